@@ -1,0 +1,170 @@
+"""One harp: a layout at a pitch, its notes, and what it cannot play."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from reedmill.errors import InputError, close_match
+from reedmill.harp.layouts import HOLES, RICHTER, Layout
+from reedmill.harp.reeds import (
+    Reed,
+    bend_depth,
+    bending_breath,
+    overbend,
+    plain_reeds,
+    sounded_semitones,
+)
+from reedmill.theory.degrees import Degree
+from reedmill.theory.pitch import Pitch, equal_hz
+from reedmill.theory.positions import Key, Position, spelled
+
+# Hole 1 blow of the twelve common harps, G the lowest and F# the highest, and each
+# key's place on the line of fifths.  Common practice; that the C harp starts at C4 and
+# that G to B lie below it and Db to F# above is in encyclopaedia articles on the harp.
+_COMMON = {
+    "G": (55, 1), "Ab": (56, -4), "A": (57, 3), "Bb": (58, -2), "B": (59, 5), "C": (60, 0),
+    "Db": (61, -5), "D": (62, 2), "Eb": (63, -3), "E": (64, 4), "F": (65, -1), "F#": (66, 6),
+}  # fmt: skip
+_OTHER_NAMES = {"G#": "Ab", "A#": "Bb", "C#": "Db", "D#": "Eb", "Gb": "F#", "Cb": "B"}
+_REGISTERS = {"low": -12, "": 0, "high": 12}
+
+HARP_KEYS = tuple(_COMMON)
+
+
+@dataclass(frozen=True, slots=True)
+class Harp:
+    """A ten-hole diatonic harp.
+
+    >>> harp = Harp.parse("low F")
+    >>> harp.name, harp.midi(Reed.parse("1"))
+    ('low F', 53)
+    """
+
+    key: str  # "C", "Bb", "F#": one of HARP_KEYS
+    register: str = ""  # "", "low" (an octave under) or "high" (an octave over)
+    layout: Layout = RICHTER
+
+    @property
+    def name(self) -> str:
+        """``C``, ``low F``."""
+        return f"{self.register} {self.key}".strip()
+
+    @property
+    def fifths(self) -> int:
+        """The key's place on the line of fifths, C at 0."""
+        return _COMMON[self.key][1]
+
+    def midi(self, reed: Reed) -> int:
+        """The MIDI key number *reed* sounds (equal temperament, nearest key)."""
+        lowest = _COMMON[self.key][0] + _REGISTERS[self.register]
+        return lowest + sounded_semitones(self.layout, reed)
+
+    def own_name(self, reed: Reed) -> Pitch:
+        """The pitch of *reed* as it is spelled in the harp's own key."""
+        straight = Position(1)
+        key = straight.key(self.fifths)
+        midi = self.midi(reed)
+        return spelled(midi, straight.degree(midi, key), key)
+
+    def reeds(self, *, overbends: bool = True) -> list[Reed]:
+        """Every way to sound a note, hole by hole: blow, draw, bends, overbend."""
+        found: list[Reed] = []
+        for hole in HOLES:
+            found += plain_reeds(self.layout, hole)
+            over = overbend(self.layout, hole) if overbends else None
+            found += [over] if over else []
+        return found
+
+    def refusal(self, reed: Reed) -> tuple[str, str] | None:
+        """Why this harp cannot play *reed*, as (fact, remedy); ``None`` when it can."""
+        if reed.hole not in HOLES:
+            return f"there is no hole {reed.hole}", "A harp has holes 1 to 10."
+        if reed.over:
+            return self._no_overbend(reed)
+        return self._no_bend(reed) if reed.bend else None
+
+    def _no_overbend(self, reed: Reed) -> tuple[str, str] | None:
+        if reed == overbend(self.layout, reed.hole):
+            return None
+        holes = [each.tab for each in self.reeds() if each.over]
+        return (
+            f"{reed.tab} cannot be played: hole {reed.hole} has no {reed.kind.value} "
+            f"on a {self._tuning} harp",
+            f"Overbends that give a note of their own are: {' '.join(holes)}.",
+        )
+
+    def _no_bend(self, reed: Reed) -> tuple[str, str] | None:
+        bending, depth = bending_breath(self.layout, reed.hole), bend_depth(self.layout, reed.hole)
+        if reed.breath is bending and reed.bend <= depth:
+            return None
+        higher, lower = Reed(reed.hole, bending), Reed(reed.hole, bending.other)
+        two = f"{self._said(higher)} and {self._said(lower)}"
+        if reed.breath is not bending:
+            fact = f"hole {reed.hole} {reed.breath.value} does not bend on a {self._tuning} harp"
+            why = f"Only the higher reed of a hole bends down: here {two}."
+            instead = Reed(reed.hole, bending, min(reed.bend, depth))
+        elif depth == 0:
+            fact = (
+                f"hole {reed.hole} {reed.breath.value} does not bend a semitone "
+                f"on a {self._tuning} harp"
+            )
+            why = f"Between {two} lies no note."
+            instead = reed.natural
+        else:
+            fact = f"{reed.tab} bends too deep: hole {reed.hole} {reed.breath.value} gives {depth}"
+            why = f"A bend stops a semitone above the hole's other reed: here {two}."
+            instead = Reed(reed.hole, reed.breath, depth)
+        return fact, f"{why}\n  Write {instead.tab} for {self._said(instead)}."
+
+    def _said(self, reed: Reed) -> str:
+        return f"{reed.words} ({self.own_name(reed).name} on a {self.name} harp)"
+
+    @property
+    def _tuning(self) -> str:
+        return "Richter" if self.layout is RICHTER else self.layout.name
+
+    @classmethod
+    def parse(cls, text: str, layout: Layout = RICHTER) -> Harp:
+        """The harp called *text*: ``C``, ``Bb``, ``low F``, ``high G``, in any case.
+
+        Raises ``InputError`` with the nearest name for anything else.
+        """
+        words = re.split(r"[\s_-]+", text.strip())
+        register = words[0].lower() if len(words) == 2 else ""
+        key = words[-1][:1].upper() + words[-1][1:].lower()
+        key = _OTHER_NAMES.get(key, key)
+        if key not in _COMMON or register not in _REGISTERS or len(words) > 2:
+            known = [*HARP_KEYS, *(f"low {k}" for k in HARP_KEYS)]
+            raise InputError(
+                f'there is no harp "{text}".{close_match(text, known)} '
+                f"Harps are {', '.join(HARP_KEYS)}; put low or high before one for an "
+                "octave under or over."
+            )
+        return cls(key, register, layout)
+
+
+@dataclass(frozen=True, slots=True)
+class HarpNote:
+    """One note of a harp heard in one position."""
+
+    reed: Reed
+    pitch: Pitch
+    degree: Degree
+
+    @property
+    def midi(self) -> int:
+        """The MIDI key number."""
+        return self.pitch.midi
+
+    def hz(self, reference_hz: float = 440.0) -> float:
+        """Equal-tempered frequency in Hz."""
+        return equal_hz(self.midi, reference_hz)
+
+
+def hear(harp: Harp, position: Position, reed: Reed) -> HarpNote:
+    """What *reed* is on *harp* in *position*: its spelled pitch and its degree."""
+    key: Key = position.key(harp.fifths)
+    midi = harp.midi(reed)
+    degree = position.degree(midi, key)
+    return HarpNote(reed, spelled(midi, degree, key), degree)

@@ -1,0 +1,90 @@
+"""Layouts: which note each of the twenty reeds sounds.  Data only; bends derive from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from reedmill.errors import InputError, close_match
+
+HOLES = range(1, 11)
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Twenty reeds as semitones above hole 1 blow, hole 1 first.
+
+    >>> RICHTER.blow[:3], RICHTER.draw[:3]
+    ((0, 4, 7), (2, 7, 11))
+    """
+
+    name: str
+    blow: tuple[int, ...]  # ten values
+    draw: tuple[int, ...]  # ten values
+
+
+# Richter: the sequence A291810 in the On-Line Encyclopedia of Integer Sequences, which
+# lists blow and draw in turn from hole 1.
+RICHTER = Layout(
+    "richter",
+    blow=(0, 4, 7, 12, 16, 19, 24, 28, 31, 36),
+    draw=(2, 7, 11, 14, 17, 21, 23, 26, 29, 33),
+)
+# Common practice, no published source: "country" raises draw 5 a semitone; "natural
+# minor" lowers the thirds and sevenths of the key a player of 2nd position hears.
+COUNTRY = Layout(
+    "country",
+    blow=(0, 4, 7, 12, 16, 19, 24, 28, 31, 36),
+    draw=(2, 7, 11, 14, 18, 21, 23, 26, 29, 33),
+)
+NATURAL_MINOR = Layout(
+    "natural-minor",
+    blow=(0, 3, 7, 12, 15, 19, 24, 27, 31, 36),
+    draw=(2, 7, 10, 14, 17, 21, 22, 26, 29, 33),
+)
+
+LAYOUTS = {each.name: each for each in (RICHTER, COUNTRY, NATURAL_MINOR)}
+
+
+def layout_named(name: str) -> Layout:
+    """The built-in layout *name*, or the one in the file *name* when it ends in ``.toml``.
+
+    A layout file holds two rows of ten whole numbers, semitones above hole 1 blow::
+
+        blow = [0, 4, 7, 12, 16, 19, 24, 28, 31, 36]
+        draw = [2, 7, 11, 14, 17, 21, 23, 26, 29, 33]
+
+    Raises ``InputError`` for an unknown name or a file that is no layout.
+    """
+    if name in LAYOUTS:
+        return LAYOUTS[name]
+    if name.endswith(".toml"):
+        return _read_layout(Path(name))
+    raise InputError(
+        f'there is no tuning "{name}".{close_match(name, LAYOUTS)} '
+        f"Choose from: {', '.join(LAYOUTS)}, or give a .toml file with your own."
+    )
+
+
+def _read_layout(path: Path) -> Layout:
+    import tomllib
+
+    try:
+        with path.open("rb") as file:
+            table = tomllib.load(file)
+    except OSError as error:
+        raise InputError(f"{path}: cannot read this tuning ({error.strerror}).") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: this is not a TOML file: {error}.") from None
+    return Layout(path.stem, _row(path, table, "blow"), _row(path, table, "draw"))
+
+
+def _row(path: Path, table: dict[str, object], breath: str) -> tuple[int, ...]:
+    row = table.get(breath)
+    whole = isinstance(row, list) and all(type(n) is int and -12 <= n <= 48 for n in row)
+    if not (isinstance(row, list) and whole and len(row) == len(HOLES)):
+        raise InputError(
+            f'{path}: "{breath}" needs ten whole numbers from -12 to 48, semitones above '
+            f"hole 1 blow, one for each hole; this file has {row!r:.80}."
+        )
+    return tuple(row)

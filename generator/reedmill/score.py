@@ -1,0 +1,159 @@
+"""The hub: everything a renderer needs to know about one drill on one harp.
+
+Times are exact fractions of a beat from the start; nothing is rounded here.  A beat is
+the lower number of the meter: a quarter in 4/4, an eighth in 6/8.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+
+from reedmill.harp import Harp, Reed
+from reedmill.source import Span
+from reedmill.theory.degrees import Degree
+from reedmill.theory.intonation import EQUAL, Intonation
+from reedmill.theory.pitch import Pitch, equal_hz
+from reedmill.theory.positions import Key, Position
+
+GLIDE_S = 0.08
+"""How long a slide takes, in seconds, when its note is long enough."""
+
+
+class Role(Enum):
+    """What a note does in its drill."""
+
+    ANCHOR = "anchor"
+    RUNG = "rung"
+    FREE = "free"
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A time signature.
+
+    >>> Meter(4, 4).name, Meter(12, 8).pulse
+    ('4/4', Fraction(3, 1))
+    """
+
+    beats: int  # in a bar
+    unit: int  # 2, 4 or 8: the note value of one beat
+
+    @property
+    def name(self) -> str:
+        """``4/4``."""
+        return f"{self.beats}/{self.unit}"
+
+    @property
+    def compound(self) -> bool:
+        """True for 6/8, 9/8 and 12/8, which are counted in threes."""
+        return self.unit == 8 and self.beats % 3 == 0 and self.beats > 3
+
+    @property
+    def pulse(self) -> Fraction:
+        """Beats to one tap of the foot: what the tempo counts."""
+        return Fraction(3 if self.compound else 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note to be played."""
+
+    start: Fraction  # beats from the start of the score
+    length: Fraction  # beats, more than 0
+    reed: Reed
+    pitch: Pitch
+    degree: Degree
+    hz: float  # the target frequency, in the score's intonation and reference pitch
+    role: Role
+    span: Span  # the pattern text that made this note
+    joined: bool = False  # slides in from the note before it, on the same reed, no new attack
+    embouchure: str | None = None  # None: as the player likes
+
+    @property
+    def end(self) -> Fraction:
+        """Beats from the start of the score to the end of the note."""
+        return self.start + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """One drill on one harp in one position: a single melodic line without overlaps."""
+
+    title: str  # printable text, see reedmill.text
+    about: str  # printable text, may be empty
+    level: int | None  # 1 to 5
+    tempo_bpm: int  # pulses a minute, see Meter.pulse
+    meter: Meter
+    harp: Harp
+    position: Position
+    notes: tuple[Note, ...]  # in time order; silence between them is rest
+    length: Fraction  # beats, to the end of the last bar
+    anchor: Reed | None = None
+    rungs: tuple[Reed, ...] = ()
+    intonation: Intonation = EQUAL
+    reference_hz: float = 440.0
+
+    @property
+    def key(self) -> Key:
+        """The key of the music."""
+        return self.position.key(self.harp.fifths)
+
+    @property
+    def bars(self) -> int:
+        """Whole bars in the score."""
+        return int(self.length / self.meter.beats)
+
+    def seconds(self, beats: Fraction) -> Fraction:
+        """Exact seconds that *beats* last at the score's tempo."""
+        return beats * 60 / (self.tempo_bpm * self.meter.pulse)
+
+    @property
+    def root_midi(self) -> int:
+        """Key number of the drone: the root of the key at or below the lowest note, F2 to E4.
+
+        Kept between F2 (41) and E4 (64) so that small speakers can give it and it
+        stays under the melody.
+        """
+        lowest = min((note.pitch.midi for note in self.notes), default=60)
+        below = lowest - (lowest - self.key.pitch_class) % 12
+        while below < 41:
+            below += 12
+        while below > 64:
+            below -= 12
+        return below
+
+    @property
+    def root_hz(self) -> float:
+        """Frequency of the drone in Hz."""
+        return equal_hz(self.root_midi, self.reference_hz)
+
+    def breaths(self) -> list[tuple[Note, ...]]:
+        """The notes grouped by attack: each group is one attack and the slides after it."""
+        groups: list[list[Note]] = []
+        for note in self.notes:
+            if note.joined and groups:
+                groups[-1].append(note)
+            else:
+                groups.append([note])
+        return [tuple(group) for group in groups]
+
+    def glide_s(self, note: Note) -> float:
+        """Seconds a joined *note* takes to slide from the pitch before it to its own.
+
+        The slide starts with the note, lasts ``GLIDE_S`` or half the note, whichever is
+        shorter, and follows ``glide_share`` in cents.
+        """
+        return min(GLIDE_S, float(self.seconds(note.length)) / 2)
+
+
+def glide_share(x: float) -> float:
+    """The part of a slide's interval (in cents) covered at *x*, 0 to 1 of its time.
+
+    A smooth step, 3x^2 - 2x^3: it leaves and arrives without a corner.
+
+    >>> glide_share(0.0), glide_share(0.5), glide_share(1.0)
+    (0.0, 0.5, 1.0)
+    """
+    return x * x * (3 - 2 * x)

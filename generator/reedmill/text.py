@@ -1,0 +1,38 @@
+"""Foreign text made harmless to print: what a stranger's pattern may put on a page."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+# Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
+# surrogate, Co private use, Cn unassigned: none of them is something to read.
+_UNREADABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
+
+
+def printable(text: str) -> str:
+    """*text* on one line, in NFC, with every unreadable character named instead of sent on.
+
+    Nothing is dropped: a NUL becomes ``[U+0000]``, so that the reader sees it was there.
+
+    >>> printable("Home\\tand\\u202eaway")
+    'Home and[U+202E]away'
+    """
+    one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", unicodedata.normalize("NFC", text))
+    return "".join(
+        f"[U+{ord(c):04X}]" if unicodedata.category(c) in _UNREADABLE else c for c in one_line
+    )
+
+
+def slug(text: str) -> str:
+    """A file name for *text*: lower-case ASCII letters, digits and hyphens, 1 to 60 long.
+
+    Text with nothing of that kind in it is named by its code points, so that two
+    titles in another script do not share a file.
+
+    >>> slug("../../x"), slug("Home from every rung!")
+    ('x', 'home-from-every-rung')
+    """
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    words = re.sub(r"[^a-z0-9]+", "-", plain.replace("'", "")).strip("-")[:60].strip("-")
+    return words or "drill-" + "-".join(f"{ord(c):x}" for c in text[:8])

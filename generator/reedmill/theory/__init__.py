@@ -1,0 +1,1 @@
+"""Pitch, spelling, degrees, positions and intonation: pure, no input or output."""

@@ -1,0 +1,53 @@
+"""Scale degrees, counted from the root of the position against the major scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reedmill.theory.pitch import LETTERS, STEPS, Pitch
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Degree:
+    """A degree of the key: 1 to 7, lowered or raised against the major scale.
+
+    >>> Degree(3, -1).name, Degree(3, -1).semitones
+    ('b3', 3)
+    """
+
+    number: int  # 1 to 7
+    alter: int = 0  # -1 flat, 0, 1 sharp
+
+    @property
+    def name(self) -> str:
+        """``b3``, ``5``, ``#4``."""
+        return {-1: "b", 0: "", 1: "#"}[self.alter] + str(self.number)
+
+    @property
+    def semitones(self) -> int:
+        """Semitones above the root, 0 to 11."""
+        return STEPS[self.number - 1] + self.alter
+
+
+RAISED_FOURTH = Degree(4, 1)
+
+# The twelve degrees in the names blues and harp players use: flats throughout, the
+# tritone as the flat five.  Common practice, no published source.
+CHROMATIC = (
+    Degree(1), Degree(2, -1), Degree(2), Degree(3, -1), Degree(3), Degree(4),
+    Degree(5, -1), Degree(5), Degree(6, -1), Degree(6), Degree(7, -1), Degree(7),
+)  # fmt: skip
+
+
+def spell(midi: int, degree: Degree, tonic_letter: str) -> Pitch:
+    """The pitch of key number *midi* written as *degree* of a key on *tonic_letter*.
+
+    A degree owns one letter, so the b3 of G is Bb and never A#.
+
+    >>> spell(70, Degree(3, -1), "G").name
+    'Bb4'
+    """
+    place = (LETTERS.index(tonic_letter) + degree.number - 1) % 7
+    alter = (midi - STEPS[place] + 6) % 12 - 6
+    octave = (midi - alter - STEPS[place]) // 12 - 1
+    return Pitch(LETTERS[place], alter, octave)

@@ -1,0 +1,73 @@
+"""Pitches: a key number, its name on the staff, and its frequency."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+LETTERS = "CDEFGAB"
+STEPS = (0, 2, 4, 5, 7, 9, 11)  # semitones of each letter above C
+_FIFTHS = "FCGDAEB"  # letters along the line of fifths
+_ACCIDENTALS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
+_NAME = re.compile(r"([A-G])(bb|b|##|#|)(-?\d+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Pitch:
+    """A spelled pitch: Bb4 and A#4 are two pitches with one key number.
+
+    >>> Pitch.parse("Bb4").midi, Pitch.parse("C4").midi
+    (70, 60)
+    """
+
+    letter: str  # "C" to "B"
+    alter: int  # semitones: -2 double flat to 2 double sharp
+    octave: int  # scientific: C4 is middle C, and the octave turns at C
+
+    @property
+    def midi(self) -> int:
+        """The MIDI key number: 60 for C4, 69 for A4."""
+        return 12 * (self.octave + 1) + STEPS[LETTERS.index(self.letter)] + self.alter
+
+    @property
+    def note(self) -> str:
+        """The name without its octave: ``Bb``."""
+        return self.letter + _ACCIDENTALS[self.alter]
+
+    @property
+    def name(self) -> str:
+        """The name with its octave: ``Bb4``."""
+        return f"{self.note}{self.octave}"
+
+    @classmethod
+    def parse(cls, name: str) -> Pitch:
+        """The pitch called *name*; ``ValueError`` when it is none."""
+        match = _NAME.fullmatch(name)
+        if match is None:
+            raise ValueError(f"not a pitch name: {name!r}")
+        letter, accidental, octave = match.groups()
+        alter = next(a for a, sign in _ACCIDENTALS.items() if sign == accidental)
+        return cls(letter, alter, int(octave))
+
+
+def tonic_on_fifths(index: int) -> tuple[str, int]:
+    """Letter and alteration at *index* on the line of fifths; C is 0, G 1, F -1.
+
+    The index is also the number of sharps (or, negative, flats) in the major key there.
+
+    >>> tonic_on_fifths(6), tonic_on_fifths(-5)
+    (('F', 1), ('D', -1))
+    """
+    alter, place = divmod(index + 1, 7)
+    return _FIFTHS[place], alter
+
+
+def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
+    """Frequency in Hz in twelve-tone equal temperament, A4 (key 69) at *reference_hz*.
+
+    440 Hz is the standard pitch of ISO 16:1975.
+
+    >>> round(equal_hz(60), 4)
+    261.6256
+    """
+    return reference_hz * 2.0 ** ((midi - 69) / 12)
