@@ -11,11 +11,11 @@ _UNREADABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
 
 
 def printable(text: str) -> str:
-    """*text* on one line, in NFC, with every unreadable character named instead of sent on.
+    r"""*text* on one line, in NFC, with every unreadable character named instead of sent on.
 
     Nothing is dropped: a NUL becomes ``[U+0000]``, so that the reader sees it was there.
 
-    >>> printable("Home\\tand\\u202eaway")
+    >>> printable("Home\tand\u202eaway")
     'Home and[U+202E]away'
     """
     one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", unicodedata.normalize("NFC", text))
