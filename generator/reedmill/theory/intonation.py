@@ -38,7 +38,7 @@ class Intonation:
         The root itself stays at its equal-tempered place for *reference_hz*.
         """
         above = (midi - root_class) % 12
-        return equal_hz(midi - above, reference_hz) * 2 ** (self.cents(above) / 1200)
+        return equal_hz(midi - above, reference_hz) * math.exp2(self.cents(above) / 1200)
 
 
 def _ratios(text: str) -> tuple[Fraction, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -70,4 +71,4 @@ def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
     >>> round(equal_hz(60), 4)
     261.6256
     """
-    return reference_hz * 2.0 ** ((midi - 69) / 12)
+    return reference_hz * math.exp2((midi - 69) / 12)
