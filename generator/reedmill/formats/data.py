@@ -1,0 +1,95 @@
+"""Plain data for other programs: the dictionaries behind every ``--json``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reedmill.harp import Harp, Reed, hear
+from reedmill.score import Note, Score
+from reedmill.theory.positions import Position
+
+Data = dict[str, Any]
+
+
+def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> Data:
+    """Every note *harp* gives, heard in *position*; frequencies in Hz, equal temperament."""
+    rows = []
+    for reed in harp.reeds():
+        heard = hear(harp, position, reed)
+        rows.append(
+            {
+                "tab": reed.tab,
+                "hole": reed.hole,
+                "breath": reed.breath.value,
+                "bend": reed.bend,
+                "kind": reed.kind.value,
+                "midi": heard.midi,
+                "name": heard.pitch.name,
+                "hz": round(heard.hz(reference_hz), 4),
+                "degree": heard.degree.name,
+            }
+        )
+    return {
+        "harp": harp.name,
+        "position": position.number,
+        "key": position.key(harp.fifths).name,
+        "reference_hz": reference_hz,
+        "notes": rows,
+    }
+
+
+def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
+    """What each of *reeds* is in each of the twelve positions."""
+    return {
+        "harp": harp.name,
+        "reeds": [{"tab": reed.tab, "roles": _roles(harp, reed)} for reed in reeds],
+    }
+
+
+def _roles(harp: Harp, reed: Reed) -> list[Data]:
+    roles = []
+    for position in map(Position, range(1, 13)):
+        heard = hear(harp, position, reed)
+        key = position.key(harp.fifths).name
+        roles.append(
+            {
+                "position": position.number,
+                "key": key,
+                "degree": heard.degree.name,
+                "name": heard.pitch.name,
+            }
+        )
+    return roles
+
+
+def score_data(score: Score) -> Data:
+    """The timeline of one drill; starts and lengths are beats as exact fractions."""
+    return {
+        "title": score.title,
+        "harp": score.harp.name,
+        "position": score.position.number,
+        "key": score.key.name,
+        "tempo": score.tempo_bpm,
+        "meter": score.meter.name,
+        "notes": [_note_data(note) for note in score.notes],
+    }
+
+
+def _note_data(note: Note) -> Data:
+    return {
+        "start": str(note.start),
+        "length": str(note.length),
+        "tab": note.reed.tab,
+        "hole": note.reed.hole,
+        "breath": note.reed.breath.value,
+        "bend": note.reed.bend,
+        "midi": note.pitch.midi,
+        "name": note.pitch.name,
+        "hz": round(note.hz, 4),
+        "degree": note.degree.name,
+        "role": note.role.value,
+        "joined": note.joined,
+        "embouchure": note.embouchure,
+        "line": note.span.line,
+        "column": note.span.column,
+    }

@@ -1,0 +1,91 @@
+"""Pattern text to drills: read, decode, parse with Lark, carry out ``from``."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+from lark import Lark
+from lark.exceptions import UnexpectedInput
+
+from reedmill.errors import InputError, PatternError
+from reedmill.language.builder import Builder
+from reedmill.language.derive import derive_all
+from reedmill.language.drill import Drill
+from reedmill.language.messages import explain
+from reedmill.language.words import MAX_FILE_BYTES
+from reedmill.source import Span
+
+
+def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
+    r"""The drills written in *text*, in order, with every ``from`` carried out.
+
+    *name* stands in error messages for the file; *library* holds finished drills that
+    ``from`` may name besides those of the text.
+
+    Raises ``PatternError`` for anything that is not a drill.
+
+    >>> [drill] = parse('drill "Home"\n anchor -2\n rungs -3 -3\'\n phrase anchor rung')
+    >>> drill.title, drill.anchor.reed.tab, [item.reed.tab for item in drill.rungs]
+    ('Home', '-2', ['-3', "-3'"])
+    """
+    try:
+        return derive_all(_written(text, name), library)
+    except PatternError as error:
+        raise error.with_source(text) if error.span.file == name else error from None
+
+
+def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
+    """The drills in the file at *path*; errors as ``parse``, and for a file not to be read."""
+    try:
+        with path.open("rb") as file:
+            raw = file.read(MAX_FILE_BYTES + 1)
+    except OSError as error:
+        raise InputError(f"{path}: cannot read this file ({error.strerror}).") from None
+    if len(raw) > MAX_FILE_BYTES:
+        raise InputError(
+            f"{path}: this file is larger than {MAX_FILE_BYTES // 1000} kB. "
+            "Split it into several files."
+        )
+    return parse(_decoded(raw, str(path)), str(path), library)
+
+
+def _decoded(raw: bytes, name: str) -> str:
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        before = raw[: error.start]
+        line = before.count(b"\n") + 1
+        column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
+        raise PatternError(
+            f"this is not UTF-8 text: byte 0x{raw[error.start]:02X} cannot be read",
+            "Save the file again with the encoding UTF-8 (most editors offer it in Save As).",
+            Span(name, line, column),
+        ) from None
+
+
+def _written(text: str, name: str) -> list[Drill]:
+    """The drills of *text* as they stand, before ``from``."""
+    try:
+        drills: list[Drill] = _parser(name).parse(text + "\n")  # type: ignore[assignment]
+    except UnexpectedInput as error:
+        raise explain(error, text, name) from None
+    if not drills:
+        raise PatternError(
+            "there is no drill in this file",
+            'Start one with a line such as: drill "Home from every rung"',
+            Span(name, 1, 1),
+        )
+    return [replace(drill, texts={name: text}) for drill in drills]
+
+
+@cache
+def _grammar() -> str:
+    return files("reedmill.language").joinpath("grammar.lark").read_text("utf-8")
+
+
+def _parser(name: str) -> Lark:
+    """A parser that builds drills as it reads, so that no depth of brackets can overflow."""
+    return Lark(_grammar(), parser="lalr", transformer=Builder(name), maybe_placeholders=False)

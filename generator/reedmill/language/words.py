@@ -1,0 +1,66 @@
+"""The words of the pattern language, in one table: parser messages and help derive from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One line a drill may have: its first word, what follows, and a line that works."""
+
+    name: str
+    takes: str  # completes "after <name> comes ..."
+    example: str
+
+
+LINES = {
+    word.name: word
+    for word in (
+        Word("drill", "the title in quotes", 'drill "Home from every rung"'),
+        Word("from", "the title of another drill, in quotes", 'from "Home from every rung"'),
+        Word("about", "one sentence in quotes", 'about "Step off the root and come home."'),
+        Word("level", "a number from 1 (easiest) to 5", "level 1"),
+        Word("tempo", "beats a minute, 20 to 300", "tempo 56"),
+        Word("meter", "beats and beat value, such as 4/4 or 12/8", "meter 4/4"),
+        Word("length", "the usual length of a note in beats", "length 1/2"),
+        Word("anchor", "the reed to come home to", "anchor -2"),
+        Word("rungs", "reeds, or all of / bends of a reed", "rungs -3 -3' -3''"),
+        Word("order", "down, up or listed, with commas between", "order down, up"),
+        Word("phrase", "what is played for every rung", "phrase anchor rung"),
+        Word("ending", "what is played once at the end", "ending anchor:2"),
+        Word("play", "the music, as reeds", "play -2 -3' -2:2"),
+    )
+}
+
+ROLES = {
+    "anchor": "the anchor",
+    "rung": "the rung whose turn it is",
+    "previous": "the rung played before this one (at the first, that rung itself)",
+    "next": "the rung played after this one (at the last, that rung itself)",
+    "first": "the first rung of the rungs line",
+    "last": "the last rung of the rungs line",
+}
+
+DIRECTIONS = {
+    "down": "from the highest rung to the lowest",
+    "up": "from the lowest rung to the highest",
+    "listed": "as the rungs line lists them",
+}
+
+REST = "r"
+
+# What one small file may ask for.  Generous for teaching, small for a computer.
+MAX_FILE_BYTES = 200_000
+MAX_TITLE = 120
+MAX_TEXT = 600
+MAX_NOTES = 2_000
+MAX_REPEATS = 100
+MAX_NESTING = 6
+MAX_LENGTH_BEATS = 64
+MAX_DRILLS = 500
+TEMPI = range(20, 301)
+LEVELS = range(1, 6)
+METER_BEATS = range(1, 17)
+METER_UNITS = (2, 4, 8)
+LENGTH_PARTS = (1, 2, 3, 4, 6, 8)  # denominators that can be written and counted

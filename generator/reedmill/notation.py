@@ -1,0 +1,129 @@
+"""A score cut into bars of values that can be written: ties, dots and triplets.
+
+The score says when; this says how a reader is shown it.  Every renderer of notation
+starts from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from reedmill.score import Meter, Note, Score
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One written value: a notehead or a rest.
+
+    ``start`` and ``length`` are beats, ``start`` from the start of the score.  In a
+    triplet the written value is longer than the sounding one: ``value`` is three halves
+    of ``length``.
+    """
+
+    note: Note | None  # None: a rest
+    start: Fraction
+    length: Fraction
+    tied_on: bool = False  # continues the notehead before it
+    tied_over: bool = False  # goes on in the next notehead
+    triplet: bool = False
+
+    @property
+    def value(self) -> Fraction:
+        """The written value in beats."""
+        return self.length * Fraction(3, 2) if self.triplet else self.length
+
+
+def bars(score: Score) -> list[list[Written]]:
+    """The score's bars, each a list of written values that fills it exactly."""
+    pieces: list[list[Written]] = [[] for _ in range(score.bars)]
+    triplets = _triplet_beats(score)
+    for note, start, end in _stretches(score):
+        cuts = list(_cut(start, end, score.meter, triplets))
+        for at, (begin, stop) in enumerate(cuts):
+            written = Written(
+                note,
+                begin,
+                stop - begin,
+                tied_on=note is not None and at > 0,
+                tied_over=note is not None and at < len(cuts) - 1,
+                triplet=begin // 1 in triplets,
+            )
+            pieces[int(begin // score.meter.beats)].append(written)
+    return pieces
+
+
+def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]:
+    """Notes and the rests between them, without gaps from start to end."""
+    now = Fraction(0)
+    for note in score.notes:
+        if note.start > now:
+            yield None, now, note.start
+        yield note, note.start, note.end
+        now = note.end
+    if now < score.length:
+        yield None, now, score.length
+
+
+def _triplet_beats(score: Score) -> frozenset[int]:
+    """The beats with a boundary on a third, which are written as triplets."""
+    edges = {edge for note in score.notes for edge in (note.start, note.end)}
+    return frozenset(int(edge // 1) for edge in edges if edge.denominator % 3 == 0)
+
+
+def _cut(
+    start: Fraction, end: Fraction, meter: Meter, triplets: frozenset[int]
+) -> Iterator[tuple[Fraction, Fraction]]:
+    """The stretch in pieces that one written value each can show."""
+    while start < end:
+        stop = min(end, _limit(start, end, meter, triplets))
+        triplet = start // 1 in triplets
+        length = _largest_value((stop - start) * (Fraction(3, 2) if triplet else 1))
+        stop = start + (length * Fraction(2, 3) if triplet else length)
+        yield start, stop
+        start = stop
+
+
+def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: frozenset[int]) -> Fraction:
+    """The latest place a value that starts at *start* may reach without hiding the beat."""
+    bar = start - start % meter.beats
+    limit = bar + meter.beats
+    beat = start // 1
+    if beat in triplets:
+        return Fraction(beat + 1)
+    ahead = [Fraction(t) for t in triplets if start < t < limit]
+    limit = min([limit, *ahead])
+    group = _group(meter)
+    group_end = bar + ((start - bar) // group + 1) * group
+    whole = start.denominator == 1 and end.denominator == 1 and not meter.compound
+    if whole or (start == bar and end >= limit) or _fills_groups(start, end, bar, group):
+        return limit
+    if start % group and start.denominator > 1 and end > beat + Fraction(3, 2):
+        return min(limit, group_end, Fraction(beat + 1))
+    return min(limit, group_end)
+
+
+def _fills_groups(start: Fraction, end: Fraction, bar: Fraction, group: Fraction) -> bool:
+    return (start - bar) % group == 0 and (end - bar) % group == 0
+
+
+def _group(meter: Meter) -> Fraction:
+    """The beats a reader sees as one: three in 6/8, half a bar in 4/4, else one beat."""
+    if meter.compound:
+        return Fraction(3)
+    return Fraction(2) if meter.beats % 2 == 0 and meter.beats > 2 else Fraction(1)
+
+
+def _largest_value(length: Fraction) -> Fraction:
+    """The longest plain or dotted value of at most *length* beats that leaves a rest to write.
+
+    Plain values are powers of two; a dot adds half.
+    """
+    value = Fraction(1)
+    while value * 2 <= length:
+        value *= 2
+    while value > length:
+        value /= 2
+    dotted = value * Fraction(3, 2)
+    return dotted if dotted <= length else value
