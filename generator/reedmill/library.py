@@ -9,7 +9,7 @@ from pathlib import Path
 from reedmill.errors import InputError, close_match
 from reedmill.expand import expand
 from reedmill.harp import Harp, Kind, Reed
-from reedmill.language import Drill, parse_file
+from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.score import Score
 from reedmill.text import slug
 from reedmill.theory.positions import Position
@@ -38,13 +38,16 @@ def patterns_dir() -> Path:
 def shipped() -> tuple[Shelved, ...]:
     """Every drill of the library, in the order of folders and files."""
     root = patterns_dir()
-    found: list[Shelved] = []
-    for path in sorted(root.rglob(f"*{SUFFIX}")):
-        for drill in parse_file(path, tuple(each.drill for each in found)):
-            score = expand(drill, Harp("C"), Position(2))
-            file = path.relative_to(root).as_posix()
-            found.append(Shelved(drill, file, _holes(score), techniques(score)))
-    return tuple(found)
+    texts = {
+        path.relative_to(root).as_posix(): read_pattern(path)
+        for path in sorted(root.rglob(f"*{SUFFIX}"))
+    }
+    return tuple(map(_shelved, parse_together(texts)))
+
+
+def _shelved(drill: Drill) -> Shelved:
+    score = expand(drill, Harp("C"), Position(2))
+    return Shelved(drill, drill.span.file, _holes(score), techniques(score))
 
 
 def _holes(score: Score) -> tuple[int, ...]:

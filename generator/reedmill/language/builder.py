@@ -9,7 +9,16 @@ from lark import Token, Transformer
 
 from reedmill.errors import PatternError, close_match
 from reedmill.harp import HOLES, Reed
-from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Item, RungItem
+from reedmill.language.drill import (
+    Anchor,
+    BarCheck,
+    Drill,
+    Event,
+    Group,
+    Item,
+    Parent,
+    RungItem,
+)
 from reedmill.language.words import (
     DIRECTIONS,
     LENGTH_PARTS,
@@ -104,7 +113,8 @@ class Builder(Transformer[Token, list[Drill]]):
         return parts[0], "anchor", Anchor(self._span(parts[1]), self._reed(parts[1]))
 
     def from_(self, parts: list[Token]) -> object:
-        return parts[0], "parent", self._text(parts[1], MAX_TITLE, "title")
+        title = self._text(parts[1], MAX_TITLE, "title")
+        return parts[0], "parent", Parent(self._span(parts[1]), title)
 
     # --- rungs and order ---------------------------------------------------------
 

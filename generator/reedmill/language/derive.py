@@ -48,27 +48,27 @@ def _line_of_descent(drill: Drill, known: dict[str, Drill]) -> list[Drill]:
     """*drill*, its parent, its parent's parent, up to one that derives from nothing."""
     line = [drill]
     while (parent := line[-1].parent) is not None:
-        child = line[-1]
-        if parent not in known:
+        title = parent.title
+        if title not in known:
             raise PatternError(
-                f'there is no drill "{parent}" to derive from.{close_match(parent, known)}',
+                f'there is no drill "{title}" to derive from.{close_match(title, known)}',
                 "Name a drill of this file or of the library, exactly as its title is written.",
-                child.span,
+                parent.span,
             )
-        if known[parent] in line:
+        if known[title] in line:
             raise PatternError(
-                f'"{child.title}" derives from itself in a circle',
+                f'"{line[-1].title}" derives from itself in a circle',
                 "One drill of the circle must stand on its own, without a from line.",
-                child.span,
+                parent.span,
             )
-        line.append(known[parent])
+        line.append(known[title])
     return line
 
 
 def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
     if drill.parent is None:
         return drill
-    parent = done[drill.parent]
+    parent = done[drill.parent.title]
     missing = [name for name in _TAKEN_OVER if not getattr(drill, name)]
     if drill.play:  # a drill is either music or phrase and rungs; its own choice wins
         missing = [name for name in missing if name not in ("phrase", "rungs", "order")]

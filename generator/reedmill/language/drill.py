@@ -84,6 +84,14 @@ class Anchor:
 
 
 @dataclass(frozen=True, slots=True)
+class Parent:
+    """The drill that a from line names."""
+
+    span: Span
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
 class Drill:
     """One drill of a pattern file.  A line that was not written is ``None`` or empty."""
 
@@ -100,7 +108,7 @@ class Drill:
     phrase: Music = ()
     ending: Music = ()
     play: Music = ()
-    parent: str | None = None  # title of the drill this one derives from
+    parent: Parent | None = None
     texts: dict[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     @property

@@ -31,14 +31,25 @@ def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> 
     >>> drill.title, drill.anchor.reed.tab, [item.reed.tab for item in drill.rungs]
     ('Home', '-2', ['-3', "-3'"])
     """
+    return parse_together({name: text}, library)
+
+
+def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
+    """The drills of several files that may derive from each other; keys are file names."""
     try:
-        return derive_all(_written(text, name), library)
+        written = [drill for name, text in texts.items() for drill in _written(text, name)]
+        return derive_all(written, library)
     except PatternError as error:
-        raise error.with_source(text) if error.span.file == name else error from None
+        raise error.with_source(texts.get(error.span.file, "")) from None
 
 
 def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
     """The drills in the file at *path*; errors as ``parse``, and for a file not to be read."""
+    return parse(read_pattern(path), str(path), library)
+
+
+def read_pattern(path: Path) -> str:
+    """The text of a pattern file; ``InputError`` when it is too large or cannot be read."""
     try:
         with path.open("rb") as file:
             raw = file.read(MAX_FILE_BYTES + 1)
@@ -49,7 +60,7 @@ def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]
             f"{path}: this file is larger than {MAX_FILE_BYTES // 1000} kB. "
             "Split it into several files."
         )
-    return parse(_decoded(raw, str(path)), str(path), library)
+    return _decoded(raw, str(path))
 
 
 def _decoded(raw: bytes, name: str) -> str:
