@@ -7,10 +7,12 @@ and a caret.  ``exit_code`` is 2 for bad input and 1 for a failed render.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 
 from reedmill.source import Span
+from reedmill.text import printable
 
 _WIDEST_LINE = 100
 
@@ -19,6 +21,9 @@ class ReedmillError(Exception):
     """The root of every exception Reedmill raises on purpose."""
 
     exit_code = 2
+
+    def __str__(self) -> str:
+        return _readable(super().__str__())
 
 
 class InputError(ReedmillError):
@@ -47,34 +52,52 @@ class PatternError(InputError):
 
     def with_source(self, text: str) -> PatternError:
         """The same error with its line taken from *text*, the whole file."""
-        lines = text.splitlines()
+        lines = text.split("\n")  # as the parser counts them: a form feed ends no line
         inside = 0 < self.span.line <= len(lines)
         return PatternError(
             self.fact, self.remedy, self.span, lines[self.span.line - 1] if inside else ""
         )
 
     def __str__(self) -> str:
-        head = f"{self.span.place}: {self.fact}"
-        return "\n".join([head, *_pointer(self.span, self.source_line), f"  {self.remedy}"])
+        head, remedy = _readable(f"{self.span.place}: {self.fact}"), _readable(self.remedy)
+        return "\n".join([head, *_pointer(self.span, self.source_line), f"  {remedy}"])
+
+
+def _readable(message: str) -> str:
+    """*message* with nothing in it that a terminal would obey, its own line breaks kept."""
+    return "\n".join(printable(line) for line in message.split("\n"))
 
 
 def _pointer(span: Span, source_line: str) -> list[str]:
     """The source line and a caret line below it; empty when there is no line to show."""
-    line = _one_column_each(source_line)
+    line = _all_shown(source_line)
     if not line.strip():
         return []
     start = span.column - 1
     shown_from = max(0, start - 60) if len(line) > _WIDEST_LINE else 0
     shown = line[shown_from : shown_from + _WIDEST_LINE]
     number = f"{span.line:5d} | "
-    carets = "^" * max(1, min(span.width, len(shown) - (start - shown_from)))
+    before, after = shown[: start - shown_from], shown[start - shown_from :]
+    carets = "^" * max(1, _columns(after[: span.width]))
     margin = " " * (len(number) - 2) + "| "
-    return [number + shown, margin + " " * (start - shown_from) + carets]
+    return [number + shown, margin + " " * _columns(before) + carets]
 
 
-def _one_column_each(line: str) -> str:
-    """*line* with every character that would shift or hide the caret made one visible column."""
-    return "".join(c if c.isprintable() else " " if c.isspace() else "\N{MIDDLE DOT}" for c in line)
+def _all_shown(line: str) -> str:
+    """*line* with every character that would shift or hide the caret made one visible one."""
+    return "".join(_shown(c) for c in line)
+
+
+def _shown(c: str) -> str:
+    if c.isspace():
+        return " "
+    combining = unicodedata.category(c) in {"Mn", "Me"}
+    return c if c.isprintable() and not combining else "\N{MIDDLE DOT}"
+
+
+def _columns(text: str) -> int:
+    """Terminal columns of *text*: two for a wide character (Unicode Annex 11), else one."""
+    return sum(2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
 
 
 def close_match(value: str, known: Iterable[str]) -> str:

@@ -35,4 +35,4 @@ def slug(text: str) -> str:
     """
     plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
     words = re.sub(r"[^a-z0-9]+", "-", plain.replace("'", "")).strip("-")[:60].strip("-")
-    return words or "drill-" + "-".join(f"{ord(c):x}" for c in text[:8])
+    return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]
