@@ -80,7 +80,7 @@ def test_slug(text: str, name: str) -> None:
 
 @given(any_text.filter(bool))
 def test_slugs_are_safe_file_names(text: str) -> None:
-    """POSIX.1 3.265, portable file names: letters, digits and hyphens, no hyphen first."""
+    """Within POSIX's portable file names (from memory): no hyphen first, no dots at all."""
     assert re.fullmatch(r"[a-z0-9]([a-z0-9-]{0,58}[a-z0-9])?", slug(text))
 
 

@@ -453,7 +453,7 @@ def test_key_and_bend_together_sound_the_frequency(case: Case, tmp_path: Path) -
         [key] = [key for start, end, key in case.notes if start <= at < end]
         bend = [semitones for when, semitones in bends if when <= at][-1]
         target = music21.pitch.Pitch(name).frequency * ratio
-        sounding = music21.pitch.Pitch(key).frequency * 2 ** (bend / 12)
+        sounding = music21.pitch.Pitch(midi=key).frequency * 2 ** (bend / 12)
         # One step of the bend at range 5 is 0.061 cent, and full upward bend is a step short.
         assert abs(1200 * math.log2(sounding / target)) < 0.07, (at, name)
 
@@ -481,7 +481,7 @@ def test_tempered_notes_at_440_hz_need_no_more_than_a_centred_bend() -> None:
 
 
 def curve(x: float) -> float:
-    """Smoothstep, as in the OpenGL Shading Language specification, 8.3 Common Functions."""
+    """Smoothstep, as the OpenGL Shading Language defines it (from memory)."""
     x = min(1.0, max(0.0, x))
     return x * x * (3 - 2 * x)
 

@@ -100,17 +100,20 @@ class Harp:
             return None
         higher, lower = Reed(reed.hole, bending), Reed(reed.hole, bending.other)
         two = f"{self._said(higher)} and {self._said(lower)}"
-        if reed.breath is not bending:
-            fact = f"hole {reed.hole} {reed.breath.value} does not bend on a {self._tuning} harp"
-            why = f"Only the higher reed of a hole bends down: here {two}."
-            instead = Reed(reed.hole, bending, min(reed.bend, depth))
-        elif depth == 0:
+        if depth == 0:
             fact = (
                 f"hole {reed.hole} {reed.breath.value} does not bend a semitone "
                 f"on a {self._tuning} harp"
             )
             why = f"Between {two} lies no note."
             instead = reed.natural
+        elif reed.breath is not bending:
+            fact = f"hole {reed.hole} {reed.breath.value} does not bend on a {self._tuning} harp"
+            why = (
+                "Only the higher reed of a hole bends down: "
+                f"here {self._said(higher)}, not {self._said(lower)}."
+            )
+            instead = Reed(reed.hole, bending, min(reed.bend, depth))
         else:
             fact = f"{reed.tab} bends too deep: hole {reed.hole} {reed.breath.value} gives {depth}"
             why = f"A bend stops a semitone above the hole's other reed: here {two}."
@@ -118,7 +121,8 @@ class Harp:
         return fact, f"{why}\n  Write {instead.tab} for {self._said(instead)}."
 
     def _said(self, reed: Reed) -> str:
-        return f"{reed.words} ({self.own_name(reed).name} on a {self.name} harp)"
+        article = "an" if self.name[0] in "AEF" else "a"  # an A, an E, an F harp
+        return f"{reed.words} ({self.own_name(reed).name} on {article} {self.name} harp)"
 
     @property
     def _tuning(self) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reedmill.errors import InputError, close_match
+from reedmill.text import printable
 
 HOLES = range(1, 11)
 
@@ -74,9 +75,9 @@ def _read_layout(path: Path) -> Layout:
             table = tomllib.load(file)
     except OSError as error:
         raise InputError(f"{path}: cannot read this tuning ({error.strerror}).") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:  # not TOML, not UTF-8, a NUL, too deep
         raise InputError(f"{path}: this is not a TOML file: {error}.") from None
-    return Layout(path.stem, _row(path, table, "blow"), _row(path, table, "draw"))
+    return Layout(printable(path.stem), _row(path, table, "blow"), _row(path, table, "draw"))
 
 
 def _row(path: Path, table: dict[str, object], breath: str) -> tuple[int, ...]:
