@@ -185,7 +185,7 @@ find_fluidsynth() {
     if [ -n "$package" ] && add_system_package "$package" "for SoundFont voices" && has_fluidsynth; then
         return 0
     fi
-    say "SoundFont voices are off until libfluidsynth is there ($how); the reference tones need no SoundFont, so everything else works."
+    say "libfluidsynth, which plays SoundFonts, could not be added ($how adds it); the reference tones need no SoundFont, so everything works without it."
 }
 
 has_fluidsynth() { "$venv/bin/python" -c 'import fluidsynth' >/dev/null 2>&1; }
