@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -48,6 +49,25 @@ def shipped() -> tuple[Shelved, ...]:
 def _shelved(drill: Drill) -> Shelved:
     score = expand(drill, Harp("C"), Position(2))
     return Shelved(drill, drill.span.file, _holes(score), techniques(score))
+
+
+def search(
+    words: Sequence[str] = (), *, level: int | None = None, hole: int | None = None
+) -> list[Shelved]:
+    """The shipped drills that hold every one of *words*, on *level*, using *hole*; easiest first."""
+    found = [
+        each
+        for each in shipped()
+        if level in (None, each.drill.level)
+        and (hole is None or hole in each.holes)
+        and all(word.lower() in _searched(each) for word in words)
+    ]
+    return sorted(found, key=lambda each: each.drill.level or 0)
+
+
+def _searched(each: Shelved) -> str:
+    texts = (each.drill.title, each.drill.about or "", each.file, *each.techniques)
+    return " ".join(texts).lower()
 
 
 def _holes(score: Score) -> tuple[int, ...]:

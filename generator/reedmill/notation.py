@@ -79,7 +79,7 @@ def _cut(
     while start < end:
         stop = min(end, _limit(start, end, meter, triplets))
         triplet = start // 1 in triplets
-        length = _largest_value((stop - start) * (Fraction(3, 2) if triplet else 1))
+        length = _largest_value((stop - start) * (Fraction(3, 2) if triplet else 1), meter.unit)
         stop = start + (length * Fraction(2, 3) if triplet else length)
         yield start, stop
         start = stop
@@ -115,14 +115,12 @@ def _group(meter: Meter) -> Fraction:
     return Fraction(2) if meter.beats % 2 == 0 and meter.beats > 2 else Fraction(1)
 
 
-def _largest_value(length: Fraction) -> Fraction:
-    """The longest plain or dotted value of at most *length* beats that leaves a rest to write.
+def _largest_value(length: Fraction, whole: int) -> Fraction:
+    """The longest plain or dotted value of at most *length* beats and a dotted whole note.
 
-    Plain values are powers of two; a dot adds half.
+    Plain values are halves of halves of a *whole* note, in beats; a dot adds half.
     """
-    value = Fraction(1)
-    while value * 2 <= length:
-        value *= 2
+    value = Fraction(whole)
     while value > length:
         value /= 2
     dotted = value * Fraction(3, 2)

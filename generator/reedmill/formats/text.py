@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from reedmill.notation import Written, bars
 from reedmill.score import Score
 
 BARS_A_LINE = 4
+COLUMNS = 88
 
 
-def tab_lines(score: Score, bars_a_line: int = BARS_A_LINE) -> list[str]:
-    """The tab, a few bars to a line, ``|`` between bars.
+def tab_lines(score: Score) -> list[str]:
+    """The tab, up to four bars and 88 columns to a line, ``|`` after each bar.
 
-    A dot is a rest, ``~`` before a tab slides into it, ``_`` goes on with the note
-    before the bar line.
+    A dot is a rest, ``~`` slides from one tab to the next, and ``_`` goes on with the
+    note before the bar line.
     """
-    shown = [_bar_text(bar) for bar in bars(score)]
-    rows = [shown[at : at + bars_a_line] for at in range(0, len(shown), bars_a_line)]
-    return [" | ".join(row) + " |" for row in rows]
+    lines: list[str] = []
+    full = BARS_A_LINE
+    for bar in bars(score):
+        for piece in textwrap.wrap(_bar_text(bar) + " |", COLUMNS):
+            if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
+                lines.append(piece)
+                full = 0
+            else:
+                lines[-1] += " " + piece
+        full += 1
+    return lines
 
 
 def tab_text(score: Score) -> str:
@@ -34,12 +45,13 @@ def tab_text(score: Score) -> str:
 def _bar_text(bar: list[Written]) -> str:
     """One bar; a notehead tied on inside the bar is no new sound and is left out."""
     heads = [written for at, written in enumerate(bar) if at == 0 or not written.tied_on]
-    return " ".join(_shown(written) for written in heads)
+    return "".join(_shown(written, first=at == 0) for at, written in enumerate(heads))
 
 
-def _shown(written: Written) -> str:
+def _shown(written: Written, *, first: bool) -> str:
+    gap = "" if first else " "
     if written.note is None:
-        return "."
+        return gap + "."
     if written.tied_on:
-        return "_"
-    return ("~" if written.note.joined else "") + written.note.reed.tab
+        return gap + "_"
+    return ("~" if written.note.joined else gap) + written.note.reed.tab

@@ -76,6 +76,26 @@ class Harp:
             found += [over] if over else []
         return found
 
+    def reeds_named(self, tab: str) -> list[Reed]:
+        """The reeds written in *tab*, words with spaces or commas between.
+
+        Raises ``InputError`` for a word that is no tab or that this harp cannot play.
+        """
+        reeds = []
+        for word in re.split(r"[\s,]+", tab.strip()):
+            try:
+                reed = Reed.parse(word)
+            except ValueError:
+                raise InputError(
+                    f'"{word:.40}" is no reed. Write -3 for draw 3, 3 for blow 3, '
+                    "a tick ' for each semitone of bend."
+                ) from None
+            refusal = self.refusal(reed)
+            if refusal is not None:
+                raise InputError("\n  ".join(refusal))
+            reeds.append(reed)
+        return reeds
+
     def refusal(self, reed: Reed) -> tuple[str, str] | None:
         """Why this harp cannot play *reed*, as (fact, remedy); ``None`` when it can."""
         if reed.hole not in HOLES:

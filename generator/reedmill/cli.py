@@ -1,0 +1,399 @@
+"""The command line.  It only wires: every command has a Python twin that does the work.
+
+Nothing but click is imported at the top, so that help is there at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from reedmill.harp import Harp
+    from reedmill.language import Drill
+    from reedmill.score import Score
+    from reedmill.theory.positions import Position
+
+_HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
+
+
+class _Commands(click.Group):
+    """A group that knows what a mistyped command was meant to be, and prints our own errors."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0] if args else ""
+        if name and not name.startswith("-") and self.get_command(ctx, name) is None:
+            from reedmill.errors import close_match
+
+            known = self.list_commands(ctx)
+            raise click.UsageError(
+                f'there is no command "{name}".{close_match(name, known)} '
+                f"Commands are: {', '.join(known)}.",
+                ctx,
+            )
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        from reedmill.errors import ReedmillError
+
+        try:
+            return super().invoke(ctx)
+        except ReedmillError as error:
+            click.echo(str(error), err=True)
+            ctx.exit(error.exit_code)
+
+
+# --- completion ------------------------------------------------------------------------
+
+
+def _complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
+    from reedmill.harp import HARP_KEYS
+
+    names = [*HARP_KEYS, *(f"low {key}" for key in HARP_KEYS)]
+    return [name for name in names if name.lower().startswith(start.lower())]
+
+
+def _complete_drill(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
+    from reedmill.library import shipped
+
+    titles = [each.drill.title for each in shipped()]
+    return [title for title in titles if title.lower().startswith(start.lower())]
+
+
+# --- options shared by several commands --------------------------------------------------
+
+
+def _options(*options: Callable[..., Any]) -> Callable[..., Any]:
+    def apply(command: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return apply
+
+
+_position = click.option(
+    "--position", default="2", show_default=True, metavar="N",
+    help="1 to 12: 1 is straight harp, 2 cross harp.",
+)  # fmt: skip
+_tuning = click.option(
+    "--tuning", default="richter", show_default=True, metavar="NAME",
+    help="Layout of the reeds: richter, country, natural-minor, or a .toml file.",
+)  # fmt: skip
+_reference = click.option(
+    "--reference", type=float, default=440.0, show_default=True, metavar="HZ",
+    help="Frequency of A4; many harps are tuned to 442 or 443.",
+)  # fmt: skip
+_json = click.option("--json", "as_json", is_flag=True, help="Print data for other programs.")
+_one_harp = click.option(
+    "--harp", default="C", show_default=True, metavar="KEY", shell_complete=_complete_harp,
+    help="The harp: C, Bb, F#, 'low F', 'high G'.",
+)  # fmt: skip
+_drills = click.argument(
+    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=_complete_drill
+)
+_playing = _options(
+    click.option(
+        "--harp", "harps", multiple=True, metavar="KEY", shell_complete=_complete_harp,
+        help=_HARP_HELP + "  [default: C]",
+    ),
+    _position,
+    click.option(
+        "--tempo", type=int, metavar="BPM",
+        help="Beats a minute, 20 to 300, instead of the drill's own.",
+    ),
+    click.option(
+        "--intonation", default="equal", show_default=True, metavar="NAME",
+        help="equal, just5 or just7: how the degrees are tuned against the root.",
+    ),
+    _reference,
+    _tuning,
+)  # fmt: skip
+
+
+@click.group(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(package_name="reedmill", message="%(prog)s %(version)s")
+def cli() -> None:
+    r"""Practice material for the ten-hole diatonic harmonica, from a short pattern.
+
+    \b
+    A first sheet:    reedmill make "Home from every rung" --harp G
+    What is there:    reedmill drills
+    Your own drill:   write mine.drill, then  reedmill check mine.drill
+                      and  reedmill make mine.drill --harp A,C --drone
+    """
+
+
+@cli.command("make")
+@click.argument(
+    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=_complete_drill
+)
+@_playing
+@click.option(
+    "--to",
+    default="sheet,midi,wav,tab",
+    show_default=True,
+    metavar="FORMATS",
+    help="Any of sheet, midi, wav, tab, json, with commas between.",
+)
+@click.option(
+    "--drone", is_flag=True, help="Also make a mix of the tones over a drone on the root."
+)
+@click.option("--click", "with_click", is_flag=True, help="Put a click into the mix.")
+@click.option(
+    "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
+)
+@_json
+def make_command(
+    drills: tuple[str, ...], to: str, drone: bool, with_click: bool, out: str, as_json: bool,
+    **playing: Any,
+) -> None:  # fmt: skip
+    r"""Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
+
+    \b
+    reedmill make "Home from every rung" --harp C --drone
+    reedmill make mine.drill --harp "G, low F" --position 3 --tempo 50
+
+    Listen at a moderate level, above all with headphones.
+    """
+    from pathlib import Path
+
+    from reedmill.make import make
+
+    scores = _scores(drills, playing)
+    formats = [name.strip() for name in to.split(",") if name.strip()]
+    show = _shown_progress(len(scores) * (len(formats) + (drone or with_click)), as_json)
+    made = make(scores, Path(out), formats, drone=drone, click=with_click, progress=show)
+    if as_json:
+        _print_json({"files": [each.data() for each in made]})
+        return
+    heading = None
+    for each in made:
+        here = f"{each.drill}: {each.harp} harp, position {each.position}, tempo {each.tempo}"
+        if here != heading:
+            click.secho(here, bold=True)
+            heading = here
+        kind = {"guide": "tones", "mix": "mix"}.get(each.stem or "", each.kind.split("-")[0])
+        click.echo(f"  {kind:<6} {each.path}")
+
+
+def _shown_progress(total: int, quiet: bool) -> Callable[[str], None]:
+    """Count files on the terminal, unless the output is for another program."""
+    done = 0
+
+    def show(_name: str) -> None:
+        nonlocal done
+        done += 1
+        if not quiet and sys.stderr.isatty():
+            end = "\r\033[K" if done >= total else ""
+            click.echo(f"\r{done} of {total} files{end}", err=True, nl=False)
+
+    return show
+
+
+@cli.command("notes", short_help="Show every note a harp gives.")
+@_options(_one_harp, _position, _reference, _tuning, _json)
+def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
+    """Show every note a harp gives: tab, name, Hz and degree."""
+    from reedmill.formats.data import notes_data
+    from reedmill.picture import harp_picture, notes_table
+
+    on, where = _harp(harp, tuning), _where(position)
+    if as_json:
+        _print_json(notes_data(on, where, reference))
+        return
+    key = where.key(on.fifths).name
+    click.secho(f"{on.name} harp, {where.label}, key of {key}, A4 = {reference:g} Hz", bold=True)
+    click.echo()
+    click.echo(harp_picture(on, where))
+    click.echo()
+    click.echo(notes_table(on, where, reference))
+
+
+@cli.command("roles", short_help="Show what a reed is in each position.")
+@_options(_one_harp, _tuning)
+@click.option(
+    "--reeds",
+    default="-3 -3' -3'' -3'''",
+    show_default=True,
+    metavar="TAB",
+    help="The reeds to look at, as tab in quotes.",
+)
+@_json
+def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
+    """Show which degree each reed is in each of the twelve positions."""
+    from reedmill.formats.data import roles_data
+    from reedmill.picture import roles_table
+
+    on = _harp(harp, tuning)
+    chosen = on.reeds_named(reeds)
+    if as_json:
+        _print_json(roles_data(on, chosen))
+    else:
+        click.secho(f"{on.name} harp", bold=True)
+        click.echo(roles_table(on, chosen))
+
+
+@cli.command("expand")
+@click.argument(
+    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=_complete_drill
+)
+@_playing
+@_json
+def expand_command(drills: tuple[str, ...], as_json: bool, **playing: Any) -> None:
+    """Show the timeline of each DRILL: when each note comes and what it is."""
+    from reedmill.formats.data import score_data
+    from reedmill.picture import timeline
+
+    scores = _scores(drills, playing)
+    if as_json:
+        _print_json({"drills": [score_data(score) for score in scores]})
+        return
+    for score in scores:
+        where = f"{score.harp.name} harp, {score.position.label}, key of {score.key.name}"
+        click.secho(f"{score.title}: {where}", bold=True)
+        click.echo(timeline(score))
+
+
+@cli.command("check", short_help="Say whether pattern files are right.")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@_options(_one_harp, _position, _tuning, _json)
+def check_command(
+    files: tuple[str, ...], harp: str, position: str, tuning: str, as_json: bool
+) -> None:
+    """Say whether pattern files are right, and where they are not."""
+    from reedmill.errors import InputError
+    from reedmill.expand import expand
+    from reedmill.library import find_drills
+
+    on, where = _harp(harp, tuning), _where(position)
+    rows: list[dict[str, Any]] = []
+    failed = False
+    for file in files:
+        try:
+            scores = [expand(drill, on, where) for drill in find_drills(file)]
+        except InputError as error:
+            click.echo(str(error), err=True)
+            failed = True
+            continue
+        drills = [{"title": s.title, "bars": s.bars, "notes": len(s.notes)} for s in scores]
+        rows.append({"file": file, "drills": drills})
+    if as_json:
+        _print_json({"files": rows})
+    else:
+        for row in rows:
+            click.echo(f"{row['file']}: right, {_counted(len(row['drills']), 'drill')}")
+            for each in row["drills"]:
+                bars = f"{_counted(each['bars'], 'bar')}, {_counted(each['notes'], 'note')}"
+                click.echo(f"  {each['title']}: {bars}")
+    if failed:
+        raise SystemExit(2)
+
+
+@cli.command("drills", short_help="List and search the library.")
+@click.argument("words", nargs=-1, metavar="[WORD]...")
+@click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")
+@click.option("--hole", type=click.IntRange(1, 10), help="Only drills that use this hole.")
+@_json
+def drills_command(
+    words: tuple[str, ...], level: int | None, hole: int | None, as_json: bool
+) -> None:
+    """List the library; WORDs search titles, purposes and techniques."""
+    from reedmill.formats.data import drills_data
+    from reedmill.library import search
+
+    found = search(words, level=level, hole=hole)
+    if as_json:
+        _print_json(drills_data(found))
+        return
+    for each in found:
+        click.secho(each.drill.title, bold=True, nl=False)
+        holes = ", ".join(map(str, each.holes))
+        click.echo(
+            f"  level {each.drill.level or '-'}, holes {holes}, {', '.join(each.techniques)}"
+        )
+        click.echo(f"    {each.drill.about or ''}")
+    if not found:
+        click.echo("No drill fits. Leave out a word or an option to see more.")
+
+
+@cli.command("completion", short_help="Print the completion script of a shell.")
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion_command(shell: str) -> None:
+    r"""Print the completion script of a shell.
+
+    \b
+    bash:  reedmill completion bash >> ~/.bashrc
+    zsh:   reedmill completion zsh >> ~/.zshrc
+    fish:  reedmill completion fish > ~/.config/fish/completions/reedmill.fish
+    """
+    from click.shell_completion import get_completion_class
+
+    kind = get_completion_class(shell)
+    if kind is None:
+        raise click.UsageError(f'no completion for the shell "{shell}"')
+    click.echo(kind(cli, {}, "reedmill", "_REEDMILL_COMPLETE").source())
+
+
+# --- from words to domain objects ---------------------------------------------------------
+
+
+def _harp(name: str, tuning: str) -> Harp:
+    from reedmill.harp import Harp, layout_named
+
+    return Harp.parse(name, layout_named(tuning))
+
+
+def _where(position: str) -> Position:
+    from reedmill.theory.positions import Position
+
+    return Position.parse(position)
+
+
+def _scores(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
+    """Every drill on every harp, in that order."""
+    from reedmill.expand import expand
+    from reedmill.library import find_drills
+    from reedmill.theory.intonation import intonation_named
+
+    names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
+    harps = [_harp(name, playing["tuning"]) for name in names]
+    where = _where(playing["position"])
+    tuning = intonation_named(playing["intonation"])
+    found: list[Drill] = [drill for each in wanted for drill in find_drills(each)]
+    return [
+        expand(
+            drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
+            reference_hz=playing["reference"],
+        )
+        for drill in found
+        for harp in harps
+    ]  # fmt: skip
+
+
+def _print_json(data: dict[str, Any]) -> None:
+    import json
+
+    click.echo(json.dumps(data, ensure_ascii=False, indent=1))
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def main() -> None:
+    """The ``reedmill`` command."""
+    cli(prog_name="reedmill")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,99 @@
+"""The harp and its notes as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from reedmill.harp import HOLES, Breath, Harp, Reed, hear
+from reedmill.score import Score
+from reedmill.theory.positions import Position
+
+_WIDTH = 6
+
+
+def harp_picture(harp: Harp, position: Position) -> str:
+    """The harp's notes: blow above the hole numbers, draw below, degrees under the names."""
+    rows: dict[int, dict[int, Reed]] = {}
+    for reed in harp.reeds():
+        rows.setdefault(_row(reed), {})[reed.hole] = reed
+    lines: list[str] = []
+    for row in sorted(rows, reverse=True):
+        if row < 0 and "hole" not in "".join(lines):
+            lines += ["", _line("hole", [str(hole) for hole in HOLES]), ""]
+        lines += _two_lines(row, rows[row], harp, position)
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _row(reed: Reed) -> int:
+    out = 5 if reed.over else 1 + reed.bend
+    return out if reed.breath is Breath.BLOW else -out
+
+
+def _two_lines(row: int, reeds: dict[int, Reed], harp: Harp, position: Position) -> list[str]:
+    heard = {hole: hear(harp, position, reed) for hole, reed in reeds.items()}
+    names = [heard[hole].pitch.note if hole in heard else "" for hole in HOLES]
+    degrees = [heard[hole].degree.name if hole in heard else "" for hole in HOLES]
+    label = {1: "blow", 5: "overblow", -1: "draw", -5: "overdraw"}.get(row, f"bend {abs(row) - 1}")
+    return [_line(label, names), _line("", degrees)]
+
+
+def _line(label: str, cells: Sequence[str]) -> str:
+    return f"{label:>9}  " + "".join(f"{cell:<{_WIDTH}}" for cell in cells)
+
+
+def notes_table(harp: Harp, position: Position, reference_hz: float) -> str:
+    """Tab, name, frequency in Hz and degree of every note, low to high."""
+    heard = sorted((hear(harp, position, reed) for reed in harp.reeds()), key=lambda n: n.midi)
+    rows = [
+        (note.reed.tab, note.pitch.name, f"{note.hz(reference_hz):.2f}", note.degree.name)
+        for note in heard
+    ]
+    return table(("tab", "note", "Hz", "degree"), rows)
+
+
+def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
+    """The degree each reed has in each of the twelve positions."""
+    rows = []
+    for position in map(Position, range(1, 13)):
+        heard = [hear(harp, position, reed) for reed in reeds]
+        key = position.key(harp.fifths).name
+        rows.append((position.label, key, *(note.degree.name for note in heard)))
+    return table(("", "key", *(reed.tab for reed in reeds)), rows)
+
+
+def timeline(score: Score) -> str:
+    """Bar, beat, length, tab, note, degree, frequency and role of every note."""
+    rows = []
+    for note in score.notes:
+        bar, beat = divmod(note.start, score.meter.beats)
+        tab = ("~" if note.joined else "") + note.reed.tab
+        place = (str(bar + 1), mixed(beat + 1), mixed(note.length))
+        sound = (tab, note.pitch.name, note.degree.name, f"{note.hz:.2f}", note.role.value)
+        rows.append((*place, *sound))
+    return table(("bar", "beat", "length", "tab", "note", "degree", "Hz", "role"), rows)
+
+
+def mixed(beats: Fraction) -> str:
+    """*beats* as a player says it.
+
+    >>> mixed(Fraction(9, 2)), mixed(Fraction(1, 2)), mixed(Fraction(2))
+    ('4 1/2', '1/2', '2')
+    """
+    whole, part = divmod(beats, 1)
+    return " ".join(str(piece) for piece in (whole, part) if piece)
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Columns as wide as their widest cell, two spaces apart.
+
+    >>> print(table(("a", "b"), [("1", "long"), ("22", "x")]))
+    a   b
+    1   long
+    22  x
+    """
+    widths = [max(len(row[at]) for row in [heads, *rows]) for at in range(len(heads))]
+    lines = [
+        "  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)) for row in [heads, *rows]
+    ]
+    return "\n".join(line.rstrip() for line in lines)

@@ -1,0 +1,1 @@
+"""The printed sheet: a score through abjad and LilyPond to PDF."""

@@ -1,0 +1,115 @@
+"""Run LilyPond: started early, fed when the music is ready, judged by all it says."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import tempfile
+from pathlib import Path
+from types import TracebackType
+
+from reedmill.errors import RenderError
+
+_SECONDS_ALLOWED = 60.0
+_SECONDS_A_SHEET = 10.0
+_NO_GLYPH = re.compile(r"no glyph for character U\+([0-9A-F]+)")
+
+# Only LilyPond's own fonts, so that a sheet looks the same on every machine.
+_FONTS = """<?xml version="1.0"?>
+<!DOCTYPE fontconfig SYSTEM "fonts.dtd">
+<fontconfig><cachedir>{folder}</cachedir></fontconfig>
+"""
+
+
+class Engraver:
+    """One LilyPond process, started at once so that it warms up while the music is made.
+
+    Use as a context manager: ``feed`` the input once, then take the ``sheets``.
+    Leaving the block stops the process and removes its scratch folder.
+    """
+
+    def __init__(self) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="reedmill-")
+        place = Path(self._folder.name)
+        (place / "fonts.conf").write_text(_FONTS.format(folder=place / "fonts"), "utf-8")
+        self._log = (place / "log").open("w+", encoding="utf-8", errors="replace")
+        self._process = self._started(place)
+
+    def _started(self, place: Path) -> subprocess.Popen[bytes]:
+        command = [
+            _lilypond(), "-dbackend=cairo", "-dno-point-and-click", "--pdf",
+            "--loglevel=WARNING", "--output=.", "-",
+        ]  # fmt: skip
+        environment = {**os.environ, "FONTCONFIG_FILE": str(place / "fonts.conf"), "LC_ALL": "C"}
+        try:
+            return subprocess.Popen(
+                command, cwd=place, env=environment, stdin=subprocess.PIPE,
+                stdout=self._log, stderr=subprocess.STDOUT,
+            )  # fmt: skip
+        except OSError as error:
+            self._folder.cleanup()
+            raise RenderError(f"LilyPond cannot be started ({error.strerror}).") from None
+
+    def feed(self, source: str) -> None:
+        """Send the LilyPond input; engraving starts at once and runs alongside."""
+        assert self._process.stdin is not None  # noqa: S101  opened as a pipe above
+        try:
+            self._process.stdin.write(source.encode())
+            self._process.stdin.close()
+        except BrokenPipeError:
+            raise RenderError(f"LilyPond stopped early. {self._said()}") from None
+
+    def sheets(self, count: int) -> list[bytes]:
+        """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
+        try:
+            code = self._process.wait(_SECONDS_ALLOWED + _SECONDS_A_SHEET * count)
+        except subprocess.TimeoutExpired:
+            raise RenderError("LilyPond took too long over this sheet and was stopped.") from None
+        said = self._said()
+        if code != 0 or said:
+            raise RenderError(_complaint(said or f"it ended with code {code}"))
+        place = Path(self._folder.name)
+        return [(place / f"sheet-{number}.pdf").read_bytes() for number in range(count)]
+
+    def _said(self) -> str:
+        self._log.flush()
+        return (Path(self._folder.name) / "log").read_text("utf-8", "replace").strip()
+
+    def __enter__(self) -> Engraver:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._process.poll() is None:
+            self._process.kill()
+        if self._process.stdin is not None and not self._process.stdin.closed:
+            self._process.stdin.close()
+        self._process.wait()
+        self._log.close()
+        self._folder.cleanup()
+
+
+def _lilypond() -> str:
+    try:
+        import lilypond
+    except ImportError:
+        raise RenderError(
+            "LilyPond is missing, which draws the sheets. Install it with: "
+            "pip install lilypond==2.24.3"
+        ) from None
+    return str(lilypond.executable())
+
+
+def _complaint(said: str) -> str:
+    lacking = sorted({chr(int(code, 16)) for code in _NO_GLYPH.findall(said)})
+    if lacking:
+        signs = ", ".join(f"{sign} (U+{ord(sign):04X})" for sign in lacking)
+        return f"the sheet's letters have no sign for {signs}. Write the title or text without it."
+    return "LilyPond could not draw this sheet without complaint:\n  " + said[:2000].replace(
+        "\n", "\n  "
+    )

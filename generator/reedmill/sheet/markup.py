@@ -1,0 +1,110 @@
+r"""LilyPond markup, built from numbers and quoted text only.
+
+LilyPond runs Scheme it finds in its input and has no safe mode.  So foreign text goes
+through ``quoted`` and nothing else: inside a quoted string ``#``, ``$``, ``{`` and
+``\include`` are plain characters once backslash and quote are escaped, in that order.
+"""
+
+from __future__ import annotations
+
+from reedmill.text import printable
+
+INK = "(rgb-color 0.11 0.12 0.15)"
+FAINT = "(rgb-color 0.42 0.43 0.46)"
+LINE = "(rgb-color 0.72 0.73 0.75)"
+PAPER = "(rgb-color 1 1 1)"
+# The one accent, a deep pine green: 7.4 to 1 against white, and dark in print without colour.
+ACCENT = "(rgb-color 0.07 0.35 0.30)"
+
+_LONGEST_WORD = 30
+
+
+def quoted(text: str) -> str:
+    r"""*text* as a LilyPond string literal that can hold no code.
+
+    >>> print(quoted('x" #(system "touch pwned") "'))
+    "x\" #(system \"touch pwned\") \""
+    """
+    return '"' + printable(text).replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+def coloured(colour: str, markup: str) -> str:
+    """*markup* in *colour*, one of the constants here."""
+    return f"\\with-color #{colour} {markup}"
+
+
+def sized(steps: float, markup: str) -> str:
+    """*markup* larger (or, negative, smaller) by *steps*; six double its size."""
+    return f"\\fontsize #{_number(steps)} {markup}"
+
+
+def at(x: float, y: float, markup: str) -> str:
+    """*markup* moved by *x*, *y* staff spaces."""
+    return f"\\translate #'({_number(x)} . {_number(y)}) {markup}"
+
+
+def overlay(*layers: str) -> str:
+    """The markups drawn over one another, first at the back."""
+    return "\\overlay { " + "\n".join(layers) + " }"
+
+
+def wrapped(text: str, width: float) -> str:
+    """*text* flowing over lines *width* staff spaces long; very long words are broken."""
+    pieces = [
+        word[start : start + _LONGEST_WORD]
+        for word in printable(text).split()
+        for start in range(0, len(word), _LONGEST_WORD)
+    ]
+    words = " ".join(quoted(piece) for piece in pieces)
+    return f"\\override #'(line-width . {_number(width)}) \\wordwrap {{ {words} }}"
+
+
+def accidental(name: str) -> str:
+    """*name* (``Bb``, ``b3``, ``F#``) with real flat and sharp signs, as markup."""
+    signs = {"b": "\\flat", "#": "\\sharp"}
+    parts = [
+        f"\\raise #0.45 {sized(-3.5, signs[sign])}" if sign in signs else quoted(sign)
+        for sign in name
+    ]
+    return "\\concat { " + " ".join(parts) + " }"
+
+
+def box(x: float, y: float, width: float, height: float, *, filled: bool, line: float) -> str:
+    """A box with rounded corners; *x*, *y* is its lower left corner, all in staff spaces."""
+    radius, right, top = 0.45, x + width, y + height
+    corners = [
+        ("moveto", x + radius, y),
+        ("lineto", right - radius, y),
+        ("curveto", right, y, right, y, right, y + radius),
+        ("lineto", right, top - radius),
+        ("curveto", right, top, right, top, right - radius, top),
+        ("lineto", x + radius, top),
+        ("curveto", x, top, x, top, x, top - radius),
+        ("lineto", x, y + radius),
+        ("curveto", x, y, x, y, x + radius, y),
+    ]
+    return _path(corners, line, filled=filled)
+
+
+def arrow(x: float, y: float, height: float) -> str:
+    """An arrow centred on *x*, *y*; a negative *height* points down."""
+    half, head = height / 2, 0.32
+    tip, neck = y + half, y + half - (0.45 if height > 0 else -0.45)
+    shaft = _path([("moveto", x, y - half), ("lineto", x, neck)], 0.16, filled=False)
+    wings = [
+        ("moveto", x - head, neck), ("lineto", x + head, neck), ("lineto", x, tip), ("closepath",),
+    ]  # fmt: skip
+    return overlay(shaft, _path(wings, 0.05, filled=True))
+
+
+def _path(steps: list[tuple[str | float, ...]], line: float, *, filled: bool) -> str:
+    drawn = " ".join(
+        "(" + " ".join(part if isinstance(part, str) else _number(part) for part in step) + ")"
+        for step in steps
+    )
+    fill = "\\override #'(filled . #t) " if filled else ""
+    return f"{fill}\\path #{_number(line)} #'({drawn})"
+
+
+def _number(value: float) -> str:
+    return f"{value:.3f}".rstrip("0").rstrip(".")
