@@ -215,7 +215,7 @@ def test_a_long_line_is_cut_around_the_caret(column: int) -> None:
     assert under == line[column - 1 : column + 2]
     around = shown[len("    7 | ") :]
     assert around in line
-    assert line[max(0, column - 11) : column + 2] in around  # with something before it to read
+    assert line[max(0, column - 41) : column + 2] in around  # with what stands before it
 
 
 letters = st.text(alphabet=st.characters(min_codepoint=33, max_codepoint=126), min_size=1)
