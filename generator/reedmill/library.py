@@ -54,7 +54,7 @@ def _shelved(drill: Drill) -> Shelved:
 def search(
     words: Sequence[str] = (), *, level: int | None = None, hole: int | None = None
 ) -> list[Shelved]:
-    """The shipped drills that hold every one of *words*, on *level*, using *hole*; easiest first."""
+    """The shipped drills with all of *words*, on *level*, using *hole*; easiest first."""
     found = [
         each
         for each in shipped()

@@ -61,7 +61,8 @@ def harp_map(score: Score) -> str:
         _Place(reed, _row(reed)) for reed in score.harp.reeds() if not reed.over or reed in used
     ]
     cells = [_cell(score, place, used) for place in places]
-    return "\\sans " + overlay(*_comb(), *_labels({place.row for place in places}), *cells)
+    edge = at(0, 0, "\\null")  # keeps the left edge where the labels are shorter
+    return "\\sans " + overlay(edge, *_comb(), *_labels({place.row for place in places}), *cells)
 
 
 def _row(reed: Reed) -> int:

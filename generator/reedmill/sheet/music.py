@@ -13,7 +13,7 @@ from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, arrow, coloure
 from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
-_NOTES_A_SYSTEM, _TIGHTEST = 10, 20  # as many as read well, as many as there is room for
+_TIGHTEST = 20  # notes on a line, when a page must hold them all
 _SYSTEMS_A_PAGE = 5
 _CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
 
@@ -34,7 +34,7 @@ def music(score: Score) -> str:
 def bars_a_system(score: Score) -> int:
     """Bars on one line: few for dense music, more when the page would not hold the lines."""
     busiest = max(sum(each.note is not None for each in bar) for bar in bars(score))
-    comfortable = max(1, min(4, _NOTES_A_SYSTEM // max(busiest, 1)))
+    comfortable = 4 if busiest <= 2 else 2 if busiest <= 8 else 1
     fitting = -(-score.bars // _SYSTEMS_A_PAGE)
     tightest = max(1, _TIGHTEST // max(busiest, 1))
     return min(max(comfortable, min(fitting, 6)), max(tightest, comfortable))

@@ -16,6 +16,7 @@ _WORDS = {"straight": 1, "cross": 2, "first": 1, "second": 2, "third": 3, "fourt
 # phrygian and locrian.  They are written with a minor key signature, all others with
 # a major one, because those two are what players and MIDI files know.
 _MINOR = frozenset({3, 4, 5, 6})
+_MOST_SHARPS, _MOST_FLATS = 7, 6  # in a key signature
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,13 +85,19 @@ class Position:
     def key(self, harp_fifths: int) -> Key:
         """The key this position plays in, on a harp *harp_fifths* fifths above C.
 
-        Of the two names a root can have, the one whose signature has fewer
-        accidentals; six sharps against six flats goes to the harp's own side.
+        The root is named by counting fifths up from the harp's key to the 7th position
+        and down to the others, so that a harp's notes keep the names they have on it.
+        Past seven sharps or six flats the other name is simpler and is taken: bends
+        lower notes, which flat keys write with double flats and sharp keys with naturals.
         """
         minor = self.number in _MINOR
-        up = harp_fifths + self.number - 1 - (3 if minor else 0)
-        names = sorted({(up + 6) % 12 - 6, (up - 6) % -12 + 6}, reverse=harp_fifths >= 0)
-        return Key(min(names, key=abs), minor)
+        steps = self.number - 1 if self.number <= 7 else self.number - 13
+        sharps = harp_fifths + steps - (3 if minor else 0)
+        if sharps > _MOST_SHARPS:
+            sharps -= 12
+        elif sharps < -_MOST_FLATS:
+            sharps += 12
+        return Key(sharps, minor)
 
     def degree(self, midi: int, key: Key) -> Degree:
         """Which degree of *key* the key number *midi* is.
