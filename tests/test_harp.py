@@ -382,7 +382,7 @@ REFUSALS = [
     ),
     (
         "G", "-2'''",
-        "-2''' bends too deep: hole 2 draw gives 2",
+        "-2''' bends too deep: draw 2 bends at most 2 semitones",
         "A bend stops a semitone above the hole's other reed: here draw 2 (D4 on a G harp) "
         "and blow 2 (B3 on a G harp).\n"
         "  Write -2'' for draw 2 bent two semitones (C4 on a G harp).",

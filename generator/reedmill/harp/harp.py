@@ -135,7 +135,9 @@ class Harp:
             )
             instead = Reed(reed.hole, bending, min(reed.bend, depth))
         else:
-            fact = f"{reed.tab} bends too deep: hole {reed.hole} {reed.breath.value} gives {depth}"
+            fact = (
+                f"{reed.tab} bends too deep: {reed.natural.words} bends at most {_semitones(depth)}"
+            )
             why = f"A bend stops a semitone above the hole's other reed: here {two}."
             instead = Reed(reed.hole, reed.breath, depth)
         return fact, f"{why}\n  Write {instead.tab} for {self._said(instead)}."
@@ -166,6 +168,10 @@ class Harp:
                 "octave under or over."
             )
         return cls(key, register, layout)
+
+
+def _semitones(count: int) -> str:
+    return "1 semitone" if count == 1 else f"{count} semitones"
 
 
 @dataclass(frozen=True, slots=True)

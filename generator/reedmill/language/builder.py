@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextvars import ContextVar
 from dataclasses import replace
 from fractions import Fraction
 
@@ -43,12 +44,12 @@ from reedmill.text import printable
 _TYPOGRAPHY = str.maketrans({"\u2019": "'", "\u2032": "'", "\u2212": "-", "\u2013": "-"})
 
 
+READING: ContextVar[str] = ContextVar("reading", default="pattern")
+"""The name of the file being read, for spans; one parser then serves every file."""
+
+
 class Builder(Transformer[Token, list[Drill]]):
     """Grammar rules to drill parts.  Each method is named after its rule."""
-
-    def __init__(self, file: str) -> None:
-        super().__init__()
-        self._file = file
 
     # --- the file and its lines -------------------------------------------------
 
@@ -192,6 +193,12 @@ class Builder(Transformer[Token, list[Drill]]):
             return Event(span, reed=self._reed(head), length=beats)
         if head == REST:
             return Event(span, length=beats)
+        if head in ("draw", "blow"):
+            raise PatternError(
+                f'"{head}" is said with a sign here: -3 is draw 3, 3 is blow 3',
+                "Write the hole alone, with a minus sign for a draw.",
+                self._span(head),
+            )
         if head not in ROLES:
             raise PatternError(
                 f'"{head:.40}" is no note.{close_match(head, ROLES)}',
@@ -232,7 +239,7 @@ class Builder(Transformer[Token, list[Drill]]):
     # --- values ---------------------------------------------------------------------
 
     def _span(self, token: Token) -> Span:
-        return Span(self._file, token.line or 1, token.column or 1, max(1, len(token)))
+        return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
 
     def _text(self, token: Token, most: int, what: str) -> str:
         inside = token[1:-1]

@@ -50,8 +50,9 @@ def _line_of_descent(drill: Drill, known: dict[str, Drill]) -> list[Drill]:
     while (parent := line[-1].parent) is not None:
         title = parent.title
         if title not in known:
+            others = [name for name in known if name != line[-1].title]
             raise PatternError(
-                f'there is no drill "{title}" to derive from.{close_match(title, known)}',
+                f'there is no drill "{title}" to derive from.{close_match(title, others)}',
                 "Name a drill of this file or of the library, exactly as its title is written.",
                 parent.span,
             )

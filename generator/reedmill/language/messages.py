@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 
-from lark.exceptions import UnexpectedInput, UnexpectedToken
+from lark.exceptions import UnexpectedInput
 
 from reedmill.errors import PatternError, close_match
-from reedmill.language.words import LINES
+from reedmill.language.words import LINES, MUSIC_LINES
 from reedmill.source import Span
 
 _CURLY = "\u201c\u201d\u201e\u00ab\u00bb"
@@ -24,20 +24,20 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
     word, start = _word_at(line, at)
-    fact, remedy, at = _reason(line, word, start, at, isinstance(error, UnexpectedToken))
+    fact, remedy, at = _reason(line, word, start, at)
     width = len(word) if at == start else 1
     return PatternError(fact, remedy, Span(file, number, at, max(1, width)))
 
 
 def _word_at(line: str, column: int) -> tuple[str, int]:
     """The word that starts at or holds *column*, and its first column."""
-    for match in re.finditer(r"[A-Za-z]+|\d+|\S", line):
+    for match in re.finditer(r"[A-Za-z]+|[-+]?\d+['^]*|\S", line):
         if match.start() < column <= match.end():
             return match[0], match.start() + 1
     return "", column
 
 
-def _reason(line: str, word: str, start: int, at: int, unexpected: bool) -> tuple[str, str, int]:
+def _reason(line: str, word: str, start: int, at: int) -> tuple[str, str, int]:
     """Fact, remedy and column for the trouble at *at*, the first fitting case of the list."""
     first = re.match(r"\s*([A-Za-z]+)", line)
     keyword = first[1] if first else ""
@@ -58,14 +58,47 @@ def _reason(line: str, word: str, start: int, at: int, unexpected: bool) -> tupl
             'Start with a line such as: drill "Home from every rung"',
             start,
         )
+    return _misplaced(line, keyword, word, start)
+
+
+def _misplaced(line: str, keyword: str, word: str, start: int) -> tuple[str, str, int]:
+    """What is wrong inside a line that starts with a known word."""
     usage = LINES[keyword]
+    bracket = _lonely_bracket(line)
+    if keyword in MUSIC_LINES and bracket and (not word or word == ")"):
+        return *_BRACKETS[line[bracket - 1]], bracket
+    if keyword in MUSIC_LINES and word in _SIGNS:
+        return *_SIGNS[word], start
     if not word:
         fact = f"this {keyword} line stops too early"
-    elif unexpected or word.isalnum():
+    elif word.isprintable():
         fact = f'"{word:.40}" does not fit here'
     else:
-        fact = f"{_named(word)} does not belong here"
+        fact = f"the invisible character U+{ord(word):04X} does not belong here"
     return fact, f"After {keyword} comes {usage.takes}: {usage.example}", start
+
+
+_BRACKETS = {
+    "(": ("this bracket is never closed", "Put a ) after the notes that belong together."),
+    ")": ("this bracket was never opened", "Put a ( before the notes that belong together."),
+}
+_SIGNS = {
+    ":": ("there is no length after this :", "Write beats: -3:2 for two, -3:1/2 for half of one."),
+    ",": ("notes need no commas", "Put spaces between them: play -2 -3' -2:2"),
+}
+
+
+def _lonely_bracket(line: str) -> int:
+    """The column of the first bracket of *line* without a partner, 0 when there is none."""
+    opened: list[int] = []
+    for column, sign in enumerate(line.partition("#")[0], start=1):
+        if sign == "(":
+            opened.append(column)
+        elif sign == ")" and not opened:
+            return column
+        elif sign == ")":
+            opened.pop()
+    return opened[-1] if opened else 0
 
 
 def _unclosed(rest: str) -> bool:
@@ -80,7 +113,3 @@ def _unknown_line(line: str, keyword: str) -> tuple[str, str, int]:
         f"Lines start with {', '.join(LINES)}, or # for a comment.",
         start,
     )
-
-
-def _named(sign: str) -> str:
-    return f'"{sign}"' if sign.isprintable() else f"the invisible character U+{ord(sign):04X}"

@@ -11,7 +11,7 @@ from lark import Lark
 from lark.exceptions import UnexpectedInput
 
 from reedmill.errors import InputError, PatternError
-from reedmill.language.builder import Builder
+from reedmill.language.builder import READING, Builder
 from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill
 from reedmill.language.messages import explain
@@ -79,10 +79,13 @@ def _decoded(raw: bytes, name: str) -> str:
 
 def _written(text: str, name: str) -> list[Drill]:
     """The drills of *text* as they stand, before ``from``."""
+    reading = READING.set(name)
     try:
-        drills: list[Drill] = _parser(name).parse(text + "\n")  # type: ignore[assignment]
+        drills: list[Drill] = _parser().parse(text + "\n")  # type: ignore[assignment]
     except UnexpectedInput as error:
         raise explain(error, text, name) from None
+    finally:
+        READING.reset(reading)
     if not drills:
         raise PatternError(
             "there is no drill in this file",
@@ -93,10 +96,7 @@ def _written(text: str, name: str) -> list[Drill]:
 
 
 @cache
-def _grammar() -> str:
-    return files("reedmill.language").joinpath("grammar.lark").read_text("utf-8")
-
-
-def _parser(name: str) -> Lark:
+def _parser() -> Lark:
     """A parser that builds drills as it reads, so that no depth of brackets can overflow."""
-    return Lark(_grammar(), parser="lalr", transformer=Builder(name), maybe_placeholders=False)
+    grammar = files("reedmill.language").joinpath("grammar.lark").read_text("utf-8")
+    return Lark(grammar, parser="lalr", transformer=Builder(), maybe_placeholders=False)

@@ -33,6 +33,8 @@ LINES = {
     )
 }
 
+MUSIC_LINES = ("phrase", "ending", "play")
+
 ROLES = {
     "anchor": "the anchor",
     "rung": "the rung whose turn it is",

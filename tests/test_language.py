@@ -1,0 +1,250 @@
+"""The pattern language: what it accepts, what it means, and what it says when it is broken."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+import tracemalloc
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from broken_drills import BROKEN
+from reedmill.cli import cli
+from reedmill.errors import InputError, PatternError, ReedmillError
+from reedmill.expand import expand
+from reedmill.harp import Harp
+from reedmill.language import Event, Group, parse, parse_file
+from reedmill.language.words import DIRECTIONS, LINES, ROLES
+from reedmill.theory.positions import Position
+
+HOME = """\
+drill "Home from every rung"
+  about    "Step onto each rung of hole 3 draw and come home to the root."
+  level    1
+  tempo    56
+  anchor   -2
+  rungs    -3 -3' -3''
+  order    down, up
+  phrase   anchor rung             # played once for every rung
+  ending   anchor:2
+
+drill "Lean on the rung before"
+  anchor   -2
+  rungs    -3 -3' -3''
+  phrase   anchor previous:1/2~rung:1/2
+  ending   anchor:2
+
+drill "Home from every rung, on hole 2"
+  from     "Home from every rung"
+  anchor   -1
+  rungs    all of -2
+"""
+
+
+def tabs(text: str, at: int = 0) -> str:
+    """The tab of a drill played on a C harp, slides with ~."""
+    score = expand(parse(text)[at], Harp("C"), Position(2))
+    return " ".join(("~" if note.joined else "") + note.reed.tab for note in score.notes)
+
+
+def read_and_expand(text: str, name: str = "pattern") -> None:
+    """Everything the project does with a pattern before it renders anything."""
+    for drill in parse(text, name):
+        expand(drill, Harp("C"), Position(2))
+
+
+# --- what it means --------------------------------------------------------------------
+
+
+def test_the_three_drills_of_a_first_lesson_read_as_a_teacher_reads_them() -> None:
+    home, lean, moved = parse(HOME)
+    assert (home.title, home.level, home.tempo_bpm) == ("Home from every rung", 1, 56)
+    assert home.about == "Step onto each rung of hole 3 draw and come home to the root."
+    assert lean.tempo_bpm is None
+    assert (moved.tempo_bpm, moved.about, moved.order) == (56, home.about, ("down", "up"))
+    assert tabs(HOME, 0) == "-2 -3 -2 -3' -2 -3'' -2 -3'' -2 -3' -2 -3 -2"
+    assert tabs(HOME, 1) == "-2 -3 -2 -3 ~-3' -2 -3' ~-3'' -2"
+    assert tabs(HOME, 2) == "-1 -2 -1 -2' -1 -2'' -1 -2'' -1 -2' -1 -2 -1"
+
+
+def test_every_note_carries_its_length_and_place() -> None:
+    [drill] = parse('drill "x"\n  play -2:3/2 r (3 ~3:1/4)x2 | 6^')
+    first, rest, group, _bar, last = drill.play
+    assert isinstance(first, Event)
+    assert isinstance(rest, Event)
+    assert isinstance(group, Group)
+    assert isinstance(last, Event)
+    assert (first.length, first.span.line, first.span.column, first.span.width) == (
+        Fraction(3, 2), 2, 8, 6,
+    )  # fmt: skip
+    assert rest.rest
+    assert (group.times, group.count) == (2, 4)
+    assert last.reed is not None
+    assert last.reed.over
+
+
+@pytest.mark.parametrize("typed", ["\u2212 3\u2019", "\u22123\u2032", "\u20133\u2019"])
+def test_what_a_word_processor_makes_of_tab_is_still_tab(typed: str) -> None:
+    assert tabs(f'drill "x"\n  play {typed.replace(" ", "")}') == "-3'"
+
+
+def test_line_ends_of_every_system_and_a_byte_order_mark_are_read(tmp_path: Path) -> None:
+    path = tmp_path / "mine.drill"
+    path.write_bytes(b'\xef\xbb\xbfdrill "x"\r\n  play -2 | # home\r\n'.replace(b" |", b":4 |"))
+    [drill] = parse_file(path)
+    assert drill.title == "x"
+
+
+def test_quotes_and_backslashes_inside_a_title() -> None:
+    [drill] = parse(r'drill "say \"home\" \\ twice \n"' + "\n play -2")
+    assert drill.title == r'say "home" \ twice \n'
+
+
+def test_play_goes_on_over_lines_and_remarks_are_no_music() -> None:
+    assert tabs('drill "x" # one\n\n# two\n play -2 # -3\n play -4\n') == "-2 -4"
+
+
+@pytest.mark.parametrize("word", LINES.values(), ids=lambda word: word.name)
+def test_the_example_of_every_line_works(word: object) -> None:
+    example = getattr(word, "example")  # noqa: B009  parametrised values are objects to mypy
+    name = getattr(word, "name")  # noqa: B009
+    base = {"anchor": "anchor -2", "rungs": "rungs -3", "phrase": "phrase anchor rung"}
+    parent = 'drill "Home from every rung"\n' + "\n".join(base.values()) + "\n"
+    if name == "drill":
+        text = example + "\n" + "\n".join(base.values())
+    elif name == "from":
+        text = parent + f'drill "child"\n {example}'
+    elif name == "play":
+        text = f'drill "x"\n {example}'
+    else:
+        text = 'drill "x"\n' + "\n".join((base | {name: example}).values())
+    assert expand(parse(text)[-1], Harp("C"), Position(2)).notes
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_every_role_can_be_played(role: str) -> None:
+    assert tabs(f'drill "x"\n anchor -2\n rungs -3 -3\'\n phrase {role}')
+
+
+@pytest.mark.parametrize("direction", DIRECTIONS)
+def test_every_order_can_be_played(direction: str) -> None:
+    played = tabs(f"drill \"x\"\n rungs -3' -3 -3''\n order {direction}\n phrase rung")
+    assert played == {
+        "down": "-3 -3' -3''", "up": "-3'' -3' -3", "listed": "-3' -3 -3''",
+    }[direction]  # fmt: skip
+
+
+# --- what it says when it is broken ------------------------------------------------------
+
+
+@pytest.mark.parametrize(("label", "text", "message"), BROKEN, ids=[row[0] for row in BROKEN])
+def test_a_broken_pattern_is_explained(label: str, text: str, message: str) -> None:
+    with pytest.raises(PatternError) as caught:
+        read_and_expand(text, "mine.drill")
+    assert str(caught.value) == message, label
+
+
+@pytest.mark.parametrize(("label", "text", "message"), BROKEN, ids=[row[0] for row in BROKEN])
+@pytest.mark.parametrize("command", ["make", "check"])
+def test_a_broken_pattern_ends_with_code_2_and_writes_nothing(
+    label: str, text: str, message: str, command: str, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    Path("mine.drill").write_text(text, "utf-8", newline="")
+    result = CliRunner().invoke(cli, [command, "mine.drill"])
+    assert (result.exit_code, result.stdout) == (2, ""), label
+    assert result.stderr == message + "\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.drill"]
+
+
+FILES = [
+    (
+        "not UTF-8",
+        b'drill "Hei\xdf"\n  play -2\n',
+        "mine.drill:1:11: this is not UTF-8 text: byte 0xDF cannot be read\n"
+        "  Save the file again with the encoding UTF-8 (most editors offer it in Save As).\n",
+    ),
+    (
+        "too large",
+        b"#" * 200_001,
+        "mine.drill: this file is larger than 200 kB. Split it into several files.\n",
+    ),
+    (
+        "a folder",
+        None,
+        "mine.drill: cannot read this file (Is a directory).\n",
+    ),
+]
+
+
+@pytest.mark.parametrize(("label", "content", "message"), FILES, ids=[row[0] for row in FILES])
+def test_a_file_that_is_no_pattern_is_explained(
+    label: str, content: bytes | None, message: str, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    monkeypatch.chdir(tmp_path)
+    if content is None:
+        Path("mine.drill").mkdir()
+    else:
+        Path("mine.drill").write_bytes(content)
+    result = CliRunner().invoke(cli, ["make", "mine.drill"])
+    assert (result.exit_code, result.stderr) == (2, message), label
+    assert not Path("output").exists()
+
+
+def test_an_unknown_harp_is_explained(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    result = CliRunner().invoke(cli, ["make", "Home from every rung", "--harp", "H"])
+    assert (result.exit_code, result.stderr) == (
+        2,
+        'there is no harp "H". Harps are G, Ab, A, Bb, B, C, Db, D, Eb, E, F, F#; '
+        "put low or high before one for an octave under or over.\n",
+    )
+    assert not Path("output").exists()
+
+
+# --- what a stranger's file can do ---------------------------------------------------------
+
+SCRAPS = st.sampled_from(
+    [*LINES, *ROLES, *DIRECTIONS, "all of", "bends of", "down to", "r", "~", "|", "(", ")", "x3",
+     ":1/2", ":2", "-3", "-3'", "4", "6^", "-11", '"Home"', '"', "#", "\n", "\n  ", ",", "4/4",
+     "60", "\\", "\u201c", "\0", "é"]
+)  # fmt: skip
+
+
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.one_of(st.text(max_size=300), st.lists(SCRAPS, max_size=60).map(" ".join)))
+def test_no_text_raises_anything_but_our_own_errors(text: str) -> None:
+    with contextlib.suppress(ReedmillError):  # any other exception fails the test
+        read_and_expand('drill "x"\n' + text)
+
+
+@pytest.mark.parametrize(
+    "music",
+    [
+        "(" * 5_000,
+        "((((((-2)x100)x100)x100)x100)x100)x100",
+        "-2 " * 3_300,
+        "-" + "2'" * 4_000,
+        "-3" + "'" * 9_000,
+        ":" * 9_000,
+        "-2x100 " * 1_000,
+    ],
+    ids=["brackets", "repeats", "notes", "tab", "ticks", "colons", "runs"],
+)
+def test_a_small_file_costs_little(music: str) -> None:
+    tracemalloc.start()
+    began = time.process_time()
+    with pytest.raises(InputError):
+        read_and_expand(f'drill "x"\n  play {music}\n')
+    seconds = time.process_time() - began
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert seconds < 5  # a second without the tracing that this test adds
+    assert peak < 200e6
