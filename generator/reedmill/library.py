@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from reedmill.errors import InputError, close_match
 from reedmill.expand import expand
 from reedmill.harp import Harp, Kind, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
+from reedmill.language.words import MAX_TITLE
 from reedmill.score import Score
 from reedmill.text import slug
 from reedmill.theory.positions import Position
@@ -65,6 +68,23 @@ def search(
     return sorted(found, key=lambda each: each.drill.level or 0)
 
 
+def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
+    """The library, or a part of it, as plain data: what ``drills --json`` prints."""
+    return {
+        "drills": [
+            {
+                "title": each.drill.title,
+                "file": each.file,
+                "level": each.drill.level,
+                "about": each.drill.about or "",
+                "holes": list(each.holes),
+                "techniques": list(each.techniques),
+            }
+            for each in shelved
+        ]
+    }
+
+
 def _searched(each: Shelved) -> str:
     texts = (each.drill.title, each.drill.about or "", each.file, *each.techniques)
     return " ".join(texts).lower()
@@ -96,13 +116,13 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     A title may be given in any case or as the name of its output files.  Raises
     ``InputError`` with the nearest title when there is none.
     """
-    if wanted.endswith(SUFFIX) or Path(wanted).is_file():
+    if wanted.endswith(SUFFIX) or os.path.isfile(wanted):  # noqa: PTH113  no error for odd names
         return parse_file(Path(wanted), tuple(each.drill for each in shipped()))
     for each in shipped():
         if slug(each.drill.title) == slug(wanted):
             return (each.drill,)
     titles = [each.drill.title for each in shipped()]
     raise InputError(
-        f'there is no drill "{wanted}".{close_match(wanted, titles)} '
+        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
         "List them with: reedmill drills. A file of your own ends in .drill."
     )

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from reedmill.harp import Harp, Reed, hear
-from reedmill.library import Shelved
 from reedmill.score import Note, Score
 from reedmill.theory.positions import Position
 
@@ -94,21 +92,4 @@ def _note_data(note: Note) -> Data:
         "embouchure": note.embouchure,
         "line": note.span.line,
         "column": note.span.column,
-    }
-
-
-def drills_data(shelved: Sequence[Shelved]) -> Data:
-    """The library, or a part of it, with what one wants to know before choosing."""
-    return {
-        "drills": [
-            {
-                "title": each.drill.title,
-                "file": each.file,
-                "level": each.drill.level,
-                "about": each.drill.about or "",
-                "holes": list(each.holes),
-                "techniques": list(each.techniques),
-            }
-            for each in shelved
-        ]
     }
