@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import textwrap
+import re
+from collections.abc import Iterator
 
 from reedmill.notation import Written, bars
 from reedmill.score import Score
@@ -20,7 +21,7 @@ def tab_lines(score: Score) -> list[str]:
     lines: list[str] = []
     full = BARS_A_LINE
     for bar in bars(score):
-        for piece in textwrap.wrap(_bar_text(bar) + " |", COLUMNS):
+        for piece in _wrapped(_bar_text(bar) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)
                 full = 0
@@ -28,6 +29,18 @@ def tab_lines(score: Score) -> list[str]:
                 lines[-1] += " " + piece
         full += 1
     return lines
+
+
+def _wrapped(text: str) -> Iterator[str]:
+    """*text* in lines of 88 columns, broken at a space or before a ``~``, never in a tab."""
+    line = ""
+    for word in re.findall(r" ?~?[^ ~]+", text):
+        if len(line) + len(word) > COLUMNS:
+            yield line
+            line = word.lstrip()
+        else:
+            line += word
+    yield line
 
 
 def tab_text(score: Score) -> str:
