@@ -63,14 +63,10 @@ def expand(
     Raises ``PatternError`` when this harp cannot play the drill or a bar does not add
     up, ``InputError`` for a tempo or reference out of range.
     """
-    tempo = tempo_bpm or drill.tempo_bpm or DEFAULT_TEMPO_BPM
+    tempo = (drill.tempo_bpm or DEFAULT_TEMPO_BPM) if tempo_bpm is None else tempo_bpm
     if tempo not in TEMPI:
         raise InputError(f"a tempo of {tempo} cannot be played; write {TEMPI[0]} to {TEMPI[-1]}.")
-    if not REFERENCES_HZ[0] <= reference_hz <= REFERENCES_HZ[1]:
-        low, high = REFERENCES_HZ
-        raise InputError(
-            f"A4 = {reference_hz:g} Hz is no harp's tuning; write {low:g} to {high:g}."
-        )
+    check_reference(reference_hz)
     try:
         rungs = _rungs(drill, harp)
         steps = _steps(drill, harp, rungs)
@@ -107,6 +103,15 @@ def expand(
     )
 
 
+def check_reference(reference_hz: float) -> None:
+    """Raise ``InputError`` unless *reference_hz* is an A4 that harps are tuned to."""
+    low, high = REFERENCES_HZ
+    if not low <= reference_hz <= high:  # which "not a number" is not either
+        raise InputError(
+            f"A4 = {reference_hz:g} Hz is no harp's tuning; write {low:g} to {high:g}."
+        )
+
+
 def _whole_bars(end: Fraction, meter: Meter) -> Fraction:
     return Fraction(max(1, -(-end // meter.beats)) * meter.beats)
 
@@ -131,14 +136,22 @@ def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
     if item.how == "one":
         return
     depth = bend_depth(harp.layout, hole) if breath is bending_breath(harp.layout, hole) else 0
-    if depth == 0 and item.how == "bends":
-        raise PatternError(
-            f"{item.reed.words} has no bends on this harp",
-            f"Write {item.reed.tab} for the natural note, or choose another hole.",
-            item.span,
-        )
-    for bend in range(1, (item.floor.bend if item.floor else depth) + 1):
+    deepest = item.floor.bend if item.floor else depth
+    if deepest == 0 and item.how == "bends":
+        raise _no_bends(item, depth)
+    for bend in range(1, deepest + 1):
         yield Reed(hole, breath, bend)
+
+
+def _no_bends(item: RungItem, depth: int) -> PatternError:
+    """What to say of a run of bends without a bend in it, which would leave no rung at all."""
+    natural = item.reed
+    instead = f"bends of {natural.tab}" if depth else "choose another hole"
+    return PatternError(
+        f"{natural.words} has no bends " + ("above itself" if depth else "on this harp"),
+        f"Write {natural.tab} for the natural note, or {instead}.",
+        item.span,
+    )
 
 
 def _check(harp: Harp, reed: Reed, span: Span) -> None:
@@ -159,14 +172,14 @@ def _turns(drill: Drill, harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
 
 def _steps(drill: Drill, harp: Harp, rungs: Sequence[Reed]) -> list[_Step | BarCheck]:
     """Everything in the order it is played, roles filled in."""
-    turns = _turns(drill, harp, rungs)
-    _check_size(drill, len(turns))
+    _check_size(drill, len(rungs) * len(drill.order or ("listed",)))
+    turns = _turns(drill, harp, rungs) if drill.phrase else []
     always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
     if drill.anchor:
         always["anchor"] = drill.anchor.reed
     usual = drill.usual_length
     steps: list[_Step | BarCheck] = []
-    for at, rung in enumerate(turns if drill.phrase else []):
+    for at, rung in enumerate(turns):
         around = {"previous": turns[max(at - 1, 0)], "next": turns[min(at + 1, len(turns) - 1)]}
         steps += _filled(drill.phrase, always | around | {"rung": rung}, usual)
     steps += _filled(drill.play + drill.ending, always, usual)
@@ -177,7 +190,7 @@ def _steps(drill: Drill, harp: Harp, rungs: Sequence[Reed]) -> list[_Step | BarC
 
 
 def _check_size(drill: Drill, turns: int) -> None:
-    """Refuse a drill with too many notes before any of them is made."""
+    """Refuse a drill with too many notes before any of them, or of the turns, is made."""
     phrase = turns * sum(item.count for item in drill.phrase)
     count = phrase + sum(item.count for item in drill.play + drill.ending)
     if count > MAX_NOTES:
