@@ -134,9 +134,7 @@ def cli() -> None:
 
 
 @cli.command("make")
-@click.argument(
-    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=_complete_drill
-)
+@_drills
 @_playing
 @click.option(
     "--to",
@@ -169,8 +167,9 @@ def make_command(
 
     from reedmill.make import make
 
-    scores = _scores(drills, playing)
     formats = [name.strip() for name in to.split(",") if name.strip()]
+    _check_formats(formats, mix=drone or with_click)
+    scores = _scores(drills, playing)
     show = _shown_progress(len(scores) * (len(formats) + (drone or with_click)), as_json)
     made = make(scores, Path(out), formats, drone=drone, click=with_click, progress=show)
     if as_json:
@@ -184,6 +183,16 @@ def make_command(
             heading = here
         kind = {"guide": "tones", "mix": "mix"}.get(each.stem or "", each.kind.split("-")[0])
         click.echo(f"  {kind:<6} {each.path}")
+
+
+def _check_formats(formats: list[str], *, mix: bool) -> None:
+    """Refuse what would make less than was asked for without a word."""
+    from reedmill.errors import InputError
+
+    if not formats:
+        raise InputError("--to names no format. Write for example: --to sheet,wav")
+    if mix and "wav" not in formats:
+        raise InputError("--drone and --click go into a sound file. Add wav: --to wav")
 
 
 def _shown_progress(total: int, quiet: bool) -> Callable[[str], None]:
@@ -204,10 +213,12 @@ def _shown_progress(total: int, quiet: bool) -> Callable[[str], None]:
 @_options(_one_harp, _position, _reference, _tuning, _json)
 def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
     """Show every note a harp gives: tab, name, Hz and degree."""
+    from reedmill.expand import check_reference
     from reedmill.formats.data import notes_data
     from reedmill.picture import harp_picture, notes_table
 
     on, where = _harp(harp, tuning), _where(position)
+    check_reference(reference)
     if as_json:
         _print_json(notes_data(on, where, reference))
         return
@@ -244,9 +255,7 @@ def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
 
 
 @cli.command("expand")
-@click.argument(
-    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=_complete_drill
-)
+@_drills
 @_playing
 @_json
 def expand_command(drills: tuple[str, ...], as_json: bool, **playing: Any) -> None:
@@ -308,8 +317,7 @@ def drills_command(
     words: tuple[str, ...], level: int | None, hole: int | None, as_json: bool
 ) -> None:
     """List the library; WORDs search titles, purposes and techniques."""
-    from reedmill.formats.data import drills_data
-    from reedmill.library import search
+    from reedmill.library import drills_data, search
 
     found = search(words, level=level, hole=hole)
     if as_json:
