@@ -63,7 +63,9 @@ def accidental(name: str) -> str:
     """*name* (``Bb``, ``b3``, ``F#``) with real flat and sharp signs, as markup."""
     signs = {"b": "\\flat", "#": "\\sharp"}
     parts = [
-        f"\\raise #0.45 {sized(-3.5, signs[sign])}" if sign in signs else quoted(sign)
+        f"\\hspace #0.12 \\raise #0.45 {sized(-3.5, signs[sign])}"
+        if sign in signs
+        else quoted(sign)
         for sign in name
     ]
     return "\\concat { " + " ".join(parts) + " }"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reedmill.formats.text import tab_lines
 from reedmill.score import Score
-from reedmill.sheet.harp_map import LEGEND, MAP_LABELS, harp_map
+from reedmill.sheet.harp_map import LEGEND, harp_map
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -131,7 +131,7 @@ def _beat(score: Score) -> str:
 
 def _map_block(score: Score) -> str:
     legend = coloured(FAINT, f"\\sans {sized(-3, quoted(LEGEND))}")
-    return _block(3, harp_map(score), "\\vspace #0.6", at(MAP_LABELS, 0, legend))
+    return _block(3, harp_map(score), "\\vspace #0.6", legend)
 
 
 def _tab(score: Score) -> str:

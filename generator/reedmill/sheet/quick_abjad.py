@@ -6,7 +6,9 @@ that no score needs.  An empty module stands in for it while abjad is imported.
 
 from __future__ import annotations
 
+import contextlib
 import importlib
+import io
 import sys
 from types import ModuleType
 from typing import Any
@@ -20,11 +22,20 @@ def quick_abjad() -> Any:
     >>> quick_abjad().lilypond(quick_abjad().Note("bf'4"))
     "bf'4"
     """
-    if "abjad" not in sys.modules and _DOCUMENTER not in sys.modules:
-        sys.modules[_DOCUMENTER] = ModuleType(_DOCUMENTER)
-        try:
-            importlib.import_module("uqbar.graphs")
-            importlib.import_module("abjad")
-        finally:
-            del sys.modules[_DOCUMENTER]
+    if "abjad" not in sys.modules:
+        # its parser remarks on stderr when it builds its tables for the first time
+        with contextlib.redirect_stderr(io.StringIO()):
+            _import_alone()
+            importlib.import_module("abjad").Note("c'4")
     return importlib.import_module("abjad")
+
+
+def _import_alone() -> None:
+    if _DOCUMENTER in sys.modules:
+        return
+    sys.modules[_DOCUMENTER] = ModuleType(_DOCUMENTER)
+    try:
+        importlib.import_module("uqbar.graphs")
+        importlib.import_module("abjad")
+    finally:
+        del sys.modules[_DOCUMENTER]
