@@ -16,6 +16,7 @@ from reedmill.text import slug
 
 FORMATS = ("sheet", "midi", "wav", "tab", "json")
 DEFAULT_FORMATS = ("sheet", "midi", "wav", "tab")
+_ORDER = {"sheet-pdf": 0, "audio": 1, "midi": 2, "tab": 3, "json": 4}
 # One LilyPond process draws many sheets faster than many processes do.
 _SHEETS_A_RUN = 20
 
@@ -73,18 +74,17 @@ def make(
     made: list[Made] = []
     names = _file_names(scores)
     for start in range(0, len(scores), _SHEETS_A_RUN):
-        run = range(start, min(start + _SHEETS_A_RUN, len(scores)))
-        rendered = list(_rendered([scores[at] for at in run], to, drone=drone, click=click))
-        for at, ending, content, kind, stem in rendered:
-            score = scores[start + at]
-            path = out / f"{names[start + at]}{ending}"
+        run = list(scores[start : start + _SHEETS_A_RUN])
+        rendered = list(_rendered(run, to, drone=drone, click=click))
+        # all of it is rendered before any is written; the page comes first for each score
+        for at, ending, content, kind, stem in sorted(rendered, key=lambda r: (r[0], _ORDER[r[3]])):
+            score, path = run[at], out / f"{names[start + at]}{ending}"
             _write(path, content)
             if progress:
                 progress(path.name)
             where = (score.title, score.harp.name, score.position.number, score.tempo_bpm)
             made.append(Made(path, kind, *where, stem))
-    order = {name: place for place, name in enumerate(names)}
-    return sorted(made, key=lambda each: order[each.path.name.split(".")[0]])
+    return made
 
 
 Rendered = tuple[int, str, bytes, str, str | None]
