@@ -1,0 +1,384 @@
+"""The shipped drills: each on every harp in every position, and what the set covers."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+import oracles
+from reedmill.errors import InputError, PatternError
+from reedmill.expand import expand
+from reedmill.harp import LAYOUTS, Harp, Layout, Reed
+from reedmill.language import Drill, parse
+from reedmill.library import (
+    Shelved,
+    drills_data,
+    find_drills,
+    patterns_dir,
+    search,
+    shipped,
+    techniques,
+)
+from reedmill.score import Role, Score
+from reedmill.text import slug
+from reedmill.theory.intonation import intonation_named
+from reedmill.theory.positions import Position
+
+# What players call the twelve notes over a root: common practice, no published source.
+PLAYERS_DEGREES = [
+    ["1"], ["b2"], ["2"], ["b3"], ["3"], ["4"], ["b5", "#4"], ["5"], ["b6"], ["6"], ["b7"], ["7"],
+]  # fmt: skip
+
+SHELF = {each.drill.title: each for each in shipped()}
+PUBLISHED_CENTS = oracles.published_cents()
+every_drill = pytest.mark.parametrize("title", SHELF)
+
+
+@cache
+def on_c(title: str) -> Score:
+    """The drill as most players first meet it: C harp, cross harp."""
+    return expand(SHELF[title].drill, Harp("C"), Position(2))
+
+
+def tabs(score: Score) -> list[str]:
+    return [note.reed.tab for note in score.notes]
+
+
+def rungs(title: str) -> list[str]:
+    return [reed.tab for reed in on_c(title).rungs]
+
+
+def anchor(title: str) -> str | None:
+    reed = on_c(title).anchor
+    return reed.tab if reed else None
+
+
+# --- every drill, harp and position, against music21 and the published layout ---
+
+
+@pytest.mark.parametrize("harp", oracles.HARPS)
+@pytest.mark.parametrize("position", oracles.POSITIONS)
+def test_every_note_of_every_drill_agrees_with_music21(harp: str, position: int) -> None:
+    """Key numbers from A291810, frequencies from ISO 16, names and degrees from music21."""
+    root = oracles.root(harp, position)
+    for shelved in shipped():
+        score = expand(shelved.drill, Harp.parse(harp), Position(position))
+        tonic = score.key.name
+        assert oracles.most_sharps_or_flats(tonic) <= 7
+        assert oracles.in_music21(tonic).pitchClass == root.pitchClass
+        for note in score.notes:
+            expected = oracles.sounding(harp, note.reed.tab)
+            assert note.pitch.midi == expected
+            assert oracles.key_number(note.pitch.name) == expected
+            assert note.hz == pytest.approx(oracles.tempered_hz(expected), rel=1e-12)
+            assert note.degree.name == oracles.degree_by_spelling(tonic, note.pitch.note)
+            assert note.degree.name in PLAYERS_DEGREES[(expected - root.pitchClass) % 12]
+
+
+# Just cents from the Scala archive; the root of the key stays at its tempered place.
+@pytest.mark.parametrize("harp", ["Ab", "C", "low F"])
+@pytest.mark.parametrize("intonation", ["equal", "just5", "just7"])
+@every_drill
+def test_frequencies_in_each_intonation_at_442_hz(title: str, intonation: str, harp: str) -> None:
+    for position in oracles.POSITIONS:
+        score = expand(
+            SHELF[title].drill, Harp.parse(harp), Position(position),
+            intonation=intonation_named(intonation), reference_hz=442.0,
+        )  # fmt: skip
+        root = oracles.root(harp, position).pitchClass
+        for note in score.notes:
+            key = oracles.sounding(harp, note.reed.tab)
+            above = (key - root) % 12
+            cents = PUBLISHED_CENTS[intonation][above]
+            root_hz = oracles.tempered_hz(key - above) * 442 / 440
+            assert note.hz == pytest.approx(root_hz * 2 ** (cents / 1200), rel=1e-6)
+
+
+# Neighbours in every hole: nothing bends.
+STIFF = Layout("stiff", blow=tuple(range(0, 40, 4)), draw=tuple(range(1, 41, 4)))
+
+
+def refusal(drill: Drill, harp: Harp) -> PatternError | None:
+    try:
+        expand(drill, harp, Position(2))
+    except PatternError as error:
+        return error
+    return None
+
+
+@pytest.mark.parametrize("layout", [*LAYOUTS.values(), STIFF], ids=lambda each: each.name)
+@every_drill
+def test_on_another_tuning_a_drill_plays_or_says_where_it_cannot(
+    title: str, layout: Layout
+) -> None:
+    drill, harp = SHELF[title].drill, Harp("Bb", "", layout)
+    error = refusal(drill, harp)
+    if error is None:
+        assert all(
+            harp.refusal(note.reed) is None for note in expand(drill, harp, Position(2)).notes
+        )
+        return
+    line = (patterns_dir() / error.span.file).read_text("utf-8").split("\n")[error.span.line - 1]
+    spot = line[error.span.column - 1 :][: error.span.width]
+    assert error.source_line == line
+    reed = Reed.parse(spot.partition(":")[0])
+    assert reed.bend
+    assert error.fact.startswith(f"hole {reed.hole} {reed.breath.value} does not bend a semitone")
+    assert f"Write {reed.natural.tab} for" in error.remedy
+    assert layout is STIFF
+
+
+def test_where_nothing_bends_only_the_drills_that_name_a_bend_are_refused() -> None:
+    """The others say "all of", which on such a harp is the natural note alone."""
+    harp = Harp("C", "", STIFF)
+    playable = {title for title, each in SHELF.items() if refusal(each.drill, harp) is None}
+    assert playable == {title for title in SHELF if "hole" in title} | {"Home from four rungs"}
+
+
+def test_natural_minor_has_no_room_for_the_deepest_bend_of_draw_3() -> None:
+    """Draw 3 is a semitone lower there (common practice), so that it bends one less."""
+    drill = find_drills("The half step as a blues figure")[0]
+    harp = Harp("C", "", LAYOUTS["natural-minor"])
+    assert {n.pitch.name for n in expand(drill, harp, Position(2)).notes} == {"G4", "A4", "Bb4"}
+    four = expand(find_drills("Home from four rungs")[0], harp, Position(2))
+    assert [reed.tab for reed in four.rungs] == ["-3", "-3'", "-3''"]
+
+
+# --- what the set covers ---
+
+
+def test_at_least_twelve_drills_each_with_what_a_player_wants_to_know() -> None:
+    assert len(SHELF) >= 12
+    for shelved in SHELF.values():
+        drill = shelved.drill
+        assert drill.level in range(1, 6), drill.title
+        assert (drill.about or "").endswith("."), drill.title
+        assert drill.tempo_bpm, drill.title
+
+
+def test_titles_and_the_files_made_from_them_are_unique() -> None:
+    titles = [each.drill.title for each in shipped()]
+    assert len({title.lower() for title in titles}) == len(titles)
+    assert len({slug(title) for title in titles}) == len(titles)
+
+
+@every_drill
+def test_bars_add_up_and_the_music_is_long_enough_to_practise(title: str) -> None:
+    score = on_c(title)
+    assert score.length == score.bars * score.meter.beats
+    assert score.length - score.notes[-1].end < score.meter.beats
+    assert score.bars >= 2
+
+
+@every_drill
+def test_every_span_points_at_text_of_the_shelf(title: str) -> None:
+    for note in on_c(title).notes:
+        line = (patterns_dir() / note.span.file).read_text("utf-8").split("\n")[note.span.line - 1]
+        word = line[note.span.column - 1 :][: note.span.width].partition(":")[0]
+        if note.role is Role.ANCHOR:
+            assert word == "anchor"
+        elif note.role is Role.RUNG:
+            assert word in {"rung", "previous", "next", "first", "last"}
+        else:
+            assert word == note.reed.tab
+
+
+def comes_home_from(title: str) -> set[str]:
+    """The rungs of a drill that its anchor follows directly, if it does so every time."""
+    notes = on_c(title).notes
+    after = [(a, b) for a, b in pairwise(notes) if a.role is Role.RUNG]
+    home = bool(after) and all(b.role is Role.ANCHOR for _, b in after)
+    return {a.reed.tab for a, _ in after} if home and not any(n.joined for n in notes) else set()
+
+
+HOME_HOLES = (1, 2, 3, 4, 6, 8, 9, 10)  # five bend on the draw, three on the blow
+
+
+@pytest.mark.parametrize("hole", HOME_HOLES)
+def test_home_from_every_rung_of_each_hole_that_bends(hole: int) -> None:
+    """How far a hole bends: strictly between its two notes of A291810."""
+    wanted = set(oracles.run(hole))
+    assert len(wanted) > 1
+    assert any(wanted == comes_home_from(title) for title in SHELF)
+
+
+def test_the_first_drill_places_three_rungs_of_draw_3_down_and_up() -> None:
+    score = on_c("Home from every rung")
+    down = ["-2", "-3", "-2", "-3'", "-2", "-3''"]
+    up = ["-2", "-3''", "-2", "-3'", "-2", "-3"]
+    assert tabs(score) == [*down, *up, "-2"]
+    # G B, G Bb, G A: common practice, no published source.
+    assert [note.pitch.name for note in score.notes[:6]] == ["G4", "B4", "G4", "Bb4", "G4", "A4"]
+    assert [note.degree.name for note in score.notes[:6]] == ["1", "3", "1", "b3", "1", "2"]
+
+
+def test_the_same_idea_one_hole_down() -> None:
+    """Draw 1 is the anchor, draw 2 and its bends are the rungs: common practice."""
+    [title] = [title for title in SHELF if anchor(title) == "-1"]
+    assert rungs(title) == ["-2", "-2'", "-2''"]
+    model = on_c("Home from every rung")
+    assert [(n.start, n.length, n.role) for n in on_c(title).notes] == [
+        (n.start, n.length, n.role) for n in model.notes
+    ]
+
+
+@pytest.mark.parametrize("slides", [True, False], ids=["with a slide", "with a new attack"])
+def test_each_rung_is_approached_from_the_rung_before(slides: bool) -> None:
+    ladder = ["-3", "-3'", "-3''"]
+    steps = [*pairwise(ladder), *pairwise(ladder[::-1])]
+
+    def approaches(title: str) -> set[tuple[str, str]]:
+        pairs = pairwise(on_c(title).notes)
+        return {
+            (a.reed.tab, b.reed.tab)
+            for a, b in pairs
+            if a.role is b.role is Role.RUNG and b.joined == slides and a.reed != b.reed
+        }
+
+    assert any(approaches(title) == set(steps) for title in SHELF)
+
+
+def test_the_half_step_rung_has_a_blues_figure_of_its_own() -> None:
+    """Draw 3 bent a half step is the b3 of cross harp: common practice."""
+    figures = [title for title in SHELF if rungs(title) == ["-3'"]]
+    assert figures
+    for title in figures:
+        blue = [note for note in on_c(title).notes if note.reed.tab == "-3'"]
+        assert {note.degree.name for note in blue} == {"b3"}
+        assert len(blue) >= 4
+
+
+def test_the_deepest_rung_joins_as_a_fourth() -> None:
+    four = [title for title in SHELF if rungs(title) == ["-3", "-3'", "-3''", "-3'''"]]
+    assert four
+    assert {"b2"} == {n.degree.name for n in on_c(four[0]).notes if n.reed.tab == "-3'''"}
+
+
+def test_two_riffs_of_two_bars_or_more_that_use_a_rung() -> None:
+    riffs = [each for each in shipped() if each.file.startswith("riffs/")]
+    assert len(riffs) >= 2
+    for riff in riffs:
+        score = on_c(riff.drill.title)
+        assert score.bars >= 2
+        assert not score.rungs
+        assert any(note.reed.bend for note in score.notes)
+        assert score.notes[-1].degree.name == "1"  # it comes home
+
+
+# --- finding drills ---
+
+
+@every_drill
+def test_a_drill_is_found_by_its_title_in_any_case_and_by_its_file_name(title: str) -> None:
+    assert find_drills(title) == find_drills(title.upper()) == find_drills(slug(title))
+    assert [drill.title for drill in find_drills(title)] == [title]
+
+
+def test_the_drills_of_a_file_are_found_by_its_path() -> None:
+    path = patterns_dir() / "riffs" / "two-bars-home.drill"
+    found = find_drills(str(path))
+    assert [d.title for d in found] == ["Two bars home", "Question on four, answer on two"]
+
+
+def test_a_drill_of_ones_own_may_derive_from_a_shipped_one(tmp_path: Path) -> None:
+    path = tmp_path / "mine"
+    path.write_text('drill "Mine"\n from "Home from every rung"\n anchor -1\n')
+    [mine] = find_drills(str(path))
+    assert mine.parent is not None
+    assert tabs(expand(mine, Harp("C"), Position(2)))[:4] == ["-1", "-3", "-1", "-3'"]
+
+
+@pytest.mark.parametrize(
+    ("wanted", "hint"),
+    [
+        ("Home from every rugn", ' Did you mean "Home from every rung"?'),
+        ("two bar home", ' Did you mean "Two bars home"?'),
+        ("zzz", ""),
+        ("", ""),
+    ],
+)
+def test_an_unknown_drill(wanted: str, hint: str) -> None:
+    with pytest.raises(InputError) as caught:
+        find_drills(wanted)
+    assert str(caught.value) == (
+        f'there is no drill "{wanted}".{hint} List them with: reedmill drills. '
+        "A file of your own ends in .drill."
+    )
+
+
+def test_a_name_no_file_can_have_is_an_unknown_drill_and_shown_cut() -> None:
+    with pytest.raises(InputError, match=f'there is no drill "{"x" * 120}"'):
+        find_drills("x" * 5_000)
+
+
+def test_a_missing_file_is_named() -> None:
+    """The reason is that of POSIX strerror."""
+    with pytest.raises(InputError) as caught:
+        find_drills("none.drill")
+    assert str(caught.value) == "none.drill: cannot read this file (No such file or directory)."
+
+
+# --- searching ---
+
+
+def titles(found: list[Shelved]) -> set[str]:
+    return {each.drill.title for each in found}
+
+
+def test_searching_narrows_by_every_word_level_and_hole() -> None:
+    assert titles(search()) == set(SHELF)
+    assert titles(search(["RUNG", "blow 9"])) == {
+        "Home from every rung, hole 8 blow",
+        "Home from every rung, hole 9 blow",
+        "Home from every rung, hole 10 blow",
+    }
+    for level in range(1, 6):
+        assert titles(search(level=level)) == {
+            t for t, e in SHELF.items() if e.drill.level == level
+        }
+    for hole in range(1, 11):
+        using = {t for t in SHELF if hole in {note.reed.hole for note in on_c(t).notes}}
+        assert titles(search(hole=hole)) == using
+    assert search(["rung", "no such word"]) == []
+
+
+def test_the_easiest_come_first() -> None:
+    levels = [each.drill.level or 0 for each in search()]
+    assert levels == sorted(levels)
+    assert levels[0] == 1
+
+
+def drill_of(music: str) -> Drill:
+    return parse(f'drill "Tune"\n play {music}')[0]
+
+
+@pytest.mark.parametrize(
+    ("music", "names"),
+    [
+        ("-2 3", ("single notes",)),
+        ("-3'", ("draw bend",)),
+        ("8'", ("blow bend",)),
+        ("6^ -7^", ("overbend",)),
+        ("-3~-3'", ("draw bend", "slide")),
+        ("-2~-2", ("single notes",)),  # one longer note, no slide
+        ("6^ 8' -1' 8~8'", ("draw bend", "blow bend", "overbend", "slide")),
+    ],
+)
+def test_techniques(music: str, names: tuple[str, ...]) -> None:
+    assert techniques(expand(drill_of(music), Harp("C"), Position(2))) == names
+
+
+def test_the_listing_says_what_each_drill_needs() -> None:
+    rows = {row["title"]: row for row in drills_data(search())["drills"]}
+    assert set(rows) == set(SHELF)
+    assert rows["Home from every rung, hole 8 blow"] == {
+        "title": "Home from every rung, hole 8 blow",
+        "file": "home/blow-bends.drill",
+        "level": 3,
+        "about": SHELF["Home from every rung, hole 8 blow"].drill.about,
+        "holes": [8, 9],
+        "techniques": ["blow bend"],
+    }
