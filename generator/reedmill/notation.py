@@ -38,7 +38,7 @@ class Written:
 def bars(score: Score) -> list[list[Written]]:
     """The score's bars, each a list of written values that fills it exactly."""
     pieces: list[list[Written]] = [[] for _ in range(score.bars)]
-    triplets = _triplet_beats(score)
+    triplets = score.triplet_beats
     for note, start, end in _stretches(score):
         cuts = list(_cut(start, end, score.meter, triplets))
         for at, (begin, stop) in enumerate(cuts):
@@ -64,12 +64,6 @@ def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]
         now = note.end
     if now < score.length:
         yield None, now, score.length
-
-
-def _triplet_beats(score: Score) -> frozenset[int]:
-    """The beats with a boundary on a third, which are written as triplets."""
-    edges = {edge for note in score.notes for edge in (note.start, note.end)}
-    return frozenset(int(edge // 1) for edge in edges if edge.denominator % 3 == 0)
 
 
 def _cut(

@@ -6,7 +6,7 @@ the lower number of the meter: a quarter in 4/4, an eighth in 6/8.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
@@ -27,6 +27,36 @@ class Role(Enum):
     ANCHOR = "anchor"
     RUNG = "rung"
     FREE = "free"
+
+
+class Feel(Enum):
+    """How the halves of a beat are played."""
+
+    STRAIGHT = "straight"
+    SHUFFLE = "shuffle"  # two to one
+
+
+class Hold(Enum):
+    """How the mouth picks out one hole."""
+
+    LIPS = "lip purse"
+    TONGUE_LEFT = "tongue block, tongue to the left"
+    TONGUE_RIGHT = "tongue block, tongue to the right"
+
+
+@dataclass(frozen=True, slots=True)
+class Embouchure:
+    """A plan for the mouth: one hold for anchors and one for everything else."""
+
+    anchors: Hold
+    rungs: Hold
+
+    @property
+    def label(self) -> str:
+        """The plan in words."""
+        if self.anchors is self.rungs:
+            return self.rungs.value
+        return f"anchors {self.anchors.value}; rungs {self.rungs.value}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +99,8 @@ class Note:
     role: Role
     span: Span  # the pattern text that made this note
     joined: bool = False  # slides in from the note before it, on the same reed, no new attack
-    embouchure: str | None = None  # None: as the player likes
+    embouchure: Hold | None = None  # None: as the player likes
+    accent: bool = False
 
     @property
     def end(self) -> Fraction:
@@ -94,6 +125,22 @@ class Score:
     rungs: tuple[Reed, ...] = ()
     intonation: Intonation = EQUAL
     reference_hz: float = 440.0
+    listen: str = ""  # printable text: what to listen for
+    tempo_goal_bpm: int | None = None  # where the suggested tempo range ends
+    feel: Feel = Feel.STRAIGHT
+    pickup: Fraction = Fraction(0)  # beats of the first bar that are played, 0 for all of it
+    embouchure: Embouchure | None = None
+    sections: tuple[tuple[Fraction, str], ...] = ()  # start in beats, printable name
+    echoes: tuple[tuple[Fraction, Fraction], ...] = ()  # start and end of stretches left open
+    breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
+    warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where
+    triplet_beats: frozenset[int] = field(init=False, compare=False, repr=False)
+    """The beats with a boundary on a third of a beat, which are written as triplets."""
+
+    def __post_init__(self) -> None:
+        edges = {edge for note in self.notes for edge in (note.start, note.end)}
+        thirds = frozenset(int(edge // 1) for edge in edges if edge.denominator % 3 == 0)
+        object.__setattr__(self, "triplet_beats", thirds)
 
     @property
     def key(self) -> Key:
@@ -108,6 +155,23 @@ class Score:
     def seconds(self, beats: Fraction) -> Fraction:
         """Exact seconds that *beats* last at the score's tempo."""
         return beats * 60 / (self.tempo_bpm * self.meter.pulse)
+
+    def performed(self, beats: Fraction) -> Fraction:
+        """When the notated place *beats* is played, in beats: a shuffle delays the half beat.
+
+        In a shuffle the first half of a beat lasts two thirds of it.  Beats written as
+        triplets are played as written.
+        """
+        beat, inside = divmod(beats, 1)
+        if self.feel is Feel.STRAIGHT or inside == 0 or beat in self.triplet_beats:
+            return beats
+        half = Fraction(1, 2)
+        late = inside * Fraction(4, 3) if inside <= half else 1 - (1 - inside) * Fraction(2, 3)
+        return beat + late
+
+    def performed_s(self, beats: Fraction) -> Fraction:
+        """Exact seconds from the start at which the notated place *beats* is played."""
+        return self.seconds(self.performed(beats))
 
     @property
     def root_midi(self) -> int:
@@ -129,7 +193,7 @@ class Score:
         """Frequency of the drone in Hz."""
         return equal_hz(self.root_midi, self.reference_hz)
 
-    def breaths(self) -> list[tuple[Note, ...]]:
+    def attacks(self) -> list[tuple[Note, ...]]:
         """The notes grouped by attack: each group is one attack and the slides after it."""
         groups: list[list[Note]] = []
         for note in self.notes:
@@ -145,7 +209,8 @@ class Score:
         The slide starts with the note, lasts ``GLIDE_S`` or half the note, whichever is
         shorter, and follows ``glide_share`` in cents.
         """
-        return min(GLIDE_S, float(self.seconds(note.length)) / 2)
+        lasting = self.performed_s(note.end) - self.performed_s(note.start)
+        return min(GLIDE_S, float(lasting) / 2)
 
 
 def glide_share(x: float) -> float:

@@ -92,6 +92,12 @@ def _tick(score: Score, beats: Fraction) -> int:
 
 
 def _exact_ticks(score: Score, beats: Fraction) -> Fraction:
+    """The tick at which the notated place *beats* is played."""
+    return _lasting(score, score.performed(beats))
+
+
+def _lasting(score: Score, beats: Fraction) -> Fraction:
+    """Ticks that *beats* last."""
     return beats * 4 * TICKS_PER_QUARTER / score.meter.unit
 
 
@@ -121,7 +127,7 @@ def _time_signature(meter: Meter) -> MetaMessage:
 
 def _guide(score: Score) -> Iterator[Event]:
     """Each attack as one note, the tab of every note as a lyric, slides as bends."""
-    breaths = score.breaths()
+    breaths = score.attacks()
     yield from _opening(GUIDE)
     yield from _tuning(GUIDE, [bend for breath in breaths for bend in _bends(score, breath)])
     for breath in breaths:
@@ -130,6 +136,7 @@ def _guide(score: Score) -> Iterator[Event]:
             breath[0].pitch.midi,
             _tick(score, breath[0].start),
             _tick(score, breath[-1].end),
+            velocity=_ACCENT_VELOCITY if breath[0].accent else None,
         )
     for note in score.notes:
         yield _tick(score, note.start), MetaMessage("lyrics", text=note.reed.tab)
@@ -223,7 +230,7 @@ def _slide(score: Score, note: Note, left: float, target: float) -> Iterator[tup
     """
     begin = _exact_ticks(score, note.start)
     beats_per_s = 1 / score.seconds(Fraction(1))
-    ticks = score.glide_s(note) * float(_exact_ticks(score, beats_per_s))
+    ticks = score.glide_s(note) * float(_lasting(score, beats_per_s))
     first, last = round(begin), round(float(begin) + ticks)
     shown = left
     for tick in range(first, last):

@@ -1,57 +1,39 @@
-"""From the grammar's rules to the parts of a drill, with every value bounded."""
+"""From the lines of a drill to its parts, with every value bounded."""
 
 from __future__ import annotations
 
-from contextvars import ContextVar
-from dataclasses import replace
-from fractions import Fraction
+from dataclasses import fields
+from typing import Any
 
-from lark import Token, Transformer
+from lark import Token
 
 from reedmill.errors import PatternError, close_match
-from reedmill.harp import HOLES, Reed
-from reedmill.language.drill import (
-    Anchor,
-    BarCheck,
-    Drill,
-    Event,
-    Group,
-    Item,
-    Parent,
-    RungItem,
-)
+from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
+from reedmill.language.music_builder import READING, MusicBuilder
 from reedmill.language.words import (
     DIRECTIONS,
-    LENGTH_PARTS,
     LEVELS,
     MAX_DRILLS,
-    MAX_LENGTH_BEATS,
-    MAX_NESTING,
-    MAX_REPEATS,
     MAX_TEXT,
     MAX_TITLE,
     METER_BEATS,
     METER_UNITS,
-    REST,
-    ROLES,
+    MUSIC_LINES,
     TEMPI,
 )
-from reedmill.score import Meter
-from reedmill.source import Span
-from reedmill.text import printable
+from reedmill.score import Embouchure, Feel, Hold, Meter
 
-# A word processor turns ' into a curly quote and - into a dash; both still mean tab.
-_TYPOGRAPHY = str.maketrans({"\u2019": "'", "\u2032": "'", "\u2212": "-", "\u2013": "-"})
+_HOLDS = {"lips": Hold.LIPS, "left": Hold.TONGUE_LEFT, "right": Hold.TONGUE_RIGHT}
+_OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
 
-
-READING: ContextVar[str] = ContextVar("reading", default="pattern")
-"""The name of the file being read, for spans; one parser then serves every file."""
+Line = tuple[Token, dict[str, Any]]
+"""The word a line starts with, and the fields of the drill it sets."""
 
 
-class Builder(Transformer[Token, list[Drill]]):
+class Builder(MusicBuilder):
     """Grammar rules to drill parts.  Each method is named after its rule."""
 
-    # --- the file and its lines -------------------------------------------------
+    # --- the file and its drills -------------------------------------------------
 
     def start(self, drills: list[Drill]) -> list[Drill]:
         if len(drills) > MAX_DRILLS:
@@ -62,23 +44,9 @@ class Builder(Transformer[Token, list[Drill]]):
             )
         return drills
 
-    def drill(self, parts: list[object]) -> Drill:
-        title, *lines = parts
-        assert isinstance(title, Token)  # noqa: S101  the grammar puts it first
-        found: dict[str, object] = {}
-        for line in lines:
-            assert isinstance(line, tuple)  # noqa: S101  every line rule returns _line(...)
-            word, field, value = line
-            if field == "play" and field in found:
-                found[field] = (*found[field], *value)  # type: ignore[misc]
-            elif field in found:
-                raise PatternError(
-                    f"this drill has a second {word} line",
-                    "Keep one of them. (Only play may go on over several lines.)",
-                    self._span(word),
-                )
-            else:
-                found[field] = value
+    def drill(self, parts: list[Any]) -> Drill:
+        title: Token = parts[0]
+        lines: list[Line] = parts[1:]
         text = self._text(title, MAX_TITLE, "title")
         if not text.strip():
             raise PatternError(
@@ -86,41 +54,140 @@ class Builder(Transformer[Token, list[Drill]]):
                 'Give the drill a name, such as: drill "Home from every rung"',
                 self._span(title),
             )
-        return Drill(self._span(title), text, **found)  # type: ignore[arg-type]
+        own, sections = self._sorted(lines)
+        return Drill(self._span(title), text, sections=sections, **own)
 
-    def about(self, parts: list[Token]) -> object:
-        return parts[0], "about", self._text(parts[1], MAX_TEXT, "text")
+    def _sorted(self, lines: list[Line]) -> tuple[dict[str, Any], tuple[Section, ...]]:
+        """The fields of the drill, and its sections with theirs."""
+        own: dict[str, Any] = {}
+        sections: list[dict[str, Any]] = []
+        for word, found in lines:
+            if word == "section":
+                sections.append(dict(found))
+                continue
+            into = sections[-1] if sections else own
+            for field, value in found.items():
+                if sections and field not in _OF_A_SECTION:
+                    raise PatternError(
+                        f"this {word} line stands inside a section",
+                        f"Put it above the first section line: {word} holds for the whole drill.",
+                        self._span(word),
+                    )
+                self._add(into, word, field, value)
+        return own, tuple(Section(**each) for each in sections)
 
-    def level(self, parts: list[Token]) -> object:
-        return parts[0], "level", self._number(parts, LEVELS)
+    def _add(self, into: dict[str, Any], word: Token, field: str, value: Any) -> None:
+        if field in into and word in ("play", "tune"):
+            into[field] += value
+        elif field in into:
+            raise PatternError(
+                f"this drill has a second {word} line",
+                "Keep one of them. (Only play and tune may go on over several lines.)",
+                self._span(word),
+            )
+        else:
+            into[field] = value
 
-    def tempo(self, parts: list[Token]) -> object:
-        return parts[0], "tempo_bpm", self._number(parts, TEMPI)
+    # --- lines with one value --------------------------------------------------------
 
-    def meter(self, parts: list[Token]) -> object:
+    def about(self, parts: list[Token]) -> Line:
+        return parts[0], {"about": self._text(parts[1], MAX_TEXT, "text")}
+
+    def listen(self, parts: list[Token]) -> Line:
+        return parts[0], {"listen": self._text(parts[1], MAX_TEXT, "text")}
+
+    def section(self, parts: list[Token]) -> Line:
+        name = self._text(parts[1], MAX_TITLE, "name")
+        return parts[0], {"span": self._span(parts[1]), "name": name}
+
+    def level(self, parts: list[Token]) -> Line:
+        return parts[0], {"level": self._number(parts, LEVELS)}
+
+    def tempo(self, parts: list[Token]) -> Line:
+        found = {"tempo_bpm": self._number(parts[:2], TEMPI)}
+        if len(parts) > 2:
+            found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI)
+            if found["tempo_goal_bpm"] < found["tempo_bpm"]:
+                raise PatternError(
+                    f"tempo {parts[1]} to {parts[3]} goes backwards",
+                    f"The slower tempo comes first: tempo {parts[3]} to {parts[1]}.",
+                    self._span(parts[3]),
+                )
+        return parts[0], found
+
+    def meter(self, parts: list[Token]) -> Line:
         beats, unit = (int(part[:9]) for part in parts[1].split("/"))
         if beats not in METER_BEATS or unit not in METER_UNITS:
             raise PatternError(
-                f"there is no meter {parts[1]}",
+                f"there is no meter {parts[1]:.20}",
                 "The first number is 1 to 16, the second 2, 4 or 8: meter 4/4, meter 12/8.",
                 self._span(parts[1]),
             )
-        return parts[0], "meter", Meter(beats, unit)
+        return parts[0], {"meter": Meter(beats, unit)}
 
-    def length(self, parts: list[Token]) -> object:
-        return parts[0], "length", self._beats(parts[1], str(parts[1]))
+    def feel(self, parts: list[Token]) -> Line:
+        name = self._one_of(parts[1], [feel.value for feel in Feel], "feel")
+        return parts[0], {"feel": Feel(name)}
 
-    def anchor(self, parts: list[Token]) -> object:
-        return parts[0], "anchor", Anchor(self._span(parts[1]), self._reed(parts[1]))
+    def pickup(self, parts: list[Token]) -> Line:
+        return parts[0], {"pickup": self._beats(parts[1], str(parts[1]))}
 
-    def from_(self, parts: list[Token]) -> object:
+    def length(self, parts: list[Token]) -> Line:
+        return parts[0], {"length": self._beats(parts[1], str(parts[1]))}
+
+    def allow(self, parts: list[Token]) -> Line:
+        self._one_of(parts[1], ["overbends"], "thing to allow")
+        return parts[0], {"overbends": True}
+
+    def echo(self, parts: list[Token]) -> Line:
+        return parts[0], {"echo": True}
+
+    def from_(self, parts: list[Token]) -> Line:
         title = self._text(parts[1], MAX_TITLE, "title")
-        return parts[0], "parent", Parent(self._span(parts[1]), title)
+        return parts[0], {"parent": Parent(self._span(parts[1]), title)}
 
-    # --- rungs and order ---------------------------------------------------------
+    def move(self, parts: list[Token]) -> Line:
+        way = self._one_of(parts[1], ["up", "down"], "way to move")
+        holes = self._number([parts[0], parts[2]], range(1, 10))
+        span = self._span(parts[1]).until(self._span(parts[2]))
+        return parts[0], {"move": Move(span, holes if way == "up" else -holes)}
 
-    def rungs(self, parts: list[object]) -> object:
-        return parts[0], "rungs", tuple(parts[1:])
+    def _one_of(self, token: Token, known: list[str], what: str) -> str:
+        if token not in known:
+            raise PatternError(
+                f'"{token:.40}" is no {what}.{close_match(token, known)}',
+                f"Write {' or '.join(known)}.",
+                self._span(token),
+            )
+        return str(token)
+
+    # --- embouchure ----------------------------------------------------------------
+
+    def embouchure(self, parts: list[Any]) -> Line:
+        return parts[0], {"embouchures": tuple(part for part in parts[1:] if part != "or")}
+
+    def plan(self, parts: list[Any]) -> Embouchure:
+        [only] = parts
+        return only if isinstance(only, Embouchure) else Embouchure(only, only)
+
+    def split(self, parts: list[Any]) -> Embouchure:
+        anchors, rungs = (part for part in parts if isinstance(part, Hold))
+        return Embouchure(anchors, rungs)
+
+    def hold(self, parts: list[Token]) -> Hold:
+        return _HOLDS[parts[-1]]
+
+    # --- anchor, rungs and order -----------------------------------------------------
+
+    def anchor(self, parts: list[Token]) -> Line:
+        span = self._span(parts[1])
+        if parts[1].type == "REED":
+            return parts[0], {"anchor": Anchor(span, self._reed(parts[1]))}
+        self._one_of(parts[1], ["root"], "anchor")
+        return parts[0], {"anchor": Anchor(span, None)}
+
+    def rungs(self, parts: list[Any]) -> Line:
+        return parts[0], {"rungs": tuple(parts[1:])}
 
     def one(self, parts: list[Token]) -> RungItem:
         return RungItem(self._span(parts[0]), self._reed(parts[0]))
@@ -148,7 +215,7 @@ class Builder(Transformer[Token, list[Drill]]):
             )
         return RungItem(self._span(parts[0]).until(self._span(parts[-1])), top, how, floor)
 
-    def order(self, parts: list[Token]) -> object:
+    def order(self, parts: list[Token]) -> Line:
         names = [part for part in parts[1:] if part != ","]
         for name in names:
             if name not in DIRECTIONS:
@@ -157,145 +224,17 @@ class Builder(Transformer[Token, list[Drill]]):
                     f"Write one or more of {', '.join(DIRECTIONS)}: order down, up.",
                     self._span(name),
                 )
-        return parts[0], "order", tuple(str(name) for name in names)
-
-    # --- music ---------------------------------------------------------------------
-
-    def phrase(self, parts: list[object]) -> object:
-        return parts[0], "phrase", tuple(parts[1:])
-
-    def ending(self, parts: list[object]) -> object:
-        return parts[0], "ending", tuple(parts[1:])
-
-    def play(self, parts: list[object]) -> object:
-        return parts[0], "play", tuple(parts[1:])
-
-    def event(self, parts: list[Token]) -> Item:
-        head, *rest = parts
-        times = rest.pop() if rest and rest[-1].type == "TIMES" else None
-        event = self._event(head, rest[0] if rest else None)
-        return self._group((event,), event.span, times) if times is not None else event
-
-    def slide(self, parts: list[Token]) -> Event:
-        event = self._event(parts[1], parts[2] if len(parts) > 2 else None)
-        if event.rest:
-            raise PatternError(
-                "a rest cannot be slid into",
-                "Put ~ between two notes of one reed, such as -3~-3'.",
-                self._span(parts[0]),
-            )
-        return replace(event, joined=True)
-
-    def _event(self, head: Token, length: Token | None) -> Event:
-        span = self._span(head).until(self._span(length)) if length else self._span(head)
-        beats = self._beats(length, length[1:]) if length else None
-        if head.type == "REED":
-            return Event(span, reed=self._reed(head), length=beats)
-        if head == REST:
-            return Event(span, length=beats)
-        if head in ("draw", "blow"):
-            raise PatternError(
-                f'"{head}" is said with a sign here: -3 is draw 3, 3 is blow 3',
-                "Write the hole alone, with a minus sign for a draw.",
-                self._span(head),
-            )
-        if head not in ROLES:
-            raise PatternError(
-                f'"{head:.40}" is no note.{close_match(head, ROLES)}',
-                f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}.",
-                self._span(head),
-            )
-        return Event(span, role=str(head), length=beats)
-
-    def group(self, parts: list[object]) -> Group:
-        opening, *items = parts
-        assert isinstance(opening, Token)  # noqa: S101  the bracket
-        last = items.pop()
-        times = last if isinstance(last, Token) and last.type == "TIMES" else None
-        if times is not None:
-            items.pop()  # the closing bracket
-        return self._group(tuple(items), self._span(opening), times)  # type: ignore[arg-type]
-
-    def _group(self, items: tuple[Item, ...], span: Span, times: Token | None) -> Group:
-        repeats = int(times[1:9]) if times is not None else 1
-        if not 1 <= repeats <= MAX_REPEATS:
-            raise PatternError(
-                f"{times:.12} asks for too many or too few repeats",
-                f"Repeat between 1 and {MAX_REPEATS} times, such as (-2 -3)x4.",
-                self._span(times) if times is not None else span,
-            )
-        nesting = 1 + max((item.nesting for item in items if isinstance(item, Group)), default=0)
-        if nesting > MAX_NESTING:
-            raise PatternError(
-                f"brackets stand inside brackets more than {MAX_NESTING} deep here",
-                "Write the music out, or take a pair of brackets away.",
-                span,
-            )
-        return Group(span, items, repeats, repeats * sum(item.count for item in items), nesting)
-
-    def bar(self, parts: list[Token]) -> BarCheck:
-        return BarCheck(self._span(parts[0]))
-
-    # --- values ---------------------------------------------------------------------
-
-    def _span(self, token: Token) -> Span:
-        return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
-
-    def _text(self, token: Token, most: int, what: str) -> str:
-        inside = token[1:-1]
-        if len(inside) > most:
-            raise PatternError(
-                f"this {what} has {len(inside):,} characters; the most is {most}",
-                "Shorten it. Longer thoughts fit in a comment, after a # sign.",
-                self._span(token),
-            )
-        return printable(_unescaped(inside))
-
-    def _number(self, parts: list[Token], allowed: range) -> int:
-        word, token = parts
-        number = int(token[:9])
-        if number not in allowed:
-            raise PatternError(
-                f"{word} {token:.12} is out of range",
-                f"A {word} is a whole number from {allowed[0]} to {allowed[-1]}.",
-                self._span(token),
-            )
-        return number
-
-    def _reed(self, token: Token) -> Reed:
-        reed = Reed.parse(token.translate(_TYPOGRAPHY)[:40])
-        if reed.hole not in HOLES:
-            raise PatternError(
-                f"there is no hole {reed.hole}",
-                "A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.",
-                self._span(token),
-            )
-        return reed
-
-    def _beats(self, token: Token, text: str) -> Fraction:
-        above, _, below = text.partition("/")
-        bottom = int(below[:9]) if below else 1
-        if bottom not in LENGTH_PARTS:
-            raise PatternError(
-                f"a length of {text:.20} cannot be counted",
-                "Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: "
-                ":2, :1/2, :3/2.",
-                self._span(token),
-            )
-        beats = Fraction(int(above[:9]), bottom)
-        if not 0 < beats <= MAX_LENGTH_BEATS:
-            raise PatternError(
-                f"a length of {text:.20} beats cannot be played",
-                f"A note lasts more than 0 and at most {MAX_LENGTH_BEATS} beats.",
-                self._span(token),
-            )
-        return beats
+        return parts[0], {"order": tuple(str(name) for name in names)}
 
 
-# "from" is a word of Python's, so its rule cannot be a plain method name.
+def _music_line(_builder: Builder, parts: list[Any]) -> Line:
+    return parts[0], {str(parts[0]): tuple(parts[1:])}
+
+
+# The lines that hold music are read alike; and "from" is a word of Python's, so its rule
+# cannot be a plain method name.
+for _word in MUSIC_LINES:
+    setattr(Builder, _word, _music_line)
 setattr(Builder, "from", Builder.from_)
 
-
-def _unescaped(inside: str) -> str:
-    r"""The text between quotes: ``\"`` is a quote, ``\\`` a backslash, all else itself."""
-    return "\\".join(piece.replace('\\"', '"') for piece in inside.split("\\\\"))
+__all__ = ["READING", "Builder"]

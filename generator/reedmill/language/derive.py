@@ -6,13 +6,22 @@ from collections.abc import Iterable, Iterator
 from dataclasses import fields, replace
 
 from reedmill.errors import PatternError, close_match
-from reedmill.language.drill import Drill, Event, Group, Music
+from reedmill.harp import HOLES, Reed
+from reedmill.language.drill import Drill, Event, Group, Item, Move, Music, Section
 from reedmill.source import Span
 
-# The lines a child may take over; its place, title and parent are always its own.
-_TAKEN_OVER = tuple(
-    field.name for field in fields(Drill) if field.name not in ("span", "title", "parent", "texts")
-)
+# The lines a child may take over; its place, title, parent and move are always its own.
+_OWN = ("span", "title", "parent", "move", "texts")
+_TAKEN_OVER = tuple(field.name for field in fields(Drill) if field.name not in _OWN)
+# A drill is either music, or phrase and rungs, or sections: writing one kind puts the
+# parent's other kinds aside.
+_ASIDE = {
+    "play": ("phrase", "rungs", "order", "ending", "tune", "sections"),
+    "tune": ("phrase", "rungs", "order", "ending", "play", "sections"),
+    "phrase": ("play", "tune", "sections"),
+    "rungs": ("play", "tune"),
+    "sections": ("phrase", "ending", "play", "tune"),
+}
 _RELATIVE = ("rung", "previous", "next")
 _OF_THE_LIST = (*_RELATIVE, "first", "last")
 
@@ -68,38 +77,57 @@ def _line_of_descent(drill: Drill, known: dict[str, Drill]) -> list[Drill]:
 
 def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
     if drill.parent is None:
+        if drill.move:
+            raise PatternError(
+                "there is nothing to move: this drill has no from line",
+                'Add one, such as: from "Home from every rung"; its reeds are then moved.',
+                drill.move.span,
+            )
         return drill
     parent = done[drill.parent.title]
-    missing = [name for name in _TAKEN_OVER if not getattr(drill, name)]
-    if drill.play:  # a drill is either music or phrase and rungs; its own choice wins
-        missing = [name for name in missing if name not in ("phrase", "rungs", "order")]
-    if drill.phrase or drill.rungs:
-        missing = [name for name in missing if name != "play"]
-    taken = {name: getattr(parent, name) for name in missing}
+    if drill.move:
+        parent = moved(parent, drill.move)
+    aside = {name for kind, names in _ASIDE.items() if getattr(drill, kind) for name in names}
+    taken = {
+        name: getattr(parent, name)
+        for name in _TAKEN_OVER
+        if not getattr(drill, name) and name not in aside
+    }
     return replace(drill, texts=parent.texts | drill.texts, **taken)
 
 
 def _check_whole(drill: Drill) -> None:
     """Raise ``PatternError`` unless *drill* has all it needs to be played."""
-    used = dict(_roles(drill.phrase + drill.play + drill.ending))
-    if drill.play and drill.phrase:
-        raise _lacking(drill, "has both a phrase and a play line", "Keep one of them.")
-    if not drill.play and not drill.phrase:
+    if not drill.parts:
         what = "has rungs but no phrase" if drill.rungs else "has nothing to play"
         raise _lacking(drill, what, "Add a line such as: phrase anchor rung")
-    if drill.phrase and not drill.rungs:
+    for part in drill.parts:
+        _check_part(drill, part)
+
+
+def _check_part(drill: Drill, part: Section) -> None:
+    kinds = [kind for kind in ("phrase", "play", "tune") if getattr(part, kind)]
+    if len(kinds) > 1:
+        what = f"has both a {kinds[0]} and a {kinds[1]} line"
+        raise _lacking(drill, what, "Keep one of them, or put a section line between.")
+    if not kinds:
+        where = f'section "{part.name}" ' if part.name else ""
+        what = "has rungs but no phrase" if drill.rungs else "has nothing to play"
+        raise _lacking(drill, where + what, "Add a line such as: phrase anchor rung")
+    if part.phrase and not drill.rungs:
         raise _lacking(
             drill,
             "has a phrase but no rungs to play it for",
             "Add a line such as: rungs -3 -3' -3'' (music without rungs starts with play).",
         )
+    used = dict(_roles(part.phrase + part.play + part.ending + part.tune))
     if "anchor" in used and drill.anchor is None:
         raise PatternError(
             f'"{drill.title}" uses its anchor but does not say which reed it is',
             "Add a line such as: anchor -2",
             used["anchor"],
         )
-    for role, span in _roles(drill.play + drill.ending):
+    for role, span in _roles(part.play + part.ending + part.tune):
         _check_outside_phrase(drill, role, span)
 
 
@@ -118,6 +146,64 @@ def _check_outside_phrase(drill: Drill, role: str, span: Span) -> None:
         )
 
 
+# --- move ----------------------------------------------------------------------------
+
+
+def moved(drill: Drill, move: Move) -> Drill:
+    """*drill* with every reed it names shifted by the holes of *move*; tunes stay."""
+    anchor = drill.anchor
+    if anchor and anchor.reed:
+        anchor = replace(anchor, reed=_shifted(anchor.reed, move))
+    return replace(
+        drill,
+        anchor=anchor,
+        rungs=tuple(
+            replace(
+                item,
+                reed=_shifted(item.reed, move),
+                floor=_shifted(item.floor, move) if item.floor else None,
+            )
+            for item in drill.rungs
+        ),
+        phrase=_moved_music(drill.phrase, move),
+        ending=_moved_music(drill.ending, move),
+        play=_moved_music(drill.play, move),
+        sections=tuple(
+            replace(
+                each,
+                phrase=_moved_music(each.phrase, move),
+                ending=_moved_music(each.ending, move),
+                play=_moved_music(each.play, move),
+            )
+            for each in drill.sections
+        ),
+    )
+
+
+def _moved_music(music: Music, move: Move) -> Music:
+    return tuple(_moved_item(item, move) for item in music)
+
+
+def _moved_item(item: Item, move: Move) -> Item:
+    if isinstance(item, Group):
+        endings = tuple(_moved_music(ending, move) for ending in item.endings)
+        return replace(item, items=_moved_music(item.items, move), endings=endings)
+    if isinstance(item, Event) and item.reed:
+        return replace(item, reed=_shifted(item.reed, move))
+    return item
+
+
+def _shifted(reed: Reed, move: Move) -> Reed:
+    hole = reed.hole + move.holes
+    if hole not in HOLES:
+        raise PatternError(
+            f"moving {reed.tab} by {abs(move.holes)} leaves the harp: there is no hole {hole}",
+            "Move fewer holes, or write the lines of this drill out.",
+            move.span,
+        )
+    return replace(reed, hole=hole)
+
+
 def _lacking(drill: Drill, what: str, remedy: str) -> PatternError:
     return PatternError(f'"{drill.title}" {what}', remedy, drill.span)
 
@@ -126,6 +212,7 @@ def _roles(music: Music) -> Iterator[tuple[str, Span]]:
     """Every role word of *music* with its place."""
     for item in music:
         if isinstance(item, Group):
-            yield from _roles(item.items)
+            for each in (item.items, *item.endings):
+                yield from _roles(each)
         elif isinstance(item, Event) and item.role:
             yield item.role, item.span

@@ -6,27 +6,38 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from reedmill.harp import Reed
-from reedmill.score import Meter
+from reedmill.score import Embouchure, Feel, Meter
 from reedmill.source import Span
+from reedmill.theory.degrees import Degree
+
+
+@dataclass(frozen=True, slots=True)
+class Sung:
+    """A degree in an octave: the notes of a tune line."""
+
+    degree: Degree
+    octave: int = 0  # octaves above the one that starts on the tune's home root
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
     """One note or rest of a phrase.
 
-    Exactly one of ``reed`` and ``role`` is set for a note; a rest has neither.
+    Exactly one of ``reed``, ``role`` and ``sung`` is set for a note; a rest has none.
     """
 
     span: Span
     reed: Reed | None = None
     role: str | None = None  # a word of words.ROLES
+    sung: Sung | None = None
     length: Fraction | None = None  # beats; None: the drill's usual length
     joined: bool = False  # slides in from the note before
+    accent: bool = False
 
     @property
     def rest(self) -> bool:
         """True for silence."""
-        return self.reed is None and self.role is None
+        return self.reed is None and self.role is None and self.sung is None
 
     @property
     def count(self) -> int:
@@ -48,13 +59,22 @@ class BarCheck:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Items in brackets, played *times* times."""
+    """Items in brackets, played *times* times, with another ending each time if there are any."""
 
     span: Span
     items: tuple[Item, ...]
     times: int
     count: int  # events it makes when it is played
     nesting: int  # brackets inside brackets, 1 for a group of events
+    endings: tuple[tuple[Item, ...], ...] = ()  # as many as times, or none
+    triplet: bool = False  # three in the time of two
+
+    @property
+    def passes(self) -> list[tuple[Item, ...]]:
+        """What each pass plays."""
+        if self.endings:
+            return [self.items + ending for ending in self.endings]
+        return [self.items] * self.times
 
 
 Item = Event | BarCheck | Group
@@ -77,10 +97,10 @@ class RungItem:
 
 @dataclass(frozen=True, slots=True)
 class Anchor:
-    """The reed to come home to."""
+    """The reed to come home to; ``None`` is the root of the position nearest to the rungs."""
 
     span: Span
-    reed: Reed
+    reed: Reed | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,26 +112,79 @@ class Parent:
 
 
 @dataclass(frozen=True, slots=True)
+class Move:
+    """The holes by which the lines taken over from the parent are shifted."""
+
+    span: Span
+    holes: int  # up the harp; negative is down
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A named part of a drill with music of its own; what it lacks comes from the drill."""
+
+    span: Span  # of the name
+    name: str
+    length: Fraction | None = None
+    order: tuple[str, ...] = ()
+    phrase: Music = ()
+    ending: Music = ()
+    play: Music = ()
+    tune: Music = ()
+    echo: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Drill:
     """One drill of a pattern file.  A line that was not written is ``None`` or empty."""
 
     span: Span  # of the title
     title: str
     about: str | None = None
+    listen: str | None = None  # what to listen for
     level: int | None = None
     tempo_bpm: int | None = None
+    tempo_goal_bpm: int | None = None  # the end of the suggested range
     meter: Meter | None = None
+    feel: Feel | None = None
+    pickup: Fraction | None = None  # beats before the first whole bar
     length: Fraction | None = None  # usual length of a note, in beats
+    overbends: bool = False  # whether a tune may use them
+    embouchures: tuple[Embouchure, ...] = ()  # each makes a version of the drill
     anchor: Anchor | None = None
     rungs: tuple[RungItem, ...] = ()
     order: tuple[str, ...] = ()  # words of words.DIRECTIONS
     phrase: Music = ()
     ending: Music = ()
     play: Music = ()
+    tune: Music = ()  # as degrees
+    echo: bool = False  # the same time again, left open, after every phrase
+    sections: tuple[Section, ...] = ()
     parent: Parent | None = None
+    move: Move | None = None
     texts: dict[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def usual_length(self) -> Fraction:
         """Beats of a note without a length of its own."""
         return self.length or Fraction(1)
+
+    @property
+    def parts(self) -> tuple[Section, ...]:
+        """The drill's own music as a section without a name, then its sections.
+
+        Each comes with the length, order and echo it inherits.
+        """
+        own = Section(
+            self.span, "", self.length, self.order, self.phrase, self.ending, self.play,
+            self.tune, self.echo,
+        )  # fmt: skip
+        named = (
+            Section(
+                each.span, each.name, each.length or self.length, each.order or self.order,
+                each.phrase, each.ending, each.play, each.tune, each.echo or self.echo,
+            )
+            for each in self.sections
+        )  # fmt: skip
+        has_music = self.phrase or self.play or self.tune or self.ending
+        return (*([own] if has_music else []), *named)

@@ -19,21 +19,34 @@ LINES = {
     for word in (
         Word("drill", "the title in quotes", 'drill "Home from every rung"'),
         Word("from", "the title of another drill, in quotes", 'from "Home from every rung"'),
+        Word("move", "up or down and a number of holes", "move down 1"),
         Word("about", "one sentence in quotes", 'about "Step off the root and come home."'),
+        Word("listen", "what to listen for, in quotes", 'listen "The root never moves."'),
         Word("level", "a number from 1 (easiest) to 5", "level 1"),
-        Word("tempo", "beats a minute, 20 to 300", "tempo 56"),
+        Word("tempo", "beats a minute, 20 to 300, or a range of them", "tempo 56 to 84"),
         Word("meter", "beats and beat value, such as 4/4 or 12/8", "meter 4/4"),
+        Word("feel", "straight or shuffle", "feel shuffle"),
+        Word("pickup", "the beats before the first whole bar", "pickup 1"),
         Word("length", "the usual length of a note in beats", "length 1/2"),
-        Word("anchor", "the reed to come home to", "anchor -2"),
+        Word("allow", "overbends", "allow overbends"),
+        Word(
+            "embouchure",
+            "lips, tongue left or tongue right, with or between plans",
+            "embouchure lips or anchors tongue left, rungs lips",
+        ),
+        Word("anchor", "the reed to come home to, or root", "anchor -2"),
         Word("rungs", "reeds, or all of / bends of a reed", "rungs -3 -3' -3''"),
         Word("order", "down, up or listed, with commas between", "order down, up"),
         Word("phrase", "what is played for every rung", "phrase anchor rung"),
         Word("ending", "what is played once at the end", "ending anchor:2"),
         Word("play", "the music, as reeds", "play -2 -3' -2:2"),
+        Word("tune", "the music, as degrees of the key", "tune 1 b3 4 5 b7 1+:2"),
+        Word("echo", "nothing more", "echo"),
+        Word("section", "the name of the section in quotes", 'section "Long tones"'),
     )
 }
 
-MUSIC_LINES = ("phrase", "ending", "play")
+MUSIC_LINES = ("phrase", "ending", "play", "tune")
 
 ROLES = {
     "anchor": "the anchor",

@@ -132,7 +132,7 @@ def _mark_slides(score: Score, leaves: list[tuple[Written, Any]]) -> None:
     for written, leaf in leaves:
         if written.note is not None:
             heads.setdefault(id(written.note), []).append(leaf)
-    for group in score.breaths():
+    for group in score.attacks():
         if len(group) > 1:
             abjad.attach(abjad.StartSlur(), heads[id(group[0])][0])
             abjad.attach(abjad.StopSlur(), heads[id(group[-1])][-1])

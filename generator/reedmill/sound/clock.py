@@ -30,8 +30,8 @@ def checked_rate(sample_rate: int) -> int:
 
 
 def sample_at(score: Score, beats: Fraction, rate: int) -> int:
-    """The sample nearest to *beats* from the start, rounded from exact absolute time."""
-    return round(score.seconds(beats) * rate)
+    """The sample nearest to when the notated place *beats* is played, rounded once."""
+    return round(score.performed_s(beats) * rate)
 
 
 def sample_count(score: Score, rate: int) -> int:

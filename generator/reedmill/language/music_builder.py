@@ -1,0 +1,243 @@
+"""Notes, groups and values: the part of the builder that reads music."""
+
+from __future__ import annotations
+
+from contextvars import ContextVar
+from dataclasses import replace
+from fractions import Fraction
+
+from lark import Token, Transformer
+
+from reedmill.errors import PatternError, close_match
+from reedmill.harp import HOLES, Reed
+from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
+from reedmill.language.words import (
+    LENGTH_PARTS,
+    MAX_LENGTH_BEATS,
+    MAX_NESTING,
+    MAX_REPEATS,
+    MAX_TEXT,
+    MAX_TITLE,
+    REST,
+    ROLES,
+)
+from reedmill.source import Span
+from reedmill.text import printable
+from reedmill.theory.degrees import Degree
+
+# A word processor turns ' into a curly quote and - into a dash; both still mean tab.
+_TYPOGRAPHY = str.maketrans({"\u2019": "'", "\u2032": "'", "\u2212": "-", "\u2013": "-"})
+_ALTER = {"b": -1, "#": 1}
+_OCTAVES = 3  # the most a tune may go up or down from its home octave
+
+READING: ContextVar[str] = ContextVar("reading", default="pattern")
+"""The name of the file being read, for spans; one parser then serves every file."""
+
+
+class MusicBuilder(Transformer[Token, list[Drill]]):
+    """Grammar rules of music to events and groups.  Each method is named after its rule."""
+
+    # --- notes ---------------------------------------------------------------------
+
+    def note(self, parts: list[Token]) -> Item:
+        """A reed, a role or a rest, perhaps several times."""
+        times = parts.pop() if parts[-1].type == "TIMES" else None
+        event = self._event(parts)
+        return self._group((event,), event.span, times) if times is not None else event
+
+    def slide(self, parts: list[Token]) -> Event:
+        event = self._event(parts[1:])
+        if event.rest:
+            raise PatternError(
+                "a rest cannot be slid into",
+                "Put ~ between two notes of one reed, such as -3~-3'.",
+                self._span(parts[0]),
+            )
+        return replace(event, joined=True)
+
+    sung = note
+    sung_slide = slide
+
+    def _event(self, parts: list[Token]) -> Event:
+        head, marks = parts[0], {part.type: part for part in parts[1:]}
+        length = marks.get("LENGTH")
+        event = Event(
+            self._span(head).until(self._span(parts[-1])),
+            length=self._beats(length, length[1:]) if length else None,
+            accent="ACCENT" in marks,
+        )
+        if head.type == "REED":
+            return replace(event, reed=self._reed(head))
+        if head.type == "DEGREE":
+            return replace(event, sung=self._degree(head))
+        if head == REST:
+            return event
+        return replace(event, role=self._role(head))
+
+    def _role(self, head: Token) -> str:
+        if head in ("draw", "blow"):
+            raise PatternError(
+                f'"{head}" is said with a sign here: -3 is draw 3, 3 is blow 3',
+                "Write the hole alone, with a minus sign for a draw.",
+                self._span(head),
+            )
+        if head not in ROLES:
+            raise PatternError(
+                f'"{head:.40}" is no note.{close_match(head, ROLES)}',
+                f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}.",
+                self._span(head),
+            )
+        return str(head)
+
+    def _degree(self, token: Token) -> Sung:
+        text = token.translate(_TYPOGRAPHY)
+        number = int(text.lstrip("b#").rstrip("+-")[:3])
+        up = text.count("+") - text.count("-")
+        octave = up + (number - 1) // 7
+        mixed = "+" in text and "-" in text
+        if not 1 <= number <= 14 or mixed or abs(octave) > _OCTAVES:
+            raise PatternError(
+                f'"{token:.20}" is no degree',
+                "Degrees are 1 to 7 with b or # before them, + after them for an octave up, "
+                "- for one down: b3, 5-, 1+.",
+                self._span(token),
+            )
+        return Sung(Degree((number - 1) % 7 + 1, _ALTER.get(text[0], 0)), octave)
+
+    # --- groups ----------------------------------------------------------------------
+
+    def group(self, parts: list[object]) -> Group:
+        """``( items )`` with a repeat sign or endings behind it."""
+        opening, items, behind = _bracketed(parts)
+        if behind and isinstance(behind[0], Token):
+            return self._group(items, self._span(opening), behind[0])
+        endings: list[tuple[Item, ...]] = []
+        for place, volta in enumerate(behind, start=1):
+            ordinal, ending = volta  # type: ignore[misc]
+            if int(ordinal[0]) != place:
+                raise PatternError(
+                    f"the {ordinal} ending stands in place {place}",
+                    "Endings come in order: (-2 -3) 1st (-4) 2nd (-2).",
+                    self._span(ordinal),
+                )
+            endings.append(ending)
+        if not endings:
+            return self._group(items, self._span(opening), None)
+        return self._grown(Group(self._span(opening), items, len(endings), 0, 0, tuple(endings)))
+
+    def volta(self, parts: list[object]) -> tuple[Token, tuple[Item, ...]]:
+        ordinal, *bracketed = parts
+        assert isinstance(ordinal, Token)  # noqa: S101  the grammar puts it first
+        return ordinal, _bracketed(bracketed)[1]
+
+    def triplet(self, parts: list[object]) -> Group:
+        word, *bracketed = parts
+        assert isinstance(word, Token)  # noqa: S101  the grammar puts it first
+        _, items, behind = _bracketed(bracketed)
+        times = behind[0] if behind else None
+        group = self._group(items, self._span(word), times)  # type: ignore[arg-type]
+        return replace(group, triplet=True)
+
+    def _group(self, items: tuple[Item, ...], span: Span, times: Token | None) -> Group:
+        repeats = int(times[1:9]) if times is not None else 1
+        if not 1 <= repeats <= MAX_REPEATS:
+            raise PatternError(
+                f"{times:.12} asks for too many or too few repeats",
+                f"Repeat between 1 and {MAX_REPEATS} times, such as (-2 -3)x4.",
+                self._span(times) if times is not None else span,
+            )
+        return self._grown(Group(span, items, repeats, 0, 0))
+
+    def _grown(self, group: Group) -> Group:
+        """*group* with its size worked out from its parts, and bounded."""
+        inside = [*group.items, *(item for ending in group.endings for item in ending)]
+        nesting = 1 + max((item.nesting for item in inside if isinstance(item, Group)), default=0)
+        if nesting > MAX_NESTING:
+            raise PatternError(
+                f"brackets stand inside brackets more than {MAX_NESTING} deep here",
+                "Write the music out, or take a pair of brackets away.",
+                group.span,
+            )
+        count = group.times * sum(item.count for item in group.items)
+        count += sum(item.count for ending in group.endings for item in ending)
+        return replace(group, count=count, nesting=nesting)
+
+    def bar(self, parts: list[Token]) -> BarCheck:
+        return BarCheck(self._span(parts[0]))
+
+    # --- values ---------------------------------------------------------------------
+
+    def _span(self, token: Token) -> Span:
+        return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
+
+    def _text(self, token: Token, most: int, what: str) -> str:
+        inside = token[1:-1]
+        if len(inside) > most:
+            raise PatternError(
+                f"this {what} has {len(inside):,} characters; the most is {most}",
+                "Shorten it. Longer thoughts fit in a comment, after a # sign.",
+                self._span(token),
+            )
+        return printable(_unescaped(inside))
+
+    def _number(self, parts: list[Token], allowed: range) -> int:
+        word, token = parts
+        number = int(token[:9])
+        if number not in allowed:
+            raise PatternError(
+                f"{word} {token:.12} is out of range",
+                f"A {word} is a whole number from {allowed[0]} to {allowed[-1]}.",
+                self._span(token),
+            )
+        return number
+
+    def _reed(self, token: Token) -> Reed:
+        reed = Reed.parse(token.translate(_TYPOGRAPHY)[:40])
+        if reed.hole not in HOLES:
+            raise PatternError(
+                f"there is no hole {reed.hole}",
+                "A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.",
+                self._span(token),
+            )
+        return reed
+
+    def _beats(self, token: Token, text: str) -> Fraction:
+        undotted = text.rstrip(".")
+        above, _, below = undotted.partition("/")
+        bottom = int(below[:9]) if below else 1
+        if bottom not in LENGTH_PARTS:
+            raise PatternError(
+                f"a length of {text:.20} cannot be counted",
+                "Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: "
+                ":2, :1/2, :3/2.",
+                self._span(token),
+            )
+        dots = len(text) - len(undotted)
+        if dots > 2:
+            raise PatternError(
+                f"a length of {text:.20} has too many dots",
+                "One dot adds half, two add three quarters: :1. is :3/2, :1.. is :7/4.",
+                self._span(token),
+            )
+        # a dot adds half of the value, a second one half of that
+        beats = Fraction(int(above[:9]), bottom) * (2 - Fraction(1, 2**dots))
+        if not 0 < beats <= MAX_LENGTH_BEATS:
+            raise PatternError(
+                f"a length of {text:.20} beats cannot be played",
+                f"A note lasts more than 0 and at most {MAX_LENGTH_BEATS} beats.",
+                self._span(token),
+            )
+        return beats
+
+
+def _bracketed(parts: list[object]) -> tuple[Token, tuple[Item, ...], list[object]]:
+    """The opening bracket, what stands inside, and what follows the closing one."""
+    opening = parts[0]
+    assert isinstance(opening, Token)  # noqa: S101  the grammar puts a bracket first
+    closing = next(at for at, part in enumerate(parts) if part == ")")
+    return opening, tuple(parts[1:closing]), parts[closing + 1 :]  # type: ignore[arg-type]
+
+
+def _unescaped(inside: str) -> str:
+    r"""The text between quotes: ``\"`` is a quote, ``\\`` a backslash, all else itself."""
+    return "\\".join(piece.replace('\\"', '"') for piece in inside.split("\\\\"))
