@@ -6,13 +6,13 @@ import json
 import os
 import secrets
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
-from dataclasses import dataclass
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from reedmill.errors import InputError, RenderError, close_match
 from reedmill.score import Score
-from reedmill.text import slug
+from reedmill.text import printable, slug
 
 FORMATS = ("sheet", "midi", "wav", "tab", "json")
 DEFAULT_FORMATS = ("sheet", "midi", "wav", "tab")
@@ -71,17 +71,19 @@ def make(
                 f'there is no format "{name}".{close_match(name, FORMATS)} '
                 f"Choose from: {', '.join(FORMATS)}."
             )
+    scores = [_readable(score) for score in scores]
     made: list[Made] = []
     names = _file_names(scores)
     for start in range(0, len(scores), _SHEETS_A_RUN):
-        run = list(scores[start : start + _SHEETS_A_RUN])
-        rendered = list(_rendered(run, to, drone=drone, click=click))
+        run = scores[start : start + _SHEETS_A_RUN]
         # all of it is rendered before any is written; the page comes first for each score
-        for at, ending, content, kind, stem in sorted(rendered, key=lambda r: (r[0], _ORDER[r[3]])):
-            score, path = run[at], out / f"{names[start + at]}{ending}"
-            _write(path, content)
+        rendered = sorted(_rendered(run, to, drone=drone, click=click), key=_place)
+        paths = [out / f"{names[start + at]}{ending}" for at, ending, *_ in rendered]
+        _write([(path, each[2]) for path, each in zip(paths, rendered, strict=True)])
+        for path, (at, _, _, kind, stem) in zip(paths, rendered, strict=True):
             if progress:
                 progress(path.name)
+            score = run[at]
             where = (score.title, score.harp.name, score.position.number, score.tempo_bpm)
             made.append(Made(path, kind, *where, stem))
     return made
@@ -89,6 +91,16 @@ def make(
 
 Rendered = tuple[int, str, bytes, str, str | None]
 """Which score, the end of the file name, the content, the kind and the stem."""
+
+
+def _place(rendered: Rendered) -> tuple[int, int]:
+    at, _, _, kind, _ = rendered
+    return at, _ORDER[kind]
+
+
+def _readable(score: Score) -> Score:
+    """*score* with texts fit to print, also when another program made it."""
+    return replace(score, title=printable(score.title), about=printable(score.about))
 
 
 def _rendered(
@@ -150,17 +162,28 @@ def _file_names(scores: Sequence[Score]) -> list[str]:
     return names
 
 
-def _write(path: Path, content: bytes) -> None:
-    """Write *content* beside *path*, then rename: the final name only ever holds a whole file."""
-    part = path.with_name(f".{secrets.token_hex(6)}.part")
+def _write(files: Sequence[tuple[Path, bytes]]) -> None:
+    """Write each file beside its place, then rename them all.
+
+    A final name only ever holds a whole file, and a disk that fills up leaves none of them.
+    """
+    parts = [path.with_name(f".{secrets.token_hex(6)}.part") for path, _ in files]
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with part.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
+        for (path, content), part in zip(files, parts, strict=True):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _save(part, content)
+        for (path, _), part in zip(files, parts, strict=True):
+            part.replace(path)
     except OSError as error:
         raise RenderError(f"{path}: cannot be written ({error.strerror}).") from None
     finally:
-        part.unlink(missing_ok=True)
+        for part in parts:
+            with suppress(OSError):  # also when its folder is none
+                part.unlink()
+
+
+def _save(part: Path, content: bytes) -> None:
+    with part.open("xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())

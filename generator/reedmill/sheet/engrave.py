@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import tempfile
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
@@ -30,15 +31,16 @@ class Engraver:
     """
 
     def __init__(self) -> None:
+        program = _lilypond()  # first, so that nothing needs tidying when it is missing
         self._folder = tempfile.TemporaryDirectory(prefix="reedmill-")
         place = Path(self._folder.name)
         (place / "fonts.conf").write_text(_FONTS.format(folder=place / "fonts"), "utf-8")
         self._log = (place / "log").open("w+", encoding="utf-8", errors="replace")
-        self._process = self._started(place)
+        self._process = self._started(program, place)
 
-    def _started(self, place: Path) -> subprocess.Popen[bytes]:
+    def _started(self, program: str, place: Path) -> subprocess.Popen[bytes]:
         command = [
-            _lilypond(), "-dbackend=cairo", "-dno-point-and-click", "--pdf",
+            program, "-dbackend=cairo", "-dno-point-and-click", "--pdf",
             "--loglevel=WARNING", "--output=.", "-",
         ]  # fmt: skip
         environment = {**os.environ, "FONTCONFIG_FILE": str(place / "fonts.conf"), "LC_ALL": "C"}
@@ -48,6 +50,7 @@ class Engraver:
                 stdout=self._log, stderr=subprocess.STDOUT,
             )  # fmt: skip
         except OSError as error:
+            self._log.close()
             self._folder.cleanup()
             raise RenderError(f"LilyPond cannot be started ({error.strerror}).") from None
 
@@ -70,7 +73,10 @@ class Engraver:
         if code != 0 or said:
             raise RenderError(_complaint(said or f"it ended with code {code}"))
         place = Path(self._folder.name)
-        return [(place / f"sheet-{number}.pdf").read_bytes() for number in range(count)]
+        try:
+            return [(place / f"sheet-{number}.pdf").read_bytes() for number in range(count)]
+        except OSError as error:
+            raise RenderError(f"LilyPond left no sheet to read ({error.strerror}).") from None
 
     def _said(self) -> str:
         self._log.flush()
@@ -87,8 +93,9 @@ class Engraver:
     ) -> None:
         if self._process.poll() is None:
             self._process.kill()
-        if self._process.stdin is not None and not self._process.stdin.closed:
-            self._process.stdin.close()
+        if self._process.stdin is not None:
+            with suppress(BrokenPipeError):  # what it did not read before it stopped
+                self._process.stdin.close()
         self._process.wait()
         self._log.close()
         self._folder.cleanup()
