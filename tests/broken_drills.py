@@ -127,7 +127,7 @@ BROKEN: list[tuple[str, str, str]] = [
         'mine.drill:4:3: no line of a drill starts with "phrse". Did you mean "phrase"?\n'
         "    4 |   phrse anchor rung\n"
         "      |   ^^^^^\n"
-        "  Lines start with drill, from, about, level, tempo, meter, length, anchor, rungs, order, phrase, ending, play, or # for a comment.",
+        "  Lines start with drill, from, move, about, listen, level, tempo, meter, feel, pickup, length, allow, embouchure, anchor, rungs, order, phrase, ending, play, tune, echo, section, or # for a comment.",
     ),
     (
         "a line before any drill",
@@ -143,7 +143,7 @@ BROKEN: list[tuple[str, str, str]] = [
         'mine.drill:2:9: "fast" does not fit here\n'
         "    2 |   tempo fast\n"
         "      |         ^^^^\n"
-        "  After tempo comes beats a minute, 20 to 300: tempo 56",
+        "  After tempo comes beats a minute, 20 to 300, or a range of them: tempo 56 to 84",
     ),
     (
         "a tempo too fast",
@@ -315,7 +315,7 @@ BROKEN: list[tuple[str, str, str]] = [
         "mine.drill:3:3: this drill has a second tempo line\n"
         "    3 |   tempo 70\n"
         "      |   ^^^^^\n"
-        "  Keep one of them. (Only play may go on over several lines.)",
+        "  Keep one of them. (Only play and tune may go on over several lines.)",
     ),
     (
         "a rung outside the phrase",
@@ -347,7 +347,7 @@ BROKEN: list[tuple[str, str, str]] = [
         'mine.drill:1:7: "Home" has both a phrase and a play line\n'
         '    1 | drill "Home"\n'
         "      |       ^^^^^^\n"
-        "  Keep one of them.",
+        "  Keep one of them, or put a section line between.",
     ),
     (
         "a drill without a title",

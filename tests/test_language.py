@@ -115,12 +115,16 @@ def test_the_example_of_every_line_works(word: object) -> None:
     name = getattr(word, "name")  # noqa: B009
     base = {"anchor": "anchor -2", "rungs": "rungs -3", "phrase": "phrase anchor rung"}
     parent = 'drill "Home from every rung"\n' + "\n".join(base.values()) + "\n"
-    if name == "drill":
-        text = example + "\n" + "\n".join(base.values())
-    elif name == "from":
-        text = parent + f'drill "child"\n {example}'
-    elif name == "play":
-        text = f'drill "x"\n {example}'
+    with_parent = {"from": [], "move": ['from "Home from every rung"']}
+    if name in with_parent:
+        lines = [*with_parent[name], example]
+        text = parent + "\n".join(['drill "child"', *lines])
+    elif name == "section":
+        text = "\n".join(['drill "x"', base["anchor"], base["rungs"], example, base["phrase"]])
+    elif name == "drill":
+        text = "\n".join([example, *base.values()])
+    elif name in ("play", "tune"):
+        text = f'drill "x"\n{example}'
     else:
         text = 'drill "x"\n' + "\n".join((base | {name: example}).values())
     assert expand(parse(text)[-1], Harp("C"), Position(2)).notes

@@ -8,44 +8,41 @@ The laws of expansion:
 - ``previous`` and ``next`` are neighbours in that order; at its ends they are the rung
   itself.  ``first`` and ``last`` are the ends of the rungs line.
 - A slide from a note to itself is one longer note.
-- The last bar is filled with rest.
+- A triplet plays its notes in two thirds of their time.
+- An echo leaves the time of a phrase, play or tune line open once more.
+- A pick-up fills the end of the first bar; each section starts on a bar line; the last bar
+  is filled with rest.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
+from reedmill.breath import with_breaths
 from reedmill.errors import InputError, PatternError
-from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
-from reedmill.language.drill import BarCheck, Drill, Event, Group, Music, RungItem
-from reedmill.language.words import MAX_NOTES, TEMPI
-from reedmill.score import Meter, Note, Role, Score
-from reedmill.source import Span
+from reedmill.fingering import Fingering
+from reedmill.harp import Harp, Reed, hear
+from reedmill.language.drill import Drill
+from reedmill.language.words import TEMPI
+from reedmill.playing import (
+    Player,
+    Step,
+    anchor_reed,
+    check_size,
+    part_steps,
+    rung_reeds,
+    tune_ways,
+    tunes,
+)
+from reedmill.score import Embouchure, Feel, Hold, Meter, Note, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
-from reedmill.theory.positions import Position
+from reedmill.theory.positions import Position, spelled
+from reedmill.timing import Timed, laid_out, whole_bars
 
 DEFAULT_TEMPO_BPM = 60
 DEFAULT_METER = Meter(4, 4)
 REFERENCES_HZ = (390.0, 490.0)
-
-_RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})
-
-
-@dataclass(frozen=True, slots=True)
-class _Step:
-    """An event whose role has been filled in; ``reed`` is ``None`` for a rest."""
-
-    event: Event
-    reed: Reed | None
-    length: Fraction  # beats
-
-    @property
-    def role(self) -> Role:
-        if self.event.role == "anchor":
-            return Role.ANCHOR
-        return Role.RUNG if self.event.role in _RUNG_WORDS else Role.FREE
 
 
 def expand(
@@ -56,51 +53,70 @@ def expand(
     tempo_bpm: int | None = None,
     intonation: Intonation = EQUAL,
     reference_hz: float = 440.0,
+    version: int = 0,
 ) -> Score:
     """The score of *drill* on *harp* in *position*.
 
-    *tempo_bpm* (20 to 300) overrides the drill's own; *reference_hz* is A4, 390 to 490.
-    Raises ``PatternError`` when this harp cannot play the drill or a bar does not add
-    up, ``InputError`` for a tempo or reference out of range.
+    *tempo_bpm* (20 to 300) overrides the drill's own; *reference_hz* is A4, 390 to 490;
+    *version* picks one of the drill's embouchure plans.  Raises ``PatternError`` when this
+    harp cannot play the drill or a bar does not add up, ``InputError`` for a tempo or
+    reference out of range.
     """
+    tempo = _tempo(drill, tempo_bpm)
+    check_reference(reference_hz)
+    meter = drill.meter or DEFAULT_METER
+    player = Player(harp, position, 60 / float(tempo * meter.pulse))
+    try:
+        found = _found(drill, player, meter)
+    except PatternError as error:
+        raise error.with_source(drill.texts.get(error.span.file, "")) from None
+    plan = drill.embouchures[version] if drill.embouchures else None
+    naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
+    return with_breaths(
+        Score(
+            title=drill.title,
+            about=drill.about or "",
+            level=drill.level,
+            tempo_bpm=tempo,
+            meter=meter,
+            harp=harp,
+            position=position,
+            notes=tuple(naming.note(timed) for timed in found.notes),
+            length=found.length,
+            anchor=found.anchor,
+            rungs=found.rungs,
+            intonation=intonation,
+            reference_hz=reference_hz,
+            listen=drill.listen or "",
+            tempo_goal_bpm=drill.tempo_goal_bpm,
+            feel=drill.feel or Feel.STRAIGHT,
+            pickup=drill.pickup or Fraction(0),
+            embouchure=plan,
+            sections=found.sections,
+            echoes=found.echoes,
+        )
+    )
+
+
+def versions(drill: Drill) -> range:
+    """The versions of *drill*, one for each embouchure plan; one when there is none."""
+    return range(max(1, len(drill.embouchures)))
+
+
+def ways(
+    drill: Drill, harp: Harp, position: Position, *, tempo_bpm: int | None = None
+) -> list[list[Fingering]]:
+    """For each tune of *drill*, the easiest way to play it and the runner-up, best first."""
+    meter = drill.meter or DEFAULT_METER
+    player = Player(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
+    return [tune_ways(steps, drill, player) for steps in tunes(drill)]
+
+
+def _tempo(drill: Drill, tempo_bpm: int | None) -> int:
     tempo = (drill.tempo_bpm or DEFAULT_TEMPO_BPM) if tempo_bpm is None else tempo_bpm
     if tempo not in TEMPI:
         raise InputError(f"a tempo of {tempo} cannot be played; write {TEMPI[0]} to {TEMPI[-1]}.")
-    check_reference(reference_hz)
-    try:
-        rungs = _rungs(drill, harp)
-        steps = _steps(drill, harp, rungs)
-        meter = drill.meter or DEFAULT_METER
-        timed, end = _timed(steps, meter)
-    except PatternError as error:
-        raise error.with_source(drill.texts.get(error.span.file, "")) from None
-    key_class = position.key(harp.fifths).pitch_class
-    notes: list[Note] = []
-    for start, step in timed:
-        assert step.reed is not None  # noqa: S101  rests were left out of the timing
-        heard = hear(harp, position, step.reed)
-        hz = intonation.hz(heard.midi, key_class, reference_hz)
-        notes.append(
-            Note(
-                start, step.length, step.reed, heard.pitch, heard.degree, hz, step.role,
-                step.event.span, step.event.joined,
-            )
-        )  # fmt: skip
-    return Score(
-        title=drill.title,
-        about=drill.about or "",
-        level=drill.level,
-        tempo_bpm=tempo,
-        meter=meter,
-        harp=harp,
-        position=position,
-        notes=tuple(notes),
-        length=_whole_bars(end, meter),
-        anchor=drill.anchor.reed if drill.anchor else None,
-        rungs=tuple(rungs),
-        intonation=intonation,
-        reference_hz=reference_hz,
-    )
+    return tempo
 
 
 def check_reference(reference_hz: float) -> None:
@@ -112,164 +128,78 @@ def check_reference(reference_hz: float) -> None:
         )
 
 
-def _whole_bars(end: Fraction, meter: Meter) -> Fraction:
-    return Fraction(max(1, -(-end // meter.beats)) * meter.beats)
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What a drill comes to on one harp, before its notes are named."""
+
+    notes: tuple[Timed, ...]
+    length: Fraction
+    rungs: tuple[Reed, ...]
+    anchor: Reed | None
+    sections: tuple[tuple[Fraction, str], ...]
+    echoes: tuple[tuple[Fraction, Fraction], ...]
 
 
-# --- rungs ---------------------------------------------------------------------------
-
-
-def _rungs(drill: Drill, harp: Harp) -> list[Reed]:
-    """The reeds of the rungs line in the order written, runs worked out on this harp."""
-    if drill.anchor:
-        _check(harp, drill.anchor.reed, drill.anchor.span)
-    return [reed for item in drill.rungs for reed in _run(item, harp)]
-
-
-def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
-    hole, breath = item.reed.hole, item.reed.breath
-    for reed in (item.reed, item.floor):
-        if reed is not None:
-            _check(harp, reed, item.span)
-    if item.how != "bends":
-        yield item.reed
-    if item.how == "one":
-        return
-    depth = bend_depth(harp.layout, hole) if breath is bending_breath(harp.layout, hole) else 0
-    deepest = item.floor.bend if item.floor else depth
-    if deepest == 0 and item.how == "bends":
-        raise _no_bends(item, depth)
-    for bend in range(1, deepest + 1):
-        yield Reed(hole, breath, bend)
-
-
-def _no_bends(item: RungItem, depth: int) -> PatternError:
-    """What to say of a run of bends without a bend in it, which would leave no rung at all."""
-    natural = item.reed
-    instead = f"bends of {natural.tab}" if depth else "choose another hole"
-    return PatternError(
-        f"{natural.words} has no bends " + ("above itself" if depth else "on this harp"),
-        f"Write {natural.tab} for the natural note, or {instead}.",
-        item.span,
+def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
+    rungs = rung_reeds(drill, player.harp)
+    anchor = anchor_reed(drill, player, rungs)
+    check_size(drill, len(rungs))
+    now = _first_beat(drill, meter)
+    notes: list[Timed] = []
+    sections: list[tuple[Fraction, str]] = []
+    echoes: list[tuple[Fraction, Fraction]] = []
+    for part in drill.parts:
+        if part.name:
+            now = whole_bars(now, meter) if notes else now
+            sections.append((now, part.name))
+        layout = laid_out(part_steps(drill, part, player, rungs, anchor), meter, now)
+        notes += layout.notes
+        echoes += layout.echoes
+        now = layout.end
+    return _Found(
+        tuple(notes), whole_bars(now, meter), tuple(rungs), anchor, tuple(sections), tuple(echoes)
     )
 
 
-def _check(harp: Harp, reed: Reed, span: Span) -> None:
-    refusal = harp.refusal(reed)
-    if refusal is not None:
-        raise PatternError(*refusal, span)
-
-
-def _turns(drill: Drill, harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
-    """The rungs in the order they have their turns."""
-    down = sorted(rungs, key=harp.midi, reverse=True)
-    runs = {"down": down, "up": down[::-1], "listed": list(rungs)}
-    return [reed for word in drill.order or ("listed",) for reed in runs[word]]
-
-
-# --- who plays what ------------------------------------------------------------------
-
-
-def _steps(drill: Drill, harp: Harp, rungs: Sequence[Reed]) -> list[_Step | BarCheck]:
-    """Everything in the order it is played, roles filled in."""
-    _check_size(drill, len(rungs) * len(drill.order or ("listed",)))
-    turns = _turns(drill, harp, rungs) if drill.phrase else []
-    always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
-    if drill.anchor:
-        always["anchor"] = drill.anchor.reed
-    usual = drill.usual_length
-    steps: list[_Step | BarCheck] = []
-    for at, rung in enumerate(turns):
-        around = {"previous": turns[max(at - 1, 0)], "next": turns[min(at + 1, len(turns) - 1)]}
-        steps += _filled(drill.phrase, always | around | {"rung": rung}, usual)
-    steps += _filled(drill.play + drill.ending, always, usual)
-    for step in steps:
-        if isinstance(step, _Step) and step.event.reed is not None:
-            _check(harp, step.event.reed, step.event.span)
-    return steps
-
-
-def _check_size(drill: Drill, turns: int) -> None:
-    """Refuse a drill with too many notes before any of them, or of the turns, is made."""
-    phrase = turns * sum(item.count for item in drill.phrase)
-    count = phrase + sum(item.count for item in drill.play + drill.ending)
-    if count > MAX_NOTES:
+def _first_beat(drill: Drill, meter: Meter) -> Fraction:
+    pickup = drill.pickup or Fraction(0)
+    if pickup >= meter.beats:
         raise PatternError(
-            f"this drill would have {count:,} notes; the most is {MAX_NOTES:,}",
-            "Repeat less often: a page holds some two hundred notes.",
-            (drill.phrase or drill.play)[0].span,
+            f"a pick-up of {pickup} beats is a whole bar of {meter.name} or more",
+            f"A pick-up is shorter than a bar: less than {meter.beats}.",
+            drill.span,
         )
+    return meter.beats - pickup if pickup else Fraction(0)
 
 
-def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[_Step | BarCheck]:
-    for item in music:
-        if isinstance(item, Group):
-            for _ in range(item.times):
-                yield from _filled(item.items, words, usual)
-        elif isinstance(item, Event):
-            reed = words[item.role] if item.role else item.reed
-            yield _Step(item, reed, item.length or usual)
-        else:
-            yield item
+@dataclass(frozen=True, slots=True)
+class _Naming:
+    """What turns a step into a note of the score."""
 
+    harp: Harp
+    position: Position
+    intonation: Intonation
+    reference_hz: float
+    plan: Embouchure | None
+    anchor: Reed | None
 
-# --- exactly when --------------------------------------------------------------------
+    def note(self, timed: Timed) -> Note:
+        step = timed.step
+        assert step.reed is not None  # noqa: S101  rests are not laid out
+        key = self.position.key(self.harp.fifths)
+        heard = hear(self.harp, self.position, step.reed)
+        pitch, degree = heard.pitch, heard.degree
+        if step.event.sung and step.event.sung.degree != degree:  # written #4, not b5
+            degree = step.event.sung.degree
+            pitch = spelled(heard.midi, degree, key)
+        hz = self.intonation.hz(heard.midi, key.pitch_class, self.reference_hz)
+        return Note(
+            timed.start, step.length, step.reed, pitch, degree, hz, step.role, step.event.span,
+            step.event.joined, self._hold(step), step.event.accent,
+        )  # fmt: skip
 
-
-def _timed(
-    steps: Sequence[_Step | BarCheck], meter: Meter
-) -> tuple[list[tuple[Fraction, _Step]], Fraction]:
-    """The notes with their starts in beats, slides from a note to itself merged, and the end."""
-    now = Fraction(0)
-    timed: list[tuple[Fraction, _Step]] = []
-    for step in steps:
-        if isinstance(step, BarCheck):
-            _check_bar(now, meter, step.span)
-            continue
-        if step.event.joined:
-            _check_slide(timed[-1] if timed else None, now, step)
-        if step.event.joined and timed[-1][1].reed == step.reed:
-            start, before = timed.pop()
-            timed.append((start, replace(before, length=before.length + step.length)))
-        elif step.reed is not None:
-            timed.append((now, step))
-        now += step.length
-    return timed, now
-
-
-def _check_bar(now: Fraction, meter: Meter, span: Span) -> None:
-    over = now % meter.beats
-    if over:
-        raise PatternError(
-            f"bar {now // meter.beats + 1} does not add up: "
-            f"{_beats(over)} before this bar line, but {meter.name} has {meter.beats}",
-            "Lengthen or shorten a note of this bar, or move the | sign.",
-            span,
-        )
-
-
-def _beats(count: Fraction) -> str:
-    whole, part = divmod(count, 1)
-    words = " ".join(str(piece) for piece in (whole, part) if piece)
-    return f"{words} beat{'s' if count > 1 else ''}"
-
-
-def _check_slide(before: tuple[Fraction, _Step] | None, now: Fraction, step: _Step) -> None:
-    """Refuse a slide that does not continue the reed sounding right before it."""
-    if before is None or before[0] + before[1].length != now:
-        raise PatternError(
-            "there is no note to slide from here",
-            "Put ~ straight between two notes of one reed, such as -3~-3'.",
-            step.event.span,
-        )
-    here, there = before[1].reed, step.reed
-    assert here is not None  # noqa: S101  only notes are timed
-    assert there is not None  # noqa: S101  the parser refuses a slide into a rest
-    same_reed = (here.hole, here.breath, here.over) == (there.hole, there.breath, there.over)
-    if not same_reed:
-        raise PatternError(
-            f"no slide leads from {here.tab} to {there.tab}",
-            "A slide stays in one hole and one breath, such as -3~-3'. "
-            "Leave the ~ out for a new attack.",
-            step.event.span,
-        )
+    def _hold(self, step: Step) -> Hold | None:
+        if self.plan is None:
+            return None
+        home = step.role is Role.ANCHOR or (step.role is Role.FREE and step.reed == self.anchor)
+        return self.plan.anchors if home else self.plan.rungs

@@ -89,7 +89,7 @@ def _note_data(note: Note) -> Data:
         "degree": note.degree.name,
         "role": note.role.value,
         "joined": note.joined,
-        "embouchure": note.embouchure,
+        "embouchure": note.embouchure.value if note.embouchure else None,
         "line": note.span.line,
         "column": note.span.column,
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextvars import ContextVar
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 from lark import Token, Transformer
 
@@ -16,8 +17,6 @@ from reedmill.language.words import (
     MAX_LENGTH_BEATS,
     MAX_NESTING,
     MAX_REPEATS,
-    MAX_TEXT,
-    MAX_TITLE,
     REST,
     ROLES,
 )
@@ -32,6 +31,10 @@ _OCTAVES = 3  # the most a tune may go up or down from its home octave
 
 READING: ContextVar[str] = ContextVar("reading", default="pattern")
 """The name of the file being read, for spans; one parser then serves every file."""
+
+
+Volta = tuple[Token, tuple[Item, ...]]
+"""The ordinal of an ending and what it plays."""
 
 
 class MusicBuilder(Transformer[Token, list[Drill]]):
@@ -112,8 +115,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         if behind and isinstance(behind[0], Token):
             return self._group(items, self._span(opening), behind[0])
         endings: list[tuple[Item, ...]] = []
-        for place, volta in enumerate(behind, start=1):
-            ordinal, ending = volta  # type: ignore[misc]
+        voltas: list[Volta] = behind
+        for place, (ordinal, ending) in enumerate(voltas, start=1):
             if int(ordinal[0]) != place:
                 raise PatternError(
                     f"the {ordinal} ending stands in place {place}",
@@ -125,7 +128,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             return self._group(items, self._span(opening), None)
         return self._grown(Group(self._span(opening), items, len(endings), 0, 0, tuple(endings)))
 
-    def volta(self, parts: list[object]) -> tuple[Token, tuple[Item, ...]]:
+    def volta(self, parts: list[object]) -> Volta:
         ordinal, *bracketed = parts
         assert isinstance(ordinal, Token)  # noqa: S101  the grammar puts it first
         return ordinal, _bracketed(bracketed)[1]
@@ -135,7 +138,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         assert isinstance(word, Token)  # noqa: S101  the grammar puts it first
         _, items, behind = _bracketed(bracketed)
         times = behind[0] if behind else None
-        group = self._group(items, self._span(word), times)  # type: ignore[arg-type]
+        group = self._group(items, self._span(word), times)
         return replace(group, triplet=True)
 
     def _group(self, items: tuple[Item, ...], span: Span, times: Token | None) -> Group:
@@ -230,12 +233,12 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return beats
 
 
-def _bracketed(parts: list[object]) -> tuple[Token, tuple[Item, ...], list[object]]:
+def _bracketed(parts: list[Any]) -> tuple[Token, tuple[Item, ...], list[Any]]:
     """The opening bracket, what stands inside, and what follows the closing one."""
     opening = parts[0]
     assert isinstance(opening, Token)  # noqa: S101  the grammar puts a bracket first
     closing = next(at for at, part in enumerate(parts) if part == ")")
-    return opening, tuple(parts[1:closing]), parts[closing + 1 :]  # type: ignore[arg-type]
+    return opening, tuple(parts[1:closing]), parts[closing + 1 :]
 
 
 def _unescaped(inside: str) -> str:

@@ -1,0 +1,84 @@
+"""Air: how full the lungs get, and where to let some out or in.
+
+The model is common practice, no published source, and crude: drawing fills the lungs and
+blowing empties them, each by a second of air a second, whatever the note; a rest of half a
+second sets them back to the middle.  Ten seconds either way is taken as the most that is
+comfortable.  Real lungs differ, and so does the air that low and high reeds need: the marks
+say where a breath fits the music, not what a body needs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from reedmill.harp import Breath
+from reedmill.score import Note, Score
+
+LIMIT_S = Fraction(10)
+REST_S = Fraction(1, 2)
+
+
+def with_breaths(score: Score) -> Score:
+    """*score* with breath marks where the air would run out, and warnings where none fits."""
+    marks: list[Fraction] = []
+    warnings = list(score.warnings)
+    attacks = score.attacks()
+    since = 0  # the first attack after the last breath
+    at = 0
+    while at < len(attacks):
+        if at > since and _rested(score, attacks[at - 1], attacks[at]):
+            since = at
+        if abs(_air_s(score, attacks[since : at + 1])) <= LIMIT_S:
+            at += 1
+            continue
+        if at == since:
+            note = attacks[at][0]
+            said = f"{note.reed.words} is held for more than {LIMIT_S} seconds of one breath"
+            warnings.append((said, note.span))
+            at += 1
+        else:
+            since = _best_place(score, attacks, since, at)
+            marks.append(attacks[since - 1][-1].end)
+            at = since
+    return replace(score, breathe_at=tuple(marks), warnings=tuple(warnings))
+
+
+def _rested(score: Score, before: tuple[Note, ...], after: tuple[Note, ...]) -> bool:
+    return score.seconds(after[0].start - before[-1].end) >= REST_S
+
+
+def _air_s(score: Score, attacks: list[tuple[Note, ...]]) -> Fraction:
+    """Seconds of air in the lungs after *attacks*: drawn is more than 0, blown less."""
+    return sum(
+        (
+            score.seconds(note.length) * (1 if note.reed.breath is Breath.DRAW else -1)
+            for attack in attacks
+            for note in attack
+        ),
+        Fraction(0),
+    )
+
+
+def _best_place(score: Score, attacks: list[tuple[Note, ...]], since: int, at: int) -> int:
+    """The attack from *since* + 1 to *at* before which a breath disturbs the music least.
+
+    A gap in the music comes first, then a section's end, a bar line, the end of a long
+    note, a beat; among equals the latest, which needs the fewest breaths.
+    """
+    names = {start for start, _ in score.sections}
+
+    def fitness(place: int) -> tuple[bool, bool, bool, Fraction, bool, int]:
+        start, before = attacks[place][0].start, attacks[place - 1][-1]
+        return (
+            start > before.end, start in names, start % score.meter.beats == 0, before.length,
+            start.denominator == 1, place,
+        )  # fmt: skip
+
+    # nothing within the first half of the air: that would be a breath too early
+    enough = [
+        place
+        for place in range(since + 1, at + 1)
+        if abs(_air_s(score, attacks[since:place])) >= LIMIT_S / 2
+    ]
+    return max(enough or [at], key=fitness)

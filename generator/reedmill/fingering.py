@@ -1,0 +1,125 @@
+"""Which reeds play a tune: the easiest way through all the reeds that give its notes.
+
+The cost of a way is the sum of what a player has to do.  The weights are common practice,
+no published source:
+
+==============================================  =====
+each hole the mouth moves                           1
+a change of breath between two notes                2
+each semitone of bend                               2
+a bend on a note shorter than 0.3 s                 3
+an overbend                                         8
+==============================================  =====
+
+The easiest way is a shortest path, found note by note with the best two ways to every reed
+kept, so that the runner-up is known as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from heapq import nsmallest
+
+from reedmill.harp import Harp, Reed
+
+HOLE_COST, BREATH_COST, BEND_COST, QUICK_BEND_COST, OVERBEND_COST = 1, 2, 2, 3, 8
+QUICK_S = 0.3
+_WAYS_KEPT = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A note to be found: its key number, how long it lasts, whether it is slid into."""
+
+    midi: int
+    length_s: float
+    joined: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fingering:
+    """One way to play a tune, and what it costs."""
+
+    reeds: tuple[Reed, ...]
+    cost: int
+
+
+def choices(harp: Harp, midi: int, *, overbends: bool) -> list[Reed]:
+    """Every reed of *harp* that sounds *midi*; none when the harp lacks the note."""
+    return [reed for reed in harp.reeds(overbends=overbends) if harp.midi(reed) == midi]
+
+
+def reed_cost(reed: Reed, length_s: float) -> int:
+    """What sounding *reed* for *length_s* seconds asks of a player."""
+    if reed.over:
+        return OVERBEND_COST
+    quick = QUICK_BEND_COST if reed.bend and length_s < QUICK_S else 0
+    return BEND_COST * reed.bend + quick
+
+
+def move_cost(here: Reed, there: Reed) -> int:
+    """What going from one reed to the next asks of a player."""
+    turn = BREATH_COST if here.breath is not there.breath else 0
+    return HOLE_COST * abs(here.hole - there.hole) + turn
+
+
+def can_slide(here: Reed, there: Reed) -> bool:
+    """True when both are one reed at different bends, so that one leads into the other."""
+    return (here.hole, here.breath, here.over) == (there.hole, there.breath, there.over)
+
+
+def fingerings(
+    harp: Harp, targets: Sequence[Target], *, overbends: bool = False
+) -> list[Fingering]:
+    """The easiest way to play *targets* and the runner-up, best first.
+
+    Empty when a note has no reed or a slide has no reed in common; a single way when
+    there is no other.  Time grows with the number of notes, not of ways.
+    """
+    links: list[dict[Reed, list[_Way]]] = []
+    for target in targets:
+        reeds = choices(harp, target.midi, overbends=overbends)
+        links.append({reed: _best_ways(reed, target, links) for reed in reeds})
+        links[-1] = {reed: found for reed, found in links[-1].items() if found}
+        if not links[-1]:
+            return []
+    if not links:
+        return [Fingering((), 0)]
+    ends = [way for found in links[-1].values() for way in found]
+    return [Fingering(way.reeds, way.cost) for way in nsmallest(_WAYS_KEPT, ends)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """A way to one note of the tune: its cost, the last reed, and the way up to there."""
+
+    cost: int
+    reed: Reed
+    before: _Way | None
+
+    @property
+    def reeds(self) -> tuple[Reed, ...]:
+        found: list[Reed] = []
+        way: _Way | None = self
+        while way is not None:
+            found.append(way.reed)
+            way = way.before
+        return tuple(reversed(found))
+
+    def __lt__(self, other: _Way) -> bool:
+        return self.cost < other.cost
+
+
+def _best_ways(reed: Reed, target: Target, links: list[dict[Reed, list[_Way]]]) -> list[_Way]:
+    """The best ways to play the tune up to *target* that end on *reed*."""
+    own = reed_cost(reed, target.length_s)
+    if not links:
+        return [_Way(own, reed, None)]
+    ways = [
+        _Way(way.cost + move_cost(here, reed) + own, reed, way)
+        for here, found in links[-1].items()
+        if not target.joined or can_slide(here, reed)
+        for way in found
+    ]
+    return nsmallest(_WAYS_KEPT, ways)

@@ -1,0 +1,289 @@
+"""Who plays what: the notes of a drill in the order they are played, each on its reed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from reedmill.errors import PatternError
+from reedmill.fingering import Fingering, Target, choices, fingerings
+from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
+from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
+from reedmill.language.words import MAX_NOTES
+from reedmill.score import Role
+from reedmill.source import Span
+from reedmill.theory.positions import Position
+
+_RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """An event on its reed; ``reed`` is ``None`` for a rest."""
+
+    event: Event
+    reed: Reed | None
+    length: Fraction  # beats
+
+    @property
+    def role(self) -> Role:
+        """What the note does in its drill."""
+        if self.event.role == "anchor":
+            return Role.ANCHOR
+        return Role.RUNG if self.event.role in _RUNG_WORDS else Role.FREE
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """The time of the steps since *start* again, left open for the student."""
+
+    start: int  # index of the first step that is echoed
+
+
+Played = list[Step | BarCheck | Open]
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """A harp in a position at a tempo: all that decides which reeds a drill is played on."""
+
+    harp: Harp
+    position: Position
+    beat_s: float  # seconds
+
+
+def anchor_reed(drill: Drill, player: Player, rungs: Sequence[Reed]) -> Reed | None:
+    """The drill's anchor; for ``anchor root`` the root nearest to the rungs.
+
+    Natural notes come first, then the breath of the first rung, then the smaller move,
+    then the lower note.
+    """
+    if drill.anchor is None:
+        return None
+    if drill.anchor.reed is not None:
+        check_reed(player.harp, drill.anchor.reed, drill.anchor.span)
+        return drill.anchor.reed
+    return _nearest_root(drill.anchor, player, rungs)
+
+
+def _nearest_root(anchor: Anchor, player: Player, rungs: Sequence[Reed]) -> Reed:
+    harp = player.harp
+    near = rungs or [Reed.parse("-2")]
+    roots = [
+        reed
+        for reed in harp.reeds(overbends=False)
+        if hear(harp, player.position, reed).degree.semitones == 0
+    ]
+    if not roots:
+        raise PatternError(
+            f"this harp has no root in {player.position.label} without an overbend",
+            "Name a reed instead, such as: anchor -2",
+            anchor.span,
+        )
+
+    def closeness(reed: Reed) -> tuple[bool, bool, int, int]:
+        away = min(abs(reed.hole - rung.hole) for rung in near)
+        return reed.bend > 0, reed.breath is not near[0].breath, away, harp.midi(reed)
+
+    return min(roots, key=closeness)
+
+
+# --- rungs ---------------------------------------------------------------------------
+
+
+def rung_reeds(drill: Drill, harp: Harp) -> list[Reed]:
+    """The reeds of the rungs line in the order written, runs worked out on this harp."""
+    return [reed for item in drill.rungs for reed in _run(item, harp)]
+
+
+def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
+    hole, breath = item.reed.hole, item.reed.breath
+    for reed in (item.reed, item.floor):
+        if reed is not None:
+            check_reed(harp, reed, item.span)
+    if item.how != "bends":
+        yield item.reed
+    if item.how == "one":
+        return
+    depth = bend_depth(harp.layout, hole) if breath is bending_breath(harp.layout, hole) else 0
+    deepest = item.floor.bend if item.floor else depth
+    if deepest == 0 and item.how == "bends":
+        raise _no_bends(item, depth)
+    for bend in range(1, deepest + 1):
+        yield Reed(hole, breath, bend)
+
+
+def _no_bends(item: RungItem, depth: int) -> PatternError:
+    """What to say of a run of bends without a bend in it, which would leave no rung at all."""
+    natural = item.reed
+    instead = f"bends of {natural.tab}" if depth else "choose another hole"
+    return PatternError(
+        f"{natural.words} has no bends " + ("above itself" if depth else "on this harp"),
+        f"Write {natural.tab} for the natural note, or {instead}.",
+        item.span,
+    )
+
+
+def check_reed(harp: Harp, reed: Reed, span: Span) -> None:
+    """Raise ``PatternError`` when *harp* cannot play *reed*."""
+    refusal = harp.refusal(reed)
+    if refusal is not None:
+        raise PatternError(*refusal, span)
+
+
+def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
+    """The rungs in the order they have their turns."""
+    down = sorted(rungs, key=harp.midi, reverse=True)
+    runs = {"down": down, "up": down[::-1], "listed": list(rungs)}
+    return [reed for word in order or ("listed",) for reed in runs[word]]
+
+
+# --- parts ---------------------------------------------------------------------------
+
+
+def check_size(drill: Drill, rungs: int) -> None:
+    """Refuse a drill with too many notes before any of them, or of the turns, is made."""
+    count = 0
+    for part in drill.parts:
+        turns = rungs * len(part.order or ("listed",))
+        count += turns * sum(item.count for item in part.phrase)
+        count += sum(item.count for item in part.play + part.tune + part.ending)
+    if count > MAX_NOTES:
+        part = drill.parts[-1]
+        raise PatternError(
+            f"this drill would have {count:,} notes; the most is {MAX_NOTES:,}",
+            "Repeat less often: a page holds some two hundred notes.",
+            (part.phrase or part.play or part.tune or part.ending)[0].span,
+        )
+
+
+def part_steps(
+    drill: Drill, part: Section, player: Player, rungs: Sequence[Reed], anchor: Reed | None
+) -> Played:
+    """Everything *part* plays, in order, roles filled in and degrees found on reeds."""
+    turns = _turns(part.order, player.harp, rungs) if part.phrase else []
+    always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
+    if anchor:
+        always["anchor"] = anchor
+    usual = part.length or Fraction(1)
+    played: Played = []
+    for at, rung in enumerate(turns):
+        around = {"previous": turns[max(at - 1, 0)], "next": turns[min(at + 1, len(turns) - 1)]}
+        _append(played, list(_filled(part.phrase, always | around | {"rung": rung}, usual)), part)
+    if part.play:
+        _append(played, list(_filled(part.play, always, usual)), part)
+    if part.tune:
+        sung = list(_filled(part.tune, always, usual))
+        _append(played, _on_reeds(sung, drill, player), part)
+    played += _filled(part.ending, always, usual)
+    for step in played:
+        if isinstance(step, Step) and step.event.reed is not None:
+            check_reed(player.harp, step.event.reed, step.event.span)
+    return played
+
+
+def _append(played: Played, steps: list[Step | BarCheck], part: Section) -> None:
+    start = len(played)
+    played += steps
+    if part.echo:
+        played.append(Open(start))
+
+
+def _filled(
+    music: Music, words: dict[str, Reed], usual: Fraction, scale: Fraction = Fraction(1)
+) -> Iterator[Step | BarCheck]:
+    for item in music:
+        if isinstance(item, Group):
+            inner = scale * Fraction(2, 3) if item.triplet else scale
+            for each in item.passes:
+                yield from _filled(each, words, usual, inner)
+        elif isinstance(item, Event):
+            reed = words[item.role] if item.role else item.reed
+            yield Step(item, reed, (item.length or usual) * scale)
+        else:
+            yield item
+
+
+# --- tunes ---------------------------------------------------------------------------
+
+
+def home_root(harp: Harp, position: Position) -> int:
+    """Key number of the root a tune starts from: the lowest natural one, else the lowest."""
+    roots = [
+        (reed.bend > 0 or reed.over, harp.midi(reed))
+        for reed in harp.reeds()
+        if hear(harp, position, reed).degree.semitones == 0
+    ]
+    return min(roots)[1]
+
+
+def sung_midi(event: Event, home: int) -> int:
+    """Key number of a degree, *home* being the root of its octave 0."""
+    assert event.sung is not None  # noqa: S101  only asked of degrees
+    return home + 12 * event.sung.octave + event.sung.degree.semitones
+
+
+def tune_ways(steps: Sequence[Step | BarCheck], drill: Drill, player: Player) -> list[Fingering]:
+    """The easiest way to play the degrees among *steps* and the runner-up, best first."""
+    home = home_root(player.harp, player.position)
+    targets = [
+        Target(sung_midi(step.event, home), float(step.length) * player.beat_s, step.event.joined)
+        for step in steps
+        if isinstance(step, Step) and step.event.sung
+    ]
+    return fingerings(player.harp, targets, overbends=drill.overbends)
+
+
+def tunes(drill: Drill) -> Iterator[list[Step | BarCheck]]:
+    """The steps of each tune of *drill*, before reeds are found for them."""
+    for part in drill.parts:
+        if part.tune:
+            yield list(_filled(part.tune, {}, part.length or Fraction(1)))
+
+
+def _on_reeds(steps: list[Step | BarCheck], drill: Drill, player: Player) -> list[Step | BarCheck]:
+    ways = tune_ways(steps, drill, player)
+    if not ways:
+        raise _no_way(steps, drill, player)
+    reeds = iter(ways[0].reeds)
+    return [
+        replace(step, reed=next(reeds)) if isinstance(step, Step) and step.event.sung else step
+        for step in steps
+    ]
+
+
+def _no_way(steps: list[Step | BarCheck], drill: Drill, player: Player) -> PatternError:
+    """Why a tune cannot be played: the first degree without a reed, and where there is one."""
+    home = home_root(player.harp, player.position)
+    sung = [step.event for step in steps if isinstance(step, Step) and step.event.sung]
+    for event in sung:
+        midi = sung_midi(event, home)
+        if choices(player.harp, midi, overbends=drill.overbends):
+            continue
+        assert event.sung is not None  # noqa: S101  filtered above
+        name = event.sung.degree.name
+        over = choices(player.harp, midi, overbends=True)
+        where = f"{player.position.label} on this {player.harp.name} harp"
+        hint = " Only an overbend gives it: the line allow overbends permits that." if over else ""
+        return PatternError(
+            f"no reed gives {name} here in {where}", _elsewhere(steps, drill, player) + hint,
+            event.span,
+        )  # fmt: skip
+    slid = next(event for event in sung if event.joined)
+    return PatternError(
+        "no reed can slide between these degrees",
+        "Leave the ~ out for a new attack, or slide within a bend, such as b3~3 in cross harp.",
+        slid.span,
+    )
+
+
+def _elsewhere(steps: list[Step | BarCheck], drill: Drill, player: Player) -> str:
+    """The nearest position that has every degree of the tune, counted in fifths."""
+    here = player.position.number
+    away = sorted(range(1, 13), key=lambda n: (min((n - here) % 12, (here - n) % 12), n))
+    for number in away[1:]:
+        other = replace(player, position=Position(number))
+        if tune_ways(steps, drill, other):
+            return f"The nearest position that has the whole tune is the {other.position.ordinal}."
+    return "No position of this harp has the whole tune."

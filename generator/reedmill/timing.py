@@ -1,0 +1,113 @@
+"""Exactly when: steps laid out in beats, bar lines checked, slides tied to what they leave."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from reedmill.errors import PatternError
+from reedmill.fingering import can_slide
+from reedmill.language.drill import BarCheck
+from reedmill.playing import Open, Played, Step
+from reedmill.score import Meter
+from reedmill.source import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """A step with its place in time."""
+
+    start: Fraction  # beats
+    step: Step
+
+    @property
+    def end(self) -> Fraction:
+        """Where the step stops sounding, in beats."""
+        return self.start + self.step.length
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The notes of a part in time."""
+
+    notes: tuple[Timed, ...]
+    echoes: tuple[tuple[Fraction, Fraction], ...]  # stretches left open, start and end
+    end: Fraction  # beats
+
+
+def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
+    """The steps one after the other from *start*.
+
+    A slide from a note to itself becomes one longer note.  Raises ``PatternError`` where
+    a bar line does not fall on the end of a bar, or a slide has nothing to leave.
+    """
+    now = start
+    begins: list[Fraction] = []
+    notes: list[Timed] = []
+    echoes: list[tuple[Fraction, Fraction]] = []
+    for step in played:
+        begins.append(now)
+        if isinstance(step, BarCheck):
+            _check_bar(now, meter, step.span)
+        elif isinstance(step, Open):
+            echoes.append((now, 2 * now - begins[step.start]))
+            now = echoes[-1][1]
+        else:
+            _add(notes, Timed(now, step))
+            now += step.length
+    return Layout(tuple(notes), tuple(echoes), now)
+
+
+def _add(notes: list[Timed], timed: Timed) -> None:
+    if timed.step.event.joined:
+        _check_slide(notes[-1] if notes else None, timed)
+        before = notes[-1]
+        if before.step.reed == timed.step.reed:
+            longer = replace(before.step, length=before.step.length + timed.step.length)
+            notes[-1] = Timed(before.start, longer)
+            return
+    if timed.step.reed is not None:
+        notes.append(timed)
+
+
+def whole_bars(end: Fraction, meter: Meter) -> Fraction:
+    """The end of the bar in which *end* lies; at least one bar."""
+    return Fraction(max(1, -(-end // meter.beats)) * meter.beats)
+
+
+def _check_bar(now: Fraction, meter: Meter, span: Span) -> None:
+    over = now % meter.beats
+    if over:
+        raise PatternError(
+            f"bar {now // meter.beats + 1} does not add up: "
+            f"{_beats(over)} before this bar line, but {meter.name} has {meter.beats}",
+            "Lengthen or shorten a note of this bar, or move the | sign.",
+            span,
+        )
+
+
+def _beats(count: Fraction) -> str:
+    whole, part = divmod(count, 1)
+    words = " ".join(str(piece) for piece in (whole, part) if piece)
+    return f"{words} beat{'s' if count > 1 else ''}"
+
+
+def _check_slide(before: Timed | None, timed: Timed) -> None:
+    """Refuse a slide that does not continue the reed sounding right before it."""
+    span = timed.step.event.span
+    if before is None or before.end != timed.start:
+        raise PatternError(
+            "there is no note to slide from here",
+            "Put ~ straight between two notes of one reed, such as -3~-3'.",
+            span,
+        )
+    here, there = before.step.reed, timed.step.reed
+    assert here is not None  # noqa: S101  only notes are laid out
+    assert there is not None  # noqa: S101  the parser refuses a slide into a rest
+    if not can_slide(here, there):
+        raise PatternError(
+            f"no slide leads from {here.tab} to {there.tab}",
+            "A slide stays in one hole and one breath, such as -3~-3'. "
+            "Leave the ~ out for a new attack.",
+            span,
+        )
