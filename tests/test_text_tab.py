@@ -69,6 +69,13 @@ def test_three_bars_where_four_are_wider_than_88_columns() -> None:
     assert tab_lines(score_from(" ".join([bar] * 3))) == [f"{shown} {shown}", shown]
 
 
+def test_the_space_between_two_bars_counts() -> None:
+    """Two bars of 44 columns and the space between them are one too many."""
+    bar = " ".join(["-2:1/8"] * 13) + " -3':19/8"
+    lines = tab_lines(score_from(f"{bar} {bar}"))
+    assert [len(line) for line in lines] == [44, 44]
+
+
 def test_88_columns_are_used_to_the_last() -> None:
     """29 notes take 29 * 3 - 1 columns, and the rest after them two more."""
     [line] = tab_lines(score_from(" ".join(["-2:1/8"] * 29) + " r:3/8"))[:1]
