@@ -51,14 +51,19 @@ def tab_text(score: Score) -> str:
         f"{score.meter.name}, tempo {score.tempo_bpm}",
     ]
     about = [score.about] if score.about else []
-    legend = "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ~ slide   . rest"
+    legend = "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ~ slide   . rest   _ goes on"
     return "\n".join([*head, *about, "", *tab_lines(score), "", legend, ""])
 
 
 def _bar_text(bar: list[Written]) -> str:
-    """One bar; a notehead tied on inside the bar is no new sound and is left out."""
-    heads = [written for at, written in enumerate(bar) if at == 0 or not written.tied_on]
+    """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
+    heads = [written for at, written in enumerate(bar) if at == 0 or not _goes_on(bar, at)]
     return "".join(_shown(written, first=at == 0) for at, written in enumerate(heads))
+
+
+def _goes_on(bar: list[Written], at: int) -> bool:
+    still_silent = bar[at].note is None and bar[at - 1].note is None
+    return bar[at].tied_on or still_silent
 
 
 def _shown(written: Written, *, first: bool) -> str:

@@ -1,0 +1,240 @@
+"""The shape of the program: imports point one way, and heavy ones stay where they are used."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+import reedmill
+
+PACKAGE = Path(reedmill.__file__).parent
+
+# Lowest first: what each part may import of the others.  A renderer gets a score and
+# nothing else, so none of them may know the language, the expansion or the library.
+MAY_IMPORT: dict[str, set[str]] = {
+    "source": set(),
+    "text": set(),
+    "errors": {"source", "text"},
+    "theory": {"errors"},
+    "harp": {"errors", "text", "theory"},
+    "score": {"source", "theory", "harp"},
+    "language": {"source", "text", "errors", "harp", "score"},
+    "notation": {"score"},
+    "expand": {"source", "errors", "theory", "harp", "score", "language"},
+    "formats": {"text", "errors", "theory", "harp", "score", "notation"},
+    "sound": {"text", "errors", "theory", "harp", "score", "notation"},
+    "sheet": {"text", "errors", "theory", "harp", "score", "notation", "formats"},
+    "library": {"text", "errors", "theory", "harp", "score", "language", "expand"},
+    "make": {"text", "errors", "theory", "harp", "score", "formats", "sound", "sheet"},
+    "picture": {"text", "errors", "theory", "harp", "score", "notation"},
+    "cli": {
+        "errors", "theory", "harp", "score", "language", "expand", "formats", "library", "make",
+        "picture",
+    },
+    "api": {
+        "errors", "theory", "harp", "score", "language", "expand", "formats", "library", "make",
+    },
+}  # fmt: skip
+RENDERERS = ("formats", "sound", "sheet")
+
+# Each outside library and the one part that may know it.
+OUTSIDE = {
+    "click": "cli",
+    "lark": "language",
+    "numpy": "sound",
+    "mido": "formats.midi",
+    "abjad": "sheet",
+    "lilypond": "sheet",
+    "uqbar": "sheet",  # which abjad brings with it
+}
+
+
+@dataclass(frozen=True)
+class Import:
+    """One import statement: the module it stands in, and what it names."""
+
+    inside: str
+    target: str
+    line: int
+    late: bool  # inside a function, so that it costs nothing before it is needed
+
+
+def module_name(path: Path) -> str:
+    """``sound.mix`` for sound/mix.py; the name of its package for an ``__init__``."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+MODULES = {module_name(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+
+
+def imports_of(module: str) -> Iterator[Import]:
+    tree = ast.parse(MODULES[module].read_text("utf-8"))
+    late = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef) or is_for_types_only(node)
+        for inner in ast.walk(node)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                yield Import(module, alias.name, node.lineno, id(node) in late)
+        elif isinstance(node, ast.Call) and ast.unparse(node.func).endswith("import_module"):
+            if isinstance(node.args[0], ast.Constant):
+                yield Import(module, str(node.args[0].value), node.lineno, id(node) in late)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}:{node.lineno}: write the whole name"
+            names = [f"{node.module}.{alias.name}" for alias in node.names]
+            found = [name for name in names if name.removeprefix("reedmill.") in MODULES]
+            for target in found or [node.module or ""]:
+                yield Import(module, target, node.lineno, id(node) in late)
+
+
+def is_for_types_only(node: ast.AST) -> bool:
+    return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+
+
+ALL = [each for module in MODULES for each in imports_of(module)]
+OWN = [each for each in ALL if each.target.startswith("reedmill.")]
+FOREIGN = [
+    each
+    for each in ALL
+    if each.target.partition(".")[0] not in {"reedmill", *sys.stdlib_module_names}
+]
+
+
+def inner(each: Import) -> str:
+    return each.target.removeprefix("reedmill.")
+
+
+def part(module: str) -> str:
+    return module.partition(".")[0]
+
+
+def where(each: Import) -> str:
+    return f"{each.inside or '__init__'}:{each.line} imports {each.target}"
+
+
+def test_every_module_belongs_to_a_part() -> None:
+    assert {part(module) for module in MODULES if module} == set(MAY_IMPORT)
+
+
+def test_the_table_points_one_way() -> None:
+    order = list(MAY_IMPORT)
+    for name, below in MAY_IMPORT.items():
+        assert all(order.index(each) < order.index(name) for each in below), name
+
+
+def test_imports_point_one_way() -> None:
+    wrong = [
+        where(each)
+        for each in OWN
+        if part(each.inside) != part(inner(each))
+        and part(inner(each)) not in MAY_IMPORT.get(part(each.inside), set())
+    ]
+    assert wrong == []
+    assert len(OWN) > 100  # the statements were found
+
+
+def test_no_module_imports_itself_by_a_way_round() -> None:
+    graph: dict[str, set[str]] = {module: set() for module in MODULES}
+    for each in OWN:
+        graph[each.inside].add(inner(each))
+    order = list(TopologicalSorter(graph).static_order())  # raises CycleError
+    assert set(order) == set(MODULES)
+
+
+def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None:
+    across = {
+        (part(each.inside), inner(each))
+        for each in OWN
+        if part(each.inside) in RENDERERS
+        and part(inner(each)) in RENDERERS
+        and part(each.inside) != part(inner(each))
+    }
+    assert across <= {("sheet", "formats.text")}
+    within = {
+        (each.inside, inner(each))
+        for each in OWN
+        if part(each.inside) == part(inner(each)) == "formats"
+    }
+    assert within == set()
+
+
+def test_each_outside_library_is_known_to_one_part() -> None:
+    wrong = [
+        where(each)
+        for each in FOREIGN
+        if not f"{each.inside}.".startswith(f"{OUTSIDE.get(part(each.target), 'none')}.")
+    ]
+    assert wrong == []
+    assert {part(each.target) for each in FOREIGN} >= {"click", "lark", "numpy", "mido"}
+
+
+def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
+    project = tomllib.loads((PACKAGE.parents[1] / "pyproject.toml").read_text())["project"]
+    asked = {text.partition(">")[0].partition("=")[0] for text in project["dependencies"]}
+    assert asked == set(OUTSIDE) - {"uqbar"}
+
+
+@pytest.mark.parametrize("module", ["cli", "make"])
+def test_renderers_are_imported_only_when_they_are_used(module: str) -> None:
+    early = {part(inner(each)) for each in OWN if each.inside == module and not each.late}
+    assert early.isdisjoint(RENDERERS)
+
+
+def test_the_command_line_imports_nothing_of_ours_before_it_is_needed() -> None:
+    assert [where(each) for each in OWN if each.inside == "cli" and not each.late] == []
+
+
+SLOW = {"abjad", "lark", "lilypond", "mido", "numpy", "scipy"}
+
+
+def loaded_by(*arguments: str) -> set[str]:
+    """The modules in memory after one run of the command line, in a fresh interpreter."""
+    return loaded_after(
+        f"from reedmill.cli import cli\ncli({list(arguments)!r}, standalone_mode=False)"
+    )
+
+
+def loaded_after(program: str) -> set[str]:
+    show = "\nimport sys\nprint('\\n' + ' '.join(sys.modules))"
+    command = [sys.executable, "-c", program + show]
+    environment = {"PYTHONPATH": str(PACKAGE.parent)}
+    done = subprocess.run(
+        command, env=environment, capture_output=True, text=True, check=True, timeout=60
+    )
+    return set(done.stdout.splitlines()[-1].split())
+
+
+@pytest.mark.parametrize(
+    "arguments", [["--help"], ["make", "--help"], ["--version"]], ids=lambda a: " ".join(a)
+)
+def test_help_is_instant(arguments: list[str]) -> None:
+    loaded = loaded_by(*arguments)
+    assert loaded.isdisjoint(SLOW)
+    ours = {name for name in loaded if name.startswith("reedmill.")}
+    assert ours <= {f"reedmill.{name}" for name in ("cli", "errors", "source", "text")}
+
+
+def test_looking_at_a_harp_needs_no_renderer() -> None:
+    assert loaded_by("notes", "--harp", "A").isdisjoint(SLOW - {"lark"})
+
+
+def test_looking_at_a_drill_needs_no_renderer() -> None:
+    assert loaded_by("expand", "Two bars home").isdisjoint(SLOW - {"lark"})
+
+
+def test_the_python_interface_needs_no_renderer_until_it_makes_something() -> None:
+    loaded = loaded_after("import reedmill.api")
+    assert "reedmill.make" in loaded
+    assert loaded.isdisjoint(SLOW - {"lark"})
