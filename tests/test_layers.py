@@ -26,7 +26,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "theory": {"errors"},
     "harp": {"errors", "text", "theory"},
     "score": {"source", "theory", "harp"},
-    "language": {"source", "text", "errors", "harp", "score"},
+    "language": {"source", "text", "errors", "theory", "harp", "score"},
     "notation": {"score"},
     "expand": {"source", "errors", "theory", "harp", "score", "language"},
     "formats": {"text", "errors", "theory", "harp", "score", "notation"},

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.errors import PatternError
-from reedmill.fingering import Fingering, Target, choices, fingerings
+from reedmill.expand.fingering import Fingering, Target, choices, fingerings
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
 from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
 from reedmill.language.words import MAX_NOTES

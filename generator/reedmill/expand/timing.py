@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.errors import PatternError
-from reedmill.fingering import can_slide
+from reedmill.expand.fingering import can_slide
 from reedmill.language.drill import BarCheck
-from reedmill.playing import Open, Played, Step
+from reedmill.expand.playing import Open, Played, Step
 from reedmill.score import Meter
 from reedmill.source import Span
 

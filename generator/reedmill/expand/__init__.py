@@ -1,0 +1,9 @@
+"""Drill x harp x position -> score.
+
+``playing`` decides who plays what, ``fingering`` which reeds sing a tune, ``timing``
+exactly when, ``breath`` where to take air; ``expansion`` puts them together.
+"""
+
+from reedmill.expand.expansion import check_reference, expand, versions, ways
+
+__all__ = ["check_reference", "expand", "versions", "ways"]
