@@ -3,6 +3,8 @@
 Nothing but click is imported at the top, so that help is there at once.
 """
 
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
 from __future__ import annotations
 
 import sys
@@ -12,6 +14,8 @@ import click
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from click.shell_completion import CompletionItem
 
     from reedmill.harp import Harp
     from reedmill.language import Drill
@@ -52,18 +56,30 @@ class _Commands(click.Group):
 # --- completion ------------------------------------------------------------------------
 
 
+# A word with a space in it would reach the command as two, so names are completed in the
+# spelling that has none: low-F, home-from-every-rung.
+
+
 def _complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
     from reedmill.harp import HARP_KEYS
 
-    names = [*HARP_KEYS, *(f"low {key}" for key in HARP_KEYS)]
+    names = [*HARP_KEYS, *(f"low-{key}" for key in HARP_KEYS)]
     return [name for name in names if name.lower().startswith(start.lower())]
 
 
-def _complete_drill(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
+def _complete_drill(
+    _ctx: click.Context, _param: click.Parameter, start: str
+) -> list[CompletionItem]:
+    """Shipped drills that start so; the shell's own file names when there is none."""
+    from click.shell_completion import CompletionItem
+
     from reedmill.library import shipped
+    from reedmill.text import slug
 
     titles = [each.drill.title for each in shipped()]
-    return [title for title in titles if title.lower().startswith(start.lower())]
+    found = [CompletionItem(slug(title), help=title) for title in titles]
+    fitting = [item for item in found if item.value.startswith(start.lower())]
+    return fitting or [CompletionItem(start, type="file")]
 
 
 # --- options shared by several commands --------------------------------------------------
@@ -123,7 +139,7 @@ _playing = _options(
 )
 @click.version_option(package_name="reedmill", message="%(prog)s %(version)s")
 def cli() -> None:
-    r"""Practice material for the ten-hole diatonic harmonica, from a short pattern.
+    """Practice material for the ten-hole diatonic harmonica, from a short pattern.
 
     \b
     A first sheet:    reedmill make "Home from every rung" --harp G
@@ -155,7 +171,7 @@ def make_command(
     drills: tuple[str, ...], to: str, drone: bool, with_click: bool, out: str, as_json: bool,
     **playing: Any,
 ) -> None:  # fmt: skip
-    r"""Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
+    """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
     \b
     reedmill make "Home from every rung" --harp C --drone
@@ -212,7 +228,12 @@ def _shown_progress(total: int, quiet: bool) -> Callable[[str], None]:
 @cli.command("notes", short_help="Show every note a harp gives.")
 @_options(_one_harp, _position, _reference, _tuning, _json)
 def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
-    """Show every note a harp gives: tab, name, Hz and degree."""
+    """Show every note a harp gives: tab, name, Hz and degree.
+
+    \b
+    reedmill notes --harp A
+    reedmill notes --harp "low F" --position 3 --reference 442
+    """
     from reedmill.expand import check_reference
     from reedmill.formats.data import notes_data
     from reedmill.picture import harp_picture, notes_table
@@ -241,7 +262,12 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 )
 @_json
 def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
-    """Show which degree each reed is in each of the twelve positions."""
+    """Show which degree each reed is in each of the twelve positions.
+
+    \b
+    reedmill roles
+    reedmill roles --harp D --reeds "-2 -2' -2''"
+    """
     from reedmill.formats.data import roles_data
     from reedmill.picture import roles_table
 
@@ -259,7 +285,12 @@ def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
 @_playing
 @_json
 def expand_command(drills: tuple[str, ...], as_json: bool, **playing: Any) -> None:
-    """Show the timeline of each DRILL: when each note comes and what it is."""
+    """Show the timeline of each DRILL: when each note comes and what it is.
+
+    \b
+    reedmill expand "Lean on the rung before"
+    reedmill expand mine.drill --harp "A, low F" --position 3
+    """
     from reedmill.formats.data import score_data
     from reedmill.picture import timeline
 
@@ -274,12 +305,16 @@ def expand_command(drills: tuple[str, ...], as_json: bool, **playing: Any) -> No
 
 
 @cli.command("check", short_help="Say whether pattern files are right.")
-@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=_complete_drill)
 @_options(_one_harp, _position, _tuning, _json)
 def check_command(
     files: tuple[str, ...], harp: str, position: str, tuning: str, as_json: bool
 ) -> None:
-    """Say whether pattern files are right, and where they are not."""
+    """Say whether pattern files are right, and where they are not.
+
+    \b
+    reedmill check mine.drill
+    """
     from reedmill.errors import InputError
     from reedmill.expand import expand
     from reedmill.library import find_drills
@@ -316,7 +351,12 @@ def check_command(
 def drills_command(
     words: tuple[str, ...], level: int | None, hole: int | None, as_json: bool
 ) -> None:
-    """List the library; WORDs search titles, purposes and techniques."""
+    """List the library; WORDs search titles, purposes and techniques.
+
+    \b
+    reedmill drills
+    reedmill drills slide --level 2 --hole 3
+    """
     from reedmill.library import drills_data, search
 
     found = search(words, level=level, hole=hole)
@@ -337,7 +377,7 @@ def drills_command(
 @cli.command("completion", short_help="Print the completion script of a shell.")
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def completion_command(shell: str) -> None:
-    r"""Print the completion script of a shell.
+    """Print the completion script of a shell.
 
     \b
     bash:  reedmill completion bash >> ~/.bashrc
