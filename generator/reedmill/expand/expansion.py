@@ -19,12 +19,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.expand.breath import with_breaths
 from reedmill.errors import InputError, PatternError
+from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
-from reedmill.harp import Harp, Reed, hear
-from reedmill.language.drill import Drill
-from reedmill.language.words import TEMPI
 from reedmill.expand.playing import (
     Player,
     Step,
@@ -35,10 +32,13 @@ from reedmill.expand.playing import (
     tune_ways,
     tunes,
 )
+from reedmill.expand.timing import Timed, laid_out, whole_bars
+from reedmill.harp import Harp, Reed, hear
+from reedmill.language.drill import Drill
+from reedmill.language.words import TEMPI
 from reedmill.score import Embouchure, Feel, Hold, Meter, Note, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
-from reedmill.expand.timing import Timed, laid_out, whole_bars
 
 DEFAULT_TEMPO_BPM = 60
 DEFAULT_METER = Meter(4, 4)

@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from reedmill.errors import PatternError
 from reedmill.expand.fingering import can_slide
-from reedmill.language.drill import BarCheck
 from reedmill.expand.playing import Open, Played, Step
+from reedmill.language.drill import BarCheck
 from reedmill.score import Meter
 from reedmill.source import Span
 
