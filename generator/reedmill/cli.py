@@ -149,7 +149,7 @@ def cli() -> None:
     """
 
 
-@cli.command("make")
+@cli.command("make", short_help="Make sheet, tones, MIDI and tab of a drill.")
 @_drills
 @_playing
 @click.option(
@@ -280,7 +280,7 @@ def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
         click.echo(roles_table(on, chosen))
 
 
-@cli.command("expand")
+@cli.command("expand", short_help="Show when each note of a drill comes.")
 @_drills
 @_playing
 @_json
