@@ -194,6 +194,22 @@ def sounded(file: mido.MidiFile) -> list[tuple[Fraction, Fraction, int]]:
     return sorted(notes)
 
 
+CLEFS = {
+    "treble": music21.clef.TrebleClef,
+    "treble_8": music21.clef.Treble8vbClef,
+    "treble^8": music21.clef.Treble8vaClef,
+}
+
+
+def test_the_clef_keeps_every_note_within_four_ledger_lines() -> None:
+    """music21 knows where each clef puts a note; a ledger line is two steps."""
+    for score in [*DRILLS, *TUNES, on(HOME + ", hole 8 blow", "high G", 1)]:
+        [name] = re.findall(r'\\clef "([^"]+)"', music(score))
+        lowest = CLEFS[name]().lowestLine
+        steps = [music21.pitch.Pitch(n.pitch.midi).diatonicNoteNum - lowest for n in score.notes]
+        assert -9 < min(steps) <= max(steps) < 8 + 9, (score.title, score.harp.name, name)
+
+
 def test_key_signature_on_the_staff_is_that_of_the_position(played: Played) -> None:
     """The key is n - 1 fifths over the harp's own; the 2nd position is written as major."""
     for score, file in played:
@@ -278,17 +294,19 @@ def test_triplets_stay_in_their_beat_and_stand_only_where_thirds_are(score: Scor
     with_thirds = {edge // 1 for edge in edges if (edge * 8).denominator != 1}
     for each in flat(bars(score)):
         assert each.triplet == (each.start // 1 in with_thirds)
-        if each.triplet:
-            assert each.start + each.length <= each.start // 1 + 1
+        end = each.start + each.length
+        assert not any(each.start < beat < end for beat in with_thirds)
+        assert not each.triplet or end <= each.start // 1 + 1
 
 
-@given(RHYTHMS)
-def test_a_value_that_begins_off_the_beat_leaves_the_middle_of_the_bar_in_sight(
-    score: Score,
-) -> None:
-    """In 4/4 nothing syncopated crosses beat three: common practice of notation, from memory."""
-    if score.meter.name != "4/4":
-        return
+HALVES = st.lists(st.integers(1, 8), min_size=1).map(
+    lambda halves: score_from(" ".join(f"-2:{half}/2" for half in halves))
+)
+
+
+@given(HALVES)
+def test_a_value_that_begins_off_the_beat_leaves_beat_three_in_sight(score: Score) -> None:
+    """Nothing syncopated crosses the middle of 4/4: practice of notation, from memory."""
     for each in flat(bars(score)):
         begin, end = each.start % 4, each.start % 4 + each.length
         assert begin.denominator == 1 or not begin < 2 < end
