@@ -127,7 +127,7 @@ BROKEN: list[tuple[str, str, str]] = [
         'mine.drill:4:3: no line of a drill starts with "phrse". Did you mean "phrase"?\n'
         "    4 |   phrse anchor rung\n"
         "      |   ^^^^^\n"
-        "  Lines start with drill, from, move, about, listen, level, tempo, meter, feel, pickup, length, allow, embouchure, anchor, rungs, order, phrase, ending, play, tune, echo, section, or # for a comment.",
+        "  Lines start with drill, from, move, about, listen, level, positions, tempo, meter, feel, pickup, length, allow, embouchure, anchor, rungs, order, phrase, ending, play, tune, echo, section, or # for a comment.",
     ),
     (
         "a line before any drill",

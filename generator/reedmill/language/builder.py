@@ -103,6 +103,12 @@ class Builder(MusicBuilder):
     def level(self, parts: list[Token]) -> Line:
         return parts[0], {"level": self._number(parts, LEVELS)}
 
+    def positions(self, parts: list[Token]) -> Line:
+        numbers = [
+            self._number([parts[0], part], range(1, 13)) for part in parts[1:] if part != ","
+        ]
+        return parts[0], {"positions": tuple(dict.fromkeys(numbers))}
+
     def tempo(self, parts: list[Token]) -> Line:
         found = {"tempo_bpm": self._number(parts[:2], TEMPI)}
         if len(parts) > 2:

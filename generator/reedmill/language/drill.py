@@ -143,6 +143,7 @@ class Drill:
     about: str | None = None
     listen: str | None = None  # what to listen for
     level: int | None = None
+    positions: tuple[int, ...] = ()  # the ones it is meant for; empty: all twelve
     tempo_bpm: int | None = None
     tempo_goal_bpm: int | None = None  # the end of the suggested range
     meter: Meter | None = None

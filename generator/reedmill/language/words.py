@@ -23,6 +23,7 @@ LINES = {
         Word("about", "one sentence in quotes", 'about "Step off the root and come home."'),
         Word("listen", "what to listen for, in quotes", 'listen "The root never moves."'),
         Word("level", "a number from 1 (easiest) to 5", "level 1"),
+        Word("positions", "the positions the drill is meant for", "positions 1, 2, 3"),
         Word("tempo", "beats a minute, 20 to 300, or a range of them", "tempo 56 to 84"),
         Word("meter", "beats and beat value, such as 4/4 or 12/8", "meter 4/4"),
         Word("feel", "straight or shuffle", "feel shuffle"),
