@@ -36,8 +36,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "make": {"text", "errors", "theory", "harp", "score", "formats", "sound", "sheet"},
     "picture": {"text", "errors", "theory", "harp", "score", "notation"},
     "cli": {
-        "errors", "theory", "harp", "score", "language", "expand", "formats", "library", "make",
-        "picture",
+        "text", "errors", "theory", "harp", "score", "language", "expand", "formats", "library",
+        "make", "picture",
     },
     "api": {
         "errors", "theory", "harp", "score", "language", "expand", "formats", "library", "make",
