@@ -134,7 +134,7 @@ def test_the_tab_of_the_first_drill_is_what_its_writer_would_write(sheets: Sheet
     for score, reader in sheets:
         if score.title == HOME:
             tab = "-2 -3 -2 -3' | -2 -3'' -2 -3'' | -2 -3' -2 -3 | -2 . |"
-            assert tab in text_of(reader)
+            assert tab in text_of(reader).replace(" ,", "")  # wherever a breath is marked
 
 
 def text_of(reader: pypdf.PdfReader) -> str:
