@@ -27,7 +27,12 @@ class Written:
     length: Fraction
     tied_on: bool = False  # continues the notehead before it
     tied_over: bool = False  # goes on in the next notehead
-    triplet: bool = False
+    tuplet: Fraction | None = None  # the beat on which its triplet starts
+
+    @property
+    def triplet(self) -> bool:
+        """True inside a triplet, of one beat or of two."""
+        return self.tuplet is not None
 
     @property
     def value(self) -> Fraction:
@@ -36,9 +41,12 @@ class Written:
 
 
 def bars(score: Score) -> list[list[Written]]:
-    """The score's bars, each a list of written values that fills it exactly."""
+    """The score's bars, each a list of written values that fills it exactly.
+
+    A pick-up is a first bar of which only the end is written.
+    """
     pieces: list[list[Written]] = [[] for _ in range(score.bars)]
-    triplets = score.triplet_beats
+    triplets = _triplets(score)
     for note, start, end in _stretches(score):
         cuts = list(_cut(start, end, score.meter, triplets))
         for at, (begin, stop) in enumerate(cuts):
@@ -48,15 +56,20 @@ def bars(score: Score) -> list[list[Written]]:
                 stop - begin,
                 tied_on=note is not None and at > 0,
                 tied_over=note is not None and at < len(cuts) - 1,
-                triplet=begin // 1 in triplets,
+                tuplet=triplets[begin // 1][0] if begin // 1 in triplets else None,
             )
             pieces[int(begin // score.meter.beats)].append(written)
     return pieces
 
 
+def first_beat(score: Score) -> Fraction:
+    """Where writing starts: the start, or the first beat of a pick-up."""
+    return score.meter.beats - score.pickup if score.pickup else Fraction(0)
+
+
 def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]:
     """Notes and the rests between them, without gaps from start to end."""
-    now = Fraction(0)
+    now = first_beat(score)
     for note in score.notes:
         if note.start > now:
             yield None, now, note.start
@@ -66,8 +79,30 @@ def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]
         yield None, now, score.length
 
 
+Triplets = dict[int, tuple[Fraction, Fraction]]
+"""For each beat inside a triplet, where that triplet starts and ends."""
+
+
+def _triplets(score: Score) -> Triplets:
+    """The triplets of *score*: one to a beat, or one to two beats where that says it all."""
+    found: Triplets = {}
+    edges = sorted({edge for note in score.notes for edge in (note.start, note.end)})
+    for beat in sorted(score.triplet_beats):
+        if beat in found:
+            continue
+        pair = beat - (beat % score.meter.beats) % 2
+        wide = {pair, pair + 1} <= score.triplet_beats and not score.meter.compound
+        inside = [edge - pair for edge in edges if pair < edge < pair + 2]
+        fits = pair % score.meter.beats + 2 <= score.meter.beats
+        if wide and fits and all((edge * Fraction(3, 2)).denominator == 1 for edge in inside):
+            found[pair] = found[pair + 1] = (Fraction(pair), Fraction(pair + 2))
+        else:
+            found[beat] = (Fraction(beat), Fraction(beat + 1))
+    return found
+
+
 def _cut(
-    start: Fraction, end: Fraction, meter: Meter, triplets: frozenset[int]
+    start: Fraction, end: Fraction, meter: Meter, triplets: Triplets
 ) -> Iterator[tuple[Fraction, Fraction]]:
     """The stretch in pieces that one written value each can show."""
     while start < end:
@@ -79,13 +114,13 @@ def _cut(
         start = stop
 
 
-def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: frozenset[int]) -> Fraction:
+def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> Fraction:
     """The latest place a value that starts at *start* may reach without hiding the beat."""
     bar = start - start % meter.beats
     limit = bar + meter.beats
     beat = start // 1
     if beat in triplets:
-        return Fraction(beat + 1)
+        return triplets[beat][1]
     ahead = [Fraction(t) for t in triplets if start < t < limit]
     limit = min([limit, *ahead])
     group = _group(meter)

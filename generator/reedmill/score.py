@@ -43,6 +43,11 @@ class Hold(Enum):
     TONGUE_LEFT = "tongue block, tongue to the left"
     TONGUE_RIGHT = "tongue block, tongue to the right"
 
+    @property
+    def short(self) -> str:
+        """The hold in the words of the pattern language: ``tongue left``."""
+        return {"LIPS": "lips"}.get(self.name, self.name.replace("_", " ").lower())
+
 
 @dataclass(frozen=True, slots=True)
 class Embouchure:
@@ -57,6 +62,13 @@ class Embouchure:
         if self.anchors is self.rungs:
             return self.rungs.value
         return f"anchors {self.anchors.value}; rungs {self.rungs.value}"
+
+    @property
+    def short(self) -> str:
+        """The plan in the words of the pattern language, without its comma."""
+        if self.anchors is self.rungs:
+            return self.rungs.short
+        return f"anchors {self.anchors.short} rungs {self.rungs.short}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,24 +4,34 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from fractions import Fraction
 
 from reedmill.notation import Written, bars
-from reedmill.score import Score
+from reedmill.score import Feel, Score
 
 BARS_A_LINE = 4
 COLUMNS = 88
+LEGEND = (
+    "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ~ slide   ! accent\n"
+    ". rest   _ goes on   , breathe"
+)
 
 
 def tab_lines(score: Score) -> list[str]:
     """The tab, up to four bars and 88 columns to a line, ``|`` after each bar.
 
-    A dot is a rest, ``~`` slides from one tab to the next, and ``_`` goes on with the
-    note before the bar line.
+    A dot is a rest, ``~`` slides from one tab to the next, ``_`` goes on with the note
+    before the bar line, ``!`` is an accent and a comma a breath.  Each section starts a
+    line, under its name.
     """
+    names = {int(start / score.meter.beats): name for start, name in score.sections}
     lines: list[str] = []
     full = BARS_A_LINE
-    for bar in bars(score):
-        for piece in _wrapped(_bar_text(bar) + " |"):
+    for number, bar in enumerate(bars(score)):
+        if number in names:
+            lines.append(f"{names[number]}:")
+            full = BARS_A_LINE
+        for piece in _wrapped(_bar_text(bar, score.breathe_at) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)
                 full = 0
@@ -48,17 +58,29 @@ def tab_text(score: Score) -> str:
     head = [
         score.title,
         f"{score.harp.name} harp, {score.position.label}, key of {score.key.name}, "
-        f"{score.meter.name}, tempo {score.tempo_bpm}",
+        f"{score.meter.name}, {_tempo(score)}",
     ]
     about = [score.about] if score.about else []
-    legend = "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ~ slide   . rest   _ goes on"
-    return "\n".join([*head, *about, "", *tab_lines(score), "", legend, ""])
+    listen = ["", f"Listen for: {score.listen}"] if score.listen else []
+    return "\n".join([*head, *about, "", *tab_lines(score), *listen, "", LEGEND, ""])
 
 
-def _bar_text(bar: list[Written]) -> str:
+def _tempo(score: Score) -> str:
+    goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
+    feel = f", {score.feel.value}" if score.feel is Feel.SHUFFLE else ""
+    mouth = f", {score.embouchure.label}" if score.embouchure else ""
+    return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
+
+
+def _bar_text(bar: list[Written], breathe_at: tuple[Fraction, ...]) -> str:
     """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
-    heads = [written for at, written in enumerate(bar) if at == 0 or not _goes_on(bar, at)]
-    return "".join(_shown(written, first=at == 0) for at, written in enumerate(heads))
+    words = []
+    for at, written in enumerate(bar):
+        if at == 0 or not _goes_on(bar, at):
+            words.append(_shown(written, first=at == 0))
+        if written.note and written.start + written.length in breathe_at:
+            words.append(" ,")
+    return "".join(words)
 
 
 def _goes_on(bar: list[Written], at: int) -> bool:
@@ -72,4 +94,5 @@ def _shown(written: Written, *, first: bool) -> str:
         return gap + "."
     if written.tied_on:
         return gap + "_"
-    return ("~" if written.note.joined else gap) + written.note.reed.tab
+    accent = "!" if written.note.accent else ""
+    return ("~" if written.note.joined else gap) + written.note.reed.tab + accent

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from itertools import accumulate
 from typing import Any
 
 from reedmill.harp import Breath
 from reedmill.notation import Written, bars
 from reedmill.score import Note, Score
+from reedmill.sheet.marks import mark
 from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, arrow, coloured, quoted, sized
 from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
-_TIGHTEST = 20  # notes on a line, when a page must hold them all
-_SYSTEMS_A_PAGE = 5
+# Notes to a line: what reads well first, then what there is room for when it is needed.
+_NOTES_A_LINE = (12, 16, 20, 24)
+_BARS_A_LINE = 4
+_LINES_A_PAGE = 5
 _CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
 
 
@@ -31,13 +35,32 @@ def music(score: Score) -> str:
     return body + "".join(rows) + ">>" + closing
 
 
-def bars_a_system(score: Score) -> int:
-    """Bars on one line: few for dense music, more when the page would not hold the lines."""
-    busiest = max(sum(each.note is not None for each in bar) for bar in bars(score))
-    comfortable = 4 if busiest <= 2 else 2 if busiest <= 8 else 1
-    fitting = -(-score.bars // _SYSTEMS_A_PAGE)
-    tightest = max(1, _TIGHTEST // max(busiest, 1))
-    return min(max(comfortable, min(fitting, 6)), max(tightest, comfortable))
+def lines(score: Score) -> list[int]:
+    """How many bars each line of the page holds, sections starting lines of their own.
+
+    Few where the music is dense, more where the page would not hold all lines.
+    """
+    busy = [max(2, sum(each.note is not None for each in bar)) for bar in bars(score)]
+    starts = {int(start / score.meter.beats) for start, _ in score.sections}
+    found: list[int] = []
+    for notes_a_line in _NOTES_A_LINE:
+        found = _filled_lines(busy, starts, notes_a_line)
+        if len(found) + bool(starts) <= _LINES_A_PAGE:
+            break
+    return found
+
+
+def _filled_lines(busy: list[int], starts: set[int], most: int) -> list[int]:
+    """Bars to a line of at most *most* notes and four bars, by the notes of each bar."""
+    found: list[int] = []
+    room = 0
+    for number, notes in enumerate(busy):
+        if notes > room or number in starts or found[-1] == _BARS_A_LINE:
+            found.append(0)
+            room = max(most, notes)
+        found[-1] += 1
+        room -= notes
+    return found
 
 
 def _staff(score: Score, written: list[list[Written]]) -> Any:
@@ -46,10 +69,7 @@ def _staff(score: Score, written: list[list[Written]]) -> Any:
     containers = [abjad.Container(_bar(bar, score, leaves)) for bar in written]
     staff = abjad.Staff(containers)
     _mark_start(score, leaves[0][1])
-    _mark_slides(score, leaves)
-    for each, leaf in leaves:
-        if each.tied_over:
-            abjad.attach(abjad.Tie(), leaf)
+    mark(score, leaves)
     _break_lines(score, leaves)
     abjad.attach(abjad.BarLine("|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
@@ -57,21 +77,20 @@ def _staff(score: Score, written: list[list[Written]]) -> Any:
 
 
 def _bar(bar: list[Written], score: Score, leaves: list[tuple[Written, Any]]) -> list[Any]:
-    """The bar as abjad components, triplets gathered into tuplets a beat long."""
+    """The bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
-    beat: int | None = None
+    tuplet: Fraction | None = None
     for each in bar:
         leaf = _leaf(each, score)
         leaves.append((each, leaf))
-        here = int(each.start // 1) if each.triplet else None
-        if here is not None and here == beat:
+        if each.tuplet is not None and each.tuplet == tuplet:
             components[-1].append(leaf)
-        elif here is not None:
+        elif each.tuplet is not None:
             components.append(abjad.Tuplet("3:2", [leaf]))
         else:
             components.append(leaf)
-        beat = here
+        tuplet = each.tuplet
     return components
 
 
@@ -118,24 +137,11 @@ def _clef(score: Score) -> str:
 
 def _break_lines(score: Score, leaves: list[tuple[Written, Any]]) -> None:
     abjad = quick_abjad()
-    system = bars_a_system(score) * score.meter.beats
+    ends = {bar * score.meter.beats for bar in accumulate(lines(score))}
     for written, leaf in leaves:
         end = written.start + written.length
-        if end % system == 0 and end < score.length:
+        if end in ends and end < score.length:
             abjad.attach(abjad.LilyPondLiteral("\\break", site="after"), leaf)
-
-
-def _mark_slides(score: Score, leaves: list[tuple[Written, Any]]) -> None:
-    """A slur over each attack and the slides that follow it."""
-    abjad = quick_abjad()
-    heads: dict[int, list[Any]] = {}
-    for written, leaf in leaves:
-        if written.note is not None:
-            heads.setdefault(id(written.note), []).append(leaf)
-    for group in score.attacks():
-        if len(group) > 1:
-            abjad.attach(abjad.StartSlur(), heads[id(group[0])][0])
-            abjad.attach(abjad.StopSlur(), heads[id(group[-1])][-1])
 
 
 # --- rows under the staff ------------------------------------------------------------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reedmill.formats.text import tab_lines
-from reedmill.score import Score
+from reedmill.score import Feel, Score
 from reedmill.sheet.harp_map import LEGEND, harp_map
 from reedmill.sheet.markup import (
     FAINT,
@@ -17,7 +17,7 @@ from reedmill.sheet.markup import (
     sized,
     wrapped,
 )
-from reedmill.sheet.music import bars_a_system, music
+from reedmill.sheet.music import lines, music
 from reedmill.text import slug
 from reedmill.theory.intonation import EQUAL
 
@@ -67,7 +67,9 @@ def pages(scores: list[Score]) -> str:
 
 
 def _book(number: int, score: Score) -> str:
-    ragged = "##t" if score.bars % bars_a_system(score) else "##f"
+    by_line = lines(score)
+    # a last line with fewer bars than the one before is not stretched to the margin
+    ragged = "##t" if len(by_line) > 1 and by_line[-1] < by_line[-2] else "##f"
     staff = f"\\score {{\n{music(score)}\n\\layout {{ ragged-last = {ragged} }}\n}}"
     return "\n".join(
         [
@@ -81,6 +83,7 @@ def _book(number: int, score: Score) -> str:
             _title_block(score),
             _map_block(score),
             staff,
+            *([_listen(score)] if score.listen else []),
             _tab(score),
             "}",
         ]
@@ -93,6 +96,7 @@ def _title_block(score: Score) -> str:
     about = coloured(FAINT, sized(0.5, wrapped(score.about, PAGE_WIDTH)))
     rule = coloured(INK, f"\\draw-line #'({PAGE_WIDTH:g} . 0)")
     lines = [title, *([about] if score.about else []), rule, "\\vspace #0.3", _facts(score)]
+    lines += _mouth(score)
     return (
         f"\\markup \\override #'(baseline-skip . 3.4) \\left-column {{\n{chr(10).join(lines)}\n}}"
     )
@@ -101,12 +105,16 @@ def _title_block(score: Score) -> str:
 def _facts(score: Score) -> str:
     """Harp, position, key, meter and tempo in one row."""
     mode = quoted(" minor" if score.key.minor else " major")
+    meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
+    tempo = f" = {score.tempo_bpm}"
+    if score.tempo_goal_bpm:
+        tempo += f" to {score.tempo_goal_bpm}"
     facts = [
         (0, "harp", _harp_name(score)),
-        (20, "position", quoted(score.position.label.replace(" position", ""))),
-        (47, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
-        (69, "meter", quoted(score.meter.name)),
-        (82, "tempo", f"\\concat {{ {_beat(score)} {quoted(f' = {score.tempo_bpm}')} }}"),
+        (15, "position", quoted(score.position.label.replace(" position", ""))),
+        (41, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
+        (61, "meter", quoted(meter)),
+        (80, "tempo", f"\\concat {{ {_beat(score)} {quoted(tempo)} }}"),
     ]
     layers = [
         overlay(
@@ -116,6 +124,15 @@ def _facts(score: Score) -> str:
         for x, label, value in facts
     ]
     return overlay(*layers)
+
+
+def _mouth(score: Score) -> list[str]:
+    """The embouchure plan as a line of its own, when there is one."""
+    if score.embouchure is None:
+        return []
+    label = coloured(FAINT, sized(-3, quoted("embouchure")))
+    plan = coloured(INK, sized(-1, quoted(score.embouchure.label)))
+    return [f"\\sans \\concat {{ {label} \\hspace #1 {plan} }}"]
 
 
 def _harp_name(score: Score) -> str:
@@ -132,6 +149,11 @@ def _beat(score: Score) -> str:
 def _map_block(score: Score) -> str:
     legend = coloured(FAINT, f"\\sans {sized(-3, quoted(LEGEND))}")
     return _block(3, harp_map(score), "\\vspace #0.6", legend)
+
+
+def _listen(score: Score) -> str:
+    heading = coloured(FAINT, f"\\sans {sized(-3, quoted('listen for'))}")
+    return _block(2.8, heading, coloured(INK, sized(0.5, wrapped(score.listen, PAGE_WIDTH))))
 
 
 def _tab(score: Score) -> str:

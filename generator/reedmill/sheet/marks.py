@@ -1,0 +1,99 @@
+"""What stands over and between the notes: slides, ties, accents, breaths, names, hints."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reedmill.notation import Written
+from reedmill.score import Note, Score
+from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized
+from reedmill.sheet.quick_abjad import quick_abjad
+
+Leaves = list[tuple[Written, Any]]
+"""Every written value of a score with the abjad leaf that shows it."""
+
+ECHO = "your turn"
+
+
+def mark(score: Score, leaves: Leaves) -> None:
+    """Attach to *leaves* all that *score* says besides pitch and length."""
+    _partial(score, leaves[0][1])
+    _sections(score, leaves)
+    _ties_and_accents(leaves)
+    _slides(score, leaves)
+    _breaths(score, leaves)
+    _echoes(score, leaves)
+    _holds(leaves)
+
+
+def _literal(leaf: Any, text: str, site: str) -> None:
+    abjad = quick_abjad()
+    abjad.attach(abjad.LilyPondLiteral(text, site=site), leaf)
+
+
+def _over(leaf: Any, markup: str) -> None:
+    """Put *markup* above the staff at *leaf*."""
+    abjad = quick_abjad()
+    abjad.attach(abjad.Markup(f"\\markup {markup}"), leaf, direction=abjad.UP)
+
+
+def _partial(score: Score, leaf: Any) -> None:
+    if score.pickup:
+        length = score.pickup / score.meter.unit
+        _literal(leaf, f"\\partial 1*{length.numerator}/{length.denominator}", "before")
+
+
+def _sections(score: Score, leaves: Leaves) -> None:
+    names = dict(score.sections)
+    for written, leaf in leaves:
+        if written.start in names:
+            name = coloured(INK, f"\\sans \\bold {sized(-1, quoted(names[written.start]))}")
+            _literal(leaf, f"\\mark \\markup {name}", "before")
+
+
+def _ties_and_accents(leaves: Leaves) -> None:
+    abjad = quick_abjad()
+    for written, leaf in leaves:
+        if written.tied_over:
+            abjad.attach(abjad.Tie(), leaf)
+        if written.note is not None and written.note.accent and not written.tied_on:
+            abjad.attach(abjad.Articulation(">"), leaf)
+
+
+def _slides(score: Score, leaves: Leaves) -> None:
+    """A slur over each attack and the slides that follow it."""
+    abjad = quick_abjad()
+    heads: dict[int, list[Any]] = {}
+    for written, leaf in leaves:
+        if written.note is not None:
+            heads.setdefault(id(written.note), []).append(leaf)
+    for group in score.attacks():
+        if len(group) > 1:
+            abjad.attach(abjad.StartSlur(), heads[id(group[0])][0])
+            abjad.attach(abjad.StopSlur(), heads[id(group[-1])][-1])
+
+
+def _breaths(score: Score, leaves: Leaves) -> None:
+    for written, leaf in leaves:
+        if written.note is not None and written.start + written.length in score.breathe_at:
+            _literal(leaf, "\\breathe", "after")
+
+
+def _echoes(score: Score, leaves: Leaves) -> None:
+    starts = {start for start, _ in score.echoes}
+    for written, leaf in leaves:
+        if written.start in starts:
+            text = coloured(FAINT, f"\\sans \\italic {sized(-2.5, quoted(ECHO))}")
+            _over(leaf, text)
+
+
+def _holds(leaves: Leaves) -> None:
+    """The embouchure where it changes from one note to the next."""
+    now = None
+    for written, leaf in leaves:
+        note: Note | None = written.note
+        if note is None or note.embouchure is now or note.embouchure is None:
+            continue
+        now = note.embouchure
+        text = coloured(INK, f"\\sans {sized(-3, quoted(now.short))}")
+        _over(leaf, text)
