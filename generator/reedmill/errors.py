@@ -40,23 +40,26 @@ class PatternError(InputError):
     """A mistake in pattern text, shown with the line and a caret under the spot.
 
     ``fact`` says what is wrong in the reader's words and shows the value;
-    ``remedy`` gives the reason and what to write instead.
+    ``remedy`` gives the reason and what to write instead; ``key`` names the row of the
+    table of mistakes it was made from, if it was.
     """
 
-    def __init__(self, fact: str, remedy: str, span: Span, source_line: str = "") -> None:
+    def __init__(
+        self, fact: str, remedy: str, span: Span, source_line: str = "", key: str = ""
+    ) -> None:
         self.fact = fact
         self.remedy = remedy
         self.span = span
         self.source_line = source_line
+        self.key = key
         super().__init__(fact)
 
     def with_source(self, text: str) -> PatternError:
         """The same error with its line taken from *text*, the whole file."""
         lines = text.split("\n")  # as the parser counts them: a form feed ends no line
         inside = 0 < self.span.line <= len(lines)
-        return PatternError(
-            self.fact, self.remedy, self.span, lines[self.span.line - 1] if inside else ""
-        )
+        line = lines[self.span.line - 1] if inside else ""
+        return PatternError(self.fact, self.remedy, self.span, line, self.key)
 
     def __str__(self) -> str:
         head, remedy = _readable(f"{self.span.place}: {self.fact}"), _readable(self.remedy)
