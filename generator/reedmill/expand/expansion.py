@@ -42,6 +42,7 @@ from reedmill.theory.positions import Position, spelled
 
 DEFAULT_TEMPO_BPM = 60
 DEFAULT_METER = Meter(4, 4)
+_MOST_ACCIDENTALS = 2  # of one note: the #3 of A# would need three sharps, and is named the 4
 REFERENCES_HZ = (390.0, 490.0)
 
 
@@ -106,10 +107,16 @@ def versions(drill: Drill) -> range:
 def ways(
     drill: Drill, harp: Harp, position: Position, *, tempo_bpm: int | None = None
 ) -> list[list[Fingering]]:
-    """For each tune of *drill*, the easiest way to play it and the runner-up, best first."""
+    """For each tune of *drill*, the easiest way to play it and the runner-up, best first.
+
+    Raises as ``expand``; a tune that cannot be played has no ways.
+    """
     meter = drill.meter or DEFAULT_METER
     player = Player(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
-    return [tune_ways(steps, drill, player) for steps in tunes(drill)]
+    try:
+        return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
+    except PatternError as error:
+        raise error.with_source(drill.texts.get(error.span.file, "")) from None
 
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:
@@ -189,9 +196,11 @@ class _Naming:
         key = self.position.key(self.harp.fifths)
         heard = hear(self.harp, self.position, step.reed)
         pitch, degree = heard.pitch, heard.degree
-        if step.event.sung and step.event.sung.degree != degree:  # written #4, not b5
-            degree = step.event.sung.degree
-            pitch = spelled(heard.midi, degree, key)
+        sung = step.event.sung
+        if sung and sung.degree != degree:  # written #4, not b5
+            written = spelled(heard.midi, sung.degree, key)
+            if abs(written.alter) <= _MOST_ACCIDENTALS:
+                pitch, degree = written, sung.degree
         hz = self.intonation.hz(heard.midi, key.pitch_class, self.reference_hz)
         return Note(
             timed.start, step.length, step.reed, pitch, degree, hz, step.role, step.event.span,

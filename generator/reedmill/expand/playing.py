@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.errors import PatternError
-from reedmill.expand.fingering import Fingering, Target, choices, fingerings
+from reedmill.expand.fingering import Fingering, Target, choices, fingerings, playable_until
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
 from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
 from reedmill.language.words import MAX_NOTES
@@ -163,9 +163,7 @@ def part_steps(
 ) -> Played:
     """Everything *part* plays, in order, roles filled in and degrees found on reeds."""
     turns = _turns(part.order, player.harp, rungs) if part.phrase else []
-    always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
-    if anchor:
-        always["anchor"] = anchor
+    always = _fixed(rungs, anchor)
     usual = part.length or Fraction(1)
     played: Played = []
     for at, rung in enumerate(turns):
@@ -181,6 +179,12 @@ def part_steps(
         if isinstance(step, Step) and step.event.reed is not None:
             check_reed(player.harp, step.event.reed, step.event.span)
     return played
+
+
+def _fixed(rungs: Sequence[Reed], anchor: Reed | None) -> dict[str, Reed]:
+    """The role words that stand for one reed all through a drill."""
+    always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
+    return always | {"anchor": anchor} if anchor else always
 
 
 def _append(played: Played, steps: list[Step | BarCheck], part: Section) -> None:
@@ -225,21 +229,36 @@ def sung_midi(event: Event, home: int) -> int:
 
 
 def tune_ways(steps: Sequence[Step | BarCheck], drill: Drill, player: Player) -> list[Fingering]:
-    """The easiest way to play the degrees among *steps* and the runner-up, best first."""
+    """The easiest way to play the notes among *steps* and the runner-up, best first."""
+    return fingerings(player.harp, _targets(steps, player), overbends=drill.overbends)
+
+
+def _targets(steps: Sequence[Step | BarCheck], player: Player) -> list[Target]:
+    """What has to be found for each note: a degree has a choice of reeds, a role has one."""
     home = home_root(player.harp, player.position)
-    targets = [
-        Target(sung_midi(step.event, home), float(step.length) * player.beat_s, step.event.joined)
-        for step in steps
-        if isinstance(step, Step) and step.event.sung
+    return [
+        Target(
+            player.harp.midi(step.reed) if step.reed else sung_midi(step.event, home),
+            float(step.length) * player.beat_s,
+            step.event.joined,
+            step.reed,
+        )
+        for step in _sounding(steps)
     ]
-    return fingerings(player.harp, targets, overbends=drill.overbends)
 
 
-def tunes(drill: Drill) -> Iterator[list[Step | BarCheck]]:
-    """The steps of each tune of *drill*, before reeds are found for them."""
+def _sounding(steps: Sequence[Step | BarCheck]) -> list[Step]:
+    return [step for step in steps if isinstance(step, Step) and not step.event.rest]
+
+
+def tunes(drill: Drill, player: Player) -> Iterator[list[Step | BarCheck]]:
+    """The steps of each tune of *drill*, before reeds are found for their degrees."""
+    rungs = rung_reeds(drill, player.harp)
+    check_size(drill, len(rungs))
+    always = _fixed(rungs, anchor_reed(drill, player, rungs))
     for part in drill.parts:
         if part.tune:
-            yield list(_filled(part.tune, {}, part.length or Fraction(1)))
+            yield list(_filled(part.tune, always, part.length or Fraction(1)))
 
 
 def _on_reeds(steps: list[Step | BarCheck], drill: Drill, player: Player) -> list[Step | BarCheck]:
@@ -248,7 +267,7 @@ def _on_reeds(steps: list[Step | BarCheck], drill: Drill, player: Player) -> lis
         raise _no_way(steps, drill, player)
     reeds = iter(ways[0].reeds)
     return [
-        replace(step, reed=next(reeds)) if isinstance(step, Step) and step.event.sung else step
+        replace(step, reed=next(reeds)) if isinstance(step, Step) and not step.event.rest else step
         for step in steps
     ]
 
@@ -256,12 +275,13 @@ def _on_reeds(steps: list[Step | BarCheck], drill: Drill, player: Player) -> lis
 def _no_way(steps: list[Step | BarCheck], drill: Drill, player: Player) -> PatternError:
     """Why a tune cannot be played: the first degree without a reed, and where there is one."""
     home = home_root(player.harp, player.position)
-    sung = [step.event for step in steps if isinstance(step, Step) and step.event.sung]
-    for event in sung:
+    notes = [step.event for step in _sounding(steps)]
+    for event in notes:
+        if event.sung is None:
+            continue
         midi = sung_midi(event, home)
         if choices(player.harp, midi, overbends=drill.overbends):
             continue
-        assert event.sung is not None  # noqa: S101  filtered above
         name = event.sung.degree.name
         over = choices(player.harp, midi, overbends=True)
         where = f"{player.position.label} on this {player.harp.name} harp"
@@ -270,7 +290,7 @@ def _no_way(steps: list[Step | BarCheck], drill: Drill, player: Player) -> Patte
             f"no reed gives {name} here in {where}", _elsewhere(steps, drill, player) + hint,
             event.span,
         )  # fmt: skip
-    slid = next(event for event in sung if event.joined)
+    slid = notes[playable_until(player.harp, _targets(steps, player), overbends=drill.overbends)]
     return PatternError(
         "no reed can slide between these degrees",
         "Leave the ~ out for a new attack, or slide within a bend, such as b3~3 in cross harp.",
