@@ -9,8 +9,10 @@ say where a breath fits the music, not what a body needs.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import accumulate
 
 from reedmill.harp import Breath
 from reedmill.score import Note, Score
@@ -24,12 +26,13 @@ def with_breaths(score: Score) -> Score:
     marks: list[Fraction] = []
     warnings = list(score.warnings)
     attacks = score.attacks()
+    air_s = _air_s(score, attacks)
     since = 0  # the first attack after the last breath
     at = 0
     while at < len(attacks):
         if at > since and _rested(score, attacks[at - 1], attacks[at]):
             since = at
-        if abs(_air_s(score, attacks[since : at + 1])) <= LIMIT_S:
+        if abs(air_s[at + 1] - air_s[since]) <= LIMIT_S:
             at += 1
             continue
         if at == since:
@@ -38,29 +41,37 @@ def with_breaths(score: Score) -> Score:
             warnings.append((said, note.span))
             at += 1
         else:
-            since = _best_place(score, attacks, since, at)
+            since = _best_place(score, attacks, air_s, since, at)
             marks.append(attacks[since - 1][-1].end)
             at = since
     return replace(score, breathe_at=tuple(marks), warnings=tuple(warnings))
 
 
 def _rested(score: Score, before: tuple[Note, ...], after: tuple[Note, ...]) -> bool:
-    return score.seconds(after[0].start - before[-1].end) >= REST_S
+    gap_s = score.performed_s(after[0].start) - score.performed_s(before[-1].end)
+    return gap_s >= REST_S
 
 
-def _air_s(score: Score, attacks: list[tuple[Note, ...]]) -> Fraction:
-    """Seconds of air in the lungs after *attacks*: drawn is more than 0, blown less."""
-    return sum(
-        (
-            score.seconds(note.length) * (1 if note.reed.breath is Breath.DRAW else -1)
-            for attack in attacks
-            for note in attack
-        ),
-        Fraction(0),
+def _air_s(score: Score, attacks: Sequence[tuple[Note, ...]]) -> list[Fraction]:
+    """Seconds of air in the lungs before each attack and after the last, without a breath.
+
+    Drawn air is more than 0, blown less.
+    """
+    drawn = (
+        (score.performed_s(attack[-1].end) - score.performed_s(attack[0].start))
+        * (1 if attack[0].reed.breath is Breath.DRAW else -1)  # a slide never turns the breath
+        for attack in attacks
     )
+    return list(accumulate(drawn, initial=Fraction(0)))
 
 
-def _best_place(score: Score, attacks: list[tuple[Note, ...]], since: int, at: int) -> int:
+def _best_place(
+    score: Score,
+    attacks: Sequence[tuple[Note, ...]],
+    air_s: Sequence[Fraction],
+    since: int,
+    at: int,
+) -> int:
     """The attack from *since* + 1 to *at* before which a breath disturbs the music least.
 
     A gap in the music comes first, then a section's end, a bar line, the end of a long
@@ -79,6 +90,6 @@ def _best_place(score: Score, attacks: list[tuple[Note, ...]], since: int, at: i
     enough = [
         place
         for place in range(since + 1, at + 1)
-        if abs(_air_s(score, attacks[since:place])) >= LIMIT_S / 2
+        if abs(air_s[place] - air_s[since]) >= LIMIT_S / 2
     ]
     return max(enough or [at], key=fitness)
