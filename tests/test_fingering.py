@@ -1,0 +1,463 @@
+"""Which reeds play a tune: the solver against every way there is, tried one by one.
+
+The costs are stated here a second time, in words a player would use; reeds come from the
+published layout (OEIS A291810) and from tables of their own, pitches from music21.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise, product
+
+import music21
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import oracles
+from reedmill.errors import PatternError
+from reedmill.expand import expand, ways
+from reedmill.expand.fingering import Target, fingerings
+from reedmill.harp import LAYOUTS, Harp, Layout, Reed
+from reedmill.language import parse
+from reedmill.score import Score
+from reedmill.theory.positions import Position
+
+CROSS_C = (Harp("C"), Position(2))
+
+# Semitones over hole 1 blow, blow row and draw row.  Country raises draw 5 a semitone,
+# natural minor lowers blow 2 5 8 and draw 3 7: common practice, no published source.
+Rows = tuple[tuple[int, ...], tuple[int, ...]]
+RICHTER: Rows = (tuple(oracles.A291810[::2]), tuple(oracles.A291810[1::2]))
+ROWS: dict[str, Rows] = {
+    "richter": RICHTER,
+    "country": (RICHTER[0], (2, 7, 11, 14, 18, 21, 23, 26, 29, 33)),
+    "natural-minor": (
+        (0, 3, 7, 12, 15, 19, 24, 27, 31, 36),
+        (2, 7, 10, 14, 17, 21, 22, 26, 29, 33),
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Sound:
+    """One way to sound a note, as a player thinks of it."""
+
+    hole: int
+    draw: bool
+    bend: int
+    over: bool
+    semitones: int  # over hole 1 blow
+
+    @property
+    def tab(self) -> str:
+        """As it is written."""
+        return f"{'-' * self.draw}{self.hole}{chr(39) * self.bend}{'^' * self.over}"
+
+
+@cache
+def sounds(rows: Rows = RICHTER) -> tuple[Sound, ...]:
+    """Everything a harp gives: both reeds of a hole, the notes between them, and overbends.
+
+    Bends lie strictly between the two notes, overbends outside (Bahnson, Antaki and Beery,
+    1998); that an overbend is a semitone over the higher note, and is left alone where the
+    harp has its note anyway, is common practice.
+    """
+    found = [sound for hole in range(1, 11) for sound in _plain(rows, hole)]
+    had = {sound.semitones for sound in found}
+    for hole, (blow, draw) in enumerate(zip(*rows, strict=True), start=1):
+        if blow != draw and max(blow, draw) + 1 not in had:
+            found.append(Sound(hole, blow > draw, 0, True, max(blow, draw) + 1))
+    return tuple(found)
+
+
+def _plain(rows: Rows, hole: int) -> Iterator[Sound]:
+    blow, draw = (row[hole - 1] for row in rows)
+    yield Sound(hole, False, 0, False, blow)
+    yield Sound(hole, True, 0, False, draw)
+    high = max(blow, draw)
+    for between in range(min(blow, draw) + 1, high):
+        yield Sound(hole, draw > blow, high - between, False, between)
+
+
+def effort(way: tuple[Sound, ...], lengths_s: list[float]) -> int:
+    """The table of costs, added up.
+
+    1 a hole moved, 2 a turn of breath, 2 a semitone of bend, 3 more for a bend on a note
+    under 0.3 s, 8 an overbend.
+    """
+    moving = sum(abs(a.hole - b.hole) + 2 * (a.draw != b.draw) for a, b in pairwise(way))
+    bending = sum(2 * sound.bend + 8 * sound.over for sound in way)
+    hurried = sum(
+        3 for sound, length_s in zip(way, lengths_s, strict=True) if sound.bend and length_s < 0.3
+    )
+    return moving + bending + hurried
+
+
+def slides(before: Sound, after: Sound) -> bool:
+    """One hole, one breath, and no jump between a bend and an overbend."""
+    return (before.hole, before.draw, before.over) == (after.hole, after.draw, after.over)
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """Key numbers, lengths and slides of a tune on one harp."""
+
+    rows: Rows
+    lowest: int  # key number of hole 1 blow
+    overbends: bool
+    keys: list[int]
+    lengths_s: list[float]
+    joined: list[bool]
+
+    @property
+    def targets(self) -> list[Target]:
+        """The phrase for the solver."""
+        rows = zip(self.keys, self.lengths_s, self.joined, strict=True)
+        return [Target(*row) for row in rows]
+
+    def every_way(self) -> list[tuple[int, tuple[str, ...]]]:
+        """What each possible way costs, and its tab; cheapest first."""
+        choices = [
+            [
+                sound
+                for sound in sounds(self.rows)
+                if sound.semitones == key - self.lowest and (self.overbends or not sound.over)
+            ]
+            for key in self.keys
+        ]
+        found = [
+            (effort(way, self.lengths_s), tuple(sound.tab for sound in way))
+            for way in product(*choices)
+            if all(
+                slides(a, b)
+                for (a, b), joined in zip(pairwise(way), self.joined[1:], strict=True)
+                if joined
+            )
+        ]
+        return sorted(found)
+
+
+HARPS = {"C": 60, "low F": 53, "F#": 66, "G": 55, "Bb": 58}  # hole 1 blow, common practice
+
+
+def any_rows(chance: random.Random) -> Rows:
+    """A layout of the table, or one of somebody's own, on which many notes have many reeds."""
+    if chance.random() < 0.5:
+        return chance.choice(list(ROWS.values()))
+    blow, draw = (sorted(chance.choices(range(25), k=10)) for _ in range(2))
+    return tuple(blow), tuple(draw)
+
+
+def any_phrase(chance: random.Random) -> tuple[Harp, Phrase]:
+    """Up to six notes, most of which the harp has, now and then slid or short."""
+    name, lowest = chance.choice(list(HARPS.items()))
+    rows = any_rows(chance)
+    known = Counter(sound.semitones for sound in sounds(rows))
+    several = [note for note, reeds in known.items() if reeds > 1] or [0]
+    keys: list[int] = []
+    joined: list[bool] = []
+    for at in range(chance.randint(1, 6)):
+        joined.append(at > 0 and chance.random() < 0.15)
+        if joined[at]:  # a slide stays near, so that there often is one
+            keys.append(keys[at - 1] + chance.choice([-2, -1, 0, 1, 2]))
+        elif chance.random() < 0.5:
+            keys.append(lowest + chance.choice(several))
+        else:
+            keys.append(lowest + chance.choice([*known, *known, 40]))
+    lengths_s = [chance.choice([0.1, 0.29, 0.3, 0.5, 1.0]) for _ in keys]
+    harp = Harp.parse(name, Layout("any", *rows))
+    return harp, Phrase(rows, lowest, chance.random() < 0.5, keys, lengths_s, joined)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_no_way_is_easier_and_the_runner_up_is_second(seed: int) -> None:
+    """Five hundred phrases, every way of each tried."""
+    chance = random.Random(seed)
+    solved = several = 0
+    for _ in range(50):
+        harp, phrase = any_phrase(chance)
+        found = fingerings(harp, phrase.targets, overbends=phrase.overbends)
+        known = phrase.every_way()
+        costs = {tabs: cost for cost, tabs in known}
+        ours = [tuple(reed.tab for reed in way.reeds) for way in found]
+        assert len(set(ours)) == len(found) == min(2, len(known)), phrase
+        assert [way.cost for way in found] == [cost for cost, _ in known[:2]], phrase
+        assert [costs[tabs] for tabs in ours] == [way.cost for way in found], phrase
+        solved += bool(known)
+        several += len(known) > 1
+    assert solved > 25, "most phrases can be played"
+    assert several > 15, "and many in several ways"
+
+
+def test_the_reeds_of_the_tables_are_those_of_the_harps() -> None:
+    """The tables above against the harps they restate, so that no reed is left untried."""
+    for name, layout in LAYOUTS.items():
+        harp = Harp("C", "", layout)
+        ours = {(reed.tab, harp.midi(reed) - 60) for reed in harp.reeds()}
+        assert ours == {(sound.tab, sound.semitones) for sound in sounds(ROWS[name])}
+
+
+def tabs(score: Score) -> list[str]:
+    return [note.reed.tab for note in score.notes]
+
+
+def tune(music: str, *, harp: str = "C", position: int = 2, lines: str = "") -> Score:
+    text = f'drill "Tune"\n{lines}  tune {music}\n'
+    return expand(parse(text)[0], Harp.parse(harp), Position(position))
+
+
+# --- what each part of the cost decides ---
+
+
+@pytest.mark.parametrize(
+    ("music", "position", "reeds"),
+    [
+        # Draw 2 and blow 3 are one note; each neighbour pulls it to its own breath.
+        ("1 2", 2, "-2 -3''"),  # a hole costs less than a turn of breath
+        ("5- 1", 2, "-1 -2"),  # draw to draw
+        ("1 4 1", 2, "3 4 3"),  # blow to blow
+        ("5 1", 1, "3 1"),  # 1st position: G down to C, blow to blow
+        ("5 2", 1, "-2 -1"),  # and to D, draw to draw
+    ],
+)
+def test_breath_and_holes_decide_between_the_two_reeds_of_one_note(
+    music: str, position: int, reeds: str
+) -> None:
+    assert tabs(tune(music, position=position)) == reeds.split()
+
+
+def test_an_overbend_is_taken_only_where_it_is_allowed() -> None:
+    """The b3 above blow 6 in cross harp is overblow 6 alone (OEIS A291810)."""
+    assert tabs(tune("1+ b3+ 1+", lines="  allow overbends\n")) == ["6", "6^", "6"]
+    with pytest.raises(PatternError, match="no reed gives b3 here in 2nd position"):
+        tune("1+ b3+ 1+")
+
+
+def test_a_slide_decides_the_reed_of_the_note_before_it() -> None:
+    """Draw 2 bends down to the b7; blow 3, the same root, does not bend."""
+    assert tabs(tune("4 1~b7-")) == ["4", "-2", "-2''"]
+
+
+def test_a_reed_that_is_named_counts_among_its_neighbours() -> None:
+    """The anchor is played on its own reed, and a slide may leave it."""
+    score = tune("1 anchor~b3 1", lines="  anchor -3\n")
+    assert tabs(score)[1:3] == ["-3", "-3'"]
+    assert [note.joined for note in score.notes] == [False, False, True, False]
+
+
+def test_the_time_for_a_tune_of_64_notes() -> None:
+    """Under 50 ms, the best of several runs; the other load of a machine is not the solver's."""
+    chance = random.Random(64)
+    degrees = [sound.semitones + 60 for sound in sounds() if not sound.over]
+    targets = [Target(chance.choice(degrees), 0.25) for _ in range(64)]
+    best_s = 1.0
+    for _ in range(7):
+        began = time.perf_counter()
+        assert len(fingerings(Harp("C"), targets, overbends=True)) == 2
+        best_s = min(best_s, time.perf_counter() - began)
+    assert best_s < 0.05
+
+
+# --- what players know ---
+
+
+def test_the_blues_scale_of_cross_harp() -> None:
+    """Draw 2 to blow 6: common practice, no published source."""
+    assert tabs(tune("1 b3 4 b5 5 b7 1+")) == ["-2", "-3'", "4", "-4'", "-4", "-5", "6"]
+
+
+def test_the_major_scale_from_hole_4_in_first_position() -> None:
+    """Common practice, no published source; the pitches are music21's C major."""
+    score = tune("1+ 2+ 3+ 4+ 5+ 6+ 7+ 1++", position=1)
+    assert tabs(score) == ["4", "-4", "5", "-5", "6", "-6", "-7", "7"]
+    scale = music21.scale.MajorScale("C").getPitches("C5", "C6")
+    assert [note.pitch.name for note in score.notes] == [str(p.nameWithOctave) for p in scale]
+
+
+def test_degrees_of_the_octave_above_are_8_to_14() -> None:
+    assert tabs(tune("8 9 10 11 12 13 14", position=1)) == tabs(
+        tune("1+ 2+ 3+ 4+ 5+ 6+ 7+", position=1)
+    )
+
+
+# --- a tune on every harp and position ---
+
+degrees = st.builds(
+    "{}{}{}".format,
+    st.sampled_from(["", "", "", "b", "#"]),
+    st.integers(1, 7),
+    st.sampled_from(["", "", "+", "-", "++"]),
+)
+tunes = st.lists(degrees, min_size=1, max_size=8)
+
+
+@cache
+def home(harp: str, position: int) -> int:
+    """Where a tune's own octave starts: the lowest root with a reed of its own, else the lowest.
+
+    Found among the sounds of the table above; the root by perfect fifths with music21.
+    """
+    root = oracles.root(harp, position)
+    lowest = oracles.key_number(oracles.HOLE_1[harp])
+    found = [
+        (sound.bend > 0 or sound.over, lowest + sound.semitones)
+        for sound in sounds()
+        if (lowest + sound.semitones - root.midi) % 12 == 0
+    ]
+    return min(found)[1]
+
+
+def above_root(degree: str) -> int:
+    """Semitones over the home root, by music21's major scale on C and its accidentals."""
+    plain = degree.strip("b#+-")
+    semitones = music21.scale.MajorScale("C4").pitchFromDegree(int(plain)).midi - 60
+    semitones += {"b": -1, "#": 1}.get(degree[0], 0)
+    return int(semitones + 12 * (degree.count("+") - degree.count("-")))
+
+
+def has_all(music: list[str], harp: str, position: int, *, overbends: bool) -> bool:
+    """Whether every degree has a reed, looked up in the table."""
+    lowest = oracles.key_number(oracles.HOLE_1[harp])
+    sounding = {lowest + sound.semitones for sound in sounds() if overbends or not sound.over}
+    start = home(harp, position)
+    return all(start + above_root(degree) in sounding for degree in music)
+
+
+@given(tunes, st.sampled_from(oracles.HARPS), st.sampled_from(oracles.POSITIONS), st.booleans())
+def test_a_tune_keeps_its_degrees_on_every_harp_and_position(
+    music: list[str], harp: str, position: int, overbends: bool
+) -> None:
+    """Pitches stand over the root as in music21's scale; else the missing degree is named."""
+    lines = "  allow overbends\n" * overbends
+    try:
+        score = tune(" ".join(music), harp=harp, position=position, lines=lines)
+    except PatternError as error:
+        refused(error, music, harp, position, overbends=overbends)
+        return
+    assert has_all(music, harp, position, overbends=overbends)
+    start = home(harp, position)
+    assert [note.pitch.midi - start for note in score.notes] == [above_root(d) for d in music]
+
+
+def refused(
+    error: PatternError, music: list[str], harp: str, position: int, *, overbends: bool
+) -> None:
+    """The error names the first degree without a reed, and the nearest position with all."""
+    missing = next(d for d in music if not has_all([d], harp, position, overbends=overbends))
+    assert error.fact.startswith(f"no reed gives {missing.rstrip('+-')} here in {position}")
+    assert error.source_line[error.span.column - 1 :].split()[0] == missing
+    there = {
+        other: min((other - position) % 12, (position - other) % 12)  # fifths either way
+        for other in oracles.POSITIONS
+        if has_all(music, harp, other, overbends=overbends)
+    }
+    if not there:
+        assert "No position of this harp has the whole tune." in error.remedy
+    else:
+        ordinal = error.remedy.partition(" the whole tune is the ")[2].partition(".")[0]
+        assert there[int(ordinal.rstrip("stndrh"))] == min(there.values())
+    only_over = has_all([missing], harp, position, overbends=True)
+    assert ("allow overbends" in error.remedy) == only_over
+
+
+@given(tunes, st.sampled_from(oracles.HARPS), st.sampled_from(oracles.POSITIONS))
+def test_the_notes_of_a_tune_are_named_by_the_degrees_that_were_written(
+    music: list[str], harp: str, position: int
+) -> None:
+    """Against the major scale of music21; a name that needs three accidentals is simplified."""
+    if not has_all(music, harp, position, overbends=True):
+        return
+    score = tune(" ".join(music), harp=harp, position=position, lines="  allow overbends\n")
+    for note, degree in zip(score.notes, music, strict=True):
+        assert oracles.key_number(note.pitch.name) == note.pitch.midi
+        if note.degree.name == degree.rstrip("+-"):
+            named = oracles.degree_by_spelling(score.key.name, note.pitch.note)
+            assert named == note.degree.name
+        else:
+            assert treble_accidental(score.key.name, degree), (score.key.name, degree)
+
+
+def treble_accidental(tonic: str, degree: str) -> bool:
+    """Whether a degree of music21's major scale would need three accidentals."""
+    scale = music21.scale.MajorScale(tonic.replace("b", "-"))
+    in_scale = scale.pitchFromDegree(int(degree.strip("b#+-"))).alter
+    return bool(abs(in_scale + {"b": -1, "#": 1}.get(degree[0], 0)) > 2)
+
+
+def test_a_raised_third_of_a_sharp_key_is_named_the_fourth() -> None:
+    """A# major has C double sharp for its 3 (music21); C with three sharps has no name."""
+    scale = music21.scale.MajorScale("A#")
+    assert scale.pitchFromDegree(3).name == "C##"
+    [note] = tune("#3", harp="F#", position=5).notes
+    assert (note.pitch.note, note.degree.name) == (scale.pitchFromDegree(4).name, "4")
+
+
+# --- what is said when no reed will do ---
+
+
+def test_a_slide_that_no_reed_allows_is_shown_where_it_stands() -> None:
+    """b3 to 3 is one reed in cross harp; 1 to 2 is two, and comes later."""
+    with pytest.raises(PatternError, match="no reed can slide between these degrees") as caught:
+        tune("b3~3 r 1~2 b3~3")
+    found = caught.value
+    assert found.source_line[found.span.column - 1 :][: found.span.width] == "2"
+    assert found.span.column == len("  tune b3~3 r 1~2")
+
+
+def test_nothing_plays_a_tune_that_no_position_has() -> None:
+    """Two octaves under the lowest root there is no reed anywhere."""
+    with pytest.raises(PatternError, match="No position of this harp has the whole tune"):
+        tune("1--")
+
+
+# --- the ways a program may ask for ---
+
+
+def test_the_ways_of_a_drill_are_one_pair_for_each_tune() -> None:
+    [drill] = parse(
+        'drill "Two"\n anchor -2\n tune 1 anchor 1\n section "B"\n  tune b3 4\n'
+        ' section "C"\n  play -2\n'
+    )
+    first, second = ways(drill, *CROSS_C)
+    assert [reed.tab for reed in first[0].reeds] == ["-2", "-2", "-2"]
+    assert [reed.tab for reed in second[0].reeds] == ["-3'", "4"]
+    assert second[1:] == []  # b3 and 4 have a reed each (OEIS A291810)
+    assert first[1].cost > first[0].cost
+
+
+def test_the_way_that_is_played_is_the_first() -> None:
+    text = 'drill "A"\n length 1/4\n tempo 90\n tune 1 b3 4 b5 5 6 b7 1+ 2+ 1'
+    [drill] = parse(text)
+    [best] = ways(drill, *CROSS_C)
+    assert tuple(note.reed for note in expand(drill, *CROSS_C).notes) == best[0].reeds
+
+
+def test_a_faster_tempo_makes_a_quick_bend_dear() -> None:
+    """At 0.5 s a note nothing is added; at 0.2 s each bend costs 3 more."""
+    [drill] = parse('drill "A"\n length 1/2\n tune 1 b3 1')
+    slow, quick = (ways(drill, *CROSS_C, tempo_bpm=tempo)[0][0] for tempo in (60, 150))
+    assert quick.cost - slow.cost == 3
+    assert slow.reeds == quick.reeds
+
+
+def test_the_ways_of_a_tune_that_is_too_long_are_refused() -> None:
+    [drill] = parse('drill "A"\n tune ((((1 5)x100)x100)x100)x100')
+    with pytest.raises(PatternError, match="the most is 2,000"):
+        ways(drill, *CROSS_C)
+
+
+def test_no_notes_are_no_effort() -> None:
+    [only] = fingerings(Harp("C"), [])
+    assert (only.reeds, only.cost) == ((), 0)
+
+
+def test_a_target_on_a_reed_of_its_own_has_no_other() -> None:
+    blow_3 = Reed.parse("3")
+    found = fingerings(Harp("C"), [Target(67, 1.0, reed=blow_3), Target(65, 1.0)])
+    assert {way.reeds[0] for way in found} == {blow_3}
