@@ -177,10 +177,11 @@ def test_check_data() -> None:
     assert list(found) == ["files"]
     for each in found["files"]:
         check_fields(each, fields("file:str drills:list"))
-        check_fields(each["drills"][0], fields("title:str bars:int notes:int"))
-    assert found["files"][0] == {
-        "file": "a.drill", "drills": [{"title": 'My own: B" b', "bars": 2, "notes": 4}],
-    }  # fmt: skip
+        check_fields(each["drills"][0], fields("title:str bars:int notes:int rules:list"))
+        for rule in each["drills"][0]["rules"]:
+            check_fields(rule, fields("rule:str total:int violators:list"))
+    [mine] = found["files"][0]["drills"]
+    assert (mine["title"], mine["bars"], mine["notes"]) == ('My own: B" b', 2, 4)
 
 
 def test_make_data() -> None:
@@ -276,16 +277,17 @@ def test_expand_for_people() -> None:
 def test_drills_for_people() -> None:
     text = said("drills", "question")
     assert text == (
-        "Question on four, answer on two  level 3, holes 2, 3, 4, draw bend, slide\n"
+        "Question on four, answer on two\n"
+        "    level 3; holes 2, 3, 4; positions all; draw bend, slide\n"
         "    Draw 4 asks with its bend, draw 2 answers with the flat seventh below it.\n"
     )
     assert said("drills", "zzz") == "No drill fits. Leave out a word or an option to see more.\n"
 
 
 def test_check_for_people() -> None:
-    assert said("check", file("a.drill", MINE)) == (
-        'a.drill: right, 1 drill\n  My own: B" b: 2 bars, 4 notes\n'
-    )
+    text = said("check", file("a.drill", MINE))
+    assert text.startswith('a.drill: right, 1 drill\n  My own: B" b: 2 bars, 4 notes\n')
+    assert re.search(r"^    bends last 0.25 s or more +0 of 1$", text, re.MULTILINE)
 
 
 def test_make_for_people() -> None:
@@ -364,7 +366,7 @@ TAKES = {
     "notes": ["--harp", "--position", "--tuning", "--reference"],
     "roles": ["--harp", "--tuning", "--reeds"],
     "check": ["--harp", "--position", "--tuning"],
-    "drills": ["--level", "--hole"],
+    "drills": ["--level", "--hole", "--topic", "--position", "--technique"],
 }
 BAD = {
     "--harp": [("H", 'there is no harp "H"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],
@@ -377,6 +379,8 @@ BAD = {
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
     "--level": [("6", "1<=x<=5")],
     "--hole": [("0", "1<=x<=10")],
+    "--topic": [("hom", 'Did you mean "home"?')],
+    "--technique": [("slid", 'Did you mean "slide"?')],
 }  # fmt: skip
 WRONG_CALLS = [
     (command, option, value, message)

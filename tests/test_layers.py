@@ -29,15 +29,19 @@ MAY_IMPORT: dict[str, set[str]] = {
     "language": {"source", "text", "errors", "theory", "harp", "score"},
     "notation": {"score"},
     "expand": {"source", "errors", "theory", "harp", "score", "language"},
-    "formats": {"text", "errors", "theory", "harp", "score", "notation"},
+    "playability": {"source", "score"},
+    "formats": {"text", "errors", "theory", "harp", "score", "notation", "playability"},
     "sound": {"text", "errors", "theory", "harp", "score", "notation"},
     "sheet": {"text", "errors", "theory", "harp", "score", "notation", "formats"},
     "library": {"text", "errors", "theory", "harp", "score", "language", "expand"},
     "make": {"text", "errors", "theory", "harp", "score", "formats", "sound", "sheet"},
-    "picture": {"text", "errors", "theory", "harp", "score", "notation"},
+    "picture": {
+        "source", "text", "errors", "theory", "harp", "score", "notation", "expand", "formats",
+        "playability", "library",
+    },
     "cli": {
-        "text", "errors", "theory", "harp", "score", "language", "expand", "formats", "library",
-        "make", "picture",
+        "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
+        "formats", "library", "make", "picture",
     },
     "api": {
         "errors", "theory", "harp", "score", "language", "expand", "formats", "library", "make",

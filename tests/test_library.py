@@ -15,6 +15,7 @@ from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
 from reedmill.library import (
     Shelved,
+    Wanted,
     drills_data,
     find_drills,
     patterns_dir,
@@ -329,24 +330,24 @@ def titles(found: list[Shelved]) -> set[str]:
 
 
 def test_searching_narrows_by_every_word_level_and_hole() -> None:
-    assert titles(search()) == set(SHELF)
-    assert titles(search(["RUNG", "blow 9"])) == {
+    assert titles(search(Wanted())) == set(SHELF)
+    assert titles(search(Wanted(("RUNG", "blow 9")))) == {
         "Home from every rung, hole 8 blow",
         "Home from every rung, hole 9 blow",
         "Home from every rung, hole 10 blow",
     }
     for level in range(1, 6):
-        assert titles(search(level=level)) == {
+        assert titles(search(Wanted(level=level))) == {
             t for t, e in SHELF.items() if e.drill.level == level
         }
     for hole in range(1, 11):
         using = {t for t in SHELF if hole in {note.reed.hole for note in on_c(t).notes}}
-        assert titles(search(hole=hole)) == using
-    assert search(["rung", "no such word"]) == []
+        assert titles(search(Wanted(hole=hole))) == using
+    assert search(Wanted(("rung", "no such word"))) == []
 
 
 def test_the_easiest_come_first() -> None:
-    levels = [each.drill.level or 0 for each in search()]
+    levels = [each.drill.level or 0 for each in search(Wanted())]
     assert levels == sorted(levels)
     assert levels[0] == 1
 
@@ -372,7 +373,7 @@ def test_techniques(music: str, names: tuple[str, ...]) -> None:
 
 
 def test_the_listing_says_what_each_drill_needs() -> None:
-    rows = {row["title"]: row for row in drills_data(search())["drills"]}
+    rows = {row["title"]: row for row in drills_data(search(Wanted()))["drills"]}
     assert set(rows) == set(SHELF)
     assert rows["Home from every rung, hole 8 blow"] == {
         "title": "Home from every rung, hole 8 blow",

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from reedmill.score import Score
     from reedmill.theory.positions import Position
 
+# What a command without these options plays with.
+_AS_WRITTEN = {"tempo": None, "intonation": "equal", "reference": 440.0}
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
 
 
@@ -98,6 +100,10 @@ _position = click.option(
     "--position", default="2", show_default=True, metavar="N",
     help="1 to 12: 1 is straight harp, 2 cross harp.",
 )  # fmt: skip
+_own_position = click.option(
+    "--position", metavar="N",
+    help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the drill is for]",
+)  # fmt: skip
 _tuning = click.option(
     "--tuning", default="richter", show_default=True, metavar="NAME",
     help="Layout of the reeds: richter, country, natural-minor, or a .toml file.",
@@ -119,7 +125,7 @@ _playing = _options(
         "--harp", "harps", multiple=True, metavar="KEY", shell_complete=_complete_harp,
         help=_HARP_HELP + "  [default: C]",
     ),
-    _position,
+    _own_position,
     click.option(
         "--tempo", type=int, metavar="BPM",
         help="Beats a minute, 20 to 300, instead of the drill's own.",
@@ -283,13 +289,14 @@ def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
 @cli.command("expand", short_help="Show when each note of a drill comes.")
 @_drills
 @_playing
+@click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
 @_json
-def expand_command(drills: tuple[str, ...], as_json: bool, **playing: Any) -> None:
+def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing: Any) -> None:
     """Show the timeline of each DRILL: when each note comes and what it is.
 
     \b
     reedmill expand "Lean on the rung before"
-    reedmill expand mine.drill --harp "A, low F" --position 3
+    reedmill expand mine.drill --harp "A, low F" --position 3 --why
     """
     from reedmill.formats.data import score_data
     from reedmill.picture import timeline
@@ -302,43 +309,58 @@ def expand_command(drills: tuple[str, ...], as_json: bool, **playing: Any) -> No
         where = f"{score.harp.name} harp, {score.position.label}, key of {score.key.name}"
         click.secho(f"{score.title}: {where}", bold=True)
         click.echo(timeline(score))
+    if why:
+        _print_why(drills, playing)
+
+
+def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
+    from reedmill.expand import ways
+    from reedmill.picture import why_these_reeds
+
+    for drill, harp, where in _playings(drills, playing):
+        for found in ways(drill, harp, where, tempo_bpm=playing["tempo"]):
+            click.echo(why_these_reeds(drill.title, found))
 
 
 @cli.command("check", short_help="Say whether pattern files are right.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=_complete_drill)
-@_options(_one_harp, _position, _tuning, _json)
+@_options(_one_harp, _own_position, _tuning, _json)
 def check_command(
-    files: tuple[str, ...], harp: str, position: str, tuning: str, as_json: bool
+    files: tuple[str, ...], harp: str, position: str | None, tuning: str, as_json: bool
 ) -> None:
-    """Say whether pattern files are right, and where they are not.
+    """Say whether pattern files are right, and what in them is hard to play.
 
     \b
     reedmill check mine.drill
     """
     from reedmill.errors import InputError
-    from reedmill.expand import expand
-    from reedmill.library import find_drills
+    from reedmill.formats.data import check_data
+    from reedmill.picture import playability_table
+    from reedmill.playability import playability
 
-    on, where = _harp(harp, tuning), _where(position)
+    _harp(harp, tuning)  # what is wrong with every file is said once
+    if position:
+        _where(position)
+    playing = {"harps": (harp,), "tuning": tuning, "position": position}
     rows: list[dict[str, Any]] = []
     failed = False
     for file in files:
         try:
-            scores = [expand(drill, on, where) for drill in find_drills(file)]
+            scores = _scores((file,), {**_AS_WRITTEN, **playing})
         except InputError as error:
             click.echo(str(error), err=True)
             failed = True
             continue
-        drills = [{"title": s.title, "bars": s.bars, "notes": len(s.notes)} for s in scores]
-        rows.append({"file": file, "drills": drills})
+        findings = [playability(score) for score in scores]
+        rows.append(check_data(file, scores, findings))
+        if not as_json:
+            click.echo(f"{file}: right, {_counted(len(scores), 'drill')}")
+            for score, found in zip(scores, findings, strict=True):
+                size = f"{_counted(score.bars, 'bar')}, {_counted(len(score.notes), 'note')}"
+                click.echo(f"  {score.title}: {size}")
+                click.echo(playability_table(found), nl=False)
     if as_json:
         _print_json({"files": rows})
-    else:
-        for row in rows:
-            click.echo(f"{row['file']}: right, {_counted(len(row['drills']), 'drill')}")
-            for each in row["drills"]:
-                bars = f"{_counted(each['bars'], 'bar')}, {_counted(each['notes'], 'note')}"
-                click.echo(f"  {each['title']}: {bars}")
     if failed:
         raise SystemExit(2)
 
@@ -347,29 +369,31 @@ def check_command(
 @click.argument("words", nargs=-1, metavar="[WORD]...")
 @click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")
 @click.option("--hole", type=click.IntRange(1, 10), help="Only drills that use this hole.")
+@click.option("--topic", metavar="FOLDER", help="Only drills of this folder of the library.")
+@click.option("--position", "number", metavar="N", help="Only drills meant for this position.")
+@click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
+@click.option("--tab", "with_tab", is_flag=True, help="Show each drill's tab on a C harp.")
 @_json
 def drills_command(
-    words: tuple[str, ...], level: int | None, hole: int | None, as_json: bool
+    words: tuple[str, ...], number: str | None, with_tab: bool, as_json: bool, **wanted: Any
 ) -> None:
     """List the library; WORDs search titles, purposes and techniques.
 
     \b
     reedmill drills
-    reedmill drills slide --level 2 --hole 3
+    reedmill drills slide --level 2 --hole 3 --tab
     """
-    from reedmill.library import drills_data, search
+    from reedmill.library import Wanted, drills_data, search
+    from reedmill.picture import shelf_card
 
-    found = search(words, level=level, hole=hole)
+    position = _where(number).number if number else None
+    found = search(Wanted(words, position=position, **wanted))
     if as_json:
         _print_json(drills_data(found))
         return
     for each in found:
-        click.secho(each.drill.title, bold=True, nl=False)
-        holes = ", ".join(map(str, each.holes))
-        click.echo(
-            f"  level {each.drill.level or '-'}, holes {holes}, {', '.join(each.techniques)}"
-        )
-        click.echo(f"    {each.drill.about or ''}")
+        click.secho(each.drill.title, bold=True)
+        click.echo(shelf_card(each, with_tab=with_tab))
     if not found:
         click.echo("No drill fits. Leave out a word or an option to see more.")
 
@@ -408,24 +432,36 @@ def _where(position: str) -> Position:
 
 
 def _scores(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
-    """Every drill on every harp, in that order."""
-    from reedmill.expand import expand
-    from reedmill.library import find_drills
+    """Every drill on every harp with every embouchure plan, in that order."""
+    from reedmill.expand import expand, versions
     from reedmill.theory.intonation import intonation_named
+
+    tuning = intonation_named(playing["intonation"])
+    scores = [
+        expand(
+            drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
+            reference_hz=playing["reference"], version=version,
+        )
+        for drill, harp, where in _playings(wanted, playing)
+        for version in versions(drill)
+    ]  # fmt: skip
+    for score in scores:
+        for warning, span in score.warnings:
+            click.echo(f"{span.place}: {warning}", err=True)
+    return scores
+
+
+def _playings(
+    wanted: tuple[str, ...], playing: dict[str, Any]
+) -> list[tuple[Drill, Harp, Position]]:
+    """Every drill with every harp, and the position it is played in."""
+    from reedmill.library import find_drills, usual_position
 
     names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
     harps = [_harp(name, playing["tuning"]) for name in names]
-    where = _where(playing["position"])
-    tuning = intonation_named(playing["intonation"])
-    found: list[Drill] = [drill for each in wanted for drill in find_drills(each)]
-    return [
-        expand(
-            drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
-            reference_hz=playing["reference"],
-        )
-        for drill in found
-        for harp in harps
-    ]  # fmt: skip
+    fixed = _where(playing["position"]) if playing["position"] else None
+    drills = [drill for each in wanted for drill in find_drills(each)]
+    return [(drill, harp, fixed or usual_position(drill)) for drill in drills for harp in harps]
 
 
 def _print_json(data: dict[str, Any]) -> None:

@@ -14,21 +14,54 @@ from reedmill.expand import expand
 from reedmill.harp import Harp, Kind, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.language.words import MAX_TITLE
-from reedmill.score import Score
+from reedmill.score import Feel, Hold, Score
 from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 SUFFIX = ".drill"
+TECHNIQUES = (
+    "single notes", "draw bend", "blow bend", "overbend", "slide", "tongue block", "triplets",
+    "shuffle", "echo",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
 class Shelved:
-    """A drill of the library with what one wants to know before choosing it."""
+    """A drill of the library and where it stands."""
 
     drill: Drill
     file: str  # relative to the library, with forward slashes
-    holes: tuple[int, ...]
-    techniques: tuple[str, ...]
+
+    @property
+    def topic(self) -> str:
+        """The folder it is in."""
+        return self.file.rpartition("/")[0]
+
+    @property
+    def score(self) -> Score:
+        """The drill on a C harp, in the first position it is meant for."""
+        return _score(self)
+
+    @property
+    def holes(self) -> tuple[int, ...]:
+        """The holes it uses, low to high."""
+        return tuple(sorted({note.reed.hole for note in self.score.notes}))
+
+    @property
+    def techniques(self) -> tuple[str, ...]:
+        """What a player must be able to do for it."""
+        return techniques(self.score)
+
+
+@cache
+def _score(shelved: Shelved) -> Score:
+    return expand(shelved.drill, Harp("C"), usual_position(shelved.drill))
+
+
+def usual_position(drill: Drill) -> Position:
+    """Cross harp, or the first position *drill* is meant for when that is not among them."""
+    meant = drill.positions
+    return Position(2 if not meant or 2 in meant else meant[0])
 
 
 def patterns_dir() -> Path:
@@ -46,26 +79,50 @@ def shipped() -> tuple[Shelved, ...]:
         path.relative_to(root).as_posix(): read_pattern(path)
         for path in sorted(root.rglob(f"*{SUFFIX}"))
     }
-    return tuple(map(_shelved, parse_together(texts)))
+    return tuple(Shelved(drill, drill.span.file) for drill in parse_together(texts))
 
 
-def _shelved(drill: Drill) -> Shelved:
-    score = expand(drill, Harp("C"), Position(2))
-    return Shelved(drill, drill.span.file, _holes(score), techniques(score))
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a drill should be; ``None`` or empty does not matter."""
+
+    words: tuple[str, ...] = ()  # all of them somewhere in title, purpose, topic, techniques
+    level: int | None = None
+    hole: int | None = None
+    topic: str | None = None
+    position: int | None = None  # it is meant for this position
+    technique: str | None = None
+
+    def fits(self, each: Shelved) -> bool:
+        """True for a drill that is all of it."""
+        meant = each.drill.positions
+        return (
+            self.level in (None, each.drill.level)
+            and self.topic in (None, each.topic)
+            and (self.position is None or not meant or self.position in meant)
+            and (self.hole is None or self.hole in each.holes)
+            and (self.technique is None or self.technique in each.techniques)
+            and all(word.lower() in _searched(each) for word in self.words)
+        )
 
 
-def search(
-    words: Sequence[str] = (), *, level: int | None = None, hole: int | None = None
-) -> list[Shelved]:
-    """The shipped drills with all of *words*, on *level*, using *hole*; easiest first."""
-    found = [
-        each
-        for each in shipped()
-        if level in (None, each.drill.level)
-        and (hole is None or hole in each.holes)
-        and all(word.lower() in _searched(each) for word in words)
-    ]
+def search(wanted: Wanted) -> list[Shelved]:
+    """The shipped drills that are as *wanted*, easiest first.
+
+    Raises ``InputError`` for a topic or technique the library does not have.
+    """
+    _check_known("topic", wanted.topic, sorted({each.topic for each in shipped()}))
+    _check_known("technique", wanted.technique, TECHNIQUES)
+    found = [each for each in shipped() if wanted.fits(each)]
     return sorted(found, key=lambda each: each.drill.level or 0)
+
+
+def _check_known(what: str, name: str | None, known: Sequence[str]) -> None:
+    if name is not None and name not in known:
+        raise InputError(
+            f'there is no {what} "{name}".{close_match(name, known)} '
+            f"Choose from: {', '.join(known)}."
+        )
 
 
 def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
@@ -90,20 +147,20 @@ def _searched(each: Shelved) -> str:
     return " ".join(texts).lower()
 
 
-def _holes(score: Score) -> tuple[int, ...]:
-    return tuple(sorted({note.reed.hole for note in score.notes}))
-
-
 def techniques(score: Score) -> tuple[str, ...]:
     """What a player must be able to do for *score*, in the order it is usually learnt."""
-    reeds = {note.reed for note in score.notes}
-    wanted = {
-        "draw bend": any(_bends(reed, "draw") for reed in reeds),
-        "blow bend": any(_bends(reed, "blow") for reed in reeds),
-        "overbend": any(reed.over for reed in reeds),
-        "slide": any(note.joined for note in score.notes),
+    notes = score.notes
+    needed = {
+        "draw bend": any(_bends(note.reed, "draw") for note in notes),
+        "blow bend": any(_bends(note.reed, "blow") for note in notes),
+        "overbend": any(note.reed.over for note in notes),
+        "slide": any(note.joined for note in notes),
+        "tongue block": any(note.embouchure not in (None, Hold.LIPS) for note in notes),
+        "triplets": bool(score.triplet_beats),
+        "shuffle": score.feel is Feel.SHUFFLE,
+        "echo": bool(score.echoes),
     }
-    return tuple(name for name, needed in wanted.items() if needed) or ("single notes",)
+    return tuple(name for name in TECHNIQUES if needed.get(name)) or TECHNIQUES[:1]
 
 
 def _bends(reed: Reed, breath: str) -> bool:

@@ -79,7 +79,7 @@ def make(
         # all of it is rendered before any is written; the page comes first for each score
         rendered = sorted(_rendered(run, to, drone=drone, click=click), key=_place)
         paths = [out / f"{names[start + at]}{ending}" for at, ending, *_ in rendered]
-        _write([(path, each[2]) for path, each in zip(paths, rendered, strict=True)])
+        write_files([(path, each[2]) for path, each in zip(paths, rendered, strict=True)])
         for path, (at, _, _, kind, stem) in zip(paths, rendered, strict=True):
             if progress:
                 progress(path.name)
@@ -153,7 +153,8 @@ def _file_names(scores: Sequence[Score]) -> list[str]:
     names: list[str] = []
     for score in scores:
         harp = slug(score.harp.name.replace("#", " sharp"))
-        name = base = f"{slug(score.title)}-{harp}-{score.position.ordinal}"
+        plan = f"-{slug(score.embouchure.short)}" if score.embouchure else ""
+        name = base = f"{slug(score.title)}-{harp}-{score.position.ordinal}{plan}"
         again = 1
         while name in names:
             again += 1
@@ -162,7 +163,7 @@ def _file_names(scores: Sequence[Score]) -> list[str]:
     return names
 
 
-def _write(files: Sequence[tuple[Path, bytes]]) -> None:
+def write_files(files: Sequence[tuple[Path, bytes]]) -> None:
     """Write each file beside its place, then rename them all.
 
     A final name only ever holds a whole file, and a disk that fills up leaves none of them.

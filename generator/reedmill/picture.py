@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reedmill.expand.fingering import Fingering
+from reedmill.formats.text import tab_lines
 from reedmill.harp import HOLES, Breath, Harp, Reed, hear
+from reedmill.library import Shelved
+from reedmill.playability import Finding
 from reedmill.score import Score
+from reedmill.source import Span
 from reedmill.theory.positions import Position
 
 _WIDTH = 6
@@ -82,6 +87,43 @@ def mixed(beats: Fraction) -> str:
     """
     whole, part = divmod(beats, 1)
     return " ".join(str(piece) for piece in (whole, part) if piece)
+
+
+def why_these_reeds(title: str, found: Sequence[Fingering]) -> str:
+    """The way a tune is played and the runner-up, with what each costs."""
+    names = ("played", "next best")
+    rows = [
+        (name, str(way.cost), " ".join(reed.tab for reed in way.reeds))
+        for name, way in zip(names, found, strict=False)
+    ]
+    return f"{title}: the easiest reeds\n" + table(("", "cost", "reeds"), rows)
+
+
+def playability_table(found: Sequence[Finding]) -> str:
+    """Each rule with its violators, how many notes it was asked of, and where they are."""
+    rows = [
+        (f"    {each.rule}", f"{len(each.violators)} of {each.total}", _places(each.violators))
+        for each in found
+        if each.total
+    ]
+    return table(("    rule", "broken", "where"), rows) + "\n"
+
+
+def _places(spans: Sequence[Span]) -> str:
+    shown = [f"{span.line}:{span.column}" for span in spans[:4]]
+    return " ".join([*shown, "..."] if len(spans) > len(shown) else shown)
+
+
+def shelf_card(each: Shelved, *, with_tab: bool = False) -> str:
+    """Level, holes, techniques and purpose of a shipped drill, perhaps with its tab."""
+    holes = ", ".join(map(str, each.holes))
+    meant = ", ".join(map(str, each.drill.positions)) or "all"
+    level = each.drill.level or "-"
+    techniques = ", ".join(each.techniques)
+    lines = [f"level {level}; holes {holes}; positions {meant}; {techniques}"]
+    lines += [each.drill.about] if each.drill.about else []
+    lines += tab_lines(each.score) if with_tab else []
+    return "\n".join(f"    {line}" for line in lines)
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

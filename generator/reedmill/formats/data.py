@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reedmill.harp import Harp, Reed, hear
+from reedmill.playability import Finding
 from reedmill.score import Note, Score
 from reedmill.theory.positions import Position
 
@@ -93,3 +94,24 @@ def _note_data(note: Note) -> Data:
         "line": note.span.line,
         "column": note.span.column,
     }
+
+
+def check_data(file: str, scores: list[Score], findings: list[list[Finding]]) -> Data:
+    """What ``check`` says of one file: its drills and what in them is hard to play."""
+    return {
+        "file": file,
+        "drills": [
+            {
+                "title": score.title,
+                "bars": score.bars,
+                "notes": len(score.notes),
+                "rules": [_finding_data(each) for each in found],
+            }
+            for score, found in zip(scores, findings, strict=True)
+        ],
+    }
+
+
+def _finding_data(each: Finding) -> Data:
+    places = [{"line": span.line, "column": span.column} for span in each.violators]
+    return {"rule": each.rule, "total": each.total, "violators": places}
