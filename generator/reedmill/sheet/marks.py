@@ -88,12 +88,12 @@ def _echoes(score: Score, leaves: Leaves) -> None:
 
 
 def _holds(leaves: Leaves) -> None:
-    """The embouchure where it changes from one note to the next."""
-    now = None
+    """Each hold of the embouchure plan once, where it comes first; the heading has the plan."""
+    seen = set()
     for written, leaf in leaves:
         note: Note | None = written.note
-        if note is None or note.embouchure is now or note.embouchure is None:
+        if note is None or note.embouchure is None or note.embouchure in seen:
             continue
-        now = note.embouchure
-        text = coloured(INK, f"\\sans {sized(-3, quoted(now.short))}")
+        seen.add(note.embouchure)
+        text = coloured(INK, f"\\sans {sized(-3, quoted(note.embouchure.short))}")
         _over(leaf, text)

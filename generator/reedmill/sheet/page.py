@@ -95,7 +95,14 @@ def _title_block(score: Score) -> str:
     title = f"\\bold {coloured(INK, sized(size, wrapped(score.title, PAGE_WIDTH)))}"
     about = coloured(FAINT, sized(0.5, wrapped(score.about, PAGE_WIDTH)))
     rule = coloured(INK, f"\\draw-line #'({PAGE_WIDTH:g} . 0)")
-    lines = [title, *([about] if score.about else []), rule, "\\vspace #0.3", _facts(score)]
+    lines = [
+        title,
+        *([about] if score.about else []),
+        "\\vspace #0.1",
+        rule,
+        "\\vspace #0.3",
+        _facts(score),
+    ]
     lines += _mouth(score)
     return (
         f"\\markup \\override #'(baseline-skip . 3.4) \\left-column {{\n{chr(10).join(lines)}\n}}"
