@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, takewhile
 
 from reedmill.harp import Breath
 from reedmill.score import Note, Score
@@ -86,10 +86,10 @@ def _best_place(
             start.denominator == 1, place,
         )  # fmt: skip
 
-    # nothing within the first half of the air: that would be a breath too early
-    enough = [
-        place
-        for place in range(since + 1, at + 1)
-        if abs(air_s[place] - air_s[since]) >= LIMIT_S / 2
-    ]
-    return max(enough or [at], key=fitness)
+    # Nothing within the first half of the air, that would be a breath too early; and only
+    # the last stretch beyond it, or a full chest would be told to breathe in.
+    side = 1 if air_s[at + 1] > air_s[since] else -1
+    enough = takewhile(
+        lambda place: side * (air_s[place] - air_s[since]) >= LIMIT_S / 2, range(at, since, -1)
+    )
+    return max(enough, key=fitness, default=at)
