@@ -109,6 +109,16 @@ def close_match(value: str, known: Iterable[str]) -> str:
     >>> close_match("rnug", ["anchor", "rung"])
     ' Did you mean "rung"?'
     """
+    near = nearest(value, known)
+    return f' Did you mean "{near}"?' if near else ""
+
+
+def nearest(value: str, known: Iterable[str]) -> str:
+    """The known name most like *value*, in any case; an empty string when none is.
+
+    >>> nearest("Rnug", ["anchor", "rung"])
+    'rung'
+    """
     names = {name.lower(): name for name in known}
     near = get_close_matches(value.lower(), names, n=1, cutoff=0.6)
-    return f' Did you mean "{names[near[0]]}"?' if near else ""
+    return names[near[0]] if near else ""
