@@ -1,408 +1,616 @@
 """Broken patterns, each with the whole text of its error.
 
-The texts were written for players and read aloud; a row is changed on purpose, never to
-follow the code.
+The patterns come from the table of mistakes and from the variants below.  The texts were
+written for players and read aloud; one is changed on purpose, never to follow the code.
 """
 
 from __future__ import annotations
 
-# label, pattern text, error text
-BROKEN: list[tuple[str, str, str]] = [
+from reedmill.harp import RICHTER
+from reedmill.language.mistakes import MISTAKES
+
+# The key of a mistake, and all that is said of its example.
+MESSAGES = {
+    "unclosed-quote": """
+mine.drill:1:7: this quote is never closed
+    1 | drill "Home
+      |       ^
+  Put a " at the end of the text, on this line.
+""",
+    "curly-quote": """
+mine.drill:1:7: this is a curly quote: “
+    1 | drill “Home”
+      |       ^
+  Write straight quotes, such as drill "Home from every rung".
+""",
+    "unclosed-bracket": """
+mine.drill:2:8: this bracket is never closed
+    2 |   play (-2 -3
+      |        ^
+  Put a ) after the notes that belong together.
+""",
+    "unopened-bracket": """
+mine.drill:2:13: this bracket was never opened
+    2 |   play -2 -3)x2
+      |             ^
+  Put a ( before the notes that belong together.
+""",
+    "brackets-too-deep": """
+mine.drill:2:10: brackets stand inside brackets more than 6 deep here
+    2 |   play (((((((((-2)))))))))
+      |          ^
+  Write the music out, or take a pair of brackets away.
+""",
+    "mistyped-line": """
+mine.drill:4:3: no line of a drill starts with "phrse". Did you mean "phrase"?
+    4 |   phrse anchor rung
+      |   ^^^^^
+  Write for example: phrase anchor rung
+""",
+    "unknown-line": """
+mine.drill:5:3: no line of a drill starts with "jump".
+    5 |   jump -3
+      |   ^^^^
+  A line starts with one of these words, or with # for a comment:
+    the drill  drill from move
+    what for   about listen level positions
+    the beat   tempo meter feel pickup length
+    the harp   anchor rungs order allow embouchure
+    the music  phrase ending play tune echo section
+""",
+    "line-too-short": """
+mine.drill:1:6: this drill line stops too early
+    1 | drill
+      |      ^
+  The drill line takes the title in quotes: drill "Home from every rung"
+""",
+    "does-not-fit": """
+mine.drill:2:9: "fast" does not fit here
+    2 |   tempo fast
+      |         ^^^^
+  The tempo line takes beats a minute, 20 to 300, or a range of them: tempo 56 to 84
+""",
+    "invisible-character": """
+mine.drill:2:11: the invisible character U+0000 does not belong here
+    2 |   play -2 · -3
+      |           ^
+  The play line takes the music, as reeds: play -2 -3' -2:2
+""",
+    "line-before-drill": """
+mine.drill:1:1: this tempo line stands before any drill
+    1 | tempo 60
+      | ^^^^^
+  Start with a line such as: drill "Home from every rung"
+""",
+    "second-line": """
+mine.drill:3:3: this drill has a second tempo line
+    3 |   tempo 70
+      |   ^^^^^
+  Keep one of them. (Only play and tune may go on over several lines.)
+""",
+    "line-inside-section": """
+mine.drill:3:3: this tempo line stands inside a section
+    3 |   tempo 60
+      |   ^^^^^
+  Put it above the first section line: tempo holds for the whole drill.
+""",
+    "unknown-choice": """
+mine.drill:2:8: "swung" is no feel.
+    2 |   feel swung
+      |        ^^^^^
+  Write straight or shuffle.
+""",
+    "number-out-of-range": """
+mine.drill:2:9: tempo 900 is out of range
+    2 |   tempo 900
+      |         ^^^
+  Write a whole number from 20 to 300.
+""",
+    "tempo-backwards": """
+mine.drill:2:15: tempo 84 to 56 goes backwards
+    2 |   tempo 84 to 56
+      |               ^^
+  The slower tempo comes first: tempo 56 to 84.
+""",
+    "text-too-long": """
+mine.drill:1:7: this title has 10,000 characters; the most is 120
+    1 | drill "xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx
+      |       ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
+  Shorten it. Longer thoughts fit in a comment, after a # sign.
+""",
+    "empty-title": """
+mine.drill:1:7: this title is empty
+    1 | drill " "
+      |       ^^^
+  Give the drill a name, such as: drill "Home from every rung"
+""",
+    "no-such-hole": """
+mine.drill:2:11: there is no hole 11
+    2 |   play -2 -11
+      |           ^^^
+  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.
+""",
+    "bend-too-deep": """
+mine.drill:3:12: -3'''' bends too deep: draw 3 bends at most 3 semitones
+    3 |   rungs -3 -3''''
+      |            ^^^^^^
+  A bend stops a semitone above the hole's other reed: here draw 3 (B4 on a C harp) and blow 3 (G4 on a C harp).
+  Write -3''' for draw 3 bent three semitones (Ab4 on a C harp).
+""",
+    "no-note-to-bend-to": """
+mine.drill:3:16: hole 5 draw does not bend a semitone on a Richter harp
+    3 |   rungs -4 -4' -5'
+      |                ^^^
+  Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.
+  Write -5 for draw 5 (F5 on a C harp).
+""",
+    "bend-of-the-other-reed": """
+mine.drill:2:8: hole 3 blow does not bend on a Richter harp
+    2 |   play 3'
+      |        ^^
+  Only the higher reed of a hole bends down: here draw 3 (B4 on a C harp), not blow 3 (G4 on a C harp).
+  Write -3' for draw 3 bent a semitone (Bb4 on a C harp).
+""",
+    "no-overbend": """
+mine.drill:2:8: 2^ cannot be played: hole 2 has no overblow on a Richter harp
+    2 |   play 2^
+      |        ^^
+  Overbends that give a note of their own are: 1^ 4^ 5^ 6^ -7^ -9^ -10^.
+""",
+    "unknown-note": """
+mine.drill:4:17: "rnug" is no note. Did you mean "rung"?
+    4 |   phrase anchor rnug
+      |                 ^^^^
+  Write a reed such as -3', r for a rest, or one of anchor, rung, previous, next, first, last.
+""",
+    "breath-in-words": """
+mine.drill:2:10: "draw" is said with a sign here: -3 is draw 3, 3 is blow 3
+    2 |   play 3 draw
+      |          ^^^^
+  Write the hole alone, with a minus sign for a draw.
+""",
+    "comma-between-notes": """
+mine.drill:2:10: notes need no commas
+    2 |   play -2, -3
+      |          ^
+  Put spaces between them: play -2 -3' -2:2
+""",
+    "slide-between-reeds": """
+mine.drill:2:11: no slide leads from -2 to -3'
+    2 |   play -2~-3'
+      |           ^^^
+  A slide stays in one hole and one breath, such as -3~-3'. Leave the ~ out for a new attack.
+""",
+    "slide-into-rest": """
+mine.drill:2:10: a rest cannot be slid into
+    2 |   play -3~r
+      |          ^
+  Put ~ between two notes of one reed, such as -3~-3'.
+""",
+    "slide-from-nowhere": """
+mine.drill:2:14: there is no note to slide from here
+    2 |   play -3 r ~-3'
+      |              ^^^
+  Put ~ straight between two notes of one reed, such as -3~-3'.
+""",
+    "missing-length": """
+mine.drill:2:10: there is no length after this :
+    2 |   play -2:x
+      |          ^
+  Write beats: -3:2 for two, -3:1/2 for half of one.
+""",
+    "unplayable-length": """
+mine.drill:2:10: a length of 0 beats cannot be played
+    2 |   play -2:0
+      |          ^^
+  A note lasts more than 0 and at most 64 beats.
+""",
+    "uncountable-length": """
+mine.drill:2:10: a length of 1/5 cannot be counted
+    2 |   play -2:1/5
+      |          ^^^^
+  Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: :2, :1/2, :3/2.
+""",
+    "too-many-dots": """
+mine.drill:2:10: a length of 1... has too many dots
+    2 |   play -2:1...
+      |          ^^^^^
+  One dot adds half, two add three quarters: :1. is :3/2, :1.. is :7/4.
+""",
+    "no-such-meter": """
+mine.drill:2:9: there is no meter 4/5
+    2 |   meter 4/5
+      |         ^^^
+  The first number is 1 to 16, the second 2, 4 or 8: meter 4/4, meter 12/8.
+""",
+    "bar-does-not-add-up": """
+mine.drill:2:17: bar 1 does not add up: 3 beats before this bar line, but 4/4 has 4
+    2 |   play -2 -2 -2 | -2
+      |                 ^
+  Lengthen or shorten a note of this bar, or move the | sign.
+""",
+    "pickup-too-long": """
+mine.drill:1:7: a pick-up of 4 beats is a whole bar of 4/4 or more
+    1 | drill "Home"
+      |       ^^^^^^
+  A pick-up is shorter than a bar: less than 4.
+""",
+    "repeats-out-of-range": """
+mine.drill:2:12: x0 asks for too many or too few repeats
+    2 |   play (-2)x0
+      |            ^^
+  Repeat between 1 and 100 times, such as (-2 -3)x4.
+""",
+    "ending-out-of-order": """
+mine.drill:2:16: the 2nd ending stands in place 1
+    2 |   play (-2 -3) 2nd (-4) 1st (-2)
+      |                ^^^
+  Endings come in order: (-2 -3) 1st (-4) 2nd (-2).
+""",
+    "too-many-notes": """
+mine.drill:2:8: this drill would have 1,040,000 notes; the most is 2,000
+    2 |   play ((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100
+      |        ^
+  Repeat less often: a page holds some two hundred notes.
+""",
+    "nothing-to-play": """
+mine.drill:1:7: "Home" has nothing to play
+    1 | drill "Home"
+      |       ^^^^^^
+  Add a line of music, such as: play -2 -3' -2:2
+""",
+    "rungs-without-phrase": """
+mine.drill:1:7: "Home" has rungs but no phrase
+    1 | drill "Home"
+      |       ^^^^^^
+  Add a line such as: phrase anchor rung
+""",
+    "phrase-without-rungs": """
+mine.drill:1:7: "Home" has a phrase but no rungs to play it for
+    1 | drill "Home"
+      |       ^^^^^^
+  Add a line such as: rungs -3 -3' -3'' (music without rungs starts with play).
+""",
+    "two-kinds-of-music": """
+mine.drill:1:7: "Home" has both a phrase and a play line
+    1 | drill "Home"
+      |       ^^^^^^
+  Keep one of them, or put a section line between.
+""",
+    "anchor-not-named": """
+mine.drill:3:10: "Home" uses its anchor but does not say which reed it is
+    3 |   phrase anchor rung
+      |          ^^^^^^
+  Add a line such as: anchor -2
+""",
+    "unknown-anchor": """
+mine.drill:2:10: "home" is no anchor.
+    2 |   anchor home
+      |          ^^^^
+  Write a reed such as -2, or root for the root of the position.
+""",
+    "no-root": """
+mine.drill:2:10: this harp has no root in 2nd position (cross harp) without an overbend
+    2 |   anchor root
+      |          ^^^^
+  Name a reed instead, such as: anchor -2
+""",
+    "unknown-order": """
+mine.drill:5:9: "sideways" is no order of rungs.
+    5 |   order sideways
+      |         ^^^^^^^^
+  Write one or more of down, up, listed: order down, up.
+""",
+    "rung-outside-phrase": """
+mine.drill:5:10: "rung" has a meaning only in the phrase, where each rung has its turn
+    5 |   ending rung
+      |          ^^^^
+  Write first or last for the ends of the rungs line, or the reed itself.
+""",
+    "rung-without-rungs": """
+mine.drill:2:8: "first" is a rung, but "Home" has no rungs line
+    2 |   play first
+      |        ^^^^^
+  Write the reed itself, such as -3', or add a line such as: rungs -3 -3' -3''
+""",
+    "run-from-a-bend": """
+mine.drill:3:16: "all of" starts from a natural note, and -3' is none
+    3 |   rungs all of -3'
+      |                ^^^
+  Write all of -3.
+""",
+    "run-into-another-hole": """
+mine.drill:3:27: -4' is not on the way down from -3
+    3 |   rungs all of -3 down to -4'
+      |                           ^^^
+  A run stays in one hole: all of -3 down to -3''.
+""",
+    "no-bends": """
+mine.drill:3:9: draw 5 has no bends on this harp
+    3 |   rungs bends of -5
+      |         ^^^^^^^^^^^
+  Write -5 for the natural note, or choose another hole.
+""",
+    "bends-above-themselves": """
+mine.drill:3:9: draw 3 has no bends above itself
+    3 |   rungs bends of -3 down to -3
+      |         ^^^^^^^^^^^^^^^^^^^^^^
+  Write -3 for the natural note, or bends of -3.
+""",
+    "no-such-degree": """
+mine.drill:2:14: "15" is no degree
+    2 |   tune 1 3 5 15
+      |              ^^
+  Degrees are 1 to 7 with b or # before them, + after them for an octave up, - for one down: b3, 5-, 1+.
+""",
+    "degree-among-reeds": """
+mine.drill:2:10: this b belongs to a degree, and the line is written in reeds
+    2 |   play 1 b3 4
+      |          ^
+  Degrees belong on a tune line: tune 1 b3 4 5 b7 1+
+""",
+    "reed-among-degrees": """
+mine.drill:2:8: -2 is a reed, and a tune is written in degrees
+    2 |   tune -2 -3
+      |        ^^
+  Reeds belong on a play line. In a tune - stands behind a degree for an octave down: 5-
+""",
+    "no-reed-for-degree": """
+mine.drill:2:10: no reed gives 3 here in 2nd position (cross harp) on this C harp
+    2 |   tune 1 3- 1
+      |          ^^
+  The nearest position that has the whole tune is the 4th.
+""",
+    "degree-needs-overbend": """
+mine.drill:2:10: no reed gives b3 here in 2nd position (cross harp) on this C harp
+    2 |   tune 1 b3+ 1
+      |          ^^^
+  The nearest position that has the whole tune is the 3rd. Only an overbend gives it: the line allow overbends permits that.
+""",
+    "no-slide-between-degrees": """
+mine.drill:2:10: no reed can slide between these degrees
+    2 |   tune 1~2
+      |          ^
+  Leave the ~ out for a new attack, or slide within a bend, such as b3~3 in cross harp.
+""",
+    "unknown-parent": """
+mine.drill:4:8: there is no drill called "Hume". Did you mean "Home"?
+    4 |   from "Hume"
+      |        ^^^^^^
+  Name a drill of this file or of the library, exactly as its title is written.
+""",
+    "circle": """
+mine.drill:4:8: "B" is made from itself, in a circle
+    4 |   from "A"
+      |        ^^^
+  One drill of the circle must stand on its own, without a from line.
+""",
+    "one-title-twice": """
+mine.drill:3:7: there are two drills called "Home" in this file
+    3 | drill "Home"
+      |       ^^^^^^
+  Give one of them another title.
+""",
+    "nothing-to-move": """
+mine.drill:2:8: there is nothing to move: this drill has no from line
+    2 |   move up 1
+      |        ^^^^
+  Add one, such as: from "Home from every rung"; its reeds are then moved.
+""",
+    "moved-off-the-harp": """
+mine.drill:5:8: moving -9 by 2 leaves the harp: there is no hole 11
+    5 |   move up 2
+      |        ^^^^
+  Move fewer holes, or write the lines of this drill out.
+""",
+    "no-drill": """
+mine.drill:1:1: there is no drill in this file
+  Start one with a line such as: drill "Home from every rung"
+""",
+    "too-many-drills": """
+mine.drill:1001:7: there are 501 drills in this file; the most is 500
+ 1001 | drill "Home 501"
+      |       ^^^^^^^^^^
+  Split it into several files.
+""",
+    "not-utf-8": """
+mine.drill:1:9: this is not UTF-8 text: byte 0xE9 cannot be read
+  Save the file again with the encoding UTF-8 (most editors offer it in Save As).
+""",
+}
+
+# Other ways to make a mistake: a label, the pattern, and all that is said of it.
+VARIANTS = [
     (
-        "a bend too deep",
-        "drill \"Home\"\n  anchor -2\n  rungs -3 -3''''\n  phrase anchor rung\n",
-        "mine.drill:3:12: -3'''' bends too deep: draw 3 bends at most 3 semitones\n"
-        "    3 |   rungs -3 -3''''\n"
-        "      |            ^^^^^^\n"
-        "  A bend stops a semitone above the hole's other reed: here draw 3 (B4 on a C harp) and blow 3 (G4 on a C harp).\n"
-        "  Write -3''' for draw 3 bent three semitones (Ab4 on a C harp).",
-    ),
-    (
-        "a bend where the reeds are neighbours",
-        "drill \"Home\"\n  anchor -2\n  rungs -4 -4' -5'\n  phrase anchor rung\n",
-        "mine.drill:3:16: hole 5 draw does not bend a semitone on a Richter harp\n"
-        "    3 |   rungs -4 -4' -5'\n"
-        "      |                ^^^\n"
-        "  Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.\n"
-        "  Write -5 for draw 5 (F5 on a C harp).",
-    ),
-    (
-        "a bend of the reed that does not bend",
-        'drill "Home"\n  play 3\'\n',
-        "mine.drill:2:8: hole 3 blow does not bend on a Richter harp\n"
-        "    2 |   play 3'\n"
-        "      |        ^^\n"
-        "  Only the higher reed of a hole bends down: here draw 3 (B4 on a C harp), not blow 3 (G4 on a C harp).\n"
-        "  Write -3' for draw 3 bent a semitone (Bb4 on a C harp).",
-    ),
-    (
-        "an overblow nobody plays",
-        'drill "Home"\n  play 2^\n',
-        "mine.drill:2:8: 2^ cannot be played: hole 2 has no overblow on a Richter harp\n"
-        "    2 |   play 2^\n"
-        "      |        ^^\n"
-        "  Overbends that give a note of their own are: 1^ 4^ 5^ 6^ -7^ -9^ -10^.",
-    ),
-    (
-        "an unknown role",
-        'drill "Home"\n  anchor -2\n  rungs -3\n  phrase anchor rnug\n',
-        'mine.drill:4:17: "rnug" is no note. Did you mean "rung"?\n'
-        "    4 |   phrase anchor rnug\n"
-        "      |                 ^^^^\n"
-        "  Write a reed such as -3', r for a rest, or one of anchor, rung, previous, next, first, last.",
-    ),
-    (
-        "a hole 11",
-        'drill "Home"\n  play -2 -11\n',
-        "mine.drill:2:11: there is no hole 11\n"
-        "    2 |   play -2 -11\n"
-        "      |           ^^^\n"
-        "  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.",
-    ),
-    (
-        "an unclosed quote",
+        "a quote never closed, lines below it",
         "drill \"Home\n  anchor -2\n  rungs -3 -3'\n  phrase anchor rung\n",
-        "mine.drill:1:7: this quote is never closed\n"
-        '    1 | drill "Home\n'
-        "      |       ^\n"
-        '  Put a " at the end of the text, on this line.',
-    ),
-    (
-        "a zero length",
-        'drill "Home"\n  play -2:0\n',
-        "mine.drill:2:10: a length of 0 beats cannot be played\n"
-        "    2 |   play -2:0\n"
-        "      |          ^^\n"
-        "  A note lasts more than 0 and at most 64 beats.",
-    ),
-    (
-        "a length nobody can count",
-        'drill "Home"\n  play -2:1/5\n',
-        "mine.drill:2:10: a length of 1/5 cannot be counted\n"
-        "    2 |   play -2:1/5\n"
-        "      |          ^^^^\n"
-        "  Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: :2, :1/2, :3/2.",
-    ),
-    (
-        "a length without a number",
-        'drill "Home"\n  play -2:x\n',
-        "mine.drill:2:10: there is no length after this :\n"
-        "    2 |   play -2:x\n"
-        "      |          ^\n"
-        "  Write beats: -3:2 for two, -3:1/2 for half of one.",
-    ),
-    (
-        "a bar that does not add up",
-        'drill "Home"\n  play -2 -2 -2 | -2\n',
-        "mine.drill:2:17: bar 1 does not add up: 3 beats before this bar line, but 4/4 has 4\n"
-        "    2 |   play -2 -2 -2 | -2\n"
-        "      |                 ^\n"
-        "  Lengthen or shorten a note of this bar, or move the | sign.",
-    ),
-    (
-        "an empty file",
-        "",
-        "mine.drill:1:1: there is no drill in this file\n"
-        '  Start one with a line such as: drill "Home from every rung"',
-    ),
-    (
-        "a title of 10,000 characters",
-        'drill "' + "x" * 10_000 + '"\n  play -2\n',
-        "mine.drill:1:7: this title has 10,000 characters; the most is 120\n"
-        '    1 | drill "xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx\n'
-        "      |       ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^\n"
-        "  Shorten it. Longer thoughts fit in a comment, after a # sign.",
-    ),
-    (
-        "a million notes",
-        'drill "Home"\n  play ((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100\n',
-        "mine.drill:2:8: this drill would have 1,040,000 notes; the most is 2,000\n"
-        "    2 |   play ((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100\n"
-        "      |        ^\n"
-        "  Repeat less often: a page holds some two hundred notes.",
-    ),
-    (
-        "a mistyped word",
-        'drill "Home"\n  anchor -2\n  rungs -3\n  phrse anchor rung\n',
-        'mine.drill:4:3: no line of a drill starts with "phrse". Did you mean "phrase"?\n'
-        "    4 |   phrse anchor rung\n"
-        "      |   ^^^^^\n"
-        "  Lines start with drill, from, move, about, listen, level, positions, tempo, meter, feel, pickup, length, allow, embouchure, anchor, rungs, order, phrase, ending, play, tune, echo, section, or # for a comment.",
-    ),
-    (
-        "a line before any drill",
-        'tempo 60\ndrill "Home"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n',
-        "mine.drill:1:1: this tempo line stands before any drill\n"
-        "    1 | tempo 60\n"
-        "      | ^^^^^\n"
-        '  Start with a line such as: drill "Home from every rung"',
-    ),
-    (
-        "a tempo in words",
-        'drill "Home"\n  tempo fast\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n',
-        'mine.drill:2:9: "fast" does not fit here\n'
-        "    2 |   tempo fast\n"
-        "      |         ^^^^\n"
-        "  After tempo comes beats a minute, 20 to 300, or a range of them: tempo 56 to 84",
-    ),
-    (
-        "a tempo too fast",
-        'drill "Home"\n  tempo 900\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n',
-        "mine.drill:2:9: tempo 900 is out of range\n"
-        "    2 |   tempo 900\n"
-        "      |         ^^^\n"
-        "  A tempo is a whole number from 20 to 300.",
-    ),
-    (
-        "a meter that does not exist",
-        'drill "Home"\n  meter 4/5\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n',
-        "mine.drill:2:9: there is no meter 4/5\n"
-        "    2 |   meter 4/5\n"
-        "      |         ^^^\n"
-        "  The first number is 1 to 16, the second 2, 4 or 8: meter 4/4, meter 12/8.",
-    ),
-    (
-        "an anchor never named",
-        'drill "Home"\n  rungs -3\n  phrase anchor rung\n',
-        'mine.drill:3:10: "Home" uses its anchor but does not say which reed it is\n'
-        "    3 |   phrase anchor rung\n"
-        "      |          ^^^^^^\n"
-        "  Add a line such as: anchor -2",
-    ),
-    (
-        "a phrase without rungs",
-        'drill "Home"\n  anchor -2\n  phrase anchor rung\n',
-        'mine.drill:1:7: "Home" has a phrase but no rungs to play it for\n'
-        '    1 | drill "Home"\n'
-        "      |       ^^^^^^\n"
-        "  Add a line such as: rungs -3 -3' -3'' (music without rungs starts with play).",
-    ),
-    (
-        "rungs without a phrase",
-        'drill "Home"\n  rungs -3\n',
-        'mine.drill:1:7: "Home" has rungs but no phrase\n'
-        '    1 | drill "Home"\n'
-        "      |       ^^^^^^\n"
-        "  Add a line such as: phrase anchor rung",
-    ),
-    (
-        "nothing to play",
-        'drill "Home"\n',
-        'mine.drill:1:7: "Home" has nothing to play\n'
-        '    1 | drill "Home"\n'
-        "      |       ^^^^^^\n"
-        "  Add a line such as: phrase anchor rung",
-    ),
-    (
-        "a slide between two holes",
-        'drill "Home"\n  play -2~-3\'\n',
-        "mine.drill:2:11: no slide leads from -2 to -3'\n"
-        "    2 |   play -2~-3'\n"
-        "      |           ^^^\n"
-        "  A slide stays in one hole and one breath, such as -3~-3'. Leave the ~ out for a new attack.",
-    ),
-    (
-        "a slide into a rest",
-        'drill "Home"\n  play -3~r\n',
-        "mine.drill:2:10: a rest cannot be slid into\n"
-        "    2 |   play -3~r\n"
-        "      |          ^\n"
-        "  Put ~ between two notes of one reed, such as -3~-3'.",
-    ),
-    (
-        "a slide out of a rest",
-        'drill "Home"\n  play -3 r ~-3\'\n',
-        "mine.drill:2:14: there is no note to slide from here\n"
-        "    2 |   play -3 r ~-3'\n"
-        "      |              ^^^\n"
-        "  Put ~ straight between two notes of one reed, such as -3~-3'.",
-    ),
-    (
-        "curly quotes",
-        "drill “Home”\n  anchor -2\n  rungs -3 -3'\n  phrase anchor rung\n",
-        "mine.drill:1:7: this is a curly quote: “\n"
-        "    1 | drill “Home”\n"
-        "      |       ^\n"
-        '  Write straight quotes, such as drill "Home from every rung".',
-    ),
-    (
-        "an unclosed bracket",
-        'drill "Home"\n  play (-2 -3\n',
-        "mine.drill:2:8: this bracket is never closed\n"
-        "    2 |   play (-2 -3\n"
-        "      |        ^\n"
-        "  Put a ) after the notes that belong together.",
-    ),
-    (
-        "a bracket never opened",
-        'drill "Home"\n  play -2 -3)\n',
-        "mine.drill:2:13: this bracket was never opened\n"
-        "    2 |   play -2 -3)\n"
-        "      |             ^\n"
-        "  Put a ( before the notes that belong together.",
-    ),
-    (
-        "no repeats",
-        'drill "Home"\n  play (-2)x0\n',
-        "mine.drill:2:12: x0 asks for too many or too few repeats\n"
-        "    2 |   play (-2)x0\n"
-        "      |            ^^\n"
-        "  Repeat between 1 and 100 times, such as (-2 -3)x4.",
-    ),
-    (
-        "an unknown order",
-        'drill "Home"\n  order sideways\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n',
-        'mine.drill:2:9: "sideways" is no order of rungs.\n'
-        "    2 |   order sideways\n"
-        "      |         ^^^^^^^^\n"
-        "  Write one or more of down, up, listed: order down, up.",
-    ),
-    (
-        "a run from a bent note",
-        'drill "Home"\n  anchor -2\n  rungs all of -3\'\n  phrase rung\n',
-        'mine.drill:3:16: "all of" starts from a natural note, and -3\' is none\n'
-        "    3 |   rungs all of -3'\n"
-        "      |                ^^^\n"
-        "  Write all of -3.",
-    ),
-    (
-        "bends of a hole without any",
-        'drill "Home"\n  anchor -2\n  rungs bends of -5\n  phrase rung\n',
-        "mine.drill:3:9: draw 5 has no bends on this harp\n"
-        "    3 |   rungs bends of -5\n"
-        "      |         ^^^^^^^^^^^\n"
-        "  Write -5 for the natural note, or choose another hole.",
-    ),
-    (
-        "an unknown parent",
-        'drill "Home"\n  from "Hime"\n',
-        'mine.drill:2:8: there is no drill "Hime" to derive from.\n'
-        '    2 |   from "Hime"\n'
-        "      |        ^^^^^^\n"
-        "  Name a drill of this file or of the library, exactly as its title is written.",
-    ),
-    (
-        "drills that derive from each other",
-        'drill "A"\n  from "B"\ndrill "B"\n  from "A"\n',
-        'mine.drill:4:8: "B" derives from itself in a circle\n'
-        '    4 |   from "A"\n'
-        "      |        ^^^\n"
-        "  One drill of the circle must stand on its own, without a from line.",
-    ),
-    (
-        "one title twice",
-        'drill "Home"\n'
-        "  anchor -2\n"
-        "  rungs -3 -3'\n"
-        "  phrase anchor rung\n"
-        'drill "Home"\n'
-        "  anchor -2\n"
-        "  rungs -3 -3'\n"
-        "  phrase anchor rung\n",
-        'mine.drill:5:7: there are two drills called "Home" in this file\n'
-        '    5 | drill "Home"\n'
-        "      |       ^^^^^^\n"
-        "  Give one of them another title.",
-    ),
-    (
-        "two tempos",
-        'drill "Home"\n'
-        "  tempo 60\n"
-        "  tempo 70\n"
-        "  anchor -2\n"
-        "  rungs -3 -3'\n"
-        "  phrase anchor rung\n",
-        "mine.drill:3:3: this drill has a second tempo line\n"
-        "    3 |   tempo 70\n"
-        "      |   ^^^^^\n"
-        "  Keep one of them. (Only play and tune may go on over several lines.)",
-    ),
-    (
-        "a rung outside the phrase",
-        'drill "Home"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n  ending rung\n',
-        'mine.drill:5:10: "rung" has a meaning only in the phrase, where each rung has its turn\n'
-        "    5 |   ending rung\n"
-        "      |          ^^^^\n"
-        "  Write first or last for the ends of the rungs line, or the reed itself.",
+        """
+mine.drill:1:7: this quote is never closed
+    1 | drill "Home
+      |       ^
+  Put a " at the end of the text, on this line.
+""",
     ),
     (
         "a sign of no meaning",
         'drill "Home"\n  play -2 * -3\n',
-        'mine.drill:2:11: "*" does not fit here\n'
-        "    2 |   play -2 * -3\n"
-        "      |           ^\n"
-        "  After play comes the music, as reeds: play -2 -3' -2:2",
-    ),
-    (
-        "an invisible character",
-        'drill "Home"\n  play -2 \x00 -3\n',
-        "mine.drill:2:11: the invisible character U+0000 does not belong here\n"
-        "    2 |   play -2 · -3\n"
-        "      |           ^\n"
-        "  After play comes the music, as reeds: play -2 -3' -2:2",
-    ),
-    (
-        "a phrase and music at once",
-        'drill "Home"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n  play -2\n',
-        'mine.drill:1:7: "Home" has both a phrase and a play line\n'
-        '    1 | drill "Home"\n'
-        "      |       ^^^^^^\n"
-        "  Keep one of them, or put a section line between.",
-    ),
-    (
-        "a drill without a title",
-        "drill\n  anchor -2\n  rungs -3 -3'\n  phrase anchor rung\n",
-        "mine.drill:1:6: this drill line stops too early\n"
-        "    1 | drill\n"
-        "      |      ^\n"
-        '  After drill comes the title in quotes: drill "Home from every rung"',
+        """
+mine.drill:2:11: "*" does not fit here
+    2 |   play -2 * -3
+      |           ^
+  The play line takes the music, as reeds: play -2 -3' -2:2
+""",
     ),
     (
         "a run without of",
         'drill "Home"\n  anchor -2\n  rungs all -3\n  phrase rung\n',
-        'mine.drill:3:13: "-3" does not fit here\n'
-        "    3 |   rungs all -3\n"
-        "      |             ^^\n"
-        "  After rungs comes reeds, or all of / bends of a reed: rungs -3 -3' -3''",
+        """
+mine.drill:3:13: "-3" does not fit here
+    3 |   rungs all -3
+      |             ^^
+  The rungs line takes reeds, or all of / bends of a reed: rungs -3 -3' -3''
+""",
     ),
     (
-        "a run into another hole",
-        'drill "Home"\n  anchor -2\n  rungs all of -3 down to -4\'\n  phrase rung\n',
-        "mine.drill:3:27: -4' is not on the way down from -3\n"
-        "    3 |   rungs all of -3 down to -4'\n"
-        "      |                           ^^^\n"
-        "  A run stays in one hole: all of -3 down to -3''.",
+        "a tempo in words, in a whole drill",
+        'drill "Home"\n  tempo fast\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n',
+        """
+mine.drill:2:9: "fast" does not fit here
+    2 |   tempo fast
+      |         ^^^^
+  The tempo line takes beats a minute, 20 to 300, or a range of them: tempo 56 to 84
+""",
     ),
     (
-        "commas between notes",
-        'drill "Home"\n  play -2, -3\n',
-        "mine.drill:2:10: notes need no commas\n"
-        "    2 |   play -2, -3\n"
-        "      |          ^\n"
-        "  Put spaces between them: play -2 -3' -2:2",
+        "a second line in a section",
+        'drill "Home"\n  section "Low"\n  echo\n  echo\n  play -2\n',
+        """
+mine.drill:4:3: this section has a second echo line
+    4 |   echo
+      |   ^^^^
+  Keep one of them. (Only play and tune may go on over several lines.)
+""",
     ),
     (
-        "breath in words",
-        'drill "Home"\n  play 3 draw\n',
-        'mine.drill:2:10: "draw" is said with a sign here: -3 is draw 3, 3 is blow 3\n'
-        "    2 |   play 3 draw\n"
-        "      |          ^^^^\n"
-        "  Write the hole alone, with a minus sign for a draw.",
+        "a section with nothing to play",
+        'drill "Home"\n  play -2\n  section "Low"\n  length 2\n',
+        """
+mine.drill:1:7: "Home", section "Low", has nothing to play
+    1 | drill "Home"
+      |       ^^^^^^
+  Add a line of music, such as: play -2 -3' -2:2
+""",
     ),
     (
-        "brackets too deep",
-        'drill "Home"\n  play (((((((((-2)))))))))\n',
-        "mine.drill:2:10: brackets stand inside brackets more than 6 deep here\n"
-        "    2 |   play (((((((((-2)))))))))\n"
-        "      |          ^\n"
-        "  Write the music out, or take a pair of brackets away.",
+        "a section with rungs but no phrase",
+        'drill "Home"\n  rungs -3 -3\'\n  phrase rung\n  section "Low"\n  order up\n',
+        """
+mine.drill:1:7: "Home", section "Low", has rungs but no phrase
+    1 | drill "Home"
+      |       ^^^^^^
+  Add a line such as: phrase anchor rung
+""",
     ),
     (
-        "a rung where there are none",
-        'drill "Home"\n  play first\n',
-        'mine.drill:2:8: "first" is a rung, but "Home" has no rungs line\n'
-        "    2 |   play first\n"
-        "      |        ^^^^^\n"
-        "  Write the reed itself, such as -3', or add a line such as: rungs -3 -3' -3''",
+        "a name too long for a section",
+        'drill "Home"\n  section "nnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnn"\n  play -2\n',
+        """
+mine.drill:2:11: this name has 121 characters; the most is 120
+    2 |   section "nnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnn
+      |           ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^
+  Shorten it. Longer thoughts fit in a comment, after a # sign.
+""",
+    ),
+    (
+        "a bracket behind a raised degree",
+        'drill "Home"\n  tune 1 #4 5)\n',
+        """
+mine.drill:2:14: this bracket was never opened
+    2 |   tune 1 #4 5)
+      |              ^
+  Put a ( before the notes that belong together.
+""",
+    ),
+    (
+        "a bracket in a comment",
+        'drill "Home"\n  play (-2 -3 # )\n',
+        """
+mine.drill:2:8: this bracket is never closed
+    2 |   play (-2 -3 # )
+      |        ^
+  Put a ) after the notes that belong together.
+""",
+    ),
+    (
+        "a thing that cannot be allowed",
+        'drill "Home"\n  allow bends\n  play -2\n',
+        """
+mine.drill:2:9: "bends" is no thing to allow. Did you mean "overbends"?
+    2 |   allow bends
+      |         ^^^^^
+  Write overbends.
+""",
+    ),
+    (
+        "a way to move that does not exist",
+        'drill "Home"\n  play -2\ndrill "Away"\n  from "Home"\n  move sideways 1\n',
+        """
+mine.drill:5:8: "sideways" is no way to move.
+    5 |   move sideways 1
+      |        ^^^^^^^^
+  Write up or down.
+""",
+    ),
+    (
+        "too many holes to move",
+        'drill "Home"\n  play -2\ndrill "Away"\n  from "Home"\n  move up 12\n',
+        """
+mine.drill:5:11: move 12 is out of range
+    5 |   move up 12
+      |           ^^
+  Write a whole number from 1 to 9.
+""",
+    ),
+    (
+        "a position past the twelfth",
+        'drill "Home"\n  positions 2, 13\n  play -2\n',
+        """
+mine.drill:2:16: positions 13 is out of range
+    2 |   positions 2, 13
+      |                ^^
+  Write a whole number from 1 to 12.
+""",
+    ),
+    (
+        "a sign where a line starts",
+        'drill "Home"\n  * -2\n',
+        """
+mine.drill:2:3: no line of a drill starts with "*".
+    2 |   * -2
+      |   ^
+  A line starts with one of these words, or with # for a comment:
+    the drill  drill from move
+    what for   about listen level positions
+    the beat   tempo meter feel pickup length
+    the harp   anchor rungs order allow embouchure
+    the music  phrase ending play tune echo section
+""",
+    ),
+    (
+        "a word of the wrong case",
+        'drill "Home"\n  Play -2\n',
+        """
+mine.drill:2:3: no line of a drill starts with "Play". Did you mean "play"?
+    2 |   Play -2
+      |   ^^^^
+  Write for example: play -2 -3' -2:2
+""",
+    ),
+    (
+        "an echo of something",
+        'drill "Home"\n  play -2\n  echo twice\n',
+        """
+mine.drill:3:8: "twice" does not fit here
+    3 |   echo twice
+      |        ^^^^^
+  The echo line takes nothing more: echo
+""",
+    ),
+    (
+        "a length far too long",
+        'drill "Home"\n  play -2:65\n',
+        """
+mine.drill:2:10: a length of 65 beats cannot be played
+    2 |   play -2:65
+      |          ^^^
+  A note lasts more than 0 and at most 64 beats.
+""",
     ),
 ]
+
+# label, pattern text, error text; all that a Richter harp and a UTF-8 file can show
+BROKEN: list[tuple[str, str, str]] = [
+    (MISTAKES[key].label, MISTAKES[key].broken, text.strip("\n"))
+    for key, text in MESSAGES.items()
+    if MISTAKES[key].encoding == "utf-8" and MISTAKES[key].layout is RICHTER
+] + [(label, broken, text.strip("\n")) for label, broken, text in VARIANTS]

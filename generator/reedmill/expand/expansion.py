@@ -35,6 +35,7 @@ from reedmill.expand.playing import (
 from reedmill.expand.timing import Timed, laid_out, whole_bars
 from reedmill.harp import Harp, Reed, hear
 from reedmill.language.drill import Drill
+from reedmill.language.mistakes import mistake
 from reedmill.language.words import TEMPI
 from reedmill.score import Embouchure, Feel, Hold, Meter, Note, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
@@ -171,10 +172,8 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
 def _first_beat(drill: Drill, meter: Meter) -> Fraction:
     pickup = drill.pickup or Fraction(0)
     if pickup >= meter.beats:
-        raise PatternError(
-            f"a pick-up of {pickup} beats is a whole bar of {meter.name} or more",
-            f"A pick-up is shorter than a bar: less than {meter.beats}.",
-            drill.span,
+        raise mistake(
+            "pickup-too-long", drill.span, beats=pickup, meter=meter.name, full=meter.beats
         )
     return meter.beats - pickup if pickup else Fraction(0)
 

@@ -10,6 +10,7 @@ from reedmill.errors import PatternError
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings, playable_until
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
 from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
+from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_NOTES
 from reedmill.score import Role
 from reedmill.source import Span
@@ -76,11 +77,7 @@ def _nearest_root(anchor: Anchor, player: Player, rungs: Sequence[Reed]) -> Reed
         if hear(harp, player.position, reed).degree.semitones == 0
     ]
     if not roots:
-        raise PatternError(
-            f"this harp has no root in {player.position.label} without an overbend",
-            "Name a reed instead, such as: anchor -2",
-            anchor.span,
-        )
+        raise mistake("no-root", anchor.span, position=player.position.label)
 
     def closeness(reed: Reed) -> tuple[bool, bool, int, int]:
         away = min(abs(reed.hole - rung.hole) for rung in near)
@@ -116,20 +113,26 @@ def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
 
 def _no_bends(item: RungItem, depth: int) -> PatternError:
     """What to say of a run of bends without a bend in it, which would leave no rung at all."""
-    natural = item.reed
-    instead = f"bends of {natural.tab}" if depth else "choose another hole"
-    return PatternError(
-        f"{natural.words} has no bends " + ("above itself" if depth else "on this harp"),
-        f"Write {natural.tab} for the natural note, or {instead}.",
-        item.span,
-    )
+    key = "bends-above-themselves" if depth else "no-bends"
+    return mistake(key, item.span, reed=item.reed.words, natural=item.reed.tab)
 
 
 def check_reed(harp: Harp, reed: Reed, span: Span) -> None:
     """Raise ``PatternError`` when *harp* cannot play *reed*."""
     refusal = harp.refusal(reed)
     if refusal is not None:
-        raise PatternError(*refusal, span)
+        fact, remedy = refusal
+        raise mistake(_refused(harp, reed), span, fact=fact, remedy=remedy)
+
+
+def _refused(harp: Harp, reed: Reed) -> str:
+    """Which mistake it is to ask *harp* for *reed*, which it cannot play."""
+    if reed.over:
+        return "no-overbend"
+    if bend_depth(harp.layout, reed.hole) == 0:
+        return "no-note-to-bend-to"
+    bends = reed.breath is bending_breath(harp.layout, reed.hole)
+    return "bend-too-deep" if bends else "bend-of-the-other-reed"
 
 
 def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
@@ -151,11 +154,8 @@ def check_size(drill: Drill, rungs: int) -> None:
         count += sum(item.count for item in part.play + part.tune + part.ending)
     if count > MAX_NOTES:
         part = drill.parts[-1]
-        raise PatternError(
-            f"this drill would have {count:,} notes; the most is {MAX_NOTES:,}",
-            "Repeat less often: a page holds some two hundred notes.",
-            (part.phrase or part.play or part.tune or part.ending)[0].span,
-        )
+        span = (part.phrase or part.play or part.tune or part.ending)[0].span
+        raise mistake("too-many-notes", span, count=count, most=MAX_NOTES)
 
 
 def part_steps(
@@ -282,20 +282,14 @@ def _no_way(steps: list[Step | BarCheck], drill: Drill, player: Player) -> Patte
         midi = sung_midi(event, home)
         if choices(player.harp, midi, overbends=drill.overbends):
             continue
-        name = event.sung.degree.name
         over = choices(player.harp, midi, overbends=True)
-        where = f"{player.position.label} on this {player.harp.name} harp"
-        hint = " Only an overbend gives it: the line allow overbends permits that." if over else ""
-        return PatternError(
-            f"no reed gives {name} here in {where}", _elsewhere(steps, drill, player) + hint,
-            event.span,
+        return mistake(
+            "degree-needs-overbend" if over else "no-reed-for-degree", event.span,
+            degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),
+            where=f"{player.position.label} on this {player.harp.name} harp",
         )  # fmt: skip
     slid = notes[playable_until(player.harp, _targets(steps, player), overbends=drill.overbends)]
-    return PatternError(
-        "no reed can slide between these degrees",
-        "Leave the ~ out for a new attack, or slide within a bend, such as b3~3 in cross harp.",
-        slid.span,
-    )
+    return mistake("no-slide-between-degrees", slid.span)
 
 
 def _elsewhere(steps: list[Step | BarCheck], drill: Drill, player: Player) -> str:

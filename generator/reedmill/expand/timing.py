@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reedmill.errors import PatternError
 from reedmill.expand.fingering import can_slide
 from reedmill.expand.playing import Open, Played, Step
 from reedmill.language.drill import BarCheck
+from reedmill.language.mistakes import mistake
 from reedmill.score import Meter
 from reedmill.source import Span
 
@@ -78,12 +78,10 @@ def whole_bars(end: Fraction, meter: Meter) -> Fraction:
 def _check_bar(now: Fraction, meter: Meter, span: Span) -> None:
     over = now % meter.beats
     if over:
-        raise PatternError(
-            f"bar {now // meter.beats + 1} does not add up: "
-            f"{_beats(over)} before this bar line, but {meter.name} has {meter.beats}",
-            "Lengthen or shorten a note of this bar, or move the | sign.",
-            span,
-        )
+        raise mistake(
+            "bar-does-not-add-up", span, bar=now // meter.beats + 1, beats=_beats(over),
+            meter=meter.name, full=meter.beats,
+        )  # fmt: skip
 
 
 def _beats(count: Fraction) -> str:
@@ -96,18 +94,9 @@ def _check_slide(before: Timed | None, timed: Timed) -> None:
     """Refuse a slide that does not continue the reed sounding right before it."""
     span = timed.step.event.span
     if before is None or before.end != timed.start:
-        raise PatternError(
-            "there is no note to slide from here",
-            "Put ~ straight between two notes of one reed, such as -3~-3'.",
-            span,
-        )
+        raise mistake("slide-from-nowhere", span)
     here, there = before.step.reed, timed.step.reed
     assert here is not None  # noqa: S101  only notes are laid out
     assert there is not None  # noqa: S101  the parser refuses a slide into a rest
     if not can_slide(here, there):
-        raise PatternError(
-            f"no slide leads from {here.tab} to {there.tab}",
-            "A slide stays in one hole and one breath, such as -3~-3'. "
-            "Leave the ~ out for a new attack.",
-            span,
-        )
+        raise mistake("slide-between-reeds", span, here=here.tab, there=there.tab)

@@ -7,8 +7,9 @@ from typing import Any
 
 from lark import Token
 
-from reedmill.errors import PatternError, close_match
+from reedmill.errors import close_match
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
+from reedmill.language.mistakes import mistake
 from reedmill.language.music_builder import READING, MusicBuilder
 from reedmill.language.words import (
     DIRECTIONS,
@@ -37,10 +38,8 @@ class Builder(MusicBuilder):
 
     def start(self, drills: list[Drill]) -> list[Drill]:
         if len(drills) > MAX_DRILLS:
-            raise PatternError(
-                f"there are {len(drills)} drills in this file; the most is {MAX_DRILLS}",
-                "Split it into several files.",
-                drills[MAX_DRILLS].span,
+            raise mistake(
+                "too-many-drills", drills[MAX_DRILLS].span, count=len(drills), most=MAX_DRILLS
             )
         return drills
 
@@ -49,11 +48,7 @@ class Builder(MusicBuilder):
         lines: list[Line] = parts[1:]
         text = self._text(title, MAX_TITLE, "title")
         if not text.strip():
-            raise PatternError(
-                "this title is empty",
-                'Give the drill a name, such as: drill "Home from every rung"',
-                self._span(title),
-            )
+            raise mistake("empty-title", self._span(title))
         own, sections = self._sorted(lines)
         return Drill(self._span(title), text, sections=sections, **own)
 
@@ -68,25 +63,12 @@ class Builder(MusicBuilder):
             into = sections[-1] if sections else own
             for field, value in found.items():
                 if sections and field not in _OF_A_SECTION:
-                    raise PatternError(
-                        f"this {word} line stands inside a section",
-                        f"Put it above the first section line: {word} holds for the whole drill.",
-                        self._span(word),
-                    )
-                self._add(into, word, field, value)
+                    raise mistake("line-inside-section", self._span(word), word=word)
+                if field in into and word not in ("play", "tune"):
+                    where = "section" if sections else "drill"
+                    raise mistake("second-line", self._span(word), where=where, word=word)
+                into[field] = into[field] + value if field in into else value
         return own, tuple(Section(**each) for each in sections)
-
-    def _add(self, into: dict[str, Any], word: Token, field: str, value: Any) -> None:
-        if field in into and word in ("play", "tune"):
-            into[field] += value
-        elif field in into:
-            raise PatternError(
-                f"this drill has a second {word} line",
-                "Keep one of them. (Only play and tune may go on over several lines.)",
-                self._span(word),
-            )
-        else:
-            into[field] = value
 
     # --- lines with one value --------------------------------------------------------
 
@@ -114,21 +96,14 @@ class Builder(MusicBuilder):
         if len(parts) > 2:
             found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI)
             if found["tempo_goal_bpm"] < found["tempo_bpm"]:
-                raise PatternError(
-                    f"tempo {parts[1]} to {parts[3]} goes backwards",
-                    f"The slower tempo comes first: tempo {parts[3]} to {parts[1]}.",
-                    self._span(parts[3]),
-                )
+                span = self._span(parts[3])
+                raise mistake("tempo-backwards", span, slow=parts[1], fast=parts[3])
         return parts[0], found
 
     def meter(self, parts: list[Token]) -> Line:
         beats, unit = (int(part[:9]) for part in parts[1].split("/"))
         if beats not in METER_BEATS or unit not in METER_UNITS:
-            raise PatternError(
-                f"there is no meter {parts[1]:.20}",
-                "The first number is 1 to 16, the second 2, 4 or 8: meter 4/4, meter 12/8.",
-                self._span(parts[1]),
-            )
+            raise mistake("no-such-meter", self._span(parts[1]), meter=parts[1])
         return parts[0], {"meter": Meter(beats, unit)}
 
     def feel(self, parts: list[Token]) -> Line:
@@ -160,11 +135,10 @@ class Builder(MusicBuilder):
 
     def _one_of(self, token: Token, known: list[str], what: str) -> str:
         if token not in known:
-            raise PatternError(
-                f'"{token:.40}" is no {what}.{close_match(token, known)}',
-                f"Write {' or '.join(known)}.",
-                self._span(token),
-            )
+            raise mistake(
+                "unknown-choice", self._span(token), word=token, what=what,
+                hint=close_match(token, known), choices=" or ".join(known),
+            )  # fmt: skip
         return str(token)
 
     # --- embouchure ----------------------------------------------------------------
@@ -189,7 +163,9 @@ class Builder(MusicBuilder):
         span = self._span(parts[1])
         if parts[1].type == "REED":
             return parts[0], {"anchor": Anchor(span, self._reed(parts[1]))}
-        self._one_of(parts[1], ["root"], "anchor")
+        if parts[1] != "root":
+            hint = close_match(parts[1], ["root"])
+            raise mistake("unknown-anchor", span, word=parts[1], hint=hint)
         return parts[0], {"anchor": Anchor(span, None)}
 
     def rungs(self, parts: list[Any]) -> Line:
@@ -208,28 +184,25 @@ class Builder(MusicBuilder):
         """``all of -3 down to -3''``: the words, the reed, and perhaps the floor."""
         top, floor = self._reed(parts[2]), self._reed(parts[5]) if len(parts) > 3 else None
         if top.bend or top.over:
-            raise PatternError(
-                f'"{how} of" starts from a natural note, and {top.tab} is none',
-                f"Write {how} of {top.natural.tab}.",
-                self._span(parts[2]),
-            )
+            raise mistake(
+                "run-from-a-bend", self._span(parts[2]), how=how, reed=top.tab,
+                natural=top.natural.tab,
+            )  # fmt: skip
         if floor is not None and floor.natural != top:
-            raise PatternError(
-                f"{floor.tab} is not on the way down from {top.tab}",
-                f"A run stays in one hole: {how} of {top.tab} down to {top.tab}''.",
-                self._span(parts[5]),
-            )
+            raise mistake(
+                "run-into-another-hole", self._span(parts[5]), how=how, reed=top.tab,
+                floor=floor.tab,
+            )  # fmt: skip
         return RungItem(self._span(parts[0]).until(self._span(parts[-1])), top, how, floor)
 
     def order(self, parts: list[Token]) -> Line:
         names = [part for part in parts[1:] if part != ","]
         for name in names:
             if name not in DIRECTIONS:
-                raise PatternError(
-                    f'"{name:.40}" is no order of rungs.{close_match(name, DIRECTIONS)}',
-                    f"Write one or more of {', '.join(DIRECTIONS)}: order down, up.",
-                    self._span(name),
-                )
+                raise mistake(
+                    "unknown-order", self._span(name), word=name,
+                    hint=close_match(name, DIRECTIONS), choices=", ".join(DIRECTIONS),
+                )  # fmt: skip
         return parts[0], {"order": tuple(str(name) for name in names)}
 
 

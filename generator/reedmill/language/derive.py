@@ -8,6 +8,7 @@ from dataclasses import fields, replace
 from reedmill.errors import PatternError, close_match
 from reedmill.harp import HOLES, Reed
 from reedmill.language.drill import Drill, Event, Group, Item, Move, Music, Section
+from reedmill.language.mistakes import mistake
 from reedmill.source import Span
 
 # The lines a child may take over; its place, title, parent and move are always its own.
@@ -35,11 +36,7 @@ def derive_all(drills: list[Drill], library: Iterable[Drill]) -> tuple[Drill, ..
     own: dict[str, Drill] = {}
     for drill in drills:
         if drill.title in own:
-            raise PatternError(
-                f'there are two drills called "{drill.title}" in this file',
-                "Give one of them another title.",
-                drill.span,
-            )
+            raise mistake("one-title-twice", drill.span, title=drill.title)
         own[drill.title] = drill
     known = {drill.title: drill for drill in library} | own
     done: dict[str, Drill] = {}
@@ -60,17 +57,10 @@ def _line_of_descent(drill: Drill, known: dict[str, Drill]) -> list[Drill]:
         title = parent.title
         if title not in known:
             others = [name for name in known if name != line[-1].title]
-            raise PatternError(
-                f'there is no drill "{title}" to derive from.{close_match(title, others)}',
-                "Name a drill of this file or of the library, exactly as its title is written.",
-                parent.span,
-            )
+            hint = close_match(title, others)
+            raise mistake("unknown-parent", parent.span, title=title, hint=hint)
         if known[title] in line:
-            raise PatternError(
-                f'"{line[-1].title}" derives from itself in a circle',
-                "One drill of the circle must stand on its own, without a from line.",
-                parent.span,
-            )
+            raise mistake("circle", parent.span, title=line[-1].title)
         line.append(known[title])
     return line
 
@@ -78,11 +68,7 @@ def _line_of_descent(drill: Drill, known: dict[str, Drill]) -> list[Drill]:
 def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
     if drill.parent is None:
         if drill.move:
-            raise PatternError(
-                "there is nothing to move: this drill has no from line",
-                'Add one, such as: from "Home from every rung"; its reeds are then moved.',
-                drill.move.span,
-            )
+            raise mistake("nothing-to-move", drill.move.span)
         return drill
     parent = done[drill.parent.title]
     if drill.move:
@@ -99,8 +85,7 @@ def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
 def _check_whole(drill: Drill) -> None:
     """Raise ``PatternError`` unless *drill* has all it needs to be played."""
     if not drill.parts:
-        what = "has rungs but no phrase" if drill.rungs else "has nothing to play"
-        raise _lacking(drill, what, "Add a line such as: phrase anchor rung")
+        raise _no_music(drill, "")
     for part in drill.parts:
         _check_part(drill, part)
 
@@ -108,42 +93,24 @@ def _check_whole(drill: Drill) -> None:
 def _check_part(drill: Drill, part: Section) -> None:
     kinds = [kind for kind in ("phrase", "play", "tune") if getattr(part, kind)]
     if len(kinds) > 1:
-        what = f"has both a {kinds[0]} and a {kinds[1]} line"
-        raise _lacking(drill, what, "Keep one of them, or put a section line between.")
+        one, other = kinds[:2]
+        raise mistake("two-kinds-of-music", drill.span, title=drill.title, one=one, other=other)
     if not kinds:
-        where = f'section "{part.name}" ' if part.name else ""
-        what = "has rungs but no phrase" if drill.rungs else "has nothing to play"
-        raise _lacking(drill, where + what, "Add a line such as: phrase anchor rung")
+        raise _no_music(drill, f', section "{part.name}",' if part.name else "")
     if part.phrase and not drill.rungs:
-        raise _lacking(
-            drill,
-            "has a phrase but no rungs to play it for",
-            "Add a line such as: rungs -3 -3' -3'' (music without rungs starts with play).",
-        )
+        raise mistake("phrase-without-rungs", drill.span, title=drill.title)
     used = dict(_roles(part.phrase + part.play + part.ending + part.tune))
     if "anchor" in used and drill.anchor is None:
-        raise PatternError(
-            f'"{drill.title}" uses its anchor but does not say which reed it is',
-            "Add a line such as: anchor -2",
-            used["anchor"],
-        )
+        raise mistake("anchor-not-named", used["anchor"], title=drill.title)
     for role, span in _roles(part.play + part.ending + part.tune):
         _check_outside_phrase(drill, role, span)
 
 
 def _check_outside_phrase(drill: Drill, role: str, span: Span) -> None:
     if role in _RELATIVE:
-        raise PatternError(
-            f'"{role}" has a meaning only in the phrase, where each rung has its turn',
-            "Write first or last for the ends of the rungs line, or the reed itself.",
-            span,
-        )
+        raise mistake("rung-outside-phrase", span, word=role)
     if role in _OF_THE_LIST and not drill.rungs:
-        raise PatternError(
-            f'"{role}" is a rung, but "{drill.title}" has no rungs line',
-            "Write the reed itself, such as -3', or add a line such as: rungs -3 -3' -3''",
-            span,
-        )
+        raise mistake("rung-without-rungs", span, word=role, title=drill.title)
 
 
 # --- move ----------------------------------------------------------------------------
@@ -196,16 +163,14 @@ def _moved_item(item: Item, move: Move) -> Item:
 def _shifted(reed: Reed, move: Move) -> Reed:
     hole = reed.hole + move.holes
     if hole not in HOLES:
-        raise PatternError(
-            f"moving {reed.tab} by {abs(move.holes)} leaves the harp: there is no hole {hole}",
-            "Move fewer holes, or write the lines of this drill out.",
-            move.span,
-        )
+        holes = abs(move.holes)
+        raise mistake("moved-off-the-harp", move.span, reed=reed.tab, holes=holes, hole=hole)
     return replace(reed, hole=hole)
 
 
-def _lacking(drill: Drill, what: str, remedy: str) -> PatternError:
-    return PatternError(f'"{drill.title}" {what}', remedy, drill.span)
+def _no_music(drill: Drill, section: str) -> PatternError:
+    key = "rungs-without-phrase" if drill.rungs else "nothing-to-play"
+    return mistake(key, drill.span, title=drill.title, section=section)
 
 
 def _roles(music: Music) -> Iterator[tuple[str, Span]]:

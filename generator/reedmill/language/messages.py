@@ -10,9 +10,13 @@ import re
 
 from lark.exceptions import UnexpectedInput
 
-from reedmill.errors import PatternError, close_match
+from reedmill.errors import PatternError, nearest
+from reedmill.language.mistakes import mistake
 from reedmill.language.words import LINES, MUSIC_LINES
 from reedmill.source import Span
+
+Reason = tuple[str, int, dict[str, object]]
+"""The key of a mistake, the column it is at, and what its templates are filled with."""
 
 _CURLY = "\u201c\u201d\u201e\u00ab\u00bb"
 
@@ -24,9 +28,9 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
     word, start = _word_at(line, at)
-    fact, remedy, at = _reason(line, word, start, at)
+    key, at, values = _reason(line, word, start, at)
     width = len(word) if at == start else 1
-    return PatternError(fact, remedy, Span(file, number, at, max(1, width)))
+    return mistake(key, Span(file, number, at, max(1, width)), **values)
 
 
 def _word_at(line: str, column: int) -> tuple[str, int]:
@@ -37,61 +41,53 @@ def _word_at(line: str, column: int) -> tuple[str, int]:
     return "", column
 
 
-def _reason(line: str, word: str, start: int, at: int) -> tuple[str, str, int]:
-    """Fact, remedy and column for the trouble at *at*, the first fitting case of the list."""
+def _reason(line: str, word: str, start: int, at: int) -> Reason:
+    """What is the trouble at column *at*: the first fitting case of the list."""
     first = re.match(r"\s*([A-Za-z]+)", line)
     keyword = first[1] if first else ""
     curly = next((c for c in line if c in _CURLY), "")
     if curly:
-        return (
-            f"this is a curly quote: {curly}",
-            'Write straight quotes, such as drill "Home from every rung".',
-            line.index(curly) + 1,
-        )
+        return "curly-quote", line.index(curly) + 1, {"quote": curly}
     if line[at - 1 : at] == '"' and _unclosed(line[at - 1 :]):
-        return "this quote is never closed", 'Put a " at the end of the text, on this line.', at
+        return "unclosed-quote", at, {}
     if keyword not in LINES:
         return _unknown_line(line, keyword)
     if first and start == first.start(1) + 1:
-        return (
-            f"this {keyword} line stands before any drill",
-            'Start with a line such as: drill "Home from every rung"',
-            start,
-        )
+        return "line-before-drill", start, {"word": keyword}
     return _misplaced(line, keyword, word, start)
 
 
-def _misplaced(line: str, keyword: str, word: str, start: int) -> tuple[str, str, int]:
+def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
     """What is wrong inside a line that starts with a known word."""
-    usage = LINES[keyword]
-    bracket = _lonely_bracket(line)
+    bracket = _lonely_bracket(line, keyword)
     if keyword in MUSIC_LINES and bracket and (not word or word == ")"):
-        return *_BRACKETS[line[bracket - 1]], bracket
+        return _BRACKETS[line[bracket - 1]], bracket, {}
+    if keyword == "tune" and re.fullmatch(r"[-+]\d+['^]*", word):
+        return "reed-among-degrees", start, {"reed": word}
     if keyword in MUSIC_LINES and word in _SIGNS:
-        return *_SIGNS[word], start
+        return _SIGNS[word], start, {}
+    takes: dict[str, object] = {
+        "word": keyword,
+        "takes": LINES[keyword].takes,
+        "example": LINES[keyword].example,
+    }
     if not word:
-        fact = f"this {keyword} line stops too early"
-    elif word.isprintable():
-        fact = f'"{word:.40}" does not fit here'
-    else:
-        fact = f"the invisible character U+{ord(word):04X} does not belong here"
-    return fact, f"After {keyword} comes {usage.takes}: {usage.example}", start
+        return "line-too-short", start, takes
+    if word.isprintable():
+        return "does-not-fit", start, takes | {"found": word}
+    return "invisible-character", start, takes | {"code": ord(word)}
 
 
-_BRACKETS = {
-    "(": ("this bracket is never closed", "Put a ) after the notes that belong together."),
-    ")": ("this bracket was never opened", "Put a ( before the notes that belong together."),
-}
-_SIGNS = {
-    ":": ("there is no length after this :", "Write beats: -3:2 for two, -3:1/2 for half of one."),
-    ",": ("notes need no commas", "Put spaces between them: play -2 -3' -2:2"),
-}
+_BRACKETS = {"(": "unclosed-bracket", ")": "unopened-bracket"}
+_SIGNS = {":": "missing-length", ",": "comma-between-notes"}
 
 
-def _lonely_bracket(line: str) -> int:
+def _lonely_bracket(line: str, keyword: str) -> int:
     """The column of the first bracket of *line* without a partner, 0 when there is none."""
     opened: list[int] = []
-    for column, sign in enumerate(line.partition("#")[0], start=1):
+    comment = r"#(?!\d)" if keyword == "tune" else "#"  # #4 is a degree there
+    music = re.split(comment, line, maxsplit=1)[0]
+    for column, sign in enumerate(music, start=1):
         if sign == "(":
             opened.append(column)
         elif sign == ")" and not opened:
@@ -105,11 +101,10 @@ def _unclosed(rest: str) -> bool:
     return re.match(r'"(\\.|[^"\\])*"', rest) is None
 
 
-def _unknown_line(line: str, keyword: str) -> tuple[str, str, int]:
+def _unknown_line(line: str, keyword: str) -> Reason:
     start = len(line) - len(line.lstrip()) + 1
-    shown = keyword or line.strip()[:1]
-    return (
-        f'no line of a drill starts with "{shown:.40}".{close_match(shown, LINES)}',
-        f"Lines start with {', '.join(LINES)}, or # for a comment.",
-        start,
-    )
+    word = keyword or line.strip()[:1]
+    near = nearest(word, LINES)
+    if not near:
+        return "unknown-line", start, {"word": word}
+    return "mistyped-line", start, {"word": word, "near": near, "example": LINES[near].example}

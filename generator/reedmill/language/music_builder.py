@@ -9,9 +9,10 @@ from typing import Any
 
 from lark import Token, Transformer
 
-from reedmill.errors import PatternError, close_match
+from reedmill.errors import close_match
 from reedmill.harp import HOLES, Reed
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
+from reedmill.language.mistakes import mistake
 from reedmill.language.words import (
     LENGTH_PARTS,
     MAX_LENGTH_BEATS,
@@ -51,11 +52,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def slide(self, parts: list[Token]) -> Event:
         event = self._event(parts[1:])
         if event.rest:
-            raise PatternError(
-                "a rest cannot be slid into",
-                "Put ~ between two notes of one reed, such as -3~-3'.",
-                self._span(parts[0]),
-            )
+            raise mistake("slide-into-rest", self._span(parts[0]))
         return replace(event, joined=True)
 
     sung = note
@@ -79,17 +76,12 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
 
     def _role(self, head: Token) -> str:
         if head in ("draw", "blow"):
-            raise PatternError(
-                f'"{head}" is said with a sign here: -3 is draw 3, 3 is blow 3',
-                "Write the hole alone, with a minus sign for a draw.",
-                self._span(head),
-            )
+            raise mistake("breath-in-words", self._span(head), word=head)
+        if head == "b":  # the start of b3
+            raise mistake("degree-among-reeds", self._span(head))
         if head not in ROLES:
-            raise PatternError(
-                f'"{head:.40}" is no note.{close_match(head, ROLES)}',
-                f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}.",
-                self._span(head),
-            )
+            hint = close_match(head, ROLES)
+            raise mistake("unknown-note", self._span(head), word=head, hint=hint)
         return str(head)
 
     def _degree(self, token: Token) -> Sung:
@@ -99,12 +91,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         octave = up + (number - 1) // 7
         mixed = "+" in text and "-" in text
         if not 1 <= number <= 14 or mixed or abs(octave) > _OCTAVES:
-            raise PatternError(
-                f'"{token:.20}" is no degree',
-                "Degrees are 1 to 7 with b or # before them, + after them for an octave up, "
-                "- for one down: b3, 5-, 1+.",
-                self._span(token),
-            )
+            raise mistake("no-such-degree", self._span(token), degree=token)
         return Sung(Degree((number - 1) % 7 + 1, _ALTER.get(text[0], 0)), octave)
 
     # --- groups ----------------------------------------------------------------------
@@ -118,11 +105,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         voltas: list[Volta] = behind
         for place, (ordinal, ending) in enumerate(voltas, start=1):
             if int(ordinal[0]) != place:
-                raise PatternError(
-                    f"the {ordinal} ending stands in place {place}",
-                    "Endings come in order: (-2 -3) 1st (-4) 2nd (-2).",
-                    self._span(ordinal),
-                )
+                span = self._span(ordinal)
+                raise mistake("ending-out-of-order", span, ordinal=ordinal, place=place)
             endings.append(ending)
         if not endings:
             return self._group(items, self._span(opening), None)
@@ -144,11 +128,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def _group(self, items: tuple[Item, ...], span: Span, times: Token | None) -> Group:
         repeats = int(times[1:9]) if times is not None else 1
         if not 1 <= repeats <= MAX_REPEATS:
-            raise PatternError(
-                f"{times:.12} asks for too many or too few repeats",
-                f"Repeat between 1 and {MAX_REPEATS} times, such as (-2 -3)x4.",
-                self._span(times) if times is not None else span,
-            )
+            at = self._span(times) if times is not None else span
+            raise mistake("repeats-out-of-range", at, times=times)
         return self._grown(Group(span, items, repeats, 0, 0))
 
     def _grown(self, group: Group) -> Group:
@@ -156,11 +137,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         inside = [*group.items, *(item for ending in group.endings for item in ending)]
         nesting = 1 + max((item.nesting for item in inside if isinstance(item, Group)), default=0)
         if nesting > MAX_NESTING:
-            raise PatternError(
-                f"brackets stand inside brackets more than {MAX_NESTING} deep here",
-                "Write the music out, or take a pair of brackets away.",
-                group.span,
-            )
+            raise mistake("brackets-too-deep", group.span, most=MAX_NESTING)
         count = group.times * sum(item.count for item in group.items)
         count += sum(item.count for ending in group.endings for item in ending)
         return replace(group, count=count, nesting=nesting)
@@ -176,32 +153,24 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def _text(self, token: Token, most: int, what: str) -> str:
         inside = token[1:-1]
         if len(inside) > most:
-            raise PatternError(
-                f"this {what} has {len(inside):,} characters; the most is {most}",
-                "Shorten it. Longer thoughts fit in a comment, after a # sign.",
-                self._span(token),
-            )
+            span = self._span(token)
+            raise mistake("text-too-long", span, what=what, count=len(inside), most=most)
         return printable(_unescaped(inside))
 
     def _number(self, parts: list[Token], allowed: range) -> int:
         word, token = parts
         number = int(token[:9])
         if number not in allowed:
-            raise PatternError(
-                f"{word} {token:.12} is out of range",
-                f"A {word} is a whole number from {allowed[0]} to {allowed[-1]}.",
-                self._span(token),
-            )
+            raise mistake(
+                "number-out-of-range", self._span(token), word=word, number=token,
+                least=allowed[0], most=allowed[-1],
+            )  # fmt: skip
         return number
 
     def _reed(self, token: Token) -> Reed:
         reed = Reed.parse(token.translate(_TYPOGRAPHY)[:40])
         if reed.hole not in HOLES:
-            raise PatternError(
-                f"there is no hole {reed.hole}",
-                "A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.",
-                self._span(token),
-            )
+            raise mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
 
     def _beats(self, token: Token, text: str) -> Fraction:
@@ -209,27 +178,14 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         above, _, below = undotted.partition("/")
         bottom = int(below[:9]) if below else 1
         if bottom not in LENGTH_PARTS:
-            raise PatternError(
-                f"a length of {text:.20} cannot be counted",
-                "Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: "
-                ":2, :1/2, :3/2.",
-                self._span(token),
-            )
+            raise mistake("uncountable-length", self._span(token), length=text)
         dots = len(text) - len(undotted)
         if dots > 2:
-            raise PatternError(
-                f"a length of {text:.20} has too many dots",
-                "One dot adds half, two add three quarters: :1. is :3/2, :1.. is :7/4.",
-                self._span(token),
-            )
+            raise mistake("too-many-dots", self._span(token), length=text)
         # a dot adds half of the value, a second one half of that
         beats = Fraction(int(above[:9]), bottom) * (2 - Fraction(1, 2**dots))
         if not 0 < beats <= MAX_LENGTH_BEATS:
-            raise PatternError(
-                f"a length of {text:.20} beats cannot be played",
-                f"A note lasts more than 0 and at most {MAX_LENGTH_BEATS} beats.",
-                self._span(token),
-            )
+            raise mistake("unplayable-length", self._span(token), length=text)
         return beats
 
 

@@ -15,6 +15,7 @@ from reedmill.language.builder import READING, Builder
 from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill
 from reedmill.language.messages import explain
+from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_FILE_BYTES
 from reedmill.source import Span
 
@@ -37,8 +38,8 @@ def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> 
 def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
     """The drills of several files that may derive from each other; keys are file names."""
     try:
-        written = [drill for name, text in texts.items() for drill in _written(text, name)]
-        return derive_all(written, library)
+        drills = [drill for name, text in texts.items() for drill in written(text, name)]
+        return derive_all(drills, library)
     except PatternError as error:
         raise error.with_source(texts.get(error.span.file, "")) from None
 
@@ -60,25 +61,23 @@ def read_pattern(path: Path) -> str:
             f"{path}: this file is larger than {MAX_FILE_BYTES // 1000} kB. "
             "Split it into several files."
         )
-    return _decoded(raw, str(path))
+    return decoded(raw, str(path))
 
 
-def _decoded(raw: bytes, name: str) -> str:
+def decoded(raw: bytes, name: str) -> str:
+    """The text of a file called *name*; ``PatternError`` for bytes that are not UTF-8."""
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         before = raw[: error.start]
         line = before.count(b"\n") + 1
         column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
-        raise PatternError(
-            f"this is not UTF-8 text: byte 0x{raw[error.start]:02X} cannot be read",
-            "Save the file again with the encoding UTF-8 (most editors offer it in Save As).",
-            Span(name, line, column),
-        ) from None
+        span = Span(name, line, column)
+        raise mistake("not-utf-8", span, byte=raw[error.start]) from None
 
 
-def _written(text: str, name: str) -> list[Drill]:
-    """The drills of *text* as they stand, before ``from``."""
+def written(text: str, name: str) -> list[Drill]:
+    """The drills of *text* as they stand, before ``from``; errors come without their line."""
     reading = READING.set(name)
     try:
         drills: list[Drill] = _parser().parse(text + "\n")  # type: ignore[assignment]
@@ -87,11 +86,7 @@ def _written(text: str, name: str) -> list[Drill]:
     finally:
         READING.reset(reading)
     if not drills:
-        raise PatternError(
-            "there is no drill in this file",
-            'Start one with a line such as: drill "Home from every rung"',
-            Span(name, 1, 1),
-        )
+        raise mistake("no-drill", Span(name, 1, 1))
     return [replace(drill, texts={name: text}) for drill in drills]
 
 

@@ -10,42 +10,51 @@ class Word:
     """One line a drill may have: its first word, what follows, and a line that works."""
 
     name: str
-    takes: str  # completes "after <name> comes ..."
+    takes: str  # completes "the <name> line takes ..."
     example: str
 
 
-LINES = {
-    word.name: word
-    for word in (
+TOPICS = {
+    "the drill": (
         Word("drill", "the title in quotes", 'drill "Home from every rung"'),
         Word("from", "the title of another drill, in quotes", 'from "Home from every rung"'),
         Word("move", "up or down and a number of holes", "move down 1"),
+    ),
+    "what for": (
         Word("about", "one sentence in quotes", 'about "Step off the root and come home."'),
         Word("listen", "what to listen for, in quotes", 'listen "The root never moves."'),
         Word("level", "a number from 1 (easiest) to 5", "level 1"),
         Word("positions", "the positions the drill is meant for", "positions 1, 2, 3"),
+    ),
+    "the beat": (
         Word("tempo", "beats a minute, 20 to 300, or a range of them", "tempo 56 to 84"),
         Word("meter", "beats and beat value, such as 4/4 or 12/8", "meter 4/4"),
         Word("feel", "straight or shuffle", "feel shuffle"),
         Word("pickup", "the beats before the first whole bar", "pickup 1"),
         Word("length", "the usual length of a note in beats", "length 1/2"),
+    ),
+    "the harp": (
+        Word("anchor", "the reed to come home to, or root", "anchor -2"),
+        Word("rungs", "reeds, or all of / bends of a reed", "rungs -3 -3' -3''"),
+        Word("order", "down, up or listed, with commas between", "order down, up"),
         Word("allow", "overbends", "allow overbends"),
         Word(
             "embouchure",
             "lips, tongue left or tongue right, with or between plans",
             "embouchure lips or anchors tongue left, rungs lips",
         ),
-        Word("anchor", "the reed to come home to, or root", "anchor -2"),
-        Word("rungs", "reeds, or all of / bends of a reed", "rungs -3 -3' -3''"),
-        Word("order", "down, up or listed, with commas between", "order down, up"),
+    ),
+    "the music": (
         Word("phrase", "what is played for every rung", "phrase anchor rung"),
         Word("ending", "what is played once at the end", "ending anchor:2"),
         Word("play", "the music, as reeds", "play -2 -3' -2:2"),
         Word("tune", "the music, as degrees of the key", "tune 1 b3 4 5 b7 1+:2"),
         Word("echo", "nothing more", "echo"),
         Word("section", "the name of the section in quotes", 'section "Long tones"'),
-    )
+    ),
 }
+
+LINES = {word.name: word for words in TOPICS.values() for word in words}
 
 MUSIC_LINES = ("phrase", "ending", "play", "tune")
 

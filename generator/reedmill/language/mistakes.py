@@ -1,0 +1,692 @@
+"""Every mistake a pattern can make, in one table.
+
+A row holds what is said of the mistake, a pattern that makes it, and what to write
+instead.  The messages, their tests and the page of common mistakes are made from it.
+Templates are filled by ``str.format``; what fills them may be a stranger's text and is
+never read as a template itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from reedmill.errors import PatternError
+from reedmill.harp import RICHTER, Layout
+from reedmill.language.words import (
+    MAX_DRILLS,
+    MAX_LENGTH_BEATS,
+    MAX_NESTING,
+    MAX_REPEATS,
+    MAX_TITLE,
+    ROLES,
+    TOPICS,
+)
+from reedmill.source import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One thing that can be wrong with a pattern, what is said of it, and an example."""
+
+    key: str
+    label: str  # in players' words; a line of a list
+    fact: str  # what is wrong, with the value received
+    remedy: str  # why, and what to write instead
+    broken: str  # a pattern that makes this mistake and no other before it
+    cure: tuple[str, str]  # what to replace in it, and by what
+    encoding: str = "utf-8"  # in which the pattern was saved
+    layout: Layout = RICHTER  # of the harp that shows the mistake
+
+    @property
+    def mended(self) -> str:
+        """The pattern put right."""
+        return self.broken.replace(*self.cure, 1)
+
+
+def _play(music: str) -> str:
+    return f'drill "Home"\n  play {music}\n'
+
+
+def _tune(music: str) -> str:
+    return f'drill "Home"\n  tune {music}\n'
+
+
+def _ladder(**changed: str) -> str:
+    """A drill with rungs and *changed* lines; an empty one is left out."""
+    lines = {"anchor": "-2", "rungs": "-3 -3'", "phrase": "anchor rung"} | changed
+    return 'drill "Home"\n' + "".join(f"  {word} {rest}\n" for word, rest in lines.items() if rest)
+
+
+def _every_word() -> str:
+    """The words lines start with, a topic to a line."""
+    widest = max(map(len, TOPICS))
+    return "\n".join(
+        f"    {topic:{widest}}  {' '.join(word.name for word in words)}"
+        for topic, words in TOPICS.items()
+    )
+
+
+_TAKES = "The {word} line takes {takes}: {example}"
+_START = 'Start with a line such as: drill "Home from every rung"'
+_AS_THE_HARP_SAYS = ("{fact}", "{remedy}")
+# Two notes a whole tone apart in every hole, octaves from hole to hole: few keys have a root.
+_NARROW = Layout(
+    "narrow",
+    blow=(0, 0, 12, 12, 12, 24, 24, 24, 36, 36),
+    draw=(2, 2, 14, 14, 14, 26, 26, 26, 38, 38),
+)
+
+CHAPTERS = {
+    "Quotes and brackets": (
+        Mistake(
+            "unclosed-quote",
+            "a quote that is never closed",
+            "this quote is never closed",
+            'Put a " at the end of the text, on this line.',
+            _play("-2").replace('Home"', "Home"),
+            ("Home", 'Home"'),
+        ),
+        Mistake(
+            "curly-quote",
+            "curly quotes",
+            "this is a curly quote: {quote}",
+            'Write straight quotes, such as drill "Home from every rung".',
+            _play("-2").replace('"Home"', "\u201cHome\u201d"),
+            ("\u201cHome\u201d", '"Home"'),
+        ),
+        Mistake(
+            "unclosed-bracket",
+            "a bracket that is never closed",
+            "this bracket is never closed",
+            "Put a ) after the notes that belong together.",
+            _play("(-2 -3"),
+            ("-3", "-3)"),
+        ),
+        Mistake(
+            "unopened-bracket",
+            "a bracket that was never opened",
+            "this bracket was never opened",
+            "Put a ( before the notes that belong together.",
+            _play("-2 -3)x2"),
+            ("-2", "(-2"),
+        ),
+        Mistake(
+            "brackets-too-deep",
+            "brackets inside brackets inside brackets",
+            "brackets stand inside brackets more than {most} deep here",
+            "Write the music out, or take a pair of brackets away.",
+            _play("(" * (MAX_NESTING + 3) + "-2" + ")" * (MAX_NESTING + 3)),
+            ("(" * (MAX_NESTING + 3) + "-2" + ")" * (MAX_NESTING + 3), "(-2)"),
+        ),
+    ),
+    "Lines": (
+        Mistake(
+            "mistyped-line",
+            "a line that starts with a mistyped word",
+            'no line of a drill starts with "{word:.40}". Did you mean "{near}"?',
+            "Write for example: {example}",
+            _ladder().replace("phrase", "phrse"),
+            ("phrse", "phrase"),
+        ),
+        Mistake(
+            "unknown-line",
+            "a line that starts with a word of no meaning",
+            'no line of a drill starts with "{word:.40}".',
+            "A line starts with one of these words, or with # for a comment:\n" + _every_word(),
+            _ladder() + "  jump -3\n",
+            ("  jump -3", "  # and now jump to -3"),
+        ),
+        Mistake(
+            "line-too-short",
+            "a line that stops too early",
+            "this {word} line stops too early",
+            _TAKES,
+            _play("-2").replace(' "Home"', ""),
+            ("drill", 'drill "Home"'),
+        ),
+        Mistake(
+            "does-not-fit",
+            "a word or sign where it has no meaning",
+            '"{found:.40}" does not fit here',
+            _TAKES,
+            _play("-2").replace("  play", "  tempo fast\n  play"),
+            ("fast", "132"),
+        ),
+        Mistake(
+            "invisible-character",
+            "a character that cannot be seen",
+            "the invisible character U+{code:04X} does not belong here",
+            _TAKES,
+            _play("-2 \0 -3"),
+            (" \0", ""),
+        ),
+        Mistake(
+            "line-before-drill",
+            "a line before any drill",
+            "this {word} line stands before any drill",
+            _START,
+            "tempo 60\n" + _play("-2"),
+            ('tempo 60\ndrill "Home"', 'drill "Home"\n  tempo 60'),
+        ),
+        Mistake(
+            "second-line",
+            "the same line twice",
+            "this {where} has a second {word} line",
+            "Keep one of them. (Only play and tune may go on over several lines.)",
+            _play("-2").replace("  play", "  tempo 60\n  tempo 70\n  play"),
+            ("  tempo 60\n", ""),
+        ),
+        Mistake(
+            "line-inside-section",
+            "a line for the whole drill below a section line",
+            "this {word} line stands inside a section",
+            "Put it above the first section line: {word} holds for the whole drill.",
+            'drill "Home"\n  section "Low"\n  tempo 60\n  play -2\n',
+            ('  section "Low"\n  tempo 60\n', '  tempo 60\n  section "Low"\n'),
+        ),
+        Mistake(
+            "unknown-choice",
+            "a word the line does not know",
+            '"{word:.40}" is no {what}.{hint}',
+            "Write {choices}.",
+            _play("-2").replace("  play", "  feel swung\n  play"),
+            ("swung", "shuffle"),
+        ),
+        Mistake(
+            "number-out-of-range",
+            "a number that is too high or too low",
+            "{word} {number:.12} is out of range",
+            "Write a whole number from {least} to {most}.",
+            _play("-2").replace("  play", "  tempo 900\n  play"),
+            ("900", "90"),
+        ),
+        Mistake(
+            "tempo-backwards",
+            "a tempo range that starts at its fast end",
+            "tempo {slow} to {fast} goes backwards",
+            "The slower tempo comes first: tempo {fast} to {slow}.",
+            _play("-2").replace("  play", "  tempo 84 to 56\n  play"),
+            ("84 to 56", "56 to 84"),
+        ),
+        Mistake(
+            "text-too-long",
+            "a title of ten thousand characters",
+            "this {what} has {count:,} characters; the most is {most}",
+            "Shorten it. Longer thoughts fit in a comment, after a # sign.",
+            _play("-2").replace("Home", "x" * 10_000),
+            ("x" * (10_000 - MAX_TITLE), ""),
+        ),
+        Mistake(
+            "empty-title",
+            "a title without a letter in it",
+            "this title is empty",
+            'Give the drill a name, such as: drill "Home from every rung"',
+            _play("-2").replace("Home", " "),
+            ('" "', '"Home"'),
+        ),
+    ),
+    "Reeds and notes": (
+        Mistake(
+            "no-such-hole",
+            "a hole the harp does not have",
+            "there is no hole {hole}",
+            "A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.",
+            _play("-2 -11"),
+            ("-11", "-1"),
+        ),
+        Mistake(
+            "bend-too-deep",
+            "a bend deeper than the reeds allow",
+            *_AS_THE_HARP_SAYS,
+            _ladder(rungs="-3 -3''''"),
+            ("-3''''", "-3'''"),
+        ),
+        Mistake(
+            "no-note-to-bend-to",
+            "a bend where the reeds are neighbours",
+            *_AS_THE_HARP_SAYS,
+            _ladder(rungs="-4 -4' -5'"),
+            ("-5'", "-5"),
+        ),
+        Mistake(
+            "bend-of-the-other-reed",
+            "a bend of the reed that does not bend",
+            *_AS_THE_HARP_SAYS,
+            _play("3'"),
+            ("3'", "-3'"),
+        ),
+        Mistake(
+            "no-overbend",
+            "an overblow nobody plays",
+            *_AS_THE_HARP_SAYS,
+            _play("2^"),
+            ("2^", "-3'"),
+        ),
+        Mistake(
+            "unknown-note",
+            "a word that is no note",
+            '"{word:.40}" is no note.{hint}',
+            f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}.",
+            _ladder(phrase="anchor rnug"),
+            ("rnug", "rung"),
+        ),
+        Mistake(
+            "breath-in-words",
+            "draw or blow written out",
+            '"{word}" is said with a sign here: -3 is draw 3, 3 is blow 3',
+            "Write the hole alone, with a minus sign for a draw.",
+            _play("3 draw"),
+            ("3 draw", "-3"),
+        ),
+        Mistake(
+            "comma-between-notes",
+            "commas between notes",
+            "notes need no commas",
+            "Put spaces between them: play -2 -3' -2:2",
+            _play("-2, -3"),
+            (",", ""),
+        ),
+        Mistake(
+            "slide-between-reeds",
+            "a slide from one hole to another",
+            "no slide leads from {here} to {there}",
+            "A slide stays in one hole and one breath, such as -3~-3'. "
+            "Leave the ~ out for a new attack.",
+            _play("-2~-3'"),
+            ("~", " "),
+        ),
+        Mistake(
+            "slide-into-rest",
+            "a slide into a rest",
+            "a rest cannot be slid into",
+            "Put ~ between two notes of one reed, such as -3~-3'.",
+            _play("-3~r"),
+            ("~r", " r"),
+        ),
+        Mistake(
+            "slide-from-nowhere",
+            "a slide with no note before it",
+            "there is no note to slide from here",
+            "Put ~ straight between two notes of one reed, such as -3~-3'.",
+            _play("-3 r ~-3'"),
+            ("r ~-3'", "~-3' r"),
+        ),
+    ),
+    "Lengths, bars and repeats": (
+        Mistake(
+            "missing-length",
+            "a colon with no length after it",
+            "there is no length after this :",
+            "Write beats: -3:2 for two, -3:1/2 for half of one.",
+            _play("-2:x"),
+            (":x", ":2"),
+        ),
+        Mistake(
+            "unplayable-length",
+            "a note that lasts no time, or far too long",
+            "a length of {length:.20} beats cannot be played",
+            f"A note lasts more than 0 and at most {MAX_LENGTH_BEATS} beats.",
+            _play("-2:0"),
+            (":0", ":1/2"),
+        ),
+        Mistake(
+            "uncountable-length",
+            "a length nobody can count",
+            "a length of {length:.20} cannot be counted",
+            "Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: "
+            ":2, :1/2, :3/2.",
+            _play("-2:1/5"),
+            (":1/5", ":1/4"),
+        ),
+        Mistake(
+            "too-many-dots",
+            "a length with three dots",
+            "a length of {length:.20} has too many dots",
+            "One dot adds half, two add three quarters: :1. is :3/2, :1.. is :7/4.",
+            _play("-2:1..."),
+            ("...", ".."),
+        ),
+        Mistake(
+            "no-such-meter",
+            "a meter that does not exist",
+            "there is no meter {meter:.20}",
+            "The first number is 1 to 16, the second 2, 4 or 8: meter 4/4, meter 12/8.",
+            _play("-2").replace("  play", "  meter 4/5\n  play"),
+            ("4/5", "5/4"),
+        ),
+        Mistake(
+            "bar-does-not-add-up",
+            "a bar that does not add up",
+            "bar {bar} does not add up: {beats} before this bar line, but {meter} has {full}",
+            "Lengthen or shorten a note of this bar, or move the | sign.",
+            _play("-2 -2 -2 | -2"),
+            ("-2 |", "-2:2 |"),
+        ),
+        Mistake(
+            "pickup-too-long",
+            "a pick-up of a whole bar",
+            "a pick-up of {beats} beats is a whole bar of {meter} or more",
+            "A pick-up is shorter than a bar: less than {full}.",
+            _play("-2").replace("  play", "  pickup 4\n  play"),
+            ("pickup 4", "pickup 1"),
+        ),
+        Mistake(
+            "repeats-out-of-range",
+            "no repeats at all, or far too many",
+            "{times:.12} asks for too many or too few repeats",
+            f"Repeat between 1 and {MAX_REPEATS} times, such as (-2 -3)x4.",
+            _play("(-2)x0"),
+            ("x0", "x2"),
+        ),
+        Mistake(
+            "ending-out-of-order",
+            "endings in another order than they are played",
+            "the {ordinal} ending stands in place {place}",
+            "Endings come in order: (-2 -3) 1st (-4) 2nd (-2).",
+            _play("(-2 -3) 2nd (-4) 1st (-2)"),
+            ("2nd (-4) 1st (-2)", "1st (-2) 2nd (-4)"),
+        ),
+        Mistake(
+            "too-many-notes",
+            "a million notes",
+            "this drill would have {count:,} notes; the most is {most:,}",
+            "Repeat less often: a page holds some two hundred notes.",
+            _play("((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100"),
+            ("((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100", "(-2 -3)x100"),
+        ),
+    ),
+    "Anchor, rungs and phrase": (
+        Mistake(
+            "nothing-to-play",
+            "a drill with nothing to play",
+            '"{title}"{section} has nothing to play',
+            "Add a line of music, such as: play -2 -3' -2:2",
+            'drill "Home"\n',
+            ('"Home"\n', '"Home"\n  play -2 -3\n'),
+        ),
+        Mistake(
+            "rungs-without-phrase",
+            "rungs without a phrase",
+            '"{title}"{section} has rungs but no phrase',
+            "Add a line such as: phrase anchor rung",
+            _ladder(phrase=""),
+            ("-3 -3'\n", "-3 -3'\n  phrase anchor rung\n"),
+        ),
+        Mistake(
+            "phrase-without-rungs",
+            "a phrase without rungs",
+            '"{title}" has a phrase but no rungs to play it for',
+            "Add a line such as: rungs -3 -3' -3'' (music without rungs starts with play).",
+            _ladder(rungs=""),
+            ("  phrase", "  rungs -3 -3'\n  phrase"),
+        ),
+        Mistake(
+            "two-kinds-of-music",
+            "a phrase and music at once",
+            '"{title}" has both a {one} and a {other} line',
+            "Keep one of them, or put a section line between.",
+            _ladder(play="-2"),
+            ("  play", '  section "Riff"\n  play'),
+        ),
+        Mistake(
+            "anchor-not-named",
+            "an anchor that is never named",
+            '"{title}" uses its anchor but does not say which reed it is',
+            "Add a line such as: anchor -2",
+            _ladder(anchor=""),
+            ("  phrase", "  anchor -2\n  phrase"),
+        ),
+        Mistake(
+            "unknown-anchor",
+            "an anchor that is no reed",
+            '"{word:.40}" is no anchor.{hint}',
+            "Write a reed such as -2, or root for the root of the position.",
+            _ladder(anchor="home"),
+            ("home", "root"),
+        ),
+        Mistake(
+            "no-root",
+            "a root the harp does not have",
+            "this harp has no root in {position} without an overbend",
+            "Name a reed instead, such as: anchor -2",
+            _ladder(anchor="root", rungs="-2 -2'"),
+            ("root", "-1"),
+            layout=_NARROW,
+        ),
+        Mistake(
+            "unknown-order",
+            "an order that does not exist",
+            '"{word:.40}" is no order of rungs.{hint}',
+            "Write one or more of {choices}: order down, up.",
+            _ladder(order="sideways"),
+            ("sideways", "down, up"),
+        ),
+        Mistake(
+            "rung-outside-phrase",
+            "a rung outside the phrase",
+            '"{word}" has a meaning only in the phrase, where each rung has its turn',
+            "Write first or last for the ends of the rungs line, or the reed itself.",
+            _ladder(ending="rung"),
+            ("ending rung", "ending last"),
+        ),
+        Mistake(
+            "rung-without-rungs",
+            "a rung where there are none",
+            '"{word}" is a rung, but "{title}" has no rungs line',
+            "Write the reed itself, such as -3', or add a line such as: rungs -3 -3' -3''",
+            _play("first"),
+            ("first", "-3'"),
+        ),
+        Mistake(
+            "run-from-a-bend",
+            "a run that starts from a bent note",
+            '"{how} of" starts from a natural note, and {reed} is none',
+            "Write {how} of {natural}.",
+            _ladder(rungs="all of -3'"),
+            ("-3'", "-3"),
+        ),
+        Mistake(
+            "run-into-another-hole",
+            "a run that ends in another hole",
+            "{floor} is not on the way down from {reed}",
+            "A run stays in one hole: {how} of {reed} down to {reed}''.",
+            _ladder(rungs="all of -3 down to -4'"),
+            ("-4'", "-3''"),
+        ),
+        Mistake(
+            "no-bends",
+            "the bends of a hole without any",
+            "{reed} has no bends on this harp",
+            "Write {natural} for the natural note, or choose another hole.",
+            _ladder(rungs="bends of -5"),
+            ("-5", "-4"),
+        ),
+        Mistake(
+            "bends-above-themselves",
+            "the bends of a reed down to the reed itself",
+            "{reed} has no bends above itself",
+            "Write {natural} for the natural note, or bends of {natural}.",
+            _ladder(rungs="bends of -3 down to -3"),
+            (" down to -3", " down to -3'"),
+        ),
+    ),
+    "Tunes": (
+        Mistake(
+            "no-such-degree",
+            "a degree that does not exist",
+            '"{degree:.20}" is no degree',
+            "Degrees are 1 to 7 with b or # before them, + after them for an octave up, "
+            "- for one down: b3, 5-, 1+.",
+            _tune("1 3 5 15"),
+            ("15", "1+"),
+        ),
+        Mistake(
+            "degree-among-reeds",
+            "a degree where reeds belong",
+            "this b belongs to a degree, and the line is written in reeds",
+            "Degrees belong on a tune line: tune 1 b3 4 5 b7 1+",
+            _play("1 b3 4"),
+            ("play", "tune"),
+        ),
+        Mistake(
+            "reed-among-degrees",
+            "a reed where degrees belong",
+            "{reed:.20} is a reed, and a tune is written in degrees",
+            "Reeds belong on a play line. In a tune - stands behind a degree "
+            "for an octave down: 5-",
+            _tune("-2 -3"),
+            ("tune", "play"),
+        ),
+        Mistake(
+            "no-reed-for-degree",
+            "a degree that no reed gives",
+            "no reed gives {degree} here in {where}",
+            "{elsewhere}",
+            _tune("1 3- 1"),
+            ("3-", "5-"),
+        ),
+        Mistake(
+            "degree-needs-overbend",
+            "a degree that only an overbend gives",
+            "no reed gives {degree} here in {where}",
+            "{elsewhere} Only an overbend gives it: the line allow overbends permits that.",
+            _tune("1 b3+ 1"),
+            ("  tune", "  allow overbends\n  tune"),
+        ),
+        Mistake(
+            "no-slide-between-degrees",
+            "a slide between degrees of two holes",
+            "no reed can slide between these degrees",
+            "Leave the ~ out for a new attack, or slide within a bend, such as b3~3 in cross harp.",
+            _tune("1~2"),
+            ("~", " "),
+        ),
+    ),
+    "Drills made from drills": (
+        Mistake(
+            "unknown-parent",
+            "a drill made from one that is not there",
+            'there is no drill called "{title}".{hint}',
+            "Name a drill of this file or of the library, exactly as its title is written.",
+            _play("-2") + 'drill "Home again"\n  from "Hume"\n',
+            ("Hume", "Home"),
+        ),
+        Mistake(
+            "circle",
+            "drills made from each other",
+            '"{title}" is made from itself, in a circle',
+            "One drill of the circle must stand on its own, without a from line.",
+            'drill "A"\n  from "B"\ndrill "B"\n  from "A"\n',
+            ('from "B"', "play -2"),
+        ),
+        Mistake(
+            "one-title-twice",
+            "one title for two drills",
+            'there are two drills called "{title}" in this file',
+            "Give one of them another title.",
+            _play("-2") + _play("-3"),
+            ("Home", "Home on two"),
+        ),
+        Mistake(
+            "nothing-to-move",
+            "a move without a drill to move",
+            "there is nothing to move: this drill has no from line",
+            'Add one, such as: from "Home from every rung"; its reeds are then moved.',
+            _play("-2").replace("  play", "  move up 1\n  play"),
+            ("  move up 1\n", ""),
+        ),
+        Mistake(
+            "moved-off-the-harp",
+            "a move past the end of the harp",
+            "moving {reed} by {holes} leaves the harp: there is no hole {hole}",
+            "Move fewer holes, or write the lines of this drill out.",
+            _play("-9") + 'drill "Home higher up"\n  from "Home"\n  move up 2\n',
+            ("up 2", "up 1"),
+        ),
+    ),
+    "Files": (
+        Mistake(
+            "no-drill",
+            "a file without a drill",
+            "there is no drill in this file",
+            'Start one with a line such as: drill "Home from every rung"',
+            "",
+            ("", _play("-2")),
+        ),
+        Mistake(
+            "too-many-drills",
+            "more drills than a file may hold",
+            "there are {count} drills in this file; the most is {most}",
+            "Split it into several files.",
+            "".join(
+                _play("-2").replace("Home", f"Home {count}") for count in range(1, MAX_DRILLS + 2)
+            ),
+            (_play("-2").replace("Home", "Home 1"), ""),
+        ),
+        Mistake(
+            "not-utf-8",
+            "a file saved in an old encoding",
+            "this is not UTF-8 text: byte 0x{byte:02X} cannot be read",
+            "Save the file again with the encoding UTF-8 (most editors offer it in Save As).",
+            _play("-2").replace("Home", "H\u00e9"),
+            ("\u00e9", "ome"),
+            encoding="latin-1",
+        ),
+    ),
+}
+"""The rows in the order of the page, a chapter for each kind of trouble."""
+
+MISTAKES = {row.key: row for rows in CHAPTERS.values() for row in rows}
+
+
+def mistake(key: str, span: Span, /, **values: object) -> PatternError:
+    """The error for the row *key*, its templates filled with *values*.
+
+    >>> str(mistake("no-such-hole", Span("mine.drill", 2, 8), hole=11)).splitlines()[0]
+    'mine.drill:2:8: there is no hole 11'
+    """
+    row = MISTAKES[key]
+    return PatternError(row.fact.format(**values), row.remedy.format(**values), span, key=key)
+
+
+# --- the page -------------------------------------------------------------------------
+
+_INTRO = """\
+# Common mistakes, and what to write instead
+
+Each entry shows a pattern with one slip in it, what `reedmill check` says, and the pattern put
+right. [README.md](README.md) explains the words themselves.
+
+<!-- Made by scripts/language_pages from generator/reedmill/language/mistakes.py. -->
+"""
+_WIDEST, _LONGEST = 130, 8  # characters of a line and lines of a pattern that are shown
+
+
+def page(said: Callable[[Mistake], str]) -> str:
+    """The page of all mistakes in Markdown; *said* gives the message a row's pattern earns."""
+    parts = [_INTRO]
+    for chapter, rows in CHAPTERS.items():
+        parts.append(f"## {chapter}\n")
+        parts += [_entry(row, said(row)) for row in rows]
+    return "\n".join(parts)
+
+
+def _entry(row: Mistake, message: str) -> str:
+    label = row.label[0].upper() + row.label[1:]
+    return (
+        f"### {label}\n\n{_fenced(row.broken or '(nothing at all)', 'drill')}\n"
+        f"{_fenced(message)}\nInstead:\n\n{_fenced(row.mended, 'drill')}"
+    )
+
+
+def _fenced(text: str, language: str = "text") -> str:
+    lines = [_cut(line) for line in text.rstrip("\n").split("\n")]
+    if len(lines) > _LONGEST:
+        lines = [*lines[: _LONGEST - 2], "..."]
+    return f"```{language}\n" + "\n".join(lines) + "\n```\n"
+
+
+def _cut(line: str) -> str:
+    shown = "".join(c if c.isprintable() else "\N{MIDDLE DOT}" for c in line)
+    return shown if len(shown) <= _WIDEST else shown[: _WIDEST - 3] + "..."
