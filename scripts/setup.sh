@@ -102,9 +102,6 @@ install_reedmill() {
 failed() {
     say "$1 The end of $log:"
     tail -n 12 "$log" | sed 's/^/    /' >&2
-    if grep -q 'No matching distribution found for lilypond' "$log"; then
-        stop "LilyPond, which draws the sheets, has no Python package for this kind of machine ($(uname -s) $(uname -m)); use a 64-bit Intel or AMD Linux, macOS or WSL."
-    fi
     stop "Most often this is the network: run this again when it is there, and the set-up starts afresh."
 }
 

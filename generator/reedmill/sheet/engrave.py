@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import subprocess
 import tempfile
 from contextlib import suppress
@@ -102,13 +103,18 @@ class Engraver:
 
 
 def _lilypond() -> str:
+    """The lilypond package's program; the PATH's where that package does not exist."""
     try:
         import lilypond
     except ImportError:
-        raise RenderError(
-            "LilyPond is missing, which draws the sheets. Install it with: "
-            "pip install lilypond==2.24.3"
-        ) from None
+        found = shutil.which("lilypond")
+        if found is None:
+            raise RenderError(
+                "LilyPond is missing, which draws the sheets. Install it with: "
+                "pip install lilypond==2.24.3, or where there is no such package as LilyPond 2.24 "
+                "of your system."
+            ) from None
+        return found
     return str(lilypond.executable())
 
 
