@@ -597,6 +597,16 @@ mine.drill:3:8: "twice" does not fit here
 """,
     ),
     (
+        "a hole of three digits",
+        'drill "Home"\n  play -123\n',
+        """
+mine.drill:2:8: there is no hole 123
+    2 |   play -123
+      |        ^^^^
+  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.
+""",
+    ),
+    (
         "a length far too long",
         'drill "Home"\n  play -2:65\n',
         """

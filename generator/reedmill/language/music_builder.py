@@ -10,7 +10,7 @@ from typing import Any
 from lark import Token, Transformer
 
 from reedmill.errors import close_match
-from reedmill.harp import HOLES, Reed
+from reedmill.harp import HOLES, Breath, Reed
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import (
@@ -26,8 +26,9 @@ from reedmill.text import printable
 from reedmill.theory.degrees import Degree
 
 # A word processor turns ' into a curly quote and - into a dash; both still mean tab.
-_TYPOGRAPHY = str.maketrans({"\u2019": "'", "\u2032": "'", "\u2212": "-", "\u2013": "-"})
+TYPOGRAPHY = str.maketrans({"\u2019": "'", "\u2032": "'", "\u2212": "-", "\u2013": "-"})
 _ALTER = {"b": -1, "#": 1}
+_MOST_TICKS = 40  # no reed bends so deep, and a message can show them
 _OCTAVES = 3  # the most a tune may go up or down from its home octave
 
 READING: ContextVar[str] = ContextVar("reading", default="pattern")
@@ -85,7 +86,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return str(head)
 
     def _degree(self, token: Token) -> Sung:
-        text = token.translate(_TYPOGRAPHY)
+        text = token.translate(TYPOGRAPHY)
         number = int(text.lstrip("b#").rstrip("+-")[:3])
         up = text.count("+") - text.count("-")
         octave = up + (number - 1) // 7
@@ -155,7 +156,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         if len(inside) > most:
             span = self._span(token)
             raise mistake("text-too-long", span, what=what, count=len(inside), most=most)
-        return printable(_unescaped(inside))
+        return printable(unescaped(inside))
 
     def _number(self, parts: list[Token], allowed: range) -> int:
         word, token = parts
@@ -168,7 +169,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return number
 
     def _reed(self, token: Token) -> Reed:
-        reed = Reed.parse(token.translate(_TYPOGRAPHY)[:40])
+        reed = read_reed(token)
         if reed.hole not in HOLES:
             raise mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
@@ -197,6 +198,18 @@ def _bracketed(parts: list[Any]) -> tuple[Token, tuple[Item, ...], list[Any]]:
     return opening, tuple(parts[1:closing]), parts[closing + 1 :]
 
 
-def _unescaped(inside: str) -> str:
+def read_reed(text: str) -> Reed:
+    """The reed in *text*, which the grammar knows for one, however it was spelled.
+
+    >>> read_reed("\u22123\u2019").tab, read_reed("+03").tab
+    ("-3'", '3')
+    """
+    tab = text.translate(TYPOGRAPHY)
+    hole = int(tab.strip("-+'^")[:9])
+    bend = min(tab.count("'"), _MOST_TICKS)
+    return Reed(hole, Breath.DRAW if "-" in tab else Breath.BLOW, bend, tab.endswith("^"))
+
+
+def unescaped(inside: str) -> str:
     r"""The text between quotes: ``\"`` is a quote, ``\\`` a backslash, all else itself."""
     return "\\".join(piece.replace('\\"', '"') for piece in inside.split("\\\\"))
