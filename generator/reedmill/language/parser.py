@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from lark import Lark
+from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
 from reedmill.errors import InputError, PatternError
@@ -88,6 +88,11 @@ def written(text: str, name: str) -> list[Drill]:
     if not drills:
         raise mistake("no-drill", Span(name, 1, 1))
     return [replace(drill, texts={name: text}) for drill in drills]
+
+
+def tokens(text: str) -> list[Token]:
+    """The words and signs of *text*, which ``written`` has read; line ends have type ``_NL``."""
+    return list(_parser().parse_interactive(text + "\n").exhaust_lexer())
 
 
 @cache

@@ -1,0 +1,201 @@
+"""One way to lay a pattern out, whoever wrote it.
+
+A drill stands at the margin, its lines are indented by two and their words fill a column.
+Notes have one space between them, what belongs to a note has none.  Comments stay where
+they are: at the end of their line, or on lines of their own with the drill they belong to.
+A blank line stands between drills, and elsewhere where the writer left one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from lark import Token
+
+from reedmill.errors import PatternError
+from reedmill.language.music_builder import TYPOGRAPHY, read_reed, unescaped
+from reedmill.language.parser import tokens, written
+
+_INDENT = "  "
+_NO_SPACE_BEFORE = frozenset({"ACCENT", "LENGTH", "TIMES", "RPAR", "COMMA"})
+_NO_SPACE_AFTER = frozenset({"LPAR", "TILDE"})
+_LISTS = frozenset({"ORDER", "POSITIONS"})  # lines whose items have commas between
+
+Piece = tuple[str, str]
+"""The type of a token, and its canonical spelling."""
+
+
+def tidy(text: str, name: str = "pattern") -> str:
+    r"""*text* in the canonical layout; what it means stays the same, and no comment is lost.
+
+    *name* stands for the file in messages.  Raises ``PatternError`` for a text that cannot
+    be read; a ``from`` may name a drill of another file.
+
+    >>> print(tidy('drill "Home" # mine\nanchor +2\nrungs -3 -3\'\nphrase anchor ~ rung :2'))
+    drill "Home"  # mine
+      anchor  2
+      rungs   -3 -3'
+      phrase  anchor~rung:2
+    <BLANKLINE>
+    """
+    try:
+        written(text, name)
+    except PatternError as error:
+        raise error.with_source(text) from None
+    return "\n".join("".join(f"{line}\n" for line in block.lines()) for block in _blocks(text))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One line of the text."""
+
+    words: tuple[Token, ...]
+    comment: str  # with its sign, or empty
+    indented: bool
+
+    @property
+    def blank(self) -> bool:
+        return not self.words and not self.comment
+
+    @property
+    def starts_drill(self) -> bool:
+        return bool(self.words) and self.words[0].type == "DRILL"
+
+    def laid_out(self, column: int) -> str:
+        """The line as it stands in a drill whose words fill *column* signs."""
+        if not self.words:
+            return _INDENT + self.comment if self.comment else ""
+        rest = _spaced(_with_commas([(word.type, _spelled(word)) for word in self.words]))
+        first = str(self.words[0])
+        line = f"{first} {rest}" if self.starts_drill else f"{_INDENT}{first:{column}}{rest}"
+        return line.rstrip(" ") + (f"  {self.comment}" if self.comment else "")
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A drill with the comments above it, or the comments at the end of the file."""
+
+    above: list[_Row]
+    rows: list[_Row] = field(default_factory=list)
+
+    def lines(self) -> Iterator[str]:
+        """The lines of the block in the canonical layout."""
+        firsts = [row.words[0] for row in self.rows if row.words and not row.starts_drill]
+        column = max(map(len, firsts), default=0) + 2
+        yield from (row.comment for row in self.above)
+        yield from (row.laid_out(column) for row in self.rows)
+
+
+# --- rows and blocks ------------------------------------------------------------------
+
+
+def _rows(text: str) -> Iterator[_Row]:
+    """The lines of *text*; no two blank ones follow each other."""
+    line: list[Token] = []
+    end = 0  # of the token before
+    was_blank = False
+    for token in tokens(text):
+        if token.type != "_NL":
+            line.append(token)
+        else:
+            gap = (text + "\n")[end : token.start_pos]  # holds only spaces and a comment
+            row = _Row(tuple(line), gap.strip(" \t"), gap[:1] in (" ", "\t"))
+            if not (row.blank and was_blank):
+                yield row
+            was_blank = row.blank
+            line = []
+        end = token.end_pos or 0
+
+
+def _blocks(text: str) -> list[_Block]:
+    blocks: list[_Block] = []
+    waiting: list[_Row] = []  # comments and blank lines since the last row with words
+    for row in _rows(text):
+        if not row.words:
+            waiting.append(row)
+            continue
+        if row.starts_drill:
+            below = _trailing(waiting, before_drill=True) if blocks else 0
+            if blocks:
+                blocks[-1].rows.extend(waiting[:below])
+            blocks.append(_Block(_without_blank_start(waiting[below:])))
+        else:
+            blocks[-1].rows.extend(waiting)
+        blocks[-1].rows.append(row)
+        waiting = []
+    below = _trailing(waiting, before_drill=False)
+    blocks[-1].rows.extend(waiting[:below])
+    last = _without_blank_start(waiting[below:])
+    while last and last[-1].blank:
+        last.pop()
+    return [*blocks, _Block(last)] if last else blocks
+
+
+def _trailing(waiting: list[_Row], *, before_drill: bool) -> int:
+    """How many of the *waiting* comments belong to the drill above them.
+
+    Those that follow its last line at once; where they run on into the next drill, only
+    the indented ones.
+    """
+    run = next((at for at, row in enumerate(waiting) if row.blank), len(waiting))
+    if before_drill and run == len(waiting):
+        return next((at for at, row in enumerate(waiting) if not row.indented), run)
+    return run
+
+
+def _without_blank_start(rows: list[_Row]) -> list[_Row]:
+    return rows[1:] if rows and rows[0].blank else rows
+
+
+# --- words and signs ------------------------------------------------------------------
+
+
+def _spelled(token: Token) -> str:
+    if token.type == "REED":
+        return read_reed(token).tab
+    if token.type == "DEGREE":
+        return token.translate(TYPOGRAPHY)
+    return _quoted(unescaped(token[1:-1])) if token.type == "STRING" else str(token)
+
+
+def _quoted(text: str) -> str:
+    r"""*text* in quotes with as few backslashes as can be.
+
+    >>> print(_quoted('say "so" \\n'))
+    "say \"so\" \n"
+    """
+    doubled = re.sub(r'\\(?=["\\]|\Z)', r"\\\\", text)
+    return '"' + doubled.replace('"', '\\"') + '"'
+
+
+def _with_commas(pieces: list[Piece]) -> Iterator[Piece]:
+    """The *pieces* of a line, commas added where they may be left out."""
+    line, before = pieces[0][0], ""
+    for kind, spelling in pieces:
+        in_list = line in _LISTS and before in ("NAME", "NUMBER") and kind == before
+        if in_list or (line == "EMBOUCHURE" and kind == "RUNGS" and before != "COMMA"):
+            yield "COMMA", ","
+        yield kind, spelling
+        before = kind
+
+
+def _spaced(pieces: Iterator[Piece]) -> str:
+    """What follows the first word of a line, one space where one belongs."""
+    before, _ = next(pieces)
+    text = ""
+    for kind, spelling in pieces:
+        text += (" " if text and _apart(before, kind) else "") + spelling
+        before = kind
+    return text
+
+
+def _apart(before: str, kind: str) -> bool:
+    if before in _NO_SPACE_AFTER or (before, kind) == ("TRIPLET", "LPAR"):
+        return False
+    if kind == "TIMES":
+        return before == "NAME"  # rungx2 would be one word
+    if kind == "TILDE":
+        return before == "VBAR"
+    return kind not in _NO_SPACE_BEFORE
