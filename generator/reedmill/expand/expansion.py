@@ -152,13 +152,13 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
     rungs = rung_reeds(drill, player.harp)
     anchor = anchor_reed(drill, player, rungs)
     check_size(drill, len(rungs))
-    now = _first_beat(drill, meter)
+    now = first = _first_beat(drill, meter)
     notes: list[Timed] = []
     sections: list[tuple[Fraction, str]] = []
     echoes: list[tuple[Fraction, Fraction]] = []
     for part in drill.parts:
         if part.name:
-            now = whole_bars(now, meter) if notes else now
+            now = whole_bars(now, meter) if now > first else first
             sections.append((now, part.name))
         layout = laid_out(part_steps(drill, part, player, rungs, anchor), meter, now)
         notes += layout.notes

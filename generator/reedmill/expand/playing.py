@@ -204,22 +204,36 @@ def _filled(
                 yield from _filled(each, words, usual, inner)
         elif isinstance(item, Event):
             reed = words[item.role] if item.role else item.reed
-            yield Step(item, reed, (item.length or usual) * scale)
+            yield Step(item, reed, _beats(item, usual, scale))
         else:
             yield item
+
+
+def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
+    """How long *event* lasts; a third of a third is refused, as no note value is that long."""
+    beats = (event.length or usual) * scale
+    if beats.denominator % 9 == 0:
+        raise mistake("uncountable-length", event.span, length=str(beats))
+    return beats
 
 
 # --- tunes ---------------------------------------------------------------------------
 
 
 def home_root(harp: Harp, position: Position) -> int:
-    """Key number of the root a tune starts from: the lowest natural one, else the lowest."""
+    """Key number of the root a tune starts from: the lowest natural one, else the lowest.
+
+    On a harp without any it is where the lowest would be, from hole 1 up.
+    """
     roots = [
         (reed.bend > 0 or reed.over, harp.midi(reed))
         for reed in harp.reeds()
         if hear(harp, position, reed).degree.semitones == 0
     ]
-    return min(roots)[1]
+    if roots:
+        return min(roots)[1]
+    lowest = harp.midi(Reed.parse("1"))
+    return lowest + (position.key(harp.fifths).pitch_class - lowest) % 12
 
 
 def sung_midi(event: Event, home: int) -> int:
