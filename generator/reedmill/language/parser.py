@@ -95,6 +95,11 @@ def tokens(text: str) -> list[Token]:
     return list(_parser().parse_interactive(text + "\n").exhaust_lexer())
 
 
+def signs() -> dict[str, str]:
+    """The regular expression of each kind of token, by its name in the grammar."""
+    return {each.name: each.pattern.to_regexp() for each in _parser().terminals}
+
+
 @cache
 def _parser() -> Lark:
     """A parser that builds drills as it reads, so that no depth of brackets can overflow."""

@@ -75,6 +75,29 @@ DIRECTIONS = {
 
 REST = "r"
 
+# The words that may follow the first word of a line, and what each means.
+VALUES = {
+    "move": {"up": "towards hole 10", "down": "towards hole 1"},
+    "feel": {"straight": "both halves of a beat alike", "shuffle": "the first half twice as long"},
+    "allow": {"overbends": "overblows and overdraws, where a tune needs them"},
+    "anchor": {"root": "the root of the position that lies nearest to the rungs"},
+    "order": DIRECTIONS,
+    "embouchure": {
+        "lips": "lip purse",
+        "tongue left": "tongue block, the tongue to the left of the hole",
+        "tongue right": "tongue block, the tongue to the right of the hole",
+    },
+}
+
+# The words that hold others together.
+JOINING = {
+    "tempo": ("to",),
+    "rungs": ("all of", "bends of", "down to"),
+    "embouchure": ("or", "anchors", "rungs"),
+}
+
+TRIPLET = "triplet"
+
 # What one small file may ask for.  Generous for teaching, small for a computer.
 MAX_FILE_BYTES = 200_000
 MAX_TITLE = 120
