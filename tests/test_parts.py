@@ -385,6 +385,10 @@ def test_a_move_reaches_runs_and_their_floors() -> None:
         'from "P"', "move down 1", title="C"
     )
     assert tabs(score_of(text)) == ["-2", "-2'"]
+    on_five = drill("rungs all of -5 down to -5'", "phrase rung", title="P")
+    with pytest.raises(PatternError, match="does not bend a semitone"):
+        score_of(on_five)  # OEIS A291810: no note lies between E and F
+    assert tabs(score_of(on_five + drill('from "P"', "move up 1", title="C"))) == ["-6", "-6'"]
 
 
 def test_a_move_leaves_tunes_and_lines_of_its_own_alone() -> None:
