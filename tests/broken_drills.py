@@ -253,6 +253,12 @@ mine.drill:2:8: this drill would have 1,040,000 notes; the most is 2,000
       |        ^
   Repeat less often: a page holds some two hundred notes.
 """,
+    "too-many-notes-in-a-file": """
+mine.drill:11:7: with this drill the file would have more than 10,000 notes
+   11 | drill "Home 6"
+      |       ^^^^^^^^
+  Repeat less often, or split the file: a page holds some two hundred notes.
+""",
     "nothing-to-play": """
 mine.drill:1:7: "Home" has nothing to play
     1 | drill "Home"

@@ -147,11 +147,7 @@ def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Re
 
 def check_size(drill: Drill, rungs: int) -> None:
     """Refuse a drill with too many notes before any of them, or of the turns, is made."""
-    count = 0
-    for part in drill.parts:
-        turns = rungs * len(part.order or ("listed",))
-        count += turns * sum(item.count for item in part.phrase)
-        count += sum(item.count for item in part.play + part.tune + part.ending)
+    count = drill.count(rungs)
     if count > MAX_NOTES:
         part = drill.parts[-1]
         span = (part.phrase or part.play or part.tune or part.ending)[0].span

@@ -9,6 +9,7 @@ from reedmill.errors import PatternError, close_match
 from reedmill.harp import HOLES, Reed
 from reedmill.language.drill import Drill, Event, Group, Item, Move, Music, Section
 from reedmill.language.mistakes import mistake
+from reedmill.language.words import MAX_NOTES
 from reedmill.source import Span
 
 # The lines a child may take over; its place, title, parent and move are always its own.
@@ -41,7 +42,7 @@ def derive_all(drills: list[Drill], library: Iterable[Drill]) -> tuple[Drill, ..
     known = {drill.title: drill for drill in library} | own
     done: dict[str, Drill] = {}
     for drill in drills:
-        for each in reversed(_line_of_descent(drill, known)):
+        for each in reversed(_line_of_descent(drill, known, done)):
             if each.title not in done:
                 done[each.title] = _derived(each, done) if each.title in own else each
     whole = tuple(done[title] for title in own)
@@ -50,18 +51,32 @@ def derive_all(drills: list[Drill], library: Iterable[Drill]) -> tuple[Drill, ..
     return whole
 
 
-def _line_of_descent(drill: Drill, known: dict[str, Drill]) -> list[Drill]:
-    """*drill*, its parent, its parent's parent, up to one that derives from nothing."""
-    line = [drill]
-    while (parent := line[-1].parent) is not None:
+def check_amount(drills: Iterable[Drill], most: int) -> None:
+    """Refuse more than *most* notes in all: a few words may ask for thousands.
+
+    A run of rungs is taken for four reeds, as of draw 3 on a Richter harp.
+    """
+    count = 0
+    for drill in drills:
+        rungs = sum(1 if item.how == "one" else 4 for item in drill.rungs)
+        count += min(drill.count(rungs), MAX_NOTES)  # a drill that has more is refused itself
+        if count > most:
+            raise mistake("too-many-notes-in-a-file", drill.span, most=most)
+
+
+def _line_of_descent(drill: Drill, known: dict[str, Drill], done: dict[str, Drill]) -> list[Drill]:
+    """*drill*, its parent, its parent's parent, up to one that is *done* or has none."""
+    line, titles = [drill], {drill.title}
+    while line[-1].title not in done and (parent := line[-1].parent) is not None:
         title = parent.title
         if title not in known:
             others = [name for name in known if name != line[-1].title]
             hint = close_match(title, others)
             raise mistake("unknown-parent", parent.span, title=title, hint=hint)
-        if known[title] in line:
+        if title in titles:
             raise mistake("circle", parent.span, title=line[-1].title)
         line.append(known[title])
+        titles.add(title)
     return line
 
 

@@ -189,3 +189,12 @@ class Drill:
         )  # fmt: skip
         has_music = self.phrase or self.play or self.tune or self.ending
         return (*([own] if has_music else []), *named)
+
+    def count(self, rungs: int) -> int:
+        """Events the drill makes when its rungs line comes to *rungs* reeds."""
+        found = 0
+        for part in self.parts:
+            turns = rungs * len(part.order or ("listed",))
+            found += turns * sum(item.count for item in part.phrase)
+            found += sum(item.count for item in part.play + part.tune + part.ending)
+        return found

@@ -395,6 +395,14 @@ CHAPTERS = {
             _play("((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100"),
             ("((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100", "(-2 -3)x100"),
         ),
+        Mistake(
+            "too-many-notes-in-a-file",
+            "a small file with a huge number of notes",
+            "with this drill the file would have more than {most:,} notes",
+            "Repeat less often, or split the file: a page holds some two hundred notes.",
+            "".join(f'drill "Home {n}"\n  play ((-2)x100)x18\n' for n in range(1, 7)),
+            ("x18", "x2"),
+        ),
     ),
     "Anchor, rungs and phrase": (
         Mistake(

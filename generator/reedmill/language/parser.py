@@ -12,11 +12,11 @@ from lark.exceptions import UnexpectedInput
 
 from reedmill.errors import InputError, PatternError
 from reedmill.language.builder import READING, Builder
-from reedmill.language.derive import derive_all
+from reedmill.language.derive import check_amount, derive_all
 from reedmill.language.drill import Drill
 from reedmill.language.messages import explain
 from reedmill.language.mistakes import mistake
-from reedmill.language.words import MAX_FILE_BYTES
+from reedmill.language.words import MAX_FILE_BYTES, MAX_FILE_NOTES
 from reedmill.source import Span
 
 
@@ -39,7 +39,9 @@ def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tu
     """The drills of several files that may derive from each other; keys are file names."""
     try:
         drills = [drill for name, text in texts.items() for drill in written(text, name)]
-        return derive_all(drills, library)
+        whole = derive_all(drills, library)
+        check_amount(whole, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
+        return whole
     except PatternError as error:
         raise error.with_source(texts.get(error.span.file, "")) from None
 
