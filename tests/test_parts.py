@@ -6,6 +6,7 @@ published layout (OEIS A291810) in ``oracles``, note values from music21.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -657,6 +658,47 @@ def test_a_move_to_a_reed_that_does_not_bend_is_refused_where_it_was_written() -
     with pytest.raises(PatternError, match="-6'' bends too deep") as caught:
         score_of(drill("play -2''", title="P") + drill('from "P"', "move up 4", title="C"))
     assert caught.value.source_line.strip() == "play -2''"
+
+
+# --- how much a small file may ask for ---
+
+
+def numbered(count: int, *lines: str) -> str:
+    """Drills whose lines may name the one before as {before}."""
+    return "".join(
+        drill(*(line.format(before=f"No. {n - 1}") for line in lines), title=f"No. {n}")
+        for n in range(1, count + 1)
+    )
+
+
+def test_a_file_may_have_ten_thousand_notes_in_all() -> None:
+    assert len(parse(numbered(5, "play ((-2)x100)x20"))) == 5
+    with pytest.raises(PatternError, match="with this drill the file would have more than 10,000"):
+        parse(numbered(5, "play ((-2)x100)x20") + drill("play -2"))
+
+
+def test_a_longer_file_may_have_a_note_for_each_of_its_characters() -> None:
+    comment = "#" + "-" * 12_500 + "\n"
+    assert len(parse(comment + numbered(6, "play ((-2)x100)x20"))) == 6
+    with pytest.raises(PatternError, match=r"the file would have more than 1\d,\d\d\d notes"):
+        parse(comment + numbered(7, "play ((-2)x100)x20"))
+
+
+def test_notes_of_rungs_and_of_children_count_too() -> None:
+    """Seven turns of 1,600, most of them taken over by a line of ten characters."""
+    ladder = drill("rungs all of -3", "phrase (rung x100)x4", title="No. 0")
+    assert len(parse(ladder + numbered(5, 'from "{before}"'))) == 6
+    with pytest.raises(PatternError, match="more than 10,000 notes") as caught:
+        parse(ladder + numbered(6, 'from "{before}"'))
+    assert caught.value.source_line == 'drill "No. 6"'
+
+
+def test_a_long_line_of_descent_is_read_in_no_time() -> None:
+    """It was climbed anew for every drill: over a second for 250 of them."""
+    text = drill("play -5", title="No. 0") + numbered(250, 'from "{before}"', "level 2")
+    began = time.process_time()
+    assert len(parse(text)) == 251
+    assert time.process_time() - began < 0.5
 
 
 # --- whatever is written ---
