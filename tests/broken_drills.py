@@ -481,9 +481,9 @@ mine.drill:4:3: this section has a second echo line
         "a section with nothing to play",
         'drill "Home"\n  play -2\n  section "Low"\n  length 2\n',
         """
-mine.drill:1:7: "Home", section "Low", has nothing to play
-    1 | drill "Home"
-      |       ^^^^^^
+mine.drill:3:11: "Home", section "Low", has nothing to play
+    3 |   section "Low"
+      |           ^^^^^
   Add a line of music, such as: play -2 -3' -2:2
 """,
     ),
@@ -491,9 +491,9 @@ mine.drill:1:7: "Home", section "Low", has nothing to play
         "a section with rungs but no phrase",
         'drill "Home"\n  rungs -3 -3\'\n  phrase rung\n  section "Low"\n  order up\n',
         """
-mine.drill:1:7: "Home", section "Low", has rungs but no phrase
-    1 | drill "Home"
-      |       ^^^^^^
+mine.drill:4:11: "Home", section "Low", has rungs but no phrase
+    4 |   section "Low"
+      |           ^^^^^
   Add a line such as: phrase anchor rung
 """,
     ),

@@ -100,7 +100,7 @@ def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
 def _check_whole(drill: Drill) -> None:
     """Raise ``PatternError`` unless *drill* has all it needs to be played."""
     if not drill.parts:
-        raise _no_music(drill, "")
+        raise _no_music(drill, drill.span, "")
     for part in drill.parts:
         _check_part(drill, part)
 
@@ -109,11 +109,11 @@ def _check_part(drill: Drill, part: Section) -> None:
     kinds = [kind for kind in ("phrase", "play", "tune") if getattr(part, kind)]
     if len(kinds) > 1:
         one, other = kinds[:2]
-        raise mistake("two-kinds-of-music", drill.span, title=drill.title, one=one, other=other)
+        raise mistake("two-kinds-of-music", part.span, title=drill.title, one=one, other=other)
     if not kinds:
-        raise _no_music(drill, f', section "{part.name}",' if part.name else "")
+        raise _no_music(drill, part.span, f', section "{part.name}",' if part.name else "")
     if part.phrase and not drill.rungs:
-        raise mistake("phrase-without-rungs", drill.span, title=drill.title)
+        raise mistake("phrase-without-rungs", part.span, title=drill.title)
     used = dict(_roles(part.phrase + part.play + part.ending + part.tune))
     if "anchor" in used and drill.anchor is None:
         raise mistake("anchor-not-named", used["anchor"], title=drill.title)
@@ -183,9 +183,9 @@ def _shifted(reed: Reed, move: Move) -> Reed:
     return replace(reed, hole=hole)
 
 
-def _no_music(drill: Drill, section: str) -> PatternError:
+def _no_music(drill: Drill, span: Span, section: str) -> PatternError:
     key = "rungs-without-phrase" if drill.rungs else "nothing-to-play"
-    return mistake(key, drill.span, title=drill.title, section=section)
+    return mistake(key, span, title=drill.title, section=section)
 
 
 def _roles(music: Music) -> Iterator[tuple[str, Span]]:
