@@ -243,7 +243,8 @@ def test_the_cost_table_is_the_one_that_is_used() -> None:
 
 def test_the_limits_are_the_ones_that_are_used() -> None:
     for claim in (
-        f"{words.MAX_FILE_BYTES // 1000} kB, {words.MAX_DRILLS} drills",
+        f"{words.MAX_FILE_BYTES // 1000} kB, {words.MAX_DRILLS} drills, "
+        f"{words.MAX_FILE_NOTES:,} notes",
         f"| {words.MAX_TITLE} characters |", f"| {words.MAX_TEXT} characters |",
         f"| {words.MAX_NOTES:,} notes |",
         f"| {words.MAX_REPEATS} times, brackets {words.MAX_NESTING} deep |",
