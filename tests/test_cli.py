@@ -117,7 +117,11 @@ def test_drills_data() -> None:
 
 def test_drills_data_is_narrowed_by_words_level_and_hole() -> None:
     found = data("drills", "slide", "--level", "2", "--hole", "4")["drills"]
-    assert [each["title"] for each in found] == ["Two bars home"]
+    assert "Two bars home" in [each["title"] for each in found]
+    for each in found:
+        assert each["level"] == 2
+        assert 4 in each["holes"]
+        assert "slide" in " ".join([each["title"], each["about"], *each["techniques"]]).lower()
     assert data("drills", "no such thing")["drills"] == []
 
 
@@ -278,7 +282,7 @@ def test_drills_for_people() -> None:
     text = said("drills", "question")
     assert text == (
         "Question on four, answer on two\n"
-        "    level 3; holes 2, 3, 4; positions all; draw bend, slide\n"
+        "    level 3; holes 2, 3, 4; positions 2; draw bend, slide\n"
         "    Draw 4 asks with its bend, draw 2 answers with the flat seventh below it.\n"
     )
     assert said("drills", "zzz") == "No drill fits. Leave out a word or an option to see more.\n"
@@ -581,7 +585,8 @@ def test_drills_are_completed_without_spaces_and_found_again(command: str) -> No
     assert {kind for kind, _ in found} == {"plain"}
     every = [name for _, name in completed(command, "")]
     assert len(every) == len(TITLES)
-    assert [row["title"] for row in data("expand", *every)["drills"]] == TITLES
+    titles = [row["title"] for row in data("expand", *every)["drills"]]
+    assert list(dict.fromkeys(titles)) == TITLES  # one row for each embouchure plan
 
 
 def test_a_file_is_left_to_the_shell() -> None:

@@ -365,6 +365,37 @@ def check_command(
         raise SystemExit(2)
 
 
+@cli.command("format", short_help="Tidy pattern files.")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=_complete_drill)
+@click.option("--check", "only_check", is_flag=True, help="Change nothing; say what is untidy.")
+def format_command(files: tuple[str, ...], only_check: bool) -> None:
+    """Tidy pattern files: one layout for all, comments kept.
+
+    \b
+    reedmill format mine.drill
+    reedmill format --check mine.drill
+    """
+    from pathlib import Path
+
+    from reedmill.language import read_pattern
+    from reedmill.language.formatter import tidy
+    from reedmill.make import write_files
+
+    untidy = 0
+    for file in files:
+        text = read_pattern(Path(file))
+        tidied = tidy(text, file)
+        if tidied == text:
+            click.echo(f"{file}: tidy")
+            continue
+        untidy += 1
+        if not only_check:
+            write_files([(Path(file), tidied.encode())])
+        click.echo(f"{file}: {'untidy' if only_check else 'tidied'}")
+    if only_check and untidy:
+        raise SystemExit(2)
+
+
 @cli.command("drills", short_help="List and search the library.")
 @click.argument("words", nargs=-1, metavar="[WORD]...")
 @click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")

@@ -22,7 +22,7 @@ def tab_lines(score: Score) -> list[str]:
 
     A dot is a rest, ``~`` slides from one tab to the next, ``_`` goes on with the note
     before the bar line, ``!`` is an accent and a comma a breath.  Each section starts a
-    line, under its name.
+    line with its name.
     """
     names = {int(start / score.meter.beats): name for start, name in score.sections}
     lines: list[str] = []
@@ -30,7 +30,7 @@ def tab_lines(score: Score) -> list[str]:
     for number, bar in enumerate(bars(score)):
         if number in names:
             lines.append(f"{names[number]}:")
-            full = BARS_A_LINE
+            full = 0
         for piece in _wrapped(_bar_text(bar, score.breathe_at) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)

@@ -1,13 +1,14 @@
 """The map of the harp: every note in its place, this drill's notes filled, the anchor ringed.
 
-Blow notes stand above the hole numbers and draw notes below them, bends further out.
+Blow notes stand above the hole numbers and draw notes below them, bends further out,
+overbends furthest.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reedmill.harp import HOLES, Breath, Reed, hear
+from reedmill.harp import HOLES, Breath, Kind, Reed, hear
 from reedmill.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
@@ -25,84 +26,92 @@ from reedmill.sheet.markup import (
     sized,
 )
 
-MAP_LABELS = 11.0  # width of the label column, in staff spaces like all sizes here
-_CELL_WIDTH = 8.68
+_LABELS = 11.0  # width of the label column, in staff spaces like all sizes here
 _CELL_HEIGHT = 3.0
 _GAP = 0.36
 _COMB = 2.6  # height of the row of hole numbers
-MAP_WIDTH = MAP_LABELS + 10 * (_CELL_WIDTH + _GAP)
+
+LEGEND = "filled: this drill     ringed: the anchor     small figure: degree of the key"
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
-    """Where a reed stands: its hole, and how many rows out from the hole numbers."""
+class _Grid:
+    """Where everything stands in a map *width* staff spaces wide."""
 
-    reed: Reed
-    row: int  # 1 next to the numbers; negative below them
-
-    @property
-    def x(self) -> float:
-        return MAP_LABELS + (self.reed.hole - 1) * (_CELL_WIDTH + _GAP)
+    width: float
+    rows: tuple[int, ...]  # 1 next to the hole numbers, negative below them
 
     @property
-    def y(self) -> float:
-        return _row_bottom(self.row)
+    def cell(self) -> float:
+        return (self.width - _LABELS) / 10 - _GAP
+
+    def x(self, hole: int) -> float:
+        return _LABELS + (hole - 1) * (self.cell + _GAP)
+
+    def y(self, row: int) -> float:
+        """The bottom of a row; rows without a note take no room."""
+        step = _CELL_HEIGHT + _GAP
+        if row > 0:
+            return _COMB + sum(1 for each in self.rows if 0 < each < row) * step
+        return -sum(1 for each in self.rows if row <= each < 0) * step
 
 
-def _row_bottom(row: int) -> float:
-    step = _CELL_HEIGHT + _GAP
-    return _COMB + _GAP + (row - 1) * step if row > 0 else row * step
+def map_height(score: Score) -> float:
+    """Staff spaces from the top row to the bottom row."""
+    rows = {_row(score, reed) for reed in _shown(score)}
+    return _COMB + len(rows) * (_CELL_HEIGHT + _GAP)
 
 
-def harp_map(score: Score) -> str:
-    """The map for *score* as markup, ``MAP_WIDTH`` staff spaces wide."""
+def harp_map(score: Score, width: float) -> str:
+    """The map for *score* as markup, *width* staff spaces wide."""
     used = {note.reed for note in score.notes}
-    places = [
-        _Place(reed, _row(reed)) for reed in score.harp.reeds() if not reed.over or reed in used
-    ]
-    cells = [_cell(score, place, used) for place in places]
+    reeds = _shown(score)
+    grid = _Grid(width, tuple(sorted({_row(score, reed) for reed in reeds})))
+    cells = [_cell(score, grid, reed, used) for reed in reeds]
     edge = at(0, 0, "\\null")  # keeps the left edge where the labels are shorter
-    return "\\sans " + overlay(edge, *_comb(), *_labels({place.row for place in places}), *cells)
+    return "\\sans " + overlay(edge, *_comb(grid), *_labels(score, grid), *cells)
 
 
-def _row(reed: Reed) -> int:
-    out = 2 if reed.over else 1 + reed.bend
+def _shown(score: Score) -> list[Reed]:
+    """Every note of the harp; overbends only where the drill uses some."""
+    over = any(note.reed.over for note in score.notes)
+    return score.harp.reeds(overbends=over)
+
+
+def _row(score: Score, reed: Reed) -> int:
+    """How many rows out from the hole numbers, overbends beyond the deepest bend."""
+    same = [other for other in score.harp.reeds() if other.breath is reed.breath]
+    out = 2 + max(other.bend for other in same) if reed.over else 1 + reed.bend
     return out if reed.breath is Breath.BLOW else -out
 
 
-def _cell(score: Score, place: _Place, used: set[Reed]) -> str:
-    heard = hear(score.harp, score.position, place.reed)
-    sounding = place.reed in used
-    size = (place.x, place.y, _CELL_WIDTH, _CELL_HEIGHT)
-    back = coloured(ACCENT if sounding else LINE, box(*size, filled=sounding, line=0.12))
+def _cell(score: Score, grid: _Grid, reed: Reed, used: set[Reed]) -> str:
+    heard = hear(score.harp, score.position, reed)
+    sounding, ringed = reed in used, reed == score.anchor
+    x, y = grid.x(reed.hole), grid.y(_row(score, reed))
+    inset = 0.32 if ringed else 0.0  # so that the ring keeps clear of its neighbours
+    body = (x + inset, y + inset, grid.cell - 2 * inset, _CELL_HEIGHT - 2 * inset)
+    layers = [coloured(ACCENT if sounding else LINE, box(*body, filled=sounding, line=0.12))]
+    if ringed:
+        layers.append(coloured(INK, box(x, y, grid.cell, _CELL_HEIGHT, filled=False, line=0.24)))
     ink = PAPER if sounding else INK
-    name = coloured(ink, sized(0, accidental(heard.pitch.note)))
+    weight = "\\bold " if sounding else ""
+    name = coloured(ink, weight + sized(0, accidental(heard.pitch.note)))
     degree = coloured(PAPER if sounding else FAINT, sized(-3, accidental(heard.degree.name)))
-    baseline = place.y + 0.82
-    layers = [back]
-    if place.reed == score.anchor:
-        layers.append(coloured(INK, _ring(*size)))
-    if sounding:
-        name = "\\bold " + name
     return overlay(
         *layers,
-        at(place.x + 1.0, baseline, name),
-        at(place.x + _CELL_WIDTH - 1.0, baseline, f"\\right-align {degree}"),
+        at(x + 0.9, y + 0.82, name),
+        at(x + grid.cell - 0.9, y + 0.82, f"\\right-align {degree}"),
     )
 
 
-def _ring(x: float, y: float, width: float, height: float) -> str:
-    out = 0.16
-    return box(x - out, y - out, width + 2 * out, height + 2 * out, filled=False, line=0.38)
-
-
-def _comb() -> list[str]:
+def _comb(grid: _Grid) -> list[str]:
     """The hole numbers in a row."""
-    width = 10 * (_CELL_WIDTH + _GAP) - _GAP
-    band = coloured(INK, box(MAP_LABELS, 0, width, _COMB - _GAP, filled=False, line=0.12))
+    width = grid.x(10) + grid.cell - _LABELS
+    band = coloured(INK, box(_LABELS, 0, width, _COMB - _GAP, filled=False, line=0.12))
     numbers = [
         at(
-            MAP_LABELS + (hole - 0.5) * (_CELL_WIDTH + _GAP) - _GAP / 2,
+            grid.x(hole) + grid.cell / 2,
             0.4,
             coloured(INK, f"\\center-align \\bold {quoted(str(hole))}"),
         )
@@ -111,20 +120,23 @@ def _comb() -> list[str]:
     return [band, *numbers]
 
 
-def _labels(rows: set[int]) -> list[str]:
-    labels = [
-        at(MAP_LABELS - 1, 0.5, coloured(FAINT, f"\\right-align {sized(-2, quoted('hole'))}"))
-    ]
-    for row in sorted(rows):
-        bends = abs(row) - 1
-        words = f"bend {bends}" if bends else ("blow" if row > 0 else "draw")
-        y = _row_bottom(row) + 0.82
-        weight = "" if bends else "\\bold "
-        text = f"\\right-align {weight}{sized(-2, quoted(words))}"
-        labels.append(at(MAP_LABELS - 2.6, y, coloured(INK, text)))
-        points = 1.7 if row > 0 else -1.7
-        labels.append(coloured(INK, arrow(MAP_LABELS - 1.3, y + 0.5, points)))
+def _labels(score: Score, grid: _Grid) -> list[str]:
+    labels = [at(_LABELS - 1, 0.5, _label("hole", FAINT))]
+    for row in grid.rows:
+        reed = next(reed for reed in _shown(score) if _row(score, reed) == row)
+        words = _row_name(reed)
+        y = grid.y(row) + 0.82
+        weight = "\\bold " if reed.kind is Kind.NATURAL else ""
+        labels.append(at(_LABELS - 2.6, y, _label(words, INK, weight)))
+        labels.append(coloured(INK, arrow(_LABELS - 1.3, y + 0.5, 1.7 if row > 0 else -1.7)))
     return labels
 
 
-LEGEND = "filled: this drill     ringed: the anchor     small figure: degree of the key"
+def _row_name(reed: Reed) -> str:
+    if reed.kind is Kind.NATURAL:
+        return reed.breath.value
+    return reed.kind.value if reed.over else f"bend {reed.bend}"
+
+
+def _label(words: str, colour: str, weight: str = "") -> str:
+    return coloured(colour, f"\\right-align {weight}{sized(-2, quoted(words))}")

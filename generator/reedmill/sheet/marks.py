@@ -57,7 +57,7 @@ def _ties_and_accents(leaves: Leaves) -> None:
         if written.tied_over:
             abjad.attach(abjad.Tie(), leaf)
         if written.note is not None and written.note.accent and not written.tied_on:
-            abjad.attach(abjad.Articulation(">"), leaf)
+            abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
 
 
 def _slides(score: Score, leaves: Leaves) -> None:

@@ -9,12 +9,9 @@ from __future__ import annotations
 
 from reedmill.text import printable
 
-INK = "(rgb-color 0.11 0.12 0.15)"
-FAINT = "(rgb-color 0.42 0.43 0.46)"
-LINE = "(rgb-color 0.72 0.73 0.75)"
-PAPER = "(rgb-color 1 1 1)"
-# The one accent, a deep pine green: 7.4 to 1 against white, and dark in print without colour.
-ACCENT = "(rgb-color 0.07 0.35 0.30)"
+# Colours by the names the page defines for its look.
+INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
+PAPER, ACCENT = "paperColour", "accentColour"
 
 _LONGEST_WORD = 30
 
@@ -86,6 +83,26 @@ def box(x: float, y: float, width: float, height: float, *, filled: bool, line: 
         ("curveto", x, y, x, y, x + radius, y),
     ]
     return _path(corners, line, filled=filled)
+
+
+def rule(width: float, colour: str = LINE) -> str:
+    """A horizontal line *width* staff spaces long."""
+    return coloured(colour, f"\\draw-line #'({_number(width)} . 0)")
+
+
+def small(text: str, colour: str = FAINT) -> str:
+    """*text* as the small print of headings and labels."""
+    return coloured(colour, f"\\sans {sized(-3, quoted(text))}")
+
+
+def scaled(factor: float, markup: str) -> str:
+    """*markup* drawn larger or smaller by *factor*."""
+    return markup if factor == 1 else f"\\scale #'({_number(factor)} . {_number(factor)}) {markup}"
+
+
+def circle(x: float, y: float, radius: float) -> str:
+    """An open circle centred on *x*, *y*."""
+    return at(x, y, f"\\draw-circle #{_number(radius)} #0.12 ##f")
 
 
 def arrow(x: float, y: float, height: float) -> str:

@@ -2,81 +2,87 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, pairwise
 from typing import Any
 
 from reedmill.harp import Breath
 from reedmill.notation import Written, bars
 from reedmill.score import Note, Score
-from reedmill.sheet.marks import mark
+from reedmill.sheet.marks import Leaves, mark
 from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, arrow, coloured, quoted, sized
 from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
-# Notes to a line: what reads well first, then what there is room for when it is needed.
-_NOTES_A_LINE = (12, 16, 20, 24)
-_BARS_A_LINE = 4
-_LINES_A_PAGE = 5
+_BARS_A_LINE = 4  # more only where notes are set closer than reads best
 _CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
 
 
-def music(score: Score) -> str:
-    r"""The ``\score`` contents: staff, tab row, degree row."""
+def music(
+    score: Score,
+    by_line: Sequence[int] = (),
+    page_ends: Collection[int] = (),
+    show: str = "both",
+) -> str:
+    r"""The ``\score`` contents: staff, tab row and degree row.
+
+    *by_line* says how many bars each line holds, *page_ends* after which lines a page ends,
+    counted from 1; empty leaves both to LilyPond.  *show* is ``both``; ``notation`` leaves
+    the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.
+    """
     written = bars(score)
-    staff: str = quick_abjad().lilypond(_staff(score, written))
-    rows = [
-        _row("tab", written, score.meter.unit, _tab_mark),
-        _row("degree", written, score.meter.unit, _degree_mark),
-    ]
+    leaves: Leaves = []
+    staff = _staff(score, written, leaves, show)
+    _break_lines(score, leaves, by_line, page_ends)
+    text: str = quick_abjad().lilypond(staff)
+    rows = [_row("degree", written, score.meter.unit, _degree_mark)]
+    if show != "notation":
+        rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
     # abjad has no lyrics: the rows go inside the closing brackets of its score
-    body, _, closing = staff.rpartition(">>")
+    body, _, closing = text.rpartition(">>")
     return body + "".join(rows) + ">>" + closing
 
 
-def lines(score: Score) -> list[int]:
-    """How many bars each line of the page holds, sections starting lines of their own.
-
-    Few where the music is dense, more where the page would not hold all lines.
-    """
-    busy = [max(2, sum(each.note is not None for each in bar)) for bar in bars(score)]
-    starts = {int(start / score.meter.beats) for start, _ in score.sections}
-    found: list[int] = []
-    for notes_a_line in _NOTES_A_LINE:
-        found = _filled_lines(busy, starts, notes_a_line)
-        if len(found) + bool(starts) <= _LINES_A_PAGE:
-            break
-    return found
+NOTES_A_LINE = (12, 16, 20, 26)
+"""What reads well first, then what there is room for when a page must hold it."""
 
 
-def _filled_lines(busy: list[int], starts: set[int], most: int) -> list[int]:
-    """Bars to a line of at most *most* notes and four bars, by the notes of each bar."""
-    found: list[int] = []
-    room = 0
-    for number, notes in enumerate(busy):
-        if notes > room or number in starts or found[-1] == _BARS_A_LINE:
-            found.append(0)
-            room = max(most, notes)
-        found[-1] += 1
-        room -= notes
-    return found
+def lines(score: Score, most: int) -> list[int]:
+    """Bars to each line of at most *most* notes; sections start lines of their own."""
+    busy = [max(1, sum(each.note is not None for each in bar)) for bar in bars(score)]
+    starts = sorted({0, *(int(start / score.meter.beats) for start, _ in score.sections)})
+    parts = [busy[here:there] for here, there in pairwise([*starts, len(busy)])]
+    return [count for part in parts for count in _even_lines(part, most)]
 
 
-def _staff(score: Score, written: list[list[Written]]) -> Any:
+def _even_lines(busy: list[int], most: int) -> list[int]:
+    """Bars to a line, as even as can be, none with more than *most* notes if that is possible."""
+    count = len(busy)
+    for bars_a_line in range(min(max(_BARS_A_LINE, most // 3 - 1), count), 0, -1):
+        many = -(-count // bars_a_line)
+        short, longer = divmod(count, many)
+        sizes = [short + 1] * longer + [short] * (many - longer)
+        ends = list(accumulate(sizes, initial=0))
+        if all(sum(busy[here:there]) <= most for here, there in pairwise(ends)):
+            return sizes
+    return [1] * count
+
+
+def _staff(score: Score, written: list[list[Written]], leaves: Leaves, show: str) -> Any:
+    """The staff as an abjad score; its leaves are added to *leaves*."""
     abjad = quick_abjad()
-    leaves: list[tuple[Written, Any]] = []
     containers = [abjad.Container(_bar(bar, score, leaves)) for bar in written]
-    staff = abjad.Staff(containers)
+    kind = "RhythmicStaff" if show == "tab" else "Staff"
+    staff = abjad.Staff(containers, lilypond_type=kind)
     _mark_start(score, leaves[0][1])
     mark(score, leaves)
-    _break_lines(score, leaves)
     abjad.attach(abjad.BarLine("|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
     return abjad.Score([staff])
 
 
-def _bar(bar: list[Written], score: Score, leaves: list[tuple[Written, Any]]) -> list[Any]:
+def _bar(bar: list[Written], score: Score, leaves: Leaves) -> list[Any]:
     """The bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
@@ -123,10 +129,10 @@ def _mark_start(score: Score, leaf: Any) -> None:
     mode = abjad.Mode("minor" if score.key.minor else "major")
     abjad.attach(abjad.KeySignature(tonic, mode), leaf)
     abjad.attach(abjad.TimeSignature((score.meter.beats, score.meter.unit)), leaf)
-    abjad.attach(abjad.Clef(_clef(score)), leaf)
+    abjad.attach(abjad.Clef(clef(score)), leaf)
 
 
-def _clef(score: Score) -> str:
+def clef(score: Score) -> str:
     """Treble; an octave treble clef where the notes would sit on many ledger lines."""
     keys = [note.pitch.midi for note in score.notes]
     mean = sum(keys) / len(keys) if keys else 67
@@ -135,13 +141,16 @@ def _clef(score: Score) -> str:
     return "treble^8" if mean > _CLEF_ABOVE else "treble"
 
 
-def _break_lines(score: Score, leaves: list[tuple[Written, Any]]) -> None:
+def _break_lines(
+    score: Score, leaves: Leaves, by_line: Sequence[int], page_ends: Collection[int]
+) -> None:
     abjad = quick_abjad()
-    ends = {bar * score.meter.beats for bar in accumulate(lines(score))}
+    ends = {bar * score.meter.beats: n for n, bar in enumerate(accumulate(by_line), start=1)}
     for written, leaf in leaves:
         end = written.start + written.length
         if end in ends and end < score.length:
-            abjad.attach(abjad.LilyPondLiteral("\\break", site="after"), leaf)
+            command = "\\pageBreak" if ends[int(end)] in page_ends else "\\break"
+            abjad.attach(abjad.LilyPondLiteral(command, site="after"), leaf)
 
 
 # --- rows under the staff ------------------------------------------------------------

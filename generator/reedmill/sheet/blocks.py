@@ -1,0 +1,171 @@
+"""The blocks of a page besides the music: heading, facts, practice boxes, tab, foot."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from reedmill.formats.text import tab_lines
+from reedmill.score import Feel, Score
+from reedmill.sheet.markup import (
+    FAINT,
+    INK,
+    LINE,
+    accidental,
+    at,
+    box,
+    circle,
+    coloured,
+    overlay,
+    quoted,
+    rule,
+    sized,
+    small,
+    wrapped,
+)
+from reedmill.text import slug
+from reedmill.theory.intonation import EQUAL
+
+TAB_HEADING = (
+    "plain tab     -3 draw 3     3 blow 3     ' a semitone of bend     ^ overbend     "
+    "~ slide     ! accent     , breathe"
+)
+CAUTION = (
+    "Rest lips and jaw often; breathe normally and stop when you feel dizzy. "
+    "Pain or dizziness that comes back is a matter for a teacher or a doctor."
+)
+_PASSES = 3  # clean ones in a row before the next tempo
+_LADDER_STEPS = 6
+
+
+def title(score: Score, width: float) -> list[str]:
+    """Title, purpose and a rule."""
+    size = 7 if len(score.title) <= 34 else 4.5 if len(score.title) <= 60 else 2
+    name = f"\\bold {coloured(INK, sized(size, wrapped(score.title, width)))}"
+    about = coloured(FAINT, sized(0.5, wrapped(score.about, width)))
+    return [name, *([about] if score.about else []), "\\vspace #0.1", rule(width, INK)]
+
+
+def facts(score: Score, width: float) -> str:
+    """Harp, position, key, meter and tempo in one row."""
+    mode = quoted(" minor" if score.key.minor else " major")
+    meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
+    goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
+    tempo = quoted(f" = {score.tempo_bpm}{goal}")
+    entries = [
+        (0.0, "harp", _harp_name(score)),
+        (0.15, "position", quoted(score.position.label.replace(" position", ""))),
+        (0.41, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
+        (0.61, "meter", quoted(meter)),
+        (0.79, "tempo", f"\\concat {{ {_beat(score)} {tempo} }}"),
+    ]
+    layers = [
+        overlay(
+            at(share * width, 0, coloured(INK, f"\\sans \\bold {sized(0.5, value)}")),
+            at(share * width, 2.9, small(label)),
+        )
+        for share, label, value in entries
+    ]
+    return overlay(*layers)
+
+
+def _harp_name(score: Score) -> str:
+    register = quoted(score.harp.register + " " if score.harp.register else "")
+    return f"\\concat {{ {register} {accidental(score.harp.key)} }}"
+
+
+def _beat(score: Score) -> str:
+    dotted = "." if score.meter.compound else ""
+    value = score.meter.unit // 2 if score.meter.compound else score.meter.unit
+    return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.9"
+
+
+def embouchure(score: Score) -> list[str]:
+    """The embouchure plan as a line of its own, when there is one."""
+    if score.embouchure is None:
+        return []
+    plan = coloured(INK, sized(-1, quoted(score.embouchure.label)))
+    return [f"\\sans \\concat {{ {small('embouchure')} \\hspace #1 {plan} }}"]
+
+
+def listen_for(score: Score, width: float) -> list[str]:
+    """What to listen for, under its heading."""
+    if not score.listen:
+        return []
+    text = coloured(INK, sized(0.5, wrapped(score.listen, width)))
+    return [small("listen for"), text, "\\vspace #0.4"]
+
+
+def tempo_ladder(score: Score, width: float) -> list[str]:
+    """Tempos from the drill's own to its goal, each with boxes for clean passes."""
+    heading = small(f"tempo ladder: {_PASSES} clean passes in a row, then the next tempo")
+    tempos = ladder_tempos(score)
+    step = width / len(tempos)
+    cells = [_tempo_box(each, at_x * step, step - 0.6) for at_x, each in enumerate(tempos)]
+    return [heading, "\\vspace #0.2", overlay(at(0, 4.6, "\\null"), *cells)]
+
+
+def ladder_tempos(score: Score) -> list[int]:
+    """Whole tempos in even steps from the start to the goal, half as fast again without one."""
+    start = score.tempo_bpm
+    goal = max(score.tempo_goal_bpm or 0, start) or start
+    if score.tempo_goal_bpm is None or goal == start:
+        goal = start + start // 2
+    steps = min(_LADDER_STEPS, goal - start + 1)
+    if steps < 2:
+        return [start]
+    return [start + round(Fraction((goal - start) * n, steps - 1)) for n in range(steps)]
+
+
+def _tempo_box(tempo: int, x: float, width: float) -> str:
+    middle = x + width / 2
+    ticks = [circle(middle + (n - (_PASSES - 1) / 2) * 1.7, 1.2, 0.5) for n in range(_PASSES)]
+    number = at(middle, 2.5, f"\\center-align \\sans \\bold {sized(-0.5, quoted(str(tempo)))}")
+    frame = coloured(LINE, box(x, 0, width, 4.4, filled=False, line=0.12))
+    return overlay(frame, coloured(INK, number), *(coloured(FAINT, tick) for tick in ticks))
+
+
+def note_lines(count: int, width: float) -> list[str]:
+    """Ruled lines for the student's own notes."""
+    if not count:
+        return []
+    lines = [part for _ in range(count) for part in ("\\vspace #1.35", rule(width))]
+    return [small("notes"), *lines]
+
+
+def tab_block(score: Score) -> str:
+    """The plain tab, line by line as the text renderer has it, free to flow over pages."""
+    lines = [coloured(INK, f"\\typewriter {sized(-2, quoted(line))}") for line in tab_lines(score)]
+    body = "\n".join([small(TAB_HEADING), *lines])
+    return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
+
+
+def foot(score: Score, width: float) -> str:
+    """Caution, what the sheet is, its tuning, and the page number."""
+    position = f"{score.harp.name} harp, {score.position.ordinal} position"
+    tuning = [] if score.intonation is EQUAL else [score.intonation.words]
+    if score.reference_hz != 440:
+        tuning.append(f"A = {score.reference_hz:g} Hz")
+    name = " · ".join([sheet_id(score), position, *tuning])
+    page = "\\fromproperty #'page:page-number-string"
+    number = coloured(FAINT, f"\\sans {sized(-3, page)}")
+    lines = [
+        rule(width),
+        coloured(FAINT, f"\\sans {sized(-4, quoted(CAUTION))}"),
+        overlay(
+            coloured(FAINT, f"\\sans {sized(-4, quoted(name))}"),
+            at(width, 0, f"\\right-align {number}"),
+        ),
+    ]
+    return "\\override #'(baseline-skip . 2) \\left-column {\n" + "\n".join(lines) + "\n}"
+
+
+def sheet_id(score: Score) -> str:
+    """The name by which a teacher finds the drill again: ``reedmill make`` takes it."""
+    return slug(score.title)
+
+
+def running_head(score: Score, width: float) -> str:
+    """The line over every page but the first."""
+    words = f"{score.title} · {score.harp.name} harp, {score.position.ordinal} position"
+    text = coloured(FAINT, f"\\sans {sized(-2, wrapped(words, width))}")
+    return f"\\unless \\on-first-page \\left-column {{ {text} {rule(width)} \\vspace #0.5 }}"
