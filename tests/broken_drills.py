@@ -124,6 +124,12 @@ mine.drill:1:7: this title is empty
       |       ^^^
   Give the drill a name, such as: drill "Home from every rung"
 """,
+    "empty-section": """
+mine.drill:2:11: this section has no name
+    2 |   section ""
+      |           ^^
+  Name it, such as: section "Long tones"
+""",
     "no-such-hole": """
 mine.drill:2:11: there is no hole 11
     2 |   play -2 -11
@@ -186,6 +192,18 @@ mine.drill:2:10: a rest cannot be slid into
     2 |   play -3~r
       |          ^
   Put ~ between two notes of one reed, such as -3~-3'.
+""",
+    "accent-on-rest": """
+mine.drill:2:11: a rest cannot be accented
+    2 |   play -3 r!
+      |           ^^
+  Put ! after a note, such as -3!.
+""",
+    "accent-on-slide": """
+mine.drill:2:11: an accent needs a new attack, and a slide has none
+    2 |   play -3~-3'!
+      |           ^^^^
+  Accent the note the slide starts from, such as -3!~-3', or leave the ~ out.
 """,
     "slide-from-nowhere": """
 mine.drill:2:14: there is no note to slide from here

@@ -61,16 +61,16 @@ degrees = st.builds(
 @st.composite
 def notes(draw: st.DrawFn, heads: st.SearchStrategy[str]) -> str:
     """One note with whatever may stand on it, slid into or repeated or neither."""
-    marks = draw(st.lists(st.sampled_from(["!"]), max_size=1))
+    head = draw(heads)
+    kind = draw(st.sampled_from(["plain", "plain", "repeated", "slid"]))
+    attacked = head != "r" and kind != "slid"  # only then can it be accented
+    marks = draw(st.lists(st.sampled_from(["!"]), max_size=1)) if attacked else []
     length = draw(st.lists(lengths, max_size=1))
     gap = draw(maybe_gap)
-    note = gap.join([draw(heads), *marks, *length])
-    kind = draw(st.sampled_from(["plain", "plain", "repeated", "slid"]))
+    note = gap.join([head, *marks, *length])
     if kind == "repeated":
         return f"{note} x{draw(st.integers(1, 4))}"
-    if kind == "slid" and not note.startswith("r"):
-        return f"~{gap}{note}"
-    return note
+    return f"~{gap}{note}" if kind == "slid" and head != "r" else note
 
 
 def music(heads: st.SearchStrategy[str]) -> st.SearchStrategy[str]:

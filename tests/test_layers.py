@@ -27,7 +27,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "harp": {"errors", "text", "theory"},
     "score": {"source", "theory", "harp"},
     "language": {"source", "text", "errors", "theory", "harp", "score"},
-    "notation": {"score"},
+    "notation": {"errors", "score"},
     "expand": {"source", "errors", "theory", "harp", "score", "language"},
     "playability": {"source", "score"},
     "formats": {"text", "errors", "theory", "harp", "score", "notation", "playability"},

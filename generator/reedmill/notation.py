@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from reedmill.errors import RenderError
 from reedmill.score import Meter, Note, Score
 
 
@@ -43,8 +44,10 @@ class Written:
 def bars(score: Score) -> list[list[Written]]:
     """The score's bars, each a list of written values that fills it exactly.
 
-    A pick-up is a first bar of which only the end is written.
+    A pick-up is a first bar of which only the end is written.  Raises ``RenderError`` for
+    a note on a part of a beat that neither halves nor one third can write.
     """
+    _check_written(score)
     pieces: list[list[Written]] = [[] for _ in range(score.bars)]
     triplets = _triplets(score)
     for note, start, end in _stretches(score):
@@ -60,6 +63,18 @@ def bars(score: Score) -> list[list[Written]]:
             )
             pieces[int(begin // score.meter.beats)].append(written)
     return pieces
+
+
+def _check_written(score: Score) -> None:
+    for note in score.notes:
+        for beats in (note.start, note.length):
+            parts = beats.denominator
+            parts = parts // 3 if parts % 3 == 0 else parts
+            if parts & (parts - 1):
+                raise RenderError(
+                    f"{note.reed.tab} at beat {note.start} lasts {note.length}: such parts of a "
+                    "beat cannot be written. Use halves of halves and thirds."
+                )
 
 
 def first_beat(score: Score) -> Fraction:

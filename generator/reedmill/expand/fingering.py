@@ -11,6 +11,8 @@ a bend on a note shorter than 0.3 s                 3
 an overbend                                         8
 ==============================================  =====
 
+After a rest moving and turning cost nothing: there is time for both.
+
 The easiest way is a shortest path, found note by note with the best two ways to every reed
 kept, so that the runner-up is known as well.
 """
@@ -38,6 +40,7 @@ class Target:
     length_s: float
     joined: bool = False
     reed: Reed | None = None  # the one it must be played on, where the writer chose
+    after_rest: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +150,7 @@ def _best_ways(reed: Reed, target: Target, links: list[dict[Reed, list[_Way]]]) 
     if not links:
         return [_Way(own, reed, None)]
     ways = [
-        _Way(way.cost + move_cost(here, reed) + own, reed, way)
+        _Way(way.cost + own + (0 if target.after_rest else move_cost(here, reed)), reed, way)
         for here, found in links[-1].items()
         if not target.joined or can_slide(here, reed)
         for way in found

@@ -246,15 +246,15 @@ def tune_ways(steps: Sequence[Step | BarCheck], drill: Drill, player: Player) ->
 def _targets(steps: Sequence[Step | BarCheck], player: Player) -> list[Target]:
     """What has to be found for each note: a degree has a choice of reeds, a role has one."""
     home = home_root(player.harp, player.position)
-    return [
-        Target(
-            player.harp.midi(step.reed) if step.reed else sung_midi(step.event, home),
-            float(step.length) * player.beat_s,
-            step.event.joined,
-            step.reed,
-        )
-        for step in _sounding(steps)
-    ]
+    found: list[Target] = []
+    after_rest = False
+    for step in (step for step in steps if isinstance(step, Step)):
+        if not step.event.rest:
+            midi = player.harp.midi(step.reed) if step.reed else sung_midi(step.event, home)
+            length_s = float(step.length) * player.beat_s
+            found.append(Target(midi, length_s, step.event.joined, step.reed, after_rest))
+        after_rest = step.event.rest
+    return found
 
 
 def _sounding(steps: Sequence[Step | BarCheck]) -> list[Step]:

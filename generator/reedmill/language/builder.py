@@ -80,6 +80,8 @@ class Builder(MusicBuilder):
 
     def section(self, parts: list[Token]) -> Line:
         name = self._text(parts[1], MAX_TITLE, "name")
+        if not name.strip():
+            raise mistake("empty-section", self._span(parts[1]))
         return parts[0], {"span": self._span(parts[1]), "name": name}
 
     def level(self, parts: list[Token]) -> Line:

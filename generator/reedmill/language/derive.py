@@ -89,6 +89,8 @@ def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
     if drill.move:
         parent = moved(parent, drill.move)
     aside = {name for kind, names in _ASIDE.items() if getattr(drill, kind) for name in names}
+    if drill.tempo_bpm:  # one line holds both ends
+        aside.add("tempo_goal_bpm")
     taken = {
         name: getattr(parent, name)
         for name in _TAKEN_OVER

@@ -225,6 +225,14 @@ CHAPTERS = {
             _play("-2").replace("Home", " "),
             ('" "', '"Home"'),
         ),
+        Mistake(
+            "empty-section",
+            "a section without a letter in its name",
+            "this section has no name",
+            'Name it, such as: section "Long tones"',
+            'drill "Home"\n  section ""\n  play -2\n',
+            ('""', '"Long tones"'),
+        ),
     ),
     "Reeds and notes": (
         Mistake(
@@ -303,6 +311,22 @@ CHAPTERS = {
             "Put ~ between two notes of one reed, such as -3~-3'.",
             _play("-3~r"),
             ("~r", " r"),
+        ),
+        Mistake(
+            "accent-on-rest",
+            "an accent on a rest",
+            "a rest cannot be accented",
+            "Put ! after a note, such as -3!.",
+            _play("-3 r!"),
+            ("r!", "r"),
+        ),
+        Mistake(
+            "accent-on-slide",
+            "an accent on a note that is slid into",
+            "an accent needs a new attack, and a slide has none",
+            "Accent the note the slide starts from, such as -3!~-3', or leave the ~ out.",
+            _play("-3~-3'!"),
+            ("-3~-3'!", "-3!~-3'"),
         ),
         Mistake(
             "slide-from-nowhere",

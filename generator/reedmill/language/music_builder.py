@@ -54,6 +54,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         event = self._event(parts[1:])
         if event.rest:
             raise mistake("slide-into-rest", self._span(parts[0]))
+        if event.accent:
+            raise mistake("accent-on-slide", event.span)
         return replace(event, joined=True)
 
     sung = note
@@ -72,6 +74,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         if head.type == "DEGREE":
             return replace(event, sung=self._degree(head))
         if head == REST:
+            if event.accent:
+                raise mistake("accent-on-rest", event.span)
             return event
         return replace(event, role=self._role(head))
 

@@ -1,0 +1,10 @@
+"""Settings for all tests."""
+
+from __future__ import annotations
+
+from hypothesis import settings
+
+# A shared machine may stall for a second at any moment: time is measured where it matters,
+# in the tests that say so, and in the benchmarks.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
