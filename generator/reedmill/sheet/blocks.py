@@ -150,7 +150,7 @@ def foot(score: Score, width: float) -> str:
     number = coloured(FAINT, f"\\sans {sized(-3, page)}")
     lines = [
         rule(width),
-        coloured(FAINT, f"\\sans {sized(-4, quoted(CAUTION))}"),
+        coloured(FAINT, f"\\sans {sized(-4, wrapped(CAUTION, width))}"),
         overlay(
             coloured(FAINT, f"\\sans {sized(-4, quoted(name))}"),
             at(width, 0, f"\\right-align {number}"),

@@ -15,6 +15,9 @@ from reedmill.errors import RenderError
 
 _SECONDS_ALLOWED = 60.0
 _SECONDS_A_SHEET = 10.0
+_PDF = ["-dbackend=cairo", "--pdf"]
+_PNG = ["--png", "-dresolution=150"]
+_SVG = "--svg"
 _NO_GLYPH = re.compile(r"no glyph for character U\+([0-9A-F]+)")
 
 # Only LilyPond's own fonts, so that a sheet looks the same on every machine.
@@ -27,11 +30,15 @@ _FONTS = """<?xml version="1.0"?>
 class Engraver:
     """One LilyPond process, started at once so that it warms up while the music is made.
 
-    Use as a context manager: ``feed`` the input once, then take the ``sheets``.
-    Leaving the block stops the process and removes its scratch folder.
+    Use as a context manager: ``feed`` the input once, then take the ``sheets`` (PDF), and
+    with *png* or *svg* the ``pictures``.  Leaving the block stops the process and removes
+    its scratch folder.
+
+    SVG comes from a backend of its own, which keeps the ids of notes and draws no PDF.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, png: bool = False, svg: bool = False) -> None:
+        self._wanted = [_SVG] if svg else [*_PDF, *(_PNG if png else [])]
         program = _lilypond()  # first, so that nothing needs tidying when it is missing
         self._folder = tempfile.TemporaryDirectory(prefix="reedmill-")
         place = Path(self._folder.name)
@@ -41,8 +48,7 @@ class Engraver:
 
     def _started(self, program: str, place: Path) -> subprocess.Popen[bytes]:
         command = [
-            program, "-dbackend=cairo", "-dno-point-and-click", "--pdf",
-            "--loglevel=WARNING", "--output=.", "-",
+            program, *self._wanted, "-dno-point-and-click", "--loglevel=WARNING", "--output=.", "-",
         ]  # fmt: skip
         environment = {**os.environ, "FONTCONFIG_FILE": str(place / "fonts.conf"), "LC_ALL": "C"}
         try:
@@ -66,6 +72,22 @@ class Engraver:
 
     def sheets(self, count: int) -> list[bytes]:
         """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
+        self._finish(count)
+        return [self._read(f"sheet-{number}.pdf") for number in range(count)]
+
+    def pictures(self, count: int, ending: str) -> list[list[bytes]]:
+        """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
+        self._finish(count)
+        place = Path(self._folder.name)
+        found: list[list[bytes]] = []
+        for number in range(count):
+            # one page has no number in its name, several count from 1
+            several = sorted(place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
+            names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
+            found.append([self._read(name) for name in names])
+        return found
+
+    def _finish(self, count: int) -> None:
         try:
             code = self._process.wait(_SECONDS_ALLOWED + _SECONDS_A_SHEET * count)
         except subprocess.TimeoutExpired:
@@ -73,9 +95,10 @@ class Engraver:
         said = self._said()
         if code != 0 or said:
             raise RenderError(_complaint(said or f"it ended with code {code}"))
-        place = Path(self._folder.name)
+
+    def _read(self, name: str) -> bytes:
         try:
-            return [(place / f"sheet-{number}.pdf").read_bytes() for number in range(count)]
+            return (Path(self._folder.name) / name).read_bytes()
         except OSError as error:
             raise RenderError(f"LilyPond left no sheet to read ({error.strerror}).") from None
 
@@ -100,6 +123,10 @@ class Engraver:
         self._process.wait()
         self._log.close()
         self._folder.cleanup()
+
+
+def _page_number(path: Path) -> int:
+    return int(re.sub(r"\D", "", path.stem.rpartition("-")[2]))
 
 
 def _lilypond() -> str:

@@ -28,6 +28,7 @@ _HEAD, _MAP_REST, _BOXES, _TAB_REST = 21.5, 6.5, 18.0, 4.0
 _SECTION, _NOTE_LINE, _TEXT_LINE = 2.5, 4.2, 2.75
 _RUNNING_HEAD, _SLACK = 7.0, 3.0
 
+_USUAL_WIDTH = Look().width
 _ROWS = 15.4  # a staff with its rows and the gap to the next
 _EDGE = 2.2  # what stems and beams take above and below it
 _MARKS = 1.8  # accents, triplets and hints above it
@@ -48,13 +49,18 @@ class Fit:
 def fit(score: Score, look: Look) -> Fit:
     """The roomiest arrangement that fits one page, or for a long drill one with few pages."""
     room = look.height - _SLACK
-    for most in NOTES_A_LINE:
+    for most in _notes_a_line(look):
         by_line = tuple(lines(score, most))
         music = sum(line_heights(score, by_line))
         for notes, scale in ((3, 1.0), (1, 1.0), (0, 1.0), (1, _SMALL_MAP), (0, _SMALL_MAP)):
             if _head(score, look, scale) + music + _rest(score, notes) <= room:
                 return Fit(by_line, notes, scale)
     return _flowing(score, look)
+
+
+def _notes_a_line(look: Look) -> list[int]:
+    """The densities to try on this paper and size of print."""
+    return [round(most * look.width / _USUAL_WIDTH) for most in NOTES_A_LINE]
 
 
 def _head(score: Score, look: Look, map_scale: float) -> float:
@@ -73,7 +79,7 @@ def _rest(score: Score, note_lines: int) -> float:
 
 def _flowing(score: Score, look: Look) -> Fit:
     """Several pages: as many lines to each as it holds, the last ones shared out evenly."""
-    by_line = tuple(lines(score, NOTES_A_LINE[1]))
+    by_line = tuple(lines(score, _notes_a_line(look)[1]))
     heights = line_heights(score, by_line)
     room = look.height - _SLACK
     pages = list(_filled(heights, room - _head(score, look, 1.0), room - _RUNNING_HEAD))

@@ -26,6 +26,30 @@ def mark(score: Score, leaves: Leaves) -> None:
     _holds(leaves)
 
 
+def name_notes(score: Score, leaves: Leaves) -> None:
+    """An id for every notehead, with its hole, breath, bend, degree and start beside it.
+
+    Everything in it is our own numbers and words: LilyPond's SVG writer escapes nothing.
+    """
+    numbers = {id(note): number for number, note in enumerate(score.notes, start=1)}
+    for written, leaf in leaves:
+        note = written.note
+        if note is None or written.tied_on:
+            continue
+        facts = {
+            "id": f"note-{numbers[id(note)]}",
+            "data-hole": note.reed.hole,
+            "data-breath": note.reed.breath.value,
+            "data-bend": note.reed.bend,
+            "data-kind": note.reed.kind.value,
+            "data-degree": note.degree.name,
+            "data-start": note.start,
+            "data-length": note.length,
+        }
+        listed = " ".join(f'({name} . "{value}")' for name, value in facts.items())
+        _literal(leaf, f"\\tweak NoteHead.output-attributes #'({listed})", "before")
+
+
 def _literal(leaf: Any, text: str, site: str) -> None:
     abjad = quick_abjad()
     abjad.attach(abjad.LilyPondLiteral(text, site=site), leaf)

@@ -10,7 +10,7 @@ from typing import Any
 from reedmill.harp import Breath
 from reedmill.notation import Written, bars
 from reedmill.score import Note, Score
-from reedmill.sheet.marks import Leaves, mark
+from reedmill.sheet.marks import Leaves, mark, name_notes
 from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, arrow, coloured, quoted, sized
 from reedmill.sheet.quick_abjad import quick_abjad
 
@@ -24,17 +24,22 @@ def music(
     by_line: Sequence[int] = (),
     page_ends: Collection[int] = (),
     show: str = "both",
+    *,
+    ids: bool = False,
 ) -> str:
     r"""The ``\score`` contents: staff, tab row and degree row.
 
     *by_line* says how many bars each line holds, *page_ends* after which lines a page ends,
     counted from 1; empty leaves both to LilyPond.  *show* is ``both``; ``notation`` leaves
-    the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.
+    the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
+    every notehead for SVG.
     """
     written = bars(score)
     leaves: Leaves = []
     staff = _staff(score, written, leaves, show)
     _break_lines(score, leaves, by_line, page_ends)
+    if ids:
+        name_notes(score, leaves)
     text: str = quick_abjad().lilypond(staff)
     rows = [_row("degree", written, score.meter.unit, _degree_mark)]
     if show != "notation":

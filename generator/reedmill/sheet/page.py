@@ -22,10 +22,13 @@ from reedmill.sheet.music import music
 from reedmill.sheet.pitch_ladder import LADDER_WIDTH, ladder_hole, pitch_ladder
 
 
-def pages(scores: list[Score], look: Look | None = None) -> str:
-    """LilyPond input for *scores*; sheet *n* (from 0) comes out as ``sheet-n``."""
+def pages(scores: list[Score], look: Look | None = None, *, ids: bool = False) -> str:
+    """LilyPond input for *scores*; sheet *n* (from 0) comes out as ``sheet-n``.
+
+    *ids* gives every notehead an id and its facts as attributes, which SVG keeps.
+    """
     chosen = look or Look()
-    books = [_book(number, score, chosen) for number, score in enumerate(scores)]
+    books = [_book(number, score, chosen, ids=ids) for number, score in enumerate(scores)]
     return preamble(chosen) + "\n".join(books)
 
 
@@ -77,13 +80,13 @@ def preamble(look: Look) -> str:
 """
 
 
-def _book(number: int, score: Score, look: Look) -> str:
+def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     width = look.width
     set_as = fit(score, look)
     by_line = set_as.by_line
     # a last line of half the bars before it, or fewer, is not stretched to the margin
     ragged = "##t" if len(by_line) > 1 and by_line[-1] * 2 <= by_line[-2] else "##f"
-    staff = music(score, by_line, set_as.page_ends, look.show)
+    staff = music(score, by_line, set_as.page_ends, look.show, ids=ids)
     head = [*title(score, width), "\\vspace #0.3", facts(score, width), *embouchure(score)]
     notes = note_lines(set_as.note_lines, width)
     return "\n".join(

@@ -1,0 +1,141 @@
+"""The role chart: what each reed is in each of the twelve positions, as a page of its own.
+
+In 2nd position it also says what each reed is over the I, IV and V chords; the notes of a
+seventh chord are filled there, because they are the ones to land on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reedmill.errors import InputError
+from reedmill.harp import Harp, Reed, hear
+from reedmill.sheet.look import Look
+from reedmill.sheet.markup import (
+    ACCENT,
+    FAINT,
+    INK,
+    PAPER,
+    accidental,
+    at,
+    box,
+    coloured,
+    overlay,
+    quoted,
+    rule,
+    sized,
+    small,
+)
+from reedmill.theory.degrees import CHROMATIC
+from reedmill.theory.positions import Position
+
+MOST_REEDS = 16
+_ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0
+_WIDEST = 9.0
+# The I, IV and V chords as semitones above the root, and the notes of a seventh chord.
+CHORDS = {"I": 0, "IV": 5, "V": 7}
+SEVENTH_CHORD = frozenset({0, 4, 7, 10})
+CROSS_HARP = Position(2)
+
+
+def over_chord(harp: Harp, reed: Reed, chord: str) -> tuple[str, bool]:
+    """What *reed* is over a chord of cross harp, and whether it belongs to its seventh chord.
+
+    >>> from reedmill.harp import Harp, Reed
+    >>> over_chord(Harp("C"), Reed.parse("-3'"), "IV")
+    ('b7', True)
+    """
+    root = CROSS_HARP.key(harp.fifths).pitch_class + CHORDS[chord]
+    above = (harp.midi(reed) - root) % 12
+    return CHROMATIC[above].name, above in SEVENTH_CHORD
+
+
+def role_chart(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
+    """LilyPond input for the chart of *reeds* on *harp*; comes out as ``sheet-0``.
+
+    Raises ``InputError`` for more reeds than a page has room for.
+    """
+    from reedmill.sheet.page import block, preamble
+
+    if not 1 <= len(reeds) <= MOST_REEDS:
+        raise InputError(
+            f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."
+        )
+    title = f"Roles on a {harp.name} harp"
+    head = [
+        f"\\bold {coloured(INK, sized(7, quoted(title)))}",
+        coloured(FAINT, sized(0.5, quoted("The same reed is another degree in another key."))),
+        "\\vspace #0.1",
+        rule(look.width, INK),
+    ]
+    chords = [small("cross harp: over each chord (filled: a note of the seventh chord)")]
+    return preamble(look) + "\n".join(
+        [
+            '\\book { \\bookOutputName "sheet-0"',
+            f"\\header {{ title = {quoted(title)} }}",
+            "\\paper { oddFooterMarkup = ##f oddHeaderMarkup = ##f }",
+            block(3.4, *head),
+            block(3.4, "\\vspace #0.6", _positions(harp, reeds, look)),
+            block(3.4, "\\vspace #0.8", *chords, "\\vspace #0.4", _chords(harp, reeds, look)),
+            "}",
+        ]
+    )
+
+
+def _column(reeds: Sequence[Reed], look: Look) -> float:
+    return min(_WIDEST, (look.width - _LABELS - _KEYS) / len(reeds))
+
+
+def _positions(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
+    rows = [_heading(harp, reeds, look)]
+    for place, number in enumerate(range(1, 13), start=1):
+        position, y = Position(number), -place * _ROW
+        key = position.key(harp.fifths)
+        rows += [
+            at(0, y, _text(INK, sized(-0.5, quoted(position.label)))),
+            at(_LABELS, y, _text(INK, f"\\bold {accidental(key.name)}")),
+            at(0, y - 1.0, rule(look.width)),
+        ]
+        for n, reed in enumerate(reeds):
+            degree = hear(harp, position, reed).degree.name
+            rows.append(_cell(n, y, degree, degree == "1", reeds, look))
+    return overlay(at(0, 2, "\\null"), *rows)
+
+
+def _heading(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
+    cells = [at(_LABELS, 0, small("key"))]
+    width = _column(reeds, look)
+    for n, reed in enumerate(reeds):
+        middle = _LABELS + _KEYS + (n + 0.5) * width
+        tab = f"\\center-align \\sans \\bold {quoted(reed.tab)}"
+        name = accidental(harp.own_name(reed).note)
+        cells += [
+            at(middle, 1.6, coloured(ACCENT, tab)),
+            at(middle, 0, coloured(FAINT, f"\\center-align \\sans {sized(-3, name)}")),
+        ]
+    return overlay(*cells)
+
+
+def _chords(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
+    rows = []
+    for place, chord in enumerate(CHORDS):
+        y = -place * _ROW
+        rows += [at(0, y, _text(INK, f"\\bold {quoted(chord)}")), at(0, y - 1.0, rule(look.width))]
+        for n, reed in enumerate(reeds):
+            name, inside = over_chord(harp, reed, chord)
+            rows.append(_cell(n, y, name, inside, reeds, look))
+    return overlay(*rows)
+
+
+def _cell(n: int, y: float, degree: str, filled: bool, reeds: Sequence[Reed], look: Look) -> str:
+    """A degree centred in its column, on a filled ground where it stands out."""
+    width = _column(reeds, look)
+    left = _LABELS + _KEYS + n * width
+    ground = box(left + 0.5, y - 0.75, width - 1.0, _ROW - 0.6, filled=True, line=0.05)
+    text = f"\\center-align {accidental(degree)}"
+    name = at(left + width / 2, y, _text(PAPER if filled else INK, text))
+    return overlay(coloured(ACCENT, ground), name) if filled else name
+
+
+def _text(colour: str, markup: str) -> str:
+    return coloured(colour, f"\\sans {markup}")
