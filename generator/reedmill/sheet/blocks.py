@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
-from reedmill.formats.text import tab_lines
 from reedmill.score import Feel, Score
 from reedmill.sheet.markup import (
     FAINT,
@@ -132,9 +132,9 @@ def note_lines(count: int, width: float) -> list[str]:
     return [small("notes"), *lines]
 
 
-def tab_block(score: Score) -> str:
+def tab_block(tab: Sequence[str]) -> str:
     """The plain tab, line by line as the text renderer has it, free to flow over pages."""
-    lines = [coloured(INK, f"\\typewriter {sized(-2, quoted(line))}") for line in tab_lines(score)]
+    lines = [coloured(INK, f"\\typewriter {sized(-2, quoted(line))}") for line in tab]
     body = "\n".join([small(TAB_HEADING), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 

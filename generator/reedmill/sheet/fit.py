@@ -10,20 +10,22 @@ up: a page that is nearly full makes LilyPond squeeze it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from reedmill.formats.text import tab_lines
 from reedmill.score import Note, Score
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.look import Look
-from reedmill.sheet.music import NOTES_A_LINE, clef, lines
+from reedmill.sheet.music import NOTES_A_LINE, busy_bars, clef, lines
 from reedmill.sheet.pitch_ladder import ladder_height
 from reedmill.theory.pitch import LETTERS
 
 NOTE_LINES = 3
 _SMALL_MAP = 0.78
+# Lines for notes and the size of the map, in the order in which they give way.
+_GIVING_WAY = ((NOTE_LINES, 1.0), (1, 1.0), (0, 1.0), (1, _SMALL_MAP), (0, _SMALL_MAP))
 _HEAD, _MAP_REST, _BOXES, _TAB_REST = 21.5, 6.5, 18.0, 4.0
 _SECTION, _NOTE_LINE, _TEXT_LINE = 2.5, 4.2, 2.75
 _RUNNING_HEAD, _SLACK = 7.0, 3.0
@@ -46,16 +48,23 @@ class Fit:
     boxes_apart: bool = False  # practice boxes and tab start a page of their own
 
 
-def fit(score: Score, look: Look) -> Fit:
-    """The roomiest arrangement that fits one page, or for a long drill one with few pages."""
+def fit(score: Score, look: Look, tab_rows: int) -> Fit:
+    """The roomiest arrangement that fits one page, or for a long drill one with few pages.
+
+    *tab_rows* is how many lines the plain tab takes.
+    """
     room = look.height - _SLACK
+    busy = busy_bars(score)
+    heads = {scale: _head(score, look, scale) for scale in (1.0, _SMALL_MAP)}
+    rests = {notes: _rest(score, notes, tab_rows) for notes in (0, 1, NOTE_LINES)}
     for most in _notes_a_line(look):
-        by_line = tuple(lines(score, most))
+        by_line = tuple(lines(busy, most))
         music = sum(line_heights(score, by_line))
-        for notes, scale in ((3, 1.0), (1, 1.0), (0, 1.0), (1, _SMALL_MAP), (0, _SMALL_MAP)):
-            if _head(score, look, scale) + music + _rest(score, notes) <= room:
+        for notes, scale in _GIVING_WAY:
+            if heads[scale] + music + rests[notes] <= room:
                 return Fit(by_line, notes, scale)
-    return _flowing(score, look)
+    by_line = tuple(lines(busy, _notes_a_line(look)[1]))
+    return _flowing(score, by_line, room, heads[1.0], rests)
 
 
 def _notes_a_line(look: Look) -> list[int]:
@@ -70,27 +79,26 @@ def _head(score: Score, look: Look, map_scale: float) -> float:
     return _HEAD + title + about + plan + map_height(score) * map_scale + _MAP_REST
 
 
-def _rest(score: Score, note_lines: int) -> float:
+def _rest(score: Score, note_lines: int, tab_rows: int) -> float:
     """Everything under the music."""
     notes = note_lines * _NOTE_LINE + (3.0 if note_lines else 0.0)
-    tab = (len(tab_lines(score)) + 1) * _TEXT_LINE + _TAB_REST
+    tab = (tab_rows + 1) * _TEXT_LINE + _TAB_REST
     return max(_BOXES, ladder_height(score) + 4) + notes + tab
 
 
-def _flowing(score: Score, look: Look) -> Fit:
+def _flowing(
+    score: Score, by_line: tuple[int, ...], room: float, head: float, rests: Mapping[int, float]
+) -> Fit:
     """Several pages: as many lines to each as it holds, the last ones shared out evenly."""
-    by_line = tuple(lines(score, _notes_a_line(look)[1]))
     heights = line_heights(score, by_line)
-    room = look.height - _SLACK
-    pages = list(_filled(heights, room - _head(score, look, 1.0), room - _RUNNING_HEAD))
+    pages = list(_filled(heights, room - head, room - _RUNNING_HEAD))
     if len(pages) > 1 and pages[-1] == 1 and pages[-2] > 2:
         pages[-2:] = [pages[-2] - 1, 2]
     ends = list(accumulate(pages))
     last = sum(heights[ends[-2] if len(ends) > 1 else 0 :])
-    first_page = _head(score, look, 1.0) if len(pages) == 1 else _RUNNING_HEAD
-    left = room - first_page - last
-    apart = left < _rest(score, 0)
-    notes = NOTE_LINES if apart or left >= _rest(score, NOTE_LINES) else 0
+    left = room - (head if len(pages) == 1 else _RUNNING_HEAD) - last
+    apart = left < rests[0]
+    notes = NOTE_LINES if apart or left >= rests[NOTE_LINES] else 0
     return Fit(by_line, notes, 1.0, frozenset(ends[:-1]), apart)
 
 
@@ -111,9 +119,10 @@ def line_heights(score: Score, by_line: Sequence[int]) -> list[float]:
     beats = [bar * score.meter.beats for bar in accumulate(by_line, initial=0)]
     starts = {start for start, _ in score.sections}
     shift = {"treble": 0, "treble_8": 7, "treble^8": -7}[clef(score)]
+    begins = [note.start for note in score.notes]
     found = []
     for here, there in pairwise(beats):
-        notes = [note for note in score.notes if here <= note.start < there]
+        notes = score.notes[bisect_left(begins, here) : bisect_left(begins, there)]
         steps = [_step(note) + shift for note in notes] or [_LOWEST_LINE]
         over = (max(steps) - _LOWEST_LINE - 8) / 2 + 1
         under = (_LOWEST_LINE - min(steps)) / 2 + 1

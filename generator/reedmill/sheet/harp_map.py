@@ -6,9 +6,11 @@ overbends furthest.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
-from reedmill.harp import HOLES, Breath, Kind, Reed, hear
+from reedmill.harp import HOLES, Breath, Harp, Kind, Reed, hear
 from reedmill.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
@@ -58,37 +60,45 @@ class _Grid:
 
 def map_height(score: Score) -> float:
     """Staff spaces from the top row to the bottom row."""
-    rows = {_row(score, reed) for reed in _shown(score)}
-    return _COMB + len(rows) * (_CELL_HEIGHT + _GAP)
+    return _COMB + len(set(_shown(score).values())) * (_CELL_HEIGHT + _GAP)
 
 
 def harp_map(score: Score, width: float) -> str:
     """The map for *score* as markup, *width* staff spaces wide."""
     used = {note.reed for note in score.notes}
     reeds = _shown(score)
-    grid = _Grid(width, tuple(sorted({_row(score, reed) for reed in reeds})))
-    cells = [_cell(score, grid, reed, used) for reed in reeds]
+    grid = _Grid(width, tuple(sorted(set(reeds.values()))))
+    cells = [_cell(score, grid, reed, row, used) for reed, row in reeds.items()]
     edge = at(0, 0, "\\null")  # keeps the left edge where the labels are shorter
     return "\\sans " + overlay(edge, *_comb(grid), *_labels(score, grid), *cells)
 
 
-def _shown(score: Score) -> list[Reed]:
-    """Every note of the harp; overbends only where the drill uses some."""
-    over = any(note.reed.over for note in score.notes)
-    return score.harp.reeds(overbends=over)
+def _shown(score: Score) -> Mapping[Reed, int]:
+    """Every note of the harp with its row; overbends only where the drill uses some."""
+    return _rows(score.harp, any(note.reed.over for note in score.notes))
 
 
-def _row(score: Score, reed: Reed) -> int:
-    """How many rows out from the hole numbers, overbends beyond the deepest bend."""
-    same = [other for other in score.harp.reeds() if other.breath is reed.breath]
-    out = 2 + max(other.bend for other in same) if reed.over else 1 + reed.bend
+@lru_cache(maxsize=32)
+def _rows(harp: Harp, overbends: bool) -> Mapping[Reed, int]:
+    """How many rows each reed is out from the hole numbers, negative below them.
+
+    Overbends stand beyond the deepest bend.  Kept, because a page asks for it many times.
+    """
+    deepest = dict.fromkeys(Breath, 0)
+    for reed in harp.reeds(overbends=False):
+        deepest[reed.breath] = max(deepest[reed.breath], reed.bend)
+    return {reed: _row(reed, deepest[reed.breath]) for reed in harp.reeds(overbends=overbends)}
+
+
+def _row(reed: Reed, deepest: int) -> int:
+    out = 2 + deepest if reed.over else 1 + reed.bend
     return out if reed.breath is Breath.BLOW else -out
 
 
-def _cell(score: Score, grid: _Grid, reed: Reed, used: set[Reed]) -> str:
+def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> str:
     heard = hear(score.harp, score.position, reed)
     sounding, ringed = reed in used, reed == score.anchor
-    x, y = grid.x(reed.hole), grid.y(_row(score, reed))
+    x, y = grid.x(reed.hole), grid.y(row)
     inset = 0.32 if ringed else 0.0  # so that the ring keeps clear of its neighbours
     body = (x + inset, y + inset, grid.cell - 2 * inset, _CELL_HEIGHT - 2 * inset)
     layers = [coloured(ACCENT if sounding else LINE, box(*body, filled=sounding, line=0.12))]
@@ -122,8 +132,9 @@ def _comb(grid: _Grid) -> list[str]:
 
 def _labels(score: Score, grid: _Grid) -> list[str]:
     labels = [at(_LABELS - 1, 0.5, _label("hole", FAINT))]
+    examples = {row: reed for reed, row in _shown(score).items()}
     for row in grid.rows:
-        reed = next(reed for reed in _shown(score) if _row(score, reed) == row)
+        reed = examples[row]
         words = _row_name(reed)
         y = grid.y(row) + 0.82
         weight = "\\bold " if reed.kind is Kind.NATURAL else ""

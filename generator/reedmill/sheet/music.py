@@ -53,12 +53,19 @@ NOTES_A_LINE = (12, 16, 20, 26)
 """What reads well first, then what there is room for when a page must hold it."""
 
 
-def lines(score: Score, most: int) -> list[int]:
-    """Bars to each line of at most *most* notes; sections start lines of their own."""
+def busy_bars(score: Score) -> list[list[int]]:
+    """How many notes each bar shows, at least 1, in a list for each section."""
     busy = [max(1, sum(each.note is not None for each in bar)) for bar in bars(score)]
     starts = sorted({0, *(int(start / score.meter.beats) for start, _ in score.sections)})
-    parts = [busy[here:there] for here, there in pairwise([*starts, len(busy)])]
-    return [count for part in parts for count in _even_lines(part, most)]
+    return [busy[here:there] for here, there in pairwise([*starts, len(busy)])]
+
+
+def lines(busy: Sequence[list[int]], most: int) -> list[int]:
+    """Bars to each line of at most *most* notes; sections start lines of their own.
+
+    *busy* is what ``busy_bars`` gives.
+    """
+    return [count for section in busy for count in _even_lines(section, most)]
 
 
 def _even_lines(busy: list[int], most: int) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from reedmill.formats.text import tab_lines
 from reedmill.score import Score
 from reedmill.sheet.blocks import (
     embouchure,
@@ -82,7 +83,8 @@ def preamble(look: Look) -> str:
 
 def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     width = look.width
-    set_as = fit(score, look)
+    tab = tab_lines(score)
+    set_as = fit(score, look, len(tab))
     by_line = set_as.by_line
     # a last line of half the bars before it, or fewer, is not stretched to the margin
     ragged = "##t" if len(by_line) > 1 and by_line[-1] * 2 <= by_line[-2] else "##f"
@@ -105,7 +107,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
             *(["\\pageBreak"] if set_as.boxes_apart else []),
             _boxes(score, width),
             *([block(2, *notes)] if notes else []),
-            tab_block(score),
+            tab_block(tab),
             "}",
         ]
     )
