@@ -363,9 +363,28 @@ def test_intonation_and_reference_reach_the_notes() -> None:
 
 # --- bad input ---
 
-PLAYING = ["--harp", "--position", "--tuning", "--intonation", "--reference", "--tempo"]
+PLAYING = [
+    "--harp",
+    "--position",
+    "--tuning",
+    "--intonation",
+    "--offsets",
+    "--reference",
+    "--tempo",
+]
 TAKES = {
-    "make": [*PLAYING, "--to"],
+    "make": [
+        *PLAYING,
+        "--to",
+        "--drone",
+        "--click",
+        "--count-in",
+        "--repeat",
+        "--echo",
+        "--ladder",
+        "--audio",
+        "--bits",
+    ],
     "expand": PLAYING,
     "notes": ["--harp", "--position", "--tuning", "--reference"],
     "roles": ["--harp", "--tuning", "--reeds"],
@@ -380,6 +399,22 @@ BAD = {
     "--reference": [("300", "write 390 to 490"), ("nan", "no harp's tuning"), ("A", "not a valid")],
     "--tempo": [("0", "write 20 to 300"), ("301", "write 20 to 300"), ("slow", "not a valid")],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
+    "--offsets": [
+        ("b3", '"b3" moves no degree'), ("b8=2", "a degree from 1 to 7"), ("", "moves no degree"),
+        ("b3=-51", "-51 cents would make b3 another note"), ("b3=1, #2=2", "given an offset twice"),
+    ],
+    "--drone": [("root+third", 'a drone has no "third"'), ("ocatve+root", 'mean "octave"?')],
+    "--click": [("loud", 'there is no drill "loud"')],  # only a value it knows is one
+    "--count-in": [("17", "write 0 to 16"), ("-1", "write 0 to 16"), ("one", "not a valid")],
+    "--repeat": [("0", "write 1 to 100"), ("101", "write 1 to 100")],
+    "--echo": [("17", "write 0 to 16"), ("x", 'there is no drill "x"')],
+    "--ladder": [
+        ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
+        ("60 to 90 by 0", "too many rungs"), ("20 to 300 by 1", "Write a bigger step"),
+        ("", "no tempo"),
+    ],
+    "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
+    "--bits": [("8", "not one of '16', '24'")],
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
     "--level": [("6", "1<=x<=5")],
     "--hole": [("0", "1<=x<=10")],

@@ -31,20 +31,26 @@ MAY_IMPORT: dict[str, set[str]] = {
     "expand": {"source", "errors", "theory", "harp", "score", "language"},
     "playability": {"source", "score"},
     "formats": {"text", "errors", "theory", "harp", "score", "notation", "playability"},
-    "sound": {"text", "errors", "theory", "harp", "score", "notation"},
+    "practice": {"errors", "score"},
+    "hearing": {"score"},
+    "sound": {"text", "errors", "theory", "harp", "score", "notation", "practice", "hearing"},
     "sheet": {"text", "errors", "theory", "harp", "score", "notation", "formats"},
     "library": {"text", "errors", "theory", "harp", "score", "language", "expand"},
-    "make": {"text", "errors", "theory", "harp", "score", "formats", "sound", "sheet"},
+    "make": {
+        "text", "errors", "theory", "harp", "score", "practice", "hearing", "formats", "sound",
+        "sheet",
+    },
     "picture": {
         "source", "text", "errors", "theory", "harp", "score", "notation", "expand", "formats",
         "playability", "library",
     },
     "cli": {
         "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
-        "formats", "library", "make", "picture",
+        "practice", "hearing", "formats", "library", "make", "picture",
     },
     "api": {
-        "errors", "theory", "harp", "score", "language", "expand", "formats", "library", "make",
+        "errors", "theory", "harp", "score", "language", "expand", "practice", "formats",
+        "library", "make",
     },
 }  # fmt: skip
 RENDERERS = ("formats", "sound", "sheet")
@@ -54,6 +60,8 @@ OUTSIDE = {
     "click": "cli",
     "lark": "language",
     "numpy": "sound",
+    "soundfile": "sound",
+    "mutagen": "sound.files",
     "mido": "formats.midi",
     "abjad": "sheet",
     "lilypond": "sheet",

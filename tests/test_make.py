@@ -149,7 +149,7 @@ def test_a_renderer_that_fails_leaves_no_file(
     def fail(*_: object, **__: object) -> bytes:
         raise RenderError("no sound today")
 
-    monkeypatch.setattr("reedmill.sound.mix.wav_bytes", fail)
+    monkeypatch.setattr("reedmill.sound.record.sound_files", fail)
     with pytest.raises(RenderError, match="no sound today"):
         make([HOME, AWAY], tmp_path / "out", ["tab", "midi", "wav"])
     assert contents(tmp_path) == {}

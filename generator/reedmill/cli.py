@@ -19,11 +19,14 @@ if TYPE_CHECKING:
 
     from reedmill.harp import Harp
     from reedmill.language import Drill
+    from reedmill.make import Made
+    from reedmill.practice import Recording
     from reedmill.score import Score
     from reedmill.theory.positions import Position
 
 # What a command without these options plays with.
-_AS_WRITTEN = {"tempo": None, "intonation": "equal", "reference": 440.0}
+_AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference": 440.0}
+_STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
 
 
@@ -53,6 +56,46 @@ class _Commands(click.Group):
         except ReedmillError as error:
             click.echo(str(error), err=True)
             ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo("Stopped. Nothing unfinished was left behind.", err=True)
+            ctx.exit(_STOPPED)
+
+
+class _Lenient(click.Command):
+    """A command with options whose value may be left out, also before a drill.
+
+    click would take the next word whatever it is: ``--drone "Two bars home"``.  Here such
+    an option takes only a word that looks like its value.
+    """
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        import re
+
+        patterns = {
+            name: (param.value_pattern, param.alone)
+            for param in self.params
+            if isinstance(param, _MaybeValued)
+            for name in param.opts
+        }
+        words: list[str] = []
+        for at, word in enumerate(args):
+            if word == "--":
+                words += args[at:]
+                break
+            following = args[at + 1] if at + 1 < len(args) else ""
+            pattern, alone = patterns.get(word, ("", ""))
+            if pattern and not re.fullmatch(pattern, following):
+                word = f"{word}={alone}"
+            words.append(word)
+        return super().parse_args(ctx, words)
+
+
+class _MaybeValued(click.Option):
+    """An option that may stand alone, when it means *alone*; a value looks like *pattern*."""
+
+    def __init__(self, *args: Any, alone: str, pattern: str, **settings: Any) -> None:
+        self.alone, self.value_pattern = alone, pattern
+        super().__init__(*args, **settings)
 
 
 # --- completion ------------------------------------------------------------------------
@@ -134,6 +177,10 @@ _playing = _options(
         "--intonation", default="equal", show_default=True, metavar="NAME",
         help="equal, just5 or just7: how the degrees are tuned against the root.",
     ),
+    click.option(
+        "--offsets", metavar="CENTS",
+        help="Degrees moved by cents of your own: \"b3=-12, b7=-31\".",
+    ),
     _reference,
     _tuning,
 )  # fmt: skip
@@ -155,7 +202,56 @@ def cli() -> None:
     """
 
 
-@cli.command("make", short_help="Make sheet, tones, MIDI and tab of a drill.")
+_sounding = _options(
+    click.option(
+        "--drone", cls=_MaybeValued, alone="root", metavar="[TONES]",
+        pattern=r"root|fifth|octave|[\w ]+(\+[\w ]*)+",
+        help="Also make a mix of the tones over a drone: root, root+fifth, root+octave or "
+        "root+fifth+octave.  [alone: root]",
+    ),
+    click.option(
+        "--click", "clicking", cls=_MaybeValued, alone="beats", metavar="[WHERE]",
+        pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
+        help="Put a click into the mix: beats, or offbeats for those between them too.  "
+        "[alone: beats]",
+    ),
+    click.option(
+        "--count-in", type=int, default=0, metavar="BARS",
+        help="Bars clicked before the music; the drone is there first.",
+    ),
+    click.option(
+        "--repeat", type=int, default=1, metavar="TIMES", help="How often the drill is played."
+    ),
+    click.option(
+        "--echo", cls=_MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=int,
+        help="Leave every so many bars open after the tones have played them.  "
+        "[alone: the whole drill]",
+    ),
+    click.option(
+        "--fade-out", is_flag=True, help="Softer tones at each repeat, none at the last."
+    ),
+    click.option(
+        "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
+    ),
+    click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
+    click.option("--stems", is_flag=True, help="Also drone and click in files of their own."),
+    click.option("--wide", is_flag=True, help="Stereo: tones left, drone right."),
+    click.option("--loop", is_flag=True, help="Also a drone that can be looped without a seam."),
+    click.option(
+        "--audio", default="wav", show_default=True, metavar="TYPES",
+        help="Any of wav, flac, ogg, mp3, with commas between.",
+    ),
+    click.option(
+        "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
+        help="Bits of a sample in WAV and FLAC.",
+    ),
+    click.option(
+        "--verify", is_flag=True, help="Measure every tone of the finished files and show it."
+    ),
+)  # fmt: skip
+
+
+@cli.command("make", cls=_Lenient, short_help="Make sheet, tones, MIDI and tab of a drill.")
 @_drills
 @_playing
 @click.option(
@@ -163,61 +259,100 @@ def cli() -> None:
     default="sheet,midi,wav,tab",
     show_default=True,
     metavar="FORMATS",
-    help="Any of sheet, midi, wav, tab, json, with commas between.",
+    help="Any of sheet, midi, wav, tab, musicxml, json, with commas between.",
 )
-@click.option(
-    "--drone", is_flag=True, help="Also make a mix of the tones over a drone on the root."
-)
-@click.option("--click", "with_click", is_flag=True, help="Put a click into the mix.")
+@_sounding
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
 )
 @_json
-def make_command(
-    drills: tuple[str, ...], to: str, drone: bool, with_click: bool, out: str, as_json: bool,
-    **playing: Any,
-) -> None:  # fmt: skip
+def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **options: Any) -> None:
     """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
     \b
     reedmill make "Home from every rung" --harp C --drone
     reedmill make mine.drill --harp "G, low F" --position 3 --tempo 50
+    reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
+    reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
 
-    Listen at a moderate level, above all with headphones.
+    Listen at a moderate level, above all with headphones.  Stop and breathe normally when
+    you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher
+    or a doctor.
     """
     from pathlib import Path
 
     from reedmill.make import make
 
     formats = [name.strip() for name in to.split(",") if name.strip()]
-    _check_formats(formats, mix=drone or with_click)
-    scores = _scores(drills, playing)
-    show = _shown_progress(len(scores) * (len(formats) + (drone or with_click)), as_json)
-    made = make(scores, Path(out), formats, drone=drone, click=with_click, progress=show)
+    recording = _recording(options)
+    _check_formats(formats, recording)
+    scores = _scores(drills, options)
+    show = _shown_progress(as_json)
+    made = make(scores, Path(out), formats, recording=recording, progress=show)
     if as_json:
         _print_json({"files": [each.data() for each in made]})
-        return
+    else:
+        _print_made(made)
+    if not all(each.right for file in made for each in file.heard):
+        raise SystemExit(1)
+
+
+def _print_made(made: list[Made]) -> None:
+    """Every file under its drill and, where it was checked, every note in it."""
+    from reedmill.hearing import hearing_table
+
     heading = None
     for each in made:
         here = f"{each.drill}: {each.harp} harp, position {each.position}, tempo {each.tempo}"
         if here != heading:
             click.secho(here, bold=True)
             heading = here
-        kind = {"guide": "tones", "mix": "mix"}.get(each.stem or "", each.kind.split("-")[0])
+        kind = {"guide": "tones", None: each.kind.split("-")[0]}.get(each.stem, each.stem)
         click.echo(f"  {kind:<6} {each.path}")
+        if each.heard:
+            click.echo(hearing_table(each.heard))
 
 
-def _check_formats(formats: list[str], *, mix: bool) -> None:
+def _recording(options: dict[str, Any]) -> Recording:
+    """What the options say about the sound."""
+    from reedmill.practice import (
+        Click,
+        Practice,
+        Recording,
+        parse_drone,
+        parse_ladder,
+        parse_types,
+    )
+
+    practice = Practice(
+        count_in_bars=options["count_in"],
+        repeats=options["repeat"],
+        echo_bars=options["echo"],
+        fade_out=options["fade_out"],
+        tempi_bpm=parse_ladder(options["ladder"]) if options["ladder"] is not None else (),
+    )
+    return Recording(
+        drone=parse_drone(options["drone"]) if options["drone"] is not None else (),
+        click=Click(options["clicking"]) if options["clicking"] else None,
+        practice=practice,
+        types=parse_types(options["audio"]),
+        bits=int(options["bits"]),
+        **{name: options[name] for name in ("stems", "wide", "apart", "loop", "verify")},
+    )
+
+
+def _check_formats(formats: list[str], recording: Recording) -> None:
     """Refuse what would make less than was asked for without a word."""
     from reedmill.errors import InputError
+    from reedmill.practice import Recording
 
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")
-    if mix and "wav" not in formats:
+    if recording != Recording() and "wav" not in formats:
         raise InputError("--drone and --click go into a sound file. Add wav: --to wav")
 
 
-def _shown_progress(total: int, quiet: bool) -> Callable[[str], None]:
+def _shown_progress(quiet: bool) -> Callable[[str], None]:
     """Count files on the terminal, unless the output is for another program."""
     done = 0
 
@@ -225,8 +360,7 @@ def _shown_progress(total: int, quiet: bool) -> Callable[[str], None]:
         nonlocal done
         done += 1
         if not quiet and sys.stderr.isatty():
-            end = "\r\033[K" if done >= total else ""
-            click.echo(f"\r{done} of {total} files{end}", err=True, nl=False)
+            click.echo(f"\r{_counted(done, 'file')}\r", err=True, nl=False)
 
     return show
 
@@ -429,6 +563,33 @@ def drills_command(
         click.echo("No drill fits. Leave out a word or an option to see more.")
 
 
+@cli.command("soundfont", short_help="Show how far a SoundFont is out of tune.")
+@click.argument("font", required=False, metavar="[FILE[:PROGRAM]]")
+@_json
+def soundfont_command(font: str | None, as_json: bool) -> None:
+    """Show the tuning of a SoundFont's harmonica, key by key, before and after correction.
+
+    Without a FILE it is the font that comes with pretty_midi. PROGRAM is the number in the
+    General MIDI list, 1 to 128; 23 is the harmonica.
+
+    \b
+    reedmill soundfont
+    reedmill soundfont --json
+    """
+    from reedmill.sound.soundfont_file import open_soundfont, parse_voice
+    from reedmill.sound.soundfont_player import default_soundfont
+    from reedmill.sound.soundfont_report import tuning_data, tuning_text
+    from reedmill.sound.soundfont_tuning import measure_preset
+
+    path, program = parse_voice(font) if font else (default_soundfont(), None)
+    found = open_soundfont(path)
+    tuning = measure_preset(found, found.preset(program))
+    if as_json:
+        _print_json(tuning_data(tuning))
+    else:
+        click.echo(tuning_text(tuning))
+
+
 @cli.command("completion", short_help="Print the completion script of a shell.")
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
 def completion_command(shell: str) -> None:
@@ -468,6 +629,8 @@ def _scores(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
     from reedmill.theory.intonation import intonation_named
 
     tuning = intonation_named(playing["intonation"])
+    if playing["offsets"] is not None:
+        tuning = tuning.with_offsets(playing["offsets"])
     scores = [
         expand(
             drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,

@@ -6,17 +6,23 @@ import json
 import os
 import secrets
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reedmill.errors import InputError, RenderError, close_match
+from reedmill.hearing import Heard, hearing_data
+from reedmill.practice import Click, Recording
 from reedmill.score import Score
 from reedmill.text import printable, slug
 
-FORMATS = ("sheet", "midi", "wav", "tab", "json")
+if TYPE_CHECKING:
+    from reedmill.sound.record import SoundFile
+
+FORMATS = ("sheet", "midi", "wav", "tab", "musicxml", "json")
 DEFAULT_FORMATS = ("sheet", "midi", "wav", "tab")
-_ORDER = {"sheet-pdf": 0, "audio": 1, "midi": 2, "tab": 3, "json": 4}
+_ORDER = {"sheet-pdf": 0, "audio": 1, "midi": 2, "tab": 3, "musicxml": 4, "json": 5}
 # One LilyPond process draws many sheets faster than many processes do.
 _SHEETS_A_RUN = 20
 
@@ -29,15 +35,16 @@ class Made:
     """One file that was made."""
 
     path: Path
-    kind: str  # sheet-pdf, midi, audio, tab or json
+    kind: str  # sheet-pdf, midi, audio, tab, musicxml or json
     drill: str
     harp: str
     position: int
     tempo: int  # beats a minute
-    stem: str | None = None  # for audio: guide or mix
+    stem: str | None = None  # for audio: guide, mix, drone or click
+    heard: tuple[Heard, ...] = ()  # what the listening check found, where it was asked for
 
     def data(self) -> dict[str, object]:
-        """The row for ``--json``; ``stem`` only for audio."""
+        """The row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
         row: dict[str, object] = {
             "path": str(self.path),
             "kind": self.kind,
@@ -46,7 +53,8 @@ class Made:
             "position": self.position,
             "tempo": self.tempo,
         }
-        return row | ({"stem": self.stem} if self.stem else {})
+        row |= {"stem": self.stem} if self.stem else {}
+        return row | ({"heard": hearing_data(self.heard)} if self.heard else {})
 
 
 def make(
@@ -56,15 +64,20 @@ def make(
     *,
     drone: bool = False,
     click: bool = False,
+    recording: Recording | None = None,
     progress: Progress | None = None,
 ) -> list[Made]:
     """Render *scores* into the folder *out* and return what was made, in order.
 
     *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
-    *drone* or *click* it also makes a mix of the tones with these.  Raises
-    ``InputError`` for an unknown format, ``RenderError`` when a file cannot be made;
-    then no file of the same twenty scores is written.
+    *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
+    about the sound, and takes the place of both.  Raises ``InputError`` for an unknown
+    format, ``RenderError`` when a file cannot be made; then no file of the same twenty
+    scores is written.
     """
+    recording = recording or Recording(
+        drone=("root",) if drone else (), click=Click.BEATS if click else None
+    )
     for name in to:
         if name not in FORMATS:
             raise InputError(
@@ -76,20 +89,31 @@ def make(
     names = _file_names(scores)
     for start in range(0, len(scores), _SHEETS_A_RUN):
         run = scores[start : start + _SHEETS_A_RUN]
-        # all of it is rendered before any is written; the page comes first for each score
-        rendered = sorted(_rendered(run, to, drone=drone, click=click), key=_place)
-        paths = [out / f"{names[start + at]}{ending}" for at, ending, *_ in rendered]
-        write_files([(path, each[2]) for path, each in zip(paths, rendered, strict=True)])
-        for path, (at, _, _, kind, stem) in zip(paths, rendered, strict=True):
+        written: list[tuple[Path, Rendered]] = []
+        with _Parts() as parts:
+            for each in _rendered(run, to, recording):
+                path = out / f"{names[start + each[0]]}{each[1]}"
+                parts.write(path, each[2])
+                written.append((path, each))
+            parts.finish()
+        # the page comes first for each score
+        for path, each in sorted(written, key=lambda pair: _place(pair[1])):
             if progress:
                 progress(path.name)
-            score = run[at]
-            where = (score.title, score.harp.name, score.position.number, score.tempo_bpm)
-            made.append(Made(path, kind, *where, stem))
+            made.append(_made(path, run[each[0]], each, verify=recording.verify))
     return made
 
 
-Rendered = tuple[int, str, bytes, str, str | None]
+def _made(path: Path, score: Score, rendered: Rendered, *, verify: bool) -> Made:
+    _, _, content, kind, stem = rendered
+    where = (score.title, score.harp.name, score.position.number)
+    if isinstance(content, bytes):
+        return Made(path, kind, *where, score.tempo_bpm, stem)
+    heard = content.listen(path) if verify else ()
+    return Made(path, kind, *where, content.tempo_bpm, stem, heard)
+
+
+Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]
 """Which score, the end of the file name, the content, the kind and the stem."""
 
 
@@ -103,9 +127,7 @@ def _readable(score: Score) -> Score:
     return replace(score, title=printable(score.title), about=printable(score.about))
 
 
-def _rendered(
-    scores: list[Score], to: Sequence[str], *, drone: bool, click: bool
-) -> Iterator[Rendered]:
+def _rendered(scores: list[Score], to: Sequence[str], recording: Recording) -> Iterator[Rendered]:
     """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
     with ExitStack() as stack:
         if "sheet" in to:
@@ -118,7 +140,7 @@ def _rendered(
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to)
             if "wav" in to:
-                yield from _audio(at, score, drone=drone, click=click)
+                yield from _audio(at, score, recording)
         if "sheet" in to:
             for at, pdf in enumerate(engraver.sheets(len(scores))):
                 yield at, ".pdf", pdf, "sheet-pdf", None
@@ -133,6 +155,10 @@ def _quick_ones(at: int, score: Score, to: Sequence[str]) -> Iterator[Rendered]:
         from reedmill.formats.text import tab_text
 
         yield at, ".txt", tab_text(score).encode(), "tab", None
+    if "musicxml" in to:
+        from reedmill.formats.musicxml import musicxml_bytes
+
+        yield at, ".musicxml", musicxml_bytes(score), "musicxml", None
     if "json" in to:
         from reedmill.formats.data import score_data
 
@@ -140,12 +166,11 @@ def _quick_ones(at: int, score: Score, to: Sequence[str]) -> Iterator[Rendered]:
         yield at, ".json", content.encode() + b"\n", "json", None
 
 
-def _audio(at: int, score: Score, *, drone: bool, click: bool) -> Iterator[Rendered]:
-    from reedmill.sound.mix import wav_bytes
+def _audio(at: int, score: Score, recording: Recording) -> Iterator[Rendered]:
+    from reedmill.sound.record import sound_files
 
-    yield at, ".wav", wav_bytes(score), "audio", "guide"
-    if drone or click:
-        yield at, ".mix.wav", wav_bytes(score, drone=drone, click=click), "audio", "mix"
+    for file in sound_files(score, recording):
+        yield at, file.ending, file, "audio", file.stem
 
 
 def _file_names(scores: Sequence[Score]) -> list[str]:
@@ -168,19 +193,64 @@ def write_files(files: Sequence[tuple[Path, bytes]]) -> None:
 
     A final name only ever holds a whole file, and a disk that fills up leaves none of them.
     """
-    parts = [path.with_name(f".{secrets.token_hex(6)}.part") for path, _ in files]
-    try:
-        for (path, content), part in zip(files, parts, strict=True):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            _save(part, content)
-        for (path, _), part in zip(files, parts, strict=True):
-            part.replace(path)
-    except OSError as error:
-        raise RenderError(f"{path}: cannot be written ({error.strerror}).") from None
-    finally:
-        for part in parts:
+    with _Parts() as parts:
+        for path, content in files:
+            parts.write(path, content)
+        parts.finish()
+
+
+class _Parts:
+    """Files on their way: written at once beside their places, renamed together.
+
+    Whatever ends it early (an error, a full disk, Ctrl-C), nothing of them stays.
+    """
+
+    def __init__(self) -> None:
+        self._parts: list[tuple[Path, Path]] = []
+        self._folders: list[Path] = []
+
+    def __enter__(self) -> _Parts:
+        return self
+
+    def write(self, path: Path, content: bytes | SoundFile) -> None:
+        """Write what will be *path*; ``RenderError`` when that cannot be done."""
+        part = path.with_name(f".{secrets.token_hex(6)}.part")
+        self._parts.append((path, part))
+        with _told(path):
+            self._make_folder(path.parent)
+            if isinstance(content, bytes):
+                _save(part, content)
+            else:
+                content.save(part)
+
+    def finish(self) -> None:
+        """Give every file its name."""
+        for path, part in self._parts:
+            with _told(path):
+                part.replace(path)
+        self._folders.clear()
+
+    def __exit__(self, *_: object) -> None:
+        for _path, part in self._parts:
             with suppress(OSError):  # also when its folder is none
                 part.unlink()
+        for folder in reversed(self._folders):
+            with suppress(OSError):  # when it holds something by now
+                folder.rmdir()
+
+    def _make_folder(self, folder: Path) -> None:
+        missing = [each for each in (folder, *folder.parents) if not each.exists()]
+        self._folders += reversed(missing)
+        folder.mkdir(parents=True, exist_ok=True)
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or error
+        raise RenderError(f"{path}: cannot be written ({reason}).") from None
 
 
 def _save(part: Path, content: bytes) -> None:

@@ -1,17 +1,25 @@
-"""The click: a tap of wood on every pulse, higher and stronger where a bar begins."""
+"""The click: a tap of wood on every pulse, higher and stronger where a bar begins.
+
+It is given as musicians count: on dotted beats in 6/8, on the beats of a shuffle and, by
+choice, softly between them, which in a shuffle is at two thirds of the beat.
+"""
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Callable, Iterator
+from fractions import Fraction
 from functools import lru_cache
 
 import numpy as np
 
-from reedmill.score import Score
-from reedmill.sound.clock import RATE, sample_at, sample_count
+from reedmill.practice import Click, Pass, Plan
+from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples
 
 BAR_HZ, BAR_PEAK = 1800.0, 0.25
 PULSE_HZ, PULSE_PEAK = 1200.0, 0.16
+OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.08
 
 # A struck wooden bar: times the lowest frequency, amplitude, seconds to fall by 1/e.
 # Chosen by ear, no published source.
@@ -19,28 +27,48 @@ _MODES = ((1.0, 1.0, 0.012), (2.76, 0.35, 0.005), (4.1, 0.12, 0.003))
 _LENGTH_S = 0.06
 _ATTACK_S = 0.0004  # long enough to keep the burst in its band
 
-
-def click(score: Score, rate: int = RATE) -> Samples:
-    """A tap every ``score.meter.pulse`` beats from the first bar to the end of the last."""
-    sound = np.zeros(sample_count(score, rate))
-    pulse = score.meter.pulse
-    for number in range(-(-score.length // pulse)):
-        beat = number * pulse
-        tap = _bar_tap(rate) if beat % score.meter.beats == 0 else _pulse_tap(rate)
-        room = sound[sample_at(score, beat, rate) :][: len(tap)]
-        room += tap[: len(room)]
-    return sound
+Tap = tuple[int, float, float]
+"""The sample it begins at, its frequency in Hz and its peak."""
 
 
-def _bar_tap(rate: int) -> Samples:
-    return _tap(BAR_HZ, BAR_PEAK, rate)
+def click(plan: Plan, where: Click, rate: int) -> Callable[[int, int], Samples]:
+    """The taps of *plan*: a function from first and last sample to mono samples."""
+    taps = sorted(tap for heard in plan.passes for tap in _taps(heard, where, rate))
+    starts = [tap[0] for tap in taps]
+    length = round(_LENGTH_S * rate)
+
+    def block(first: int, last: int) -> Samples:
+        sound = np.zeros(last - first)
+        for start, hz, peak in taps[bisect_left(starts, first - length) :]:
+            if start >= last:
+                break
+            tap = _tap(hz, peak, rate)[max(first - start, 0) : last - start]
+            at = max(start - first, 0)
+            sound[at : at + len(tap)] += tap
+        return sound
+
+    return block
 
 
-def _pulse_tap(rate: int) -> Samples:
-    return _tap(PULSE_HZ, PULSE_PEAK, rate)
+def _taps(heard: Pass, where: Click, rate: int) -> Iterator[Tap]:
+    score, pulse = heard.score, heard.score.meter.pulse
+    first = heard.first - heard.count_in_bars * score.meter.beats
+    last = heard.first if where is Click.COUNT_IN else heard.last
+    for number in range(-(-(last - first) // pulse)):
+        beat = first + number * pulse
+        kind = (BAR_HZ, BAR_PEAK) if beat % score.meter.beats == 0 else (PULSE_HZ, PULSE_PEAK)
+        yield sample_at(heard, beat, rate), *kind
+        if where is Click.OFFBEATS and beat >= heard.first:
+            for between in _between(pulse):
+                yield sample_at(heard, beat + between, rate), OFFBEAT_HZ, OFFBEAT_PEAK
 
 
-@lru_cache(maxsize=8)
+def _between(pulse: Fraction) -> tuple[Fraction, ...]:
+    """Where the off-beats lie in one pulse, in beats: in its middle, or on its thirds."""
+    return (Fraction(1), Fraction(2)) if pulse == 3 else (pulse / 2,)
+
+
+@lru_cache(maxsize=16)
 def _tap(hz: float, peak: float, rate: int) -> Samples:
     """One burst at *hz*, its loudest sample at *peak*, silent at both ends."""
     seconds = np.arange(round(_LENGTH_S * rate)) / rate

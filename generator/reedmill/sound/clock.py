@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from reedmill.errors import InputError
-from reedmill.score import Score
+from reedmill.practice import Pass, Plan
 
 RATE = 44_100
 """Samples a second, unless the caller asks for another rate."""
@@ -29,11 +29,11 @@ def checked_rate(sample_rate: int) -> int:
     return sample_rate
 
 
-def sample_at(score: Score, beats: Fraction, rate: int) -> int:
+def sample_at(heard: Pass, beats: Fraction, rate: int) -> int:
     """The sample nearest to when the notated place *beats* is played, rounded once."""
-    return round(score.performed_s(beats) * rate)
+    return round(heard.at_s(beats) * rate)
 
 
-def sample_count(score: Score, rate: int) -> int:
-    """Samples in every stem of *score*: its bars and the tail."""
-    return round((score.seconds(score.length) + TAIL_S) * rate)
+def sample_count(plan: Plan, rate: int) -> int:
+    """Samples in every stem of *plan*: its bars and the tail."""
+    return round((plan.length_s + TAIL_S) * rate)

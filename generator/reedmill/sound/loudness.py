@@ -17,7 +17,7 @@ _SHELF = (1.53512485958697, -2.69169618940638, 1.19839281085285), (
     1.0, -1.69065929318241, 0.73248077421585,
 )  # fmt: skip
 _HIGH_PASS = (1.0, -2.0, 1.0), (1.0, -1.99004745483398, 0.99007225036621)
-_OFFSET_DB = -0.691  # the standard's own, for the gain of the shelf at 1 kHz
+OFFSET_DB = -0.691  # the standard's own, for the gain of the shelf at 1 kHz
 
 
 def k_gain(hz: Samples) -> Samples:
@@ -37,5 +37,5 @@ def k_gain(hz: Samples) -> Samples:
 def scale_to_lufs(amplitudes: Samples, hz: Samples, lufs: float) -> float:
     """The factor that brings a sum of sines (peak *amplitudes*, at *hz*) to *lufs*."""
     mean_square = float(np.sum((amplitudes * k_gain(hz)) ** 2) / 2)
-    wanted = 10.0 ** ((lufs - _OFFSET_DB) / 10)
+    wanted = 10.0 ** ((lufs - OFFSET_DB) / 10)
     return float(np.sqrt(wanted / mean_square))

@@ -1,28 +1,94 @@
-"""Stems and their sum: what a score sounds like, as samples or as a WAV file.
+"""Stems and their sum: what a plan sounds like, as blocks of samples or as a WAV file.
 
-The stems are levelled so that their peaks together stay under -1 dBFS: the guide below
-0.46 at any pitch a harp has, the drone below 0.15, a click at 0.25 or less.
+Before it is levelled a mix is exactly the sum of its stems; levelling multiplies all of it
+by one factor (see ``level``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
 
 from reedmill.errors import InputError, close_match
+from reedmill.practice import Click, Plan, Recording, plan
 from reedmill.score import Score
 from reedmill.sound.click import click as click_stem
-from reedmill.sound.clock import RATE, checked_rate
+from reedmill.sound.clock import RATE, checked_rate, sample_count
 from reedmill.sound.drone import drone as drone_stem
+from reedmill.sound.level import Level, measured
 from reedmill.sound.loudness import Samples
+from reedmill.sound.tags import tags_of
 from reedmill.sound.voice import guide
-from reedmill.sound.wav import write_wav
+from reedmill.sound.wav import wav_stream, write_wav
 
-STEMS: dict[str, Callable[[Score, int], Samples]] = {
-    "guide": guide,
-    "drone": drone_stem,
-    "click": click_stem,
-}
-"""Every stem by name; all stems of a score have the same length."""
+Stem = Callable[[int, int], Samples]
+"""A function from first and last sample to what sounds between them, mono."""
+
+STEMS = ("guide", "drone", "click")
+
+# Left and right.  A voice in the middle has half its power in either.
+_PLACES = {"guide": (1.0, 0.0), "drone": (0.0, 1.0), "click": (0.5**0.5, 0.5**0.5)}
+
+_SHORT_S = 60  # a stem so short is made once and kept
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A plan ready to be heard: its stems, all of one length."""
+
+    plan: Plan
+    stems: dict[str, Stem]
+    count: int  # samples in every stem
+    rate: int
+    wide: bool = False
+
+    @property
+    def channels(self) -> int:
+        """1, or 2 when the stems are placed left and right."""
+        return 2 if self.wide else 1
+
+    def blocks(self, names: Sequence[str], factor: float = 1.0) -> Iterator[Samples]:
+        """The sum of the stems called *names*, second by second: (samples, channels)."""
+        for first in range(0, self.count, self.rate):
+            last = min(first + self.rate, self.count)
+            block = np.zeros((last - first, self.channels))
+            for name in names:
+                sound = self.stems[name](first, last)
+                for channel, share in enumerate(_PLACES[name] if self.wide else (1.0,)):
+                    if share:
+                        block[:, channel] += sound * share
+            block *= factor
+            yield block
+
+    def level(self, names: Sequence[str]) -> Level:
+        """How loud the sum of the stems called *names* is."""
+        return measured(self.blocks(names), self.rate)
+
+
+def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
+    """The stems of *plan*, as *recording* wants them; ``InputError`` for a rate out of range."""
+    checked_rate(rate)
+    count = sample_count(plan, rate)
+    stems: dict[str, Stem] = {"guide": guide(plan, rate)}
+    if recording.drone:
+        stems["drone"] = drone_stem(plan, recording.drone, rate)
+    if recording.clicking:
+        stems["click"] = click_stem(plan, recording.clicking, rate)
+    if count <= _SHORT_S * rate:
+        stems = {name: _kept(stem, count) for name, stem in stems.items()}
+    return Take(plan, stems, count, rate, recording.wide)
+
+
+def _kept(stem: Stem, count: int) -> Stem:
+    """*stem*, made whole when it is first asked for; what it returns may not be changed."""
+    whole = cache(lambda: stem(0, count))
+    return lambda first, last: whole()[first:last]
+
+
+EVERYTHING = Recording(drone=("root",), click=Click.BEATS)
 
 
 def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
@@ -34,7 +100,8 @@ def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
         raise InputError(
             f'there is no stem "{name}".{close_match(name, STEMS)} Choose from: {", ".join(STEMS)}.'
         )
-    return STEMS[name](score, checked_rate(sample_rate))
+    taken = take(plan(score), EVERYTHING, rate=sample_rate)
+    return taken.stems[name](0, taken.count).copy()
 
 
 def render(
@@ -42,18 +109,31 @@ def render(
 ) -> Samples:
     """The guide of *score*, with drone and click if asked for: shape (samples,), mono.
 
-    Exactly the sum of the stems, 0.3 s longer than the bars, its peak below -1 dBFS.
+    Exactly the sum of the stems, 0.3 s longer than the bars, not levelled.
     """
-    sound = stem(score, "guide", sample_rate=sample_rate)
-    for name, wanted in (("drone", drone), ("click", click)):
-        if wanted:
-            sound += stem(score, name, sample_rate=sample_rate)
-    return sound
+    taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
+    return np.concatenate([block[:, 0] for block in taken.blocks(names)])
 
 
 def wav_bytes(
     score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
 ) -> bytes:
-    """``render`` as a WAV file; equal scores give equal bytes."""
-    sound = render(score, drone=drone, click=click, sample_rate=sample_rate)
-    return write_wav(sound, sample_rate=sample_rate)
+    """``render`` as a levelled WAV file with its tags; equal scores give equal bytes."""
+    taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
+    blocks = taken.blocks(names, taken.level(names).factor)
+    tags = tags_of(taken.plan, names)
+    return b"".join(wav_stream(blocks, taken.count, rate=sample_rate, tags=tags))
+
+
+def _asked_for(
+    score: Score, *, drone: bool, click: bool, rate: int
+) -> tuple[Take, tuple[str, ...]]:
+    wanted = replace(
+        EVERYTHING,
+        drone=EVERYTHING.drone if drone else (),
+        click=EVERYTHING.click if click else None,
+    )
+    return take(plan(score), wanted, rate=rate), wanted.mixed
+
+
+__all__ = ["STEMS", "Stem", "Take", "render", "stem", "take", "wav_bytes", "write_wav"]

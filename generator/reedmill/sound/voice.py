@@ -1,17 +1,23 @@
-"""The reed voice: the reference tones, one attack for each breath of the score."""
+"""The reed voice: the reference tones, one attack for each breath of the score.
+
+Every sample is a function of its place alone, so that any stretch of a recording can be
+made by itself: an hour of sound needs no more memory than a second.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from itertools import pairwise
+from bisect import bisect_right
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 
+from reedmill.practice import Pass, Plan
 from reedmill.score import Note, Score, glide_share
-from reedmill.sound.clock import RATE, sample_at, sample_count
+from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples
-from reedmill.sound.tone import Timbre, period
+from reedmill.sound.tone import Period, Timbre, period
 
 # A free reed chops the air into pulses: even and odd harmonics, many of them, the second
 # and third nearly as strong as the first.  Chosen by ear, no published source.
@@ -34,66 +40,148 @@ _BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
 _glide_shares = cast("Callable[[Samples], Samples]", glide_share)
 
 
-def guide(score: Score, rate: int = RATE) -> Samples:
-    """The reference tones of *score*: mono samples, -1 to 1, bars and tail."""
-    sound = np.zeros(sample_count(score, rate))
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of an attack: a steady tone, or the slide to the next."""
+
+    start: int  # samples from the attack
+    count: int
+    phase: float  # periods passed at its start
+    hz: float
+    slides_to_hz: float | None = None
+
+    def cycles(self, first: int, last: int, rate: int) -> Samples:
+        """Periods passed at the samples from *first* to *last*, counted from the attack."""
+        if self.slides_to_hz is not None:
+            return self._sliding(rate)[first - self.start : last - self.start]
+        steps = np.arange(first - self.start, last - self.start, dtype=np.float64)
+        steps *= self.hz / rate
+        steps += self.phase
+        return steps
+
+    def _sliding(self, rate: int) -> Samples:
+        passed = np.cumsum(self._slide_hz())
+        passed /= rate
+        return self.phase + np.concatenate([[0.0], passed[:-1]])
+
+    def _slide_hz(self) -> Samples:
+        """The frequency between each sample and the next, taken at the middle of the step."""
+        assert self.slides_to_hz is not None  # noqa: S101  asked of slides only
+        shares = _glide_shares((np.arange(self.count) + 0.5) / self.count)
+        return np.asarray(self.hz * (self.slides_to_hz / self.hz) ** shares, dtype=np.float64)
+
+    def phase_after(self, rate: int) -> float:
+        """Periods passed at its end."""
+        if self.slides_to_hz is None:
+            return self.phase + self.count * self.hz / rate
+        return self.phase + float(np.sum(self._slide_hz())) / rate
+
+
+@dataclass(frozen=True, slots=True)
+class Attack:
+    """One attack and the slides after it, from sample *start* of the recording."""
+
+    start: int
+    count: int
+    amplitude: float
+    tone: Period  # of its highest note, so that a slide upwards stays band-limited
+    stretches: tuple[Stretch, ...]
+    rate: int
+
+    @property
+    def end(self) -> int:
+        """The first sample after it."""
+        return self.start + self.count
+
+    def between(self, first: int, last: int) -> Samples:
+        """Its samples from *first* to *last*, counted from its own start."""
+        parts = [
+            each.cycles(max(first, each.start), min(last, each.start + each.count), self.rate)
+            for each in self.stretches
+            if each.start < last and first < each.start + each.count
+        ]
+        sound = self.tone.along(parts[0] if len(parts) == 1 else np.concatenate(parts))
+        sound *= self.amplitude
+        self._shape(sound, first)
+        return sound
+
+    def _shape(self, sound: Samples, first: int) -> None:
+        """Give *sound*, which begins at *first*, its part of attack, release and gap, in place.
+
+        The attack is a quarter sine: steep at once, so that the onset is heard where it is
+        written, and smooth on arrival.  Very short notes keep at least half their length.
+        """
+        attack = min(round(_ATTACK_S * self.rate), self.count // 8)
+        release = min(round(_RELEASE_S * self.rate), self.count // 4)
+        gap = min(round(_GAP_S * self.rate), self.count // 8)
+        rising = sound[: max(attack - first, 0)]
+        rising *= np.sin(np.pi / 2 * (first + np.arange(len(rising))) / max(attack, 1))
+        falls_at = self.count - gap - release
+        at = max(falls_at - first, 0)
+        falling = sound[at:]
+        fallen = (first + at - falls_at + np.arange(len(falling))) / max(release, 1)
+        falling *= np.cos(np.pi / 2 * np.minimum(fallen, 1.0)) ** 2
+        sound[max(self.count - gap - first, 0) :] = 0.0
+
+
+def guide(plan: Plan, rate: int) -> Callable[[int, int], Samples]:
+    """The reference tones of *plan*: a function from first and last sample to mono samples."""
+    attacks = [attack for heard in plan.passes for attack in _attacks(heard, rate)]
+    starts = [attack.start for attack in attacks]
+
+    def block(first: int, last: int) -> Samples:
+        sound = np.zeros(last - first)
+        for attack in attacks[max(bisect_right(starts, first) - 1, 0) :]:
+            if attack.start >= last:
+                break
+            begin, end = max(attack.start, first), min(attack.end, last)
+            if begin < end:
+                tone = attack.between(begin - attack.start, end - attack.start)
+                sound[begin - first : end - first] = tone
+        return sound
+
+    return block
+
+
+def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
+    if heard.guide == 0:
+        return
     # Where some notes are accented the others step back: the level of the whole stays put.
-    plain = _BESIDE_ACCENTS if any(note.accent for note in score.notes) else 1.0
-    for breath in score.attacks():
-        start = sample_at(score, breath[0].start, rate)
-        tone = _breath(score, breath, rate)
-        sound[start : start + len(tone)] = tone * (1.0 if breath[0].accent else plain)
-    return sound
+    plain = _BESIDE_ACCENTS if any(note.accent for note in heard.score.notes) else 1.0
+    for breath in heard.attacks():
+        amplitude = heard.guide * (1.0 if breath[0].accent else plain)
+        found = _attack(heard, breath, amplitude, rate)
+        if found.count:
+            yield found
 
 
-def _breath(score: Score, breath: tuple[Note, ...], rate: int) -> Samples:
-    """One attack and the slides after it.
-
-    The harmonics are those of its highest note, so a slide upwards stays band-limited.
-    """
-    highest_hz = max(note.hz for note in breath)
-    cycles = _cycles(_hz_curve(score, breath, rate), rate)
-    tone = period(REED, highest_hz, rate).along(cycles)
-    _shape(tone, rate)
-    return tone
-
-
-def _hz_curve(score: Score, breath: tuple[Note, ...], rate: int) -> Samples:
-    """The frequency between each sample and the next, in Hz."""
+def _attack(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> Attack:
     ends = [*(note.start for note in breath), breath[-1].end]
-    bounds = [sample_at(score, beats, rate) for beats in ends]
-    curve = np.repeat([note.hz for note in breath], np.diff(bounds))
-    for (before, note), start in zip(pairwise(breath), bounds[1:], strict=False):
-        count = round(score.glide_s(note) * rate)
-        curve[start - bounds[0] :][:count] = _glide(before.hz, note.hz, count)
-    return curve
+    bounds = [sample_at(heard, beats, rate) for beats in ends]
+    stretches = tuple(_stretches(heard.score, breath, bounds, rate))
+    tone = period(REED, max(note.hz for note in breath), rate)
+    return Attack(bounds[0], bounds[-1] - bounds[0], amplitude, tone, stretches, rate)
 
 
-def _glide(from_hz: float, to_hz: float, count: int) -> Samples:
-    """A slide in *count* steps, each taken at its middle."""
-    shares = _glide_shares((np.arange(count) + 0.5) / count)
-    return np.asarray(from_hz * (to_hz / from_hz) ** shares, dtype=np.float64)
+def _stretches(
+    score: Score, breath: tuple[Note, ...], bounds: list[int], rate: int
+) -> Iterator[Stretch]:
+    """The parts of one attack, each taking up the phase where the one before it ends."""
+    phase, before = 0.0, breath[0]
+    for note, start, end in zip(breath, bounds, bounds[1:], strict=False):
+        start -= bounds[0]
+        slide = round(score.glide_s(note) * rate) if note is not before else 0
+        slide = min(slide, end - bounds[0] - start)
+        for part in (
+            Stretch(start, slide, phase, before.hz, note.hz),
+            Stretch(start + slide, end - bounds[0] - start - slide, 0.0, note.hz),
+        ):
+            if part.count:
+                part = _taken_up(part, phase)
+                phase = part.phase_after(rate)
+                yield part
+        before = note
 
 
-def _cycles(hz_curve: Samples, rate: int) -> Samples:
-    """Periods passed since the attack, at each sample: phase without a break."""
-    cycles = np.zeros_like(hz_curve)
-    np.cumsum(hz_curve[:-1], out=cycles[1:])
-    cycles /= rate
-    return cycles
-
-
-def _shape(tone: Samples, rate: int) -> None:
-    """Give *tone* its attack, its release and the gap, in place.
-
-    The attack is a quarter sine: steep at once, so that the onset is heard where it is
-    written, and smooth on arrival.  Very short notes keep at least half their length.
-    """
-    count = len(tone)
-    attack = min(round(_ATTACK_S * rate), count // 8)
-    release = min(round(_RELEASE_S * rate), count // 4)
-    gap = min(round(_GAP_S * rate), count // 8)
-    tone[:attack] *= np.sin(np.pi / 2 * np.arange(attack) / max(attack, 1))
-    tone[count - gap :] = 0.0
-    falling = np.arange(release) / max(release, 1)
-    tone[count - gap - release : count - gap] *= np.cos(np.pi / 2 * falling) ** 2
+def _taken_up(part: Stretch, phase: float) -> Stretch:
+    return Stretch(part.start, part.count, phase, part.hz, part.slides_to_hz)

@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.errors import InputError, close_match
+from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import equal_hz
+
+
+MOST_OFFSET_CENTS = 50.0
+"""Half a semitone: beyond it lies the next note."""
+
+_OFFSET = re.compile(r"([b#]?)([1-7])\s*=\s*([+-]?\d{1,3}(?:\.\d{1,3})?)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
 class Intonation:
     """Twelve intervals over the root, one for each semitone.
 
-    ``ratios`` is empty for equal temperament.
+    ``ratios`` is empty for equal temperament, ``offsets_cents`` where nothing is moved.
     """
 
     name: str
     words: str
     ratios: tuple[Fraction, ...] = ()
+    offsets_cents: tuple[float, ...] = ()  # added to the twelve
 
     def cents(self, semitones: int) -> float:
         """Cents above the root of the note *semitones* above it (any octave, either way).
@@ -27,18 +36,71 @@ class Intonation:
         >>> round(JUST_5.cents(4), 3), round(JUST_5.cents(-8), 3)
         (386.314, -813.686)
         """
-        if not self.ratios:
-            return 100.0 * semitones
         octaves, step = divmod(semitones, 12)
-        return 1200.0 * (octaves + math.log2(self.ratios[step]))
+        moved = self.offsets_cents[step] if self.offsets_cents else 0.0
+        if not self.ratios:
+            return 100.0 * semitones + moved
+        return 1200.0 * (octaves + math.log2(self.ratios[step])) + moved
+
+    def with_offsets(self, text: str) -> Intonation:
+        """This intonation with degrees moved by cents of the player's own.
+
+        *text* is ``b3=-12, b7=-31``; ``InputError`` for a degree that is none, one given
+        twice, or more than ``MOST_OFFSET_CENTS`` either way.
+
+        >>> round(EQUAL.with_offsets("b3=-12").cents(3), 3)
+        288.0
+        """
+        offsets = _offsets(text)
+        row = [0.0] * 12
+        for degree, cents in offsets.items():
+            row[degree.semitones % 12] += cents
+        told = ", ".join(f"{degree.name} {cents:+g}" for degree, cents in offsets.items())
+        return replace(
+            self,
+            name=f"{self.name} with offsets",
+            words=f"{self.words}, {told} cents",
+            offsets_cents=tuple(row),
+        )
 
     def hz(self, midi: int, root_class: int, reference_hz: float) -> float:
         """Frequency in Hz of *midi* where the root has pitch class *root_class*.
 
-        The root itself stays at its equal-tempered place for *reference_hz*.
+        The drone's root stays at its equal-tempered place for *reference_hz*, and so does
+        the note itself unless its own degree has an offset.
         """
         above = (midi - root_class) % 12
         return equal_hz(midi - above, reference_hz) * math.exp2(self.cents(above) / 1200)
+
+
+def _offsets(text: str) -> dict[Degree, float]:
+    """The degrees and cents of ``b3=-12, b7=-31``, in that order."""
+    found: dict[Degree, float] = {}
+    for word in (part.strip() for part in text.split(",")):
+        match = _OFFSET.fullmatch(word)
+        if match is None:
+            raise InputError(
+                f'"{word:.40}" moves no degree. Write a degree from 1 to 7, an equals sign and '
+                "cents, with commas between: b3=-12, b7=-31"
+            )
+        sign, number, cents = match.groups()
+        degree = Degree(int(number), {"b": -1, "": 0, "#": 1}[sign])
+        _check_offset(degree, float(cents), found)
+        found[degree] = float(cents)
+    return found
+
+
+def _check_offset(degree: Degree, cents: float, found: dict[Degree, float]) -> None:
+    if abs(cents) > MOST_OFFSET_CENTS:
+        raise InputError(
+            f"an offset of {cents:+g} cents would make {degree.name} another note; "
+            f"write at most {MOST_OFFSET_CENTS:g} either way."
+        )
+    same = [each.name for each in found if each.semitones % 12 == degree.semitones % 12]
+    if same:
+        raise InputError(
+            f"{degree.name} is given an offset twice, the other time as {same[0]}. Write it once."
+        )
 
 
 def _ratios(text: str) -> tuple[Fraction, ...]:

@@ -1,0 +1,89 @@
+"""Which sound files a recording comes to, each ready to be written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from reedmill.hearing import Heard
+from reedmill.practice import Recording
+from reedmill.score import Score
+from reedmill.sound.clock import RATE
+from reedmill.sound.drone import drone_loop
+from reedmill.sound.files import Form, save
+from reedmill.sound.listen import listen
+from reedmill.sound.mix import Take, take
+
+
+@dataclass(frozen=True, slots=True)
+class SoundFile:
+    """One sound file to be."""
+
+    ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
+    stem: str  # mix, guide, drone or click
+    taken: Take
+    holds: tuple[str, ...]  # the stems in it
+    factor: float
+    form: Form
+
+    @property
+    def tempo_bpm(self) -> int:
+        """The tempo of its first pass."""
+        return self.taken.plan.score.tempo_bpm
+
+    def save(self, path: Path) -> None:
+        """Write it to *path*; raises as ``files.save``."""
+        save(path, self.taken, self.holds, self.factor, self.form)
+
+    def listen(self, path: Path) -> tuple[Heard, ...]:
+        """Every note of the finished file *path*, when it holds the guide alone."""
+        return tuple(listen(path, self.taken.plan)) if self.stem == "guide" else ()
+
+
+def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
+    """Every file of *recording*: the guide, the mix, the other stems, the drone loop.
+
+    Guide and mix are brought to one loudness, each by itself; where the stems are asked for
+    all of them take the factor of the mix, so that they sum to it.
+    """
+    for tempo, each in recording.one_by_one():
+        taken = take(each.plan(score), each)
+        named = f".{tempo}-bpm" if tempo else ""
+        for stem, holds, factor in _cuts(taken, each):
+            yield from _typed(each, f"{named}{_ENDINGS[stem]}", stem, taken, holds, factor)
+    if recording.loop:
+        taken = _loop(score, recording)
+        factor = taken.level(("drone",)).factor
+        yield from _typed(recording, ".drone-loop", "drone", taken, ("drone",), factor)
+
+
+_ENDINGS = {"guide": "", "mix": ".mix", "drone": ".drone", "click": ".click"}
+
+
+def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
+    """Stem, what it holds, and its factor."""
+    mixed = recording.mixed
+    guide = ("guide",)
+    if mixed == guide:
+        yield "guide", guide, taken.level(guide).factor
+        return
+    factor = taken.level(mixed).factor
+    yield "guide", guide, factor if recording.stems else taken.level(guide).factor
+    yield "mix", mixed, factor
+    for stem in mixed[1:] if recording.stems else ():
+        yield stem, (stem,), factor
+
+
+def _typed(
+    recording: Recording, ending: str, stem: str, taken: Take, holds: tuple[str, ...], factor: float
+) -> Iterator[SoundFile]:
+    for kind in recording.types:
+        form = Form(kind, recording.bits)
+        yield SoundFile(f"{ending}.{kind}", stem, taken, holds, factor, form)
+
+
+def _loop(score: Score, recording: Recording) -> Take:
+    sound = drone_loop(score.root_hz, recording.drone, RATE)
+    plan = recording.plan(score)
+    return Take(plan, {"drone": lambda first, last: sound[first:last]}, len(sound), RATE)
