@@ -95,9 +95,9 @@ mine.drill:3:3: this tempo line stands inside a section
   Put it above the first section line: tempo holds for the whole drill.
 """,
     "unknown-choice": """
-mine.drill:2:8: "swung" is no feel.
-    2 |   feel swung
-      |        ^^^^^
+mine.drill:2:8: "shufle" is no feel. Did you mean "shuffle"?
+    2 |   feel shufle
+      |        ^^^^^^
   Write straight or shuffle.
 """,
     "number-out-of-range": """
@@ -175,6 +175,18 @@ mine.drill:2:10: "draw" is said with a sign here: -3 is draw 3, 3 is blow 3
       |          ^^^^
   Write the hole alone, with a minus sign for a draw.
 """,
+    "rest-in-words": """
+mine.drill:2:11: "rest" is written r here
+    2 |   play -3 rest -2
+      |           ^^^^
+  Write r for one usual length of silence, r:2 for two beats.
+""",
+    "note-name": """
+mine.drill:2:8: "C" is the name of a note, and drills are written in holes
+    2 |   play C G
+      |        ^
+  The same drill then fits every harp. On a C harp C is blow 1, written 1, and D is draw 1, written -1; reedmill notes lists them all.
+""",
     "comma-between-notes": """
 mine.drill:2:10: notes need no commas
     2 |   play -2, -3
@@ -241,11 +253,23 @@ mine.drill:2:9: there is no meter 4/5
       |         ^^^
   The first number is 1 to 16, the second 2, 4 or 8: meter 4/4, meter 12/8.
 """,
+    "decimal-length": """
+mine.drill:2:10: a length of 0.5 is a decimal
+    2 |   play -2:0.5
+      |          ^^^^
+  Lengths are whole beats and fractions: :1/2 for 0.5, :3/2 for 1.5.
+""",
     "bar-does-not-add-up": """
-mine.drill:2:17: bar 1 does not add up: 3 beats before this bar line, but 4/4 has 4
+mine.drill:2:17: this bar has 3 beats, but 4/4 has 4
     2 |   play -2 -2 -2 | -2
       |                 ^
-  Lengthen or shorten a note of this bar, or move the | sign.
+  Lengthen or shorten a note before this |, or move the sign.
+""",
+    "pickup-does-not-add-up": """
+mine.drill:3:14: the pick-up before this bar line has 2 beats, but the pickup line says 1
+    3 |   play -2 -2 | -3:4 |
+      |              ^
+  Change one of the two, so that the first whole bar starts after this |.
 """,
     "pickup-too-long": """
 mine.drill:1:7: a pick-up of 4 beats is a whole bar of 4/4 or more
@@ -372,6 +396,12 @@ mine.drill:2:10: this b belongs to a degree, and the line is written in reeds
     2 |   play 1 b3 4
       |          ^
   Degrees belong on a tune line: tune 1 b3 4 5 b7 1+
+""",
+    "unknown-degree": """
+mine.drill:2:11: "b" is no degree
+    2 |   tune 1 3b 4
+      |           ^
+  A tune is written in degrees with the flat or sharp before them: 1 b3 4 #4 5, and r for a rest. A remark after # needs a space: # like this.
 """,
     "reed-among-degrees": """
 mine.drill:2:8: -2 is a reed, and a tune is written in degrees

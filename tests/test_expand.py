@@ -217,7 +217,7 @@ def test_thirds_and_eighths_add_up_to_whole_bars_without_a_trace() -> None:
 
 
 def test_thirds_are_not_whole_until_there_are_three() -> None:
-    with pytest.raises(PatternError, match="bar 1 does not add up: 3 2/3 beats before"):
+    with pytest.raises(PatternError, match="this bar has 3 2/3 beats"):
         score_of('drill "Short"\n play -2:1/3 x11 |')
 
 

@@ -320,7 +320,7 @@ def test_bars_of_every_meter_begin_on_the_accents(meter: str, tmp_path: Path) ->
 def test_a_bar_line_after_a_pickup_counts_the_pickup_alone() -> None:
     """A bar check that would be right without the pick-up is wrong with it, and back."""
     score_of("-2 | -4:4 |", lines=" pickup 1\n")
-    with pytest.raises(PatternError, match="does not add up"):
+    with pytest.raises(PatternError, match="pick-up before this bar line has 4 beats"):
         score_of("-2:4 | -4:4 |", lines=" pickup 1\n")
 
 

@@ -55,7 +55,7 @@ def on(title: str, harp: str, position: int | None = None) -> Score:
 
 
 # These flow on to a second page, all others fit on one.
-TWO_PAGES = {"Answer in one bar", "Answer in two bars"}
+TWO_PAGES = {"Answer in one bar"}
 FIRST_LESSONS = [
     HOME, "Lean on the rung before", "Step from the rung before", "Two bars home",
     "Home from every rung, hole 10 blow", "Question on four, answer on two",

@@ -57,16 +57,21 @@ class Embouchure:
     rungs: Hold
 
     @property
+    def split(self) -> bool:
+        """True when anchors and rungs are held differently."""
+        return self.anchors is not self.rungs
+
+    @property
     def label(self) -> str:
         """The plan in words."""
-        if self.anchors is self.rungs:
+        if not self.split:
             return self.rungs.value
         return f"anchors {self.anchors.value}; rungs {self.rungs.value}"
 
     @property
     def short(self) -> str:
         """The plan in the words of the pattern language, without its comma."""
-        if self.anchors is self.rungs:
+        if not self.split:
             return self.rungs.short
         return f"anchors {self.anchors.short} rungs {self.rungs.short}"
 

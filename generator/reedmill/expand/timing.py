@@ -41,14 +41,15 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
     A slide from a note to itself becomes one longer note.  Raises ``PatternError`` where
     a bar line does not fall on the end of a bar, or a slide has nothing to leave.
     """
-    now = start
+    now = bar_start = start
     begins: list[Fraction] = []
     notes: list[Timed] = []
     echoes: list[tuple[Fraction, Fraction]] = []
     for step in played:
         begins.append(now)
         if isinstance(step, BarCheck):
-            _check_bar(now, meter, step.span)
+            _check_bar(bar_start, now, meter, step.span)
+            bar_start = now
         elif isinstance(step, Open):
             echoes.append((now, 2 * now - begins[step.start]))
             now = echoes[-1][1]
@@ -75,19 +76,26 @@ def whole_bars(end: Fraction, meter: Meter) -> Fraction:
     return Fraction(max(1, -(-end // meter.beats)) * meter.beats)
 
 
-def _check_bar(now: Fraction, meter: Meter, span: Span) -> None:
-    over = now % meter.beats
-    if over:
-        raise mistake(
-            "bar-does-not-add-up", span, bar=now // meter.beats + 1, beats=_beats(over),
-            meter=meter.name, full=meter.beats,
-        )  # fmt: skip
+def _check_bar(start: Fraction, now: Fraction, meter: Meter, span: Span) -> None:
+    """Refuse a bar line at *now* that does not end a bar; *start* is the bar line before it."""
+    if now % meter.beats == 0:
+        return
+    missing = start % meter.beats  # a pick-up starts inside its bar
+    if missing:
+        said = meter.beats - missing
+        raise mistake("pickup-does-not-add-up", span, beats=_beats(now - start), said=_mixed(said))
+    raise mistake(
+        "bar-does-not-add-up", span, beats=_beats(now - start), meter=meter.name, full=meter.beats
+    )
+
+
+def _mixed(count: Fraction) -> str:
+    whole, part = divmod(count, 1)
+    return " ".join(str(piece) for piece in (whole, part) if piece) or "0"
 
 
 def _beats(count: Fraction) -> str:
-    whole, part = divmod(count, 1)
-    words = " ".join(str(piece) for piece in (whole, part) if piece)
-    return f"{words} beat{'s' if count > 1 else ''}"
+    return f"{_mixed(count)} beat{'s' if count > 1 else ''}"
 
 
 def _check_slide(before: Timed | None, timed: Timed) -> None:

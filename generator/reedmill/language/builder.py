@@ -25,6 +25,7 @@ from reedmill.language.words import (
 from reedmill.score import Embouchure, Feel, Hold, Meter
 
 _HOLDS = {"lips": Hold.LIPS, "left": Hold.TONGUE_LEFT, "right": Hold.TONGUE_RIGHT}
+_SYNONYMS = {"swing": "shuffle", "swung": "shuffle", "even": "straight"}
 _OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
 
 Line = tuple[Token, dict[str, Any]]
@@ -137,9 +138,11 @@ class Builder(MusicBuilder):
 
     def _one_of(self, token: Token, known: list[str], what: str) -> str:
         if token not in known:
+            meant = _SYNONYMS.get(token.lower(), "")
+            hint = f' Write "{meant}" for it.' if meant else close_match(token, known)
             raise mistake(
-                "unknown-choice", self._span(token), word=token, what=what,
-                hint=close_match(token, known), choices=" or ".join(known),
+                "unknown-choice", self._span(token), word=token, what=what, hint=hint,
+                choices=" or ".join(known),
             )  # fmt: skip
         return str(token)
 

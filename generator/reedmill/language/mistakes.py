@@ -190,8 +190,8 @@ CHAPTERS = {
             "a word the line does not know",
             '"{word:.40}" is no {what}.{hint}',
             "Write {choices}.",
-            _play("-2").replace("  play", "  feel swung\n  play"),
-            ("swung", "shuffle"),
+            _play("-2").replace("  play", "  feel shufle\n  play"),
+            ("shufle", "shuffle"),
         ),
         Mistake(
             "number-out-of-range",
@@ -288,6 +288,23 @@ CHAPTERS = {
             ("3 draw", "-3"),
         ),
         Mistake(
+            "rest-in-words",
+            "a rest written out",
+            '"{word}" is written r here',
+            "Write r for one usual length of silence, r:2 for two beats.",
+            _play("-3 rest -2"),
+            ("rest", "r"),
+        ),
+        Mistake(
+            "note-name",
+            "the name of a note",
+            '"{word:.20}" is the name of a note, and drills are written in holes',
+            "The same drill then fits every harp. On a C harp C is blow 1, written 1, and D is "
+            "draw 1, written -1; reedmill notes lists them all.",
+            _play("C G"),
+            ("C G", "1 3"),
+        ),
+        Mistake(
             "comma-between-notes",
             "commas between notes",
             "notes need no commas",
@@ -380,12 +397,28 @@ CHAPTERS = {
             ("4/5", "5/4"),
         ),
         Mistake(
+            "decimal-length",
+            "a length with a decimal point",
+            "a length of {length:.20} is a decimal",
+            "Lengths are whole beats and fractions: :1/2 for 0.5, :3/2 for 1.5.",
+            _play("-2:0.5"),
+            ("0.5", "1/2"),
+        ),
+        Mistake(
             "bar-does-not-add-up",
             "a bar that does not add up",
-            "bar {bar} does not add up: {beats} before this bar line, but {meter} has {full}",
-            "Lengthen or shorten a note of this bar, or move the | sign.",
+            "this bar has {beats}, but {meter} has {full}",
+            "Lengthen or shorten a note before this |, or move the sign.",
             _play("-2 -2 -2 | -2"),
             ("-2 |", "-2:2 |"),
+        ),
+        Mistake(
+            "pickup-does-not-add-up",
+            "a pick-up that does not add up",
+            "the pick-up before this bar line has {beats}, but the pickup line says {said}",
+            "Change one of the two, so that the first whole bar starts after this |.",
+            'drill "Home"\n  pickup 1\n  play -2 -2 | -3:4 |\n',
+            ("pickup 1", "pickup 2"),
         ),
         Mistake(
             "pickup-too-long",
@@ -560,6 +593,15 @@ CHAPTERS = {
             "Degrees belong on a tune line: tune 1 b3 4 5 b7 1+",
             _play("1 b3 4"),
             ("play", "tune"),
+        ),
+        Mistake(
+            "unknown-degree",
+            "a word that is no degree",
+            '"{word:.40}" is no degree',
+            "A tune is written in degrees with the flat or sharp before them: 1 b3 4 #4 5, "
+            "and r for a rest. A remark after # needs a space: # like this.",
+            _tune("1 3b 4"),
+            ("3b", "b3"),
         ),
         Mistake(
             "reed-among-degrees",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextvars import ContextVar
 from dataclasses import replace
 from fractions import Fraction
@@ -25,8 +26,18 @@ from reedmill.source import Span
 from reedmill.text import printable
 from reedmill.theory.degrees import Degree
 
-# A word processor turns ' into a curly quote and - into a dash; both still mean tab.
-TYPOGRAPHY = str.maketrans({"\u2019": "'", "\u2032": "'", "\u2212": "-", "\u2013": "-"})
+# What a word processor makes of ' and -, and how players type two ticks, still mean tab; a
+# flat or sharp sign means b or #.
+TYPOGRAPHY = str.maketrans(
+    {
+        "\u2019": "'", "\u2032": "'", "\u00b4": "'", '"': "''", "\u2033": "''", "\u201d": "''",
+        "\u2212": "-", "\u2013": "-", "\u2014": "-", "\u266d": "b", "\u266f": "#",
+    }
+)  # fmt: skip
+# Habits from elsewhere that are easily read and should be answered, not refused in passing.
+_DRAW_OR_BLOW = ("draw", "blow", "d", "D")
+_NOTE_NAME = re.compile(r"[A-G](b|is|es|sharp|flat)?")
+_RESTS = ("rest", "pause", "R")
 _ALTER = {"b": -1, "#": 1}
 _MOST_TICKS = 40  # no reed bends so deep, and a message can show them
 _OCTAVES = 3  # the most a tune may go up or down from its home octave
@@ -46,22 +57,31 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
 
     def note(self, parts: list[Token]) -> Item:
         """A reed, a role or a rest, perhaps several times."""
-        times = parts.pop() if parts[-1].type == "TIMES" else None
-        event = self._event(parts)
-        return self._group((event,), event.span, times) if times is not None else event
+        return self._note(parts, in_tune=False)
+
+    def sung(self, parts: list[Token]) -> Item:
+        return self._note(parts, in_tune=True)
 
     def slide(self, parts: list[Token]) -> Event:
-        event = self._event(parts[1:])
+        return self._slide(parts, in_tune=False)
+
+    def sung_slide(self, parts: list[Token]) -> Event:
+        return self._slide(parts, in_tune=True)
+
+    def _note(self, parts: list[Token], *, in_tune: bool) -> Item:
+        times = parts.pop() if parts[-1].type == "TIMES" else None
+        event = self._event(parts, in_tune=in_tune)
+        return self._group((event,), event.span, times) if times is not None else event
+
+    def _slide(self, parts: list[Token], *, in_tune: bool) -> Event:
+        event = self._event(parts[1:], in_tune=in_tune)
         if event.rest:
             raise mistake("slide-into-rest", self._span(parts[0]))
         if event.accent:
             raise mistake("accent-on-slide", event.span)
         return replace(event, joined=True)
 
-    sung = note
-    sung_slide = slide
-
-    def _event(self, parts: list[Token]) -> Event:
+    def _event(self, parts: list[Token], *, in_tune: bool) -> Event:
         head, marks = parts[0], {part.type: part for part in parts[1:]}
         length = marks.get("LENGTH")
         event = Event(
@@ -77,17 +97,23 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             if event.accent:
                 raise mistake("accent-on-rest", event.span)
             return event
-        return replace(event, role=self._role(head))
+        return replace(event, role=self._role(head, in_tune=in_tune))
 
-    def _role(self, head: Token) -> str:
-        if head in ("draw", "blow"):
+    def _role(self, head: Token, *, in_tune: bool) -> str:
+        if head in ROLES:
+            return str(head)
+        if head in _DRAW_OR_BLOW:
             raise mistake("breath-in-words", self._span(head), word=head)
-        if head == "b":  # the start of b3
+        if head in _RESTS:
+            raise mistake("rest-in-words", self._span(head), word=head)
+        if in_tune:
+            raise mistake("unknown-degree", self._span(head), word=head)
+        if head == "b":  # the start of b3, or the end of 3b
             raise mistake("degree-among-reeds", self._span(head))
-        if head not in ROLES:
-            hint = close_match(head, ROLES)
-            raise mistake("unknown-note", self._span(head), word=head, hint=hint)
-        return str(head)
+        if _NOTE_NAME.fullmatch(head):
+            raise mistake("note-name", self._span(head), word=head)
+        hint = close_match(head, ROLES)
+        raise mistake("unknown-note", self._span(head), word=head, hint=hint)
 
     def _degree(self, token: Token) -> Sung:
         text = token.translate(TYPOGRAPHY)
@@ -179,6 +205,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return reed
 
     def _beats(self, token: Token, text: str) -> Fraction:
+        if re.search(r"\.\d", text):
+            raise mistake("decimal-length", self._span(token), length=text)
         undotted = text.rstrip(".")
         above, _, below = undotted.partition("/")
         bottom = int(below[:9]) if below else 1

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reedmill.score import Feel, Score
+from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -25,10 +26,10 @@ from reedmill.sheet.markup import (
 from reedmill.text import slug
 from reedmill.theory.intonation import EQUAL
 
-TAB_HEADING = (
-    "plain tab     -3 draw 3     3 blow 3     ' a semitone of bend     ^ overbend     "
-    "~ slide     ! accent     , breathe"
-)
+TAB_HEADING = "    ".join(
+    ["plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
+     ". rest", "_ goes on", ", breathe"]
+)  # fmt: skip
 CAUTION = (
     "Rest lips and jaw often; breathe normally and stop when you feel dizzy. "
     "Pain or dizziness that comes back is a matter for a teacher or a doctor."
@@ -76,14 +77,18 @@ def _harp_name(score: Score) -> str:
 def _beat(score: Score) -> str:
     dotted = "." if score.meter.compound else ""
     value = score.meter.unit // 2 if score.meter.compound else score.meter.unit
-    return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.9"
+    return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.7"
 
 
 def embouchure(score: Score) -> list[str]:
     """The embouchure plan as a line of its own, when there is one."""
     if score.embouchure is None:
         return []
-    plan = coloured(INK, sized(-1, quoted(score.embouchure.label)))
+    words = score.embouchure.label
+    if score.embouchure.split:
+        signs = (hold_sign(score.embouchure.anchors), hold_sign(score.embouchure.rungs))
+        words = f"{words}    (over the notes: {signs[0]} and {signs[1]})"
+    plan = coloured(INK, sized(-1, quoted(words)))
     return [f"\\sans \\concat {{ {small('embouchure')} \\hspace #1 {plan} }}"]
 
 
@@ -105,14 +110,12 @@ def tempo_ladder(score: Score, width: float) -> list[str]:
 
 
 def ladder_tempos(score: Score) -> list[int]:
-    """Whole tempos in even steps from the start to the goal, half as fast again without one."""
-    start = score.tempo_bpm
-    goal = max(score.tempo_goal_bpm or 0, start) or start
-    if score.tempo_goal_bpm is None or goal == start:
-        goal = start + start // 2
+    """Whole tempos in even steps from the start to the goal; without a goal, slow ones first."""
+    goal = max(score.tempo_goal_bpm or 0, score.tempo_bpm)
+    start = score.tempo_bpm if goal > score.tempo_bpm else max(20, goal * 7 // 10)
     steps = min(_LADDER_STEPS, goal - start + 1)
     if steps < 2:
-        return [start]
+        return [goal]
     return [start + round(Fraction((goal - start) * n, steps - 1)) for n in range(steps)]
 
 
@@ -129,7 +132,7 @@ def note_lines(count: int, width: float) -> list[str]:
     if not count:
         return []
     lines = [part for _ in range(count) for part in ("\\vspace #1.35", rule(width))]
-    return [small("notes"), *lines]
+    return [small("notes: name, date, what I heard"), *lines]
 
 
 def tab_block(tab: Sequence[str]) -> str:

@@ -27,13 +27,13 @@ _SMALL_MAP = 0.78
 # Lines for notes and the size of the map, in the order in which they give way.
 _GIVING_WAY = ((NOTE_LINES, 1.0), (1, 1.0), (0, 1.0), (1, _SMALL_MAP), (0, _SMALL_MAP))
 _HEAD, _MAP_REST, _BOXES, _TAB_REST = 21.5, 6.5, 18.0, 4.0
-_SECTION, _NOTE_LINE, _TEXT_LINE = 2.5, 4.2, 2.75
+_SECTION, _NOTE_LINE, _TEXT_LINE = 1.6, 4.2, 2.75
 _RUNNING_HEAD, _SLACK = 7.0, 3.0
 
 _USUAL_WIDTH = Look().width
-_ROWS = 15.4  # a staff with its rows and the gap to the next
+_ROWS = 14.8  # a staff with its rows and the gap to the next
 _EDGE = 2.2  # what stems and beams take above and below it
-_MARKS = 1.8  # accents, triplets and hints above it
+_MARKS = 1.0  # accents, triplets and hints above it
 _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
 

@@ -33,7 +33,11 @@ _CELL_HEIGHT = 3.0
 _GAP = 0.36
 _COMB = 2.6  # height of the row of hole numbers
 
-LEGEND = "filled: this drill     ringed: the anchor     small figure: degree of the key"
+
+def legend(score: Score) -> str:
+    """What the marks of the map mean, as far as *score* has them."""
+    ringed = "     ringed: the anchor" if score.anchor else ""
+    return f"filled: this drill{ringed}     small figure: degree of the key"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +103,11 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> s
     heard = hear(score.harp, score.position, reed)
     sounding, ringed = reed in used, reed == score.anchor
     x, y = grid.x(reed.hole), grid.y(row)
-    inset = 0.32 if ringed else 0.0  # so that the ring keeps clear of its neighbours
+    inset = 0.5 if ringed else 0.0  # so that the ring keeps clear of its neighbours
     body = (x + inset, y + inset, grid.cell - 2 * inset, _CELL_HEIGHT - 2 * inset)
     layers = [coloured(ACCENT if sounding else LINE, box(*body, filled=sounding, line=0.12))]
     if ringed:
-        layers.append(coloured(INK, box(x, y, grid.cell, _CELL_HEIGHT, filled=False, line=0.24)))
+        layers.append(coloured(INK, box(x, y, grid.cell, _CELL_HEIGHT, filled=False, line=0.28)))
     ink = PAPER if sounding else INK
     weight = "\\bold " if sounding else ""
     name = coloured(ink, weight + sized(0, accidental(heard.pitch.note)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reedmill.notation import Written
-from reedmill.score import Note, Score
+from reedmill.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized
 from reedmill.sheet.quick_abjad import quick_abjad
 
@@ -23,7 +23,8 @@ def mark(score: Score, leaves: Leaves) -> None:
     _slides(score, leaves)
     _breaths(score, leaves)
     _echoes(score, leaves)
-    _holds(leaves)
+    _holds(score, leaves)
+    _feel(score, leaves[0][1])
 
 
 def name_notes(score: Score, leaves: Leaves) -> None:
@@ -111,13 +112,25 @@ def _echoes(score: Score, leaves: Leaves) -> None:
             _over(leaf, text)
 
 
-def _holds(leaves: Leaves) -> None:
-    """Each hold of the embouchure plan once, where it comes first; the heading has the plan."""
-    seen = set()
+def hold_sign(hold: Hold) -> str:
+    """One letter for a hold, where a plan changes it from note to note."""
+    return "L" if hold is Hold.LIPS else "T"
+
+
+def _holds(score: Score, leaves: Leaves) -> None:
+    """The hold once in words, or a letter at every change of a plan that splits."""
+    if score.embouchure is None:
+        return
+    now = None
     for written, leaf in leaves:
         note: Note | None = written.note
-        if note is None or note.embouchure is None or note.embouchure in seen:
+        if note is None or note.embouchure is None or note.embouchure is now:
             continue
-        seen.add(note.embouchure)
-        text = coloured(INK, f"\\sans {sized(-3, quoted(note.embouchure.short))}")
-        _over(leaf, text)
+        now = note.embouchure
+        words = hold_sign(now) if score.embouchure.split else now.short
+        _over(leaf, coloured(INK, f"\\sans {sized(-3, quoted(words))}"))
+
+
+def _feel(score: Score, leaf: Any) -> None:
+    if score.feel is Feel.SHUFFLE:
+        _over(leaf, coloured(INK, f"\\sans \\italic {sized(-1.5, quoted('shuffle'))}"))

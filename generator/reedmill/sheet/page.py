@@ -16,7 +16,7 @@ from reedmill.sheet.blocks import (
     title,
 )
 from reedmill.sheet.fit import fit
-from reedmill.sheet.harp_map import LEGEND, harp_map
+from reedmill.sheet.harp_map import harp_map, legend
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.markup import at, overlay, quoted, scaled, small
 from reedmill.sheet.music import music
@@ -52,7 +52,7 @@ def preamble(look: Look) -> str:
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
   top-margin = 14\mm bottom-margin = 11\mm
   indent = 11\mm short-indent = 11\mm
-  ragged-last-bottom = ##t print-first-page-number = ##t
+  ragged-bottom = ##t ragged-last-bottom = ##t print-first-page-number = ##t
   system-system-spacing = #'((basic-distance . 15) (minimum-distance . 12) (padding . 3.6))
   markup-system-spacing = #'((basic-distance . 8) (padding . 3.4))
   score-markup-spacing = #'((basic-distance . 8) (padding . 4))
@@ -120,7 +120,7 @@ def block(skip: float, *parts: str) -> str:
 
 
 def _map_block(score: Score, width: float, scale: float) -> str:
-    return block(3, scaled(scale, harp_map(score, width)), "\\vspace #0.5", small(LEGEND))
+    return block(3, scaled(scale, harp_map(score, width)), "\\vspace #0.5", small(legend(score)))
 
 
 def _boxes(score: Score, width: float) -> str:

@@ -59,7 +59,9 @@ def pitch_ladder(score: Score, hole: int) -> str:
     for place, reed in enumerate([*rungs, floor]):
         layers += _rung(score, reed, -place * _STEP, reed in used)
     word = "draw" if bending is Breath.DRAW else "blow"
-    heading = at(0, _STEP + 0.9, small(f"hole {hole} {word}: every rung has its own place"))
+    heading = at(
+        0, _STEP + 0.9, small(f"hole {hole} {word}: every note has its place, as on a keyboard")
+    )
     return overlay(heading, *layers)
 
 
