@@ -384,10 +384,12 @@ TAKES = {
         "--ladder",
         "--audio",
         "--bits",
+        "--paper",
+        "--show",
     ],
     "expand": PLAYING,
     "notes": ["--harp", "--position", "--tuning", "--reference"],
-    "roles": ["--harp", "--tuning", "--reeds"],
+    "roles": ["--harp", "--tuning", "--reeds", "--paper", "--show"],
     "check": ["--harp", "--position", "--tuning"],
     "drills": ["--level", "--hole", "--topic", "--position", "--technique"],
 }
@@ -399,6 +401,8 @@ BAD = {
     "--reference": [("300", "write 390 to 490"), ("nan", "no harp's tuning"), ("A", "not a valid")],
     "--tempo": [("0", "write 20 to 300"), ("301", "write 20 to 300"), ("slow", "not a valid")],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
+    "--paper": [("leter", 'Did you mean "letter"?')],
+    "--show": [("tabs", 'Did you mean "tab"?')],
     "--offsets": [
         ("b3", '"b3" moves no degree'), ("b8=2", "a degree from 1 to 7"), ("", "moves no degree"),
         ("b3=-51", "-51 cents would make b3 another note"), ("b3=1, #2=2", "given an offset twice"),
@@ -445,7 +449,15 @@ def test_every_option_with_a_value_is_in_the_table() -> None:
             for param in command.params
             if isinstance(param, click.Option) and not param.is_flag
         }
-        assert valued - {"--out"} == set(TAKES.get(name, [])), name
+        own = {"--out"} | ({"--to"} if name == "roles" else set())  # tested on their own
+        assert valued - own == set(TAKES.get(name, [])), name
+
+
+def test_a_role_chart_is_a_page_and_nothing_else() -> None:
+    assert 'there is no role chart as "tab"' in refused("roles", "--to", "tab")
+    text = said("roles", "--to", "sheet", "--harp", "F#", "--out", "o")
+    assert text == "role chart  o/roles-f-sharp.pdf\n"
+    assert Path("o/roles-f-sharp.pdf").read_bytes().startswith(b"%PDF-")
 
 
 @pytest.mark.parametrize("command", ["make", "expand", "check"])

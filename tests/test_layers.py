@@ -46,7 +46,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "cli": {
         "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
-        "practice", "hearing", "formats", "library", "make", "picture",
+        "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
     },
     "api": {
         "errors", "theory", "harp", "score", "language", "expand", "practice", "formats",
@@ -61,6 +61,7 @@ OUTSIDE = {
     "lark": "language",
     "numpy": "sound",
     "soundfile": "sound",
+    "fluidsynth": "sound",
     "mutagen": "sound.files",
     "mido": "formats.midi",
     "abjad": "sheet",

@@ -337,8 +337,8 @@ def test_an_unknown_drill(wanted: str, hint: str) -> None:
     with pytest.raises(InputError) as caught:
         find_drills(wanted)
     assert str(caught.value) == (
-        f'there is no drill "{wanted}".{hint} List them with: reedmill drills. '
-        "A file of your own ends in .drill."
+        f'there is no drill "{wanted}".{hint} Put a whole title in quotes; '
+        "reedmill drills lists them. A file of your own ends in .drill."
     )
 
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from reedmill.make import Made
     from reedmill.practice import Recording
     from reedmill.score import Score
+    from reedmill.sheet.look import Look
     from reedmill.theory.positions import Position
 
 # What a command without these options plays with.
@@ -186,6 +187,19 @@ _playing = _options(
 )  # fmt: skip
 
 
+_looking = _options(
+    click.option(
+        "--paper", default="a4", show_default=True, metavar="SIZE", help="a4 or letter."
+    ),
+    click.option("--large", is_flag=True, help="Large print."),
+    click.option("--black", is_flag=True, help="Pure black and white."),
+    click.option(
+        "--show", default="both", show_default=True, metavar="WHAT",
+        help="notation, tab, or both of them.",
+    ),
+)  # fmt: skip
+
+
 @click.group(
     cls=_Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
@@ -259,9 +273,10 @@ _sounding = _options(
     default="sheet,midi,wav,tab",
     show_default=True,
     metavar="FORMATS",
-    help="Any of sheet, midi, wav, tab, musicxml, json, with commas between.",
+    help="Any of sheet, png, svg, midi, wav, tab, musicxml, json, with commas between.",
 )
 @_sounding
+@_looking
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
 )
@@ -286,15 +301,24 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     formats = [name.strip() for name in to.split(",") if name.strip()]
     recording = _recording(options)
     _check_formats(formats, recording)
+    look = _look(options)
     scores = _scores(drills, options)
     show = _shown_progress(as_json)
-    made = make(scores, Path(out), formats, recording=recording, progress=show)
+    made = make(scores, Path(out), formats, recording=recording, look=look, progress=show)
     if as_json:
         _print_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
     if not all(each.right for file in made for each in file.heard):
         raise SystemExit(1)
+
+
+def _look(options: dict[str, Any]) -> Look:
+    from reedmill.sheet.look import look_named
+
+    return look_named(
+        options["paper"], options["show"], large=options["large"], black=options["black"]
+    )
 
 
 def _print_made(made: list[Made]) -> None:
@@ -400,21 +424,38 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     metavar="TAB",
     help="The reeds to look at, as tab in quotes.",
 )
+@click.option("--to", metavar="FORMAT", help="sheet: make a role chart to print, as PDF.")
+@_looking
+@click.option(
+    "--out", default="output", show_default=True, metavar="FOLDER", help="Where the chart goes."
+)
 @_json
-def roles_command(harp: str, tuning: str, reeds: str, as_json: bool) -> None:
+def roles_command(
+    harp: str, tuning: str, reeds: str, to: str | None, out: str, as_json: bool, **options: Any
+) -> None:
     """Show which degree each reed is in each of the twelve positions.
 
     \b
     reedmill roles
-    reedmill roles --harp D --reeds "-2 -2' -2''"
+    reedmill roles --harp D --reeds "-2 -2' -2''" --to sheet
     """
+    from pathlib import Path
+
+    from reedmill.errors import InputError
     from reedmill.formats.data import roles_data
+    from reedmill.make import make_role_chart
     from reedmill.picture import roles_table
 
     on = _harp(harp, tuning)
     chosen = on.reeds_named(reeds)
+    look = _look(options)
+    if to not in (None, "sheet"):
+        raise InputError(f'there is no role chart as "{to}". Write --to sheet.')
+    made = make_role_chart(on, chosen, Path(out), look) if to else None
     if as_json:
-        _print_json(roles_data(on, chosen))
+        _print_json(roles_data(on, chosen) | ({"files": [str(made)]} if made else {}))
+    elif made:
+        click.echo(f"role chart  {made}")
     else:
         click.secho(f"{on.name} harp", bold=True)
         click.echo(roles_table(on, chosen))
@@ -452,8 +493,11 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
     from reedmill.picture import why_these_reeds
 
     for drill, harp, where in _playings(drills, playing):
-        for found in ways(drill, harp, where, tempo_bpm=playing["tempo"]):
+        tunes = ways(drill, harp, where, tempo_bpm=playing["tempo"])
+        for found in tunes:
             click.echo(why_these_reeds(drill.title, found))
+        if not tunes:
+            click.echo(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
 
 
 @cli.command("check", short_help="Say whether pattern files are right.")
@@ -488,10 +532,13 @@ def check_command(
         findings = [playability(score) for score in scores]
         rows.append(check_data(file, scores, findings))
         if not as_json:
-            click.echo(f"{file}: right, {_counted(len(scores), 'drill')}")
+            titles = len({score.title for score in scores})
+            plans = f", {_counted(len(scores), 'version')}" if len(scores) > titles else ""
+            click.echo(f"{file}: right, {_counted(titles, 'drill')}{plans}")
             for score, found in zip(scores, findings, strict=True):
                 size = f"{_counted(score.bars, 'bar')}, {_counted(len(score.notes), 'note')}"
-                click.echo(f"  {score.title}: {size}")
+                plan = f" ({score.embouchure.short})" if score.embouchure else ""
+                click.echo(f"  {score.title}{plan}: {size}")
                 click.echo(playability_table(found), nl=False)
     if as_json:
         _print_json({"files": rows})

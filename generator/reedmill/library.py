@@ -181,5 +181,6 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     titles = [each.drill.title for each in shipped()]
     raise InputError(
         f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
-        "List them with: reedmill drills. A file of your own ends in .drill."
+        "Put a whole title in quotes; reedmill drills lists them. A file of your own ends in "
+        ".drill."
     )

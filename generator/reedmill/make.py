@@ -12,17 +12,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.errors import InputError, RenderError, close_match
+from reedmill.harp import Harp, Reed
 from reedmill.hearing import Heard, hearing_data
 from reedmill.practice import Click, Recording
 from reedmill.score import Score
 from reedmill.text import printable, slug
 
 if TYPE_CHECKING:
+    from reedmill.sheet.look import Look
     from reedmill.sound.record import SoundFile
 
-FORMATS = ("sheet", "midi", "wav", "tab", "musicxml", "json")
-DEFAULT_FORMATS = ("sheet", "midi", "wav", "tab")
-_ORDER = {"sheet-pdf": 0, "audio": 1, "midi": 2, "tab": 3, "musicxml": 4, "json": 5}
+FORMATS = ("sheet", "png", "svg", "midi", "wav", "tab", "musicxml", "json")
+DEFAULT_FORMATS = ("sheet", "png", "svg", "midi", "wav", "tab")
+_KINDS = ("sheet-pdf", "sheet-png", "sheet-svg", "audio", "midi", "tab", "musicxml", "json")
 # One LilyPond process draws many sheets faster than many processes do.
 _SHEETS_A_RUN = 20
 
@@ -35,7 +37,7 @@ class Made:
     """One file that was made."""
 
     path: Path
-    kind: str  # sheet-pdf, midi, audio, tab, musicxml or json
+    kind: str  # one of _KINDS
     drill: str
     harp: str
     position: int
@@ -65,15 +67,16 @@ def make(
     drone: bool = False,
     click: bool = False,
     recording: Recording | None = None,
+    look: Look | None = None,
     progress: Progress | None = None,
 ) -> list[Made]:
     """Render *scores* into the folder *out* and return what was made, in order.
 
     *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
     *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
-    about the sound, and takes the place of both.  Raises ``InputError`` for an unknown
-    format, ``RenderError`` when a file cannot be made; then no file of the same twenty
-    scores is written.
+    about the sound, and takes the place of both; *look* about the sheet.  Raises
+    ``InputError`` for an unknown format, ``RenderError`` when a file cannot be made; then
+    no file of the same twenty scores is written.
     """
     recording = recording or Recording(
         drone=("root",) if drone else (), click=Click.BEATS if click else None
@@ -91,7 +94,7 @@ def make(
         run = scores[start : start + _SHEETS_A_RUN]
         written: list[tuple[Path, Rendered]] = []
         with _Parts() as parts:
-            for each in _rendered(run, to, recording):
+            for each in _rendered(run, to, recording, look):
                 path = out / f"{names[start + each[0]]}{each[1]}"
                 parts.write(path, each[2])
                 written.append((path, each))
@@ -102,6 +105,23 @@ def make(
                 progress(path.name)
             made.append(_made(path, run[each[0]], each, verify=recording.verify))
     return made
+
+
+def make_role_chart(harp: Harp, reeds: Sequence[Reed], out: Path, look: Look) -> Path:
+    """Draw what *reeds* are in every position as a PDF in *out*, and return its path.
+
+    Raises ``InputError`` for too many reeds, ``RenderError`` when it cannot be made.
+    """
+    from reedmill.sheet.engrave import Engraver
+    from reedmill.sheet.role_chart import role_chart
+
+    path = out / f"roles-{slug(harp.name.replace('#', ' sharp'))}.pdf"
+    source = role_chart(harp, reeds, look)
+    with Engraver() as engraver:
+        engraver.feed(source)
+        [pdf] = engraver.sheets(1)
+    write_files([(path, pdf)])
+    return path
 
 
 def _made(path: Path, score: Score, rendered: Rendered, *, verify: bool) -> Made:
@@ -119,7 +139,7 @@ Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]
 
 def _place(rendered: Rendered) -> tuple[int, int]:
     at, _, _, kind, _ = rendered
-    return at, _ORDER[kind]
+    return at, _KINDS.index(kind)
 
 
 def _readable(score: Score) -> Score:
@@ -127,23 +147,58 @@ def _readable(score: Score) -> Score:
     return replace(score, title=printable(score.title), about=printable(score.about))
 
 
-def _rendered(scores: list[Score], to: Sequence[str], recording: Recording) -> Iterator[Rendered]:
+def _rendered(
+    scores: list[Score], to: Sequence[str], recording: Recording, look: Look | None
+) -> Iterator[Rendered]:
     """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
     with ExitStack() as stack:
-        if "sheet" in to:
-            from reedmill.sheet.engrave import Engraver
-
-            engraver = stack.enter_context(Engraver())
-            from reedmill.sheet.page import pages
-
-            engraver.feed(pages(scores))
+        sheets = _started_sheets(scores, to, look, stack)
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to)
             if "wav" in to:
                 yield from _audio(at, score, recording)
+        for finish in sheets:
+            yield from finish()
+
+
+def _started_sheets(
+    scores: list[Score], to: Sequence[str], look: Look | None, stack: ExitStack
+) -> list[Callable[[], Iterator[Rendered]]]:
+    """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
+    if not {"sheet", "png", "svg"} & set(to):
+        return []
+    from reedmill.sheet.engrave import Engraver
+
+    # both start before the music is made: abjad takes as long to import as LilyPond to start
+    printer = stack.enter_context(Engraver(png="png" in to)) if {"sheet", "png"} & set(to) else None
+    drawer = stack.enter_context(Engraver(svg=True)) if "svg" in to else None
+    from reedmill.sheet.page import pages
+
+    count = len(scores)
+    collect: list[Callable[[], Iterator[Rendered]]] = []
+    if printer:
+        printer.feed(pages(scores, look))
         if "sheet" in to:
-            for at, pdf in enumerate(engraver.sheets(len(scores))):
-                yield at, ".pdf", pdf, "sheet-pdf", None
+            collect.append(lambda: _pdfs(printer.sheets(count)))
+        if "png" in to:
+            collect.append(lambda: _pictures(printer.pictures(count, "png"), "png"))
+    if drawer:
+        drawer.feed(pages(scores, look, ids=True))
+        collect.append(lambda: _pictures(drawer.pictures(count, "svg"), "svg"))
+    return collect
+
+
+def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:
+    for at, pdf in enumerate(sheets):
+        yield at, ".pdf", pdf, "sheet-pdf", None
+
+
+def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
+    """The pages of each sheet, numbered where there are several."""
+    for at, pages in enumerate(sheets):
+        for number, page in enumerate(pages, start=1):
+            place = f"-page{number}" if len(pages) > 1 else ""
+            yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
 
 
 def _quick_ones(at: int, score: Score, to: Sequence[str]) -> Iterator[Rendered]:

@@ -157,6 +157,8 @@ class Harp:
         Raises ``InputError`` with the nearest name for anything else.
         """
         words = re.split(r"[\s_-]+", text.strip())
+        if words[-1].lower() in ("low", "high"):  # "A low" is said as well
+            words = [words[-1], *words[:-1]]
         register = words[0].lower() if len(words) == 2 else ""
         key = words[-1][:1].upper() + words[-1][1:].lower()
         key = _OTHER_NAMES.get(key, key)
