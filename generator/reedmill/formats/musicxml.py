@@ -1,0 +1,478 @@
+"""A Score as MusicXML 4.0 (score-partwise), for notation editors and other readers.
+
+Written to MusicXML 4.0 by the W3C Music Notation Community Group.  One part, one voice, and
+only what the format has a word for:
+
+- tab is lyric 1 and ``technical/other-technical``, the degree is lyric 2;
+- joined notes are tied together by a ``slide`` from note to note under one ``slur``;
+- a section's name is a ``rehearsal`` mark; tempo, harp, shuffle, echoes and changes of
+  embouchure are ``direction`` words, an echo's length a line of dashes;
+- what stands over the music (level, purpose, listening, anchor, tuning, A4, ...) is in
+  ``identification/miscellaneous``, one field each.
+
+MusicXML cannot say the direction of the breath but through the tab, nor the frequency in Hz
+of a note: intonation and A4 are fields, the pitches are those of the staff.  Swing is for
+eighths and sixteenths only, so in 2/2 a shuffle is words alone.  Not written at all, because
+they are no notation: a note's role (anchor or rung), the warnings, and where in the pattern
+a note comes from.
+
+Beams are written, over quarters (dotted quarters in 6/8, 9/8 and 12/8); the directions of
+stems and the shown accidentals are left to the reader.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby
+from xml.etree import ElementTree as ET
+
+from reedmill import __version__
+from reedmill.errors import RenderError
+from reedmill.notation import Written, bars, first_beat
+from reedmill.score import Feel, Hold, Meter, Note, Score
+from reedmill.text import printable
+
+ECHO = "your turn"
+_TYPES = {
+    1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
+    128: "128th", 256: "256th",
+}  # fmt: skip
+_SWING_TYPES = {4: "eighth", 8: "16th"}  # half of a beat, by the meter's lower number
+_CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
+_HARMONICA = 23  # General MIDI program, from one
+
+
+def musicxml_bytes(score: Score) -> bytes:
+    """*score* as a MusicXML 4.0 file in UTF-8: equal scores give equal bytes.
+
+    Every text of the score is made printable and stands in text nodes only, where
+    ElementTree escapes it.  There is no DOCTYPE, so nothing has to be fetched to read it.
+    """
+    root = ET.Element("score-partwise", version="4.0")
+    _sub(root, "movement-title", printable(score.title))
+    _identification(root, score)
+    _credits(root, score)
+    _part_list(root)
+    _measures(_sub(root, "part", id="P1"), score)
+    ET.indent(root, " ")
+    body: str = ET.tostring(root, "unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
+
+
+def _sub(parent: ET.Element, tag: str, text: str | None = None, **attributes: str) -> ET.Element:
+    """A new last child of *parent*; an underscore in an attribute's name stands for a hyphen."""
+    child = ET.SubElement(parent, tag, {k.replace("_", "-"): v for k, v in attributes.items()})
+    child.text = text
+    return child
+
+
+# --- heading -------------------------------------------------------------------------
+
+
+def _identification(root: ET.Element, score: Score) -> None:
+    identification = _sub(root, "identification")
+    encoding = _sub(identification, "encoding")
+    _sub(encoding, "software", f"Reedmill {__version__}")
+    _sub(encoding, "supports", element="beam", type="yes")
+    _sub(encoding, "supports", element="stem", type="no")
+    _sub(encoding, "supports", element="accidental", type="no")
+    miscellaneous = _sub(identification, "miscellaneous")
+    for name, text in details(score):
+        _sub(miscellaneous, "miscellaneous-field", text, name=name)
+
+
+def details(score: Score) -> tuple[tuple[str, str], ...]:
+    """Names and texts of the fields that say what MusicXML has no element for."""
+    found = {
+        "harp": score.harp.name,
+        "layout": printable(score.harp.layout.name),
+        "position": str(score.position.number),
+        "key": score.key.name,
+        "level": str(score.level or ""),
+        "about": printable(score.about),
+        "listen": printable(score.listen),
+        "tempo goal": str(score.tempo_goal_bpm or ""),
+        "feel": score.feel.value,
+        "embouchure": score.embouchure.label if score.embouchure else "",
+        "anchor": score.anchor.tab if score.anchor else "",
+        "rungs": " ".join(reed.tab for reed in score.rungs),
+        "intonation": score.intonation.name,
+        "A4 in Hz": str(float(score.reference_hz)),
+    }
+    return tuple((name, text) for name, text in found.items() if text)
+
+
+def _credits(root: ET.Element, score: Score) -> None:
+    for kind, text in (("title", score.title), ("subtitle", score.about)):
+        if text:
+            credit = _sub(root, "credit", page="1")
+            _sub(credit, "credit-type", kind)
+            _sub(credit, "credit-words", printable(text))
+
+
+def _part_list(root: ET.Element) -> None:
+    """One harmonica: its sound is ``wind.reed.harmonica`` of the MusicXML 4.0 list."""
+    part = _sub(_sub(root, "part-list"), "score-part", id="P1")
+    _sub(part, "part-name", "Harmonica")
+    instrument = _sub(part, "score-instrument", id="P1-I1")
+    _sub(instrument, "instrument-name", "Harmonica")
+    _sub(instrument, "instrument-sound", "wind.reed.harmonica")
+    midi = _sub(part, "midi-instrument", id="P1-I1")
+    _sub(midi, "midi-channel", "1")
+    _sub(midi, "midi-program", str(_HARMONICA))
+
+
+# --- bars ------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Writing:
+    """A score on its way to the page: what every note has to look up."""
+
+    score: Score
+    divisions: int  # of a quarter: makes every length whole
+    leaving: frozenset[Fraction]  # starts of the notes a slide leaves
+    arriving: frozenset[Fraction]  # starts of the notes a slide reaches
+    directions: tuple[ET.Element, ...]  # in time order
+    said_at: tuple[Fraction, ...]  # the beat of each
+
+    def ticks(self, beats: Fraction) -> str:
+        """*beats* as the whole number of divisions that a duration takes."""
+        return str(_quarters(beats, self.score.meter) * self.divisions)
+
+    def said(self, start: Fraction, end: Fraction) -> Iterator[tuple[Fraction, ET.Element]]:
+        """The directions from *start* to just before *end*, each with its beat."""
+        first, last = bisect_left(self.said_at, start), bisect_left(self.said_at, end)
+        return zip(self.said_at[first:last], self.directions[first:last], strict=True)
+
+
+def _quarters(beats: Fraction, meter: Meter) -> Fraction:
+    return beats * 4 / meter.unit
+
+
+def _measures(part: ET.Element, score: Score) -> None:
+    written = bars(score)
+    writing = _writing(score, written)
+    for at, bar in enumerate(written):
+        measure = _measure(part, at, score)
+        if at == 0:
+            _attributes(measure, writing)
+        _music(measure, bar, writing)
+    _say(measure, writing, writing.score.length, writing.score.length + 1)
+    _sub(_sub(measure, "barline", location="right"), "bar-style", "light-heavy")
+
+
+def _measure(part: ET.Element, at: int, score: Score) -> ET.Element:
+    """Bar *at*, from 0; a pick-up is bar 0 and not counted."""
+    if score.pickup and at == 0:
+        return _sub(part, "measure", number="0", implicit="yes")
+    return _sub(part, "measure", number=str(at if score.pickup else at + 1))
+
+
+def _writing(score: Score, written: list[list[Written]]) -> _Writing:
+    directions = sorted(_directions(score), key=lambda each: each[0])
+    lengths = [each.length for bar in written for each in bar] + [at for at, _ in directions]
+    attacks = score.attacks()
+    return _Writing(
+        score,
+        math.lcm(*(_quarters(length, score.meter).denominator for length in lengths)),
+        frozenset(note.start for attack in attacks for note in attack[:-1]),
+        frozenset(note.start for attack in attacks for note in attack[1:]),
+        tuple(direction for _, direction in directions),
+        tuple(at for at, _ in directions),
+    )
+
+
+def _attributes(measure: ET.Element, writing: _Writing) -> None:
+    score = writing.score
+    attributes = _sub(measure, "attributes")
+    _sub(attributes, "divisions", str(writing.divisions))
+    key = _sub(attributes, "key")
+    _sub(key, "fifths", str(score.key.sharps))
+    _sub(key, "mode", "minor" if score.key.minor else "major")
+    time = _sub(attributes, "time")
+    _sub(time, "beats", str(score.meter.beats))
+    _sub(time, "beat-type", str(score.meter.unit))
+    clef = _sub(attributes, "clef")
+    _sub(clef, "sign", "G")
+    _sub(clef, "line", "2")
+    if octave := _clef_octave(score.notes):
+        _sub(clef, "clef-octave-change", str(octave))
+
+
+def _clef_octave(notes: tuple[Note, ...]) -> int:
+    """0 for treble; -1 or 1 where the notes would sit on many ledger lines."""
+    mean = sum(note.pitch.midi for note in notes) / len(notes) if notes else 67
+    return -1 if mean < _CLEF_BELOW else int(mean > _CLEF_ABOVE)
+
+
+def _music(measure: ET.Element, bar: list[Written], writing: _Writing) -> None:
+    beams = _beams(bar, writing.score.meter)
+    brackets = _brackets(bar)
+    for each in bar:
+        _say(measure, writing, each.start, each.start + each.length)
+        _note(measure, each, writing, beams.get(each.start, ()), brackets.get(each.start, ()))
+
+
+def _say(measure: ET.Element, writing: _Writing, start: Fraction, end: Fraction) -> None:
+    """Append what is said from *start* on; what comes later than it gets an offset."""
+    for at, direction in writing.said(start, end):
+        if at > start:
+            _sub(direction, "offset", writing.ticks(at - start))
+        measure.append(direction)
+
+
+# --- notes -----------------------------------------------------------------------------
+
+
+def _note(
+    measure: ET.Element,
+    written: Written,
+    writing: _Writing,
+    beams: tuple[str, ...],
+    brackets: tuple[str, ...],
+) -> None:
+    """One notehead or rest, its parts in the order the schema asks for."""
+    element = _sub(measure, "note")
+    whole_bar = written.note is None and written.length == writing.score.meter.beats
+    _sounding(element, written, whole_bar=whole_bar)
+    _sub(element, "duration", writing.ticks(written.length))
+    for tie in _starts_and_stops(written.tied_over, written.tied_on):
+        _sub(element, "tie", type=tie)
+    _sub(element, "voice", "1")
+    if not whole_bar:
+        _value(element, written, writing.score.meter)
+    for number, beam in enumerate(beams, 1):
+        _sub(element, "beam", beam, number=str(number))
+    _notations(element, written, writing, brackets)
+    if written.note is not None and not written.tied_on:
+        _lyric(element, "1", "tab", written.note.reed.tab)
+        _lyric(element, "2", "degree", written.note.degree.name)
+
+
+def _sounding(element: ET.Element, written: Written, *, whole_bar: bool) -> None:
+    if written.note is None:
+        _sub(element, "rest", **({"measure": "yes"} if whole_bar else {}))
+        return
+    pitch = _sub(element, "pitch")
+    _sub(pitch, "step", written.note.pitch.letter)
+    if written.note.pitch.alter:
+        _sub(pitch, "alter", str(written.note.pitch.alter))
+    _sub(pitch, "octave", str(written.note.pitch.octave))
+
+
+def _value(element: ET.Element, written: Written, meter: Meter) -> None:
+    name, dotted = value_type(written.value, meter.unit)
+    _sub(element, "type", name)
+    if dotted:
+        _sub(element, "dot")
+    if written.triplet:
+        time = _sub(element, "time-modification")
+        _sub(time, "actual-notes", "3")
+        _sub(time, "normal-notes", "2")
+
+
+def value_type(beats: Fraction, unit: int) -> tuple[str, bool]:
+    """MusicXML's name of a plain or dotted value, and whether it is dotted.
+
+    Raises ``RenderError`` below a 256th.
+
+    >>> value_type(Fraction(3, 2), 4), value_type(Fraction(12), 8)
+    (('quarter', True), ('whole', True))
+    """
+    whole = beats / unit
+    dotted = whole.numerator == 3
+    plain = whole / (Fraction(3, 2) if dotted else 1)
+    if plain.denominator not in _TYPES:
+        raise RenderError(f"a note of {beats} beats is too short to be written in MusicXML.")
+    return _TYPES[plain.denominator], dotted
+
+
+def _starts_and_stops(starts: bool, stops: bool) -> tuple[str, ...]:
+    """What ends here before what begins here."""
+    return ("stop",) * stops + ("start",) * starts
+
+
+def _notations(
+    element: ET.Element, written: Written, writing: _Writing, brackets: tuple[str, ...]
+) -> None:
+    """Ties, triplet brackets and marks; no empty element where there are none."""
+    notations = ET.Element("notations")
+    for tie in _starts_and_stops(written.tied_over, written.tied_on):
+        _sub(notations, "tied", type=tie)
+    for bracket in brackets:
+        _sub(notations, "tuplet", type=bracket, number="1")
+    if written.note is not None:
+        _marks(notations, written, written.note, writing)
+    if len(notations):
+        element.append(notations)
+
+
+def _marks(notations: ET.Element, written: Written, note: Note, writing: _Writing) -> None:
+    """Slides, tab, accent and breath: at the first notehead of a note, or at its last."""
+    first, last = not written.tied_on, not written.tied_over
+    leaving, arriving = note.start in writing.leaving, note.start in writing.arriving
+    slurs = (first and leaving and not arriving, last and arriving and not leaving)
+    for slur in _starts_and_stops(*slurs):
+        _sub(notations, "slur", type=slur, number="1")
+    for slide in _starts_and_stops(last and leaving, first and arriving):
+        _sub(notations, "slide", type=slide, number="1", line_type="solid")
+    if first:
+        _sub(_sub(notations, "technical"), "other-technical", note.reed.tab)
+    accent = first and note.accent
+    breath = last and note.end in writing.score.breathe_at
+    if accent or breath:
+        articulations = _sub(notations, "articulations")
+        if accent:
+            _sub(articulations, "accent")
+        if breath:
+            _sub(articulations, "breath-mark", "comma")
+
+
+def _lyric(element: ET.Element, number: str, name: str, text: str) -> None:
+    lyric = _sub(element, "lyric", number=number, name=name)
+    _sub(lyric, "syllabic", "single")
+    _sub(lyric, "text", text)
+
+
+def _brackets(bar: list[Written]) -> dict[Fraction, tuple[str, ...]]:
+    """Where each triplet of the bar starts and stops, by the start of its note."""
+    found: dict[Fraction, tuple[str, ...]] = {}
+    for tuplet, group in groupby(bar, key=lambda each: each.tuplet):
+        if tuplet is not None:
+            inside = [each.start for each in group]
+            found[inside[0]] = ("start",)
+            found[inside[-1]] = (*found.get(inside[-1], ()), "stop")
+    return found
+
+
+# --- beams -----------------------------------------------------------------------------
+
+
+def _beams(bar: list[Written], meter: Meter) -> dict[Fraction, tuple[str, ...]]:
+    """The beams of each beamed note of the bar, beam 1 first, by the start of the note."""
+    found: dict[Fraction, tuple[str, ...]] = {}
+    for group in _beamed(bar, meter):
+        flags = [_flags(each, meter) for each in group]
+        for at, each in enumerate(group):
+            levels = range(1, flags[at] + 1)
+            found[each.start] = tuple(_beam(flags, at, level) for level in levels)
+    return found
+
+
+def _beamed(bar: list[Written], meter: Meter) -> Iterator[list[Written]]:
+    """Runs of at least two notes with flags inside one group of beats."""
+    span = _beam_span(meter)
+
+    def place(each: Written) -> int | None:
+        return each.start % meter.beats // span if _flags(each, meter) else None
+
+    for where, run in groupby(bar, key=place):
+        group = list(run)
+        if where is not None and len(group) > 1:
+            yield group
+
+
+def _beam_span(meter: Meter) -> Fraction:
+    """Beats under one beam: a quarter, in 3/8 and where the foot taps dotted quarters three."""
+    if meter.compound or (meter.beats, meter.unit) == (3, 8):
+        return Fraction(3)
+    return Fraction(meter.unit, 4)
+
+
+def _flags(written: Written, meter: Meter) -> int:
+    """The flags of a note: one for an eighth, two for a 16th; 0 for a rest."""
+    if written.note is None:
+        return 0
+    name, _ = value_type(written.value, meter.unit)
+    return max(0, list(_TYPES.values()).index(name) - 2)
+
+
+def _beam(flags: list[int], at: int, level: int) -> str:
+    """What beam *level* does at note *at* of a group."""
+    before = at > 0 and flags[at - 1] >= level
+    after = at < len(flags) - 1 and flags[at + 1] >= level
+    if before:
+        return "continue" if after else "end"
+    if after:
+        return "begin"
+    return "forward hook" if at == 0 else "backward hook"
+
+
+# --- directions ------------------------------------------------------------------------
+
+
+def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
+    """All that is said over the staff, each with its beat."""
+    start = first_beat(score)
+    for at, name in score.sections:
+        yield at, _direction("rehearsal", printable(name))
+    yield start, _tempo(score)
+    yield start, _words(_where(score))
+    if score.feel is Feel.SHUFFLE:
+        yield start, _shuffle(score.meter)
+    for at, hold in _holds(score.notes):
+        yield at, _words(hold.short)
+    for begin, end in score.echoes:
+        yield begin, _words(ECHO, italic=True)
+        yield begin, _dashes("start")
+        yield end, _dashes("stop")
+
+
+def _direction(tag: str, text: str | None = None, **attributes: str) -> ET.Element:
+    direction = ET.Element("direction", placement="above")
+    _sub(_sub(direction, "direction-type"), tag, text, **attributes)
+    return direction
+
+
+def _words(text: str, *, italic: bool = False) -> ET.Element:
+    return _direction("words", text, **({"font_style": "italic"} if italic else {}))
+
+
+def _dashes(kind: str) -> ET.Element:
+    return _direction("dashes", type=kind, number="1")
+
+
+def _where(score: Score) -> str:
+    mode = "minor" if score.key.minor else "major"
+    return f"{score.harp.name} harp, {score.position.label}, key of {score.key.name} {mode}"
+
+
+def _tempo(score: Score) -> ET.Element:
+    """A metronome mark on the pulse; playback counts quarters a minute."""
+    direction = _direction("metronome")
+    metronome = direction[0][0]
+    name, dotted = value_type(score.meter.pulse, score.meter.unit)
+    _sub(metronome, "beat-unit", name)
+    if dotted:
+        _sub(metronome, "beat-unit-dot")
+    _sub(metronome, "per-minute", str(score.tempo_bpm))
+    if score.tempo_goal_bpm:
+        _sub(_sub(direction, "direction-type"), "words", f"to {score.tempo_goal_bpm}")
+    quarters = _quarters(score.tempo_bpm * score.meter.pulse, score.meter)
+    _sub(direction, "sound", tempo=f"{float(quarters):g}")  # at most a half over a whole number
+    return direction
+
+
+def _shuffle(meter: Meter) -> ET.Element:
+    """The word, and for players the swing of MusicXML 4.0, two to one."""
+    direction = _words(Feel.SHUFFLE.value)
+    if meter.unit in _SWING_TYPES:
+        swing = _sub(_sub(direction, "sound"), "swing")
+        _sub(swing, "first", "2")
+        _sub(swing, "second", "1")
+        _sub(swing, "swing-type", _SWING_TYPES[meter.unit])
+    return direction
+
+
+def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, Hold]]:
+    """Where the embouchure changes, and to what."""
+    now: Hold | None = None
+    for note in notes:
+        if note.embouchure is not None and note.embouchure is not now:
+            yield note.start, note.embouchure
+        now = note.embouchure

@@ -1,0 +1,340 @@
+"""MusicXML read back: what stands in a file, exact, to compare it with a Score.
+
+Reads score-partwise files of one part and one voice (MusicXML 4.0 and older, by the W3C
+Music Notation Community Group); whatever would have to be left out is refused by name.  A
+file is a stranger's: nothing in it is fetched, no entity is expanded.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from xml.etree import ElementTree as ET
+from xml.parsers import expat
+
+from reedmill.errors import InputError
+from reedmill.harp import Reed
+from reedmill.score import Meter
+from reedmill.text import printable
+from reedmill.theory.pitch import LETTERS, Pitch
+
+MAX_BYTES = 10_000_000  # a drill of 2,000 notes takes about 2,000,000
+_NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?")  # no exponent: 1e999999999 would fill memory
+_DEGREE = re.compile(r"[b#]?[1-7]")
+_MOST_ALTERED = 2
+_MOST_NESTED = 32  # MusicXML needs about ten
+
+
+@dataclass(frozen=True, slots=True)
+class ReadNote:
+    """One note as it stands in the file, tied noteheads put together."""
+
+    start: Fraction  # beats from the start of the first whole bar, or of a pick-up's
+    length: Fraction  # beats
+    pitch: Pitch
+    tab: str  # empty when the note has none
+    degree: str  # empty when the note has none
+    joined: bool = False  # a slide or glissando ends here
+    accent: bool = False
+
+    @property
+    def midi(self) -> int:
+        """The MIDI key number."""
+        return self.pitch.midi
+
+
+@dataclass(frozen=True, slots=True)
+class ReadMusic:
+    """What a file holds; beats are the meter's lower number, as in a Score."""
+
+    title: str  # printable text, may be empty
+    sharps: int  # of the key signature; negative counts flats
+    mode: str  # "major", "minor", ... or empty
+    meter: Meter
+    tempo_bpm: Fraction | None  # pulses a minute, from the first sounding tempo
+    pickup: Fraction  # beats of the first bar that are there, 0 for all of it
+    length: Fraction  # beats, to the end of the last bar
+    notes: tuple[ReadNote, ...]
+    breathe_at: tuple[Fraction, ...]  # beats after which a breath mark stands
+    sections: tuple[tuple[Fraction, str], ...]  # rehearsal marks
+    words: tuple[tuple[Fraction, str], ...]  # words over the staff
+    details: tuple[tuple[str, str], ...]  # names and texts of the miscellaneous fields
+
+
+def read_musicxml(data: bytes) -> ReadMusic:
+    """The music in the MusicXML file *data*.
+
+    Raises ``InputError`` for what is no such file, is larger than ``MAX_BYTES``, brings
+    entities or other declarations of its own, or holds more than one melodic line.
+    """
+    root = _tree(data)
+    if root.tag != "score-partwise":
+        raise InputError(
+            f"this is not a partwise MusicXML file: it starts with <{root.tag:.40}>. "
+            "Save it as uncompressed MusicXML, with its parts one after the other."
+        )
+    parts = root.findall("part")
+    if len(parts) != 1:
+        raise InputError(f"the file holds {len(parts)} parts. A drill is one part: save it alone.")
+    return _music(root, parts[0])
+
+
+# --- safe parsing ----------------------------------------------------------------------
+
+
+def _tree(data: bytes) -> ET.Element:
+    """The elements of *data*, read by expat with everything off that reaches further."""
+    if len(data) > MAX_BYTES:
+        raise InputError(f"the file has {len(data)} bytes; MusicXML is read up to {MAX_BYTES}.")
+    builder = ET.TreeBuilder()
+    open_tags: list[str] = []
+
+    def start(tag: str, attributes: dict[str, str]) -> None:
+        open_tags.append(tag)
+        if len(open_tags) > _MOST_NESTED:
+            raise InputError(f"elements stand more than {_MOST_NESTED} deep in one another.")
+        builder.start(tag, attributes)
+
+    def end(tag: str) -> None:
+        open_tags.pop()
+        builder.end(tag)
+
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    parser.StartElementHandler = start
+    parser.EndElementHandler = end
+    parser.CharacterDataHandler = builder.data
+    parser.StartDoctypeDeclHandler = _refuse_declarations
+    parser.SkippedEntityHandler = _refuse_entity
+    parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
+    try:
+        parser.Parse(data, True)
+        return builder.close()
+    except (expat.ExpatError, LookupError, ValueError) as error:  # also an unknown encoding
+        raise InputError(f"this is not an XML file: {error}.") from None
+
+
+def _refuse_declarations(
+    _name: str,
+    _system: str | None,
+    _public: str | None,
+    has_internal_subset: bool,
+) -> None:
+    """A document type may be named; declaring entities or defaults is how XML bombs are made."""
+    if has_internal_subset:
+        raise InputError(
+            "the file declares its own XML entities or attributes, which are not read. "
+            "Take what stands between [ and ] out of its DOCTYPE."
+        )
+
+
+def _refuse_entity(name: str, _is_parameter: bool) -> None:
+    raise InputError(f'the file uses the XML entity "{name:.40}", which is not defined in it.')
+
+
+# --- what is in it -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """One element of a bar at its time, in quarters from the start."""
+
+    at: Fraction
+    length: Fraction
+    element: ET.Element
+
+
+def _music(root: ET.Element, part: ET.Element) -> ReadMusic:
+    sharps, mode = _key(part)
+    meter = _meter(part)
+    placed = list(_placed(part))
+    end = max((each.at + each.length for each in placed), default=Fraction(0))
+    pickup = _pickup(part, placed, meter)
+    # From quarters to beats, and a pick-up to the end of its bar.
+    scale, shift = Fraction(meter.unit, 4), meter.beats - pickup if pickup else Fraction(0)
+    beats = [
+        replace(each, at=each.at * scale + shift, length=each.length * scale) for each in placed
+    ]
+    return ReadMusic(
+        title=_text(root, "movement-title") or _text(root, "work/work-title"),
+        sharps=sharps,
+        mode=mode,
+        meter=meter,
+        tempo_bpm=_tempo(part, meter),
+        pickup=pickup,
+        length=end * scale + shift,
+        notes=tuple(_notes(beats)),
+        breathe_at=tuple(each.at + each.length for each in beats if _breath(each.element)),
+        sections=tuple(_said(beats, "rehearsal")),
+        words=tuple(_said(beats, "words")),
+        details=tuple(_details(root)),
+    )
+
+
+def _text(element: ET.Element, path: str) -> str:
+    return printable(element.findtext(path) or "")
+
+
+def _number(text: str | None, what: str) -> Fraction:
+    if text is None or not _NUMBER.fullmatch(text.strip()):
+        raise InputError(f'the file has "{(text or "")[:40]}" where a {what} should be.')
+    return Fraction(text.strip())
+
+
+def _positive(text: str | None, what: str) -> Fraction:
+    number = _number(text, what)
+    if number <= 0:
+        raise InputError(f"the file has a {what} of {number}; it must be more than 0.")
+    return number
+
+
+def _whole(text: str | None, what: str) -> int:
+    number = _number(text, what)
+    if number.denominator != 1:
+        raise InputError(f"the file has a {what} of {number}; only whole numbers can be read.")
+    return int(number)
+
+
+def _key(part: ET.Element) -> tuple[int, str]:
+    """The key signature, C major when there is none."""
+    found = {(key.findtext("fifths"), _text(key, "mode").strip()) for key in part.iter("key")}
+    if len(found) > 1:
+        raise InputError("the key changes on the way. A drill has one key.")
+    if part.find("measure/attributes/transpose") is not None:
+        raise InputError("the part is written for a transposing instrument. Save it as it sounds.")
+    fifths, mode = next(iter(found), ("0", "major"))
+    return _whole(fifths, "number of sharps"), mode
+
+
+def _meter(part: ET.Element) -> Meter:
+    found = {(time.findtext("beats"), time.findtext("beat-type")) for time in part.iter("time")}
+    if len(found) != 1:
+        raise InputError(f"the file has {len(found)} meters. A drill has one.")
+    beats, unit = found.pop()
+    meter = Meter(_whole(beats, "number of beats"), _whole(unit, "beat value"))
+    if min(meter.beats, meter.unit) < 1:
+        raise InputError(f"{meter.name} is no meter.")
+    return meter
+
+
+def _tempo(part: ET.Element, meter: Meter) -> Fraction | None:
+    """Pulses a minute; the file counts quarters."""
+    for sound in part.iter("sound"):
+        if (text := sound.get("tempo")) is not None:
+            return _positive(text, "tempo") * meter.unit / 4 / meter.pulse
+    return None
+
+
+def _placed(part: ET.Element) -> Iterator[_Placed]:
+    """Every element of every bar; what has a length comes after what came before it."""
+    now, divisions = Fraction(0), Fraction(1)
+    for element in (element for measure in part.findall("measure") for element in measure):
+        _refuse_second_voice(element)
+        if (text := element.findtext("divisions")) is not None:
+            divisions = _positive(text, "number of divisions")
+        length = offset = Fraction(0)
+        if element.tag in {"note", "forward"}:
+            length = _positive(element.findtext("duration"), "duration") / divisions
+        elif element.find("offset") is not None:
+            offset = _number(element.findtext("offset"), "offset") / divisions
+        yield _Placed(now + offset, length, element)
+        now += length
+
+
+def _refuse_second_voice(element: ET.Element) -> None:
+    if element.tag == "backup" or element.find("chord") is not None:
+        raise InputError("several notes sound at once. A drill is one melodic line.")
+    if element.find("grace") is not None or element.find("unpitched") is not None:
+        raise InputError("a note has no length or no pitch: grace notes and noises are not read.")
+
+
+def _pickup(part: ET.Element, placed: list[_Placed], meter: Meter) -> Fraction:
+    """Beats of a first bar that says it is not a whole one; 0 otherwise."""
+    first = part.find("measure")
+    if first is None or first.get("implicit") != "yes":
+        return Fraction(0)
+    inside = {id(element) for element in first}
+    quarters = sum((each.length for each in placed if id(each.element) in inside), Fraction(0))
+    beats = quarters * meter.unit / 4
+    return beats if beats < meter.beats else Fraction(0)
+
+
+def _notes(placed: list[_Placed]) -> Iterator[ReadNote]:
+    """The notes, each with the noteheads tied to it."""
+    now: ReadNote | None = None
+    for each in placed:
+        if each.element.tag != "note" or each.element.find("rest") is not None:
+            continue
+        note = _note(each)
+        if each.element.find("tie[@type='stop']") is None:
+            if now:
+                yield now
+            now = note
+        elif now and (now.start + now.length, now.pitch) == (note.start, note.pitch):
+            now = replace(now, length=now.length + note.length)
+        else:
+            raise InputError(f"a tie at beat {note.start} does not continue the note before it.")
+    if now:
+        yield now
+
+
+def _note(placed: _Placed) -> ReadNote:
+    element = placed.element
+    slides = (element.find(f"notations/{tag}[@type='stop']") for tag in ("slide", "glissando"))
+    return ReadNote(
+        start=placed.at,
+        length=placed.length,
+        pitch=_pitch(element),
+        tab=_tab(element),
+        degree=_degree(element),
+        joined=any(slide is not None for slide in slides),
+        accent=element.find("notations/articulations/accent") is not None,
+    )
+
+
+def _pitch(element: ET.Element) -> Pitch:
+    letter = (element.findtext("pitch/step") or "").strip()
+    alter = _whole(element.findtext("pitch/alter") or "0", "alteration")
+    octave = _whole(element.findtext("pitch/octave"), "octave")
+    if len(letter) != 1 or letter not in LETTERS or abs(alter) > _MOST_ALTERED:
+        raise InputError(f'the file has a note "{letter:.40}" altered by {alter}, which is none.')
+    return Pitch(letter, alter, octave)
+
+
+def _tab(element: ET.Element) -> str:
+    """The tab of a note: its technical mark, or the first line of its lyrics, if that is tab."""
+    marks = [mark.text or "" for mark in element.findall("notations/technical/other-technical")]
+    for text in (*marks, _lyric(element, "1")):
+        try:
+            return Reed.parse(text.strip()).tab
+        except ValueError:
+            continue
+    return ""
+
+
+def _degree(element: ET.Element) -> str:
+    text = _lyric(element, "2").strip()
+    return text if _DEGREE.fullmatch(text) else ""
+
+
+def _lyric(element: ET.Element, number: str) -> str:
+    """The text of a lyric by its number, which is 1 when it is not given."""
+    found = (each for each in element.findall("lyric") if each.get("number", "1") == number)
+    return next((each.findtext("text") or "" for each in found), "")
+
+
+def _breath(element: ET.Element) -> bool:
+    return element.find("notations/articulations/breath-mark") is not None
+
+
+def _said(placed: list[_Placed], tag: str) -> Iterator[tuple[Fraction, str]]:
+    for each in placed:
+        for said in each.element.iterfind(f"direction-type/{tag}"):
+            yield each.at, printable(said.text or "")
+
+
+def _details(root: ET.Element) -> Iterator[tuple[str, str]]:
+    for field in root.iterfind("identification/miscellaneous/miscellaneous-field"):
+        yield printable(field.get("name", "")), printable(field.text or "")
