@@ -134,7 +134,9 @@ def test_file_names_hold_nothing_of_the_kind(outcome: Outcome) -> None:
 
 def test_every_text_got_every_format(outcome: Outcome) -> None:
     counts = {kind: len(files) for kind, files in outcome.files.items()}
-    kinds = ("sheet-pdf", "midi", "audio", "tab", "musicxml", "json")
+    kinds = (
+        "sheet-pdf", "sheet-png", "sheet-svg", "midi", "audio", "tab", "musicxml", "json",
+    )  # fmt: skip
     assert counts == dict.fromkeys(kinds, len(outcome.shown))
 
 

@@ -412,6 +412,8 @@ def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
     for at, name in score.sections:
         yield at, _direction("rehearsal", printable(name))
     yield start, _tempo(score)
+    if score.tempo_goal_bpm:  # of its own: inside the tempo, readers may put it in front
+        yield start, _words(f"to {score.tempo_goal_bpm}")
     yield start, _words(_where(score))
     if score.feel is Feel.SHUFFLE:
         yield start, _shuffle(score.meter)
@@ -451,8 +453,6 @@ def _tempo(score: Score) -> ET.Element:
     if dotted:
         _sub(metronome, "beat-unit-dot")
     _sub(metronome, "per-minute", str(score.tempo_bpm))
-    if score.tempo_goal_bpm:
-        _sub(_sub(direction, "direction-type"), "words", f"to {score.tempo_goal_bpm}")
     quarters = _quarters(score.tempo_bpm * score.meter.pulse, score.meter)
     _sub(direction, "sound", tempo=f"{float(quarters):g}")  # at most a half over a whole number
     return direction
