@@ -12,9 +12,10 @@
 from reedmill.errors import InputError, PatternError, ReedmillError, RenderError
 from reedmill.expand import expand
 from reedmill.formats.data import notes_data, roles_data, score_data
+from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
 from reedmill.harp import Harp, Reed, layout_named
 from reedmill.language import Drill, parse, parse_file
-from reedmill.library import find_drills
+from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make import Made, make
 from reedmill.score import Note, Score
 from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
@@ -31,10 +32,13 @@ __all__ = [
     "Note",
     "PatternError",
     "Position",
+    "ReadMusic",
     "Reed",
     "ReedmillError",
     "RenderError",
     "Score",
+    "Wanted",
+    "drills_data",
     "expand",
     "find_drills",
     "layout_named",
@@ -42,6 +46,8 @@ __all__ = [
     "notes_data",
     "parse",
     "parse_file",
+    "read_musicxml",
     "roles_data",
     "score_data",
+    "search",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -19,6 +20,8 @@ from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 SUFFIX = ".drill"
+_TITLE = re.compile(r'^[ \t]*drill[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
+_PARENT = re.compile(r'^[ \t]*from[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
 TECHNIQUES = (
     "single notes", "draw bend", "blow bend", "overbend", "slide", "tongue block", "triplets",
     "shuffle", "echo",
@@ -72,14 +75,40 @@ def patterns_dir() -> Path:
 
 
 @cache
-def shipped() -> tuple[Shelved, ...]:
-    """Every drill of the library, in the order of folders and files."""
+def _texts() -> dict[str, str]:
+    """The text of every shipped file, by its place in the library."""
     root = patterns_dir()
-    texts = {
+    return {
         path.relative_to(root).as_posix(): read_pattern(path)
         for path in sorted(root.rglob(f"*{SUFFIX}"))
     }
-    return tuple(Shelved(drill, drill.span.file) for drill in parse_together(texts))
+
+
+@cache
+def shipped() -> tuple[Shelved, ...]:
+    """Every drill of the library, in the order of folders and files."""
+    return tuple(Shelved(drill, drill.span.file) for drill in parse_together(_texts()))
+
+
+def _shipped_drill(wanted: str) -> Drill | None:
+    """The shipped drill called *wanted*, reading only its file and those it derives from.
+
+    Reading the whole library would take longer than drawing a sheet's music.
+    """
+    homes = {slug(title): file for file, text in _texts().items() for title in _named(_TITLE, text)}
+    if slug(wanted) not in homes:
+        return None
+    files, ahead = set[str](), {homes[slug(wanted)]}
+    while ahead:
+        files |= ahead
+        parents = {name for file in ahead for name in _named(_PARENT, _texts()[file])}
+        ahead = {homes[slug(name)] for name in parents if slug(name) in homes} - files
+    drills = parse_together({file: _texts()[file] for file in sorted(files)})
+    return next((drill for drill in drills if slug(drill.title) == slug(wanted)), None)
+
+
+def _named(line: re.Pattern[str], text: str) -> list[str]:
+    return [name.replace('\\"', '"') for name in line.findall(text)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,9 +204,9 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     """
     if wanted.endswith(SUFFIX) or os.path.isfile(wanted):  # noqa: PTH113  no error for odd names
         return parse_file(Path(wanted), tuple(each.drill for each in shipped()))
-    for each in shipped():
-        if slug(each.drill.title) == slug(wanted):
-            return (each.drill,)
+    found = _shipped_drill(wanted)
+    if found:
+        return (found,)
     titles = [each.drill.title for each in shipped()]
     raise InputError(
         f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '

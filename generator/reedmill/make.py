@@ -144,7 +144,13 @@ def _place(rendered: Rendered) -> tuple[int, int]:
 
 def _readable(score: Score) -> Score:
     """*score* with texts fit to print, also when another program made it."""
-    return replace(score, title=printable(score.title), about=printable(score.about))
+    return replace(
+        score,
+        title=printable(score.title),
+        about=printable(score.about),
+        listen=printable(score.listen),
+        sections=tuple((start, printable(name)) for start, name in score.sections),
+    )
 
 
 def _rendered(
