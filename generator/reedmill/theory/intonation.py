@@ -11,7 +11,6 @@ from reedmill.errors import InputError, close_match
 from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import equal_hz
 
-
 MOST_OFFSET_CENTS = 50.0
 """Half a semitone: beyond it lies the next note."""
 
@@ -43,7 +42,7 @@ class Intonation:
         return 1200.0 * (octaves + math.log2(self.ratios[step])) + moved
 
     def with_offsets(self, text: str) -> Intonation:
-        """This intonation with degrees moved by cents of the player's own.
+        """The same intonation with degrees moved by cents of the player's own.
 
         *text* is ``b3=-12, b7=-31``; ``InputError`` for a degree that is none, one given
         twice, or more than ``MOST_OFFSET_CENTS`` either way.
