@@ -15,13 +15,14 @@ import numpy as np
 from reedmill.sound import soundfont_cache as cache
 from reedmill.sound.loudness import Samples
 from reedmill.sound.soundfont_file import Preset, SoundFont
-from reedmill.sound.soundfont_pitch import Track, silent, track
+from reedmill.sound.soundfont_pitch import FRAME_S, Track, silent, track
 from reedmill.sound.soundfont_player import SYNTH_RATE, play_keys
 from reedmill.sound.soundfont_tone import Recorded, recorded
 from reedmill.theory.pitch import equal_hz
 
 HARP_KEYS_MIDI = range(43, 105)
-"""Every key a harp can ask for: blow 1 of a low G harp to the overbends of a high G harp."""
+"""What is measured unless other keys are asked for: every note from a low G harp, hole 1 blow,
+to a high G harp with its overbends."""
 
 STEADY_CENTS = 5.0
 """How far a tone may waver about its own pitch.  About what an ear can tell apart, so a
@@ -33,8 +34,9 @@ RIGHT_CENTS = 2.0
 _FAR_CENTS = 100.0  # beyond that a key plays another note than its own
 _HELD_S = 2.0  # long enough for a vibrato that sets in late
 _SETTLED_BY_S = 0.5  # the attack of a blown note is over by then
-_SETTLED_CENTS = 2.0
+_SETTLED_CENTS = 1.0
 _FEWEST_FRAMES = 8
+_UNHEARD_S = FRAME_S / 3  # at the beginning of a frame its window lets next to nothing through
 
 
 class Fault(Enum):
@@ -157,7 +159,7 @@ def _steady(heard: Track) -> tuple[float, float, float]:
     wavers = float(strays[late].max())
     loose = np.flatnonzero(strays > max(wavers, _SETTLED_CENTS))
     first = int(loose[-1]) + 1 if len(loose) else 0
-    return hz, wavers, float(heard.starts_s[first])
+    return hz, wavers, float(heard.starts_s[first]) + _UNHEARD_S
 
 
 def _fault(key: int, hz: float, wavers_cents: float) -> Fault:

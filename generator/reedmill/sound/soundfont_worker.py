@@ -50,10 +50,10 @@ def _play(fluidsynth: Any, ask: dict[str, Any], out: BinaryIO) -> int:
     if synth.program_select(0, font, ask["bank"], ask["number"]) != 0:
         return PRESET_REFUSED
     for key, count in ask["keys"]:
-        synth.noteon(0, key, ask["velocity"])
-        out.write(_samples(fluidsynth, synth, count))
-        synth.all_sounds_off(0)
-        _samples(fluidsynth, synth, _SILENCE)
+        # The first block of a note keeps a trace (1e-8) of the note before it: let that be
+        # itself, so that a key sounds the same to the last bit whatever else is played.
+        _held(fluidsynth, synth, key, ask["velocity"], _BLOCK)
+        out.write(_held(fluidsynth, synth, key, ask["velocity"], count))
     out.flush()
     return 0
 
@@ -81,6 +81,14 @@ def _writer(fluidsynth: Any) -> Any:
     if write is None:
         raise RuntimeError("fluid_synth_write_float is missing")
     return write
+
+
+def _held(fluidsynth: Any, synth: Any, key: int, velocity: int, count: int) -> bytes:
+    synth.noteon(0, key, velocity)
+    sound = _samples(fluidsynth, synth, count)
+    synth.all_sounds_off(0)
+    _samples(fluidsynth, synth, _SILENCE)
+    return sound
 
 
 def _samples(fluidsynth: Any, synth: Any, count: int) -> bytes:
