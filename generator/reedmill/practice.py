@@ -167,9 +167,7 @@ def _stretches(score: Score, bars: int | None) -> list[tuple[Fraction, Fraction]
 
 
 def _crossed(score: Score, line: Fraction) -> bool:
-    return any(
-        note.start < line < note.end or (note.joined and note.start == line) for note in score.notes
-    )
+    return any(breath[0].start < line < breath[-1].end for breath in score.attacks())
 
 
 # --- what is recorded -------------------------------------------------------------------

@@ -17,9 +17,9 @@ from reedmill.practice import Click, Pass, Plan
 from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples
 
-BAR_HZ, BAR_PEAK = 1800.0, 0.25
-PULSE_HZ, PULSE_PEAK = 1200.0, 0.16
-OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.08
+BAR_HZ, BAR_PEAK = 1800.0, 0.2
+PULSE_HZ, PULSE_PEAK = 1200.0, 0.13
+OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.065
 
 # A struck wooden bar: times the lowest frequency, amplitude, seconds to fall by 1/e.
 # Chosen by ear, no published source.
@@ -39,9 +39,9 @@ def click(plan: Plan, where: Click, rate: int) -> Callable[[int, int], Samples]:
 
     def block(first: int, last: int) -> Samples:
         sound = np.zeros(last - first)
-        for start, hz, peak in taps[bisect_left(starts, first - length) :]:
-            if start >= last:
-                break
+        for start, hz, peak in taps[
+            bisect_left(starts, first - length) : bisect_left(starts, last)
+        ]:
             tap = _tap(hz, peak, rate)[max(first - start, 0) : last - start]
             at = max(start - first, 0)
             sound[at : at + len(tap)] += tap

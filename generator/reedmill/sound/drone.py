@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reedmill.practice import Plan
 from reedmill.sound.clock import TAIL_S, sample_count
@@ -43,13 +44,19 @@ def drone(plan: Plan, tones: tuple[str, ...], rate: int) -> Callable[[int, int],
 
     def block(first: int, last: int) -> Samples:
         sound = held.between(first, last)
-        places = np.arange(first, last)
-        if first < fade or last > count - fade:
-            inside = np.minimum(places, count - 1 - places)
-            sound *= np.sin(np.pi / 2 * np.minimum(inside / max(fade, 1), 1.0)) ** 2
+        rising = sound[: max(fade - first, 0)]
+        rising *= _rise(first + np.arange(len(rising)), fade)
+        falls_at = max(count - fade - first, 0)
+        falling = sound[falls_at:]
+        falling *= _rise(count - 1 - first - falls_at - np.arange(len(falling)), fade)
         return sound
 
     return block
+
+
+def _rise(places: NDArray[np.int64], fade: int) -> Samples:
+    """The amplitude at *places* counted from where it is silent."""
+    return np.asarray(np.sin(np.pi / 2 * places / max(fade, 1)) ** 2, dtype=np.float64)
 
 
 def drone_loop(root_hz: float, tones: tuple[str, ...], rate: int) -> Samples:

@@ -75,11 +75,10 @@ def _encode(path: Path, blocks: Iterator[Samples], taken: Take, tags: Tags, form
     }  # fmt: skip
     with path.open("x+b") as file:
         sink = _Sink(file, id3(tags) if form.kind == "mp3" else b"")
-        with _told(soundfile.SoundFileError), soundfile.SoundFile(sink, "w", **shape) as out:
+        with sink.told(soundfile.SoundFileError), soundfile.SoundFile(sink, "w", **shape) as out:
             for block in blocks:
                 out.write(_steps(block, form))
                 sink.check()
-        sink.check()
         _settle(file)
         if form.kind != "mp3":
             with _told(mutagen.MutagenError):
@@ -124,6 +123,15 @@ class _Sink:
         self._file, self._start = file, len(before)
         self._error: OSError | None = None
         self.write(before)
+
+    @contextmanager
+    def told(self, unwanted: type[Exception]) -> Iterator[None]:
+        """Raise what went wrong with the file rather than what libsndfile makes of it."""
+        with _told(unwanted):
+            try:
+                yield
+            finally:
+                self.check()
 
     def check(self) -> None:
         """Raise what went wrong since the file was opened."""

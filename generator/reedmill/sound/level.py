@@ -54,7 +54,7 @@ def measured(blocks: Iterable[Samples], rate: int) -> Level:
     energies: list[Samples] = []
     peak = 0.0
     for chunk in _chunks(blocks, hop * _HOPS_A_CHUNK, reach):
-        peak = _true_peak(chunk, peak)
+        peak = _true_peak(chunk, reach, peak)
         weighted = _weighted(chunk, rate)[reach : len(chunk) - reach]
         whole = len(weighted) // hop * hop
         powers = np.sum(weighted[:whole] ** 2, axis=1).reshape(-1, hop)
@@ -125,16 +125,18 @@ def _between_samples() -> NDArray[np.float64]:
 _BETWEEN = _between_samples()
 
 
-def _true_peak(chunk: Samples, peak: float) -> float:
-    """The highest value of *chunk* at four times its rate, or *peak* when that is higher."""
-    padded = np.pad(chunk, ((_TAPS, _TAPS), (0, 0)))
-    for channel in padded.T:
-        loud = np.abs(channel[_TAPS:-_TAPS])
-        peak = max(peak, float(loud.max(initial=0.0)))
+def _true_peak(chunk: Samples, reach: int, peak: float) -> float:
+    """The highest value at four times the rate of *chunk* without its *reach* on both sides.
+
+    *peak* itself when that is higher.
+    """
+    for channel in chunk.T:
+        loud = np.abs(channel[reach - 1 : len(channel) - reach])  # from one sample before
+        peak = max(peak, float(loud[1:].max(initial=0.0)))
         near = loud > _NEAR_PEAK * peak
         near[:-1] |= near[1:]  # also the gap before such a sample
         around = np.lib.stride_tricks.sliding_window_view(channel, 2 * _TAPS)
-        # rows start _TAPS - 1 samples before the sample itself
-        found = around[np.flatnonzero(near) + 1] @ _BETWEEN.T
+        # each row starts _TAPS - 1 samples before the sample itself
+        found = around[np.flatnonzero(near) + reach - _TAPS] @ _BETWEEN.T
         peak = max(peak, float(np.abs(found).max(initial=0.0)))
     return peak

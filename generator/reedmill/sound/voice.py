@@ -6,7 +6,7 @@ made by itself: an hour of sound needs no more memory than a second.
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import cast
@@ -127,17 +127,14 @@ class Attack:
 def guide(plan: Plan, rate: int) -> Callable[[int, int], Samples]:
     """The reference tones of *plan*: a function from first and last sample to mono samples."""
     attacks = [attack for heard in plan.passes for attack in _attacks(heard, rate)]
-    starts = [attack.start for attack in attacks]
+    starts, ends = [each.start for each in attacks], [each.end for each in attacks]
 
     def block(first: int, last: int) -> Samples:
         sound = np.zeros(last - first)
-        for attack in attacks[max(bisect_right(starts, first) - 1, 0) :]:
-            if attack.start >= last:
-                break
+        for attack in attacks[bisect_right(ends, first) : bisect_left(starts, last)]:
             begin, end = max(attack.start, first), min(attack.end, last)
-            if begin < end:
-                tone = attack.between(begin - attack.start, end - attack.start)
-                sound[begin - first : end - first] = tone
+            tone = attack.between(begin - attack.start, end - attack.start)
+            sound[begin - first : end - first] = tone
         return sound
 
     return block
