@@ -17,6 +17,7 @@ from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import parselmouth
@@ -873,3 +874,63 @@ def test_bad_input_is_exit_code_2_and_a_failed_library_1(
     result = CliRunner().invoke(cli, ["soundfont", str(path)])
     assert (result.exit_code, result.stdout) == (code, "")
     assert result.stderr.count("\n") == 1
+
+
+# --- the page about SoundFonts -------------------------------------------------------------
+
+
+PAGE = (Path(__file__).parents[1] / "soundfonts_README.md").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("heading", "name"),
+    [("TimGM6mb, by MIDI key", "TimGM6mb"), ("fluid-soundfont-gm, by MIDI key", "FluidR3_GM")],
+)
+def test_the_tables_of_the_page_are_what_is_measured(heading: str, name: str) -> None:
+    table = PAGE.partition(heading)[2].split("\n\n")[1]
+    rows = [[cell.strip(" *") for cell in line.split("|")[1:5]] for line in table.splitlines()[2:]]
+    told: dict[int, tuple[str, str]] = {}
+    for keys, notes, before, after in rows:
+        low, high = map(int, keys.split("-"))
+        assert [oracles.key_number(note) for note in notes.split(" to ")] == [low, high]
+        told |= dict.fromkeys(range(low, high + 1), (before, after))
+    assert list(told) == list(HARP_KEYS_MIDI)
+    for key, (before, after) in told.items():
+        found = measured(name)[key]
+        if before == "no sound":
+            assert found.fault is Fault.SILENT
+        else:
+            assert found.before_cents == pytest.approx(float(before), abs=0.06), key
+            assert found.after_cents == pytest.approx(float(after), abs=0.05), key
+
+
+def test_the_commands_of_the_page_are_those_of_the_program() -> None:
+    lines = [line for line in PAGE.splitlines() if line.startswith("reedmill ")]
+    assert len(lines) == 4
+    for line in lines:
+        words = line.partition("#")[0].split()[1:]
+        named = [
+            words[0],
+            *(word.replace("band.sf2", str(FONTS["TimGM6mb"])) for word in words[1:]),
+        ]
+        result = CliRunner().invoke(cli, named, catch_exceptions=False)
+        assert (result.exit_code, result.stderr) == (0, "")
+
+
+def test_the_installing_commands_of_the_page_are_those_of_the_messages() -> None:
+    for command in ("apt-get install libfluidsynth3", "dnf install fluidsynth-libs"):
+        assert f"`sudo {command}`" in PAGE
+        assert command in soundfont_player.INSTALL["linux"]
+    assert f"`{soundfont_player.INSTALL['darwin']}`" in PAGE
+
+
+def test_the_example_in_python_plays_the_drill() -> None:
+    program = PAGE.partition("```python\n")[2].partition("```")[0]
+    names: dict[str, Any] = {}
+    exec(program.replace("band.sf2", str(FONTS["TimGM6mb"])), names)  # noqa: S102  our own page
+    first = names["score"].notes[0]
+    # the anchor of the drill is draw 2; an A harp begins a minor third under a C harp
+    target = oracles.tempered_hz(oracles.sounding("A", "-2"))
+    length = int(float(names["score"].seconds(first.length)) * RATE)
+    sound = names["ten_seconds"][RATE // 50 : length - RATE // 20]
+    assert float(np.max(np.abs(praat_cents(sound, target)))) < 2
