@@ -10,7 +10,7 @@ import io
 import wave
 from fractions import Fraction
 from functools import cache
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import parselmouth
@@ -143,6 +143,58 @@ def test_just_notes_stand_in_their_ratio_to_the_root(name: str) -> None:
     assert {step % 12 for step in above} == set(range(12))
     targets = [equal_hz(root) * 2 ** (step // 12 + table[step % 12] / 1200) for step in above]
     assert worst_of_notes(score_from(" ".join(reeds), intonation=name), targets) < 0.1
+
+
+# Every key from low C to high G, a semitone apart.  Where hole 1 blow lies: G3 to F#4 on the
+# common harps, low an octave under and high an octave over (common practice, no published
+# source); music21 turns the names into key numbers.
+KEYS = [
+    *(f"low {key}" for key in ("C", "Db", "D", "Eb", "E", "F", "F#")),
+    "G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#", "high G",
+]  # fmt: skip
+
+
+def lowest(harp: str) -> int:
+    """The key number of hole 1 blow."""
+    register, _, key = harp.rpartition(" ")
+    octave = 3 if key in ("G", "Ab", "A", "Bb", "B") else 4
+    octave += {"low": -1, "": 0, "high": 1}[register]
+    return int(music21_pitch.Pitch(key.replace("b", "-") + str(octave)).midi)
+
+
+def spectral_hz(sound: Samples, rate: int, near_hz: float) -> float:
+    """The strongest line within a third of *near_hz*, by a parabola through the log spectrum."""
+    size = 1 << 16
+    level = np.log(np.abs(np.fft.rfft(sound * np.blackman(len(sound)), size)))
+    first = int(near_hz * 0.8 * size / rate)
+    top = first + int(np.argmax(level[first : int(near_hz * 1.25 * size / rate)]))
+    before, at, after = level[top - 1 : top + 2]
+    return float((top + 0.5 * (before - after) / (before - 2 * at + after)) * rate / size)
+
+
+@pytest.mark.parametrize("harp", KEYS)
+def test_every_note_of_every_key_is_in_tune_by_two_methods_in_every_tuning(harp: str) -> None:
+    """20 natural notes, 12 bends, 7 overbends; equal, 5-limit and 7-limit; A4 at 440 and 443."""
+    reeds = every_reed(harp)
+    assert len(reeds) == 39
+    root = int(music21_pitch.Pitch(midi=lowest(harp)).transpose("P5").midi)
+    for name, reference_hz in product(("equal", "just5", "just7"), (440.0, 443.0)):
+        score = score_from(
+            " ".join(reeds), harp=harp, tempo=240, intonation=name, reference_hz=reference_hz
+        )
+        sound, rate = read(wav_bytes(score))
+        cents = {n: 100.0 * n for n in range(12)} if name == "equal" else just_cents(name)
+        for number, tab in enumerate(reeds):
+            octaves, step = divmod(lowest(harp) + sounding(tab) - root, 12)
+            target = equal_hz(root, reference_hz) * 2 ** (octaves + cents[step] / 1200)
+            middle = sound[round((number * 0.25 + 0.02) * rate) :][: round(0.2 * rate)]
+            assert worst_cents(middle, rate, target) < 0.5, (tab, name, reference_hz)
+            found = spectral_hz(middle, rate, target)
+            assert abs(1200 * np.log2(found / target)) < 0.5, (tab, name, reference_hz)
+
+
+def test_the_keys_are_a_chromatic_row() -> None:
+    assert [lowest(harp) for harp in KEYS] == list(range(48, 68))
 
 
 @pytest.mark.parametrize("tab", ["1", "-3", "7", "10"])
@@ -311,6 +363,23 @@ def test_a_slide_follows_its_curve(tempo: int, music: str, cents: int, slide_s: 
         within = min(max(x, 0.0), 1.0)
         expected = cents * (3 * within**2 - 2 * within**3)
         assert heard[round((start_s + x * slide_s) * rate)] == pytest.approx(expected, abs=1)
+
+
+BENT = ["-1'", "-2''", "-3'''", "-4'", "-6'", "8'", "9'", "10''"]
+
+
+@pytest.mark.parametrize("harp", ["low C", "C", "high G"])
+@pytest.mark.parametrize("tab", BENT)
+def test_slides_of_every_bending_hole_lie_on_their_curve(harp: str, tab: str) -> None:
+    """Down and up again, looked at every two milliseconds, within 3 cents."""
+    natural, depth = tab.rstrip("'"), tab.count("'")
+    sound, rate = read(wav_bytes(score_from(f"{natural} ~{tab} ~{natural}", harp=harp)))
+    heard = momentary_cents(sound, rate, equal_hz(lowest(harp) + sounding(natural)))
+    for start_s, starts, ends in ((1.0, 0, -100 * depth), (2.0, -100 * depth, 0)):
+        for at_s in np.arange(-0.04, 0.12, 0.002):
+            x = min(max(float(at_s) / 0.08, 0.0), 1.0)
+            expected = starts + (ends - starts) * (3 * x**2 - 2 * x**3)
+            assert heard[round((start_s + at_s) * rate)] == pytest.approx(expected, abs=3)
 
 
 def test_a_slide_arrives_exactly() -> None:
