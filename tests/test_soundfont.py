@@ -236,8 +236,8 @@ def test_beyond_the_keys_of_a_font_is_said_so() -> None:
         soundfont_voice(found, found.preset(), [((oracles.tempered_hz(104),), 1.0)])
     assert str(caught.value) == (
         f"program 23 (Harmonica) of {found.path} has no tone that can be trusted near MIDI key "
-        "104 (3322 Hz). Choose a lower harp, another font or the reed voice; "
-        "reedmill soundfont shows every key."
+        "104 (3322 Hz). Choose another harp, another font or the reed voice; "
+        "reedmill soundfont shows every key, and why."
     )
 
 
