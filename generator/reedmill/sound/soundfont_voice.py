@@ -97,8 +97,8 @@ def _stand_in(
     if not near or abs(near[0] - key) > _REACH:
         raise InputError(
             f"program {preset.program} ({preset.name}) of {font.path} has no tone that can be "
-            f"trusted near MIDI key {key} ({equal_hz(key):.0f} Hz). Choose another harp, another font "
-            "or the reed voice; reedmill soundfont shows every key, and why."
+            f"trusted near MIDI key {key} ({equal_hz(key):.0f} Hz). Choose another harp, "
+            "another font or the reed voice; reedmill soundfont shows every key, and why."
         )
     return trusted[near[0]]
 
