@@ -7,10 +7,12 @@ compound meters are counted in dotted beats is common practice, no published sou
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
+import mido
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -20,6 +22,8 @@ from numpy.typing import NDArray
 
 from reedmill.errors import InputError
 from reedmill.expand import expand
+from reedmill.formats.data import score_data
+from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.practice import (
@@ -33,6 +37,7 @@ from reedmill.practice import (
     plan,
 )
 from reedmill.score import Feel, Score
+from reedmill.sheet.page import pages
 from reedmill.sound.clock import sample_at
 from reedmill.sound.drone import drone_loop
 from reedmill.sound.mix import Take, take
@@ -502,6 +507,25 @@ def test_offsets_move_their_degrees_everywhere_and_nothing_else() -> None:
     assert {note.degree.name for note in plain.notes} >= {"1", "b3", "3", "b7"}
     assert plain.root_hz == other.root_hz
     assert other.intonation.words == "equal temperament, b3 -12, b7 +31.5 cents"
+
+
+def test_sheet_data_and_midi_follow_the_offsets() -> None:
+    [drill] = parse('drill "All"\n play -2 -3\' -3:2\n')
+    tuning = EQUAL.with_offsets("b3=-12")
+    score = expand(drill, Harp("C"), Position(2), intonation=tuning)
+    rows = score_data(score)["notes"]
+    b_flat = float(music21_pitch.Pitch("B-4").frequency)
+    assert rows[1]["degree"] == "b3"
+    assert 1200 * np.log2(rows[1]["hz"] / b_flat) == pytest.approx(-12, abs=0.01)
+    assert set(rows[0]) == set(score_data(replace(score, intonation=EQUAL))["notes"][0])
+    assert "equal temperament, b3 -12 cents" in pages([score])
+    # A pitch bend is 8192 steps to the range, two semitones unless more is set (GM 2, 3.4.1).
+    bends = [
+        message.pitch
+        for message in mido.MidiFile(file=io.BytesIO(midi_bytes(score)), charset="utf-8")
+        if message.type == "pitchwheel" and message.channel == 0 and message.pitch
+    ]
+    assert [bend * 200 / 8192 for bend in bends] == pytest.approx([-12], abs=0.02)
 
 
 def test_offsets_add_to_just_ratios() -> None:
