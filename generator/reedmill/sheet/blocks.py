@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from reedmill.score import Feel, Score
+from reedmill.score import Embouchure, Feel, Score
 from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
     FAINT,
@@ -30,20 +31,34 @@ TAB_HEADING = "    ".join(
     ["plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
      ". rest", "_ goes on", ", breathe"]
 )  # fmt: skip
+PLAN_LEFT = 9.5
+"""Where the words of the embouchure plan start, in staff spaces."""
+
 CAUTION = (
     "Rest lips and jaw often; breathe normally and stop when you feel dizzy. "
     "Pain or dizziness that comes back is a matter for a teacher or a doctor."
 )
+_TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
+_TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6
 
 
 def title(score: Score, width: float) -> list[str]:
     """Title, purpose and a rule."""
-    size = 7 if len(score.title) <= 34 else 4.5 if len(score.title) <= 60 else 2
+    size, _ = title_size(score, width)
     name = f"\\bold {coloured(INK, sized(size, wrapped(score.title, width)))}"
     about = coloured(FAINT, sized(0.5, wrapped(score.about, width)))
     return [name, *([about] if score.about else []), "\\vspace #0.1", rule(width, INK)]
+
+
+def title_size(score: Score, width: float) -> tuple[float, float]:
+    """The largest size at which the title is one line, else the smallest; and its letter width."""
+    for size in _TITLE_SIZES:
+        letter = _TITLE_LETTER * 2 ** ((size - _TITLE_SIZES[0]) / 6)
+        if len(score.title) * letter <= width:
+            break
+    return size, letter
 
 
 def facts(score: Score, width: float) -> str:
@@ -80,16 +95,21 @@ def _beat(score: Score) -> str:
     return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.7"
 
 
-def embouchure(score: Score) -> list[str]:
+def embouchure(score: Score, width: float) -> list[str]:
     """The embouchure plan as a line of its own, when there is one."""
     if score.embouchure is None:
         return []
-    words = score.embouchure.label
-    if score.embouchure.split:
-        signs = (hold_sign(score.embouchure.anchors), hold_sign(score.embouchure.rungs))
-        words = f"{words}    (over the notes: {signs[0]} and {signs[1]})"
-    plan = coloured(INK, sized(-1, quoted(words)))
-    return [f"\\sans \\concat {{ {small('embouchure')} \\hspace #1 {plan} }}"]
+    label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
+    text = coloured(INK, sized(-1, wrapped(plan_words(score.embouchure), width - PLAN_LEFT)))
+    return [overlay(label, at(PLAN_LEFT, 0, f"\\sans {text}"))]
+
+
+def plan_words(plan: Embouchure) -> str:
+    """The plan in words, with its signs where it changes from note to note."""
+    if not plan.split:
+        return plan.label
+    signs = f"{hold_sign(plan.anchors)} and {hold_sign(plan.rungs)}"
+    return f"{plan.label} (over the notes: {signs})"
 
 
 def listen_for(score: Score, width: float) -> list[str]:
@@ -135,9 +155,14 @@ def note_lines(count: int, width: float) -> list[str]:
     return [small("notes: name, date, what I heard"), *lines]
 
 
-def tab_block(tab: Sequence[str]) -> str:
-    """The plain tab, line by line as the text renderer has it, free to flow over pages."""
-    lines = [coloured(INK, f"\\typewriter {sized(-2, quoted(line))}") for line in tab]
+def tab_block(tab: Sequence[str], width: float) -> str:
+    """The plain tab, line by line as the text renderer has it, free to flow over pages.
+
+    Its lines are never broken; where one is wider than the page all are set smaller.
+    """
+    longest = max(map(len, tab)) * _TAB_LETTER
+    size = _TAB_SIZE + min(0.0, 6 * math.log2(width / longest))
+    lines = [coloured(INK, f"\\typewriter {sized(size, quoted(line))}") for line in tab]
     body = "\n".join([small(TAB_HEADING), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 

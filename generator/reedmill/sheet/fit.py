@@ -10,24 +10,34 @@ up: a page that is nearly full makes LilyPond squeeze it.
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import accumulate, pairwise
 
 from reedmill.score import Note, Score
+from reedmill.sheet.blocks import PLAN_LEFT, plan_words, title_size
 from reedmill.sheet.harp_map import map_height
+from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
 from reedmill.sheet.look import Look
-from reedmill.sheet.music import NOTES_A_LINE, busy_bars, clef, lines
-from reedmill.sheet.pitch_ladder import ladder_height
+from reedmill.sheet.music import clef
+from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
 from reedmill.theory.pitch import LETTERS
 
 NOTE_LINES = 3
 _SMALL_MAP = 0.78
 # Lines for notes and the size of the map, in the order in which they give way.
 _GIVING_WAY = ((NOTE_LINES, 1.0), (1, 1.0), (0, 1.0), (1, _SMALL_MAP), (0, _SMALL_MAP))
-_HEAD, _MAP_REST, _BOXES, _TAB_REST = 21.5, 6.5, 18.0, 4.0
-_SECTION, _NOTE_LINE, _TEXT_LINE = 1.6, 4.2, 2.75
+_HEAD, _MAP_REST, _BOXES, _TAB_REST = 18.0, 6.5, 11.5, 4.0
+_LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
+    1.12,
+    0.95,
+    1.2,
+    3.0,
+)  # widths, and the height of a line at size 0
+_SECTION, _NOTE_LINE, _TEXT_LINE = 2.4, 4.2, 2.75
 _RUNNING_HEAD, _SLACK = 7.0, 3.0
 
 _USUAL_WIDTH = Look().width
@@ -41,10 +51,10 @@ _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble s
 class Fit:
     """How densely a sheet is set."""
 
-    by_line: tuple[int, ...]  # bars to each line of music
+    line_ends: tuple[Fraction, ...]  # the beats at which lines of music end
     note_lines: int = NOTE_LINES
     map_scale: float = 1.0
-    page_ends: frozenset[int] = frozenset()  # lines after which a page ends, from 1
+    page_ends: frozenset[int] = frozenset()  # lines after which a page ends, 0 for the map
     boxes_apart: bool = False  # practice boxes and tab start a page of their own
 
 
@@ -53,18 +63,16 @@ def fit(score: Score, look: Look, tab_rows: int) -> Fit:
 
     *tab_rows* is how many lines the plain tab takes.
     """
-    room = look.height - _SLACK
-    busy = busy_bars(score)
-    heads = {scale: _head(score, look, scale) for scale in (1.0, _SMALL_MAP)}
-    rests = {notes: _rest(score, notes, tab_rows) for notes in (0, 1, NOTE_LINES)}
+    sections = pieces(score, look.music_width)
+    rests = {notes: _rest(score, look, notes, tab_rows) for notes in (0, 1, NOTE_LINES)}
+    heads = {size: _head(score, look, size) for size in (1.0, _SMALL_MAP)}
     for most in _notes_a_line(look):
-        by_line = tuple(lines(busy, most))
-        music = sum(line_heights(score, by_line))
-        for notes, scale in _GIVING_WAY:
-            if heads[scale] + music + rests[notes] <= room:
-                return Fit(by_line, notes, scale)
-    by_line = tuple(lines(busy, _notes_a_line(look)[1]))
-    return _flowing(score, by_line, room, heads[1.0], rests)
+        ends = line_ends(score, sections, most, look.music_width)
+        music = sum(line_heights(score, ends, look.music_width))
+        for notes, size in _GIVING_WAY:
+            if heads[size] + music + rests[notes] <= look.height - _SLACK:
+                return Fit(ends, notes, size)
+    return _flowing(score, look, sections, heads, rests)
 
 
 def _notes_a_line(look: Look) -> list[int]:
@@ -73,62 +81,104 @@ def _notes_a_line(look: Look) -> list[int]:
 
 
 def _head(score: Score, look: Look, map_scale: float) -> float:
-    about = (len(score.about) * 1.05 // look.width) * _TEXT_LINE
-    title = 4.0 if len(score.title) > 60 else 0.0
-    plan = _TEXT_LINE if score.embouchure else 0.0
+    size, letter = title_size(score, look.width)
+    title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
+    about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
+    plan = 0.0
+    if score.embouchure:
+        words, room = plan_words(score.embouchure), look.width - PLAN_LEFT
+        plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
     return _HEAD + title + about + plan + map_height(score) * map_scale + _MAP_REST
 
 
-def _rest(score: Score, note_lines: int, tab_rows: int) -> float:
+def _text_lines(text: str, letter: float, width: float) -> int:
+    """How many lines *text* takes where letters are *letter* wide, both in staff spaces."""
+    return max(1, math.ceil(len(text) * letter / width))
+
+
+def _rest(score: Score, look: Look, note_lines: int, tab_rows: int) -> float:
     """Everything under the music."""
     notes = note_lines * _NOTE_LINE + (3.0 if note_lines else 0.0)
     tab = (tab_rows + 1) * _TEXT_LINE + _TAB_REST
-    return max(_BOXES, ladder_height(score) + 4) + notes + tab
+    beside = look.width - ladder_room(score)
+    listen = 3.0 + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE if score.listen else 0.0
+    return max(_BOXES + listen, ladder_height(score) + 4) + notes + tab
 
 
 def _flowing(
-    score: Score, by_line: tuple[int, ...], room: float, head: float, rests: Mapping[int, float]
+    score: Score,
+    look: Look,
+    sections: Sequence[list[Piece]],
+    heads: Mapping[float, float],
+    rests: Mapping[int, float],
 ) -> Fit:
-    """Several pages: as many lines to each as it holds, the last ones shared out evenly."""
-    heights = line_heights(score, by_line)
-    pages = list(_filled(heights, room - head, room - _RUNNING_HEAD))
-    if len(pages) > 1 and pages[-1] == 1 and pages[-2] > 2:
-        pages[-2:] = [pages[-2] - 1, 2]
-    ends = list(accumulate(pages))
-    last = sum(heights[ends[-2] if len(ends) > 1 else 0 :])
-    left = room - (head if len(pages) == 1 else _RUNNING_HEAD) - last
+    """Several pages, the first way to set them that leaves no line of music alone on one."""
+    ways = list(_until_good(_ways(score, look, sections, heads)))
+    pages, ends, heights, size = ways[-1] if 1 not in ways[-1][0] else ways[0]
+    stops = list(accumulate(pages))
+    left = _later(look) - sum(heights[stops[-2] :]) if len(pages) > 1 else 0.0
     apart = left < rests[0]
     notes = NOTE_LINES if apart or left >= rests[NOTE_LINES] else 0
-    return Fit(by_line, notes, 1.0, frozenset(ends[:-1]), apart)
+    return Fit(ends, notes, size, frozenset(stops[:-1]), apart)
 
 
-def _filled(heights: Sequence[float], first: float, later: float) -> Iterator[int]:
-    """How many lines each page takes, at least one."""
-    count, room = 0, first
+_Way = tuple[list[int], tuple[Fraction, ...], list[float], float]
+"""Lines to each page, where they end, how high they are, and the size of the map."""
+
+
+def _until_good(ways: Iterator[_Way]) -> Iterator[_Way]:
+    for way in ways:
+        yield way
+        if 1 not in way[0]:
+            return
+
+
+def _ways(
+    score: Score, look: Look, sections: Sequence[list[Piece]], heads: Mapping[float, float]
+) -> Iterator[_Way]:
+    """Densities and sizes of map to try; at last all the music after the map's page."""
+    _, usual, *_ = densities = _notes_a_line(look)
+    firsts = [(size, look.height - _SLACK - head) for size, head in heads.items()]
+    for size, first in [*firsts, (1.0, 0.0)]:
+        for most in sorted(densities, key=lambda each: each != usual):
+            ends = line_ends(score, sections, most, look.music_width)
+            heights = line_heights(score, ends, look.music_width)
+            yield _pages(heights, first, _later(look)), ends, heights, size
+
+
+def _later(look: Look) -> float:
+    """The room for music on a page that is not the first."""
+    return look.height - _SLACK - _RUNNING_HEAD
+
+
+def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
+    """How many lines each page takes; none on the first where not even one has room."""
+    pages, room = [0], first
     for height in heights:
-        if count and height > room:
-            yield count
-            count, room = 0, later
-        count += 1
+        if height > room and (pages[-1] or len(pages) == 1):
+            pages.append(0)
+            room = later
+        pages[-1] += 1
         room -= height
-    yield count
+    if len(pages) > 1 and pages[-1] == 1 and pages[-2] > 2:
+        pages[-2:] = [pages[-2] - 1, 2]
+    return pages
 
 
-def line_heights(score: Score, by_line: Sequence[int]) -> list[float]:
+def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> list[float]:
     """The height of each line of music, from how far its notes reach beyond the staff."""
-    beats = [bar * score.meter.beats for bar in accumulate(by_line, initial=0)]
-    starts = {start for start, _ in score.sections}
+    names = dict(score.sections)
     shift = {"treble": 0, "treble_8": 7, "treble^8": -7}[clef(score)]
     begins = [note.start for note in score.notes]
     found = []
-    for here, there in pairwise(beats):
+    for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.notes[bisect_left(begins, here) : bisect_left(begins, there)]
         steps = [_step(note) + shift for note in notes] or [_LOWEST_LINE]
         over = (max(steps) - _LOWEST_LINE - 8) / 2 + 1
         under = (_LOWEST_LINE - min(steps)) / 2 + 1
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
         echoed = any(here <= start < there for start, _ in score.echoes)
-        section = _SECTION if any(here <= start < there for start in starts) else 0.0
+        section = _SECTION * _text_lines(names[here], _NAME_LETTER, width) if here in names else 0
         marks = _MARKS if marked or echoed else 0.0
         found.append(_ROWS + max(_EDGE, over) + max(_EDGE, under) + marks + section)
     return found

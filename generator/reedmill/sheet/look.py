@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from reedmill.errors import InputError, close_match
 
 MARGIN_MM = 16
+_INDENT = 6.3  # of the music, for the names of its rows, in staff spaces
 _PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _SHOWS = ("both", "notation", "tab")
 _STAFF_POINTS, _LARGE_STAFF_POINTS = 20, 26
@@ -60,6 +61,16 @@ class Look:
     def width(self) -> float:
         """Of the printed area, in staff spaces."""
         return (_PAPERS_MM[self.paper][0] - 2 * MARGIN_MM) / self.space_mm
+
+    @property
+    def indent_mm(self) -> float:
+        """How far the music starts from the margin, where the names of its rows stand."""
+        return _INDENT * self.space_mm
+
+    @property
+    def music_width(self) -> float:
+        """Of a line of music, in staff spaces."""
+        return self.width - _INDENT
 
     @property
     def height(self) -> float:

@@ -6,7 +6,7 @@ from typing import Any
 
 from reedmill.notation import Written
 from reedmill.score import Feel, Hold, Note, Score
-from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized
+from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 
 Leaves = list[tuple[Written, Any]]
@@ -15,10 +15,13 @@ Leaves = list[tuple[Written, Any]]
 ECHO = "your turn"
 
 
-def mark(score: Score, leaves: Leaves) -> None:
-    """Attach to *leaves* all that *score* says besides pitch and length."""
+def mark(score: Score, leaves: Leaves, width: float) -> None:
+    """Attach to *leaves* all that *score* says besides pitch and length.
+
+    *width* is a line of music in staff spaces; long names of sections flow over lines.
+    """
     _partial(score, leaves[0][1])
-    _sections(score, leaves)
+    _sections(score, leaves, width)
     _ties_and_accents(leaves)
     _slides(score, leaves)
     _breaths(score, leaves)
@@ -68,11 +71,12 @@ def _partial(score: Score, leaf: Any) -> None:
         _literal(leaf, f"\\partial 1*{length.numerator}/{length.denominator}", "before")
 
 
-def _sections(score: Score, leaves: Leaves) -> None:
+def _sections(score: Score, leaves: Leaves, width: float) -> None:
     names = dict(score.sections)
     for written, leaf in leaves:
         if written.start in names:
-            name = coloured(INK, f"\\sans \\bold {sized(-1, quoted(names[written.start]))}")
+            words = wrapped(names[written.start], width)
+            name = coloured(INK, f"\\sans \\bold {sized(-1, words)}")
             _literal(leaf, f"\\mark \\markup {name}", "before")
 
 
@@ -113,8 +117,8 @@ def _echoes(score: Score, leaves: Leaves) -> None:
 
 
 def hold_sign(hold: Hold) -> str:
-    """One letter for a hold, where a plan changes it from note to note."""
-    return "L" if hold is Hold.LIPS else "T"
+    """A letter or two for a hold, where a plan changes it from note to note."""
+    return {Hold.LIPS: "L", Hold.TONGUE_LEFT: "TL", Hold.TONGUE_RIGHT: "TR"}[hold]
 
 
 def _holds(score: Score, leaves: Leaves) -> None:

@@ -13,6 +13,9 @@ from reedmill.text import printable
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
 PAPER, ACCENT = "paperColour", "accentColour"
 
+ROOM_BELOW = 0.6
+"""Staff spaces kept free under the last line of a text that may have several."""
+
 _LONGEST_WORD = 30
 
 
@@ -46,14 +49,17 @@ def overlay(*layers: str) -> str:
 
 
 def wrapped(text: str, width: float) -> str:
-    """*text* flowing over lines *width* staff spaces long; very long words are broken."""
+    r"""*text* flowing over lines *width* staff spaces long; very long words are broken.
+
+    The page defines ``\roomy``, which keeps what follows clear of the last line.
+    """
     pieces = [
         word[start : start + _LONGEST_WORD]
         for word in printable(text).split()
         for start in range(0, len(word), _LONGEST_WORD)
     ]
     words = " ".join(quoted(piece) for piece in pieces)
-    return f"\\override #'(line-width . {_number(width)}) \\wordwrap {{ {words} }}"
+    return f"\\roomy \\override #'(line-width . {_number(width)}) \\wordwrap {{ {words} }}"
 
 
 def accidental(name: str) -> str:

@@ -4,40 +4,53 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
-from itertools import accumulate, pairwise
 from typing import Any
 
 from reedmill.harp import Breath
 from reedmill.notation import Written, bars
 from reedmill.score import Note, Score
+from reedmill.sheet.lines import DIGIT
+from reedmill.sheet.look import Look
 from reedmill.sheet.marks import Leaves, mark, name_notes
-from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, arrow, coloured, quoted, sized
+from reedmill.sheet.markup import (
+    ACCENT,
+    FAINT,
+    INK,
+    accidental,
+    arrow,
+    at,
+    coloured,
+    overlay,
+    quoted,
+    sized,
+)
 from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
-_BARS_A_LINE = 4  # more only where notes are set closer than reads best
+_USUAL_WIDTH = Look().music_width
 _CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
 
 
 def music(
     score: Score,
-    by_line: Sequence[int] = (),
+    line_ends: Sequence[Fraction] = (),
     page_ends: Collection[int] = (),
     show: str = "both",
     *,
     ids: bool = False,
+    width: float = _USUAL_WIDTH,
 ) -> str:
     r"""The ``\score`` contents: staff, tab row and degree row.
 
-    *by_line* says how many bars each line holds, *page_ends* after which lines a page ends,
-    counted from 1; empty leaves both to LilyPond.  *show* is ``both``; ``notation`` leaves
+    *line_ends* says at which beats lines end, *page_ends* after which of them a page does,
+    counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
     the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
-    every notehead for SVG.
+    every notehead for SVG.  *width* is a line's, in staff spaces.
     """
     written = bars(score)
     leaves: Leaves = []
-    staff = _staff(score, written, leaves, show)
-    _break_lines(score, leaves, by_line, page_ends)
+    staff = _staff(score, written, leaves, show, width)
+    _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
     text: str = quick_abjad().lilypond(staff)
@@ -49,46 +62,16 @@ def music(
     return body + "".join(rows) + ">>" + closing
 
 
-NOTES_A_LINE = (12, 16, 20, 26)
-"""What reads well first, then what there is room for when a page must hold it."""
-
-
-def busy_bars(score: Score) -> list[list[int]]:
-    """How many notes each bar shows, at least 1, in a list for each section."""
-    busy = [max(1, sum(each.note is not None for each in bar)) for bar in bars(score)]
-    starts = sorted({0, *(int(start / score.meter.beats) for start, _ in score.sections)})
-    return [busy[here:there] for here, there in pairwise([*starts, len(busy)])]
-
-
-def lines(busy: Sequence[list[int]], most: int) -> list[int]:
-    """Bars to each line of at most *most* notes; sections start lines of their own.
-
-    *busy* is what ``busy_bars`` gives.
-    """
-    return [count for section in busy for count in _even_lines(section, most)]
-
-
-def _even_lines(busy: list[int], most: int) -> list[int]:
-    """Bars to a line, as even as can be, none with more than *most* notes if that is possible."""
-    count = len(busy)
-    for bars_a_line in range(min(max(_BARS_A_LINE, most // 3 - 1), count), 0, -1):
-        many = -(-count // bars_a_line)
-        short, longer = divmod(count, many)
-        sizes = [short + 1] * longer + [short] * (many - longer)
-        ends = list(accumulate(sizes, initial=0))
-        if all(sum(busy[here:there]) <= most for here, there in pairwise(ends)):
-            return sizes
-    return [1] * count
-
-
-def _staff(score: Score, written: list[list[Written]], leaves: Leaves, show: str) -> Any:
+def _staff(
+    score: Score, written: list[list[Written]], leaves: Leaves, show: str, width: float
+) -> Any:
     """The staff as an abjad score; its leaves are added to *leaves*."""
     abjad = quick_abjad()
     containers = [abjad.Container(_bar(bar, score, leaves)) for bar in written]
     kind = "RhythmicStaff" if show == "tab" else "Staff"
     staff = abjad.Staff(containers, lilypond_type=kind)
     _mark_start(score, leaves[0][1])
-    mark(score, leaves)
+    mark(score, leaves, width)
     abjad.attach(abjad.BarLine("|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
     return abjad.Score([staff])
@@ -154,15 +137,16 @@ def clef(score: Score) -> str:
 
 
 def _break_lines(
-    score: Score, leaves: Leaves, by_line: Sequence[int], page_ends: Collection[int]
+    score: Score, leaves: Leaves, line_ends: Sequence[Fraction], page_ends: Collection[int]
 ) -> None:
     abjad = quick_abjad()
-    ends = {bar * score.meter.beats: n for n, bar in enumerate(accumulate(by_line), start=1)}
+    ends = {end: number for number, end in enumerate(line_ends, start=1)}
     for written, leaf in leaves:
         end = written.start + written.length
         if end in ends and end < score.length:
-            command = "\\pageBreak" if ends[int(end)] in page_ends else "\\break"
-            abjad.attach(abjad.LilyPondLiteral(command, site="after"), leaf)
+            command = "\\pageBreak" if ends[end] in page_ends else "\\break"
+            inside_bar = '\\bar "" ' if end % score.meter.beats else ""
+            abjad.attach(abjad.LilyPondLiteral(inside_bar + command, site="after"), leaf)
 
 
 # --- rows under the staff ------------------------------------------------------------
@@ -184,18 +168,19 @@ def _row(name: str, written: list[list[Written]], unit: int, mark: Callable[[Not
 
 
 def _tab_mark(note: Note) -> str:
-    """Hole number with its ticks, centred on the number, over an arrow for the breath."""
+    """Hole number with its ticks over an arrow for the breath; the number is the middle.
+
+    The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
+    by itself would take the flag for a part of the head.
+    """
     reed = note.reed
-    sign = "^" if reed.over else "'" * reed.bend
-    number = f"\\bold {sized(1, quoted(str(reed.hole)))}"
-    tab = number
-    if sign:
-        ticks = f"\\bold {sized(1, quoted(sign))}"
-        tab = f"\\concat {{ \\transparent {ticks} {number} {ticks} }}"
-    height = 1.7 if reed.breath is Breath.BLOW else -1.7
-    column = f"\\center-column {{ {tab} {arrow(0, 0, height)} }}"
-    return f"\\sans \\override #'(baseline-skip . 2.1) {coloured(ACCENT, column)}"
+    hole = str(reed.hole)
+    layers = [f"\\center-align \\bold {sized(1, quoted(hole))}"]
+    if sign := "^" if reed.over else "'" * reed.bend:
+        layers.append(at(DIGIT / 2 * len(hole), 0, f"\\bold {sized(1, quoted(sign))}"))
+    layers.append(arrow(0, -2.1, 1.7 if reed.breath is Breath.BLOW else -1.7))
+    return f"\\sans {coloured(ACCENT, overlay(*layers))}"
 
 
 def _degree_mark(note: Note) -> str:
-    return coloured(INK, f"\\sans {sized(-1, accidental(note.degree.name))}")
+    return coloured(INK, f"\\sans \\center-align {sized(-1, accidental(note.degree.name))}")

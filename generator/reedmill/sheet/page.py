@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
 from reedmill.formats.text import tab_lines
 from reedmill.score import Score
 from reedmill.sheet.blocks import (
@@ -17,10 +21,11 @@ from reedmill.sheet.blocks import (
 )
 from reedmill.sheet.fit import fit
 from reedmill.sheet.harp_map import harp_map, legend
+from reedmill.sheet.lines import MARKS_APART
 from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.markup import at, overlay, quoted, scaled, small
+from reedmill.sheet.markup import ROOM_BELOW, at, overlay, quoted, scaled, small
 from reedmill.sheet.music import music
-from reedmill.sheet.pitch_ladder import LADDER_WIDTH, ladder_hole, pitch_ladder
+from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, pitch_ladder
 
 
 def pages(scores: list[Score], look: Look | None = None, *, ids: bool = False) -> str:
@@ -47,11 +52,23 @@ def preamble(look: Look) -> str:
 #(set-default-paper-size "{look.paper}")
 #(set-global-staff-size {look.staff_points})
 {colours}
+#(define-markup-command (roomy layout props text) (markup?)
+  (let* ((stencil (interpret-markup layout props text)) (y (ly:stencil-extent stencil Y)))
+    (ly:make-stencil (ly:stencil-expr stencil) (ly:stencil-extent stencil X)
+                     (cons (- (car y) {ROOM_BELOW:g}) (cdr y)))))
+#(define (middle-of-head mark)  ; every mark has its own middle at its zero
+  (let* ((column (ly:grob-parent mark X))
+         (notes (filter (lambda (each) (grob::has-interface each 'note-column-interface))
+                        (ly:grob-array->list (ly:grob-object column 'elements))))
+         (heads (append-map (lambda (each)
+                              (ly:grob-array->list (ly:grob-object each 'note-heads)))
+                            notes)))
+    (interval-center (ly:relative-group-extent heads column X))))
 \header {{ pdfcreationDate = "2020-01-01T00:00:00Z" tagline = ##f }}
 \paper {{
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
   top-margin = 14\mm bottom-margin = 11\mm
-  indent = 11\mm short-indent = 11\mm
+  indent = {look.indent_mm:.3f}\mm short-indent = {look.indent_mm:.3f}\mm
   ragged-bottom = ##t ragged-last-bottom = ##t print-first-page-number = ##t
   system-system-spacing = #'((basic-distance . 15) (minimum-distance . 12) (padding . 3.6))
   markup-system-spacing = #'((basic-distance . 8) (padding . 3.4))
@@ -64,13 +81,16 @@ def preamble(look: Look) -> str:
   \numericTimeSignature
   \context {{ \Score
     \omit BarNumber
+    \override Beam.breakable = ##t
+    \override NonMusicalPaperColumn.line-break-permission = ##f  % but where we break
     \override RehearsalMark.self-alignment-X = #LEFT
-    \override RehearsalMark.padding = #2.2
+    \override RehearsalMark.break-align-symbols = #'(left-edge)
+    \override RehearsalMark.padding = #2.6
   }}
   \context {{ \RhythmicStaff \override VerticalAxisGroup.staff-staff-spacing.padding = #1 }}
   \context {{ \Lyrics
-    \override LyricText.self-alignment-X = #CENTER
-    \override LyricSpace.minimum-distance = #1.2
+    \override LyricText.X-offset = #middle-of-head
+    \override LyricSpace.minimum-distance = #{MARKS_APART:g}
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
       #'((basic-distance . 4.5) (minimum-distance . 3.5) (padding . 1.1))
     \override VerticalAxisGroup.nonstaff-nonstaff-spacing =
@@ -85,11 +105,11 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     width = look.width
     tab = tab_lines(score)
     set_as = fit(score, look, len(tab))
-    by_line = set_as.by_line
-    # a last line of half the bars before it, or fewer, is not stretched to the margin
-    ragged = "##t" if len(by_line) > 1 and by_line[-1] * 2 <= by_line[-2] else "##f"
-    staff = music(score, by_line, set_as.page_ends, look.show, ids=ids)
-    head = [*title(score, width), "\\vspace #0.3", facts(score, width), *embouchure(score)]
+    ragged = "##t" if _last_is_short(set_as.line_ends) else "##f"
+    staff = music(
+        score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width
+    )
+    head = [*title(score, width), "\\vspace #0.3", facts(score, width), *embouchure(score, width)]
     notes = note_lines(set_as.note_lines, width)
     return "\n".join(
         [
@@ -103,14 +123,21 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
             "}",
             block(3.4, *head),
             _map_block(score, width, set_as.map_scale),
+            *(["\\pageBreak"] if 0 in set_as.page_ends else []),
             f"\\score {{\n{staff}\n\\layout {{ ragged-last = {ragged} }}\n}}",
             *(["\\pageBreak"] if set_as.boxes_apart else []),
             _boxes(score, width),
             *([block(2, *notes)] if notes else []),
-            tab_block(tab),
+            tab_block(tab, width),
             "}",
         ]
     )
+
+
+def _last_is_short(line_ends: Sequence[Fraction]) -> bool:
+    """True for a last line of half the beats before it, or fewer: it keeps its own width."""
+    beats = [there - here for here, there in pairwise([Fraction(0), *line_ends])]
+    return len(beats) > 1 and beats[-1] * 2 <= beats[-2]
 
 
 def block(skip: float, *parts: str) -> str:
@@ -126,7 +153,7 @@ def _map_block(score: Score, width: float, scale: float) -> str:
 def _boxes(score: Score, width: float) -> str:
     """What to listen for and the tempo ladder, beside the pitch ladder where there is one."""
     hole = ladder_hole(score)
-    left = 0.0 if hole is None else LADDER_WIDTH + 5
+    left = ladder_room(score)
     beside = width - left
     parts = "\n".join([*listen_for(score, beside), *tempo_ladder(score, beside)])
     column = f"\\override #'(baseline-skip . 2.8) \\left-column {{\n{parts}\n}}"

@@ -42,6 +42,11 @@ def ladder_hole(score: Score) -> int | None:
     return max(count, key=lambda hole: (count[hole], -hole))
 
 
+def ladder_room(score: Score) -> float:
+    """Staff spaces from the left edge to what stands beside the figure, 0 without one."""
+    return 0.0 if ladder_hole(score) is None else LADDER_WIDTH + 5
+
+
 def ladder_height(score: Score) -> float:
     """Staff spaces the figure takes with its heading, 0 without one."""
     hole = ladder_hole(score)
@@ -59,9 +64,7 @@ def pitch_ladder(score: Score, hole: int) -> str:
     for place, reed in enumerate([*rungs, floor]):
         layers += _rung(score, reed, -place * _STEP, reed in used)
     word = "draw" if bending is Breath.DRAW else "blow"
-    heading = at(
-        0, _STEP + 0.9, small(f"hole {hole} {word}: every note has its place, as on a keyboard")
-    )
+    heading = at(0, _STEP + 0.9, small(f"hole {hole} {word}: every note has its place"))
     return overlay(heading, *layers)
 
 

@@ -1,0 +1,128 @@
+"""Where lines of music end: how much fits a line, and how much reads well.
+
+A bar wider than the page is cut between its beats, where two systems can meet without a
+bar line; nothing is ever set smaller for it, so that large print stays large.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import accumulate, pairwise
+
+from reedmill.notation import Written, bars
+from reedmill.score import Note, Score
+
+NOTES_A_LINE = (12, 16, 20, 26)
+"""What reads well first, then what there is room for when a page must hold it."""
+
+MARKS_APART = 1.2
+"""Staff spaces between two marks of a row, at the least."""
+
+DIGIT = 1.55
+"""Width of one digit of a hole number in the tab row, in staff spaces as all here."""
+
+_BARS_A_LINE = 4  # more only where notes are set closer than reads best
+# Measured on finished pages.  _LEFT is what an accidental needs before its note, _BAR what
+# a bar line and a breath mark take; _SIGNS clef, meter and the end of the line.
+_TICK, _OVER, _LEFT, _REST, _BAR = 0.65, 1.62, 1.2, 2.5, 2.5
+_SIGNS, _SIGNATURE = 11.5, 1.1
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A bar, or a part of one that is wider than a line."""
+
+    end: Fraction  # beats from the start of the score
+    notes: int  # at least 1
+    width: float  # staff spaces, at the least
+
+
+def pieces(score: Score, music_width: float) -> list[list[Piece]]:
+    """What must stay together on a line *music_width* wide, in a list for each section."""
+    room = _room(score, music_width)
+    starts = sorted({0, *(int(start / score.meter.beats) for start, _ in score.sections)})
+    written = bars(score)
+    return [
+        [piece for bar in written[here:there] for piece in _pieces(bar, score.meter.pulse, room)]
+        for here, there in pairwise([*starts, len(written)])
+    ]
+
+
+def line_ends(
+    score: Score, sections: Sequence[list[Piece]], most: int, music_width: float
+) -> tuple[Fraction, ...]:
+    """The beats at which lines of at most *most* notes end; sections start lines of their own.
+
+    *sections* is what ``pieces`` gives.
+    """
+    room = _room(score, music_width)
+    return tuple(end for section in sections for end in _even_lines(section, most, room))
+
+
+def _room(score: Score, music_width: float) -> float:
+    return music_width - _SIGNS - _SIGNATURE * abs(score.key.sharps)
+
+
+def _pieces(bar: list[Written], pulse: Fraction, room: float) -> list[Piece]:
+    """The bar whole where it fits, else in parts as few and as even as can be."""
+    beats = list(_beats(bar, pulse))
+    for many in range(1, len(beats) + 1):
+        parts = [
+            _piece([each for beat in beats[here:there] for each in beat])
+            for here, there in pairwise(_even(len(beats), many))
+        ]
+        if all(part.width <= room for part in parts):
+            break
+    return parts
+
+
+def _beats(bar: list[Written], pulse: Fraction) -> Iterator[list[Written]]:
+    """The bar cut wherever a value starts on a beat and no triplet is open."""
+    cut = 0
+    for at, each in enumerate(bar):
+        open_triplet = each.tuplet is not None and each.tuplet < each.start
+        if at and each.start % pulse == 0 and not open_triplet:
+            yield bar[cut:at]
+            cut = at
+    yield bar[cut:]
+
+
+def _piece(part: list[Written]) -> Piece:
+    heads = [each.note for each in part if each.note is not None]
+    width = _BAR + _REST * (len(part) - len(heads)) + sum(_mark_width(note) for note in heads)
+    last = part[-1]
+    return Piece(last.start + last.length, max(1, len(heads)), width)
+
+
+def _mark_width(note: Note) -> float:
+    """The tab row needs most: half the hole number before its note, then half and its ticks."""
+    half = DIGIT / 2 * len(str(note.reed.hole))
+    ticks = _OVER if note.reed.over else _TICK * note.reed.bend
+    return max(_LEFT, half) + half + ticks + MARKS_APART
+
+
+def _even_lines(section: list[Piece], most: int, room: float) -> list[Fraction]:
+    """Ends of lines as even as can be, none too full if that is possible."""
+    count = len(section)
+    for a_line in range(min(max(_BARS_A_LINE, most // 3 - 1), count), 0, -1):
+        ends = _even(count, -(-count // a_line))
+        if all(_fits(section[here:there], most, room) for here, there in pairwise(ends)):
+            break
+    return [section[end - 1].end for end in ends[1:]]
+
+
+def _fits(line: list[Piece], most: int, room: float) -> bool:
+    width = sum(piece.width for piece in line)
+    return sum(piece.notes for piece in line) <= most and width <= room
+
+
+def _even(count: int, parts: int) -> list[int]:
+    """Where to cut *count* things into *parts*, longer parts first, with both ends.
+
+    >>> _even(5, 2)
+    [0, 3, 5]
+    """
+    short, longer = divmod(count, parts)
+    return list(accumulate([short + 1] * longer + [short] * (parts - longer), initial=0))
