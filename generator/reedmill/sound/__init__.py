@@ -1,6 +1,7 @@
-"""Sound: reference tones in our own reed voice, a root drone and a click, as WAV.
+"""Sound: reference tones in our own reed voice, a drone and a click, as WAV, FLAC, OGG or MP3.
 
 Everything is synthesised here from sums of harmonics, so that a tone sounds exactly
-the frequency its note carries.  Import ``reedmill.sound.mix`` to render; this package
-itself imports nothing, because NumPy is slow to load.
+the frequency its note carries.  ``record`` makes the files of a recording, ``mix`` the
+samples, ``listen`` measures finished files; this package itself imports nothing, because
+NumPy is slow to load.
 """

@@ -131,12 +131,16 @@ def _true_peak(chunk: Samples, reach: int, peak: float) -> float:
     *peak* itself when that is higher.
     """
     for channel in chunk.T:
-        loud = np.abs(channel[reach - 1 : len(channel) - reach])  # from one sample before
-        peak = max(peak, float(loud[1:].max(initial=0.0)))
-        near = loud > _NEAR_PEAK * peak
-        near[:-1] |= near[1:]  # also the gap before such a sample
+        loud = np.abs(channel[reach - 1 : len(channel) - reach + 1])  # and a sample either side
+        inner = loud[1:-1]
+        peak = max(peak, float(inner.max(initial=0.0)))
+        tops = inner >= np.maximum(loud[:-2], loud[2:])
+        found_at = np.flatnonzero(tops & (inner > _NEAR_PEAK * peak)) + reach
         around = np.lib.stride_tricks.sliding_window_view(channel, 2 * _TAPS)
-        # each row starts _TAPS - 1 samples before the sample itself
-        found = around[np.flatnonzero(near) + reach - _TAPS] @ _BETWEEN.T
+        # the gaps before and after each; a row starts _TAPS - 1 samples before its gap
+        gaps = np.concatenate([found_at - 1, found_at]) - _TAPS + 1
+        rows = around[gaps]
+        # not a matrix product: starting the threads of BLAS takes longer than all the rest
+        found = np.einsum("ij,kj->ik", rows, _BETWEEN)
         peak = max(peak, float(np.abs(found).max(initial=0.0)))
     return peak

@@ -22,7 +22,7 @@ from reedmill.sound.level import Level, measured
 from reedmill.sound.loudness import Samples
 from reedmill.sound.tags import tags_of
 from reedmill.sound.voice import guide
-from reedmill.sound.wav import wav_stream, write_wav
+from reedmill.sound.wav import wav_stream
 
 Stem = Callable[[int, int], Samples]
 """A function from first and last sample to what sounds between them, mono."""
@@ -134,6 +134,3 @@ def _asked_for(
         click=EVERYTHING.click if click else None,
     )
     return take(plan(score), wanted, rate=rate), wanted.mixed
-
-
-__all__ = ["STEMS", "Stem", "Take", "render", "stem", "take", "wav_bytes", "write_wav"]
