@@ -51,7 +51,7 @@ def name_notes(score: Score, leaves: Leaves) -> None:
             "data-length": note.length,
         }
         listed = " ".join(f'({name} . "{value}")' for name, value in facts.items())
-        _literal(leaf, f"\\tweak NoteHead.output-attributes #'({listed})", "before")
+        _literal(leaf, f"\\once \\override NoteHead.output-attributes = #'({listed})", "before")
 
 
 def _literal(leaf: Any, text: str, site: str) -> None:
