@@ -185,6 +185,20 @@ find_fluidsynth() {
     say "libfluidsynth, which plays SoundFonts, could not be added ($how adds it); the reference tones need no SoundFont, so everything works without it."
 }
 
+# Two free fonts that the tests of SoundFonts play, beside the one that comes with pretty_midi.
+find_test_fonts() {
+    [ ! -e "$venv/fonts-asked" ] || return 0
+    : >"$venv/fonts-asked"
+    for font in sf2/FluidR3_GM.sf2=fluid-soundfont-gm \
+        sf3/MuseScore_General_Lite.sf3=musescore-general-soundfont-small; do
+        [ ! -e "/usr/share/sounds/${font%%=*}" ] || continue
+        if [ "$(package_manager)" = apt-get ] && add_system_package "${font#*=}" "for the tests"; then
+            continue
+        fi
+        say "/usr/share/sounds/${font%%=*} is missing: the tests that play it will fail and say so (on Debian: apt-get install ${font#*=})."
+    done
+}
+
 has_fluidsynth() { "$venv/bin/python" -c 'import fluidsynth' >/dev/null 2>&1; }
 
 package_manager() {
