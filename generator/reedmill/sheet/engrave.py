@@ -84,7 +84,7 @@ class Engraver:
             # one page has no number in its name, several count from 1
             several = sorted(place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
-            found.append([self._read(name) for name in names])
+            found.append([_well_formed(self._read(name), ending) for name in names])
         return found
 
     def _finish(self, count: int) -> None:
@@ -123,6 +123,14 @@ class Engraver:
         self._process.wait()
         self._log.close()
         self._folder.cleanup()
+
+
+def _well_formed(page: bytes, ending: str) -> bytes:
+    """*page* with the one mark escaped that LilyPond forgets: XML text may hold no ``]]>``."""
+    if ending != "svg":
+        return page
+    style, end, rest = page.partition(b"</style>")  # which ends with one that is none of a text
+    return style + end + rest.replace(b"]]>", b"]]&gt;")
 
 
 def _page_number(path: Path) -> int:
