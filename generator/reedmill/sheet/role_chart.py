@@ -6,6 +6,7 @@ seventh chord are filled there, because they are the ones to land on.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from reedmill.errors import InputError
@@ -32,6 +33,8 @@ from reedmill.theory.positions import Position
 MOST_REEDS = 16
 _ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0
 _WIDEST = 9.0
+_DIGIT, _APART = 1.23, 0.7  # of a tab in the heading, and room to the next
+_WIDTHS = {"-": 0.74, "'": 0.53, "^": 1.29}  # of its signs
 # The I, IV and V chords as semitones above the root, and the notes of a seventh chord.
 CHORDS = {"I": 0, "IV": 5, "V": 7}
 SEVENTH_CHORD = frozenset({0, 4, 7, 10})
@@ -61,7 +64,7 @@ def role_chart(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
         raise InputError(
             f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."
         )
-    title = f"Roles on a {harp.name} harp"
+    title = f"Roles on the {harp.name} harp"
     head = [
         f"\\bold {coloured(INK, sized(7, quoted(title)))}",
         coloured(FAINT, sized(0.5, quoted("The same reed is another degree in another key."))),
@@ -105,9 +108,11 @@ def _positions(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
 def _heading(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
     cells = [at(_LABELS, 0, small("key"))]
     width = _column(reeds, look)
+    widest = _APART + max(sum(_WIDTHS.get(c, _DIGIT) for c in reed.tab) for reed in reeds)
+    size = min(0.0, 6 * math.log2(width / widest))  # smaller where columns are narrow
     for n, reed in enumerate(reeds):
         middle = _LABELS + _KEYS + (n + 0.5) * width
-        tab = f"\\center-align \\sans \\bold {quoted(reed.tab)}"
+        tab = f"\\center-align \\sans \\bold {sized(size, quoted(reed.tab))}"
         name = accidental(harp.own_name(reed).note)
         cells += [
             at(middle, 1.6, coloured(ACCENT, tab)),
@@ -131,7 +136,8 @@ def _cell(n: int, y: float, degree: str, filled: bool, reeds: Sequence[Reed], lo
     """A degree centred in its column, on a filled ground where it stands out."""
     width = _column(reeds, look)
     left = _LABELS + _KEYS + n * width
-    ground = box(left + 0.5, y - 0.75, width - 1.0, _ROW - 0.6, filled=True, line=0.05)
+    edge = min(0.5, width / 10)
+    ground = box(left + edge, y - 0.75, width - 2 * edge, _ROW - 0.6, filled=True, line=0.05)
     text = f"\\center-align {accidental(degree)}"
     name = at(left + width / 2, y, _text(PAPER if filled else INK, text))
     return overlay(coloured(ACCENT, ground), name) if filled else name
