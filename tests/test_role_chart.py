@@ -1,0 +1,232 @@
+"""The role chart as it is printed: read out of the page, and worked out again by music21.
+
+What a reed sounds comes from the published layout (OEIS A291810, in ``oracles``); scales and
+chords from music21, which knows nothing of harps.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import io
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import combinations, pairwise
+
+import music21
+import pypdf
+import pypdfium2
+import pytest
+from pypdfium2 import raw
+
+import oracles
+from reedmill.errors import InputError
+from reedmill.harp import Harp, Reed
+from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.look import MARGIN_MM, Look
+from reedmill.sheet.role_chart import over_chord, role_chart
+
+HARPS = ("C", "Bb", "F#", "low D")
+TABS = "1 -1 -1' 2 -2 -2'' -3 -3' -3'' -3''' 4 -6' 7 8' 10 10''".split()  # noqa: SIM905
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A letter or a sign of music on the page, in points from its lower left corner."""
+
+    name: str  # flats and sharps as b and #
+    left: float
+    low: float
+    right: float
+    high: float
+    white: bool  # painted in the colour of the paper
+
+
+# Emmentaler, LilyPond's music font, has its flat and its sharp here (LilyPond 2.24's font files).
+ACCIDENTALS = {0xE013: "#", 0xE021: "b"}
+
+
+def printed(harp: str, tabs: list[str], look: Look) -> list[list[Sign]]:
+    """The signs of each page of the chart."""
+    reeds = [Reed.parse(tab) for tab in tabs]
+    with Engraver() as engraver:
+        engraver.feed(role_chart(Harp.parse(harp), reeds, look))
+        [pdf] = engraver.sheets(1)
+    about = pypdf.PdfReader(io.BytesIO(pdf)).metadata
+    assert about is not None
+    assert about.title == f"Roles on the {harp} harp"
+    return [list(signs_on(page)) for page in pypdfium2.PdfDocument(pdf)]
+
+
+def signs_on(page: pypdfium2.PdfPage) -> Iterator[Sign]:
+    text = page.get_textpage()
+    for at in range(text.count_chars()):
+        left, low, right, high = text.get_charbox(at)
+        name = text.get_text_range(at, 1)
+        if right - left > 0 and high - low > 0 and name.strip():
+            paint = [ctypes.c_uint() for _ in range(4)]
+            raw.FPDFText_GetFillColor(text, at, *paint)
+            white = all(part.value == 255 for part in paint)
+            yield Sign(ACCIDENTALS.get(ord(name[0]), name), left, low, right, high, white)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What stands in one row under one reed."""
+
+    text: str
+    white: bool
+
+
+def rows_of(signs: list[Sign], columns: list[float]) -> list[tuple[str, str, list[Cell]]]:
+    """Each row of the chart, downwards: its label, its key, and a cell for each column.
+
+    *columns* are the middles of the columns; a row is what stands on one line.
+    """
+    lines: dict[int, list[Sign]] = defaultdict(list)
+    for sign in sorted(signs, key=lambda each: each.left):
+        near = [low for low in lines if abs(low - (sign.low + sign.high) / 2) < 6]
+        lines[near[0] if near else round((sign.low + sign.high) / 2)].append(sign)
+    return [row_of(lines[low], columns) for low in sorted(lines, reverse=True)]
+
+
+def row_of(line: list[Sign], columns: list[float]) -> tuple[str, str, list[Cell]]:
+    """A row by where its signs stand; label and key are left of all columns."""
+    half = (columns[1] - columns[0]) / 2
+    parts: dict[int, list[Sign]] = defaultdict(list)
+    for sign in line:
+        middle = (sign.left + sign.right) / 2
+        parts[next((n for n, x in enumerate(columns) if abs(middle - x) <= half), -1)].append(sign)
+    before = parts[-1]
+    label = "".join(sign.name for sign in before if sign.left < KEY_LEFT)
+    key = "".join(sign.name for sign in before if sign.left >= KEY_LEFT)
+    cells = [
+        Cell("".join(sign.name for sign in parts[n]), any(sign.white for sign in parts[n]))
+        for n in range(len(columns))
+    ]
+    return label, key, cells
+
+
+KEY_LEFT = 175.0  # the keys of the positions stand in a column of their own, near here
+
+
+def columns_of(signs: list[Sign], count: int) -> list[float]:
+    """The middles of the columns: of the roots, which stand on filled ground, by the top rows."""
+    whole = sorted({round((s.left + s.right) / 2, 1) for s in signs if s.white and s.name == "1"})
+    first, last = whole[0], whole[-1]
+    step = (last - first) / (count - 1)
+    return [first + n * step for n in range(count)]
+
+
+@cache
+def chart(harp: str) -> list[tuple[str, str, list[Cell]]]:
+    """The fifteen rows of the chart on *harp*: twelve positions, three chords."""
+    [signs] = printed(harp, TABS, Look())
+    rows = rows_of(signs, columns_of(signs, len(TABS)))
+    full = [row for row in rows if all(cell.text for cell in row[2])]
+    return full[-15:]  # over them stand the tabs and their names
+
+
+def sounds(harp: str, tab: str) -> int:
+    """The pitch class of *tab*."""
+    return oracles.sounding(harp, tab) % 12
+
+
+def pitch_class(scale: music21.scale.MajorScale, degree: str) -> int:
+    """The pitch class of a degree such as b3: the scale's note, lowered or raised."""
+    step = scale.pitchFromDegree(int(degree.lstrip("b#")))
+    return int(step.midi - degree.count("b") + degree.count("#")) % 12
+
+
+@pytest.mark.parametrize("harp", HARPS)
+def test_degrees_of_all_twelve_positions_are_those_of_music21s_scales(harp: str) -> None:
+    ordinals = "1st 2nd 3rd 4th 5th 6th 7th 8th 9th 10th 11th 12th".split()  # noqa: SIM905
+    for ordinal, (label, key, cells) in zip(ordinals, chart(harp)[:12], strict=True):
+        root = oracles.root(harp, ordinals.index(ordinal) + 1)
+        assert label.startswith(f"{ordinal}position")
+        assert music21.pitch.Pitch(key.replace("b", "-")).pitchClass == root.pitchClass
+        scale = music21.scale.MajorScale(root)
+        for tab, cell in zip(TABS, cells, strict=True):
+            assert pitch_class(scale, cell.text) == sounds(harp, tab), (ordinal, tab)
+
+
+@pytest.mark.parametrize("harp", HARPS)
+def test_the_roots_are_filled_and_nothing_else_of_the_positions(harp: str) -> None:
+    for number, (_, _, cells) in enumerate(chart(harp)[:12], start=1):
+        root = oracles.root(harp, number).pitchClass
+        assert [cell.white for cell in cells] == [sounds(harp, tab) == root for tab in TABS]
+
+
+@pytest.mark.parametrize("harp", HARPS)
+def test_chord_tones_are_filled_and_named_from_the_root_of_their_chord(harp: str) -> None:
+    """I, IV and V of cross harp as dominant sevenths, built by music21."""
+    scale = music21.scale.MajorScale(oracles.root(harp, 2))
+    rows = chart(harp)[12:]
+    assert [label for label, _, _ in rows] == ["I", "IV", "V"]
+    for step, (_, _, cells) in zip((1, 4, 5), rows, strict=True):
+        root = scale.pitchFromDegree(step)
+        chord = music21.harmony.ChordSymbol(f"{root.name}7").pitchClasses
+        own = music21.scale.MajorScale(root)
+        for tab, cell in zip(TABS, cells, strict=True):
+            assert cell.white == (sounds(harp, tab) in chord), (step, tab)
+            assert pitch_class(own, cell.text) == sounds(harp, tab), (step, tab)
+
+
+@pytest.mark.parametrize("chord", ["I", "IV", "V"])
+def test_over_chord_agrees_with_music21_on_every_harp_and_reed(chord: str) -> None:
+    step = {"I": 1, "IV": 4, "V": 5}[chord]
+    for harp in oracles.HARPS:
+        root = music21.scale.MajorScale(oracles.root(harp, 2)).pitchFromDegree(step)
+        tones = music21.harmony.ChordSymbol(f"{root.name}7").pitchClasses
+        scale = music21.scale.MajorScale(root)
+        for tab in oracles.PLAIN_TABS:
+            name, inside = over_chord(Harp.parse(harp), Reed.parse(tab), chord)
+            assert inside == (sounds(harp, tab) in tones), (harp, tab)
+            assert pitch_class(scale, name) == sounds(harp, tab), (harp, tab)
+
+
+# --- the page --------------------------------------------------------------------------
+
+# The widest tabs there are, the widest next to each other.
+WIDE = "-3''' -3'' -3' -2'' 10'' 10' -10^ -9^ -7^ 9' 8' -2' 1^ 4^ 5^ 6^".split()  # noqa: SIM905
+LETTER_POINTS = (612.0, 792.0)  # 8.5 by 11 inches
+
+
+@pytest.mark.parametrize("tabs", [WIDE, TABS, ["-3''"]])
+def test_the_chart_is_one_page_with_nothing_outside_its_margins_or_on_top(tabs: list[str]) -> None:
+    """Letters of one word may lean into each other by less than a point."""
+    [signs] = printed("F#", tabs, Look("letter", large=True))
+    edge, (width, height) = MARGIN_MM * 72 / 25.4 - 1, LETTER_POINTS
+    for sign in signs:
+        assert edge < sign.left < sign.right < width - edge, sign
+        assert 0 < sign.low < sign.high < height, sign
+    for one, two in combinations(signs, 2):
+        across = min(one.right, two.right) - max(one.left, two.left)
+        along = min(one.high, two.high) - max(one.low, two.low)
+        assert not (across > 0.9 and along > 0.9), (one, two)
+
+
+@pytest.mark.parametrize("look", [Look(), Look("letter", large=True)])
+def test_the_tabs_over_the_columns_keep_apart(look: Look) -> None:
+    """Letter by letter the heading is the tabs; between two of them is more room than inside."""
+    [signs] = printed("C", WIDE, look)
+    heading = [first_of(signs, tab) for tab in WIDE]
+    for one, two in pairwise(heading):
+        gap = two[0].left - one[-1].right
+        assert gap > 0.2 * (one[-1].high - one[0].low), (one, two)
+
+
+def first_of(signs: list[Sign], tab: str) -> list[Sign]:
+    """The letters of *tab* where they first follow one another on the page."""
+    for n in range(len(signs)):
+        found = signs[n : n + len(tab) + 1]
+        if [sign.name for sign in found[:-1]] == list(tab) and found[-1].name not in "'^":
+            return found[:-1]
+    raise AssertionError(tab)
+
+
+@pytest.mark.parametrize("count", [0, 17])
+def test_a_chart_of_none_or_of_more_than_sixteen_reeds_is_refused(count: int) -> None:
+    with pytest.raises(InputError, match=f"room for 1 to 16 reeds; these are {count}"):
+        role_chart(Harp("C"), [Reed.parse("-3")] * count, Look())
