@@ -69,6 +69,7 @@ def preamble(look: Look) -> str:
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
   top-margin = 14\mm bottom-margin = 11\mm
   indent = {look.indent_mm:.3f}\mm short-indent = {look.indent_mm:.3f}\mm
+  page-breaking = #ly:minimal-breaking  % we say where: the best of all would take a third longer
   ragged-bottom = ##t ragged-last-bottom = ##t print-first-page-number = ##t
   system-system-spacing = #'((basic-distance . 15) (minimum-distance . 12) (padding . 3.6))
   markup-system-spacing = #'((basic-distance . 8) (padding . 3.4))
