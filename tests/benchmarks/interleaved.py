@@ -19,9 +19,16 @@ from statistics import median
 _COMPILED = tempfile.TemporaryDirectory(prefix="compiled-")
 
 
-def report(what: str, ours: Callable[[], object], floor: Callable[[], object], most: float) -> None:
+def report(
+    what: str,
+    ours: Callable[[], object],
+    floor: Callable[[], object],
+    most: float,
+    *,
+    rounds: int = 15,
+) -> None:
     """Print how many times the time of *floor* *ours* takes, and the most it should be."""
-    ours_s, floor_s = _medians_s(ours, floor)
+    ours_s, floor_s = _medians_s(ours, floor, rounds=rounds)
     print(f"{what}: {ours_s * 1000:.0f} ms against {floor_s * 1000:.0f} ms")
     print(f"ratio {ours_s / floor_s:.2f} (floor {most:g})")
 
@@ -33,7 +40,7 @@ def run(command: list[str], folder: Path | None = None, **settings: str) -> None
     subprocess.run(command, check=True, cwd=folder, env=environment, capture_output=True)
 
 
-def _medians_s(*tasks: Callable[[], object], rounds: int = 15) -> list[float]:
+def _medians_s(*tasks: Callable[[], object], rounds: int) -> list[float]:
     """Median seconds of each task; one round more is run first and not counted."""
     taken_s: list[list[float]] = [[] for _ in tasks]
     for _ in range(rounds + 1):
