@@ -108,8 +108,7 @@ def plan_words(plan: Embouchure) -> str:
     """The plan in words, with its signs where it changes from note to note."""
     if not plan.split:
         return plan.label
-    signs = f"{hold_sign(plan.anchors)} and {hold_sign(plan.rungs)}"
-    return f"{plan.label} (over the notes: {signs})"
+    return f"{plan.label} (marked {hold_sign(plan.anchors)} and {hold_sign(plan.rungs)})"
 
 
 def listen_for(score: Score, width: float) -> list[str]:
