@@ -296,15 +296,19 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     """
     from pathlib import Path
 
-    from reedmill.make import make
+    from reedmill.make import early_engraver, make
 
     formats = [name.strip() for name in to.split(",") if name.strip()]
     recording = _recording(options)
     _check_formats(formats, recording)
     look = _look(options)
-    scores = _scores(drills, options)
     show = _shown_progress(as_json)
-    made = make(scores, Path(out), formats, recording=recording, look=look, progress=show)
+    with early_engraver(formats) as engraver:
+        scores = _scores(drills, options)
+        made = make(
+            scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
+            progress=show,
+        )  # fmt: skip
     if as_json:
         _print_json({"files": [each.data() for each in made]})
     else:

@@ -19,6 +19,7 @@ from reedmill.score import Score
 from reedmill.text import printable, slug
 
 if TYPE_CHECKING:
+    from reedmill.sheet.engrave import Engraver
     from reedmill.sheet.look import Look
     from reedmill.sound.record import SoundFile
 
@@ -68,13 +69,15 @@ def make(
     click: bool = False,
     recording: Recording | None = None,
     look: Look | None = None,
+    engraver: Engraver | None = None,
     progress: Progress | None = None,
 ) -> list[Made]:
     """Render *scores* into the folder *out* and return what was made, in order.
 
     *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
     *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
-    about the sound, and takes the place of both; *look* about the sheet.  Raises
+    about the sound, and takes the place of both; *look* about the sheet.  *engraver* is
+    a LilyPond started beforehand, see ``early_engraver``.  Raises
     ``InputError`` for an unknown format, ``RenderError`` when a file cannot be made; then
     no file of the same twenty scores is written.
     """
@@ -94,7 +97,7 @@ def make(
         run = scores[start : start + _SHEETS_A_RUN]
         written: list[tuple[Path, Rendered]] = []
         with _Parts() as parts:
-            for each in _rendered(run, to, recording, look):
+            for each in _rendered(run, to, recording, look, engraver if start == 0 else None):
                 path = out / f"{names[start + each[0]]}{each[1]}"
                 parts.write(path, each[2])
                 written.append((path, each))
@@ -105,6 +108,26 @@ def make(
                 progress(path.name)
             made.append(_made(path, run[each[0]], each, verify=recording.verify))
     return made
+
+
+@contextmanager
+def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
+    """LilyPond started before the drills are even read, when *to* will need it for pages.
+
+    Its start takes as long as all else a sheet waits for, so what is started first is
+    finished first.  ``None`` when no page is wanted or there is no LilyPond; whoever draws
+    says so.
+    """
+    if not {"sheet", "png"} & set(to):
+        yield None
+        return
+    from reedmill.sheet.engrave import Engraver
+
+    with ExitStack() as stack:
+        engraver = None
+        with suppress(RenderError):
+            engraver = stack.enter_context(Engraver(png="png" in to))
+        yield engraver
 
 
 def make_role_chart(harp: Harp, reeds: Sequence[Reed], out: Path, look: Look) -> Path:
@@ -154,11 +177,15 @@ def _readable(score: Score) -> Score:
 
 
 def _rendered(
-    scores: list[Score], to: Sequence[str], recording: Recording, look: Look | None
+    scores: list[Score],
+    to: Sequence[str],
+    recording: Recording,
+    look: Look | None,
+    engraver: Engraver | None,
 ) -> Iterator[Rendered]:
     """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
     with ExitStack() as stack:
-        sheets = _started_sheets(scores, to, look, stack)
+        sheets = _started_sheets(scores, to, look, engraver, stack)
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to)
             if "wav" in to:
@@ -168,7 +195,11 @@ def _rendered(
 
 
 def _started_sheets(
-    scores: list[Score], to: Sequence[str], look: Look | None, stack: ExitStack
+    scores: list[Score],
+    to: Sequence[str],
+    look: Look | None,
+    engraver: Engraver | None,
+    stack: ExitStack,
 ) -> list[Callable[[], Iterator[Rendered]]]:
     """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
     if not {"sheet", "png", "svg"} & set(to):
@@ -176,7 +207,9 @@ def _started_sheets(
     from reedmill.sheet.engrave import Engraver
 
     # both start before the music is made: abjad takes as long to import as LilyPond to start
-    printer = stack.enter_context(Engraver(png="png" in to)) if {"sheet", "png"} & set(to) else None
+    printer = engraver
+    if printer is None and {"sheet", "png"} & set(to):
+        printer = stack.enter_context(Engraver(png="png" in to))
     drawer = stack.enter_context(Engraver(svg=True)) if "svg" in to else None
     from reedmill.sheet.page import pages
 
