@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from oracles import degree_by_spelling
 from reedmill.errors import InputError
 from reedmill.harp import (
     HARP_KEYS,
@@ -62,14 +62,6 @@ def published_semitones(reed: Reed) -> int:
     return max(pair) + 1 if reed.over else pair[reed.breath is Breath.DRAW] - reed.bend
 
 
-@cache
-def degree_in_music21(tonic: str, note: str) -> str:
-    scale = music21.scale.MajorScale(tonic.replace("b", "-"))
-    number, accidental = scale.getScaleDegreeAndAccidentalFromPitch(in_music21(note))
-    sign = "" if accidental is None else {"flat": "b", "sharp": "#"}[accidental.name]
-    return f"{sign}{number}"
-
-
 # --- every note of every harp ---
 
 
@@ -93,7 +85,7 @@ def test_every_note_agrees_with_music21(name: str, number: int) -> None:
         assert theirs.midi == note.midi
         assert note.hz() == pytest.approx(theirs.frequency, rel=1e-12)
         assert note.hz(442.0) == pytest.approx(theirs.frequency * 442 / 440, rel=1e-12)
-        assert note.degree.name == degree_in_music21(tonic, note.pitch.note)
+        assert note.degree.name == degree_by_spelling(tonic, note.pitch.note)
         assert note.degree.semitones == (note.midi - root.midi) % 12
 
 

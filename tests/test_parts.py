@@ -790,3 +790,11 @@ def test_any_drill_is_a_score_that_can_be_written_or_an_error_of_ours(
         assert midi_bytes(score)
         assert all(ways(each, score.harp, score.position))
     assert all(error.source_line in text.split("\n") for error in refused)
+
+
+def test_an_echo_that_begins_inside_a_rest_begins_a_written_rest() -> None:
+    """Whatever marks the stretch left open needs a sign to stand on."""
+    score = score_of(drill("anchor -2", "rungs -3", "echo", "phrase anchor rung r"))
+    [(begin, end)] = score.echoes
+    assert (begin, end) == (Fraction(3), Fraction(6))
+    assert begin in {written.start for bar in bars(score) for written in bar}

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21.scale import scala
 
+from oracles import degree_by_spelling
 from reedmill.errors import InputError
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5, JUST_7, intonation_named
@@ -53,15 +54,6 @@ def natural_classes(harp: str) -> frozenset[int]:
     return frozenset(
         p.pitchClass for p in music21.scale.MajorScale(harp.replace("b", "-")).getPitches()
     )
-
-
-@cache
-def degree_in_music21(tonic: str, note: str) -> str:
-    """The degree of a note by its spelling, against the major scale on *tonic*."""
-    scale = music21.scale.MajorScale(tonic.replace("b", "-"))
-    number, accidental = scale.getScaleDegreeAndAccidentalFromPitch(in_music21(note))
-    sign = "" if accidental is None else {"flat": "b", "sharp": "#"}[accidental.name]
-    return f"{sign}{number}"
 
 
 def key_of(harp: str, number: int) -> Key:
@@ -157,7 +149,7 @@ MODES = {
 def test_natural_notes_form_the_mode_of_the_position(harp: str, number: int) -> None:
     key = key_of(harp, number)
     scale = MODES[number](key.name.replace("b", "-"))
-    theirs = {degree_in_music21(key.name, p.name.replace("-", "b")) for p in scale.getPitches()}
+    theirs = {degree_by_spelling(key.name, p.name.replace("-", "b")) for p in scale.getPitches()}
     lowest = in_music21(f"{harp}4").midi
     ours = {Position(number).degree(lowest + above, key).name for above in (0, 2, 4, 5, 7, 9, 11)}
     assert ours == theirs
@@ -250,7 +242,7 @@ def test_every_degree_is_what_music21_reads_from_its_spelling(harp: str, number:
         # The tritone is #4 where the harp has it instead of a fourth.
         lydian = above == 6 and (root + 5) % 12 not in natural_classes(harp)
         assert degree.name == ("#4" if lydian else PLAYERS_DEGREES[above])
-        assert degree.name == degree_in_music21(key.name, pitch.note)
+        assert degree.name == degree_by_spelling(key.name, pitch.note)
         assert in_music21(pitch.name).midi == midi
 
 
@@ -268,7 +260,7 @@ def test_spelling_keeps_the_key_number(midi: int, degree: Degree) -> None:
         if in_music21(tonic).pitchClass == root:
             pitch = spell(midi, degree, tonic[0])
             assert in_music21(pitch.name).ps == midi
-            assert degree_in_music21(tonic, pitch.note) == degree.name
+            assert degree_by_spelling(tonic, pitch.note) == degree.name
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from reedmill.errors import RenderError
 from reedmill.score import Meter, Note, Score
+
+ECHO = "your turn"
+"""What stands over bars left open for the student."""
+
+# Mean key numbers: outside them a treble staff has many ledger lines and moves an octave.
+_STAFF_BELOW, _STAFF_ABOVE = 57, 83
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +72,13 @@ def bars(score: Score) -> list[list[Written]]:
     return pieces
 
 
+def staff_octave(score: Score) -> int:
+    """Octaves by which the treble staff of *score* is moved: -1, 0 or 1."""
+    keys = [note.pitch.midi for note in score.notes]
+    mean = sum(keys) / len(keys) if keys else _STAFF_BELOW
+    return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
+
+
 def _check_written(score: Score) -> None:
     for note in score.notes:
         for beats in (note.start, note.length):
@@ -86,12 +100,20 @@ def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]
     """Notes and the rests between them, without gaps from start to end."""
     now = first_beat(score)
     for note in score.notes:
-        if note.start > now:
-            yield None, now, note.start
+        yield from _rests(score, now, note.start)
         yield note, note.start, note.end
         now = note.end
-    if now < score.length:
-        yield None, now, score.length
+    yield from _rests(score, now, score.length)
+
+
+def _rests(
+    score: Score, start: Fraction, end: Fraction
+) -> Iterator[tuple[None, Fraction, Fraction]]:
+    """The rest from *start* to *end*, cut where an echo begins so that it can be marked there."""
+    cuts = [begin for begin, _ in score.echoes if start < begin < end]
+    for here, there in pairwise([start, *cuts, end]):
+        if here < there:
+            yield None, here, there
 
 
 Triplets = dict[int, tuple[Fraction, Fraction]]

@@ -32,17 +32,15 @@ from xml.etree import ElementTree as ET
 
 from reedmill import __version__
 from reedmill.errors import RenderError
-from reedmill.notation import Written, bars, first_beat
+from reedmill.notation import ECHO, Written, bars, first_beat, staff_octave
 from reedmill.score import Feel, Hold, Meter, Note, Score
 from reedmill.text import printable
 
-ECHO = "your turn"
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
     128: "128th", 256: "256th",
 }  # fmt: skip
 _SWING_TYPES = {4: "eighth", 8: "16th"}  # half of a beat, by the meter's lower number
-_CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
 _HARMONICA = 23  # General MIDI program, from one
 
 
@@ -200,14 +198,8 @@ def _attributes(measure: ET.Element, writing: _Writing) -> None:
     clef = _sub(attributes, "clef")
     _sub(clef, "sign", "G")
     _sub(clef, "line", "2")
-    if octave := _clef_octave(score.notes):
+    if octave := staff_octave(score):
         _sub(clef, "clef-octave-change", str(octave))
-
-
-def _clef_octave(notes: tuple[Note, ...]) -> int:
-    """0 for treble; -1 or 1 where the notes would sit on many ledger lines."""
-    mean = sum(note.pitch.midi for note in notes) / len(notes) if notes else 67
-    return -1 if mean < _CLEF_BELOW else int(mean > _CLEF_ABOVE)
 
 
 def _music(measure: ET.Element, bar: list[Written], writing: _Writing) -> None:

@@ -17,12 +17,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
+from reedmill.notation import staff_octave
 from reedmill.score import Note, Score
 from reedmill.sheet.blocks import PLAN_LEFT, plan_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
 from reedmill.sheet.look import Look
-from reedmill.sheet.music import clef
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
 from reedmill.theory.pitch import LETTERS
 
@@ -168,7 +168,7 @@ def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
 def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> list[float]:
     """The height of each line of music, from how far its notes reach beyond the staff."""
     names = dict(score.sections)
-    shift = {"treble": 0, "treble_8": 7, "treble^8": -7}[clef(score)]
+    shift = -7 * staff_octave(score)
     begins = [note.start for note in score.notes]
     found = []
     for here, there in pairwise([Fraction(0), *line_ends]):

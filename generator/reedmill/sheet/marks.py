@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from reedmill.notation import Written
+from reedmill.notation import ECHO, Written
 from reedmill.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 
 Leaves = list[tuple[Written, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
-
-ECHO = "your turn"
 
 
 def mark(score: Score, leaves: Leaves, width: float) -> None:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from reedmill.harp import Breath
-from reedmill.notation import Written, bars
+from reedmill.notation import Written, bars, staff_octave
 from reedmill.score import Note, Score
 from reedmill.sheet.lines import DIGIT
 from reedmill.sheet.look import Look
@@ -28,7 +28,7 @@ from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
-_CLEF_BELOW, _CLEF_ABOVE = 57, 83  # mean key numbers: outside them the staff moves an octave
+_CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
 def music(
@@ -124,16 +124,7 @@ def _mark_start(score: Score, leaf: Any) -> None:
     mode = abjad.Mode("minor" if score.key.minor else "major")
     abjad.attach(abjad.KeySignature(tonic, mode), leaf)
     abjad.attach(abjad.TimeSignature((score.meter.beats, score.meter.unit)), leaf)
-    abjad.attach(abjad.Clef(clef(score)), leaf)
-
-
-def clef(score: Score) -> str:
-    """Treble; an octave treble clef where the notes would sit on many ledger lines."""
-    keys = [note.pitch.midi for note in score.notes]
-    mean = sum(keys) / len(keys) if keys else 67
-    if mean < _CLEF_BELOW:
-        return "treble_8"
-    return "treble^8" if mean > _CLEF_ABOVE else "treble"
+    abjad.attach(abjad.Clef(_CLEFS[staff_octave(score)]), leaf)
 
 
 def _break_lines(

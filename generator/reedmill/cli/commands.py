@@ -1,4 +1,4 @@
-"""The command line.  It only wires: every command has a Python twin that does the work.
+"""The commands.
 
 Nothing but click is imported at the top, so that help is there at once.
 """
@@ -12,10 +12,25 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reedmill.cli.options import (
+    Commands,
+    Lenient,
+    complete_drill,
+    drills_argument,
+    harp_option,
+    json_option,
+    looking_options,
+    options,
+    own_position_option,
+    playing_options,
+    position_option,
+    reference_option,
+    sounding_options,
+    tuning_option,
+)
+
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from click.shell_completion import CompletionItem
 
     from reedmill.harp import Harp
     from reedmill.language import Drill
@@ -27,181 +42,10 @@ if TYPE_CHECKING:
 
 # What a command without these options plays with.
 _AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference": 440.0}
-_STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
-_HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
-
-
-class _Commands(click.Group):
-    """A group that knows what a mistyped command was meant to be, and prints our own errors."""
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        name = args[0] if args else ""
-        if name and not name.startswith("-") and self.get_command(ctx, name) is None:
-            from reedmill.errors import close_match
-
-            known = self.list_commands(ctx)
-            raise click.UsageError(
-                f'there is no command "{name}".{close_match(name, known)} '
-                f"Commands are: {', '.join(known)}.",
-                ctx,
-            )
-        return super().resolve_command(ctx, args)
-
-    def invoke(self, ctx: click.Context) -> Any:
-        from reedmill.errors import ReedmillError
-
-        try:
-            return super().invoke(ctx)
-        except ReedmillError as error:
-            click.echo(str(error), err=True)
-            ctx.exit(error.exit_code)
-        except KeyboardInterrupt:
-            click.echo("Stopped. Nothing unfinished was left behind.", err=True)
-            ctx.exit(_STOPPED)
-
-
-class _Lenient(click.Command):
-    """A command with options whose value may be left out, also before a drill.
-
-    click would take the next word whatever it is: ``--drone "Two bars home"``.  Here such
-    an option takes only a word that looks like its value.
-    """
-
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        import re
-
-        patterns = {
-            name: (param.value_pattern, param.alone)
-            for param in self.params
-            if isinstance(param, _MaybeValued)
-            for name in param.opts
-        }
-        words: list[str] = []
-        for at, word in enumerate(args):
-            if word == "--":
-                words += args[at:]
-                break
-            following = args[at + 1] if at + 1 < len(args) else ""
-            pattern, alone = patterns.get(word, ("", ""))
-            if pattern and not re.fullmatch(pattern, following):
-                word = f"{word}={alone}"
-            words.append(word)
-        return super().parse_args(ctx, words)
-
-
-class _MaybeValued(click.Option):
-    """An option that may stand alone, when it means *alone*; a value looks like *pattern*."""
-
-    def __init__(self, *args: Any, alone: str, pattern: str, **settings: Any) -> None:
-        self.alone, self.value_pattern = alone, pattern
-        super().__init__(*args, **settings)
-
-
-# --- completion ------------------------------------------------------------------------
-
-
-# A word with a space in it would reach the command as two, so names are completed in the
-# spelling that has none: low-F, home-from-every-rung.
-
-
-def _complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
-    from reedmill.harp import HARP_KEYS
-
-    names = [*HARP_KEYS, *(f"low-{key}" for key in HARP_KEYS)]
-    return [name for name in names if name.lower().startswith(start.lower())]
-
-
-def _complete_drill(
-    _ctx: click.Context, _param: click.Parameter, start: str
-) -> list[CompletionItem]:
-    """Shipped drills that start so; the shell's own file names when there is none."""
-    from click.shell_completion import CompletionItem
-
-    from reedmill.library import shipped
-    from reedmill.text import slug
-
-    titles = [each.drill.title for each in shipped()]
-    found = [CompletionItem(slug(title), help=title) for title in titles]
-    fitting = [item for item in found if item.value.startswith(start.lower())]
-    return fitting or [CompletionItem(start, type="file")]
-
-
-# --- options shared by several commands --------------------------------------------------
-
-
-def _options(*options: Callable[..., Any]) -> Callable[..., Any]:
-    def apply(command: Callable[..., Any]) -> Callable[..., Any]:
-        for option in reversed(options):
-            command = option(command)
-        return command
-
-    return apply
-
-
-_position = click.option(
-    "--position", default="2", show_default=True, metavar="N",
-    help="1 to 12: 1 is straight harp, 2 cross harp.",
-)  # fmt: skip
-_own_position = click.option(
-    "--position", metavar="N",
-    help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the drill is for]",
-)  # fmt: skip
-_tuning = click.option(
-    "--tuning", default="richter", show_default=True, metavar="NAME",
-    help="Layout of the reeds: richter, country, natural-minor, or a .toml file.",
-)  # fmt: skip
-_reference = click.option(
-    "--reference", type=float, default=440.0, show_default=True, metavar="HZ",
-    help="Frequency of A4; many harps are tuned to 442 or 443.",
-)  # fmt: skip
-_json = click.option("--json", "as_json", is_flag=True, help="Print data for other programs.")
-_one_harp = click.option(
-    "--harp", default="C", show_default=True, metavar="KEY", shell_complete=_complete_harp,
-    help="The harp: C, Bb, F#, 'low F', 'high G'.",
-)  # fmt: skip
-_drills = click.argument(
-    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=_complete_drill
-)
-_playing = _options(
-    click.option(
-        "--harp", "harps", multiple=True, metavar="KEY", shell_complete=_complete_harp,
-        help=_HARP_HELP + "  [default: C]",
-    ),
-    _own_position,
-    click.option(
-        "--tempo", type=int, metavar="BPM",
-        help="Beats a minute, 20 to 300, instead of the drill's own.",
-    ),
-    click.option(
-        "--intonation", default="equal", show_default=True, metavar="NAME",
-        help="equal, just5 or just7: how the degrees are tuned against the root.",
-    ),
-    click.option(
-        "--offsets", metavar="CENTS",
-        help="Degrees moved by cents of your own: \"b3=-12, b7=-31\".",
-    ),
-    _reference,
-    _tuning,
-)  # fmt: skip
-
-
-_looking = _options(
-    click.option(
-        "--paper", default="a4", show_default=True, metavar="SIZE", help="a4 or letter."
-    ),
-    click.option("--large", is_flag=True, help="Large print."),
-    click.option("--black", is_flag=True, help="Pure black and white."),
-    click.option(
-        "--show", default="both", show_default=True, metavar="WHAT",
-        help="notation, tab, or both of them.",
-    ),
-)  # fmt: skip
 
 
 @click.group(
-    cls=_Commands,
+    cls=Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(package_name="reedmill", message="%(prog)s %(version)s")
@@ -216,58 +60,9 @@ def cli() -> None:
     """
 
 
-_sounding = _options(
-    click.option(
-        "--drone", cls=_MaybeValued, alone="root", metavar="[TONES]",
-        pattern=r"root|fifth|octave|[\w ]+(\+[\w ]*)+",
-        help="Also make a mix of the tones over a drone: root, root+fifth, root+octave or "
-        "root+fifth+octave.  [alone: root]",
-    ),
-    click.option(
-        "--click", "clicking", cls=_MaybeValued, alone="beats", metavar="[WHERE]",
-        pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
-        help="Put a click into the mix: beats, or offbeats for those between them too.  "
-        "[alone: beats]",
-    ),
-    click.option(
-        "--count-in", type=int, default=0, metavar="BARS",
-        help="Bars clicked before the music; the drone is there first.",
-    ),
-    click.option(
-        "--repeat", type=int, default=1, metavar="TIMES", help="How often the drill is played."
-    ),
-    click.option(
-        "--echo", cls=_MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=int,
-        help="Leave every so many bars open after the tones have played them.  "
-        "[alone: the whole drill]",
-    ),
-    click.option(
-        "--fade-out", is_flag=True, help="Softer tones at each repeat, none at the last."
-    ),
-    click.option(
-        "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
-    ),
-    click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
-    click.option("--stems", is_flag=True, help="Also drone and click in files of their own."),
-    click.option("--wide", is_flag=True, help="Stereo: tones left, drone right."),
-    click.option("--loop", is_flag=True, help="Also a drone that can be looped without a seam."),
-    click.option(
-        "--audio", default="wav", show_default=True, metavar="TYPES",
-        help="Any of wav, flac, ogg, mp3, with commas between.",
-    ),
-    click.option(
-        "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
-        help="Bits of a sample in WAV and FLAC.",
-    ),
-    click.option(
-        "--verify", is_flag=True, help="Measure every tone of the finished files and show it."
-    ),
-)  # fmt: skip
-
-
-@cli.command("make", cls=_Lenient, short_help="Make sheet, tones, MIDI and tab of a drill.")
-@_drills
-@_playing
+@cli.command("make", cls=Lenient, short_help="Make sheet, tones, MIDI and tab of a drill.")
+@drills_argument
+@playing_options
 @click.option(
     "--to",
     default="sheet,midi,wav,tab",
@@ -275,12 +70,12 @@ _sounding = _options(
     metavar="FORMATS",
     help="Any of sheet, png, svg, midi, wav, tab, musicxml, json, with commas between.",
 )
-@_sounding
-@_looking
+@sounding_options
+@looking_options
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
 )
-@_json
+@json_option
 def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **options: Any) -> None:
     """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
@@ -394,7 +189,7 @@ def _shown_progress(quiet: bool) -> Callable[[str], None]:
 
 
 @cli.command("notes", short_help="Show every note a harp gives.")
-@_options(_one_harp, _position, _reference, _tuning, _json)
+@options(harp_option, position_option, reference_option, tuning_option, json_option)
 def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
     """Show every note a harp gives: tab, name, Hz and degree.
 
@@ -420,7 +215,7 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 
 
 @cli.command("roles", short_help="Show what a reed is in each position.")
-@_options(_one_harp, _tuning)
+@options(harp_option, tuning_option)
 @click.option(
     "--reeds",
     default="-3 -3' -3'' -3'''",
@@ -429,11 +224,11 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     help="The reeds to look at, as tab in quotes.",
 )
 @click.option("--to", metavar="FORMAT", help="sheet: make a role chart to print, as PDF.")
-@_looking
+@looking_options
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the chart goes."
 )
-@_json
+@json_option
 def roles_command(
     harp: str, tuning: str, reeds: str, to: str | None, out: str, as_json: bool, **options: Any
 ) -> None:
@@ -466,10 +261,10 @@ def roles_command(
 
 
 @cli.command("expand", short_help="Show when each note of a drill comes.")
-@_drills
-@_playing
+@drills_argument
+@playing_options
 @click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
-@_json
+@json_option
 def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing: Any) -> None:
     """Show the timeline of each DRILL: when each note comes and what it is.
 
@@ -505,8 +300,8 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
 
 
 @cli.command("check", short_help="Say whether pattern files are right.")
-@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=_complete_drill)
-@_options(_one_harp, _own_position, _tuning, _json)
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
+@options(harp_option, own_position_option, tuning_option, json_option)
 def check_command(
     files: tuple[str, ...], harp: str, position: str | None, tuning: str, as_json: bool
 ) -> None:
@@ -551,7 +346,7 @@ def check_command(
 
 
 @cli.command("format", short_help="Tidy pattern files.")
-@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=_complete_drill)
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
 @click.option("--check", "only_check", is_flag=True, help="Change nothing; say what is untidy.")
 def format_command(files: tuple[str, ...], only_check: bool) -> None:
     """Tidy pattern files: one layout for all, comments kept.
@@ -589,7 +384,7 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
 @click.option("--position", "number", metavar="N", help="Only drills meant for this position.")
 @click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
 @click.option("--tab", "with_tab", is_flag=True, help="Show each drill's tab on a C harp.")
-@_json
+@json_option
 def drills_command(
     words: tuple[str, ...], number: str | None, with_tab: bool, as_json: bool, **wanted: Any
 ) -> None:
@@ -616,7 +411,7 @@ def drills_command(
 
 @cli.command("soundfont", short_help="Show how far a SoundFont is out of tune.")
 @click.argument("font", required=False, metavar="[FILE[:PROGRAM]]")
-@_json
+@json_option
 def soundfont_command(font: str | None, as_json: bool) -> None:
     """Show the tuning of a SoundFont's harmonica, key by key, before and after correction.
 
@@ -729,7 +524,3 @@ def main() -> None:
     # Our sums need no matrix threads, and starting them costs numpy half its import.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     cli(prog_name="reedmill")
-
-
-if __name__ == "__main__":
-    main()

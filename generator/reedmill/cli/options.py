@@ -1,0 +1,242 @@
+"""What the commands share: how mistakes are met, completion, and the options.
+
+Nothing but click is imported at the top, so that help is there at once.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from click.shell_completion import CompletionItem
+
+_STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
+_HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
+
+
+class Commands(click.Group):
+    """A group that knows what a mistyped command was meant to be, and prints our own errors."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command asked for; a mistyped one is refused with the nearest name."""
+        name = args[0] if args else ""
+        if name and not name.startswith("-") and self.get_command(ctx, name) is None:
+            from reedmill.errors import close_match
+
+            known = self.list_commands(ctx)
+            raise click.UsageError(
+                f'there is no command "{name}".{close_match(name, known)} '
+                f"Commands are: {', '.join(known)}.",
+                ctx,
+            )
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; our own errors become one message and their exit code."""
+        from reedmill.errors import ReedmillError
+
+        try:
+            return super().invoke(ctx)
+        except ReedmillError as error:
+            click.echo(str(error), err=True)
+            ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo("Stopped. Nothing unfinished was left behind.", err=True)
+            ctx.exit(_STOPPED)
+
+
+class Lenient(click.Command):
+    """A command with options whose value may be left out, also before a drill.
+
+    click would take the next word whatever it is: ``--drone "Two bars home"``.  Here such
+    an option takes only a word that looks like its value.
+    """
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Give every option that stands alone its meaning, then read as click does."""
+        import re
+
+        patterns = {
+            name: (param.value_pattern, param.alone)
+            for param in self.params
+            if isinstance(param, MaybeValued)
+            for name in param.opts
+        }
+        words: list[str] = []
+        for at, word in enumerate(args):
+            if word == "--":
+                words += args[at:]
+                break
+            following = args[at + 1] if at + 1 < len(args) else ""
+            pattern, alone = patterns.get(word, ("", ""))
+            if pattern and not re.fullmatch(pattern, following):
+                word = f"{word}={alone}"
+            words.append(word)
+        return super().parse_args(ctx, words)
+
+
+class MaybeValued(click.Option):
+    """An option that may stand alone, when it means *alone*; a value looks like *pattern*."""
+
+    def __init__(self, *args: Any, alone: str, pattern: str, **settings: Any) -> None:
+        self.alone, self.value_pattern = alone, pattern
+        super().__init__(*args, **settings)
+
+
+# --- completion ------------------------------------------------------------------------
+
+
+# A word with a space in it would reach the command as two, so names are completed in the
+# spelling that has none: low-F, home-from-every-rung.
+
+
+def complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
+    """The harps whose names start so."""
+    from reedmill.harp import HARP_KEYS
+
+    names = [*HARP_KEYS, *(f"low-{key}" for key in HARP_KEYS)]
+    return [name for name in names if name.lower().startswith(start.lower())]
+
+
+def complete_drill(
+    _ctx: click.Context, _param: click.Parameter, start: str
+) -> list[CompletionItem]:
+    """Shipped drills that start so; the shell's own file names when there is none."""
+    from click.shell_completion import CompletionItem
+
+    from reedmill.library import shipped
+    from reedmill.text import slug
+
+    titles = [each.drill.title for each in shipped()]
+    found = [CompletionItem(slug(title), help=title) for title in titles]
+    fitting = [item for item in found if item.value.startswith(start.lower())]
+    return fitting or [CompletionItem(start, type="file")]
+
+
+# --- options shared by several commands --------------------------------------------------
+
+
+def options(*several: Callable[..., Any]) -> Callable[..., Any]:
+    """One decorator for several, which help then lists in their order."""
+
+    def apply(command: Callable[..., Any]) -> Callable[..., Any]:
+        for option in reversed(several):
+            command = option(command)
+        return command
+
+    return apply
+
+
+position_option = click.option(
+    "--position", default="2", show_default=True, metavar="N",
+    help="1 to 12: 1 is straight harp, 2 cross harp.",
+)  # fmt: skip
+own_position_option = click.option(
+    "--position", metavar="N",
+    help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the drill is for]",
+)  # fmt: skip
+tuning_option = click.option(
+    "--tuning", default="richter", show_default=True, metavar="NAME",
+    help="Layout of the reeds: richter, country, natural-minor, or a .toml file.",
+)  # fmt: skip
+reference_option = click.option(
+    "--reference", type=float, default=440.0, show_default=True, metavar="HZ",
+    help="Frequency of A4; many harps are tuned to 442 or 443.",
+)  # fmt: skip
+json_option = click.option("--json", "as_json", is_flag=True, help="Print data for other programs.")
+harp_option = click.option(
+    "--harp", default="C", show_default=True, metavar="KEY", shell_complete=complete_harp,
+    help="The harp: C, Bb, F#, 'low F', 'high G'.",
+)  # fmt: skip
+drills_argument = click.argument(
+    "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=complete_drill
+)
+playing_options = options(
+    click.option(
+        "--harp", "harps", multiple=True, metavar="KEY", shell_complete=complete_harp,
+        help=_HARP_HELP + "  [default: C]",
+    ),
+    own_position_option,
+    click.option(
+        "--tempo", type=int, metavar="BPM",
+        help="Beats a minute, 20 to 300, instead of the drill's own.",
+    ),
+    click.option(
+        "--intonation", default="equal", show_default=True, metavar="NAME",
+        help="equal, just5 or just7: how the degrees are tuned against the root.",
+    ),
+    click.option(
+        "--offsets", metavar="CENTS",
+        help="Degrees moved by cents of your own: \"b3=-12, b7=-31\".",
+    ),
+    reference_option,
+    tuning_option,
+)  # fmt: skip
+
+
+looking_options = options(
+    click.option(
+        "--paper", default="a4", show_default=True, metavar="SIZE", help="a4 or letter."
+    ),
+    click.option("--large", is_flag=True, help="Large print."),
+    click.option("--black", is_flag=True, help="Pure black and white."),
+    click.option(
+        "--show", default="both", show_default=True, metavar="WHAT",
+        help="notation, tab, or both of them.",
+    ),
+)  # fmt: skip
+
+
+sounding_options = options(
+    click.option(
+        "--drone", cls=MaybeValued, alone="root", metavar="[TONES]",
+        pattern=r"root|fifth|octave|[\w ]+(\+[\w ]*)+",
+        help="Also make a mix of the tones over a drone: root, root+fifth, root+octave or "
+        "root+fifth+octave.  [alone: root]",
+    ),
+    click.option(
+        "--click", "clicking", cls=MaybeValued, alone="beats", metavar="[WHERE]",
+        pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
+        help="Put a click into the mix: beats, or offbeats for those between them too.  "
+        "[alone: beats]",
+    ),
+    click.option(
+        "--count-in", type=int, default=0, metavar="BARS",
+        help="Bars clicked before the music; the drone is there first.",
+    ),
+    click.option(
+        "--repeat", type=int, default=1, metavar="TIMES", help="How often the drill is played."
+    ),
+    click.option(
+        "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=int,
+        help="Leave every so many bars open after the tones have played them.  "
+        "[alone: the whole drill]",
+    ),
+    click.option(
+        "--fade-out", is_flag=True, help="Softer tones at each repeat, none at the last."
+    ),
+    click.option(
+        "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
+    ),
+    click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
+    click.option("--stems", is_flag=True, help="Also drone and click in files of their own."),
+    click.option("--wide", is_flag=True, help="Stereo: tones left, drone right."),
+    click.option("--loop", is_flag=True, help="Also a drone that can be looped without a seam."),
+    click.option(
+        "--audio", default="wav", show_default=True, metavar="TYPES",
+        help="Any of wav, flac, ogg, mp3, with commas between.",
+    ),
+    click.option(
+        "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
+        help="Bits of a sample in WAV and FLAC.",
+    ),
+    click.option(
+        "--verify", is_flag=True, help="Measure every tone of the finished files and show it."
+    ),
+)  # fmt: skip
