@@ -1,0 +1,175 @@
+"""Chords as players name them: a degree of the key, and what kind of chord stands on it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from reedmill.errors import InputError
+from reedmill.theory.degrees import Degree
+from reedmill.theory.pitch import LETTERS, STEPS, Pitch
+from reedmill.theory.positions import Key
+
+_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
+_NAME = re.compile(r"([b#\u266d\u266f]?)(VII|VI|IV|V|III|II|I)(?![IViv])(\S*)", re.IGNORECASE)
+_ALTER = {"bb": -2, "b": -1, "\u266d": -1, "": 0, "#": 1, "\u266f": 1}
+_TONE = re.compile(r"(bb|b|#|)(\d+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Quality:
+    """What kind of chord: its tones, and how its name ends."""
+
+    name: str  # also the ending of a chord symbol: Gm7
+    tones: str  # counted from the chord's root against its major scale
+    written: str  # the ending after a Roman numeral, whose case tells the third
+    also: str = ""  # other endings that are read as this one
+
+    @property
+    def minor_third(self) -> bool:
+        """True where the numeral is written small."""
+        return "b3" in self.tones.split()
+
+
+# The tones and symbols every book of harmony gives; the bare seventh is the dominant one.
+_TABLE = (
+    Quality("", "1 3 5", "", "maj M"),
+    Quality("m", "1 b3 5", "", "m min -"),
+    Quality("7", "1 3 5 b7", "7", "dom7"),
+    Quality("m7", "1 b3 5 b7", "7", "m7 min7 -7"),
+    Quality("maj7", "1 3 5 7", "maj7", "M7 \u0394 \u03947"),
+    Quality("6", "1 3 5 6", "6", "maj6"),
+    Quality("m6", "1 b3 5 6", "6", "m6 min6 -6"),
+    Quality("9", "1 3 5 b7 9", "9"),
+    Quality("m9", "1 b3 5 b7 9", "9", "m9 min9 -9"),
+    Quality("13", "1 3 5 b7 9 13", "13"),
+    Quality("7#9", "1 3 5 b7 #9", "7#9"),
+    Quality("dim", "1 b3 b5", "dim", "o \u00b0"),
+    Quality("dim7", "1 b3 b5 bb7", "dim7", "o7 \u00b07"),
+    Quality("m7b5", "1 b3 b5 b7", "m7b5", "7b5 min7b5 \u00f8 \u00f87"),
+    Quality("aug", "1 3 #5", "aug", "+"),
+    Quality("sus4", "1 4 5", "sus4", "sus"),
+    Quality("7sus4", "1 4 5 b7", "7sus4", "7sus"),
+)
+QUALITIES = {each.name: each for each in _TABLE}
+
+_SPOKEN = {"1": "root", "3": "third", "5": "fifth"}
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """A chord on a degree of the key.
+
+    >>> Chord.parse("bVII7").name, Chord.parse("ii7").quality
+    ('bVII7', 'm7')
+    >>> Chord.parse("IV7").symbol(Key(0, minor=False))
+    'F7'
+    """
+
+    root: Degree
+    quality: str  # a name of QUALITIES
+
+    @classmethod
+    def parse(cls, text: str) -> Chord:
+        """The chord written as a Roman numeral, ``InputError`` when it is none.
+
+        Large numerals have a major third, small ones a minor: I7, ii7, bVII, #ivdim7.
+        """
+        match = _NAME.fullmatch(text)
+        sign, numeral, ending = match.groups() if match else ("", "", "")
+        if numeral not in (numeral.upper(), numeral.lower()) or not numeral:
+            raise InputError(
+                f'"{text:.20}" is no chord. Write its degree as a Roman numeral, large for a '
+                "major third and small for a minor one: I7, IV7, ii7, bVII."
+            )
+        root = Degree(_ROMAN.index(numeral.upper()) + 1, _ALTER[sign])
+        return cls(root, _quality(text, ending, small=numeral.islower()))
+
+    @property
+    def name(self) -> str:
+        """The Roman numeral: ``I7``, ``ii7``, ``bVII7``, ``#ivdim7``."""
+        quality = QUALITIES[self.quality]
+        numeral = _ROMAN[self.root.number - 1]
+        sign = self.root.name.rstrip("1234567")
+        return sign + (numeral.lower() if quality.minor_third else numeral) + quality.written
+
+    def symbol(self, key: Key) -> str:
+        """The name on a lead sheet in *key*: ``F7``.
+
+        The root is written as that degree of the key is, or by its simpler name where
+        that would take two sharps or flats.
+        """
+        return _root_name(self.root, key) + self.quality
+
+    @property
+    def tones(self) -> tuple[tuple[str, int], ...]:
+        """Each tone's name within the chord and its semitones above the root, lowest first.
+
+        >>> Chord.parse("V9").tones
+        (('1', 0), ('3', 4), ('5', 7), ('b7', 10), ('9', 14))
+        """
+        return tuple((tone, semitones_of(tone)) for tone in QUALITIES[self.quality].tones.split())
+
+    def tone(self, semitones: int) -> str | None:
+        """The chord tone *semitones* above the root of the key, in any octave; None for none.
+
+        >>> Chord.parse("IV7").tone(9), Chord.parse("IV7").tone(10)
+        ('3', None)
+        """
+        above = (semitones - self.root.semitones) % 12
+        return next((name for name, step in self.tones if step % 12 == above), None)
+
+    def role(self, semitones: int) -> str:
+        """What a note *semitones* above the root of the key does in this chord.
+
+        A chord tone is ``root``, ``third``, ``fifth`` or its number (``b3``, ``b7``, ``9``).
+        Of all others, one a semitone from a chord tone is a ``tension``, which wants to move
+        there, and one between two whole tones is ``passing``.
+
+        >>> [Chord.parse("I7").role(semitones) for semitones in (0, 4, 10, 5, 2)]
+        ['root', 'third', 'b7', 'tension', 'passing']
+        """
+        tone = self.tone(semitones)
+        if tone:
+            return _SPOKEN.get(tone, tone)
+        near = self.tone(semitones - 1) or self.tone(semitones + 1)
+        return "tension" if near else "passing"
+
+
+def semitones_of(tone: str) -> int:
+    """Semitones above the root of a tone counted on the major scale: ``b7`` is 10, ``9`` 14."""
+    match = _TONE.fullmatch(tone)
+    if match is None:
+        raise ValueError(f"not a tone of a chord: {tone!r}")
+    octave, place = divmod(int(match[2]) - 1, 7)
+    return 12 * octave + STEPS[place] + _ALTER[match[1]]
+
+
+def _quality(text: str, ending: str, *, small: bool) -> str:
+    """The quality that *ending* means after a large or a *small* numeral."""
+    for each in _TABLE:
+        if ending == each.written and small == each.minor_third:
+            return each.name
+    for each in _TABLE:
+        # "IIm7" and "viio" leave no doubt; "iimaj7" would have a third of both kinds
+        if ending in each.also.split() and (each.minor_third or not small):
+            return each.name
+    for each in _TABLE:
+        if ending == each.written and ending and ("sus" in ending or "dim" in ending):
+            return each.name
+    known = ", ".join(each.written for each in _TABLE if each.minor_third == small and each.written)
+    raise InputError(
+        f'the chord "{text:.20}" ends in "{ending:.20}", which no chord here does after a '
+        f"{'small' if small else 'large'} numeral. Write one of: {known}; or the numeral alone."
+    )
+
+
+def _root_name(root: Degree, key: Key) -> str:
+    letter, alter = key.tonic
+    semitones = (STEPS[LETTERS.index(letter)] + alter + root.semitones) % 12
+    place = (LETTERS.index(letter) + root.number - 1) % 7
+    needed = (semitones - STEPS[place] + 6) % 12 - 6
+    if abs(needed) > 1:  # Abb is written G, F## too
+        place = STEPS.index(semitones) if semitones in STEPS else STEPS.index(semitones - 1)
+        needed = semitones - STEPS[place]
+    return Pitch(LETTERS[place], needed, 4).note
