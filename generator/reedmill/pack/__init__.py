@@ -1,0 +1,1 @@
+"""Lesson packs: a whole course of practice material, built at once."""

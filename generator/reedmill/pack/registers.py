@@ -1,0 +1,75 @@
+"""Which harps an exercise goes round: those named, all a player has, or one register at a time.
+
+Every set of reeds bends differently: high harps are stiff and quick, low ones heavy and
+slow.  Whoever practises bends on one harp alone learns that harp.  A rotation therefore
+hands each exercise to the next register.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reedmill.harp import Harp, Reed
+
+REGISTERS = ("high", "middle", "low")
+
+# Key numbers of hole 1 blow: from E (E4, 64) up is high, from B (B3, 59) to Eb middle, and
+# from Bb down, with every "low" harp, low.  Common practice, no published source.
+_HIGH_FROM, _MIDDLE_FROM = 64, 59
+_HOLE_1 = Reed.parse("1")
+
+TURNS = ("exercise", "lesson")
+"""What moves a rotation on: each exercise of the course, or each lesson."""
+
+
+def register(harp: Harp) -> str:
+    """The register of *harp*, by the pitch of its hole 1 blow.
+
+    >>> [register(Harp.parse(name)) for name in ("F", "C", "A", "low F")]
+    ['high', 'middle', 'low', 'low']
+    """
+    lowest = harp.midi(_HOLE_1)
+    if lowest >= _HIGH_FROM:
+        return "high"
+    return "middle" if lowest >= _MIDDLE_FROM else "low"
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """Exactly these harps."""
+
+    harps: tuple[Harp, ...]  # at least one
+
+
+@dataclass(frozen=True, slots=True)
+class Every:
+    """Every harp the player has."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rotation:
+    """One harp at a time, of the next register each time."""
+
+    registers: tuple[str, ...] = REGISTERS  # at least one, in the order they come
+    turn: str = TURNS[0]
+
+    def harp(self, owned: Sequence[Harp], turn: int) -> Harp | None:
+        """The harp of the *turn*-th turn (from 0); ``None`` when no register is owned.
+
+        Registers that are not owned are passed over; of several harps in one register the
+        next one comes with each round.
+
+        >>> owned = [Harp.parse(name) for name in ("C", "A", "G")]
+        >>> [Rotation().harp(owned, turn).name for turn in range(5)]
+        ['C', 'A', 'C', 'G', 'C']
+        """
+        shelves = [[each for each in owned if register(each) == name] for name in self.registers]
+        filled = [shelf for shelf in shelves if shelf]
+        if not filled:
+            return None
+        rounds, place = divmod(turn, len(filled))
+        return filled[place][rounds % len(filled[place])]
+
+
+HarpChoice = Named | Every | Rotation

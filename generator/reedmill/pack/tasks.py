@@ -1,0 +1,223 @@
+"""An edition as rows to be made: which drill on which harp, and its score when it is asked for.
+
+``planned`` lists the rows without expanding anything, which takes no time; ``expanded``
+makes the score of one.  ``tasks`` does both, one row after the other, so that a course of a
+thousand rows holds one score at a time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from reedmill.errors import InputError
+from reedmill.expand import expand, versions
+from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
+from reedmill.harp import Harp, Reed
+from reedmill.pack.course import Backing, Chart, Edition, Entry, Lesson
+from reedmill.pack.registers import Every, HarpChoice, Named, Rotation
+from reedmill.practice import TEMPI_BPM, Recording
+from reedmill.score import Score
+from reedmill.text import slug
+from reedmill.theory.positions import Position
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """A row that cannot be made, and why; the others can."""
+
+    lesson: int
+    name: str  # as the row would have been called
+    message: str  # for a musician
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a lesson, not yet expanded: one drill on one harp in one position."""
+
+    lesson: int
+    name: str  # safe file stem, unique in the edition
+    entry: Entry
+    harp: Harp
+    position: Position
+    version: int  # which embouchure plan of the drill
+    edition: Edition
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One row of a lesson, with everything that is made from its one score."""
+
+    lesson: int
+    name: str  # safe file stem, unique in the edition
+    score: Score
+    formats: tuple[str, ...]  # of course.FORMATS
+    recording: Recording | None  # set exactly when formats has "audio"
+    backing: Backing | None
+    note: str = ""  # printable: the author's word on it
+
+
+@dataclass(frozen=True, slots=True)
+class ChartTask:
+    """One role chart of a lesson."""
+
+    lesson: int
+    name: str  # safe file stem, unique among the charts and rows of the edition
+    harp: Harp
+    reeds: tuple[Reed, ...]
+
+
+class _Names:
+    """Hands out file stems: generated parts only, no two alike."""
+
+    def __init__(self) -> None:
+        self._taken: set[str] = set()
+
+    def name(self, *parts: str) -> str:
+        base = name = "-".join(part for part in parts if part)
+        again = 1
+        while name in self._taken:
+            again += 1
+            name = f"{base}-{again}"
+        self._taken.add(name)
+        return name
+
+
+def tasks(edition: Edition) -> Iterator[Task | Failed]:
+    """Every row of *edition*, expanded one at a time; a row that fails stops no other."""
+    for row in planned(edition):
+        yield row if isinstance(row, Failed) else expanded(row)
+
+
+def planned(edition: Edition) -> Iterator[Row | Failed]:
+    """Every row of *edition* in the order of the course, without its score."""
+    names = _Names()
+    turn = 0
+    for at, lesson in enumerate(edition.lessons):
+        for entry in lesson.entries:
+            yield from _rows(edition, lesson, entry, _turn(entry.harps, at, turn), names)
+            turn += 1
+
+
+def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
+    """Every role chart of *edition*, in the order of the course."""
+    names = _Names()
+    for at, lesson in enumerate(edition.lessons):
+        for chart in lesson.charts:
+            for harp in _harps(edition, chart.harps, at):
+                name = names.name(f"{lesson.number:02d}", "roles", _harp_slug(harp))
+                yield _chart_row(edition, lesson, chart, harp, name)
+
+
+def expanded(row: Row) -> Task | Failed:
+    """*row* with its score at the student's pace, or why there is none."""
+    entry, pace = row.entry, row.edition.pace_percent
+    own = entry.tempo_bpm or entry.drill.tempo_bpm or DEFAULT_TEMPO_BPM
+    try:
+        score = expand(
+            entry.drill,
+            row.harp,
+            row.position,
+            tempo_bpm=paced(own, pace),
+            intonation=row.edition.course.intonation,
+            reference_hz=row.edition.course.reference_hz,
+            version=row.version,
+        )
+        recording = _paced_recording(entry.recording, pace)
+        if recording:
+            recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for
+    except InputError as error:
+        return Failed(row.lesson, row.name, str(error))
+    return Task(row.lesson, row.name, score, entry.formats, recording, entry.backing, entry.note)
+
+
+def paced(tempo_bpm: int, percent: int) -> int:
+    """*percent* of a tempo, rounded to whole beats a minute, kept where it can be played.
+
+    >>> paced(60, 75), paced(25, 50)
+    (45, 20)
+    """
+    whole = int(Fraction(tempo_bpm * percent, 100) + Fraction(1, 2))
+    return min(max(whole, TEMPI_BPM[0]), TEMPI_BPM[-1])
+
+
+def _paced_recording(recording: Recording | None, percent: int) -> Recording | None:
+    if recording is None or percent == 100:
+        return recording
+    tempi = dict.fromkeys(paced(each, percent) for each in recording.practice.tempi_bpm)
+    return replace(recording, practice=replace(recording.practice, tempi_bpm=tuple(tempi)))
+
+
+def _rows(
+    edition: Edition, lesson: Lesson, entry: Entry, turn: int, names: _Names
+) -> Iterator[Row | Failed]:
+    title = slug(entry.drill.title)
+    number = f"{lesson.number:02d}"
+    harps = _harps(edition, entry.harps, turn)
+    if not harps:
+        yield Failed(lesson.number, names.name(number, title), _no_harp(edition, entry.harps))
+    for harp in harps:
+        if edition.lacks(harp):
+            name = names.name(number, title, _harp_slug(harp))
+            yield Failed(lesson.number, name, _not_owned(edition, harp))
+            continue
+        for position in entry.positions:
+            for version in versions(entry.drill):
+                parts = (title, _harp_slug(harp), position.ordinal, _plan_slug(entry, version))
+                name = names.name(number, *parts)
+                yield Row(lesson.number, name, entry, harp, position, version, edition)
+
+
+def _chart_row(
+    edition: Edition, lesson: Lesson, chart: Chart, harp: Harp, name: str
+) -> ChartTask | Failed:
+    if edition.lacks(harp):
+        return Failed(lesson.number, name, _not_owned(edition, harp))
+    return ChartTask(lesson.number, name, harp, chart.reeds)
+
+
+def _turn(choice: HarpChoice, lesson: int, exercise: int) -> int:
+    by_lesson = isinstance(choice, Rotation) and choice.turn == "lesson"
+    return lesson if by_lesson else exercise
+
+
+def _harps(edition: Edition, choice: HarpChoice, turn: int) -> tuple[Harp, ...]:
+    match choice:
+        case Named(harps):
+            return harps
+        case Every():
+            return edition.harps
+        case Rotation():
+            harp = choice.harp(edition.harps, turn)
+            return (harp,) if harp else ()
+
+
+def _harp_slug(harp: Harp) -> str:
+    return slug(harp.name.replace("#", " sharp"))
+
+
+def _plan_slug(entry: Entry, version: int) -> str:
+    plans = entry.drill.embouchures
+    return slug(plans[version].short) if plans else ""
+
+
+def _not_owned(edition: Edition, harp: Harp) -> str:
+    have = ", ".join(each.name for each in edition.harps) or "none"
+    return (
+        f"{_who(edition)} has no {harp.name} harp, only: {have}. "
+        'Add it to their harps, or write harps = "rotate" for this exercise.'
+    )
+
+
+def _no_harp(edition: Edition, choice: HarpChoice) -> str:
+    have = ", ".join(each.name for each in edition.harps) or "none"
+    wanted = " or ".join(choice.registers) if isinstance(choice, Rotation) else "any"
+    return (
+        f"{_who(edition)} has no {wanted} harp to play it on, only: {have}. "
+        "Add one to their harps, or name another register in the rotation."
+    )
+
+
+def _who(edition: Edition) -> str:
+    return edition.student.name if edition.student else "the course"
