@@ -26,9 +26,11 @@ import pyebur128
 import pyloudnorm
 import pytest
 import soundfile
+from click.testing import CliRunner
 from mutagen.wave import WAVE
 from numpy.typing import NDArray
 
+from reedmill.cli import cli
 from reedmill.errors import InputError, RenderError
 from reedmill.expand import expand
 from reedmill.harp import Harp
@@ -84,6 +86,13 @@ def by_topic() -> dict[str, list[Score]]:
     for each in shipped():
         topics.setdefault(each.topic, []).append(on_c(each))
     return topics
+
+
+def test_another_meter_reads_the_stated_loudness_too(tmp_path: Path) -> None:
+    recording = Recording(drone=("root", "fifth"), click=Click.BEATS, practice=Practice(repeats=2))
+    for path in made(tmp_path, recording).values():
+        lufs = pyloudnorm.Meter(44_100).integrated_loudness(read(path))
+        assert lufs == pytest.approx(STATED_LUFS, abs=0.3), path.name
 
 
 @pytest.mark.parametrize("topic", sorted({each.topic for each in shipped()}))
@@ -453,8 +462,6 @@ def test_verify_prints_target_measured_and_difference(tmp_path: Path) -> None:
 def test_verify_fails_where_a_note_is_off(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from reedmill.cli import cli
-
     def off(sound: Samples, rate: int) -> float | None:
         found = pitch_hz(sound, rate)
         return found and found * 2 ** (2 / 1200)
@@ -568,6 +575,51 @@ def test_an_unwritable_folder_is_told(tmp_path: Path, monkeypatch: pytest.Monkey
     with pytest.raises(RenderError, match=r"\.wav: cannot be written \(Permission denied\)\.$"):
         made(tmp_path, Recording())
     assert left_in(tmp_path) == []
+
+
+@pytest.mark.parametrize("kind", ALL)
+def test_a_full_disk_ends_the_command_in_one_sentence(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill_disks(monkeypatch, 30_000)
+    words = ["make", "Two bars home", "--to", "wav,tab", "--audio", kind, "--drone", "--stems"]
+    result = CliRunner().invoke(cli, [*words, "--out", str(tmp_path / "out")])
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.endswith(f".{kind}: cannot be written (No space left on device).\n")
+    assert result.stderr.count("\n") == 1
+    assert left_in(tmp_path) == []
+
+
+@pytest.mark.parametrize("kind", ["wav", "flac"])
+def test_a_file_that_may_not_grow_ends_the_command_in_one_sentence(
+    kind: str, tmp_path: Path
+) -> None:
+    """The system itself stops the writing here: no file may be larger than 30,000 bytes."""
+    program = (
+        "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (30_000, 30_000)); "
+        "from reedmill.cli import cli; cli()"
+    )
+    words = ["make", "Two bars home", "--to", "wav", "--audio", kind, "--out", str(tmp_path / "o")]
+    command = [sys.executable, "-c", program, *words]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.endswith(f".{kind}: cannot be written (File too large).\n")
+    assert done.stderr.count("\n") == 1
+    assert left_in(tmp_path) == []
+
+
+def test_an_unwritable_folder_ends_the_command_in_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(self: Path, *_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(self))
+
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    words = ["make", "Two bars home", "--to", "wav", "--out", str(tmp_path / "out")]
+    result = CliRunner().invoke(cli, words)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.endswith(".wav: cannot be written (Permission denied).\n")
+    assert result.stderr.count("\n") == 1
 
 
 def test_a_folder_that_is_a_file_is_told_in_one_sentence(tmp_path: Path) -> None:

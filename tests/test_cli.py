@@ -376,6 +376,7 @@ TAKES = {
     "make": [
         *PLAYING,
         "--to",
+        "--voice",
         "--drone",
         "--click",
         "--count-in",
@@ -406,6 +407,9 @@ BAD = {
     "--offsets": [
         ("b3", '"b3" moves no degree'), ("b8=2", "a degree from 1 to 7"), ("", "moves no degree"),
         ("b3=-51", "-51 cents would make b3 another note"), ("b3=1, #2=2", "given an offset twice"),
+    ],
+    "--voice": [
+        ("none.sf2", "there is no SoundFont none.sf2."), ("x.sf2:0", "programs go from 1 to 128"),
     ],
     "--drone": [("root+third", 'a drone has no "third"'), ("ocatve+root", 'mean "octave"?')],
     "--click": [("loud", 'there is no drill "loud"')],  # only a value it knows is one
@@ -486,7 +490,7 @@ def test_one_wrong_drill_among_right_ones_makes_nothing() -> None:
 
 @pytest.mark.parametrize("option", ["--drone", "--click"])
 def test_a_mix_without_a_sound_file_is_refused(option: str) -> None:
-    message = "--drone and --click go into a sound file. Add wav: --to wav\n"
+    message = "what you ask of the sound goes into a sound file. Add wav: --to wav\n"
     assert refused("make", "Two bars home", "--to", "tab", option) == message
 
 

@@ -9,9 +9,12 @@ from __future__ import annotations
 import json
 import math
 import os
+import shlex
+import signal
 import struct
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
@@ -876,6 +879,101 @@ def test_bad_input_is_exit_code_2_and_a_failed_library_1(
     assert result.stderr.count("\n") == 1
 
 
+# --- reedmill make --voice -----------------------------------------------------------------
+
+
+def make_words(voice: object, out: Path, *more: str) -> list[str]:
+    return ["make", "Two bars home", "--to", "wav", "--voice", str(voice), "--out", str(out), *more]
+
+
+def files_in(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.rglob("*") if path.is_file())
+
+
+@pytest.mark.parametrize("name", FONTS)
+def test_a_drill_in_the_voice_of_a_font_is_verified_note_by_note(tmp_path: Path, name: str) -> None:
+    voice = f"{FONTS[name]}:23"
+    words = make_words(voice, tmp_path, "--drone", "--stems", "--verify", "--reference", "443")
+    result = CliRunner().invoke(cli, words, catch_exceptions=False)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "22 of 22 notes measured: all within 1 cent" in result.stdout
+    assert len(files_in(tmp_path)) == 3  # tones, drone and their mix
+
+
+def test_the_program_named_is_the_one_that_is_heard(tmp_path: Path) -> None:
+    for program in ("", ":23", ":1"):
+        words = make_words(f"{FONTS['TimGM6mb']}{program}", tmp_path / f"at{program[1:]}")
+        assert CliRunner().invoke(cli, words, catch_exceptions=False).exit_code == 0
+    usual, harmonica, piano = (
+        next((tmp_path / f"at{number}").glob("*.wav")).read_bytes() for number in ("", "23", "1")
+    )
+    assert usual == harmonica != piano
+
+
+BAD_FONTS = {
+    "missing": (None, "there is no SoundFont {path}. soundfonts_README.md says where"),
+    "truncated": (GOOD[:-50], "{path} is cut off: its end is missing. Get the whole file again."),
+    "text": (b"Not a font at all, but text.", "{path} is no SoundFont."),
+}
+
+
+@pytest.mark.parametrize(("content", "message"), BAD_FONTS.values(), ids=BAD_FONTS)
+def test_a_bad_font_ends_the_command_in_one_sentence(
+    tmp_path: Path, content: bytes | None, message: str
+) -> None:
+    path = tmp_path / "bad.sf2"
+    if content is not None:
+        soundfonts.write(path, content)
+    result = CliRunner().invoke(cli, make_words(path, tmp_path / "out"))
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.startswith(message.format(path=path))
+    assert result.stderr.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.usefixtures("on_linux", "own_cache")
+@pytest.mark.parametrize(
+    ("program", "message"),
+    [pair for name, pair in PRETEND.items() if "ends" not in name],
+    ids=[name for name in PRETEND if "ends" not in name],
+)
+def test_a_library_that_fails_ends_the_command_in_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, program: str, message: str
+) -> None:
+    path = soundfonts.write(tmp_path / "made.sf2", GOOD)
+    (tmp_path / "pretend").mkdir()
+    (tmp_path / "pretend" / "fluidsynth.py").write_text(program)
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path / "pretend"))
+    result = CliRunner().invoke(cli, make_words(path, tmp_path / "out", "--drone"))
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == f"{message.format(path=path)}\n"
+    assert not (tmp_path / "out").exists()
+
+
+def test_control_c_while_a_font_is_measured_leaves_nothing(tmp_path: Path) -> None:
+    path = soundfonts.write(tmp_path / "made.sf2", GOOD)
+    (tmp_path / "pretend").mkdir()
+    began = tmp_path / "began"
+    (tmp_path / "pretend" / "fluidsynth.py").write_text(
+        f"import pathlib, time\npathlib.Path({str(began)!r}).touch()\ntime.sleep(60)"
+    )
+    places = os.pathsep.join([str(tmp_path / "pretend"), *filter(None, sys.path)])
+    environment = {**os.environ, "PYTHONPATH": places, "XDG_CACHE_HOME": str(tmp_path / "cache")}
+    command = [sys.executable, "-m", "reedmill.cli", *make_words(path, tmp_path / "out")]
+    with subprocess.Popen(
+        command, env=environment, stderr=subprocess.PIPE, text=True, start_new_session=True
+    ) as running:
+        for _ in range(3000):
+            if began.exists():
+                break
+            time.sleep(0.01)
+        os.killpg(running.pid, signal.SIGINT)  # as a terminal does: to all that it started
+        _, told = running.communicate(timeout=30)
+    assert told == "Stopped. Nothing unfinished was left behind.\n"
+    assert running.returncode == 130
+    assert not (tmp_path / "out").exists()
+
+
 # --- the page about SoundFonts -------------------------------------------------------------
 
 
@@ -904,11 +1002,14 @@ def test_the_tables_of_the_page_are_what_is_measured(heading: str, name: str) ->
             assert found.after_cents == pytest.approx(float(after), abs=0.05), key
 
 
-def test_the_commands_of_the_page_are_those_of_the_program() -> None:
+def test_the_commands_of_the_page_are_those_of_the_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     lines = [line for line in PAGE.splitlines() if line.startswith("reedmill ")]
-    assert len(lines) == 4
+    assert len(lines) == 6
+    monkeypatch.chdir(tmp_path)
     for line in lines:
-        words = line.partition("#")[0].split()[1:]
+        words = shlex.split(line.partition("#")[0])[1:]
         named = [
             words[0],
             *(word.replace("band.sf2", str(FONTS["TimGM6mb"])) for word in words[1:]),

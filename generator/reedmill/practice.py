@@ -180,6 +180,7 @@ BITS = (16, 24)
 class Recording:
     """What sounds, how it is gone through, and the files it goes into."""
 
+    voice: str = ""  # of the tones: a SoundFont as "font.sf2" or "font.sf2:23"; empty: the reed
     drone: tuple[str, ...] = ()  # of DRONE_TONES; empty: no drone
     click: Click | None = None
     practice: Practice = AS_WRITTEN

@@ -160,7 +160,7 @@ def _recording(options: dict[str, Any]) -> Recording:
         practice=practice,
         types=parse_types(options["audio"]),
         bits=int(options["bits"]),
-        **{name: options[name] for name in ("stems", "wide", "apart", "loop", "verify")},
+        **{name: options[name] for name in ("voice", "stems", "wide", "apart", "loop", "verify")},
     )
 
 
@@ -172,7 +172,7 @@ def _check_formats(formats: list[str], recording: Recording) -> None:
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")
     if recording != Recording() and "wav" not in formats:
-        raise InputError("--drone and --click go into a sound file. Add wav: --to wav")
+        raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
 
 
 def _shown_progress(quiet: bool) -> Callable[[str], None]:

@@ -195,6 +195,10 @@ looking_options = options(
 
 sounding_options = options(
     click.option(
+        "--voice", default="", metavar="FONT[:PROGRAM]",
+        help="Play the tones with a SoundFont, its tuning measured and put right.",
+    ),
+    click.option(
         "--drone", cls=MaybeValued, alone="root", metavar="[TONES]",
         pattern=r"root|fifth|octave|[\w ]+(\+[\w ]*)+",
         help="Also make a mix of the tones over a drone: root, root+fifth, root+octave or "

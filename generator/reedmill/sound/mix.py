@@ -20,6 +20,7 @@ from reedmill.sound.clock import RATE, checked_rate, sample_count
 from reedmill.sound.drone import drone as drone_stem
 from reedmill.sound.level import Level, measured
 from reedmill.sound.loudness import Samples
+from reedmill.sound.soundfont_voice import named_guide
 from reedmill.sound.tags import tags_of
 from reedmill.sound.voice import guide
 from reedmill.sound.wav import wav_stream
@@ -69,10 +70,13 @@ class Take:
 
 
 def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
-    """The stems of *plan*, as *recording* wants them; ``InputError`` for a rate out of range."""
+    """The stems of *plan*, as *recording* wants them.
+
+    ``InputError`` for a rate out of range; and whatever ``named_guide`` raises.
+    """
     checked_rate(rate)
     count = sample_count(plan, rate)
-    stems: dict[str, Stem] = {"guide": guide(plan, rate)}
+    stems: dict[str, Stem] = {"guide": _guide(plan, recording.voice, rate)}
     if recording.drone:
         stems["drone"] = drone_stem(plan, recording.drone, rate)
     if recording.clicking:
@@ -80,6 +84,10 @@ def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
     if count <= _SHORT_S * rate:
         stems = {name: _kept(stem, count) for name, stem in stems.items()}
     return Take(plan, stems, count, rate, recording.wide)
+
+
+def _guide(plan: Plan, voice: str, rate: int) -> Stem:
+    return named_guide(plan, voice, rate) if voice else guide(plan, rate)
 
 
 def _kept(stem: Stem, count: int) -> Stem:

@@ -11,16 +11,16 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from typing import cast
 
 import numpy as np
 
 from reedmill.errors import InputError
 from reedmill.practice import Pass, Plan
-from reedmill.score import Note, glide_share
+from reedmill.score import Note
 from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples, scale_to_lufs
-from reedmill.sound.soundfont_file import Preset, SoundFont
+from reedmill.sound.shape import outline, slide_hz, sounding
+from reedmill.sound.soundfont_file import Preset, SoundFont, open_soundfont, parse_voice
 from reedmill.sound.soundfont_player import SYNTH_RATE, play_keys
 from reedmill.sound.soundfont_tone import Recorded
 from reedmill.sound.soundfont_tuning import KeyTuning, corrected, measure_preset
@@ -34,9 +34,6 @@ _SPARE_S = 0.05  # more than is read, so that the kernel never reaches the end
 _LONGEST_S = 600  # of all recordings together; a breath lasts 40 s at most
 
 _ATTACK_S = 0.005  # the recording sets in at full strength, where its own attack is over
-_RELEASE_S = 0.015
-_GAP_S = 0.005  # silence before the next attack, taken from the note's own end
-_BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
 
 Breath = tuple[Sequence[float], float]
 """One attack and the slides after it: its frequencies in Hz in order, and its seconds."""
@@ -145,18 +142,22 @@ def soundfont_guide(
     A function from first and last sample to mono samples; equal plans give equal samples.
     Raises what ``soundfont_voice`` raises.
     """
-    struck = [_struck(heard, breath, rate) for heard in plan.passes for breath in _breaths(heard)]
+    struck = [
+        _struck(heard, breath, amplitude, rate)
+        for heard in plan.passes
+        for breath, amplitude in sounding(heard)
+    ]
     voice = soundfont_voice(font, preset, [(each.hz, each.seconds) for each in struck])
     starts = [each.start for each in struck]
 
     @lru_cache(maxsize=4)
-    def sounding(at: int) -> Samples:
+    def played(at: int) -> Samples:
         return struck[at].sound(voice)
 
     def block(first: int, last: int) -> Samples:
         sound = np.zeros(last - first)
         for at in range(max(bisect_right(starts, first) - 1, 0), bisect_right(starts, last - 1)):
-            part = sounding(at)[max(first - starts[at], 0) : last - starts[at]]
+            part = played(at)[max(first - starts[at], 0) : last - starts[at]]
             begin = max(starts[at] - first, 0)
             sound[begin : begin + len(part)] = part
         return sound
@@ -164,8 +165,14 @@ def soundfont_guide(
     return block
 
 
-def _breaths(heard: Pass) -> Iterable[tuple[Note, ...]]:
-    return heard.attacks() if heard.guide > 0 else ()
+def named_guide(plan: Plan, voice: str, rate: int) -> Callable[[int, int], Samples]:
+    """``soundfont_guide`` in the *voice* a player names: ``font.sf2`` or ``font.sf2:23``.
+
+    Raises what ``parse_voice``, ``open_soundfont`` and ``soundfont_voice`` raise.
+    """
+    path, program = parse_voice(voice)
+    font = open_soundfont(path)
+    return soundfont_guide(plan, font, font.preset(program), rate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +198,8 @@ class _Struck:
         curve = self._hz_curve()
         cycles = np.concatenate([[0.0], np.cumsum(curve)[:-1]]) / self.rate
         tone = voice.tone(self.hz, self.rate).along(cycles[: len(curve)])
-        _shape(tone, self.rate)
         tone *= self.amplitude
+        outline(len(tone), _ATTACK_S, self.rate).give(tone)
         return tone
 
     def _hz_curve(self) -> Samples:
@@ -200,29 +207,13 @@ class _Struck:
         curve = np.repeat(np.array(self.hz), np.diff(self.bounds))
         places = zip(pairwise(self.hz), self.bounds[1:], self.slides[1:], strict=False)
         for (before_hz, hz), at, count in places:
-            # plain arithmetic, which takes an array as well as a number
-            shares = glide_share(cast("float", (np.arange(count) + 0.5) / max(count, 1)))
-            curve[at - self.start :][:count] = before_hz * (hz / before_hz) ** shares
+            curve[at - self.start :][:count] = slide_hz(before_hz, hz, count)
         return curve
 
 
-def _struck(heard: Pass, breath: tuple[Note, ...], rate: int) -> _Struck:
+def _struck(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> _Struck:
     ends = [*(note.start for note in breath), breath[-1].end]
     bounds = tuple(sample_at(heard, beats, rate) for beats in ends)
     glides = (0, *(round(heard.score.glide_s(note) * rate) for note in breath[1:]))
     slides = tuple(min(pair) for pair in zip(glides, np.diff(bounds).tolist(), strict=True))
-    accents = any(note.accent for note in heard.score.notes)
-    plain = _BESIDE_ACCENTS if accents and not breath[0].accent else 1.0
-    return _Struck(tuple(note.hz for note in breath), bounds, slides, heard.guide * plain, rate)
-
-
-def _shape(tone: Samples, rate: int) -> None:
-    """Give *tone* its attack, its release and the gap, in place."""
-    count = len(tone)
-    attack = min(round(_ATTACK_S * rate), count // 8)
-    release = min(round(_RELEASE_S * rate), count // 4)
-    gap = min(round(_GAP_S * rate), count // 8)
-    tone[:attack] *= np.sin(np.pi / 2 * np.arange(attack) / max(attack, 1))
-    tone[count - gap :] = 0.0
-    falling = np.arange(release) / max(release, 1)
-    tone[count - gap - release : count - gap] *= np.cos(np.pi / 2 * falling) ** 2
+    return _Struck(tuple(note.hz for note in breath), bounds, slides, amplitude, rate)

@@ -9,14 +9,14 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 
 from reedmill.practice import Pass, Plan
-from reedmill.score import Note, Score, glide_share
+from reedmill.score import Note, Score
 from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples
+from reedmill.sound.shape import outline, slide_hz, sounding
 from reedmill.sound.tone import Period, Timbre, period
 
 # A free reed chops the air into pulses: even and odd harmonics, many of them, the second
@@ -31,13 +31,6 @@ REED = Timbre(
 )  # fmt: skip
 
 _ATTACK_S = 0.003
-_RELEASE_S = 0.015
-_GAP_S = 0.005  # silence before the next attack, taken from the note's own end
-
-_BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
-
-# The curve is plain arithmetic: it takes an array as well as a number.
-_glide_shares = cast("Callable[[Samples], Samples]", glide_share)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +58,8 @@ class Stretch:
         return self.phase + np.concatenate([[0.0], passed[:-1]])
 
     def _slide_hz(self) -> Samples:
-        """The frequency between each sample and the next, taken at the middle of the step."""
         assert self.slides_to_hz is not None  # noqa: S101  asked of slides only
-        shares = _glide_shares((np.arange(self.count) + 0.5) / self.count)
-        return np.asarray(self.hz * (self.slides_to_hz / self.hz) ** shares, dtype=np.float64)
+        return slide_hz(self.hz, self.slides_to_hz, self.count)
 
     def phase_after(self, rate: int) -> float:
         """Periods passed at its end."""
@@ -102,26 +93,8 @@ class Attack:
         ]
         sound = self.tone.along(parts[0] if len(parts) == 1 else np.concatenate(parts))
         sound *= self.amplitude
-        self._shape(sound, first)
+        outline(self.count, _ATTACK_S, self.rate).give(sound, first)
         return sound
-
-    def _shape(self, sound: Samples, first: int) -> None:
-        """Give *sound*, which begins at *first*, its part of attack, release and gap, in place.
-
-        The attack is a quarter sine: steep at once, so that the onset is heard where it is
-        written, and smooth on arrival.  Very short notes keep at least half their length.
-        """
-        attack = min(round(_ATTACK_S * self.rate), self.count // 8)
-        release = min(round(_RELEASE_S * self.rate), self.count // 4)
-        gap = min(round(_GAP_S * self.rate), self.count // 8)
-        rising = sound[: max(attack - first, 0)]
-        rising *= np.sin(np.pi / 2 * (first + np.arange(len(rising))) / max(attack, 1))
-        falls_at = self.count - gap - release
-        at = max(falls_at - first, 0)
-        falling = sound[at:]
-        fallen = (first + at - falls_at + np.arange(len(falling))) / max(release, 1)
-        falling *= np.cos(np.pi / 2 * np.minimum(fallen, 1.0)) ** 2
-        sound[max(self.count - gap - first, 0) :] = 0.0
 
 
 def guide(plan: Plan, rate: int) -> Callable[[int, int], Samples]:
@@ -141,12 +114,7 @@ def guide(plan: Plan, rate: int) -> Callable[[int, int], Samples]:
 
 
 def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
-    if heard.guide == 0:
-        return
-    # Where some notes are accented the others step back: the level of the whole stays put.
-    plain = _BESIDE_ACCENTS if any(note.accent for note in heard.score.notes) else 1.0
-    for breath in heard.attacks():
-        amplitude = heard.guide * (1.0 if breath[0].accent else plain)
+    for breath, amplitude in sounding(heard):
         found = _attack(heard, breath, amplitude, rate)
         if found.count:
             yield found
