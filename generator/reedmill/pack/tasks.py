@@ -72,15 +72,16 @@ class _Names:
     """Hands out file stems: generated parts only, no two alike."""
 
     def __init__(self) -> None:
-        self._taken: set[str] = set()
+        self._taken: dict[str, int] = {}  # how many names were made from each
 
     def name(self, *parts: str) -> str:
         base = name = "-".join(part for part in parts if part)
-        again = 1
+        again = self._taken.get(base, 0)
         while name in self._taken:
             again += 1
-            name = f"{base}-{again}"
-        self._taken.add(name)
+            name = f"{base}-{again + 1}"
+        self._taken[base] = again
+        self._taken.setdefault(name, 0)
         return name
 
 
