@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import ctypes
 import os
+import re
 import subprocess
 import unicodedata
 from collections import defaultdict
@@ -26,7 +27,8 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import find_drills, usual_position
-from reedmill.score import Score
+from reedmill.repeats import printed
+from reedmill.score import Note, Score
 from reedmill.sheet.blocks import CAUTION, sheet_id
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.page import pages, preamble
@@ -85,6 +87,27 @@ drill "Three pages of eighths"
   length 1/2
   play   (-2 -3' 4 -4 5 -4 4 -3')x30
 """  # noqa: E501  texts are as long as the language allows
+
+FOLDED = """
+drill "Again, with endings"
+  about  "Signs for what is played again, an ending for each time, a breath and a slide in them."
+  play   (-2 -3~-3' -4! | 4 -3' -2:2 |) 1st (-4:4 | -5:4 |) 2nd (-2:4 |) 3rd (-1:4 |) (-2 -3 4:2 |)x5
+drill "Again in dense bars"
+  length 1/2
+  play   (triplet(-3 -3'~-3)x4 | -1:1/4 -1':1/4 -2 -2''~-2' 9 -10 -2 -3 |)x2 (-4 -4'~-4 -4'~-4 4 -3 -2)x3
+"""  # noqa: E501
+AGAIN = re.compile(r"(triplet)?\(((?:[^()]|triplet\([^()]*\))*)\)x(\d+)")
+
+
+def written_out(text: str) -> str:
+    """*text* without repeats, so that its music takes all the room it asks for."""
+    while (found := AGAIN.search(text)) is not None:
+        triplet, music, times = found.groups()
+        once = f"triplet({music})" if triplet else music
+        text = text[: found.start()] + " ".join([once] * int(times)) + text[found.end() :]
+    return text
+
+
 SHIPPED = (
     "Even breath", "Home from every rung", "Six eight home", "Overblow 6", "Corner to corner",
     "Triplets down the rungs", "Answer in two bars", "First position, top octave",
@@ -101,7 +124,7 @@ PAGES = {
 }  # fmt: skip
 PAGES_F_SHARP = PAGES | {"Triplets of bends": 2}  # seven sharps take room
 PAGES_LARGE = {
-    "Three ticks in a row": 3, "Long slides": 3, "Sections with names": 3,
+    "Three ticks in a row": 3, "Long slides": 3,
     "Twelve eight in sixteenths": 3, "The top in sixteenths": 5, "Accents and slides": 5,
     "Three pages of eighths": 8,
 }  # fmt: skip
@@ -299,7 +322,10 @@ def joined(word: list[Box]) -> Iterator[Box]:
 
 
 def stress(harp: str) -> list[Score]:
-    return [expand(drill, Harp.parse(harp), Position(2)) for drill in parse(STRESS)]
+    return [
+        expand(drill, Harp.parse(harp), Position(2))
+        for drill in parse(written_out(STRESS) + FOLDED)
+    ]
 
 
 def library(harp: str) -> list[Score]:
@@ -333,7 +359,15 @@ def test_every_note_has_its_mark_in_both_rows(sheets: list[Sheet]) -> None:
     for sheet in sheets:
         tab = sum(len(line.rows[0]) for line in sheet.systems if line.rows)
         degrees = sum(len(line.rows[1]) for line in sheet.systems if line.rows)
-        assert tab == degrees == len(sheet.score.notes), str(sheet)
+        assert tab == degrees == len(list(printed_notes(sheet.score))), str(sheet)
+
+
+def printed_notes(score: Score) -> Iterator[Note]:
+    """The notes that have a place on the page, once each."""
+    for bar in printed(score):
+        for written in bar.written:
+            if written.note is not None and not written.tied_on:
+                yield written.note
 
 
 # Helvetica-Bold, of which Nimbus Sans Bold has the widths: a digit is 556 thousandths of the
@@ -345,7 +379,7 @@ DIGIT_SPACES = 0.556 * 11 * 2 ** (2 / 6) / (20 / 4)
 
 def test_hole_numbers_and_degrees_stand_under_their_noteheads(sheets: list[Sheet]) -> None:
     for sheet in sheets:
-        notes = iter(sheet.score.notes)
+        notes = printed_notes(sheet.score)
         for line in sheet.systems:
             heads = [sign.middle for sign in line.signs if sign.name == "NoteHead"]
             for tab, degree in zip(*(line.rows or ((), ())), strict=True):
@@ -358,7 +392,13 @@ def test_hole_numbers_and_degrees_stand_under_their_noteheads(sheets: list[Sheet
 SOLID = {
     "NoteHead", "Accidental", "Rest", "Dots", "Clef", "KeySignature", "TimeSignature", "BarLine",
 }  # fmt: skip
-OVER_AND_UNDER = {"TupletBracket", "TupletNumber", "TextScript", "RehearsalMark", "Script"}
+OVER_AND_UNDER = {
+    "TupletBracket", "TupletNumber", "TextScript", "RehearsalMark", "Script", "VoltaBracket",
+    "TextMark",
+}  # fmt: skip
+
+
+BRACKETS = {"TupletBracket", "VoltaBracket"}  # hollow: a number stands inside
 
 
 def test_noteheads_accidentals_and_rests_keep_clear_of_one_another(sheets: list[Sheet]) -> None:
@@ -372,7 +412,7 @@ def test_noteheads_accidentals_and_rests_keep_clear_of_one_another(sheets: list[
 def test_words_and_brackets_of_the_music_keep_clear_of_all_signs(sheets: list[Sheet]) -> None:
     for sheet in sheets:
         for line in sheet.systems:
-            words = [sign for sign in line.signs if sign.name in OVER_AND_UNDER - {"TupletBracket"}]
+            words = [sign for sign in line.signs if sign.name in OVER_AND_UNDER - BRACKETS]
             marks = [mark for row in line.rows for mark in row]
             solid = [sign for sign in line.signs if sign.name in SOLID]
             for one in words:
@@ -515,8 +555,8 @@ def test_sheets_take_the_pages_they_should(sheets: list[Sheet]) -> None:
         assert len(sheet.pages) == expected, str(sheet)
 
 
-def test_no_line_of_music_stands_alone_on_a_page(sheets: list[Sheet]) -> None:
+def test_no_line_of_music_stands_alone_on_a_page_without_the_map(sheets: list[Sheet]) -> None:
     for sheet in sheets:
         on = [line.page for line in sheet.systems]
-        alone = [page for page in set(on) if on.count(page) == 1]
+        alone = [page for page in set(on) - {1} if on.count(page) == 1]
         assert not alone or len(on) == 1, (str(sheet), on)

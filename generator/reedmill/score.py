@@ -126,6 +126,19 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class Repeat:
+    """Music that was written once and is played several times, all of which is in the score."""
+
+    start: Fraction  # beats
+    passes: tuple[tuple[Fraction, Fraction], ...]  # where its ending starts, and where it ends
+
+    @property
+    def body(self) -> Fraction:
+        """Beats that are the same every time."""
+        return self.passes[0][0] - self.start
+
+
+@dataclass(frozen=True, slots=True)
 class Score:
     """One drill on one harp in one position: a single melodic line without overlaps."""
 
@@ -149,6 +162,7 @@ class Score:
     embouchure: Embouchure | None = None
     sections: tuple[tuple[Fraction, str], ...] = ()  # start in beats, printable name
     echoes: tuple[tuple[Fraction, Fraction], ...] = ()  # start and end of stretches left open
+    repeats: tuple[Repeat, ...] = ()  # in time order, none inside another
     breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
     warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where
     triplet_beats: frozenset[int] = field(init=False, compare=False, repr=False)

@@ -37,7 +37,7 @@ from reedmill.harp import Harp, Reed, hear
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import TEMPI
-from reedmill.score import Embouchure, Feel, Hold, Meter, Note, Role, Score
+from reedmill.score import Embouchure, Feel, Hold, Meter, Note, Repeat, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 
@@ -96,6 +96,7 @@ def expand(
             embouchure=plan,
             sections=found.sections,
             echoes=found.echoes,
+            repeats=found.repeats,
         )
     )
 
@@ -146,6 +147,7 @@ class _Found:
     anchor: Reed | None
     sections: tuple[tuple[Fraction, str], ...]
     echoes: tuple[tuple[Fraction, Fraction], ...]
+    repeats: tuple[Repeat, ...]
 
 
 def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
@@ -156,6 +158,7 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
     notes: list[Timed] = []
     sections: list[tuple[Fraction, str]] = []
     echoes: list[tuple[Fraction, Fraction]] = []
+    repeats: list[Repeat] = []
     for part in drill.parts:
         if part.name:
             now = whole_bars(now, meter) if now > first else first
@@ -163,10 +166,12 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
         layout = laid_out(part_steps(drill, part, player, rungs, anchor), meter, now)
         notes += layout.notes
         echoes += layout.echoes
+        repeats += layout.repeats
         now = layout.end
     return _Found(
-        tuple(notes), whole_bars(now, meter), tuple(rungs), anchor, tuple(sections), tuple(echoes)
-    )
+        tuple(notes), whole_bars(now, meter), tuple(rungs), anchor, tuple(sections),
+        tuple(echoes), tuple(repeats),
+    )  # fmt: skip
 
 
 def _first_beat(drill: Drill, meter: Meter) -> Fraction:

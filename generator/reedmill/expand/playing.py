@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from enum import Enum
 from fractions import Fraction
 
 from reedmill.errors import PatternError
@@ -42,7 +43,17 @@ class Open:
     start: int  # index of the first step that is echoed
 
 
-Played = list[Step | BarCheck | Open]
+class Fold(Enum):
+    """What is written once and played several times: its beginning, its end, and between."""
+
+    BEGIN = "begin"
+    ENDING = "ending"  # what follows is of this pass alone
+    AGAIN = "again"  # this pass is over
+    END = "end"
+
+
+Sounding = Step | BarCheck | Fold
+Played = list[Step | BarCheck | Fold | Open]
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,26 +194,44 @@ def _fixed(rungs: Sequence[Reed], anchor: Reed | None) -> dict[str, Reed]:
     return always | {"anchor": anchor} if anchor else always
 
 
-def _append(played: Played, steps: list[Step | BarCheck], part: Section) -> None:
+def _append(played: Played, steps: list[Sounding], part: Section) -> None:
     start = len(played)
     played += steps
     if part.echo:
         played.append(Open(start))
 
 
-def _filled(
+def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[Sounding]:
+    """*music* as it is played; where a group of it is played again is marked."""
+    for item in music:
+        if isinstance(item, Group) and item.times > 1:
+            yield Fold.BEGIN
+            for ending in item.endings or ((),) * item.times:
+                yield from _steps(item.items, words, usual, _scale(item))
+                yield Fold.ENDING
+                yield from _steps(ending, words, usual)
+                yield Fold.AGAIN
+            yield Fold.END
+        else:
+            yield from _steps((item,), words, usual)
+
+
+def _steps(
     music: Music, words: dict[str, Reed], usual: Fraction, scale: Fraction = Fraction(1)
 ) -> Iterator[Step | BarCheck]:
     for item in music:
         if isinstance(item, Group):
-            inner = scale * Fraction(2, 3) if item.triplet else scale
             for each in item.passes:
-                yield from _filled(each, words, usual, inner)
+                yield from _steps(each, words, usual, scale * _scale(item))
         elif isinstance(item, Event):
             reed = words[item.role] if item.role else item.reed
             yield Step(item, reed, _beats(item, usual, scale))
         else:
             yield item
+
+
+def _scale(group: Group) -> Fraction:
+    return Fraction(2, 3) if group.triplet else Fraction(1)
 
 
 def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
@@ -238,12 +267,12 @@ def sung_midi(event: Event, home: int) -> int:
     return home + 12 * event.sung.octave + event.sung.degree.semitones
 
 
-def tune_ways(steps: Sequence[Step | BarCheck], drill: Drill, player: Player) -> list[Fingering]:
+def tune_ways(steps: Sequence[Sounding], drill: Drill, player: Player) -> list[Fingering]:
     """The easiest way to play the notes among *steps* and the runner-up, best first."""
     return fingerings(player.harp, _targets(steps, player), overbends=drill.overbends)
 
 
-def _targets(steps: Sequence[Step | BarCheck], player: Player) -> list[Target]:
+def _targets(steps: Sequence[Sounding], player: Player) -> list[Target]:
     """What has to be found for each note: a degree has a choice of reeds, a role has one."""
     home = home_root(player.harp, player.position)
     found: list[Target] = []
@@ -257,11 +286,11 @@ def _targets(steps: Sequence[Step | BarCheck], player: Player) -> list[Target]:
     return found
 
 
-def _sounding(steps: Sequence[Step | BarCheck]) -> list[Step]:
+def _sounding(steps: Sequence[Sounding]) -> list[Step]:
     return [step for step in steps if isinstance(step, Step) and not step.event.rest]
 
 
-def tunes(drill: Drill, player: Player) -> Iterator[list[Step | BarCheck]]:
+def tunes(drill: Drill, player: Player) -> Iterator[list[Sounding]]:
     """The steps of each tune of *drill*, before reeds are found for their degrees."""
     rungs = rung_reeds(drill, player.harp)
     check_size(drill, len(rungs))
@@ -271,7 +300,7 @@ def tunes(drill: Drill, player: Player) -> Iterator[list[Step | BarCheck]]:
             yield list(_filled(part.tune, always, part.length or Fraction(1)))
 
 
-def _on_reeds(steps: list[Step | BarCheck], drill: Drill, player: Player) -> list[Step | BarCheck]:
+def _on_reeds(steps: list[Sounding], drill: Drill, player: Player) -> list[Sounding]:
     ways = tune_ways(steps, drill, player)
     if not ways:
         raise _no_way(steps, drill, player)
@@ -282,7 +311,7 @@ def _on_reeds(steps: list[Step | BarCheck], drill: Drill, player: Player) -> lis
     ]
 
 
-def _no_way(steps: list[Step | BarCheck], drill: Drill, player: Player) -> PatternError:
+def _no_way(steps: list[Sounding], drill: Drill, player: Player) -> PatternError:
     """Why a tune cannot be played: the first degree without a reed, and where there is one."""
     home = home_root(player.harp, player.position)
     notes = [step.event for step in _sounding(steps)]
@@ -302,7 +331,7 @@ def _no_way(steps: list[Step | BarCheck], drill: Drill, player: Player) -> Patte
     return mistake("no-slide-between-degrees", slid.span)
 
 
-def _elsewhere(steps: list[Step | BarCheck], drill: Drill, player: Player) -> str:
+def _elsewhere(steps: list[Sounding], drill: Drill, player: Player) -> str:
     """The nearest position that has every degree of the tune, counted in fifths."""
     here = player.position.number
     away = sorted(range(1, 13), key=lambda n: (min((n - here) % 12, (here - n) % 12), n))

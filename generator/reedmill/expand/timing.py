@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.expand.fingering import can_slide
-from reedmill.expand.playing import Open, Played, Step
+from reedmill.expand.playing import Fold, Open, Played, Step
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import mistake
-from reedmill.score import Meter
+from reedmill.score import Meter, Repeat
 from reedmill.source import Span
 
 
@@ -32,6 +33,7 @@ class Layout:
 
     notes: tuple[Timed, ...]
     echoes: tuple[tuple[Fraction, Fraction], ...]  # stretches left open, start and end
+    repeats: tuple[Repeat, ...]
     end: Fraction  # beats
 
 
@@ -45,18 +47,35 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
     begins: list[Fraction] = []
     notes: list[Timed] = []
     echoes: list[tuple[Fraction, Fraction]] = []
+    folds: list[tuple[Fold, Fraction]] = []
     for step in played:
         begins.append(now)
         if isinstance(step, BarCheck):
             _check_bar(bar_start, now, meter, step.span)
             bar_start = now
+        elif isinstance(step, Fold):
+            folds.append((step, now))
         elif isinstance(step, Open):
             echoes.append((now, 2 * now - begins[step.start]))
             now = echoes[-1][1]
         else:
             _add(notes, Timed(now, step))
             now += step.length
-    return Layout(tuple(notes), tuple(echoes), now)
+    return Layout(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
+
+
+def _repeats(folds: list[tuple[Fold, Fraction]]) -> Iterator[Repeat]:
+    start = ending = Fraction(0)
+    passes: list[tuple[Fraction, Fraction]] = []
+    for what, at in folds:
+        if what is Fold.BEGIN:
+            start, passes = at, []
+        elif what is Fold.ENDING:
+            ending = at
+        elif what is Fold.AGAIN:
+            passes.append((ending, at))
+        else:
+            yield Repeat(start, tuple(passes))
 
 
 def _add(notes: list[Timed], timed: Timed) -> None:

@@ -18,6 +18,7 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 
 from reedmill.notation import staff_octave
+from reedmill.repeats import printed
 from reedmill.score import Note, Score
 from reedmill.sheet.blocks import PLAN_LEFT, plan_words, title_size
 from reedmill.sheet.harp_map import map_height
@@ -43,6 +44,7 @@ _RUNNING_HEAD, _SLACK = 7.0, 3.0
 _USUAL_WIDTH = Look().width
 _ROWS = 14.8  # a staff with its rows and the gap to the next
 _EDGE = 2.2  # what stems and beams take above and below it
+_ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
 _MARKS = 1.0  # accents, triplets and hints above it
 _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
@@ -114,7 +116,7 @@ def _flowing(
 ) -> Fit:
     """Several pages, the first way to set them that leaves no line of music alone on one."""
     ways = list(_until_good(_ways(score, look, sections, heads)))
-    pages, ends, heights, size = ways[-1] if 1 not in ways[-1][0] else ways[0]
+    pages, ends, heights, size = ways[-1] if _in_company(ways[-1][0]) else ways[0]
     stops = list(accumulate(pages))
     left = _later(look) - sum(heights[stops[-2] :]) if len(pages) > 1 else 0.0
     apart = left < rests[0]
@@ -129,8 +131,13 @@ _Way = tuple[list[int], tuple[Fraction, ...], list[float], float]
 def _until_good(ways: Iterator[_Way]) -> Iterator[_Way]:
     for way in ways:
         yield way
-        if 1 not in way[0]:
+        if _in_company(way[0]):
             return
+
+
+def _in_company(lines: Sequence[int]) -> bool:
+    """True when no page but the first, which has the map, is to hold one line of music."""
+    return 1 not in lines[1:]
 
 
 def _ways(
@@ -160,7 +167,9 @@ def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
             room = later
         pages[-1] += 1
         room -= height
-    if len(pages) > 1 and pages[-1] == 1 and pages[-2] > 2:
+    # under the map one line is in company, on a later page it would be alone
+    least = 1 if len(pages) == 2 else 2
+    if len(pages) > 1 and pages[-1] == 1 and pages[-2] > least:
         pages[-2:] = [pages[-2] - 1, 2]
     return pages
 
@@ -168,6 +177,7 @@ def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
 def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> list[float]:
     """The height of each line of music, from how far its notes reach beyond the staff."""
     names = dict(score.sections)
+    signs = [bar.end for bar in printed(score) if bar.ending or bar.closes > 2]
     shift = -7 * staff_octave(score)
     begins = [note.start for note in score.notes]
     found = []
@@ -180,6 +190,7 @@ def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> l
         echoed = any(here <= start < there for start, _ in score.echoes)
         section = _SECTION * _text_lines(names[here], _NAME_LETTER, width) if here in names else 0
         marks = _MARKS if marked or echoed else 0.0
+        marks += _ENDING if any(here < end <= there for end in signs) else 0.0
         found.append(_ROWS + max(_EDGE, over) + max(_EDGE, under) + marks + section)
     return found
 

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.notation import Written, bars
+from reedmill.notation import Written
+from reedmill.repeats import Bar, printed
 from reedmill.score import Note, Score
 
 NOTES_A_LINE = (12, 16, 20, 26)
@@ -28,6 +29,7 @@ _BARS_A_LINE = 4  # more only where notes are set closer than reads best
 # a bar line and a breath mark take; _SIGNS clef, meter and the end of the line.
 _TICK, _OVER, _LEFT, _REST, _BAR = 0.65, 1.62, 1.2, 2.5, 2.5
 _SIGNS, _SIGNATURE = 11.5, 1.1
+_SLIDE = 0.8  # more than two marks of a row need, for the line between two heads
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +44,16 @@ class Piece:
 def pieces(score: Score, music_width: float) -> list[list[Piece]]:
     """What must stay together on a line *music_width* wide, in a list for each section."""
     room = _room(score, music_width)
-    starts = sorted({0, *(int(start / score.meter.beats) for start, _ in score.sections)})
-    written = bars(score)
+    starts = sorted({Fraction(0), *(start for start, _ in score.sections)})
+    shown = printed(score)
     return [
-        [piece for bar in written[here:there] for piece in _pieces(bar, score.meter.pulse, room)]
-        for here, there in pairwise([*starts, len(written)])
+        [
+            piece
+            for bar in shown
+            if here < bar.end <= there
+            for piece in _pieces(bar, score.meter.pulse, room)
+        ]
+        for here, there in pairwise([*starts, score.length])
     ]
 
 
@@ -65,9 +72,9 @@ def _room(score: Score, music_width: float) -> float:
     return music_width - _SIGNS - _SIGNATURE * abs(score.key.sharps)
 
 
-def _pieces(bar: list[Written], pulse: Fraction, room: float) -> list[Piece]:
+def _pieces(bar: Bar, pulse: Fraction, room: float) -> list[Piece]:
     """The bar whole where it fits, else in parts as few and as even as can be."""
-    beats = list(_beats(bar, pulse))
+    beats = list(_beats(list(bar.written), pulse))
     for many in range(1, len(beats) + 1):
         parts = [
             _piece([each for beat in beats[here:there] for each in beat])
@@ -92,6 +99,7 @@ def _beats(bar: list[Written], pulse: Fraction) -> Iterator[list[Written]]:
 def _piece(part: list[Written]) -> Piece:
     heads = [each.note for each in part if each.note is not None]
     width = _BAR + _REST * (len(part) - len(heads)) + sum(_mark_width(note) for note in heads)
+    width += sum(_SLIDE for note in heads if note.joined)
     last = part[-1]
     return Piece(last.start + last.length, max(1, len(heads)), width)
 

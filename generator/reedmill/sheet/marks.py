@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
+from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
-from reedmill.notation import ECHO, Written
+from reedmill.notation import ECHO, Written, staff_octave
+from reedmill.repeats import Bar, breaths
 from reedmill.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
+from reedmill.theory.pitch import LETTERS
 
 Leaves = list[tuple[Written, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
 
 
-def mark(score: Score, leaves: Leaves, width: float) -> None:
+def mark(score: Score, shown: Sequence[Bar], leaves: Leaves, width: float) -> None:
     """Attach to *leaves* all that *score* says besides pitch and length.
 
     *width* is a line of music in staff spaces; long names of sections flow over lines.
@@ -22,7 +27,7 @@ def mark(score: Score, leaves: Leaves, width: float) -> None:
     _sections(score, leaves, width)
     _ties_and_accents(leaves)
     _slides(score, leaves)
-    _breaths(score, leaves)
+    _breaths(breaths(score, shown), leaves)
     _echoes(score, leaves)
     _holds(score, leaves)
     _feel(score, leaves[0][1])
@@ -50,6 +55,43 @@ def name_notes(score: Score, leaves: Leaves) -> None:
         }
         listed = " ".join(f'({name} . "{value}")' for name, value in facts.items())
         _literal(leaf, f"\\once \\override NoteHead.output-attributes = #'({listed})", "before")
+
+
+def mark_repeats(shown: Sequence[Bar], leaves: Leaves) -> None:
+    """Put repeat signs, endings and how often at the edges of the bars *shown*."""
+    first_leaf = {written.start: leaf for written, leaf in leaves}
+    last_leaf = {written.start + written.length: leaf for written, leaf in leaves}
+    before: Bar | None = None
+    for bar in shown:
+        commands = [*_closing(before), *_opening(bar)]
+        if commands:
+            _literal(first_leaf[bar.start], _repeat_commands(commands), "before")
+        if bar.closes > _AS_USUAL:
+            words = coloured(INK, f"\\sans {sized(-2, quoted(f'{bar.closes} times'))}")
+            _literal(last_leaf[bar.end], f"\\textEndMark \\markup {words}", "after")
+        before = bar
+    # the sign itself is the last bar line; LilyPond wants to be told that an ending is over
+    if before is not None and before.ending_ends:
+        _literal(leaves[-1][1], _repeat_commands(["(volta #f)"]), "after")
+
+
+_AS_USUAL = 2  # times a repeat sign without words is played
+
+
+def _closing(bar: Bar | None) -> list[str]:
+    if bar is None:
+        return []
+    over = ["(volta #f)"] if bar.ending_ends else []
+    return over + (["end-repeat"] if bar.closes else [])
+
+
+def _opening(bar: Bar) -> list[str]:
+    begun = [f'(volta "{bar.ending}.")'] if bar.ending else []
+    return begun + (["start-repeat"] if bar.opens else [])
+
+
+def _repeat_commands(commands: Sequence[str]) -> str:
+    return f"\\set Score.repeatCommands = #'({' '.join(commands)})"
 
 
 def _literal(leaf: Any, text: str, site: str) -> None:
@@ -88,21 +130,46 @@ def _ties_and_accents(leaves: Leaves) -> None:
 
 
 def _slides(score: Score, leaves: Leaves) -> None:
-    """A slur over each attack and the slides that follow it."""
+    """A line from every note to the one that is slid to.
+
+    Its ends are set here: between a note and its bend both heads can stand on one line of
+    the staff, on which a level line would not be seen.
+    """
     abjad = quick_abjad()
-    heads: dict[int, list[Any]] = {}
-    for written, leaf in leaves:
-        if written.note is not None:
-            heads.setdefault(id(written.note), []).append(leaf)
-    for group in score.attacks():
-        if len(group) > 1:
-            abjad.attach(abjad.StartSlur(), heads[id(group[0])][0])
-            abjad.attach(abjad.StopSlur(), heads[id(group[-1])][-1])
+    heads = [(written, leaf) for written, leaf in leaves if written.note is not None]
+    for (before, leaf), (after, _) in pairwise(heads):
+        here, there = before.note, after.note
+        if here is None or there is None or here is there or not there.joined:
+            continue
+        low, high = sorted((staff_place(score, here), staff_place(score, there)))
+        tilt = _TILT if high - low < _STEEP else 0.0
+        down = -1 if there.pitch.midi < here.pitch.midi else 1
+        begins = staff_place(score, here) - down * tilt
+        ends = staff_place(score, there) + down * tilt
+        _literal(
+            leaf,
+            f"\\once \\override Glissando.bound-details.left.Y = #{begins:g} "
+            f"\\once \\override Glissando.bound-details.right.Y = #{ends:g}",
+            "before",
+        )
+        abjad.attach(abjad.Glissando(), leaf)
 
 
-def _breaths(score: Score, leaves: Leaves) -> None:
+_TILT, _STEEP = 0.5, 1.0  # staff spaces
+
+
+def staff_place(score: Score, note: Note) -> float:
+    """Staff spaces from the middle line of the treble staff, up, to a note's head."""
+    steps = note.pitch.octave * 7 + LETTERS.index(note.pitch.letter) - 7 * staff_octave(score)
+    return (steps - _MIDDLE_LINE) / 2
+
+
+_MIDDLE_LINE = 4 * 7 + LETTERS.index("B")  # B4
+
+
+def _breaths(places: Collection[Fraction], leaves: Leaves) -> None:
     for written, leaf in leaves:
-        if written.note is not None and written.start + written.length in score.breathe_at:
+        if written.note is not None and written.start + written.length in places:
             _literal(leaf, "\\breathe", "after")
 
 

@@ -7,11 +7,12 @@ from fractions import Fraction
 from typing import Any
 
 from reedmill.harp import Breath
-from reedmill.notation import Written, bars, staff_octave
+from reedmill.notation import Written, staff_octave
+from reedmill.repeats import Bar, printed
 from reedmill.score import Note, Score
 from reedmill.sheet.lines import DIGIT
 from reedmill.sheet.look import Look
-from reedmill.sheet.marks import Leaves, mark, name_notes
+from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,
@@ -47,13 +48,14 @@ def music(
     the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
     every notehead for SVG.  *width* is a line's, in staff spaces.
     """
-    written = bars(score)
+    shown = printed(score)
     leaves: Leaves = []
-    staff = _staff(score, written, leaves, show, width)
+    staff = _staff(score, shown, leaves, show, width)
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
     text: str = quick_abjad().lilypond(staff)
+    written = [each for bar in shown for each in bar.written]
     rows = [_row("degree", written, score.meter.unit, _degree_mark)]
     if show != "notation":
         rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
@@ -62,22 +64,21 @@ def music(
     return body + "".join(rows) + ">>" + closing
 
 
-def _staff(
-    score: Score, written: list[list[Written]], leaves: Leaves, show: str, width: float
-) -> Any:
+def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: float) -> Any:
     """The staff as an abjad score; its leaves are added to *leaves*."""
     abjad = quick_abjad()
-    containers = [abjad.Container(_bar(bar, score, leaves)) for bar in written]
+    containers = [abjad.Container(_bar(bar.written, score, leaves)) for bar in shown]
     kind = "RhythmicStaff" if show == "tab" else "Staff"
     staff = abjad.Staff(containers, lilypond_type=kind)
     _mark_start(score, leaves[0][1])
-    mark(score, leaves, width)
-    abjad.attach(abjad.BarLine("|."), leaves[-1][1])
+    mark(score, shown, leaves, width)
+    mark_repeats(shown, leaves)
+    abjad.attach(abjad.BarLine(":|." if shown[-1].closes else "|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
     return abjad.Score([staff])
 
 
-def _bar(bar: list[Written], score: Score, leaves: Leaves) -> list[Any]:
+def _bar(bar: Sequence[Written], score: Score, leaves: Leaves) -> list[Any]:
     """The bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
@@ -143,10 +144,10 @@ def _break_lines(
 # --- rows under the staff ------------------------------------------------------------
 
 
-def _row(name: str, written: list[list[Written]], unit: int, mark: Callable[[Note], str]) -> str:
+def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note], str]) -> str:
     """A row of marks, one under each attack or slide, silent under rests and ties."""
     syllables = []
-    for each in (each for bar in written for each in bar):
+    for each in written:
         length = f"1*{each.length.numerator}/{each.length.denominator * unit}"
         if each.note is None or each.tied_on:
             syllables.append(f"\\skip {length}")

@@ -87,6 +87,11 @@ def preamble(look: Look) -> str:
     \override RehearsalMark.self-alignment-X = #LEFT
     \override RehearsalMark.break-align-symbols = #'(left-edge)
     \override RehearsalMark.padding = #2.6
+    \override VoltaBracket.font-family = #'sans
+    \override Glissando.thickness = #2
+    \override Glissando.gap = #0.6
+    \override Glissando.minimum-length = #4
+    \override Glissando.springs-and-rods = #ly:spanner::set-spacing-rods
   }}
   \context {{ \RhythmicStaff \override VerticalAxisGroup.staff-staff-spacing.padding = #1 }}
   \context {{ \Lyrics

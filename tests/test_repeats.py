@@ -1,0 +1,155 @@
+"""What is printed once and played several times is played as it was written.
+
+music21 (from the registries) carries out the signs: its expander knows repeat bar lines and
+endings, and what it plays must be what the score has.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from music21 import bar as m21_bar
+from music21 import note as m21_note
+from music21 import repeat as m21_repeat
+from music21 import spanner, stream
+
+from reedmill.expand import expand
+from reedmill.harp import Harp
+from reedmill.language import parse
+from reedmill.library import shipped
+from reedmill.notation import first_beat
+from reedmill.repeats import Bar, breaths, printed
+from reedmill.score import Score
+from reedmill.theory.positions import Position
+
+Sounded = list[tuple[Fraction, Fraction, int]]
+"""Start and length in beats, and the key number, of each note."""
+
+
+def score_of(music: str, *lines: str) -> Score:
+    text = "\n  ".join(['drill "One"', *lines, music])
+    return expand(parse(text)[0], Harp("C"), Position(2))
+
+
+def carried_out(score: Score) -> Sounded:
+    """What music21 plays when it reads the bars and signs that are printed."""
+    part = stream.Part()
+    ending: list[stream.Measure] = []
+    for number, bar in enumerate(printed(score), start=1):
+        part.append(measure := measured(bar, number))
+        if bar.ending:
+            ending = []
+            part.insert(0, spanner.RepeatBracket(ending, number=bar.ending))
+        ending.append(measure)
+        if bar.ending_ends:
+            part.getElementsByClass(spanner.RepeatBracket).last().addSpannedElements(ending)
+    played = m21_repeat.Expander(part).process() if any_sign(score) else part
+    start = first_beat(score)
+    return [
+        (start + beats(each.offset), beats(each.quarterLength), each.pitch.midi)
+        for each in played.flatten().notes
+    ]
+
+
+def measured(bar: Bar, number: int) -> stream.Measure:
+    measure = stream.Measure(number=number)
+    for written in bar.written:
+        length = float(written.length)
+        sign = m21_note.Rest() if written.note is None else m21_note.Note(written.note.pitch.midi)
+        sign.quarterLength = length
+        measure.append(sign)
+    if bar.opens:
+        measure.leftBarline = m21_bar.Repeat(direction="start")
+    if bar.closes:
+        times = {} if bar.ending_ends else {"times": bar.closes}
+        measure.rightBarline = m21_bar.Repeat(direction="end", **times)
+    return measure
+
+
+def beats(number: float) -> Fraction:
+    """A beat of music21's as the fraction it stands for: halves and thirds."""
+    return Fraction(number).limit_denominator(96)
+
+
+def any_sign(score: Score) -> bool:
+    return any(bar.opens or bar.closes for bar in printed(score))
+
+
+def meant(score: Score) -> Sounded:
+    return [(note.start, note.length, note.pitch.midi) for note in score.notes]
+
+
+@pytest.mark.parametrize(
+    ("music", "bars_printed"),
+    [
+        ("play (-2 -3' 4 -4 |)x2", 1),
+        ("play (-2 -3' 4 -4 |)x5 -2:4", 2),
+        ("play -1:4 (-2 -3' 4 -4 | 4 -4 -2:2 |)x3 -2:4", 4),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-2:4 |)", 3),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 | -5:4 |) 2nd (-2:4 |) 3rd (-1:4 |) -3:4", 6),
+        ("play (-2 -3' 4 -4 |)x2 (-1 -2 -3 4 | 4:4 |)x2", 3),
+        ("play (-2:4 |) 1st (-4:4 |) 2nd (-2:4 |) (-1:4 | 4:4)x2", 5),
+    ],
+)
+def test_music21_plays_the_signs_as_the_drill_is_written(music: str, bars_printed: int) -> None:
+    score = score_of(music)
+    assert len(printed(score)) == bars_printed < score.bars
+    assert carried_out(score) == meant(score)
+
+
+@pytest.mark.parametrize(
+    "music",
+    [
+        "play (-2 -3')x2",  # no bar line between its times
+        "play -2 (-2 -3' 4 -4)x2 r:3",
+        "play -2~-2':4 (-2 -3' -2 | -3)x2 r:3",
+        "play (-2 -3' 4 -4:3)x2 r:4",  # held over the bar line
+        "play (-2 -3' 4 |) 1st (-4:4) 2nd (-2:4) r:2".replace(" |", ""),
+    ],
+)
+def test_what_signs_cannot_say_is_written_out(music: str) -> None:
+    score = score_of(music)
+    assert len(printed(score)) == score.bars
+    assert not any_sign(score)
+
+
+def test_a_repeat_with_a_section_or_an_echo_in_it_is_written_out() -> None:
+    score = score_of("play (-2 -3' 4 -4 |)x2", "echo")
+    assert carried_out(score) == meant(score)
+    assert score.echoes
+
+
+def test_a_breath_of_a_later_time_is_marked_where_it_is_printed() -> None:
+    score = score_of("play (-2 -3' -2 -3 | -4:4 |)x4", "tempo 60")
+    edges = {Fraction(end) for end in (4, 8)}
+    assert score.breathe_at
+    assert {place % 8 or 8 for place in score.breathe_at} == breaths(score, printed(score)) <= edges
+
+
+notes = st.sampled_from(["-2", "-3'", "4", "-4:2", "-2:1/2", "r", "-3:3"])
+group = st.tuples(st.lists(notes, min_size=1, max_size=6), st.integers(2, 4)).map(
+    lambda made: f"({' '.join(made[0])})x{made[1]}"
+)
+
+
+@given(st.lists(notes | group, min_size=1, max_size=6))
+def test_whatever_is_repeated_plays_as_it_is_written(items: list[str]) -> None:
+    if set(items) == {"r"}:
+        items = [*items, "-2"]
+    score = score_of(f"play {' '.join(items)}")
+    tied = [each for bar in printed(score) for each in bar.written if each.tied_on]
+    if not tied:  # music21 would play the parts of a held note one by one
+        assert carried_out(score) == meant(score)
+
+
+def test_every_shipped_drill_prints_what_it_plays() -> None:
+    folded = 0
+    for shelved in shipped():
+        score = shelved.score
+        folded += any_sign(score)
+        if not any(each.tied_on for bar in printed(score) for each in bar.written):
+            assert carried_out(score) == meant(score), score.title
+    assert folded > 1
