@@ -1,0 +1,121 @@
+"""Places in a bar as musicians count them, and what is struck there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from lark import Token
+
+from reedmill.band.feel import ACCENT, GHOST, Stroke
+from reedmill.band.instruments import DRUMS
+from reedmill.band.mistakes import mistake
+from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
+from reedmill.errors import close_match
+from reedmill.score import Meter
+from reedmill.source import Span
+
+_PLACE = re.compile(r"(\(?)(\d+)([ea&+]?)(!?)(?::([\d/]+))?\)?", re.ASCII)
+# Counted aloud "one e and a" in quarters of a beat, "one and a" in thirds of a tap.
+_SIMPLE = {"": Fraction(0), "e": Fraction(1, 4), "&": Fraction(1, 2), "a": Fraction(3, 4)}
+_COMPOUND = {"": Fraction(0), "&": Fraction(1), "a": Fraction(2)}
+
+_WORDS: dict[str, Collection[str]] = {
+    "bass": BASS_WORDS, "comp": COMP_WORDS, "drums": DRUMS, "ending": (),
+}  # fmt: skip
+
+Where = Callable[[Token], Span]
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """``fifth on 2& 4``: the words, and the places after them, as they stand."""
+
+    words: tuple[Token, ...]
+    places: tuple[Token, ...]
+
+
+def bar_of(
+    written: Sequence[Strokes], meter: Meter, player: str, where: Where
+) -> tuple[Stroke, ...]:
+    """One bar of what *player* does, in time order.
+
+    *player* is ``bass``, ``comp``, ``drums`` or, for the last bar of all, ``ending``.
+    Raises ``PatternError``.
+    """
+    count = sum(len(each.places) for each in written)
+    if count > MAX_STROKES:
+        at = where(written[-1].places[0])
+        raise mistake("too-many-strokes", at, count=count, most=MAX_STROKES)
+    found: list[Stroke] = []
+    taken: set[tuple[str, Fraction]] = set()
+    for each in written:
+        word = _word(each, player, where)
+        for place in each.places:
+            stroke = _stroke(place, word, meter, player, where)
+            once = (word if player == "drums" else "", stroke.at)
+            if once in taken:
+                raise mistake("place-twice", where(place), place=place)
+            taken.add(once)
+            found.append(stroke)
+    return tuple(sorted(found, key=lambda stroke: stroke.at))
+
+
+def beat_of(number: int, part: str, meter: Meter) -> Fraction | None:
+    """Beats from the bar line of ``2&``; ``None`` when the bar has no such place.
+
+    >>> beat_of(2, "&", Meter(4, 4)), beat_of(2, "&", Meter(12, 8))
+    (Fraction(3, 2), Fraction(4, 1))
+    """
+    inside = (_COMPOUND if meter.compound else _SIMPLE).get(part.replace("+", "&"))
+    start = (number - 1) * meter.pulse
+    if inside is None or number < 1 or start >= meter.beats:
+        return None
+    return start + inside
+
+
+def _stroke(place: Token, word: str, meter: Meter, player: str, where: Where) -> Stroke:
+    match = _PLACE.fullmatch(place)
+    assert match is not None  # noqa: S101  the grammar knows the same places
+    soft, number, part, loud, length = match.groups()
+    at = beat_of(int(number[:9]), part, meter)
+    if at is None:
+        raise mistake("no-such-beat", where(place), place=place.strip("()"), meter=meter.name)
+    if word == "lead" and at == 0:
+        raise mistake("lead-on-one", where(place))
+    if length and player in ("drums", "ending"):
+        raise mistake("drums-with-length", where(place), place=place, beat=number + part)
+    louder = ACCENT if loud else GHOST if soft else 0
+    return Stroke(word, at, louder, _length(place, length, meter, where))
+
+
+def _length(place: Token, text: str | None, meter: Meter, where: Where) -> Fraction | None:
+    if text is None:
+        return None
+    above, _, below = text.partition("/")
+    parts = int(below[:9]) if below else 1
+    beats = Fraction(int(above[:9]), parts) if parts else Fraction(0)
+    if not 0 < beats <= meter.beats or beats.denominator > 8:
+        raise mistake("length-out-of-range", where(place), place=place)
+    return beats
+
+
+def _word(strokes: Strokes, player: str, where: Where) -> str:
+    """What is played, in a word the arranger knows."""
+    text = " ".join(strokes.words)
+    known = _WORDS[player]
+    if text in known or (not text and player in ("comp", "ending")):
+        return text
+    if not text:
+        what = "which tone of the chord" if player == "bass" else "which drum"
+        raise mistake("nothing-named", where(strokes.places[0]), what=what)
+    span = where(strokes.words[0]).until(where(strokes.words[-1]))
+    raise mistake(
+        f"unknown-{player}",
+        span,
+        word=text,
+        hint=close_match(text, known),
+        known=", ".join(known),
+    )

@@ -1,0 +1,326 @@
+"""From the lines of a form or feel to its parts, with every value bounded."""
+
+from __future__ import annotations
+
+from contextvars import ContextVar
+from fractions import Fraction
+from typing import Any
+
+from lark import Token, Transformer
+
+from reedmill.band import beats
+from reedmill.band.arrangement import Part
+from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, Pattern, Stroke
+from reedmill.band.form import Bar, Form, Slice
+from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
+from reedmill.band.mistakes import mistake
+from reedmill.band.words import (
+    MAX_BARS,
+    MAX_CHORDS,
+    MAX_DRUM_LINES,
+    MAX_ON_A_FILE,
+    MAX_PATTERN_BARS,
+    MAX_SWING,
+    PLAYERS,
+    SOUNDING,
+    SWING_PARTS,
+    TIMINGS_MS,
+    VELOCITIES,
+    VELOCITY_SPREAD,
+)
+from reedmill.errors import InputError, close_match
+from reedmill.language.music_builder import unescaped
+from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
+from reedmill.score import Meter
+from reedmill.source import Span
+from reedmill.text import printable
+from reedmill.theory.chords import Chord
+
+READING: ContextVar[str] = ContextVar("reading_band", default="band")
+"""The name of the file being read, for spans; one parser then serves every file."""
+
+_GOES_ON = ("bars", "drums")  # lines that may come several times
+_NOTE_NAMES = frozenset("ABCDEFG")
+_PARTS = {"bass": Part.BASS, "comp": Part.COMP, "drums": Part.DRUMS}
+
+Line = tuple[Token, Any]
+"""The word a line starts with, and what follows it, read."""
+
+
+def span_of(token: Token) -> Span:
+    """Where *token* stands in the file that is being read."""
+    return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
+
+
+class BandBuilder(Transformer[Token, list[Any]]):
+    """Grammar rules to forms and feels.  Each method is named after its rule."""
+
+    # --- the file -------------------------------------------------------------------
+
+    def start(self, found: list[Form | BandFeel]) -> list[Form | BandFeel]:
+        if len(found) > MAX_ON_A_FILE:
+            span = found[MAX_ON_A_FILE].span
+            raise mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
+        seen: set[tuple[type, str]] = set()
+        for each in found:
+            block = "form" if isinstance(each, Form) else "feel"
+            if (type(each), each.title) in seen:
+                raise mistake("same-title", each.span, block=block, title=each.title)
+            seen.add((type(each), each.title))
+        return found
+
+    def form(self, parts: list[Any]) -> Form:
+        title, lines = _title(parts[0], "form"), _lines(parts[1:], "form")
+        if "bars" not in lines:
+            raise mistake("no-bars", span_of(parts[0]))
+        written = [bar for _, some in lines["bars"] for bar in some]
+        bars = _unrolled(lines["bars"][-1][0], written)
+        tails = {word: _tail(lines, word, len(bars)) for word in ("turnaround", "ending")}
+        last = bars[-1][-1].chord
+        if not tails["ending"] and last.root.semitones:
+            raise mistake("ends-away", span_of(lines["bars"][-1][0]), chord=last.name)
+        return Form(
+            span_of(parts[0]), title, bars,
+            about=_only(lines, "about", ""), positions=_only(lines, "positions", ()), **tails,
+        )  # fmt: skip
+
+    def feel(self, parts: list[Any]) -> BandFeel:
+        title, lines = _title(parts[0], "feel"), _lines(parts[1:], "feel")
+        meter: Meter = _only(lines, "meter", Meter(4, 4))
+        swing = _only(lines, "swing", Fraction(1))
+        if swing != 1 and meter.compound:
+            raise mistake("swing-in-threes", span_of(lines["swing"][0][0]), meter=meter.name)
+        if not {"bass", "comp", "drums"} & set(lines):
+            raise mistake("nobody-plays", span_of(parts[0]))
+        tempo, goal = _only(lines, "tempo", (100, None))
+        timing, velocity = _only(lines, "loose", (0, 0))
+        return BandFeel(
+            span_of(parts[0]), title, meter,
+            about=_only(lines, "about", ""), tempo_bpm=tempo, tempo_goal_bpm=goal, swing=swing,
+            programs=_with(PROGRAMS, _only(lines, "sounds", ())),
+            loudness=_with(LOUDNESS, _only(lines, "loudness", ())),
+            timing_ms=timing, velocity=velocity,
+            drums=_drums(lines.get("drums", []), meter),
+            fill=_patterns(lines, "fill", meter, "drums")[0] if "fill" in lines else (),
+            ending=_ending(lines, meter),
+            **{word: _patterns(lines, word, meter, word) for word in ("bass", "comp")},
+        )  # fmt: skip
+
+    # --- lines with one value ----------------------------------------------------------
+
+    def about(self, parts: list[Token]) -> Line:
+        return parts[0], _text(parts[1], MAX_TEXT, "text")
+
+    def positions(self, parts: list[Token]) -> Line:
+        numbers = [_number(parts[0], part, range(1, 13)) for part in parts[1:] if part != ","]
+        return parts[0], tuple(dict.fromkeys(numbers))
+
+    def meter(self, parts: list[Token]) -> Line:
+        count, unit = (int(part[:9]) for part in parts[1].split("/"))
+        if count not in METER_BEATS or unit not in METER_UNITS:
+            raise mistake("no-such-meter", span_of(parts[1]), meter=parts[1])
+        return parts[0], Meter(count, unit)
+
+    def tempo(self, parts: list[Token]) -> Line:
+        slow = _number(parts[0], parts[1], TEMPI)
+        fast = _number(parts[0], parts[3], TEMPI) if len(parts) > 2 else None
+        if fast is not None and fast < slow:
+            raise mistake("tempo-backwards", span_of(parts[3]), slow=parts[1], fast=parts[3])
+        return parts[0], (slow, fast)
+
+    def swing(self, parts: list[Token]) -> Line:
+        _, first, _, second = parts
+        one, two = int(first[:9]), int(second[:9])
+        playable = one in SWING_PARTS and two in SWING_PARTS and two <= one <= MAX_SWING * two
+        if not playable:
+            raise mistake("swing-out-of-range", span_of(first), first=first, second=second)
+        return parts[0], Fraction(one, two)
+
+    def sounds(self, parts: list[Any]) -> Line:
+        return parts[0], tuple(part for part in parts[1:] if part != ",")
+
+    loudness = sounds
+
+    def sound(self, parts: list[Token]) -> tuple[Part, int]:
+        player = _player(parts[0], SOUNDING)
+        name = _text(parts[1], MAX_TITLE, "name")
+        known = [each.lower() for each in INSTRUMENTS]
+        if name.lower() not in known:
+            hint = close_match(name, INSTRUMENTS)
+            raise mistake("unknown-instrument", span_of(parts[1]), name=name, hint=hint)
+        return player, known.index(name.lower())
+
+    def loud(self, parts: list[Token]) -> tuple[Part, int]:
+        return _player(parts[0], PLAYERS), _number(parts[0], parts[1], VELOCITIES)
+
+    def loose(self, parts: list[Token]) -> Line:
+        numbers = [part for part in parts if part.type == "NUMBER"]
+        timing = _number(parts[1], numbers[0], TIMINGS_MS)
+        return parts[0], (timing, _number(parts[-2], numbers[1], VELOCITY_SPREAD))
+
+    # --- bars of chords ------------------------------------------------------------------
+
+    def bars(self, parts: list[Any]) -> Line:
+        return parts[0], parts[1:]
+
+    turnaround = last_bars = bars
+
+    def bar(self, parts: list[Any]) -> tuple[Token | None, Bar, int]:
+        """The repeat sign if there is one, the chords, and how many such bars."""
+        times = parts.pop() if _is(parts[-1], "TIMES") else None
+        count = int(times[1:9]) if times is not None else 1
+        if times is not None and not count:
+            raise mistake("repeats-out-of-range", span_of(times), times=times, most=MAX_BARS)
+        if _is(parts[0], "AGAIN"):
+            return parts[0], (), count
+        shares = sum(each.share for _, each in parts)
+        if shares > MAX_CHORDS:
+            raise mistake(
+                "too-many-chords", span_of(parts[0][0]).until(span_of(parts[-1][0])),
+                count=shares, most=MAX_CHORDS,
+            )  # fmt: skip
+        return None, tuple(each for _, each in parts), count
+
+    def slice(self, parts: list[Token]) -> tuple[Token, Slice]:
+        share = int(parts[1][1:9]) if len(parts) > 1 else 1
+        if not share:
+            raise mistake("empty-share", span_of(parts[1]), share=parts[1])
+        return parts[0], Slice(_chord(parts[0]), share)
+
+    # --- bars of beats ---------------------------------------------------------------------
+
+    def bass(self, parts: list[Any]) -> Line:
+        return parts[0], parts[1:]
+
+    comp = drums = fill = bass
+
+    def beat_bar(self, parts: list[Any]) -> list[beats.Strokes]:
+        return [] if _is(parts[0], "REST") else parts
+
+    def strokes(self, parts: list[Token]) -> beats.Strokes:
+        return beats.Strokes(
+            tuple(part for part in parts if part.type == "NAME"),
+            tuple(part for part in parts if part.type == "PLACE"),
+        )
+
+    def last_beats(self, parts: list[Token]) -> Line:
+        return parts[0], [[self.strokes(parts[1:])]]
+
+
+def _is(part: object, kind: str) -> bool:
+    return isinstance(part, Token) and part.type == kind
+
+
+def _lines(lines: list[Line], block: str) -> dict[str, list[Line]]:
+    """The lines by their first words; ``PatternError`` where one comes twice."""
+    found: dict[str, list[Line]] = {}
+    for word, value in lines:
+        if word in found and word not in _GOES_ON:
+            raise mistake("second-line", span_of(word), block=block, word=word)
+        found.setdefault(str(word), []).append((word, value))
+    return found
+
+
+def _only(lines: dict[str, list[Line]], word: str, default: Any) -> Any:
+    return lines[word][0][1] if word in lines else default
+
+
+def _title(token: Token, block: str) -> str:
+    text = _text(token, MAX_TITLE, "title")
+    if not text.strip():
+        raise mistake("empty-title", span_of(token), block=block)
+    return text
+
+
+def _text(token: Token, most: int, what: str) -> str:
+    inside = token[1:-1]
+    if len(inside) > most:
+        raise mistake("text-too-long", span_of(token), what=what, count=len(inside), most=most)
+    return printable(unescaped(inside))
+
+
+def _number(word: Token, token: Token, allowed: range) -> int:
+    number = int(token[:9])
+    if number not in allowed:
+        raise mistake(
+            "number-out-of-range", span_of(token), word=word, number=token,
+            least=allowed[0], most=allowed[-1],
+        )  # fmt: skip
+    return number
+
+
+def _player(token: Token, known: tuple[str, ...]) -> Part:
+    if token not in known:
+        hint = close_match(token, known)
+        raise mistake(
+            "unknown-player", span_of(token), word=token, hint=hint, known=" or ".join(known)
+        )
+    return _PARTS[token]
+
+
+def _with(
+    usual: tuple[tuple[Part, int], ...], own: tuple[tuple[Part, int], ...]
+) -> tuple[tuple[Part, int], ...]:
+    return tuple((dict(usual) | dict(own)).items())
+
+
+def _chord(token: Token) -> Chord:
+    try:
+        return Chord.parse(str(token))
+    except InputError:
+        key = "chord-by-name" if token[0] in _NOTE_NAMES else "unknown-chord"
+        raise mistake(key, span_of(token), chord=token) from None
+
+
+def _unrolled(word: Token, written: list[tuple[Token | None, Bar, int]]) -> tuple[Bar, ...]:
+    """The bars with every repeat sign carried out; *word* starts their last line."""
+    count = sum(each[2] for each in written)
+    if count > MAX_BARS:
+        raise mistake("too-many-bars", span_of(word), count=count, most=MAX_BARS)
+    bars: list[Bar] = []
+    for again, bar, count in written:
+        if again is not None and not bars:
+            raise mistake("nothing-to-repeat", span_of(again))
+        bars += [bar if again is None else bars[-1]] * count
+    return tuple(bars)
+
+
+def _tail(lines: dict[str, list[Line]], word: str, most: int) -> tuple[Bar, ...]:
+    """The bars of a turnaround or ending, at most as many as the form has."""
+    if word not in lines:
+        return ()
+    [(token, written)] = lines[word]
+    tail = _unrolled(token, written)
+    if len(tail) > most:
+        raise mistake("tail-too-long", span_of(token), word=word, count=len(tail), bars=most)
+    return tail
+
+
+def _patterns(lines: dict[str, list[Line]], word: str, meter: Meter, player: str) -> Pattern:
+    if word not in lines:
+        return ()
+    token, written = lines[word][0]
+    return _pattern(token, written, meter, player)
+
+
+def _pattern(
+    token: Token, written: list[list[beats.Strokes]], meter: Meter, player: str
+) -> Pattern:
+    if len(written) > MAX_PATTERN_BARS:
+        raise mistake(
+            "too-many-pattern-bars", span_of(token), word=token, count=len(written),
+            most=MAX_PATTERN_BARS,
+        )  # fmt: skip
+    return tuple(beats.bar_of(each, meter, player, span_of) for each in written)
+
+
+def _drums(lines: list[Line], meter: Meter) -> tuple[Pattern, ...]:
+    if len(lines) > MAX_DRUM_LINES:
+        span = span_of(lines[MAX_DRUM_LINES][0])
+        raise mistake("too-many-drum-lines", span, count=len(lines), most=MAX_DRUM_LINES)
+    return tuple(_pattern(token, written, meter, "drums") for token, written in lines)
+
+
+def _ending(lines: dict[str, list[Line]], meter: Meter) -> tuple[Stroke, ...]:
+    found = _patterns(lines, "ending", meter, "ending")
+    return found[0] if found else (Stroke("", Fraction(0)),)

@@ -1,0 +1,65 @@
+"""A feel: what bass, comp and drums play in a bar, in which meter, how fast and how loose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from reedmill.band.arrangement import Part
+from reedmill.score import Meter
+from reedmill.source import Span
+
+ACCENT, GHOST = 20, -34  # velocity on top of a player's loudness
+
+LOUDNESS = ((Part.BASS, 92), (Part.COMP, 68), (Part.DRUMS, 86))
+PROGRAMS = ((Part.BASS, 33), (Part.COMP, 0), (Part.DRUMS, 0))  # from 0, see instruments
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """One thing a player does in a bar, in written beats."""
+
+    word: str  # for the bass a tone, for the comp a manner or nothing, for drums the drum
+    at: Fraction  # beats from the bar line
+    louder: int = 0  # velocity: 0, ACCENT or GHOST
+    length: Fraction | None = None  # beats; None: as the player does
+
+
+Pattern = tuple[tuple[Stroke, ...], ...]
+"""What one player plays, bar by bar; it goes round from the start of each chorus."""
+
+
+@dataclass(frozen=True, slots=True)
+class BandFeel:
+    """How a band plays any form."""
+
+    span: Span
+    title: str  # printable
+    meter: Meter = Meter(4, 4)  # noqa: RUF009  frozen
+    about: str = ""  # printable
+    tempo_bpm: int = 100  # pulses a minute
+    tempo_goal_bpm: int | None = None  # where its range ends
+    swing: Fraction = Fraction(1)  # first half of a beat to the second
+    programs: tuple[tuple[Part, int], ...] = PROGRAMS
+    loudness: tuple[tuple[Part, int], ...] = LOUDNESS  # velocities
+    timing_ms: int = 0  # the most a stroke may be off, either way
+    velocity: int = 0  # the most a stroke may be louder or softer
+    bass: Pattern = ()
+    comp: Pattern = ()
+    drums: tuple[Pattern, ...] = ()
+    fill: tuple[Stroke, ...] = ()
+    ending: tuple[Stroke, ...] = (Stroke("", Fraction(0)),)
+
+    def loud(self, part: Part) -> int:
+        """The velocity of a stroke of *part* that is neither accent nor ghost note."""
+        return dict(self.loudness)[part]
+
+    @property
+    def tempo_words(self) -> str:
+        """``84 to 132``, or one tempo."""
+        return f"{self.tempo_bpm}" + (f" to {self.tempo_goal_bpm}" if self.tempo_goal_bpm else "")
+
+    @property
+    def usual_tempo_bpm(self) -> int:
+        """The middle of its range, rounded down."""
+        return (self.tempo_bpm + (self.tempo_goal_bpm or self.tempo_bpm)) // 2

@@ -1,0 +1,45 @@
+"""A form: the chords of a chorus in degrees, and how it goes round and ends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reedmill.source import Span
+from reedmill.theory.chords import Chord
+
+
+@dataclass(frozen=True, slots=True)
+class Slice:
+    """A chord and how large a part of its bar it has, against the others of that bar."""
+
+    chord: Chord
+    share: int = 1
+
+
+Bar = tuple[Slice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """Bars of chords without key or meter: it plays in every key, with every feel."""
+
+    span: Span
+    title: str  # printable
+    bars: tuple[Bar, ...]  # a chorus as it is written
+    turnaround: tuple[Bar, ...] = ()  # replaces the last bars of each chorus but the last
+    ending: tuple[Bar, ...] = ()  # replaces the last bars of the last chorus
+    about: str = ""  # printable
+    positions: tuple[int, ...] = ()  # those it is meant for; empty: all
+
+    def chorus(self, *, last: bool) -> tuple[Bar, ...]:
+        """The bars of one chorus, with the turnaround or, in the *last*, the ending."""
+        tail = self.ending if last else self.turnaround
+        return self.bars[: len(self.bars) - len(tail)] + tail
+
+
+def chorus_text(bars: tuple[Bar, ...]) -> str:
+    """The bars as a form writes them: ``I7 | IV7:3 V7 | I7``."""
+    return " | ".join(
+        " ".join(each.chord.name + (f":{each.share}" if each.share > 1 else "") for each in bar)
+        for bar in bars
+    )

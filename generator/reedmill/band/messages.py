@@ -1,0 +1,87 @@
+"""Why a line of a form or feel could not be read, told to a musician."""
+
+from __future__ import annotations
+
+import re
+
+from lark.exceptions import UnexpectedInput
+
+from reedmill.band.mistakes import mistake
+from reedmill.band.words import FEEL_LINES, FORM_LINES, STARTS
+from reedmill.errors import PatternError, nearest
+from reedmill.language.words import Word
+from reedmill.source import Span
+
+_CURLY = "\u201c\u201d\u201e\u00ab\u00bb"
+_LINES = {"form": FORM_LINES, "feel": FEEL_LINES}
+_WORD = re.compile(r"[A-Za-z]+|[-+]?\d+\S*|\S")
+
+
+def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
+    """The ``PatternError`` for what Lark could not read in *text*."""
+    lines = text.split("\n")
+    number = min(max(error.line, 1), len(lines))
+    line = lines[number - 1].rstrip("\r")
+    at = min(max(error.column, 1), len(line) + 1)
+    block = _block(lines[: number - 1])
+    key, at, width, values = _reason(line, at, block)
+    return mistake(key, Span(file, number, at, max(1, width)), **values)
+
+
+Reason = tuple[str, int, int, dict[str, object]]
+"""The key of a mistake, the column and width of the spot, and what fills its templates."""
+
+
+def _block(above: list[str]) -> str:
+    """``form`` or ``feel``: what the lines *above* have begun, or nothing."""
+    for line in reversed(above):
+        begun = re.match(r'\s*(form|feel)\s*"', line)
+        if begun:
+            return begun[1]
+    return ""
+
+
+def _reason(line: str, at: int, block: str) -> Reason:
+    """What is the trouble at column *at*: the first fitting case of the list."""
+    curly = next((c for c in line if c in _CURLY), "")
+    if curly:
+        return "curly-quote", line.index(curly) + 1, 1, {"quote": curly}
+    if line[at - 1 : at] == '"' and re.match(r'"(\\.|[^"\\])*"', line[at - 1 :]) is None:
+        return "unclosed-quote", at, 1, {}
+    first = re.match(r"\s*([A-Za-z]+)", line)
+    word = first[1] if first else ""
+    start = first.start(1) + 1 if first else 1
+    known = STARTS | _LINES.get(block, FORM_LINES | FEEL_LINES)
+    if word in known and not block and word not in STARTS:
+        return "line-before-title", start, len(word), {"word": word}
+    if word not in known:
+        return _unknown_line(line, word, block or "form")
+    return _misplaced(line, at, known[word])
+
+
+def _unknown_line(line: str, word: str, block: str) -> Reason:
+    start = len(line) - len(line.lstrip()) + 1
+    shown = word or line.strip()[:1]
+    other = "feel" if block == "form" else "form"
+    width = len(shown)
+    if word in _LINES[other]:
+        return "line-of-the-other", start, width, {"word": word, "block": block, "other": other}
+    known = STARTS | _LINES[block]
+    near = nearest(shown, known)
+    if near:
+        values: dict[str, object] = {"near": near, "example": known[near].example}
+        return "mistyped-line", start, width, {"word": shown, "block": block} | values
+    values = {"word": shown, "block": block, "known": ", ".join(_LINES[block])}
+    return "unknown-line", start, width, values
+
+
+def _misplaced(line: str, at: int, word: Word) -> Reason:
+    """What is wrong inside a line that starts with a known word."""
+    takes: dict[str, object] = {"word": word.name, "takes": word.takes, "example": word.example}
+    found = next((m for m in _WORD.finditer(line) if m.start() < at <= m.end()), None)
+    if found is None:
+        return "line-too-short", at, 1, takes
+    text, start = found[0], found.start() + 1
+    if text.isprintable():
+        return "does-not-fit", start, len(text), takes | {"found": text}
+    return "invisible-character", start, 1, takes | {"code": ord(text[0])}

@@ -1,0 +1,56 @@
+"""Text to forms and feels: read, parse with Lark, and point at what is wrong."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+
+from lark import Lark
+from lark.exceptions import UnexpectedInput
+
+from reedmill.band.builder import READING, BandBuilder
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form
+from reedmill.band.messages import explain
+from reedmill.band.mistakes import mistake
+from reedmill.errors import PatternError
+from reedmill.language import read_pattern
+from reedmill.source import Span
+
+Written = Form | BandFeel
+"""What a file may hold."""
+
+
+def parse_band(text: str, name: str = "band") -> tuple[Written, ...]:
+    r"""The forms and feels written in *text*, in order; *name* stands for the file in errors.
+
+    Raises ``PatternError`` for anything else.
+
+    >>> [form] = parse_band('form "Home"\n bars I7 x2 | V7 I7')
+    >>> form.title, len(form.bars)
+    ('Home', 3)
+    """
+    reading = READING.set(name)
+    try:
+        found: list[Written] = _parser().parse(text + "\n")  # type: ignore[assignment]
+        if not found:
+            raise mistake("nothing-here", Span(name, 1, 1))
+    except UnexpectedInput as error:
+        raise explain(error, text, name).with_source(text) from None
+    except PatternError as error:
+        raise error.with_source(text) from None
+    finally:
+        READING.reset(reading)
+    return tuple(found)
+
+
+def parse_band_file(path: Path) -> tuple[Written, ...]:
+    """The forms and feels of the file at *path*; errors as for pattern files."""
+    return parse_band(read_pattern(path), str(path))
+
+
+@cache
+def _parser() -> Lark:
+    grammar = files("reedmill.band").joinpath("grammar.lark").read_text("utf-8")
+    return Lark(grammar, parser="lalr", transformer=BandBuilder(), maybe_placeholders=False)
