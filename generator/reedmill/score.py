@@ -10,10 +10,12 @@ from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
+from reedmill.arrangement import Arrangement
 from reedmill.harp import Harp, Reed
 from reedmill.source import Span
 from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
+from reedmill.theory.meter import Meter as Meter
 from reedmill.theory.pitch import Pitch, equal_hz
 from reedmill.theory.positions import Key, Position
 
@@ -77,33 +79,6 @@ class Embouchure:
 
 
 @dataclass(frozen=True, slots=True)
-class Meter:
-    """A time signature.
-
-    >>> Meter(4, 4).name, Meter(12, 8).pulse
-    ('4/4', Fraction(3, 1))
-    """
-
-    beats: int  # in a bar
-    unit: int  # 2, 4 or 8: the note value of one beat
-
-    @property
-    def name(self) -> str:
-        """``4/4``."""
-        return f"{self.beats}/{self.unit}"
-
-    @property
-    def compound(self) -> bool:
-        """True for 6/8, 9/8 and 12/8, which are counted in threes."""
-        return self.unit == 8 and self.beats % 3 == 0 and self.beats > 3
-
-    @property
-    def pulse(self) -> Fraction:
-        """Beats to one tap of the foot: what the tempo counts."""
-        return Fraction(3 if self.compound else 1)
-
-
-@dataclass(frozen=True, slots=True)
 class Note:
     """One note to be played."""
 
@@ -162,6 +137,7 @@ class Score:
     embouchure: Embouchure | None = None
     sections: tuple[tuple[Fraction, str], ...] = ()  # start in beats, printable name
     echoes: tuple[tuple[Fraction, Fraction], ...] = ()  # start and end of stretches left open
+    band: Arrangement | None = None  # what plays under it, bar by bar with it
     repeats: tuple[Repeat, ...] = ()  # in time order, none inside another
     breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
     warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where

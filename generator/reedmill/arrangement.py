@@ -1,0 +1,95 @@
+"""What a band plays, ready to be heard: every stroke of every player, and the chords."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+
+from reedmill.theory.chords import Chord
+from reedmill.theory.meter import Meter
+from reedmill.theory.positions import Key
+
+
+class Part(Enum):
+    """The players; the value is the name that is shown."""
+
+    BASS = "Bass"
+    COMP = "Comp"
+    DRUMS = "Drums"
+
+
+@dataclass(frozen=True, slots=True)
+class Struck:
+    """One stroke of one player, when it is heard: swing and looseness are in it."""
+
+    part: Part
+    start: Fraction  # beats from the start
+    length: Fraction  # beats, more than 0
+    key: int  # MIDI key; for DRUMS one of the General MIDI percussion map, 35 to 81
+    velocity: int  # 1 to 127
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """A form played by a band in one key, so many choruses long.
+
+    A beat is the lower number of the meter and the tempo counts ``Meter.pulse``, as in a
+    score.
+    """
+
+    form: str  # its title, printable
+    feel: str  # its title, printable
+    key: Key
+    meter: Meter
+    tempo_bpm: int  # pulses a minute
+    choruses: int
+    seed: int  # 0: exactly as written
+    bars_a_chorus: int
+    chords: tuple[tuple[Fraction, Chord], ...]  # the beat where each starts, over all choruses
+    notes: tuple[Struck, ...]  # in time order
+    length: Fraction  # beats to the end of the last bar
+    programs: tuple[tuple[Part, int], ...]  # General MIDI programs from 0; DRUMS is a kit
+    swing: Fraction = Fraction(1)  # first half of a beat to the second: 2 in a shuffle
+
+    def seconds(self, beats: Fraction) -> Fraction:
+        """Exact seconds that *beats* last at this tempo."""
+        return beats * 60 / (self.tempo_bpm * self.meter.pulse)
+
+    def performed(self, beats: Fraction) -> Fraction:
+        """When the notated place *beats* is heard, in beats."""
+        return swung(beats, self.swing)
+
+    def chord_at(self, beats: Fraction) -> Chord:
+        """The chord that holds at the notated place *beats*."""
+        found = self.chords[0][1]
+        for start, chord in self.chords:
+            if start > beats:
+                break
+            found = chord
+        return found
+
+    def program(self, part: Part) -> int:
+        """The General MIDI program of *part*, from 0."""
+        return dict(self.programs)[part]
+
+    def of(self, part: Part) -> tuple[Struck, ...]:
+        """The strokes of one player, in time order."""
+        return tuple(note for note in self.notes if note.part is part)
+
+
+def swung(beats: Fraction, ratio: Fraction) -> Fraction:
+    """The place *beats* moved as a swing of *ratio* moves it: the half beat comes late.
+
+    The first half of each beat lasts *ratio* times the second; what lies between is
+    stretched alike.
+
+    >>> swung(Fraction(5, 2), Fraction(2)), swung(Fraction(3), Fraction(2))
+    (Fraction(8, 3), Fraction(3, 1))
+    """
+    beat, inside = divmod(beats, 1)
+    first = ratio / (ratio + 1)
+    half = Fraction(1, 2)
+    if inside <= half:
+        return beat + inside * 2 * first
+    return beat + first + (inside - half) * 2 * (1 - first)
