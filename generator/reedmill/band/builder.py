@@ -8,8 +8,8 @@ from typing import Any
 
 from lark import Token, Transformer
 
+from reedmill.arrangement import Part
 from reedmill.band import beats
-from reedmill.band.arrangement import Part
 from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, Pattern, Stroke
 from reedmill.band.form import Bar, Form, Slice
 from reedmill.band.instruments import PROGRAMS as INSTRUMENTS

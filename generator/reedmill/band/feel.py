@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.band.arrangement import Part
+from reedmill.arrangement import Part
 from reedmill.score import Meter
 from reedmill.source import Span
 

@@ -1,0 +1,114 @@
+"""The player of chords: four voices that move as little as they can."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import cache
+from itertools import combinations, pairwise, product
+
+from reedmill.arrangement import Part
+from reedmill.band.feel import BandFeel, Stroke
+from reedmill.band.harmony import PlayedBar
+from reedmill.band.hit import Hit, stretch_at, strokes_of
+from reedmill.band.instruments import COMP_KEYS
+from reedmill.theory.chords import Chord
+
+_MIDDLE = 59  # B3: voicings gather round it, most of them below what a harp plays
+_WIDEST = 16  # semitones from the lowest voice to the highest
+_LESS_NEEDED = ("1", "5", "b5")  # left out first where a chord has more than four tones
+_VOICES = 4
+
+Voicing = tuple[int, ...]
+"""MIDI keys, lowest first."""
+
+
+def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
+    """Every chord that is struck; *tonic* is the pitch class of the key."""
+    if not feel.comp:
+        return []
+    hits: list[Hit] = []
+    voicing: Voicing = ()
+    for bar in bars:
+        strokes = _strokes(feel, bar)
+        for at, stroke in enumerate(strokes):
+            start = bar.start + stroke.at
+            stretch = stretch_at(bar, start)
+            voicing = nearest_voicing(voicing, stretch.chord, tonic)
+            until = stretch.end
+            if at + 1 < len(strokes):
+                until = min(until, bar.start + strokes[at + 1].at)
+            end = min(until, start + _length(stroke, feel, bar, until - start))
+            hits += [Hit(Part.COMP, start, end, key, stroke.louder) for key in voicing]
+    return hits
+
+
+def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[Stroke, ...]:
+    """The strokes of a bar; a held chord is struck anew where the next chord starts."""
+    if bar.last:
+        strokes = feel.ending
+    else:
+        strokes = strokes_of(feel.comp, bar)
+        if not any(stroke.word == "held" for stroke in strokes):
+            return strokes
+    taken = {stroke.at for stroke in strokes}
+    starts = [stretch.start - bar.start for stretch in bar.stretches]
+    added = [Stroke("held", at) for at in starts if at not in taken and at >= min(taken)]
+    return tuple(sorted([*strokes, *added], key=lambda stroke: stroke.at))
+
+
+def _length(stroke: Stroke, feel: BandFeel, bar: PlayedBar, room: Fraction) -> Fraction:
+    """Beats a stroke lasts when nothing comes in between; *room* is all there is."""
+    if stroke.length is not None:
+        return stroke.length
+    if bar.last or stroke.word == "held":
+        return room
+    return feel.meter.pulse / (4 if stroke.word == "short" else 2)
+
+
+def nearest_voicing(before: Voicing, chord: Chord, tonic: int) -> Voicing:
+    """The voicing of *chord* that is fewest semitones from *before*, in all four voices.
+
+    It has the third and the seventh of the chord, where it has them.
+    """
+    known = voicings(chord, tonic)
+    return min(known, key=lambda each: (movement(before, each) + _pull(each), each))
+
+
+def movement(before: Voicing, after: Voicing) -> int:
+    """Semitones that the voices move together, the lowest to the lowest and so on up."""
+    return sum(abs(a - b) for a, b in zip(before, after, strict=False))
+
+
+def _pull(voicing: Voicing) -> int:
+    """How far a voicing has left the middle, so that a long song does not drift away."""
+    return abs(2 * sum(voicing) - 2 * _VOICES * _MIDDLE) // _VOICES
+
+
+@cache
+def voicings(chord: Chord, tonic: int) -> tuple[Voicing, ...]:
+    """Every close voicing of *chord* in four voices within ``COMP_KEYS``, lowest first."""
+    root = (tonic + chord.root.semitones) % 12
+    found: set[Voicing] = set()
+    for names in _chosen(tuple(name for name, _ in chord.tones)):
+        steps = dict(chord.tones)
+        places = [
+            [key for key in COMP_KEYS if key % 12 == (root + steps[name]) % 12] for name in names
+        ]
+        found |= {tuple(sorted(keys)) for keys in product(*places)}
+    return tuple(sorted(keys for keys in found if _close(keys)))
+
+
+def _chosen(names: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Which four tones: the root doubled where there are three, the least needed left out."""
+    extra = len(names) - _VOICES
+    if extra < 0:
+        return [names + names[:1] * -extra]
+    left_out = [names.index(name) for name in _LESS_NEEDED if name in names][:extra]
+    kept = tuple(name for at, name in enumerate(names) if at not in left_out)
+    return list(combinations(kept, _VOICES))
+
+
+def _close(keys: Voicing) -> bool:
+    """True for four keys that a hand and a room can hold: no doubled key, no wide gap."""
+    gaps = [upper - lower for lower, upper in pairwise(keys)]
+    return keys[-1] - keys[0] <= _WIDEST and min(gaps) > 0 and max(gaps) <= 9 and gaps[0] > 1

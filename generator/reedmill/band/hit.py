@@ -1,0 +1,31 @@
+"""A stroke before it is played: in written beats, exactly on its place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from reedmill.arrangement import Part
+from reedmill.band.feel import Pattern, Stroke
+from reedmill.band.harmony import PlayedBar, Stretch
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """One stroke of one player, as it would be written."""
+
+    part: Part
+    start: Fraction  # beats from the start of the music
+    end: Fraction
+    key: int  # MIDI
+    louder: int = 0  # velocity on top of the player's loudness
+
+
+def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[Stroke, ...]:
+    """What *pattern* has for *bar*: it goes round from the start of each chorus."""
+    return pattern[bar.number % len(pattern)] if pattern else ()
+
+
+def stretch_at(bar: PlayedBar, beats: Fraction) -> Stretch:
+    """The chord of *bar* that holds at *beats* from the start of the music."""
+    return max((each for each in bar.stretches if each.start <= beats), key=lambda s: s.start)
