@@ -38,7 +38,8 @@ _BODY = 0.3
 
 # hung: lines moved right, with a sign before the first.  led: the same with a rule at their
 # left.  tied: the first and the last two lines as one each, which no page can part; heads
-# are tied to what follows.  fitted: scaled down to a width when it is wider.
+# are tied to what follows.  fitted: scaled down to a width when it is wider, or to width and
+# height.
 HELPERS = r"""
 #(define (moved-right lines dx)
    (map (lambda (line) (ly:stencil-translate-axis line dx X)) lines))
@@ -70,11 +71,14 @@ HELPERS = r"""
      (let* ((all (if (null? below) above (append above (list (car below)))))
             (one (reduce (lambda (lower upper) (on-top upper lower)) #f all)))
        (cons one (if (null? below) '() (cdr below))))))
-#(define-markup-command (fitted layout props width arg) (number? markup?)
+#(define-markup-command (fitted-in layout props room arg) (number-pair? markup?)
    (let* ((stencil (interpret-markup layout props arg))
           (long (interval-length (ly:stencil-extent stencil X)))
-          (share (if (> long width) (/ width long) 1)))
+          (high (interval-length (ly:stencil-extent stencil Y)))
+          (share (min 1 (/ (car room) (max long 0.1)) (/ (cdr room) (max high 0.1)))))
      (ly:stencil-scale stencil share share)))
+#(define-markup-command (fitted layout props width arg) (number? markup?)
+   (interpret-markup layout props (markup #:fitted-in (cons width 1000) arg)))
 """
 
 
@@ -117,8 +121,9 @@ def _space(height: float) -> str:
 def _heading(heading: Heading, width: float) -> str:
     size = _SIZES.get(heading.level, 0.6)
     words = " ".join(_words(heading.runs))
-    wrap = f"\\override #'(line-width . {width:g}) \\wordwrap {{ {words} }}"
-    return f"\\bold {coloured(INK, sized(size, wrap))}"
+    lines = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width:g})"
+    wrap = f"{lines} \\wordwrap {{ {words} }}"
+    return f"\\fitted #{width:g} \\bold {coloured(INK, sized(size, wrap))}"
 
 
 def _lines(block: Block, width: float) -> str:
