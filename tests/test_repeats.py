@@ -42,7 +42,7 @@ def carried_out(score: Score) -> Sounded:
         part.append(measure := measured(bar, number))
         if bar.ending:
             ending = []
-            part.insert(0, spanner.RepeatBracket(ending, number=bar.ending))
+            part.insert(0, spanner.RepeatBracket(ending, number=list(bar.ending)))
         ending.append(measure)
         if bar.ending_ends:
             part.getElementsByClass(spanner.RepeatBracket).last().addSpannedElements(ending)
@@ -91,6 +91,7 @@ def meant(score: Score) -> Sounded:
         ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-2:4 |)", 3),
         ("play (-2 -3' 4:2 |) 1st (-4:4 | -5:4 |) 2nd (-2:4 |) 3rd (-1:4 |) -3:4", 6),
         ("play (-2 -3' 4 -4 |)x2 (-1 -2 -3 4 | 4:4 |)x2", 3),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)", 3),
         ("play (-2:4 |) 1st (-4:4 |) 2nd (-2:4 |) (-1:4 | 4:4)x2", 5),
     ],
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -18,7 +18,7 @@ class Bar:
     written: tuple[Written, ...]
     opens: bool = False  # a repeat begins with it
     closes: int = 0  # a repeat ends with it: how many times that is played, 0 for no repeat
-    ending: int = 0  # an ending begins with it: the pass it is for, from 1
+    ending: tuple[int, ...] = ()  # an ending begins with it: the passes it is for, from 1
     ending_ends: bool = False
     again: tuple[Fraction, ...] = ()  # beats from here to the other times it is played
 
@@ -42,11 +42,7 @@ def printed(score: Score) -> list[Bar]:
     found = {number: Bar(tuple(written)) for number, written in enumerate(bars(score))}
     for repeat in score.repeats:
         if _can_be_signs(score, repeat):
-            _note_again(found, repeat, score.meter.beats)
-            for number, bar in _with_signs(found, repeat, score.meter.beats):
-                found[number] = bar
-            for number in _played_again(repeat, score.meter.beats):
-                del found[number]
+            _fold(found, score, repeat)
     return [found[number] for number in sorted(found)]
 
 
@@ -61,41 +57,56 @@ def breaths(score: Score, shown: Sequence[Bar]) -> set[Fraction]:
     }
 
 
-def _note_again(found: dict[int, Bar], repeat: Repeat, beats: int) -> None:
-    again = tuple(end - repeat.start for _, end in repeat.passes[:-1])
-    for number in range(int(repeat.start // beats), int(repeat.passes[0][0] // beats)):
-        found[number] = replace(found[number], again=again)
-
-
-def _with_signs(found: dict[int, Bar], repeat: Repeat, beats: int) -> Iterator[tuple[int, Bar]]:
-    start, times = int(repeat.start // beats), len(repeat.passes)
-    body_end, end = (int(edge // beats) for edge in repeat.passes[0])
-    if body_end == end:
-        alone = body_end - 1 == start
-        yield start, replace(found[start], opens=True, closes=times if alone else 0)
-        if not alone:
-            yield body_end - 1, replace(found[body_end - 1], closes=times)
-        return
-    yield start, replace(found[start], opens=True)
-    for number, (ending, ends) in enumerate(repeat.passes, start=1):
-        bar_numbers = range(int(ending // beats), int(ends // beats))
-        for at in bar_numbers:
-            last = at == bar_numbers[-1]
-            yield (
-                at,
-                replace(
-                    found[at],
-                    ending=number if at == bar_numbers[0] else 0,
-                    ending_ends=last,
-                    closes=2 if last and number < times else 0,
-                ),
-            )
-
-
-def _played_again(repeat: Repeat, beats: int) -> Iterator[int]:
-    """The bars that are printed by others: what is the same, from the second time on."""
+def _fold(found: dict[int, Bar], score: Score, repeat: Repeat) -> None:
+    """Give the bars of *repeat* their signs, and take out those that others stand for."""
+    beats = score.meter.beats
+    start, body = int(repeat.start // beats), _numbers(repeat.start, repeat.passes[0][0], beats)
+    found[start] = replace(found[start], opens=True)
+    later = [end - repeat.start for _, end in repeat.passes[:-1]]
+    for number in body:
+        found[number] = replace(found[number], again=tuple(later))
     for (_, before), (ending, _) in pairwise(repeat.passes):
-        yield from range(int(before // beats), int(ending // beats))
+        for number in _numbers(before, ending, beats):
+            del found[number]
+    if repeat.passes[0][0] == repeat.passes[0][1]:
+        found[body[-1]] = replace(found[body[-1]], closes=len(repeat.passes))
+        return
+    for passes in _endings(score, repeat):
+        _fold_ending(found, repeat, passes, beats)
+
+
+def _fold_ending(found: dict[int, Bar], repeat: Repeat, passes: Sequence[int], beats: int) -> None:
+    """Give the ending of these *passes*, counted from 1, its signs; it is printed once."""
+    first, *others = (repeat.passes[number - 1] for number in passes)
+    shown = _numbers(*first, beats)
+    later = tuple(start - first[0] for start, _ in others)
+    for number in shown:
+        found[number] = replace(found[number], again=later)
+    found[shown[0]] = replace(found[shown[0]], ending=tuple(passes))
+    closes = 0 if passes[-1] == len(repeat.passes) else 2
+    found[shown[-1]] = replace(found[shown[-1]], ending_ends=True, closes=closes)
+    for other in others:
+        for number in _numbers(*other, beats):
+            del found[number]
+
+
+def _endings(score: Score, repeat: Repeat) -> list[list[int]]:
+    """The passes, counted from 1, in groups that end alike; only neighbours share an ending."""
+    groups: list[list[int]] = []
+    last: list[object] = []
+    for number, (start, end) in enumerate(repeat.passes, start=1):
+        played = [end - start, *_played(score, start, end - start)]
+        if groups and played == last:
+            groups[-1].append(number)
+        else:
+            groups.append([number])
+        last = played
+    return groups
+
+
+def _numbers(start: Fraction, end: Fraction, beats: int) -> range:
+    """The bars between two bar lines, counted from 0."""
+    return range(int(start // beats), int(end // beats))
 
 
 def _can_be_signs(score: Score, repeat: Repeat) -> bool:
@@ -115,6 +126,15 @@ def _can_be_signs(score: Score, repeat: Repeat) -> bool:
 
 
 def _played(score: Score, start: Fraction, length: Fraction) -> list[object]:
-    """All that is played in a stretch, with its place in it."""
-    notes = (note for note in score.notes if start <= note.start < start + length)
-    return [replace(note, start=note.start - start) for note in notes]
+    """All that is played in a stretch, with its place in it, and the chords under it."""
+    end = start + length
+    notes: list[object] = [
+        (note.start - start, note.length, note.reed, note.degree, note.accent, note.joined,
+         note.embouchure)
+        for note in score.notes
+        if start <= note.start < end
+    ]  # fmt: skip
+    if score.band is None or not length:
+        return notes
+    chords = [(at - start, chord) for at, chord in score.band.chords if start < at < end]
+    return [*notes, score.band.chord_at(start), *chords]

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
-from reedmill.arrangement import Arrangement
+from reedmill.arrangement import Arrangement, swung
 from reedmill.harp import Harp, Reed
 from reedmill.source import Span
 from reedmill.theory.degrees import Degree
@@ -166,15 +166,19 @@ class Score:
     def performed(self, beats: Fraction) -> Fraction:
         """When the notated place *beats* is played, in beats: a shuffle delays the half beat.
 
-        In a shuffle the first half of a beat lasts two thirds of it.  Beats written as
-        triplets are played as written.
+        In a shuffle the first half of a beat lasts two thirds of it, or what the band's
+        swing makes of it.  Beats written as triplets are played as written.
         """
-        beat, inside = divmod(beats, 1)
-        if self.feel is Feel.STRAIGHT or inside == 0 or beat in self.triplet_beats:
+        if self.swing == 1 or beats // 1 in self.triplet_beats:
             return beats
-        half = Fraction(1, 2)
-        late = inside * Fraction(4, 3) if inside <= half else 1 - (1 - inside) * Fraction(2, 3)
-        return beat + late
+        return swung(beats, self.swing)
+
+    @property
+    def swing(self) -> Fraction:
+        """How long the first half of a beat is to the second: 2 in a shuffle, or the band's."""
+        if self.feel is Feel.STRAIGHT:
+            return Fraction(1)
+        return self.band.swing if self.band and self.band.swing > 1 else Fraction(2)
 
     def performed_s(self, beats: Fraction) -> Fraction:
         """Exact seconds from the start at which the notated place *beats* is played."""

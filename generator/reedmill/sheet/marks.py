@@ -86,8 +86,18 @@ def _closing(bar: Bar | None) -> list[str]:
 
 
 def _opening(bar: Bar) -> list[str]:
-    begun = [f'(volta "{bar.ending}.")'] if bar.ending else []
+    begun = [f'(volta "{_passes(bar.ending)}")'] if bar.ending else []
     return begun + (["start-repeat"] if bar.opens else [])
+
+
+def _passes(numbers: Sequence[int]) -> str:
+    """``1.``, ``1. 2.`` or ``1.-5.``, as endings are numbered."""
+    if len(numbers) > _LISTED:
+        return f"{numbers[0]}.-{numbers[-1]}."
+    return " ".join(f"{number}." for number in numbers)
+
+
+_LISTED = 2  # passes; more are a range
 
 
 def _repeat_commands(commands: Sequence[str]) -> str:

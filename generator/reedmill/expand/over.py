@@ -1,0 +1,223 @@
+"""A drill over a form: its score laid out so that it fits what a band plays, bar by bar.
+
+The laws:
+
+- ``loop`` plays the drill again and again to the end of the form; the last time is cut at
+  the form's end.  ``once`` plays it once, then rests.
+- ``chords`` plays it again and again too, and moves it each time by the degree of the chord
+  it starts on: the riff on I is answered from IV and from V.  Over a chord with a minor
+  third its own major third is lowered.  It goes to the octave that is easiest to play; where
+  a note has no reed the riff stays as it was written, and a warning says so.
+- A drill in 4/4 goes over a band in 12/8: each beat becomes three, an even pair of halves
+  two and one, as a shuffle plays them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise, takewhile
+
+from reedmill.arrangement import Arrangement
+from reedmill.errors import InputError, close_match
+from reedmill.expand.breath import with_breaths
+from reedmill.expand.fingering import Fingering, Target, fingerings
+from reedmill.harp import hear
+from reedmill.score import Feel, Meter, Note, Repeat, Score
+from reedmill.source import Span
+from reedmill.theory.chords import Chord
+
+WAYS = ("loop", "once", "chords")
+_THIRD, _MINOR_THIRD = 4, 3  # semitones
+_LONGEST = 2000  # notes; what a sheet can bear
+
+
+def choruses_for(score: Score, bars_a_chorus: int, meter: Meter) -> int:
+    """The fewest choruses in which all of *score* is heard once.
+
+    ``InputError`` when it cannot go over music in *meter*.
+    """
+    bars = _in_meter(score, meter, shuffled=False).bars
+    return -(-bars // bars_a_chorus)
+
+
+def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
+    """*score* over what *band* plays, with its meter, feel and tempo, as long as the form.
+
+    *way* is one of ``WAYS``.  ``InputError`` for another way, a pick-up, or a meter that
+    does not go with the band's.
+    """
+    if way not in WAYS:
+        raise InputError(
+            f'there is no way "{way:.40}" to lay a drill over a form.{close_match(way, WAYS)} '
+            f"Write one of: {', '.join(WAYS)}."
+        )
+    if score.pickup:
+        raise InputError(
+            f'"{score.title}" begins with a pick-up, and a form with its first beat. '
+            "Write the pick-up into a whole bar, with rests before it."
+        )
+    riff = _in_meter(score, band.meter, shuffled=band.swing > 1)
+    starts = _starts(riff.length, band.length, way)
+    notes: list[Note] = []
+    warnings: list[tuple[str, Span]] = []
+    for start in starts:
+        played = riff.notes
+        if way == "chords":
+            played, refused = _on_chord(riff, band.chord_at(start))
+            warnings += refused
+        notes += _placed(played, start, band.length)
+    if len(notes) > _LONGEST:
+        raise InputError(
+            f'"{score.title}" over {band.choruses} choruses has {len(notes)} notes; '
+            f"{_LONGEST} is the most. Ask for fewer choruses."
+        )
+    laid = replace(
+        riff, notes=tuple(notes), length=band.length, tempo_bpm=band.tempo_bpm, band=band,
+        repeats=(), breathe_at=(), warnings=tuple(dict.fromkeys(warnings)),
+        sections=riff.sections if len(starts) == 1 else (),
+        echoes=tuple(_echoes(riff, starts, band.length)),
+    )  # fmt: skip
+    return with_breaths(replace(laid, repeats=_choruses(laid, band)))
+
+
+def _starts(length: Fraction, whole: Fraction, way: str) -> list[Fraction]:
+    if way == "once":
+        return [Fraction(0)]
+    return [length * times for times in range(-(-whole // length))]
+
+
+def _placed(notes: Sequence[Note], start: Fraction, end: Fraction) -> Iterator[Note]:
+    """The notes from *start* on, none of them beyond *end*."""
+    for note in notes:
+        begin = start + note.start
+        if begin < end:
+            yield replace(note, start=begin, length=min(note.length, end - begin))
+
+
+def _echoes(
+    riff: Score, starts: Sequence[Fraction], end: Fraction
+) -> Iterator[tuple[Fraction, Fraction]]:
+    for start in starts:
+        for begin, stop in riff.echoes:
+            if start + begin < end:
+                yield start + begin, min(start + stop, end)
+
+
+# --- the meter of the band --------------------------------------------------------------
+
+
+def _in_meter(score: Score, meter: Meter, *, shuffled: bool) -> Score:
+    """*score* in *meter*, with the feel of the band; ``InputError`` when it cannot be."""
+    if score.meter == meter:
+        return replace(score, feel=Feel.SHUFFLE if shuffled else Feel.STRAIGHT)
+    three = meter.compound and not score.meter.compound
+    if not three or score.meter.beats * 3 != meter.beats or not _in_threes(score):
+        raise InputError(
+            f'"{score.title}" is in {score.meter.name} and does not go over a feel in '
+            f"{meter.name}. Choose a feel in {score.meter.name}."
+        )
+    swinging = replace(score, feel=Feel.SHUFFLE)
+
+    def at(beats: Fraction) -> Fraction:
+        return swinging.performed(beats) * 3
+
+    return replace(
+        score,
+        meter=meter,
+        feel=Feel.STRAIGHT,
+        length=score.length * 3,
+        notes=tuple(
+            replace(note, start=at(note.start), length=at(note.end) - at(note.start))
+            for note in score.notes
+        ),
+        sections=tuple((at(start), name) for start, name in score.sections),
+        echoes=tuple((at(start), at(end)) for start, end in score.echoes),
+    )
+
+
+def _in_threes(score: Score) -> bool:
+    """True when every note falls on a beat, its half or its thirds."""
+    edges = {edge for note in score.notes for edge in (note.start, note.end)}
+    return all(edge.denominator in (1, 2, 3) for edge in edges)
+
+
+# --- by chord ----------------------------------------------------------------------------
+
+
+def _on_chord(riff: Score, chord: Chord) -> tuple[tuple[Note, ...], list[tuple[str, Span]]]:
+    """The riff moved to the root of *chord*, or as it is with a warning."""
+    steps = [note.pitch.midi - riff.key.pitch_class for note in riff.notes]
+    minor = any(name == "b3" for name, _ in chord.tones)
+    lowered = [-1 if minor and step % 12 == _THIRD else 0 for step in steps]
+    root = chord.root.semitones
+    if root == 0 and not any(lowered):
+        return riff.notes, []
+    found = [way for moved in (root, root - 12) for way in _ways(riff, moved, lowered)]
+    if not found:
+        said = (
+            f"over {chord.name} this riff has a note that no reed of this harp gives; "
+            "there it stays as it is on I"
+        )
+        return riff.notes, [(said, riff.notes[0].span)]
+    best = min(found, key=lambda way: way.cost)
+    return tuple(_renamed(riff, best)), []
+
+
+def _ways(riff: Score, moved: int, lowered: Sequence[int]) -> list[Fingering]:
+    targets = []
+    rested = False
+    for at, (note, less) in enumerate(zip(riff.notes, lowered, strict=True)):
+        lasting_s = float(riff.performed_s(note.end) - riff.performed_s(note.start))
+        rested = at > 0 and riff.notes[at - 1].end < note.start
+        targets.append(Target(note.pitch.midi + moved + less, lasting_s, note.joined, None, rested))
+    return fingerings(riff.harp, targets)[:1]
+
+
+def _renamed(riff: Score, way: Fingering) -> Iterator[Note]:
+    for note, reed in zip(riff.notes, way.reeds, strict=True):
+        heard = hear(riff.harp, riff.position, reed)
+        hz = riff.intonation.hz(heard.midi, riff.key.pitch_class, riff.reference_hz)
+        yield replace(note, reed=reed, pitch=heard.pitch, degree=heard.degree, hz=hz)
+
+
+# --- choruses ----------------------------------------------------------------------------
+
+
+def _choruses(laid: Score, band: Arrangement) -> tuple[Repeat, ...]:
+    """The choruses as one repeat with endings, where they begin alike."""
+    bar = Fraction(laid.meter.beats)
+    whole = band.bars_a_chorus * bar
+    if band.choruses == 1 or whole * band.choruses != laid.length:
+        return ()
+    alike = [
+        takewhile(
+            bool, (_same(laid, band, here, there, n * bar, bar) for n in range(band.bars_a_chorus))
+        )
+        for here, there in pairwise(whole * n for n in range(band.choruses))
+    ]
+    same = min(sum(1 for _ in run) for run in alike)
+    if same == 0:
+        return ()
+    passes = ((whole * n + same * bar, whole * (n + 1)) for n in range(band.choruses))
+    return (Repeat(Fraction(0), tuple(passes)),)
+
+
+def _same(
+    laid: Score, band: Arrangement, here: Fraction, there: Fraction, at: Fraction, bar: Fraction
+) -> bool:
+    """True when the bars *at* beats after *here* and *there* have the same notes and chords."""
+    return _bar(laid, band, here + at, bar) == _bar(laid, band, there + at, bar)
+
+
+def _bar(laid: Score, band: Arrangement, start: Fraction, bar: Fraction) -> list[object]:
+    notes = [
+        (note.start - start, note.length, note.reed, note.accent, note.joined)
+        for note in laid.notes
+        if start <= note.start < start + bar
+    ]
+    chords = [
+        (begin - start, chord) for begin, chord in band.chords if start <= begin < start + bar
+    ]
+    return [*notes, band.chord_at(start), *chords]
