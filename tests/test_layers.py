@@ -21,6 +21,7 @@ PACKAGE = Path(reedmill.__file__).parent
 # nothing else, so none of them may know the language, the expansion or the library.
 MAY_IMPORT: dict[str, set[str]] = {
     "source": set(),
+    "patterns": set(),
     "text": set(),
     "errors": {"source", "text"},
     "theory": {"errors"},
@@ -36,7 +37,9 @@ MAY_IMPORT: dict[str, set[str]] = {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "playability",
     },
     "practice": {"errors", "score"},
-    "band": {"source", "text", "errors", "theory", "arrangement", "score", "language"},
+    "band": {
+        "source", "patterns", "text", "errors", "theory", "arrangement", "score", "language",
+    },
     "hearing": {"score"},
     "sound": {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "practice",
@@ -46,7 +49,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "repeats",
         "formats",
     },
-    "library": {"text", "errors", "theory", "harp", "score", "language", "expand"},
+    "library": {"patterns", "text", "errors", "theory", "harp", "score", "language", "expand"},
     "make": {
         "text", "errors", "theory", "harp", "arrangement", "score", "practice", "hearing",
         "formats", "sound", "sheet",
@@ -79,7 +82,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "soundfile": "sound",
     "fluidsynth": "sound",
     "mutagen": ("sound.files", "pack.cover"),
-    "mido": "formats.midi",
+    "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
     "abjad": "sheet",
     "lilypond": "sheet",
     "uqbar": "sheet",  # which abjad brings with it
@@ -201,7 +204,9 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         for each in OWN
         if part(each.inside) == part(inner(each)) == "formats"
     }
-    assert within == set()
+    assert within == {
+        (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
+    }
 
 
 def known_to(library: str) -> tuple[str, ...]:

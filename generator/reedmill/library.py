@@ -15,6 +15,7 @@ from reedmill.expand import expand
 from reedmill.harp import Harp, Kind, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.language.words import MAX_TITLE
+from reedmill.patterns import patterns_dir as patterns_dir
 from reedmill.score import Feel, Hold, Score
 from reedmill.text import slug
 from reedmill.theory.positions import Position
@@ -65,13 +66,6 @@ def usual_position(drill: Drill) -> Position:
     """Cross harp, or the first position *drill* is meant for when that is not among them."""
     meant = drill.positions
     return Position(2 if not meant or 2 in meant else meant[0])
-
-
-def patterns_dir() -> Path:
-    """The folder of shipped drills: inside the installed package, or in a checkout's root."""
-    package = Path(__file__).resolve().parent
-    inside = package / "patterns"
-    return inside if inside.is_dir() else package.parents[1] / "patterns"
 
 
 @cache

@@ -9,52 +9,36 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
-from io import BytesIO
 
-from mido import Message, MetaMessage, MidiFile, MidiTrack
+from mido import Message, MetaMessage
 
-from reedmill.score import Meter, Note, Score, glide_share
+from reedmill.formats.midi_file import (
+    PERCUSSION,
+    TICKS_PER_QUARTER,
+    Event,
+    Voice,
+    conductor,
+    file_bytes,
+    held,
+    opening,
+    ticks,
+)
+from reedmill.score import Note, Score, glide_share
 from reedmill.theory.pitch import equal_hz
-
-TICKS_PER_QUARTER = 960
-"""Divides by 64, 3 and 5, so eighths of a beat and their triplets are exact, and a tick is
-about a millisecond at 60 quarters a minute, the time one bend message takes on a cable."""
 
 _BEND_STEP_CENTS = 1.0  # a slide gets a point wherever it has moved this far
 _LEAST_BEND_RANGE = 2  # semitones; the default of every General MIDI 2 device (3.4.1)
 _CLICK_TICKS = TICKS_PER_QUARTER // 4
-
-Event = tuple[int, Message | MetaMessage]
-"""Absolute tick and message."""
-
-
-@dataclass(frozen=True, slots=True)
-class Voice:
-    """One sounding track: its name, MIDI channel and General MIDI program, both from 0."""
-
-    name: str
-    channel: int
-    program: int | None
-    velocity: int
-
 
 GUIDE = Voice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 from one
 # Reed Organ, 21 from one: free reeds like the harp's own, and a tone that holds without
 # decay.  Accordion (22) does too, but many of its sounds are two reeds that beat, and a
 # drone is there to be tuned against.
 DRONE = Voice("Drone", channel=1, program=20, velocity=64)
-CLICK = Voice("Click", channel=9, program=None, velocity=80)  # the percussion channel
+CLICK = Voice("Click", channel=PERCUSSION, program=None, velocity=80)
 _ACCENT_VELOCITY = 112
 _HI_WOOD_BLOCK, _LOW_WOOD_BLOCK = 76, 77
-
-# What comes first when events share a tick: a note ends before the next one is tuned,
-# and it is tuned and named before it sounds.
-_RANK = {
-    "note_off": 1, "program_change": 2, "control_change": 2, "pitchwheel": 3, "lyrics": 4,
-    "note_on": 5,
-}  # fmt: skip
 
 
 def midi_bytes(score: Score) -> bytes:
@@ -67,24 +51,8 @@ def midi_bytes(score: Score) -> bytes:
     ``Score.glide_s`` at each point, and tuning away from equal temperament at 440 Hz is
     a standing bend.  The bend range is set with RPN 00 00 in whole semitones.
     """
-    file = MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
-    end = _tick(score, score.length)
-    for events in (_conductor(score), _guide(score), _drone(score), _click(score)):
-        file.tracks.append(_track(events, end))
-    memory = BytesIO()  # a failed save to a path would leave half a file there
-    file.save(file=memory)
-    return memory.getvalue()
-
-
-def _track(events: Iterable[Event], end: int) -> MidiTrack:
-    """The events in time order with the ticks between them, closed at *end*."""
-    ordered = sorted(events, key=lambda event: (event[0], _RANK.get(event[1].type, 0)))
-    last = max([end, *(tick for tick, _ in ordered)])
-    track, now = MidiTrack(), 0
-    for tick, message in [*ordered, (last, MetaMessage("end_of_track"))]:
-        track.append(message.copy(time=tick - now))
-        now = tick
-    return track
+    tracks = (_conductor(score), _guide(score), _drone(score), _click(score))
+    return file_bytes(tracks, _tick(score, score.length))
 
 
 def _tick(score: Score, beats: Fraction) -> int:
@@ -98,40 +66,21 @@ def _exact_ticks(score: Score, beats: Fraction) -> Fraction:
 
 def _lasting(score: Score, beats: Fraction) -> Fraction:
     """Ticks that *beats* last."""
-    return beats * 4 * TICKS_PER_QUARTER / score.meter.unit
+    return ticks(beats, score.meter)
 
 
 def _conductor(score: Score) -> Iterator[Event]:
-    """Title, tempo and signatures.
-
-    MIDI counts the tempo in quarters whatever the meter, and knows major and minor
-    only: dorian to locrian positions are written as minor, the others as major.
-    """
     quarter_s = score.seconds(Fraction(score.meter.unit, 4))
-    yield 0, MetaMessage("track_name", name=score.title)
-    yield 0, MetaMessage("set_tempo", tempo=round(quarter_s * 1_000_000))
-    yield 0, _time_signature(score.meter)
-    key = score.key
-    yield 0, MetaMessage("key_signature", key=key.name + ("m" if key.minor else ""))
-
-
-def _time_signature(meter: Meter) -> MetaMessage:
-    return MetaMessage(
-        "time_signature",
-        numerator=meter.beats,
-        denominator=meter.unit,
-        clocks_per_click=int(meter.pulse * 96 / meter.unit),  # 24 MIDI clocks to a quarter
-        notated_32nd_notes_per_beat=8,
-    )
+    return conductor(score.title, quarter_s, score.meter, score.key)
 
 
 def _guide(score: Score) -> Iterator[Event]:
     """Each attack as one note, the tab of every note as a lyric, slides as bends."""
     breaths = score.attacks()
-    yield from _opening(GUIDE)
+    yield from opening(GUIDE)
     yield from _tuning(GUIDE, [bend for breath in breaths for bend in _bends(score, breath)])
     for breath in breaths:
-        yield from _held(
+        yield from held(
             GUIDE,
             breath[0].pitch.midi,
             _tick(score, breath[0].start),
@@ -144,39 +93,23 @@ def _guide(score: Score) -> Iterator[Event]:
 
 def _drone(score: Score) -> Iterator[Event]:
     """The root of the key, held from the first beat to the end."""
-    yield from _opening(DRONE)
+    yield from opening(DRONE)
     yield from _tuning(DRONE, [(0, _off_key_semitones(score.root_hz, score.root_midi))])
-    yield from _held(DRONE, score.root_midi, 0, _tick(score, score.length))
+    yield from held(DRONE, score.root_midi, 0, _tick(score, score.length))
 
 
 def _click(score: Score) -> Iterator[Event]:
     """A stroke on every pulse, the first of each bar high and loud."""
-    yield from _opening(CLICK)
+    yield from opening(CLICK)
     for stroke in range(math.ceil(score.length / score.meter.pulse)):
         beats = stroke * score.meter.pulse
         start = _tick(score, beats)
         if beats % score.meter.beats == 0:
-            yield from _held(
+            yield from held(
                 CLICK, _HI_WOOD_BLOCK, start, start + _CLICK_TICKS, velocity=_ACCENT_VELOCITY
             )
         else:
-            yield from _held(CLICK, _LOW_WOOD_BLOCK, start, start + _CLICK_TICKS)
-
-
-def _opening(voice: Voice) -> Iterator[Event]:
-    yield 0, MetaMessage("track_name", name=voice.name)
-    if voice.program is not None:
-        yield 0, Message("program_change", channel=voice.channel, program=voice.program)
-
-
-def _held(
-    voice: Voice, key: int, start: int, end: int, *, velocity: int | None = None
-) -> Iterator[Event]:
-    """One key from tick *start* to tick *end*, at least a tick long so that it does end."""
-    loud = voice.velocity if velocity is None else velocity
-    yield start, Message("note_on", channel=voice.channel, note=key, velocity=loud)
-    off = max(end, start + 1)
-    yield off, Message("note_off", channel=voice.channel, note=key, velocity=0)
+            yield from held(CLICK, _LOW_WOOD_BLOCK, start, start + _CLICK_TICKS)
 
 
 def _tuning(voice: Voice, bends: list[tuple[int, float]]) -> Iterator[Event]:

@@ -1,0 +1,128 @@
+"""The forms and feels that come with Reedmill, and those of a player's own files."""
+
+from __future__ import annotations
+
+import os
+from functools import cache
+from pathlib import Path
+from typing import Any, TypeVar
+
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form, chorus_text
+from reedmill.band.parser import Written, parse_band, parse_band_file
+from reedmill.errors import InputError, close_match
+from reedmill.language import read_pattern
+from reedmill.language.words import MAX_TITLE
+from reedmill.patterns import patterns_dir
+from reedmill.text import slug
+
+Kind = TypeVar("Kind", Form, BandFeel)
+
+SUFFIXES = (".form", ".feel")
+
+
+@cache
+def _shipped() -> tuple[tuple[str, Written], ...]:
+    """Everything shipped, with its file as it is called below the folder of patterns."""
+    root = patterns_dir()
+    paths = sorted(path for suffix in SUFFIXES for path in root.rglob(f"*{suffix}"))
+    found: list[tuple[str, Written]] = []
+    for path in paths:
+        file = path.relative_to(root).as_posix()
+        found += [(file, each) for each in parse_band(read_pattern(path), file)]
+    return tuple(found)
+
+
+def shipped_forms() -> tuple[Form, ...]:
+    """Every shipped form, the shortest first and then by title."""
+    forms = [each for _, each in _shipped() if isinstance(each, Form)]
+    return tuple(sorted(forms, key=lambda form: (len(form.bars), form.title)))
+
+
+def shipped_feels() -> tuple[BandFeel, ...]:
+    """Every shipped feel, the slowest first."""
+    feels = [each for _, each in _shipped() if isinstance(each, BandFeel)]
+    return tuple(sorted(feels, key=lambda feel: (feel.usual_tempo_bpm, feel.title)))
+
+
+def find_form(wanted: str) -> Form:
+    """The form *wanted* names: a shipped one by title, or one of a file.
+
+    A title may be given in any case or as the name of its output files.  A file that holds
+    several is asked for as ``mine.form:Title``.  Raises ``InputError``.
+    """
+    return _found(wanted, Form, shipped_forms(), "form", "forms")
+
+
+def find_feel(wanted: str) -> BandFeel:
+    """The feel *wanted* names; as ``find_form``."""
+    return _found(wanted, BandFeel, shipped_feels(), "feel", "feels")
+
+
+def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...], what: str, several: str) -> Kind:
+    path, title = _as_file(wanted)
+    if path:
+        own = tuple(each for each in parse_band_file(Path(path)) if isinstance(each, kind))
+        return _one_of(own, title, path, what, several)
+    for each in known:
+        if slug(each.title) == slug(wanted):
+            return each
+    titles = [each.title for each in known]
+    raise InputError(
+        f'there is no {what} "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
+        f"Put a whole title in quotes; the {several} are: {', '.join(titles)}. "
+        f"A file of your own ends in .{what}."
+    )
+
+
+def _as_file(wanted: str) -> tuple[str, str]:
+    """The path and the title of ``mine.form:Title``; no path for a title alone."""
+    for suffix in SUFFIXES:
+        path, sign, title = wanted.partition(f"{suffix}:")
+        if sign:
+            return path + suffix, title
+    is_file = wanted.endswith(SUFFIXES) or os.path.isfile(wanted)  # noqa: PTH113  odd names
+    return (wanted, "") if is_file else ("", wanted)
+
+
+def _one_of(own: tuple[Kind, ...], title: str, path: str, what: str, several: str) -> Kind:
+    """The one of a file's forms or feels that *title* names, or the only one."""
+    if not own:
+        raise InputError(f'{path}: there is no {what} in this file. Write one: {what} "Mine"')
+    fitting = [each for each in own if not title or slug(each.title) == slug(title)]
+    if len(fitting) == 1:
+        return fitting[0]
+    titles = ", ".join(f'"{path}:{each.title}"' for each in own)
+    raise InputError(f"{path} holds {len(own)} {several}. Say which one: {titles}")
+
+
+def shelf_data() -> dict[str, Any]:
+    """The shipped forms and feels as plain data: what ``backing --list --json`` prints."""
+    files = {id(each): file for file, each in _shipped()}
+    return {
+        "forms": [
+            {
+                "title": form.title,
+                "file": files[id(form)],
+                "about": form.about,
+                "bars": len(form.bars),
+                "positions": list(form.positions),
+                "chords": chorus_text(form.bars),
+                "turnaround": chorus_text(form.turnaround),
+                "ending": chorus_text(form.ending),
+            }
+            for form in shipped_forms()
+        ],
+        "feels": [
+            {
+                "title": feel.title,
+                "file": files[id(feel)],
+                "about": feel.about,
+                "meter": feel.meter.name,
+                "tempo": feel.tempo_bpm,
+                "tempo_goal": feel.tempo_goal_bpm,
+                "swing": str(feel.swing),
+            }
+            for feel in shipped_feels()
+        ],
+    }
