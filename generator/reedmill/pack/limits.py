@@ -14,3 +14,4 @@ MAX_TEXT = 20_000  # of one lesson
 MAX_PATH = 200
 MAX_CHORUSES = 24
 PACES = range(25, 201)  # per cent
+MAX_REEDS = 16  # of a role chart: what a page has room for

@@ -1,0 +1,219 @@
+"""The tables of a curriculum file to a course: lessons, charts, students."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import chain, islice
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
+
+from reedmill.errors import InputError
+from reedmill.harp import Harp, Layout, Reed, layout_named
+from reedmill.language.parser import decoded
+from reedmill.pack.beside import beside, safe_slug
+from reedmill.pack.bookshelf import Bookshelf
+from reedmill.pack.course import Chart, Course, Entry, Lesson, Student, editions
+from reedmill.pack.exercises import Exercises
+from reedmill.pack.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
+from reedmill.pack.pointing import Pointer
+from reedmill.pack.registers import register
+from reedmill.pack.settling import Layer, Settled
+from reedmill.pack.tasks import charts, planned
+from reedmill.pack.toml_places import Path
+from reedmill.sheet.look import Look, look_named
+from reedmill.text import printable
+from reedmill.theory.intonation import intonation_named
+
+if TYPE_CHECKING:
+    from reedmill.pack.reading_models import CourseTable, LessonTable, PageTable, StudentTable
+
+_MOST_BYTES = 4  # of one character in UTF-8
+
+
+def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
+    """The course that *tables* describe; files it names are looked for in *folder*.
+
+    Raises ``PatternError`` with the place in the file for everything that does not go
+    together.
+    """
+    layout = layout_named(tables.tuning)
+    builder = _Builder(pointer, folder, Exercises(pointer, Bookshelf(folder), layout), layout)
+    course = Course(
+        title=tables.title,
+        slug=safe_slug(tables.title),
+        harps=builder.harps(tables.harps),
+        lessons=tuple(builder.lessons(tables)),
+        author=tables.author,
+        about=tables.about,
+        look=builder.look(tables.page),
+        intonation=intonation_named(tables.intonation),
+        reference_hz=tables.reference,
+        cautions=tables.cautions,
+        students=tuple(builder.students(tables)),
+    )
+    _check_amount(course, pointer)
+    return course
+
+
+def _check_amount(course: Course, pointer: Pointer) -> None:
+    """Count the rows of every edition, and stop counting where there are too many."""
+    rows = chain.from_iterable(chain(planned(each), charts(each)) for each in editions(course))
+    if sum(1 for _ in islice(rows, MAX_TASKS + 1)) > MAX_TASKS:
+        path: Path = ("students",) if course.students else ("lessons",)
+        raise pointer.error(
+            path,
+            f"this course comes to more than {MAX_TASKS:,} pieces, counted over all students",
+            "Name fewer harps, positions or drills, or give some students a file of their own.",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Builder:
+    """What the parts of a course need to know while they are built."""
+
+    pointer: Pointer
+    folder: FilePath
+    exercises: Exercises
+    layout: Layout
+
+    def look(self, page: PageTable) -> Look:
+        """The look of the sheets."""
+        for name, known in (("paper", (page.paper, "both")), ("show", ("a4", page.show))):
+            with self.pointer.at(("page", name)):
+                look_named(*known, large=page.large, black=page.black)
+        return look_named(page.paper, page.show, large=page.large, black=page.black)
+
+    def harps(self, names: Sequence[str]) -> tuple[Harp, ...]:
+        """The harps called *names*, each once."""
+        return tuple(dict.fromkeys(Harp.parse(name, self.layout) for name in names))
+
+    # --- students -------------------------------------------------------------------------
+
+    def students(self, tables: CourseTable) -> Iterator[Student]:
+        """The students, each with a folder name of their own."""
+        taken: dict[str, str] = {}
+        for at, table in enumerate(tables.students):
+            self._check_student(("students", at), table, tables, taken)
+            name = base = safe_slug(table.name)
+            again = 1
+            while name in taken:
+                again += 1
+                name = f"{base}-{again}"
+            taken[name] = table.name
+            own = self.harps(table.harps or ())
+            yield Student(table.name, name, own, tuple(table.registers or ()), table.pace)
+
+    def _check_student(
+        self, path: Path, table: StudentTable, tables: CourseTable, taken: dict[str, str]
+    ) -> None:
+        if table.name in taken.values():
+            raise self.pointer.error(
+                (*path, "name"),
+                f'two students are called "{table.name}"',
+                'Tell them apart: name = "Ada B."',
+            )
+        harps = self.harps(table.harps or tables.harps)
+        wanted = table.registers
+        if wanted and not any(register(harp) in wanted for harp in harps):
+            have = ", ".join(f"{harp.name} ({register(harp)})" for harp in harps)
+            raise self.pointer.error(
+                (*path, "registers"),
+                f"{table.name} plays {' and '.join(wanted)} harps, and has none: {have}",
+                "Add a harp of that register, or leave registers out to play them all.",
+            )
+
+    # --- lessons --------------------------------------------------------------------------
+
+    def lessons(self, tables: CourseTable) -> Iterator[Lesson]:
+        """The lessons, numbered from 1."""
+        top: Layer = (("defaults",), tables.defaults)
+        self.exercises.check_rotation(top)
+        room = MAX_TASKS
+        for at, table in enumerate(tables.lessons):
+            path: Path = ("lessons", at)
+            layers = (top, (path, table))
+            self.exercises.check_rotation(layers[1])
+            found = tuple(islice(self._entries(layers, table, path), room + 1))
+            room -= len(found)
+            if room < 0:
+                raise self.pointer.error(
+                    path,
+                    f"with this lesson the course has more than {MAX_TASKS:,} drills",
+                    "Make two courses of it.",
+                )
+            yield Lesson(
+                number=at + 1,
+                title=table.title,
+                goal=table.goal,
+                text=self._text(table, path),
+                entries=found,
+                charts=tuple(self._charts(Settled(layers), table, path)),
+            )
+
+    def _entries(
+        self, layers: tuple[Layer, ...], lesson: LessonTable, path: Path
+    ) -> Iterator[Entry]:
+        for at, table in enumerate(lesson.exercises):
+            layer: Layer = ((*path, "exercises", at), table)
+            self.exercises.check_rotation(layer)
+            yield from self.exercises.entries(Settled((*layers, layer)), table, layer[0])
+
+    def _text(self, table: LessonTable, path: Path) -> str:
+        """The lesson's Markdown with every line of it printable."""
+        text = table.text
+        if table.text_file is not None:
+            if text:
+                raise self.pointer.error(
+                    (*path, "text_file"),
+                    "this lesson has both text and text_file",
+                    "Leave one of the two out.",
+                )
+            with self.pointer.at((*path, "text_file")):
+                text = self._text_beside(table.text_file)
+        return "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
+
+    def _text_beside(self, name: str) -> str:
+        most = MAX_TEXT * _MOST_BYTES
+        with beside(self.folder, name, ".md").open("rb") as file:
+            raw = file.read(most + 1)
+        text = decoded(raw, str(self.folder / name)) if len(raw) <= most else ""
+        if len(raw) > most or len(text) > MAX_TEXT:
+            raise InputError(
+                f'the text in "{name}" is longer than {MAX_TEXT:,} characters. '
+                "Make two lessons of it."
+            )
+        return text.replace("\r\n", "\n")
+
+    # --- charts ---------------------------------------------------------------------------
+
+    def _charts(self, settled: Settled, lesson: LessonTable, path: Path) -> Iterator[Chart]:
+        for at, table in enumerate(lesson.charts):
+            here: Path = (*path, "charts", at)
+            own = ((*here, "harps"), table.harps) if table.harps else None
+            choice = self.exercises.choice(settled, own)
+            yield Chart(choice, self._reeds(table.reeds, (*here, "reeds")))
+
+    def _reeds(self, tab: str, path: Path) -> tuple[Reed, ...]:
+        reeds = [self._reed(word, path) for word in tab.replace(",", " ").split()]
+        if not 1 <= len(reeds) <= MAX_REEDS:
+            raise self.pointer.error(
+                path,
+                f"a chart has room for 1 to {MAX_REEDS} reeds; these are {len(reeds)}",
+                "Make two charts of them.",
+            )
+        return tuple(reeds)
+
+    def _reed(self, word: str, path: Path) -> Reed:
+        try:
+            reed = Reed.parse(word)
+        except ValueError:
+            raise self.pointer.error(
+                path,
+                f'"{word:.40}" is no reed',
+                "Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend.",
+            ) from None
+        refusal = Harp("C", layout=self.layout).refusal(reed)
+        if refusal:
+            raise self.pointer.error(path, *refusal)
+        return reed

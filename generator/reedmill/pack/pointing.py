@@ -1,0 +1,34 @@
+"""Errors that point into a curriculum file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from reedmill.errors import InputError, PatternError
+from reedmill.pack.toml_places import Path, Places
+
+
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """A curriculum file's text, and where everything in it stands."""
+
+    text: str
+    places: Places
+
+    def error(self, path: Path, fact: str, remedy: str) -> PatternError:
+        """An error that shows the value at *path*."""
+        span = self.places.value(path)
+        return PatternError(fact, remedy, span).with_source(self.text)
+
+    @contextmanager
+    def at(self, path: Path) -> Iterator[None]:
+        """Let every ``InputError`` inside point at *path*, but those that point already."""
+        try:
+            yield
+        except PatternError:
+            raise
+        except InputError as error:
+            fact, _, remedy = str(error).partition(". ")
+            raise self.error(path, fact.rstrip("."), remedy) from None

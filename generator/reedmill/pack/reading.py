@@ -1,0 +1,36 @@
+"""A curriculum file to a course.
+
+TOML text -> plain data and its places -> tables that were checked -> course.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from reedmill.pack.building import built
+from reedmill.pack.course import Course
+from reedmill.pack.pointing import Pointer
+from reedmill.pack.reading_mistakes import first_mistake
+from reedmill.pack.reading_models import validated
+from reedmill.pack.toml_text import file_text, toml_data
+
+
+def read_course(path: Path) -> Course:
+    """The course in the curriculum file at *path*; files it names lie beside it.
+
+    Raises ``InputError`` for a file that cannot be read, ``PatternError`` with the place for
+    anything in it, or in a file it names, that is wrong.
+    """
+    return parse_course(file_text(path), str(path), path.parent)
+
+
+def parse_course(text: str, file: str, folder: Path) -> Course:
+    """The course written in *text*; *file* stands in error messages, *folder* holds its files."""
+    data, places = toml_data(text, file)
+    try:
+        tables = validated(data)
+    except ValidationError as error:
+        raise first_mistake(error, places).with_source(text) from None
+    return built(tables, Pointer(text, places), folder)

@@ -1,0 +1,198 @@
+"""A curriculum file as text and as plain data, or what is wrong with it as TOML.
+
+tomllib says where a text stops being TOML, in words for programmers; here they become words
+for teachers.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from reedmill.errors import InputError, PatternError
+from reedmill.language.parser import decoded
+from reedmill.pack.limits import MAX_FILE_BYTES
+from reedmill.pack.toml_places import Places, toml_places
+from reedmill.source import Span
+
+_PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+
+# tomllib keeps every beginning of a dotted name, so that a name of many parts fills the
+# memory; no name in a curriculum has more than two.
+_MOST_DOTS = 16
+_QUOTED = r'"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\''
+_MANY_DOTS = re.compile(rf"(?:(?:[\w-]+|{_QUOTED})[ \t]*\.[ \t]*){{{_MOST_DOTS}}}")
+
+# How tomllib's messages begin, and what each means to someone who writes a lesson plan.
+_MEANINGS = (
+    (
+        "Expected '=' after a key",
+        "a word stands here without an equals sign",
+        'Write a name, an equals sign and a value: title = "Clean bends". Longer text needs '
+        "quotes around it.",
+    ),
+    (
+        "Invalid value",
+        "no value can be read here",
+        'Text needs quotes around it: harps = "C". Numbers, true and false have none.',
+    ),
+    (
+        "Unterminated string",
+        "a text begins here or before and its closing quote is missing",
+        'Close it with the quote it began with; text over several lines stands between """.',
+    ),
+    (
+        "Illegal character",
+        "a text is not closed before the end of its line, or holds a sign that cannot be read",
+        'Close the quote, or put text of several lines between """.',
+    ),
+    (
+        "Unclosed array",
+        "a list is not closed, or a comma is missing in it",
+        'Write commas between the values and ] at the end: harps = ["F", "C"]',
+    ),
+    (
+        "Unclosed inline table",
+        "curly brackets are not closed, or a comma is missing in them",
+        'Write them on one line: backing = { form = "Twelve bars", feel = "Medium shuffle" }',
+    ),
+    (
+        "Expected newline or end of document",
+        "something follows where the line should end",
+        "Write one key a line. Several values need square brackets: "
+        'harps = ["F", "C"]. A # begins a comment.',
+    ),
+    (
+        "Cannot declare",
+        "this table was already written further up",
+        "Put its lines together under one heading. Lessons, exercises, charts and students "
+        "have double brackets each time: [[lessons]]",
+    ),
+    (
+        "Cannot overwrite",
+        "this key was already written in the same table",
+        "Leave one of the two out. A new lesson begins with [[lessons]], a new exercise with "
+        "[[lessons.exercises]].",
+    ),
+    (
+        "Duplicate inline table key",
+        "this key stands twice in the same curly brackets",
+        "Leave one of the two out.",
+    ),
+    (
+        "Cannot mutate",
+        "a table in brackets cannot be added to further down",
+        "Write all of it in one place.",
+    ),
+    (
+        "Cannot redefine",
+        "this table was already written further up",
+        "Put its lines together under one heading.",
+    ),
+    (
+        "Expected ']",
+        "a heading in square brackets is not closed",
+        "Write as many brackets at its end as at its beginning: [defaults] or [[lessons]]",
+    ),
+    (
+        "Invalid initial character for a key part",
+        "a name cannot begin like this",
+        "Names of keys have letters, digits, _ and - only: count_in = 1",
+    ),
+    (
+        "Invalid statement",
+        "a line cannot begin like this",
+        "Write a name, an equals sign and a value, or a heading in square brackets.",
+    ),
+    (
+        "Unescaped '\\'",
+        "a backslash in a text means the next sign is special, and this one is not known",
+        "Write two of them for one backslash, or put the text between single quotes.",
+    ),
+    (
+        "Invalid hex value",
+        "a backslash with u needs four hexadecimal digits after it, with U eight",
+        "Write the sign itself instead: this file may hold any letter.",
+    ),
+    (
+        "Escaped character is not a Unicode scalar value",
+        "a backslash with u names a sign that does not exist",
+        "Write the sign itself instead: this file may hold any letter.",
+    ),
+    (
+        "Invalid date or datetime",
+        "this date does not exist",
+        'Put a date into quotes: "1 May"',
+    ),
+)
+
+
+def file_text(path: Path) -> str:
+    """The text of the curriculum file at *path*, with plain line feeds.
+
+    ``InputError`` when it cannot be read, is too large, or is not UTF-8.
+    """
+    try:
+        with path.open("rb") as file:
+            raw = file.read(MAX_FILE_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot read this file ({reason}).") from None
+    if len(raw) > MAX_FILE_BYTES:
+        raise InputError(
+            f"{path}: this file is larger than {MAX_FILE_BYTES // 1000} kB. Put the texts of "
+            'the lessons into files of their own: text_file = "week-1.md"'
+        )
+    return decoded(raw, str(path)).replace("\r\n", "\n")
+
+
+def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
+    """What the TOML *text* holds, and where; ``PatternError`` when it is no TOML."""
+    try:
+        _check_dots(text, file)
+        return tomllib.loads(text), toml_places(text, file)
+    except tomllib.TOMLDecodeError as error:
+        raise _explained(str(error), text, file).with_source(text) from None
+    except RecursionError:
+        raise PatternError(
+            "brackets stand inside brackets too many times",
+            "Write lists of plain values: no key takes more.",
+            Span(file, 1, 1),
+        ) from None
+    except ValueError:  # a number of more digits than Python reads
+        raise PatternError(
+            "a number in this file has too many digits",
+            "The longest a key takes has four.",
+            Span(file, 1, 1),
+        ) from None
+
+
+def _check_dots(text: str, file: str) -> None:
+    found = _MANY_DOTS.search(text)
+    if found:
+        before = text[: found.start()]
+        span = Span(file, before.count("\n") + 1, len(before) - before.rfind("\n"), 1)
+        raise PatternError(
+            f"a name here has more than {_MOST_DOTS} dots in a row",
+            "No key takes that: defaults.tempo is as deep as they go.",
+            span,
+        ).with_source(text)
+
+
+def _explained(message: str, text: str, file: str) -> PatternError:
+    place = _PLACE.search(message)
+    said = message[: place.start()] if place else message
+    if place and place[1]:
+        span = Span(file, int(place[1]), int(place[2]))
+    else:
+        whole = text.rstrip()
+        line = whole[whole.rfind("\n") + 1 :]
+        span = Span(file, whole.count("\n") + 1, max(1, len(line)))
+    for begins, fact, remedy in _MEANINGS:
+        if said.startswith(begins):
+            return PatternError(fact, remedy, span)
+    return PatternError(
+        "this line is no TOML", "Compare it with the examples in courses/README.md.", span
+    )
