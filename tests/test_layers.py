@@ -31,12 +31,13 @@ MAY_IMPORT: dict[str, set[str]] = {
     "language": {"source", "text", "errors", "theory", "harp", "score"},
     "notation": {"errors", "score"},
     "repeats": {"score", "notation"},
+    "targets": {"score"},
     "expand": {"source", "errors", "theory", "harp", "arrangement", "score", "language"},
     "playability": {"source", "score"},
     "formats": {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "playability",
     },
-    "practice": {"errors", "score"},
+    "practice": {"errors", "theory", "harp", "arrangement", "score"},
     "band": {
         "source", "patterns", "text", "errors", "theory", "arrangement", "score", "language",
     },
@@ -47,7 +48,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "sheet": {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "repeats",
-        "formats",
+        "targets", "formats",
     },
     "library": {"patterns", "text", "errors", "theory", "harp", "score", "language", "expand"},
     "make": {

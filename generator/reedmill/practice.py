@@ -11,9 +11,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from reedmill.errors import InputError, close_match
 from reedmill.score import Note, Score
+
+if TYPE_CHECKING:
+    from reedmill.arrangement import Arrangement
+    from reedmill.harp import Harp
+    from reedmill.theory.positions import Position
 
 LEAD_S = Fraction(2)
 """Seconds in which the drone is heard alone before a count-in, to take the root in."""
@@ -25,6 +31,9 @@ TEMPI_BPM = range(20, 301)
 MOST_REPEATS, MOST_BARS, MOST_RUNGS = 100, 16, 60
 
 DRONE_TONES = ("root", "fifth", "octave")
+
+PLAIN_BAND = "plain"
+"""The band that is built in, where another is named by its SoundFont."""
 
 
 class Click(Enum):
@@ -134,6 +143,20 @@ def plan(score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fr
     return Plan(tuple(passes))
 
 
+def open_score(
+    band: Arrangement, harp: Harp, position: Position, *, reference_hz: float = 440.0
+) -> Score:
+    """A score in which only the *band* plays: its bars are the player's own.
+
+    Record it with ``Recording(guided=False, backing=True)``.
+    """
+    return Score(
+        title=band.form, about="", level=None, tempo_bpm=band.tempo_bpm, meter=band.meter,
+        harp=harp, position=position, notes=(), length=band.length, reference_hz=reference_hz,
+        band=band,
+    )  # fmt: skip
+
+
 def _check_length(score: Score, seconds: Fraction) -> None:
     if seconds > LONGEST_S:
         raise InputError(
@@ -181,11 +204,14 @@ class Recording:
     """What sounds, how it is gone through, and the files it goes into."""
 
     voice: str = ""  # of the tones: a SoundFont as "font.sf2" or "font.sf2:23"; empty: the reed
+    guided: bool = True  # False: the tones are not heard, the rest is
+    backing: bool = False  # the band of the score plays along
+    band: str = ""  # who plays it: a SoundFont, PLAIN_BAND, or empty: the best there is here
     drone: tuple[str, ...] = ()  # of DRONE_TONES; empty: no drone
     click: Click | None = None
     practice: Practice = AS_WRITTEN
-    stems: bool = False  # guide, drone and click each in a file of its own too
-    wide: bool = False  # stereo: guide left, drone right, click in the middle
+    stems: bool = False  # guide, backing, drone and click each in a file of its own too
+    wide: bool = False  # stereo: guide left, drone right, click and band in the middle
     apart: bool = False  # every tempo of the ladder in a file of its own
     loop: bool = False  # also a drone that can be looped
     types: tuple[str, ...] = ("wav",)
@@ -193,21 +219,14 @@ class Recording:
     verify: bool = False  # measure every note of the finished tones
 
     def __post_init__(self) -> None:
-        for kind in self.types:
-            if kind not in TYPES:
-                raise InputError(
-                    f'there is no sound file of type "{kind}".{close_match(kind, TYPES)} '
-                    f"Choose from: {', '.join(TYPES)}."
-                )
-        if self.bits not in BITS:
-            raise InputError(f"samples of {self.bits} bits are not made; write 16 or 24.")
-        if self.bits == 24 and not {"wav", "flac"} & set(self.types):
-            raise InputError("--bits is for WAV and FLAC. Add one of them: --audio wav")
+        _check_types(self.types, self.bits)
         if self.apart and not self.practice.tempi_bpm:
             raise InputError("--apart gives each tempo of a ladder its own file. Add --ladder.")
         if self.loop and not self.drone:
             raise InputError("--loop makes a drone that can be looped. Add --drone.")
-        if (self.stems or self.wide) and self.mixed == ("guide",):
+        if not self.mixed:
+            raise InputError("without the tones something else must sound. Add --drone or --click.")
+        if (self.stems or self.wide) and len(self.mixed) == 1:
             raise InputError(
                 "--stems and --wide need something beside the tones. Add --drone or --click."
             )
@@ -220,8 +239,13 @@ class Recording:
     @property
     def mixed(self) -> tuple[str, ...]:
         """The stems of the mix; the guide alone when there is nothing to mix it with."""
-        more = (("drone", bool(self.drone)), ("click", self.clicking is not None))
-        return ("guide", *(name for name, wanted in more if wanted))
+        there = {
+            "guide": self.guided,
+            "backing": self.backing,
+            "drone": bool(self.drone),
+            "click": self.clicking is not None,
+        }
+        return tuple(name for name, wanted in there.items() if wanted)
 
     def plan(self, score: Score) -> Plan:
         """The plan of *score*; the drone leads in where there is a count-in."""
@@ -238,6 +262,19 @@ class Recording:
             (tempo, replace(self, practice=each, apart=False))
             for tempo, each in zip(tempi, alone, strict=True)
         ]
+
+
+def _check_types(types: tuple[str, ...], bits: int) -> None:
+    for kind in types:
+        if kind not in TYPES:
+            raise InputError(
+                f'there is no sound file of type "{kind}".{close_match(kind, TYPES)} '
+                f"Choose from: {', '.join(TYPES)}."
+            )
+    if bits not in BITS:
+        raise InputError(f"samples of {bits} bits are not made; write 16 or 24.")
+    if bits == 24 and not {"wav", "flac"} & set(types):
+        raise InputError("--bits is for WAV and FLAC. Add one of them: --audio wav")
 
 
 # --- from words -------------------------------------------------------------------------

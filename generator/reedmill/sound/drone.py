@@ -32,13 +32,15 @@ LOOP_S = 30
 """About how many seconds a drone for looping lasts."""
 
 
-def drone(plan: Plan, tones: tuple[str, ...], rate: int) -> Callable[[int, int], Samples]:
+def drone(
+    plan: Plan, tones: tuple[str, ...], rate: int, count: int | None = None
+) -> Callable[[int, int], Samples]:
     """The drone of *plan*: a function from first and last sample to mono samples.
 
     It sounds from the first sample to the last without a break, fades in at once and out
-    in the tail.
+    at the end of *count* samples, usually in the tail.
     """
-    count = sample_count(plan, rate)
+    count = sample_count(plan, rate) if count is None else count
     held = _Held(tones, plan.score.root_hz, rate)
     fade = min(round(_FADE_S * rate), count // 2)
 

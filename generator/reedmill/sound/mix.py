@@ -12,9 +12,11 @@ from functools import cache
 
 import numpy as np
 
+from reedmill.arrangement import Arrangement
 from reedmill.errors import InputError, close_match
 from reedmill.practice import Click, Plan, Recording, plan
 from reedmill.score import Score
+from reedmill.sound.band import backing
 from reedmill.sound.click import click as click_stem
 from reedmill.sound.clock import RATE, checked_rate, sample_count
 from reedmill.sound.drone import drone as drone_stem
@@ -29,9 +31,13 @@ Stem = Callable[[int, int], Samples]
 """A function from first and last sample to what sounds between them, mono."""
 
 STEMS = ("guide", "drone", "click")
+"""What a score alone can give; with an arrangement there is the stem ``backing`` too."""
 
 # Left and right.  A voice in the middle has half its power in either.
-_PLACES = {"guide": (1.0, 0.0), "drone": (0.0, 1.0), "click": (0.5**0.5, 0.5**0.5)}
+_PLACES = {
+    "guide": (1.0, 0.0), "drone": (0.0, 1.0),
+    "click": (0.5**0.5, 0.5**0.5), "backing": (0.5**0.5, 0.5**0.5),
+}  # fmt: skip
 
 _SHORT_S = 60  # a stem so short is made once and kept
 
@@ -45,6 +51,7 @@ class Take:
     count: int  # samples in every stem
     rate: int
     wide: bool = False
+    notice: str = ""  # what a player should know of the sound, one sentence or nothing
 
     @property
     def channels(self) -> int:
@@ -72,22 +79,36 @@ class Take:
 def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
     """The stems of *plan*, as *recording* wants them.
 
-    ``InputError`` for a rate out of range; and whatever ``named_guide`` raises.
+    As long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
+    rate out of range; and whatever ``named_guide`` and ``backing`` raise.
     """
     checked_rate(rate)
     count = sample_count(plan, rate)
     stems: dict[str, Stem] = {"guide": _guide(plan, recording.voice, rate)}
+    notice = ""
+    if recording.backing:
+        band = backing(plan, _arrangement(plan.score), rate, recording.band)
+        count, notice = max(count, band.end), band.notice
+        stems["backing"] = band.between
     if recording.drone:
-        stems["drone"] = drone_stem(plan, recording.drone, rate)
+        stems["drone"] = drone_stem(plan, recording.drone, rate, count)
     if recording.clicking:
         stems["click"] = click_stem(plan, recording.clicking, rate)
     if count <= _SHORT_S * rate:
         stems = {name: _kept(stem, count) for name, stem in stems.items()}
-    return Take(plan, stems, count, rate, recording.wide)
+    return Take(plan, stems, count, rate, recording.wide, notice)
 
 
 def _guide(plan: Plan, voice: str, rate: int) -> Stem:
     return named_guide(plan, voice, rate) if voice else guide(plan, rate)
+
+
+def _arrangement(score: Score) -> Arrangement:
+    if score.band is None:
+        raise InputError(
+            f'no band plays under "{score.title}". Lay it over a form, or leave the band out.'
+        )
+    return score.band
 
 
 def _kept(stem: Stem, count: int) -> Stem:

@@ -21,7 +21,7 @@ class SoundFile:
     """One sound file to be."""
 
     ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
-    stem: str  # mix, guide, drone or click
+    stem: str  # mix, guide, backing, drone or click
     taken: Take
     holds: tuple[str, ...]  # the stems in it
     factor: float
@@ -44,6 +44,8 @@ class SoundFile:
 def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
     """Every file of *recording*: the guide, the mix, the other stems, the drone loop.
 
+    Without the guide the mix, or its only stem, is all there is but the stems asked for.
+
     Guide and mix are brought to one loudness, each by itself; where the stems are asked for
     all of them take the factor of the mix, so that they sum to it.
     """
@@ -58,21 +60,25 @@ def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
         yield from _typed(recording, ".drone-loop", "drone", taken, ("drone",), factor)
 
 
-_ENDINGS = {"guide": "", "mix": ".mix", "drone": ".drone", "click": ".click"}
+_ENDINGS = {
+    "guide": "", "mix": ".mix", "backing": ".backing", "drone": ".drone", "click": ".click",
+}  # fmt: skip
 
 
 def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
     """Stem, what it holds, and its factor."""
     mixed = recording.mixed
-    guide = ("guide",)
-    if mixed == guide:
-        yield "guide", guide, taken.level(guide).factor
-        return
     factor = taken.level(mixed).factor
-    yield "guide", guide, factor if recording.stems else taken.level(guide).factor
+    if len(mixed) == 1:
+        yield mixed[0], mixed, factor
+        return
+    guide = ("guide",)
+    if recording.guided:
+        yield "guide", guide, factor if recording.stems else taken.level(guide).factor
     yield "mix", mixed, factor
-    for stem in mixed[1:] if recording.stems else ():
-        yield stem, (stem,), factor
+    for stem in mixed if recording.stems else ():
+        if stem != "guide":
+            yield stem, (stem,), factor
 
 
 def _typed(

@@ -42,15 +42,17 @@ def silent(sound: Samples) -> bool:
     return not len(sound) or float(np.sqrt(np.mean(sound**2))) < _AUDIBLE
 
 
-def track(sound: Samples, rate: int) -> Track:
+def track(sound: Samples, rate: int, frame_s: float = FRAME_S) -> Track:
     """The pitch of *sound* (mono, one tone) in every frame in which it sounds.
+
+    A frame needs four periods of the tone.
 
     >>> seconds = np.arange(44_100) / 44_100
     >>> heard = track(np.sin(2 * np.pi * 440.3 * seconds), 44_100)
     >>> bool(np.all(np.abs(heard.hz - 440.3) < 0.001))
     True
     """
-    frames, starts = _frames(sound, rate)
+    frames, starts = _frames(sound, rate, frame_s)
     levels = np.sqrt(np.mean(frames**2, axis=1)) if len(frames) else np.zeros(0)
     loud = levels > max(_AUDIBLE, _SOUNDING * float(levels.max(initial=0.0)))
     if not np.any(loud):
@@ -62,8 +64,8 @@ def track(sound: Samples, rate: int) -> Track:
     return Track(starts / rate, _refined_hz(frames, near_hz, rate))
 
 
-def _frames(sound: Samples, rate: int) -> tuple[Samples, NDArray[np.int64]]:
-    size, hop = round(FRAME_S * rate), round(_HOP_S * rate)
+def _frames(sound: Samples, rate: int, frame_s: float) -> tuple[Samples, NDArray[np.int64]]:
+    size, hop = round(frame_s * rate), round(_HOP_S * rate)
     if len(sound) < size:
         return np.zeros((0, size)), np.zeros(0, dtype=np.int64)
     starts = np.arange(0, len(sound) - size + 1, hop)

@@ -1,4 +1,4 @@
-"""Keys of a SoundFont preset as samples, by way of FluidSynth in another process."""
+"""Single notes of a SoundFont as samples, by way of FluidSynth in another process."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -50,27 +51,40 @@ def default_soundfont() -> Path:
     )
 
 
+class Ask(NamedTuple):
+    """One note to play: which, how hard and for how many samples."""
+
+    bank: int
+    number: int  # the program from 0
+    key: int  # MIDI
+    velocity: int
+    samples: int
+
+
 def play_keys(font: SoundFont, preset: Preset, keys: Sequence[tuple[int, int]]) -> list[Samples]:
-    """For each of *keys*, a MIDI key and a number of samples: the key held that long.
+    """``play_notes`` for each of *keys*, a MIDI key and a number of samples, at ``VELOCITY``."""
+    where = (preset.bank, preset.number)
+    return play_notes(font, [Ask(*where, key, VELOCITY, count) for key, count in keys])
+
+
+def play_notes(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
+    """Each of *notes* by itself: the key struck and held so long.
 
     Mono, at ``SYNTH_RATE``, from the moment the key is struck, never released; a key
     without a sound in the font is silence.  Equal input gives equal samples.
     ``RenderError`` when FluidSynth is missing, crashes or takes too long, ``InputError``
     when it refuses the font.
     """
-    ask = {
-        "path": str(font.path.absolute()), "bank": preset.bank, "number": preset.number,
-        "rate": SYNTH_RATE, "velocity": VELOCITY, "keys": list(keys),
-    }  # fmt: skip
-    raw = _run(font, preset, json.dumps(ask), sum(count for _, count in keys))
+    ask = {"path": str(font.path.absolute()), "rate": SYNTH_RATE, "notes": list(notes)}
+    raw = _run(font, json.dumps(ask), sum(note.samples for note in notes))
     both = np.frombuffer(raw, "<f4")
     if not np.all(np.isfinite(both)):
         raise RenderError(f"{font.path} makes FluidSynth play numbers that are no sound.")
     mono = both.reshape(-1, 2).mean(axis=1, dtype=np.float64)
-    return np.split(mono, np.cumsum([count for _, count in keys])[:-1])
+    return np.split(mono, np.cumsum([note.samples for note in notes])[:-1])
 
 
-def _run(font: SoundFont, preset: Preset, ask: str, count: int) -> bytes:
+def _run(font: SoundFont, ask: str, count: int) -> bytes:
     """What the worker writes; ``-P`` keeps the folder we are in out of its imports."""
     limit_s = _START_S + count / SYNTH_RATE * _SLOWEST
     command = [sys.executable, "-P", worker.__file__]
@@ -84,11 +98,11 @@ def _run(font: SoundFont, preset: Preset, ask: str, count: int) -> bytes:
     except OSError as error:
         raise RenderError(f"FluidSynth could not be started ({error.strerror}).") from None
     if done.returncode or len(done.stdout) != 8 * count:
-        raise _failure(font, preset, done.returncode, done.stderr)
+        raise _failure(font, done.returncode, done.stderr)
     return done.stdout
 
 
-def _failure(font: SoundFont, preset: Preset, code: int, said: bytes) -> InputError | RenderError:
+def _failure(font: SoundFont, code: int, said: bytes) -> InputError | RenderError:
     install = INSTALL.get(sys.platform, "your system's package of FluidSynth")
     last = (said.decode("utf-8", "replace").strip().splitlines() or [f"exit code {code}"])[-1]
     if code == worker.NO_BINDING:
@@ -106,5 +120,5 @@ def _failure(font: SoundFont, preset: Preset, code: int, said: bytes) -> InputEr
     if code == worker.FONT_REFUSED:
         return InputError(f"{font.path} cannot be played: FluidSynth does not accept it.")
     if code == worker.PRESET_REFUSED:
-        return InputError(f"{font.path} has no program {preset.program} that FluidSynth can play.")
+        return InputError(f"{font.path} has no program {last[:9]} that FluidSynth can play.")
     return RenderError(f"FluidSynth broke down while it played {font.path} ({last[:200]}).")

@@ -1,4 +1,4 @@
-"""Keys of one SoundFont preset played through FluidSynth, in a process of its own.
+"""Single notes of a SoundFont played through FluidSynth, in a process of its own.
 
 A font is a stranger's file and FluidSynth is C: should it crash or hang, only this process
 does.  It reads what to play as JSON from its standard input, writes raw samples (32-bit
@@ -47,13 +47,14 @@ def _play(fluidsynth: Any, ask: dict[str, Any], out: BinaryIO) -> int:
     font = fluidsynth.fluid_synth_sfload(synth.synth, os.fsencode(ask["path"]), 0)
     if font == -1:
         return FONT_REFUSED
-    if synth.program_select(0, font, ask["bank"], ask["number"]) != 0:
-        return PRESET_REFUSED
-    for key, count in ask["keys"]:
+    for bank, number, key, velocity, count in ask["notes"]:
+        if synth.program_select(0, font, bank, number) != 0:
+            print(number + 1, file=sys.stderr)
+            return PRESET_REFUSED
         # The first block of a note keeps a trace (1e-8) of the note before it: let that be
         # itself, so that a key sounds the same to the last bit whatever else is played.
-        _held(fluidsynth, synth, key, ask["velocity"], _BLOCK)
-        out.write(_held(fluidsynth, synth, key, ask["velocity"], count))
+        _held(fluidsynth, synth, key, velocity, _BLOCK)
+        out.write(_held(fluidsynth, synth, key, velocity, count))
     out.flush()
     return 0
 
