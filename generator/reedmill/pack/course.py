@@ -26,11 +26,12 @@ EVERYONE = "everyone"
 
 @dataclass(frozen=True, slots=True)
 class Backing:
-    """A band under an exercise."""
+    """A band of the library under an exercise."""
 
     form: str  # the title of a form, such as "Twelve bars"
     feel: str  # the title of a feel, such as "Medium shuffle"
-    choruses: int = 2  # times through the form
+    choruses: int | None = None  # times through the form; None: as many as the drill fills
+    way: str = "loop"  # of expand.over.WAYS: how the drill lies over it
 
 
 @dataclass(frozen=True, slots=True)

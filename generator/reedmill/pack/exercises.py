@@ -6,11 +6,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from reedmill.errors import close_match
 from reedmill.harp import Harp, Layout
 from reedmill.language import Drill
 from reedmill.library import usual_position
-from reedmill.pack.band_titles import feel_titles, form_titles
+from reedmill.pack.backings import feel_titled, form_titled
 from reedmill.pack.bookshelf import Bookshelf
 from reedmill.pack.course import Backing, Entry
 from reedmill.pack.pointing import Pointer
@@ -138,20 +137,11 @@ class Exercises:
         if table is None:
             return None
         path = settled.path("backing")
-        form = self._known("form", table.form, form_titles(), (*path, "form"))
-        feel = self._known("feel", table.feel, feel_titles(), (*path, "feel"))
-        return Backing(form, feel, table.choruses)
-
-    def _known(self, what: str, title: str, known: Sequence[str], path: Path) -> str:
-        """The title as it is spelled in the library, whatever case it was written in."""
-        found = {each.lower(): each for each in known}
-        if title.lower() not in found:
-            raise self.pointer.error(
-                path,
-                f'there is no {what} "{title}"',
-                f"{close_match(title, known)} Choose from: {', '.join(known)}.".strip(),
-            )
-        return found[title.lower()]
+        with self.pointer.at((*path, "form")):
+            form = form_titled(table.form)
+        with self.pointer.at((*path, "feel")):
+            feel = feel_titled(table.feel)
+        return Backing(form.title, feel.title, table.choruses, table.way)
 
     # --- harps ----------------------------------------------------------------------------
 

@@ -18,7 +18,10 @@ _LONG = ("string_too_long", "too_long")
 
 
 def first_mistake(error: ValidationError, places: Places) -> PatternError:
-    """The mistake that stands first in the file, or else the first key missing; the remedy says how many follow."""
+    """The mistake that stands first in the file, or else the first key missing.
+
+    Its remedy says how many follow.
+    """
     errors = error.errors(include_url=False)
     found = [(each["type"] == "missing", _mistake(each, places)) for each in errors]
     # what is missing comes last: it often stands there misspelt

@@ -23,6 +23,7 @@ from pydantic import (
 from pydantic_core import PydanticCustomError
 
 from reedmill.errors import InputError, close_match
+from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
 from reedmill.pack.course import FORMATS
 from reedmill.pack.embouchures import parse_plan
@@ -153,7 +154,8 @@ class BackingTable(Strict):
 
     form: Title
     feel: Title
-    choruses: Annotated[int, Field(ge=1, le=MAX_CHORUSES)] = 2
+    choruses: Annotated[int, Field(ge=1, le=MAX_CHORUSES)] | None = None
+    way: Annotated[Short, _one_of("way", WAYS)] = "loop"
 
 
 class Practice(Strict):

@@ -54,6 +54,7 @@ def settled_recording(settled: Settled, pointer: Pointer) -> Recording:
         return Recording(
             drone=settled.value("drone", ()),
             click=Click(click) if click else None,
+            backing=settled.value("backing", None) is not None,
             practice=Going(
                 count_in_bars=settled.value("count_in", 0),
                 repeats=settled.value("repeat", 1),
@@ -66,7 +67,7 @@ def settled_recording(settled: Settled, pointer: Pointer) -> Recording:
         )
 
 
-_BESIDE = ("drone", "click", "count_in")  # what makes a mix of the tones
+_BESIDE = ("drone", "click", "count_in", "backing")  # what makes a mix of the tones
 
 # A wish, what it needs one of, the fact without it, and the way out.
 _NEEDS: tuple[tuple[str, Sequence[str], str, str], ...] = (
@@ -91,13 +92,13 @@ _NEEDS: tuple[tuple[str, Sequence[str], str, str], ...] = (
     (
         "stems",
         _BESIDE,
-        "stems need something beside the tones, and there is no drone or click here",
+        "stems need something beside the tones, and there is no drone, click or band here",
         'Write for example: drone = "root"',
     ),
     (
         "wide",
         _BESIDE,
-        "wide needs something beside the tones, and there is no drone or click here",
+        "wide needs something beside the tones, and there is no drone, click or band here",
         'Write for example: drone = "root"',
     ),
 )

@@ -15,6 +15,7 @@ from reedmill.errors import InputError
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
 from reedmill.harp import Harp, Reed
+from reedmill.pack.backings import with_band
 from reedmill.pack.course import Backing, Chart, Edition, Entry, Lesson
 from reedmill.pack.registers import Every, HarpChoice, Named, Rotation
 from reedmill.practice import TEMPI_BPM, Recording
@@ -54,7 +55,7 @@ class Task:
     score: Score
     formats: tuple[str, ...]  # of course.FORMATS
     recording: Recording | None  # set exactly when formats has "audio"
-    backing: Backing | None
+    backing: Backing | None  # the band that plays under the score
     note: str = ""  # printable: the author's word on it
 
 
@@ -125,6 +126,8 @@ def expanded(row: Row) -> Task | Failed:
             reference_hz=row.edition.course.reference_hz,
             version=row.version,
         )
+        if entry.backing:
+            score = with_band(score, entry.backing)
         recording = _paced_recording(entry.recording, pace)
         if recording:
             recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for

@@ -59,13 +59,15 @@ PRACTICE = (
     Key("fade_out", "true or false: softer tones at each repeat", "fade_out = true"),
     Key("ladder", "several tempi, one after the other", 'ladder = "60 to 90 by 5"'),
     Key("apart", "true or false: each tempo of the ladder in its own file", "apart = true"),
-    Key("stems", "true or false: tones, drone and click in files of their own", "stems = true"),
+    Key(
+        "stems", "true or false: tones, band, drone and click in files of their own", "stems = true"
+    ),
     Key("wide", "true or false: tones left, drone right", "wide = true"),
     Key("loop", "true or false: also a drone that can be looped", "loop = true"),
     Key("audio", "types of sound files", 'audio = ["mp3"]'),
     Key(
         "backing",
-        "a form, a feel and perhaps choruses, in curly brackets",
+        "a form and a feel, in curly brackets",
         'backing = { form = "Twelve bars", feel = "Medium shuffle", choruses = 2 }',
     ),
 )
@@ -153,6 +155,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
         Key("form", "the title of a form in quotes", 'form = "Twelve bars"'),
         Key("feel", "the title of a feel in quotes", 'feel = "Medium shuffle"'),
         Key("choruses", f"times through the form, 1 to {MAX_CHORUSES}", "choruses = 3"),
+        Key("way", '"loop", "once" or "chords": how the drill lies over it', 'way = "chords"'),
     ),
     "a student": (
         Key("name", f"a name in quotes, at most {MAX_TITLE} characters", 'name = "Ada"'),

@@ -1,0 +1,62 @@
+"""The courses that come with Reedmill, and finding one by its title or its file."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from reedmill.errors import InputError, close_match
+from reedmill.pack.limits import MAX_TITLE
+from reedmill.text import slug
+
+SUFFIX = ".toml"
+
+
+@dataclass(frozen=True, slots=True)
+class ShippedCourse:
+    """A course of ours, before it is read."""
+
+    path: Path
+    title: str
+    about: str
+    lessons: int
+
+
+def courses_dir() -> Path:
+    """The folder of shipped courses: inside the installed package, or in a checkout's root."""
+    package = Path(__file__).resolve().parents[1]
+    inside = package / "courses"
+    return inside if inside.is_dir() else package.parents[1] / "courses"
+
+
+@cache
+def shipped_courses() -> tuple[ShippedCourse, ...]:
+    """Every shipped course, in the order of their files."""
+    found = []
+    for path in sorted(courses_dir().glob(f"*{SUFFIX}")):
+        table = tomllib.loads(path.read_text("utf-8"))
+        found.append(
+            ShippedCourse(path, table["title"], table.get("about", ""), len(table["lessons"]))
+        )
+    return tuple(found)
+
+
+def find_course(wanted: str) -> Path:
+    """The curriculum file *wanted* names: a path that ends in .toml, or a shipped title.
+
+    A title may be given in any case or as the name of its file.  Raises ``InputError`` with
+    the nearest title when there is none.
+    """
+    if wanted.endswith(SUFFIX) or os.path.isfile(wanted):  # noqa: PTH113  no error for odd names
+        return Path(wanted)
+    for each in shipped_courses():
+        if slug(wanted) in (slug(each.title), each.path.stem):
+            return each.path
+    titles = [each.title for each in shipped_courses()]
+    raise InputError(
+        f'there is no course "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
+        f"Ours are: {'; '.join(titles)}. A file of your own ends in .toml."
+    )
