@@ -55,6 +55,10 @@ MAY_IMPORT: dict[str, set[str]] = {
         "text", "errors", "theory", "harp", "arrangement", "score", "practice", "hearing",
         "formats", "sound", "sheet",
     },
+    "backing": {
+        "text", "errors", "theory", "harp", "arrangement", "score", "practice", "formats",
+        "sound", "make",
+    },
     "picture": {
         "source", "text", "errors", "theory", "harp", "score", "notation", "expand", "formats",
         "playability", "library",
@@ -66,7 +70,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cli": {
         "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
         "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
-        "pack", "band", "arrangement",
+        "pack", "band", "arrangement", "backing",
     },
     "api": {
         "errors", "theory", "harp", "score", "language", "expand", "practice", "formats",
@@ -233,7 +237,7 @@ def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
     assert asked == set(OUTSIDE) - {"uqbar", "fluidsynth", "distributed", "pydantic_core"}
 
 
-@pytest.mark.parametrize("module", ["cli", "make"])
+@pytest.mark.parametrize("module", ["cli", "make", "backing"])
 def test_renderers_are_imported_only_when_they_are_used(module: str) -> None:
     early = {part(inner(each)) for each in OWN if each.inside == module and not each.late}
     assert early.isdisjoint(RENDERERS)
@@ -273,7 +277,9 @@ def test_help_is_instant(arguments: list[str]) -> None:
     ours = {name for name in loaded if name.startswith("reedmill.")}
     assert ours <= {
         f"reedmill.{name}"
-        for name in ("cli", "cli.commands", "cli.options", "errors", "source", "text")
+        for name in (
+            "cli", "cli.backing", "cli.commands", "cli.options", "errors", "source", "text",
+        )  # fmt: skip
     }
 
 

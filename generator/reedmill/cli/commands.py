@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reedmill.cli.backing import backing_command
 from reedmill.cli.options import (
     Commands,
     Lenient,
@@ -297,6 +298,9 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
             click.echo(why_these_reeds(drill.title, found))
         if not tunes:
             click.echo(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
+
+
+cli.add_command(backing_command)
 
 
 @cli.command("check", short_help="Say whether pattern files are right.")

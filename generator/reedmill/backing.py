@@ -1,0 +1,138 @@
+"""Make backings: arrangements in, files out, each whole or not there at all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedmill.arrangement import Arrangement
+from reedmill.errors import InputError, close_match
+from reedmill.harp import Harp
+from reedmill.make import _Parts
+from reedmill.practice import Recording
+from reedmill.score import Score
+from reedmill.text import slug
+from reedmill.theory.positions import Position
+
+if TYPE_CHECKING:
+    from reedmill.sound.record import SoundFile
+
+BACKING_FORMATS = ("midi", "wav", "text")
+DEFAULT_BACKING_FORMATS = BACKING_FORMATS
+
+
+@dataclass(frozen=True, slots=True)
+class MadeBacking:
+    """One file of a backing."""
+
+    path: Path
+    kind: str  # midi, audio or text
+    arrangement: Arrangement
+    stem: str | None = None  # for audio: backing, click, drone or mix
+
+    def data(self) -> dict[str, object]:
+        """The row for ``--json``; ``stem`` only for audio."""
+        played = self.arrangement
+        row: dict[str, object] = {
+            "path": str(self.path),
+            "kind": self.kind,
+            "form": played.form,
+            "feel": played.feel,
+            "key": played.key.name,
+            "meter": played.meter.name,
+            "tempo": played.tempo_bpm,
+            "choruses": played.choruses,
+            "bars": int(played.length / played.meter.beats),
+            "seed": played.seed,
+        }
+        return row | ({"stem": self.stem} if self.stem else {})
+
+
+Content = tuple[str, "bytes | SoundFile", str, str | None]
+"""The end of the file name, the content, the kind and the stem."""
+
+
+def make_backing(
+    arrangement: Arrangement,
+    out: Path,
+    to: Sequence[str] = DEFAULT_BACKING_FORMATS,
+    *,
+    harp: Harp,
+    position: Position,
+    reference_hz: float = 440.0,
+    recording: Recording | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> list[MadeBacking]:
+    """Render *arrangement* into the folder *out* and return what was made, in order.
+
+    *to* names formats of ``BACKING_FORMATS``.  *recording* says who plays and what sounds
+    besides; the tones of a drill never do.  *harp* and *position* are what the backing is
+    for.  Raises ``InputError`` for an unknown format, ``RenderError`` when a file cannot be
+    made; then none is written.
+    """
+    for name in to:
+        if name not in BACKING_FORMATS:
+            raise InputError(
+                f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
+                f"Choose from: {', '.join(BACKING_FORMATS)}."
+            )
+    made: list[MadeBacking] = []
+    score = silent_score(arrangement, harp, position, reference_hz)
+    with _Parts() as parts:
+        for ending, content, kind, stem in _contents(arrangement, score, to, recording):
+            path = out / f"{backing_name(arrangement)}{ending}"
+            parts.write(path, content)
+            made.append(MadeBacking(path, kind, arrangement, stem))
+        parts.finish()
+    if progress:
+        for each in made:
+            progress(each.path.name)
+    return made
+
+
+def silent_score(
+    arrangement: Arrangement, harp: Harp, position: Position, reference_hz: float = 440.0
+) -> Score:
+    """A score in which the band plays and nobody else, as long as the arrangement."""
+    return Score(
+        title=arrangement.form,
+        about=arrangement.feel,
+        level=None,
+        tempo_bpm=arrangement.tempo_bpm,
+        meter=arrangement.meter,
+        harp=harp,
+        position=position,
+        notes=(),
+        length=arrangement.length,
+        reference_hz=reference_hz,
+        band=arrangement,
+    )
+
+
+def backing_name(arrangement: Arrangement) -> str:
+    """The start of its file names: form, feel, key and tempo, and the seed unless it is 0."""
+    key = slug(arrangement.key.name.replace("#", " sharp"))
+    seed = f"-seed-{arrangement.seed}" if arrangement.seed else ""
+    titles = f"{slug(arrangement.form)}-{slug(arrangement.feel)}"
+    return f"{titles}-{key}-{arrangement.tempo_bpm}-bpm{seed}"
+
+
+def _contents(
+    arrangement: Arrangement, score: Score, to: Sequence[str], recording: Recording | None
+) -> Iterator[Content]:
+    if "midi" in to:
+        from reedmill.formats.band_midi import backing_midi_bytes
+
+        yield ".mid", backing_midi_bytes(arrangement), "midi", None
+    if "text" in to:
+        from reedmill.formats.band_text import backing_text
+
+        yield ".txt", backing_text(arrangement).encode(), "text", None
+    if "wav" in to:
+        from reedmill.sound.record import sound_files
+
+        wanted = recording or Recording(guided=False, backing=True)
+        for file in sound_files(score, wanted):
+            yield file.ending, file, "audio", file.stem

@@ -1,0 +1,223 @@
+"""The command that makes backings.  Nothing but click is imported at the top."""
+
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from reedmill.cli.options import (
+    Lenient,
+    MaybeValued,
+    harp_option,
+    json_option,
+    options,
+    own_position_option,
+    reference_option,
+    tuning_option,
+)
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
+    from reedmill.backing import MadeBacking
+    from reedmill.band.form import Form
+    from reedmill.harp import Harp
+    from reedmill.practice import Recording
+    from reedmill.theory.positions import Position
+
+_DEFAULT_FEEL = "Medium shuffle"
+
+
+def _complete(kind: str, start: str) -> list[CompletionItem]:
+    from click.shell_completion import CompletionItem
+
+    from reedmill.band.shelf import shipped_feels, shipped_forms
+    from reedmill.text import slug
+
+    titles = [each.title for each in (shipped_forms() if kind == "form" else shipped_feels())]
+    found = [CompletionItem(slug(title), help=title) for title in titles]
+    fitting = [item for item in found if item.value.startswith(start.lower())]
+    return fitting or [CompletionItem(start, type="file")]
+
+
+def complete_form(_c: click.Context, _p: click.Parameter, start: str) -> list[CompletionItem]:
+    """Shipped forms that start so; the shell's own file names when there is none."""
+    return _complete("form", start)
+
+
+def complete_feel(_c: click.Context, _p: click.Parameter, start: str) -> list[CompletionItem]:
+    """Shipped feels that start so; the shell's own file names when there is none."""
+    return _complete("feel", start)
+
+
+backing_options = options(
+    click.option(
+        "--form", metavar="TITLE", shell_complete=complete_form,
+        help="The chords: the title of a form, or a .form file.",
+    ),
+    click.option(
+        "--feel", default=_DEFAULT_FEEL, show_default=True, metavar="TITLE",
+        shell_complete=complete_feel,
+        help="How they are played: the title of a feel, or a .feel file.",
+    ),
+    harp_option,
+    own_position_option,
+    tuning_option,
+    click.option("--tempo", type=int, metavar="BPM", help="Beats a minute.  [default: the feel's]"),
+    click.option(
+        "--choruses", type=int, default=4, show_default=True, metavar="TIMES",
+        help="How often the form is played, 1 to 50.",
+    ),
+    click.option(
+        "--seed", type=int, default=0, show_default=True, metavar="N",
+        help="0 plays exactly as written; any other number plays loose, each in its own way.",
+    ),
+    click.option(
+        "--to", default="midi,wav,text", show_default=True, metavar="FORMATS",
+        help="Any of midi, wav, text, with commas between.",
+    ),
+    click.option(
+        "--count-in", type=int, default=0, metavar="BARS", help="Bars clicked before the music."
+    ),
+    click.option(
+        "--click", "clicking", cls=MaybeValued, alone="beats", metavar="[WHERE]",
+        pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
+        help="Put a click into the mix: beats or offbeats.  [alone: beats]",
+    ),
+    click.option("--stems", is_flag=True, help="Also band and click in files of their own."),
+    click.option(
+        "--audio", default="wav", show_default=True, metavar="TYPES",
+        help="Any of wav, flac, ogg, mp3, with commas between.",
+    ),
+    click.option(
+        "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
+        help="Bits of a sample in WAV and FLAC.",
+    ),
+    click.option(
+        "--band", default="", metavar="FONT",
+        help="Who plays: a SoundFont file, or plain for the built-in band.  "
+        "[default: the best there is]",
+    ),
+    reference_option,
+    click.option("--list", "listing", is_flag=True, help="List forms and feels; make nothing."),
+    click.option(
+        "--out", default="output", show_default=True, metavar="FOLDER",
+        help="Where the files go.",
+    ),
+    json_option,
+)  # fmt: skip
+
+
+@click.command("backing", cls=Lenient, short_help="Make a band play a form in your key.")
+@backing_options
+def backing_command(
+    form: str | None, harp: str, tuning: str, listing: bool, as_json: bool, **wanted: Any
+) -> None:
+    """Make a band play a form of chords with a feel, in the key of a harp and position.
+
+    Without a form it lists the forms and feels there are.
+
+    \b
+    reedmill backing
+    reedmill backing --form "Twelve bars" --harp A --choruses 6
+    reedmill backing --form "Dorian vamp" --feel Rumba --position 3 --tempo 104 --seed 7
+    reedmill backing --form mine.form --feel mine.feel --count-in 1 --audio mp3
+
+    Listen at a moderate level, above all with headphones.
+    """
+    from reedmill.harp import Harp, layout_named
+
+    if listing or not form:
+        _show_shelf(as_json)
+        return
+    made = _make(form, Harp.parse(harp, layout_named(tuning)), wanted)
+    if as_json:
+        _print_json({"files": [each.data() for each in made]})
+    else:
+        _print_made(made)
+
+
+def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
+    from pathlib import Path
+
+    from reedmill.backing import make_backing
+    from reedmill.band.arranger import arrange
+    from reedmill.band.shelf import find_feel, find_form
+    from reedmill.errors import InputError
+
+    formats = [name.strip() for name in wanted["to"].split(",") if name.strip()]
+    if not formats:
+        raise InputError("--to names no format. Write for example: --to midi,wav")
+    form, feel = find_form(title), find_feel(wanted["feel"])
+    position = _position(wanted["position"], form)
+    arrangement = arrange(
+        form, feel, position.key(harp.fifths), tempo_bpm=wanted["tempo"],
+        choruses=wanted["choruses"], seed=wanted["seed"],
+    )  # fmt: skip
+    return make_backing(
+        arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
+        reference_hz=wanted["reference"], recording=_recording(wanted),
+    )  # fmt: skip
+
+
+def _position(text: str | None, form: Form) -> Position:
+    """The position asked for, or the first the form is meant for, or cross harp."""
+    from reedmill.theory.positions import Position
+
+    if text:
+        return Position.parse(text)
+    return Position(form.positions[0] if form.positions else 2)
+
+
+def _recording(wanted: dict[str, Any]) -> Recording:
+    from reedmill.practice import Click, Practice, Recording, parse_types
+
+    return Recording(
+        guided=False,
+        backing=True,
+        band=wanted["band"],
+        click=Click(wanted["clicking"]) if wanted["clicking"] else None,
+        practice=Practice(count_in_bars=wanted["count_in"]),
+        stems=wanted["stems"],
+        types=parse_types(wanted["audio"]),
+        bits=int(wanted["bits"]),
+    )
+
+
+def _show_shelf(as_json: bool) -> None:
+    from reedmill.band.shelf import shelf_data
+
+    data = shelf_data()
+    if as_json:
+        _print_json(data)
+        return
+    click.secho("Forms", bold=True)
+    for form in data["forms"]:
+        click.echo(f"  {form['title']} ({form['bars']} bars)\n    {form['about']}")
+        click.echo(f"    {form['chords']}")
+    click.secho("Feels", bold=True)
+    for feel in data["feels"]:
+        goal = f" to {feel['tempo_goal']}" if feel["tempo_goal"] else ""
+        click.echo(f"  {feel['title']} ({feel['meter']}, {feel['tempo']}{goal})")
+        click.echo(f"    {feel['about']}")
+
+
+def _print_made(made: list[MadeBacking]) -> None:
+    for each in made[:1]:
+        played = each.arrangement
+        click.secho(
+            f"{played.form}, {played.feel}: key of {played.key.name}, "
+            f"tempo {played.tempo_bpm}, choruses: {played.choruses}",
+            bold=True,
+        )
+    for each in made:
+        click.echo(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
+
+
+def _print_json(data: dict[str, Any]) -> None:
+    import json
+
+    click.echo(json.dumps(data, ensure_ascii=False, indent=1))

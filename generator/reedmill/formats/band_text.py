@@ -1,0 +1,48 @@
+"""The chords of an Arrangement as plain text: a chart that any screen and printer shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from reedmill.arrangement import Arrangement
+from reedmill.text import printable
+
+_BARS_A_LINE = 4
+
+
+def backing_text(arrangement: Arrangement) -> str:
+    """Chord symbols, four bars a line: the chorus that goes round, then the last one.
+
+    A chord that goes on is written again in each bar, so that every bar says what holds.
+    """
+    count = arrangement.choruses
+    tempo = f"{arrangement.tempo_bpm} beats a minute"
+    head = [
+        printable(f"{arrangement.form}, {arrangement.feel}"),
+        f"Key of {arrangement.key.name}, {arrangement.meter.name}, {tempo}, "
+        f"{count} chorus{'es' if count > 1 else ''}",
+    ]
+    parts = ["\n".join(head)]
+    if count > 1:
+        parts.append("\n".join(_lines(arrangement, 0)))
+    title = ["Last chorus"] if count > 1 else []
+    parts.append("\n".join([*title, *_lines(arrangement, count - 1)]))
+    return "\n\n".join(parts) + "\n"
+
+
+def _lines(arrangement: Arrangement, chorus: int) -> Iterator[str]:
+    first = chorus * arrangement.bars_a_chorus
+    bars = [_bar(arrangement, first + at) for at in range(arrangement.bars_a_chorus)]
+    width = max(map(len, bars))
+    for at in range(0, len(bars), _BARS_A_LINE):
+        row = bars[at : at + _BARS_A_LINE]
+        yield "| " + " | ".join(f"{bar:{width}}" for bar in row) + " |"
+
+
+def _bar(arrangement: Arrangement, number: int) -> str:
+    start = Fraction(number * arrangement.meter.beats)
+    end = start + arrangement.meter.beats
+    inside = [chord for at, chord in arrangement.chords if start < at < end]
+    chords = [arrangement.chord_at(start), *inside]
+    return " ".join(chord.symbol(arrangement.key) for chord in chords)
