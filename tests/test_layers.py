@@ -278,7 +278,13 @@ def test_help_is_instant(arguments: list[str]) -> None:
     assert ours <= {
         f"reedmill.{name}"
         for name in (
-            "cli", "cli.backing", "cli.commands", "cli.options", "errors", "source", "text",
+            "cli",
+            "cli.backing",
+            "cli.commands",
+            "cli.options",
+            "errors",
+            "source",
+            "text",
         )  # fmt: skip
     }
 
