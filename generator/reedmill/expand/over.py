@@ -73,8 +73,10 @@ def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
             f'"{score.title}" over {band.choruses} choruses has {len(notes)} notes; '
             f"{_LONGEST} is the most. Ask for fewer choruses."
         )
+    faster = riff.tempo_goal_bpm is not None and riff.tempo_goal_bpm > band.tempo_bpm
     laid = replace(
         riff, notes=tuple(notes), length=band.length, tempo_bpm=band.tempo_bpm, band=band,
+        tempo_goal_bpm=riff.tempo_goal_bpm if faster else None,
         repeats=(), breathe_at=(), warnings=tuple(dict.fromkeys(warnings)),
         sections=riff.sections if len(starts) == 1 else (),
         echoes=tuple(_echoes(riff, starts, band.length)),

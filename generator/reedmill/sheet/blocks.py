@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reedmill.arrangement import Arrangement
 from reedmill.score import Embouchure, Feel, Score
 from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
@@ -102,6 +103,20 @@ def embouchure(score: Score, width: float) -> list[str]:
     label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
     text = coloured(INK, sized(-1, wrapped(plan_words(score.embouchure), width - PLAN_LEFT)))
     return [overlay(label, at(PLAN_LEFT, 0, f"\\sans {text}"))]
+
+
+def playing_over(score: Score, width: float) -> list[str]:
+    """What plays under the music, as a line of its own, when there is a band."""
+    if score.band is None:
+        return []
+    text = coloured(INK, sized(-1, wrapped(band_words(score.band), width - PLAN_LEFT)))
+    return [overlay(small("over"), at(PLAN_LEFT, 0, f"\\sans {text}"))]
+
+
+def band_words(band: Arrangement) -> str:
+    """Form, feel and how often, in words."""
+    many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
+    return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
 
 
 def plan_words(plan: Embouchure) -> str:

@@ -20,7 +20,7 @@ from itertools import accumulate, pairwise
 from reedmill.notation import staff_octave
 from reedmill.repeats import printed
 from reedmill.score import Note, Score
-from reedmill.sheet.blocks import PLAN_LEFT, plan_words, title_size
+from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
 from reedmill.sheet.look import Look
@@ -45,6 +45,7 @@ _USUAL_WIDTH = Look().width
 _ROWS = 14.8  # a staff with its rows and the gap to the next
 _EDGE = 2.2  # what stems and beams take above and below it
 _ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
+_CHORD_ROWS = 7.0  # chord symbols over it, and their tones in a third row
 _MARKS = 1.0  # accents, triplets and hints above it
 _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
@@ -90,7 +91,12 @@ def _head(score: Score, look: Look, map_scale: float) -> float:
     if score.embouchure:
         words, room = plan_words(score.embouchure), look.width - PLAN_LEFT
         plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
-    return _HEAD + title + about + plan + map_height(score) * map_scale + _MAP_REST
+    band = (
+        _text_lines(band_words(score.band), _PLAN_LETTER, look.width - PLAN_LEFT) * _TEXT_LINE + 0.7
+        if score.band
+        else 0.0
+    )
+    return _HEAD + title + about + plan + band + map_height(score) * map_scale + _MAP_REST
 
 
 def _text_lines(text: str, letter: float, width: float) -> int:
@@ -190,6 +196,7 @@ def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> l
         echoed = any(here <= start < there for start, _ in score.echoes)
         section = _SECTION * _text_lines(names[here], _NAME_LETTER, width) if here in names else 0
         marks = _MARKS if marked or echoed else 0.0
+        marks += _CHORD_ROWS if score.band else 0.0
         marks += _ENDING if any(here < end <= there for end in signs) else 0.0
         found.append(_ROWS + max(_EDGE, over) + max(_EDGE, under) + marks + section)
     return found

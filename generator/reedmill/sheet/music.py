@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from reedmill.harp import Breath
 from reedmill.notation import Written, staff_octave
 from reedmill.repeats import Bar, printed
 from reedmill.score import Note, Score
+from reedmill.sheet.chords import chord_row, tone_mark
 from reedmill.sheet.lines import DIGIT
 from reedmill.sheet.look import Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
@@ -41,7 +43,7 @@ def music(
     ids: bool = False,
     width: float = _USUAL_WIDTH,
 ) -> str:
-    r"""The ``\score`` contents: staff, tab row and degree row.
+    r"""The ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
     *line_ends* says at which beats lines end, *page_ends* after which of them a page does,
     counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
@@ -59,9 +61,12 @@ def music(
     rows = [_row("degree", written, score.meter.unit, _degree_mark)]
     if show != "notation":
         rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
+    if score.band:
+        rows.append(_row("in chord", written, score.meter.unit, partial(tone_mark, score)))
     # abjad has no lyrics: the rows go inside the closing brackets of its score
-    body, _, closing = text.rpartition(">>")
-    return body + "".join(rows) + ">>" + closing
+    opening, _, body = text.partition("<<")
+    body, _, closing = body.rpartition(">>")
+    return f"{opening}<<\n{chord_row(score, shown)}{body}{''.join(rows)}>>{closing}"
 
 
 def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: float) -> Any:

@@ -14,6 +14,7 @@ from reedmill.sheet.blocks import (
     foot,
     listen_for,
     note_lines,
+    playing_over,
     running_head,
     tab_block,
     tempo_ladder,
@@ -100,7 +101,7 @@ def preamble(look: Look) -> str:
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
       #'((basic-distance . 4.5) (minimum-distance . 3.5) (padding . 1.1))
     \override VerticalAxisGroup.nonstaff-nonstaff-spacing =
-      #'((basic-distance . 4.2) (minimum-distance . 3.0) (padding . 0.5))
+      #'((basic-distance . 3.1) (minimum-distance . 3.0) (padding . 0.5) (stretchability . 0))
     \override InstrumentName.self-alignment-X = #RIGHT
   }}
 }}
@@ -115,7 +116,13 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     staff = music(
         score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width
     )
-    head = [*title(score, width), "\\vspace #0.3", facts(score, width), *embouchure(score, width)]
+    head = [
+        *title(score, width),
+        "\\vspace #0.3",
+        facts(score, width),
+        *embouchure(score, width),
+        *playing_over(score, width),
+    ]
     notes = note_lines(set_as.note_lines, width)
     return "\n".join(
         [

@@ -1,0 +1,81 @@
+"""What plays under the music: chord symbols and bar numbers over the staff, tones below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from reedmill.arrangement import Arrangement
+from reedmill.repeats import Bar
+from reedmill.score import Note, Score
+from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, at, coloured, quoted, sized
+from reedmill.targets import chord_tone, is_target
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Key
+
+
+def chord_row(score: Score, shown: Sequence[Bar]) -> str:
+    """The row over the staff: at each bar its number in the form, and every new chord.
+
+    Empty where nothing plays under the score.  A chord that goes on is not written again,
+    but at the first bar, and where an ending or a repeat begins.
+    """
+    band = score.band
+    if band is None:
+        return ""
+    syllables = [
+        f"\\markup {mark} {_length(stop - start, score.meter.unit)}"
+        for bar in shown
+        for start, stop, mark in _marks(bar, band, score.key)
+    ]
+    body = "\n".join(syllables)
+    return f"""\\new Lyrics \\with {{
+  \\override VerticalAxisGroup.staff-affinity = #DOWN
+  \\override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
+    #'((basic-distance . 5) (minimum-distance . 4) (padding . 1.2))
+  \\override LyricText.X-offset = #0
+  \\override LyricText.self-alignment-X = #LEFT
+}} \\lyricmode {{
+{body}
+}}
+"""
+
+
+def _length(beats: Fraction, unit: int) -> str:
+    length = beats / unit
+    return f"1*{length.numerator}/{length.denominator}"
+
+
+def _marks(bar: Bar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fraction, str]]:
+    """For each stretch of *bar* under one chord: where it is, and what stands there."""
+    changes = [start for start, _ in band.chords if bar.start < start < bar.end]
+    again = bar.start == 0 or bar.opens or bar.ending
+    new = again or bar.start in {start for start, _ in band.chords}
+    found = []
+    for start, stop in pairwise([bar.start, *changes, bar.end]):
+        first = start == bar.start
+        symbol = _symbol(band.chord_at(start), key) if new or not first else "\\null"
+        found.append((start, stop, _numbered(bar, band, symbol) if first else symbol))
+    return found
+
+
+def _numbered(bar: Bar, band: Arrangement, symbol: str) -> str:
+    number = str(int(bar.start // band.meter.beats) % band.bars_a_chorus + 1)
+    small = coloured(FAINT, f"\\sans {sized(-4, quoted(number))}")
+    return f"\\concat {{ {at(0, 0.9, small)} \\hspace #0.3 {symbol} }}"
+
+
+def _symbol(chord: Chord, key: Key) -> str:
+    return coloured(INK, f"\\sans \\bold {sized(0, accidental(chord.symbol(key)))}")
+
+
+def tone_mark(score: Score, note: Note) -> str:
+    """What *note* is in its chord: targets in the accent and bold, a dot for no tone of it."""
+    tone = chord_tone(score, note)
+    if tone is None:
+        return coloured(FAINT, f"\\sans \\center-align {sized(-1, quoted('·'))}")
+    text = accidental("R" if tone == "1" else tone)
+    if is_target(score, note):
+        return coloured(ACCENT, f"\\sans \\bold \\center-align {sized(-0.5, text)}")
+    return coloured(INK, f"\\sans \\center-align {sized(-1.5, text)}")
