@@ -22,6 +22,7 @@ from reedmill.sound.band_strokes import Stroke, strokes
 from reedmill.sound.band_synth import plain_tones
 from reedmill.sound.band_tones import Sound, Tone, Wanted
 from reedmill.sound.level import measured
+from reedmill.sound.limiter import Stem, limited
 from reedmill.sound.loudness import Samples
 from reedmill.sound.soundfont_file import open_soundfont
 from reedmill.sound.soundfont_player import default_soundfont
@@ -32,13 +33,23 @@ UNDER_LU = 6.0
 
 _PARTS_LUFS = {Part.BASS: -26.0, Part.COMP: -28.0, Part.DRUMS: -27.0}  # against one another
 _LEVELLED_S = 60  # of the band, from which its level is taken
+_CEILING = 0.4  # of the band's peaks; 1 would be full scale
 
 _MOST_RING_S = 4.0  # after the last bar
 _FADE_S = 0.3  # of what is still ringing then
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class Backing:
+    """A band ready to be heard."""
+
+    between: Stem  # mono samples from a first to a last one
+    end: int  # the first sample after the last sound
+    notice: str  # what a player should know of the sound, one sentence or nothing
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
     """The strokes of a band, in time order, one row each, and the tones they are made of."""
 
     tones: tuple[Sound, ...]
@@ -50,7 +61,6 @@ class Backing:
     levels: Samples  # amplitude
     fades_at: int  # sample where all that rings begins to fade
     end: int  # the first sample after the last sound
-    notice: str = ""  # what a player should know of the sound, one sentence or nothing
 
     def between(self, first: int, last: int) -> Samples:
         """Mono samples from *first* to *last*."""
@@ -77,20 +87,17 @@ class Backing:
             falling *= np.cos(np.pi / 2 * fallen / (falls - let_go)) ** 2
         sound[begin - first : until - first] += part
 
-    def scaled(self, levels: Samples) -> Backing:
+    def scaled(self, levels: Samples) -> _Laid:
         """The same strokes, each times its share of *levels*."""
         return replace(self, levels=self.levels * levels)
 
     def lufs(self, rows: NDArray[np.bool_], rate: int) -> float:
-        """Integrated loudness of some of the strokes, as far as the level is taken."""
+        """Integrated loudness of some of the strokes."""
         some = replace(
             self, which=self.which[rows], starts=self.starts[rows], let_go=self.let_go[rows],
             falls=self.falls[rows], ends=self.ends[rows], levels=self.levels[rows],
         )  # fmt: skip
-        count = min(self.end, _LEVELLED_S * rate)
-        cuts = [*range(0, count, rate), count]
-        blocks = (some.between(first, last)[:, np.newaxis] for first, last in pairwise(cuts))
-        return measured(blocks, rate).lufs
+        return _lufs(some.between, self.end, rate)
 
 
 def backing(plan: Plan, arrangement: Arrangement, rate: int, band: str = "") -> Backing:
@@ -108,9 +115,8 @@ def backing(plan: Plan, arrangement: Arrangement, rate: int, band: str = "") -> 
     for each in played:
         wanted[each.tone] = max(wanted.get(each.tone, 0), each.end - each.start)
     tones, notice = _tones(band, wanted, plan.score.reference_hz, rate)
-    bars_end = round(plan.length_s * rate)
-    whole = _levelled(_laid_out(played, tones, bars_end, rate), played, rate)
-    return replace(whole, notice=notice)
+    laid = _laid_out(played, tones, round(plan.length_s * rate), rate)
+    return Backing(_levelled(laid, played, rate), laid.end, notice)
 
 
 def _check_meter(plan: Plan, arrangement: Arrangement) -> None:
@@ -138,9 +144,7 @@ def _tones(
         return plain_tones(wanted, reference_hz, rate), told
 
 
-def _laid_out(
-    played: list[Stroke], tones: Mapping[Tone, Sound], bars_end: int, rate: int
-) -> Backing:
+def _laid_out(played: list[Stroke], tones: Mapping[Tone, Sound], bars_end: int, rate: int) -> _Laid:
     """The strokes as rows; a tone that has died away ends its stroke."""
     order = {tone: at for at, tone in enumerate(tones)}
     which = np.array([order[each.tone] for each in played], dtype=np.int64)
@@ -148,7 +152,7 @@ def _laid_out(
     lengths = np.array([len(sound) for sound in tones.values()], dtype=np.int64)
     ends = np.minimum(starts + lengths[which], [each.end for each in played])
     end = min(int(ends.max(initial=0)), bars_end + round(_MOST_RING_S * rate))
-    return Backing(
+    return _Laid(
         tuple(tones.values()),
         which,
         starts,
@@ -161,15 +165,25 @@ def _laid_out(
     )
 
 
-def _levelled(whole: Backing, played: list[Stroke], rate: int) -> Backing:
-    """The players balanced against one another, and all of them under the guide."""
+def _levelled(laid: _Laid, played: list[Stroke], rate: int) -> Stem:
+    """The players balanced against one another, and all of them under the guide.
+
+    Drums have peaks so high that a file could not have its loudness; these are limited.
+    """
     for part, lufs in _PARTS_LUFS.items():
         rows = np.array([each.tone.part is part for each in played], dtype=bool)
-        factor = _factor(whole.lufs(rows, rate), lufs)
-        whole = whole.scaled(np.where(rows, factor, 1.0))
-    everyone = np.ones(len(played), dtype=bool)
-    factor = _factor(whole.lufs(everyone, rate), REED.lufs - UNDER_LU)
-    return whole.scaled(np.full(len(played), factor))
+        factor = _factor(laid.lufs(rows, rate), lufs)
+        laid = laid.scaled(np.where(rows, factor, 1.0))
+    stem = limited(laid.between, _CEILING, rate)
+    factor = _factor(_lufs(stem, laid.end, rate), REED.lufs - UNDER_LU)
+    return lambda first, last: stem(first, last) * factor
+
+
+def _lufs(stem: Stem, end: int, rate: int) -> float:
+    """Integrated loudness of the first minute, which stands for the whole."""
+    count = min(end, _LEVELLED_S * rate)
+    cuts = [*range(0, count, rate), count]
+    return measured((stem(*pair)[:, np.newaxis] for pair in pairwise(cuts)), rate).lufs
 
 
 def _factor(lufs: float, wanted: float) -> float:
