@@ -6,6 +6,8 @@ The messages, their tests and the list in ``patterns/BACKING.md`` are made from 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from reedmill.band.words import (
     BASS_WORDS,
     COMP_WORDS,
@@ -29,6 +31,7 @@ def _feel(*lines: str) -> str:
     return 'feel "Mine"\n' + "".join(f"  {line}\n" for line in (*lines, "bass root on 1"))
 
 
+_WIDEST = 60  # characters of an example in the list
 _TAKES = "The {word} line takes {takes}: {example}"
 _CHORDS = (
     "Write the degree as a Roman numeral, large for a major third and small for a minor one, "
@@ -333,25 +336,40 @@ def mistake(key: str, span: Span, /, **values: object) -> PatternError:
     return PatternError(row.fact.format(**values), row.remedy.format(**values), span, key=key)
 
 
-def listed() -> str:
-    """The table of all mistakes in Markdown, as ``patterns/BACKING.md`` has it."""
-    head = "| slip | for example | what to write |\n|---|---|---|\n"
+def listed(said: Callable[[Mistake], str]) -> str:
+    """The table of all mistakes in Markdown, as ``patterns/BACKING.md`` has it.
+
+    *said* gives the first line of the message a row's example earns, without its place.
+    """
+    head = "| slip | for example | what is said | instead |\n|---|---|---|---|\n"
     return head + "".join(
-        f"| {row.label} | `{_cell(_first_change(row))}` | `{_cell(row.cure[1])}` |\n"
+        f"| {row.label} | {_code(_wrong_line(row))} | {_cell(said(row))} | {_mended(row)} |\n"
         for row in _ROWS
-        if _shows(row)
     )
 
 
-def _shows(row: Mistake) -> bool:
-    return len(row.cure[0]) < 40 and row.cure[0].isprintable()
-
-
-def _first_change(row: Mistake) -> str:
-    """The line of the broken text that is wrong."""
+def _wrong_line(row: Mistake) -> str:
+    """The line of the example that the cure changes."""
     at = row.broken.index(row.cure[0])
-    return row.broken[row.broken.rfind("\n", 0, at) + 1 :].split("\n")[0].strip()
+    line = row.broken[row.broken.rfind("\n", 0, at) + 1 :].split("\n")[0]
+    return line.strip()
+
+
+def _mended(row: Mistake) -> str:
+    """What the cure makes of that line; some cures only take something away."""
+    wrong, right = (each.strip() for each in row.cure)
+    if not right:
+        first = wrong.split("\n")[0]
+        return f"leave out {_code(first)}"
+    changed = _wrong_line(row).replace(wrong, right, 1)
+    return _code(" / ".join(line.strip() for line in changed.split("\n") if line.strip()))
+
+
+def _code(text: str) -> str:
+    shown = "".join(c if c.isprintable() else "\N{MIDDLE DOT}" for c in text)
+    shown = shown if len(shown) <= _WIDEST else shown[: _WIDEST - 3] + "..."
+    return f"`{_cell(shown)}`"
 
 
 def _cell(text: str) -> str:
-    return text.strip().replace("\n", " / ").replace("|", "\\|")
+    return text.replace("|", "\\|")

@@ -30,6 +30,11 @@ class Quality:
         """True where the numeral is written small."""
         return "b3" in self.tones.split()
 
+    @property
+    def either_case(self) -> bool:
+        """True where the numeral's size leaves no doubt: "IIm7" is as good as "ii7"."""
+        return "3" not in self.tones.split()
+
 
 # The tones and symbols every book of harmony gives; the bare seventh is the dominant one.
 _TABLE = (
@@ -52,6 +57,14 @@ _TABLE = (
     Quality("7sus4", "1 4 5 b7", "7sus4", "7sus"),
 )
 QUALITIES = {each.name: each for each in _TABLE}
+# What each ending means after a small numeral (True) and a large one.  "iimaj7" is nothing:
+# it would have a third of both kinds.
+_ENDINGS = {(each.written, each.minor_third): each.name for each in _TABLE}
+for _each in _TABLE:
+    for _ending in (_each.written, *_each.also.split()):
+        _ENDINGS.setdefault((_ending, False), _each.name)
+        if _each.either_case:
+            _ENDINGS.setdefault((_ending, True), _each.name)
 
 _SPOKEN = {"1": "root", "3": "third", "5": "fifth"}
 
@@ -147,16 +160,9 @@ def semitones_of(tone: str) -> int:
 
 def _quality(text: str, ending: str, *, small: bool) -> str:
     """The quality that *ending* means after a large or a *small* numeral."""
-    for each in _TABLE:
-        if ending == each.written and small == each.minor_third:
-            return each.name
-    for each in _TABLE:
-        # "IIm7" and "viio" leave no doubt; "iimaj7" would have a third of both kinds
-        if ending in each.also.split() and (each.minor_third or not small):
-            return each.name
-    for each in _TABLE:
-        if ending == each.written and ending and ("sus" in ending or "dim" in ending):
-            return each.name
+    found = _ENDINGS.get((ending, small))
+    if found is not None:
+        return found
     known = ", ".join(each.written for each in _TABLE if each.minor_third == small and each.written)
     raise InputError(
         f'the chord "{text:.20}" ends in "{ending:.20}", which no chord here does after a '
