@@ -5,8 +5,10 @@ Nothing here comes from the project: tab is read with a pattern of its own.
 
 from __future__ import annotations
 
+import importlib.util
 import re
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import music21
@@ -124,3 +126,11 @@ PLAIN_TABS = [
     for hole in range(1, 11)
     for tab in (f"{hole}", f"-{hole}", *run(hole)[1:])
 ]  # fmt: skip
+
+
+def beside(package: str, inner: str) -> str:
+    """A file inside an installed package, which is not imported for it."""
+    spec = importlib.util.find_spec(package)
+    assert spec is not None
+    assert spec.origin is not None
+    return str(Path(spec.origin).parent / inner)

@@ -36,6 +36,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "playability": {"source", "score"},
     "formats": {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "playability",
+        "targets",
     },
     "practice": {"errors", "theory", "harp", "arrangement", "score"},
     "band": {
@@ -211,7 +212,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     }
     assert within == {
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
-    }
+    } | {("formats.musicxml", "formats.harmony")}
 
 
 def known_to(library: str) -> tuple[str, ...]:

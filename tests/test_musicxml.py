@@ -8,7 +8,6 @@ with the PyPI package ``musicxml``, the two schemas it imports (xml and xlink, b
 from __future__ import annotations
 
 import base64
-import importlib.util
 import io
 import time
 from collections.abc import Iterator
@@ -28,6 +27,7 @@ import xmlschema
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from oracles import beside
 from reedmill.errors import InputError, RenderError
 from reedmill.expand import expand, versions
 from reedmill.formats.musicxml import details, musicxml_bytes
@@ -63,14 +63,6 @@ def element(score: Score) -> Any:
 
 
 # --- the published schema ------------------------------------------------------------------
-
-
-def beside(package: str, inner: str) -> str:
-    """A file inside an installed package, which is not imported for it."""
-    spec = importlib.util.find_spec(package)
-    assert spec is not None
-    assert spec.origin is not None
-    return str(Path(spec.origin).parent / inner)
 
 
 SCHEMA = beside("musicxml", "generate_classes/musicxml_4_0.xsd")

@@ -7,6 +7,7 @@ from typing import Any
 from reedmill.harp import Harp, Reed, hear
 from reedmill.playability import Finding
 from reedmill.score import Note, Score
+from reedmill.targets import chord_tone, is_target
 from reedmill.theory.positions import Position
 
 Data = dict[str, Any]
@@ -72,8 +73,29 @@ def score_data(score: Score) -> Data:
         "key": score.key.name,
         "tempo": score.tempo_bpm,
         "meter": score.meter.name,
-        "notes": [_note_data(note) for note in score.notes],
+        "notes": [_note_data(note) | _in_chord(score, note) for note in score.notes],
+    } | _over_data(score)
+
+
+def _over_data(score: Score) -> Data:
+    """What plays under the drill; nothing when nothing does."""
+    band = score.band
+    if band is None:
+        return {}
+    chords = [
+        {"start": str(start), "chord": chord.name, "symbol": chord.symbol(score.key)}
+        for start, chord in band.chords
+    ]
+    return {
+        "over": {"form": band.form, "feel": band.feel, "choruses": band.choruses},
+        "chords": chords,
     }
+
+
+def _in_chord(score: Score, note: Note) -> Data:
+    if score.band is None:
+        return {}
+    return {"in_chord": chord_tone(score, note), "target": is_target(score, note)}
 
 
 def _note_data(note: Note) -> Data:

@@ -32,6 +32,7 @@ from xml.etree import ElementTree as ET
 
 from reedmill import __version__
 from reedmill.errors import RenderError
+from reedmill.formats.harmony import harmonies
 from reedmill.notation import ECHO, Written, bars, first_beat, staff_octave
 from reedmill.score import Feel, Hold, Meter, Note, Score
 from reedmill.text import printable
@@ -172,7 +173,8 @@ def _measure(part: ET.Element, at: int, score: Score) -> ET.Element:
 
 
 def _writing(score: Score, written: list[list[Written]]) -> _Writing:
-    directions = sorted(_directions(score), key=lambda each: each[0])
+    said = [*_directions(score), *harmonies(score)]
+    directions = sorted(said, key=lambda each: each[0])
     lengths = [each.length for bar in written for each in bar] + [at for at, _ in directions]
     attacks = score.attacks()
     return _Writing(

@@ -1,0 +1,237 @@
+"""A drill over a form: every bar of both together, and what each note is in its chord.
+
+music21 (from the registries) knows chords and keys on its own: what it hears in a chord
+symbol is what a note is measured against.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from functools import cache
+
+import music21
+import pytest
+import xmlschema
+from hypothesis import given
+from hypothesis import strategies as st
+
+from oracles import beside
+from reedmill.arrangement import Arrangement
+from reedmill.band.arranger import arrange
+from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
+from reedmill.errors import InputError
+from reedmill.expand import expand
+from reedmill.expand.over import WAYS, choruses_for, over
+from reedmill.formats.data import score_data
+from reedmill.formats.musicxml import musicxml_bytes
+from reedmill.harp import Harp
+from reedmill.language import parse
+from reedmill.library import find_drills, shipped, usual_position
+from reedmill.repeats import printed
+from reedmill.score import Feel, Score
+from reedmill.targets import chord_tone, is_target
+from reedmill.theory.positions import Position
+
+SHUFFLE, SLOW, RUMBA = "Medium shuffle", "Slow twelve-eight", "Rumba"
+TWELVE = "Twelve bars"
+RIFF = """
+drill "Riff"
+  tempo 72
+  play  -2 -2:1/2 -3':1/2 4 -4 | -3:2 -2:2
+"""
+
+
+def score_of(text: str = RIFF, harp: str = "C", position: int = 2) -> Score:
+    return expand(parse(text)[0], Harp.parse(harp), Position(position))
+
+
+def band_for(score: Score, form: str, feel: str, choruses: int | None = None) -> Arrangement:
+    bars, played = find_form(form), find_feel(feel)
+    many = choruses or choruses_for(score, len(bars.bars), played.meter)
+    return arrange(bars, played, score.key, choruses=many)
+
+
+def laid(
+    form: str = TWELVE, feel: str = SHUFFLE, way: str = "loop", choruses: int | None = None,
+    score: Score | None = None,
+) -> Score:  # fmt: skip
+    riff = score or score_of()
+    return over(riff, band_for(riff, form, feel, choruses), way)
+
+
+def test_a_loop_fills_the_form_with_whole_copies() -> None:
+    riff, whole = score_of(), laid()
+    assert whole.bars == 12
+    assert len(whole.notes) == len(riff.notes) * 6
+    for at in range(6):
+        part = whole.notes[at * 7 : at * 7 + 7]
+        assert [(n.start - 8 * at, n.length, n.reed) for n in part] == [
+            (n.start, n.length, n.reed) for n in riff.notes
+        ]
+
+
+def test_once_is_once_and_then_rest() -> None:
+    assert laid(way="once").notes == score_of().notes
+    assert laid(way="once").bars == 12
+
+
+def test_a_riff_that_does_not_divide_the_form_is_cut_at_its_end() -> None:
+    riff = score_of('drill "Five bars"\n  play (-2:4)x4 -3:4')
+    whole = laid(form="Twelve bars", score=riff)
+    assert whole.bars == 12
+    assert whole.notes[-1].end == whole.length == 48
+    assert [note.reed.tab for note in whole.notes[-2:]] == ["-2", "-2"]
+
+
+def test_a_long_drill_takes_as_many_choruses_as_it_needs() -> None:
+    riff = score_of('drill "Thirteen bars"\n  play (-2:4)x13')
+    assert choruses_for(riff, 12, riff.meter) == 2
+
+
+@pytest.mark.parametrize("harp", ["C", "A", "F#"])
+def test_an_answer_starts_as_far_above_home_as_its_chord(harp: str) -> None:
+    """The same steps from the chord's root; roots after music21's Roman numerals."""
+    riff = score_of(harp=harp)
+    whole = laid(way="chords", score=riff)
+    refused = {said.split()[1] for said, _ in whole.warnings}
+    key = music21.key.Key(riff.key.name.replace("b", "-"))
+    moved = 0
+    for first in range(0, len(whole.notes), 7):
+        copy = whole.notes[first : first + 7]
+        assert whole.band is not None
+        chord = whole.band.chord_at(copy[0].start)
+        root = music21.roman.RomanNumeral(chord.name.rstrip("79"), key).root().pitchClass
+        steps = [(note.pitch.midi - root) % 12 for note in copy]
+        at_home = [(note.pitch.midi - riff.key.pitch_class) % 12 for note in riff.notes]
+        if chord.name not in refused:
+            assert steps == at_home, chord.name
+            moved += chord.name != "I7"
+    assert moved > 0 or refused
+
+
+def test_a_riff_without_reeds_for_an_answer_says_so_and_stays() -> None:
+    riff = score_of("drill \"Low\"\n  play -1'' -1".replace("''", "'") + " 1 -2:2")
+    whole = laid(way="chords", score=riff)
+    for said, span in whole.warnings:
+        assert "no reed of this harp" in said
+        assert span.line == 2
+
+
+def test_over_a_minor_chord_the_riffs_own_third_is_minor() -> None:
+    riff = score_of('drill "Major"\n  play -2 -3 -4 -3', position=2)
+    whole = laid(form="Twelve bars in minor", way="chords", score=riff)
+    assert [note.degree.name for note in whole.notes[:4]] == ["1", "b3", "5", "b3"]
+
+
+def test_four_four_goes_over_twelve_eight_in_threes() -> None:
+    whole = laid(feel=SLOW)
+    assert whole.meter.name == "12/8"
+    assert whole.feel is Feel.STRAIGHT
+    # quarter, two eighths as two and one, two quarters
+    assert [n.start for n in whole.notes[:5]] == [0, 3, 5, 6, 9]
+    assert [n.length for n in whole.notes[:5]] == [3, 2, 1, 3, 3]
+
+
+@pytest.mark.parametrize(
+    ("text", "feel", "said"),
+    [
+        ('drill "Three"\n  meter 3/4\n  play -2:3', SHUFFLE, "does not go over a feel in 4/4"),
+        ('drill "Six"\n  meter 12/8\n  play -2:12', SHUFFLE, "does not go over a feel in 4/4"),
+        ('drill "Fine"\n  play -2:1/4 -2:3/4 -2:3', SLOW, "does not go over a feel in 12/8"),
+        ('drill "Up"\n  pickup 1\n  play -2 | -2:4', SHUFFLE, "begins with a pick-up"),
+    ],
+)
+def test_what_does_not_fit_is_refused_in_words(text: str, feel: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        laid(feel=feel, score=score_of(text), choruses=1)
+
+
+def test_another_way_is_refused_with_the_nearest_one() -> None:
+    with pytest.raises(InputError, match='Did you mean "chords"'):
+        laid(way="chord")
+
+
+def test_choruses_are_printed_once_with_an_ending_for_the_last() -> None:
+    whole = laid(choruses=4)
+    shown = printed(whole)
+    assert len(shown) == 14  # ten bars, two at the end of three choruses, two at the last
+    assert [bar.ending for bar in shown if bar.ending] == [(1, 2, 3), (4,)]
+
+
+@cache
+def heard(symbol: str) -> frozenset[int]:
+    """The pitch classes music21 hears in a chord symbol."""
+    written = symbol.replace("b", "-", 1) if symbol[1:2] == "b" else symbol
+    return frozenset(pitch.pitchClass for pitch in music21.harmony.ChordSymbol(written).pitches)
+
+
+@pytest.mark.parametrize("feel", [each.title for each in shipped_feels()])
+@pytest.mark.parametrize("form", [each.title for each in shipped_forms()])
+def test_a_note_is_of_its_chord_when_music21_hears_it_there(form: str, feel: str) -> None:
+    whole = laid(form, feel)
+    assert whole.band is not None
+    targets = 0
+    for note in whole.notes:
+        symbol = whole.band.chord_at(note.start).symbol(whole.key)
+        inside = note.pitch.midi % 12 in heard(symbol)
+        assert inside == (chord_tone(whole, note) is not None), (symbol, note)
+        targets += is_target(whole, note)
+        assert inside or not is_target(whole, note)
+    assert targets
+
+
+@cache
+def musicxml_4() -> xmlschema.XMLSchema:
+    """The standard's own schema."""
+    return xmlschema.XMLSchema(beside("musicxml", "generate_classes/musicxml_4_0.xsd"))
+
+
+def test_musicxml_has_the_chords_and_music21_reads_them() -> None:
+    for form in shipped_forms():
+        whole = laid(form.title)
+        content = musicxml_bytes(whole)
+        musicxml_4().validate(content.decode().partition("?>")[2])
+        read = music21.converter.parseData(content, format="musicxml")
+        chords = list(read.recurse().getElementsByClass(music21.harmony.ChordSymbol))
+        assert whole.band is not None
+        meant = [
+            (float(start), frozenset((whole.key.pitch_class + chord.root.semitones + step) % 12
+                                     for _, step in chord.tones))
+            for start, chord in whole.band.chords
+        ]  # fmt: skip
+        got = [
+            (
+                each.getOffsetInHierarchy(read.parts[0]),
+                frozenset(p.pitchClass for p in each.pitches),
+            )
+            for each in chords
+        ]
+        assert got == meant, form.title
+
+
+def test_json_says_the_chords_and_what_to_aim_at() -> None:
+    data = score_data(laid())
+    assert data["over"] == {"form": TWELVE, "feel": SHUFFLE, "choruses": 1}
+    assert data["chords"][0] == {"start": "0", "chord": "I7", "symbol": "G7"}
+    first, *_ = data["notes"]
+    assert (first["in_chord"], first["target"]) == ("1", True)
+    assert "over" not in score_data(score_of())
+
+
+@given(st.sampled_from([each.drill.title for each in shipped()]), st.sampled_from(WAYS))
+def test_every_drill_fits_or_says_why_not(title: str, way: str) -> None:
+    [drill] = find_drills(title)
+    reasons: list[str] = []
+    for feel in (SHUFFLE, SLOW):
+        score = expand(drill, Harp("C"), usual_position(drill))
+        try:
+            whole = laid(feel=feel, way=way, score=score)
+        except InputError as error:
+            reasons.append(str(error))
+            continue
+        assert whole.length == Fraction(whole.bars * whole.meter.beats)
+        assert all(note.end <= whole.length for note in whole.notes)
+        assert all(a.end <= b.start for a, b in zip(whole.notes, whole.notes[1:], strict=False))
+        joined = [note for note in whole.notes if note.joined]
+        assert not joined or way != "once" or len(joined) == sum(n.joined for n in score.notes)
+    assert all("pick-up" in said or "does not go over" in said for said in reasons)
