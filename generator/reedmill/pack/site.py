@@ -1,0 +1,163 @@
+"""The page that opens a pack: one HTML file beside its sheets and sounds, read without a network.
+
+Style and script stand inside the file and are named by their digests in its Content Security
+Policy, which lets in nothing else but pictures and sounds from beside it.  Every letter of a
+course is escaped; every address is a safe relative path of the pack.
+"""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from html import escape
+from importlib.resources import files as package_files
+
+from reedmill.harp import HOLES, Breath
+from reedmill.harp.layouts import RICHTER
+from reedmill.harp.reeds import bend_depth, bending_breath
+from reedmill.pack.chapter import Chapter, Front
+from reedmill.pack.manifest import PackFile
+from reedmill.pack.site_lesson import downloads_html, facts_html, lesson_html, lesson_id, with_signs
+from reedmill.sheet.blocks import CAUTION
+
+_HEARING = "Listen at a moderate level, above all with headphones."
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """What the page shows.  Files are found by their lesson and exercise."""
+
+    front: Front
+    chapters: tuple[Chapter, ...]
+    files: tuple[PackFile, ...]
+    cautions: bool = True
+
+
+def site_html(site: Site) -> bytes:
+    """``index.html`` for the folder in which the paths of *site*'s files start."""
+    style, script = _asset("site.css"), _asset("site.js")
+    title = escape(site.front.title)
+    parts = [
+        "<!DOCTYPE html>",
+        '<html lang="en">',
+        "<head>",
+        '<meta charset="utf-8">',
+        f'<meta http-equiv="Content-Security-Policy" content="{_policy(style, script)}">',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">',
+        '<meta name="referrer" content="no-referrer">',
+        f"<title>{title}</title>",
+        f"<style>{style}</style>",
+        "</head>",
+        "<body>",
+        '<a class="skip" href="#lessons">Skip to the lessons</a>',
+        _header(site),
+        f'<div class="layout">\n{_side(site)}\n<main id="lessons" tabindex="-1">',
+        *([_care()] if site.cautions else []),
+        *(lesson_html(chapter, site.files) for chapter in site.chapters),
+        "</main>\n</div>",
+        _footer(site.front),
+        f"<script>{script}</script>",
+        "</body>\n</html>\n",
+    ]
+    return "\n".join(parts).encode()
+
+
+def _asset(name: str) -> str:
+    return (package_files("reedmill.pack") / "assets" / name).read_text("utf-8")
+
+
+def _policy(style: str, script: str) -> str:
+    """Nothing but this file and what lies beside it.
+
+    ``file:`` because browsers take every file on a disk for a stranger, to whom 'self' is nobody.
+    """
+    return "; ".join(
+        [
+            "default-src 'none'",
+            "img-src 'self' file:",
+            "media-src 'self' file:",
+            f"style-src '{_digest(style)}'",
+            f"script-src '{_digest(script)}'",
+            "base-uri 'none'",
+            "form-action 'none'",
+        ]
+    )
+
+
+def _digest(text: str) -> str:
+    return "sha256-" + b64encode(sha256(text.encode()).digest()).decode()
+
+
+# --- around the lessons -----------------------------------------------------------------
+
+
+def _header(site: Site) -> str:
+    front = site.front
+    facts = [
+        ("For", front.student),
+        ("Harps", ", ".join(map(with_signs, front.harps))),
+        ("Lessons", str(front.lessons or "")),
+        ("By", front.author),
+    ]
+    about = f"<p>{escape(front.about)}</p>" if front.about else ""
+    whole = [each for each in site.files if each.lesson is None]
+    words = f"<div>\n<h1>{escape(front.title)}</h1>\n{about}\n</div>"
+    parts = ["<header>", _holes(), words, facts_html(facts), downloads_html(whole), "</header>"]
+    return "\n".join(part for part in parts if part)
+
+
+def _holes() -> str:
+    """The harp as the covers show it: ten holes, their notes, every bend filled."""
+    cells = ['<rect class="comb" x="0" y="45" width="198" height="13" rx="2"/>']
+    for n, hole in enumerate(HOLES):
+        cells += [_cell("plain", n, row) for row in (-1, 1)]
+        way = -1 if bending_breath(RICHTER, hole) is Breath.BLOW else 1
+        depth = bend_depth(RICHTER, hole)
+        cells += [_cell("bend", n, way * (bend + 1)) for bend in range(1, depth + 1)]
+    return f'<svg class="holes" viewBox="-1 -1 200 121" aria-hidden="true">{"".join(cells)}</svg>'
+
+
+def _cell(kind: str, hole: int, row: int) -> str:
+    x, y = hole * 20, 45 + row * 15
+    return f'<rect class="{kind}" x="{x}" y="{y}" width="18" height="13" rx="2"/>'
+
+
+def _side(site: Site) -> str:
+    rows = "\n".join(
+        f'<li><a href="#{lesson_id(each)}"><span>{each.number}</span>{escape(each.title)}</a></li>'
+        for each in site.chapters
+    )
+    return (
+        '<div class="side"><nav aria-label="Contents">\n<h2>Contents</h2>\n'
+        f"<ol>\n{rows}\n</ol>\n{_harp_choice(site.chapters)}</nav></div>"
+    )
+
+
+def _harp_choice(chapters: Sequence[Chapter]) -> str:
+    """Buttons that show one harp's exercises; hidden until the script can make them work."""
+    names = dict.fromkeys(each.harp for chapter in chapters for each in chapter.exercises)
+    if len(names) < 2:
+        return ""
+    choices = [("", "All"), *((name, with_signs(name)) for name in names)]
+    buttons = "\n".join(
+        f'<label><input type="radio" name="harp" value="{escape(value)}"'
+        f"{'' if value else ' checked'}><span>{escape(text)}</span></label>"
+        for value, text in choices
+    )
+    return f'<fieldset class="harps" hidden>\n<legend>Harp</legend>\n{buttons}\n</fieldset>\n'
+
+
+def _care() -> str:
+    return (
+        '<section class="care" aria-labelledby="care">\n<h2 id="care">Take care</h2>\n'
+        f"<p>{escape(_HEARING)} {escape(CAUTION)}</p>\n</section>"
+    )
+
+
+def _footer(front: Front) -> str:
+    by = f" by {escape(front.author)}" if front.author else ""
+    return (
+        f"<footer>{escape(front.title)}{by}. Made with Reedmill; opens without a network.</footer>"
+    )

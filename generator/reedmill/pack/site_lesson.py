@@ -1,0 +1,185 @@
+"""A lesson on the page of a pack: its text, and each exercise with its players, sheet and files.
+
+Every letter of a course is escaped here; every address is a safe relative path of the pack.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from reedmill.pack.chapter import Chapter, Exercise
+from reedmill.pack.hypertext import blocks_html
+from reedmill.pack.manifest import PackFile
+from reedmill.pack.markdown import read_markdown
+from reedmill.pack.playlist import fullness, relative
+from reedmill.theory.positions import Position
+
+_SOUNDS = {
+    "guide": "Reference tones",
+    "mix": "All together",
+    "backing": "Band",
+    "drone": "Drone",
+    "click": "Click",
+}
+_FILES = {
+    "sheet-pdf": "Sheet, PDF",
+    "sheet-svg": "Sheet, SVG",
+    "midi": "MIDI",
+    "musicxml": "MusicXML",
+    "tab": "Plain tab",
+    "json": "Data",
+    "book": "PDF",
+    "role-chart": "Role chart",
+    "playlist": "Playlist",
+    "archive": "Everything, ZIP",
+}
+_ACCIDENTAL = re.compile(r"\b([A-G])(b\b|#)")
+_TYPES = {"wav": "audio/wav", "flac": "audio/flac", "ogg": "audio/ogg", "mp3": "audio/mpeg"}
+
+
+def lesson_id(chapter: Chapter) -> str:
+    """What links to a lesson are called."""
+    return f"lesson-{chapter.number}"
+
+
+def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
+    """The lesson with those of *files* that are its own."""
+    name = lesson_id(chapter)
+    mine = [each for each in files if each.lesson == chapter.number]
+    text = blocks_html(read_markdown(chapter.text), prefix=name, level=3)
+    parts = [
+        f'<section class="lesson" id="{name}" aria-labelledby="{name}-title">',
+        f'<p class="label">{chapter.label}</p>',
+        f'<h2 id="{name}-title">{escape(chapter.title)}</h2>',
+        *([f'<p class="goal">{escape(chapter.goal)}</p>'] if chapter.goal else []),
+        *([f'<div class="text">\n{text}\n</div>'] if text else []),
+        downloads_html([each for each in mine if not each.exercise]),
+        *(_exercise(each, mine) for each in chapter.exercises),
+        "</section>",
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> str:
+    mine = [each for each in files if each.exercise == exercise.name]
+    position = Position(exercise.position).label
+    facts = [
+        ("Harp", with_signs(exercise.harp)),
+        ("Position", position.replace(" position", "")),
+        ("Key", with_signs(exercise.key)),
+        ("Tempo", exercise.tempo),
+    ]
+    name = escape(f"exercise-{exercise.name}")
+    parts = [
+        f'<article class="exercise" id="{name}" data-harp="{escape(exercise.harp)}" '
+        f'aria-labelledby="{name}-title">',
+        f'<h3 id="{name}-title">{escape(exercise.title)}</h3>',
+        facts_html(facts),
+        *([f'<p class="note">{escape(exercise.note)}</p>'] if exercise.note else []),
+        _players(exercise, [each for each in mine if each.kind == "audio"]),
+        _sheets(exercise, [each for each in mine if each.kind == "sheet-png"]),
+        downloads_html([each for each in mine if each.kind != "sheet-png"]),
+        "</article>",
+    ]
+    return "\n".join(part for part in parts if part)
+
+
+def _players(exercise: Exercise, sounds: Sequence[PackFile]) -> str:
+    """A player for each stem and tempo, the fullest first, with every type of file of it."""
+    groups: dict[tuple[str, int | None], list[PackFile]] = {}
+    for each in sounds:
+        groups.setdefault((each.stem, each.tempo), []).append(each)
+    figures = "\n".join(
+        _player(exercise, _sound_name(stem, tempo, exercise), group)
+        for (stem, tempo), group in sorted(groups.items(), key=lambda each: fullness(each[0][0]))
+    )
+    return f'<div class="players">\n{figures}\n</div>' if groups else ""
+
+
+def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> str:
+    label = escape(f"{name}: {exercise.title}, {exercise.where}")
+    sources = "".join(
+        f'<source src="{relative(each.path)}" type="{_TYPES.get(_ending(each), "audio/*")}">'
+        for each in files
+    )
+    return (
+        f"<figure><figcaption>{escape(name)}</figcaption>"
+        f'<audio controls preload="none" aria-label="{label}">{sources}</audio></figure>'
+    )
+
+
+def _sound_name(stem: str, tempo: int | None, exercise: Exercise) -> str:
+    name = _SOUNDS.get(stem, stem or "Sound")
+    return f"{name}, tempo {tempo}" if tempo and tempo != exercise.tempo_bpm else name
+
+
+def _sheets(exercise: Exercise, pictures: Sequence[PackFile]) -> str:
+    if not pictures:
+        return ""
+    words = f"Sheet of {exercise.title}, {exercise.where}"
+    images = []
+    for number, each in enumerate(pictures, start=1):
+        page = f", page {number} of {len(pictures)}" if len(pictures) > 1 else ""
+        size = f' width="{each.width}" height="{each.height}"' if each.width else ""
+        images.append(
+            f'<a href="{relative(each.path)}"><img src="{relative(each.path)}" loading="lazy"'
+            f'{size} alt="{escape(words + page)}"></a>'
+        )
+    count = f" ({len(pictures)} pages)" if len(pictures) > 1 else ""
+    body = "\n".join(images)
+    return (
+        f"<details>\n<summary>Look at the sheet{count}"
+        f'<span class="visually-hidden"> of {escape(exercise.title)}</span></summary>\n'
+        f'<div class="sheets">\n{body}\n</div>\n</details>'
+    )
+
+
+# --- facts and files --------------------------------------------------------------------
+
+
+def with_signs(name: str) -> str:
+    """A key or harp with the signs of music: ``low B♭``, ``F♯ minor``."""
+    return _ACCIDENTAL.sub(lambda found: found[1] + ("♭" if found[2] == "b" else "♯"), name)
+
+
+def facts_html(facts: Iterable[tuple[str, str]]) -> str:
+    """Names with their values, where there is a value."""
+    rows = "".join(
+        f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts if value
+    )
+    return f'<dl class="facts">{rows}</dl>' if rows else ""
+
+
+def downloads_html(files: Sequence[PackFile]) -> str:
+    """Links to *files* with their kinds and sizes."""
+    rows = "\n".join(
+        f'<li><a href="{relative(each.path)}">{escape(_file_name(each))}</a> '
+        f"<span>{_size(each.size)}</span></li>"
+        for each in files
+        if each.kind in _FILES or each.kind == "audio"
+    )
+    return f'<ul class="files">\n{rows}\n</ul>' if rows else ""
+
+
+def _file_name(each: PackFile) -> str:
+    if each.kind == "audio":
+        return f"{_SOUNDS.get(each.stem, each.stem or 'Sound')}, {_ending(each).upper()}"
+    if each.kind == "role-chart":
+        return f"{_FILES[each.kind]}, {with_signs(each.harp)} harp"
+    if each.kind == "book":
+        return "The whole course, PDF" if each.lesson is None else "This lesson, PDF"
+    return _FILES[each.kind]
+
+
+def _ending(each: PackFile) -> str:
+    return each.path.rpartition(".")[2].lower()
+
+
+def _size(count: int) -> str:
+    """``12 kB``, ``3.4 MB``, ``1.2 GB``: in thousands, as file managers show it."""
+    for unit, size in (("GB", 10**9), ("MB", 10**6)):
+        if count >= size:
+            return f"{count / size:.1f} {unit}"
+    return f"{max(1, round(count / 1000))} kB"
