@@ -390,7 +390,7 @@ TAKES = {
     ],
     "expand": PLAYING,
     "notes": ["--harp", "--position", "--tuning", "--reference"],
-    "roles": ["--harp", "--tuning", "--reeds", "--paper", "--show"],
+    "roles": ["--harp", "--tuning", "--reeds", "--chords", "--position", "--paper", "--show"],
     "check": ["--harp", "--position", "--tuning"],
     "drills": ["--level", "--hole", "--topic", "--position", "--technique"],
 }
@@ -424,6 +424,7 @@ BAD = {
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
     "--bits": [("8", "not one of '16', '24'")],
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
+    "--chords": [("I7 IVq", 'ends in "q"'), (" ".join(["I"] * 9), "takes 1 to 8 chords")],
     "--level": [("6", "1<=x<=5")],
     "--hole": [("0", "1<=x<=10")],
     "--topic": [("hom", 'Did you mean "home"?')],
@@ -455,6 +456,20 @@ def test_every_option_with_a_value_is_in_the_table() -> None:
         }
         own = {"--out"} | ({"--to"} if name == "roles" else set())  # tested on their own
         assert valued - own == set(TAKES.get(name, [])), name
+
+
+def test_roles_in_chords_for_programs_and_for_people() -> None:
+    """Draw 3 bent one on a C harp is Bb, the b7 of C7 (counted by hand)."""
+    found = data("roles", "--chords", "--reeds", "-3'")
+    check_fields(found, fields("harp:str position:int key:str reeds:list"))
+    [reed] = found["reeds"]
+    assert [each["symbol"] for each in reed["chords"]] == ["G7", "C7", "D7"]
+    assert reed["chords"][1] == {
+        "chord": "IV7", "symbol": "C7", "tone": "b7", "from_root": "b7", "role": "b7",
+    }  # fmt: skip
+    text = said("roles", "--chords", "i7 V7", "--position", "3", "--reeds", "-4 -5")
+    assert "3rd position, key of D" in text
+    assert text.split("\n")[2].split() == ["-4", "D", "1", "root", "(tension:", "4)"]
 
 
 def test_a_role_chart_is_a_page_and_nothing_else() -> None:

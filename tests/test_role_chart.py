@@ -21,11 +21,14 @@ import pytest
 from pypdfium2 import raw
 
 import oracles
+from reedmill.chord_roles import chord_role, parse_chords
 from reedmill.errors import InputError
 from reedmill.harp import Harp, Reed
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.role_chart import over_chord, role_chart
+from reedmill.sheet.role_chart import role_chart
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Position
 
 HARPS = ("C", "Bb", "F#", "low D")
 TABS = "1 -1 -1' 2 -2 -2'' -3 -3' -3'' -3''' 4 -6' 7 8' 10 10''".split()  # noqa: SIM905
@@ -163,9 +166,10 @@ def test_chord_tones_are_filled_and_named_from_the_root_of_their_chord(harp: str
     """I, IV and V of cross harp as dominant sevenths, built by music21."""
     scale = music21.scale.MajorScale(oracles.root(harp, 2))
     rows = chart(harp)[12:]
-    assert [label for label, _, _ in rows] == ["I", "IV", "V"]
-    for step, (_, _, cells) in zip((1, 4, 5), rows, strict=True):
+    assert [label for label, _, _ in rows] == ["I7", "IV7", "V7"]
+    for step, (_, symbol, cells) in zip((1, 4, 5), rows, strict=True):
         root = scale.pitchFromDegree(step)
+        assert music21.pitch.Pitch(symbol.removesuffix("7").replace("b", "-")).name == root.name
         chord = music21.harmony.ChordSymbol(f"{root.name}7").pitchClasses
         own = music21.scale.MajorScale(root)
         for tab, cell in zip(TABS, cells, strict=True):
@@ -173,17 +177,37 @@ def test_chord_tones_are_filled_and_named_from_the_root_of_their_chord(harp: str
             assert pitch_class(own, cell.text) == sounds(harp, tab), (step, tab)
 
 
-@pytest.mark.parametrize("chord", ["I", "IV", "V"])
-def test_over_chord_agrees_with_music21_on_every_harp_and_reed(chord: str) -> None:
-    step = {"I": 1, "IV": 4, "V": 5}[chord]
+@pytest.mark.parametrize(("chord", "step"), [("I7", 1), ("IV7", 4), ("V7", 5)])
+def test_a_reed_is_in_a_chord_what_music21_finds_it_to_be(chord: str, step: int) -> None:
     for harp in oracles.HARPS:
         root = music21.scale.MajorScale(oracles.root(harp, 2)).pitchFromDegree(step)
         tones = music21.harmony.ChordSymbol(f"{root.name}7").pitchClasses
         scale = music21.scale.MajorScale(root)
         for tab in oracles.PLAIN_TABS:
-            name, inside = over_chord(Harp.parse(harp), Reed.parse(tab), chord)
-            assert inside == (sounds(harp, tab) in tones), (harp, tab)
-            assert pitch_class(scale, name) == sounds(harp, tab), (harp, tab)
+            role = chord_role(Harp.parse(harp), Position(2), Reed.parse(tab), Chord.parse(chord))
+            assert (role.tone is not None) == (sounds(harp, tab) in tones), (harp, tab)
+            assert pitch_class(scale, role.name) == sounds(harp, tab), (harp, tab)
+
+
+def test_what_a_teacher_would_say_of_hole_three_over_the_three_chords() -> None:
+    """Counted by hand on a C harp in cross harp: B Bb A Ab over G7, C7 and D7."""
+    said = [
+        [
+            chord_role(Harp("C"), Position(2), Reed.parse(tab), Chord.parse(chord)).word
+            for chord in ("I7", "IV7", "V7")
+        ]
+        for tab in ("-3", "-3'", "-3''", "-3'''")
+    ]
+    assert [each[0] for each in said[:1]] == ["third"]
+    assert said[1][1] == "b7"
+    assert said[2][2] == "fifth"
+    assert said[3] == ["tension", "tension", "tension"]
+
+
+@pytest.mark.parametrize("text", ["", "I7 " * 9, "H7", "iimaj7"])
+def test_what_is_no_chord_is_refused(text: str) -> None:
+    with pytest.raises(InputError, match="chord"):
+        parse_chords(text)
 
 
 # --- the page --------------------------------------------------------------------------

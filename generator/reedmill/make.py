@@ -11,12 +11,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reedmill.chord_roles import BLUES
 from reedmill.errors import InputError, RenderError, close_match
 from reedmill.harp import Harp, Reed
 from reedmill.hearing import Heard, hearing_data
 from reedmill.practice import Click, Recording
 from reedmill.score import Score
 from reedmill.text import printable, slug
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.sheet.engrave import Engraver
@@ -130,16 +133,24 @@ def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
         yield engraver
 
 
-def make_role_chart(harp: Harp, reeds: Sequence[Reed], out: Path, look: Look) -> Path:
+def make_role_chart(
+    harp: Harp,
+    reeds: Sequence[Reed],
+    out: Path,
+    look: Look,
+    chords: Sequence[Chord] = BLUES,
+    position: Position | None = None,
+) -> Path:
     """Draw what *reeds* are in every position as a PDF in *out*, and return its path.
 
-    Raises ``InputError`` for too many reeds, ``RenderError`` when it cannot be made.
+    Below stands what they are over *chords* of *position*, cross harp if not said.  Raises
+    ``InputError`` for too many reeds, ``RenderError`` when it cannot be made.
     """
     from reedmill.sheet.engrave import Engraver
-    from reedmill.sheet.role_chart import role_chart
+    from reedmill.sheet.role_chart import CROSS_HARP, role_chart
 
     path = out / f"roles-{slug(harp.name.replace('#', ' sharp'))}.pdf"
-    source = role_chart(harp, reeds, look)
+    source = role_chart(harp, reeds, look, chords, position or CROSS_HARP)
     with Engraver() as engraver:
         engraver.feed(source)
         [pdf] = engraver.sheets(1)

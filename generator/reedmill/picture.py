@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reedmill.chord_roles import chord_role
 from reedmill.expand.fingering import Fingering
 from reedmill.formats.text import tab_lines
 from reedmill.harp import HOLES, Breath, Harp, Reed, hear
@@ -12,6 +13,7 @@ from reedmill.library import Shelved
 from reedmill.playability import Finding
 from reedmill.score import Score
 from reedmill.source import Span
+from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
 _WIDTH = 6
@@ -65,6 +67,21 @@ def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
         key = position.key(harp.fifths).name
         rows.append((position.label, key, *(note.degree.name for note in heard)))
     return table(("", "key", *(reed.tab for reed in reeds)), rows)
+
+
+def chords_table(
+    harp: Harp, position: Position, reeds: Sequence[Reed], chords: Sequence[Chord]
+) -> str:
+    """What each of *reeds* is in each of *chords*: root, third, b7, or a tension."""
+    key = position.key(harp.fifths)
+    rows = []
+    for reed in reeds:
+        heard = hear(harp, position, reed)
+        roles = (chord_role(harp, position, reed, chord) for chord in chords)
+        named = (each.word if each.tone else f"({each.word}: {each.name})" for each in roles)
+        rows.append((reed.tab, heard.pitch.note, heard.degree.name, *named))
+    names = (f"{chord.name} {chord.symbol(key)}" for chord in chords)
+    return table(("reed", "note", f"in {key.name}", *names), rows)
 
 
 def timeline(score: Score) -> str:

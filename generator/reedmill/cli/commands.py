@@ -16,6 +16,7 @@ from reedmill.cli.backing import backing_command
 from reedmill.cli.options import (
     Commands,
     Lenient,
+    MaybeValued,
     complete_drill,
     drills_argument,
     harp_option,
@@ -215,7 +216,7 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     click.echo(notes_table(on, where, reference))
 
 
-@cli.command("roles", short_help="Show what a reed is in each position.")
+@cli.command("roles", cls=Lenient, short_help="Show what a reed is in each position or chord.")
 @options(harp_option, tuning_option)
 @click.option(
     "--reeds",
@@ -224,6 +225,15 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     metavar="TAB",
     help="The reeds to look at, as tab in quotes.",
 )
+@click.option(
+    "--chords",
+    cls=MaybeValued,
+    alone="I7 IV7 V7",
+    metavar="[CHORDS]",
+    pattern=r"[b#]?[IViv]+[A-Za-z0-9#+-]*([ ,|].*)?",
+    help="What each reed is in these chords instead; alone it means 'I7 IV7 V7'.",
+)
+@options(position_option)
 @click.option("--to", metavar="FORMAT", help="sheet: make a role chart to print, as PDF.")
 @looking_options
 @click.option(
@@ -231,31 +241,43 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 )
 @json_option
 def roles_command(
-    harp: str, tuning: str, reeds: str, to: str | None, out: str, as_json: bool, **options: Any
-) -> None:
-    """Show which degree each reed is in each of the twelve positions.
+    harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
+    out: str, as_json: bool, **options: Any,
+) -> None:  # fmt: skip
+    """Show which degree each reed is in each of the twelve positions, or what in each chord.
 
     \b
     reedmill roles
+    reedmill roles --chords --position 2
+    reedmill roles --reeds "-3 -3' -3''" --chords "i7 iv7 V7" --position 3
     reedmill roles --harp D --reeds "-2 -2' -2''" --to sheet
     """
     from pathlib import Path
 
+    from reedmill.chord_roles import BLUES, parse_chords
     from reedmill.errors import InputError
-    from reedmill.formats.data import roles_data
+    from reedmill.formats.data import chord_roles_data, roles_data
     from reedmill.make import make_role_chart
-    from reedmill.picture import roles_table
+    from reedmill.picture import chords_table, roles_table
 
     on = _harp(harp, tuning)
-    chosen = on.reeds_named(reeds)
+    chosen, where = on.reeds_named(reeds), _where(position)
+    played = parse_chords(chords) if chords is not None else BLUES
     look = _look(options)
     if to not in (None, "sheet"):
         raise InputError(f'there is no role chart as "{to}". Write --to sheet.')
-    made = make_role_chart(on, chosen, Path(out), look) if to else None
+    made = make_role_chart(on, chosen, Path(out), look, played, where) if to else None
     if as_json:
-        _print_json(roles_data(on, chosen) | ({"files": [str(made)]} if made else {}))
+        data = roles_data(on, chosen)
+        if chords is not None:
+            data = chord_roles_data(on, where, chosen, played)
+        _print_json(data | ({"files": [str(made)]} if made else {}))
     elif made:
         click.echo(f"role chart  {made}")
+    elif chords is not None:
+        key = where.key(on.fifths).name
+        click.secho(f"{on.name} harp, {where.label}, key of {key}", bold=True)
+        click.echo(chords_table(on, where, chosen, played))
     else:
         click.secho(f"{on.name} harp", bold=True)
         click.echo(roles_table(on, chosen))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+from reedmill.chord_roles import chord_role
 from reedmill.harp import Harp, Reed, hear
 from reedmill.playability import Finding
 from reedmill.score import Note, Score
 from reedmill.targets import chord_tone, is_target
+from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
 Data = dict[str, Any]
@@ -46,6 +49,23 @@ def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
         "harp": harp.name,
         "reeds": [{"tab": reed.tab, "roles": _roles(harp, reed)} for reed in reeds],
     }
+
+
+def chord_roles_data(
+    harp: Harp, position: Position, reeds: list[Reed], chords: Sequence[Chord]
+) -> Data:
+    """What each of *reeds* is in each of *chords* of the key *harp* plays in *position*."""
+    key = position.key(harp.fifths)
+    rows = []
+    for reed in reeds:
+        roles = [(chord, chord_role(harp, position, reed, chord)) for chord in chords]
+        found = [
+            {"chord": chord.name, "symbol": chord.symbol(key), "tone": role.tone,
+             "from_root": role.name, "role": role.word}
+            for chord, role in roles
+        ]  # fmt: skip
+        rows.append({"tab": reed.tab, "chords": found})
+    return {"harp": harp.name, "position": position.number, "key": key.name, "reeds": rows}
 
 
 def _roles(harp: Harp, reed: Reed) -> list[Data]:

@@ -1,7 +1,7 @@
 """The role chart: what each reed is in each of the twelve positions, as a page of its own.
 
-In 2nd position it also says what each reed is over the I, IV and V chords; the notes of a
-seventh chord are filled there, because they are the ones to land on.
+It also says what each reed is over the chords of a key, I, IV and V of cross harp unless
+others are asked for; the notes of a chord are filled, because they are the ones to land on.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from reedmill.chord_roles import BLUES, chord_role
 from reedmill.errors import InputError
 from reedmill.harp import Harp, Reed, hear
 from reedmill.sheet.look import Look
@@ -27,7 +28,7 @@ from reedmill.sheet.markup import (
     sized,
     small,
 )
-from reedmill.theory.degrees import CHROMATIC
+from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
 MOST_REEDS = 16
@@ -35,28 +36,20 @@ _ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0
 _WIDEST = 9.0
 _DIGIT, _APART = 1.23, 0.7  # of a tab in the heading, and room to the next
 _WIDTHS = {"-": 0.74, "'": 0.53, "^": 1.29}  # of its signs
-# The I, IV and V chords as semitones above the root, and the notes of a seventh chord.
-CHORDS = {"I": 0, "IV": 5, "V": 7}
-SEVENTH_CHORD = frozenset({0, 4, 7, 10})
 CROSS_HARP = Position(2)
 
 
-def over_chord(harp: Harp, reed: Reed, chord: str) -> tuple[str, bool]:
-    """What *reed* is over a chord of cross harp, and whether it belongs to its seventh chord.
-
-    >>> from reedmill.harp import Harp, Reed
-    >>> over_chord(Harp("C"), Reed.parse("-3'"), "IV")
-    ('b7', True)
-    """
-    root = CROSS_HARP.key(harp.fifths).pitch_class + CHORDS[chord]
-    above = (harp.midi(reed) - root) % 12
-    return CHROMATIC[above].name, above in SEVENTH_CHORD
-
-
-def role_chart(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
+def role_chart(
+    harp: Harp,
+    reeds: Sequence[Reed],
+    look: Look,
+    chords: Sequence[Chord] = BLUES,
+    position: Position = CROSS_HARP,
+) -> str:
     """LilyPond input for the chart of *reeds* on *harp*; comes out as ``sheet-0``.
 
-    Raises ``InputError`` for more reeds than a page has room for.
+    The *chords* are those of the key it plays in *position*.  Raises ``InputError`` for more
+    reeds than a page has room for.
     """
     from reedmill.sheet.page import block, preamble
 
@@ -71,7 +64,8 @@ def role_chart(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
         "\\vspace #0.1",
         rule(look.width, INK),
     ]
-    chords = [small("cross harp: over each chord (filled: a note of the seventh chord)")]
+    said = f"{position.label}: what a reed is over each chord (filled: a note of the chord)"
+    below = [small(said), "\\vspace #0.4", _chords(harp, reeds, look, chords, position)]
     return preamble(look) + "\n".join(
         [
             '\\book { \\bookOutputName "sheet-0"',
@@ -79,7 +73,7 @@ def role_chart(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
             "\\paper { oddFooterMarkup = ##f oddHeaderMarkup = ##f }",
             block(3.4, *head),
             block(3.4, "\\vspace #0.6", _positions(harp, reeds, look)),
-            block(3.4, "\\vspace #0.8", *chords, "\\vspace #0.4", _chords(harp, reeds, look)),
+            block(3.4, "\\vspace #0.8", *below),
             "}",
         ]
     )
@@ -121,14 +115,22 @@ def _heading(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
     return overlay(*cells)
 
 
-def _chords(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
+def _chords(
+    harp: Harp, reeds: Sequence[Reed], look: Look, chords: Sequence[Chord], position: Position
+) -> str:
     rows = []
-    for place, chord in enumerate(CHORDS):
+    key = position.key(harp.fifths)
+    for place, chord in enumerate(chords):
         y = -place * _ROW
-        rows += [at(0, y, _text(INK, f"\\bold {quoted(chord)}")), at(0, y - 1.0, rule(look.width))]
+        rows += [
+            at(0, y, _text(INK, f"\\bold {accidental(chord.name)}")),
+            at(_LABELS, y, _text(INK, f"\\bold {accidental(chord.symbol(key))}")),
+            at(0, y - 1.0, rule(look.width)),
+        ]
         for n, reed in enumerate(reeds):
-            name, inside = over_chord(harp, reed, chord)
-            rows.append(_cell(n, y, name, inside, reeds, look))
+            role = chord_role(harp, position, reed, chord)
+            name = role.tone or role.name
+            rows.append(_cell(n, y, name, role.tone is not None, reeds, look))
     return overlay(*rows)
 
 

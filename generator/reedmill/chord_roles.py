@@ -1,0 +1,45 @@
+"""What a reed does in a chord: which rung fits which chord of a form."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from reedmill.errors import InputError
+from reedmill.harp import Harp, Reed, hear
+from reedmill.theory.chords import Chord
+from reedmill.theory.degrees import CHROMATIC
+from reedmill.theory.positions import Position
+
+MOST_CHORDS = 8
+BLUES = tuple(map(Chord.parse, ("I7", "IV7", "V7")))
+
+
+@dataclass(frozen=True, slots=True)
+class ChordRole:
+    """One reed in one chord."""
+
+    name: str  # counted from the chord's root: b7, 9 as 2
+    tone: str | None  # as the chord counts its tones; None for no tone of it
+    word: str  # root, third, fifth, b7, tension or passing
+
+
+def chord_role(harp: Harp, position: Position, reed: Reed, chord: Chord) -> ChordRole:
+    """What *reed* is in *chord* of the key that *harp* plays in *position*.
+
+    >>> chord_role(Harp("C"), Position(2), Reed.parse("-3'"), Chord.parse("IV7")).word
+    'b7'
+    """
+    semitones = hear(harp, position, reed).degree.semitones
+    above = (semitones - chord.root.semitones) % 12
+    return ChordRole(CHROMATIC[above].name, chord.tone(semitones), chord.role(semitones))
+
+
+def parse_chords(text: str) -> tuple[Chord, ...]:
+    """The chords of ``I7 IV7 V7``; ``InputError`` for none, too many, or what is no chord."""
+    words = re.split(r"[\s,|]+", text.strip())
+    if not text.strip() or len(words) > MOST_CHORDS:
+        raise InputError(
+            f"--chords takes 1 to {MOST_CHORDS} chords, for example: --chords 'I7 IV7 V7'"
+        )
+    return tuple(map(Chord.parse, words))
