@@ -93,7 +93,8 @@ def _keys(
             due = nearest(_class(following, tonic), root)
             found.append(_leading(due, found[-1] if found else root))
         else:
-            found.append(_above(root, _semitones(chord, word)))
+            highest = BASS_KEYS[-1] if word == "octave" else COMFORT[-1]
+            found.append(_above(root, _semitones(chord, word), highest))
     return found, due
 
 
@@ -116,10 +117,10 @@ def _semitones(chord: Chord, word: str) -> int:
     return _OCTAVE if found is None else found
 
 
-def _above(root: int, semitones: int) -> int:
-    """The tone over *root*, or under it where it would leave the comfortable range."""
+def _above(root: int, semitones: int, highest: int) -> int:
+    """The tone over *root*, or under it where it would lie over *highest*."""
     key = root + semitones
-    return key if key <= COMFORT[-1] or key - _OCTAVE < BASS_KEYS[0] else key - _OCTAVE
+    return key if key <= highest or key - _OCTAVE < BASS_KEYS[0] else key - _OCTAVE
 
 
 def _sounding(found: list[tuple[Cue, int]], bars: tuple[PlayedBar, ...]) -> Iterator[Hit]:

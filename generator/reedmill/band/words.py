@@ -54,7 +54,7 @@ BASS_WORDS = {
     "fifth": "its fifth",
     "sixth": "the sixth above its root",
     "seventh": "its seventh; where it has none its sixth, or else the root an octave up",
-    "octave": "its root an octave up",
+    "octave": "its root an octave up, as far as G3",
     "walk": "a line from the root of the chord, the last note of it a step from the next root",
     "lead": "a note a step from the root of the next chord",
 }

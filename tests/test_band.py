@@ -1,0 +1,430 @@
+"""What the band plays: every form with every feel in all twelve keys, by musicians' rules.
+
+Chords and their notes are read by music21 from the symbols in the key; instruments and
+drums are those of General MIDI 1, as pretty_midi lists them.  Where a rule has no
+published source, it says so.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from fractions import Fraction
+from functools import cache
+from itertools import pairwise, product
+
+import music21
+import pytest
+from pretty_midi import constants
+
+from reedmill.arrangement import Arrangement, Part, Struck
+from reedmill.band.arranger import arrange
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form, chorus_text
+from reedmill.band.instruments import DRUMS, PROGRAMS
+from reedmill.band.parser import parse_band
+from reedmill.band.shelf import shipped_feels, shipped_forms
+from reedmill.band.words import LONGEST_S, MAX_NOTES
+from reedmill.errors import InputError
+from reedmill.theory.positions import Key
+
+KEYS = tuple(Key(sharps, minor=False) for sharps in range(-6, 6))  # all twelve
+FORMS = {form.title: form for form in shipped_forms()}
+FEELS = {feel.title: feel for feel in shipped_feels()}
+C = Key(0, minor=False)
+
+# Bars and chords as they are commonly played; common practice, no published source.
+PUBLISHED = {
+    "Twelve bars": "I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
+    "Twelve bars, quick change": "I7 IV7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
+    "Twelve bars in minor": "i7 i7 i7 i7 iv7 iv7 i7 i7 bVI7 V7 i7 i7",
+    "Eight bars": "I7 V7 IV7 IV7 I7 V7 I7 V7",
+    "Sixteen bars": "I7 I7 I7 I7 I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
+}
+LENGTHS = {"One chord": 8, "Two and five": 8, "Dorian vamp": 8} | {
+    title: len(row.split()) for title, row in PUBLISHED.items()
+}
+
+# Open strings and reach of a bass, and C3 to C5, as music21 numbers them.
+BASS_RANGE = range(music21.pitch.Pitch("E1").midi, music21.pitch.Pitch("G3").midi + 1)
+COMP_RANGE = range(music21.pitch.Pitch("C3").midi, music21.pitch.Pitch("C5").midi + 1)
+PERCUSSION_MAP = range(35, 82)  # General MIDI System Level 1, percussion key map
+
+every_form = pytest.mark.parametrize("title", FORMS)
+every_feel = pytest.mark.parametrize("name", FEELS)
+
+
+@cache
+def played(form: str, feel: str, key: Key = C, seed: int = 0) -> Arrangement:
+    return arrange(FORMS[form], FEELS[feel], key, choruses=2, seed=seed)
+
+
+@cache
+def tones(symbol: str) -> tuple[frozenset[int], int]:
+    """The pitch classes of a chord symbol and that of its root, by music21."""
+    root = re.match("[A-G][b#]?", symbol)
+    assert root
+    name = root[0].replace("b", "-") + symbol[root.end() :]
+    chord = music21.harmony.ChordSymbol(name)
+    return frozenset(pitch.pitchClass for pitch in chord.pitches), chord.root().pitchClass
+
+
+@cache
+def written(heard: Fraction, swing: Fraction) -> Fraction:
+    """The written place of an exactly played stroke: swing undone."""
+    beat, inside = divmod(heard, 1)
+    first = swing / (swing + 1)
+    share = inside / first if inside <= first else 1 + (inside - first) / (1 - first)
+    return beat + share / 2
+
+
+@cache
+def struck(form: str, feel: str, key: Key = C) -> dict[Part, dict[Fraction, list[Struck]]]:
+    """What each player strikes at each written place, in time order."""
+    found: dict[Part, dict[Fraction, list[Struck]]] = {part: defaultdict(list) for part in Part}
+    arrangement = played(form, feel, key)
+    for note in arrangement.notes:
+        found[note.part][written(note.start, arrangement.swing)].append(note)
+    return found
+
+
+def bars(arrangement: Arrangement) -> list[Fraction]:
+    return [Fraction(start) for start in range(0, int(arrangement.length), arrangement.meter.beats)]
+
+
+# --- forms ----------------------------------------------------------------------------
+
+
+def test_the_promised_forms_and_feels_are_there() -> None:
+    assert set(FORMS) == set(LENGTHS)
+    assert len(FEELS) == 5
+    assert {feel.meter.name for feel in FEELS.values()} == {"4/4", "12/8"}
+
+
+@every_form
+def test_a_form_has_its_usual_number_of_bars(title: str) -> None:
+    assert len(FORMS[title].bars) == LENGTHS[title]
+
+
+@pytest.mark.parametrize("title", PUBLISHED)
+def test_a_form_has_its_usual_chords(title: str) -> None:
+    assert chorus_text(FORMS[title].bars) == " | ".join(PUBLISHED[title].split())
+
+
+@every_form
+@every_feel
+def test_bars_add_up_and_chords_are_those_of_the_form_in_every_key(title: str, name: str) -> None:
+    form = FORMS[title]
+    for key in KEYS:
+        arrangement = played(title, name, key)
+        beats = arrangement.meter.beats
+        assert arrangement.length == 2 * LENGTHS[title] * beats
+        assert arrangement.bars_a_chorus == LENGTHS[title]
+        starts = [start for start, _ in arrangement.chords]
+        assert starts == sorted(set(starts))
+        for at, start in enumerate(bars(arrangement)):
+            chorus = form.chorus(last=at >= LENGTHS[title])
+            first = chorus[at % LENGTHS[title]][0].chord
+            assert arrangement.chord_at(start) == first
+
+
+def test_turnaround_and_ending_stand_where_they_belong() -> None:
+    arrangement = played("Twelve bars", "Medium shuffle")
+    told = [(int(start), chord.symbol(C)) for start, chord in arrangement.chords]
+    assert [each for each in told if 40 <= each[0] < 48] == [
+        (40, "C7"), (42, "F7"), (44, "C7"), (46, "G7"),
+    ]  # fmt: skip
+    assert [each for each in told if each[0] >= 88] == [
+        (88, "C7"), (90, "G7"), (92, "C7"),
+    ]  # fmt: skip
+
+
+def test_a_change_falls_on_a_tap_of_the_foot() -> None:
+    """In 12/8 three parts and one are nine eighths and three; in 3/4 a half is two beats."""
+    [form] = parse_band('form "x"\n bars I7:3 V7 | IV7 V7 | I7')
+    assert isinstance(form, Form)
+    for meter, starts in {"12/8": [0, 9, 12, 18, 24], "3/4": [0, 2, 3, 5, 6]}.items():
+        [feel] = parse_band(f'feel "x"\n meter {meter}\n bass root on 1')
+        assert isinstance(feel, BandFeel)
+        found = arrange(form, feel, C, choruses=1)
+        assert [start for start, _ in found.chords] == starts
+
+
+# --- bass -----------------------------------------------------------------------------
+
+
+@every_form
+@every_feel
+def test_the_bass_is_on_a_chord_tone_on_every_downbeat_and_mostly_on_the_root(
+    title: str, name: str
+) -> None:
+    downbeats = roots = 0
+    for key in KEYS:
+        arrangement, bass = played(title, name, key), struck(title, name, key)[Part.BASS]
+        for start in bars(arrangement):
+            [note] = bass[start]
+            inside, root = tones(arrangement.chord_at(start).symbol(key))
+            assert note.key % 12 in inside
+            roots += note.key % 12 == root
+            downbeats += 1
+        for start, chord in arrangement.chords:  # a new chord begins with its root
+            assert bass[start][0].key % 12 == tones(chord.symbol(key))[1]
+    assert roots >= 0.9 * downbeats
+
+
+@every_form
+def test_a_walking_bass_steps_into_each_bar(title: str) -> None:
+    """By a semitone or a whole tone, as bass players are taught (common practice)."""
+    for key in KEYS:
+        arrangement = played(title, "Medium shuffle", key)
+        bass = struck(title, "Medium shuffle", key)[Part.BASS]
+        for start in bars(arrangement)[1:]:
+            before, after = bass[start - 1][0].key, bass[start][0].key
+            assert 1 <= abs(after - before) <= 2, (key.name, start)
+        steps = [abs(b.key - a.key) for a, b in pairwise(arrangement.of(Part.BASS))]
+        assert max(steps) <= 12
+        assert sum(steps) / len(steps) <= 3.5
+
+
+def test_a_chord_that_starts_where_the_feel_has_no_stroke_still_gets_its_root() -> None:
+    [form] = parse_band('form "x"\n bars I7 IV7 | I7')
+    [feel] = parse_band('feel "x"\n bass fifth on 2, root on 1')
+    assert isinstance(form, Form)
+    assert isinstance(feel, BandFeel)
+    notes = arrange(form, feel, C, choruses=1).notes
+    assert [(int(note.start), note.key % 12) for note in notes] == [(0, 0), (1, 7), (2, 5), (4, 0)]
+
+
+def test_each_word_of_the_bass_is_the_tone_it_says() -> None:
+    """Over Dm7 by hand: D F A B C, the octave, and a step from the G that follows."""
+    [form] = parse_band('form "x"\n bars ii7 | V7 | I')
+    [feel] = parse_band(
+        'feel "x"\n bass root on 1, third on 1&, fifth on 2, sixth on 2&, seventh on 3, '
+        "octave on 3&, lead on 4 | root on 1"
+    )
+    assert isinstance(form, Form)
+    assert isinstance(feel, BandFeel)
+    keys = [note.key for note in arrange(form, feel, C, choruses=1).of(Part.BASS)]
+    assert [key % 12 for key in keys[:6]] == [2, 5, 9, 11, 0, 2]
+    assert keys[5] - keys[0] == 12
+    assert abs(keys[6] - keys[7]) in (1, 2)
+    assert keys[7] % 12 == 7
+
+
+# --- comp -----------------------------------------------------------------------------
+
+
+@every_form
+@every_feel
+def test_the_comp_plays_the_chord_with_its_guide_tones(title: str, name: str) -> None:
+    for key in KEYS:
+        arrangement = played(title, name, key)
+        for start, notes in struck(title, name, key)[Part.COMP].items():
+            symbol = arrangement.chord_at(start).symbol(key)
+            inside, root = tones(symbol)
+            heard = {note.key % 12 for note in notes}
+            assert heard <= inside, (symbol, start)
+            third = (root + (3 if "m" in symbol.replace("maj", "") else 4)) % 12
+            assert third in heard
+            if "7" in symbol:
+                assert (root + (11 if "maj7" in symbol else 10)) % 12 in heard
+
+
+@every_form
+@every_feel
+def test_voices_lead_with_small_moves(title: str, name: str) -> None:
+    for key in KEYS:
+        voicings = [
+            sorted(note.key for note in notes)
+            for notes in struck(title, name, key)[Part.COMP].values()
+        ]
+        assert {len(each) for each in voicings} == {4}
+        moves = [
+            abs(b - a)
+            for before, after in pairwise(voicings)
+            for a, b in zip(before, after, strict=True)
+            if before != after
+        ]
+        # A tone is what a hand keeps within while chords change (common practice).
+        assert not moves or sum(moves) / len(moves) <= 2.0, key.name
+        assert max(moves, default=0) <= 7
+
+
+def test_voices_do_not_drift_away_over_many_choruses() -> None:
+    form = next(iter(parse_band('form "x"\n bars I7 | bVII7 | bVI7 | V7 | I7')))
+    assert isinstance(form, Form)
+    notes = arrange(form, FEELS["Rumba"], C, choruses=50).of(Part.COMP)
+    first, last = notes[:60], notes[-60:]
+    assert abs(sum(n.key for n in first) - sum(n.key for n in last)) / 60 <= 2
+
+
+# --- drums ----------------------------------------------------------------------------
+
+
+def test_programs_are_the_general_midi_sound_set() -> None:
+    """The names pretty_midi has from the General MIDI specification, but for their spaces."""
+
+    def plain(names: tuple[str, ...] | list[str]) -> list[str]:
+        return [re.sub("[^a-z0-9]", "", name.lower()) for name in names]
+
+    assert plain(PROGRAMS) == plain(constants.INSTRUMENT_MAP)
+
+
+# Our words for the drums and the names of the percussion key map, by hand.
+IN_THE_MAP = {
+    "kick": "Bass Drum 1", "snare": "Acoustic Snare", "clap": "Hand Clap",
+    "crash": "Crash Cymbal 1",
+    "ride": "Ride Cymbal 1", "floor tom": "High Floor Tom", "mid tom": "Low-Mid Tom",
+    "closed hat": "Closed Hi Hat", "pedal hat": "Pedal Hi Hat", "open hat": "Open Hi Hat",
+    "high bongo": "Hi Bongo", "mute conga": "Mute Hi Conga", "high conga": "Open Hi Conga",
+    "high block": "Hi Wood Block", "low block": "Low Wood Block", "triangle": "Open Triangle",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("word", DRUMS)
+def test_a_drum_is_the_one_of_the_percussion_key_map(word: str) -> None:
+    name = constants.DRUM_MAP[DRUMS[word] - 35]
+    assert name.lower() == IN_THE_MAP.get(word, word).lower()
+
+
+@every_form
+@every_feel
+def test_every_note_lies_in_the_range_of_its_instrument(title: str, name: str) -> None:
+    ranges = {Part.BASS: BASS_RANGE, Part.COMP: COMP_RANGE, Part.DRUMS: PERCUSSION_MAP}
+    for key in KEYS:
+        arrangement = played(title, name, key)
+        for note in arrangement.notes:
+            assert note.key in ranges[note.part]
+            assert 1 <= note.velocity <= 127
+            assert note.length > 0
+            assert note.start >= 0
+        starts = [note.start for note in arrangement.notes]
+        assert starts == sorted(starts)
+
+
+@every_form
+@every_feel
+def test_no_key_is_struck_while_it_sounds(title: str, name: str) -> None:
+    for seed in (0, 5):
+        until: dict[tuple[Part, int], Fraction] = {}
+        for note in played(title, name, seed=seed).notes:
+            assert until.get((note.part, note.key), Fraction(0)) <= note.start
+            until[note.part, note.key] = note.start + note.length
+
+
+@every_feel
+def test_a_fill_leads_to_the_new_chorus_and_a_crash_opens_it(name: str) -> None:
+    arrangement, drums = played("Twelve bars", name), struck("Twelve bars", name)[Part.DRUMS]
+    beats = arrangement.meter.beats
+    filled = range(11 * beats, 12 * beats)
+    usual = range(2 * beats, 3 * beats)
+
+    def bar(of: range) -> set[tuple[Fraction, int]]:
+        return {
+            (at - of.start, note.key)
+            for at, notes in drums.items()
+            if of.start <= at < of.stop
+            for note in notes
+        }
+
+    assert bar(filled) != bar(usual)
+    fill = {(stroke.at, DRUMS[stroke.word]) for stroke in FEELS[name].fill}
+    assert fill <= bar(filled)
+    first = min(at for at, _ in fill)
+    assert {each for each in bar(filled) if each[0] >= first} == fill
+    crashes = [at for at, notes in drums.items() if any(n.key == DRUMS["crash"] for n in notes)]
+    assert crashes[0] == 12 * beats
+    assert DRUMS["kick"] in {note.key for note in drums[Fraction(12 * beats)]}
+
+
+# --- the ending -----------------------------------------------------------------------
+
+
+@every_form
+@every_feel
+def test_the_last_bar_is_struck_together_and_held_to_its_end(title: str, name: str) -> None:
+    arrangement, here = played(title, name), struck(title, name)
+    last_bar = bars(arrangement)[-1]
+    places = {part: sorted(at for at in here[part] if at >= last_bar) for part in Part}
+    assert places[Part.BASS] == places[Part.COMP] == places[Part.DRUMS]
+    assert places[Part.BASS][0] == last_bar
+    final = places[Part.BASS][-1]
+    assert arrangement.chord_at(final).root.semitones == 0
+    for part in (Part.BASS, Part.COMP):
+        assert {note.start + note.length for note in here[part][final]} == {arrangement.length}
+    assert here[Part.BASS][final][0].key % 12 == C.pitch_class
+    assert {note.key for note in here[Part.DRUMS][final]} == {DRUMS["kick"], DRUMS["crash"]}
+
+
+# --- swing and looseness --------------------------------------------------------------
+
+
+@every_feel
+def test_half_beats_are_where_the_swing_puts_them(name: str) -> None:
+    feel = FEELS[name]
+    inside = {note.start % 1 for note in played("Twelve bars", name).of(Part.DRUMS)}
+    if feel.meter.compound:  # an eighth is a beat there
+        assert inside == {0}
+    elif feel.swing == 1:
+        assert inside <= {0, Fraction(1, 2), Fraction(3, 4)}
+        assert Fraction(1, 2) in inside
+    else:
+        assert inside == {0, feel.swing / (feel.swing + 1)}
+
+
+@every_feel
+def test_seed_0_is_exact_and_any_other_stays_within_the_bounds_of_the_feel(name: str) -> None:
+    exact, loose = played("Eight bars", name), played("Eight bars", name, seed=7)
+    assert loose == arrange(FORMS["Eight bars"], FEELS[name], C, choruses=2, seed=7)
+    assert loose.notes != played("Eight bars", name, seed=8).notes != exact.notes
+    feel = FEELS[name]
+
+    def sorted_notes(arrangement: Arrangement) -> list[Struck]:
+        return sorted(arrangement.notes, key=lambda n: (n.part.value, n.key, n.start))
+
+    moved = 0
+    for plain, off in zip(sorted_notes(exact), sorted_notes(loose), strict=True):
+        assert (plain.part, plain.key) == (off.part, off.key)
+        shift = off.start - plain.start
+        assert abs(exact.seconds(shift)) * 1000 <= feel.timing_ms
+        assert abs(shift) <= Fraction(1, 32)
+        assert abs(off.velocity - plain.velocity) <= feel.velocity
+        if plain.start in (0, exact.length / 2):  # the first beat of each chorus
+            assert shift >= 0
+        moved += shift != 0
+    assert moved > len(exact.notes) / 2
+    assert loose.length == exact.length
+
+
+# --- limits ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"choruses": 0}, "a length of 0 choruses cannot be played; write 1 to 50."),
+        ({"choruses": 51}, "a length of 51 choruses"),
+        ({"tempo_bpm": 19}, "a tempo of 19 beats a minute cannot be played; write 20 to 300."),
+        ({"seed": -1}, "a seed of -1 cannot be played"),
+    ],
+)
+def test_numbers_out_of_range_are_refused(asked: dict[str, int], said: str) -> None:
+    with pytest.raises(InputError, match=re.escape(said)):
+        arrange(FORMS["One chord"], FEELS["Rumba"], C, **{"choruses": 1, **asked})
+
+
+def test_what_would_be_too_long_is_refused_before_it_is_made() -> None:
+    [form] = parse_band('form "x"\n bars I7 x64')
+    assert isinstance(form, Form)
+    with pytest.raises(InputError, match="last 640 minutes; a backing lasts at most 60"):
+        arrange(form, FEELS["Slow twelve-eight"], C, choruses=50, tempo_bpm=20)
+    places = " ".join(f"{beat}{part}" for beat in range(1, 5) for part in ("", *"e&a"))
+    [feel] = parse_band(f'feel "x"\n comp on {places}\n tempo 300')
+    assert isinstance(feel, BandFeel)
+    with pytest.raises(InputError, match=f"a backing has at most {MAX_NOTES}"):
+        arrange(form, feel, C, choruses=50)
+    assert LONGEST_S == 3600
+
+
+def test_every_pair_was_tried() -> None:
+    assert len(list(product(FORMS, FEELS, KEYS))) == 8 * 5 * 12
