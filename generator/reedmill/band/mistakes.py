@@ -37,7 +37,10 @@ _CHORDS = (
     "Write the degree as a Roman numeral, large for a major third and small for a minor one, "
     "and the kind of chord behind it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7."
 )
-_COUNT = "In 4/4 count 1 1e 1& 1a 2 ...; in 12/8 the three of each tap are 1 1& 1a."
+_COUNT = (
+    "Write a place in the bar: 4/4 counts 1 1e 1& 1a 2 ... to 4a, and 12/8, whose beats are taps "
+    "of the foot, 1 1& 1a 2 ... to 4a."
+)
 
 _ROWS = (
     # --- the file
@@ -68,7 +71,8 @@ _ROWS = (
     Mistake(
         "line-of-the-other", "a line of a feel in a form, or of a form in a feel",
         "a {word} line belongs into a {other}, not into a {block}",
-        "A form says which chords, a feel how they are played; each stands by itself.",
+        'Write it below a line of its own, such as: {other} "Mine". A form says which chords, '
+        "a feel how they are played.",
         _form("swing 2 to 1"), ("  swing", 'feel "Mine"\n  drums ride on 1\n  swing'),
     ),
     Mistake(
@@ -179,7 +183,7 @@ _ROWS = (
     Mistake(
         "too-many-bars", "a form that is too long",
         "this form has {count} bars",
-        "A form has at most {most} bars; write one chorus of it and play several.",
+        "Write one chorus of at most {most} bars, and play it several times.",
         _form(bars=f"I7 x{MAX_BARS + 1}"), (f"x{MAX_BARS + 1}", f"x{MAX_BARS}"),
     ),
     Mistake(
@@ -191,7 +195,7 @@ _ROWS = (
     Mistake(
         "tail-too-long", "a turnaround or ending longer than the form",
         "this {word} line has {count} bars, and the form {bars}",
-        "The {word} takes the place of the form's last bars, so it is at most as long.",
+        "Write at most {bars}: the {word} takes the place of the form's last bars.",
         _form("turnaround I7 | V7", bars="I7"), ("I7 | V7", "V7"),
     ),
     Mistake(
@@ -306,7 +310,7 @@ _ROWS = (
     Mistake(
         "too-many-pattern-bars", "a pattern that is too long",
         "this {word} line has {count} bars",
-        "A pattern has at most {most} bars and then goes round.",
+        "Write at most {most}; then the pattern goes round.",
         _feel("comp " + " | ".join(["on 2"] * (MAX_PATTERN_BARS + 1))), ("on 2 | ", ""),
     ),
     Mistake(
