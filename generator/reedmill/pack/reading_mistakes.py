@@ -23,15 +23,20 @@ def first_mistake(error: ValidationError, places: Places) -> PatternError:
     Its remedy says how many follow.
     """
     errors = error.errors(include_url=False)
-    found = [(each["type"] == "missing", _mistake(each, places)) for each in errors]
-    # what is missing comes last: it often stands there misspelt
-    found.sort(key=lambda each: (each[0], each[1].span.line, each[1].span.column))
-    first, more = found[0][1], len(found) - 1
+    first = _mistake(min(errors, key=lambda each: _order(each, places)), places)
+    more = len(errors) - 1
     if more:
         mistakes = "1 more mistake follows" if more == 1 else f"{more} more mistakes follow"
         remedy = f"{first.remedy}\n  {mistakes} in this file."
         return PatternError(first.fact, remedy, first.span)
     return first
+
+
+def _order(error: Any, places: Places) -> tuple[bool, int, int]:
+    """Where a mistake stands; what is missing comes last, for it often stands there misspelt."""
+    path: Path = tuple(error["loc"])
+    span = places.key(path) if error["type"] == "extra_forbidden" else places.value(path)
+    return error["type"] == "missing", span.line, span.column
 
 
 def _mistake(error: Any, places: Places) -> PatternError:

@@ -20,10 +20,20 @@ from reedmill.source import Span
 _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 # tomllib keeps every beginning of a dotted name, so that a name of many parts fills the
-# memory; no name in a curriculum has more than two.
+# memory; no name in a curriculum has more than three.
 _MOST_DOTS = 16
-_QUOTED = r'"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\''
-_MANY_DOTS = re.compile(rf"(?:(?:[\w-]+|{_QUOTED})[ \t]*\.[ \t]*){{{_MOST_DOTS}}}")
+# Every sign belongs to one token and an unclosed text ends at its line or the file, so that
+# no text is looked at twice.
+_TOKEN = re.compile(
+    r'''
+      (?P<long> """ (?: \\. | (?!""") [^\\] )*+ (?:""")? | \'{3} (?: (?!\'{3}) . )*+ (?:\'{3})? )
+    | (?P<part> [\w-]++ | " (?: \\. | [^"\\\n] )*+ "? | ' [^'\n]*+ '? )
+    | (?P<dot> \. )
+    | (?P<blank> [ \t]++ )
+    | (?P<other> \#[^\n]*+ | . )
+    ''',
+    re.DOTALL | re.VERBOSE,
+)
 
 # How tomllib's messages begin, and what each means to someone who writes a lesson plan.
 _MEANINGS = (
@@ -44,7 +54,17 @@ _MEANINGS = (
         'Close it with the quote it began with; text over several lines stands between """.',
     ),
     (
+        "Expected \"'",
+        "a text begins here or before and its closing quote is missing",
+        'Close it with the quote it began with; text over several lines stands between """.',
+    ),
+    (
         "Illegal character",
+        "a text is not closed before the end of its line, or holds a sign that cannot be read",
+        'Close the quote, or put text of several lines between """.',
+    ),
+    (
+        "Found invalid character",
         "a text is not closed before the end of its line, or holds a sign that cannot be read",
         'Close the quote, or put text of several lines between """.',
     ),
@@ -153,6 +173,8 @@ def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
     try:
         _check_dots(text, file)
         return tomllib.loads(text), toml_places(text, file)
+    except PatternError as error:
+        raise error.with_source(text) from None
     except tomllib.TOMLDecodeError as error:
         raise _explained(str(error), text, file).with_source(text) from None
     except RecursionError:
@@ -170,15 +192,20 @@ def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
 
 
 def _check_dots(text: str, file: str) -> None:
-    found = _MANY_DOTS.search(text)
-    if found:
-        before = text[: found.start()]
-        span = Span(file, before.count("\n") + 1, len(before) - before.rfind("\n"), 1)
-        raise PatternError(
-            f"a name here has more than {_MOST_DOTS} dots in a row",
-            "No key takes that: defaults.tempo is as deep as they go.",
-            span,
-        ).with_source(text)
+    dots = 0
+    for token in _TOKEN.finditer(text):
+        if token.lastgroup == "dot":
+            dots += 1
+        elif token.lastgroup in ("long", "other"):
+            dots = 0
+        if dots > _MOST_DOTS:
+            before = text[: token.start()]
+            span = Span(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
+            raise PatternError(
+                f"a name here has more than {_MOST_DOTS} dots in it",
+                "No key takes that: defaults.tempo is as deep as they go.",
+                span,
+            )
 
 
 def _explained(message: str, text: str, file: str) -> PatternError:
