@@ -28,13 +28,13 @@ class Line:
 
 def contents_pages(lines: Sequence[Line], look: Look) -> int:
     """How many pages the contents take, whatever the page numbers are."""
-    return len(list(_contents_runs(lines, look)))
+    return len(list(contents_runs(lines, look)))
 
 
 def contents_body(lines: Sequence[Line], look: Look) -> str:
     """The contents: each line a link to ``row:N``, its number from 0."""
     pages, number = [], 0
-    for run in _contents_runs(lines, look):
+    for run in contents_runs(lines, look):
         rows, y = [], 0.0
         for line in run:
             y -= _line_height(line)
@@ -49,7 +49,7 @@ def _line_height(line: Line) -> float:
     return _LINE_HEIGHT + (0 if line.deep else _OVER_LESSON)
 
 
-def _contents_runs(lines: Sequence[Line], look: Look) -> Iterator[list[Line]]:
+def contents_runs(lines: Sequence[Line], look: Look) -> Iterator[list[Line]]:
     """*lines* page by page; no lesson stands last on one."""
     most = look.height - _CONTENTS_SLACK
     run: list[Line] = []

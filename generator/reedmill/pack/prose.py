@@ -49,7 +49,7 @@ HELPERS = r"""
 #(define-markup-list-command (hung layout props sign dx lines) (markup? number? markup-list?)
    (let ((moved (moved-right (interpret-markup-list layout props lines) dx))
          (mark (interpret-markup layout props sign)))
-     (if (null? moved) moved (cons (ly:stencil-add (car moved) mark) (cdr moved)))))
+     (if (null? moved) moved (cons (ly:stencil-add mark (car moved)) (cdr moved)))))
 #(define-markup-list-command (led layout props colour dx lines) (color? number? markup-list?)
    (map (lambda (line)
           (let ((y (ly:stencil-extent line Y)))
