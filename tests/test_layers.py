@@ -79,7 +79,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "library", "make",
     },
 }  # fmt: skip
-COMMANDS = ("cli", "cli.backing", "cli.commands", "cli.options")
+COMMANDS = ("cli", "cli.backing", "cli.commands", "cli.options", "cli.pack")
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.

@@ -1,0 +1,232 @@
+"""The commands for lesson packs: ``pack`` builds one, ``clean`` drops what it no longer needs.
+
+Nothing but click is imported at the top.  A build that finds nothing to do imports no more
+than it takes to see that.
+"""
+
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from reedmill.cli.options import json_option
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from reedmill.pack.build import Built, CrewMaker, Failure, Source
+    from reedmill.pack.course import Course
+    from reedmill.pack.ledger import Placed, Share
+
+_MOST_SHOWN = 12  # reasons and failures of one kind
+
+
+@click.command("pack", short_help="Build a lesson pack from a curriculum file.")
+@click.argument("curriculum", metavar="CURRICULUM.toml")
+@click.option(
+    "--out", required=True, metavar="FOLDER", help="Where the pack goes; built on there next time."
+)
+@click.option("--plan", "only_plan", is_flag=True, help="Say what would be made, and make nothing.")
+@click.option("--explain", is_flag=True, help="Say why each thing is made.")
+@click.option("--zip", "archive", is_flag=True, help="Also the whole pack as one ZIP file.")
+@click.option("--student", metavar="NAME", help="Only the pack of one student.")
+@click.option("--lesson", type=int, metavar="N", help="Only the files of one lesson.")
+@click.option(
+    "--jobs", type=click.IntRange(1, 64), metavar="N",
+    help="How many to make at once.  [default: one for each processor]",
+)  # fmt: skip
+@click.option(
+    "--on", "where", type=click.Choice(["dask"]), help="dask: make it on an existing scheduler."
+)
+@click.option("--scheduler", metavar="ADDRESS", help="Of that scheduler: tcp://10.0.0.5:8786")
+@json_option
+def pack_command(curriculum: str, out: str, as_json: bool, **options: Any) -> None:
+    """Build the lesson pack of CURRICULUM.toml: sheets, sounds, books and a page that opens it.
+
+    \b
+    reedmill pack course.toml --out course
+    reedmill pack course.toml --out course --plan
+    reedmill pack course.toml --out course --student Ada --zip
+
+    Built again, only what changed is made again; what was stopped goes on where it was.
+    """
+    from pathlib import Path
+
+    from reedmill.pack.courses import find_course
+    from reedmill.pack.unchanged import fed_by, unchanged
+
+    source_file, folder = find_course(curriculum), Path(out)
+    chosen = f"student={options['student']} lesson={options['lesson']} zip={options['archive']}"
+    _check_place(options)
+    fed = fed_by(source_file)
+    same = None if options["only_plan"] else unchanged(source_file, folder, chosen, fed)
+    if same:
+        _print_same(folder, same[1], as_json=as_json)
+        return
+    from reedmill.pack.build import Source
+
+    _build(Source(source_file, fed, chosen), folder, as_json=as_json, **options)
+
+
+def _check_place(options: dict[str, Any]) -> None:
+    from reedmill.errors import InputError
+
+    if options["where"] and not options["scheduler"]:
+        raise InputError("--on dask needs to know the scheduler. Add --scheduler tcp://HOST:8786")
+    if options["scheduler"] and not options["where"]:
+        raise InputError("--scheduler is for --on dask. Add --on dask, or leave both out.")
+
+
+def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
+    from reedmill.pack.ledger import status_row
+    from reedmill.pack.report import REUSED, report_nothing_done
+
+    report_nothing_done(out / ".reedmill", (each.path for each in files))
+    if as_json:
+        _print_json({"files": [status_row(each, out, REUSED) for each in files], "failed": []})
+    else:
+        click.echo(f"{out}: nothing has changed, {_counted(len(files), 'file')}")
+
+
+def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
+    """Read the course and build its pack, or plan it."""
+    from reedmill.pack.build import build
+    from reedmill.pack.plan import share_of
+    from reedmill.pack.progress import OnTerminal, Silent
+    from reedmill.pack.reading import read_course
+    from reedmill.pack.workers import usual_workers
+
+    course = read_course(source.curriculum)
+    share = share_of(course, options["student"], options["lesson"], archive=options["archive"])
+    workers = options["jobs"] or usual_workers()
+    if options["only_plan"]:
+        _plan(course, source, out, share, workers, as_json=as_json, explain=options["explain"])
+        return
+    quiet = as_json or not sys.stderr.isatty()
+    built = build(
+        course, source, out, share, crew=_crew(workers, options["scheduler"]), workers=workers,
+        progress=Silent() if quiet else OnTerminal(),
+    )  # fmt: skip
+    _print_built(built, as_json=as_json, explain=options["explain"])
+    if built.failed:
+        raise SystemExit(1)
+
+
+def _crew(workers: int, scheduler: str | None) -> CrewMaker:
+    from reedmill.pack.build import local_crew
+
+    if scheduler is None:
+        return local_crew(workers)
+    from reedmill.pack.dask_engine import DaskCrew
+
+    return lambda scratch: DaskCrew(scheduler, scratch)
+
+
+def _plan(
+    course: Course, source: Source, out: Path, share: Share, workers: int, *, as_json: bool,
+    explain: bool,
+) -> None:  # fmt: skip
+    from reedmill.pack.forecast import forecast
+    from reedmill.pack.progress import lasting, sized
+
+    found = forecast(course, source.curriculum, out, share)
+    if as_json:
+        _print_json(found.data(workers))
+        return
+    click.secho(f"{course.title}: the plan for {out}", bold=True)
+    for row in found.rows:
+        basis = "as measured here" if row.measured else "as is usual"
+        cost = (
+            f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
+        )
+        click.echo(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{cost}")
+    if any(row.number for row in found.rows):
+        click.echo(
+            f"  in all about {lasting(found.seconds / workers)} with "
+            f"{_counted(workers, 'processor')}, {sized(found.size)}, and as much again in "
+            f"{out / '.reedmill'}; then the books, playlists and the page that opens the pack"
+        )
+    _print_failed(found.failed)
+    if explain:
+        _print_reasons(found.reasons)
+
+
+def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
+    from reedmill.pack.ledger import status_row
+    from reedmill.pack.report import REUSED
+
+    if as_json:
+        rows = [status_row(each.placed, built.out, each.status, each.why) for each in built.files]
+        failed = [{"what": each.what, "reason": each.reason} for each in built.failed]
+        _print_json({"files": rows, "failed": failed})
+    else:
+        reused = sum(each.status == REUSED for each in built.files)
+        made = _counted(len(built.files) - reused, "file")
+        click.echo(f"{built.out}: {made} made, {reused} as they were")
+    if explain and not as_json:
+        _print_reasons(
+            [(each.placed.path, each.why) for each in built.files if each.status != REUSED]
+        )
+    _print_failed(built.failed)
+
+
+def _print_reasons(reasons: list[tuple[str, str]]) -> None:
+    for what, why in reasons:
+        click.echo(f"  {what}: {why}")
+
+
+def _print_failed(failed: list[Failure]) -> None:
+    """Each reason once, with what it kept from being made."""
+    reasons: dict[str, list[str]] = {}
+    for each in failed:
+        reasons.setdefault(each.reason, []).append(each.what)
+    for reason, names in reasons.items():
+        shown = "; ".join(names[:_MOST_SHOWN])
+        more = len(names) - _MOST_SHOWN
+        rest = f"; and {more} more" if more > 0 else ""
+        click.echo(f"not made: {shown}{rest}: {reason}", err=True)
+
+
+@click.command("clean", short_help="Drop what a pack no longer needs.")
+@click.argument("folder", metavar="FOLDER")
+@json_option
+def clean_command(folder: str, as_json: bool) -> None:
+    """Remove from a pack's FOLDER what none of the curricula built there needs any more.
+
+    \b
+    reedmill clean course
+
+    Only files that Reedmill made go, and only while they are as it made them.
+    """
+    from pathlib import Path
+
+    from reedmill.pack.clean import clean
+    from reedmill.pack.progress import sized
+
+    out = Path(folder)
+    done = clean(out)
+    if as_json:
+        _print_json({"removed": list(done.removed), "kept": list(done.kept), "bytes": done.freed})
+        return
+    for path in done.removed:
+        click.echo(f"removed  {out / path}")
+    for path in done.kept:
+        click.echo(f"kept     {out / path}: it was changed since it was made")
+    for curriculum in done.gone:
+        click.echo(f"kept     all files of {curriculum}, although it is not there any more")
+    freed = sized(done.freed) if done.freed else "nothing"
+    click.echo(f"{out}: {_counted(len(done.removed), 'file')} removed, {freed} freed")
+
+
+def _print_json(data: dict[str, Any]) -> None:
+    import json
+
+    click.echo(json.dumps(data, ensure_ascii=False, indent=1))
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -1,0 +1,108 @@
+"""How far a build is: items, rate and time left, on one line of a terminal."""
+
+from __future__ import annotations
+
+import sys
+import time
+from typing import IO
+
+_EVERY_S = 0.1
+
+
+class Silent:
+    """Shows nothing."""
+
+    def begin(self, number: int, seconds: float) -> None:
+        """*number* steps are to be done, estimated at *seconds* of one processor."""
+
+    def done(self, number: int, seconds: float) -> None:
+        """*number* of them are, which were estimated at *seconds*."""
+
+    def say(self, sentence: str) -> None:
+        """Something the player should know at once."""
+
+    def end(self) -> None:
+        """No more is to come."""
+
+
+class OnTerminal(Silent):
+    """One line, drawn over and over."""
+
+    def __init__(self, stream: IO[str] | None = None) -> None:
+        self._stream = stream or sys.stderr
+        self._began = self._shown = 0.0
+        self._number = self._done = 0
+        self._seconds = self._spent = 0.0
+        self._width = 0
+
+    def begin(self, number: int, seconds: float) -> None:
+        """Start counting anew."""
+        self._began = time.monotonic()
+        self._number, self._done = number, 0
+        self._seconds, self._spent = seconds, 0.0
+
+    def done(self, number: int, seconds: float) -> None:
+        """Count, and draw the line where the last one is old enough."""
+        self._done += number
+        self._spent += seconds
+        now = time.monotonic()
+        if now - self._shown >= _EVERY_S or self._done == self._number:
+            self._shown = now
+            self._draw(line(self._done, self._number, now - self._began, self._left_s(now)))
+
+    def _left_s(self, now: float) -> float:
+        """What the estimates of the rest come to at the speed of what was done."""
+        if not self._spent:
+            return 0.0
+        return (now - self._began) * max(0.0, self._seconds - self._spent) / self._spent
+
+    def say(self, sentence: str) -> None:
+        """On a line of its own."""
+        self._draw("")
+        self._stream.write(sentence + "\n")
+        self._stream.flush()
+
+    def end(self) -> None:
+        """Leave no line behind."""
+        self._draw("")
+
+    def _draw(self, text: str) -> None:
+        self._stream.write("\r" + text.ljust(self._width) + ("" if text else "\r"))
+        self._stream.flush()
+        self._width = len(text)
+
+
+def line(done: int, number: int, past_s: float, left_s: float) -> str:
+    """What the terminal shows.
+
+    >>> line(30, 120, 10.0, 30.0)
+    '30 of 120 made, 3.0 a second, 30 s left'
+    """
+    rate = done / past_s if past_s else 0.0
+    return f"{done} of {number} made, {rate:.1f} a second, {lasting(left_s)} left"
+
+
+def lasting(seconds: float) -> str:
+    """A time in words, as exact as it is worth.
+
+    >>> lasting(0.4), lasting(75), lasting(8000)
+    ('1 s', '1 min 15 s', '2 h 13 min')
+    """
+    whole = max(1, round(seconds))
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min" + (f" {whole % 60} s" if whole < 600 and whole % 60 else "")
+    return f"{whole // 3600} h" + (f" {whole % 3600 // 60} min" if whole % 3600 >= 60 else "")
+
+
+def sized(count: float) -> str:
+    """A number of bytes in words.
+
+    >>> sized(900), sized(70_000), sized(2.5e9)
+    ('1 kB', '70 kB', '2.5 GB')
+    """
+    for unit, bytes_ in (("GB", 1e9), ("MB", 1e6)):
+        if count >= bytes_:
+            return f"{count / bytes_:.1f} {unit}"
+    return f"{max(1, round(count / 1000))} kB"

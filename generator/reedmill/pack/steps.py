@@ -1,0 +1,112 @@
+"""A step: work that is done once and kept, named by everything that decides its bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from reedmill.pack.facts import Facts, digest, step_id
+from reedmill.pack.versions import code_facts
+from reedmill.pack.work import (
+    Drawing,
+    Page,
+    Sheet,
+    Sound,
+    Volume,
+    Work,
+    facts_of,
+    kind_of,
+    pack_work,
+)
+
+if TYPE_CHECKING:
+    from reedmill.practice import Recording
+    from reedmill.score import Score
+
+SHEETS_A_RUN = 20
+"""One LilyPond process draws many sheets faster than many processes do."""
+
+_LEAST_A_RUN = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One work with its name."""
+
+    id: str  # equal ids, equal bytes
+    kind: str
+    packed: bytes  # the work, see ``work.unpack_work``
+    batch: str  # steps with the same one may be carried out in one run
+    amount: float  # how much it is: sheets, or seconds of sound in all its files
+
+
+def step_of(work: Work) -> tuple[Step, Facts]:
+    """The step of *work*, and the facts its id was made from."""
+    kind = kind_of(work)
+    facts = facts_of(work) | code_facts(kind)
+    return Step(step_id(kind, facts), kind, pack_work(work), _batch(work), _amount(work)), facts
+
+
+def batches(steps: Iterable[Step], workers: int) -> Iterator[tuple[Step, ...]]:
+    """*steps* in runs of those that can share one, as many as keep all *workers* busy.
+
+    What takes longest comes first, so that the small ones fill up the end.
+    """
+    groups: dict[str, list[Step]] = {}
+    for step in steps:
+        groups.setdefault(f"{step.kind} {step.batch}", []).append(step)
+    for group in sorted(groups.values(), key=lambda each: _ORDER.index(each[0].kind)):
+        size = _run_size(len(group), _A_RUN.get(group[0].kind, SHEETS_A_RUN), workers)
+        for start in range(0, len(group), size):
+            yield tuple(group[start : start + size])
+
+
+def _run_size(number: int, most: int, workers: int) -> int:
+    """How many of *number* go into a run, so that every worker gets the same share.
+
+    >>> _run_size(100, 20, 2), _run_size(20, 20, 2), _run_size(3, 20, 2)
+    (17, 10, 3)
+    """
+    runs = -(-number // most)
+    runs = -(-runs // workers) * workers
+    return max(min(_LEAST_A_RUN, most), -(-number // runs))
+
+
+_ORDER = ("drawing", "sheet", "page", "roles", "book", "audio", "musicxml", "midi", "tab")
+_A_RUN = {
+    "roles": 1,
+    "book": 1,
+    "audio": 4,
+    "musicxml": 40,
+    "midi": 40,
+    "tab": 40,
+}
+
+
+def _batch(work: Work) -> str:
+    match work:
+        case Sheet(_, look, png):
+            return f"{digest(look)} {png}"
+        case Drawing(_, look) | Page(_, look):
+            return digest(look)
+        case _:
+            return ""
+
+
+def _amount(work: Work) -> float:
+    match work:
+        case Sound(score, recording):
+            return _sound_s(score, recording)
+        case Volume():
+            return float(len(work.leaves))
+        case _:
+            return 1.0
+
+
+def _sound_s(score: Score, recording: Recording) -> float:
+    """Seconds in all files of a recording together."""
+    mixed = len(recording.mixed)
+    files = 1 if mixed == 1 else (1 + mixed if recording.stems else 2)
+    lengths = (each.plan(score).length_s for _, each in recording.one_by_one())
+    return float(sum(lengths)) * files * len(recording.types)

@@ -1,0 +1,98 @@
+"""Is there anything to do at all?  Asked first, so that a build of nothing takes no time.
+
+Nothing is read but the ledger, the files the curriculum is made of and our own; the files
+of the pack are only looked at.  Nothing heavy is imported.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import hashlib
+import os
+import tomllib
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from reedmill.pack.ledger import Fed, Ledger, Placed, ledger_path, read_ledger, seen_now
+from reedmill.pack.versions import everything_version
+
+_BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
+_STORE = ".reedmill"
+
+
+def fed_by(curriculum: Path) -> Fed:
+    """What a build of *curriculum* is fed: the file, those it names, and our own code.
+
+    A word of the file that is the name of a file beside it counts as one, whatever it is
+    for; too many only rebuild too often.
+    """
+    inputs = {str(curriculum): _known_by(curriculum)}
+    folder = curriculum.parent
+    for name in sorted(set(_words(_table(curriculum)))):
+        for path in (folder / name, folder / name.rpartition(":")[0]):
+            with suppress(OSError, ValueError):
+                if path.is_file():
+                    inputs[str(path)] = _known_by(path)
+    return Fed(everything_version(), inputs)
+
+
+def _table(curriculum: Path) -> Any:
+    try:
+        return tomllib.loads(curriculum.read_text("utf-8"))
+    except (OSError, ValueError, RecursionError):  # told by whoever reads it for good
+        return {}
+
+
+def _words(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        if len(value) < 256:
+            yield value
+    elif isinstance(value, list | dict):
+        for each in value.values() if isinstance(value, dict) else value:
+            yield from _words(each)
+
+
+def _known_by(path: Path) -> str:
+    try:
+        seen = path.stat()
+        if seen.st_size > _BIG:
+            return f"{seen.st_size} bytes of {seen.st_mtime_ns}"
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return "unreadable"
+
+
+def unchanged(
+    curriculum: Path, out: Path, options: str, fed: Fed
+) -> tuple[Ledger, list[Placed]] | None:
+    """The ledger and the files of a build that would find nothing to do; ``None`` when in doubt.
+
+    *options* are those that choose what is made.
+    """
+    root = out / _STORE
+    if (root / "scratch").exists() or _busy(root):
+        return None
+    ledger = read_ledger(ledger_path(root, curriculum))
+    finished = ledger.builds.get(options)
+    if finished is None or finished.fed != fed:
+        return None
+    files = [each for each in ledger.files.values() if finished.share.has_file(each)]
+    same = all(seen_now(out / each.path) == each.seen for each in files)
+    return (ledger, files) if same else None
+
+
+def _busy(root: Path) -> bool:
+    """True while another build has the store, or when there is none."""
+    try:
+        lock = os.open(root / "lock", os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW)
+    except OSError:
+        return True
+    try:
+        fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
+    finally:
+        os.close(lock)
+    return False

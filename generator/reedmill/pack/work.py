@@ -1,0 +1,191 @@
+"""The work of the steps: everything a renderer is given, and nothing it does not use.
+
+A work is plain data that can be sent to another process or machine.  Where a renderer does
+not use a part of a score, that part is left out, so that changing it changes no step.
+"""
+
+from __future__ import annotations
+
+import pickle
+import zlib
+from dataclasses import dataclass, replace
+
+from reedmill.harp import Harp, Reed
+from reedmill.pack.facts import (
+    Facts,
+    digest,
+    look_facts,
+    plain_facts,
+    recording_facts,
+    score_facts,
+)
+from reedmill.practice import Recording
+from reedmill.score import Score
+from reedmill.sheet.look import Look
+
+WRITTEN = ("midi", "tab", "musicxml")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet as PDF, and with *png* as pictures too."""
+
+    score: Score
+    look: Look
+    png: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A sheet as SVG, whose notes can be found by their ids."""
+
+    score: Score
+    look: Look
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page of a book besides its sheets: the body of one LilyPond book."""
+
+    body: str
+    look: Look
+
+
+@dataclass(frozen=True, slots=True)
+class Roles:
+    """A chart of what reeds are in every position."""
+
+    harp: Harp
+    reeds: tuple[Reed, ...]
+    look: Look
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A score as MIDI, text tab or MusicXML."""
+
+    score: Score
+    form: str  # of WRITTEN
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A recording."""
+
+    score: Score
+    recording: Recording
+    art: tuple[str, str] | None = None  # title and label of the cover, where a type carries one
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """Some pages of a book, whose PDF is in the store."""
+
+    title: str  # printable
+    file: str  # absolute path
+    sha256: str  # of what is in it
+    label: str = ""  # printable
+    detail: str = ""  # printable
+    deep: bool = False  # belongs to the last leaf that is not
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """A book, bound from pages that were made before.  All texts are printable."""
+
+    title: str
+    leaves: tuple[Leaf, ...]
+    look: Look
+    author: str = ""
+    subject: str = ""
+    running: str = ""
+    cover: bool = False
+    contents: bool = False
+
+
+Work = Sheet | Drawing | Page | Roles | Written | Sound | Volume
+
+
+def sheet(score: Score, look: Look, *, png: bool) -> Sheet:
+    """The work of a sheet."""
+    return Sheet(replace(score, warnings=()), look, png)
+
+
+def drawing(score: Score, look: Look) -> Drawing:
+    """The work of a sheet as SVG."""
+    return Drawing(replace(score, warnings=()), look)
+
+
+def written(score: Score, form: str) -> Written:
+    """The work of a MIDI file, a text tab or a MusicXML file; MIDI says nothing of purposes."""
+    return Written(_without_words(score) if form == "midi" else replace(score, warnings=()), form)
+
+
+def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> Sound:
+    """The work of a recording, which does not hear what a drill is for."""
+    pictured = art if set(recording.types) - {"wav"} else None
+    return Sound(_without_words(score), recording, pictured)
+
+
+def _without_words(score: Score) -> Score:
+    return replace(score, about="", listen="", level=None, tempo_goal_bpm=None, warnings=())
+
+
+def facts_of(work: Work) -> Facts:
+    """What decides the bytes of *work*, but for the code that makes it."""
+    match work:
+        case Sheet(score, look, png):
+            return score_facts(score) | look_facts(look) | plain_facts(pictures=png)
+        case Drawing(score, look):
+            return score_facts(score) | look_facts(look)
+        case Page(body, look):
+            return plain_facts(what_it_says=f"#{body}") | look_facts(look)
+        case Roles(harp, reeds, look):
+            named = plain_facts(harp=harp.name, layout=digest(harp.layout), reeds=reeds)
+            return named | look_facts(look)
+        case Written(score, _):
+            return score_facts(score)
+        case Sound(score, recording, art):
+            facts = score_facts(score) | recording_facts(recording)
+            return facts | (plain_facts(picture=art) if art else {})
+        case Volume():
+            return volume_facts(work)
+
+
+def volume_facts(volume: Volume) -> Facts:
+    """What decides a book: its own words, and what each leaf holds, by its name."""
+    own = plain_facts(
+        title=volume.title, author=volume.author, subject=volume.subject, running=volume.running,
+        cover=volume.cover, contents=volume.contents,
+    )  # fmt: skip
+    order = [(each.title, each.label, each.detail, each.deep) for each in volume.leaves]
+    held: Facts = {}
+    for number, each in enumerate(volume.leaves):
+        name = '"' + " ".join(filter(None, (each.title, each.label, each.detail))) + '"'
+        name = f"{name} ({number})" if name in held else name
+        held[name] = f"#{each.sha256[:16]}"
+    return held | own | plain_facts(order=order) | look_facts(volume.look)
+
+
+def kind_of(work: Work) -> str:
+    """The kind of step: ``sheet``, ``drawing``, ``page``, ``midi``, ``tab``, ``audio``..."""
+    match work:
+        case Written(_, form):
+            return form
+        case Sound():
+            return "audio"
+        case Volume():
+            return "book"
+        case _:
+            return type(work).__name__.lower()
+
+
+def pack_work(work: Work) -> bytes:
+    """*work* for another process, small enough to keep a thousand."""
+    return zlib.compress(pickle.dumps(work, protocol=5), 1)
+
+
+def unpack_work(packed: bytes) -> Work:
+    """What ``pack_work`` packed; only ever in a process of our own."""
+    found: Work = pickle.loads(zlib.decompress(packed))  # noqa: S301  made by pack_work
+    return found
