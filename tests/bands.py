@@ -7,8 +7,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from reedmill.arrangement import Arrangement, Part, Struck
+from reedmill.backing import silent_score
 from reedmill.harp import Harp
-from reedmill.practice import open_score
 from reedmill.score import Meter, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key, Position
@@ -57,4 +57,4 @@ def under(score: Score, band: Arrangement) -> Score:
 
 
 def alone(band: Arrangement, reference_hz: float = 440.0) -> Score:
-    return open_score(band, Harp.parse("C"), Position(2), reference_hz=reference_hz)
+    return silent_score(band, Harp.parse("C"), Position(2), reference_hz)

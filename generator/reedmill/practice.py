@@ -11,15 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from reedmill.errors import InputError, close_match
 from reedmill.score import Note, Score
-
-if TYPE_CHECKING:
-    from reedmill.arrangement import Arrangement
-    from reedmill.harp import Harp
-    from reedmill.theory.positions import Position
 
 LEAD_S = Fraction(2)
 """Seconds in which the drone is heard alone before a count-in, to take the root in."""
@@ -143,20 +137,6 @@ def plan(score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fr
     return Plan(tuple(passes))
 
 
-def open_score(
-    band: Arrangement, harp: Harp, position: Position, *, reference_hz: float = 440.0
-) -> Score:
-    """A score in which only the *band* plays: its bars are the player's own.
-
-    Record it with ``Recording(guided=False, backing=True)``.
-    """
-    return Score(
-        title=band.form, about="", level=None, tempo_bpm=band.tempo_bpm, meter=band.meter,
-        harp=harp, position=position, notes=(), length=band.length, reference_hz=reference_hz,
-        band=band,
-    )  # fmt: skip
-
-
 def _check_length(score: Score, seconds: Fraction) -> None:
     if seconds > LONGEST_S:
         raise InputError(
@@ -224,6 +204,8 @@ class Recording:
             raise InputError("--apart gives each tempo of a ladder its own file. Add --ladder.")
         if self.loop and not self.drone:
             raise InputError("--loop makes a drone that can be looped. Add --drone.")
+        if self.verify and not self.guided:
+            raise InputError("--verify measures the tones, and here there are none. Leave it out.")
         if not self.mixed:
             raise InputError("without the tones something else must sound. Add --drone or --click.")
         if (self.stems or self.wide) and len(self.mixed) == 1:

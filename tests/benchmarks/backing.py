@@ -18,10 +18,11 @@ from statistics import median
 import fluidsynth
 
 from reedmill.arrangement import Arrangement, Part
+from reedmill.backing import silent_score
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import shipped_feels, shipped_forms
 from reedmill.harp import Harp
-from reedmill.practice import PLAIN_BAND, Practice, Recording, open_score
+from reedmill.practice import PLAIN_BAND, Practice, Recording
 from reedmill.sound.files import Form, save
 from reedmill.sound.mix import take
 from reedmill.sound.soundfont_player import default_soundfont
@@ -74,7 +75,7 @@ def in_a_process(choruses: int, repeats: int, band: str) -> tuple[float, float]:
 
 def play(choruses: int, repeats: int, band: str) -> None:
     """Write a backing to a file and print the peak memory in MB."""
-    score = open_score(arranged(choruses), Harp("C"), Position(2))
+    score = silent_score(arranged(choruses), Harp("C"), Position(2))
     recording = Recording(
         guided=False, backing=True, band=band, practice=Practice(count_in_bars=1, repeats=repeats)
     )

@@ -32,6 +32,11 @@ class SoundFile:
         """The tempo of its first pass."""
         return self.taken.plan.score.tempo_bpm
 
+    @property
+    def notice(self) -> str:
+        """What a player should know of the sound: one sentence, or nothing."""
+        return self.taken.notice
+
     def save(self, path: Path) -> None:
         """Write it to *path*; raises as ``files.save``."""
         save(path, self.taken, self.holds, self.factor, self.form)
