@@ -42,7 +42,7 @@ def arrange(
     _check("a seed", "", seed, SEEDS)
     _check_size(form, feel, choruses, tempo)
     bars = laid_out(form, feel.meter, choruses)
-    tonic = key.pitch_class
+    tonic, length = key.pitch_class, Fraction(len(bars) * feel.meter.beats)
     hits = [*bass_line(feel, bars, tonic), *comp(feel, bars, tonic), *drum_hits(feel, bars)]
     return Arrangement(
         form=form.title,
@@ -54,8 +54,8 @@ def arrange(
         seed=seed,
         bars_a_chorus=len(form.bars),
         chords=changes(bars),
-        notes=performed(hits, feel, tempo, seed, _downbeats(bars)),
-        length=Fraction(len(bars) * feel.meter.beats),
+        notes=performed(hits, feel, tempo, seed, _downbeats(bars), length),
+        length=length,
         programs=feel.programs,
         swing=feel.swing,
     )

@@ -19,9 +19,14 @@ _TENTHS = 10  # offsets are whole tenths of a millisecond
 
 
 def performed(
-    hits: list[Hit], feel: BandFeel, tempo_bpm: int, seed: int, downbeats: frozenset[Fraction]
+    hits: list[Hit],
+    feel: BandFeel,
+    tempo_bpm: int,
+    seed: int,
+    downbeats: frozenset[Fraction],
+    length: Fraction,
 ) -> tuple[Struck, ...]:
-    """The strokes as they are heard, in time order.
+    """The strokes as they are heard, in time order; none sounds past *length* beats.
 
     Seed 0 is exact.  Any other moves each stroke by at most the feel's timing either way
     and makes it louder or softer by at most its velocity; equal seeds move alike.  What a
@@ -37,10 +42,10 @@ def performed(
         if not straight:
             start, end = swung(start, feel.swing), swung(end, feel.swing)
         later, louder = shifts.get((hit.part, hit.start), _UNMOVED) if seed else _UNMOVED
+        if later:
+            start, end = start + later, end + later
         velocity = min(127, max(1, feel.loud(hit.part) + hit.louder + louder))
-        heard.append(
-            Struck(hit.part, start + later if later else start, end - start, hit.key, velocity)
-        )
+        heard.append(Struck(hit.part, start, min(end, length) - start, hit.key, velocity))
     return tuple(_apart(sorted(heard, key=_time_order) if seed else heard))
 
 
