@@ -31,6 +31,7 @@ class MadeBacking:
     kind: str  # midi, audio or text
     arrangement: Arrangement
     stem: str | None = None  # for audio: backing, click, drone or mix
+    notice: str = ""  # what a player should know of the sound: one sentence, or nothing
 
     def data(self) -> dict[str, object]:
         """The row for ``--json``; ``stem`` only for audio."""
@@ -84,7 +85,8 @@ def make_backing(
         for ending, content, kind, stem in _contents(arrangement, score, to, recording):
             path = out / f"{backing_name(arrangement)}{ending}"
             parts.write(path, content)
-            made.append(MadeBacking(path, kind, arrangement, stem))
+            notice = "" if isinstance(content, bytes) else content.notice
+            made.append(MadeBacking(path, kind, arrangement, stem, notice))
         parts.finish()
     if progress:
         for each in made:

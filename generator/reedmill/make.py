@@ -46,8 +46,9 @@ class Made:
     harp: str
     position: int
     tempo: int  # beats a minute
-    stem: str | None = None  # for audio: guide, mix, drone or click
+    stem: str | None = None  # for audio: guide, mix, backing, drone or click
     heard: tuple[Heard, ...] = ()  # what the listening check found, where it was asked for
+    notice: str = ""  # what a player should know of the sound: one sentence, or nothing
 
     def data(self) -> dict[str, object]:
         """The row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
@@ -164,7 +165,7 @@ def _made(path: Path, score: Score, rendered: Rendered, *, verify: bool) -> Made
     if isinstance(content, bytes):
         return Made(path, kind, *where, score.tempo_bpm, stem)
     heard = content.listen(path) if verify else ()
-    return Made(path, kind, *where, content.tempo_bpm, stem, heard)
+    return Made(path, kind, *where, content.tempo_bpm, stem, heard, content.notice)
 
 
 Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]

@@ -15,6 +15,7 @@ from reedmill.cli.options import (
     json_option,
     options,
     own_position_option,
+    print_notices,
     reference_option,
     tuning_option,
 )
@@ -65,6 +66,7 @@ backing_options = options(
     ),
     harp_option,
     own_position_option,
+    print_notices,
     tuning_option,
     click.option("--tempo", type=int, metavar="BPM", help="Beats a minute.  [default: the feel's]"),
     click.option(
@@ -134,6 +136,7 @@ def backing_command(
         _show_shelf(as_json)
         return
     made = _make(form, Harp.parse(harp, layout_named(tuning)), wanted)
+    print_notices(each.notice for each in made)
     if as_json:
         _print_json({"files": [each.data() for each in made]})
     else:

@@ -26,6 +26,7 @@ from reedmill.cli.options import (
     own_position_option,
     playing_options,
     position_option,
+    print_notices,
     reference_option,
     sounding_options,
     tuning_option,
@@ -106,6 +107,7 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=show,
         )  # fmt: skip
+    print_notices(each.notice for each in made)
     if as_json:
         _print_json({"files": [each.data() for each in made]})
     else:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from click.shell_completion import CompletionItem
 
@@ -87,6 +87,12 @@ class MaybeValued(click.Option):
     def __init__(self, *args: Any, alone: str, pattern: str, **settings: Any) -> None:
         self.alone, self.value_pattern = alone, pattern
         super().__init__(*args, **settings)
+
+
+def print_notices(notices: Iterable[str]) -> None:
+    """Say each thing a player should know once, beside what other programs read."""
+    for notice in dict.fromkeys(filter(None, notices)):
+        click.echo(notice, err=True)
 
 
 # --- completion ------------------------------------------------------------------------
