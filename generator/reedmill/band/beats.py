@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -12,10 +12,10 @@ from lark import Token
 from reedmill.band.feel import ACCENT, GHOST, Stroke
 from reedmill.band.instruments import DRUMS
 from reedmill.band.mistakes import mistake
+from reedmill.band.values import span_of
 from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
 from reedmill.errors import close_match
 from reedmill.score import Meter
-from reedmill.source import Span
 
 _PLACE = re.compile(r"(\(?)(\d+)([ea&+]?)(!?)(?::([\d/]+))?\)?", re.ASCII)
 # Counted aloud "one e and a" in quarters of a beat, "one and a" in thirds of a tap.
@@ -26,8 +26,6 @@ _WORDS: dict[str, Collection[str]] = {
     "bass": BASS_WORDS, "comp": COMP_WORDS, "drums": DRUMS, "ending": (),
 }  # fmt: skip
 
-Where = Callable[[Token], Span]
-
 
 @dataclass(frozen=True, slots=True)
 class Strokes:
@@ -37,9 +35,7 @@ class Strokes:
     places: tuple[Token, ...]
 
 
-def bar_of(
-    written: Sequence[Strokes], meter: Meter, player: str, where: Where
-) -> tuple[Stroke, ...]:
+def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[Stroke, ...]:
     """One bar of what *player* does, in time order.
 
     *player* is ``bass``, ``comp``, ``drums`` or, for the last bar of all, ``ending``.
@@ -47,17 +43,17 @@ def bar_of(
     """
     count = sum(len(each.places) for each in written)
     if count > MAX_STROKES:
-        at = where(written[-1].places[0])
+        at = span_of(written[-1].places[0])
         raise mistake("too-many-strokes", at, count=count, most=MAX_STROKES)
     found: list[Stroke] = []
     taken: set[tuple[str, Fraction]] = set()
     for each in written:
-        word = _word(each, player, where)
+        word = _word(each, player)
         for place in each.places:
-            stroke = _stroke(place, word, meter, player, where)
+            stroke = _stroke(place, word, meter, player)
             once = (word if player == "drums" else "", stroke.at)
             if once in taken:
-                raise mistake("place-twice", where(place), place=place)
+                raise mistake("place-twice", span_of(place), place=place)
             taken.add(once)
             found.append(stroke)
     return tuple(sorted(found, key=lambda stroke: stroke.at))
@@ -76,33 +72,33 @@ def beat_of(number: int, part: str, meter: Meter) -> Fraction | None:
     return start + inside
 
 
-def _stroke(place: Token, word: str, meter: Meter, player: str, where: Where) -> Stroke:
+def _stroke(place: Token, word: str, meter: Meter, player: str) -> Stroke:
     match = _PLACE.fullmatch(place)
     assert match is not None  # noqa: S101  the grammar knows the same places
     soft, number, part, loud, length = match.groups()
     at = beat_of(int(number[:9]), part, meter)
     if at is None:
-        raise mistake("no-such-beat", where(place), place=place.strip("()"), meter=meter.name)
+        raise mistake("no-such-beat", span_of(place), place=place.strip("()"), meter=meter.name)
     if word == "lead" and at == 0:
-        raise mistake("lead-on-one", where(place))
+        raise mistake("lead-on-one", span_of(place))
     if length and player in ("drums", "ending"):
-        raise mistake("drums-with-length", where(place), place=place, beat=number + part)
+        raise mistake("drums-with-length", span_of(place), place=place, beat=number + part)
     louder = ACCENT if loud else GHOST if soft else 0
-    return Stroke(word, at, louder, _length(place, length, meter, where))
+    return Stroke(word, at, louder, _length(place, length, meter))
 
 
-def _length(place: Token, text: str | None, meter: Meter, where: Where) -> Fraction | None:
+def _length(place: Token, text: str | None, meter: Meter) -> Fraction | None:
     if text is None:
         return None
     above, _, below = text.partition("/")
     parts = int(below[:9]) if below else 1
     beats = Fraction(int(above[:9]), parts) if parts else Fraction(0)
     if not 0 < beats <= meter.beats or beats.denominator > 8:
-        raise mistake("length-out-of-range", where(place), place=place)
+        raise mistake("length-out-of-range", span_of(place), place=place)
     return beats
 
 
-def _word(strokes: Strokes, player: str, where: Where) -> str:
+def _word(strokes: Strokes, player: str) -> str:
     """What is played, in a word the arranger knows."""
     text = " ".join(strokes.words)
     known = _WORDS[player]
@@ -110,8 +106,8 @@ def _word(strokes: Strokes, player: str, where: Where) -> str:
         return text
     if not text:
         what = "which tone of the chord" if player == "bass" else "which drum"
-        raise mistake("nothing-named", where(strokes.places[0]), what=what)
-    span = where(strokes.words[0]).until(where(strokes.words[-1]))
+        raise mistake("nothing-named", span_of(strokes.places[0]), what=what)
+    span = span_of(strokes.words[0]).until(span_of(strokes.words[-1]))
     raise mistake(
         f"unknown-{player}",
         span,

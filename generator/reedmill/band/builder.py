@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextvars import ContextVar
 from fractions import Fraction
 from typing import Any
 
@@ -14,6 +13,7 @@ from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, Pattern, Stroke
 from reedmill.band.form import Bar, Form, Slice
 from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
 from reedmill.band.mistakes import mistake
+from reedmill.band.values import chord_in, number_in, player_in, span_of, text_in, title_in
 from reedmill.band.words import (
     MAX_BARS,
     MAX_CHORDS,
@@ -28,28 +28,14 @@ from reedmill.band.words import (
     VELOCITIES,
     VELOCITY_SPREAD,
 )
-from reedmill.errors import InputError, close_match
-from reedmill.language.music_builder import unescaped
+from reedmill.errors import close_match
 from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
 from reedmill.score import Meter
-from reedmill.source import Span
-from reedmill.text import printable
-from reedmill.theory.chords import Chord
-
-READING: ContextVar[str] = ContextVar("reading_band", default="band")
-"""The name of the file being read, for spans; one parser then serves every file."""
 
 _GOES_ON = ("bars", "drums")  # lines that may come several times
-_NOTE_NAMES = frozenset("ABCDEFG")
-_PARTS = {"bass": Part.BASS, "comp": Part.COMP, "drums": Part.DRUMS}
 
 Line = tuple[Token, Any]
 """The word a line starts with, and what follows it, read."""
-
-
-def span_of(token: Token) -> Span:
-    """Where *token* stands in the file that is being read."""
-    return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
 
 
 class BandBuilder(Transformer[Token, list[Any]]):
@@ -70,7 +56,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return found
 
     def form(self, parts: list[Any]) -> Form:
-        title, lines = _title(parts[0], "form"), _lines(parts[1:], "form")
+        title, lines = title_in(parts[0], "form"), _lines(parts[1:], "form")
         if "bars" not in lines:
             raise mistake("no-bars", span_of(parts[0]))
         written = [bar for _, some in lines["bars"] for bar in some]
@@ -85,7 +71,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
         )  # fmt: skip
 
     def feel(self, parts: list[Any]) -> BandFeel:
-        title, lines = _title(parts[0], "feel"), _lines(parts[1:], "feel")
+        title, lines = title_in(parts[0], "feel"), _lines(parts[1:], "feel")
         meter: Meter = _only(lines, "meter", Meter(4, 4))
         swing = _only(lines, "swing", Fraction(1))
         if swing != 1 and meter.compound:
@@ -109,10 +95,10 @@ class BandBuilder(Transformer[Token, list[Any]]):
     # --- lines with one value ----------------------------------------------------------
 
     def about(self, parts: list[Token]) -> Line:
-        return parts[0], _text(parts[1], MAX_TEXT, "text")
+        return parts[0], text_in(parts[1], MAX_TEXT, "text")
 
     def positions(self, parts: list[Token]) -> Line:
-        numbers = [_number(parts[0], part, range(1, 13)) for part in parts[1:] if part != ","]
+        numbers = [number_in(parts[0], part, range(1, 13)) for part in parts[1:] if part != ","]
         return parts[0], tuple(dict.fromkeys(numbers))
 
     def meter(self, parts: list[Token]) -> Line:
@@ -122,8 +108,8 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return parts[0], Meter(count, unit)
 
     def tempo(self, parts: list[Token]) -> Line:
-        slow = _number(parts[0], parts[1], TEMPI)
-        fast = _number(parts[0], parts[3], TEMPI) if len(parts) > 2 else None
+        slow = number_in(parts[0], parts[1], TEMPI)
+        fast = number_in(parts[0], parts[3], TEMPI) if len(parts) > 2 else None
         if fast is not None and fast < slow:
             raise mistake("tempo-backwards", span_of(parts[3]), slow=parts[1], fast=parts[3])
         return parts[0], (slow, fast)
@@ -142,8 +128,8 @@ class BandBuilder(Transformer[Token, list[Any]]):
     loudness = sounds
 
     def sound(self, parts: list[Token]) -> tuple[Part, int]:
-        player = _player(parts[0], SOUNDING)
-        name = _text(parts[1], MAX_TITLE, "name")
+        player = player_in(parts[0], SOUNDING)
+        name = text_in(parts[1], MAX_TITLE, "name")
         known = [each.lower() for each in INSTRUMENTS]
         if name.lower() not in known:
             hint = close_match(name, INSTRUMENTS)
@@ -151,12 +137,12 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return player, known.index(name.lower())
 
     def loud(self, parts: list[Token]) -> tuple[Part, int]:
-        return _player(parts[0], PLAYERS), _number(parts[0], parts[1], VELOCITIES)
+        return player_in(parts[0], PLAYERS), number_in(parts[0], parts[1], VELOCITIES)
 
     def loose(self, parts: list[Token]) -> Line:
         numbers = [part for part in parts if part.type == "NUMBER"]
-        timing = _number(parts[1], numbers[0], TIMINGS_MS)
-        return parts[0], (timing, _number(parts[-2], numbers[1], VELOCITY_SPREAD))
+        timing = number_in(parts[1], numbers[0], TIMINGS_MS)
+        return parts[0], (timing, number_in(parts[-2], numbers[1], VELOCITY_SPREAD))
 
     # --- bars of chords ------------------------------------------------------------------
 
@@ -185,7 +171,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
         share = int(parts[1][1:9]) if len(parts) > 1 else 1
         if not share:
             raise mistake("empty-share", span_of(parts[1]), share=parts[1])
-        return parts[0], Slice(_chord(parts[0]), share)
+        return parts[0], Slice(chord_in(parts[0]), share)
 
     # --- bars of beats ---------------------------------------------------------------------
 
@@ -225,51 +211,10 @@ def _only(lines: dict[str, list[Line]], word: str, default: Any) -> Any:
     return lines[word][0][1] if word in lines else default
 
 
-def _title(token: Token, block: str) -> str:
-    text = _text(token, MAX_TITLE, "title")
-    if not text.strip():
-        raise mistake("empty-title", span_of(token), block=block)
-    return text
-
-
-def _text(token: Token, most: int, what: str) -> str:
-    inside = token[1:-1]
-    if len(inside) > most:
-        raise mistake("text-too-long", span_of(token), what=what, count=len(inside), most=most)
-    return printable(unescaped(inside))
-
-
-def _number(word: Token, token: Token, allowed: range) -> int:
-    number = int(token[:9])
-    if number not in allowed:
-        raise mistake(
-            "number-out-of-range", span_of(token), word=word, number=token,
-            least=allowed[0], most=allowed[-1],
-        )  # fmt: skip
-    return number
-
-
-def _player(token: Token, known: tuple[str, ...]) -> Part:
-    if token not in known:
-        hint = close_match(token, known)
-        raise mistake(
-            "unknown-player", span_of(token), word=token, hint=hint, known=" or ".join(known)
-        )
-    return _PARTS[token]
-
-
 def _with(
     usual: tuple[tuple[Part, int], ...], own: tuple[tuple[Part, int], ...]
 ) -> tuple[tuple[Part, int], ...]:
     return tuple((dict(usual) | dict(own)).items())
-
-
-def _chord(token: Token) -> Chord:
-    try:
-        return Chord.parse(str(token))
-    except InputError:
-        key = "chord-by-name" if token[0] in _NOTE_NAMES else "unknown-chord"
-        raise mistake(key, span_of(token), chord=token) from None
 
 
 def _unrolled(word: Token, written: list[tuple[Token | None, Bar, int]]) -> tuple[Bar, ...]:
@@ -311,7 +256,7 @@ def _pattern(
             "too-many-pattern-bars", span_of(token), word=token, count=len(written),
             most=MAX_PATTERN_BARS,
         )  # fmt: skip
-    return tuple(beats.bar_of(each, meter, player, span_of) for each in written)
+    return tuple(beats.bar_of(each, meter, player) for each in written)
 
 
 def _drums(lines: list[Line], meter: Meter) -> tuple[Pattern, ...]:

@@ -9,11 +9,12 @@ from pathlib import Path
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
-from reedmill.band.builder import READING, BandBuilder
+from reedmill.band.builder import BandBuilder
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.messages import explain
 from reedmill.band.mistakes import mistake
+from reedmill.band.values import READING
 from reedmill.errors import PatternError
 from reedmill.language import read_pattern
 from reedmill.source import Span

@@ -1,0 +1,73 @@
+"""Single values of a form or feel: texts, numbers, players and chords, each bounded."""
+
+from __future__ import annotations
+
+from contextvars import ContextVar
+
+from lark import Token
+
+from reedmill.arrangement import Part
+from reedmill.band.mistakes import mistake
+from reedmill.errors import InputError, close_match
+from reedmill.language.music_builder import unescaped
+from reedmill.language.words import MAX_TITLE
+from reedmill.source import Span
+from reedmill.text import printable
+from reedmill.theory.chords import Chord
+
+READING: ContextVar[str] = ContextVar("reading_band", default="band")
+"""The name of the file being read, for spans; one parser then serves every file."""
+
+_NOTE_NAMES = frozenset("ABCDEFG")
+_PARTS = {"bass": Part.BASS, "comp": Part.COMP, "drums": Part.DRUMS}
+
+
+def span_of(token: Token) -> Span:
+    """Where *token* stands in the file that is being read."""
+    return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
+
+
+def title_in(token: Token, block: str) -> str:
+    """The title between the quotes of *token*, for a *block*, which is form or feel."""
+    text = text_in(token, MAX_TITLE, "title")
+    if not text.strip():
+        raise mistake("empty-title", span_of(token), block=block)
+    return text
+
+
+def text_in(token: Token, most: int, what: str) -> str:
+    """The text between the quotes of *token*, fit to print, at most *most* characters."""
+    inside = token[1:-1]
+    if len(inside) > most:
+        raise mistake("text-too-long", span_of(token), what=what, count=len(inside), most=most)
+    return printable(unescaped(inside))
+
+
+def number_in(word: Token, token: Token, allowed: range) -> int:
+    """The whole number of *token*, of a line that starts with *word*."""
+    number = int(token[:9])
+    if number not in allowed:
+        raise mistake(
+            "number-out-of-range", span_of(token), word=word, number=token,
+            least=allowed[0], most=allowed[-1],
+        )  # fmt: skip
+    return number
+
+
+def player_in(token: Token, known: tuple[str, ...]) -> Part:
+    """The player called *token*, one of *known*."""
+    if token not in known:
+        hint = close_match(token, known)
+        raise mistake(
+            "unknown-player", span_of(token), word=token, hint=hint, known=" or ".join(known)
+        )
+    return _PARTS[token]
+
+
+def chord_in(token: Token) -> Chord:
+    """The chord of *token*; a chord of one key is told how forms write it."""
+    try:
+        return Chord.parse(str(token))
+    except InputError:
+        key = "chord-by-name" if token[0] in _NOTE_NAMES else "unknown-chord"
+        raise mistake(key, span_of(token), chord=token) from None
