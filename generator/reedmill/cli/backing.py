@@ -66,7 +66,6 @@ backing_options = options(
     ),
     harp_option,
     own_position_option,
-    print_notices,
     tuning_option,
     click.option("--tempo", type=int, metavar="BPM", help="Beats a minute.  [default: the feel's]"),
     click.option(
