@@ -248,6 +248,16 @@ def test_midi_and_text_are_made_in_the_key_of_harp_and_position(tmp_path: Path) 
     assert math.isclose(file.length, 36 * 4 * 60 / 100, rel_tol=1e-6)
 
 
+def test_the_chart_says_which_harp_it_is_for(tmp_path: Path) -> None:
+    [row] = files_of(
+        "--form", "Eight bars", "--harp", "F#", "--to", "chart", "--out", str(tmp_path)
+    )  # fmt: skip
+    assert row["kind"] == "chart-pdf"
+    path = Path(row["path"])
+    assert path.read_bytes().startswith(b"%PDF-")
+    assert path.name.endswith("-f-sharp-harp-2nd.pdf")
+
+
 def test_a_form_is_played_in_the_position_it_is_meant_for(tmp_path: Path) -> None:
     where = ("--form", "Dorian vamp", "--to", "text", "--out", str(tmp_path))
     assert files_of(*where)[0]["key"] == "D"  # 3rd position of a C harp: two fifths up

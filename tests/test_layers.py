@@ -39,7 +39,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "text", "errors", "theory", "harp", "arrangement", "score", "notation", "playability",
         "targets", "chord_roles",
     },
-    "practice": {"errors", "theory", "harp", "arrangement", "score"},
+    "practice": {"errors", "score"},
     "band": {
         "source", "patterns", "text", "errors", "theory", "arrangement", "score", "language",
     },
@@ -59,7 +59,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "backing": {
         "text", "errors", "theory", "harp", "arrangement", "score", "practice", "formats",
-        "sound", "make",
+        "sound", "sheet", "make",
     },
     "picture": {
         "source", "text", "errors", "theory", "harp", "score", "notation", "expand", "formats",
@@ -69,10 +69,12 @@ MAY_IMPORT: dict[str, set[str]] = {
         "text", "errors", "theory", "harp", "score", "language", "expand", "practice", "hearing",
         "formats", "sound", "sheet", "library", "make", "band", "arrangement", "source",
     },
+    "accompany": {"band", "expand", "score"},
     "cli": {
         "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
         "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
         "pack", "band", "arrangement", "backing", "chord_roles",
+        "accompany",
     },
     "api": {
         "errors", "theory", "harp", "score", "language", "expand", "practice", "formats",
@@ -214,7 +216,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     }
     assert within == {
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
-    } | {("formats.musicxml", "formats.harmony")}
+    } | {("formats.musicxml", "formats.harmony"), ("formats.midi", "formats.band_midi")}
 
 
 def known_to(library: str) -> tuple[str, ...]:
@@ -278,10 +280,7 @@ def test_help_is_instant(arguments: list[str]) -> None:
     loaded = loaded_by(*arguments)
     assert loaded.isdisjoint(SLOW)
     ours = {name for name in loaded if name.startswith("reedmill.")}
-    assert ours <= {
-        f"reedmill.{name}"
-        for name in (*COMMANDS, "errors", "source", "text")
-    }
+    assert ours <= {f"reedmill.{name}" for name in (*COMMANDS, "errors", "source", "text")}
 
 
 def test_looking_at_a_harp_needs_no_renderer() -> None:

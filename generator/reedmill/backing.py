@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,10 +18,11 @@ from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
+    from reedmill.sheet.look import Look
     from reedmill.sound.record import SoundFile
 
-BACKING_FORMATS = ("midi", "wav", "text")
-DEFAULT_BACKING_FORMATS = BACKING_FORMATS
+BACKING_FORMATS = ("midi", "wav", "chart", "text")
+DEFAULT_BACKING_FORMATS = ("midi", "wav", "chart")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +30,7 @@ class MadeBacking:
     """One file of a backing."""
 
     path: Path
-    kind: str  # midi, audio or text
+    kind: str  # midi, audio, chart-pdf or text
     arrangement: Arrangement
     stem: str | None = None  # for audio: backing, click, drone or mix
     notice: str = ""  # what a player should know of the sound: one sentence, or nothing
@@ -64,14 +66,15 @@ def make_backing(
     position: Position,
     reference_hz: float = 440.0,
     recording: Recording | None = None,
+    look: Look | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> list[MadeBacking]:
     """Render *arrangement* into the folder *out* and return what was made, in order.
 
     *to* names formats of ``BACKING_FORMATS``.  *recording* says who plays and what sounds
     besides; the tones of a drill never do.  *harp* and *position* are what the backing is
-    for.  Raises ``InputError`` for an unknown format, ``RenderError`` when a file cannot be
-    made; then none is written.
+    for, and *look* is that of the chart.  Raises ``InputError`` for an unknown format,
+    ``RenderError`` when a file cannot be made; then none is written.
     """
     for name in to:
         if name not in BACKING_FORMATS:
@@ -82,7 +85,7 @@ def make_backing(
     made: list[MadeBacking] = []
     score = silent_score(arrangement, harp, position, reference_hz)
     with _Parts() as parts:
-        for ending, content, kind, stem in _contents(arrangement, score, to, recording):
+        for ending, content, kind, stem in _contents(arrangement, score, to, recording, look):
             path = out / f"{backing_name(arrangement)}{ending}"
             parts.write(path, content)
             notice = "" if isinstance(content, bytes) else content.notice
@@ -122,19 +125,43 @@ def backing_name(arrangement: Arrangement) -> str:
 
 
 def _contents(
-    arrangement: Arrangement, score: Score, to: Sequence[str], recording: Recording | None
+    arrangement: Arrangement,
+    score: Score,
+    to: Sequence[str],
+    recording: Recording | None,
+    look: Look | None,
 ) -> Iterator[Content]:
-    if "midi" in to:
-        from reedmill.formats.band_midi import backing_midi_bytes
+    """Everything asked for.  LilyPond draws the chart while the rest is made."""
+    with ExitStack() as stack:
+        finish = _started_chart(arrangement, score, look, stack) if "chart" in to else None
+        if "midi" in to:
+            from reedmill.formats.band_midi import backing_midi_bytes
 
-        yield ".mid", backing_midi_bytes(arrangement), "midi", None
-    if "text" in to:
-        from reedmill.formats.band_text import backing_text
+            yield ".mid", backing_midi_bytes(arrangement), "midi", None
+        if "text" in to:
+            from reedmill.formats.band_text import backing_text
 
-        yield ".txt", backing_text(arrangement).encode(), "text", None
-    if "wav" in to:
-        from reedmill.sound.record import sound_files
+            yield ".txt", backing_text(arrangement).encode(), "text", None
+        if "wav" in to:
+            from reedmill.sound.record import sound_files
 
-        wanted = recording or Recording(guided=False, backing=True)
-        for file in sound_files(score, wanted):
-            yield file.ending, file, "audio", file.stem
+            wanted = recording or Recording(guided=False, backing=True)
+            for file in sound_files(score, wanted):
+                yield file.ending, file, "audio", file.stem
+        if finish:
+            # it shows where the notes are on this harp, so its name says which
+            on = slug(score.harp.name.replace("#", " sharp"))
+            yield f"-{on}-harp-{score.position.ordinal}.pdf", finish(), "chart-pdf", None
+
+
+def _started_chart(
+    arrangement: Arrangement, score: Score, look: Look | None, stack: ExitStack
+) -> Callable[[], bytes]:
+    """LilyPond at work on the chart, and how to collect its page."""
+    from reedmill.sheet.chord_chart import chord_chart
+    from reedmill.sheet.engrave import Engraver
+    from reedmill.sheet.look import Look
+
+    engraver = stack.enter_context(Engraver())
+    engraver.feed(chord_chart(arrangement, score.harp, score.position, look or Look()))
+    return lambda: engraver.sheets(1)[0]

@@ -13,6 +13,7 @@ from reedmill.cli.options import (
     MaybeValued,
     harp_option,
     json_option,
+    looking_options,
     options,
     own_position_option,
     print_notices,
@@ -77,8 +78,8 @@ backing_options = options(
         help="0 plays exactly as written; any other number plays loose, each in its own way.",
     ),
     click.option(
-        "--to", default="midi,wav,text", show_default=True, metavar="FORMATS",
-        help="Any of midi, wav, text, with commas between.",
+        "--to", default="midi,wav,chart", show_default=True, metavar="FORMATS",
+        help="Any of midi, wav, chart, text, with commas between.",
     ),
     click.option(
         "--count-in", type=int, default=0, metavar="BARS", help="Bars clicked before the music."
@@ -103,6 +104,7 @@ backing_options = options(
         "[default: the best there is]",
     ),
     reference_option,
+    looking_options,
     click.option("--list", "listing", is_flag=True, help="List forms and feels; make nothing."),
     click.option(
         "--out", default="output", show_default=True, metavar="FOLDER",
@@ -149,10 +151,14 @@ def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
     from reedmill.band.arranger import arrange
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.errors import InputError
+    from reedmill.expand import check_reference
+    from reedmill.sheet.look import look_named
 
     formats = [name.strip() for name in wanted["to"].split(",") if name.strip()]
     if not formats:
         raise InputError("--to names no format. Write for example: --to midi,wav")
+    check_reference(wanted["reference"])
+    look = look_named(wanted["paper"], wanted["show"], large=wanted["large"], black=wanted["black"])
     form, feel = find_form(title), find_feel(wanted["feel"])
     position = _position(wanted["position"], form)
     arrangement = arrange(
@@ -161,7 +167,7 @@ def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
     )  # fmt: skip
     return make_backing(
         arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
-        reference_hz=wanted["reference"], recording=_recording(wanted),
+        reference_hz=wanted["reference"], recording=_recording(wanted), look=look,
     )  # fmt: skip
 
 
