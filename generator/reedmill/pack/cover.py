@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reedmill.errors import InputError
+from reedmill.errors import InputError, RenderError
 from reedmill.harp import HOLES, Breath, Kind
 from reedmill.harp.layouts import RICHTER
 from reedmill.harp.reeds import plain_reeds
@@ -208,14 +208,25 @@ def art_source(title: str, label: str) -> str:
 def with_cover(audio: bytes, kind: str, png: bytes) -> bytes:
     """*audio*, a file of type *kind* (``flac``, ``ogg`` or ``mp3``), with *png* as its cover.
 
-    Tags it has already are kept.  ``InputError`` for a type that carries no picture.
+    Its other tags are kept, an earlier cover is not.  ``InputError`` for a type that carries
+    no picture, ``RenderError`` for a file that is not of its type.
     """
+    from mutagen import MutagenError
+
     writers = {"flac": _flac_cover, "ogg": _ogg_cover, "mp3": _mp3_cover}
     if kind not in writers:
         raise InputError(f'a sound file of type "{kind}" carries no cover; write flac, ogg or mp3.')
     file = io.BytesIO(audio)
-    writers[kind](file, png)
+    try:
+        writers[kind](file, png)
+    except MutagenError as error:
+        raise RenderError(f"the cover could not be put into the sound file ({error}).") from None
     return file.getvalue()
+
+
+def _no_padding(_: object) -> int:
+    """No room left for later changes: how much there is would depend on what was there before."""
+    return 0
 
 
 def _flac_cover(file: io.BytesIO, png: bytes) -> None:
@@ -225,7 +236,7 @@ def _flac_cover(file: io.BytesIO, png: bytes) -> None:
     tagged.clear_pictures()
     tagged.add_picture(_picture(png))
     file.seek(0)
-    tagged.save(file)
+    tagged.save(file, padding=_no_padding)
 
 
 def _ogg_cover(file: io.BytesIO, png: bytes) -> None:
@@ -236,17 +247,20 @@ def _ogg_cover(file: io.BytesIO, png: bytes) -> None:
     tagged = OggVorbis(file)
     tagged["METADATA_BLOCK_PICTURE"] = [b64encode(_picture(png).write()).decode()]
     file.seek(0)
-    tagged.save(file)
+    tagged.save(file, padding=_no_padding)
 
 
 def _mp3_cover(file: io.BytesIO, png: bytes) -> None:
-    from mutagen.id3 import APIC, ID3, PictureType
+    from mutagen.id3 import APIC, ID3, ID3NoHeaderError, PictureType
 
-    tagged = ID3(file)
+    try:
+        tagged = ID3(file)
+    except ID3NoHeaderError:
+        tagged = ID3()
     tagged.delall("APIC")
     tagged.add(APIC(encoding=3, mime="image/png", type=PictureType.COVER_FRONT, data=png))
     file.seek(0)
-    tagged.save(file)
+    tagged.save(file, padding=_no_padding)
 
 
 def _picture(png: bytes) -> Picture:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from reedmill.errors import InputError
+from reedmill.text import printable
 
 MANIFEST = "manifest.json"
 _LONGEST_PATH = 240
@@ -61,8 +62,8 @@ def safe_path(path: str) -> str:
     """
     if len(path) > _LONGEST_PATH or not _SAFE.fullmatch(path):
         raise InputError(
-            f'a pack holds no file "{path:.120}"; its names are made of letters, digits, '
-            ". - and _ alone, with / between folders."
+            f'a pack holds no file "{printable(path[:120])}"; its names are made of letters, '
+            "digits, . - and _ alone, with / between folders."
         )
     return path
 
