@@ -372,9 +372,11 @@ PLAYING = [
     "--reference",
     "--tempo",
 ]
+OVER = ["--over", "--feel", "--lay", "--choruses", "--seed", "--band"]
 TAKES = {
     "make": [
         *PLAYING,
+        *OVER,
         "--to",
         "--voice",
         "--drone",
@@ -388,7 +390,24 @@ TAKES = {
         "--paper",
         "--show",
     ],
-    "expand": PLAYING,
+    "expand": [*PLAYING, *OVER],
+    "backing": [
+        "--form",
+        "--feel",
+        "--harp",
+        "--position",
+        "--tuning",
+        "--tempo",
+        "--choruses",
+        "--seed",
+        "--to",
+        "--count-in",
+        "--click",
+        "--audio",
+        "--bits",
+        "--band",
+        "--reference",
+    ],
     "notes": ["--harp", "--position", "--tuning", "--reference"],
     "roles": ["--harp", "--tuning", "--reeds", "--chords", "--position", "--paper", "--show"],
     "check": ["--harp", "--position", "--tuning"],
@@ -424,6 +443,24 @@ BAD = {
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
     "--bits": [("8", "not one of '16', '24'")],
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
+    "--over": [
+        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot be read"),
+    ],
+    "--form": [
+        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot be read"),
+    ],
+    "--feel": [("Rumba", "Say over which form")],
+    "--lay": [("loop", "Say over which form")],
+    "--choruses": [("2", "Say over which form"), ("two", "not a valid")],
+    "--seed": [("7", "Say over which form"), ("x", "not a valid")],
+    "--band": [("plain", "Say over which form")],
+    "backing --feel": [("Rhumba", 'Did you mean "Rumba"?')],
+    "backing --choruses": [("0", "write 1 to 50"), ("51", "write 1 to 50")],
+    "backing --seed": [("-1", "cannot be played")],
+    "backing --to": [("mp3", 'no format "mp3" for a backing')],
+    "backing --click": [("loud", "unexpected extra argument (loud)")],
+    "backing --band": [("none.sf2", "there is no SoundFont none.sf2.")],
+    "backing --tempo": [("0", "write 20 to 300")],
     "--chords": [("I7 IVq", 'ends in "q"'), (" ".join(["I"] * 9), "takes 1 to 8 chords")],
     "--level": [("6", "1<=x<=5")],
     "--hole": [("0", "1<=x<=10")],
@@ -434,7 +471,7 @@ WRONG_CALLS = [
     (command, option, value, message)
     for command, options in TAKES.items()
     for option in options
-    for value, message in BAD[option]
+    for value, message in BAD.get(f"{command} {option}", BAD.get(option, []))
 ]
 
 
@@ -443,6 +480,7 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     command: str, option: str, value: str, message: str
 ) -> None:
     names = {"make": ["Two bars home"], "expand": ["Two bars home"], "check": ["Two bars home"]}
+    names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
 

@@ -23,6 +23,7 @@ import pypdfium2
 import pytest
 from pypdfium2 import raw
 
+from reedmill.accompany import Accompaniment, accompanied
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
@@ -123,6 +124,10 @@ PAGES = {
     "The top in sixteenths": 2, "Accents and slides": 2, "Three pages of eighths": 3,
 }  # fmt: skip
 PAGES_F_SHARP = PAGES | {"Triplets of bends": 2}  # seven sharps take room
+PAGES_OVER = {
+    "Two bars home": 3, "Down from the fifth": 2, "Home from every rung": 1,
+    "Triplets down the rungs": 2,
+}  # fmt: skip
 PAGES_LARGE = {
     "Three ticks in a row": 3, "Long slides": 3,
     "Twelve eight in sixteenths": 3, "The top in sixteenths": 5, "Accents and slides": 5,
@@ -328,6 +333,23 @@ def stress(harp: str) -> list[Score]:
     ]
 
 
+def over_forms() -> list[Score]:
+    """Drills over a band: two more rows, chord symbols, the longest names, endings."""
+    laid = [
+        ("Two bars home", "C", "Twelve bars, quick change", "Medium shuffle", "loop", 3),
+        ("Down from the fifth", "F#", "Twelve bars in minor", "Slow twelve-eight", "chords", 2),
+        ("Home from every rung", "G", "Two and five", "Two-beat", "loop", None),
+        ("Triplets down the rungs", "F#", "Sixteen bars", "Rumba", "once", 1),
+    ]
+    return [
+        accompanied(
+            expand(find_drills(title)[0], Harp.parse(harp), Position(2)),
+            Accompaniment(form, feel, way, choruses),
+        )
+        for title, harp, form, feel, way, choruses in laid
+    ]
+
+
 def library(harp: str) -> list[Score]:
     drills = [drill for title in SHIPPED for drill in find_drills(title)]
     return [expand(drill, Harp.parse(harp), usual_position(drill)) for drill in drills]
@@ -336,7 +358,14 @@ def library(harp: str) -> list[Score]:
 @pytest.fixture(scope="module")
 def sheets(tmp_path_factory: pytest.TempPathFactory) -> list[Sheet]:
     """All of them on F# (seven sharps in cross harp), on C and G, and some in large print."""
-    usual = [*stress("F#"), *library("F#"), *library("C"), *library("G"), *stress("C")[1:4]]
+    usual = [
+        *over_forms(),
+        *stress("F#"),
+        *library("F#"),
+        *library("C"),
+        *library("G"),
+        *stress("C")[1:4],
+    ]
     large = [*stress("F#"), *library("G")[::2]]
     return [
         *measured(usual, Look(), tmp_path_factory.mktemp("usual")),
@@ -357,9 +386,16 @@ def test_no_two_marks_of_a_row_touch(sheets: list[Sheet]) -> None:
 
 def test_every_note_has_its_mark_in_both_rows(sheets: list[Sheet]) -> None:
     for sheet in sheets:
-        tab = sum(len(line.rows[0]) for line in sheet.systems if line.rows)
-        degrees = sum(len(line.rows[1]) for line in sheet.systems if line.rows)
-        assert tab == degrees == len(list(printed_notes(sheet.score))), str(sheet)
+        printed_here = len(list(printed_notes(sheet.score)))
+        for row in zip(*(rows_of_notes(sheet, line) for line in sheet.systems), strict=True):
+            assert sum(map(len, row)) == printed_here, str(sheet)
+
+
+def rows_of_notes(sheet: Sheet, line: Line) -> tuple[tuple[Box, ...], ...]:
+    """Tab and degrees, and the tones of the chord under a band; its symbols stand higher up."""
+    count = 3 if sheet.score.band else 2
+    below = line.rows[1:] if sheet.score.band else line.rows
+    return below or ((),) * count
 
 
 def printed_notes(score: Score) -> Iterator[Note]:
@@ -382,9 +418,10 @@ def test_hole_numbers_and_degrees_stand_under_their_noteheads(sheets: list[Sheet
         notes = printed_notes(sheet.score)
         for line in sheet.systems:
             heads = [sign.middle for sign in line.signs if sign.name == "NoteHead"]
-            for tab, degree in zip(*(line.rows or ((), ())), strict=True):
+            tabs, *others = rows_of_notes(sheet, line)
+            for tab, *below in zip(tabs, *others, strict=True):
                 half = len(str(next(notes).reed.hole)) * DIGIT_SPACES / 2
-                for middle in (tab.left + half, degree.middle):
+                for middle in (tab.left + half, *(mark.middle for mark in below)):
                     assert min(abs(middle - head) for head in heads) < 0.3, (str(sheet), tab)
 
 
@@ -427,8 +464,9 @@ def test_the_rows_keep_clear_of_the_staff_and_of_one_another(sheets: list[Sheet]
     for sheet in sheets:
         for line in sheet.systems:
             signs = [sign for sign in line.signs if sign.name in UNDER_STAFF]
-            for tab, degree in zip(*(line.rows or ((), ())), strict=True):
-                assert tab.high <= degree.low + 0.05, (str(sheet), tab, degree)
+            for tab, *below in zip(*rows_of_notes(sheet, line), strict=True):
+                for upper, lower in pairwise([tab, *below]):
+                    assert upper.high <= lower.low + 0.05, (str(sheet), upper, lower)
                 for sign in signs:
                     assert not sign.overlaps(tab, 0.05), (str(sheet), sign, tab)
 
@@ -551,6 +589,8 @@ def test_sheets_take_the_pages_they_should(sheets: list[Sheet]) -> None:
     for sheet in sheets:
         title, harp = sheet.score.title, sheet.score.harp.name
         usual = (PAGES_F_SHARP if harp == "F#" else PAGES).get(title, 1)
+        if sheet.score.band:
+            usual = PAGES_OVER[title]
         expected = PAGES_LARGE.get(title, 2) if sheet.look.large else usual
         assert len(sheet.pages) == expected, str(sheet)
 

@@ -285,7 +285,8 @@ def _file_names(scores: Sequence[Score]) -> list[str]:
     for score in scores:
         harp = slug(score.harp.name.replace("#", " sharp"))
         plan = f"-{slug(score.embouchure.short)}" if score.embouchure else ""
-        name = base = f"{slug(score.title)}-{harp}-{score.position.ordinal}{plan}"
+        under = f"-over-{slug(score.band.form)}" if score.band else ""
+        name = base = f"{slug(score.title)}-{harp}-{score.position.ordinal}{plan}{under}"
         again = 1
         while name in names:
             again += 1

@@ -23,6 +23,7 @@ from reedmill.cli.options import (
     json_option,
     looking_options,
     options,
+    over_options,
     own_position_option,
     playing_options,
     position_option,
@@ -74,6 +75,7 @@ def cli() -> None:
     help="Any of sheet, png, svg, midi, wav, tab, musicxml, json, with commas between.",
 )
 @sounding_options
+@over_options
 @looking_options
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
@@ -87,6 +89,7 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     reedmill make mine.drill --harp "G, low F" --position 3 --tempo 50
     reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
+    reedmill make "Down from the fifth" --over "Twelve bars" --choruses 2 --stems
 
     Listen at a moderate level, above all with headphones.  Stop and breathe normally when
     you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher
@@ -135,7 +138,7 @@ def _print_made(made: list[Made]) -> None:
             click.secho(here, bold=True)
             heading = here
         kind = {"guide": "tones", None: each.kind.split("-")[0]}.get(each.stem, each.stem)
-        click.echo(f"  {kind:<6} {each.path}")
+        click.echo(f"  {kind:<7} {each.path}")
         if each.heard:
             click.echo(hearing_table(each.heard))
 
@@ -160,6 +163,8 @@ def _recording(options: dict[str, Any]) -> Recording:
     )
     return Recording(
         drone=parse_drone(options["drone"]) if options["drone"] is not None else (),
+        backing=options["over"] is not None,
+        band=options["band"],
         click=Click(options["clicking"]) if options["clicking"] else None,
         practice=practice,
         types=parse_types(options["audio"]),
@@ -175,7 +180,8 @@ def _check_formats(formats: list[str], recording: Recording) -> None:
 
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")
-    if recording != Recording() and "wav" not in formats:
+    silent = Recording(backing=recording.backing, band=recording.band)
+    if recording != silent and "wav" not in formats:
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
 
 
@@ -288,6 +294,7 @@ def roles_command(
 @cli.command("expand", short_help="Show when each note of a drill comes.")
 @drills_argument
 @playing_options
+@over_options
 @click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
 @json_option
 def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing: Any) -> None:
@@ -513,9 +520,28 @@ def _scores(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
         for drill, harp, where in _playings(wanted, playing)
         for version in versions(drill)
     ]  # fmt: skip
+    scores = _accompanied(scores, playing)
     for score in scores:
         for warning, span in score.warnings:
             click.echo(f"{span.place}: {warning}", err=True)
+    return scores
+
+
+def _accompanied(scores: list[Score], playing: dict[str, Any]) -> list[Score]:
+    """The *scores* over the band that is asked for, if one is."""
+    from reedmill.accompany import USUAL_FEEL, Accompaniment, accompanied
+    from reedmill.errors import InputError
+
+    form, feel, way = (playing.get(name) for name in ("over", "feel", "lay"))
+    choruses, seed = playing.get("choruses"), playing.get("seed", 0)
+    if form is not None:
+        under = Accompaniment(form, feel or USUAL_FEEL, way or "loop", choruses, seed)
+        return [accompanied(score, under) for score in scores]
+    if feel or way or choruses is not None or seed or playing.get("band"):
+        raise InputError(
+            "--feel, --lay, --choruses, --seed and --band say how a band plays under the drill. "
+            "Say over which form, for example: --over 'Twelve bars'"
+        )
     return scores
 
 

@@ -186,6 +186,36 @@ playing_options = options(
 )  # fmt: skip
 
 
+over_options = options(
+    click.option(
+        "--over", metavar="FORM",
+        help="Lay the drill over a form: its title, or a .form file. reedmill backing lists them.",
+    ),
+    click.option(
+        "--feel", metavar="FEEL",
+        help="How the band under it plays: a title, or a .feel file.  [default: Medium shuffle]",
+    ),
+    click.option(
+        "--lay", metavar="HOW",
+        help="loop it, once, or chords: moved to the root of each chord it comes to.  "
+        "[default: loop]",
+    ),
+    click.option(
+        "--choruses", type=int, metavar="TIMES",
+        help="How often the form is played.  [default: until the drill was heard once]",
+    ),
+    click.option(
+        "--seed", type=int, default=0, show_default=True, metavar="N",
+        help="0 plays exactly as written; any other number plays loose, each in its own way.",
+    ),
+    click.option(
+        "--band", default="", metavar="FONT",
+        help="Who plays: a SoundFont file, or plain for the built-in band.  "
+        "[default: the best there is]",
+    ),
+)  # fmt: skip
+
+
 looking_options = options(
     click.option(
         "--paper", default="a4", show_default=True, metavar="SIZE", help="a4 or letter."

@@ -25,8 +25,6 @@ from reedmill.formats.midi_file import (
 )
 from reedmill.text import printable
 
-_CHANNELS = {Part.BASS: 0, Part.COMP: 1, Part.DRUMS: PERCUSSION}
-
 
 def backing_midi_bytes(arrangement: Arrangement) -> bytes:
     """*arrangement* as a file: equal arrangements give equal bytes.
@@ -39,10 +37,16 @@ def backing_midi_bytes(arrangement: Arrangement) -> bytes:
     title = printable(f"{arrangement.form}, {arrangement.feel}, in {arrangement.key.name}")
     tracks = [
         conductor(title, quarter_s, arrangement.meter, arrangement.key),
-        _chords(arrangement),
-        *(_played(arrangement, part) for part in Part),
+        *band_tracks(arrangement, bass=0, comp=1),
     ]
     return file_bytes(tracks, _tick(arrangement, arrangement.length))
+
+
+def band_tracks(arrangement: Arrangement, *, bass: int, comp: int) -> list[Iterator[Event]]:
+    """The chords and the players on these channels, from 0; drums on the percussion channel."""
+    channels = {Part.BASS: bass, Part.COMP: comp, Part.DRUMS: PERCUSSION}
+    players = (_played(arrangement, part, channel) for part, channel in channels.items())
+    return [_chords(arrangement), *players]
 
 
 def _tick(arrangement: Arrangement, beats: Fraction) -> int:
@@ -56,8 +60,8 @@ def _chords(arrangement: Arrangement) -> Iterator[Event]:
         yield _tick(arrangement, start), MetaMessage("marker", text=chord.symbol(arrangement.key))
 
 
-def _played(arrangement: Arrangement, part: Part) -> Iterator[Event]:
-    voice = Voice(part.value, _CHANNELS[part], arrangement.program(part), velocity=64)
+def _played(arrangement: Arrangement, part: Part, channel: int) -> Iterator[Event]:
+    voice = Voice(part.value, channel, arrangement.program(part), velocity=64)
     yield from opening(voice)
     for note in arrangement.of(part):
         start, end = note.start, note.start + note.length

@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from mido import Message, MetaMessage
 
+from reedmill.formats.band_midi import band_tracks
 from reedmill.formats.midi_file import (
     PERCUSSION,
     TICKS_PER_QUARTER,
@@ -38,6 +39,7 @@ GUIDE = Voice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 fro
 DRONE = Voice("Drone", channel=1, program=20, velocity=64)
 CLICK = Voice("Click", channel=PERCUSSION, program=None, velocity=80)
 _ACCENT_VELOCITY = 112
+_BASS_CHANNEL, _COMP_CHANNEL = 2, 3
 _HI_WOOD_BLOCK, _LOW_WOOD_BLOCK = 76, 77
 
 
@@ -45,13 +47,16 @@ def midi_bytes(score: Score) -> bytes:
     """*score* as a Standard MIDI File, format 1: equal scores give equal bytes.
 
     Track 0 holds title, tempo and signatures, then come the guide, the drone and the
-    click.  Ticks are rounded once, from absolute time.  Text is UTF-8.
+    click, and the chords and players of a band where one plays.  Ticks are rounded once,
+    from absolute time.  Text is UTF-8.
 
     A slide is a curve of pitch bends over one held note, on the curve of
     ``Score.glide_s`` at each point, and tuning away from equal temperament at 440 Hz is
     a standing bend.  The bend range is set with RPN 00 00 in whole semitones.
     """
-    tracks = (_conductor(score), _guide(score), _drone(score), _click(score))
+    tracks = [_conductor(score), _guide(score), _drone(score), _click(score)]
+    if score.band:
+        tracks += band_tracks(score.band, bass=_BASS_CHANNEL, comp=_COMP_CHANNEL)
     return file_bytes(tracks, _tick(score, score.length))
 
 

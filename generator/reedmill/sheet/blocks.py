@@ -187,7 +187,11 @@ def foot(score: Score, width: float) -> str:
     tuning = [] if score.intonation is EQUAL else [score.intonation.words]
     if score.reference_hz != 440:
         tuning.append(f"A = {score.reference_hz:g} Hz")
-    name = " · ".join([sheet_id(score), position, *tuning])
+    return foot_of(" · ".join([sheet_id(score), position, *tuning]), width)
+
+
+def foot_of(name: str, width: float) -> str:
+    """Caution, the *name* of what is above, and the page number."""
     page = "\\fromproperty #'page:page-number-string"
     number = coloured(FAINT, f"\\sans {sized(-3, page)}")
     lines = [

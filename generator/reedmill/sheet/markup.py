@@ -62,11 +62,14 @@ def wrapped(text: str, width: float) -> str:
     return f"\\roomy \\override #'(line-width . {_number(width)}) \\wordwrap {{ {words} }}"
 
 
-def accidental(name: str) -> str:
-    """*name* (``Bb``, ``b3``, ``F#``) with real flat and sharp signs, as markup."""
+def accidental(name: str, raised: float = 0.45) -> str:
+    """*name* (``Bb``, ``b3``, ``F#``) with real flat and sharp signs, as markup.
+
+    *raised* is how high they stand, in staff spaces; more in large print.
+    """
     signs = {"b": "\\flat", "#": "\\sharp"}
     parts = [
-        f"\\hspace #0.12 \\raise #0.45 {sized(-3.5, signs[sign])}"
+        f"\\hspace #0.12 \\raise #{_number(raised)} {sized(-3.5, signs[sign])}"
         if sign in signs
         else quoted(sign)
         for sign in name

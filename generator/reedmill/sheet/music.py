@@ -62,7 +62,7 @@ def music(
     if show != "notation":
         rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
     if score.band:
-        rows.append(_row("in chord", written, score.meter.unit, partial(tone_mark, score)))
+        rows.append(_row("chord", written, score.meter.unit, partial(tone_mark, score)))
     # abjad has no lyrics: the rows go inside the closing brackets of its score
     opening, _, body = text.partition("<<")
     body, _, closing = body.rpartition(">>")

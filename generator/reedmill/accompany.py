@@ -1,0 +1,39 @@
+"""A band under a drill: a form and a feel by their titles, in the drill's own key and tempo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reedmill.band.arranger import arrange
+from reedmill.band.shelf import find_feel, find_form
+from reedmill.expand.over import choruses_for, over
+from reedmill.score import Score
+
+USUAL_FEEL = "Medium shuffle"
+
+
+@dataclass(frozen=True, slots=True)
+class Accompaniment:
+    """What plays under a drill, and how the drill is laid over it."""
+
+    form: str  # a title, or a .form file
+    feel: str = USUAL_FEEL  # a title, or a .feel file
+    way: str = "loop"  # one of expand.over.WAYS
+    choruses: int | None = None  # None: as many as the drill needs
+    seed: int = 0  # 0: exactly as written
+
+
+def accompanied(score: Score, under: Accompaniment) -> Score:
+    """*score* over the band *under* it.
+
+    Raises ``InputError`` where there is no such form or feel, or the two do not go
+    together.
+    """
+    form, feel = find_form(under.form), find_feel(under.feel)
+    choruses = under.choruses
+    if choruses is None:
+        choruses = choruses_for(score, len(form.bars), feel.meter)
+    band = arrange(
+        form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=under.seed
+    )
+    return over(score, band, under.way)

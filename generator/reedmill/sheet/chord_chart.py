@@ -1,0 +1,189 @@
+"""The chord chart: a form on one page, and where the notes of its chords are on the harp."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from reedmill.arrangement import Arrangement
+from reedmill.chord_roles import chord_role
+from reedmill.harp import Harp
+from reedmill.sheet.look import Look
+from reedmill.sheet.markup import (
+    ACCENT,
+    FAINT,
+    INK,
+    LINE,
+    accidental,
+    at,
+    box,
+    coloured,
+    overlay,
+    quoted,
+    rule,
+    sized,
+    small,
+    wrapped,
+)
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Key, Position
+
+_BARS_A_LINE = 4
+_ROW, _SYMBOL_Y, _ROMAN_Y = 8.4, 3.3, 1.0  # staff spaces
+_CHORD_COLUMN, _TAB_LETTER, _TAB_LINE = 12.0, 0.95, 2.4
+_SPOKEN = {"1": "root"}
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A bar of the form: its number from 1, and its chords with their share of it."""
+
+    number: int
+    chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
+
+
+def chart_bars(band: Arrangement, chorus: int) -> list[Bar]:
+    """The bars of a *chorus* of *band*, counted from 0."""
+    beats = band.meter.beats
+    found = []
+    for at_bar in range(band.bars_a_chorus):
+        start = Fraction((chorus * band.bars_a_chorus + at_bar) * beats)
+        inside = [(begin, each) for begin, each in band.chords if start < begin < start + beats]
+        chords = [(start, band.chord_at(start)), *inside]
+        shares = tuple(((begin - start) / beats, chord) for begin, chord in chords)
+        found.append(Bar(at_bar + 1, shares))
+    return found
+
+
+def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
+    """LilyPond input for the chart of *band*, for *harp* in *position*; it is ``sheet-0``."""
+    from reedmill.sheet.blocks import foot_of
+    from reedmill.sheet.page import block, preamble
+
+    first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
+    title = quoted(band.form)
+    head = [
+        f"\\bold {coloured(INK, sized(7, wrapped(band.form, look.width)))}",
+        coloured(FAINT, sized(0.5, wrapped(_subtitle(band), look.width))),
+        "\\vspace #0.1",
+        rule(look.width, INK),
+        "\\vspace #0.3",
+        _facts(band, harp, position, look),
+    ]
+    other = [bar for bar, before in zip(last, first, strict=True) if bar != before]
+    lines = [*_lines(first, band.key, look)]
+    if other:
+        ending = [bar for bar in last if bar.number >= other[0].number]
+        lines += [small("the last time"), *_lines(ending, band.key, look)]
+    rows = list(_where(band, harp, position, look))
+    words = f"{band.form} · {harp.name} harp, {position.ordinal} position"
+    return preamble(look) + "\n".join(
+        [
+            '\\book { \\bookOutputName "sheet-0"',
+            f"\\header {{ title = {title} }}",
+            "\\paper { oddHeaderMarkup = ##f",
+            f"  oddFooterMarkup = \\markup {foot_of(words, look.width)}",
+            "  evenFooterMarkup = \\oddFooterMarkup }",
+            block(3.4, *head),
+            *(block(0, line) for line in lines),
+            block(2.6, "\\vspace #1", small(f"where their notes are on a {harp.name} harp")),
+            *rows,
+            "}",
+        ]
+    )
+
+
+def _subtitle(band: Arrangement) -> str:
+    many = "one chorus" if band.choruses == 1 else f"{band.choruses} choruses"
+    return f"{band.feel}, {many} of {band.bars_a_chorus} bars"
+
+
+def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
+    swing = f", swing {band.swing.numerator} to {band.swing.denominator}" if band.swing > 1 else ""
+    entries = (
+        ("harp", accidental(harp.name)),
+        ("position", quoted(position.label.replace(" position", ""))),
+        ("key of the music", f"\\concat {{ {accidental(band.key.name)} }}"),
+        ("meter", quoted(band.meter.name + swing)),
+        ("tempo", quoted(str(band.tempo_bpm))),
+    )
+    step = look.width / len(entries)
+    return overlay(
+        at(0, 2.9, "\\null"),
+        *(
+            overlay(
+                at(n * step, 0, coloured(INK, f"\\sans \\bold {sized(0.5, value)}")),
+                at(n * step, 2.9, small(label)),
+            )
+            for n, (label, value) in enumerate(entries)
+        ),
+    )
+
+
+# --- the grid ----------------------------------------------------------------------------
+
+
+def _lines(bars: Sequence[Bar], key: Key, look: Look) -> Iterator[str]:
+    """The bars in lines of four, each under its place of the form."""
+    width = look.width / _BARS_A_LINE
+    first = (bars[0].number - 1) // _BARS_A_LINE * _BARS_A_LINE
+    for start in range(first, bars[-1].number, _BARS_A_LINE):
+        line = [bar for bar in bars if start < bar.number <= start + _BARS_A_LINE]
+        cells = [_cell(bar, (bar.number - 1 - start) * width, width, key) for bar in line]
+        yield overlay(*(part for cell in cells for part in cell))
+
+
+def _cell(bar: Bar, x: float, width: float, key: Key) -> list[str]:
+    frame = coloured(LINE, box(x, 0, width - 0.5, _ROW - 0.8, filled=False, line=0.12))
+    number = coloured(FAINT, f"\\sans {sized(-4, quoted(str(bar.number)))}")
+    parts = [frame, at(x + 0.7, _ROW - 2.4, number)]
+    crowded = len(bar.chords) > 2
+    for share, chord in bar.chords:
+        left = x + 1.6 + float(share) * (width - 1.6)
+        size = 1.0 if crowded else 3.5
+        symbol = f"\\sans \\bold {sized(size, accidental(chord.symbol(key), 0.9))}"
+        roman = f"\\sans {sized(-2.5, accidental(chord.name))}"
+        parts += [
+            at(left, _SYMBOL_Y, coloured(INK, symbol)),
+            at(left, _ROMAN_Y, coloured(FAINT, roman)),
+        ]
+    return parts
+
+
+# --- where the notes are -------------------------------------------------------------------
+
+
+def _where(band: Arrangement, harp: Harp, position: Position, look: Look) -> Iterator[str]:
+    """For each chord, the reeds that sound each of its tones."""
+    chords = list(dict.fromkeys(chord for _, chord in band.chords))
+    for chord in chords:
+        yield f"\\markup {_chord_row(chord, band.key, harp, position, look)}"
+
+
+def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Look) -> str:
+    found: dict[str, list[str]] = {tone: [] for tone, _ in chord.tones}
+    for reed in harp.reeds(overbends=False):
+        tone = chord_role(harp, position, reed, chord).tone
+        if tone is not None:
+            found[tone].append(reed.tab)
+    step = (look.width - _CHORD_COLUMN) / len(found)
+    symbol = f"\\sans \\bold {sized(0.5, accidental(chord.symbol(key)))}"
+    cells = [at(0, -_TAB_LINE, coloured(INK, symbol))]
+    deepest = 1
+    for n, (tone, tabs) in enumerate(found.items()):
+        x = _CHORD_COLUMN + n * step
+        text = " ".join(tabs) or "none without an overbend"
+        deepest = max(deepest, -(-int(len(text) * _TAB_LETTER) // int(step - 1)))
+        label = _SPOKEN.get(tone)
+        name = quoted(label) if label else accidental(tone)
+        cells += [
+            at(x, 0, coloured(FAINT, f"\\sans {sized(-3, name)}")),
+            at(x, -_TAB_LINE, coloured(ACCENT, _tabs(text, step - 1))),
+        ]
+    room = at(0, -_TAB_LINE * (deepest + 1), "\\null")
+    return overlay(rule(look.width), at(0, -2.2, overlay(*cells, room)))
+
+
+def _tabs(text: str, width: float) -> str:
+    return f"\\sans \\bold \\override #'(baseline-skip . 2.2) {sized(-2, wrapped(text, width))}"
