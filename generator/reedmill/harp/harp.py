@@ -148,7 +148,7 @@ class Harp:
 
     @property
     def _tuning(self) -> str:
-        return "Richter" if self.layout is RICHTER else self.layout.name
+        return "Richter" if self.layout == RICHTER else self.layout.name
 
     @classmethod
     def parse(cls, text: str, layout: Layout = RICHTER) -> Harp:

@@ -184,7 +184,7 @@ def tab_block(tab: Sequence[str], width: float) -> str:
 def foot(score: Score, width: float) -> str:
     """Caution, what the sheet is, its tuning, and the page number."""
     position = f"{score.harp.name} harp, {score.position.ordinal} position"
-    tuning = [] if score.intonation is EQUAL else [score.intonation.words]
+    tuning = [] if score.intonation == EQUAL else [score.intonation.words]
     if score.reference_hz != 440:
         tuning.append(f"A = {score.reference_hz:g} Hz")
     return foot_of(" · ".join([sheet_id(score), position, *tuning]), width)
