@@ -17,6 +17,7 @@ import numpy as np
 import parselmouth
 import pyebur128
 import pytest
+from click.testing import CliRunner
 from numpy.typing import NDArray
 
 import bands as b
@@ -28,6 +29,7 @@ from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.instruments import BASS_KEYS, COMP_KEYS, DRUMS
 from reedmill.band.shelf import shipped_feels, shipped_forms
+from reedmill.cli import cli
 from reedmill.errors import InputError, RenderError
 from reedmill.harp import Harp
 from reedmill.make import make
@@ -529,6 +531,30 @@ def test_without_a_player_the_built_in_band_plays_and_says_so(
     assert "\n" not in made.notice
     heard, built_in = (each.stems["backing"](0, each.count) for each in (made, plain))
     assert np.array_equal(heard, built_in)
+
+
+@pytest.mark.parametrize("extra", [[], ["--json"]], ids=["people", "programs"])
+def test_the_command_says_so_once_and_beside_the_data(
+    extra: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    no_library(tmp_path, monkeypatch)
+    words = [
+        "backing",
+        "--form",
+        FORM.title,
+        "--to",
+        "wav",
+        "--stems",
+        "--click",
+        "--choruses",
+        "1",
+    ]
+    result = CliRunner().invoke(cli, [*words, "--out", str(tmp_path / "out"), *extra])
+    assert result.exit_code == 0
+    assert len(list((tmp_path / "out").glob("*.wav"))) == 3
+    assert result.stderr.startswith("no SoundFont player here: the plain built-in band plays. ")
+    assert result.stderr.count("\n") == 1
+    assert "SoundFont player" not in result.stdout
 
 
 def test_a_font_that_was_asked_for_is_not_replaced_in_silence(

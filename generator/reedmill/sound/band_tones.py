@@ -42,8 +42,8 @@ def tone_for(part: Part, program: int, key: int, velocity: int) -> tuple[Tone, f
     Amplitude goes with the square of the velocity: General MIDI Level 2 (RP-024), from
     memory, gives 40 log(velocity / 127) decibels.
 
-    >>> tone_for(Part.BASS, 33, 40, 96)
-    (Tone(player='BASS', program=33, key=40, strength=88), 1.1900826446280992)
+    >>> tone_for(Part.BASS, 33, 40, 88)
+    (Tone(player='BASS', program=33, key=40, strength=88), 1.0)
     """
     strength = min(STRENGTHS, key=lambda each: abs(each - velocity))
     return Tone(part.name, program, key, strength), (velocity / strength) ** 2
