@@ -407,9 +407,11 @@ TAKES = {
         "--bits",
         "--band",
         "--reference",
+        "--paper",
     ],
     "notes": ["--harp", "--position", "--tuning", "--reference"],
     "roles": ["--harp", "--tuning", "--reeds", "--chords", "--position", "--paper", "--show"],
+    "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
     "check": ["--harp", "--position", "--tuning"],
     "drills": ["--level", "--hole", "--topic", "--position", "--technique"],
 }
@@ -421,6 +423,11 @@ BAD = {
     "--reference": [("300", "write 390 to 490"), ("nan", "no harp's tuning"), ("A", "not a valid")],
     "--tempo": [("0", "write 20 to 300"), ("301", "write 20 to 300"), ("slow", "not a valid")],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
+    "--student": [("Bob", "Ada")],
+    "--lesson": [("3", "lesson"), ("x", "not a valid")],
+    "--jobs": [("0", "1<=x<=64")],
+    "--on": [("moon", "not 'dask'")],
+    "--scheduler": [("tcp://127.0.0.1:1", "--on dask")],
     "--paper": [("leter", 'Did you mean "letter"?')],
     "--show": [("tabs", 'Did you mean "tab"?')],
     "--offsets": [
@@ -444,10 +451,10 @@ BAD = {
     "--bits": [("8", "not one of '16', '24'")],
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
     "--over": [
-        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot be read"),
+        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot read this file"),
     ],
     "--form": [
-        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot be read"),
+        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot read this file"),
     ],
     "--feel": [("Rumba", "Say over which form")],
     "--lay": [("loop", "Say over which form")],
@@ -480,6 +487,8 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     command: str, option: str, value: str, message: str
 ) -> None:
     names = {"make": ["Two bars home"], "expand": ["Two bars home"], "check": ["Two bars home"]}
+    file("course.toml", COURSE)
+    names |= {"pack": ["course.toml", "--out", "course"]}
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
@@ -626,6 +635,21 @@ def test_help_names_every_command_with_what_it_does(option: str) -> None:
         assert not command.get_short_help_str().endswith("..."), name
 
 
+COURSE = """
+title = "Mine"
+author = "Me"
+harps = ["C"]
+[[students]]
+name = "Ada"
+harps = ["A"]
+[[lessons]]
+title = "One"
+  [[lessons.exercises]]
+  drill = "Two bars home"
+  hand_out = ["tab"]
+"""
+
+
 def examples(command: str) -> list[str]:
     return re.findall(rf"^ .*(reedmill {command}\b.*)$", said(command, "--help"), re.MULTILINE)
 
@@ -633,6 +657,11 @@ def examples(command: str) -> list[str]:
 @pytest.mark.parametrize("command", cli.commands)
 def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
     file("mine.drill", MINE)
+    file("mine.form", 'form "Mine"\n  bars I7 x2 | V7 | I7\n')
+    file("mine.feel", 'feel "Mine"\n  bass root on 1 3\n  drums kick on 1 3\n')
+    file("course.toml", COURSE)
+    if command == "clean":
+        said("pack", "course.toml", "--out", "course")
     found = examples(command)
     assert found
     for example in found:

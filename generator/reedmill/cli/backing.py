@@ -13,9 +13,9 @@ from reedmill.cli.options import (
     MaybeValued,
     harp_option,
     json_option,
-    looking_options,
     options,
     own_position_option,
+    paper_options,
     print_notices,
     reference_option,
     tuning_option,
@@ -104,7 +104,7 @@ backing_options = options(
         "[default: the best there is]",
     ),
     reference_option,
-    looking_options,
+    paper_options,
     click.option("--list", "listing", is_flag=True, help="List forms and feels; make nothing."),
     click.option(
         "--out", default="output", show_default=True, metavar="FOLDER",
@@ -158,7 +158,7 @@ def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
     if not formats:
         raise InputError("--to names no format. Write for example: --to midi,wav")
     check_reference(wanted["reference"])
-    look = look_named(wanted["paper"], wanted["show"], large=wanted["large"], black=wanted["black"])
+    look = look_named(wanted["paper"], large=wanted["large"], black=wanted["black"])
     form, feel = find_form(title), find_feel(wanted["feel"])
     position = _position(wanted["position"], form)
     arrangement = arrange(

@@ -216,12 +216,15 @@ over_options = options(
 )  # fmt: skip
 
 
-looking_options = options(
+paper_options = options(
     click.option(
         "--paper", default="a4", show_default=True, metavar="SIZE", help="a4 or letter."
     ),
     click.option("--large", is_flag=True, help="Large print."),
     click.option("--black", is_flag=True, help="Pure black and white."),
+)  # fmt: skip
+looking_options = options(
+    paper_options,
     click.option(
         "--show", default="both", show_default=True, metavar="WHAT",
         help="notation, tab, or both of them.",

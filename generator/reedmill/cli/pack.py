@@ -42,7 +42,11 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
 @click.option(
     "--on", "where", type=click.Choice(["dask"]), help="dask: make it on an existing scheduler."
 )
-@click.option("--scheduler", metavar="ADDRESS", help="Of that scheduler: tcp://10.0.0.5:8786")
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Where that scheduler is, for example tcp://10.0.0.5:8786.",
+)
 @json_option
 def pack_command(curriculum: str, out: str, as_json: bool, **options: Any) -> None:
     """Build the lesson pack of CURRICULUM.toml: sheets, sounds, books and a page that opens it.
@@ -94,7 +98,7 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     """Read the course and build its pack, or plan it."""
-    from reedmill.pack.build import build
+    from reedmill.pack.build import build, local_crew
     from reedmill.pack.plan import share_of
     from reedmill.pack.progress import OnTerminal, Silent
     from reedmill.pack.reading import read_course
@@ -107,8 +111,9 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
         _plan(course, source, out, share, workers, as_json=as_json, explain=options["explain"])
         return
     quiet = as_json or not sys.stderr.isatty()
+    here, there = local_crew(workers), _dask(options["scheduler"])
     built = build(
-        course, source, out, share, crew=_crew(workers, options["scheduler"]), workers=workers,
+        course, source, out, share, crew=there or here, binders=here if there else None,
         progress=Silent() if quiet else OnTerminal(),
     )  # fmt: skip
     _print_built(built, as_json=as_json, explain=options["explain"])
@@ -116,11 +121,9 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
         raise SystemExit(1)
 
 
-def _crew(workers: int, scheduler: str | None) -> CrewMaker:
-    from reedmill.pack.build import local_crew
-
+def _dask(scheduler: str | None) -> CrewMaker | None:
     if scheduler is None:
-        return local_crew(workers)
+        return None
     from reedmill.pack.dask_engine import DaskCrew
 
     return lambda scratch: DaskCrew(scheduler, scratch)

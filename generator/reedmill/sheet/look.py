@@ -83,7 +83,7 @@ class Look:
         return BLACK if self.black else COLOURS
 
 
-def look_named(paper: str, show: str, *, large: bool, black: bool) -> Look:
+def look_named(paper: str, show: str = "both", *, large: bool, black: bool) -> Look:
     """The look with these choices; ``InputError`` for a paper or show that is none."""
     for what, name, known in (("paper", paper, tuple(_PAPERS_MM)), ("show", show, _SHOWS)):
         if name not in known:
