@@ -169,7 +169,7 @@ def _books(
     own = tuple(
         Book(each[0].title, each, LOOK, front.author, running=front.title) for each in lessons
     )
-    before = (Section(front.title, cover, listed=False), Section("Take care of yourself", cautions))
+    before = (Section(front.title, cover), Section("Take care of yourself", cautions))
     sections = (*before, *(section for each in lessons for section in each))
     return own, Book(
         front.title, sections, LOOK, front.author, front.about, cover=True, contents=True

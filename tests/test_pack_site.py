@@ -173,6 +173,17 @@ def test_flats_and_sharps_are_written_as_such() -> None:
     assert "<h1>Bb</h1>" in text  # titles stay as they were written
 
 
+def test_a_role_chart_stands_with_its_lesson() -> None:
+    chart = PackFile(
+        "01-roles-bb.pdf", "role-chart", 49_787, lesson=1, exercise="01-roles", harp="Bb"
+    )
+    text = site_html(Site(Front("A"), (Chapter(1, "A"),), (chart,))).decode()
+    found = html.document_fromstring(text)
+    [link] = found.xpath("//section[@id='lesson-1']//a")
+    assert (link.get("href"), link.text) == ("01-roles-bb.pdf", "Role chart, B♭ harp")
+    assert link.getnext().text == "50 kB"
+
+
 def test_several_types_of_one_sound_are_one_player() -> None:
     files = tuple(
         PackFile(f"a.{kind}", "audio", lesson=1, exercise="01-a", stem="mix")

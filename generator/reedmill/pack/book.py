@@ -38,7 +38,7 @@ class Section:
     label: str = ""  # printable: the number of a lesson
     detail: str = ""  # printable: which harp and position
     deep: bool = False  # belongs to the last section that is not
-    listed: bool = True  # stands in the contents
+    listed: bool = True  # stands in the contents; a cover never does
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +62,7 @@ def join(book: Book) -> bytes:
     """
     from pypdf import PdfWriter
 
+    book = _without_cover_in_contents(book)
     readers = _readers(book)
     placed = _placed(book, readers)
     bodies = [heads_body(_heads(book, placed), book.look)]
@@ -82,6 +83,13 @@ def join(book: Book) -> bytes:
 
 
 # --- what stands where ------------------------------------------------------------------
+
+
+def _without_cover_in_contents(book: Book) -> Book:
+    if not book.cover:
+        return book
+    first, *others = book.sections
+    return replace(book, sections=(replace(first, listed=False), *others))
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,7 @@ def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
     """The lesson with those of *files* that are its own."""
     name = lesson_id(chapter)
     mine = [each for each in files if each.lesson == chapter.number]
+    exercises = {each.name for each in chapter.exercises}
     text = blocks_html(read_markdown(chapter.text), prefix=name, level=3)
     parts = [
         f'<section class="lesson" id="{name}" aria-labelledby="{name}-title">',
@@ -55,7 +56,7 @@ def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
         f'<h2 id="{name}-title">{escape(chapter.title)}</h2>',
         *([f'<p class="goal">{escape(chapter.goal)}</p>'] if chapter.goal else []),
         *([f'<div class="text">\n{text}\n</div>'] if text else []),
-        downloads_html([each for each in mine if not each.exercise]),
+        downloads_html([each for each in mine if each.exercise not in exercises]),
         *(_exercise(each, mine) for each in chapter.exercises),
         "</section>",
     ]
