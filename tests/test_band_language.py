@@ -180,7 +180,22 @@ _PIECES = (
     "r", '"', '"x"', "#", "\\", "\0", "\ufeff", "\u202e", "\u0663", "\r", "\t", "\u201c",
     "999999999", "1:1/0", "(1", "x", "&", "{", "}", "{0}", "%s", "\u266d", "\U0001d7d9", "\ud800",
 )  # fmt: skip
+SHIPPED = [path.read_text("utf-8") for path in sorted(patterns_dir().glob("f*/*.f*"))]
+
+
+@st.composite
+def spoilt(draw: st.DrawFn) -> str:
+    """A shipped form or feel with something put in or taken out."""
+    text = draw(st.sampled_from(SHIPPED))
+    for _ in range(draw(st.integers(1, 4))):
+        at = draw(st.integers(0, len(text)))
+        text = text[:at] + draw(st.sampled_from(_PIECES)) + text[at + draw(st.integers(0, 6)) :]
+    return text
+
+
 hostile = st.one_of(
+    spoilt(),
+    spoilt(),
     st.text(st.characters(exclude_categories=()), max_size=200),
     st.lists(st.sampled_from(_PIECES), max_size=40).map("".join),
     st.lists(st.sampled_from(_PIECES), max_size=30).map(lambda p: 'form "A"\nbars ' + "".join(p)),
@@ -202,6 +217,11 @@ def test_a_strangers_text_can_at_worst_earn_a_message(text: str) -> None:
             assert all(note.length > 0 and 0 <= note.key <= 127 for note in played.notes)
     except InputError as error:
         str(error)
+
+
+def test_digits_of_another_script_count_nothing() -> None:
+    assert refusal('feel "x"\n drums ride on (\u06633)').key == "does-not-fit"
+    assert refusal('feel "x"\n tempo \u0666\u0660\n drums ride on 1').key == "does-not-fit"
 
 
 @pytest.mark.parametrize(

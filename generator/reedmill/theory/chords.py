@@ -11,9 +11,11 @@ from reedmill.theory.pitch import LETTERS, STEPS, Pitch
 from reedmill.theory.positions import Key
 
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
-_NAME = re.compile(r"([b#\u266d\u266f]?)(VII|VI|IV|V|III|II|I)(?![IViv])(\S*)", re.IGNORECASE)
+_NAME = re.compile(
+    r"([b#\u266d\u266f]?)(VII|VI|IV|V|III|II|I)(?![IViv])(\S*)", re.IGNORECASE | re.ASCII
+)
 _ALTER = {"bb": -2, "b": -1, "\u266d": -1, "": 0, "#": 1, "\u266f": 1}
-_TONE = re.compile(r"(bb|b|#|)(\d+)")
+_TONE = re.compile(r"(bb|b|#|)(\d+)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
