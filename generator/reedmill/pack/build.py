@@ -100,14 +100,14 @@ def build(
     share: Share,
     *,
     crew: CrewMaker,
-    workers: int = 1,
+    binders: CrewMaker | None = None,
     progress: Silent | None = None,
 ) -> Built:
     """Make *share* of *course* in the folder *out*.
 
-    *crew* makes what takes long; books, which need the store, are bound by *workers*
-    processes here.  What cannot be made is listed in the result and stops nothing else.
-    ``RenderError`` when the folder cannot be used at all.
+    *crew* makes what takes long.  Books need the store at hand: they are bound by *binders*
+    when the crew is somewhere else.  What cannot be made is listed in the result and stops
+    nothing else.  ``RenderError`` when the folder cannot be used at all.
     """
     shown = progress or Silent()
 
@@ -115,7 +115,7 @@ def build(
         shown.say(f"Another build is at work in {out}; this one starts when it has finished.")
 
     with Store(out, wait) as store:
-        return _Build(course, source, out, share, store, shown).carried_out(crew, workers)
+        return _Build(course, source, out, share, store, shown).carried_out(crew, binders)
 
 
 class _Build:
@@ -135,13 +135,17 @@ class _Build:
         self._now: dict[str, Origin] = {}
         self._whole: set[str] = set()  # keys of the pieces all of whose files are in place
 
-    def carried_out(self, crew: CrewMaker, workers: int) -> Built:
+    def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
         found = self._planned()
         for edition, row in found.failed:
             self._fail(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.message)
-        self._reasons = Reasons(self._origins, found.pieces)
-        self._make(found.pieces, found.steps, crew)
-        bound = self._bind(found, local_crew(workers))
+        self._reasons = Reasons(self._origins, found.pieces, self._share)
+        with crew(self._store.scratch) as working:
+            self._make(found.pieces, found.steps, working)
+            bound = self._bind(found, working) if binders is None else []
+        if binders:
+            with binders(self._store.scratch) as working:
+                bound = self._bind(found, working)
         if self._share.lesson is None:
             for each in found.editions:
                 self._write_texts(each, bound)
@@ -175,7 +179,7 @@ class _Build:
 
     # --- making -------------------------------------------------------------------------
 
-    def _make(self, pieces: list[Piece], steps: dict[str, Step], crew: CrewMaker) -> None:
+    def _make(self, pieces: list[Piece], steps: dict[str, Step], crew: Crew) -> None:
         """Have *steps* carried out; every piece is placed as soon as it is there."""
         waiting: dict[str, list[Piece]] = {}
         for piece in pieces:
@@ -188,15 +192,14 @@ class _Build:
         cost = rates(self._store.records.values())
         expected = {each.id: cost[each.kind].seconds * each.amount for each in steps.values()}
         self._progress.begin(len(steps), sum(expected.values()))
-        with crew(self._store.scratch) as working:
-            for job, done in carry_out(list(steps.values()), working):
-                for each in done:
-                    self._take(each, waiting.pop(each.step.id))
-                shutil.rmtree(self._store.scratch / f"job-{job.number}", ignore_errors=True)
-                self._progress.done(len(done), sum(expected[each.step.id] for each in done))
+        for job, done in carry_out(list(steps.values()), crew):
+            for each in done:
+                self._take(each, waiting.pop(each.step.id))
+            shutil.rmtree(self._store.scratch / f"job-{job.number}", ignore_errors=True)
+            self._progress.done(len(done), sum(expected[each.step.id] for each in done))
         self._progress.end()
 
-    def _bind(self, found: Plan, crew: CrewMaker) -> list[Piece]:
+    def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
         """The books, of whatever there is for them by now."""
         whole = self._share.lesson is None
         bound = [each for of in found.editions for each in books(of, self._store, whole=whole)]

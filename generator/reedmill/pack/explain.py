@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from reedmill.pack.ledger import Origin
+from reedmill.pack.ledger import Origin, Share
 from reedmill.pack.plan import Piece
 
 # Facts that follow from others, which are told in their place.
@@ -30,14 +30,17 @@ _DIGESTS = (
 
 
 class Reasons:
-    """Says of each piece why it is not as it was; *before* are the origins of last time."""
+    """Says of each piece why it is not as it was.
 
-    def __init__(self, before: Mapping[str, Origin], now: Iterable[Piece]) -> None:
+    *before* are the origins of last time, *now* the pieces of *share*.
+    """
+
+    def __init__(self, before: Mapping[str, Origin], now: Iterable[Piece], share: Share) -> None:
         self._before = before
         kept = {piece.key for piece in now}
         self._free: dict[tuple[str, str, str], list[Origin]] = {}
         for key, origin in before.items():  # what has no successor of its name
-            if key not in kept:
+            if key not in kept and share.holds(origin.edition, origin.lesson):
                 self._free.setdefault(_family(origin), []).append(origin)
 
     def why(self, piece: Piece) -> str:

@@ -71,7 +71,7 @@ def forecast(course: Course, curriculum: Path, out: Path, share: Share) -> Forec
     records = read_records(out)
     found = plan(course, share, records.__contains__)
     origins = read_origins(ledger_path(out / FOLDER, curriculum))
-    reasons = Reasons(origins, found.pieces)
+    reasons = Reasons(origins, found.pieces, share)
     made = [piece for piece in found.pieces if piece.step in found.steps]
     failed = [
         Failure(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.message)
