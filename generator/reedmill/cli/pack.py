@@ -100,7 +100,7 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     """Read the course and build its pack, or plan it."""
     from reedmill.pack.build import build, local_crew
     from reedmill.pack.plan import share_of
-    from reedmill.pack.progress import OnTerminal, Silent
+    from reedmill.pack.progress import InALog, OnTerminal
     from reedmill.pack.reading import read_course
     from reedmill.pack.workers import usual_workers
 
@@ -114,7 +114,7 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     here, there = local_crew(workers), _dask(options["scheduler"])
     built = build(
         course, source, out, share, crew=there or here, binders=here if there else None,
-        progress=Silent() if quiet else OnTerminal(),
+        progress=InALog() if quiet else OnTerminal(),
     )  # fmt: skip
     _print_built(built, as_json=as_json, explain=options["explain"])
     if built.failed:

@@ -25,6 +25,14 @@ class Silent:
         """No more is to come."""
 
 
+class InALog(Silent):
+    """Only what should be known at once: for a stream that is no terminal."""
+
+    def say(self, sentence: str) -> None:
+        """On a line of its own."""
+        print(sentence, file=sys.stderr, flush=True)
+
+
 class OnTerminal(Silent):
     """One line, drawn over and over."""
 
