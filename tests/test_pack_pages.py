@@ -219,7 +219,8 @@ VOCABULARY = {
     "\\markuplist", "\\override-lines", "\\override", "\\tied", "\\headed", "\\hung", "\\led",
     "\\fitted", "\\wordwrap-lines", "\\wordwrap", "\\column-lines", "\\concat", "\\with-color",
     "\\bold", "\\italic", "\\typewriter", "\\sans", "\\fontsize", "\\vspace", "\\draw-line",
-    "\\null", "inkColour", "faintColour", "hairlineColour", "line-width", "baseline-skip",
+    "\\null", "\\overlay", "\\strut",
+    "inkColour", "faintColour", "hairlineColour", "line-width", "baseline-skip",
     "font-size",
 }  # fmt: skip
 
@@ -304,6 +305,31 @@ def test_code_in_a_text_is_printed_and_never_run(tmp_path: Path) -> None:
         pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
         assert "#(system" in letters("".join(page.extract_text() for page in pages))
     assert not sign.exists()
+
+
+def test_texts_with_nothing_in_their_parts_are_drawn_without_complaint() -> None:
+    """A complaint of LilyPond fails; each of these once was one, or nearly."""
+    texts = (
+        "", "# ", "#\n\nx", "# a\n\n###### ", "x\n\n##", "# \u00a0", "![](x)", "- \n- x\n-", ">",
+        "> \n> -", "```\n```", "    \n", "# a\n# b", "# a\n\n---", "---\n---", "- - - x", "1. #\n",
+        "\\\nx  \n", "[](https://example.org)", "# `x`\n> # y\n>\n> - z", "``` ```",
+        "# " + "x " * 99, "x\n\n# ***", "***a", "# " + "W" * 60,
+    )  # fmt: skip
+    bodies = [lesson_body("x", Chapter(1, "x", "", text), LOOK) for text in texts]
+    assert len(engraved(bodies, LOOK)) == len(texts)
+
+
+@pytest.mark.parametrize("title", ["***", "_", "\u00a0", ".", "gj", "W" * 120, "m " * 60])
+def test_titles_of_odd_letters_are_drawn_without_complaint(title: str) -> None:
+    exercise = Exercise("a", title, "C", 2, "G major", 60, 70, title)
+    chapter = Chapter(1, title, title, "", (exercise,) * 3)
+    front = Front(title, title, title, title, ("C",), 3)
+    lines = [Line(title, 1, "1", title), Line(title, 2, "", title, deep=True)]
+    bodies = [
+        lesson_body(title, chapter, LOOK), log_body(chapter, LOOK), cover_body(front, LOOK),
+        contents_body(lines, LOOK),
+    ]  # fmt: skip
+    assert len(engraved(bodies, LOOK)) == 4
 
 
 def test_letters_the_fonts_lack_are_refused_by_name() -> None:

@@ -127,7 +127,17 @@ def _blocks(tokens: Iterator[Token], depth: int) -> Iterator[Block]:
     for token in tokens:
         if token.type.endswith("_close"):
             return
-        yield _block(token, tokens, depth)
+        block = _block(token, tokens, depth)
+        if not _blank(block):
+            yield block
+
+
+def _blank(block: Block) -> bool:
+    """True for a heading or paragraph of nothing but space, which is nothing to read."""
+    match block:
+        case Paragraph(runs) | Heading(_, runs, _):
+            return not "".join(run.text for run in runs).strip()
+    return False
 
 
 def _block(token: Token, tokens: Iterator[Token], depth: int) -> Block:

@@ -151,12 +151,14 @@ def _exercise_lines(each: Exercise, look: Look) -> str:
 
 
 def _note(text: str, look: Look) -> str:
-    return coloured(FAINT, f"\\italic {sized(-0.5, wrapped(text, look.width * 0.9))}")
+    words = f"\\italic {sized(-0.5, wrapped(text, look.width * 0.9))}"
+    return overlay("\\strut", coloured(FAINT, words))
 
 
 def _columns(look: Look, *cells: str) -> str:
     places = (0.0, 0.55, 0.7, 0.85)
-    return overlay(*(at(x * look.width, 0, cell) for x, cell in zip(places, cells, strict=True)))
+    placed = (at(x * look.width, 0, cell) for x, cell in zip(places, cells, strict=True))
+    return overlay("\\strut", *placed)  # as high as a line, whatever its signs are
 
 
 def one_line(text: str, width: float) -> str:

@@ -119,11 +119,12 @@ def _space(height: float) -> str:
 
 
 def _heading(heading: Heading, width: float) -> str:
+    """A heading as one markup, at least as high as a line: one of asterisks hangs above it."""
     size = _SIZES.get(heading.level, 0.6)
     words = " ".join(_words(heading.runs))
     lines = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width:g})"
-    wrap = f"{lines} \\wordwrap {{ {words} }}"
-    return f"\\fitted #{width:g} \\bold {coloured(INK, sized(size, wrap))}"
+    high = f"\\overlay {{ \\strut {lines} \\wordwrap {{ {words} }} }}"
+    return f"\\fitted #{width:g} \\bold {coloured(INK, sized(size, high))}"
 
 
 def _lines(block: Block, width: float) -> str:
