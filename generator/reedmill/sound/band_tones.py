@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,7 @@ Wanted = Mapping[Tone, int]
 """The tones some music needs, and for how many samples each at the most."""
 
 
+@lru_cache(maxsize=4096)
 def tone_for(part: Part, program: int, key: int, velocity: int) -> tuple[Tone, float]:
     """The tone for a stroke, and the amplitude it is played at.
 
