@@ -65,12 +65,13 @@ MAY_IMPORT: dict[str, set[str]] = {
         "source", "text", "errors", "theory", "harp", "score", "notation", "expand", "formats",
         "playability", "library", "chord_roles",
     },
+    "accompany": {"band", "expand", "score"},
     "pack": {
+        "accompany",
         "text", "errors", "theory", "harp", "score", "language", "expand", "practice", "hearing",
         "formats", "sound", "sheet", "library", "make", "band", "arrangement", "source",
     },
-    "accompany": {"band", "expand", "score"},
-    "cli": {
+        "cli": {
         "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
         "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
         "pack", "band", "arrangement", "backing", "chord_roles",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reedmill.band.arranger import arrange
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form
 from reedmill.band.shelf import find_feel, find_form
 from reedmill.expand.over import choruses_for, over
 from reedmill.score import Score
@@ -30,10 +32,18 @@ def accompanied(score: Score, under: Accompaniment) -> Score:
     together.
     """
     form, feel = find_form(under.form), find_feel(under.feel)
-    choruses = under.choruses
+    return laid(score, form, feel, under.choruses, under.way, seed=under.seed)
+
+
+def laid(
+    score: Score, form: Form, feel: BandFeel, choruses: int | None, way: str, *, seed: int = 0
+) -> Score:
+    """*score* over *form* played with *feel*, at its own tempo and in its own key.
+
+    ``None`` is as many choruses as it takes to hear all of the score once.  Raises
+    ``InputError`` when they do not go together.
+    """
     if choruses is None:
         choruses = choruses_for(score, len(form.bars), feel.meter)
-    band = arrange(
-        form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=under.seed
-    )
-    return over(score, band, under.way)
+    band = arrange(form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=seed)
+    return over(score, band, way)

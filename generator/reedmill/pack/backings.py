@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TypeVar
 
-from reedmill.band.arranger import arrange
+from reedmill.accompany import laid
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.shelf import shipped_feels, shipped_forms
 from reedmill.errors import InputError, close_match
-from reedmill.expand.over import choruses_for, over
 from reedmill.pack.course import Backing
 from reedmill.score import Score
 from reedmill.text import slug
@@ -45,6 +44,4 @@ def with_band(score: Score, backing: Backing) -> Score:
     Raises ``InputError`` when the two do not go together.
     """
     form, feel = form_titled(backing.form), feel_titled(backing.feel)
-    choruses = backing.choruses or choruses_for(score, len(form.bars), feel.meter)
-    band = arrange(form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm)
-    return over(score, band, backing.way)
+    return laid(score, form, feel, backing.choruses, backing.way)
