@@ -82,7 +82,11 @@ MAY_IMPORT: dict[str, set[str]] = {
         "library", "make",
     },
 }  # fmt: skip
-COMMANDS = ("cli", "cli.backing", "cli.commands", "cli.options", "cli.pack")
+COMMANDS = [
+    "cli",
+    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "making")),
+    *(f"cli.{each}" for each in ("options", "pack", "showing")),
+]
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.

@@ -1,0 +1,104 @@
+"""From the words of a command line to harps, positions and scores."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from reedmill.harp import Harp
+    from reedmill.language import Drill
+    from reedmill.score import Score
+    from reedmill.sheet.look import Look
+    from reedmill.theory.positions import Position
+
+
+def named_harp(name: str, tuning: str) -> Harp:
+    """The harp called *name* with the reeds of *tuning*; ``InputError`` for none."""
+    from reedmill.harp import Harp, layout_named
+
+    return Harp.parse(name, layout_named(tuning))
+
+
+def named_position(position: str) -> Position:
+    """The position called *position*; ``InputError`` for none."""
+    from reedmill.theory.positions import Position
+
+    return Position.parse(position)
+
+
+def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
+    """Every drill on every harp with every embouchure plan, in that order."""
+    from reedmill.expand import expand, versions
+    from reedmill.theory.intonation import intonation_named
+
+    tuning = intonation_named(playing["intonation"])
+    if playing["offsets"] is not None:
+        tuning = tuning.with_offsets(playing["offsets"])
+    scores = [
+        expand(
+            drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
+            reference_hz=playing["reference"], version=version,
+        )
+        for drill, harp, where in playings(wanted, playing)
+        for version in versions(drill)
+    ]  # fmt: skip
+    scores = accompanied_scores(scores, playing)
+    for score in scores:
+        for warning, span in score.warnings:
+            click.echo(f"{span.place}: {warning}", err=True)
+    return scores
+
+
+def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Score]:
+    """The *scores* over the band that is asked for, if one is."""
+    from reedmill.errors import InputError
+
+    form, feel, way = (playing.get(name) for name in ("over", "feel", "lay"))
+    choruses, seed = playing.get("choruses"), playing.get("seed", 0)
+    if form is not None:
+        from reedmill.accompany import USUAL_FEEL, Accompaniment, accompanied
+
+        under = Accompaniment(form, feel or USUAL_FEEL, way or "loop", choruses, seed)
+        return [accompanied(score, under) for score in scores]
+    if feel or way or choruses is not None or seed or playing.get("band"):
+        raise InputError(
+            "--feel, --lay, --choruses, --seed and --band say how a band plays under the drill. "
+            "Say over which form, for example: --over 'Twelve bars'"
+        )
+    return scores
+
+
+def playings(
+    wanted: tuple[str, ...], playing: dict[str, Any]
+) -> list[tuple[Drill, Harp, Position]]:
+    """Every drill with every harp, and the position it is played in."""
+    from reedmill.library import find_drills, usual_position
+
+    names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
+    harps = [named_harp(name, playing["tuning"]) for name in names]
+    fixed = named_position(playing["position"]) if playing["position"] else None
+    drills = [drill for each in wanted for drill in find_drills(each)]
+    return [(drill, harp, fixed or usual_position(drill)) for drill in drills for harp in harps]
+
+
+def print_json(data: dict[str, Any]) -> None:
+    """Print *data* and nothing else on standard output."""
+    import json
+
+    click.echo(json.dumps(data, ensure_ascii=False, indent=1))
+
+
+def counted(number: int, what: str) -> str:
+    """``1 bar``, ``2 bars``."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def look_of(options: dict[str, Any]) -> Look:
+    """The look of a sheet that the options ask for."""
+    from reedmill.sheet.look import look_named
+
+    return look_named(
+        options["paper"], options["show"], large=options["large"], black=options["black"]
+    )

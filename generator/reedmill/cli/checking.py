@@ -1,0 +1,150 @@
+"""The commands that read what players and teachers write: check and format."""
+
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from reedmill.cli.asked import counted, named_harp, named_position, print_json, scores_of
+from reedmill.cli.options import (
+    complete_drill,
+    harp_option,
+    json_option,
+    options,
+    own_position_option,
+    tuning_option,
+)
+
+if TYPE_CHECKING:
+    from reedmill.playability import Finding
+    from reedmill.score import Score
+
+# What a command without these options plays with.
+_OTHERS = (".form", ".feel", ".toml")  # files that hold no drills
+_AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference": 440.0}
+
+
+@click.command("check", short_help="Say whether your files are right.")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
+@options(harp_option, own_position_option, tuning_option, json_option)
+def check_command(
+    files: tuple[str, ...], harp: str, position: str | None, tuning: str, as_json: bool
+) -> None:
+    """Say whether files are right, and what in a drill is hard to play.
+
+    Drills, forms, feels and courses: .drill, .form, .feel and .toml files.
+
+    \b
+    reedmill check mine.drill
+    reedmill check mine.form mine.feel course.toml
+    """
+    from pathlib import Path
+
+    from reedmill.errors import InputError
+    from reedmill.formats.data import check_data
+    from reedmill.playability import playability
+
+    named_harp(harp, tuning)  # what is wrong with every file is said once
+    if position:
+        named_position(position)
+    playing = {"harps": (harp,), "tuning": tuning, "position": position}
+    rows: list[dict[str, Any]] = []
+    failed = False
+    for file in files:
+        try:
+            if Path(file).suffix in _OTHERS:
+                rows.append(_checked(file, quiet=as_json))
+                continue
+            scores = scores_of((file,), {**_AS_WRITTEN, **playing})
+        except InputError as error:
+            click.echo(str(error), err=True)
+            failed = True
+            continue
+        findings = [playability(score) for score in scores]
+        rows.append(check_data(file, scores, findings))
+        if not as_json:
+            _print_checked(file, scores, findings)
+    if as_json:
+        print_json({"files": rows})
+    if failed:
+        raise SystemExit(2)
+
+
+def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]) -> None:
+    from reedmill.picture import playability_table
+
+    titles = len({score.title for score in scores})
+    plans = f", {counted(len(scores), 'version')}" if len(scores) > titles else ""
+    click.echo(f"{file}: right, {counted(titles, 'drill')}{plans}")
+    for score, found in zip(scores, findings, strict=True):
+        size = f"{counted(score.bars, 'bar')}, {counted(len(score.notes), 'note')}"
+        plan = f" ({score.embouchure.short})" if score.embouchure else ""
+        click.echo(f"  {score.title}{plan}: {size}")
+        click.echo(playability_table(found), nl=False)
+
+
+def _checked(file: str, *, quiet: bool) -> dict[str, Any]:
+    """Read a file that holds no drills, say what is in it, and return its row of data."""
+    from pathlib import Path
+
+    path = Path(file)
+    if path.suffix == ".toml":
+        from reedmill.pack.reading import read_course
+
+        course = read_course(path)
+        held = [f"{course.title}: {counted(len(course.lessons), 'lesson')}"]
+    else:
+        from reedmill.band.form import Form
+        from reedmill.band.parser import parse_band_file
+
+        held = [
+            f"{each.title}: {counted(len(each.bars), 'bar')}"
+            if isinstance(each, Form)
+            else f"{each.title}: a feel in {each.meter.name}"
+            for each in parse_band_file(path)
+        ]
+    if not quiet:
+        click.echo(f"{file}: right")
+        for each in held:
+            click.echo(f"  {each}")
+    return {"file": file, "holds": held}
+
+
+@click.command("format", short_help="Tidy pattern files.")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
+@click.option("--check", "only_check", is_flag=True, help="Change nothing; say what is untidy.")
+def format_command(files: tuple[str, ...], only_check: bool) -> None:
+    """Tidy pattern files: one layout for all, comments kept.
+
+    \b
+    reedmill format mine.drill
+    reedmill format --check mine.drill
+    """
+    from pathlib import Path
+
+    from reedmill.errors import InputError
+    from reedmill.language import read_pattern
+    from reedmill.language.formatter import tidy
+    from reedmill.make import write_files
+
+    untidy = 0
+    for file in files:
+        if Path(file).suffix in _OTHERS:
+            raise InputError(
+                f"{file}: only drills are tidied. reedmill check {file} says whether it is right."
+            )
+    for file in files:
+        text = read_pattern(Path(file))
+        tidied = tidy(text, file)
+        if tidied == text:
+            click.echo(f"{file}: tidy")
+            continue
+        untidy += 1
+        if not only_check:
+            write_files([(Path(file), tidied.encode())])
+        click.echo(f"{file}: {'untidy' if only_check else 'tidied'}")
+    if only_check and untidy:
+        raise SystemExit(2)

@@ -1,0 +1,154 @@
+"""The command that makes sheets, sound and files of drills."""
+
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from reedmill.cli.asked import counted, look_of, print_json, scores_of
+from reedmill.cli.options import (
+    Lenient,
+    drills_argument,
+    json_option,
+    looking_options,
+    over_options,
+    playing_options,
+    print_notices,
+    sounding_options,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from reedmill.make import Made
+    from reedmill.practice import Recording
+
+
+@click.command("make", cls=Lenient, short_help="Make sheet, tones, MIDI and tab of a drill.")
+@drills_argument
+@playing_options
+@click.option(
+    "--to",
+    default="sheet,midi,wav,tab",
+    show_default=True,
+    metavar="FORMATS",
+    help="Any of sheet, png, svg, midi, wav, tab, musicxml, json, with commas between.",
+)
+@sounding_options
+@over_options
+@looking_options
+@click.option(
+    "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
+)
+@json_option
+def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **options: Any) -> None:
+    """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
+
+    \b
+    reedmill make "Home from every rung" --harp C --drone
+    reedmill make mine.drill --harp "G, low F" --position 3 --tempo 50
+    reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
+    reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
+    reedmill make "Down from the fifth" --over "Twelve bars" --choruses 2 --stems
+
+    Listen at a moderate level, above all with headphones.  Stop and breathe normally when
+    you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher
+    or a doctor.
+    """
+    from pathlib import Path
+
+    from reedmill.make import early_engraver, make
+
+    formats = [name.strip() for name in to.split(",") if name.strip()]
+    recording = _recording(options)
+    _check_formats(formats, recording)
+    look = look_of(options)
+    show = _shown_progress(as_json)
+    with early_engraver(formats) as engraver:
+        scores = scores_of(drills, options)
+        made = make(
+            scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
+            progress=show,
+        )  # fmt: skip
+    print_notices(each.notice for each in made)
+    if as_json:
+        print_json({"files": [each.data() for each in made]})
+    else:
+        _print_made(made)
+    if not all(each.right for file in made for each in file.heard):
+        raise SystemExit(1)
+
+
+def _print_made(made: list[Made]) -> None:
+    """Every file under its drill and, where it was checked, every note in it."""
+    from reedmill.hearing import hearing_table
+
+    heading = None
+    for each in made:
+        here = f"{each.drill}: {each.harp} harp, position {each.position}, tempo {each.tempo}"
+        if here != heading:
+            click.secho(here, bold=True)
+            heading = here
+        kind = {"guide": "tones", None: each.kind.split("-")[0]}.get(each.stem, each.stem)
+        click.echo(f"  {kind:<7} {each.path}")
+        if each.heard:
+            click.echo(hearing_table(each.heard))
+
+
+def _recording(options: dict[str, Any]) -> Recording:
+    """What the options say about the sound."""
+    from reedmill.practice import (
+        Click,
+        Practice,
+        Recording,
+        parse_drone,
+        parse_ladder,
+        parse_types,
+    )
+
+    practice = Practice(
+        count_in_bars=options["count_in"],
+        repeats=options["repeat"],
+        echo_bars=options["echo"],
+        fade_out=options["fade_out"],
+        tempi_bpm=parse_ladder(options["ladder"]) if options["ladder"] is not None else (),
+    )
+    return Recording(
+        drone=parse_drone(options["drone"]) if options["drone"] is not None else (),
+        backing=options["over"] is not None,
+        band=options["band"],
+        click=Click(options["clicking"]) if options["clicking"] else None,
+        practice=practice,
+        types=parse_types(options["audio"]),
+        bits=int(options["bits"]),
+        **{name: options[name] for name in ("voice", "stems", "wide", "apart", "loop", "verify")},
+    )
+
+
+def _check_formats(formats: list[str], recording: Recording) -> None:
+    """Refuse what would make less than was asked for without a word."""
+    from reedmill.errors import InputError
+    from reedmill.practice import Recording
+
+    if not formats:
+        raise InputError("--to names no format. Write for example: --to sheet,wav")
+    silent = Recording(backing=recording.backing, band=recording.band)
+    if recording != silent and "wav" not in formats:
+        raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
+
+
+def _shown_progress(quiet: bool) -> Callable[[str], None]:
+    """Count files on the terminal, unless the output is for another program."""
+    done = 0
+
+    def show(_name: str) -> None:
+        nonlocal done
+        done += 1
+        if not quiet and sys.stderr.isatty():
+            click.echo(f"\r{counted(done, 'file')}\r", err=True, nl=False)
+
+    return show

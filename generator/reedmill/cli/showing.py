@@ -1,0 +1,218 @@
+"""The commands that show: harps, roles, timelines, the library, fonts."""
+
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from reedmill.cli.asked import look_of, named_harp, named_position, playings, print_json, scores_of
+from reedmill.cli.options import (
+    Lenient,
+    MaybeValued,
+    drills_argument,
+    harp_option,
+    json_option,
+    looking_options,
+    options,
+    over_options,
+    playing_options,
+    position_option,
+    reference_option,
+    tuning_option,
+)
+
+
+@click.command("notes", short_help="Show every note a harp gives.")
+@options(harp_option, position_option, reference_option, tuning_option, json_option)
+def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
+    """Show every note a harp gives: tab, name, Hz and degree.
+
+    \b
+    reedmill notes --harp A
+    reedmill notes --harp "low F" --position 3 --reference 442
+    """
+    from reedmill.expand import check_reference
+    from reedmill.formats.data import notes_data
+    from reedmill.picture import harp_picture, notes_table
+
+    on, where = named_harp(harp, tuning), named_position(position)
+    check_reference(reference)
+    if as_json:
+        print_json(notes_data(on, where, reference))
+        return
+    key = where.key(on.fifths).name
+    click.secho(f"{on.name} harp, {where.label}, key of {key}, A4 = {reference:g} Hz", bold=True)
+    click.echo()
+    click.echo(harp_picture(on, where))
+    click.echo()
+    click.echo(notes_table(on, where, reference))
+
+
+@click.command("roles", cls=Lenient, short_help="Show what a reed is in each position or chord.")
+@options(harp_option, tuning_option)
+@click.option(
+    "--reeds",
+    default="-3 -3' -3'' -3'''",
+    show_default=True,
+    metavar="TAB",
+    help="The reeds to look at, as tab in quotes.",
+)
+@click.option(
+    "--chords",
+    cls=MaybeValued,
+    alone="I7 IV7 V7",
+    metavar="[CHORDS]",
+    pattern=r"[b#]?[IViv]+[A-Za-z0-9#+-]*([ ,|].*)?",
+    help="What each reed is in these chords instead; alone it means 'I7 IV7 V7'.",
+)
+@options(position_option)
+@click.option("--to", metavar="FORMAT", help="sheet: make a role chart to print, as PDF.")
+@looking_options
+@click.option(
+    "--out", default="output", show_default=True, metavar="FOLDER", help="Where the chart goes."
+)
+@json_option
+def roles_command(
+    harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
+    out: str, as_json: bool, **options: Any,
+) -> None:  # fmt: skip
+    """Show which degree each reed is in each of the twelve positions, or what in each chord.
+
+    \b
+    reedmill roles
+    reedmill roles --chords --position 2
+    reedmill roles --reeds "-3 -3' -3''" --chords "i7 iv7 V7" --position 3
+    reedmill roles --harp D --reeds "-2 -2' -2''" --to sheet
+    """
+    from pathlib import Path
+
+    from reedmill.chord_roles import BLUES, parse_chords
+    from reedmill.errors import InputError
+    from reedmill.formats.data import chord_roles_data, roles_data
+    from reedmill.make import make_role_chart
+    from reedmill.picture import chords_table, roles_table
+
+    on = named_harp(harp, tuning)
+    chosen, where = on.reeds_named(reeds), named_position(position)
+    played = parse_chords(chords) if chords is not None else BLUES
+    look = look_of(options)
+    if to not in (None, "sheet"):
+        raise InputError(f'there is no role chart as "{to}". Write --to sheet.')
+    made = make_role_chart(on, chosen, Path(out), look, played, where) if to else None
+    if as_json:
+        data = roles_data(on, chosen)
+        if chords is not None:
+            data = chord_roles_data(on, where, chosen, played)
+        print_json(data | ({"files": [str(made)]} if made else {}))
+    elif made:
+        click.echo(f"role chart  {made}")
+    elif chords is not None:
+        key = where.key(on.fifths).name
+        click.secho(f"{on.name} harp, {where.label}, key of {key}", bold=True)
+        click.echo(chords_table(on, where, chosen, played))
+    else:
+        click.secho(f"{on.name} harp", bold=True)
+        click.echo(roles_table(on, chosen))
+
+
+@click.command("expand", short_help="Show when each note of a drill comes.")
+@drills_argument
+@playing_options
+@over_options
+@click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
+@json_option
+def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing: Any) -> None:
+    """Show the timeline of each DRILL: when each note comes and what it is.
+
+    \b
+    reedmill expand "Lean on the rung before"
+    reedmill expand mine.drill --harp "A, low F" --position 3 --why
+    """
+    from reedmill.formats.data import score_data
+    from reedmill.picture import timeline
+
+    scores = scores_of(drills, playing)
+    if as_json:
+        print_json({"drills": [score_data(score) for score in scores]})
+        return
+    for score in scores:
+        where = f"{score.harp.name} harp, {score.position.label}, key of {score.key.name}"
+        click.secho(f"{score.title}: {where}", bold=True)
+        click.echo(timeline(score))
+    if why:
+        _print_why(drills, playing)
+
+
+def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
+    from reedmill.expand import ways
+    from reedmill.picture import why_these_reeds
+
+    for drill, harp, where in playings(drills, playing):
+        tunes = ways(drill, harp, where, tempo_bpm=playing["tempo"])
+        for found in tunes:
+            click.echo(why_these_reeds(drill.title, found))
+        if not tunes:
+            click.echo(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
+
+
+@click.command("drills", short_help="List and search the library.")
+@click.argument("words", nargs=-1, metavar="[WORD]...")
+@click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")
+@click.option("--hole", type=click.IntRange(1, 10), help="Only drills that use this hole.")
+@click.option("--topic", metavar="FOLDER", help="Only drills of this folder of the library.")
+@click.option("--position", "number", metavar="N", help="Only drills meant for this position.")
+@click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
+@click.option("--tab", "with_tab", is_flag=True, help="Show each drill's tab on a C harp.")
+@json_option
+def drills_command(
+    words: tuple[str, ...], number: str | None, with_tab: bool, as_json: bool, **wanted: Any
+) -> None:
+    """List the library; WORDs search titles, purposes and techniques.
+
+    \b
+    reedmill drills
+    reedmill drills slide --level 2 --hole 3 --tab
+    """
+    from reedmill.library import Wanted, drills_data, search
+    from reedmill.picture import shelf_card
+
+    position = named_position(number).number if number else None
+    found = search(Wanted(words, position=position, **wanted))
+    if as_json:
+        print_json(drills_data(found))
+        return
+    for each in found:
+        click.secho(each.drill.title, bold=True)
+        click.echo(shelf_card(each, with_tab=with_tab))
+    if not found:
+        click.echo("No drill fits. Leave out a word or an option to see more.")
+
+
+@click.command("soundfont", short_help="Show how far a SoundFont is out of tune.")
+@click.argument("font", required=False, metavar="[FILE[:PROGRAM]]")
+@json_option
+def soundfont_command(font: str | None, as_json: bool) -> None:
+    """Show the tuning of a SoundFont's harmonica, key by key, before and after correction.
+
+    Without a FILE it is the font that comes with pretty_midi. PROGRAM is the number in the
+    General MIDI list, 1 to 128; 23 is the harmonica.
+
+    \b
+    reedmill soundfont
+    reedmill soundfont --json
+    """
+    from reedmill.sound.soundfont_file import open_soundfont, parse_voice
+    from reedmill.sound.soundfont_player import default_soundfont
+    from reedmill.sound.soundfont_report import tuning_data, tuning_text
+    from reedmill.sound.soundfont_tuning import measure_preset
+
+    path, program = parse_voice(font) if font else (default_soundfont(), None)
+    found = open_soundfont(path)
+    tuning = measure_preset(found, found.preset(program))
+    if as_json:
+        print_json(tuning_data(tuning))
+    else:
+        click.echo(tuning_text(tuning))
