@@ -199,6 +199,27 @@ find_test_fonts() {
     done
 }
 
+# Tests read finished pages with poppler's tools, and open a lesson pack in a browser.
+find_test_programs() {
+    [ ! -e "$venv/programs-asked" ] || return 0
+    : >"$venv/programs-asked"
+    poppler=poppler-utils
+    case $(package_manager) in pacman | brew) poppler=poppler ;; esac
+    find_test_program "$poppler" pdftoppm
+    find_test_program chromium chromium chromium-browser google-chrome
+}
+
+# find_test_program PACKAGE PROGRAM...: one of the programs, from the package if need be.
+find_test_program() {
+    package=$1
+    shift
+    for program in "$@"; do
+        ! command -v "$program" >/dev/null 2>&1 || return 0
+    done
+    add_system_package "$package" "for the tests" && return 0
+    say "$1 is missing: the tests that need it will fail and say so (the package is called $package)."
+}
+
 has_fluidsynth() { "$venv/bin/python" -c 'import fluidsynth' >/dev/null 2>&1; }
 
 package_manager() {

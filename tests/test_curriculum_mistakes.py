@@ -693,3 +693,9 @@ def test_a_file_of_nothing_but_values_is_read_and_placed_in_seconds() -> None:
     toml_data("x = [" + "1," * 249_000 + "]", "big.toml")
     toml_data("".join(f"k{n} = 1\n" for n in range(45_000)), "big.toml")
     assert time.process_time() - start < 15  # measured 3
+
+
+def test_a_link_that_leads_nowhere_is_shown_in_its_text() -> None:
+    found = mistake_of(HEAD + '[[lessons]]\ntitle = "y"\ntext = "[Play](javascript:alert(1))"\n')
+    assert found.fact == 'a link in a lesson\'s text leads to "javascript:alert(1)"'
+    assert found.source_line.startswith("text")

@@ -278,7 +278,8 @@ def test_reading_a_course_needs_no_renderer() -> None:
         "read_course(find_course('Eight weeks of clean bends'))"
     )
     assert "pydantic" in loaded
-    assert loaded.isdisjoint({"abjad", "numpy", "mido", "pypdf", "markdown_it", "distributed"})
+    assert "markdown_it" in loaded  # which finds links that lead nowhere while the file is at hand
+    assert loaded.isdisjoint({"abjad", "numpy", "mido", "pypdf", "distributed"})
 
 
 def test_a_course_that_is_read_needs_pydantic_no_more() -> None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Literal
 
-import axe_playwright_python  # type: ignore[import-untyped]
+import axe_playwright_python
 import pytest
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 

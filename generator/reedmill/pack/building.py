@@ -16,6 +16,7 @@ from reedmill.pack.bookshelf import Bookshelf
 from reedmill.pack.course import Chart, Course, Entry, Lesson, Student, editions
 from reedmill.pack.exercises import Exercises
 from reedmill.pack.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
+from reedmill.pack.markdown import read_markdown
 from reedmill.pack.pointing import Pointer
 from reedmill.pack.registers import register
 from reedmill.pack.settling import Layer, Settled
@@ -171,7 +172,10 @@ class _Builder:
                 )
             with self.pointer.at((*path, "text_file")):
                 text = self._text_beside(table.text_file)
-        return "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
+        text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
+        with self.pointer.at((*path, "text" if table.text_file is None else "text_file")):
+            read_markdown(text)  # a link that leads nowhere is told while the file is at hand
+        return text
 
     def _text_beside(self, name: str) -> str:
         most = MAX_TEXT * _MOST_BYTES
