@@ -37,7 +37,7 @@ from reedmill.pack.ledger import (
 )
 from reedmill.pack.placing import Placing
 from reedmill.pack.plan import EditionPlan, Piece, Plan, folder, inside, plan
-from reedmill.pack.progress import Silent
+from reedmill.pack.progress import Silent, sized
 from reedmill.pack.rates import rates
 from reedmill.pack.records import Fresh, Part, Record
 from reedmill.pack.render import hashed
@@ -152,7 +152,10 @@ class _Build:
                 if self._share.archive:
                     self._zip(each)
         self._built.files.sort(key=lambda each: each.placed.path)
-        self._write_ledger()
+        try:
+            self._write_ledger()
+        except RenderError as error:  # what was made is told all the same
+            self._fail("the record of this build", self._full_disk() or str(error))
         return self._built
 
     def _planned(self) -> Plan:
@@ -191,6 +194,7 @@ class _Build:
             return
         cost = rates(self._store.records.values())
         expected = {each.id: cost[each.kind].seconds * each.amount for each in steps.values()}
+        self._warn_of_size(sum(cost[each.kind].size * each.amount for each in steps.values()))
         self._progress.begin(len(steps), sum(expected.values()))
         for job, done in carry_out(list(steps.values()), crew):
             for each in done:
@@ -198,6 +202,15 @@ class _Build:
             shutil.rmtree(self._store.scratch / f"job-{job.number}", ignore_errors=True)
             self._progress.done(len(done), sum(expected[each.step.id] for each in done))
         self._progress.end()
+
+    def _warn_of_size(self, size: float) -> None:
+        """Say beforehand when there is hardly room for *size* bytes in the pack and its store."""
+        free = shutil.disk_usage(self._store.root).free
+        if 2 * size > free:
+            self._progress.say(
+                f"This takes about {sized(2 * size)} in {self._built.out}, and the disk has "
+                f"{sized(free)} left."
+            )
 
     def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
         """The books, of whatever there is for them by now."""

@@ -42,7 +42,10 @@ class Placing:
         known = self._before.get(path)
         if known and known.seen == seen and known.sha256 == part.sha256:
             return "right", seen
-        same = seen.size == part.size and hashed(place)[0] == part.sha256
+        try:
+            same = seen.size == part.size and hashed(place)[0] == part.sha256
+        except OSError:  # what cannot be read is not known to be right
+            same = False
         return ("right", seen) if same else ("altered", None)
 
     def put(self, path: str, part: Part, made: Path | None = None) -> Seen:

@@ -30,12 +30,16 @@ def fed_by(curriculum: Path) -> Fed:
     """
     inputs = {str(curriculum): _known_by(curriculum)}
     folder = curriculum.parent
-    for name in sorted(set(_words(_table(curriculum)))):
+    for name in sorted({each for each in _words(_table(curriculum)) if _lies_beside(each)}):
         for path in (folder / name, folder / name.rpartition(":")[0]):
             with suppress(OSError, ValueError):
                 if path.is_file():
                     inputs[str(path)] = _known_by(path)
     return Fed(everything_version(), inputs)
+
+
+def _lies_beside(name: str) -> bool:
+    return not name.startswith("/") and ".." not in name.split("/")
 
 
 def _table(curriculum: Path) -> Any:

@@ -19,6 +19,7 @@ from reedmill.pack.facts import (
     recording_facts,
     score_facts,
 )
+from reedmill.pack.versions import tool_releases
 from reedmill.practice import Recording
 from reedmill.score import Score
 from reedmill.sheet.look import Look
@@ -122,8 +123,12 @@ def written(score: Score, form: str) -> Written:
 
 
 def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> Sound:
-    """The work of a recording, which does not hear what a drill is for."""
-    pictured = art if set(recording.types) - {"wav"} else None
+    """The work of a recording, which does not hear what a drill is for.
+
+    Where there is no LilyPond to draw the cover, it goes without one.
+    """
+    drawn = tool_releases()["lilypond"] != "none" and set(recording.types) - {"wav"}
+    pictured = art if drawn else None
     return Sound(_without_words(score), recording, pictured)
 
 
@@ -147,7 +152,8 @@ def facts_of(work: Work) -> Facts:
             return score_facts(score)
         case Sound(score, recording, art):
             facts = score_facts(score) | recording_facts(recording)
-            return facts | (plain_facts(picture=art) if art else {})
+            drawer = {"lilypond": tool_releases()["lilypond"]}
+            return facts | (plain_facts(picture=art) | drawer if art else {})
         case Volume():
             return volume_facts(work)
 
