@@ -18,9 +18,10 @@ from reedmill.cli.options import json_option
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from reedmill.pack.build import Built, CrewMaker, Failure, Source
+    from reedmill.pack.build import CrewMaker
     from reedmill.pack.course import Course
     from reedmill.pack.ledger import Placed, Share
+    from reedmill.pack.result import Built, Failure, File, Source
 
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
@@ -71,7 +72,7 @@ def pack_command(curriculum: str, out: str, as_json: bool, **options: Any) -> No
     if same:
         _print_same(folder, same[1], as_json=as_json)
         return
-    from reedmill.pack.build import Source
+    from reedmill.pack.result import Source
 
     _build(Source(source_file, fed, chosen), folder, as_json=as_json, **options)
 
@@ -86,12 +87,12 @@ def _check_place(options: dict[str, Any]) -> None:
 
 
 def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
-    from reedmill.pack.ledger import status_row
-    from reedmill.pack.report import REUSED, report_nothing_done
+    from reedmill.pack.report import report_nothing_done
+    from reedmill.pack.result import REUSED, File
 
-    report_nothing_done(out / ".reedmill", (each.path for each in files))
+    report_nothing_done(out / ".reedmill", files)
     if as_json:
-        _print_json({"files": [status_row(each, out, REUSED) for each in files], "failed": []})
+        _print_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
     else:
         click.echo(f"{out}: nothing has changed, {_counted(len(files), 'file')}")
 
@@ -159,13 +160,12 @@ def _plan(
 
 
 def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
-    from reedmill.pack.ledger import status_row
-    from reedmill.pack.report import REUSED
+    from reedmill.pack.report import failure_row
+    from reedmill.pack.result import REUSED
 
     if as_json:
-        rows = [status_row(each.placed, built.out, each.status, each.why) for each in built.files]
-        failed = [{"what": each.what, "reason": each.reason} for each in built.failed]
-        _print_json({"files": rows, "failed": failed})
+        rows = [_row(each, built.out) for each in built.files]
+        _print_json({"files": rows, "failed": [failure_row(each) for each in built.failed]})
     else:
         reused = sum(each.status == REUSED for each in built.files)
         made = _counted(len(built.files) - reused, "file")
@@ -175,6 +175,13 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
             [(each.placed.path, each.why) for each in built.files if each.status != REUSED]
         )
     _print_failed(built.failed)
+
+
+def _row(file: File, out: Path) -> dict[str, Any]:
+    """The row of a file: what it is, and what was done with it and why."""
+    from reedmill.pack.report import file_row
+
+    return file_row(file) | file.placed.row(out)
 
 
 def _print_reasons(reasons: list[tuple[str, str]]) -> None:

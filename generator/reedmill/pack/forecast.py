@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from reedmill.pack.build import Failure
 from reedmill.pack.course import Course
 from reedmill.pack.explain import Reasons
 from reedmill.pack.ledger import Share, ledger_path, read_origins
 from reedmill.pack.plan import Plan, plan
 from reedmill.pack.rates import Rate, rates
+from reedmill.pack.report import failure_row
+from reedmill.pack.result import Failure
 from reedmill.pack.store import FOLDER, read_records
 
 
@@ -62,7 +63,7 @@ class Forecast:
             "seconds": round(self.seconds / workers, 1),
             "bytes": round(self.size),
             "make": [{"path": place, "why": why} for place, why in self.reasons],
-            "failed": [{"what": each.what, "reason": each.reason} for each in self.failed],
+            "failed": [failure_row(each) for each in self.failed],
         }
 
 

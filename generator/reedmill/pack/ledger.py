@@ -59,11 +59,6 @@ class Placed:
         return row | ({"stem": self.stem} if self.stem else {})
 
 
-def status_row(placed: Placed, out: Path, status: str, why: str = "") -> dict[str, Any]:
-    """The row of ``pack --json``: what was done with the file, and why."""
-    return placed.row(out) | {"status": status} | ({"why": why} if why else {})
-
-
 @dataclass(frozen=True, slots=True)
 class Share:
     """What of a course is made."""

@@ -1,0 +1,99 @@
+"""What an edition gets last: the page that opens it, playlists, manifest and archive."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from reedmill.errors import RenderError
+from reedmill.pack.archive import write_archive
+from reedmill.pack.assembly import Assembly, files_of
+from reedmill.pack.entrance import Text, entrance
+from reedmill.pack.facts import plain_facts, step_id
+from reedmill.pack.ledger import ARCHIVE
+from reedmill.pack.plan import EditionPlan, Piece, folder, inside
+from reedmill.pack.records import Fresh, Part, Record
+from reedmill.pack.render import hashed
+from reedmill.pack.result import MADE, REUSED
+from reedmill.pack.store import told
+
+_TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest"}
+
+
+def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[Piece]) -> None:
+    """The page that opens *of*, its playlists and its manifest; *bound* are the books."""
+    mine = [piece for piece in bound if piece.edition == of.edition.slug]
+    made = [  # in the order of the course, in whatever order it was made
+        (piece, part)
+        for piece in (*of.pieces, *mine)
+        if piece.key in pack.whole
+        for _, part in files_of(piece, pack.store.records[piece.step])
+    ]
+    for text in entrance(of, made):
+        piece, reason = _text_piece(pack, of, text)
+        if reason:
+            pack.fail_piece(piece, reason)
+        else:
+            pack.place(piece, fresh=True)
+
+
+def _text_piece(pack: Assembly, of: EditionPlan, text: Text) -> tuple[Piece, str]:
+    """The piece of *text*, which is put into the store unless it is there; why not, if not."""
+    scratch = pack.store.scratch / "text"
+    try:
+        with told(scratch):
+            scratch.write_bytes(text.content)
+    except RenderError as error:
+        return _named(of, text, ""), pack.full_disk() or str(error)
+    sha256, size = hashed(scratch)
+    piece = _named(of, text, sha256)
+    if pack.has_sound(piece):
+        return piece, ""
+    part = Part(text.ending, sha256, size, text.kind)
+    record = Record(text.kind, (part,), 0.0, 1.0)
+    return piece, pack.keep(piece.step, record, (Fresh(part, str(scratch)),))
+
+
+def _named(of: EditionPlan, text: Text, sha256: str) -> Piece:
+    facts = plain_facts(contents=f"#{sha256}")
+    return Piece(
+        text.place, step_id(text.kind, facts), text.kind, (text.kind,), facts, of.edition.slug,
+        text.lesson, drill=_TITLES[text.kind],
+    )  # fmt: skip
+
+
+def write_archive_of(pack: Assembly, of: EditionPlan) -> None:
+    """Everything of the edition in one ZIP, which the store does not keep a second time."""
+    home = folder(of.edition)
+    members = {
+        each.placed.path.removeprefix(f"{home}/"): each.placed
+        for each in pack.built.files
+        if each.placed.edition == of.edition.slug
+    }
+    facts = plain_facts(members=sorted((name, each.sha256) for name, each in members.items()))
+    name = "-".join(filter(None, (of.edition.course.slug, home)))
+    piece = Piece(
+        inside(home, name), step_id(ARCHIVE, facts), ARCHIVE, (), facts, of.edition.slug, 0,
+        drill="Archive",
+    )  # fmt: skip
+    paths = [(name, pack.built.out / each.path) for name, each in members.items()]
+    try:
+        _put_archive(pack, piece, paths)
+    except RenderError as error:
+        pack.fail_piece(piece, pack.full_disk() or str(error))
+
+
+def _put_archive(pack: Assembly, piece: Piece, members: Sequence[tuple[str, Path]]) -> None:
+    path, status, why = f"{piece.place}.zip", REUSED, ""
+    known = pack.before.files.get(path)
+    part = Part(".zip", known.sha256, known.seen.size, ARCHIVE) if known else None
+    state, seen = pack.placing.state(path, part) if part else ("missing", None)
+    if part is None or seen is None or (known and known.step != piece.step):
+        status, why = MADE, pack.why(piece, state)
+        scratch = pack.store.scratch / "archive"
+        with told(scratch), scratch.open("wb") as file:
+            write_archive(file, members)
+        part = Part(".zip", *hashed(scratch), ARCHIVE)
+        seen = pack.placing.put(path, part, scratch)
+    pack.list_file(piece, path, part, seen, status, why)
+    pack.finish(piece)
