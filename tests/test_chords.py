@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from fractions import Fraction
 from typing import Any
 
 import music21
@@ -9,8 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from bands import alone, arrangement
+from oracles import beside
 from reedmill.errors import InputError
-from reedmill.theory.chords import QUALITIES, Chord, semitones_of
+from reedmill.formats.harmony import _KINDS, harmonies
+from reedmill.theory.chords import QUALITIES, Chord, semitones_of, sign_in_front
 from reedmill.theory.degrees import Degree
 from reedmill.theory.positions import Key
 
@@ -27,7 +33,8 @@ IN_MUSIC21 = {
     "iv7": "iv7", "vi7": "vi7", "VI7": "VI7", "bVI7": "bVIb7", "bVII": "bVII",
     "bVII7": "bVIIb7", "bIII7": "bIIIb7", "Imaj7": "I7", "IVmaj7": "IV7", "I6": "I[add6]",
     "V9": "V9", "ii9": "ii9", "#ivdim7": "#ivo7", "iim7b5": "iiø7", "viim7b5": "viiø7",
-    "viidim": "viio", "Iaug": "I+", "I7#9": "Ib7[add#9]",
+    "viidim": "viio", "Iaug": "I+", "I7#9": "Ib7[add#9]", "V7b9": "V7[addb9]",
+    "VI7b9": "VI7[addb9]",
 }  # fmt: skip
 
 # Every quality on C as music21 reads it on a lead sheet, with the one alternative name of a
@@ -99,10 +106,52 @@ def test_a_name_is_read_back_and_its_case_tells_the_third(
     )
 
 
+def kinds_of_musicxml() -> set[str]:
+    """The names of kinds of chord in the schema of MusicXML 4.0."""
+    schema = ET.parse(beside("musicxml", "generate_classes/musicxml_4_0.xsd"))  # noqa: S314
+    xs = "{http://www.w3.org/2001/XMLSchema}"
+    [kinds] = [t for t in schema.iter(f"{xs}simpleType") if t.get("name") == "kind-value"]
+    return {each.attrib["value"] for each in kinds.iter(f"{xs}enumeration")}
+
+
+def test_every_quality_is_a_chord_of_musicxml_that_music21_reads() -> None:
+    assert set(_KINDS) == set(QUALITIES)
+    kinds = kinds_of_musicxml()
+    for at, quality in enumerate(QUALITIES):
+        chord = Chord(Degree(1 + at % 7), quality)
+        band = replace(arrangement(beats=4), chords=((Fraction(0), chord),))
+        score = alone(band)
+        [(_, element)] = harmonies(score)
+        assert element.findtext("kind") in kinds
+        read = music21.musicxml.xmlToM21.MeasureParser().xmlToChordSymbol(element)
+        root = score.key.pitch_class + chord.root.semitones
+        extra = {(root + step) % 12 for step in LEFT_OUT.get(quality, ())}
+        heard = {pitch.pitchClass for pitch in read.pitches}
+        assert heard - extra == pitch_classes(chord, score.key), quality
+
+
 SAME = {
     "ii7": "IIm7", "iim7b5": "ii\u00f87", "viidim7": "VII\u00b07", "Imaj7": "IM7", "i7": "i-7",
     "bVII": "\u266dVII", "#ivdim7": "\u266fivo7", "V7sus4": "v7sus", "Iaug": "I+",
 }  # fmt: skip
+
+
+# A flat or sharp behind the numeral, as some say it aloud, by hand; "Vb9" leaves a doubt.
+BEHIND = {
+    "VIIb7": "bVII7",
+    "VIIb": "bVII",
+    "IIIb9": "",
+    "iv#dim7": "#ivdim7",
+    "Vb9": "",
+    "Vb": "bV",
+}
+
+
+@pytest.mark.parametrize(("text", "meant"), BEHIND.items())
+def test_a_flat_behind_its_numeral_is_put_in_front(text: str, meant: str) -> None:
+    assert sign_in_front(text) == meant
+    with pytest.raises(InputError, match=f"write {meant}" if meant else "Write one of"):
+        Chord.parse(text)
 
 
 @pytest.mark.parametrize(("name", "also"), SAME.items())

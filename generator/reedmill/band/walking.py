@@ -21,12 +21,12 @@ _PASSING, _PASSING_ON_A_STRONG_BEAT = 2, 5
 _OUT_OF_COMFORT, _WRONG_WAY = 3, 1
 
 # What lies between the tones of a chord, in semitones above its root: the scale players
-# think of over it, mixolydian, dorian, major,
-# locrian or diminished.
+# think of over it: mixolydian, dorian, major, locrian, diminished, whole tones, or the fifth
+# mode of harmonic minor.  Common practice, no published source.
 _DIMINISHED = (0, 2, 3, 5, 6, 8, 9, 11)
 _SCALES = {
     "m7b5": (0, 1, 3, 5, 6, 8, 10), "dim": _DIMINISHED, "dim7": _DIMINISHED,
-    "maj7": (0, 2, 4, 5, 7, 9, 11),
+    "maj7": (0, 2, 4, 5, 7, 9, 11), "7b5": (0, 2, 4, 6, 8, 10), "7b9": (0, 1, 4, 5, 7, 8, 10),
 }  # fmt: skip
 _MIXOLYDIAN, _DORIAN = (0, 2, 4, 5, 7, 9, 10), (0, 2, 3, 5, 7, 9, 10)
 

@@ -11,15 +11,17 @@ from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 
 # The names of the standard's kind-value type; what it has no name for is a kind with a
-# degree added, as (value, alter).
-_KINDS: dict[str, tuple[str, tuple[int, int] | None]] = {
+# degree added or, where the kind has it already, altered: (value, alter, type).
+_KINDS: dict[str, tuple[str, tuple[int, int, str] | None]] = {
     "": ("major", None), "m": ("minor", None), "7": ("dominant", None),
     "m7": ("minor-seventh", None), "maj7": ("major-seventh", None), "6": ("major-sixth", None),
     "m6": ("minor-sixth", None), "9": ("dominant-ninth", None), "m9": ("minor-ninth", None),
-    "13": ("dominant-13th", None), "7#9": ("dominant", (9, 1)), "dim": ("diminished", None),
+    "13": ("dominant-13th", None), "7#9": ("dominant", (9, 1, "add")),
+    "7b9": ("dominant", (9, -1, "add")), "7b5": ("dominant", (5, -1, "alter")),
+    "dim": ("diminished", None),
     "dim7": ("diminished-seventh", None), "m7b5": ("half-diminished", None),
     "aug": ("augmented", None), "sus4": ("suspended-fourth", None),
-    "7sus4": ("suspended-fourth", (7, -1)),
+    "7sus4": ("suspended-fourth", (7, -1, "add")),
 }  # fmt: skip
 _ALTERS = {"": 0, "b": -1, "#": 1}
 
@@ -44,7 +46,8 @@ def _harmony(chord: Chord, key: Key) -> ET.Element:
     ET.SubElement(element, "kind", text=chord.quality).text = kind
     if more:
         degree = ET.SubElement(element, "degree")
-        ET.SubElement(degree, "degree-value").text = str(more[0])
-        ET.SubElement(degree, "degree-alter").text = str(more[1])
-        ET.SubElement(degree, "degree-type").text = "add"
+        value, alter, way = more
+        ET.SubElement(degree, "degree-value").text = str(value)
+        ET.SubElement(degree, "degree-alter").text = str(alter)
+        ET.SubElement(degree, "degree-type").text = way
     return element

@@ -16,6 +16,10 @@ _NAME = re.compile(
 )
 _ALTER = {"bb": -2, "b": -1, "\u266d": -1, "": 0, "#": 1, "\u266f": 1}
 _TONE = re.compile(r"(bb|b|#|)(\d+)", re.ASCII)
+# A flat or sharp behind the numeral; "Vb9" more likely means V7b9 than bV9.
+_BEHIND = re.compile(
+    r"(VII|VI|IV|V|III|II|I)([b#\u266d\u266f])(?!5|9|11|13)(\S*)", re.IGNORECASE | re.ASCII
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,8 @@ _TABLE = (
     Quality("m9", "1 b3 5 b7 9", "9", "m9 min9 -9"),
     Quality("13", "1 3 5 b7 9 13", "13"),
     Quality("7#9", "1 3 5 b7 #9", "7#9"),
+    Quality("7b9", "1 3 5 b7 b9", "7b9"),
+    Quality("7b5", "1 3 b5 b7", "7b5"),
     Quality("dim", "1 b3 b5", "dim", "o \u00b0"),
     Quality("dim7", "1 b3 b5 bb7", "dim7", "o7 \u00b07"),
     Quality("m7b5", "1 b3 b5 b7", "m7b5", "7b5 min7b5 \u00f8 \u00f87"),
@@ -92,6 +98,12 @@ class Chord:
         """
         match = _NAME.fullmatch(text)
         sign, numeral, ending = match.groups() if match else ("", "", "")
+        meant = sign_in_front(text)
+        if meant:
+            raise InputError(
+                f'"{text:.20}" has its flat or sharp behind the numeral. It stands in front: '
+                f"write {meant}."
+            )
         if numeral not in (numeral.upper(), numeral.lower()) or not numeral:
             raise InputError(
                 f'"{text:.20}" is no chord. Write its degree as a Roman numeral, large for a '
@@ -149,6 +161,21 @@ class Chord:
             return _SPOKEN.get(tone, tone)
         near = self.tone(semitones - 1) or self.tone(semitones + 1)
         return "tension" if near else "passing"
+
+
+def sign_in_front(text: str) -> str:
+    """The name of the chord meant where a flat or sharp is behind its numeral, or nothing.
+
+    >>> sign_in_front("VIIb7"), sign_in_front("iv#dim7"), sign_in_front("bVII7")
+    ('bVII7', '#ivdim7', '')
+    """
+    match = _BEHIND.fullmatch(text)
+    if match is None:
+        return ""
+    try:
+        return Chord.parse(match[2] + match[1] + match[3]).name
+    except InputError:
+        return ""
 
 
 def semitones_of(tone: str) -> int:
