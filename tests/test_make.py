@@ -13,10 +13,12 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
+import pypdf
 import pytest
 
 from reedmill.errors import InputError, RenderError
 from reedmill.make import FORMATS, make
+from reedmill.practice import Practice, Recording
 from reedmill.score import Score
 from tunes import score_from
 
@@ -224,3 +226,15 @@ def test_old_files_are_replaced_and_strangers_left_alone(tmp_path: Path) -> None
     make([HOME], tmp_path, ["tab"])
     assert made.path.read_text("utf-8").startswith("Home\n")
     assert set(contents(tmp_path)) == {made.path.name, "notes.txt"}
+
+
+def test_a_ladder_is_on_the_sheet_as_it_is_in_the_sound(tmp_path: Path) -> None:
+    """The numbers are read from the page by pypdf."""
+    practice = Practice(tempi_bpm=(50, 55, 61))
+    made = make([HOME], tmp_path, ("sheet", "midi"), recording=Recording(practice=practice))
+    [page] = pypdf.PdfReader(made[0].path).pages
+    text = page.extract_text()
+    assert "= 50 to 61" in text
+    boxes = text.partition("clean passes")[2]
+    assert re.findall(r"\b[456]\d\b", boxes) == ["50", "55", "61"]
+    assert {each.tempo for each in made} == {50}

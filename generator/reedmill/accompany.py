@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
@@ -46,4 +46,14 @@ def laid(
     if choruses is None:
         choruses = choruses_for(score, len(form.bars), feel.meter)
     band = arrange(form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=seed)
-    return over(score, band, way)
+    return _in_tempo(over(score, band, way), feel)
+
+
+def _in_tempo(score: Score, feel: BandFeel) -> Score:
+    """*score* with a warning where the band plays slower or faster than its feel is meant for."""
+    slow, fast = feel.tempo_bpm or 0, feel.tempo_goal_bpm or 0
+    if not fast or slow <= score.tempo_bpm <= fast or not score.notes:
+        return score
+    how = "slower" if score.tempo_bpm < slow else "faster"
+    said = f"{score.tempo_bpm} is {how} than {feel.title} is meant for ({slow} to {fast})"
+    return replace(score, warnings=(*score.warnings, (said, score.notes[0].span)))

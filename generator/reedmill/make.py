@@ -94,7 +94,7 @@ def make(
                 f'there is no format "{name}".{close_match(name, FORMATS)} '
                 f"Choose from: {', '.join(FORMATS)}."
             )
-    scores = [_readable(score) for score in scores]
+    scores = [_paced(_readable(score), recording.practice.tempi_bpm) for score in scores]
     made: list[Made] = []
     names = _file_names(scores)
     for start in range(0, len(scores), _SHEETS_A_RUN):
@@ -166,6 +166,14 @@ def _made(path: Path, score: Score, rendered: Rendered, *, verify: bool) -> Made
         return Made(path, kind, *where, score.tempo_bpm, stem)
     heard = content.listen(path) if verify else ()
     return Made(path, kind, *where, content.tempo_bpm, stem, heard, content.notice)
+
+
+def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
+    """*score* as it is practised: its own tempo and goal give way to a ladder."""
+    if not tempi_bpm:
+        return score
+    goal = tempi_bpm[-1] if tempi_bpm[-1] > tempi_bpm[0] else None
+    return replace(score, tempo_bpm=tempi_bpm[0], tempo_goal_bpm=goal, tempi_bpm=tempi_bpm)
 
 
 Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]

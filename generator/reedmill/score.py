@@ -132,6 +132,7 @@ class Score:
     reference_hz: float = 440.0
     listen: str = ""  # printable text: what to listen for
     tempo_goal_bpm: int | None = None  # where the suggested tempo range ends
+    tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
     feel: Feel = Feel.STRAIGHT
     pickup: Fraction = Fraction(0)  # beats of the first bar that are played, 0 for all of it
     embouchure: Embouchure | None = None

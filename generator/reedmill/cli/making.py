@@ -53,7 +53,7 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     reedmill make mine.drill --harp "G, low F" --position 3 --tempo 50
     reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
-    reedmill make "Down from the fifth" --over "Twelve bars" --choruses 2 --stems
+    reedmill make "Down from the fifth" --over "Twelve bars" --tempo 96 --stems
 
     Listen at a moderate level, above all with headphones.  Stop and breathe normally when
     you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher

@@ -4,10 +4,10 @@ The laws:
 
 - ``loop`` plays the drill again and again to the end of the form; the last time is cut at
   the form's end.  ``once`` plays it once, then rests.
-- ``chords`` plays it again and again too, and moves it each time by the degree of the chord
-  it starts on: the riff on I is answered from IV and from V.  Over a chord with a minor
-  third its own major third is lowered.  It goes to the octave that is easiest to play; where
-  a note has no reed the riff stays as it was written, and a warning says so.
+- ``chords`` plays it again and again too, and moves every bar by the degree of the chord at
+  its beginning: the riff on I is answered from IV and from V.  Over a chord with a minor third
+  the riff's own major third is lowered.  Bars in a row under one chord go to the octave that
+  is easiest to play; where a note has no reed they stay as they are, and a warning says which.
 - A drill in 4/4 goes over a band in 12/8: each beat becomes three, an even pair of halves
   two and one, as a shuffle plays them.
 """
@@ -22,14 +22,11 @@ from itertools import pairwise, takewhile
 from reedmill.arrangement import Arrangement
 from reedmill.errors import InputError, close_match
 from reedmill.expand.breath import with_breaths
-from reedmill.expand.fingering import Fingering, Target, fingerings
-from reedmill.harp import hear
+from reedmill.expand.on_chords import on_chords
 from reedmill.score import Feel, Meter, Note, Repeat, Score
 from reedmill.source import Span
-from reedmill.theory.chords import Chord
 
 WAYS = ("loop", "once", "chords")
-_THIRD, _MINOR_THIRD = 4, 3  # semitones
 _LONGEST = 2000  # notes; what a sheet can bear
 
 
@@ -60,24 +57,19 @@ def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
         )
     riff = _in_meter(score, band.meter, shuffled=band.swing > 1)
     starts = _starts(riff.length, band.length, way)
-    notes: list[Note] = []
+    notes = tuple(note for start in starts for note in _placed(riff.notes, start, band.length))
     warnings: list[tuple[str, Span]] = []
-    for start in starts:
-        played = riff.notes
-        if way == "chords":
-            played, refused = _on_chord(riff, band.chord_at(start))
-            warnings += refused
-        notes += _placed(played, start, band.length)
+    if way == "chords":
+        notes, warnings = on_chords(replace(riff, notes=notes, length=band.length), band)
     if len(notes) > _LONGEST:
         raise InputError(
             f'"{score.title}" over {band.choruses} choruses has {len(notes)} notes; '
             f"{_LONGEST} is the most. Ask for fewer choruses."
         )
-    faster = riff.tempo_goal_bpm is not None and riff.tempo_goal_bpm > band.tempo_bpm
     laid = replace(
-        riff, notes=tuple(notes), length=band.length, tempo_bpm=band.tempo_bpm, band=band,
-        tempo_goal_bpm=riff.tempo_goal_bpm if faster else None,
-        repeats=(), breathe_at=(), warnings=tuple(dict.fromkeys(warnings)),
+        riff, notes=notes, length=band.length, tempo_bpm=band.tempo_bpm, band=band,
+        tempo_goal_bpm=None,  # the drill's own is for playing it alone
+        repeats=(), breathe_at=(), warnings=tuple(warnings),
         sections=riff.sections if len(starts) == 1 else (),
         echoes=tuple(_echoes(riff, starts, band.length)),
     )  # fmt: skip
@@ -143,45 +135,6 @@ def _in_threes(score: Score) -> bool:
     """True when every note falls on a beat, its half or its thirds."""
     edges = {edge for note in score.notes for edge in (note.start, note.end)}
     return all(edge.denominator in (1, 2, 3) for edge in edges)
-
-
-# --- by chord ----------------------------------------------------------------------------
-
-
-def _on_chord(riff: Score, chord: Chord) -> tuple[tuple[Note, ...], list[tuple[str, Span]]]:
-    """The riff moved to the root of *chord*, or as it is with a warning."""
-    steps = [note.pitch.midi - riff.key.pitch_class for note in riff.notes]
-    minor = any(name == "b3" for name, _ in chord.tones)
-    lowered = [-1 if minor and step % 12 == _THIRD else 0 for step in steps]
-    root = chord.root.semitones
-    if root == 0 and not any(lowered):
-        return riff.notes, []
-    found = [way for moved in (root, root - 12) for way in _ways(riff, moved, lowered)]
-    if not found:
-        said = (
-            f"over {chord.name} this riff has a note that no reed of this harp gives; "
-            "there it stays as it is on I"
-        )
-        return riff.notes, [(said, riff.notes[0].span)]
-    best = min(found, key=lambda way: way.cost)
-    return tuple(_renamed(riff, best)), []
-
-
-def _ways(riff: Score, moved: int, lowered: Sequence[int]) -> list[Fingering]:
-    targets = []
-    rested = False
-    for at, (note, less) in enumerate(zip(riff.notes, lowered, strict=True)):
-        lasting_s = float(riff.performed_s(note.end) - riff.performed_s(note.start))
-        rested = at > 0 and riff.notes[at - 1].end < note.start
-        targets.append(Target(note.pitch.midi + moved + less, lasting_s, note.joined, None, rested))
-    return fingerings(riff.harp, targets)[:1]
-
-
-def _renamed(riff: Score, way: Fingering) -> Iterator[Note]:
-    for note, reed in zip(riff.notes, way.reeds, strict=True):
-        heard = hear(riff.harp, riff.position, reed)
-        hz = riff.intonation.hz(heard.midi, riff.key.pitch_class, riff.reference_hz)
-        yield replace(note, reed=reed, pitch=heard.pitch, degree=heard.degree, hz=hz)
 
 
 # --- choruses ----------------------------------------------------------------------------

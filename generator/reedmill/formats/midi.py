@@ -47,16 +47,18 @@ def midi_bytes(score: Score) -> bytes:
     """*score* as a Standard MIDI File, format 1: equal scores give equal bytes.
 
     Track 0 holds title, tempo and signatures, then come the guide, the drone and the
-    click, and the chords and players of a band where one plays.  Ticks are rounded once,
-    from absolute time.  Text is UTF-8.
+    click, or in their place the chords and players of a band where one plays.  Ticks are
+    rounded once, from absolute time.  Text is UTF-8.
 
     A slide is a curve of pitch bends over one held note, on the curve of
     ``Score.glide_s`` at each point, and tuning away from equal temperament at 440 Hz is
     a standing bend.  The bend range is set with RPN 00 00 in whole semitones.
     """
-    tracks = [_conductor(score), _guide(score), _drone(score), _click(score)]
+    tracks = [_conductor(score), _guide(score)]
     if score.band:
         tracks += band_tracks(score.band, bass=_BASS_CHANNEL, comp=_COMP_CHANNEL)
+    else:
+        tracks += [_drone(score), _click(score)]
     return file_bytes(tracks, _tick(score, score.length))
 
 

@@ -144,7 +144,15 @@ def tempo_ladder(score: Score, width: float) -> list[str]:
 
 
 def ladder_tempos(score: Score) -> list[int]:
-    """Whole tempos in even steps from the start to the goal; without a goal, slow ones first."""
+    """The score's own ladder, or whole tempos in even steps from the start to the goal.
+
+    Without a goal, slow ones come first.  Of a long ladder some rungs are shown, with both
+    its ends.
+    """
+    if score.tempi_bpm:
+        many = len(score.tempi_bpm)
+        shown = min(many, _LADDER_STEPS)
+        return [score.tempi_bpm[round(n * (many - 1) / max(shown - 1, 1))] for n in range(shown)]
     goal = max(score.tempo_goal_bpm or 0, score.tempo_bpm)
     start = score.tempo_bpm if goal > score.tempo_bpm else max(20, goal * 7 // 10)
     steps = min(_LADDER_STEPS, goal - start + 1)

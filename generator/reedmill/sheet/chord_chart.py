@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -32,6 +33,8 @@ from reedmill.theory.positions import Key, Position
 _BARS_A_LINE = 4
 _ROW, _SYMBOL_Y, _ROMAN_Y = 8.4, 3.3, 1.0  # staff spaces
 _CHORD_COLUMN, _TAB_LETTER, _TAB_LINE = 12.0, 0.95, 2.4
+_NUMBER = 2.8  # staff spaces kept for the number of a bar
+_LARGEST, _LETTER = 3.5, 1.75  # size of a chord, and the width of its letters at size 0
 _SPOKEN = {"1": "root"}
 
 
@@ -87,7 +90,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
             "  evenFooterMarkup = \\oddFooterMarkup }",
             block(3.4, *head),
             *(block(0, line) for line in lines),
-            block(2.6, "\\vspace #1", small(f"where their notes are on a {harp.name} harp")),
+            block(2.6, "\\vspace #1", small(f"where their notes are on the {harp.name} harp")),
             *rows,
             "}",
         ]
@@ -104,7 +107,7 @@ def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str
     entries = (
         ("harp", accidental(harp.name)),
         ("position", quoted(position.label.replace(" position", ""))),
-        ("key of the music", f"\\concat {{ {accidental(band.key.name)} }}"),
+        ("key of the music", _key(band.key)),
         ("meter", quoted(band.meter.name + swing)),
         ("tempo", quoted(str(band.tempo_bpm))),
     )
@@ -119,6 +122,10 @@ def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str
             for n, (label, value) in enumerate(entries)
         ),
     )
+
+
+def _key(key: Key) -> str:
+    return f"\\concat {{ {accidental(key.name)} {quoted(' minor' if key.minor else ' major')} }}"
 
 
 # --- the grid ----------------------------------------------------------------------------
@@ -138,17 +145,23 @@ def _cell(bar: Bar, x: float, width: float, key: Key) -> list[str]:
     frame = coloured(LINE, box(x, 0, width - 0.5, _ROW - 0.8, filled=False, line=0.12))
     number = coloured(FAINT, f"\\sans {sized(-4, quoted(str(bar.number)))}")
     parts = [frame, at(x + 0.7, _ROW - 2.4, number)]
-    crowded = len(bar.chords) > 2
-    for share, chord in bar.chords:
-        left = x + 1.6 + float(share) * (width - 1.6)
-        size = 1.0 if crowded else 3.5
-        symbol = f"\\sans \\bold {sized(size, accidental(chord.symbol(key), 0.9))}"
+    ends = [*(share for share, _ in bar.chords[1:]), Fraction(1)]
+    for (share, chord), end in zip(bar.chords, ends, strict=True):
+        left = x + _NUMBER + float(share) * (width - _NUMBER)
+        name = chord.symbol(key)
+        size = _size(name, float(end - share) * (width - _NUMBER))
+        symbol = f"\\sans \\bold {sized(size, accidental(name, 0.9))}"
         roman = f"\\sans {sized(-2.5, accidental(chord.name))}"
         parts += [
             at(left, _SYMBOL_Y, coloured(INK, symbol)),
             at(left, _ROMAN_Y, coloured(FAINT, roman)),
         ]
     return parts
+
+
+def _size(name: str, room: float) -> float:
+    """The size at which *name* has room, large where it can be."""
+    return min(_LARGEST, 6 * math.log2(room / (_LETTER * len(name))))
 
 
 # --- where the notes are -------------------------------------------------------------------
@@ -161,12 +174,22 @@ def _where(band: Arrangement, harp: Harp, position: Position, look: Look) -> Ite
         yield f"\\markup {_chord_row(chord, band.key, harp, position, look)}"
 
 
-def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Look) -> str:
+def where_its_tones_are(chord: Chord, harp: Harp, position: Position) -> dict[str, list[str]]:
+    """The tab of every reed, overbends left out, that sounds each tone of *chord*.
+
+    >>> where_its_tones_are(Chord.parse("IV7"), Harp("C"), Position(2))["b7"]
+    ["-3'", "10''"]
+    """
     found: dict[str, list[str]] = {tone: [] for tone, _ in chord.tones}
     for reed in harp.reeds(overbends=False):
         tone = chord_role(harp, position, reed, chord).tone
         if tone is not None:
             found[tone].append(reed.tab)
+    return found
+
+
+def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Look) -> str:
+    found = where_its_tones_are(chord, harp, position)
     step = (look.width - _CHORD_COLUMN) / len(found)
     symbol = f"\\sans \\bold {sized(0.5, accidental(chord.symbol(key)))}"
     cells = [at(0, -_TAB_LINE, coloured(INK, symbol))]

@@ -37,7 +37,8 @@ _COMB = 2.6  # height of the row of hole numbers
 def legend(score: Score) -> str:
     """What the marks of the map mean, as far as *score* has them."""
     ringed = "     ringed: the anchor" if score.anchor else ""
-    band = "     chord: R its root, bold where to aim" if score.band else ""
+    chord = "     chord: R its root, · not in it, bold: a tone on a new chord or first beat"
+    band = chord if score.band else ""
     return f"filled: this drill{ringed}     small figure: degree of the key{band}"
 
 
