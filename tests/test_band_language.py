@@ -15,7 +15,7 @@ from reedmill.band import words
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import ACCENT, GHOST, BandFeel
 from reedmill.band.form import Form, chorus_text
-from reedmill.band.instruments import DRUMS
+from reedmill.band.instruments import ALSO_CALLED, DRUMS, SEVERAL, drum_named
 from reedmill.band.mistakes import MISTAKES, listed
 from reedmill.band.parser import parse_band, parse_band_file
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
@@ -160,6 +160,56 @@ mine.form:2:3: this form would end on V7
 @pytest.mark.parametrize("text", SAID)
 def test_the_message_is_the_one_that_was_read_aloud(text: str) -> None:
     assert str(refusal(text)) == SAID[text]
+
+
+# What a text is told, in full but for the line that is shown: by hand.
+REMEDIES = {
+    'form "x"\n bars I7, IV7, I7  # three': "Put a | between bars, not a comma: bars I7 | IV7 | I7",
+    'form "x"\n bars I7\n ending I7 , I7': "Put a | between bars, not a comma: ending I7 | I7",
+    'form "x"\n bars I7 x 4': "Write x4, without a space.",
+    'form "x"\n bars I7 | IV7  x  12 | I7': "Write x12, without a space.",
+    'form "x"\n bars 1 4 1 1': "Write I for 1 and IV for 4.",
+    'form "x"\n bars 17 | 4m7 | 5': "Write I7 for 17, iv7 for 4m7 and V for 5.",
+    'form "x"\n bars I7 | VIIb7 | I7': "Write bVII7: the flat stands in front.",
+    'form "x"\n bars iv#dim7 | I7': "Write #ivdim7: the sharp stands in front.",
+    'feel "x"\n drums snare on 2,4': "Put a space between beats: drums snare on 2 4",
+    'feel "x"\n drums kick on 1, snare on 2, (4), 4&!, ride on 1': (
+        "Put a space between beats: snare on 2 (4) 4&!"
+    ),
+    'feel "x"\n comp on 1\n ending on 1, 3': "Put a space between beats: ending on 1 3",
+}
+
+
+@pytest.mark.parametrize("text", REMEDIES)
+def test_a_plain_slip_is_told_exactly_what_to_write(text: str) -> None:
+    assert refusal(text).remedy == REMEDIES[text]
+
+
+@pytest.mark.parametrize("text", ['form "x"\n bars 12 | I7', 'feel "x"\n drums snare on 2,, 4x'])
+def test_what_may_mean_anything_is_only_told_what_the_line_takes(text: str) -> None:
+    assert "line takes" in refusal(text).remedy
+
+
+def test_drums_are_known_by_the_names_that_players_use() -> None:
+    found = feel(
+        "drums hi-hat on 1, hihat on 2, bass drum on 1 3, cross-stick on 2, open hi hat on 4"
+    )
+    assert [(s.word, int(s.at)) for s in found.drums[0][0]] == [
+        ("closed hat", 0), ("kick", 0), ("closed hat", 1), ("side stick", 1), ("kick", 2),
+        ("open hat", 3),
+    ]  # fmt: skip
+    assert set(ALSO_CALLED.values()) <= set(DRUMS)
+    assert not set(ALSO_CALLED) & (set(DRUMS) | set(SEVERAL))
+    assert refusal('feel "x"\n drums hi-hat on 1, closed hat on 1').key == "place-twice"
+
+
+@pytest.mark.parametrize("name", SEVERAL)
+def test_a_name_of_several_drums_is_told_which(name: str) -> None:
+    error = refusal(f'feel "x"\n drums {name} on 1')
+    assert error.key == "unknown-drums"
+    for drum in SEVERAL[name]:
+        assert drum_named(drum) == drum
+        assert f'"{drum}"' in error.fact
 
 
 def test_a_second_of_a_kind_is_refused_but_for_bars_and_drums() -> None:
@@ -315,6 +365,9 @@ def test_the_tables_of_the_page_are_the_ones_that_are_used() -> None:
             assert f"| `{word}` | {meaning} |" in PAGE
     drums = PAGE[PAGE.index("The kit has") : PAGE.index("### fill")]
     assert set(re.findall(r"`([a-z ]+)`", drums.split("```")[0])) == set(DRUMS)
+    also = re.findall(r"^\| ((?:`[a-z ]+` ?)+)\| `([a-z ]+)` \|$", PAGE, re.M)
+    told = {name: drum for names, drum in also for name in re.findall("`([^`]+)`", names)}
+    assert told == ALSO_CALLED
     for named, symbols in re.findall(r"^\| ((?:`[^`]+` ?)+)\| ([^|]+) \|", PAGE, re.M):
         chords = re.findall(r"`([^`]+)`", named)
         if re.match("[b#]?[iv]", chords[0], re.IGNORECASE):

@@ -10,7 +10,7 @@ from fractions import Fraction
 from lark import Token
 
 from reedmill.band.feel import ACCENT, GHOST, Stroke
-from reedmill.band.instruments import DRUMS
+from reedmill.band.instruments import DRUMS, SEVERAL, drum_named
 from reedmill.band.mistakes import mistake
 from reedmill.band.values import span_of
 from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
@@ -102,6 +102,8 @@ def _word(strokes: Strokes, player: str) -> str:
     """What is played, in a word the arranger knows."""
     text = " ".join(strokes.words)
     known = _WORDS[player]
+    if player == "drums" and drum_named(text):
+        return drum_named(text)
     if text in known or (not text and player in ("comp", "ending")):
         return text
     if not text:
@@ -112,6 +114,13 @@ def _word(strokes: Strokes, player: str) -> str:
         f"unknown-{player}",
         span,
         word=text,
-        hint=close_match(text, known),
+        hint=_one_of_several(text) or close_match(text, known),
         known=", ".join(known),
     )
+
+
+def _one_of_several(text: str) -> str:
+    """`` Did you mean "crash" or "ride"?`` for a name of several drums, or nothing."""
+    several = SEVERAL.get(text.replace("-", " "), ())
+    named = " or ".join(f'"{each}"' for each in several)
+    return f" Did you mean {named}?" if several else ""

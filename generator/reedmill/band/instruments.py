@@ -55,6 +55,42 @@ DRUMS = {
 }  # fmt: skip
 """Drums by the words of a feel, with their keys in the percussion map, 35 to 81."""
 
+ALSO_CALLED = {
+    "bass drum": "kick", "kick drum": "kick", "snare drum": "snare",
+    "hi hat": "closed hat", "hihat": "closed hat", "hat": "closed hat", "hats": "closed hat",
+    "closed hi hat": "closed hat", "open hi hat": "open hat", "pedal hi hat": "pedal hat",
+    "foot hat": "pedal hat",
+    "cross stick": "side stick", "rim": "side stick", "rim click": "side stick",
+    "ride cymbal": "ride", "crash cymbal": "crash",
+    "handclap": "clap", "hand clap": "clap", "cow bell": "cowbell", "clave": "claves",
+}  # fmt: skip
+"""What players call drums besides, each meaning one of DRUMS; a hyphen is as good as a space.
+
+Common practice, no published source.
+"""
+
+SEVERAL = {
+    "tom": ("high tom", "mid tom", "low tom"), "toms": ("high tom", "mid tom", "low tom"),
+    "cymbal": ("crash", "ride"), "cymbals": ("crash", "ride"),
+    "bongo": ("high bongo", "low bongo"), "bongos": ("high bongo", "low bongo"),
+    "conga": ("high conga", "low conga"), "congas": ("high conga", "low conga"),
+    "wood block": ("high block", "low block"), "block": ("high block", "low block"),
+    "shaker": ("maracas",),
+}  # fmt: skip
+"""Names that leave open which of DRUMS is meant, and what they may mean."""
+
+
+def drum_named(text: str) -> str:
+    """The word of DRUMS that *text* means, or nothing.
+
+    >>> drum_named("hi-hat"), drum_named("side-stick"), drum_named("cymbal")
+    ('closed hat', 'side stick', '')
+    """
+    words = text.replace("-", " ")
+    found = ALSO_CALLED.get(words, words)
+    return found if found in DRUMS else ""
+
+
 BASS_KEYS = range(28, 56)
 """E1 to G3: the open low string of a bass to the highest note that still is one."""
 

@@ -7,6 +7,7 @@ import re
 from lark.exceptions import UnexpectedInput
 
 from reedmill.band.mistakes import mistake
+from reedmill.band.slips import Reason, slip
 from reedmill.band.words import FEEL_LINES, FORM_LINES, STARTS
 from reedmill.errors import PatternError, nearest
 from reedmill.language.words import Word
@@ -26,10 +27,6 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     block = _block(lines[: number - 1])
     key, at, width, values = _reason(line, at, block)
     return mistake(key, Span(file, number, at, max(1, width)), **values)
-
-
-Reason = tuple[str, int, int, dict[str, object]]
-"""The key of a mistake, the column and width of the spot, and what fills its templates."""
 
 
 def _block(above: list[str]) -> str:
@@ -56,7 +53,7 @@ def _reason(line: str, at: int, block: str) -> Reason:
         return "line-before-title", start, len(word), {"word": word}
     if word not in known:
         return _unknown_line(line, word, block or "form")
-    return _misplaced(line, at, known[word])
+    return slip(line, at, word, block) or _misplaced(line, at, known[word])
 
 
 def _unknown_line(line: str, word: str, block: str) -> Reason:

@@ -156,6 +156,30 @@ _ROWS = (
         _form(bars="I77"), ("I77", "I7"),
     ),
     Mistake(
+        "sign-behind", "a flat or sharp behind its numeral",
+        '"{chord:.20}" has its {sign} behind the numeral',
+        "Write {meant}: the {sign} stands in front.",
+        _form(bars="VIIb7 | I7"), ("VIIb7", "bVII7"),
+    ),
+    Mistake(
+        "degree-by-number", "degrees as numbers",
+        '"{found:.20}" is a number, and a form has Roman numerals',
+        "Write {numerals}.",
+        _form(bars="4 | 1"), ("4 | 1", "IV | I"),
+    ),
+    Mistake(
+        "comma-between-bars", "a comma between bars",
+        "this comma ends no bar",
+        "Put a | between bars, not a comma: {mended:.100}",
+        _form(bars="I7, IV7 | I7"), ("I7, ", "I7 | "),
+    ),
+    Mistake(
+        "times-apart", "a space in how often a bar is played",
+        '"{found:.20}" has a space in it',
+        "Write {times}, without a space.",
+        _form(bars="I7 x 4"), ("x 4", "x4"),
+    ),
+    Mistake(
         "too-many-chords", "too many chords in a bar",
         "this bar is cut into {count} parts",
         "A bar has room for {most}, lengths counted: IV7:3 V7 are four parts. "
@@ -273,6 +297,12 @@ _ROWS = (
         "there is no {place:.20} in {meter}",
         _COUNT,
         _feel("comp on 5"), ("5", "4"),
+    ),
+    Mistake(
+        "comma-between-beats", "a comma between beats",
+        "this comma stands between two beats",
+        "Put a space between beats: {mended:.100}",
+        _feel("drums snare on 2,4"), ("2,4", "2 4"),
     ),
     Mistake(
         "place-twice", "the same beat twice",

@@ -13,7 +13,7 @@ from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
 from reedmill.source import Span
 from reedmill.text import printable
-from reedmill.theory.chords import Chord
+from reedmill.theory.chords import Chord, sign_in_front
 
 READING: ContextVar[str] = ContextVar("reading_band", default="band")
 """The name of the file being read, for spans; one parser then serves every file."""
@@ -69,5 +69,10 @@ def chord_in(token: Token) -> Chord:
     try:
         return Chord.parse(str(token))
     except InputError:
+        meant = sign_in_front(str(token))
+        if meant:
+            sign = "sharp" if meant[0] == "#" else "flat"
+            at = span_of(token)
+            raise mistake("sign-behind", at, chord=token, meant=meant, sign=sign) from None
         key = "chord-by-name" if token[0] in _NOTE_NAMES else "unknown-chord"
         raise mistake(key, span_of(token), chord=token) from None

@@ -10,7 +10,7 @@ from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import LETTERS, STEPS, Pitch
 from reedmill.theory.positions import Key
 
-_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
+ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
 _NAME = re.compile(
     r"([b#\u266d\u266f]?)(VII|VI|IV|V|III|II|I)(?![IViv])(\S*)", re.IGNORECASE | re.ASCII
 )
@@ -109,14 +109,14 @@ class Chord:
                 f'"{text:.20}" is no chord. Write its degree as a Roman numeral, large for a '
                 "major third and small for a minor one: I7, IV7, ii7, bVII."
             )
-        root = Degree(_ROMAN.index(numeral.upper()) + 1, _ALTER[sign])
+        root = Degree(ROMAN.index(numeral.upper()) + 1, _ALTER[sign])
         return cls(root, _quality(text, ending, small=numeral.islower()))
 
     @property
     def name(self) -> str:
         """The Roman numeral: ``I7``, ``ii7``, ``bVII7``, ``#ivdim7``."""
         quality = QUALITIES[self.quality]
-        numeral = _ROMAN[self.root.number - 1]
+        numeral = ROMAN[self.root.number - 1]
         sign = self.root.name.rstrip("1234567")
         return sign + (numeral.lower() if quality.minor_third else numeral) + quality.written
 
