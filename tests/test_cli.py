@@ -735,3 +735,12 @@ def test_harps_are_completed_without_spaces_and_read_again(command: str) -> None
     assert [data("notes", "--harp", name)["harp"] for name in low] == [
         name.replace("-", " ") for name in low
     ]
+
+
+def test_a_drill_in_a_position_it_is_not_meant_for_says_so() -> None:
+    result = run("expand", "Two bars home", "--position", "3", "--harp", "C,A")
+    assert result.exit_code == 0
+    assert result.stderr == (
+        '"Two bars home" is meant for 2nd position; in 3rd its notes are other degrees.\n'
+    )
+    assert said("expand", "Two bars home", "--position", "2")

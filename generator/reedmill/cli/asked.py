@@ -36,19 +36,35 @@ def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
     tuning = intonation_named(playing["intonation"])
     if playing["offsets"] is not None:
         tuning = tuning.with_offsets(playing["offsets"])
+    played = playings(wanted, playing)
     scores = [
         expand(
             drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
             reference_hz=playing["reference"], version=version,
         )
-        for drill, harp, where in playings(wanted, playing)
+        for drill, harp, where in played
         for version in versions(drill)
     ]  # fmt: skip
     scores = accompanied_scores(scores, playing)
+    _say_positions(played)
     for score in scores:
         for warning, span in score.warnings:
             click.echo(f"{span.place}: {warning}", err=True)
     return scores
+
+
+def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
+    """Say which drills were written for another position: their home is not at home in this."""
+    said: set[str] = set()
+    for drill, _, where in played:
+        if drill.positions and where.number not in drill.positions and drill.title not in said:
+            said.add(drill.title)
+            meant = " or ".join(type(where)(number).ordinal for number in drill.positions)
+            click.echo(
+                f'"{drill.title}" is meant for {meant} position; '
+                f"in {where.ordinal} its notes are other degrees.",
+                err=True,
+            )
 
 
 def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Score]:
