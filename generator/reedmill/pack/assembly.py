@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from reedmill.errors import RenderError
@@ -23,14 +23,17 @@ _STATES = {"missing": "its file was missing", "altered": "its file had been chan
 class Assembly:
     """What there is of a pack, from the first piece to the last.
 
-    *before* and *origins* are what the last build came to; ``origins_now`` becomes what this
-    one did.
+    *before* and *origins* are what the last build came to, *others* the files of other
+    curricula in the same folder; ``origins_now`` becomes what this build comes to.
     """
 
-    def __init__(self, out: Path, store: Store, before: Ledger, origins: dict[str, Origin]) -> None:
+    def __init__(
+        self, out: Path, store: Store, before: Ledger, origins: dict[str, Origin],
+        others: Mapping[str, str],
+    ) -> None:  # fmt: skip
         self.store, self.before, self.origins = store, before, origins
         self.built = Built(out)
-        self.placing = Placing(out, store, before.files)
+        self.placing = Placing(out, store, before.files, others)
         self.origins_now: dict[str, Origin] = {}
         self.whole: set[str] = set()  # keys of the pieces all of whose files are in place
         self.reasons: Reasons | None = None

@@ -28,8 +28,10 @@ from reedmill.pack.ledger import (
     ledger_path,
     origins_bytes,
     origins_path,
+    other_files,
     read_ledger,
     read_origins,
+    whole_path,
 )
 from reedmill.pack.plan import Piece, Plan, plan
 from reedmill.pack.progress import Silent, sized
@@ -85,8 +87,9 @@ class _Build:
         self._course, self._source, self._share = course, source, share
         self._store, self._progress = store, progress
         self._ledger_path = ledger_path(store.root, source.curriculum)
-        before = read_ledger(self._ledger_path, str(source.curriculum))
-        self._pack = Assembly(out, store, before, read_origins(self._ledger_path))
+        before = read_ledger(self._ledger_path, whole_path(source.curriculum))
+        origins, others = read_origins(self._ledger_path), other_files(self._ledger_path)
+        self._pack = Assembly(out, store, before, origins, others)
 
     def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
         found = self._planned()

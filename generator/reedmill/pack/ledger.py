@@ -127,8 +127,23 @@ class Ledger:
 
 def ledger_path(root: Path, curriculum: Path) -> Path:
     """Where in the store *root* the ledger of *curriculum* is."""
-    whole = os.path.abspath(curriculum)  # noqa: PTH100  a link stays the name it is
-    return root / "packs" / f"{hashlib.sha256(os.fsencode(whole)).hexdigest()[:24]}.json"
+    whole = os.fsencode(whole_path(curriculum))
+    return root / "packs" / f"{hashlib.sha256(whole).hexdigest()[:24]}.json"
+
+
+def whole_path(curriculum: Path) -> str:
+    """*curriculum* from the root on; a link stays the name it is."""
+    return os.path.abspath(curriculum)  # noqa: PTH100
+
+
+def other_files(mine: Path) -> dict[str, str]:
+    """The files of all ledgers but *mine*, and whose they are; of curricula still there alone."""
+    found: dict[str, str] = {}
+    for path in sorted(mine.parent.glob("*.json")):
+        ledger = read_ledger(path)
+        if path.name != mine.name and Path(ledger.curriculum).is_file():
+            found |= dict.fromkeys(ledger.files, ledger.curriculum)
+    return found
 
 
 def read_ledger(path: Path, curriculum: str = "") -> Ledger:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
 
 from reedmill.errors import RenderError
@@ -26,8 +27,11 @@ _INSIDE = 1 << 30  # bytes copied within the system at once
 class Placing:
     """Puts what the store has where it belongs in the folder *out*."""
 
-    def __init__(self, out: Path, store: Store, before: dict[str, Placed]) -> None:
+    def __init__(
+        self, out: Path, store: Store, before: dict[str, Placed], others: Mapping[str, str]
+    ) -> None:
         self._out, self._store, self._before = out, store, before
+        self._others = others  # paths of other curricula's files, and the curriculum
         self._safe: set[Path] = set()  # folders known to lie inside
 
     def state(self, path: str, part: Part) -> tuple[str, Seen | None]:
@@ -78,7 +82,12 @@ class Placing:
         self._safe.add(folder)
 
     def _spare(self, path: str, place: Path, part: Part) -> None:
-        """Refuse to write over a file that is none of ours."""
+        """Refuse to write over a file that is somebody else's, or another curriculum's."""
+        if path in self._others:
+            raise RenderError(
+                f"{place} belongs to the pack of {self._others[path]}, which was built in the "
+                "same folder. Choose another folder with --out, so that both keep their files."
+            )
         if not os.path.lexists(place) or path in self._store.placed:
             return
         if place.is_dir() or place.is_symlink() or hashed(place)[0] != part.sha256:

@@ -28,13 +28,13 @@ def fed_by(curriculum: Path) -> Fed:
     A word of the file that is the name of a file beside it counts as one, whatever it is
     for; too many only rebuild too often.
     """
-    inputs = {str(curriculum): _known_by(curriculum)}
+    inputs = {curriculum.name: _known_by(curriculum)}
     folder = curriculum.parent
     for name in sorted({each for each in _words(_table(curriculum)) if _lies_beside(each)}):
         for path in (folder / name, folder / name.rpartition(":")[0]):
             with suppress(OSError, ValueError):
                 if path.is_file():
-                    inputs[str(path)] = _known_by(path)
+                    inputs[path.relative_to(folder).as_posix()] = _known_by(path)
     return Fed(everything_version(), inputs)
 
 
