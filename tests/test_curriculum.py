@@ -11,14 +11,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reedmill.errors import InputError
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.library import shipped
 from reedmill.pack.beside import DEVICES
+from reedmill.pack.chapter import exercise_of, ladder_words
 from reedmill.pack.course import Course, Edition, Entry, Lesson, Student, editions
+from reedmill.pack.manifest import safe_path
 from reedmill.pack.reading import parse_course
 from reedmill.pack.registers import REGISTERS, Every, Named, Rotation, register
 from reedmill.pack.tasks import ChartTask, Failed, Row, Task, charts, expanded, planned, tasks
-from reedmill.practice import Click, Recording
+from reedmill.practice import Click, Recording, parse_ladder
 from reedmill.score import Embouchure, Hold
 from reedmill.theory.positions import Position
 
@@ -308,9 +311,62 @@ def test_the_pace_of_a_student_changes_every_tempo() -> None:
     assert isinstance(ada, Task)
     assert isinstance(zoe, Task)
     assert ada.recording is not None
-    # 0.75 of 66 is 49.5, of 60, 65 and 70 it is 45, 48.75 and 52.5; halves go up
-    assert (ada.score.tempo_bpm, ada.recording.practice.tempi_bpm) == (50, (45, 49, 53))
-    assert zoe.score.tempo_bpm == 66
+    # 0.75 of 60, 65 and 70 is 45, 48.75 and 52.5; halves go up.  The first rung is the tempo
+    assert (ada.score.tempo_bpm, ada.recording.practice.tempi_bpm) == (45, (45, 49, 53))
+    assert (zoe.score.tempo_bpm, zoe.score.tempi_bpm) == (60, (60, 65, 70))
+
+
+def test_a_ladder_is_what_every_page_names() -> None:
+    text = TOP + LESSON + EXERCISE + 'tempo = 66\nladder = "{}"\n'
+    [up], [down] = (done(text.format(ladder)) for ladder in ("50 to 60 by 5", "60 to 50 by 4"))
+    assert (up.score.tempi_bpm, up.score.tempo_goal_bpm) == ((50, 55, 60), 60)
+    assert (down.score.tempi_bpm, down.score.tempo_goal_bpm) == ((60, 56, 52, 50), None)
+    assert (up.score.tempo_bpm, down.score.tempo_bpm) == (50, 60)
+    assert exercise_of(up).tempo == "50, 55, 60"
+
+
+ladders = st.tuples(st.integers(20, 300), st.integers(20, 300), st.integers(5, 60))
+
+
+@given(ladders)
+def test_the_words_of_a_ladder_ask_for_that_ladder(asked: tuple[int, int, int]) -> None:
+    start, end, step = asked
+    tempi = parse_ladder(f"{start} to {end} by {step}")
+    words = ladder_words(tempi)
+    if len(set(tempi)) > 1:
+        assert parse_ladder(words) == tempi
+    assert words.startswith(str(start))
+
+
+def test_a_sheet_comes_with_the_pictures_that_the_page_shows() -> None:
+    [asked, alone, none] = done(
+        TOP + LESSON + "".join(
+            EXERCISE + f"hand_out = {kinds}\n"
+            for kinds in ('["tab", "sheet", "midi"]', '["png"]', '["tab"]')
+        )
+    )  # fmt: skip
+    assert asked.formats == ("sheet", "png", "midi", "tab")
+    assert (alone.formats, none.formats) == (("png",), ("tab",))
+
+
+@pytest.mark.parametrize("path", ["con", "a/NUL.tar.gz", "com1/x.pdf", "01-home/Aux.txt"])
+def test_no_file_of_a_pack_is_a_device_to_windows(path: str) -> None:
+    """The names are those that Microsoft lists, with any ending."""
+    with pytest.raises(InputError, match="on some computers that is the name of a device"):
+        safe_path(path)
+    assert safe_path(f"a-{path.replace('/', '-')}")
+
+
+@pytest.mark.parametrize("name", sorted(DEVICES))
+def test_whatever_is_called_like_a_device_gets_files_of_another_name(name: str) -> None:
+    drill = f'[[lessons]]\ntitle = "{name}"\n' + EXERCISE + '[[lessons.charts]]\nreeds = "-3"\n'
+    found = course(f'title = "{name}"\nharps = "C"\n{drill}[[students]]\nname = "{name}"\n')
+    [edition] = editions(found)
+    [row], [chart] = planned(edition), charts(edition)
+    assert isinstance(row, Row)
+    assert isinstance(chart, ChartTask)
+    for stem in (found.slug, edition.slug, found.lessons[0].name, row.name, chart.name):
+        assert safe_path(f"{stem}/{stem}.pdf")
 
 
 def test_a_student_without_the_harp_is_told_and_the_others_go_on() -> None:

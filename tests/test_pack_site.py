@@ -18,6 +18,8 @@ from urllib.parse import unquote, urlsplit
 import pytest
 from lxml import html
 
+from reedmill.harp.layouts import COUNTRY
+from reedmill.library import find_drills
 from reedmill.pack.chapter import Chapter, Exercise, Front
 from reedmill.pack.manifest import PackFile
 from reedmill.pack.site import Site, site_html
@@ -85,6 +87,96 @@ def test_every_player_waits_to_be_asked_and_says_what_it_plays() -> None:
         assert re.fullmatch(r".+: .+, (low )?[CF] harp, 2nd position", each.get("aria-label"))
 
 
+def exercise_alone(exercise: Exercise, *files: PackFile) -> html.HtmlElement:
+    chapters = (Chapter(1, "A", exercises=(exercise,)),)
+    return html.document_fromstring(site_html(Site(Front("A"), chapters, files)).decode())
+
+
+def captions(found: html.HtmlElement) -> list[str]:
+    return [" ".join(each.text_content().split()) for each in found.xpath("//figure[audio]")]
+
+
+EXERCISE = Exercise("01-a", "A", "C", 2, "G major", 60)
+
+
+def sound(ending: str, stem: str, seconds: float, tempo: int = 60) -> PackFile:
+    return PackFile(
+        f"a{ending}", "audio", lesson=1, exercise="01-a", stem=stem, tempo=tempo, seconds=seconds
+    )
+
+
+@pytest.mark.parametrize("kind", ["wav", "flac", "mp3"])
+def test_the_length_stands_beside_a_player_before_it_is_started(kind: str) -> None:
+    [caption] = captions(exercise_alone(EXERCISE, sound(f".mix.{kind}", "mix", 68.4)))
+    assert caption == "All together 1:08"
+
+
+def test_a_sound_that_goes_through_a_ladder_says_which() -> None:
+    climbing = replace(EXERCISE, tempo_bpm=50, tempi_bpm=(50, 55, 60))
+    found = exercise_alone(
+        climbing, sound(".wav", "guide", 60, 50), sound(".mix.wav", "mix", 61, 50),
+        sound(".drone-loop.wav", "drone", 9, 50),
+    )  # fmt: skip
+    assert captions(found) == [
+        "All together, 50 to 60 by 5 1:01", "Reference tones, 50 to 60 by 5 1:00",
+        "Drone, to loop 0:09",
+    ]  # fmt: skip
+    assert "<dt>Tempo</dt><dd>50, 55, 60</dd>" in html.tostring(found).decode()
+    links = found.xpath("//article//ul//a/text()")
+    assert links == ["All together, WAV", "Reference tones, WAV", "Drone, to loop, WAV"]
+
+
+def test_tempi_in_files_of_their_own_are_players_of_their_own() -> None:
+    climbing = replace(EXERCISE, tempo_bpm=50, tempi_bpm=(50, 55))
+    files = [sound(f".{tempo}-bpm.{kind}", "guide", 30, tempo) for tempo in (50, 55)
+             for kind in ("flac", "mp3")]  # fmt: skip
+    found = exercise_alone(climbing, *files)
+    assert captions(found) == ["Reference tones, tempo 50 0:30", "Reference tones, tempo 55 0:30"]
+    assert found.xpath("//article//ul//a/text()") == [
+        f"Reference tones, tempo {tempo}, {kind}" for tempo in (50, 55) for kind in ("FLAC", "MP3")
+    ]
+
+
+def test_a_drone_and_its_loop_are_two_players() -> None:
+    found = exercise_alone(
+        EXERCISE, sound(".drone.wav", "drone", 30), sound(".drone-loop.wav", "drone", 9)
+    )
+    assert captions(found) == ["Drone 0:30", "Drone, to loop 0:09"]
+
+
+def test_an_exercise_says_what_it_is_for() -> None:
+    purposes = page().xpath("//article/p[@class='purpose']/text()")
+    [drill] = find_drills("Home from every rung")
+    assert purposes[:2] == [drill.about] * 2
+    assert len(purposes) == 3
+
+
+def test_sheets_are_shown_without_a_click() -> None:
+    assert page().xpath("//article/details[not(@open)]") == []
+    assert len(page().xpath("//article/details[@open]//img")) == 4
+
+
+def test_playlists_stand_where_nothing_comes_after_them() -> None:
+    music = PackFile("a.m3u8", "playlist", 1, lesson=1)
+    whole = PackFile("b.m3u8", "playlist", 1)
+    chapters = (Chapter(1, "A", exercises=(EXERCISE,)),)
+    found = html.document_fromstring(site_html(Site(Front("A"), chapters, (whole, music))).decode())
+    assert found.xpath("//section//article/following-sibling::ul//a/text()") == [
+        "Playlist of this lesson"
+    ]
+    assert found.xpath("//footer//a/text()") == ["Playlist of the whole course"]
+    assert found.xpath("//header//a") == []
+
+
+def test_the_drawing_numbers_the_holes_and_shows_the_bends_of_the_layout() -> None:
+    assert page().xpath("//svg/text/text()") == [str(hole) for hole in range(1, 11)]
+    # a Richter harp bends to the notes strictly between the two of each hole: OEIS A291810
+    assert len(page().xpath("//svg/rect[@class='bend']")) == 1 + 2 + 3 + 1 + 1 + 1 + 1 + 2
+    country = site_html(Site(Front("A", layout=COUNTRY), (), ())).decode()
+    # draw 5 a semitone higher, so that one note lies between: common practice, no published source
+    assert country.count('class="bend"') == 13
+
+
 def test_headings_go_down_one_level_at_a_time() -> None:
     levels = [int(each.tag[1]) for each in page().xpath("//h1 | //h2 | //h3 | //h4 | //h5 | //h6")]
     assert levels[0] == 1
@@ -116,7 +208,7 @@ BAD = "\"><script>alert(1)</script><img src=x onerror=alert(2)>' onload='x"
 
 
 def hostile() -> Site:
-    exercise = Exercise("01-a", BAD, BAD, 2, BAD, 60, 70, BAD)
+    exercise = Exercise("01-a", BAD, BAD, 2, BAD, 60, 70, BAD, BAD)
     chapter = Chapter(1, BAD, BAD, f"# {BAD}\n\n{BAD}\n\n    {BAD}", (exercise,))
     front = Front(BAD, BAD, BAD, BAD, (BAD, "C"), 1)
     files = tuple(
@@ -189,10 +281,7 @@ def test_several_types_of_one_sound_are_one_player() -> None:
         PackFile(f"a.{kind}", "audio", lesson=1, exercise="01-a", stem="mix")
         for kind in ("flac", "mp3")
     )
-    exercise = Exercise("01-a", "A", "C", 2, "G major", 60)
-    found = html.document_fromstring(
-        site_html(Site(Front("A"), (Chapter(1, "A", exercises=(exercise,)),), files)).decode()
-    )
+    found = exercise_alone(EXERCISE, *files)
     assert found.xpath("//audio//source/@type") == ["audio/flac", "audio/mpeg"]
     assert len(found.xpath("//audio")) == 1
 

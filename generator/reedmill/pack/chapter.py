@@ -4,10 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
+from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.pack.course import Edition, Lesson
 from reedmill.pack.tasks import ChartTask, Task
 from reedmill.theory.positions import Position
+
+_FEW = 4  # tempi that are listed, where more are told by their ends
+
+
+def ladder_words(tempi_bpm: Sequence[int]) -> str:
+    """A ladder in the words it is asked for with; without a common step, how many there are.
+
+    >>> ladder_words((60, 65, 70, 72)), ladder_words((80, 70, 60)), ladder_words((38, 41, 45))
+    ('60 to 72 by 5', '80 to 60 by 10', '38 to 45, 3 tempi')
+    """
+    first, last = tempi_bpm[0], tempi_bpm[-1]
+    steps = [abs(upper - lower) for lower, upper in pairwise(tempi_bpm)]
+    if not steps:
+        return str(first)
+    even = all(step == steps[0] for step in steps[:-1]) and steps[-1] <= steps[0]
+    return f"{first} to {last}" + (f" by {steps[0]}" if even else f", {len(tempi_bpm)} tempi")
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +40,15 @@ class Exercise:
     tempo_bpm: int
     goal_bpm: int | None = None
     note: str = ""
+    about: str = ""  # what the drill is for
+    tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
 
     @property
     def tempo(self) -> str:
-        """``56 to 84``, or ``56`` without a goal."""
+        """``56 to 84``, ``56`` without a goal, or the tempi of the ladder."""
+        if self.tempi_bpm:
+            few = len(self.tempi_bpm) <= _FEW
+            return ", ".join(map(str, self.tempi_bpm)) if few else ladder_words(self.tempi_bpm)
         return f"{self.tempo_bpm} to {self.goal_bpm}" if self.goal_bpm else str(self.tempo_bpm)
 
     @property
@@ -61,6 +84,7 @@ class Front:
     student: str = ""
     harps: tuple[str, ...] = ()
     lessons: int = 0
+    layout: Layout = RICHTER
 
 
 def exercise_of(task: Task) -> Exercise:
@@ -76,6 +100,8 @@ def exercise_of(task: Task) -> Exercise:
         tempo_bpm=score.tempo_bpm,
         goal_bpm=score.tempo_goal_bpm,
         note=task.note,
+        about=score.about,
+        tempi_bpm=score.tempi_bpm,
     )
 
 
@@ -96,4 +122,5 @@ def front_of(edition: Edition) -> Front:
         student=edition.student.name if edition.student else "",
         harps=tuple(harp.name for harp in edition.harps),
         lessons=len(course.lessons),
+        layout=edition.harps[0].layout if edition.harps else course.harps[0].layout,
     )

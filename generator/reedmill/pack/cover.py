@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from reedmill.errors import InputError, RenderError
-from reedmill.harp import HOLES, Breath, Kind
-from reedmill.harp.layouts import RICHTER
+from reedmill.harp import HOLES, Breath, Kind, Reed
+from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.harp.reeds import plain_reeds
 from reedmill.pack.chapter import Front
 from reedmill.pack.pages import book_body, harp_name
@@ -62,8 +62,8 @@ _ON_PAPER = Paint(LINE, ACCENT, INK, PAPER)
 _ON_ACCENT = Paint(PAPER, PAPER, PAPER, ACCENT)
 
 
-def harp_figure(width: float, paint: Paint) -> str:
-    """The figure, *width* staff spaces wide; its lower left corner is 0, 0."""
+def harp_figure(width: float, paint: Paint, layout: Layout = RICHTER) -> str:
+    """The figure of *layout*, *width* staff spaces wide; its lower left corner is 0, 0."""
     step = width / len(HOLES)
     row = step * _ROW_SHARE
     comb = _ROWS_UNDER * row
@@ -74,19 +74,21 @@ def harp_figure(width: float, paint: Paint) -> str:
         size = row * 0.62
         number = f"\\center-align \\sans \\bold \\abs-fontsize #{size * 5:.3g} {quoted(str(hole))}"
         layers.append(coloured(paint.number, at((n + 0.5) * step - 0.2, comb + row * 0.28, number)))
-        layers += _notes(hole, n * step, comb, step, row, paint)
+        for reed in plain_reeds(layout, hole):
+            y = comb + _row_of(reed) * row + 0.2
+            layers.append(_note(reed, (n * step, y), (step - 0.4, row - 0.4), paint))
     return overlay(*layers)
 
 
-def _notes(hole: int, x: float, comb: float, step: float, row: float, paint: Paint) -> list[str]:
-    cells = []
-    for reed in plain_reeds(RICHTER, hole):
-        over = reed.breath is Breath.BLOW
-        y = comb + (reed.bend + 1) * row if over else comb - (reed.bend + 1) * row
-        filled = reed.kind is Kind.BEND
-        frame = box(x, y + 0.2, step - 0.4, row - 0.4, filled=filled, line=0.14)
-        cells.append(coloured(paint.filled if filled else paint.open, frame))
-    return cells
+def _row_of(reed: Reed) -> int:
+    """Rows above the comb, or below it when negative: further out for each semitone of bend."""
+    return (reed.bend + 1) * (1 if reed.breath is Breath.BLOW else -1)
+
+
+def _note(reed: Reed, corner: tuple[float, float], size: tuple[float, float], paint: Paint) -> str:
+    filled = reed.kind is Kind.BEND
+    frame = box(*corner, *size, filled=filled, line=0.14)
+    return coloured(paint.filled if filled else paint.open, frame)
 
 
 def cover_body(front: Front, look: Look) -> str:
@@ -102,7 +104,7 @@ def cover_body(front: Front, look: Look) -> str:
         *_words(front, width),
         "\\vspace #4",
         f"\\with-dimensions #'(0 . {width:g}) #'(0 . {width * _HEIGHT_SHARE:g}) "
-        + harp_figure(width, _ON_PAPER),
+        + harp_figure(width, _ON_PAPER, front.layout),
         "\\vspace #2",
         rule(width, INK),
         "\\vspace #0.6",

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from reedmill.errors import InputError
+from reedmill.pack.beside import DEVICES
 from reedmill.text import printable
 
 MANIFEST = "manifest.json"
@@ -50,8 +51,8 @@ class PackFile:
 def safe_path(path: str) -> str:
     r"""*path*, when it can only name a file inside the folder it is unpacked in.
 
-    ``InputError`` for one that is absolute, climbs, names a drive, or holds a sign that
-    some system or program takes for more than a letter.
+    ``InputError`` for one that is absolute, climbs, names a drive or a device, or holds a
+    sign that some system or program takes for more than a letter.
 
     >>> safe_path("lessons/01-come-home/sheet.pdf")
     'lessons/01-come-home/sheet.pdf'
@@ -64,6 +65,11 @@ def safe_path(path: str) -> str:
         raise InputError(
             f'a pack holds no file "{printable(path[:120])}"; its names are made of letters, '
             "digits, . - and _ alone, with / between folders."
+        )
+    if any(name.split(".")[0].lower() in DEVICES for name in path.split("/")):
+        raise InputError(
+            f'a pack holds no file "{path}"; on some computers that is the name of a device. '
+            "Choose another name."
         )
     return path
 

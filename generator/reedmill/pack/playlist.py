@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import posixpath
+from collections import Counter
 from collections.abc import Iterable
 from urllib.parse import quote
 
@@ -24,10 +25,12 @@ def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:
     Its paths are relative to *folder*, so that a pack can be moved.
     """
     lines = ["#EXTM3U", f"#PLAYLIST:{printable(title)}"]
-    for each in files:
-        if each.kind == "audio":
-            seconds = _UNKNOWN if each.seconds is None else math.ceil(each.seconds)
-            lines += [f"#EXTINF:{seconds},{_name(each)}", relative(each.path, folder)]
+    heard = [each for each in files if each.kind == "audio"]
+    times = Counter(each.exercise for each in heard)
+    for each in heard:
+        seconds = _UNKNOWN if each.seconds is None else math.ceil(each.seconds)
+        name = _name(each, with_tempo=times[each.exercise] > 1)
+        lines += [f"#EXTINF:{seconds},{name}", relative(each.path, folder)]
     return ("\n".join(lines) + "\n").encode()
 
 
@@ -41,11 +44,12 @@ def relative(path: str, folder: str = "") -> str:
     return quote(posixpath.relpath(path, folder or "."))
 
 
-def _name(each: PackFile) -> str:
+def _name(each: PackFile, *, with_tempo: bool) -> str:
     """What players show.  A comma would end the length, but only the first one does."""
     position = f", position {each.position}" if each.position else ""
+    tempo = f", tempo {each.tempo}" if with_tempo and each.tempo else ""
     stem = f" ({each.stem})" if each.stem else ""
-    return printable(f"{each.drill} - {each.harp} harp{position}{stem}")
+    return printable(f"{each.drill} - {each.harp} harp{position}{tempo}{stem}")
 
 
 def listened_first(files: Iterable[PackFile]) -> list[PackFile]:

@@ -15,7 +15,7 @@ from html import escape
 from importlib.resources import files as package_files
 
 from reedmill.harp import HOLES, Breath
-from reedmill.harp.layouts import RICHTER
+from reedmill.harp.layouts import Layout
 from reedmill.harp.reeds import bend_depth, bending_breath
 from reedmill.pack.chapter import Chapter, Front
 from reedmill.pack.manifest import PackFile
@@ -57,7 +57,7 @@ def site_html(site: Site) -> bytes:
         *([_care()] if site.cautions else []),
         *(lesson_html(chapter, site.files) for chapter in site.chapters),
         "</main>\n</div>",
-        _footer(site.front),
+        _footer(site),
         f"<script>{script}</script>",
         "</body>\n</html>\n",
     ]
@@ -102,21 +102,32 @@ def _header(site: Site) -> str:
         ("By", front.author),
     ]
     about = f"<p>{escape(front.about)}</p>" if front.about else ""
-    whole = [each for each in site.files if each.lesson is None]
     words = f"<div>\n<h1>{escape(front.title)}</h1>\n{about}\n</div>"
-    parts = ["<header>", _holes(), words, facts_html(facts), downloads_html(whole), "</header>"]
+    files = downloads_html([each for each in _whole(site) if each.kind != "playlist"])
+    parts = ["<header>", _holes(front.layout), words, facts_html(facts), files, "</header>"]
     return "\n".join(part for part in parts if part)
 
 
-def _holes() -> str:
+def _whole(site: Site) -> list[PackFile]:
+    """The files that belong to no single lesson."""
+    return [each for each in site.files if each.lesson is None]
+
+
+def _holes(layout: Layout) -> str:
     """The harp as the covers show it: ten holes, their notes, every bend filled."""
     cells = ['<rect class="comb" x="0" y="45" width="198" height="13" rx="2"/>']
     for n, hole in enumerate(HOLES):
+        cells += [f'<text x="{n * 20 + 9}" y="54.7">{hole}</text>']
         cells += [_cell("plain", n, row) for row in (-1, 1)]
-        way = -1 if bending_breath(RICHTER, hole) is Breath.BLOW else 1
-        depth = bend_depth(RICHTER, hole)
+        way = -1 if bending_breath(layout, hole) is Breath.BLOW else 1
+        depth = bend_depth(layout, hole)
         cells += [_cell("bend", n, way * (bend + 1)) for bend in range(1, depth + 1)]
-    return f'<svg class="holes" viewBox="-1 -1 200 121" aria-hidden="true">{"".join(cells)}</svg>'
+    drawing = "".join(cells)
+    return (
+        f'<figure class="holes">\n<svg viewBox="-1 -1 200 121" aria-hidden="true">{drawing}</svg>\n'
+        "<figcaption>The ten holes: blow notes above, draw notes below, bends filled</figcaption>\n"
+        "</figure>"
+    )
 
 
 def _cell(kind: str, hole: int, row: int) -> str:
@@ -130,8 +141,9 @@ def _side(site: Site) -> str:
         for each in site.chapters
     )
     return (
-        '<div class="side"><nav aria-label="Contents">\n<h2>Contents</h2>\n'
-        f"<ol>\n{rows}\n</ol>\n{_harp_choice(site.chapters)}</nav></div>"
+        '<div class="side"><nav aria-label="Contents">\n'
+        f'<details class="contents" open>\n<summary>Contents</summary>\n<ol>\n{rows}\n</ol>\n'
+        f"</details>\n{_harp_choice(site.chapters)}</nav></div>"
     )
 
 
@@ -156,8 +168,9 @@ def _care() -> str:
     )
 
 
-def _footer(front: Front) -> str:
+def _footer(site: Site) -> str:
+    front = site.front
     by = f" by {escape(front.author)}" if front.author else ""
-    return (
-        f"<footer>{escape(front.title)}{by}. Made with Reedmill; opens without a network.</footer>"
-    )
+    files = downloads_html([each for each in _whole(site) if each.kind == "playlist"])
+    words = f"<p>{escape(front.title)}{by}. Made with Reedmill; opens without a network.</p>"
+    return "\n".join(part for part in ("<footer>", files, words, "</footer>") if part)

@@ -13,16 +13,10 @@ from reedmill.pack.chapter import Chapter, Exercise
 from reedmill.pack.hypertext import blocks_html
 from reedmill.pack.manifest import PackFile
 from reedmill.pack.markdown import read_markdown
-from reedmill.pack.playlist import fullness, relative
+from reedmill.pack.playlist import relative
+from reedmill.pack.site_sounds import players_html, sounds_of
 from reedmill.theory.positions import Position
 
-_SOUNDS = {
-    "guide": "Reference tones",
-    "mix": "All together",
-    "backing": "Band",
-    "drone": "Drone",
-    "click": "Click",
-}
 _FILES = {
     "sheet-pdf": "Sheet, PDF",
     "sheet-svg": "Sheet, SVG",
@@ -36,7 +30,6 @@ _FILES = {
     "archive": "Everything, ZIP",
 }
 _ACCIDENTAL = re.compile(r"\b([A-G])(b\b|#)")
-_TYPES = {"wav": "audio/wav", "flac": "audio/flac", "ogg": "audio/ogg", "mp3": "audio/mpeg"}
 
 
 def lesson_id(chapter: Chapter) -> str:
@@ -49,6 +42,7 @@ def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
     name = lesson_id(chapter)
     mine = [each for each in files if each.lesson == chapter.number]
     exercises = {each.name for each in chapter.exercises}
+    own = [each for each in mine if each.exercise not in exercises]
     text = blocks_html(read_markdown(chapter.text), prefix=name, level=3)
     parts = [
         f'<section class="lesson" id="{name}" aria-labelledby="{name}-title">',
@@ -56,8 +50,9 @@ def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
         f'<h2 id="{name}-title">{escape(chapter.title)}</h2>',
         *([f'<p class="goal">{escape(chapter.goal)}</p>'] if chapter.goal else []),
         *([f'<div class="text">\n{text}\n</div>'] if text else []),
-        downloads_html([each for each in mine if each.exercise not in exercises]),
+        downloads_html([each for each in own if each.kind != "playlist"]),
         *(_exercise(each, mine) for each in chapter.exercises),
+        downloads_html([each for each in own if each.kind == "playlist"]),
         "</section>",
     ]
     return "\n".join(part for part in parts if part)
@@ -73,47 +68,21 @@ def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> str:
         ("Tempo", exercise.tempo),
     ]
     name = escape(f"exercise-{exercise.name}")
+    sounds = sounds_of(exercise, mine)
+    rest = [(_file_name(each), each) for each in mine if each.kind in _FILES]
     parts = [
         f'<article class="exercise" id="{name}" data-harp="{escape(exercise.harp)}" '
         f'aria-labelledby="{name}-title">',
         f'<h3 id="{name}-title">{escape(exercise.title)}</h3>',
+        *([f'<p class="purpose">{escape(exercise.about)}</p>'] if exercise.about else []),
         facts_html(facts),
         *([f'<p class="note">{escape(exercise.note)}</p>'] if exercise.note else []),
-        _players(exercise, [each for each in mine if each.kind == "audio"]),
+        players_html(exercise, sounds),
         _sheets(exercise, [each for each in mine if each.kind == "sheet-png"]),
-        downloads_html([each for each in mine if each.kind != "sheet-png"]),
+        links_html(rest + [(each.filed, each.file) for each in sounds]),
         "</article>",
     ]
     return "\n".join(part for part in parts if part)
-
-
-def _players(exercise: Exercise, sounds: Sequence[PackFile]) -> str:
-    """A player for each stem and tempo, the fullest first, with every type of file of it."""
-    groups: dict[tuple[str, int | None], list[PackFile]] = {}
-    for each in sounds:
-        groups.setdefault((each.stem, each.tempo), []).append(each)
-    figures = "\n".join(
-        _player(exercise, _sound_name(stem, tempo, exercise), group)
-        for (stem, tempo), group in sorted(groups.items(), key=lambda each: fullness(each[0][0]))
-    )
-    return f'<div class="players">\n{figures}\n</div>' if groups else ""
-
-
-def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> str:
-    label = escape(f"{name}: {exercise.title}, {exercise.where}")
-    sources = "".join(
-        f'<source src="{relative(each.path)}" type="{_TYPES.get(_ending(each), "audio/*")}">'
-        for each in files
-    )
-    return (
-        f"<figure><figcaption>{escape(name)}</figcaption>"
-        f'<audio controls preload="none" aria-label="{label}">{sources}</audio></figure>'
-    )
-
-
-def _sound_name(stem: str, tempo: int | None, exercise: Exercise) -> str:
-    name = _SOUNDS.get(stem, stem or "Sound")
-    return f"{name}, tempo {tempo}" if tempo and tempo != exercise.tempo_bpm else name
 
 
 def _sheets(exercise: Exercise, pictures: Sequence[PackFile]) -> str:
@@ -131,7 +100,7 @@ def _sheets(exercise: Exercise, pictures: Sequence[PackFile]) -> str:
     count = f" ({len(pictures)} pages)" if len(pictures) > 1 else ""
     body = "\n".join(images)
     return (
-        f"<details>\n<summary>Look at the sheet{count}"
+        f"<details open>\n<summary>Sheet{count}"
         f'<span class="visually-hidden"> of {escape(exercise.title)}</span></summary>\n'
         f'<div class="sheets">\n{body}\n</div>\n</details>'
     )
@@ -155,27 +124,30 @@ def facts_html(facts: Iterable[tuple[str, str]]) -> str:
 
 def downloads_html(files: Sequence[PackFile]) -> str:
     """Links to *files* with their kinds and sizes."""
+    return links_html([(_file_name(each), each) for each in files if each.kind in _FILES])
+
+
+def links_html(named: Iterable[tuple[str, PackFile]]) -> str:
+    """Links to files by these names, with their sizes."""
     rows = "\n".join(
-        f'<li><a href="{relative(each.path)}">{escape(_file_name(each))}</a> '
+        f'<li><a href="{relative(each.path)}">{escape(name)}</a> '
         f"<span>{_size(each.size)}</span></li>"
-        for each in files
-        if each.kind in _FILES or each.kind == "audio"
+        for name, each in named
     )
     return f'<ul class="files">\n{rows}\n</ul>' if rows else ""
 
 
 def _file_name(each: PackFile) -> str:
-    if each.kind == "audio":
-        return f"{_SOUNDS.get(each.stem, each.stem or 'Sound')}, {_ending(each).upper()}"
-    if each.kind == "role-chart":
-        return f"{_FILES[each.kind]}, {with_signs(each.harp)} harp"
-    if each.kind == "book":
-        return "The whole course, PDF" if each.lesson is None else "This lesson, PDF"
-    return _FILES[each.kind]
-
-
-def _ending(each: PackFile) -> str:
-    return each.path.rpartition(".")[2].lower()
+    whole = each.lesson is None
+    match each.kind:
+        case "role-chart":
+            return f"{_FILES[each.kind]}, {with_signs(each.harp)} harp"
+        case "book":
+            return "The whole course, PDF" if whole else "This lesson, PDF"
+        case "playlist":
+            return "Playlist of the whole course" if whole else "Playlist of this lesson"
+        case _:
+            return _FILES[each.kind]
 
 
 def _size(count: int) -> str:

@@ -16,7 +16,7 @@ from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
 from reedmill.harp import Harp, Reed
 from reedmill.pack.backings import with_band
-from reedmill.pack.course import Backing, Chart, Edition, Entry, Lesson
+from reedmill.pack.course import FORMATS, Backing, Chart, Edition, Entry, Lesson
 from reedmill.pack.registers import Every, HarpChoice, Named, Rotation
 from reedmill.practice import TEMPI_BPM, Recording
 from reedmill.score import Score
@@ -114,26 +114,51 @@ def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
 
 def expanded(row: Row) -> Task | Failed:
     """*row* with its score at the student's pace, or why there is none."""
-    entry, pace = row.entry, row.edition.pace_percent
-    own = entry.tempo_bpm or entry.drill.tempo_bpm or DEFAULT_TEMPO_BPM
+    entry = row.entry
+    recording = _paced_recording(entry.recording, row.edition.pace_percent)
+    ladder = recording.practice.tempi_bpm if recording else ()
     try:
         score = expand(
             entry.drill,
             row.harp,
             row.position,
-            tempo_bpm=paced(own, pace),
+            tempo_bpm=ladder[0] if ladder else _own_tempo(row),
             intonation=row.edition.course.intonation,
             reference_hz=row.edition.course.reference_hz,
             version=row.version,
         )
         if entry.backing:
             score = with_band(score, entry.backing)
-        recording = _paced_recording(entry.recording, pace)
+        score = _on_ladder(score, ladder)
         if recording:
             recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for
     except InputError as error:
         return Failed(row.lesson, row.name, str(error))
-    return Task(row.lesson, row.name, score, entry.formats, recording, entry.backing, entry.note)
+    formats = _with_pictures(entry.formats)
+    return Task(row.lesson, row.name, score, formats, recording, entry.backing, entry.note)
+
+
+def _own_tempo(row: Row) -> int:
+    own = row.entry.tempo_bpm or row.entry.drill.tempo_bpm or DEFAULT_TEMPO_BPM
+    return paced(own, row.edition.pace_percent)
+
+
+def _on_ladder(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
+    """*score* for a player who goes through *tempi_bpm*, so that every page names these."""
+    if not tempi_bpm:
+        return score
+    goal = tempi_bpm[-1] if tempi_bpm[-1] > tempi_bpm[0] else None
+    return replace(score, tempo_goal_bpm=goal, tempi_bpm=tempi_bpm)
+
+
+def _with_pictures(formats: tuple[str, ...]) -> tuple[str, ...]:
+    """*formats*, where a sheet comes with its pictures, which the page of the pack shows.
+
+    >>> _with_pictures(("sheet", "tab")), _with_pictures(("audio",))
+    (('sheet', 'png', 'tab'), ('audio',))
+    """
+    wanted = {*formats, "png"} if "sheet" in formats else {*formats}
+    return tuple(name for name in FORMATS if name in wanted)
 
 
 def paced(tempo_bpm: int, percent: int) -> int:

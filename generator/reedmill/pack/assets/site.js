@@ -1,4 +1,5 @@
-// One player at a time, and the exercises of one harp alone.  Without this the page works too.
+// One player at a time, the exercises of one harp alone, and long contents folded on a phone.
+// Without this the page works too.
 document.addEventListener("play", (event) => {
   for (const player of document.querySelectorAll("audio")) {
     if (player !== event.target) player.pause();
@@ -14,4 +15,8 @@ if (harps) {
       if (other) for (const player of exercise.querySelectorAll("audio")) player.pause();
     }
   });
+}
+const contents = document.querySelector(".contents");
+if (contents.querySelectorAll("li").length > 4 && !matchMedia("(min-width: 60rem)").matches) {
+  contents.open = false;
 }
