@@ -16,6 +16,8 @@ import axe_playwright_python
 import pytest
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 
+from reedmill.pack.chapter import Chapter, Front
+from reedmill.pack.site import Site, site_html
 from small_pack import small_pack
 
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome")
@@ -106,9 +108,12 @@ def test_every_player_finds_its_sound_when_it_is_asked(browser: Browser) -> None
             })))"""
     )
     assert len(lengths) == 9
-    for ready, seconds in lengths:
+    shown = opened.page.locator("figcaption span").all_inner_texts()
+    for (ready, seconds), text in zip(lengths, shown, strict=True):
         assert ready >= 1
         assert 16 < seconds < 35
+        minutes, rest = text.split(":")
+        assert abs(60 * int(minutes) + int(rest) - seconds) <= 1, text
     assert opened.said == []
 
 
@@ -123,6 +128,34 @@ def test_only_one_player_plays_at_a_time(browser: Browser) -> None:
         }"""
     )
     assert playing == [False, False, True] + [False] * 6
+
+
+def test_the_first_lesson_begins_on_the_first_screen_of_a_phone(browser: Browser) -> None:
+    opened = Watched(browser, PHONE)
+    assert opened.page.locator(".holes").is_hidden()
+    [top, sound] = opened.page.evaluate(
+        """() => ["h2[id^=lesson]", "audio"].map((each) =>
+            document.querySelector(each).getBoundingClientRect().top)"""
+    )
+    assert top < PHONE[1]
+    assert sound < 3 * PHONE[1]
+    assert Watched(browser, DESK).page.locator(".holes").is_visible()
+
+
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_long_contents_are_folded_on_a_phone_alone(
+    browser: Browser, size: tuple[int, int], tmp_path: Path
+) -> None:
+    chapters = tuple(Chapter(number, f"Part {number}") for number in range(1, 9))
+    context = browser.new_context(viewport={"width": size[0], "height": size[1]})
+    page = context.new_page()
+    path = tmp_path / "index.html"
+    path.write_bytes(site_html(Site(Front("Many parts"), chapters, ())))
+    page.goto(path.as_uri())
+    links = page.locator("nav a:visible")
+    assert links.count() == (8 if size == DESK else 0)
+    page.locator("nav summary").click()
+    assert links.count() == (0 if size == DESK else 8)
 
 
 @pytest.mark.parametrize("size", [SMALL_PHONE, PHONE, DESK], ids=["small", "phone", "desk"])
