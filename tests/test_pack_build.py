@@ -24,7 +24,7 @@ from reedmill.harp import Harp
 from reedmill.language import parse_file
 from reedmill.make import make
 from reedmill.pack import build as building
-from reedmill.pack import steps, workers
+from reedmill.pack import steps, volumes, workers
 from reedmill.pack.carry_out import Done, carry_out
 from reedmill.pack.explain import changed
 from reedmill.pack.facts import digest, shown
@@ -110,6 +110,24 @@ def test_books_hold_the_sheets_of_their_lesson(pack: tuple[Path, Path, dict[str,
     assert "Gamma" not in text
     whole = "".join(page.extract_text() for page in PdfReader(out / "evenings.pdf").pages)
     assert {"Alpha", "Beta", "Gamma"} <= set(whole.replace(",", " ").split())
+
+
+def test_a_book_that_would_be_too_long_is_bound_in_parts(
+    begun: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    course, out = begun
+    monkeypatch.setattr(volumes, "MOST_LEAVES", 5)
+    course.write_text(course.read_text() + "# looked at anew\n")
+    why = made(built(course, out), out)
+    assert {path for path in why if path.endswith(".pdf")} == {
+        "evenings-part-1.pdf", "evenings-part-2.pdf",
+    }  # fmt: skip
+    texts = [
+        "".join(page.extract_text() for page in PdfReader(out / path).pages)
+        for path in sorted(why) if path.endswith(".pdf")
+    ]  # fmt: skip
+    assert ["Alpha" in text for text in texts] == [True, False]
+    assert ["Gamma" in text for text in texts] == [False, True]
 
 
 def test_rows_for_other_programs_say_what_each_file_is(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,6 +22,10 @@ class Bound:
     piece: Piece
 
 
+MOST_LEAVES = 200
+"""Of one book of an edition; a longer one is bound in parts, so that memory has a bound."""
+
+
 def books(of: EditionPlan, store: Store, *, whole: bool) -> Iterator[Bound]:
     """Every book of *of* from what the store has by now; what is missing is left out.
 
@@ -29,33 +33,57 @@ def books(of: EditionPlan, store: Store, *, whole: bool) -> Iterator[Bound]:
     """
     course = of.edition.course
     lessons = {each.number: each for each in of.edition.lessons}
-    chapters = [lessons[each.number] for each in of.chapters]
-    for lesson in chapters:
+    chapters = [(lessons[each.number], _leaves(of, store, lessons[each.number]))
+                for each in of.chapters]  # fmt: skip
+    for lesson, leaves in chapters:
         volume = Volume(
-            lesson.title, tuple(_leaves(of, store, lesson)), course.look, author=course.author,
-            subject=lesson.goal, running=course.title,
+            lesson.title, leaves, course.look, author=course.author, subject=lesson.goal,
+            running=course.title,
         )  # fmt: skip
-        yield from _bound(of, volume, lesson)
+        place = inside(folder(of.edition, lesson), lesson.name)
+        yield from _bound(of, volume, place, lesson.number)
     if whole:
-        leaves = [*_front(of, store)]
-        leaves += [leaf for lesson in chapters for leaf in _leaves(of, store, lesson)]
-        cover = bool(leaves) and leaves[0].title == course.title
+        yield from _whole(of, [*_front(of, store)], [leaves for _, leaves in chapters])
+
+
+def _whole(
+    of: EditionPlan, front: list[Leaf], chapters: Sequence[tuple[Leaf, ...]]
+) -> Iterator[Bound]:
+    """The book of the whole edition, or its parts."""
+    course = of.edition.course
+    parts = list(_parts(chapters))
+    for number, leaves in enumerate(parts, start=1):
+        several = len(parts) > 1
+        name = f"{course.slug}-part-{number}" if several else course.slug
+        title = f"{course.title}, part {number} of {len(parts)}" if several else course.title
+        cover = bool(front) and front[0].title == course.title
         volume = Volume(
-            course.title, tuple(leaves), course.look, author=course.author, subject=course.about,
+            title, (*front, *leaves), course.look, author=course.author, subject=course.about,
             cover=cover, contents=True,
         )  # fmt: skip
-        yield from _bound(of, volume, None)
+        yield from _bound(of, volume, inside(folder(of.edition), name), 0)
 
 
-def _bound(of: EditionPlan, volume: Volume, lesson: Lesson | None) -> Iterator[Bound]:
+def _parts(chapters: Sequence[tuple[Leaf, ...]]) -> Iterator[list[Leaf]]:
+    """The leaves of whole lessons, as many lessons as one book holds."""
+    part: list[Leaf] = []
+    for leaves in chapters:
+        if part and len(part) + len(leaves) > MOST_LEAVES:
+            yield part
+            part = []
+        part += leaves
+    yield part
+
+
+def _bound(of: EditionPlan, volume: Volume, place: str, lesson: int) -> Iterator[Bound]:
     if not volume.leaves:
         return
     step, facts = step_of(volume)
-    number, name = (lesson.number, lesson.name) if lesson else (0, of.edition.course.slug)
-    place = inside(folder(of.edition, lesson), name)
-    title = f"Book of lesson {number}" if lesson else "Book"
+    title = f"Book of lesson {lesson}" if lesson else "Book"
+    kinds = ("book",)
     yield Bound(
-        step, Piece(place, step.id, step.kind, ("book",), facts, of.edition.slug, number, "", title)
+        step,
+        Piece(place, step.id, step.kind, kinds, facts, of.edition.slug, lesson, drill=title),
     )
 
 
@@ -65,8 +93,12 @@ def _front(of: EditionPlan, store: Store) -> Iterator[Leaf]:
         yield from _leaf(piece, store, titles[_name(piece)])
 
 
-def _leaves(of: EditionPlan, store: Store, lesson: Lesson) -> Iterator[Leaf]:
+def _leaves(of: EditionPlan, store: Store, lesson: Lesson) -> tuple[Leaf, ...]:
     """The pages of a lesson: its opening, its sheets, its charts, its log."""
+    return tuple(_lesson_leaves(of, store, lesson))
+
+
+def _lesson_leaves(of: EditionPlan, store: Store, lesson: Lesson) -> Iterator[Leaf]:
     for piece in of.pages_of(lesson.number):
         if _name(piece) == OPENING:
             yield from _leaf(piece, store, lesson.title, label=str(lesson.number))
