@@ -258,6 +258,81 @@ def test_the_chart_says_which_harp_it_is_for(tmp_path: Path) -> None:
     assert path.name.endswith("-f-sharp-harp-2nd.pdf")
 
 
+# By hand: E is a fifth above A and a whole tone (two fifths) above D.
+KEYS_ASKED_FOR = {
+    ("E",): "For the key of E in 2nd position write: --harp A --position 2",
+    ("e minor", "--position", "3"): "For the key of E in 3rd position write: --harp D --position 3",
+    ("Ebm", "--position", "1"): "For the key of Eb in 1st position write: --harp Eb --position 1",
+    ("?",): "Write for example: --harp A --position 2",
+}
+
+
+@pytest.mark.parametrize("arguments", KEYS_ASKED_FOR)
+def test_who_asks_for_a_key_is_told_the_harp(arguments: tuple[str, ...]) -> None:
+    done = run("--form", "Twelve bars", "--key", *arguments)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert (
+        done.stderr == f"the key follows from --harp and --position. {KEYS_ASKED_FOR[arguments]}\n"
+    )
+    assert "--key" not in run("--help").stdout
+
+
+@pytest.mark.parametrize("option", ["--feel Rumba", "--tempo 90", "--seed 3", "--out x", "--large"])
+def test_options_of_a_backing_without_a_form_are_refused(option: str) -> None:
+    done = run(*option.split())
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert done.stderr == (
+        f"{option.split()[0]} is for a backing, and no form is named. "
+        'Add one: --form "Twelve bars". reedmill backing alone lists them.\n'
+    )
+
+
+@pytest.mark.parametrize(
+    "option", ["--audio mp3", "--count-in 1", "--click", "--bits 24", "--band plain"]
+)
+def test_what_is_asked_of_a_sound_that_is_not_made_is_refused(option: str, tmp_path: Path) -> None:
+    out = tmp_path / "o"
+    done = run("--form", "Twelve bars", "--to", "midi,text", *option.split(), "--out", str(out))
+    assert done.exit_code == 2
+    assert "what you ask of the sound goes into a sound file. Add wav: --to wav" in done.stderr
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("tempo", "said"),
+    [
+        ("84", "84 is slower than Medium shuffle is meant for (92 to 138).\n"),
+        ("139", "139 is faster than Medium shuffle is meant for (92 to 138).\n"),
+        ("92", ""),
+        ("138", ""),
+    ],
+)
+def test_a_tempo_outside_the_feel_is_played_and_told(tempo: str, said: str, tmp_path: Path) -> None:
+    done = run(
+        "--form", "Twelve bars", "--tempo", tempo, "--to", "text", "--out", str(tmp_path)
+    )  # fmt: skip
+    assert (done.exit_code, done.stderr) == (0, said)
+    assert f"{tempo} beats a minute" in next(tmp_path.iterdir()).read_text()
+
+
+# The chord at home says it, in whatever position: by hand, on a C harp.
+KEYS_IN_WORDS = {
+    ("Twelve bars", "2"): "G", ("Twelve bars", "3"): "D", ("Twelve bars in minor", "2"): "G minor",
+    ("Twelve bars in minor", "3"): "D minor", ("Two and five", "1"): "C",
+    ("Dorian vamp", "3"): "D minor",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("form", "position"), KEYS_IN_WORDS)
+def test_a_minor_key_is_called_one(form: str, position: str, tmp_path: Path) -> None:
+    done = run(
+        "--form", form, "--position", position, "--to", "text", "--out", str(tmp_path)
+    )  # fmt: skip
+    key = KEYS_IN_WORDS[form, position]
+    assert f": key of {key}, tempo" in done.stdout
+    assert f"\nKey of {key}, 4/4" in next(tmp_path.iterdir()).read_text()
+
+
 def test_a_form_is_played_in_the_position_it_is_meant_for(tmp_path: Path) -> None:
     where = ("--form", "Dorian vamp", "--to", "text", "--out", str(tmp_path))
     assert files_of(*where)[0]["key"] == "D"  # 3rd position of a C harp: two fifths up
@@ -293,6 +368,12 @@ def test_without_a_form_the_shelf_is_shown(arguments: list[str]) -> None:
     for title, about in [*shelf, *((feel.title, feel.about) for feel in shipped_feels())]:
         assert title in done.stdout
         assert about in done.stdout
+    lines = done.stdout.splitlines()
+    at = lines.index("  Twelve bars (12 bars)")
+    assert lines[at + 3 : at + 5] == [
+        "    turnaround  I7 IV7 | I7 V7",
+        "    ending      I7 V7 | I7",
+    ]
     data = json.loads(run("--json", *arguments).stdout)
     assert {row["title"] for row in data["forms"]} == {form.title for form in shipped_forms()}
     assert {row["title"] for row in data["feels"]} == set(FEELS)
@@ -322,6 +403,28 @@ def test_what_cannot_be_played_is_refused_with_exit_code_2(
     assert not (tmp_path / "o").exists()
 
 
+def test_a_form_where_a_feel_belongs_is_told_where_it_goes(tmp_path: Path) -> None:
+    form, feel = tmp_path / "a.form", tmp_path / "b.feel"
+    form.write_text('form "Porch"\n bars I7 x4\n')
+    feel.write_text('feel "Porch shuffle"\n bass root on 1\n')
+    done = run("--form", str(feel))
+    assert done.exit_code == 2
+    assert done.stderr == (
+        f"{feel}: there is no form in this file. "
+        'It holds the feel "Porch shuffle": give it with --feel.\n'
+    )
+    done = run("--form", str(form), "--feel", str(form))
+    assert done.exit_code == 2
+    assert 'It holds the form "Porch": give it with --form' in done.stderr
+
+
+def test_the_titles_of_forms_are_told_apart(tmp_path: Path) -> None:
+    """One title holds a comma, so that commas between them would make two of it."""
+    told = run("--form", "Twelve bar", "--out", str(tmp_path)).stderr
+    listed = told.partition("the forms are: ")[2].partition(". ")[0]
+    assert sorted(listed.split("; ")) == sorted(form.title for form in shipped_forms())
+
+
 def test_a_mistake_in_a_file_is_shown_with_its_line(tmp_path: Path) -> None:
     form = tmp_path / "mine.form"
     form.write_text('form "Mine"\n  bars I7 | X7\n')
@@ -343,6 +446,34 @@ def test_the_band_is_heard_for_as_long_as_it_plays(tmp_path: Path) -> None:
     )  # fmt: skip
     [row] = rows
     assert row["kind"] == "audio"
+    assert Path(row["path"]).name == "one-chord-rumba-g-240-bpm.wav"
     info = soundfile.info(row["path"])
     bars_s = 9 * 4 * 60 / 240
     assert bars_s <= info.duration <= bars_s + 4.5  # and what rings on after the last bar
+
+
+def test_all_that_sounds_is_in_the_file_with_the_plain_name(tmp_path: Path) -> None:
+    """Band alone, band and click, and both with each in a file of its own."""
+    name = "one-chord-rumba-g-240-bpm"
+    common = (
+        "--form", "One chord", "--feel", "Rumba", "--choruses", "1", "--tempo", "240",
+        "--to", "wav", "--band", "plain",
+    )  # fmt: skip
+    for at, (options, endings) in enumerate(
+        {
+            (): {"": "backing"},
+            ("--click",): {"": "mix"},
+            ("--click", "--stems"): {"": "mix", ".backing": "backing", ".click": "click"},
+        }.items()
+    ):
+        rows = files_of(*common, *options, "--out", str(tmp_path / str(at)))
+        found = {Path(row["path"]).name: row["stem"] for row in rows}
+        assert found == {f"{name}{ending}.wav": stem for ending, stem in endings.items()}
+    whole, band, click = (
+        soundfile.read(tmp_path / "2" / f"{name}{ending}.wav")[0]
+        for ending in ("", ".backing", ".click")
+    )
+    assert abs(whole - band - click).max() < 2 / 2**15  # a rounding each
+    done = run(*common, "--stems", "--out", str(tmp_path / "none"))
+    assert done.exit_code == 2
+    assert "Add --click or --count-in 1" in done.stderr

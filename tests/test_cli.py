@@ -394,6 +394,7 @@ TAKES = {
     "backing": [
         "--form",
         "--feel",
+        "--key",
         "--harp",
         "--position",
         "--tuning",
@@ -451,10 +452,12 @@ BAD = {
     "--bits": [("8", "not one of '16', '24'")],
     "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
     "--over": [
-        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot read this file"),
+        ("Twelv bars", 'Did you mean "Twelve bars"?'),
+        ("none.form", "none.form: cannot read this file"),
     ],
     "--form": [
-        ("Twelv bars", 'Did you mean "Twelve bars"?'), ("none.form", "none.form: cannot read this file"),
+        ("Twelv bars", 'Did you mean "Twelve bars"?'),
+        ("none.form", "none.form: cannot read this file"),
     ],
     "--feel": [("Rumba", "Say over which form")],
     "--lay": [("loop", "Say over which form")],
@@ -464,7 +467,11 @@ BAD = {
     "backing --feel": [("Rhumba", 'Did you mean "Rumba"?')],
     "backing --choruses": [("0", "write 1 to 50"), ("51", "write 1 to 50")],
     "backing --seed": [("-1", "cannot be played")],
-    "backing --to": [("mp3", 'no format "mp3" for a backing')],
+    "backing --to": [
+        ("mp3", 'no format "mp3" for a backing: MP3 is a kind of sound'),
+        ("midi,flac", "Write --to wav --audio flac"), ("md", 'Did you mean "midi"?'),
+    ],
+    "--key": [("E", "--harp A --position 2"), ("H", "follows from --harp"), ("", "follows from")],
     "backing --click": [("loud", "unexpected extra argument (loud)")],
     "backing --band": [("none.sf2", "there is no SoundFont none.sf2.")],
     "backing --tempo": [("0", "write 20 to 300")],

@@ -12,7 +12,7 @@ from reedmill.arrangement import Arrangement
 from reedmill.errors import InputError, close_match
 from reedmill.harp import Harp
 from reedmill.make import _Parts
-from reedmill.practice import Recording
+from reedmill.practice import TYPES, Recording
 from reedmill.score import Score
 from reedmill.text import slug
 from reedmill.theory.positions import Position
@@ -32,7 +32,7 @@ class MadeBacking:
     path: Path
     kind: str  # midi, audio, chart-pdf or text
     arrangement: Arrangement
-    stem: str | None = None  # for audio: backing, click, drone or mix
+    stem: str | None = None  # for audio: mix, backing, drone or click; what is in it
     notice: str = ""  # what a player should know of the sound: one sentence, or nothing
 
     def data(self) -> dict[str, object]:
@@ -76,12 +76,7 @@ def make_backing(
     for, and *look* is that of the chart.  Raises ``InputError`` for an unknown format,
     ``RenderError`` when a file cannot be made; then none is written.
     """
-    for name in to:
-        if name not in BACKING_FORMATS:
-            raise InputError(
-                f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
-                f"Choose from: {', '.join(BACKING_FORMATS)}."
-            )
+    _check_formats(to)
     made: list[MadeBacking] = []
     score = silent_score(arrangement, harp, position, reference_hz)
     with _Parts() as parts:
@@ -95,6 +90,20 @@ def make_backing(
         for each in made:
             progress(each.path.name)
     return made
+
+
+def _check_formats(names: Sequence[str]) -> None:
+    for name in names:
+        if name in TYPES and name != "wav":
+            raise InputError(
+                f'there is no format "{name}" for a backing: {name.upper()} is a kind of sound. '
+                f"Write --to wav --audio {name}"
+            )
+        if name not in BACKING_FORMATS:
+            raise InputError(
+                f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
+                f"Choose from: {', '.join(BACKING_FORMATS)}."
+            )
 
 
 def silent_score(
@@ -147,7 +156,9 @@ def _contents(
 
             wanted = recording or Recording(guided=False, backing=True)
             for file in sound_files(score, wanted):
-                yield file.ending, file, "audio", file.stem
+                # what holds all that sounds has the plain name, whatever else there is
+                whole = file.holds == wanted.mixed
+                yield f".{file.form.kind}" if whole else file.ending, file, "audio", file.stem
         if finish:
             # it shows where the notes are on this harp, so its name says which
             on = slug(score.harp.name.replace("#", " sharp"))

@@ -59,6 +59,13 @@ class BandFeel:
         """``84 to 132``, or one tempo."""
         return f"{self.tempo_bpm}" + (f" to {self.tempo_goal_bpm}" if self.tempo_goal_bpm else "")
 
+    def tempo_notice(self, tempo_bpm: int) -> str:
+        """One sentence when *tempo_bpm* lies outside the range it is meant for, or nothing."""
+        if self.tempo_goal_bpm is None or self.tempo_bpm <= tempo_bpm <= self.tempo_goal_bpm:
+            return ""
+        how = "slower" if tempo_bpm < self.tempo_bpm else "faster"
+        return f"{tempo_bpm} is {how} than {self.title} is meant for ({self.tempo_words})."
+
     @property
     def usual_tempo_bpm(self) -> int:
         """The middle of its range, rounded down."""

@@ -20,6 +20,11 @@ Kind = TypeVar("Kind", Form, BandFeel)
 
 SUFFIXES = (".form", ".feel")
 
+_WHAT: dict[type[Form | BandFeel], str] = {Form: "form", BandFeel: "feel"}
+# How the command takes each.
+_GIVEN = {"form": "--form, or with --over under a drill", "feel": "--feel"}
+_MOST_NAMED = 3  # of what a file holds, in one message
+
 
 @cache
 def _shipped() -> tuple[tuple[str, Written], ...]:
@@ -51,31 +56,30 @@ def find_form(wanted: str) -> Form:
     A title may be given in any case or as the name of its output files.  A file that holds
     several is asked for as ``mine.form:Title``.  Raises ``InputError``.
     """
-    return _found(wanted, Form, shipped_forms(), "form", "forms")
+    return _found(wanted, Form, shipped_forms())
 
 
 def find_feel(wanted: str) -> BandFeel:
     """The feel *wanted* names; as ``find_form``."""
-    return _found(wanted, BandFeel, shipped_feels(), "feel", "feels")
+    return _found(wanted, BandFeel, shipped_feels())
 
 
-def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...], what: str, several: str) -> Kind:
-    path, title = _as_file(wanted)
+def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...]) -> Kind:
+    path, title = as_file(wanted)
     if path:
-        own = tuple(each for each in parse_band_file(Path(path)) if isinstance(each, kind))
-        return _one_of(own, title, path, what, several)
+        return chosen(parse_band_file(Path(path)), kind, title, path)
     for each in known:
         if slug(each.title) == slug(wanted):
             return each
-    titles = [each.title for each in known]
+    what, titles = _WHAT[kind], [each.title for each in known]
     raise InputError(
         f'there is no {what} "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
-        f"Put a whole title in quotes; the {several} are: {', '.join(titles)}. "
+        f"Put a whole title in quotes; the {what}s are: {'; '.join(titles)}. "
         f"A file of your own ends in .{what}."
     )
 
 
-def _as_file(wanted: str) -> tuple[str, str]:
+def as_file(wanted: str) -> tuple[str, str]:
     """The path and the title of ``mine.form:Title``; no path for a title alone."""
     for suffix in SUFFIXES:
         path, sign, title = wanted.partition(f"{suffix}:")
@@ -85,15 +89,30 @@ def _as_file(wanted: str) -> tuple[str, str]:
     return (wanted, "") if is_file else ("", wanted)
 
 
-def _one_of(own: tuple[Kind, ...], title: str, path: str, what: str, several: str) -> Kind:
-    """The one of a file's forms or feels that *title* names, or the only one."""
+def chosen(held: tuple[Written, ...], kind: type[Kind], title: str, file: str) -> Kind:
+    """The form or feel of a *file* that *title* names, or its only one.
+
+    *held* is what the file holds; no *title* asks for the only one of its *kind*.  Raises
+    ``InputError`` when there is none or several.
+    """
+    what = _WHAT[kind]
+    own = [each for each in held if isinstance(each, kind)]
     if not own:
-        raise InputError(f'{path}: there is no {what} in this file. Write one: {what} "Mine"')
+        other = "feel" if what == "form" else "form"
+        titles = ", ".join(f'"{each.title}"' for each in held[:_MOST_NAMED])
+        raise InputError(
+            f"{file}: there is no {what} in this file. "
+            f"It holds the {other} {titles}: give it with {_GIVEN[other]}."
+        )
     fitting = [each for each in own if not title or slug(each.title) == slug(title)]
     if len(fitting) == 1:
         return fitting[0]
-    titles = ", ".join(f'"{path}:{each.title}"' for each in own)
-    raise InputError(f"{path} holds {len(own)} {several}. Say which one: {titles}")
+    named = ", ".join(f'"{file}:{each.title}"' for each in own)
+    raise InputError(f"{file} holds {_amount(len(own), what)}. Say which one: {named}")
+
+
+def _amount(count: int, what: str) -> str:
+    return f"{count} {what}{'s' if count > 1 else ''}"
 
 
 def shelf_data() -> dict[str, Any]:

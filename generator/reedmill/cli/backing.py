@@ -4,9 +4,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
+from click.core import ParameterSource
 
 from reedmill.cli.options import (
     Lenient,
@@ -14,7 +15,6 @@ from reedmill.cli.options import (
     harp_option,
     json_option,
     options,
-    own_position_option,
     paper_options,
     print_notices,
     reference_option,
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     from reedmill.backing import MadeBacking
     from reedmill.band.form import Form
-    from reedmill.harp import Harp
     from reedmill.practice import Recording
     from reedmill.theory.positions import Position
 
@@ -65,8 +64,15 @@ backing_options = options(
         shell_complete=complete_feel,
         help="How they are played: the title of a feel, or a .feel file.",
     ),
+    # no option, but asked for by everyone who comes from a band
+    click.option(
+        "--key", hidden=True, help="Only says that the key follows from harp and position."
+    ),
     harp_option,
-    own_position_option,
+    click.option(
+        "--position", metavar="N",
+        help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the form is for]",
+    ),
     tuning_option,
     click.option("--tempo", type=int, metavar="BPM", help="Beats a minute.  [default: the feel's]"),
     click.option(
@@ -89,7 +95,10 @@ backing_options = options(
         pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
         help="Put a click into the mix: beats or offbeats.  [alone: beats]",
     ),
-    click.option("--stems", is_flag=True, help="Also band and click in files of their own."),
+    click.option(
+        "--stems", is_flag=True,
+        help="Also band and click in files of their own: .backing and .click.",
+    ),
     click.option(
         "--audio", default="wav", show_default=True, metavar="TYPES",
         help="Any of wav, flac, ogg, mp3, with commas between.",
@@ -116,8 +125,9 @@ backing_options = options(
 
 @click.command("backing", cls=Lenient, short_help="Make a band play a form in your key.")
 @backing_options
+@click.pass_context
 def backing_command(
-    form: str | None, harp: str, tuning: str, listing: bool, as_json: bool, **wanted: Any
+    ctx: click.Context, /, form: str | None, listing: bool, as_json: bool, **wanted: Any
 ) -> None:
     """Make a band play a form of chords with a feel, in the key of a harp and position.
 
@@ -129,22 +139,59 @@ def backing_command(
     reedmill backing --form "Dorian vamp" --feel Rumba --position 3 --tempo 104 --seed 7
     reedmill backing --form mine.form --feel mine.feel --count-in 1 --audio mp3
 
-    Listen at a moderate level, above all with headphones.
+    The sound of all together has the plain name, with a count-in or click as without;
+    --stems adds .backing and .click.  Listen at a moderate level, above all with headphones.
     """
-    from reedmill.harp import Harp, layout_named
-
+    if wanted["key"] is not None:
+        _refuse_key(wanted["key"], wanted["position"])
     if listing or not form:
+        if not listing:
+            _check_nothing_asked(ctx)
         _show_shelf(as_json)
         return
-    made = _make(form, Harp.parse(harp, layout_named(tuning)), wanted)
-    print_notices(each.notice for each in made)
+    made = _make(form, wanted)
     if as_json:
         _print_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
 
 
-def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
+def _refuse_key(key: str, position: str | None) -> NoReturn:
+    """Say which harp the key wants: a backing is always for a harp in a position."""
+    from reedmill.errors import InputError
+    from reedmill.harp import HARP_KEYS, Harp
+    from reedmill.theory.positions import Position
+
+    there = Position.parse(position or "2")
+    harps = {there.key(Harp.parse(name).fifths).pitch_class: name for name in HARP_KEYS}
+    name = (key.split() or [""])[0].removesuffix("m")
+    try:
+        tonic = Position(1).key(Harp.parse(name).fifths)
+    except InputError:
+        raise InputError(
+            "the key follows from --harp and --position. Write for example: --harp A --position 2"
+        ) from None
+    raise InputError(
+        f"the key follows from --harp and --position. For the key of {tonic.name} in "
+        f"{there.ordinal} position write: --harp {harps[tonic.pitch_class]} "
+        f"--position {there.number}"
+    )
+
+
+def _check_nothing_asked(ctx: click.Context) -> None:
+    """Refuse options of a backing where no form is named: they would be of no effect."""
+    from reedmill.errors import InputError
+
+    for param in ctx.command.params:
+        name = param.name or ""
+        if name != "as_json" and ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE:
+            raise InputError(
+                f"{param.opts[0]} is for a backing, and no form is named. "
+                'Add one: --form "Twelve bars". reedmill backing alone lists them.'
+            )
+
+
+def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
     from pathlib import Path
 
     from reedmill.backing import make_backing
@@ -152,12 +199,18 @@ def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.errors import InputError
     from reedmill.expand import check_reference
+    from reedmill.harp import Harp, layout_named
+    from reedmill.practice import Recording
     from reedmill.sheet.look import look_named
 
     formats = [name.strip() for name in wanted["to"].split(",") if name.strip()]
     if not formats:
         raise InputError("--to names no format. Write for example: --to midi,wav")
     check_reference(wanted["reference"])
+    recording = _recording(wanted)
+    if recording != Recording(guided=False, backing=True) and "wav" not in formats:
+        raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
+    harp = Harp.parse(wanted["harp"], layout_named(wanted["tuning"]))
     look = look_named(wanted["paper"], large=wanted["large"], black=wanted["black"])
     form, feel = find_form(title), find_feel(wanted["feel"])
     position = _position(wanted["position"], form)
@@ -165,10 +218,12 @@ def _make(title: str, harp: Harp, wanted: dict[str, Any]) -> list[MadeBacking]:
         form, feel, position.key(harp.fifths), tempo_bpm=wanted["tempo"],
         choruses=wanted["choruses"], seed=wanted["seed"],
     )  # fmt: skip
-    return make_backing(
+    made = make_backing(
         arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
-        reference_hz=wanted["reference"], recording=_recording(wanted), look=look,
+        reference_hz=wanted["reference"], recording=recording, look=look,
     )  # fmt: skip
+    print_notices([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
+    return made
 
 
 def _position(text: str | None, form: Form) -> Position:
@@ -181,8 +236,14 @@ def _position(text: str | None, form: Form) -> Position:
 
 
 def _recording(wanted: dict[str, Any]) -> Recording:
+    from reedmill.errors import InputError
     from reedmill.practice import Click, Practice, Recording, parse_types
 
+    if wanted["stems"] and not (wanted["clicking"] or wanted["count_in"]):
+        raise InputError(
+            "--stems gives band and click a file each, and here the band plays alone. "
+            "Add --click or --count-in 1"
+        )
     return Recording(
         guided=False,
         backing=True,
@@ -205,7 +266,10 @@ def _show_shelf(as_json: bool) -> None:
     click.secho("Forms", bold=True)
     for form in data["forms"]:
         click.echo(f"  {form['title']} ({form['bars']} bars)\n    {form['about']}")
-        click.echo(f"    {form['chords']}")
+        rows = {"": form["chords"]}
+        rows |= {f"{word:<12}": form[word] for word in ("turnaround", "ending") if form[word]}
+        for word, chords in rows.items():
+            click.echo(f"    {word}{chords}")
     click.secho("Feels", bold=True)
     for feel in data["feels"]:
         goal = f" to {feel['tempo_goal']}" if feel["tempo_goal"] else ""
@@ -214,10 +278,12 @@ def _show_shelf(as_json: bool) -> None:
 
 
 def _print_made(made: list[MadeBacking]) -> None:
+    from reedmill.formats.band_text import key_in_words
+
     for each in made[:1]:
         played = each.arrangement
         click.secho(
-            f"{played.form}, {played.feel}: key of {played.key.name}, "
+            f"{played.form}, {played.feel}: key of {key_in_words(played)}, "
             f"tempo {played.tempo_bpm}, choruses: {played.choruses}",
             bold=True,
         )

@@ -20,7 +20,7 @@ def backing_text(arrangement: Arrangement) -> str:
     tempo = f"{arrangement.tempo_bpm} beats a minute"
     head = [
         printable(f"{arrangement.form}, {arrangement.feel}"),
-        f"Key of {arrangement.key.name}, {arrangement.meter.name}, {tempo}, "
+        f"Key of {key_in_words(arrangement)}, {arrangement.meter.name}, {tempo}, "
         f"{count} chorus{'es' if count > 1 else ''}",
     ]
     parts = ["\n".join(head)]
@@ -29,6 +29,17 @@ def backing_text(arrangement: Arrangement) -> str:
     title = ["Last chorus"] if count > 1 else []
     parts.append("\n".join([*title, *_lines(arrangement, count - 1)]))
     return "\n\n".join(parts) + "\n"
+
+
+def key_in_words(arrangement: Arrangement) -> str:
+    """``E``, or ``E minor`` where the chord at home has a minor third.
+
+    The position alone does not tell: a form in minor may be played in 2nd position, and one
+    in major in 3rd.
+    """
+    home = next((chord for _, chord in arrangement.chords if not chord.root.semitones), None)
+    minor = "b3" in dict(home.tones) if home else arrangement.key.minor
+    return arrangement.key.name + (" minor" if minor else "")
 
 
 def _lines(arrangement: Arrangement, chorus: int) -> Iterator[str]:
