@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import shutil
@@ -11,6 +12,7 @@ import zipfile
 from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -24,7 +26,7 @@ from reedmill.harp import Harp
 from reedmill.language import parse_file
 from reedmill.make import make
 from reedmill.pack import build as building
-from reedmill.pack import steps, volumes, workers
+from reedmill.pack import progress, steps, volumes, workers
 from reedmill.pack.carry_out import Done, carry_out
 from reedmill.pack.explain import changed
 from reedmill.pack.facts import digest, shown
@@ -319,6 +321,20 @@ def test_the_version_of_a_renderer_follows_what_it_imports() -> None:
     assert code_version(("reedmill.sheet.page",)) != code_version(("reedmill.formats.text",))
     assert set(code_facts("sheet")) == {"Reedmill", "lilypond", "abjad"}
     assert code_facts("sheet")["lilypond"] == "2.24.3"  # pinned in pyproject.toml
+
+
+def test_a_terminal_shows_items_rate_and_time_left(monkeypatch: pytest.MonkeyPatch) -> None:
+    now = iter([0.0, 10.0, 20.0])
+    monkeypatch.setattr(progress, "time", SimpleNamespace(monotonic=lambda: next(now)))
+    screen = io.StringIO()
+    shown = progress.OnTerminal(screen)
+    shown.begin(100, 50.0)
+    shown.done(20, 10.0)  # a fifth of the work in ten seconds
+    assert screen.getvalue() == "\r20 of 100 made, 2.0 a second, 40 s left"
+    shown.done(80, 40.0)
+    shown.end()
+    last = screen.getvalue().rpartition("left")[2]
+    assert last.strip() == ""  # no line stays behind
 
 
 # --- shares -----------------------------------------------------------------------------

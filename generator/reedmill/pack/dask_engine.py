@@ -75,7 +75,7 @@ class DaskCrew:
                 "one with dask scheduler, and workers for it with dask worker; then write the "
                 "address it shows after --scheduler."
             ) from None
-        self.workers = max(1, len(self._client.scheduler_info(n_workers=-1)["workers"]))
+        self.workers = max(1, len(self._client.nthreads()))
         self.slots = 2 * self.workers
         self._done = distributed.as_completed(loop=self._client.loop)
         self._jobs: dict[str, Job] = {}

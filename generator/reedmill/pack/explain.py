@@ -37,6 +37,7 @@ class Reasons:
 
     def __init__(self, before: Mapping[str, Origin], now: Iterable[Piece], share: Share) -> None:
         self._before = before
+        self._drills = {(each.edition, each.drill) for each in before.values()}
         kept = {piece.key for piece in now}
         self._free: dict[tuple[str, str, str], list[Origin]] = {}
         for key, origin in before.items():  # what has no successor of its name
@@ -59,10 +60,7 @@ class Reasons:
     def _new(self, piece: Piece) -> str:
         if not piece.exercise or piece.kind == "roles":
             return f"new {_NAMES.get(piece.kind, piece.kind)}"
-        known = any(
-            each.drill == piece.drill and each.edition == piece.edition
-            for each in self._before.values()
-        )
+        known = (piece.edition, piece.drill) in self._drills
         what = _NAMES.get(piece.kind, piece.kind)
         return f"new {what} of a drill that was there" if known else "new drill"
 

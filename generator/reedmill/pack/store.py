@@ -19,6 +19,7 @@ import hashlib
 import json
 import os
 import shutil
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -30,9 +31,10 @@ from reedmill.pack.records import Fresh, Part, Record
 
 FOLDER = ".reedmill"
 
+_SWEEPS, _SWEEP_S = 20, 0.02
 _README = """\
-Reedmill keeps here what it made, so that a lesson pack is rebuilt in a moment.
-Removing this folder loses nothing but that time.
+Reedmill keeps here what it made, so that a lesson pack is rebuilt in a moment, and which
+files of the pack are its own.  To start over, remove the whole pack.
 """
 
 
@@ -67,7 +69,7 @@ class Store:
                 _refuse_link(folder)
             if new:
                 (self.root / "README").write_text(_README, "utf-8")
-            shutil.rmtree(self.scratch, ignore_errors=True)  # of builds that were killed
+            sweep(self.scratch)  # of builds that were killed
             self.scratch.mkdir(exist_ok=True)
             self._open_journal()
         except BaseException:
@@ -87,7 +89,7 @@ class Store:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        shutil.rmtree(self.scratch, ignore_errors=True)
+        sweep(self.scratch)
         self._close()
 
     def _close(self) -> None:
@@ -105,14 +107,15 @@ class Store:
         whole = 0
         with path.open("rb") as file:
             for line in file:
-                if not line.endswith(b"\n") or not self._remember(line):
+                if not line.endswith(b"\n"):
                     break
+                self._remember(line)
                 whole += len(line)
         os.ftruncate(self._journal, whole)
 
-    def _remember(self, line: bytes) -> bool:
-        """Take one line of the journal in; false for one that is torn."""
-        try:
+    def _remember(self, line: bytes) -> None:
+        """Take one line of the journal in; what is no line of ours, or of another release, not."""
+        with suppress(ValueError, KeyError, TypeError):
             row = json.loads(line)
             if "step" in row:
                 parts = tuple(Part(*part) for part in row["parts"])
@@ -120,9 +123,6 @@ class Store:
                 self.records[row["step"]] = record
             else:
                 self.placed.setdefault(row["placed"], set()).add(row["sha256"])
-        except (ValueError, KeyError, TypeError):
-            return False
-        return True
 
     def _write_down(self, row: dict[str, Any]) -> None:
         line = json.dumps(row, separators=(",", ":")).encode() + b"\n"
@@ -207,9 +207,17 @@ def read_records(out: Path) -> dict[str, Record]:
     store = Store(out)
     with suppress(OSError), (store.root / "journal").open("rb") as file:
         for line in file:
-            if not line.endswith(b"\n") or not store._remember(line):
-                break
+            store._remember(line)
     return {step: record for step, record in store.records.items() if store.has(step)}
+
+
+def sweep(folder: Path) -> None:
+    """Remove *folder*; whoever was killed in it may need a moment to be gone."""
+    for _ in range(_SWEEPS):
+        shutil.rmtree(folder, ignore_errors=True)
+        if not folder.exists():
+            return
+        time.sleep(_SWEEP_S)
 
 
 def replace_file(path: Path, content: bytes, scratch: Path) -> None:

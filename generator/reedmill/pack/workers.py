@@ -8,7 +8,6 @@ process alone, which then stops them and whatever they had started.
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import subprocess
 import sys
@@ -181,7 +180,7 @@ class _Worker:
             folder.mkdir()
             send(self._process.stdin, ([step.packed for step in job.steps], str(folder)))
             outcomes = receive(self._process.stdout)
-        except (EOFError, BrokenPipeError):
+        except (EOFError, BrokenPipeError, ValueError):  # ValueError: it is being stopped
             return Answer(job, (), died=self._how_it_died())
         except OSError as error:  # no folder could be made
             said = f"a scratch folder cannot be made ({error.strerror or error})."
@@ -203,8 +202,3 @@ class _Worker:
             if stream is not None:
                 with suppress(OSError):
                     stream.close()
-
-
-def drop_folder(folder: Path) -> None:
-    """Remove a scratch folder and everything in it, as far as that can be done."""
-    shutil.rmtree(folder, ignore_errors=True)
