@@ -9,7 +9,7 @@ from reedmill.pack.pages import NO_FOOT, book_body, one_line, title_block
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import ACCENT, FAINT, INK, at, coloured, overlay, quoted, rule, sized
 
-_LINE_HEIGHT, _OVER_LESSON = 3.1, 1.9
+_LINE_HEIGHT, _OVER_LESSON, _UNDER_LESSON = 3.1, 1.6, 0.9
 _CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 4.6
 ROW_LINK = "row:"
 """Begins the address of each line of the contents; who joins the book sets the page."""
@@ -38,7 +38,8 @@ def contents_body(lines: Sequence[Line], look: Look) -> str:
         rows, y = [], 0.0
         for line in run:
             y -= _line_height(line)
-            rows.append(at(0, y, _contents_line(line, number, look)))
+            under = 0 if line.deep else _UNDER_LESSON
+            rows.append(at(0, y + under, _contents_line(line, number, look)))
             number += 1
         pages.append(f"\\markup {overlay(at(0, 1, chr(92) + 'null'), *rows)}")
     head = title_block("", "Contents", "", look)
@@ -46,7 +47,7 @@ def contents_body(lines: Sequence[Line], look: Look) -> str:
 
 
 def _line_height(line: Line) -> float:
-    return _LINE_HEIGHT + (0 if line.deep else _OVER_LESSON)
+    return _LINE_HEIGHT + (0 if line.deep else _OVER_LESSON + _UNDER_LESSON)
 
 
 def contents_runs(lines: Sequence[Line], look: Look) -> Iterator[list[Line]]:

@@ -143,16 +143,17 @@ def _exercise_lines(each: Exercise, look: Look) -> str:
         f"\\bold {one_line(each.title, look.width * 0.5)}",
         harp_name(each.harp),
         quoted(ordinal),
-        quoted(each.tempo),
+        f"\\fitted #{look.width * 0.15:g} {quoted(each.tempo)}",
     ]
     row = _columns(look, *(coloured(INK, f"\\sans {sized(-1, cell)}") for cell in cells))
-    note = f"\\vspace #0.2 {_note(each.note, look)}" if each.note else ""
-    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {note} \\vspace #0.3 }}"
+    words = [wrapped(each.about, look.width * 0.9)] if each.about else []
+    words += [f"\\italic {wrapped(each.note, look.width * 0.9)}"] if each.note else []
+    below = " ".join(f"\\vspace #0.2 {_faint_line(text)}" for text in words)
+    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {below} \\vspace #0.3 }}"
 
 
-def _note(text: str, look: Look) -> str:
-    words = f"\\italic {sized(-0.5, wrapped(text, look.width * 0.9))}"
-    return overlay("\\strut", coloured(FAINT, words))
+def _faint_line(words: str) -> str:
+    return overlay("\\strut", coloured(FAINT, sized(-0.5, words)))
 
 
 def _columns(look: Look, *cells: str) -> str:
