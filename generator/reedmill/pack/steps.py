@@ -66,7 +66,7 @@ def _run_size(number: int, most: int, workers: int) -> int:
     """How many of *number* go into a run, so that every worker gets the same share.
 
     >>> _run_size(100, 20, 2), _run_size(20, 20, 2), _run_size(3, 20, 2)
-    (17, 10, 3)
+    (17, 10, 4)
     """
     runs = -(-number // most)
     runs = -(-runs // workers) * workers
