@@ -179,7 +179,7 @@ def test_every_practice_key_reaches_the_exercise() -> None:
         + 'fade_out = true\nladder = "60 to 70 by 5"\napart = true\nstems = true\nwide = true\n'
         + 'loop = true\naudio = ["mp3", "flac"]\nnote = "Slowly."\n'
         + 'embouchure = ["tongue right", "anchors tongue left, rungs lips"]\n'
-        + 'backing = { form = "eight BARS", feel = "rumba", choruses = 3, way = "once" }\n'
+        + 'backing = { form = "eight BARS", feel = "rumba", choruses = 3, lay = "once" }\n'
     )
     sound = entry.recording
     assert sound is not None
@@ -198,8 +198,8 @@ def test_every_practice_key_reaches_the_exercise() -> None:
     )
     assert entry.backing is not None
     backing = entry.backing
-    assert (backing.form, backing.feel) == ("Eight bars", "Rumba")
-    assert (backing.choruses, backing.way) == (3, "once")
+    assert (backing.form.title, backing.feel.title) == ("Eight bars", "Rumba")
+    assert (backing.choruses, backing.lay) == (3, "once")
 
 
 def test_what_is_left_out() -> None:

@@ -476,7 +476,8 @@ monday.toml:13:10: ladder is about sound files, and none are handed out here
 monday.toml:12:20: there is no form "Twelv bars"
    12 | backing = {{ form = "Twelv bars", feel = "Rumba" }}
       |                    ^^^^^^^^^^^^
-  Did you mean "Twelve bars"? The forms are: {FORMS}.""",
+  Did you mean "Twelve bars"? The forms are: {FORMS}. For one of your own, name its file: \
+form = "mine.form\"""",
     ),
     "no feel": (
         'rung"',

@@ -20,9 +20,12 @@ Kind = TypeVar("Kind", Form, BandFeel)
 
 SUFFIXES = (".form", ".feel")
 
-_WHAT: dict[type[Form | BandFeel], str] = {Form: "form", BandFeel: "feel"}
-# How the command takes each.
-_GIVEN = {"form": "--form, or with --over under a drill", "feel": "--feel"}
+WHAT: dict[type[Form | BandFeel], str] = {Form: "form", BandFeel: "feel"}
+# How a command takes each.
+_GIVEN = {
+    "form": "give it with --form, or with --over under a drill",
+    "feel": "give it with --feel",
+}
 _MOST_NAMED = 3  # of what a file holds, in one message
 
 
@@ -65,13 +68,13 @@ def find_feel(wanted: str) -> BandFeel:
 
 
 def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...]) -> Kind:
-    path, title = as_file(wanted)
+    path, title = _as_file(wanted)
     if path:
         return chosen(parse_band_file(Path(path)), kind, title, path)
     for each in known:
         if slug(each.title) == slug(wanted):
             return each
-    what, titles = _WHAT[kind], [each.title for each in known]
+    what, titles = WHAT[kind], [each.title for each in known]
     raise InputError(
         f'there is no {what} "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
         f"Put a whole title in quotes; the {what}s are: {'; '.join(titles)}. "
@@ -79,30 +82,42 @@ def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...]) -> Kind:
     )
 
 
-def as_file(wanted: str) -> tuple[str, str]:
-    """The path and the title of ``mine.form:Title``; no path for a title alone."""
+def in_a_file(wanted: str) -> tuple[str, str]:
+    """The path and the title of ``mine.form:Title``; no path for a title alone.
+
+    >>> in_a_file("mine.form:Two: bars"), in_a_file("b.feel"), in_a_file("Rumba")
+    (('mine.form', 'Two: bars'), ('b.feel', ''), ('', 'Rumba'))
+    """
     for suffix in SUFFIXES:
         path, sign, title = wanted.partition(f"{suffix}:")
         if sign:
             return path + suffix, title
-    is_file = wanted.endswith(SUFFIXES) or os.path.isfile(wanted)  # noqa: PTH113  odd names
-    return (wanted, "") if is_file else ("", wanted)
+    return (wanted, "") if wanted.endswith(SUFFIXES) else ("", wanted)
 
 
-def chosen(held: tuple[Written, ...], kind: type[Kind], title: str, file: str) -> Kind:
+def _as_file(wanted: str) -> tuple[str, str]:
+    """The same, and a file that is there under any name is one too."""
+    is_file = os.path.isfile(wanted)  # noqa: PTH113  odd names
+    return (wanted, "") if is_file else in_a_file(wanted)
+
+
+def chosen(
+    held: tuple[Written, ...], kind: type[Kind], title: str, file: str, instead: str = ""
+) -> Kind:
     """The form or feel of a *file* that *title* names, or its only one.
 
-    *held* is what the file holds; no *title* asks for the only one of its *kind*.  Raises
-    ``InputError`` when there is none or several.
+    *held* is what the file holds; no *title* asks for the only one of its *kind*, and
+    *instead* says how to take what is of the other kind.  Raises ``InputError`` when there
+    is none or several.
     """
-    what = _WHAT[kind]
+    what = WHAT[kind]
     own = [each for each in held if isinstance(each, kind)]
     if not own:
         other = "feel" if what == "form" else "form"
         titles = ", ".join(f'"{each.title}"' for each in held[:_MOST_NAMED])
         raise InputError(
             f"{file}: there is no {what} in this file. "
-            f"It holds the {other} {titles}: give it with {_GIVEN[other]}."
+            f"It holds the {other} {titles}: {instead or _GIVEN[other]}."
         )
     fitting = [each for each in own if not title or slug(each.title) == slug(title)]
     if len(fitting) == 1:

@@ -1,15 +1,26 @@
-"""A band of the library under an exercise."""
+"""A band under an exercise: forms and feels of the library, and of files beside a course."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TypeVar
 
 from reedmill.accompany import laid
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.shelf import shipped_feels, shipped_forms
+from reedmill.band.parser import Written, parse_band
+from reedmill.band.shelf import (
+    SUFFIXES,
+    WHAT,
+    chosen,
+    in_a_file,
+    shipped_feels,
+    shipped_forms,
+)
 from reedmill.errors import InputError, close_match
+from reedmill.language import read_pattern
+from reedmill.pack.beside import beside
 from reedmill.pack.course import Backing
 from reedmill.score import Score
 from reedmill.text import slug
@@ -17,14 +28,39 @@ from reedmill.text import slug
 Kind = TypeVar("Kind", Form, BandFeel)
 
 
-def form_titled(title: str) -> Form:
-    """The form of the library called *title*, in any case; ``InputError`` if none is."""
-    return _titled(title, shipped_forms(), "form")
+class Bandstand:
+    """Finds forms and feels for a curriculum in *folder*; each file is read once.
 
+    Each is asked for by its title in the library, or as ``mine.form`` or
+    ``mine.form:Title``.  Raises ``InputError`` when there is none, or for a file that lies
+    anywhere else, and ``PatternError`` for what is wrong inside one.
+    """
 
-def feel_titled(title: str) -> BandFeel:
-    """The feel of the library called *title*, in any case; ``InputError`` if none is."""
-    return _titled(title, shipped_feels(), "feel")
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._files: dict[str, tuple[Written, ...]] = {}
+
+    def form(self, wanted: str) -> Form:
+        """The form that *wanted* names."""
+        return self._found(wanted, Form, shipped_forms())
+
+    def feel(self, wanted: str) -> BandFeel:
+        """The feel that *wanted* names."""
+        return self._found(wanted, BandFeel, shipped_feels())
+
+    def _found(self, wanted: str, kind: type[Kind], library: Sequence[Kind]) -> Kind:
+        name, title = in_a_file(wanted)
+        if not name:
+            return _titled(wanted, library, WHAT[kind])
+        other = "feel" if kind is Form else "form"
+        return chosen(self._filed(name), kind, title, name, f'write {other} = "{wanted}"')
+
+    def _filed(self, name: str) -> tuple[Written, ...]:
+        if name not in self._files:
+            [suffix] = [each for each in SUFFIXES if name.endswith(each)]
+            text = read_pattern(beside(self._folder, name, suffix))
+            self._files[name] = parse_band(text, str(self._folder / name))
+        return self._files[name]
 
 
 def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
@@ -34,7 +70,8 @@ def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
     titles = [each.title for each in known]
     raise InputError(
         f'there is no {what} "{title}".{close_match(title, titles)} '
-        f"The {what}s are: {'; '.join(titles)}."
+        f"The {what}s are: {'; '.join(titles)}. "
+        f'For one of your own, name its file: {what} = "mine.{what}"'
     )
 
 
@@ -43,5 +80,4 @@ def with_band(score: Score, backing: Backing) -> Score:
 
     Raises ``InputError`` when the two do not go together.
     """
-    form, feel = form_titled(backing.form), feel_titled(backing.feel)
-    return laid(score, form, feel, backing.choruses, backing.way)
+    return laid(score, backing.form, backing.feel, backing.choruses, backing.lay)

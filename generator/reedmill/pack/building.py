@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from reedmill.errors import InputError
 from reedmill.harp import Harp, Layout, Reed, layout_named
 from reedmill.language.parser import decoded
+from reedmill.pack.backings import Bandstand
 from reedmill.pack.beside import beside, safe_slug
 from reedmill.pack.bookshelf import Bookshelf
 from reedmill.pack.course import Chart, Course, Entry, Lesson, Student, editions
@@ -39,7 +40,8 @@ def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
     together.
     """
     layout = layout_named(tables.tuning)
-    builder = _Builder(pointer, folder, Exercises(pointer, Bookshelf(folder), layout), layout)
+    exercises = Exercises(pointer, Bookshelf(folder), Bandstand(folder), layout)
+    builder = _Builder(pointer, folder, exercises, layout)
     course = Course(
         title=tables.title,
         slug=safe_slug(tables.title),

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form
 from reedmill.harp import Harp, Reed
 from reedmill.language import Drill
 from reedmill.pack.registers import HarpChoice, Rotation, register
@@ -26,12 +28,12 @@ EVERYONE = "everyone"
 
 @dataclass(frozen=True, slots=True)
 class Backing:
-    """A band of the library under an exercise."""
+    """A band under an exercise."""
 
-    form: str  # the title of a form, such as "Twelve bars"
-    feel: str  # the title of a feel, such as "Medium shuffle"
+    form: Form
+    feel: BandFeel
     choruses: int | None = None  # times through the form; None: as many as the drill fills
-    way: str = "loop"  # of expand.over.WAYS: how the drill lies over it
+    lay: str = "loop"  # of expand.over.WAYS: how the drill lies over it
 
 
 @dataclass(frozen=True, slots=True)

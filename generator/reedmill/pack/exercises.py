@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from reedmill.harp import Harp, Layout
 from reedmill.language import Drill
 from reedmill.library import usual_position
-from reedmill.pack.backings import feel_titled, form_titled
+from reedmill.pack.backings import Bandstand
 from reedmill.pack.bookshelf import Bookshelf
 from reedmill.pack.course import Backing, Entry
 from reedmill.pack.pointing import Pointer
@@ -55,6 +55,7 @@ class Exercises:
 
     pointer: Pointer
     bookshelf: Bookshelf
+    bandstand: Bandstand
     layout: Layout
 
     def entries(self, settled: Settled, table: ExerciseTable, path: Path) -> Iterator[Entry]:
@@ -138,10 +139,10 @@ class Exercises:
             return None
         path = settled.path("backing")
         with self.pointer.at((*path, "form")):
-            form = form_titled(table.form)
+            form = self.bandstand.form(table.form)
         with self.pointer.at((*path, "feel")):
-            feel = feel_titled(table.feel)
-        return Backing(form.title, feel.title, table.choruses, table.way)
+            feel = self.bandstand.feel(table.feel)
+        return Backing(form, feel, table.choruses, table.lay)
 
     # --- harps ----------------------------------------------------------------------------
 

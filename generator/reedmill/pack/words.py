@@ -152,10 +152,18 @@ TABLES: dict[str, tuple[Key, ...]] = {
         Key("harps", 'harps by name, or "rotate" or "all"', 'harps = "C"'),
     ),
     "a backing": (
-        Key("form", "the title of a form in quotes", 'form = "Twelve bars"'),
-        Key("feel", "the title of a feel in quotes", 'feel = "Medium shuffle"'),
+        Key(
+            "form",
+            "the title of a form in quotes, or a .form file beside the curriculum",
+            'form = "Twelve bars"',
+        ),
+        Key(
+            "feel",
+            "the title of a feel in quotes, or a .feel file beside the curriculum",
+            'feel = "Medium shuffle"',
+        ),
         Key("choruses", f"times through the form, 1 to {MAX_CHORUSES}", "choruses = 3"),
-        Key("way", '"loop", "once" or "chords": how the drill lies over it', 'way = "chords"'),
+        Key("lay", '"loop", "once" or "chords": how the drill lies over it', 'lay = "chords"'),
     ),
     "a student": (
         Key("name", f"a name in quotes, at most {MAX_TITLE} characters", 'name = "Ada"'),
