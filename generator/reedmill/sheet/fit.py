@@ -45,7 +45,7 @@ _USUAL_WIDTH = Look().width
 _ROWS = 14.8  # a staff with its rows and the gap to the next
 _EDGE = 2.2  # what stems and beams take above and below it
 _ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
-_CHORD_ROWS = 7.0  # chord symbols over it, and their tones in a third row
+_CHORD_ROWS = 5.6  # chord symbols over it, and their tones in a third row
 _MARKS = 1.0  # accents, triplets and hints above it
 _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
