@@ -12,8 +12,11 @@ from hypothesis import strategies as st
 
 from reedmill.errors import InputError, PatternError
 from reedmill.pack.beside import DEVICES, beside, safe_slug
+from reedmill.pack.course import editions
 from reedmill.pack.limits import MAX_FILE_BYTES, MAX_TEXT
 from reedmill.pack.reading import parse_course, read_course
+from reedmill.pack.tasks import Task, tasks
+from reedmill.pack.unchanged import fed_by
 from reedmill.text import slug
 
 DRILL = 'drill "Mine"\n play -2\n'
@@ -150,6 +153,109 @@ def test_any_name_is_inside_or_refused(tmp_path_factory: pytest.TempPathFactory,
     except InputError:
         return
     assert found.is_relative_to(folder.resolve())
+
+
+# --- forms and feels ----------------------------------------------------------------------
+
+FORMS = 'form "Porch"\n bars I7 x3 | V7 I7\nform "Two: doors"\n bars i7 x8\n'
+FEEL = 'feel "Porch shuffle"\n swing 2 to 1\n bass walk on 1 2 3 4\n'
+BANDS = {
+    ("mine.form:porch", "inside/mine.feel"): ("Porch", "Porch shuffle"),
+    ("mine.form:Two: doors", "rumba"): ("Two: doors", "Rumba"),
+    ("Eight bars", "both.feel"): ("Eight bars", "Two-step"),
+    ("both.feel", "both.feel:Two-step"): ("Yard", "Two-step"),
+}
+NO_BANDS = {
+    "mine.form": (
+        "mine.form holds 2 forms", 'Say which one: "mine.form:Porch", "mine.form:Two: doors"'
+    ),
+    "mine.form:Yard": (
+        "mine.form holds 2 forms", 'Say which one: "mine.form:Porch", "mine.form:Two: doors"'
+    ),
+    "inside/mine.feel": (
+        "inside/mine.feel: there is no form in this file",
+        'It holds the feel "Porch shuffle": write feel = "inside/mine.feel".',
+    ),
+}  # fmt: skip
+
+
+def course_over(form: str, feel: str = "Rumba") -> str:
+    quoted = "".join(c if c.isalnum() else f"\\u{ord(c):04X}" for c in form)
+    exercise = course_naming("x").rpartition("file =")[0]
+    return (
+        f'{exercise}drill = "Two bars home"\nbacking = {{ form = "{quoted}", feel = "{feel}" }}\n'
+    )
+
+
+@pytest.fixture
+def bands(folder: Path, tmp_path: Path) -> Path:
+    """The folder with forms and feels in it, and for each drill a form in its place."""
+    (tmp_path / "secret.form").write_text(FORMS)
+    for path in sorted(folder.rglob("*.drill")):
+        other = path.with_suffix(".form")
+        if path.is_symlink():
+            other.symlink_to(str(path.readlink()).replace(".drill", ".form"))
+        elif path.is_dir():
+            other.mkdir()
+        elif path.is_file():
+            other.write_text(FORMS)
+    (folder / "inside/mine.feel").write_text(FEEL)
+    (folder / "both.feel").write_text('form "Yard"\n bars I7\nfeel "Two-step"\n comp on 2 4\n')
+    return folder
+
+
+@pytest.mark.parametrize(("form", "feel"), BANDS)
+def test_forms_and_feels_beside_the_curriculum_are_played(
+    bands: Path, form: str, feel: str
+) -> None:
+    course = parse_course(course_over(form, feel), "good.toml", bands)
+    [task] = tasks(editions(course)[0])
+    assert isinstance(task, Task)
+    assert task.score.band is not None
+    assert (task.score.band.form, task.score.band.feel) == BANDS[form, feel]
+
+
+@pytest.mark.parametrize("form", NO_BANDS)
+def test_a_file_without_the_form_says_what_it_holds(bands: Path, form: str) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse_course(course_over(form), "evil.toml", bands)
+    assert caught.value.span.place == "evil.toml:7:20"
+    assert (caught.value.fact, caught.value.remedy) == NO_BANDS[form]
+
+
+@pytest.mark.parametrize("name", ESCAPES.values(), ids=ESCAPES)
+def test_no_form_is_read_from_anywhere_else(
+    bands: Path, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(bands)  # where a title is no file, whatever lies there
+    for end in ("", ":Porch"):
+        with pytest.raises(PatternError) as caught:
+            parse_course(course_over(name.replace(".drill", ".form") + end), "evil.toml", bands)
+        assert caught.value.span.place == "evil.toml:7:20"
+
+
+def test_a_title_is_of_the_library_even_where_a_file_is_called_so(
+    bands: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (bands / "Porch").write_text(FORMS)
+    monkeypatch.chdir(bands)
+    with pytest.raises(PatternError, match='there is no form "Porch"'):
+        parse_course(course_over("Porch"), "evil.toml", bands)
+
+
+def test_a_mistake_in_a_form_beside_points_into_that_form(bands: Path) -> None:
+    (bands / "mine.form").write_text('form "Porch"\n bars I7, V7\n')
+    with pytest.raises(PatternError, match=r"course/mine\.form:2:9: this comma ends no bar"):
+        parse_course(course_over("mine.form"), "good.toml", bands)
+
+
+@pytest.mark.parametrize("form", ["inside/mine.form", "inside/mine.form:Two: doors"])
+def test_a_form_that_is_changed_is_a_reason_to_build(bands: Path, form: str) -> None:
+    curriculum = bands / "course.toml"
+    curriculum.write_text(course_over(form))
+    before = fed_by(curriculum)
+    (bands / "inside/mine.form").write_text(FORMS.replace("x8", "x4"))
+    assert fed_by(curriculum) != before
 
 
 # --- too much, and not text ---------------------------------------------------------------

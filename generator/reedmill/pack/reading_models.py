@@ -131,12 +131,6 @@ Line = Annotated[
     str, StringConstraints(strict=True, max_length=MAX_LINE), AfterValidator(printable)
 ]
 FileName = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_PATH)]
-BandName = Annotated[  # a title, or a file with or without a title
-    str,
-    StringConstraints(
-        strict=True, strip_whitespace=True, min_length=1, max_length=MAX_PATH + 1 + MAX_TITLE
-    ),
-]
 HarpName = Annotated[Short, _checked(Harp.parse)]
 HarpWord = Annotated[Short, _checked(_harp_word)]
 Register = Annotated[Short, _one_of("register", REGISTERS)]
@@ -158,8 +152,8 @@ class Strict(BaseModel):
 class BackingTable(Strict):
     """``backing = { ... }``."""
 
-    form: BandName
-    feel: BandName
+    form: FileName  # or a title, or both
+    feel: FileName
     choruses: Annotated[int, Field(ge=1, le=MAX_CHORUSES)] | None = None
     lay: Annotated[Short, _one_of("lay", WAYS)] = "loop"
 

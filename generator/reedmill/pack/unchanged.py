@@ -31,7 +31,7 @@ def fed_by(curriculum: Path) -> Fed:
     inputs = {curriculum.name: _known_by(curriculum)}
     folder = curriculum.parent
     for name in sorted({each for each in _words(_table(curriculum)) if _lies_beside(each)}):
-        for path in (folder / name, folder / name.rpartition(":")[0]):
+        for path in (folder / name, folder / name.partition(":")[0]):
             with suppress(OSError, ValueError):
                 if path.is_file():
                     inputs[path.relative_to(folder).as_posix()] = _known_by(path)
