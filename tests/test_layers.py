@@ -78,8 +78,8 @@ MAY_IMPORT: dict[str, set[str]] = {
         "accompany",
     },
     "api": {
-        "errors", "theory", "harp", "score", "language", "expand", "practice", "formats",
-        "library", "make",
+        "errors", "theory", "harp", "arrangement", "score", "language", "expand", "practice",
+        "formats", "library", "make", "band", "accompany", "backing",
     },
 }  # fmt: skip
 COMMANDS = [

@@ -76,6 +76,14 @@ def test_its_drills_forms_and_mistakes_are_what_it_says(
     assert CliRunner().invoke(cli, ["check", "mine.drill"]).stderr == mistake
 
 
+def test_its_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    [code] = [block for language, block in BLOCKS if language == "python"]
+    exec(compile(code, "README.md", "exec"), {})  # noqa: S102  our own page
+    made = {path.suffix for path in Path("output").iterdir()}
+    assert made == {".pdf", ".wav"}
+
+
 def made_like(pdf: Path) -> list[str]:
     """The command of ``scripts/sample`` that made *pdf*, after the name of the program."""
     script = (ROOT / "scripts" / "sample").read_text("utf-8").replace("\\\n", " ")

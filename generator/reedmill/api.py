@@ -7,17 +7,30 @@
 ['G4', 'B4', 'G4', 'Bb4']
 
 ``api.make([score], Path("output"))`` then writes the sheet, tones, MIDI file and tab.
+
+A band under it:
+
+>>> over = api.accompanied(score, api.Accompaniment("Twelve bars"))
+>>> over.bars, [chord.symbol(over.key) for _, chord in over.band.chords[:3]]
+(12, ['G7', 'C7', 'G7'])
 """
 
+from reedmill.accompany import Accompaniment, accompanied
+from reedmill.arrangement import Arrangement
+from reedmill.backing import MadeBacking, make_backing
+from reedmill.band.arranger import arrange
+from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.errors import InputError, PatternError, ReedmillError, RenderError
 from reedmill.expand import expand
-from reedmill.formats.data import notes_data, roles_data, score_data
+from reedmill.formats.data import chord_roles_data, notes_data, roles_data, score_data
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
 from reedmill.harp import Harp, Reed, layout_named
 from reedmill.language import Drill, parse, parse_file
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make import Made, make
+from reedmill.practice import Click, Practice, Recording
 from reedmill.score import Note, Score
+from reedmill.theory.chords import Chord
 from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position
 
@@ -25,24 +38,37 @@ __all__ = [
     "EQUAL",
     "JUST_5",
     "JUST_7",
+    "Accompaniment",
+    "Arrangement",
+    "Chord",
+    "Click",
     "Drill",
     "Harp",
     "InputError",
     "Made",
+    "MadeBacking",
     "Note",
     "PatternError",
     "Position",
+    "Practice",
     "ReadMusic",
+    "Recording",
     "Reed",
     "ReedmillError",
     "RenderError",
     "Score",
     "Wanted",
+    "accompanied",
+    "arrange",
+    "chord_roles_data",
     "drills_data",
     "expand",
     "find_drills",
+    "find_feel",
+    "find_form",
     "layout_named",
     "make",
+    "make_backing",
     "notes_data",
     "parse",
     "parse_file",
@@ -50,4 +76,6 @@ __all__ = [
     "roles_data",
     "score_data",
     "search",
+    "shipped_feels",
+    "shipped_forms",
 ]
