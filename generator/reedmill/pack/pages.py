@@ -129,7 +129,10 @@ def lesson_body(course: str, chapter: Chapter, look: Look) -> str:
 
 
 def _exercises(exercises: Sequence[Exercise], look: Look) -> str:
-    """The rows of a lesson in columns, which may flow over pages."""
+    """The rows of a lesson in columns, which may flow over pages.
+
+    What a drill is for stands on its sheet alone: one that cannot be drawn takes no lesson with it.
+    """
     if not exercises:
         return ""
     rows = "\n".join(_exercise_lines(each, look) for each in exercises)
@@ -146,14 +149,13 @@ def _exercise_lines(each: Exercise, look: Look) -> str:
         f"\\fitted #{look.width * 0.15:g} {quoted(each.tempo)}",
     ]
     row = _columns(look, *(coloured(INK, f"\\sans {sized(-1, cell)}") for cell in cells))
-    words = [wrapped(each.about, look.width * 0.9)] if each.about else []
-    words += [f"\\italic {wrapped(each.note, look.width * 0.9)}"] if each.note else []
-    below = " ".join(f"\\vspace #0.2 {_faint_line(text)}" for text in words)
-    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {below} \\vspace #0.3 }}"
+    note = f"\\vspace #0.2 {_note(each.note, look)}" if each.note else ""
+    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {note} \\vspace #0.3 }}"
 
 
-def _faint_line(words: str) -> str:
-    return overlay("\\strut", coloured(FAINT, sized(-0.5, words)))
+def _note(text: str, look: Look) -> str:
+    words = f"\\italic {sized(-0.5, wrapped(text, look.width * 0.9))}"
+    return overlay("\\strut", coloured(FAINT, words))
 
 
 def _columns(look: Look, *cells: str) -> str:
