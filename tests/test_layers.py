@@ -213,7 +213,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         and part(inner(each)) in RENDERERS
         and part(each.inside) != part(inner(each))
     }
-    assert across <= {("sheet", "formats.text")}
+    assert across <= {("sheet", "formats.text"), ("sheet", "formats.band_text")}
     within = {
         (each.inside, inner(each))
         for each in OWN

@@ -51,9 +51,7 @@ def laid(
 
 def _in_tempo(score: Score, feel: BandFeel) -> Score:
     """*score* with a warning where the band plays slower or faster than its feel is meant for."""
-    slow, fast = feel.tempo_bpm or 0, feel.tempo_goal_bpm or 0
-    if not fast or slow <= score.tempo_bpm <= fast or not score.notes:
+    said = feel.tempo_notice(score.tempo_bpm)
+    if not said or not score.notes:
         return score
-    how = "slower" if score.tempo_bpm < slow else "faster"
-    said = f"{score.tempo_bpm} is {how} than {feel.title} is meant for ({slow} to {fast})"
     return replace(score, warnings=(*score.warnings, (said, score.notes[0].span)))

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from reedmill.arrangement import Arrangement
 from reedmill.chord_roles import chord_role
+from reedmill.formats.band_text import key_in_words
 from reedmill.harp import Harp
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
@@ -107,7 +108,7 @@ def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str
     entries = (
         ("harp", accidental(harp.name)),
         ("position", quoted(position.label.replace(" position", ""))),
-        ("key of the music", _key(band.key)),
+        ("key of the music", _key(band)),
         ("meter", quoted(band.meter.name + swing)),
         ("tempo", quoted(str(band.tempo_bpm))),
     )
@@ -124,8 +125,9 @@ def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str
     )
 
 
-def _key(key: Key) -> str:
-    return f"\\concat {{ {accidental(key.name)} {quoted(' minor' if key.minor else ' major')} }}"
+def _key(band: Arrangement) -> str:
+    name, *mode = key_in_words(band).split(" ")
+    return f"\\concat {{ {accidental(name)} {quoted(' '.join(['', *mode]))} }}"
 
 
 # --- the grid ----------------------------------------------------------------------------
