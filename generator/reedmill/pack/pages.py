@@ -27,7 +27,7 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
-from reedmill.sheet.page import block, preamble
+from reedmill.sheet.page import block, preamble, swept
 
 CAUTIONS = """\
 Practice should never hurt. These habits keep it that way.
@@ -74,7 +74,7 @@ def engraved(books: Sequence[str], look: Look) -> list[bytes]:
 def source(books: Sequence[str], look: Look) -> str:
     """LilyPond input for *books*; number *n* (from 0) comes out as ``sheet-n``."""
     named = (f'\\book {{ \\bookOutputName "sheet-{n}"\n{body}\n}}' for n, body in enumerate(books))
-    return "\n".join([preamble(look), HELPERS, *named])
+    return "\n".join([preamble(look), HELPERS, swept(list(named))])
 
 
 def book_body(title: str, foot: str, *parts: str) -> str:

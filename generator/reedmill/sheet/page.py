@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 from reedmill.formats.text import tab_lines
 from reedmill.score import Score
@@ -36,7 +36,32 @@ def pages(scores: list[Score], look: Look | None = None, *, ids: bool = False) -
     """
     chosen = look or Look()
     books = [_book(number, score, chosen, ids=ids) for number, score in enumerate(scores)]
-    return preamble(chosen) + "\n".join(books)
+    return preamble(chosen) + swept(books, [len(score.notes) for score in scores])
+
+
+def swept(books: Sequence[str], notes: Sequence[int] = ()) -> str:
+    """*books* one after the other, with a sweep of LilyPond's memory after every few.
+
+    Left to itself LilyPond sweeps it some four times for each sheet, which takes more than
+    half of its time; without any, twenty sheets would need 300 MB more.  *notes* says how
+    many each book has, if any; a very long one is left to LilyPond.
+    """
+    found, room = ["#(gc-disable)"], _ROOM_MB
+    for book, count in zip_longest(books, notes, fillvalue=0):
+        needs = _BOOK_MB + _NOTE_MB * count
+        if needs > _ROOM_MB:
+            found += ["#(gc-enable)", str(book), "#(gc-disable)"]
+            continue
+        if needs > room:
+            found.append("#(begin (gc-enable) (gc) (gc-disable))")
+            room = _ROOM_MB
+        found.append(str(book))
+        room -= needs
+    return "\n".join(found)
+
+
+# Measured: what LilyPond leaves behind for each sheet, and for each note on it.
+_ROOM_MB, _BOOK_MB, _NOTE_MB = 100.0, 13.0, 0.22
 
 
 def preamble(look: Look) -> str:
