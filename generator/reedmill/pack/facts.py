@@ -29,6 +29,7 @@ _ID = 40
 
 _SCORE_NAMES = {
     "title": "drill", "about": "purpose", "tempo_bpm": "tempo", "tempo_goal_bpm": "tempo goal",
+    "tempi_bpm": "tempo ladder",
     "length": "length", "reference_hz": "reference pitch", "listen": "what to listen for",
     "pickup": "pick-up", "breathe_at": "breaths", "embouchure": "embouchure",
 }  # fmt: skip

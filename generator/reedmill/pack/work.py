@@ -133,7 +133,9 @@ def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None
 
 
 def _without_words(score: Score) -> Score:
-    return replace(score, about="", listen="", level=None, tempo_goal_bpm=None, warnings=())
+    return replace(
+        score, about="", listen="", level=None, tempo_goal_bpm=None, tempi_bpm=(), warnings=()
+    )
 
 
 def facts_of(work: Work) -> Facts:
