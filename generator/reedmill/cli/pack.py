@@ -29,7 +29,9 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
 @click.command("pack", short_help="Build a lesson pack from a curriculum file.")
 @click.argument("curriculum", metavar="CURRICULUM.toml")
 @click.option(
-    "--out", required=True, metavar="FOLDER", help="Where the pack goes; built on there next time."
+    "--out",
+    metavar="FOLDER",
+    help="Where the pack goes; built on there next time.  [default: output/NAME, as the file]",
 )
 @click.option("--plan", "only_plan", is_flag=True, help="Say what would be made, and make nothing.")
 @click.option("--explain", is_flag=True, help="Say why each thing is made.")
@@ -49,11 +51,11 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     help="Where that scheduler is, for example tcp://10.0.0.5:8786.",
 )
 @json_option
-def pack_command(curriculum: str, out: str, as_json: bool, **options: Any) -> None:
+def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any) -> None:
     """Build the lesson pack of CURRICULUM.toml: sheets, sounds, books and a page that opens it.
 
     \b
-    reedmill pack course.toml --out course
+    reedmill pack course.toml
     reedmill pack course.toml --out course --plan
     reedmill pack course.toml --out course --student Ada --zip
 
@@ -63,8 +65,10 @@ def pack_command(curriculum: str, out: str, as_json: bool, **options: Any) -> No
 
     from reedmill.pack.courses import find_course
     from reedmill.pack.unchanged import fed_by, unchanged
+    from reedmill.text import slug
 
-    source_file, folder = find_course(curriculum), Path(out)
+    source_file = find_course(curriculum)
+    folder = Path(out or f"output/{slug(source_file.stem)}")
     chosen = f"student={options['student']} lesson={options['lesson']} zip={options['archive']}"
     _check_place(options)
     fed = fed_by(source_file)
