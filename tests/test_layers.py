@@ -30,7 +30,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "score": {"source", "theory", "harp", "arrangement"},
     "chord_roles": {"errors", "theory", "harp"},
     "language": {"source", "text", "errors", "theory", "harp", "score"},
-    "notation": {"errors", "score"},
+    "notation": {"errors", "theory", "score"},
     "repeats": {"score", "notation"},
     "targets": {"score"},
     "expand": {"source", "errors", "theory", "harp", "arrangement", "score", "language"},

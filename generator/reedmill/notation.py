@@ -13,6 +13,7 @@ from itertools import pairwise
 
 from reedmill.errors import RenderError
 from reedmill.score import Meter, Note, Score
+from reedmill.theory.pitch import LETTERS
 
 ECHO = "your turn"
 """What stands over bars left open for the student."""
@@ -77,6 +78,11 @@ def staff_octave(score: Score) -> int:
     keys = [note.pitch.midi for note in score.notes]
     mean = sum(keys) / len(keys) if keys else _STAFF_BELOW
     return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
+
+
+def staff_step(score: Score, note: Note) -> int:
+    """The step of *note* on the staff of *score*, seven to an octave; C4 is 28 in treble clef."""
+    return (note.pitch.octave - staff_octave(score)) * 7 + LETTERS.index(note.pitch.letter)
 
 
 def _check_written(score: Score) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.core import ParameterSource
 
+from reedmill.cli.asked import print_json
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
@@ -151,7 +152,7 @@ def backing_command(
         return
     made = _make(form, wanted)
     if as_json:
-        _print_json({"files": [each.data() for each in made]})
+        print_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
 
@@ -261,7 +262,7 @@ def _show_shelf(as_json: bool) -> None:
 
     data = shelf_data()
     if as_json:
-        _print_json(data)
+        print_json(data)
         return
     click.secho("Forms", bold=True)
     for form in data["forms"]:
@@ -289,9 +290,3 @@ def _print_made(made: list[MadeBacking]) -> None:
         )
     for each in made:
         click.echo(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
-
-
-def _print_json(data: dict[str, Any]) -> None:
-    import json
-
-    click.echo(json.dumps(data, ensure_ascii=False, indent=1))

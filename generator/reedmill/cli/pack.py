@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reedmill.cli.asked import counted, print_json
 from reedmill.cli.options import json_option
 
 if TYPE_CHECKING:
@@ -96,9 +97,9 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
 
     report_nothing_done(out / ".reedmill", files)
     if as_json:
-        _print_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
+        print_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
     else:
-        click.echo(f"{out}: nothing has changed, {_counted(len(files), 'file')}")
+        click.echo(f"{out}: nothing has changed, {counted(len(files), 'file')}")
 
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
@@ -143,7 +144,7 @@ def _plan(
 
     found = forecast(course, source.curriculum, out, share)
     if as_json:
-        _print_json(found.data(workers))
+        print_json(found.data(workers))
         return
     click.secho(f"{course.title}: the plan for {out}", bold=True)
     for row in found.rows:
@@ -155,7 +156,7 @@ def _plan(
     if any(row.number for row in found.rows):
         click.echo(
             f"  in all about {lasting(found.seconds / workers)} with "
-            f"{_counted(workers, 'processor')}, {sized(found.size)}, and as much again in "
+            f"{counted(workers, 'processor')}, {sized(found.size)}, and as much again in "
             f"{out / '.reedmill'}; then the books, playlists and the page that opens the pack"
         )
     _print_failed(found.failed)
@@ -169,10 +170,10 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
 
     if as_json:
         rows = [_row(each, built.out) for each in built.files]
-        _print_json({"files": rows, "failed": [failure_row(each) for each in built.failed]})
+        print_json({"files": rows, "failed": [failure_row(each) for each in built.failed]})
     else:
         reused = sum(each.status == REUSED for each in built.files)
-        made = _counted(len(built.files) - reused, "file")
+        made = counted(len(built.files) - reused, "file")
         click.echo(f"{built.out}: {made} made, {reused} as they were")
     if explain and not as_json:
         _print_reasons(
@@ -224,7 +225,7 @@ def clean_command(folder: str, as_json: bool) -> None:
     out = Path(folder)
     done = clean(out)
     if as_json:
-        _print_json({"removed": list(done.removed), "kept": list(done.kept), "bytes": done.freed})
+        print_json({"removed": list(done.removed), "kept": list(done.kept), "bytes": done.freed})
         return
     for path in done.removed:
         click.echo(f"removed  {out / path}")
@@ -233,14 +234,4 @@ def clean_command(folder: str, as_json: bool) -> None:
     for curriculum in done.gone:
         click.echo(f"kept     all files of {curriculum}, although it is not there any more")
     freed = sized(done.freed) if done.freed else "nothing"
-    click.echo(f"{out}: {_counted(len(done.removed), 'file')} removed, {freed} freed")
-
-
-def _print_json(data: dict[str, Any]) -> None:
-    import json
-
-    click.echo(json.dumps(data, ensure_ascii=False, indent=1))
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    click.echo(f"{out}: {counted(len(done.removed), 'file')} removed, {freed} freed")

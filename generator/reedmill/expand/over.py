@@ -58,14 +58,14 @@ def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
     riff = _in_meter(score, band.meter, shuffled=band.swing > 1)
     starts = _starts(riff.length, band.length, way)
     notes = tuple(note for start in starts for note in _placed(riff.notes, start, band.length))
-    warnings: list[tuple[str, Span]] = []
-    if way == "chords":
-        notes, warnings = on_chords(replace(riff, notes=notes, length=band.length), band)
     if len(notes) > _LONGEST:
         raise InputError(
             f'"{score.title}" over {band.choruses} choruses has {len(notes)} notes; '
             f"{_LONGEST} is the most. Ask for fewer choruses."
         )
+    warnings: list[tuple[str, Span]] = []
+    if way == "chords":
+        notes, warnings = on_chords(replace(riff, notes=notes, length=band.length), band)
     laid = replace(
         riff, notes=notes, length=band.length, tempo_bpm=band.tempo_bpm, band=band,
         tempo_goal_bpm=None,  # the drill's own is for playing it alone

@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.notation import staff_octave
+from reedmill.notation import staff_step
 from reedmill.repeats import printed
-from reedmill.score import Note, Score
+from reedmill.score import Score
 from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
@@ -184,12 +184,11 @@ def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> l
     """The height of each line of music, from how far its notes reach beyond the staff."""
     names = dict(score.sections)
     signs = [bar.end for bar in printed(score) if bar.ending or bar.closes > 2]
-    shift = -7 * staff_octave(score)
     begins = [note.start for note in score.notes]
     found = []
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.notes[bisect_left(begins, here) : bisect_left(begins, there)]
-        steps = [_step(note) + shift for note in notes] or [_LOWEST_LINE]
+        steps = [staff_step(score, note) for note in notes] or [_LOWEST_LINE]
         over = (max(steps) - _LOWEST_LINE - 8) / 2 + 1
         under = (_LOWEST_LINE - min(steps)) / 2 + 1
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
@@ -200,8 +199,3 @@ def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> l
         marks += _ENDING if any(here < end <= there for end in signs) else 0.0
         found.append(_ROWS + max(_EDGE, over) + max(_EDGE, under) + marks + section)
     return found
-
-
-def _step(note: Note) -> int:
-    """The staff step of a note, seven to an octave."""
-    return note.pitch.octave * 7 + LETTERS.index(note.pitch.letter)

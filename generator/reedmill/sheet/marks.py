@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from reedmill.notation import ECHO, Written, staff_octave
+from reedmill.notation import ECHO, Written, staff_step
 from reedmill.repeats import Bar, breaths
 from reedmill.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
@@ -170,8 +170,7 @@ _TILT, _STEEP = 0.5, 1.0  # staff spaces
 
 def staff_place(score: Score, note: Note) -> float:
     """Staff spaces from the middle line of the treble staff, up, to a note's head."""
-    steps = note.pitch.octave * 7 + LETTERS.index(note.pitch.letter) - 7 * staff_octave(score)
-    return (steps - _MIDDLE_LINE) / 2
+    return (staff_step(score, note) - _MIDDLE_LINE) / 2
 
 
 _MIDDLE_LINE = 4 * 7 + LETTERS.index("B")  # B4

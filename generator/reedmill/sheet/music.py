@@ -140,7 +140,7 @@ def _break_lines(
     ends = {end: number for number, end in enumerate(line_ends, start=1)}
     for written, leaf in leaves:
         end = written.start + written.length
-        if end in ends and end < score.length:
+        if end in ends and leaf is not leaves[-1][1]:
             command = "\\pageBreak" if ends[end] in page_ends else "\\break"
             inside_bar = '\\bar "" ' if end % score.meter.beats else ""
             abjad.attach(abjad.LilyPondLiteral(inside_bar + command, site="after"), leaf)

@@ -7,6 +7,7 @@ from fractions import Fraction
 from itertools import pairwise, zip_longest
 
 from reedmill.formats.text import tab_lines
+from reedmill.repeats import printed
 from reedmill.score import Score
 from reedmill.sheet.blocks import (
     embouchure,
@@ -137,7 +138,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     width = look.width
     tab = tab_lines(score)
     set_as = fit(score, look, len(tab))
-    ragged = "##t" if _last_is_short(set_as.line_ends) else "##f"
+    ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
         score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width
     )
@@ -172,9 +173,13 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     )
 
 
-def _last_is_short(line_ends: Sequence[Fraction]) -> bool:
+def _last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
     """True for a last line of half the beats before it, or fewer: it keeps its own width."""
-    beats = [there - here for here, there in pairwise([Fraction(0), *line_ends])]
+    written = [each for bar in printed(score) for each in bar.written]
+    beats = [
+        sum(each.length for each in written if here < each.start + each.length <= there)
+        for here, there in pairwise([Fraction(0), *line_ends])
+    ]
     return len(beats) > 1 and beats[-1] * 2 <= beats[-2]
 
 
