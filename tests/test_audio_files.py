@@ -30,8 +30,8 @@ from click.testing import CliRunner
 from mutagen.wave import WAVE
 from numpy.typing import NDArray
 
+from reedmill.base.errors import InputError, RenderError
 from reedmill.cli import cli
-from reedmill.errors import InputError, RenderError
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.hearing import Heard, hearing_data, hearing_summary, hearing_table

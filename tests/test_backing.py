@@ -25,8 +25,8 @@ from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.parser import parse_band
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
+from reedmill.base.errors import InputError
 from reedmill.cli import cli
-from reedmill.errors import InputError
 from reedmill.formats.band_midi import backing_midi_bytes
 from reedmill.formats.band_text import backing_text
 from reedmill.harp import Harp

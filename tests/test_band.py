@@ -25,7 +25,7 @@ from reedmill.band.instruments import DRUMS, PROGRAMS
 from reedmill.band.parser import parse_band
 from reedmill.band.shelf import shipped_feels, shipped_forms
 from reedmill.band.words import LONGEST_S, MAX_NOTES
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.theory.positions import Key
 
 KEYS = tuple(Key(sharps, minor=False) for sharps in range(-6, 6))  # all twelve

@@ -19,10 +19,10 @@ from reedmill.band.instruments import ALSO_CALLED, DRUMS, SEVERAL, drum_named
 from reedmill.band.mistakes import MISTAKES, listed
 from reedmill.band.parser import parse_band, parse_band_file
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
+from reedmill.base.shipped import patterns_dir
 from reedmill.language import words as drill_words
 from reedmill.language.mistakes import Mistake
-from reedmill.patterns import patterns_dir
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 

@@ -15,8 +15,8 @@ from click.shell_completion import ShellComplete
 from click.testing import CliRunner, Result
 
 import oracles
+from reedmill.base.errors import RenderError
 from reedmill.cli import cli
-from reedmill.errors import RenderError
 from reedmill.library import SUFFIX, shipped
 
 MINE = 'drill "My own: B\\" b"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung:3/2\n'

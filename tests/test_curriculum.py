@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.library import shipped
 from reedmill.pack.beside import DEVICES

@@ -10,14 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
+from reedmill.base.text import slug
 from reedmill.pack.beside import DEVICES, beside, safe_slug
 from reedmill.pack.course import editions
 from reedmill.pack.limits import MAX_FILE_BYTES, MAX_TEXT
 from reedmill.pack.reading import parse_course, read_course
 from reedmill.pack.tasks import Task, tasks
 from reedmill.pack.unchanged import fed_by
-from reedmill.text import slug
 
 DRILL = 'drill "Mine"\n play -2\n'
 

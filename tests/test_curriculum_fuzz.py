@@ -12,7 +12,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.harp import HARP_KEYS
 from reedmill.library import shipped
 from reedmill.pack.beside import DEVICES

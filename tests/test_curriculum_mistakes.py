@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from reedmill.band.shelf import shipped_forms
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.pack import limits
 from reedmill.pack.reading import parse_course
 from reedmill.pack.toml_text import _MEANINGS, toml_data

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reedmill.base.source import Span
 from reedmill.pack.toml_places import Path, Places, toml_places
-from reedmill.source import Span
 
 DEEPEST = 8  # a curriculum goes no deeper, and places are kept no deeper
 

@@ -12,7 +12,7 @@ import pytest
 
 import reedmill
 from oracles import sounding
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.pack import limits
 from reedmill.pack.course import FORMATS, Course, editions

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reedmill.errors import InputError, PatternError, ReedmillError, RenderError, close_match
-from reedmill.source import Span
-from reedmill.text import printable, slug
+from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError, close_match
+from reedmill.base.source import Span
+from reedmill.base.text import printable, slug
 
 any_text = st.text(alphabet=st.characters(exclude_categories=()), max_size=80)
 

@@ -18,12 +18,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import oracles
-from reedmill.errors import InputError, PatternError, ReedmillError
+from reedmill.base.errors import InputError, PatternError, ReedmillError
+from reedmill.base.source import Span
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
 from reedmill.score import Role, Score
-from reedmill.source import Span
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))

@@ -22,7 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp

@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import oracles
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.expand import expand, ways
 from reedmill.expand.fingering import Target, fingerings
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed

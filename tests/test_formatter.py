@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.language.formatter import tidy
 from reedmill.language.mistakes import MISTAKES
 from reedmill.language.parser import written

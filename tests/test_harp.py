@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oracles import degree_by_spelling
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.harp import (
     HARP_KEYS,
     HOLES,

@@ -14,8 +14,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from broken_drills import BROKEN
+from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.cli import cli
-from reedmill.errors import InputError, PatternError, ReedmillError
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file

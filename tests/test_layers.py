@@ -20,66 +20,59 @@ PACKAGE = Path(reedmill.__file__).parent
 # Lowest first: what each part may import of the others.  A renderer gets a score and
 # nothing else, so none of them may know the language, the expansion or the library.
 MAY_IMPORT: dict[str, set[str]] = {
-    "source": set(),
-    "patterns": set(),
-    "text": set(),
-    "errors": {"source", "text"},
-    "theory": {"errors"},
-    "harp": {"errors", "text", "theory"},
+    "base": set(),
+    "theory": {"base"},
+    "harp": {"base", "theory"},
     "arrangement": {"theory"},
-    "score": {"source", "theory", "harp", "arrangement"},
-    "chord_roles": {"errors", "theory", "harp"},
-    "language": {"source", "text", "errors", "theory", "harp", "score"},
-    "notation": {"errors", "theory", "score"},
+    "score": {"base", "theory", "harp", "arrangement"},
+    "chord_roles": {"base", "theory", "harp"},
+    "language": {"base", "theory", "harp", "score"},
+    "notation": {"base", "theory", "score"},
     "repeats": {"score", "notation"},
     "targets": {"score"},
-    "expand": {"source", "errors", "theory", "harp", "arrangement", "score", "language"},
-    "playability": {"source", "score"},
+    "expand": {"base", "theory", "harp", "arrangement", "score", "language"},
+    "playability": {"base", "score"},
     "formats": {
-        "text", "errors", "theory", "harp", "arrangement", "score", "notation", "playability",
+        "base", "theory", "harp", "arrangement", "score", "notation", "playability",
         "targets", "chord_roles",
     },
-    "practice": {"errors", "score"},
-    "band": {
-        "source", "patterns", "text", "errors", "theory", "arrangement", "score", "language",
-    },
+    "practice": {"base", "score"},
+    "band": {"base", "theory", "arrangement", "score", "language"},
     "hearing": {"score"},
     "sound": {
-        "text", "errors", "theory", "harp", "arrangement", "score", "notation", "practice",
+        "base", "theory", "harp", "arrangement", "score", "notation", "practice",
         "hearing", "band",
     },
     "sheet": {
-        "text", "errors", "theory", "harp", "arrangement", "score", "notation", "repeats",
+        "base", "theory", "harp", "arrangement", "score", "notation", "repeats",
         "targets", "formats", "chord_roles",
     },
-    "library": {"patterns", "text", "errors", "theory", "harp", "score", "language", "expand"},
+    "library": {"base", "theory", "harp", "score", "language", "expand"},
     "make": {
-        "text", "errors", "theory", "harp", "arrangement", "score", "practice", "hearing",
+        "base", "theory", "harp", "arrangement", "score", "practice", "hearing",
         "formats", "sound", "sheet", "chord_roles",
     },
     "backing": {
-        "text", "errors", "theory", "harp", "arrangement", "score", "practice", "formats",
-        "sound", "sheet", "make",
+        "base", "theory", "harp", "arrangement", "score", "practice", "formats", "sound",
+        "sheet", "make",
     },
     "picture": {
-        "source", "text", "errors", "theory", "harp", "score", "notation", "expand", "formats",
-        "playability", "library", "chord_roles",
+        "base", "theory", "harp", "score", "notation", "expand", "formats", "playability",
+        "library", "chord_roles",
     },
     "accompany": {"band", "expand", "score"},
     "pack": {
-        "accompany",
-        "text", "errors", "theory", "harp", "score", "language", "expand", "practice", "hearing",
-        "formats", "sound", "sheet", "library", "make", "band", "arrangement", "source",
+        "base", "accompany", "theory", "harp", "score", "language", "expand", "practice",
+        "hearing", "formats", "sound", "sheet", "library", "make", "band", "arrangement",
     },
-        "cli": {
-        "text", "errors", "theory", "harp", "score", "language", "expand", "playability",
+    "cli": {
+        "base", "theory", "harp", "score", "language", "expand", "playability",
         "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
-        "pack", "band", "arrangement", "backing", "chord_roles",
-        "accompany",
+        "pack", "band", "arrangement", "backing", "chord_roles", "accompany",
     },
     "api": {
-        "errors", "theory", "harp", "arrangement", "score", "language", "expand", "practice",
-        "formats", "library", "make", "band", "accompany", "backing",
+        "base", "theory", "harp", "arrangement", "score", "language", "expand",
+        "practice", "formats", "library", "make", "band", "accompany", "backing",
     },
 }  # fmt: skip
 COMMANDS = [
@@ -87,6 +80,8 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "making")),
     *(f"cli.{each}" for each in ("options", "pack", "showing")),
 ]
+# what a command needs before it knows what is asked of it
+BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "text"))]
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.
@@ -285,7 +280,7 @@ def test_help_is_instant(arguments: list[str]) -> None:
     loaded = loaded_by(*arguments)
     assert loaded.isdisjoint(SLOW)
     ours = {name for name in loaded if name.startswith("reedmill.")}
-    assert ours <= {f"reedmill.{name}" for name in (*COMMANDS, "errors", "source", "text")}
+    assert ours <= {f"reedmill.{name}" for name in (*COMMANDS, *BASE)}
 
 
 def test_looking_at_a_harp_needs_no_renderer() -> None:

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 import oracles
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
+from reedmill.base.text import slug
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
@@ -25,7 +26,6 @@ from reedmill.library import (
     techniques,
 )
 from reedmill.score import Role, Score
-from reedmill.text import slug
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
 

@@ -24,7 +24,7 @@ from PIL import Image
 from pypdf.generic import ContentStream
 from pypdfium2 import raw
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.expand import expand
 from reedmill.harp import Harp, Reed
 from reedmill.language import parse

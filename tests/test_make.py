@@ -16,7 +16,7 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.make import FORMATS, make
 from reedmill.practice import Practice, Recording
 from reedmill.score import Score

@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 
 import reedmill
 from broken_drills import MESSAGES, VARIANTS
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
+from reedmill.base.source import Span
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse, parser
 from reedmill.language.mistakes import CHAPTERS, MISTAKES, Mistake, mistake
 from reedmill.language.words import DIRECTIONS, LINES, ROLES, TOPICS
-from reedmill.source import Span
 from reedmill.theory.positions import Position
 
 PACKAGE = Path(reedmill.__file__).parent

@@ -28,7 +28,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from oracles import beside
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.expand import expand, versions
 from reedmill.formats.musicxml import details, musicxml_bytes
 from reedmill.formats.musicxml_reader import MAX_BYTES, ReadMusic, read_musicxml

@@ -23,7 +23,7 @@ from reedmill.accompany import Accompaniment, accompanied
 from reedmill.arrangement import Arrangement
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.expand import expand
 from reedmill.expand.over import WAYS, choruses_for, over
 from reedmill.formats.data import score_data

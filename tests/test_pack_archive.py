@@ -31,7 +31,7 @@ from mutagen.id3 import ID3
 from mutagen.oggvorbis import OggVorbis
 from PIL import Image
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.pack.archive import write_archive
 from reedmill.pack.cover import cover_art, with_cover
 from reedmill.pack.manifest import PackFile, manifest_json, safe_path

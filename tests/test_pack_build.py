@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from pack_builds import built, contents, environment, made, run, strays, write_course
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse_file

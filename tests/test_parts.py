@@ -20,7 +20,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 import oracles
-from reedmill.errors import PatternError, ReedmillError
+from reedmill.base.errors import PatternError, ReedmillError
 from reedmill.expand import expand, versions, ways
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import LAYOUTS, Harp, Layout

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from music21 import pitch as music21_pitch
 from numpy.typing import NDArray
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.expand import expand
 from reedmill.formats.data import score_data
 from reedmill.formats.midi import midi_bytes

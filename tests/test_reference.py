@@ -15,7 +15,7 @@ import pytest
 
 import oracles
 import reedmill
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.expand import breath, expand, fingering
 from reedmill.harp import Harp
 from reedmill.language import parse, parser, words

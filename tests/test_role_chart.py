@@ -21,8 +21,8 @@ import pytest
 from pypdfium2 import raw
 
 import oracles
+from reedmill.base.errors import InputError
 from reedmill.chord_roles import chord_role, parse_chords
-from reedmill.errors import InputError
 from reedmill.harp import Harp, Reed
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import MARGIN_MM, Look

@@ -18,13 +18,13 @@ import music21
 import pytest
 
 import oracles
+from reedmill.base.text import slug
 from reedmill.expand import expand, versions
 from reedmill.harp import Breath, Harp, Reed
 from reedmill.language import Drill
 from reedmill.library import shipped
 from reedmill.notation import bars
 from reedmill.score import Feel, Hold, Note, Role, Score
-from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 SHELF = {each.drill.title: each for each in shipped()}

@@ -21,7 +21,7 @@ from music21 import pitch as music21_pitch
 from music21.scale import scala
 from numpy.typing import NDArray
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.harp import Harp
 from reedmill.practice import plan
 from reedmill.score import Score

@@ -29,8 +29,8 @@ from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.instruments import BASS_KEYS, COMP_KEYS, DRUMS
 from reedmill.band.shelf import shipped_feels, shipped_forms
+from reedmill.base.errors import InputError, RenderError
 from reedmill.cli import cli
-from reedmill.errors import InputError, RenderError
 from reedmill.harp import Harp
 from reedmill.make import make
 from reedmill.practice import PLAIN_BAND, Click, Practice, Recording

@@ -33,8 +33,8 @@ from numpy.typing import NDArray
 
 import oracles
 import soundfonts
+from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
-from reedmill.errors import InputError, ReedmillError, RenderError
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.practice import Practice, plan
 from reedmill.score import Score

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from music21.scale import scala
 
 from oracles import degree_by_spelling
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5, JUST_7, intonation_named
 from reedmill.theory.pitch import LETTERS, Pitch, equal_hz, tonic_on_fifths

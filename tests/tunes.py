@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from reedmill.base.source import Span
 from reedmill.harp import Harp, Reed, hear
 from reedmill.score import Meter, Note, Role, Score
-from reedmill.source import Span
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
 

@@ -20,7 +20,7 @@ from reedmill.arrangement import Arrangement
 from reedmill.backing import MadeBacking, make_backing
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
-from reedmill.errors import InputError, PatternError, ReedmillError, RenderError
+from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError
 from reedmill.expand import expand
 from reedmill.formats.data import chord_roles_data, notes_data, roles_data, score_data
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml

@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.arrangement import Arrangement
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.text import slug
 from reedmill.harp import Harp
 from reedmill.make import _Parts
 from reedmill.practice import TYPES, Recording
 from reedmill.score import Score
-from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:

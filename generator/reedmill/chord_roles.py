@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.harp import Harp, Reed, hear
 from reedmill.theory.chords import Chord
 from reedmill.theory.degrees import CHROMATIC

@@ -10,14 +10,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.shipped import patterns_dir as patterns_dir
+from reedmill.base.text import slug
 from reedmill.expand import expand
 from reedmill.harp import Harp, Kind, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.language.words import MAX_TITLE
-from reedmill.patterns import patterns_dir as patterns_dir
 from reedmill.score import Feel, Hold, Score
-from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 SUFFIX = ".drill"

@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reedmill.base.errors import InputError, RenderError, close_match
+from reedmill.base.text import printable, slug
 from reedmill.chord_roles import BLUES
-from reedmill.errors import InputError, RenderError, close_match
 from reedmill.harp import Harp, Reed
 from reedmill.hearing import Heard, hearing_data
 from reedmill.practice import Click, Recording
 from reedmill.score import Score
-from reedmill.text import printable, slug
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.score import Meter, Note, Score
 from reedmill.theory.pitch import LETTERS
 

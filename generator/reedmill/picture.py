@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reedmill.base.source import Span
 from reedmill.chord_roles import chord_role
 from reedmill.expand.fingering import Fingering
 from reedmill.formats.text import tab_lines
@@ -12,7 +13,6 @@ from reedmill.harp import HOLES, Breath, Harp, Reed, hear
 from reedmill.library import Shelved
 from reedmill.playability import Finding
 from reedmill.score import Score
-from reedmill.source import Span
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
+from reedmill.base.source import Span
 from reedmill.score import Note, Score
-from reedmill.source import Span
 
 SETTLE_S = 0.25  # a bend needs this long to be heard as a note
 TURN_S = 0.12  # a note before a change of breath

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.score import Note, Score
 
 LEAD_S = Fraction(2)

@@ -11,8 +11,8 @@ from enum import Enum
 from fractions import Fraction
 
 from reedmill.arrangement import Arrangement, swung
+from reedmill.base.source import Span
 from reedmill.harp import Harp, Reed
-from reedmill.source import Span
 from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.meter import Meter as Meter
@@ -117,7 +117,7 @@ class Repeat:
 class Score:
     """One drill on one harp in one position: a single melodic line without overlaps."""
 
-    title: str  # printable text, see reedmill.text
+    title: str  # printable text, see reedmill.base.text
     about: str  # printable text, may be empty
     level: int | None  # 1 to 5
     tempo_bpm: int  # pulses a minute, see Meter.pulse

@@ -33,7 +33,7 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parents[1] / "generator"), str(HERE.parent)]
 
 from broken_drills import BROKEN  # noqa: E402
-from reedmill.errors import ReedmillError  # noqa: E402
+from reedmill.base.errors import ReedmillError  # noqa: E402
 from reedmill.expand import expand, ways  # noqa: E402
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp  # noqa: E402
 from reedmill.language import Drill, parse  # noqa: E402

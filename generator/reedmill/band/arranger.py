@@ -13,7 +13,7 @@ from reedmill.band.form import Form
 from reedmill.band.harmony import PlayedBar, changes, laid_out
 from reedmill.band.performing import performed
 from reedmill.band.words import CHORUSES, LONGEST_S, MAX_NOTES, SEEDS
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.language.words import TEMPI
 from reedmill.theory.positions import Key
 

@@ -14,7 +14,7 @@ from reedmill.band.instruments import DRUMS, SEVERAL, drum_named
 from reedmill.band.mistakes import mistake
 from reedmill.band.values import span_of
 from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
-from reedmill.errors import close_match
+from reedmill.base.errors import close_match
 from reedmill.score import Meter
 
 _PLACE = re.compile(r"(\(?)(\d+)([ea&+]?)(!?)(?::([\d/]+))?\)?", re.ASCII)

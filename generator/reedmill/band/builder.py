@@ -28,7 +28,7 @@ from reedmill.band.words import (
     VELOCITIES,
     VELOCITY_SPREAD,
 )
-from reedmill.errors import close_match
+from reedmill.base.errors import close_match
 from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
 from reedmill.score import Meter
 

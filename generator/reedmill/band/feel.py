@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.arrangement import Part
+from reedmill.base.source import Span
 from reedmill.score import Meter
-from reedmill.source import Span
 
 ACCENT, GHOST = 20, -34  # velocity on top of a player's loudness
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reedmill.source import Span
+from reedmill.base.source import Span
 from reedmill.theory.chords import Chord
 
 

@@ -9,9 +9,9 @@ from lark.exceptions import UnexpectedInput
 from reedmill.band.mistakes import mistake
 from reedmill.band.slips import Reason, slip
 from reedmill.band.words import FEEL_LINES, FORM_LINES, STARTS
-from reedmill.errors import PatternError, nearest
+from reedmill.base.errors import PatternError, nearest
+from reedmill.base.source import Span
 from reedmill.language.words import Word
-from reedmill.source import Span
 
 _CURLY = "\u201c\u201d\u201e\u00ab\u00bb"
 _LINES = {"form": FORM_LINES, "feel": FEEL_LINES}

@@ -17,10 +17,10 @@ from reedmill.band.words import (
     MAX_PATTERN_BARS,
     MAX_SWING,
 )
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
+from reedmill.base.source import Span
 from reedmill.language.mistakes import Mistake
 from reedmill.language.words import MAX_TITLE
-from reedmill.source import Span
 
 
 def _form(*lines: str, bars: str = "I7 x4") -> str:

@@ -15,9 +15,9 @@ from reedmill.band.form import Form
 from reedmill.band.messages import explain
 from reedmill.band.mistakes import mistake
 from reedmill.band.values import READING
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
+from reedmill.base.source import Span
 from reedmill.language import read_pattern
-from reedmill.source import Span
 
 Written = Form | BandFeel
 """What a file may hold."""

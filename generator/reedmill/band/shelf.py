@@ -10,11 +10,11 @@ from typing import Any, TypeVar
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
 from reedmill.band.parser import Written, parse_band, parse_band_file
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.shipped import patterns_dir
+from reedmill.base.text import slug
 from reedmill.language import read_pattern
 from reedmill.language.words import MAX_TITLE
-from reedmill.patterns import patterns_dir
-from reedmill.text import slug
 
 Kind = TypeVar("Kind", Form, BandFeel)
 

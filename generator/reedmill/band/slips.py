@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.theory.chords import ROMAN, Chord
 
 Reason = tuple[str, int, int, dict[str, object]]

@@ -8,11 +8,11 @@ from lark import Token
 
 from reedmill.arrangement import Part
 from reedmill.band.mistakes import mistake
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.source import Span
+from reedmill.base.text import printable
 from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
-from reedmill.source import Span
-from reedmill.text import printable
 from reedmill.theory.chords import Chord, sign_in_front
 
 READING: ContextVar[str] = ContextVar("reading_band", default="band")

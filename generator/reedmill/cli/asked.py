@@ -69,7 +69,7 @@ def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
 
 def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Score]:
     """The *scores* over the band that is asked for, if one is."""
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
 
     form, feel, way = (playing.get(name) for name in ("over", "feel", "lay"))
     choruses, seed = playing.get("choruses"), playing.get("seed", 0)

@@ -37,7 +37,7 @@ def _complete(kind: str, start: str) -> list[CompletionItem]:
     from click.shell_completion import CompletionItem
 
     from reedmill.band.shelf import shipped_feels, shipped_forms
-    from reedmill.text import slug
+    from reedmill.base.text import slug
 
     titles = [each.title for each in (shipped_forms() if kind == "form" else shipped_feels())]
     found = [CompletionItem(slug(title), help=title) for title in titles]
@@ -159,7 +159,7 @@ def backing_command(
 
 def _refuse_key(key: str, position: str | None) -> NoReturn:
     """Say which harp the key wants: a backing is always for a harp in a position."""
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
     from reedmill.harp import HARP_KEYS, Harp
     from reedmill.theory.positions import Position
 
@@ -181,7 +181,7 @@ def _refuse_key(key: str, position: str | None) -> NoReturn:
 
 def _check_nothing_asked(ctx: click.Context) -> None:
     """Refuse options of a backing where no form is named: they would be of no effect."""
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
 
     for param in ctx.command.params:
         name = param.name or ""
@@ -198,7 +198,7 @@ def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
     from reedmill.backing import make_backing
     from reedmill.band.arranger import arrange
     from reedmill.band.shelf import find_feel, find_form
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
     from reedmill.harp import Harp, layout_named
     from reedmill.practice import Recording
@@ -237,7 +237,7 @@ def _position(text: str | None, form: Form) -> Position:
 
 
 def _recording(wanted: dict[str, Any]) -> Recording:
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
     from reedmill.practice import Click, Practice, Recording, parse_types
 
     if wanted["stems"] and not (wanted["clicking"] or wanted["count_in"]):

@@ -43,7 +43,7 @@ def check_command(
     """
     from pathlib import Path
 
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
     from reedmill.formats.data import check_data
     from reedmill.playability import playability
 
@@ -125,7 +125,7 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
     """
     from pathlib import Path
 
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
     from reedmill.language import read_pattern
     from reedmill.language.formatter import tidy
     from reedmill.make import write_files

@@ -131,7 +131,7 @@ def _recording(options: dict[str, Any]) -> Recording:
 
 def _check_formats(formats: list[str], recording: Recording) -> None:
     """Refuse what would make less than was asked for without a word."""
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
     from reedmill.practice import Recording
 
     if not formats:

@@ -27,7 +27,7 @@ class Commands(click.Group):
         """The command asked for; a mistyped one is refused with the nearest name."""
         name = args[0] if args else ""
         if name and not name.startswith("-") and self.get_command(ctx, name) is None:
-            from reedmill.errors import close_match
+            from reedmill.base.errors import close_match
 
             known = self.list_commands(ctx)
             raise click.UsageError(
@@ -39,7 +39,7 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; our own errors become one message and their exit code."""
-        from reedmill.errors import ReedmillError
+        from reedmill.base.errors import ReedmillError
 
         try:
             return super().invoke(ctx)
@@ -116,8 +116,8 @@ def complete_drill(
     """Shipped drills that start so; the shell's own file names when there is none."""
     from click.shell_completion import CompletionItem
 
+    from reedmill.base.text import slug
     from reedmill.library import shipped
-    from reedmill.text import slug
 
     titles = [each.drill.title for each in shipped()]
     found = [CompletionItem(slug(title), help=title) for title in titles]

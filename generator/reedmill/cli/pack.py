@@ -64,9 +64,9 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
     """
     from pathlib import Path
 
+    from reedmill.base.text import slug
     from reedmill.pack.courses import find_course
     from reedmill.pack.unchanged import fed_by, unchanged
-    from reedmill.text import slug
 
     source_file = find_course(curriculum)
     folder = Path(out or f"output/{slug(source_file.stem)}")
@@ -83,7 +83,7 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
 
 
 def _check_place(options: dict[str, Any]) -> None:
-    from reedmill.errors import InputError
+    from reedmill.base.errors import InputError
 
     if options["where"] and not options["scheduler"]:
         raise InputError("--on dask needs to know the scheduler. Add --scheduler tcp://HOST:8786")

@@ -89,8 +89,8 @@ def roles_command(
     """
     from pathlib import Path
 
+    from reedmill.base.errors import InputError
     from reedmill.chord_roles import BLUES, parse_chords
-    from reedmill.errors import InputError
     from reedmill.formats.data import chord_roles_data, roles_data
     from reedmill.make import make_role_chart
     from reedmill.picture import chords_table, roles_table

@@ -19,7 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (

@@ -20,11 +20,11 @@ from fractions import Fraction
 from itertools import pairwise, takewhile
 
 from reedmill.arrangement import Arrangement
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.source import Span
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.on_chords import on_chords
 from reedmill.score import Feel, Meter, Note, Repeat, Score
-from reedmill.source import Span
 
 WAYS = ("loop", "once", "chords")
 _LONGEST = 2000  # notes; what a sheet can bear

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
+from reedmill.base.source import Span
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings, playable_until
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
 from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_NOTES
 from reedmill.score import Role
-from reedmill.source import Span
 from reedmill.theory.positions import Position
 
 _RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from reedmill.base.source import Span
 from reedmill.expand.fingering import can_slide
 from reedmill.expand.playing import Fold, Open, Played, Step
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import mistake
 from reedmill.score import Meter, Repeat
-from reedmill.source import Span
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from fractions import Fraction
 from mido import MetaMessage
 
 from reedmill.arrangement import Arrangement, Part
+from reedmill.base.text import printable
 from reedmill.formats.midi_file import (
     PERCUSSION,
     Event,
@@ -23,7 +24,6 @@ from reedmill.formats.midi_file import (
     opening,
     ticks,
 )
-from reedmill.text import printable
 
 
 def backing_midi_bytes(arrangement: Arrangement) -> bytes:

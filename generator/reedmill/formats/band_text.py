@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from reedmill.arrangement import Arrangement
-from reedmill.text import printable
+from reedmill.base.text import printable
 
 _BARS_A_LINE = 4
 

@@ -31,11 +31,11 @@ from itertools import groupby
 from xml.etree import ElementTree as ET
 
 from reedmill import __version__
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
+from reedmill.base.text import printable
 from reedmill.formats.harmony import harmonies
 from reedmill.notation import ECHO, Written, bars, first_beat, staff_octave
 from reedmill.score import Feel, Hold, Meter, Note, Score
-from reedmill.text import printable
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",

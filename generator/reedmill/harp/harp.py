@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.harp.layouts import HOLES, RICHTER, Layout
 from reedmill.harp.reeds import (
     Reed,

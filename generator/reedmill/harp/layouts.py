@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.errors import InputError, close_match
-from reedmill.text import printable
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.text import printable
 
 HOLES = range(1, 11)
 

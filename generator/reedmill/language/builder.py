@@ -7,7 +7,7 @@ from typing import Any
 
 from lark import Token
 
-from reedmill.errors import close_match
+from reedmill.base.errors import close_match
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
 from reedmill.language.mistakes import mistake
 from reedmill.language.music_builder import READING, MusicBuilder

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import fields, replace
 
-from reedmill.errors import PatternError, close_match
+from reedmill.base.errors import PatternError, close_match
+from reedmill.base.source import Span
 from reedmill.harp import HOLES, Reed
 from reedmill.language.drill import Drill, Event, Group, Item, Move, Music, Section
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_NOTES
-from reedmill.source import Span
 
 # The lines a child may take over; its place, title, parent and move are always its own.
 _OWN = ("span", "title", "parent", "move", "texts")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from reedmill.base.source import Span
 from reedmill.harp import Reed
 from reedmill.score import Embouchure, Feel, Meter
-from reedmill.source import Span
 from reedmill.theory.degrees import Degree
 
 

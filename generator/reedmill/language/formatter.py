@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 from lark import Token
 
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
 from reedmill.language.music_builder import TYPOGRAPHY, read_reed, unescaped
 from reedmill.language.parser import tokens, written
 

@@ -10,10 +10,10 @@ import re
 
 from lark.exceptions import UnexpectedInput
 
-from reedmill.errors import PatternError, nearest
+from reedmill.base.errors import PatternError, nearest
+from reedmill.base.source import Span
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import LINES, MUSIC_LINES
-from reedmill.source import Span
 
 Reason = tuple[str, int, dict[str, object]]
 """The key of a mistake, the column it is at, and what its templates are filled with."""

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from reedmill.errors import PatternError
+from reedmill.base.errors import PatternError
+from reedmill.base.source import Span
 from reedmill.harp import RICHTER, Layout
 from reedmill.language.words import (
     MAX_DRILLS,
@@ -22,7 +23,6 @@ from reedmill.language.words import (
     ROLES,
     TOPICS,
 )
-from reedmill.source import Span
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,9 @@ from typing import Any
 
 from lark import Token, Transformer
 
-from reedmill.errors import close_match
+from reedmill.base.errors import close_match
+from reedmill.base.source import Span
+from reedmill.base.text import printable
 from reedmill.harp import HOLES, Breath, Reed
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import mistake
@@ -22,8 +24,6 @@ from reedmill.language.words import (
     REST,
     ROLES,
 )
-from reedmill.source import Span
-from reedmill.text import printable
 from reedmill.theory.degrees import Degree
 
 # What a word processor makes of ' and -, and how players type two ticks, still mean tab; a

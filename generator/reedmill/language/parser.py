@@ -10,14 +10,14 @@ from pathlib import Path
 from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
+from reedmill.base.source import Span
 from reedmill.language.builder import READING, Builder
 from reedmill.language.derive import check_amount, derive_all
 from reedmill.language.drill import Drill
 from reedmill.language.messages import explain
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_FILE_BYTES, MAX_FILE_NOTES
-from reedmill.source import Span
 
 
 def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import IO
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.pack.manifest import safe_path
 
 _TIME = (2020, 1, 1, 0, 0, 0)

@@ -6,7 +6,7 @@ import shutil
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.pack.carry_out import Done
 from reedmill.pack.explain import Reasons
 from reedmill.pack.ledger import Ledger, Origin, Placed, Seen

@@ -18,12 +18,12 @@ from reedmill.band.shelf import (
     shipped_feels,
     shipped_forms,
 )
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.text import slug
 from reedmill.language import read_pattern
 from reedmill.pack.beside import beside
 from reedmill.pack.course import Backing
 from reedmill.score import Score
-from reedmill.text import slug
 
 Kind = TypeVar("Kind", Form, BandFeel)
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from pathlib import Path, PurePosixPath
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
+from reedmill.base.text import slug
 from reedmill.pack.limits import MAX_PATH
-from reedmill.text import slug
 
 # Names that mean a device to Windows, with any ending: Microsoft, "Naming Files, Paths, and
 # Namespaces".

@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import cached_property
 from pathlib import Path
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.text import slug
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.library import SUFFIX, Wanted, search, shipped
 from reedmill.pack.beside import beside
-from reedmill.text import slug
 
 
 class Bookshelf:

@@ -12,7 +12,7 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.pack.assembly import Assembly
 from reedmill.pack.carry_out import carry_out
 from reedmill.pack.course import Course

@@ -8,7 +8,8 @@ from itertools import chain, islice
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
+from reedmill.base.text import printable
 from reedmill.harp import Harp, Layout, Reed, layout_named
 from reedmill.language.parser import decoded
 from reedmill.pack.backings import Bandstand
@@ -24,7 +25,6 @@ from reedmill.pack.settling import Layer, Settled
 from reedmill.pack.tasks import charts, planned
 from reedmill.pack.toml_places import Path
 from reedmill.sheet.look import Look, look_named
-from reedmill.text import printable
 from reedmill.theory.intonation import intonation_named
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.pack.ledger import Ledger, Origin, read_ledger, read_origins
 from reedmill.pack.placing import checked_name, is_inside
 from reedmill.pack.render import hashed

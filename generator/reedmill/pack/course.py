@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
+from reedmill.base.text import slug
 from reedmill.harp import Harp, Reed
 from reedmill.language import Drill
 from reedmill.pack.registers import HarpChoice, Rotation, register
 from reedmill.practice import Recording
 from reedmill.sheet.look import Look
-from reedmill.text import slug
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.text import slug
 from reedmill.pack.limits import MAX_TITLE
-from reedmill.text import slug
 
 SUFFIX = ".toml"
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.harp import HOLES, Breath, Kind, Reed
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.harp.reeds import plain_reeds

@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.versions import everything_version
 from reedmill.pack.workers import Answer, Job

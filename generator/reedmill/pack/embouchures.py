@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.score import Embouchure, Hold
 
 _HOLDS = {hold.short: hold for hold in Hold}

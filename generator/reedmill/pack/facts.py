@@ -15,11 +15,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.source import Span
 from reedmill.harp import Reed
 from reedmill.practice import Recording
 from reedmill.score import Embouchure, Note, Score
 from reedmill.sheet.look import Look
-from reedmill.source import Span
 from reedmill.theory.intonation import Intonation
 
 Facts = dict[str, str]

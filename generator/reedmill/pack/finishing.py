@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.pack.archive import write_archive
 from reedmill.pack.assembly import Assembly, files_of
 from reedmill.pack.entrance import Text, entrance

@@ -7,9 +7,9 @@ import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
+from reedmill.base.text import printable
 from reedmill.pack.beside import DEVICES
-from reedmill.text import printable
 
 MANIFEST = "manifest.json"
 _LONGEST_PATH = 240
@@ -59,7 +59,7 @@ def safe_path(path: str) -> str:
     >>> safe_path("../x")
     Traceback (most recent call last):
     ...
-    reedmill.errors.InputError: a pack holds no file "../x"; its names are made of letters, ...
+    reedmill.base.errors.InputError: a pack holds no file "../x"; its names are made of letters, ...
     """
     if len(path) > _LONGEST_PATH or not _SAFE.fullmatch(path):
         raise InputError(

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from reedmill.errors import InputError
-from reedmill.text import printable, slug
+from reedmill.base.errors import InputError
+from reedmill.base.text import printable, slug
 
 if TYPE_CHECKING:
     from markdown_it.token import Token

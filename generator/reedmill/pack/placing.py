@@ -13,7 +13,7 @@ import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.pack.ledger import Placed, Seen, seen_now
 from reedmill.pack.records import Part
 from reedmill.pack.render import hashed

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.pack import work
 from reedmill.pack.chapter import Chapter, Exercise, exercise_of, front_of
 from reedmill.pack.course import EVERYONE, Course, Edition, Lesson, editions

@@ -12,8 +12,8 @@ from collections import Counter
 from collections.abc import Iterable
 from urllib.parse import quote
 
+from reedmill.base.text import printable
 from reedmill.pack.manifest import PackFile, safe_path
-from reedmill.text import printable
 
 _UNKNOWN = -1
 _MIXED_FIRST = ("backing", "mix", "guide", "drone", "click")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
 from reedmill.pack.toml_places import Path, Places
 
 

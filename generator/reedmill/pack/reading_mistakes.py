@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from reedmill.errors import PatternError, nearest
+from reedmill.base.errors import PatternError, nearest
 from reedmill.pack.reading_models import TOLD
 from reedmill.pack.toml_places import Path, Places
 from reedmill.pack.words import TABLES, homes, key_named, table_at

@@ -22,7 +22,8 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
 from reedmill.pack.course import FORMATS
@@ -52,7 +53,6 @@ from reedmill.practice import (
     parse_ladder,
 )
 from reedmill.score import Embouchure
-from reedmill.text import printable
 from reedmill.theory.intonation import INTONATIONS
 
 T = TypeVar("T")

@@ -14,7 +14,7 @@ from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.errors import ReedmillError
+from reedmill.base.errors import ReedmillError
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.work import Drawing, Page, Roles, Sheet, Sound, Volume, Work, Written
 

@@ -26,7 +26,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.pack.records import Fresh, Part, Record
 
 FOLDER = ".reedmill"

@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
+from reedmill.base.text import slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
 from reedmill.harp import Harp, Reed
@@ -20,7 +21,6 @@ from reedmill.pack.course import FORMATS, Backing, Chart, Edition, Entry, Lesson
 from reedmill.pack.registers import Every, HarpChoice, Named, Rotation
 from reedmill.practice import TEMPI_BPM, Recording
 from reedmill.score import Score
-from reedmill.text import slug
 from reedmill.theory.positions import Position
 
 

@@ -14,7 +14,7 @@ import re
 import tomllib
 from dataclasses import dataclass, field
 
-from reedmill.source import Span
+from reedmill.base.source import Span
 
 Path = tuple[str | int, ...]
 """Keys and places in lists, from the top of the file."""

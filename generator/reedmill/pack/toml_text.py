@@ -11,11 +11,11 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from reedmill.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError
+from reedmill.base.source import Span
 from reedmill.language.parser import decoded
 from reedmill.pack.limits import MAX_FILE_BYTES
 from reedmill.pack.toml_places import Places, toml_places
-from reedmill.source import Span
 
 _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reedmill.arrangement import Arrangement
+from reedmill.base.text import slug
 from reedmill.score import Embouchure, Feel, Score
 from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
@@ -25,7 +26,6 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
-from reedmill.text import slug
 from reedmill.theory.intonation import EQUAL
 
 TAB_HEADING = "    ".join(

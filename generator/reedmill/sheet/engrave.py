@@ -11,7 +11,7 @@ from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 
 _SECONDS_ALLOWED = 60.0
 _SECONDS_A_SHEET = 10.0

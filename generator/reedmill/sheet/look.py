@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 
 MARGIN_MM = 16
 _INDENT = 6.3  # of the music, for the names of its rows, in staff spaces

@@ -7,7 +7,7 @@ through ``quoted`` and nothing else: inside a quoted string ``#``, ``$``, ``{`` 
 
 from __future__ import annotations
 
-from reedmill.text import printable
+from reedmill.base.text import printable
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"

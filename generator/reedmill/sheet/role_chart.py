@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from reedmill.base.errors import InputError
 from reedmill.chord_roles import BLUES, chord_role
-from reedmill.errors import InputError
 from reedmill.harp import Harp, Reed, hear
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (

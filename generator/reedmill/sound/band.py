@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.arrangement import Arrangement, Part
-from reedmill.errors import InputError, ReedmillError
+from reedmill.base.errors import InputError, ReedmillError
 from reedmill.practice import PLAIN_BAND, Plan
 from reedmill.sound.band_soundfont import font_tones
 from reedmill.sound.band_strokes import Stroke, strokes

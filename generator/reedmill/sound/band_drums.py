@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.sound.loudness import Samples
 
 KEYS = range(35, 82)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.arrangement import Part
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.sound.band_tones import Sound, Tone, Wanted
 from reedmill.sound.loudness import Samples
 from reedmill.sound.soundfont_file import Preset, SoundFont

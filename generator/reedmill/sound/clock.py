@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.practice import Pass, Plan
 
 RATE = 44_100

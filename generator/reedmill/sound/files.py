@@ -16,7 +16,7 @@ from typing import IO, Any
 
 import numpy as np
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.sound.loudness import Samples
 from reedmill.sound.mix import Take
 from reedmill.sound.tags import Tags, id3, tags_of, vorbis_comments

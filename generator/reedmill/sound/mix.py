@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 
 from reedmill.arrangement import Arrangement
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.practice import Click, Plan, Recording, plan
 from reedmill.score import Score
 from reedmill.sound.band import backing

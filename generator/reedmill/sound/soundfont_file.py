@@ -16,8 +16,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import BinaryIO
 
-from reedmill.errors import InputError
-from reedmill.text import printable
+from reedmill.base.errors import InputError
+from reedmill.base.text import printable
 
 # Every table of the pdta list and the bytes of one record; the last record ends the table.
 _RECORDS = {

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from reedmill.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.sound import soundfont_worker as worker
 from reedmill.sound.loudness import Samples
 from reedmill.sound.soundfont_file import Preset, SoundFont

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import Any
 
+from reedmill.base.text import printable
 from reedmill.sound.soundfont_tuning import Fault, KeyTuning, PresetTuning
-from reedmill.text import printable
 
 _NOTES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.practice import Pass, Plan
 from reedmill.score import Note
 from reedmill.sound.clock import sample_at

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.sound.loudness import Samples, scale_to_lufs
 
 _POINTS = 8192  # a power of two, so that a mask wraps the phase

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from reedmill.errors import RenderError
+from reedmill.base.errors import RenderError
 from reedmill.sound.clock import RATE
 from reedmill.sound.loudness import Samples
 from reedmill.sound.tags import Tags, id3

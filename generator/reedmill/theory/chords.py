@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from reedmill.errors import InputError
+from reedmill.base.errors import InputError
 from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import LETTERS, STEPS, Pitch
 from reedmill.theory.positions import Key

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import equal_hz
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from reedmill.errors import InputError, close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.pitch import LETTERS, STEPS, Pitch, tonic_on_fifths
 

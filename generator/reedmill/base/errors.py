@@ -11,8 +11,8 @@ import unicodedata
 from collections.abc import Iterable
 from difflib import get_close_matches
 
-from reedmill.source import Span
-from reedmill.text import printable
+from reedmill.base.source import Span
+from reedmill.base.text import printable
 
 _WIDEST_LINE = 100
 

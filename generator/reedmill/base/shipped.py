@@ -7,6 +7,6 @@ from pathlib import Path
 
 def patterns_dir() -> Path:
     """Their folder: inside the installed package, or in a checkout's root."""
-    package = Path(__file__).resolve().parent
+    package = Path(__file__).resolve().parents[1]
     inside = package / "patterns"
     return inside if inside.is_dir() else package.parents[1] / "patterns"
