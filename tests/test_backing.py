@@ -389,7 +389,7 @@ REFUSED = {
     ("--form", "Twelve bars", "--to", ","): "--to names no format",
     ("--form", "none.form"): "cannot read this file",
     ("--form", "Twelve bars", "--position", "13"): "there is no position",
-    ("--form", "Twelve bars", "--harp", "H"): "harp",
+    ("--form", "Twelve bars", "--harp", "X"): "harp",
 }
 
 

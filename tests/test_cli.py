@@ -73,10 +73,12 @@ def check_fields(row: dict[str, Any], expected: dict[str, type]) -> None:
 
 # --- data: the keys other programs rely on ---
 
-NOTES = fields("harp:str position:int key:str reference_hz:float notes:list")
+NOTES = fields("harp:str tuning:str position:int key:str mode:str reference_hz:float notes:list")
 NOTE = fields("tab:str hole:int breath:str bend:int kind:str midi:int name:str hz:float degree:str")
 DRILL = fields("title:str file:str level:int about:str holes:list techniques:list")
-TIMELINE = fields("title:str harp:str position:int key:str tempo:int meter:str notes:list")
+TIMELINE = fields(
+    "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str notes:list"
+)
 PLAYED = fields(
     "start:str length:str tab:str hole:int breath:str bend:int midi:int name:str hz:float "
     "degree:str role:str joined:bool embouchure:str line:int column:int"
@@ -132,8 +134,8 @@ def test_expand_data() -> None:
     check_fields(drill, TIMELINE)
     heads = {name: drill[name] for name in list(TIMELINE)[:-1]}
     assert heads == {
-        "title": 'My own: B" b', "harp": "A", "position": 2, "key": "E", "tempo": 91,
-        "meter": "4/4",
+        "title": 'My own: B" b', "harp": "A", "tuning": "richter", "position": 2, "key": "E",
+        "mode": "major", "tempo": 91, "meter": "4/4",
     }  # fmt: skip
     for note in drill["notes"]:
         check_fields(note, PLAYED | {"embouchure": type(None)})  # as the player likes
@@ -165,7 +167,7 @@ def test_expand_data_tells_slides_and_free_notes() -> None:
 
 def test_roles_data() -> None:
     found = data("roles", "--harp", "D", "--reeds", "-2 -2'")
-    check_fields(found, fields("harp:str reeds:list"))
+    check_fields(found, fields("harp:str tuning:str reeds:list"))
     assert [each["tab"] for each in found["reeds"]] == ["-2", "-2'"]
     for each in found["reeds"]:
         check_fields(each, fields("tab:str roles:list"))
@@ -261,7 +263,7 @@ def test_roles_for_people() -> None:
     assert lines[1].split() == ["key", "-3", "-3'", "-3''", "-3'''"]
     assert lines[2].split()[-5:] == ["C", "7", "b7", "6", "b6"]
     assert lines[3].split()[-5:] == ["G", "3", "b3", "2", "b2"]
-    assert lines[4].split()[-5:] == ["D", "6", "b6", "5", "b5"]
+    assert lines[4].split()[-6:] == ["D", "minor", "6", "b6", "5", "b5"]
     assert len(lines) == 15  # heading, head, twelve positions, the last line break
 
 
@@ -417,7 +419,7 @@ TAKES = {
     "drills": ["--level", "--hole", "--topic", "--position", "--technique"],
 }
 BAD = {
-    "--harp": [("H", 'there is no harp "H"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],
+    "--harp": [("X", 'there is no harp "X"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],
     "--position": [("13", 'no position "13"'), ("cros", 'Did you mean "cross"?')],
     "--tuning": [("contry", 'Did you mean "country"?'), ("none.toml", "none.toml: cannot read")],
     "--intonation": [("just", 'Did you mean "just7"?')],
@@ -515,14 +517,14 @@ def test_every_option_with_a_value_is_in_the_table() -> None:
 def test_roles_in_chords_for_programs_and_for_people() -> None:
     """Draw 3 bent one on a C harp is Bb, the b7 of C7 (counted by hand)."""
     found = data("roles", "--chords", "--reeds", "-3'")
-    check_fields(found, fields("harp:str position:int key:str reeds:list"))
+    check_fields(found, fields("harp:str tuning:str position:int key:str mode:str reeds:list"))
     [reed] = found["reeds"]
     assert [each["symbol"] for each in reed["chords"]] == ["G7", "C7", "D7"]
     assert reed["chords"][1] == {
         "chord": "IV7", "symbol": "C7", "tone": "b7", "from_root": "b7", "role": "b7",
     }  # fmt: skip
     text = said("roles", "--chords", "i7 V7", "--position", "3", "--reeds", "-4 -5")
-    assert "3rd position, key of D" in text
+    assert "3rd position, key of D minor" in text
     assert text.split("\n")[2].split() == ["-4", "D", "1", "root", "(tension:", "4)"]
 
 

@@ -193,10 +193,10 @@ monday.toml:1:1: the course has no lessons
     ),
     "no such harp": (
         '"A"]',
-        '"H"]',
+        '"X"]',
         """\
-monday.toml:2:15: there is no harp "H"
-    2 | harps = ["C", "H"]
+monday.toml:2:15: there is no harp "X"
+    2 | harps = ["C", "X"]
       |               ^^^
   Harps are G, Ab, A, Bb, B, C, Db, D, Eb, E, F, F#; put low or high before one for an octave \
 under or over.""",

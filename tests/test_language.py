@@ -204,10 +204,10 @@ def test_a_file_that_is_no_pattern_is_explained(
 
 def test_an_unknown_harp_is_explained(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    result = CliRunner().invoke(cli, ["make", "Home from every rung", "--harp", "H"])
+    result = CliRunner().invoke(cli, ["make", "Home from every rung", "--harp", "X"])
     assert (result.exit_code, result.stderr) == (
         2,
-        'there is no harp "H". Harps are G, Ab, A, Bb, B, C, Db, D, Eb, E, F, F#; '
+        'there is no harp "X". Harps are G, Ab, A, Bb, B, C, Db, D, Eb, E, F, F#; '
         "put low or high before one for an octave under or over.\n",
     )
     assert not Path("output").exists()

@@ -161,7 +161,7 @@ def make_role_chart(
 
 def _made(path: Path, score: Score, rendered: Rendered, *, verify: bool) -> Made:
     _, _, content, kind, stem = rendered
-    where = (score.title, score.harp.name, score.position.number)
+    where = (score.title, score.harp.full_name, score.position.number)
     if isinstance(content, bytes):
         return Made(path, kind, *where, score.tempo_bpm, stem)
     heard = content.listen(path) if verify else ()

@@ -64,7 +64,7 @@ def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
     rows = []
     for position in map(Position, range(1, 13)):
         heard = [hear(harp, position, reed) for reed in reeds]
-        key = position.key(harp.fifths).name
+        key = harp.key_in(position).label
         rows.append((position.label, key, *(note.degree.name for note in heard)))
     return table(("", "key", *(reed.tab for reed in reeds)), rows)
 
@@ -73,7 +73,7 @@ def chords_table(
     harp: Harp, position: Position, reeds: Sequence[Reed], chords: Sequence[Chord]
 ) -> str:
     """What each of *reeds* is in each of *chords*: root, third, b7, or a tension."""
-    key = position.key(harp.fifths)
+    key = harp.key_in(position)
     rows = []
     for reed in reeds:
         heard = hear(harp, position, reed)

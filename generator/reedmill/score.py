@@ -153,7 +153,7 @@ class Score:
     @property
     def key(self) -> Key:
         """The key of the music."""
-        return self.position.key(self.harp.fifths)
+        return self.harp.key_in(self.position)
 
     @property
     def bars(self) -> int:

@@ -164,10 +164,10 @@ def _refuse_key(key: str, position: str | None) -> NoReturn:
     from reedmill.theory.positions import Position
 
     there = Position.parse(position or "2")
-    harps = {there.key(Harp.parse(name).fifths).pitch_class: name for name in HARP_KEYS}
+    harps = {Harp.parse(name).key_in(there).pitch_class: name for name in HARP_KEYS}
     name = (key.split() or [""])[0].removesuffix("m")
     try:
-        tonic = Position(1).key(Harp.parse(name).fifths)
+        tonic = Harp.parse(name).key_in(Position(1))
     except InputError:
         raise InputError(
             "the key follows from --harp and --position. Write for example: --harp A --position 2"
@@ -216,7 +216,7 @@ def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
     form, feel = find_form(title), find_feel(wanted["feel"])
     position = _position(wanted["position"], form)
     arrangement = arrange(
-        form, feel, position.key(harp.fifths), tempo_bpm=wanted["tempo"],
+        form, feel, harp.key_in(position), tempo_bpm=wanted["tempo"],
         choruses=wanted["choruses"], seed=wanted["seed"],
     )  # fmt: skip
     made = make_backing(

@@ -149,7 +149,8 @@ own_position_option = click.option(
 )  # fmt: skip
 tuning_option = click.option(
     "--tuning", default="richter", show_default=True, metavar="NAME",
-    help="Layout of the reeds: richter, country, natural-minor, or a .toml file.",
+    help="Layout of the reeds: richter, country, natural-minor, or a .toml file. --harp is the "
+    "key of the blow chord; a natural-minor harp sold as Gm is --harp C.",
 )  # fmt: skip
 reference_option = click.option(
     "--reference", type=float, default=440.0, show_default=True, metavar="HZ",

@@ -43,8 +43,8 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     if as_json:
         print_json(notes_data(on, where, reference))
         return
-    key = where.key(on.fifths).name
-    click.secho(f"{on.name} harp, {where.label}, key of {key}, A4 = {reference:g} Hz", bold=True)
+    key = on.key_in(where).label
+    click.secho(f"{on.label}, {where.label}, key of {key}, A4 = {reference:g} Hz", bold=True)
     click.echo()
     click.echo(harp_picture(on, where))
     click.echo()
@@ -110,11 +110,11 @@ def roles_command(
     elif made:
         click.echo(f"role chart  {made}")
     elif chords is not None:
-        key = where.key(on.fifths).name
-        click.secho(f"{on.name} harp, {where.label}, key of {key}", bold=True)
+        key = on.key_in(where).label
+        click.secho(f"{on.label}, {where.label}, key of {key}", bold=True)
         click.echo(chords_table(on, where, chosen, played))
     else:
-        click.secho(f"{on.name} harp", bold=True)
+        click.secho(on.label, bold=True)
         click.echo(roles_table(on, chosen))
 
 
@@ -139,7 +139,7 @@ def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing:
         print_json({"drills": [score_data(score) for score in scores]})
         return
     for score in scores:
-        where = f"{score.harp.name} harp, {score.position.label}, key of {score.key.name}"
+        where = f"{score.harp.label}, {score.position.label}, key of {score.key.label}"
         click.secho(f"{score.title}: {where}", bold=True)
         click.echo(timeline(score))
     if why:

@@ -197,7 +197,7 @@ class _Naming:
     def note(self, timed: Timed) -> Note:
         step = timed.step
         assert step.reed is not None  # noqa: S101  rests are not laid out
-        key = self.position.key(self.harp.fifths)
+        key = self.harp.key_in(self.position)
         heard = hear(self.harp, self.position, step.reed)
         pitch, degree = heard.pitch, heard.degree
         sung = step.event.sung

@@ -258,7 +258,7 @@ def home_root(harp: Harp, position: Position) -> int:
     if roots:
         return min(roots)[1]
     lowest = harp.midi(Reed.parse("1"))
-    return lowest + (position.key(harp.fifths).pitch_class - lowest) % 12
+    return lowest + (harp.key_in(position).pitch_class - lowest) % 12
 
 
 def sung_midi(event: Event, home: int) -> int:
@@ -325,7 +325,7 @@ def _no_way(steps: list[Sounding], drill: Drill, player: Player) -> PatternError
         return mistake(
             "degree-needs-overbend" if over else "no-reed-for-degree", event.span,
             degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),
-            where=f"{player.position.label} on this {player.harp.name} harp",
+            where=f"{player.position.label} on this {player.harp.label}",
         )  # fmt: skip
     slid = notes[playable_until(player.harp, _targets(steps, player), overbends=drill.overbends)]
     return mistake("no-slide-between-degrees", slid.span)

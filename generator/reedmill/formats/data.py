@@ -35,9 +35,11 @@ def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> D
             }
         )
     return {
-        "harp": harp.name,
+        "harp": harp.full_name,
+        "tuning": harp.layout.name,
         "position": position.number,
-        "key": position.key(harp.fifths).name,
+        "key": harp.key_in(position).name,
+        "mode": harp.key_in(position).mode,
         "reference_hz": reference_hz,
         "notes": rows,
     }
@@ -46,7 +48,8 @@ def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> D
 def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
     """What each of *reeds* is in each of the twelve positions."""
     return {
-        "harp": harp.name,
+        "harp": harp.full_name,
+        "tuning": harp.layout.name,
         "reeds": [{"tab": reed.tab, "roles": _roles(harp, reed)} for reed in reeds],
     }
 
@@ -55,7 +58,7 @@ def chord_roles_data(
     harp: Harp, position: Position, reeds: list[Reed], chords: Sequence[Chord]
 ) -> Data:
     """What each of *reeds* is in each of *chords* of the key *harp* plays in *position*."""
-    key = position.key(harp.fifths)
+    key = harp.key_in(position)
     rows = []
     for reed in reeds:
         roles = [(chord, chord_role(harp, position, reed, chord)) for chord in chords]
@@ -65,14 +68,21 @@ def chord_roles_data(
             for chord, role in roles
         ]  # fmt: skip
         rows.append({"tab": reed.tab, "chords": found})
-    return {"harp": harp.name, "position": position.number, "key": key.name, "reeds": rows}
+    return {
+        "harp": harp.full_name,
+        "tuning": harp.layout.name,
+        "position": position.number,
+        "key": key.name,
+        "mode": key.mode,
+        "reeds": rows,
+    }
 
 
 def _roles(harp: Harp, reed: Reed) -> list[Data]:
     roles = []
     for position in map(Position, range(1, 13)):
         heard = hear(harp, position, reed)
-        key = position.key(harp.fifths).name
+        key = harp.key_in(position).name
         roles.append(
             {
                 "position": position.number,
@@ -88,9 +98,11 @@ def score_data(score: Score) -> Data:
     """The timeline of one drill; starts and lengths are beats as exact fractions."""
     return {
         "title": score.title,
-        "harp": score.harp.name,
+        "harp": score.harp.full_name,
+        "tuning": score.harp.layout.name,
         "position": score.position.number,
         "key": score.key.name,
+        "mode": score.key.mode,
         "tempo": score.tempo_bpm,
         "meter": score.meter.name,
         "notes": [_note_data(note) | _in_chord(score, note) for note in score.notes],

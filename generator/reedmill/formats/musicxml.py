@@ -193,7 +193,7 @@ def _attributes(measure: ET.Element, writing: _Writing) -> None:
     _sub(attributes, "divisions", str(writing.divisions))
     key = _sub(attributes, "key")
     _sub(key, "fifths", str(score.key.sharps))
-    _sub(key, "mode", "minor" if score.key.minor else "major")
+    _sub(key, "mode", score.key.mode)
     time = _sub(attributes, "time")
     _sub(time, "beats", str(score.meter.beats))
     _sub(time, "beat-type", str(score.meter.unit))
@@ -434,8 +434,7 @@ def _dashes(kind: str) -> ET.Element:
 
 
 def _where(score: Score) -> str:
-    mode = "minor" if score.key.minor else "major"
-    return f"{score.harp.name} harp, {score.position.label}, key of {score.key.name} {mode}"
+    return f"{score.harp.label}, {score.position.label}, key of {score.key.name} {score.key.mode}"
 
 
 def _tempo(score: Score) -> ET.Element:

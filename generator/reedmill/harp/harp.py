@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from reedmill.base.errors import InputError, close_match
-from reedmill.harp.layouts import HOLES, RICHTER, Layout
+from reedmill.base.errors import InputError
+from reedmill.harp import names
+from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
+from reedmill.harp.names import HARP_KEYS as HARP_KEYS
 from reedmill.harp.reeds import (
     Reed,
     bend_depth,
@@ -26,10 +28,7 @@ _COMMON = {
     "G": (55, 1), "Ab": (56, -4), "A": (57, 3), "Bb": (58, -2), "B": (59, 5), "C": (60, 0),
     "Db": (61, -5), "D": (62, 2), "Eb": (63, -3), "E": (64, 4), "F": (65, -1), "F#": (66, 6),
 }  # fmt: skip
-_OTHER_NAMES = {"G#": "Ab", "A#": "Bb", "C#": "Db", "D#": "Eb", "Gb": "F#", "Cb": "B"}
 _REGISTERS = {"low": -12, "": 0, "high": 12}
-
-HARP_KEYS = tuple(_COMMON)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +50,28 @@ class Harp:
         return f"{self.register} {self.key}".strip()
 
     @property
+    def label(self) -> str:
+        """The harp in words: ``low F harp``, ``C natural minor harp``.
+
+        Another layout than Richter is always named, because the same hole is another note.
+        """
+        return f"{self.full_name} harp"
+
+    @property
+    def full_name(self) -> str:
+        """The name with the layout where it is not Richter: ``low F``, ``C natural minor``."""
+        words = "" if self.layout == RICHTER else f" {self.layout.words}"
+        return self.name + words
+
+    def key_in(self, position: Position) -> Key:
+        """The key of the music *position* plays on this harp, by its natural notes.
+
+        >>> Harp("C").key_in(Position(2)).label
+        'G'
+        """
+        return position.key(self.fifths, self.layout.naturals)
+
+    @property
     def fifths(self) -> int:
         """The key's place on the line of fifths, C at 0."""
         return _COMMON[self.key][1]
@@ -63,7 +84,7 @@ class Harp:
     def own_name(self, reed: Reed) -> Pitch:
         """The pitch of *reed* as it is spelled in the harp's own key."""
         straight = Position(1)
-        key = straight.key(self.fifths)
+        key = self.key_in(straight)
         midi = self.midi(reed)
         return spelled(midi, straight.degree(midi, key), key)
 
@@ -110,7 +131,7 @@ class Harp:
         holes = [each.tab for each in self.reeds() if each.over]
         return (
             f"{reed.tab} cannot be played: hole {reed.hole} has no {reed.kind.value} "
-            f"on a {self._tuning} harp",
+            f"on a {self.layout.words} harp",
             f"Overbends that give a note of their own are: {' '.join(holes)}.",
         )
 
@@ -123,12 +144,14 @@ class Harp:
         if depth == 0:
             fact = (
                 f"hole {reed.hole} {reed.breath.value} does not bend a semitone "
-                f"on a {self._tuning} harp"
+                f"on a {self.layout.words} harp"
             )
             why = f"Between {two} lies no note."
             instead = reed.natural
         elif reed.breath is not bending:
-            fact = f"hole {reed.hole} {reed.breath.value} does not bend on a {self._tuning} harp"
+            fact = (
+                f"hole {reed.hole} {reed.breath.value} does not bend on a {self.layout.words} harp"
+            )
             why = (
                 "Only the higher reed of a hole bends down: "
                 f"here {self._said(higher)}, not {self._said(lower)}."
@@ -144,32 +167,20 @@ class Harp:
 
     def _said(self, reed: Reed) -> str:
         article = "an" if self.name[0] in "AEF" else "a"  # an A, an E, an F harp
-        return f"{reed.words} ({self.own_name(reed).name} on {article} {self.name} harp)"
-
-    @property
-    def _tuning(self) -> str:
-        return "Richter" if self.layout == RICHTER else self.layout.name
+        return f"{reed.words} ({self.own_name(reed).name} on {article} {self.label})"
 
     @classmethod
     def parse(cls, text: str, layout: Layout = RICHTER) -> Harp:
-        """The harp called *text*: ``C``, ``Bb``, ``low F``, ``high G``, in any case.
+        """The harp called *text*, in any case: ``C``, ``B flat``, ``low F``, ``LF``, ``Fis``.
 
-        Raises ``InputError`` with the nearest name for anything else.
+        The name of a shipped layout may stand after the key (``C natural minor``) and goes
+        before *layout*.  Raises ``InputError`` with the nearest name for anything else.
         """
-        words = re.split(r"[\s_-]+", text.strip())
-        if words[-1].lower() in ("low", "high"):  # "A low" is said as well
-            words = [words[-1], *words[:-1]]
-        register = words[0].lower() if len(words) == 2 else ""
-        key = words[-1][:1].upper() + words[-1][1:].lower()
-        key = _OTHER_NAMES.get(key, key)
-        if key not in _COMMON or register not in _REGISTERS or len(words) > 2:
-            known = [*HARP_KEYS, *(f"low {k}" for k in HARP_KEYS)]
-            raise InputError(
-                f'there is no harp "{text}".{close_match(text, known)} '
-                f"Harps are {', '.join(HARP_KEYS)}; put low or high before one for an "
-                "octave under or over."
-            )
-        return cls(key, register, layout)
+        read = names.read(text)
+        if read is None:
+            raise InputError(names.refusal(text))
+        named = LAYOUTS.get(read.layout, layout)
+        return cls(read.key, read.register, named)
 
 
 def _semitones(count: int) -> str:
@@ -196,7 +207,7 @@ class HarpNote:
 
 def hear(harp: Harp, position: Position, reed: Reed) -> HarpNote:
     """What *reed* is on *harp* in *position*: its spelled pitch and its degree."""
-    key: Key = position.key(harp.fifths)
+    key: Key = harp.key_in(position)
     midi = harp.midi(reed)
     degree = position.degree(midi, key)
     return HarpNote(reed, spelled(midi, degree, key), degree)

@@ -23,6 +23,20 @@ class Layout:
     blow: tuple[int, ...]  # ten values
     draw: tuple[int, ...]  # ten values
 
+    @property
+    def naturals(self) -> frozenset[int]:
+        """What the reeds sound unbent, 0 to 11 semitones above hole 1 blow in any octave.
+
+        >>> sorted(RICHTER.naturals)
+        [0, 2, 4, 5, 7, 9, 11]
+        """
+        return frozenset(semitones % 12 for semitones in (*self.blow, *self.draw))
+
+    @property
+    def words(self) -> str:
+        """The name as it is said of a harp: ``natural minor``; ``Richter`` is a person's."""
+        return "Richter" if self.name == "richter" else self.name.replace("-", " ")
+
 
 # Richter: the sequence A291810 in the On-Line Encyclopedia of Integer Sequences, which
 # lists blow and draw in turn from hole 1.
@@ -32,7 +46,8 @@ RICHTER = Layout(
     draw=(2, 7, 11, 14, 17, 21, 23, 26, 29, 33),
 )
 # Common practice, no published source: "country" raises draw 5 a semitone; "natural
-# minor" lowers the thirds and sevenths of the key a player of 2nd position hears.
+# minor" lowers the thirds and sevenths of the key a player of 2nd position hears, which is
+# the key such a harp is mostly sold by: one sold as G minor is a C harp here.
 COUNTRY = Layout(
     "country",
     blow=(0, 4, 7, 12, 16, 19, 24, 28, 31, 36),

@@ -90,13 +90,12 @@ class Front:
 def exercise_of(task: Task) -> Exercise:
     """The facts of *task*."""
     score = task.score
-    mode = "minor" if score.key.minor else "major"
     return Exercise(
         name=task.name,
         title=score.title,
-        harp=score.harp.name,
+        harp=score.harp.full_name,
         position=score.position.number,
-        key=f"{score.key.name} {mode}",
+        key=f"{score.key.name} {score.key.mode}",
         tempo_bpm=score.tempo_bpm,
         goal_bpm=score.tempo_goal_bpm,
         note=task.note,
@@ -108,7 +107,9 @@ def exercise_of(task: Task) -> Exercise:
 def chapter_of(lesson: Lesson, tasks: Sequence[Task], charts: Sequence[ChartTask] = ()) -> Chapter:
     """The words of *lesson* with those of *tasks* and *charts* that belong to it."""
     mine = tuple(exercise_of(task) for task in tasks if task.lesson == lesson.number)
-    roles = tuple((each.name, each.harp.name) for each in charts if each.lesson == lesson.number)
+    roles = tuple(
+        (each.name, each.harp.full_name) for each in charts if each.lesson == lesson.number
+    )
     return Chapter(lesson.number, lesson.title, lesson.goal, lesson.text, mine, roles)
 
 
@@ -120,7 +121,7 @@ def front_of(edition: Edition) -> Front:
         about=course.about,
         author=course.author,
         student=edition.student.name if edition.student else "",
-        harps=tuple(harp.name for harp in edition.harps),
+        harps=tuple(harp.full_name for harp in edition.harps),
         lessons=len(course.lessons),
         layout=edition.harps[0].layout if edition.harps else course.harps[0].layout,
     )

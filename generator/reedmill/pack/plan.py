@@ -167,19 +167,25 @@ class _Planner:
         lesson = lessons[task.lesson]
         place = inside(folder(self._edition, lesson), task.name)
         if isinstance(task, ChartTask):
-            self._charts[lesson.number].append((task.name, task.harp.name))
+            self._charts[lesson.number].append((task.name, task.harp.full_name))
             roles = work.Roles(task.harp, task.reeds, self._edition.course.look)
             self._add(
                 roles,
                 place,
                 ("role-chart",),
                 lesson.number,
-                (task.name, "Role chart", task.harp.name),
+                (task.name, "Role chart", task.harp.full_name),
             )
             return
         self._exercises[lesson.number].append(exercise_of(task))
         score = task.score
-        told = (task.name, score.title, score.harp.name, score.position.number, score.tempo_bpm)
+        told = (
+            task.name,
+            score.title,
+            score.harp.full_name,
+            score.position.number,
+            score.tempo_bpm,
+        )
         for each, kinds in self._works(task, lesson):
             self._add(each, place, kinds, lesson.number, told)
 

@@ -232,15 +232,15 @@ def _plan_slug(entry: Entry, version: int) -> str:
 
 
 def _not_owned(edition: Edition, harp: Harp) -> str:
-    have = ", ".join(each.name for each in edition.harps) or "none"
+    have = ", ".join(each.full_name for each in edition.harps) or "none"
     return (
-        f"{_who(edition)} has no {harp.name} harp, only: {have}. "
+        f"{_who(edition)} has no {harp.label}, only: {have}. "
         'Add it to their harps, or write harps = "rotate" for this exercise.'
     )
 
 
 def _no_harp(edition: Edition, choice: HarpChoice) -> str:
-    have = ", ".join(each.name for each in edition.harps) or "none"
+    have = ", ".join(each.full_name for each in edition.harps) or "none"
     wanted = " or ".join(choice.registers) if isinstance(choice, Rotation) else "any"
     return (
         f"{_who(edition)} has no {wanted} harp to play it on, only: {have}. "

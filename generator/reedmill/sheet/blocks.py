@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from reedmill.arrangement import Arrangement
 from reedmill.base.text import slug
+from reedmill.harp import RICHTER, Harp
 from reedmill.score import Embouchure, Feel, Score
 from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
@@ -43,6 +44,7 @@ _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the l
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6
+_LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 
 def title(score: Score, width: float) -> list[str]:
@@ -64,12 +66,12 @@ def title_size(score: Score, width: float) -> tuple[float, float]:
 
 def facts(score: Score, width: float) -> str:
     """Harp, position, key, meter and tempo in one row."""
-    mode = quoted(" minor" if score.key.minor else " major")
+    mode = quoted(f" {score.key.mode}")
     meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
     tempo = quoted(f" = {score.tempo_bpm}{goal}")
     entries = [
-        (0.0, "harp", _harp_name(score)),
+        (0.0, harp_heading(score.harp), harp_name(score.harp)),
         (0.15, "position", quoted(score.position.label.replace(" position", ""))),
         (0.41, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
         (0.61, "meter", quoted(meter)),
@@ -85,9 +87,18 @@ def facts(score: Score, width: float) -> str:
     return overlay(*layers)
 
 
-def _harp_name(score: Score) -> str:
-    register = quoted(score.harp.register + " " if score.harp.register else "")
-    return f"\\concat {{ {register} {accidental(score.harp.key)} }}"
+def harp_name(harp: Harp) -> str:
+    """The register and key of *harp* with real signs, as markup."""
+    register = quoted(harp.register + " " if harp.register else "")
+    return f"\\concat {{ {register} {accidental(harp.key)} }}"
+
+
+def harp_heading(harp: Harp) -> str:
+    """The heading of a harp's place among the facts, which names any layout but Richter."""
+    if harp.layout == RICHTER:
+        return "harp"
+    words = harp.layout.words
+    return f"harp, {words if len(words) <= _LAYOUT_ROOM else words[: _LAYOUT_ROOM - 1] + '…'}"
 
 
 def _beat(score: Score) -> str:
@@ -191,7 +202,7 @@ def tab_block(tab: Sequence[str], width: float) -> str:
 
 def foot(score: Score, width: float) -> str:
     """Caution, what the sheet is, its tuning, and the page number."""
-    position = f"{score.harp.name} harp, {score.position.ordinal} position"
+    position = f"{score.harp.label}, {score.position.ordinal} position"
     tuning = [] if score.intonation == EQUAL else [score.intonation.words]
     if score.reference_hz != 440:
         tuning.append(f"A = {score.reference_hz:g} Hz")
@@ -220,6 +231,6 @@ def sheet_id(score: Score) -> str:
 
 def running_head(score: Score, width: float) -> str:
     """The line over every page but the first."""
-    words = f"{score.title} · {score.harp.name} harp, {score.position.ordinal} position"
+    words = f"{score.title} · {score.harp.label}, {score.position.ordinal} position"
     text = coloured(FAINT, f"\\sans {sized(-2, wrapped(words, width))}")
     return f"\\unless \\on-first-page \\left-column {{ {text} {rule(width)} \\vspace #0.5 }}"

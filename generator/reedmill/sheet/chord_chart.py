@@ -11,6 +11,7 @@ from reedmill.arrangement import Arrangement
 from reedmill.chord_roles import chord_role
 from reedmill.formats.band_text import key_in_words
 from reedmill.harp import Harp
+from reedmill.sheet.blocks import harp_heading, harp_name
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
@@ -81,7 +82,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
         ending = [bar for bar in last if bar.number >= other[0].number]
         lines += [small("the last time"), *_lines(ending, band.key, look)]
     rows = list(_where(band, harp, position, look))
-    words = f"{band.form} · {harp.name} harp, {position.ordinal} position"
+    words = f"{band.form} · {harp.label}, {position.ordinal} position"
     return preamble(look) + "\n".join(
         [
             '\\book { \\bookOutputName "sheet-0"',
@@ -91,7 +92,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
             "  evenFooterMarkup = \\oddFooterMarkup }",
             block(3.4, *head),
             *(block(0, line) for line in lines),
-            block(2.6, "\\vspace #1", small(f"where their notes are on the {harp.name} harp")),
+            block(2.6, "\\vspace #1", small(f"where their notes are on the {harp.label}")),
             *rows,
             "}",
         ]
@@ -106,7 +107,7 @@ def _subtitle(band: Arrangement) -> str:
 def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
     swing = f", swing {band.swing.numerator} to {band.swing.denominator}" if band.swing > 1 else ""
     entries = (
-        ("harp", accidental(harp.name)),
+        (harp_heading(harp), harp_name(harp)),
         ("position", quoted(position.label.replace(" position", ""))),
         ("key of the music", _key(band)),
         ("meter", quoted(band.meter.name + swing)),

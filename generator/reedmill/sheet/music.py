@@ -127,7 +127,7 @@ def _mark_start(score: Score, leaf: Any) -> None:
     abjad = quick_abjad()
     letter, alter = score.key.tonic
     tonic = abjad.NamedPitchClass(letter.lower() + _ALTERATIONS[alter])
-    mode = abjad.Mode("minor" if score.key.minor else "major")
+    mode = abjad.Mode(score.key.mode)
     abjad.attach(abjad.KeySignature(tonic, mode), leaf)
     abjad.attach(abjad.TimeSignature((score.meter.beats, score.meter.unit)), leaf)
     abjad.attach(abjad.Clef(_CLEFS[staff_octave(score)]), leaf)

@@ -57,7 +57,7 @@ def role_chart(
         raise InputError(
             f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."
         )
-    title = f"Roles on the {harp.name} harp"
+    title = f"Roles on the {harp.label}"
     head = [
         f"\\bold {coloured(INK, sized(7, quoted(title)))}",
         coloured(FAINT, sized(0.5, quoted("The same reed is another degree in another key."))),
@@ -87,7 +87,7 @@ def _positions(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
     rows = [_heading(harp, reeds, look)]
     for place, number in enumerate(range(1, 13), start=1):
         position, y = Position(number), -place * _ROW
-        key = position.key(harp.fifths)
+        key = harp.key_in(position)
         rows += [
             at(0, y, _text(INK, sized(-0.5, quoted(position.label)))),
             at(_LABELS, y, _text(INK, f"\\bold {accidental(key.name)}")),
@@ -119,7 +119,7 @@ def _chords(
     harp: Harp, reeds: Sequence[Reed], look: Look, chords: Sequence[Chord], position: Position
 ) -> str:
     rows = []
-    key = position.key(harp.fifths)
+    key = harp.key_in(position)
     for place, chord in enumerate(chords):
         y = -place * _ROW
         rows += [

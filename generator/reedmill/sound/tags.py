@@ -35,7 +35,7 @@ def tags_of(plan: Plan, stems: Sequence[str]) -> Tags:
         title=score.title or "Untitled",
         key=score.key.name + ("m" if score.key.minor else ""),
         tempo="-".join(dict.fromkeys(map(str, tempi))),
-        harp=score.harp.name,
+        harp=score.harp.full_name,
         position=str(score.position.number),
         stem=", ".join(stems),
     )

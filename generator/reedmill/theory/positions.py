@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from reedmill.base.errors import InputError, close_match
@@ -12,10 +13,9 @@ from reedmill.theory.pitch import LETTERS, STEPS, Pitch, tonic_on_fifths
 _NICKNAMES = {1: "straight harp", 2: "cross harp"}
 _WORDS = {"straight": 1, "cross": 2, "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5}
 
-# Positions whose natural notes have a minor third over the root: dorian, aeolian,
-# phrygian and locrian.  They are written with a minor key signature, all others with
-# a major one, because those two are what players and MIDI files know.
-_MINOR = frozenset({3, 4, 5, 6})
+MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
+"""The natural notes of a harp tuned to a major scale, as a Richter harp is, in semitones."""
+
 _MOST_SHARPS, _MOST_FLATS = 7, 6  # in a key signature
 
 
@@ -39,6 +39,16 @@ class Key:
     def name(self) -> str:
         """The root's name alone: ``G``, ``Eb``."""
         return Pitch(*self.tonic, 4).note
+
+    @property
+    def mode(self) -> str:
+        """Of the signature: ``major`` or ``minor``."""
+        return "minor" if self.minor else "major"
+
+    @property
+    def label(self) -> str:
+        """The key as players say it: ``G``, ``D minor``."""
+        return self.name + (" minor" if self.minor else "")
 
     @property
     def pitch_class(self) -> int:
@@ -82,15 +92,23 @@ class Position:
             )
         return cls(number)
 
-    def key(self, harp_fifths: int) -> Key:
+    def key(self, harp_fifths: int, naturals: Collection[int] = MAJOR_SCALE) -> Key:
         """The key this position plays in, on a harp *harp_fifths* fifths above C.
+
+        *naturals* are the natural notes of the harp, 0 to 11 semitones above its own key.
+        Where the root is one of them and its minor third too, but not its major third, the
+        key is minor: the 3rd to 6th position of a Richter harp (dorian, aeolian, phrygian,
+        locrian), the 1st and 2nd of one in natural minor.  All others are major, because
+        these two are the signatures players and MIDI files know.
 
         The root is named by counting fifths up from the harp's key to the 7th position
         and down to the others, so that a harp's notes keep the names they have on it.
         Past seven sharps or six flats the other name is simpler and is taken: bends
         lower notes, which flat keys write with double flats and sharp keys with naturals.
         """
-        minor = self.number in _MINOR
+        root = (self.number - 1) * 7 % 12
+        third = (root + 3) % 12 in naturals and (root + 4) % 12 not in naturals
+        minor = root in naturals and third
         steps = self.number - 1 if self.number <= 7 else self.number - 13
         sharps = harp_fifths + steps - (3 if minor else 0)
         if sharps > _MOST_SHARPS:

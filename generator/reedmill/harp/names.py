@@ -1,0 +1,107 @@
+"""What players call a harp: its key in many spellings, its register, its tuning.
+
+Common practice, no published source: flats and sharps are said, written with a sign, with b
+and #, or in the German way (Es, Fis, H for B); makers print the low register as ``LF`` or
+``Low F``; a harp's key is the major key of its blow chord, so "major" may be said with it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from reedmill.base.errors import close_match
+from reedmill.harp.layouts import LAYOUTS
+
+HARP_KEYS = ("G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#")
+"""The twelve common harps, lowest first."""
+
+_OTHER_NAMES = {
+    "G#": "Ab", "A#": "Bb", "C#": "Db", "D#": "Eb", "Gb": "F#", "Cb": "B", "E#": "F", "Fb": "E",
+    "B#": "C",
+    # German
+    "H": "B", "Fis": "F#", "Cis": "Db", "Dis": "Eb", "Gis": "Ab", "Ais": "Bb", "Es": "Eb",
+    "As": "Ab", "Des": "Db", "Ges": "F#",
+}  # fmt: skip
+_REGISTERS = {"low": "low", "lo": "low", "l": "low", "high": "high", "hi": "high", "h": "high"}
+_SIGNS = str.maketrans({"\N{MUSIC FLAT SIGN}": "b", "\N{MUSIC SHARP SIGN}": "#"})
+_LAYOUTS = {each.words.lower(): name for name, each in LAYOUTS.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """A name of a harp, taken apart."""
+
+    key: str  # one of HARP_KEYS
+    register: str = ""  # "", "low" or "high"
+    layout: str = ""  # the name of a shipped layout, or empty where none is said
+
+
+def read(text: str) -> Name | None:
+    """The harp *text* names; ``None`` when it names none.
+
+    >>> read("B flat"), read("LF"), read("low Fis harp")
+    (Name(key='Bb', register='', layout=''), Name(key='F', register='low', layout=''), \
+Name(key='F#', register='low', layout=''))
+    """
+    words = re.split(r"[\s_-]+", text.strip().translate(_SIGNS))
+    words, layout = _without_layout(_without("harp", _without("harmonica", words)))
+    words = _without("major", _without("maj", words))
+    words, register = _without_register(words)
+    key = _key("".join(words)) if len(words) in (1, 2) else None
+    return None if key is None else Name(key, register, layout)
+
+
+def refusal(text: str) -> str:
+    """What is said of *text*, which names no harp."""
+    known = [*HARP_KEYS, *(f"low {key}" for key in HARP_KEYS)]
+    minor = _minor_key(text)
+    if minor:
+        return (
+            f'there is no harp "{text}": a harp is called by the major key of its blow chord. '
+            f"For the tuning of that name write: {minor} natural minor"
+        )
+    return (
+        f'there is no harp "{text}".{close_match(text, known)} '
+        f"Harps are {', '.join(HARP_KEYS)}; put low or high before one for an "
+        "octave under or over."
+    )
+
+
+def _without(word: str, words: list[str]) -> list[str]:
+    return words[:-1] if len(words) > 1 and words[-1].lower() == word else words
+
+
+def _without_layout(words: list[str]) -> tuple[list[str], str]:
+    for length in (2, 1):
+        said = " ".join(words[-length:]).lower()
+        if said in _LAYOUTS and len(words) > length:
+            return words[:-length], _LAYOUTS[said]
+    return words, ""
+
+
+def _without_register(words: list[str]) -> tuple[list[str], str]:
+    """The words but for a register before or after them, or run together with a key: ``LF``."""
+    if len(words) > 1:
+        for at in (0, -1):
+            register = _REGISTERS.get(words[at].lower())
+            if register and (at == 0 or len(words[at]) > 1):
+                return (words[1:] if at == 0 else words[:-1]), register
+    together = re.fullmatch(r"([LH])([A-G](?:[b#]|[ei]?s)?)", words[0]) if len(words) == 1 else None
+    if together:
+        return [together[2]], _REGISTERS[together[1].lower()]
+    return words, ""
+
+
+def _key(said: str) -> str | None:
+    said = re.sub(r"(?i)(?<=[a-h])flat$", "b", re.sub(r"(?i)(?<=[a-h])sharp$", "#", said))
+    key = said[:1].upper() + said[1:].lower()
+    key = _OTHER_NAMES.get(key, key)
+    return key if key in HARP_KEYS else None
+
+
+def _minor_key(text: str) -> str:
+    """The key in ``Am`` or ``C minor``, or an empty string."""
+    found = re.fullmatch(r"\s*(.{1,10}?)\s*(m|min|minor|moll)\s*", text, re.IGNORECASE)
+    there = read(found[1]) if found else None
+    return f"{there.register} {there.key}".strip() if there else ""
