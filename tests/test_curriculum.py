@@ -316,6 +316,19 @@ def test_the_pace_of_a_student_changes_every_tempo() -> None:
     assert (zoe.score.tempo_bpm, zoe.score.tempi_bpm) == (60, (60, 65, 70))
 
 
+@pytest.mark.parametrize(
+    ("percent", "range_bpm"), [(100, (56, 84)), (60, (34, 50)), (50, (28, 42)), (25, (20, 21))]
+)
+def test_the_pace_of_a_student_changes_both_ends_of_a_range(
+    percent: int, range_bpm: tuple[int, int]
+) -> None:
+    """60 per cent of 56 and 84 is 33.6 and 50.4; 25 per cent of 56 is 14, and 20 the slowest."""
+    text = TOP + LESSON + EXERCISE + f'[[students]]\nname = "Ada"\npace = {percent}\n'
+    [task] = [task for edition in editions(course(text)) for task in tasks(edition)]
+    assert isinstance(task, Task)
+    assert (task.score.tempo_bpm, task.score.tempo_goal_bpm) == range_bpm
+
+
 def test_a_ladder_is_what_every_page_names() -> None:
     text = TOP + LESSON + EXERCISE + 'tempo = 66\nladder = "{}"\n'
     [up], [down] = (done(text.format(ladder)) for ladder in ("50 to 60 by 5", "60 to 50 by 4"))

@@ -725,3 +725,14 @@ def test_the_built_in_layout_is_the_published_one() -> None:
     assert [RICHTER.blow, RICHTER.draw] == [
         tuple(oracles.A291810[::2]), tuple(oracles.A291810[1::2]),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"), [(None, (56, 84)), (48, (48, 84)), (84, (84, None)), (100, (100, None))]
+)
+def test_who_starts_beyond_the_goal_has_none(
+    asked: int | None, told: tuple[int, int | None]
+) -> None:
+    [drill] = parse('drill "A"\n tempo 56 to 84\n play -2', "a.drill")
+    score = expand(drill, Harp("C"), Position(2), tempo_bpm=asked)
+    assert (score.tempo_bpm, score.tempo_goal_bpm) == told

@@ -90,7 +90,7 @@ def expand(
             intonation=intonation,
             reference_hz=reference_hz,
             listen=drill.listen or "",
-            tempo_goal_bpm=drill.tempo_goal_bpm,
+            tempo_goal_bpm=_goal(drill, tempo),
             feel=drill.feel or Feel.STRAIGHT,
             pickup=drill.pickup or Fraction(0),
             embouchure=plan,
@@ -181,6 +181,14 @@ def _first_beat(drill: Drill, meter: Meter) -> Fraction:
             "pickup-too-long", drill.span, beats=pickup, meter=meter.name, full=meter.beats
         )
     return meter.beats - pickup if pickup else Fraction(0)
+
+
+def _goal(drill: Drill, tempo_bpm: int) -> int | None:
+    """Where the drill's range of tempi ends; a player who starts beyond it has no way to go."""
+    goal = drill.tempo_goal_bpm
+    if goal is None or tempo_bpm == drill.tempo_bpm:
+        return goal
+    return goal if tempo_bpm < goal else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -129,7 +129,7 @@ def expanded(row: Row) -> Task | Failed:
         )
         if entry.backing:
             score = with_band(score, entry.backing)
-        score = _on_ladder(score, ladder)
+        score = _on_ladder(_to_own_goal(score, row), ladder)
         if recording:
             recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for
     except InputError as error:
@@ -141,6 +141,14 @@ def expanded(row: Row) -> Task | Failed:
 def _own_tempo(row: Row) -> int:
     own = row.entry.tempo_bpm or row.entry.drill.tempo_bpm or DEFAULT_TEMPO_BPM
     return paced(own, row.edition.pace_percent)
+
+
+def _to_own_goal(score: Score, row: Row) -> Score:
+    """*score* with a goal at the student's pace, as its tempo is."""
+    if score.tempo_goal_bpm is None:
+        return score
+    goal = paced(score.tempo_goal_bpm, row.edition.pace_percent)
+    return replace(score, tempo_goal_bpm=goal if goal > score.tempo_bpm else None)
 
 
 def _on_ladder(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
