@@ -77,10 +77,12 @@ NOTES = fields("harp:str tuning:str position:int key:str mode:str reference_hz:f
 NOTE = fields("tab:str hole:int breath:str bend:int kind:str midi:int name:str hz:float degree:str")
 DRILL = fields("title:str file:str level:int about:str holes:list techniques:list")
 TIMELINE = fields(
-    "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str notes:list"
+    "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
+    "swing:str notes:list"
 )
 PLAYED = fields(
-    "start:str length:str tab:str hole:int breath:str bend:int midi:int name:str hz:float "
+    "start:str length:str sounding_start:str sounding_length:str tab:str hole:int breath:str "
+    "bend:int midi:int name:str hz:float "
     "degree:str role:str joined:bool embouchure:str line:int column:int"
 )
 MADE = fields("path:str kind:str drill:str harp:str position:int tempo:int")
@@ -136,6 +138,7 @@ def test_expand_data() -> None:
     assert heads == {
         "title": 'My own: B" b', "harp": "A", "tuning": "richter", "position": 2, "key": "E",
         "mode": "major", "tempo": 91, "meter": "4/4",
+        "feel": "straight", "swing": "1",
     }  # fmt: skip
     for note in drill["notes"]:
         check_fields(note, PLAYED | {"embouchure": type(None)})  # as the player likes
@@ -163,6 +166,23 @@ def test_expand_data_tells_slides_and_free_notes() -> None:
         ("1/3", "2/3", "free", True, "draw", 1),
         ("1", "1", "free", False, "blow", 0),
     ]
+
+
+def test_expand_data_tells_how_a_shuffle_sounds() -> None:
+    """The first half of a beat lasts two thirds of it (common practice, no published source)."""
+    text = 'drill "A"\n meter 2/4\n feel shuffle\n play -2:1/2 -3:1/2 -2:1/2 -3:1/2'
+    [drill] = data("expand", file("a.drill", text))["drills"]
+    assert (drill["feel"], drill["swing"]) == ("shuffle", "2")
+    rows = [(n["start"], n["length"], n["sounding_start"], n["sounding_length"])
+            for n in drill["notes"]]  # fmt: skip
+    assert rows == [
+        ("0", "1/2", "0", "2/3"), ("1/2", "1/2", "2/3", "1/3"),
+        ("1", "1/2", "1", "2/3"), ("3/2", "1/2", "5/3", "1/3"),
+    ]  # fmt: skip
+    head, first, second = said("expand", "a.drill").split("\n")[1:4]
+    assert "sounds at  for" in head
+    assert first.split()[:5] == ["1", "1", "1/2", "1", "2/3"]
+    assert second.split()[:7] == ["1", "1", "1/2", "1/2", "1", "2/3", "1/3"]
 
 
 def test_roles_data() -> None:

@@ -85,15 +85,25 @@ def chords_table(
 
 
 def timeline(score: Score) -> str:
-    """Bar, beat, length, tab, note, degree, frequency and role of every note."""
+    """Bar, beat, length, tab, note, degree, frequency and role of every note.
+
+    In a shuffle also the beat and length as they sound, after those that are written.
+    """
+    swung = ("sounds at", "for") if score.swing != 1 else ()
     rows = []
     for note in score.notes:
-        bar, beat = divmod(note.start, score.meter.beats)
         tab = ("~" if note.joined else "") + note.reed.tab
-        place = (str(bar + 1), mixed(beat + 1), mixed(note.length))
-        sound = (tab, note.pitch.name, note.degree.name, f"{note.hz:.2f}", note.role.value)
-        rows.append((*place, *sound))
-    return table(("bar", "beat", "length", "tab", "note", "degree", "Hz", "role"), rows)
+        sounding = _when(score, *score.sounding(note))[1:] if swung else ()
+        what = (tab, note.pitch.name, note.degree.name, f"{note.hz:.2f}", note.role.value)
+        rows.append((*_when(score, note.start, note.length), *sounding, *what))
+    heads = ("bar", "beat", "length", *swung, "tab", "note", "degree", "Hz", "role")
+    return table(heads, rows)
+
+
+def _when(score: Score, start: Fraction, length: Fraction) -> tuple[str, str, str]:
+    """The bar and the beat, both from 1, and the length."""
+    bar, beat = divmod(start, score.meter.beats)
+    return str(bar + 1), mixed(beat + 1), mixed(length)
 
 
 def mixed(beats: Fraction) -> str:

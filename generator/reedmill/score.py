@@ -185,6 +185,11 @@ class Score:
         """Exact seconds from the start at which the notated place *beats* is played."""
         return self.seconds(self.performed(beats))
 
+    def sounding(self, note: Note) -> tuple[Fraction, Fraction]:
+        """When *note* is played and how long it lasts, in beats; a shuffle moves both."""
+        start = self.performed(note.start)
+        return start, self.performed(note.end) - start
+
     @property
     def root_midi(self) -> int:
         """Key number of the drone: the root of the key at or below the lowest note, F2 to E4.

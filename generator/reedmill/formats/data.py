@@ -95,7 +95,12 @@ def _roles(harp: Harp, reed: Reed) -> list[Data]:
 
 
 def score_data(score: Score) -> Data:
-    """The timeline of one drill; starts and lengths are beats as exact fractions."""
+    """The timeline of one drill; starts and lengths are beats as exact fractions.
+
+    ``start`` and ``length`` are as written, ``sounding_start`` and ``sounding_length`` as
+    played: they differ in a shuffle.  ``swing`` is how long the first half of a beat is to the
+    second.
+    """
     return {
         "title": score.title,
         "harp": score.harp.full_name,
@@ -105,7 +110,9 @@ def score_data(score: Score) -> Data:
         "mode": score.key.mode,
         "tempo": score.tempo_bpm,
         "meter": score.meter.name,
-        "notes": [_note_data(note) | _in_chord(score, note) for note in score.notes],
+        "feel": score.feel.value,
+        "swing": str(score.swing),
+        "notes": [_note_data(score, note) | _in_chord(score, note) for note in score.notes],
     } | _over_data(score)
 
 
@@ -130,10 +137,13 @@ def _in_chord(score: Score, note: Note) -> Data:
     return {"in_chord": chord_tone(score, note), "target": is_target(score, note)}
 
 
-def _note_data(note: Note) -> Data:
+def _note_data(score: Score, note: Note) -> Data:
+    sounding_start, sounding_length = score.sounding(note)
     return {
         "start": str(note.start),
         "length": str(note.length),
+        "sounding_start": str(sounding_start),
+        "sounding_length": str(sounding_length),
         "tab": note.reed.tab,
         "hole": note.reed.hole,
         "breath": note.reed.breath.value,
