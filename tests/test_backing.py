@@ -19,6 +19,7 @@ import soundfile
 import symusic
 from click.testing import CliRunner, Result
 
+from bands import alone
 from reedmill.arrangement import Arrangement, Part
 from reedmill.backing import backing_name, make_backing
 from reedmill.band.arranger import arrange
@@ -27,8 +28,8 @@ from reedmill.band.parser import parse_band
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError
 from reedmill.cli import cli
-from reedmill.formats.band_midi import backing_midi_bytes
 from reedmill.formats.band_text import backing_text
+from reedmill.formats.midi import backing_midi_bytes
 from reedmill.harp import Harp
 from reedmill.theory.positions import Key, Position
 
@@ -47,7 +48,7 @@ def played(feel: str, form: str = "Twelve bars", seed: int = 0, key: Key = G) ->
 
 @cache
 def content(feel: str, form: str = "Twelve bars", seed: int = 0, key: Key = G) -> bytes:
-    return backing_midi_bytes(played(feel, form, seed, key))
+    return backing_midi_bytes(alone(played(feel, form, seed, key)))
 
 
 def read(raw: bytes) -> mido.MidiFile:
@@ -163,7 +164,7 @@ def test_the_swing_measured_from_the_file_is_the_one_that_was_written(ratio: str
     first, _, second = ratio.split()
     [feel] = parse_band(f'feel "x"\n swing {ratio}\n drums ride on 1 1& 2 2& 3 3& 4 4&')
     assert isinstance(feel, BandFeel)
-    raw = backing_midi_bytes(arrange(find_form("Twelve bars"), feel, G, choruses=2))
+    raw = backing_midi_bytes(alone(arrange(find_form("Twelve bars"), feel, G, choruses=2)))
     rides = [start for start, _, key, _ in notes_of(read(raw).tracks[4]) if key == 51]
     halves = [(tick // TICKS, tick % TICKS) for tick in rides if tick % TICKS]
     assert len(halves) > 80
@@ -186,7 +187,7 @@ def test_the_swing_of_a_shipped_feel_is_the_one_it_states(feel: str) -> None:
 def test_equal_inputs_give_equal_bytes_and_another_seed_other_ones(feel: str) -> None:
     for seed in (0, 4):
         again = arrange(find_form("Twelve bars"), find_feel(feel), G, choruses=2, seed=seed)
-        assert backing_midi_bytes(again) == content(feel, seed=seed)
+        assert backing_midi_bytes(alone(again)) == content(feel, seed=seed)
     assert len({content(feel, seed=seed) for seed in (0, 4, 5)}) == 3
 
 

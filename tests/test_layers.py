@@ -32,11 +32,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "targets": {"score"},
     "expand": {"base", "theory", "harp", "arrangement", "score", "language"},
     "playability": {"base", "score"},
+    "practice": {"base", "score"},
     "formats": {
         "base", "theory", "harp", "arrangement", "score", "notation", "playability",
-        "targets", "chord_roles",
+        "targets", "chord_roles", "practice",
     },
-    "practice": {"base", "score"},
     "band": {"base", "theory", "arrangement", "score", "language"},
     "hearing": {"score"},
     "sound": {
@@ -216,7 +216,13 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     }
     assert within == {
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
-    } | {("formats.musicxml", "formats.harmony"), ("formats.midi", "formats.band_midi")}
+    } | {
+        ("formats.musicxml", "formats.harmony"),
+        ("formats.midi", "formats.band_midi"),
+        ("formats.midi", "formats.midi_clock"),
+        ("formats.band_midi", "formats.midi_clock"),
+        ("formats.midi_clock", "formats.midi_file"),
+    }
 
 
 def known_to(library: str) -> tuple[str, ...]:

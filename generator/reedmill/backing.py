@@ -144,9 +144,9 @@ def _contents(
     with ExitStack() as stack:
         finish = _started_chart(arrangement, score, look, stack) if "chart" in to else None
         if "midi" in to:
-            from reedmill.formats.band_midi import backing_midi_bytes
+            from reedmill.formats.midi import backing_midi_bytes
 
-            yield ".mid", backing_midi_bytes(arrangement), "midi", None
+            yield ".mid", backing_midi_bytes(score, recording), "midi", None
         if "text" in to:
             from reedmill.formats.band_text import backing_text
 

@@ -207,7 +207,7 @@ def _rendered(
     with ExitStack() as stack:
         sheets = _started_sheets(scores, to, look, engraver, stack)
         for at, score in enumerate(scores):
-            yield from _quick_ones(at, score, to)
+            yield from _quick_ones(at, score, to, recording)
             if "wav" in to:
                 yield from _audio(at, score, recording)
         for finish in sheets:
@@ -260,11 +260,15 @@ def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
             yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
 
 
-def _quick_ones(at: int, score: Score, to: Sequence[str]) -> Iterator[Rendered]:
+def _quick_ones(
+    at: int, score: Score, to: Sequence[str], recording: Recording
+) -> Iterator[Rendered]:
     if "midi" in to:
         from reedmill.formats.midi import midi_bytes
 
-        yield at, ".mid", midi_bytes(score), "midi", None
+        for tempo, each in recording.one_by_one():
+            named = f".{tempo}-bpm" if tempo else ""
+            yield at, f"{named}.mid", midi_bytes(score, each), "midi", None
     if "tab" in to:
         from reedmill.formats.text import tab_text
 
@@ -274,9 +278,10 @@ def _quick_ones(at: int, score: Score, to: Sequence[str]) -> Iterator[Rendered]:
 
         yield at, ".musicxml", musicxml_bytes(score), "musicxml", None
     if "json" in to:
-        from reedmill.formats.data import score_data
+        from reedmill.formats.data import recording_data, score_data
 
-        content = json.dumps({"drills": [score_data(score)]}, ensure_ascii=False, indent=1)
+        asked = recording_data(score, recording) if recording != Recording() else {}
+        content = json.dumps({"drills": [score_data(score) | asked]}, ensure_ascii=False, indent=1)
         yield at, ".json", content.encode() + b"\n", "json", None
 
 

@@ -13,7 +13,7 @@ from enum import Enum
 from fractions import Fraction
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.score import Note, Score
+from reedmill.score import Meter, Note, Score
 
 LEAD_S = Fraction(2)
 """Seconds in which the drone is heard alone before a count-in, to take the root in."""
@@ -116,6 +116,11 @@ class Plan:
 
 
 AS_WRITTEN = Practice()
+
+
+def off_beats(meter: Meter) -> tuple[Fraction, ...]:
+    """Where the off-beats lie in one pulse, in beats: in its middle, or on its thirds."""
+    return (Fraction(1), Fraction(2)) if meter.pulse == 3 else (meter.pulse / 2,)
 
 
 def plan(score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fraction(0)) -> Plan:

@@ -1,71 +1,70 @@
-"""An Arrangement as a Standard MIDI File: chords, bass, comp and drums.
+"""The players of an Arrangement as tracks of a Standard MIDI File: chords, bass, comp, drums.
 
-Written as ``formats.midi`` writes a drill: RP-001, format 1, General MIDI.  Swing and
-looseness are in the ticks; what MIDI has no event for is left out: which form and feel
-made it but for their titles, and the written places of the notes.
+Swing and looseness are in the ticks; what MIDI has no event for is left out: which form and
+feel made it but for their titles, and the written places of the notes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from mido import MetaMessage
 
-from reedmill.arrangement import Arrangement, Part
-from reedmill.base.text import printable
-from reedmill.formats.midi_file import (
-    PERCUSSION,
-    Event,
-    Voice,
-    conductor,
-    file_bytes,
-    held,
-    opening,
-    ticks,
-)
+from reedmill.arrangement import Arrangement, Part, Struck
+from reedmill.formats.midi_clock import Stretch
+from reedmill.formats.midi_file import PERCUSSION, Event, Voice, held, opening
+from reedmill.theory.chords import Chord
+
+_EARLY = Fraction(1, 32)
+"""Beats before a bar line in which a loose player's stroke belongs to the bar after it."""
 
 
-def backing_midi_bytes(arrangement: Arrangement) -> bytes:
-    """*arrangement* as a file: equal arrangements give equal bytes.
-
-    Track 0 holds title, tempo, signatures and no notes, track 1 the chord symbols of the
-    key as markers; then come bass, comp and drums, these on channel 10 alone.  Ticks are
-    rounded once, from absolute time.
-    """
-    quarter_s = arrangement.seconds(Fraction(arrangement.meter.unit, 4))
-    title = printable(f"{arrangement.form}, {arrangement.feel}, in {arrangement.key.name}")
-    tracks = [
-        conductor(title, quarter_s, arrangement.meter, arrangement.key),
-        *band_tracks(arrangement, bass=0, comp=1),
-    ]
-    return file_bytes(tracks, _tick(arrangement, arrangement.length))
-
-
-def band_tracks(arrangement: Arrangement, *, bass: int, comp: int) -> list[Iterator[Event]]:
+def band_tracks(
+    arrangement: Arrangement, stretches: Sequence[Stretch], *, bass: int, comp: int
+) -> list[Iterator[Event]]:
     """The chords and the players on these channels, from 0; drums on the percussion channel."""
     channels = {Part.BASS: bass, Part.COMP: comp, Part.DRUMS: PERCUSSION}
-    players = (_played(arrangement, part, channel) for part, channel in channels.items())
-    return [_chords(arrangement), *players]
+    players = (_played(arrangement, stretches, part, channel) for part, channel in channels.items())
+    return [_chords(arrangement, stretches), *players]
 
 
-def _tick(arrangement: Arrangement, beats: Fraction) -> int:
-    return round(ticks(beats, arrangement.meter))
-
-
-def _chords(arrangement: Arrangement) -> Iterator[Event]:
+def _chords(arrangement: Arrangement, stretches: Sequence[Stretch]) -> Iterator[Event]:
     """The symbol of each chord where it starts; the beat is written, swing does not move it."""
     yield 0, MetaMessage("track_name", name="Chords")
-    for start, chord in arrangement.chords:
-        yield _tick(arrangement, start), MetaMessage("marker", text=chord.symbol(arrangement.key))
+    for stretch in stretches:
+        for start, chord in _in_force(arrangement, stretch):
+            symbol = chord.symbol(arrangement.key)
+            yield round(stretch.sounding(start)), MetaMessage("marker", text=symbol)
 
 
-def _played(arrangement: Arrangement, part: Part, channel: int) -> Iterator[Event]:
+def _in_force(arrangement: Arrangement, stretch: Stretch) -> Iterator[tuple[Fraction, Chord]]:
+    """The chords of the bars of *stretch*, the first of them where it begins."""
+    first, last = stretch.heard.first, stretch.heard.last
+    if all(start != first for start, _ in arrangement.chords):
+        yield first, arrangement.chord_at(first)
+    yield from ((start, chord) for start, chord in arrangement.chords if first <= start < last)
+
+
+def _played(
+    arrangement: Arrangement, stretches: Sequence[Stretch], part: Part, channel: int
+) -> Iterator[Event]:
     voice = Voice(part.value, channel, arrangement.program(part), velocity=64)
     yield from opening(voice)
+    for stretch in stretches:
+        for note in _of_bars(arrangement, part, stretch):
+            start = stretch.sounding(note.start)
+            end = stretch.sounding(note.start + note.length)
+            yield from held(
+                voice, note.key, max(round(start), 0), round(end), velocity=note.velocity
+            )
+
+
+def _of_bars(arrangement: Arrangement, part: Part, stretch: Stretch) -> Iterator[Struck]:
+    """The strokes of *part* in the bars of *stretch*; early ones belong to the bar they lead."""
+    early = _EARLY if arrangement.seed else Fraction(0)
+    first, last = stretch.heard.first, stretch.heard.last
     for note in arrangement.of(part):
-        start, end = note.start, note.start + note.length
-        yield from held(
-            voice, note.key, _tick(arrangement, start), _tick(arrangement, end),
-            velocity=note.velocity,
-        )  # fmt: skip
+        begun = first == 0 or note.start >= first - early
+        if begun and (last == arrangement.length or note.start < last - early):
+            yield note

@@ -8,6 +8,7 @@ from typing import Any
 from reedmill.chord_roles import chord_role
 from reedmill.harp import Harp, Reed, hear
 from reedmill.playability import Finding
+from reedmill.practice import Recording
 from reedmill.score import Note, Score
 from reedmill.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
@@ -157,6 +158,40 @@ def _note_data(score: Score, note: Note) -> Data:
         "embouchure": note.embouchure.value if note.embouchure else None,
         "line": note.span.line,
         "column": note.span.column,
+    }
+
+
+def recording_data(score: Score, recording: Recording) -> Data:
+    """How the sound of *score* is practised: what is heard, and each pass of the plan.
+
+    ``first`` and ``last`` are written beats, ``start_s`` and ``end_s`` seconds of the sound
+    file; ``guide`` is the amplitude of the tones, 0 where the player is alone.
+    """
+    practice = recording.practice
+    passes = [
+        {
+            "start_s": round(float(heard.start_s), 6),
+            "end_s": round(float(heard.end_s), 6),
+            "first": str(heard.first),
+            "last": str(heard.last),
+            "tempo": heard.score.tempo_bpm,
+            "count_in_bars": heard.count_in_bars,
+            "guide": round(heard.guide, 4),
+        }
+        for heard in recording.plan(score).passes
+    ]
+    return {
+        "recording": {
+            "drone": list(recording.drone),
+            "click": recording.clicking.value if recording.clicking else None,
+            "count_in_bars": practice.count_in_bars,
+            "repeats": practice.repeats,
+            "echo_bars": practice.echo_bars,
+            "fade_out": practice.fade_out,
+            "tempi": list(practice.tempi_bpm),
+            "apart": recording.apart,
+            "passes": passes,
+        }
     }
 
 

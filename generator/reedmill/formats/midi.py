@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from mido import Message, MetaMessage
 
+from reedmill.base.text import printable
 from reedmill.formats.band_midi import band_tracks
+from reedmill.formats.midi_clock import Clock, Stretch
 from reedmill.formats.midi_file import (
     PERCUSSION,
     TICKS_PER_QUARTER,
@@ -25,6 +28,7 @@ from reedmill.formats.midi_file import (
     opening,
     ticks,
 )
+from reedmill.practice import Click, Recording, off_beats
 from reedmill.score import Note, Score, glide_share
 from reedmill.theory.pitch import equal_hz
 
@@ -39,84 +43,140 @@ GUIDE = Voice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 fro
 DRONE = Voice("Drone", channel=1, program=20, velocity=64)
 CLICK = Voice("Click", channel=PERCUSSION, program=None, velocity=80)
 _ACCENT_VELOCITY = 112
-_BASS_CHANNEL, _COMP_CHANNEL = 2, 3
+_SOFT_VELOCITY = 48
+_BASS_CHANNEL, _COMP_CHANNEL, _FIFTH_CHANNEL, _OCTAVE_CHANNEL = 2, 3, 4, 5
+# Semitones over the root's key and times its frequency: pure, as in the sound.
+_DRONE_TONES = {"root": (0, 1.0), "fifth": (7, 1.5), "octave": (12, 2.0)}
 _HI_WOOD_BLOCK, _LOW_WOOD_BLOCK = 76, 77
 
 
-def midi_bytes(score: Score) -> bytes:
+def midi_bytes(score: Score, recording: Recording | None = None) -> bytes:
     """*score* as a Standard MIDI File, format 1: equal scores give equal bytes.
 
-    Track 0 holds title, tempo and signatures, then come the guide, the drone and the
+    Track 0 holds title, tempi and signatures, then come the guide, the drone and the
     click, or in their place the chords and players of a band where one plays.  Ticks are
     rounded once, from absolute time.  Text is UTF-8.
+
+    What *recording* asks of the sound is here at the same second: count-in, echo, repeats,
+    tempo ladder, fading tones, tones of the drone, places of the click.  Voice, stereo and
+    loudness are the sound file's alone.
 
     A slide is a curve of pitch bends over one held note, on the curve of
     ``Score.glide_s`` at each point, and tuning away from equal temperament at 440 Hz is
     a standing bend.  The bend range is set with RPN 00 00 in whole semitones.
     """
-    tracks = [_conductor(score), _guide(score)]
+    asked = recording or Recording()
+    clock = Clock.of(asked.plan(score))
+    tracks = [
+        conductor(score.title, clock.tempi, score.meter, score.key),
+        _guide(clock, guided=asked.guided),
+    ]
     if score.band:
-        tracks += band_tracks(score.band, bass=_BASS_CHANNEL, comp=_COMP_CHANNEL)
-    else:
-        tracks += [_drone(score), _click(score)]
-    return file_bytes(tracks, _tick(score, score.length))
+        channels = {"bass": _BASS_CHANNEL, "comp": _COMP_CHANNEL}
+        tracks += band_tracks(score.band, clock.stretches, **channels)
+        tracks += _drones(score, clock, asked.drone)
+        tracks += [_click(clock, asked.clicking)] if asked.clicking else []
+    else:  # both are always there, to be silenced by whoever plays the file
+        tracks += _drones(score, clock, asked.drone or ("root",))
+        tracks += [_click(clock, asked.clicking or Click.BEATS)]
+    return file_bytes(tracks, clock.end)
 
 
-def _tick(score: Score, beats: Fraction) -> int:
-    return round(_exact_ticks(score, beats))
+def backing_midi_bytes(score: Score, recording: Recording | None = None) -> bytes:
+    """The band of *score* alone as a file: equal scores give equal bytes.
+
+    Track 0 holds title, tempi, signatures and no notes, track 1 the chord symbols of the
+    key as markers; then come bass, comp and drums, these on channel 10 alone, and what
+    *recording* asks for, at the same second as in the sound.  ``ValueError`` without a band.
+    """
+    band = score.band
+    if band is None:
+        raise ValueError("no band plays under this score")
+    asked = recording or Recording(guided=False, backing=True)
+    clock = Clock.of(asked.plan(score))
+    title = printable(f"{band.form}, {band.feel}, in {band.key.name}")
+    tracks = [
+        conductor(title, clock.tempi, band.meter, band.key),
+        *band_tracks(band, clock.stretches, bass=0, comp=1),
+        *_drones(score, clock, asked.drone, root_channel=_COMP_CHANNEL),
+        *([_click(clock, asked.clicking)] if asked.clicking else []),
+    ]
+    return file_bytes(tracks, clock.end)
 
 
-def _exact_ticks(score: Score, beats: Fraction) -> Fraction:
-    """The tick at which the notated place *beats* is played."""
-    return _lasting(score, score.performed(beats))
+def _guide(clock: Clock, *, guided: bool) -> Iterator[Event]:
+    """Each attack as one note, the tab of every note as a lyric, slides as bends.
 
-
-def _lasting(score: Score, beats: Fraction) -> Fraction:
-    """Ticks that *beats* last."""
-    return ticks(beats, score.meter)
-
-
-def _conductor(score: Score) -> Iterator[Event]:
-    quarter_s = score.seconds(Fraction(score.meter.unit, 4))
-    return conductor(score.title, quarter_s, score.meter, score.key)
-
-
-def _guide(score: Score) -> Iterator[Event]:
-    """Each attack as one note, the tab of every note as a lyric, slides as bends."""
-    breaths = score.attacks()
+    Where the player is alone, only the tab is there.
+    """
+    played = [
+        (stretch, breath)
+        for stretch in clock.stretches
+        if guided and stretch.heard.guide > 0
+        for breath in stretch.heard.attacks()
+    ]
     yield from opening(GUIDE)
-    yield from _tuning(GUIDE, [bend for breath in breaths for bend in _bends(score, breath)])
-    for breath in breaths:
+    yield from _tuning(GUIDE, [bend for each in played for bend in _bends(*each)])
+    for stretch, breath in played:
+        loud = _ACCENT_VELOCITY if breath[0].accent else GUIDE.velocity
         yield from held(
             GUIDE,
             breath[0].pitch.midi,
-            _tick(score, breath[0].start),
-            _tick(score, breath[-1].end),
-            velocity=_ACCENT_VELOCITY if breath[0].accent else None,
+            stretch.notated_tick(breath[0].start),
+            stretch.notated_tick(breath[-1].end),
+            velocity=max(round(loud * stretch.heard.guide), 1),
         )
-    for note in score.notes:
-        yield _tick(score, note.start), MetaMessage("lyrics", text=note.reed.tab)
+    for stretch in clock.stretches:
+        for note in stretch.heard.notes:
+            yield stretch.notated_tick(note.start), MetaMessage("lyrics", text=note.reed.tab)
 
 
-def _drone(score: Score) -> Iterator[Event]:
-    """The root of the key, held from the first beat to the end."""
-    yield from opening(DRONE)
-    yield from _tuning(DRONE, [(0, _off_key_semitones(score.root_hz, score.root_midi))])
-    yield from held(DRONE, score.root_midi, 0, _tick(score, score.length))
+def _drones(
+    score: Score, clock: Clock, tones: Iterable[str], *, root_channel: int = DRONE.channel
+) -> list[Iterator[Event]]:
+    """A track for each of *tones*: the root of the key, its pure fifth, its octave."""
+    channels = {"root": root_channel, "fifth": _FIFTH_CHANNEL, "octave": _OCTAVE_CHANNEL}
+    return [_drone(score, clock, tone, channels[tone]) for tone in tones]
 
 
-def _click(score: Score) -> Iterator[Event]:
-    """A stroke on every pulse, the first of each bar high and loud."""
+def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[Event]:
+    """One tone, held from the first tick to the end."""
+    over, times = _DRONE_TONES[tone]
+    name = DRONE.name if tone == "root" else f"{DRONE.name}, {tone}"
+    voice = replace(DRONE, name=name, channel=channel)
+    key = score.root_midi + over
+    yield from opening(voice)
+    yield from _tuning(voice, [(0, _off_key_semitones(score.root_hz * times, key))])
+    yield from held(voice, key, 0, clock.end)
+
+
+def _click(clock: Clock, where: Click) -> Iterator[Event]:
+    """A stroke on every pulse of the count-in and, but for it, of the music.
+
+    The first of each bar is high and loud; those between the pulses are soft.
+    """
     yield from opening(CLICK)
-    for stroke in range(math.ceil(score.length / score.meter.pulse)):
-        beats = stroke * score.meter.pulse
-        start = _tick(score, beats)
-        if beats % score.meter.beats == 0:
-            yield from held(
-                CLICK, _HI_WOOD_BLOCK, start, start + _CLICK_TICKS, velocity=_ACCENT_VELOCITY
-            )
+    for stretch in clock.stretches:
+        for at, key, velocity in _strokes(stretch, where):
+            yield from held(CLICK, key, at, at + _CLICK_TICKS, velocity=velocity)
+
+
+def _strokes(stretch: Stretch, where: Click) -> Iterator[tuple[int, int, int | None]]:
+    """Tick, key and velocity of each stroke of *stretch* and of the count-in before it."""
+    heard = stretch.heard
+    meter = heard.score.meter
+    first = heard.first - heard.count_in_bars * meter.beats
+    last = heard.first if where is Click.COUNT_IN else heard.last
+    for number in range(math.ceil((last - first) / meter.pulse)):
+        beats = first + number * meter.pulse
+        tick = stretch.notated_tick(beats)
+        if beats % meter.beats == 0:
+            yield tick, _HI_WOOD_BLOCK, _ACCENT_VELOCITY
         else:
-            yield from held(CLICK, _LOW_WOOD_BLOCK, start, start + _CLICK_TICKS)
+            yield tick, _LOW_WOOD_BLOCK, None
+        if where is Click.OFFBEATS and beats >= heard.first:
+            for between in off_beats(meter):
+                yield stretch.notated_tick(beats + between), _LOW_WOOD_BLOCK, _SOFT_VELOCITY
 
 
 def _tuning(voice: Voice, bends: list[tuple[int, float]]) -> Iterator[Event]:
@@ -151,30 +211,31 @@ def _off_key_semitones(hz: float, key: int) -> float:
     return 12 * math.log2(hz / equal_hz(key))
 
 
-def _bends(score: Score, breath: tuple[Note, ...]) -> Iterator[tuple[int, float]]:
+def _bends(stretch: Stretch, breath: tuple[Note, ...]) -> Iterator[tuple[int, float]]:
     """The bend of one attack as (tick, semitones over its key): its tuning, then its slides."""
     key = breath[0].pitch.midi
     now = _off_key_semitones(breath[0].hz, key)
-    yield _tick(score, breath[0].start), now
+    yield stretch.notated_tick(breath[0].start), now
     for note in breath[1:]:
         target = _off_key_semitones(note.hz, key)
-        yield from _slide(score, note, now, target)
+        yield from _slide(stretch, note, now, target)
         now = target
 
 
-def _slide(score: Score, note: Note, left: float, target: float) -> Iterator[tuple[int, float]]:
+def _slide(stretch: Stretch, note: Note, left: float, target: float) -> Iterator[tuple[int, float]]:
     """Points of the slide into *note*, in semitones: from *left*, arriving at *target*.
 
     Each lies on the curve at its tick.  The next comes as soon as the curve has moved a
     cent, which is every tick where it moves faster than a cent a tick.
     """
-    begin = _exact_ticks(score, note.start)
+    score = stretch.heard.score
+    begin = stretch.notated(note.start)
     beats_per_s = 1 / score.seconds(Fraction(1))
-    ticks = score.glide_s(note) * float(_lasting(score, beats_per_s))
-    first, last = round(begin), round(float(begin) + ticks)
+    lasting = score.glide_s(note) * float(ticks(beats_per_s, score.meter))
+    first, last = round(begin), round(float(begin) + lasting)
     shown = left
     for tick in range(first, last):
-        share = glide_share(max(0.0, (tick - float(begin)) / ticks))
+        share = glide_share(max(0.0, (tick - float(begin)) / lasting))
         here = left + (target - left) * share
         if abs(here - shown) * 100 >= _BEND_STEP_CENTS:
             yield tick, here

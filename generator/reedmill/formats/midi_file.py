@@ -67,16 +67,21 @@ def ticks(beats: Fraction, meter: Meter) -> Fraction:
     return beats * 4 * TICKS_PER_QUARTER / meter.unit
 
 
-def conductor(title: str, quarter_s: Fraction, meter: Meter, key: Key) -> Iterator[Event]:
-    """Title, tempo and signatures.
+def conductor(title: str, tempi: Iterable[Event], meter: Meter, key: Key) -> Iterator[Event]:
+    """Title, tempi and signatures.
 
     MIDI counts the tempo in quarters whatever the meter, and knows major and minor
     only: dorian to locrian positions are written as minor, the others as major.
     """
     yield 0, MetaMessage("track_name", name=title)
-    yield 0, MetaMessage("set_tempo", tempo=round(quarter_s * 1_000_000))
+    yield from tempi
     yield 0, _time_signature(meter)
     yield 0, MetaMessage("key_signature", key=key.name + ("m" if key.minor else ""))
+
+
+def tempo_event(quarter_s: Fraction) -> MetaMessage:
+    """The tempo at which a quarter lasts *quarter_s* seconds, in whole microseconds."""
+    return MetaMessage("set_tempo", tempo=round(quarter_s * 1_000_000))
 
 
 def _time_signature(meter: Meter) -> MetaMessage:

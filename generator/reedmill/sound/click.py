@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 from functools import lru_cache
 
 import numpy as np
 
-from reedmill.practice import Click, Pass, Plan
+from reedmill.practice import Click, Pass, Plan, off_beats
 from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples
 
@@ -59,13 +58,8 @@ def _taps(heard: Pass, where: Click, rate: int) -> Iterator[Tap]:
         kind = (BAR_HZ, BAR_PEAK) if beat % score.meter.beats == 0 else (PULSE_HZ, PULSE_PEAK)
         yield sample_at(heard, beat, rate), *kind
         if where is Click.OFFBEATS and beat >= heard.first:
-            for between in _between(pulse):
+            for between in off_beats(score.meter):
                 yield sample_at(heard, beat + between, rate), OFFBEAT_HZ, OFFBEAT_PEAK
-
-
-def _between(pulse: Fraction) -> tuple[Fraction, ...]:
-    """Where the off-beats lie in one pulse, in beats: in its middle, or on its thirds."""
-    return (Fraction(1), Fraction(2)) if pulse == 3 else (pulse / 2,)
 
 
 @lru_cache(maxsize=16)
