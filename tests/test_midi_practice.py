@@ -20,6 +20,7 @@ from reedmill.cli import cli
 from reedmill.formats.data import recording_data
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp, hear
+from reedmill.pack.work import facts_of, written
 from reedmill.practice import Click, Practice, Recording
 from reedmill.sound.loudness import Samples
 from reedmill.sound.mix import take
@@ -173,3 +174,12 @@ def test_a_backing_lies_on_its_sound(count_in: int, tmp_path: Path) -> None:
     assert min(band) == pytest.approx(2 * count_in, abs=0.002)
     clicks = [note.start for note in track(read, "Click")]
     assert clicks[:1] == ([pytest.approx(0)] if count_in else [])
+
+
+def test_the_midi_of_a_pack_follows_its_sound_and_nothing_that_only_a_sound_has() -> None:
+    score = score_from(TUNE)
+    plain = facts_of(written(score, "midi", Recording(click=Click.BEATS)))
+    wide = Recording(click=Click.BEATS, wide=True, types=("mp3", "flac"), bits=24)
+    assert facts_of(written(score, "midi", wide)) == plain
+    assert facts_of(written(score, "midi", ASKED["count-in"])) != plain
+    assert facts_of(written(score, "tab", ASKED["count-in"])) == facts_of(written(score, "tab"))

@@ -199,7 +199,7 @@ class _Planner:
             yield work.drawing(task.score, course.look), ("sheet-svg",)
         for form in work.WRITTEN:
             if form in wanted:
-                yield work.written(task.score, form), (form,)
+                yield work.written(task.score, form, task.recording), (form,)
         if task.recording:
             art = (course.title, f"Lesson {lesson.number}")
             yield work.sound(task.score, task.recording, art), ("audio",)

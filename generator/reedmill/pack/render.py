@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from reedmill.base.errors import ReedmillError
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.work import Drawing, Page, Roles, Sheet, Sound, Volume, Work, Written
+from reedmill.practice import Recording
 
 if TYPE_CHECKING:
     from reedmill.sheet.engrave import Engraver
@@ -134,33 +135,38 @@ def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[Part, bytes
 
 def _text(work: Work, folder: Path) -> Iterator[Fresh]:
     assert isinstance(work, Written)  # noqa: S101  the other kinds went elsewhere
-    ending, write = _WRITERS[work.form]
-    content = write(work)
-    yield _kept(folder, _part(ending, work.form, content), content)
+    for ending, content in _WRITERS[work.form](work):
+        yield _kept(folder, _part(ending, work.form, content), content)
 
 
-def _midi(work: Written) -> bytes:
+Content = tuple[str, bytes]
+"""The end of a file's name, and what is in it."""
+
+
+def _midi(work: Written) -> Iterator[Content]:
+    """One file, or one for each tempo where the sound has one for each."""
     from reedmill.formats.midi import midi_bytes
 
-    return midi_bytes(work.score)
+    for tempo, each in (work.recording or Recording()).one_by_one():
+        yield f".{tempo}-bpm.mid" if tempo else ".mid", midi_bytes(work.score, each)
 
 
-def _tab(work: Written) -> bytes:
+def _tab(work: Written) -> Iterator[Content]:
     from reedmill.formats.text import tab_text
 
-    return tab_text(work.score).encode()
+    yield ".txt", tab_text(work.score).encode()
 
 
-def _musicxml(work: Written) -> bytes:
+def _musicxml(work: Written) -> Iterator[Content]:
     from reedmill.formats.musicxml import musicxml_bytes
 
-    return musicxml_bytes(work.score)
+    yield ".musicxml", musicxml_bytes(work.score)
 
 
-_WRITERS: dict[str, tuple[str, Callable[[Written], bytes]]] = {
-    "midi": (".mid", _midi),
-    "tab": (".txt", _tab),
-    "musicxml": (".musicxml", _musicxml),
+_WRITERS: dict[str, Callable[[Written], Iterator[Content]]] = {
+    "midi": _midi,
+    "tab": _tab,
+    "musicxml": _musicxml,
 }
 
 

@@ -67,6 +67,7 @@ class Written:
 
     score: Score
     form: str  # of WRITTEN
+    recording: Recording | None = None  # what MIDI follows of the sound beside it
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,9 +118,23 @@ def drawing(score: Score, look: Look) -> Drawing:
     return Drawing(replace(score, warnings=()), look)
 
 
-def written(score: Score, form: str) -> Written:
-    """The work of a MIDI file, a text tab or a MusicXML file; MIDI says nothing of purposes."""
-    return Written(_without_words(score) if form == "midi" else replace(score, warnings=()), form)
+def written(score: Score, form: str, recording: Recording | None = None) -> Written:
+    """The work of a MIDI file, a text tab or a MusicXML file.
+
+    MIDI says nothing of purposes, and follows the *recording* that is made of the same row.
+    """
+    if form != "midi":
+        return Written(replace(score, warnings=()), form)
+    return Written(_without_words(score), form, recording and _as_in_midi(recording))
+
+
+def _as_in_midi(recording: Recording) -> Recording:
+    """*recording* without what only a sound file has."""
+    plain = Recording()
+    return replace(
+        recording, voice="", band="", stems=False, wide=False, loop=False, types=plain.types,
+        bits=plain.bits, verify=False,
+    )  # fmt: skip
 
 
 def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> Sound:
@@ -150,8 +165,8 @@ def facts_of(work: Work) -> Facts:
         case Roles(harp, reeds, look):
             named = plain_facts(harp=harp.name, layout=digest(harp.layout), reeds=reeds)
             return named | look_facts(look)
-        case Written(score, _):
-            return score_facts(score)
+        case Written(score, _, recording):
+            return score_facts(score) | (recording_facts(recording) if recording else {})
         case Sound(score, recording, art):
             facts = score_facts(score) | recording_facts(recording)
             drawer = {"lilypond": tool_releases()["lilypond"]}
