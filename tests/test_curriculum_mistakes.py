@@ -10,9 +10,9 @@ import pytest
 
 from reedmill.band.shelf import shipped_forms
 from reedmill.base.errors import PatternError
+from reedmill.base.toml_text import _MEANINGS, toml_data
 from reedmill.pack import limits
 from reedmill.pack.reading import parse_course
-from reedmill.pack.toml_text import _MEANINGS, toml_data
 
 COURSE = """\
 title = "Monday group"

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
+from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.text import printable
+from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout, Reed, layout_named
-from reedmill.language.parser import decoded
 from reedmill.pack.backings import Bandstand
 from reedmill.pack.beside import beside, safe_slug
 from reedmill.pack.bookshelf import Bookshelf
@@ -19,11 +20,11 @@ from reedmill.pack.course import Chart, Course, Entry, Lesson, Student, editions
 from reedmill.pack.exercises import Exercises
 from reedmill.pack.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
 from reedmill.pack.markdown import read_markdown
+from reedmill.pack.markdown_limits import check_markup
 from reedmill.pack.pointing import Pointer
 from reedmill.pack.registers import register
 from reedmill.pack.settling import Layer, Settled
 from reedmill.pack.tasks import charts, planned
-from reedmill.pack.toml_places import Path
 from reedmill.sheet.look import Look, look_named
 from reedmill.theory.intonation import intonation_named
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from reedmill.pack.reading_models import CourseTable, LessonTable, PageTable, StudentTable
 
 _MOST_BYTES = 4  # of one character in UTF-8
+_TWO_LESSONS = "Make two lessons of it."
 
 
 def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
@@ -71,6 +73,17 @@ def _check_amount(course: Course, pointer: Pointer) -> None:
         )
 
 
+def _lesson_text(text: str, name: str) -> str:
+    """The Markdown *text* of a lesson with every line of it printable; *name* is for messages.
+
+    ``InputError`` for markup that cannot be used, such as a link that leads nowhere.
+    """
+    check_markup(text, name)  # whose lines are counted as they are in the file
+    text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
+    read_markdown(text)
+    return text
+
+
 @dataclass(frozen=True, slots=True)
 class _Builder:
     """What the parts of a course need to know while they are built."""
@@ -79,6 +92,7 @@ class _Builder:
     folder: FilePath
     exercises: Exercises
     layout: Layout
+    texts: dict[str, str] = field(default_factory=dict)  # files of lesson text read so far
 
     def look(self, page: PageTable) -> Look:
         """The look of the sheets."""
@@ -173,21 +187,24 @@ class _Builder:
                     "Leave one of the two out.",
                 )
             with self.pointer.at((*path, "text_file")):
-                text = self._text_beside(table.text_file)
-        text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
-        with self.pointer.at((*path, "text" if table.text_file is None else "text_file")):
-            read_markdown(text)  # a link that leads nowhere is told while the file is at hand
-        return text
+                return self._text_beside(table.text_file)
+        with self.pointer.at((*path, "text")):
+            return _lesson_text(text, "a lesson's text")
 
     def _text_beside(self, name: str) -> str:
-        most = MAX_TEXT * _MOST_BYTES
-        with beside(self.folder, name, ".md").open("rb") as file:
-            raw = file.read(most + 1)
-        text = decoded(raw, str(self.folder / name)) if len(raw) <= most else ""
-        if len(raw) > most or len(text) > MAX_TEXT:
+        """The text in the file called *name*, which is read once whoever names it."""
+        if name not in self.texts:
+            self.texts[name] = _lesson_text(self._file_beside(name), f'"{name}"')
+        return self.texts[name]
+
+    def _file_beside(self, name: str) -> str:
+        path = beside(self.folder, name, ".md")
+        text = decoded(
+            read_bytes(path, MAX_TEXT * _MOST_BYTES, _TWO_LESSONS), str(self.folder / name)
+        )
+        if len(text) > MAX_TEXT:
             raise InputError(
-                f'the text in "{name}" is longer than {MAX_TEXT:,} characters. '
-                "Make two lessons of it."
+                f'the text in "{name}" is longer than {MAX_TEXT:,} characters. {_TWO_LESSONS}'
             )
         return text.replace("\r\n", "\n")
 
