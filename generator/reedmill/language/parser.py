@@ -11,7 +11,7 @@ from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
 from reedmill.base.errors import PatternError
-from reedmill.base.reading import read_text
+from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
 from reedmill.language.builder import READING, Builder
 from reedmill.language.derive import check_amount, derive_all
@@ -54,7 +54,12 @@ def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]
 
 def read_pattern(path: Path) -> str:
     """The text of a pattern file; ``InputError`` when it is too large or cannot be read."""
-    return read_text(path, MAX_FILE_BYTES)
+    return decoded(pattern_bytes(path), str(path))
+
+
+def pattern_bytes(path: Path) -> bytes:
+    """What is in a pattern file; ``InputError`` when it is too large or cannot be read."""
+    return read_bytes(path, MAX_FILE_BYTES)
 
 
 def written(text: str, name: str) -> list[Drill]:
