@@ -9,7 +9,7 @@ from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
-from reedmill.base.reading import decoded, read_bytes
+from reedmill.base.reading import bounded, decoded, open_plain, unreadable
 from reedmill.base.text import printable
 from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout, Reed, layout_named
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from reedmill.pack.reading_models import CourseTable, LessonTable, PageTable, StudentTable
 
 _MOST_BYTES = 4  # of one character in UTF-8
-_TWO_LESSONS = "Make two lessons of it."
 
 
 def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
@@ -199,12 +198,16 @@ class _Builder:
 
     def _file_beside(self, name: str) -> str:
         path = beside(self.folder, name, ".md")
-        text = decoded(
-            read_bytes(path, MAX_TEXT * _MOST_BYTES, _TWO_LESSONS), str(self.folder / name)
-        )
-        if len(text) > MAX_TEXT:
+        try:
+            with open_plain(path) as file:
+                raw = bounded(file, MAX_TEXT * _MOST_BYTES)
+        except OSError as error:
+            raise unreadable(name, error) from None
+        text = decoded(raw or b"", str(self.folder / name))
+        if raw is None or len(text) > MAX_TEXT:
             raise InputError(
-                f'the text in "{name}" is longer than {MAX_TEXT:,} characters. {_TWO_LESSONS}'
+                f'the text in "{name}" is longer than {MAX_TEXT:,} characters. '
+                "Make two lessons of it."
             )
         return text.replace("\r\n", "\n")
 
