@@ -106,11 +106,12 @@ OPENINGS = (
         "a form of a course", ("pack", "m.toml", "--plan"), ".form",
         COURSE + 'backing = { form = "FILE", feel = "Medium shuffle" }\n',
     ),
-    Opening(
-        "a tuning of a course", ("pack", "m.toml", "--plan"), ".toml", 'tuning = "FILE"\n' + COURSE
-    ),
     Opening("clean", ("clean", "{}"), ".pack"),
 )  # fmt: skip
+
+
+# Dots are nothing to Markdown.
+RIGHT = {("a text of a course", "a name of many dots")}
 
 
 @dataclass(frozen=True)
@@ -136,13 +137,18 @@ class Ended:
         return ""
 
 
-def ended(opening: Opening, kind: str, folder: Path, most_s: float = HANGS_S) -> Ended:
-    """Run the command of *opening* in *folder* over a file of this *kind*."""
+def prepared(opening: Opening, kind: str, folder: Path) -> list[str]:
+    """The words of *opening*, once a file of this *kind* is in *folder* and all it needs."""
     name = f"odd{opening.suffix}"
     KINDS[kind](folder / name)
     if opening.course:
         (folder / "m.toml").write_text(opening.course.replace("FILE", name))
-    words = [word.replace("{}", name) for word in opening.words]
+    return [word.replace("{}", name) for word in opening.words]
+
+
+def ended(opening: Opening, kind: str, folder: Path, most_s: float = HANGS_S) -> Ended:
+    """Run the command of *opening* in *folder* over a file of this *kind*."""
+    words = prepared(opening, kind, folder)
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     run = subprocess.Popen(
         [sys.executable, "-m", "reedmill.cli", *words], cwd=folder, stdin=subprocess.DEVNULL,

@@ -125,7 +125,7 @@ def reason_of(error: BaseException) -> str:
     ('the system gave no reason', 'this machine has not enough memory for it')
     """
     said = printable(str(getattr(error, "strerror", None) or error)).strip().rstrip(".:")
-    if said and said != "None":
+    if said not in ("", "None", "[Errno None] None"):
         return said
     words = (words for kind, words in _WORDLESS if isinstance(error, kind))
     return next(words, f"of an error called {type(error).__name__}")
