@@ -560,7 +560,7 @@ def test_a_role_chart_is_a_page_and_nothing_else() -> None:
     ("name", "message"),
     [
         ("Two bars hom", 'there is no drill "Two bars hom". Did you mean "Two bars home"?'),
-        ("none.drill", "none.drill: cannot read this file (No such file or directory)."),
+        ("none.drill", "none.drill: cannot read this file: it is not there."),
         ("bad.drill", "bad.drill:2:11: hole 5 draw does not bend a semitone"),
         ("empty.drill", "empty.drill:1:1: there is no drill in this file"),
         ("x" * 300, "there is no drill"),

@@ -266,13 +266,13 @@ def test_a_curriculum_too_large_is_not_read(tmp_path: Path) -> None:
     file.write_bytes(b"#" * (MAX_FILE_BYTES + 1))
     with pytest.raises(InputError, match=r"this file is larger than 500 kB\. Put the texts of the"):
         read_course(file)
-    with pytest.raises(InputError, match="this file is larger than 500 kB"):
+    with pytest.raises(InputError, match="/dev/zero: cannot read this file: it is a device"):
         read_course(Path("/dev/zero"))
 
 
 def test_a_curriculum_that_is_not_there(tmp_path: Path) -> None:
     for name in ("none.toml", "none/none.toml", ".", "nul\0.toml"):
-        with pytest.raises(InputError, match=r"cannot read this file \("):
+        with pytest.raises(InputError, match=r"cannot read this file: (it is|its)"):
             read_course(tmp_path / name)
 
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.source import Span
-from reedmill.pack.toml_places import Path, Places, toml_places
+from reedmill.base.toml_places import Path, Places, toml_places
 
 DEEPEST = 8  # a curriculum goes no deeper, and places are kept no deeper
 

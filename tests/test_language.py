@@ -182,7 +182,7 @@ FILES = [
     (
         "a folder",
         None,
-        "mine.drill: cannot read this file (Is a directory).\n",
+        "mine.drill: cannot read this file: it is a folder. Name a file in it.\n",
     ),
 ]
 

@@ -348,10 +348,12 @@ def test_a_name_no_file_can_have_is_an_unknown_drill_and_shown_cut() -> None:
 
 
 def test_a_missing_file_is_named() -> None:
-    """The reason is that of POSIX strerror."""
     with pytest.raises(InputError) as caught:
         find_drills("none.drill")
-    assert str(caught.value) == "none.drill: cannot read this file (No such file or directory)."
+    assert str(caught.value) == (
+        "none.drill: cannot read this file: it is not there. "
+        "Check how its name and its folder are spelled."
+    )
 
 
 # --- searching ---

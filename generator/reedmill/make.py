@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import InputError, RenderError, close_match
+from reedmill.base.errors import InputError, RenderError, close_match, reason_of
 from reedmill.base.text import printable, slug
 from reedmill.chord_roles import BLUES
 from reedmill.harp import Harp, Reed
@@ -369,8 +369,7 @@ def _told(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        reason = error.strerror or error
-        raise RenderError(f"{path}: cannot be written ({reason}).") from None
+        raise RenderError(f"{path}: cannot be written ({reason_of(error)}).") from None
 
 
 def _save(part: Path, content: bytes) -> None:

@@ -103,6 +103,34 @@ def _columns(text: str) -> int:
     return sum(2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
 
 
+# What is said of an error that says nothing itself.
+_WORDLESS: tuple[tuple[type[BaseException], str], ...] = (
+    (MemoryError, "this machine has not enough memory for it"),
+    (RecursionError, "it is nested too deeply"),
+    (EOFError, "it ends too early"),
+    (TimeoutError, "it took too long"),
+    (OSError, "the system gave no reason"),
+)
+
+
+def reason_of(error: BaseException) -> str:
+    """Why *error* happened, on one line and without a full stop; never empty.
+
+    The reason of the system if it gave one, else what the error says, else words for its
+    kind.
+
+    >>> reason_of(OSError(28, "No space left on device")), reason_of(OSError("the disk is gone."))
+    ('No space left on device', 'the disk is gone')
+    >>> reason_of(OSError()), reason_of(MemoryError())
+    ('the system gave no reason', 'this machine has not enough memory for it')
+    """
+    said = printable(str(getattr(error, "strerror", None) or error)).strip().rstrip(".:")
+    if said not in ("", "None", "[Errno None] None"):
+        return said
+    words = (words for kind, words in _WORDLESS if isinstance(error, kind))
+    return next(words, f"of an error called {type(error).__name__}")
+
+
 def close_match(value: str, known: Iterable[str]) -> str:
     """`` Did you mean "..."?`` for the nearest known name, or an empty string.
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from typing import Literal
 
 # Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
 # surrogate, Co private use, Cn unassigned: none of them is something to read.
 _UNREADABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
+
+_MOST_ACCENTS = 30
 
 
 def printable(text: str) -> str:
@@ -18,10 +21,28 @@ def printable(text: str) -> str:
     >>> printable("Home\tand\u202eaway")
     'Home and[U+202E]away'
     """
-    one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", unicodedata.normalize("NFC", text))
+    one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", _normalized("NFC", text))
     return "".join(
         f"[U+{ord(c):04X}]" if unicodedata.category(c) in _UNREADABLE else c for c in one_line
     )
+
+
+def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:
+    """*text* in a normal form; more than 30 accents on one letter are sorted 30 at a time.
+
+    To sort the accents of one letter takes the square of their number, and a text may be
+    nothing else.  30 are more than any language has: Unicode Annex 15, Stream-Safe Text
+    Format.
+    """
+    if text.isascii():
+        return unicodedata.normalize(form, text)
+    pieces, begin, accents = [], 0, 0
+    for at, sign in enumerate(text):
+        accents = accents + 1 if unicodedata.combining(sign) else 0
+        if accents > _MOST_ACCENTS:
+            pieces.append(text[begin:at])
+            begin, accents = at, 1
+    return "".join(unicodedata.normalize(form, piece) for piece in (*pieces, text[begin:]))
 
 
 def slug(text: str) -> str:
@@ -33,6 +54,6 @@ def slug(text: str) -> str:
     >>> slug("../../x"), slug("Home from every rung!")
     ('x', 'home-from-every-rung')
     """
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    plain = _normalized("NFKD", text).encode("ascii", "ignore").decode().lower()
     words = re.sub(r"[^a-z0-9]+", "-", plain.replace("'", "")).strip("-")[:60].strip("-")
     return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]

@@ -126,9 +126,10 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
     from pathlib import Path
 
     from reedmill.base.errors import InputError
-    from reedmill.language import read_pattern
+    from reedmill.base.reading import decoded
+    from reedmill.base.rewriting import rewrite
     from reedmill.language.formatter import tidy
-    from reedmill.make import write_files
+    from reedmill.language.parser import pattern_bytes
 
     untidy = 0
     for file in files:
@@ -137,14 +138,15 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
                 f"{file}: only drills are tidied. reedmill check {file} says whether it is right."
             )
     for file in files:
-        text = read_pattern(Path(file))
+        raw = pattern_bytes(Path(file))
+        text = decoded(raw, file)
         tidied = tidy(text, file)
         if tidied == text:
             click.echo(f"{file}: tidy")
             continue
         untidy += 1
         if not only_check:
-            write_files([(Path(file), tidied.encode())])
+            rewrite(Path(file), raw, tidied.encode())
         click.echo(f"{file}: {'untidy' if only_check else 'tidied'}")
     if only_check and untidy:
         raise SystemExit(2)

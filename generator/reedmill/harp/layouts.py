@@ -5,10 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.base.errors import InputError, close_match
+from reedmill.base.errors import InputError, PatternError, close_match
 from reedmill.base.text import printable
 
 HOLES = range(1, 11)
+
+_MOST_BYTES = 20_000  # of a file with a layout; its two rows take some 100
+_AS_WRITTEN = (
+    "Write a tuning as two rows of ten whole numbers: blow = [0, 4, 7, 12, 16, 19, 24, 28, 31, "
+    "36], and draw below it in the same way."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,24 +89,24 @@ def layout_named(name: str) -> Layout:
 
 
 def _read_layout(path: Path) -> Layout:
-    import tomllib
+    from reedmill.base.reading import read_text
+    from reedmill.base.toml_text import toml_table
 
+    text = read_text(path, _MOST_BYTES, "A tuning is two rows of ten numbers.")
     try:
-        with path.open("rb") as file:
-            table = tomllib.load(file)
-    except OSError as error:
-        raise InputError(f"{path}: cannot read this tuning ({error.strerror}).") from None
-    except (ValueError, RecursionError) as error:  # not TOML, not UTF-8, a NUL, too deep
-        raise InputError(f"{path}: this is not a TOML file: {error}.") from None
+        table = toml_table(text.replace("\r\n", "\n"), str(path))
+    except PatternError as error:
+        raise PatternError(error.fact, _AS_WRITTEN, error.span, error.source_line) from None
     return Layout(printable(path.stem), _row(path, table, "blow"), _row(path, table, "draw"))
 
 
 def _row(path: Path, table: dict[str, object], breath: str) -> tuple[int, ...]:
     row = table.get(breath)
     whole = isinstance(row, list) and all(type(n) is int and -12 <= n <= 48 for n in row)
+    has = "no such row" if row is None else f"{row!r:.80}"
     if not (isinstance(row, list) and whole and len(row) == len(HOLES)):
         raise InputError(
             f'{path}: "{breath}" needs ten whole numbers from -12 to 48, semitones above '
-            f"hole 1 blow, one for each hole; this file has {row!r:.80}."
+            f"hole 1 blow, one for each hole; this file has {has}."
         )
     return tuple(row)

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from reedmill.base.errors import PatternError
+from reedmill.base.reading import NOT_UTF8
 from reedmill.base.source import Span
 from reedmill.harp import RICHTER, Layout
 from reedmill.language.words import (
@@ -701,8 +702,7 @@ CHAPTERS = {
         Mistake(
             "not-utf-8",
             "a file saved in an old encoding",
-            "this is not UTF-8 text: byte 0x{byte:02X} cannot be read",
-            "Save the file again with the encoding UTF-8 (most editors offer it in Save As).",
+            *NOT_UTF8,
             _play("-2").replace("Home", "H\u00e9"),
             ("\u00e9", "ome"),
             encoding="latin-1",

@@ -10,7 +10,8 @@ from pathlib import Path
 from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import PatternError
+from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
 from reedmill.language.builder import READING, Builder
 from reedmill.language.derive import check_amount, derive_all
@@ -53,29 +54,12 @@ def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]
 
 def read_pattern(path: Path) -> str:
     """The text of a pattern file; ``InputError`` when it is too large or cannot be read."""
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MAX_FILE_BYTES + 1)
-    except OSError as error:
-        raise InputError(f"{path}: cannot read this file ({error.strerror}).") from None
-    if len(raw) > MAX_FILE_BYTES:
-        raise InputError(
-            f"{path}: this file is larger than {MAX_FILE_BYTES // 1000} kB. "
-            "Split it into several files."
-        )
-    return decoded(raw, str(path))
+    return decoded(pattern_bytes(path), str(path))
 
 
-def decoded(raw: bytes, name: str) -> str:
-    """The text of a file called *name*; ``PatternError`` for bytes that are not UTF-8."""
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        before = raw[: error.start]
-        line = before.count(b"\n") + 1
-        column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8", "replace")) + 1
-        span = Span(name, line, column)
-        raise mistake("not-utf-8", span, byte=raw[error.start]) from None
+def pattern_bytes(path: Path) -> bytes:
+    """What is in a pattern file; ``InputError`` when it is too large or cannot be read."""
+    return read_bytes(path, MAX_FILE_BYTES)
 
 
 def written(text: str, name: str) -> list[Drill]:

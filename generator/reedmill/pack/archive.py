@@ -9,7 +9,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import IO
 
-from reedmill.base.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError, reason_of
+from reedmill.base.reading import open_plain
 from reedmill.pack.manifest import safe_path
 
 _TIME = (2020, 1, 1, 0, 0, 0)
@@ -48,11 +49,13 @@ def _add(archive: zipfile.ZipFile, name: str, path: Path) -> None:
         status = path.lstat()
         if not stat.S_ISREG(status.st_mode):
             raise RenderError(f"{path}: is no plain file and cannot go into an archive.")
-        with path.open("rb") as source, archive.open(_entry(name, status.st_size), "w") as target:
+        with (
+            open_plain(path, follow=False) as source,
+            archive.open(_entry(name, status.st_size), "w") as target,
+        ):
             shutil.copyfileobj(source, target, _PIECE)
-    except OSError as error:
-        reason = error.strerror or error
-        raise RenderError(f"{path}: cannot go into the archive ({reason}).") from None
+    except (OSError, zipfile.LargeZipFile, zipfile.BadZipFile) as error:
+        raise RenderError(f"{path}: cannot go into the archive ({reason_of(error)}).") from None
 
 
 def _entry(name: str, size: int) -> zipfile.ZipInfo:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import re
 from pathlib import Path, PurePosixPath
 
-from reedmill.base.errors import InputError
+from reedmill.base.errors import InputError, reason_of
 from reedmill.base.text import slug
 from reedmill.pack.limits import MAX_PATH
 
@@ -43,7 +44,8 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
             f"Put it into the folder {folder.resolve()}, or write its name as it is spelled there."
         ) from None
     except (OSError, RuntimeError) as error:  # a loop of links is a RuntimeError before 3.13
-        reason = getattr(error, "strerror", None) or "its links lead nowhere"
+        looped = isinstance(error, RuntimeError) or error.errno == errno.ELOOP
+        reason = "its links lead nowhere" if looped else reason_of(error)
         raise InputError(f'"{text}" cannot be read ({reason}). Choose another file.') from None
     if not whole.is_relative_to(folder.resolve()):
         raise InputError(

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
+from reedmill.base.reading import bounded, decoded, open_plain, unreadable
 from reedmill.base.text import printable
+from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout, Reed, layout_named
-from reedmill.language.parser import decoded
 from reedmill.pack.backings import Bandstand
 from reedmill.pack.beside import beside, safe_slug
 from reedmill.pack.bookshelf import Bookshelf
@@ -19,11 +20,11 @@ from reedmill.pack.course import Chart, Course, Entry, Lesson, Student, editions
 from reedmill.pack.exercises import Exercises
 from reedmill.pack.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
 from reedmill.pack.markdown import read_markdown
+from reedmill.pack.markdown_limits import check_markup
 from reedmill.pack.pointing import Pointer
 from reedmill.pack.registers import register
 from reedmill.pack.settling import Layer, Settled
 from reedmill.pack.tasks import charts, planned
-from reedmill.pack.toml_places import Path
 from reedmill.sheet.look import Look, look_named
 from reedmill.theory.intonation import intonation_named
 
@@ -71,6 +72,17 @@ def _check_amount(course: Course, pointer: Pointer) -> None:
         )
 
 
+def _lesson_text(text: str, name: str) -> str:
+    """The Markdown *text* of a lesson with every line of it printable; *name* is for messages.
+
+    ``InputError`` for markup that cannot be used, such as a link that leads nowhere.
+    """
+    check_markup(text, name)  # whose lines are counted as they are in the file
+    text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
+    read_markdown(text)
+    return text
+
+
 @dataclass(frozen=True, slots=True)
 class _Builder:
     """What the parts of a course need to know while they are built."""
@@ -79,6 +91,7 @@ class _Builder:
     folder: FilePath
     exercises: Exercises
     layout: Layout
+    texts: dict[str, str] = field(default_factory=dict)  # files of lesson text read so far
 
     def look(self, page: PageTable) -> Look:
         """The look of the sheets."""
@@ -173,18 +186,25 @@ class _Builder:
                     "Leave one of the two out.",
                 )
             with self.pointer.at((*path, "text_file")):
-                text = self._text_beside(table.text_file)
-        text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
-        with self.pointer.at((*path, "text" if table.text_file is None else "text_file")):
-            read_markdown(text)  # a link that leads nowhere is told while the file is at hand
-        return text
+                return self._text_beside(table.text_file)
+        with self.pointer.at((*path, "text")):
+            return _lesson_text(text, "a lesson's text")
 
     def _text_beside(self, name: str) -> str:
-        most = MAX_TEXT * _MOST_BYTES
-        with beside(self.folder, name, ".md").open("rb") as file:
-            raw = file.read(most + 1)
-        text = decoded(raw, str(self.folder / name)) if len(raw) <= most else ""
-        if len(raw) > most or len(text) > MAX_TEXT:
+        """The text in the file called *name*, which is read once whoever names it."""
+        if name not in self.texts:
+            self.texts[name] = _lesson_text(self._file_beside(name), f'"{name}"')
+        return self.texts[name]
+
+    def _file_beside(self, name: str) -> str:
+        path = beside(self.folder, name, ".md")
+        try:
+            with open_plain(path) as file:
+                raw = bounded(file, MAX_TEXT * _MOST_BYTES)
+        except OSError as error:
+            raise unreadable(name, error) from None
+        text = decoded(raw or b"", str(self.folder / name))
+        if raw is None or len(text) > MAX_TEXT:
             raise InputError(
                 f'the text in "{name}" is longer than {MAX_TEXT:,} characters. '
                 "Make two lessons of it."

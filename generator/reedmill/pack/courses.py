@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.text import slug
+from reedmill.base.toml_text import toml_table
+from reedmill.pack.course_text import file_text
 from reedmill.pack.limits import MAX_TITLE
 
 SUFFIX = ".toml"
@@ -37,7 +38,7 @@ def shipped_courses() -> tuple[ShippedCourse, ...]:
     """Every shipped course, in the order of their files."""
     found = []
     for path in sorted(courses_dir().glob(f"*{SUFFIX}")):
-        table = tomllib.loads(path.read_text("utf-8"))
+        table = toml_table(file_text(path), path.name)
         found.append(
             ShippedCourse(path, table["title"], table.get("about", ""), len(table["lessons"]))
         )

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.harp import HOLES, Breath, Kind, Reed
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.harp.reeds import plain_reeds
@@ -222,7 +222,9 @@ def with_cover(audio: bytes, kind: str, png: bytes) -> bytes:
     try:
         writers[kind](file, png)
     except MutagenError as error:
-        raise RenderError(f"the cover could not be put into the sound file ({error}).") from None
+        raise RenderError(
+            f"the cover could not be put into the sound file ({reason_of(error)})."
+        ) from None
     return file.getvalue()
 
 

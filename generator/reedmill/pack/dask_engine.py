@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from reedmill.base.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.versions import everything_version
 from reedmill.pack.workers import Answer, Job
@@ -103,7 +103,7 @@ class DaskCrew:
             folder.mkdir()
             outcomes = tuple(self._received(each, folder) for each in sent)
         except OSError as error:
-            said = f"a scratch file cannot be written ({error.strerror or error})."
+            said = f"a scratch file cannot be written ({reason_of(error)})."
             outcomes = (said,) * len(job.steps)
         return Answer(job, outcomes, seconds=seconds)
 

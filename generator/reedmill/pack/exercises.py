@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout
 from reedmill.language import Drill
 from reedmill.library import usual_position
@@ -15,7 +16,6 @@ from reedmill.pack.course import Backing, Entry
 from reedmill.pack.pointing import Pointer
 from reedmill.pack.registers import REGISTERS, TURNS, Every, HarpChoice, Named, Rotation
 from reedmill.pack.settling import SOUND_KEYS, Layer, Settled, settled_recording
-from reedmill.pack.toml_places import Path
 from reedmill.practice import Recording
 from reedmill.score import Embouchure
 from reedmill.theory.positions import Position

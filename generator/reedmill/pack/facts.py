@@ -15,6 +15,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.reading import open_plain
 from reedmill.base.source import Span
 from reedmill.harp import Reed
 from reedmill.practice import Recording
@@ -182,5 +183,5 @@ def _file_digest(font: str) -> str:
     path = next((each for each in paths if each.is_file()), None)
     if path is None:
         return "none"
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()[:_DIGEST]

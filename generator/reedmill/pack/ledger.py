@@ -14,7 +14,11 @@ from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.errors import InputError
+from reedmill.base.reading import read_bytes
+
 _FORMAT = 1  # of the ledger; one of another format is not read
+_MOST_BYTES = 200_000_000  # of a ledger; that of 10,000 pieces takes some 20 MB
 _LINE = {"ensure_ascii": False, "separators": (",", ":")}
 
 
@@ -149,7 +153,7 @@ def other_files(mine: Path) -> dict[str, str]:
 def read_ledger(path: Path, curriculum: str = "") -> Ledger:
     """The ledger at *path*; an empty one when there is none that can be read."""
     try:
-        data = json.loads(path.read_bytes())
+        data = json.loads(read_bytes(path, _MOST_BYTES))
         if data["format"] != _FORMAT:
             return Ledger(curriculum)
         files = [Placed(row[0], row[1], Seen(*row[2]), *row[3:]) for row in data["files"]]
@@ -158,7 +162,7 @@ def read_ledger(path: Path, curriculum: str = "") -> Ledger:
             for options, (code, inputs, share) in data["builds"].items()
         }
         return Ledger(data["curriculum"], builds, {each.path: each for each in files})
-    except (OSError, ValueError, KeyError, TypeError, IndexError):
+    except (InputError, ValueError, KeyError, TypeError, IndexError, RecursionError):
         return Ledger(curriculum)
 
 
@@ -193,9 +197,11 @@ def origins_path(path: Path) -> Path:
 def read_origins(path: Path) -> dict[str, Origin]:
     """The facts of every piece, by place and kind; none when they cannot be read."""
     try:
-        rows = [json.loads(line) for line in origins_path(path).read_bytes().splitlines()]
+        rows = [
+            json.loads(line) for line in read_bytes(origins_path(path), _MOST_BYTES).splitlines()
+        ]
         return {row[0]: Origin(*row[1:]) for row in rows}
-    except (OSError, ValueError, TypeError, IndexError):
+    except (InputError, ValueError, TypeError, IndexError, RecursionError):
         return {}
 
 

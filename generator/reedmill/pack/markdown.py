@@ -11,20 +11,25 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable, slug
+from reedmill.pack.markdown_limits import check_markup
 
 if TYPE_CHECKING:
     from markdown_it.token import Token
 
 MOST_LETTERS = 20_000
-"""Of one text, about six pages; the slowest text of this length takes two seconds to read."""
+"""Of one text, about six pages."""
 MOST_NESTED = 6
 """Lists and quotes inside one another."""
-_READ_NESTED = 100  # markdown-it drops what is deeper, so it reads deeper than is allowed
+# markdown-it drops what is deeper, so it reads deeper than is allowed; a list takes two levels.
+# At every bracket it looks that far ahead, whatever is in it.
+_READ_NESTED = 2 * MOST_NESTED + 8
+_KEPT = 256  # texts: those of a large course
 _SCHEMES = ("http", "https", "mailto")
 _TAB = 4
 
@@ -98,13 +103,20 @@ def read_markdown(text: str) -> tuple[Block, ...]:
     >>> read_markdown("Play it *slowly*.")[0].runs[1]
     Run(text='slowly', bold=False, italic=True, code=False, href='')
     """
-    from markdown_it import MarkdownIt
-
     if len(text) > MOST_LETTERS:
         raise InputError(
             f"a text of {len(text)} characters is too long for one lesson, {MOST_LETTERS} is "
             "the most. Spread it over several lessons."
         )
+    check_markup(text, "a lesson's text")
+    return _read(text)
+
+
+@lru_cache(_KEPT)
+def _read(text: str) -> tuple[Block, ...]:
+    """As ``read_markdown``; a text is checked, drawn and written many times, and read once."""
+    from markdown_it import MarkdownIt
+
     reader = MarkdownIt("commonmark", {"html": False, "maxNesting": _READ_NESTED})
     reader.validateLink = _any_link  # type: ignore[method-assign]
     blocks = _levelled(tuple(_blocks(iter(reader.parse(text)), 0)))

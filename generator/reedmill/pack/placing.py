@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from reedmill.base.errors import RenderError
+from reedmill.base.reading import open_plain
 from reedmill.pack.ledger import Placed, Seen, seen_now
 from reedmill.pack.records import Part
 from reedmill.pack.render import hashed
@@ -119,7 +120,7 @@ def copy(source: Path, target: Path) -> None:
 
     Where the file system can, both share their blocks until one is changed.
     """
-    with source.open("rb") as there, target.open("wb") as here:
+    with open_plain(source) as there, target.open("wb") as here:
         if not _copied_inside(there.fileno(), here.fileno()):
             there.seek(0)
             here.seek(0)

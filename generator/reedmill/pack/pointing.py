@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from reedmill.base.errors import InputError, PatternError
-from reedmill.pack.toml_places import Path, Places
+from reedmill.base.toml_places import Path, Places
 
 
 @dataclass(frozen=True, slots=True)

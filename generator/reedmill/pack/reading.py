@@ -9,12 +9,13 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from reedmill.base.toml_text import toml_data
 from reedmill.pack.building import built
 from reedmill.pack.course import Course
+from reedmill.pack.course_text import file_text
 from reedmill.pack.pointing import Pointer
 from reedmill.pack.reading_mistakes import first_mistake
 from reedmill.pack.reading_models import validated
-from reedmill.pack.toml_text import file_text, toml_data
 
 
 def read_course(path: Path) -> Course:

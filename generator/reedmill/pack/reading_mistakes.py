@@ -9,8 +9,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from reedmill.base.errors import PatternError, nearest
+from reedmill.base.toml_places import Path, Places
 from reedmill.pack.reading_models import TOLD
-from reedmill.pack.toml_places import Path, Places
 from reedmill.pack.words import TABLES, homes, key_named, table_at
 
 _EMPTY = ("string_too_short", "too_short")

@@ -14,7 +14,8 @@ from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import ReedmillError
+from reedmill.base.errors import ReedmillError, reason_of
+from reedmill.base.reading import open_plain
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.work import Drawing, Page, Roles, Sheet, Sound, Volume, Work, Written
 from reedmill.practice import Recording
@@ -65,13 +66,13 @@ def reason(error: Exception) -> str:
         case ReedmillError():
             return str(error)
         case OSError():
-            return f"a file cannot be written ({error.strerror or error})."
+            return f"a file cannot be written ({reason_of(error)})."
         case MemoryError():
             return "this machine has not enough memory for it."
         case _:
             return (
-                f"Reedmill failed over it ({type(error).__name__}: {error}). That is a mistake "
-                "in Reedmill; please report it with the drill."
+                f"Reedmill failed over it ({type(error).__name__}: {reason_of(error)}). That is a "
+                "mistake in Reedmill; please report it with the drill."
             )
 
 
@@ -243,6 +244,6 @@ def _free(folder: Path) -> Path:
 
 def hashed(path: Path) -> tuple[str, int]:
     """SHA-256 in hexadecimal and size in bytes of what is in *path*."""
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         sha256 = hashlib.file_digest(file, "sha256").hexdigest()
         return sha256, file.tell()

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from reedmill.base.toml_places import Path
 from reedmill.pack.pointing import Pointer
-from reedmill.pack.toml_places import Path
 from reedmill.practice import Click, Recording
 from reedmill.practice import Practice as Going
 

@@ -26,7 +26,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import RenderError, reason_of
+from reedmill.base.reading import open_plain
 from reedmill.pack.records import Fresh, Part, Record
 
 FOLDER = ".reedmill"
@@ -105,7 +106,7 @@ class Store:
         flags = os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC | os.O_NOFOLLOW
         self._journal = os.open(path, flags, 0o644)
         whole = 0
-        with path.open("rb") as file:
+        with open_plain(path, follow=False) as file:
             for line in file:
                 if not line.endswith(b"\n"):
                     break
@@ -115,7 +116,7 @@ class Store:
 
     def _remember(self, line: bytes) -> None:
         """Take one line of the journal in; what is no line of ours, or of another release, not."""
-        with suppress(ValueError, KeyError, TypeError):
+        with suppress(ValueError, KeyError, TypeError, RecursionError):
             row = json.loads(line)
             if "step" in row:
                 parts = tuple(Part(*part) for part in row["parts"])
@@ -162,7 +163,7 @@ class Store:
     def is_sound(self, part: Part) -> bool:
         """True when the bytes of *part* are here and are the right ones."""
         try:
-            with self.object(part.sha256).open("rb") as file:
+            with open_plain(self.object(part.sha256)) as file:
                 return hashlib.file_digest(file, "sha256").hexdigest() == part.sha256
         except OSError:
             return False
@@ -205,7 +206,7 @@ def _placed_row(path: str, sha256: str) -> dict[str, Any]:
 def read_records(out: Path) -> dict[str, Record]:
     """The steps done in *out*, read without taking the store: for a plan."""
     store = Store(out)
-    with suppress(OSError), (store.root / "journal").open("rb") as file:
+    with suppress(OSError), open_plain(store.root / "journal") as file:
         for line in file:
             store._remember(line)
     return {step: record for step, record in store.records.items() if store.has(step)}
@@ -243,5 +244,4 @@ def told(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise RenderError(f"{path}: cannot be written ({reason}).") from None
+        raise RenderError(f"{path}: cannot be written ({reason_of(error)}).") from None

@@ -9,12 +9,15 @@ from __future__ import annotations
 import fcntl
 import hashlib
 import os
-import tomllib
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.errors import InputError
+from reedmill.base.reading import bounded, open_plain
+from reedmill.base.toml_text import toml_table
+from reedmill.pack.course_text import file_text
 from reedmill.pack.ledger import Fed, Ledger, Placed, ledger_path, read_ledger, seen_now
 from reedmill.pack.versions import everything_version
 
@@ -44,8 +47,8 @@ def _lies_beside(name: str) -> bool:
 
 def _table(curriculum: Path) -> Any:
     try:
-        return tomllib.loads(curriculum.read_text("utf-8"))
-    except (OSError, ValueError, RecursionError):  # told by whoever reads it for good
+        return toml_table(file_text(curriculum), str(curriculum))
+    except InputError:  # told by whoever reads it for good
         return {}
 
 
@@ -60,10 +63,12 @@ def _words(value: Any) -> Iterator[str]:
 
 def _known_by(path: Path) -> str:
     try:
-        seen = path.stat()
-        if seen.st_size > _BIG:
+        with open_plain(path) as file:
+            content = bounded(file, _BIG)
+            seen = os.fstat(file.fileno())
+        if content is None:
             return f"{seen.st_size} bytes of {seen.st_mtime_ns}"
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return hashlib.sha256(content).hexdigest()
     except OSError:
         return "unreadable"
 

@@ -19,6 +19,7 @@ from queue import SimpleQueue
 from types import TracebackType
 from typing import Protocol
 
+from reedmill.base.errors import reason_of
 from reedmill.pack.records import Outcome
 from reedmill.pack.steps import Step
 from reedmill.pack.worker import receive, send
@@ -183,7 +184,7 @@ class _Worker:
         except (EOFError, BrokenPipeError, ValueError):  # ValueError: it is being stopped
             return Answer(job, (), died=self._how_it_died())
         except OSError as error:  # no folder could be made
-            said = f"a scratch folder cannot be made ({error.strerror or error})."
+            said = f"a scratch folder cannot be made ({reason_of(error)})."
             return Answer(job, (said,) * len(job.steps))
         return Answer(job, tuple(outcomes), seconds=time.perf_counter() - began)
 

@@ -11,7 +11,7 @@ from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import RenderError, reason_of
 
 _SECONDS_ALLOWED = 60.0
 _SECONDS_A_SHEET = 10.0
@@ -59,7 +59,7 @@ class Engraver:
         except OSError as error:
             self._log.close()
             self._folder.cleanup()
-            raise RenderError(f"LilyPond cannot be started ({error.strerror}).") from None
+            raise RenderError(f"LilyPond cannot be started ({reason_of(error)}).") from None
 
     def feed(self, source: str) -> None:
         """Send the LilyPond input; engraving starts at once and runs alongside."""
@@ -100,7 +100,7 @@ class Engraver:
         try:
             return (Path(self._folder.name) / name).read_bytes()
         except OSError as error:
-            raise RenderError(f"LilyPond left no sheet to read ({error.strerror}).") from None
+            raise RenderError(f"LilyPond left no sheet to read ({reason_of(error)}).") from None
 
     def _said(self) -> str:
         self._log.flush()

@@ -16,7 +16,7 @@ from typing import IO, Any
 
 import numpy as np
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import RenderError, reason_of
 from reedmill.sound.loudness import Samples
 from reedmill.sound.mix import Take
 from reedmill.sound.tags import Tags, id3, tags_of, vorbis_comments
@@ -99,7 +99,7 @@ def _told(unwanted: type[Exception]) -> Iterator[None]:
     try:
         yield
     except unwanted as error:
-        raise RenderError(f"the sound could not be encoded ({error}).") from None
+        raise RenderError(f"the sound could not be encoded ({reason_of(error)}).") from None
 
 
 def _libraries() -> tuple[Any, Any]:
@@ -110,7 +110,7 @@ def _libraries() -> tuple[Any, Any]:
     except (ImportError, OSError) as error:  # soundfile raises OSError without libsndfile
         raise RenderError(
             "FLAC, OGG and MP3 need the packages soundfile and mutagen, of which one cannot be "
-            f"loaded ({error}). Install them with: pip install soundfile mutagen. "
+            f"loaded ({reason_of(error)}). Install them with: pip install soundfile mutagen. "
             "WAV needs nothing."
         ) from None
     return soundfile, mutagen

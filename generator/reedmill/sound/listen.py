@@ -18,6 +18,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
+from reedmill.base.reading import open_plain
 from reedmill.hearing import Heard
 from reedmill.practice import Pass, Plan
 from reedmill.score import Note
@@ -125,12 +126,12 @@ def _on_multiple(partials_hz: Samples, fundamental_hz: float) -> NDArray[np.bool
 def _open(path: Path) -> Iterator[tuple[Reader, int]]:
     """A reader of *path*, and its samples a second.  Nothing but what is asked for is read."""
     if path.suffix == ".wav":
-        with wave.open(str(path), "rb") as file:
+        with open_plain(path) as plain, wave.open(plain) as file:
             yield _wave_reader(file), file.getframerate()
         return
     import soundfile
 
-    with soundfile.SoundFile(path) as file:
+    with open_plain(path) as plain, soundfile.SoundFile(plain.fileno(), closefd=False) as file:
         yield _soundfile_reader(file), file.samplerate
 
 

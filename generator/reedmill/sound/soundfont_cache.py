@@ -18,6 +18,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.reading import open_plain
 from reedmill.sound.soundfont_file import Preset, SoundFont
 
 VERSION = 1
@@ -43,7 +44,7 @@ def cache_folder() -> Path:
 
 def content_hash(font: SoundFont) -> str:
     """The SHA-256 of the font's bytes, in hex."""
-    with font.path.open("rb") as file:
+    with open_plain(font.path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
@@ -55,7 +56,7 @@ def load(digest: str, preset: Preset) -> dict[int, Row]:
     """The rows kept for a preset, by key; none when there are none or they are not sound."""
     place = _place(digest, preset)
     try:
-        with place.open("rb") as file:
+        with open_plain(place) as file:
             kept = json.loads(file.read(_LARGEST))
     except (OSError, ValueError, RecursionError):
         return {}

@@ -16,7 +16,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import BinaryIO
 
-from reedmill.base.errors import InputError
+from reedmill.base.errors import InputError, reason_of
+from reedmill.base.reading import open_plain
 from reedmill.base.text import printable
 
 # Every table of the pdta list and the bytes of one record; the last record ends the table.
@@ -106,10 +107,10 @@ def open_soundfont(path: Path) -> SoundFont:
     try:
         if not path.is_file():
             raise InputError(_not_there(path))
-        with path.open("rb") as file:
+        with open_plain(path) as file:
             return SoundFont(path, _presets(_Reader(path, file)))
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it is no file name"
+        reason = reason_of(error) if isinstance(error, OSError) else "it is no file name"
         raise InputError(f"{path} cannot be read ({reason}).") from None
 
 

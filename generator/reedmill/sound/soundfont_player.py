@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from reedmill.base.errors import InputError, RenderError
+from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.sound import soundfont_worker as worker
 from reedmill.sound.loudness import Samples
 from reedmill.sound.soundfont_file import Preset, SoundFont
@@ -96,7 +96,7 @@ def _run(font: SoundFont, ask: str, count: int) -> bytes:
             "and was stopped. Try another font."
         ) from None
     except OSError as error:
-        raise RenderError(f"FluidSynth could not be started ({error.strerror}).") from None
+        raise RenderError(f"FluidSynth could not be started ({reason_of(error)}).") from None
     if done.returncode or len(done.stdout) != 8 * count:
         raise _failure(font, done.returncode, done.stderr)
     return done.stdout

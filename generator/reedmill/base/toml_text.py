@@ -1,27 +1,29 @@
-"""A curriculum file as text and as plain data, or what is wrong with it as TOML.
+"""A text as TOML: plain data and its places, or what is wrong with it.
 
 tomllib says where a text stops being TOML, in words for programmers; here they become words
-for teachers.
+for teachers.  It also trusts a text: a name of very many parts fills the memory, and brackets
+inside brackets the stack, so both are counted before it sees any.
 """
 
 from __future__ import annotations
 
 import re
 import tomllib
-from pathlib import Path
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import PatternError
 from reedmill.base.source import Span
-from reedmill.language.parser import decoded
-from reedmill.pack.limits import MAX_FILE_BYTES
-from reedmill.pack.toml_places import Places, toml_places
+from reedmill.base.toml_places import Places, toml_places
 
 _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 # tomllib keeps every beginning of a dotted name, so that a name of many parts fills the
 # memory; no name in a curriculum has more than three.
 _MOST_DOTS = 16
+# Brackets open at once, at which tomllib is still far from the end of Python's stack.
+_MOST_OPEN = 64
 # Every sign belongs to one token and an unclosed text ends at its line or the file, so that
 # no text is looked at twice.
 _TOKEN = re.compile(
@@ -149,40 +151,36 @@ _MEANINGS = (
 )
 
 
-def file_text(path: Path) -> str:
-    """The text of the curriculum file at *path*, with plain line feeds.
+def toml_table(text: str, file: str) -> dict[str, Any]:
+    """What the TOML *text* holds; ``PatternError`` when it is no TOML, or asks for too much.
 
-    ``InputError`` when it cannot be read, is too large, or is not UTF-8.
+    *file* stands in messages.
+
+    >>> toml_table("blow = [0, 4, 7]", "mine.toml")
+    {'blow': [0, 4, 7]}
     """
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MAX_FILE_BYTES + 1)
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
-        reason = getattr(error, "strerror", None) or error
-        raise InputError(f"{path}: cannot read this file ({reason}).") from None
-    if len(raw) > MAX_FILE_BYTES:
-        raise InputError(
-            f"{path}: this file is larger than {MAX_FILE_BYTES // 1000} kB. Put the texts of "
-            'the lessons into files of their own: text_file = "week-1.md"'
-        )
-    return decoded(raw, str(path)).replace("\r\n", "\n")
+    with _told(text, file):
+        _check_shape(text, file)
+        return tomllib.loads(text)
 
 
 def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
-    """What the TOML *text* holds, and where; ``PatternError`` when it is no TOML."""
+    """What the TOML *text* holds, and where; errors as ``toml_table``."""
+    table = toml_table(text, file)
+    with _told(text, file):
+        return table, toml_places(text, file)
+
+
+@contextmanager
+def _told(text: str, file: str) -> Iterator[None]:
     try:
-        _check_dots(text, file)
-        return tomllib.loads(text), toml_places(text, file)
+        yield
     except PatternError as error:
         raise error.with_source(text) from None
     except tomllib.TOMLDecodeError as error:
         raise _explained(str(error), text, file).with_source(text) from None
     except RecursionError:
-        raise PatternError(
-            "brackets stand inside brackets too many times",
-            "Write lists of plain values: no key takes more.",
-            Span(file, 1, 1),
-        ) from None
+        raise PatternError(*_TOO_DEEP, Span(file, 1, 1)) from None
     except ValueError:  # a number of more digits than Python reads
         raise PatternError(
             "a number in this file has too many digits",
@@ -191,21 +189,40 @@ def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
         ) from None
 
 
-def _check_dots(text: str, file: str) -> None:
-    dots = 0
+_TOO_DEEP = (
+    "brackets stand inside brackets too many times",
+    "Write lists of plain values: no key takes more.",
+)
+
+
+def _check_shape(text: str, file: str) -> None:
+    """Refuse a name of too many dots, and too many brackets open at once."""
+    dots = depth = 0
     for token in _TOKEN.finditer(text):
-        if token.lastgroup == "dot":
-            dots += 1
-        elif token.lastgroup in ("long", "other"):
-            dots = 0
+        match token.lastgroup:
+            case "dot":
+                dots += 1
+            case "long":
+                dots = 0
+            case "other":
+                dots = 0
+                depth = max(0, depth + _OPENED.get(token[0], 0))
         if dots > _MOST_DOTS:
-            before = text[: token.start()]
-            span = Span(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
             raise PatternError(
                 f"a name here has more than {_MOST_DOTS} dots in it",
                 "No key takes that: defaults.tempo is as deep as they go.",
-                span,
+                _span_at(text, token.start(), file),
             )
+        if depth > _MOST_OPEN:
+            raise PatternError(*_TOO_DEEP, _span_at(text, token.start(), file))
+
+
+_OPENED = {"[": 1, "{": 1, "]": -1, "}": -1}
+
+
+def _span_at(text: str, at: int, file: str) -> Span:
+    before = text[:at]
+    return Span(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
 
 
 def _explained(message: str, text: str, file: str) -> PatternError:

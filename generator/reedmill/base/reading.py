@@ -1,0 +1,171 @@
+"""The one way to open a file that is not ours: plain, of bounded size, and UTF-8 when it is text.
+
+A name says nothing about what it leads to.  A pipe would wait for ever for somebody to write
+into it, a device never ends, a file of the system says it has no bytes and has many, and
+another program may still be writing.  So a file is looked at before it is opened and again
+when it is open, opened without waiting, and read up to a bound whatever it says of its size.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from io import BufferedReader
+from pathlib import Path
+
+from reedmill.base.errors import InputError, PatternError, reason_of
+from reedmill.base.source import Span
+
+NOT_UTF8 = (
+    "this is not UTF-8 text: byte 0x{byte:02X} cannot be read",
+    "Save the file again with the encoding UTF-8 (most editors offer it in Save As).",
+)
+"""What is said of text in another encoding, and what to do; filled with the byte."""
+
+_PIECE = 1 << 20
+_LONGEST_NAME = 200  # characters of one that are shown
+# Not there on every system, and without a meaning where they are not.
+_FLAGS = (
+    os.O_RDONLY
+    | getattr(os, "O_NONBLOCK", 0)  # a pipe nobody writes into is not waited for
+    | getattr(os, "O_CLOEXEC", 0)
+    | getattr(os, "O_NOCTTY", 0)
+    | getattr(os, "O_BINARY", 0)
+)
+
+# What is not a plain file, in words, by the test that knows it.
+_OTHERS = (
+    (stat.S_ISDIR, "it is a folder"),
+    (stat.S_ISFIFO, "it is a pipe between programs, not a plain file"),
+    (stat.S_ISSOCK, "it is a socket, not a plain file"),
+    (stat.S_ISCHR, "it is a device, not a plain file"),
+    (stat.S_ISBLK, "it is a device, not a plain file"),
+    (stat.S_ISLNK, "it is a link"),
+)
+_NOT_PLAIN = "it is not a plain file"
+
+# The system's reasons that have better words, and what to do about each.
+_REASONS = {
+    errno.ENOENT: ("it is not there", "Check how its name and its folder are spelled."),
+    errno.ENOTDIR: (
+        "its path leads through a file as if that were a folder",
+        "Check how its folder is spelled.",
+    ),
+    errno.EACCES: (
+        "you have no permission to read it",
+        "Give yourself permission, or copy the file into a folder of your own.",
+    ),
+    errno.ENAMETOOLONG: ("its name is too long", "Give it a shorter one."),
+    errno.ELOOP: ("its links lead in a circle", "Name the file itself, or make the link anew."),
+}
+_REMEDY = "Name a plain file, or copy what you need of it into one."
+
+
+class NotPlainError(OSError):
+    """What was to be read is a folder, pipe, device or socket, or has no name a file can have."""
+
+
+def open_plain(path: Path | str, *, follow: bool = True) -> BufferedReader:
+    """The plain file at *path*, open for reading its bytes; a link is one unless *follow*.
+
+    ``OSError`` with a reason in words when it cannot be opened; ``NotPlainError``, which is
+    one, when it is anything but a plain file.
+    """
+    try:
+        _check_plain(Path(path).stat(follow_symlinks=follow))  # to open a device can be an act
+        opened = os.open(path, _FLAGS | (0 if follow else getattr(os, "O_NOFOLLOW", 0)))
+    except ValueError:  # a NUL, or half of a character
+        raise NotPlainError(errno.EINVAL, "its name has a sign in it no file name has") from None
+    try:
+        _check_plain(os.fstat(opened))  # it may have been exchanged since
+        return os.fdopen(opened, "rb")
+    except BaseException:
+        os.close(opened)
+        raise
+
+
+def _check_plain(seen: os.stat_result) -> None:
+    if not stat.S_ISREG(seen.st_mode):
+        what = next((said for is_one, said in _OTHERS if is_one(seen.st_mode)), _NOT_PLAIN)
+        number = errno.EISDIR if stat.S_ISDIR(seen.st_mode) else errno.EINVAL
+        raise NotPlainError(number, what)
+
+
+def read_bytes(path: Path, most: int, instead: str = "Split it into several files.") -> bytes:
+    """What is in the plain file at *path*, *most* bytes at the utmost.
+
+    ``InputError`` when it cannot be read or is larger; *instead* says what to do then.
+    """
+    try:
+        with open_plain(path) as file:
+            raw = bounded(file, most)
+    except OSError as error:
+        raise unreadable(path, error) from None
+    if raw is None:
+        raise InputError(
+            f"{shown_name(path)}: this file is larger than {most // 1000} kB. {instead}"
+        )
+    return raw
+
+
+def bounded(file: BufferedReader, most: int) -> bytes | None:
+    """What is in the plain *file*; ``None`` when it is, or says it is, more than *most* bytes."""
+    if os.fstat(file.fileno()).st_size > most:
+        return None
+    pieces, left = [], most + 1
+    while left > 0 and (piece := os.read(file.fileno(), min(left, _PIECE))):
+        pieces.append(piece)
+        left -= len(piece)
+    return b"".join(pieces) if left > 0 else None
+
+
+def read_text(path: Path, most: int, instead: str = "Split it into several files.") -> str:
+    """The text in the UTF-8 file at *path*, as ``read_bytes``; ``PatternError`` if it is none."""
+    return decoded(read_bytes(path, most, instead), str(path))
+
+
+def decoded(raw: bytes, name: str) -> str:
+    r"""The text of a file called *name*; ``PatternError`` for bytes that are not UTF-8.
+
+    A byte order mark at the start is left out.
+
+    >>> decoded(b"\xef\xbb\xbfHome", "mine.drill")
+    'Home'
+    """
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        # The codec leaves a byte order mark out before it counts.
+        mark = len(raw) - len(error.object)
+        at = error.start + mark
+        before = raw[:at]
+        line = before.count(b"\n") + 1
+        column = len(before[before.rfind(b"\n") + 1 :].decode("utf-8-sig", "replace")) + 1
+        fact, remedy = NOT_UTF8
+        span = Span(name, line, column)
+        raise PatternError(fact.format(byte=raw[at]), remedy, span, key="not-utf-8") from None
+
+
+def unreadable(path: Path | str, error: OSError) -> InputError:
+    """The sentence for a file that cannot be opened or read, with what to do about it.
+
+    >>> print(unreadable("mine.drill", FileNotFoundError(errno.ENOENT, "No such file")))
+    mine.drill: cannot read this file: it is not there. Check how its name and its folder are \
+spelled.
+    """
+    reason, remedy = reason_of(error), _REMEDY
+    if not isinstance(error, NotPlainError):
+        reason, remedy = _REASONS.get(error.errno or 0, (reason, remedy))
+    elif error.errno == errno.EISDIR:
+        remedy = "Name a file in it."
+    return InputError(f"{shown_name(path)}: cannot read this file: {reason}. {remedy}")
+
+
+def shown_name(path: Path | str) -> str:
+    """*path* as a message names it: what is too long for one has its middle left out."""
+    name = str(path)
+    if len(name) <= _LONGEST_NAME:
+        return name
+    half = _LONGEST_NAME // 2
+    return f"{name[:half]}...{name[-half:]}"
