@@ -126,9 +126,9 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
     from pathlib import Path
 
     from reedmill.base.errors import InputError
+    from reedmill.base.writing import write_files
     from reedmill.language import read_pattern
     from reedmill.language.formatter import tidy
-    from reedmill.make import write_files
 
     untidy = 0
     for file in files:
