@@ -11,8 +11,10 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from collections.abc import Sequence
 from contextlib import suppress
+from pathlib import Path
 from subprocess import TimeoutExpired
 from typing import Any
 
@@ -35,15 +37,14 @@ class Child:
         if found is None:
             open(command[0], "rb").close()  # noqa: PTH123  says what is wrong with it
             raise PermissionError(13, os.strerror(13), command[0])
+        self._stopping = threading.Lock()
+        program = str(Path(found).absolute())  # the command may run in another folder
         with held():
             line, self._line = os.pipe()
-            python = [sys.executable, "-I", "-S", guard.__file__, str(line)]
+            guarded = [sys.executable, "-I", "-S", guard.__file__, str(line), program]
             try:
                 self.process: subprocess.Popen[bytes] = subprocess.Popen(
-                    [*python, os.path.abspath(found), *command[1:]],
-                    pass_fds=(line,),
-                    start_new_session=True,
-                    **settings,
+                    [*guarded, *command[1:]], pass_fds=(line,), start_new_session=True, **settings
                 )
             except BaseException:
                 os.close(self._line)
@@ -51,9 +52,13 @@ class Child:
             finally:
                 os.close(line)
 
+    def end(self) -> None:
+        """Have it ended, with all it started, without waiting for that; from any thread."""
+        self.process.terminate()  # the guard does the rest
+
     def stop(self) -> None:
         """End it and all it started, and wait until it is gone."""
-        with held():
+        with held(), self._stopping:
             if self._line >= 0:
                 os.close(self._line)
                 self._line = -1

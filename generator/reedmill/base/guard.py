@@ -30,7 +30,7 @@ def main(line: int, command: list[str]) -> None:
         _become(command)
     for inherited in (0, 1, 2):  # what the command reads and writes is not ours
         os.close(inherited)
-    try:
+    try:  # noqa: SIM105  contextlib takes as long to import as all else here
         os.setpgid(child, child)  # by both, so that it is done whoever is first
     except OSError:  # it runs by now, and has done it itself
         pass
@@ -44,7 +44,7 @@ def _become(command: list[str]) -> None:
         os.setpgid(0, 0)
         for number in (signal.SIGPIPE, signal.SIGXFSZ):  # which Python ignores
             signal.signal(number, signal.SIG_DFL)
-        os.execvp(command[0], command)
+        os.execv(command[0], command)  # noqa: S606
     except OSError as error:
         os.write(2, f"{command[0]}: {error.strerror}\n".encode())
     finally:

@@ -16,6 +16,7 @@ import secrets
 import shutil
 import tempfile
 import time
+from contextlib import suppress
 from pathlib import Path
 
 from reedmill.base.stopping import held
@@ -80,13 +81,10 @@ def _locked(path: Path) -> int:
 def sweep(folder: Path | None = None) -> None:
     """Remove what runs that are dead left in *folder*, or in the one for temporary files."""
     place = Path(tempfile.gettempdir()) if folder is None else folder
-    try:
-        names = os.listdir(place)
-    except OSError:
-        return
-    for name in names:
-        if _BESIDE.fullmatch(name) or _APART.fullmatch(name):
-            _sweep_one(place / name)
+    with suppress(OSError):
+        for path in list(place.iterdir()):
+            if _BESIDE.fullmatch(path.name) or _APART.fullmatch(path.name):
+                _sweep_one(path)
 
 
 def _sweep_one(path: Path) -> None:

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
@@ -36,7 +37,7 @@ _FONTS = """<?xml version="1.0"?>
 """
 
 
-class Hung(RenderError):
+class Hung(RenderError):  # noqa: N818  it says what happened
     """LilyPond came to no end; *drawn* is how many sheets it had finished by then."""
 
     def __init__(self, message: str, drawn: int) -> None:
@@ -45,7 +46,7 @@ class Hung(RenderError):
 
 
 class _Trust:
-    """What this process has seen of its LilyPond: one that hangs again and again is not asked."""
+    """What this process has seen of its LilyPond."""
 
     hangs = 0  # in a row, in which nothing at all was drawn
 
@@ -53,6 +54,11 @@ class _Trust:
     def seconds(cls) -> float:
         """How long it may take over one sheet."""
         return min(_SECONDS_WITHOUT_A_SHEET, _SECONDS_AFTER_A_HANG if cls.hangs else 1e9)
+
+
+def hangs_always() -> bool:
+    """True when LilyPond hung twice in a row and drew nothing: the next run would do the same."""
+    return _Trust.hangs > 1
 
 
 class Engraver:
@@ -67,6 +73,7 @@ class Engraver:
 
     def __init__(self, *, png: bool = False, svg: bool = False) -> None:
         self._wanted = [_SVG] if svg else [*_PDF, *(_PNG if png else [])]
+        self._endings = ["svg"] if svg else ["pdf", *(["png"] if png else [])]
         program = _lilypond()  # first, so that nothing needs tidying when it is missing
         with held():
             self._scratch = Scratch()
@@ -118,13 +125,15 @@ class Engraver:
                 self._refuse_a_hang()
             self._process.stdin.close()
         except BrokenPipeError:
-            self._process.wait(_SECONDS_AFTER_A_HANG)
+            with suppress(TimeoutExpired):  # what it had to say is in its log
+                self._process.wait(1)
+            self._child.stop()
             raise RenderError(f"LilyPond stopped early. {self._said()}") from None
 
     def sheets(self, count: int) -> list[bytes]:
         """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
         self._finish(count)
-        return [self._read(f"sheet-{number}.pdf", _is_whole_pdf) for number in range(count)]
+        return [self._read(f"sheet-{number}.pdf") for number in range(count)]
 
     def pictures(self, count: int, ending: str) -> list[list[bytes]]:
         """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
@@ -135,7 +144,7 @@ class Engraver:
             several = sorted(self._place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
             self._refuse_gaps(number, several)
-            found.append([_well_formed(self._read(name, _WHOLE[ending]), ending) for name in names])
+            found.append([_well_formed(self._read(name), ending) for name in names])
         return found
 
     def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
@@ -174,24 +183,33 @@ class Engraver:
             raise self._hang()
 
     def _hang(self) -> Hung:
-        drawn = 0
-        while any(self._place.glob(f"sheet-{drawn + 1}[.-]*")):
-            drawn += 1  # it draws in order: the last one it began may be half there
-        _Trust.hangs += not self._drawn
         self._child.stop()
+        drawn = 0
+        while self._is_drawn(drawn):
+            drawn += 1
+        _Trust.hangs += not self._drawn
         return Hung("LilyPond took too long over this sheet and was stopped.", drawn)
+
+    def _is_drawn(self, number: int) -> bool:
+        """True when everything wanted of a sheet is there, and whole."""
+        return all(
+            found and all(_WHOLE[ending](path.read_bytes()) for path in found)
+            for ending in self._endings
+            for found in [[*self._place.glob(f"sheet-{number}[.-]*{ending}")]]
+        )
 
     def _log_size(self) -> int:
         return (self._place / "log").stat().st_size
 
-    def _read(self, name: str, is_whole: Callable[[bytes], bool]) -> bytes:
+    def _read(self, name: str) -> bytes:
         try:
             content = (self._place / name).read_bytes()
         except OSError as error:
             raise RenderError(f"LilyPond left no sheet to read ({error.strerror}).") from None
-        if not is_whole(content):
+        ending = name.rpartition(".")[2]
+        if not _WHOLE[ending](content):
             raise RenderError(
-                f"LilyPond left a {name.rpartition('.')[2].upper()} that is not whole "
+                f"LilyPond left a {ending.upper()} that is not whole "
                 f"({len(content)} bytes). Its installation may be damaged, or the disk full."
             )
         return content
@@ -244,7 +262,11 @@ def _is_whole_svg(content: bytes) -> bool:
     return b"<svg" in content and content.rstrip().endswith(b"</svg>")
 
 
-_WHOLE = {"png": _is_whole_png, "svg": _is_whole_svg}
+_WHOLE: dict[str, Callable[[bytes], bool]] = {
+    "pdf": _is_whole_pdf,
+    "png": _is_whole_png,
+    "svg": _is_whole_svg,
+}
 
 
 def _well_formed(page: bytes, ending: str) -> bytes:
