@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -19,7 +20,7 @@ import pytest
 from click.testing import CliRunner
 
 from pack_builds import at_work_in, environment, run, strays, write_course
-from reedmill.base import stopping, writing
+from reedmill.base import writing
 from reedmill.base.children import Child
 from reedmill.base.errors import RenderError
 from reedmill.base.scratch import Scratch, sweep
@@ -68,7 +69,7 @@ def until(is_so: object, seconds: float = 20.0) -> None:
 @pytest.mark.parametrize("kind", ["wav", "flac", "ogg", "mp3"])
 def test_a_make_stopped_while_it_encodes_leaves_no_file_and_says_so(kind: str) -> None:
     """A file is whole when it has the bytes of an undisturbed run."""
-    [row] = _storm().storm([kind], ["INT"], 3, repeats=3, seed=7, earliest=0.4)
+    [row] = _storm().storm([kind], ["INT"], 3, repeats=2, seed=7, earliest=0.4)
     assert row.clean, f"{_storm().HEAD}\n{row}"
     assert row.tries == 3
 
@@ -84,7 +85,7 @@ def test_a_polite_kill_and_a_closed_terminal_are_told_as_control_c_is(
     sign: str, tmp_path: Path, temporary: Path
 ) -> None:
     out = tmp_path / "out"
-    command = [*MAKE, "--to", "wav", "--repeat", "60", "--out", str(out)]
+    command = [*MAKE, "--to", "wav", "--repeat", "12", "--out", str(out)]
     with subprocess.Popen(command, env=environment(), stderr=subprocess.PIPE, text=True) as one:
         until(lambda: any(out.glob(".*.part/*")))
         one.send_signal(signal.Signals[f"SIG{sign}"])
@@ -110,12 +111,22 @@ def test_a_signal_that_is_ignored_stays_ignored(tmp_path: Path) -> None:
 
 
 def test_control_c_in_a_program_that_uses_us_waits_for_the_end_of_a_block() -> None:
-    done = []
-    with pytest.raises(KeyboardInterrupt), stopping.held():
-        os.kill(os.getpid(), signal.SIGINT)
-        done.append("whole")
-    assert done == ["whole"]
-    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    program = (
+        "import os, signal\n"
+        "from reedmill.base.stopping import held\n"
+        "try:\n"
+        "    with held():\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        print('whole')\n"
+        "    print('too far')\n"
+        "except KeyboardInterrupt:\n"
+        "    print('stopped', signal.getsignal(signal.SIGINT) is signal.default_int_handler)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], env=environment(), capture_output=True, text=True,
+        check=True,
+    )  # fmt: skip
+    assert done.stdout == "whole\nstopped True\n"
 
 
 def test_a_stop_that_a_library_swallows_still_stops_before_files_get_their_names(
@@ -176,12 +187,10 @@ def test_only_what_is_ours_and_whose_owner_is_dead_is_swept(
 
 def test_a_folder_removed_meanwhile_is_told_in_one_sentence(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    with pytest.raises(RenderError, match=r"a\.txt: .*folder .* was removed meanwhile"):
-        with writing.Parts() as parts:
-            parts.write(out / "a.txt", b"a")
-            for path in sorted(out.rglob("*"), reverse=True):
-                path.rmdir() if path.is_dir() else path.unlink()
-            out.rmdir()
+    with writing.Parts() as parts:
+        parts.write(out / "a.txt", b"a")
+        shutil.rmtree(out)
+        with pytest.raises(RenderError, match=r"a\.txt: .*folder .* was removed meanwhile"):
             parts.finish()
     assert list(tmp_path.iterdir()) == []
 
@@ -253,7 +262,7 @@ def test_the_limits_end_a_hang_within_a_minute() -> None:
 def test_a_lilypond_that_takes_no_input_is_stopped(instead: Path, script: str) -> None:
     instead.write_text(f"#!/bin/sh\n{script}\n", "utf-8")
     began = time.monotonic()
-    with Engraver() as engraver, pytest.raises(RenderError, match="took too long|stopped early"):
+    with Engraver() as engraver, pytest.raises(RenderError, match=r"took too long|stopped early"):
         engraver.feed("% nothing\n" * 100_000)  # more than a pipe holds
     assert time.monotonic() - began < 30
 
@@ -361,7 +370,7 @@ def test_a_drill_that_comes_to_no_end_is_named_and_the_rest_of_the_course_is_mad
     assert "8 s" in done.stderr
     made = {path.name for path in out.rglob("*") if ".reedmill" not in path.parts}
     assert {"01-alpha-c-2nd.mid", "01-alpha-c-2nd.txt", "01-beta-c-2nd.txt"} <= made
-    assert "01-gamma-c-2nd.mid" in made
+    assert "02-gamma-c-2nd.mid" in made
     assert strays(out) == []
     until(lambda: not at_work_in(out), seconds=5)
 
@@ -369,4 +378,4 @@ def test_a_drill_that_comes_to_no_end_is_named_and_the_rest_of_the_course_is_mad
 def test_an_hour_of_sound_may_take_an_hour() -> None:
     step = steps.Step("x", "audio", b"", "", 3600.0)
     assert steps.limit_s([step]) > 3600
-    assert {kind for kind in steps._ORDER} == set(steps._LIMITS_S)
+    assert set(steps._ORDER) == set(steps._LIMITS_S)
