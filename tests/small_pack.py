@@ -12,9 +12,10 @@ from tempfile import TemporaryDirectory
 
 from PIL import Image
 
+from reedmill.base.writing import write_files
 from reedmill.harp import Harp
 from reedmill.library import find_drills
-from reedmill.make import Made, make, write_files
+from reedmill.make import Made, make
 from reedmill.pack.book import Book, Section, join
 from reedmill.pack.chapter import Chapter, Front, chapter_of, front_of
 from reedmill.pack.course import Course, Edition, Entry, Lesson, Student

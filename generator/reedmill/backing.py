@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from reedmill.arrangement import Arrangement
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.text import slug
+from reedmill.base.writing import Parts
 from reedmill.harp import Harp
-from reedmill.make import _Parts
 from reedmill.practice import TYPES, Recording
 from reedmill.score import Score
 from reedmill.theory.positions import Position
@@ -79,10 +79,10 @@ def make_backing(
     _check_formats(to)
     made: list[MadeBacking] = []
     score = silent_score(arrangement, harp, position, reference_hz)
-    with _Parts() as parts:
+    with Parts() as parts:
         for ending, content, kind, stem in _contents(arrangement, score, to, recording, look):
             path = out / f"{backing_name(arrangement)}{ending}"
-            parts.write(path, content)
+            parts.write(path, content if isinstance(content, bytes) else content.save)
             notice = "" if isinstance(content, bytes) else content.notice
             made.append(MadeBacking(path, kind, arrangement, stem, notice))
         parts.finish()

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
-import secrets
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import InputError, RenderError, close_match, reason_of
+from reedmill.base.errors import InputError, RenderError, close_match
 from reedmill.base.text import printable, slug
+from reedmill.base.writing import Content, Parts, write_files
 from reedmill.chord_roles import BLUES
 from reedmill.harp import Harp, Reed
 from reedmill.hearing import Heard, hearing_data
@@ -100,10 +99,10 @@ def make(
     for start in range(0, len(scores), _SHEETS_A_RUN):
         run = scores[start : start + _SHEETS_A_RUN]
         written: list[tuple[Path, Rendered]] = []
-        with _Parts() as parts:
+        with Parts() as parts:
             for each in _rendered(run, to, recording, look, engraver if start == 0 else None):
                 path = out / f"{names[start + each[0]]}{each[1]}"
-                parts.write(path, each[2])
+                parts.write(path, _content(each[2]))
                 written.append((path, each))
             parts.finish()
         # the page comes first for each score
@@ -178,6 +177,10 @@ def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
 
 Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]
 """Which score, the end of the file name, the content, the kind and the stem."""
+
+
+def _content(rendered: bytes | SoundFile) -> Content:
+    return rendered if isinstance(rendered, bytes) else rendered.save
 
 
 def _place(rendered: Rendered) -> tuple[int, int]:
@@ -306,74 +309,3 @@ def _file_names(scores: Sequence[Score]) -> list[str]:
             name = f"{base}-{again}"
         names.append(name)
     return names
-
-
-def write_files(files: Sequence[tuple[Path, bytes]]) -> None:
-    """Write each file beside its place, then rename them all.
-
-    A final name only ever holds a whole file, and a disk that fills up leaves none of them.
-    """
-    with _Parts() as parts:
-        for path, content in files:
-            parts.write(path, content)
-        parts.finish()
-
-
-class _Parts:
-    """Files on their way: written at once beside their places, renamed together.
-
-    Whatever ends it early (an error, a full disk, Ctrl-C), nothing of them stays.
-    """
-
-    def __init__(self) -> None:
-        self._parts: list[tuple[Path, Path]] = []
-        self._folders: list[Path] = []
-
-    def __enter__(self) -> _Parts:
-        return self
-
-    def write(self, path: Path, content: bytes | SoundFile) -> None:
-        """Write what will be *path*; ``RenderError`` when that cannot be done."""
-        part = path.with_name(f".{secrets.token_hex(6)}.part")
-        self._parts.append((path, part))
-        with _told(path):
-            self._make_folder(path.parent)
-            if isinstance(content, bytes):
-                _save(part, content)
-            else:
-                content.save(part)
-
-    def finish(self) -> None:
-        """Give every file its name."""
-        for path, part in self._parts:
-            with _told(path):
-                part.replace(path)
-        self._folders.clear()
-
-    def __exit__(self, *_: object) -> None:
-        for _path, part in self._parts:
-            with suppress(OSError):  # also when its folder is none
-                part.unlink()
-        for folder in reversed(self._folders):
-            with suppress(OSError):  # when it holds something by now
-                folder.rmdir()
-
-    def _make_folder(self, folder: Path) -> None:
-        missing = [each for each in (folder, *folder.parents) if not each.exists()]
-        self._folders += reversed(missing)
-        folder.mkdir(parents=True, exist_ok=True)
-
-
-@contextmanager
-def _told(path: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        raise RenderError(f"{path}: cannot be written ({reason_of(error)}).") from None
-
-
-def _save(part: Path, content: bytes) -> None:
-    with part.open("xb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())

@@ -1,5 +1,56 @@
-"""The command line.  It only wires: every command has a Python twin that does the work."""
+"""The command line.  It only wires: every command has a Python twin that does the work.
 
-from reedmill.cli.commands import cli, main
+Nothing is imported at the top, so that a signal is heeded before anything takes time.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import click
+
+    from reedmill.cli.commands import cli
 
 __all__ = ["cli", "main"]
+
+
+def __getattr__(name: str) -> click.Group:
+    if name != "cli":
+        raise AttributeError(name)
+    from reedmill.cli.commands import cli
+
+    return cli
+
+
+def main() -> None:
+    """The ``reedmill`` command; stopped by a signal, it ends tidily with the shells' exit code."""
+    from reedmill.base.stopping import Stopped, heed, over, say_so
+
+    code: object = 0
+    try:
+        heed()
+        try:
+            _run()
+        except SystemExit as ended:
+            code = ended.code
+        over()
+    except Stopped:
+        pass
+    stopped = over()
+    if stopped:
+        say_so()
+    raise SystemExit(stopped or code)
+
+
+def _run() -> None:
+    import gc
+    import os
+
+    # A short run makes little garbage: looking for it costs a tenth of the imports.
+    gc.set_threshold(100_000)
+    # Our sums need no matrix threads, and starting them costs numpy half its import.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    from reedmill.cli.commands import cli
+
+    cli(prog_name="reedmill")

@@ -1,5 +1,5 @@
 """``python -m reedmill.cli`` is the ``reedmill`` command."""
 
-from reedmill.cli.commands import main
+from reedmill.cli import main
 
 main()

@@ -71,15 +71,3 @@ for command in (
     soundfont_command,
 ):
     cli.add_command(command)
-
-
-def main() -> None:
-    """The ``reedmill`` command."""
-    import gc
-    import os
-
-    # A short run makes little garbage: looking for it costs a tenth of the imports.
-    gc.set_threshold(100_000)
-    # Our sums need no matrix threads, and starting them costs numpy half its import.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    cli(prog_name="reedmill")

@@ -39,16 +39,23 @@ def carry_out(steps: Sequence[Step], crew: Crew) -> Iterator[tuple[Job, list[Don
         running -= 1
         again = list(_again(answer, numbers))
         waiting.extendleft(again)
-        if not again:
-            yield answer.job, list(_done(answer))
+        done = [] if answer.died and again else list(_done(answer))
+        if done:
+            yield answer.job, done
 
 
 def _again(answer: Answer, numbers: Iterator[int]) -> Iterator[Job]:
-    """The jobs to do instead of one that a worker died over."""
+    """The jobs to do instead of one that a worker died over, or what is left of it."""
     job = answer.job
-    if not answer.died:
+    if answer.overdue_s:
+        # a run of LilyPond's has to be done one by one to know which step it was
+        rest = _rest(answer)
+        together = job.in_hand(0) == job.steps
+        for each in [(step,) for step in rest] if together else [rest] if rest else []:
+            yield Job(next(numbers), each)
+    elif not answer.died:
         return
-    if not job.deaths:
+    elif not job.deaths:
         yield replace(job, number=next(numbers), deaths=1)
     elif len(job.steps) > 1:
         middle = len(job.steps) // 2
@@ -56,10 +63,25 @@ def _again(answer: Answer, numbers: Iterator[int]) -> Iterator[Job]:
             yield Job(next(numbers), half, deaths=1)
 
 
+def _rest(answer: Answer) -> tuple[Step, ...]:
+    """The steps that a job still has to do of which one took too long."""
+    job, done = answer.job, len(answer.outcomes)
+    if job.in_hand(done) == job.steps and len(job.steps) > 1:
+        return job.steps
+    return job.steps[done + 1 :]
+
+
 def _done(answer: Answer) -> Iterator[Done]:
     steps = answer.job.steps
     outcomes = answer.outcomes
-    if answer.died:
+    if answer.overdue_s:
+        given_up = (
+            f"it took longer than {answer.overdue_s:.0f} s, far more than it should, and was "
+            "stopped. Make the drill or text shorter; if it is short, please report it."
+        )
+        outcomes = () if _rest(answer) == steps else (*outcomes, given_up)
+        steps = steps[: len(outcomes)]
+    elif answer.died:
         outcomes = (
             f"the program that makes it was stopped twice from outside ({answer.died}). Perhaps "
             "this machine is short of memory; try --jobs 1.",

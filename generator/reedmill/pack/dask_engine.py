@@ -8,7 +8,6 @@ or other releases of its tools, could make other bytes, so it is refused.
 
 from __future__ import annotations
 
-import tempfile
 import threading
 import time
 from collections.abc import Sequence
@@ -18,6 +17,7 @@ from types import TracebackType
 from typing import Any
 
 from reedmill.base.errors import InputError, RenderError, reason_of
+from reedmill.base.scratch import Scratch
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.versions import everything_version
 from reedmill.pack.workers import Answer, Job
@@ -43,9 +43,9 @@ def rendered_there(packed: Sequence[bytes], version: str) -> tuple[list[_Sent], 
             "tools, and could make something else. Install the same there."
         )
         return [said] * len(packed), 0.0
-    with _ONE_AT_A_TIME, tempfile.TemporaryDirectory(prefix="reedmill-") as name:
+    with _ONE_AT_A_TIME, Scratch() as scratch:
         began = time.perf_counter()
-        outcomes = render([unpack_work(each) for each in packed], Path(name))
+        outcomes = render([unpack_work(each) for each in packed], scratch.path)
         return [_sent(each) for each in outcomes], time.perf_counter() - began
 
 

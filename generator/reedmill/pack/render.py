@@ -24,22 +24,45 @@ if TYPE_CHECKING:
     from reedmill.sheet.engrave import Engraver
 
 _NAMES = count()
+_HANGS = (
+    "LilyPond came to no end over other sheets and had drawn nothing, so it was not started "
+    "again. See whether it works by itself: reedmill make a drill, or install LilyPond anew."
+)
 _KINDS: dict[type[Work], str] = {Sheet: "sheet-pdf", Page: "page", Roles: "role-chart"}
 
 
 def render(works: Sequence[Work], folder: Path) -> list[Outcome]:
     """What came of each of *works*, which are of one kind and look; new files go to *folder*."""
+    return list(chain.from_iterable(rendered_in_turn(works, folder)))
+
+
+def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outcome]]:
+    """The same as it comes: all at once where LilyPond draws them in one run, else one by one."""
     match works[0]:
         case Sheet() | Drawing() | Page() | Roles():
-            return _halved(works, folder)
+            yield _halved(works, folder)
         case _:
-            return [_one(work, folder) for work in works]
+            for work in works:
+                yield [_one(work, folder)]
 
 
 def _halved(works: Sequence[Work], folder: Path) -> list[Outcome]:
-    """All in one run; when that fails, each half by itself, down to the one that fails."""
+    """All in one run; when that fails, each half by itself, down to the one that fails.
+
+    The one LilyPond hangs over is known: the rest is drawn without it.  Where it hangs over
+    nothing at all, nothing more is tried.
+    """
+    from reedmill.sheet.engrave import Hung, hangs_always
+
+    if hangs_always():
+        return [_HANGS] * len(works)
     try:
         return [tuple(each) for each in _engraved(works, folder)]
+    except Hung as hang:
+        at = min(hang.drawn, len(works) - 1)
+        rest = [*works[:at], *works[at + 1 :]]
+        others = _halved(rest, folder) if rest else []
+        return [*others[:at], reason(hang), *others[at:]]
     except Exception as error:  #  whatever one sheet does, the others are made
         if len(works) == 1:
             return [reason(error)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -27,7 +27,24 @@ if TYPE_CHECKING:
 SHEETS_A_RUN = 20
 """One LilyPond process draws many sheets faster than many processes do."""
 
+TOGETHER = {"drawing", "sheet", "page", "roles"}
+"""The kinds of which a run is drawn in one go; of the others each step is done by itself."""
+
 _LEAST_A_RUN = 4
+
+# Seconds that steps may take: some, and so many for each unit of their amount.  Ten to fifty
+# times what is usual, for a busy or a slow machine; no honest work comes near it.
+_LIMITS_S = {
+    "drawing": (120.0, 15.0),
+    "sheet": (120.0, 15.0),
+    "page": (120.0, 15.0),
+    "roles": (120.0, 15.0),
+    "book": (120.0, 5.0),
+    "audio": (120.0, 1.0),
+    "musicxml": (60.0, 0.0),
+    "midi": (60.0, 0.0),
+    "tab": (60.0, 0.0),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +77,12 @@ def batches(steps: Iterable[Step], workers: int) -> Iterator[tuple[Step, ...]]:
         size = _run_size(len(group), _A_RUN.get(group[0].kind, SHEETS_A_RUN), workers)
         for start in range(0, len(group), size):
             yield tuple(group[start : start + size])
+
+
+def limit_s(steps: Sequence[Step]) -> float:
+    """After how many seconds *steps*, which are done in one go, are given up."""
+    fixed, each = _LIMITS_S[steps[0].kind]
+    return fixed + each * sum(step.amount for step in steps)
 
 
 def _run_size(number: int, most: int, workers: int) -> int:

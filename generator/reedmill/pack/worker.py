@@ -45,12 +45,13 @@ def main() -> None:
     os.dup2(2, 1)  # what a library prints is no answer
     jobs: SimpleQueue[tuple[list[bytes], str]] = SimpleQueue()
     threading.Thread(target=_listen, args=(sys.stdin.buffer, jobs), daemon=True).start()
-    from reedmill.pack.render import render
+    from reedmill.pack.render import rendered_in_turn
     from reedmill.pack.work import unpack_work
 
     while True:
         packed, folder = jobs.get()
-        send(answers, render([unpack_work(each) for each in packed], Path(folder)))
+        for outcomes in rendered_in_turn([unpack_work(each) for each in packed], Path(folder)):
+            send(answers, outcomes)
 
 
 def _listen(stream: IO[bytes], jobs: SimpleQueue[tuple[list[bytes], str]]) -> None:

@@ -1,27 +1,30 @@
 """A crew of worker processes, each with a thread of ours that hands it one job at a time.
 
 A worker that dies loses the job it had and nothing else; the next job gets a new worker.
-The workers run in process groups of their own, so that Ctrl-C on a terminal reaches this
-process alone, which then stops them and whatever they had started.
+The workers run in sessions of their own, so that Ctrl-C on a terminal reaches this process
+alone, which then stops them and whatever they had started.  So it does with a worker that
+takes far longer over a step than it should.
 """
 
 from __future__ import annotations
 
 import os
-import signal
 import subprocess
 import sys
 import threading
-from contextlib import suppress
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
 from types import TracebackType
 from typing import Protocol
 
+from reedmill.base.children import Child
 from reedmill.base.errors import reason_of
 from reedmill.pack.records import Outcome
-from reedmill.pack.steps import Step
+from reedmill.pack.steps import TOGETHER, Step, limit_s
 from reedmill.pack.worker import receive, send
 
 MOST_WORKERS = 64
@@ -35,15 +38,23 @@ class Job:
     steps: tuple[Step, ...]
     deaths: int = 0  # how many workers died over it
 
+    def in_hand(self, done: int) -> tuple[Step, ...]:
+        """What is being done when *done* of its steps are: one, or a whole run of LilyPond's."""
+        return self.steps if self.steps[0].kind in TOGETHER else self.steps[done : done + 1]
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What came of a job: an outcome for each step, or a worker that died over it."""
+    """What came of a job: an outcome for each step, or a worker that died over it.
+
+    Where one took too long, there are only the outcomes of the steps before it.
+    """
 
     job: Job
     outcomes: tuple[Outcome, ...]
     died: str = ""  # how, if it did
     seconds: float = 0.0  # of one worker
+    overdue_s: float = 0.0  # the limit that was not kept to, if one was not
 
 
 class Crew(Protocol):
@@ -111,12 +122,17 @@ class LocalCrew:
     def _serve(self) -> None:
         worker: _Worker | None = None
         while (job := self._jobs.get()) is not None and not self._stopped:
-            worker = worker or self._new_worker()
+            try:
+                worker = worker or self._new_worker()
+            except OSError as error:
+                said = f"no worker could be started for it ({reason_of(error)})."
+                self._answers.put(Answer(job, (said,) * len(job.steps)))
+                continue
             if worker is None:
                 return
             answer = worker.answer(job)
             self._answers.put(answer)
-            if answer.died:
+            if answer.died or answer.overdue_s:
                 self._let_go(worker)
                 worker = None
 
@@ -163,26 +179,34 @@ class _Worker:
             "PYTHONPATH": os.pathsep.join(filter(None, paths)),
         }
         # -P: no module is to come from the folder the command happens to be given in
-        self._process = subprocess.Popen(
+        self._child = Child(
             [sys.executable, "-P", "-m", "reedmill.pack.worker"],
             cwd=scratch, env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL, start_new_session=True,
+            stderr=subprocess.DEVNULL,
         )  # fmt: skip
         self._scratch = scratch
 
     def answer(self, job: Job) -> Answer:
         """Have *job* done."""
-        import time
-
+        process = self._child.process
         folder = self._scratch / f"job-{job.number}"
-        assert self._process.stdin is not None and self._process.stdout is not None  # noqa: S101, PT018
+        assert process.stdin is not None and process.stdout is not None  # noqa: S101, PT018
         began = time.perf_counter()
+        outcomes: list[Outcome] = []
+        watch = _Watch(self._child)
         try:
             folder.mkdir()
-            send(self._process.stdin, ([step.packed for step in job.steps], str(folder)))
-            outcomes = receive(self._process.stdout)
+            with watch.over(job.in_hand(0)):
+                send(process.stdin, ([step.packed for step in job.steps], str(folder)))
+            while len(outcomes) < len(job.steps):
+                with watch.over(job.in_hand(len(outcomes))):
+                    outcomes += receive(process.stdout)
         except (EOFError, BrokenPipeError, ValueError):  # ValueError: it is being stopped
-            return Answer(job, (), died=self._how_it_died())
+            died = self._how_it_died()
+            if watch.gave_up_s:
+                seconds = time.perf_counter() - began
+                return Answer(job, tuple(outcomes), seconds=seconds, overdue_s=watch.gave_up_s)
+            return Answer(job, (), died=died)
         except OSError as error:  # no folder could be made
             said = f"a scratch folder cannot be made ({reason_of(error)})."
             return Answer(job, (said,) * len(job.steps))
@@ -190,16 +214,33 @@ class _Worker:
 
     def _how_it_died(self) -> str:
         self.stop()
-        code = self._process.returncode
+        code = self._child.process.returncode
         return f"signal {-code}" if code < 0 else f"exit code {code}"
 
     def stop(self) -> None:
         """End it and all it started, and wait until it is gone."""
-        if self._process.poll() is None:
-            with suppress(ProcessLookupError, PermissionError):
-                os.killpg(self._process.pid, signal.SIGKILL)
-        self._process.wait()
-        for stream in (self._process.stdin, self._process.stdout):
-            if stream is not None:
-                with suppress(OSError):
-                    stream.close()
+        self._child.stop()
+
+
+class _Watch:
+    """Ends a worker that takes longer over something than it may."""
+
+    def __init__(self, child: Child) -> None:
+        self._child = child
+        self.gave_up_s = 0.0  # the limit it did not keep to, if it was ended
+
+    @contextmanager
+    def over(self, steps: Sequence[Step]) -> Iterator[None]:
+        """While the block runs, *steps* are being done."""
+        limit = limit_s(steps)
+        timer = threading.Timer(limit, self._give_up, [limit])
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+
+    def _give_up(self, limit: float) -> None:
+        self.gave_up_s = limit
+        self._child.end()

@@ -4,17 +4,27 @@ from __future__ import annotations
 
 import os
 import re
+import select
 import shutil
 import subprocess
-import tempfile
+import time
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
+from reedmill.base.children import Child, TimeoutExpired
 from reedmill.base.errors import RenderError, reason_of
+from reedmill.base.scratch import Scratch
+from reedmill.base.stopping import check, held
 
+# A sheet takes a second or two; ten times that is a busy machine.
+_SECONDS_WITHOUT_A_SHEET = 40.0
+_SECONDS_AFTER_A_HANG = 15.0  # so that two in a row are over within a minute
 _SECONDS_ALLOWED = 60.0
 _SECONDS_A_SHEET = 10.0
+_LOOK_S = 0.1
+_MOST_SAID = 1_000_000  # bytes
 _PDF = ["-dbackend=cairo", "--pdf"]
 _PNG = ["--png", "-dresolution=150"]
 _SVG = "--svg"
@@ -25,6 +35,30 @@ _FONTS = """<?xml version="1.0"?>
 <!DOCTYPE fontconfig SYSTEM "fonts.dtd">
 <fontconfig><cachedir>{folder}</cachedir></fontconfig>
 """
+
+
+class Hung(RenderError):  # noqa: N818  it says what happened
+    """LilyPond came to no end; *drawn* is how many sheets it had finished by then."""
+
+    def __init__(self, message: str, drawn: int) -> None:
+        self.drawn = drawn
+        super().__init__(message)
+
+
+class _Trust:
+    """What this process has seen of its LilyPond."""
+
+    hangs = 0  # in a row, in which nothing at all was drawn
+
+    @classmethod
+    def seconds(cls) -> float:
+        """How long it may take over one sheet."""
+        return min(_SECONDS_WITHOUT_A_SHEET, _SECONDS_AFTER_A_HANG if cls.hangs else 1e9)
+
+
+def hangs_always() -> bool:
+    """True when LilyPond hung twice in a row and drew nothing: the next run would do the same."""
+    return _Trust.hangs > 1
 
 
 class Engraver:
@@ -39,35 +73,61 @@ class Engraver:
 
     def __init__(self, *, png: bool = False, svg: bool = False) -> None:
         self._wanted = [_SVG] if svg else [*_PDF, *(_PNG if png else [])]
+        self._endings = ["svg"] if svg else ["pdf", *(["png"] if png else [])]
         program = _lilypond()  # first, so that nothing needs tidying when it is missing
-        self._folder = tempfile.TemporaryDirectory(prefix="reedmill-")
-        place = Path(self._folder.name)
-        (place / "fonts.conf").write_text(_FONTS.format(folder=place / "fonts"), "utf-8")
-        self._log = (place / "log").open("w+", encoding="utf-8", errors="replace")
-        self._process = self._started(program, place)
+        with held():
+            self._scratch = Scratch()
+            self._place = self._scratch.path
+            fonts = self._place / "fonts"
+            (self._place / "fonts.conf").write_text(_FONTS.format(folder=fonts), "utf-8")
+            self._log = (self._place / "log").open("w+", encoding="utf-8", errors="replace")
+            self._child = self._started(program, self._place)
+        self._process = self._child.process
+        self._moved = time.monotonic()  # when it last was seen to do something
+        self._drawn = 0
 
-    def _started(self, program: str, place: Path) -> subprocess.Popen[bytes]:
+    def _started(self, program: str, place: Path) -> Child:
         command = [
             program, *self._wanted, "-dno-point-and-click", "--loglevel=WARNING", "--output=.", "-",
         ]  # fmt: skip
-        environment = {**os.environ, "FONTCONFIG_FILE": str(place / "fonts.conf"), "LC_ALL": "C"}
+        environment = {
+            **os.environ, "FONTCONFIG_FILE": str(place / "fonts.conf"), "LC_ALL": "C",
+            "TMPDIR": str(place),
+        }  # fmt: skip
         try:
-            return subprocess.Popen(
+            return Child(
                 command, cwd=place, env=environment, stdin=subprocess.PIPE,
                 stdout=self._log, stderr=subprocess.STDOUT,
             )  # fmt: skip
         except OSError as error:
             self._log.close()
-            self._folder.cleanup()
+            self._scratch.remove()
             raise RenderError(f"LilyPond cannot be started ({reason_of(error)}).") from None
 
     def feed(self, source: str) -> None:
-        """Send the LilyPond input; engraving starts at once and runs alongside."""
+        """Send the LilyPond input; engraving starts at once and runs alongside.
+
+        ``RenderError`` when it does not take it.
+        """
         assert self._process.stdin is not None  # noqa: S101  opened as a pipe above
+        pipe = self._process.stdin.fileno()
+        os.set_blocking(pipe, False)
+        ready = select.poll()
+        ready.register(pipe, select.POLLOUT)
+        left = memoryview(source.encode())
+        self._moved = time.monotonic()
         try:
-            self._process.stdin.write(source.encode())
+            while left:
+                if ready.poll(1000 * _LOOK_S):
+                    left = left[os.write(pipe, left[:65536]) :]
+                    self._moved = time.monotonic()
+                check()
+                self._refuse_a_hang()
             self._process.stdin.close()
         except BrokenPipeError:
+            with suppress(TimeoutExpired):  # what it had to say is in its log
+                self._process.wait(1)
+            self._child.stop()
             raise RenderError(f"LilyPond stopped early. {self._said()}") from None
 
     def sheets(self, count: int) -> list[bytes]:
@@ -78,33 +138,86 @@ class Engraver:
     def pictures(self, count: int, ending: str) -> list[list[bytes]]:
         """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
         self._finish(count)
-        place = Path(self._folder.name)
         found: list[list[bytes]] = []
         for number in range(count):
             # one page has no number in its name, several count from 1
-            several = sorted(place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
+            several = sorted(self._place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
+            self._refuse_gaps(number, several)
             found.append([_well_formed(self._read(name), ending) for name in names])
         return found
 
+    def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
+        """A picture for every page: as many as the PDF has, where there is one."""
+        pdf = self._place / f"sheet-{number}.pdf"
+        wanted = _pages_of(pdf.read_bytes()) if pdf.exists() else len(pages) or 1
+        found = [_page_number(path) for path in pages] or [1]
+        if found != list(range(1, wanted + 1)):
+            raise RenderError(
+                f"LilyPond drew {len(found)} of {wanted} pages of this sheet. "
+                "Its installation may be damaged, or the disk full."
+            )
+
     def _finish(self, count: int) -> None:
-        try:
-            code = self._process.wait(_SECONDS_ALLOWED + _SECONDS_A_SHEET * count)
-        except subprocess.TimeoutExpired:
-            raise RenderError("LilyPond took too long over this sheet and was stopped.") from None
+        latest = time.monotonic() + _SECONDS_ALLOWED + _SECONDS_A_SHEET * count
+        while True:
+            try:
+                code = self._process.wait(_LOOK_S)
+                break
+            except TimeoutExpired:
+                check()
+                self._refuse_a_hang()
+                if time.monotonic() > latest or self._log_size() > _MOST_SAID:
+                    raise self._hang() from None
         said = self._said()
         if code != 0 or said:
             raise RenderError(_complaint(said or f"it ended with code {code}"))
 
+    def _refuse_a_hang(self) -> None:
+        """Raise ``Hung`` when no sheet was finished for too long."""
+        drawn = len(list(self._place.glob("sheet-*")))
+        if drawn > self._drawn:
+            self._drawn, self._moved = drawn, time.monotonic()
+            _Trust.hangs = 0
+        if time.monotonic() - self._moved > _Trust.seconds():
+            raise self._hang()
+
+    def _hang(self) -> Hung:
+        self._child.stop()
+        drawn = 0
+        while self._is_drawn(drawn):
+            drawn += 1
+        _Trust.hangs += not self._drawn
+        return Hung("LilyPond took too long over this sheet and was stopped.", drawn)
+
+    def _is_drawn(self, number: int) -> bool:
+        """True when everything wanted of a sheet is there, and whole."""
+        return all(
+            found and all(_WHOLE[ending](path.read_bytes()) for path in found)
+            for ending in self._endings
+            for found in [[*self._place.glob(f"sheet-{number}[.-]*{ending}")]]
+        )
+
+    def _log_size(self) -> int:
+        return (self._place / "log").stat().st_size
+
     def _read(self, name: str) -> bytes:
         try:
-            return (Path(self._folder.name) / name).read_bytes()
+            content = (self._place / name).read_bytes()
         except OSError as error:
             raise RenderError(f"LilyPond left no sheet to read ({reason_of(error)}).") from None
+        ending = name.rpartition(".")[2]
+        if not _WHOLE[ending](content):
+            raise RenderError(
+                f"LilyPond left a {ending.upper()} that is not whole "
+                f"({len(content)} bytes). Its installation may be damaged, or the disk full."
+            )
+        return content
 
     def _said(self) -> str:
         self._log.flush()
-        return (Path(self._folder.name) / "log").read_text("utf-8", "replace").strip()
+        with (self._place / "log").open("rb") as file:
+            return file.read(_MOST_SAID).decode("utf-8", "replace").strip()
 
     def __enter__(self) -> Engraver:
         return self
@@ -115,14 +228,45 @@ class Engraver:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self._process.poll() is None:
-            self._process.kill()
-        if self._process.stdin is not None:
-            with suppress(BrokenPipeError):  # what it did not read before it stopped
-                self._process.stdin.close()
-        self._process.wait()
-        self._log.close()
-        self._folder.cleanup()
+        with held():
+            self._child.stop()
+            self._log.close()
+            self._scratch.remove()
+
+
+def _is_whole_pdf(content: bytes) -> bool:
+    """True when *content* begins and ends as a PDF, and its table is where it says.
+
+    ISO 32000-1, 7.5.2 to 7.5.5: the header, and ``startxref``, an offset, ``%%EOF`` at the end.
+    """
+    end = re.search(rb"startxref\s+(\d+)\s+%%EOF\s*\Z", content[-1024:])
+    if not content.startswith(b"%PDF-") or end is None:
+        return False
+    at = int(end[1])
+    table = re.compile(rb"xref\b|\d+\s+\d+\s+obj\b").match(content, at)
+    return table is not None and _pages_of(content) > 0
+
+
+def _pages_of(pdf: bytes) -> int:
+    """How many pages the root of a PDF's page tree counts; 0 when none is to be found."""
+    counts = re.findall(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)", pdf)
+    return max(map(int, counts), default=0)
+
+
+def _is_whole_png(content: bytes) -> bool:
+    """PNG (W3C), 5.2 and 11.2.5: the signature, and IEND with its checksum at the end."""
+    return content.startswith(b"\x89PNG\r\n\x1a\n") and content.endswith(b"IEND\xaeB`\x82")
+
+
+def _is_whole_svg(content: bytes) -> bool:
+    return b"<svg" in content and content.rstrip().endswith(b"</svg>")
+
+
+_WHOLE: dict[str, Callable[[bytes], bool]] = {
+    "pdf": _is_whole_pdf,
+    "png": _is_whole_png,
+    "svg": _is_whole_svg,
+}
 
 
 def _well_formed(page: bytes, ending: str) -> bytes:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -17,6 +17,8 @@ from typing import IO, Any
 import numpy as np
 
 from reedmill.base.errors import RenderError, reason_of
+from reedmill.base.stopping import check, held
+from reedmill.base.writing import settle
 from reedmill.sound.loudness import Samples
 from reedmill.sound.mix import Take
 from reedmill.sound.tags import Tags, id3, tags_of, vorbis_comments
@@ -52,13 +54,9 @@ def save(path: Path, taken: Take, stems: Sequence[str], factor: float, form: For
     shape = {"rate": taken.rate, "channels": taken.channels, "bits": form.bits}
     with path.open("xb") as file:
         for piece in wav_stream(blocks, taken.count, tags=tags, **shape):
+            check()
             file.write(piece)
-        _settle(file)
-
-
-def _settle(file: IO[bytes]) -> None:
-    file.flush()
-    os.fsync(file.fileno())  # a full disk is known by now
+        settle(file)
 
 
 def _encode(path: Path, blocks: Iterator[Samples], taken: Take, tags: Tags, form: Form) -> None:
@@ -75,15 +73,25 @@ def _encode(path: Path, blocks: Iterator[Samples], taken: Take, tags: Tags, form
     }  # fmt: skip
     with path.open("x+b") as file:
         sink = _Sink(file, id3(tags) if form.kind == "mp3" else b"")
-        with sink.told(soundfile.SoundFileError), soundfile.SoundFile(sink, "w", **shape) as out:
+        with sink.told(soundfile.SoundFileError), ExitStack() as stack:
+            with held():
+                out = soundfile.SoundFile(sink, "w", **shape)
+                stack.callback(_closed, out)
             for block in blocks:
-                out.write(_steps(block, form))
+                steps = _steps(block, form)
+                with held():  # a stop inside a call from C would get lost there
+                    out.write(steps)
                 sink.check()
-        _settle(file)
+        settle(file)
         if form.kind != "mp3":
             with _told(mutagen.MutagenError):
                 _comment(file, tags, form)
-            _settle(file)
+            settle(file)
+
+
+def _closed(out: Any) -> None:
+    with held():
+        out.close()
 
 
 def _steps(block: Samples, form: Form) -> Any:
@@ -121,7 +129,7 @@ class _Sink:
 
     def __init__(self, file: IO[bytes], before: bytes) -> None:
         self._file, self._start = file, len(before)
-        self._error: OSError | None = None
+        self._error: BaseException | None = None
         self.write(before)
 
     @contextmanager
@@ -134,14 +142,15 @@ class _Sink:
                 self.check()
 
     def check(self) -> None:
-        """Raise what went wrong since the file was opened."""
+        """Raise what went wrong since the file was opened, or that we were stopped."""
+        check()
         if self._error:
             raise self._error
 
     def write(self, data: bytes) -> int:
         try:
             self._file.write(data)
-        except OSError as error:
+        except BaseException as error:
             self._error = self._error or error
         return len(data)
 
@@ -151,7 +160,7 @@ class _Sink:
     def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
         try:
             self._file.seek(offset + (self._start if whence == os.SEEK_SET else 0), whence)
-        except OSError as error:  # what was still to be written goes first, and may not fit
+        except BaseException as error:  # what was still to be written goes first, and may not fit
             self._error = self._error or error
         return self.tell()
 

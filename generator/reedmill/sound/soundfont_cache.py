@@ -11,14 +11,16 @@ import hashlib
 import json
 import math
 import os
-import secrets
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.errors import RenderError
 from reedmill.base.reading import open_plain
+from reedmill.base.scratch import sweep
+from reedmill.base.writing import write_files
 from reedmill.sound.soundfont_file import Preset, SoundFont
 
 VERSION = 1
@@ -55,6 +57,7 @@ def _place(digest: str, preset: Preset) -> Path:
 def load(digest: str, preset: Preset) -> dict[int, Row]:
     """The rows kept for a preset, by key; none when there are none or they are not sound."""
     place = _place(digest, preset)
+    sweep(place.parent)  # of what a killed run was keeping
     try:
         with open_plain(place) as file:
             kept = json.loads(file.read(_LARGEST))
@@ -91,15 +94,9 @@ def _is_row(row: object) -> bool:
 def save(digest: str, preset: Preset, rows: Iterable[Row]) -> None:
     """Keep *rows*; nothing happens where the folder cannot be written."""
     place = _place(digest, preset)
-    part = place.with_name(f".{secrets.token_hex(6)}.part")
     content = json.dumps(_content(digest, preset, rows), indent=0)
-    with suppress(OSError):
-        place.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            part.write_text(content, "utf-8")
-            part.replace(place)
-        finally:
-            part.unlink(missing_ok=True)
+    with suppress(RenderError):
+        write_files([(place, content.encode())])
 
 
 def _content(digest: str, preset: Preset, rows: Iterable[Row]) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
 import sys
 from collections.abc import Sequence
 from importlib.util import find_spec
@@ -12,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from reedmill.base.children import TimeoutExpired, run
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.sound import soundfont_worker as worker
 from reedmill.sound.loudness import Samples
@@ -89,8 +89,8 @@ def _run(font: SoundFont, ask: str, count: int) -> bytes:
     limit_s = _START_S + count / SYNTH_RATE * _SLOWEST
     command = [sys.executable, "-P", worker.__file__]
     try:
-        done = subprocess.run(command, input=ask.encode(), capture_output=True, timeout=limit_s)
-    except subprocess.TimeoutExpired:
+        done = run(command, ask.encode(), limit_s)
+    except TimeoutExpired:
         raise RenderError(
             f"FluidSynth did not finish playing {font.path} within {limit_s:.0f} s "
             "and was stopped. Try another font."

@@ -1,0 +1,117 @@
+"""Folders of our own for files on their way, and the removal of those a killed run left.
+
+Whoever makes one holds a lock on it, which the system lets go of however its owner dies.  A
+folder of that name, of this user, whose lock is free is therefore waste, and the next run
+removes it; one that is in use is never touched, nor anything by another name.  Where a file
+system knows no locks, nothing is swept.
+"""
+
+from __future__ import annotations
+
+import atexit
+import fcntl
+import os
+import re
+import secrets
+import shutil
+import tempfile
+import time
+from contextlib import suppress
+from pathlib import Path
+
+from reedmill.base.stopping import held
+
+_BESIDE = re.compile(r"\.reedmill-[0-9a-f]{16}\.part")  # in a folder of the player's: hidden
+_APART = re.compile(r"reedmill-[0-9a-f]{16}\.scratch")  # in the folder for temporary files
+_TRIES, _TRY_S = 20, 0.02  # whoever was killed in a folder may need a moment to be gone
+
+_OURS: set[Scratch] = set()
+
+
+class Scratch:
+    """A new folder, removed on leaving the block, or at the latest when Python ends.
+
+    Inside *folder*, hidden there; in the system's folder for temporary files if it is ``None``.
+    What killed runs left in the same place is removed first.  ``OSError`` when it cannot be made.
+    """
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self._lock = -1
+        name = "reedmill-{}.scratch" if folder is None else ".reedmill-{}.part"
+        place = Path(tempfile.gettempdir()) if folder is None else folder
+        sweep(place)
+        with held():
+            while self._lock < 0:
+                self.path = place / name.format(secrets.token_hex(8))
+                self.path.mkdir(mode=0o700)
+                self._lock = _locked(self.path)
+            _OURS.add(self)
+
+    def remove(self) -> None:
+        """Remove it and all that is in it, once."""
+        with held():
+            if self in _OURS:
+                _remove(self.path)
+                os.close(self._lock)
+                _OURS.discard(self)
+
+    def __enter__(self) -> Scratch:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.remove()
+
+
+def _locked(path: Path) -> int:
+    """The open folder with its lock held; -1 when somebody swept it before that."""
+    opened = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        fcntl.flock(opened, fcntl.LOCK_EX)
+    except OSError:  # no locks here: then nobody else gets one either
+        return opened
+    try:
+        if path.stat().st_ino == os.fstat(opened).st_ino:
+            return opened
+    except FileNotFoundError:
+        pass
+    os.close(opened)
+    return -1
+
+
+def sweep(folder: Path | None = None) -> None:
+    """Remove what runs that are dead left in *folder*, or in the one for temporary files."""
+    place = Path(tempfile.gettempdir()) if folder is None else folder
+    with suppress(OSError):
+        for path in list(place.iterdir()):
+            if _BESIDE.fullmatch(path.name) or _APART.fullmatch(path.name):
+                _sweep_one(path)
+
+
+def _sweep_one(path: Path) -> None:
+    try:
+        opened = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC)
+    except OSError:  # a link or a file is none of ours
+        return
+    try:
+        if os.fstat(opened).st_uid == os.geteuid():
+            fcntl.flock(opened, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            _remove(path)
+    except OSError:  # it is in use
+        pass
+    finally:
+        os.close(opened)
+
+
+def _remove(path: Path) -> None:
+    for _ in range(_TRIES):
+        shutil.rmtree(path, ignore_errors=True)
+        if not path.exists():
+            return
+        time.sleep(_TRY_S)
+
+
+@atexit.register
+def remove_all() -> None:
+    """Remove every folder that is still there."""
+    for each in tuple(_OURS):
+        each.remove()

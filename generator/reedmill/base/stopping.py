@@ -1,0 +1,115 @@
+"""Being stopped: Ctrl-C, a polite kill, a closed terminal; all three end a command tidily.
+
+A signal becomes an exception, and exceptions get lost: a library that calls back into Python
+from C prints what it cannot pass on and goes on, and so do destructors.  So the signal is also
+remembered, and nobody who gives files their names does it before asking ``check``.  What must
+not be cut in half (a child being started, a folder being removed, a call into such a library)
+stands in ``held``, which puts the exception off to its end.
+"""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+import time
+from types import FrameType
+
+_NAMES = ("SIGINT", "SIGTERM", "SIGHUP")
+_PATIENCE_S = 1.0  # so long a second signal is taken for the first: terminals send two at once
+
+
+class Stopped(BaseException):
+    """Somebody stopped us.  Not an ``Exception``, so that nobody takes it for a failure."""
+
+    def __init__(self, number: int) -> None:
+        self.exit_code = 128 + number
+        """As shells say it: 130 after Ctrl-C, 143 after TERM, 129 after HUP."""
+        super().__init__(number)
+
+
+class _Now:
+    """What is known of signals in this process; only its main thread ever gets one."""
+
+    heeding = False  # ``heed`` was called
+    held = 0  # how many ``held`` blocks the main thread stands in
+    number = 0  # the signal that came, if one did
+    raised_s = float("-inf")  # when it was last made an exception
+
+
+def heed() -> None:
+    """From now on the three signals raise ``Stopped``; for commands, called once.
+
+    A signal that is being ignored stays ignored: ``nohup`` means it.
+    """
+    _Now.heeding = True
+    for name in _NAMES:
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, _heard)
+
+
+def _heard(number: int, _frame: FrameType | None) -> None:
+    _Now.number = _Now.number or number
+    if not _Now.held and time.monotonic() - _Now.raised_s > _PATIENCE_S:
+        _raise()
+
+
+def _raise() -> None:
+    _Now.raised_s = time.monotonic()
+    raise Stopped(_Now.number)
+
+
+def _noted(number: int, _frame: FrameType | None) -> None:
+    _Now.number = number
+
+
+def check() -> None:
+    """Raise ``Stopped`` if we were, although the exception got lost."""
+    if _Now.number and _Now.heeding:
+        _raise()
+
+
+def over() -> int:
+    """The command has ended: signals no longer interrupt it.  The exit code if it was stopped."""
+    _Now.held += 1
+    return 128 + _Now.number if _Now.number else 0
+
+
+class held:  # noqa: N801  it reads as a statement
+    """Whatever stands in this block is done whole, then the signal has its effect.
+
+    It must be short.  Without ``heed``, in a program that uses us as a library, it does the
+    same for Ctrl-C, whose ``KeyboardInterrupt`` follows at the end of the block.
+    """
+
+    def __enter__(self) -> held:
+        self._in_main = threading.current_thread() is threading.main_thread()
+        self._borrowed = False
+        if self._in_main:
+            if not _Now.heeding and signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+                signal.signal(signal.SIGINT, _noted)
+                self._borrowed = True
+            _Now.held += 1
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if not self._in_main:
+            return
+        _Now.held -= 1
+        if self._borrowed:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
+            came, _Now.number = _Now.number, 0
+            if came:
+                raise KeyboardInterrupt
+        elif _Now.heeding and _Now.number and not _Now.held and _Now.raised_s < 0:
+            _raise()
+
+
+def say_so() -> None:
+    """One sentence on the screen, if there still is one."""
+    try:
+        sys.stderr.write("Stopped. Nothing unfinished was left behind.\n")
+        sys.stderr.flush()
+    except (OSError, ValueError):  # the terminal was closed
+        sys.stderr = None

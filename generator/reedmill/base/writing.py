@@ -1,0 +1,114 @@
+"""The one way to write a file whole: beside its place, down to the disk, then renamed.
+
+A final name only ever holds a whole file.  However it ends early (an error, a full disk,
+Ctrl-C), nothing of what was on its way stays; after a KILL the next run removes it.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import IO
+
+from reedmill.base.errors import RenderError, reason_of
+from reedmill.base.scratch import Scratch, sweep
+from reedmill.base.stopping import check, held
+
+Content = bytes | Callable[[Path], None]
+"""The bytes of a file, or what writes them to a path that does not exist yet."""
+
+
+def write_files(files: Sequence[tuple[Path, Content]]) -> None:
+    """Write all of *files* or none; ``RenderError`` when that cannot be done."""
+    with Parts() as parts:
+        for path, content in files:
+            parts.write(path, content)
+        parts.finish()
+
+
+class Parts:
+    """Files on their way: written at once beside their places, renamed together."""
+
+    under_way: tuple[Path, Path] | None = None
+    """The file being written and where it is until it is whole, for whoever shows progress."""
+
+    def __init__(self) -> None:
+        self._parts: list[tuple[Path, Path]] = []
+        self._beside: dict[Path, Scratch] = {}
+        self._folders: list[Path] = []
+
+    def __enter__(self) -> Parts:
+        sweep()
+        return self
+
+    def write(self, path: Path, content: Content) -> None:
+        """Write what will be *path*; ``RenderError`` when that cannot be done."""
+        check()
+        with self._told(path):
+            if path.parent not in self._beside:
+                self._make_folder(path.parent)
+                self._beside[path.parent] = Scratch(path.parent)
+            part = self._beside[path.parent].path / f"{len(self._parts)}{path.suffix}"
+            self._parts.append((path, part))
+            Parts.under_way = path, part
+            if isinstance(content, bytes):
+                save(part, content)
+            else:
+                content(part)
+        Parts.under_way = None
+
+    def finish(self) -> None:
+        """Give every file its name."""
+        check()
+        with held():  # all of them, or none
+            for path, part in self._parts:
+                with self._told(path):
+                    if path.is_dir():
+                        raise IsADirectoryError(21, os.strerror(21))
+                    part.stat()
+            for path, part in self._parts:
+                with self._told(path):
+                    part.replace(path)
+            self._folders.clear()
+
+    def __exit__(self, *_: object) -> None:
+        with held():
+            Parts.under_way = None
+            for scratch in self._beside.values():
+                scratch.remove()
+            for folder in reversed(self._folders):
+                with suppress(OSError):  # when it holds something by now
+                    folder.rmdir()
+
+    def _make_folder(self, folder: Path) -> None:
+        missing = [each for each in (folder, *folder.parents) if not each.exists()]
+        self._folders += reversed(missing)
+        folder.mkdir(parents=True, exist_ok=True)
+
+    @contextmanager
+    def _told(self, path: Path) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            beside = self._beside.get(path.parent)
+            if beside is not None and not beside.path.exists():
+                raise RenderError(
+                    f"{path}: cannot be written, because the folder it was being made in was "
+                    "removed meanwhile. Make it again."
+                ) from None
+            raise RenderError(f"{path}: cannot be written ({reason_of(error)}).") from None
+
+
+def save(path: Path, content: bytes) -> None:
+    """Write *content* to *path*, which must not exist, and see it to the disk."""
+    with path.open("xb") as file:
+        file.write(content)
+        settle(file)
+
+
+def settle(file: IO[bytes]) -> None:
+    """See what was written to the disk; a full one is known by then."""
+    file.flush()
+    os.fsync(file.fileno())
