@@ -10,13 +10,15 @@ import hashlib
 import struct
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
+from io import BufferedReader
 from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import ReedmillError
+from reedmill.base.errors import ReedmillError, RenderError
+from reedmill.pack.below import open_plain
 from reedmill.pack.records import Fresh, Outcome, Part
-from reedmill.pack.work import Drawing, Page, Roles, Sheet, Sound, Volume, Work, Written
+from reedmill.pack.work import Drawing, Leaf, Page, Roles, Sheet, Sound, Volume, Work, Written
 
 if TYPE_CHECKING:
     from reedmill.sheet.engrave import Engraver
@@ -201,8 +203,7 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
     from reedmill.pack.book import Book, Section, join
 
     sections = tuple(
-        Section(each.title, Path(each.file).read_bytes(), each.label, each.detail, each.deep)
-        for each in work.leaves
+        Section(each.title, _leaf(each), each.label, each.detail, each.deep) for each in work.leaves
     )
     content = join(
         Book(
@@ -211,6 +212,15 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
         )
     )  # fmt: skip
     yield _kept(folder, _part(".pdf", "book", content), content)
+
+
+def _leaf(leaf: Leaf) -> bytes:
+    """The PDF of *leaf*; it may be gone or exchanged since it was looked at."""
+    with open_plain(Path(leaf.file)) as file:
+        content = file.read()
+    if hashlib.sha256(content).hexdigest() != leaf.sha256:
+        raise RenderError(f"{leaf.file} was changed while the pack was built. Build it again.")
+    return content
 
 
 # --- files ------------------------------------------------------------------------------
@@ -238,5 +248,10 @@ def _free(folder: Path) -> Path:
 def hashed(path: Path) -> tuple[str, int]:
     """SHA-256 in hexadecimal and size in bytes of what is in *path*."""
     with path.open("rb") as file:
-        sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-        return sha256, file.tell()
+        return hashed_file(file)
+
+
+def hashed_file(file: BufferedReader) -> tuple[str, int]:
+    """The same of an open file."""
+    sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    return sha256, file.tell()

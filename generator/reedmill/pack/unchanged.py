@@ -9,13 +9,24 @@ from __future__ import annotations
 import fcntl
 import hashlib
 import os
+import stat
 import tomllib
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from reedmill.pack.ledger import Fed, Ledger, Placed, ledger_path, read_ledger, seen_now
+from reedmill.base.errors import RenderError
+from reedmill.pack.below import Folder
+from reedmill.pack.ledger import (
+    PACKS,
+    Fed,
+    Ledger,
+    Placed,
+    all_as_seen,
+    ledger_name,
+    read_ledger,
+)
 from reedmill.pack.versions import everything_version
 
 _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
@@ -44,7 +55,7 @@ def _lies_beside(name: str) -> bool:
 
 def _table(curriculum: Path) -> Any:
     try:
-        return tomllib.loads(curriculum.read_text("utf-8"))
+        return tomllib.loads(_content(curriculum).decode())
     except (OSError, ValueError, RecursionError):  # told by whoever reads it for good
         return {}
 
@@ -63,9 +74,18 @@ def _known_by(path: Path) -> str:
         seen = path.stat()
         if seen.st_size > _BIG:
             return f"{seen.st_size} bytes of {seen.st_mtime_ns}"
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return hashlib.sha256(_content(path)).hexdigest()
     except OSError:
         return "unreadable"
+
+
+def _content(path: Path) -> bytes:
+    """What is in the file *path*, up to ``_BIG``; a pipe or a device holds nothing for us."""
+    if not stat.S_ISREG(path.stat().st_mode):
+        return b""
+    # O_NONBLOCK: nor is one waited for that takes the place of the file just now
+    with os.fdopen(os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK), "rb") as file:
+        return file.read(_BIG) if stat.S_ISREG(os.fstat(file.fileno()).st_mode) else b""
 
 
 def unchanged(
@@ -75,24 +95,24 @@ def unchanged(
 
     *options* are those that choose what is made.
     """
-    root = out / _STORE
-    if (root / "scratch").exists() or _busy(root):
-        return None
-    ledger = read_ledger(ledger_path(root, curriculum))
-    finished = ledger.builds.get(options)
-    if finished is None or finished.fed != fed:
-        return None
-    files = [each for each in ledger.files.values() if finished.share.has_file(each)]
-    same = all(seen_now(out / each.path) == each.seen for each in files)
-    return (ledger, files) if same else None
-
-
-def _busy(root: Path) -> bool:
-    """True while another build has the store, or when there is none."""
     try:
-        lock = os.open(root / "lock", os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW)
-    except OSError:
-        return True
+        with Folder.top(out) as top, top.folder(_STORE) as root:
+            if root.look("scratch") or _busy(root):
+                return None
+            with root.folder(PACKS) as packs:
+                ledger = read_ledger(packs, ledger_name(curriculum))
+            finished = ledger.builds.get(options)
+            if finished is None or finished.fed != fed:
+                return None
+            files = [each for each in ledger.files.values() if finished.share.has_file(each)]
+            return (ledger, files) if all_as_seen(top, files) else None
+    except (OSError, RenderError):  # told by the build that follows
+        return None
+
+
+def _busy(root: Folder) -> bool:
+    """True while another build has the store; ``OSError`` when there is none."""
+    lock = root.handle("lock", os.O_RDONLY)
     try:
         fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except OSError:

@@ -110,7 +110,12 @@ class LocalCrew:
     def _serve(self) -> None:
         worker: _Worker | None = None
         while (job := self._jobs.get()) is not None and not self._stopped:
-            worker = worker or self._new_worker()
+            try:
+                worker = worker or self._new_worker()
+            except OSError as error:  # no folder any more, or too many processes
+                said = f"a worker cannot be started ({error.strerror or error})."
+                self._answers.put(Answer(job, (said,) * len(job.steps)))
+                continue
             if worker is None:
                 return
             answer = worker.answer(job)
