@@ -95,7 +95,7 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
     from reedmill.pack.report import report_nothing_done
     from reedmill.pack.result import REUSED, File
 
-    report_nothing_done(out / ".reedmill", files)
+    report_nothing_done(out, files)
     if as_json:
         print_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
     else:

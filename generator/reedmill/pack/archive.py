@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import stat
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import IO
 
 from reedmill.base.errors import InputError, RenderError, reason_of
-from reedmill.base.reading import open_plain
+from reedmill.pack.below import NotPlainError, open_plain
 from reedmill.pack.manifest import safe_path
 
 _TIME = (2020, 1, 1, 0, 0, 0)
@@ -21,8 +22,14 @@ _PIECE = 1 << 20
 _STORED = (".png", ".flac", ".ogg", ".mp3", ".pdf", ".zip")
 
 
-def write_archive(file: IO[bytes], members: Iterable[tuple[str, Path]]) -> None:
+def write_archive(
+    file: IO[bytes],
+    members: Iterable[tuple[str, Path]],
+    opened: Callable[[Path], IO[bytes]] = open_plain,
+) -> None:
     """Write a ZIP of *members* (the path inside it, the file on disk) to *file*, piece by piece.
+
+    *opened* opens such a file and refuses what is not a plain one.
 
     Members stand in order of their paths.  ``InputError`` for a path that is not safe or
     comes twice (also where only its capitals differ), ``RenderError`` for a file that
@@ -31,7 +38,7 @@ def write_archive(file: IO[bytes], members: Iterable[tuple[str, Path]]) -> None:
     sources = _sorted(members)
     with zipfile.ZipFile(file, "w") as archive:
         for name, path in sources:
-            _add(archive, name, path)
+            _add(archive, name, path, opened)
 
 
 def _sorted(members: Iterable[tuple[str, Path]]) -> list[tuple[str, Path]]:
@@ -44,18 +51,19 @@ def _sorted(members: Iterable[tuple[str, Path]]) -> list[tuple[str, Path]]:
     return sources
 
 
-def _add(archive: zipfile.ZipFile, name: str, path: Path) -> None:
+def _add(
+    archive: zipfile.ZipFile, name: str, path: Path, opened: Callable[[Path], IO[bytes]]
+) -> None:
     try:
-        status = path.lstat()
-        if not stat.S_ISREG(status.st_mode):
-            raise RenderError(f"{path}: is no plain file and cannot go into an archive.")
-        with (
-            open_plain(path, follow=False) as source,
-            archive.open(_entry(name, status.st_size), "w") as target,
-        ):
-            shutil.copyfileobj(source, target, _PIECE)
-    except (OSError, zipfile.LargeZipFile, zipfile.BadZipFile) as error:
-        raise RenderError(f"{path}: cannot go into the archive ({reason_of(error)}).") from None
+        with opened(path) as source:
+            size = os.fstat(source.fileno()).st_size
+            with archive.open(_entry(name, size), "w") as target:
+                shutil.copyfileobj(source, target, _PIECE)
+    except NotPlainError:
+        raise RenderError(f"{path}: is no plain file and cannot go into an archive.") from None
+    except OSError as error:
+        reason = reason_of(error)
+        raise RenderError(f"{path}: cannot go into the archive ({reason}).") from None
 
 
 def _entry(name: str, size: int) -> zipfile.ZipInfo:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from reedmill.base.errors import RenderError
+from reedmill.pack.below import told
 from reedmill.pack.carry_out import Done
 from reedmill.pack.explain import Reasons
 from reedmill.pack.ledger import Ledger, Origin, Placed, Seen
@@ -14,7 +14,7 @@ from reedmill.pack.placing import Placing
 from reedmill.pack.plan import Piece
 from reedmill.pack.records import Fresh, Part, Record
 from reedmill.pack.result import MADE, RESTORED, REUSED, Built, Failure, File
-from reedmill.pack.store import Store, told
+from reedmill.pack.store import Store
 
 _LEAST_FREE = 1_000_000  # bytes; with fewer a disk is full
 _STATES = {"missing": "its file was missing", "altered": "its file had been changed"}
@@ -84,8 +84,12 @@ class Assembly:
         return ""
 
     def full_disk(self) -> str:
-        """What is to be said when there is no room left, whatever the program says that failed."""
-        free = shutil.disk_usage(self.store.root).free
+        """What is to be said when there is no room left, whatever the program says that failed.
+
+        ``RenderError`` when the whole pack is not there any more: then nothing more can be made.
+        """
+        self.store.check_there()
+        free = self.store.inside.free()
         full = f"the disk is full: {self.built.out} has no room left. Make some and build again."
         return full if free < _LEAST_FREE else ""
 

@@ -6,7 +6,6 @@ is the old one or the new one.  A later build goes on from there.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from dataclasses import replace
@@ -14,6 +13,7 @@ from pathlib import Path
 
 from reedmill.base.errors import RenderError
 from reedmill.pack.assembly import Assembly
+from reedmill.pack.below import told
 from reedmill.pack.carry_out import carry_out
 from reedmill.pack.course import Course
 from reedmill.pack.explain import Reasons
@@ -25,9 +25,9 @@ from reedmill.pack.ledger import (
     Origin,
     Share,
     ledger_bytes,
-    ledger_path,
+    ledger_name,
     origins_bytes,
-    origins_path,
+    origins_name,
     other_files,
     read_ledger,
     read_origins,
@@ -39,7 +39,7 @@ from reedmill.pack.rates import rates
 from reedmill.pack.report import write_report
 from reedmill.pack.result import Built, Source
 from reedmill.pack.steps import Step
-from reedmill.pack.store import Store, replace_file, told
+from reedmill.pack.store import Store
 from reedmill.pack.volumes import books
 from reedmill.pack.workers import Crew, LocalCrew
 
@@ -49,7 +49,7 @@ CrewMaker = Callable[[Path], AbstractContextManager[Crew]]
 
 def local_crew(workers: int) -> CrewMaker:
     """Worker processes on this machine."""
-    return lambda scratch: LocalCrew(scratch.resolve(), workers)
+    return lambda scratch: LocalCrew(scratch, workers)
 
 
 def build(
@@ -86,9 +86,9 @@ class _Build:
     ) -> None:  # fmt: skip
         self._course, self._source, self._share = course, source, share
         self._store, self._progress = store, progress
-        self._ledger_path = ledger_path(store.root, source.curriculum)
-        before = read_ledger(self._ledger_path, whole_path(source.curriculum))
-        origins, others = read_origins(self._ledger_path), other_files(self._ledger_path)
+        self._name = name = ledger_name(source.curriculum)
+        before = read_ledger(store.packs, name, whole_path(source.curriculum))
+        origins, others = read_origins(store.packs, name), other_files(store.packs, name)
         self._pack = Assembly(out, store, before, origins, others)
 
     def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
@@ -144,13 +144,13 @@ class _Build:
         for job, done in carry_out(list(steps.values()), crew):
             for each in done:
                 self._pack.take(each, waiting.pop(each.step.id))
-            shutil.rmtree(self._store.scratch / f"job-{job.number}", ignore_errors=True)
+            self._store.drop_scratch(f"job-{job.number}")
             self._progress.done(len(done), sum(expected[each.step.id] for each in done))
         self._progress.end()
 
     def _warn_of_size(self, size: float) -> None:
         """Say beforehand when there is hardly room for *size* bytes in the pack and its store."""
-        free = shutil.disk_usage(self._store.root).free
+        free = self._store.inside.free()
         if 2 * size > free:
             self._progress.say(
                 f"This takes about {sized(2 * size)} in {self._pack.built.out}, and the disk has "
@@ -174,11 +174,10 @@ class _Build:
         try:
             with told(self._store.root):
                 content = origins_bytes(self._origins().items()), ledger_bytes(self._ledger())
-                paths = origins_path(self._ledger_path), self._ledger_path
-                self._ledger_path.parent.mkdir(exist_ok=True)
-                for path, each in zip(paths, content, strict=True):  # the facts first
-                    replace_file(path, each, self._store.scratch)
-                write_report(self._store.root, built.files, built.failed)
+                names = origins_name(self._name), self._name
+                for name, each in zip(names, content, strict=True):  # the facts first
+                    self._store.replace(self._store.packs, name, each)
+                write_report(self._store.inside, built.files, built.failed)
         except RenderError as error:
             self._pack.fail("the record of this build", self._pack.full_disk() or str(error))
 

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from reedmill.base.errors import InputError, RenderError
-from reedmill.pack.ledger import Ledger, Origin, read_ledger, read_origins
-from reedmill.pack.placing import checked_name, is_inside
-from reedmill.pack.render import hashed
+from reedmill.pack.below import Folder, told
+from reedmill.pack.ledger import (
+    Ledger,
+    Origin,
+    is_file_name,
+    is_there,
+    ledger_names,
+    read_origins,
+    sound_ledger,
+)
 from reedmill.pack.store import FOLDER, Store
 
 
@@ -30,19 +38,30 @@ def clean(out: Path) -> Cleaned:
     A file that was changed since it was made is somebody's work by now, and stays.
     ``InputError`` for a folder without a pack.
     """
-    if not (out / FOLDER / "journal").is_file():
+    if not os.path.lexists(out / FOLDER / "journal"):
         raise InputError(
             f"{out} holds no lesson pack. Name the folder that was given to reedmill pack "
             "with --out."
         )
-    with Store(out) as store:
-        ledgers = sorted((store.root / "packs").glob("*.json"))
-        read = [(read_ledger(path), read_origins(path)) for path in ledgers]
+    with Store(out) as store, told(store.root):
+        read = [_read(store.packs, name) for name in ledger_names(store.packs)]
         needed = {path for ledger, _ in read for path in ledger.files}
-        removed, kept, freed = _clean_pack(out, store, needed)
-        freed += _clean_store(store, _steps(read), needed | set(kept))
-        gone = tuple(each.curriculum for each, _ in read if not Path(each.curriculum).exists())
-    return Cleaned(removed, kept, freed, gone)
+        removed, kept, freed = _clean_pack(store, needed)
+        dropped, spoilt = _clean_store(store, _steps(read), needed | set(kept))
+        gone = tuple(each.curriculum for each, _ in read if not is_there(each.curriculum))
+    return Cleaned(removed, kept + spoilt, freed + dropped, gone)
+
+
+def _read(packs: Folder, name: str) -> tuple[Ledger, dict[str, Origin]]:
+    """A ledger and its facts; what nobody can read is needed by somebody all the same."""
+    ledger = sound_ledger(packs, name)
+    if ledger is None:
+        raise RenderError(
+            f"{packs.path / name} is damaged, so it cannot be told which files its curriculum "
+            "needs, and nothing was removed. Build that curriculum again first; when you no "
+            "longer have it, delete this file."
+        )
+    return ledger, read_origins(packs, name)
 
 
 def _steps(read: list[tuple[Ledger, dict[str, Origin]]]) -> set[str]:
@@ -50,44 +69,79 @@ def _steps(read: list[tuple[Ledger, dict[str, Origin]]]) -> set[str]:
     return files | {each.step for _, origins in read for each in origins.values()}
 
 
-def _clean_pack(
-    out: Path, store: Store, needed: set[str]
-) -> tuple[tuple[str, ...], tuple[str, ...], int]:
+def _clean_pack(store: Store, needed: set[str]) -> tuple[tuple[str, ...], tuple[str, ...], int]:
     removed, kept, freed = [], [], 0
     for path in sorted(set(store.placed) - needed):
-        place = out / path
+        if not is_file_name(path):
+            continue  # never a name of ours, whoever wrote it down
         try:
-            checked_name(path)
-            ours = place.is_file() and not place.is_symlink() and is_inside(out, place.parent)
-            sha256, size = hashed(place) if ours else ("", 0)
-            if sha256 in store.placed[path]:
-                place.unlink()
-                removed.append(path)
-                freed += size
-                _drop_empty(out, place.parent)
-            elif os.path.lexists(place):
-                kept.append(path)
+            size = _remove_from_pack(store, path)
+        except FileNotFoundError:
+            continue
         except (OSError, RenderError):
+            size = None
+        if size is None:
             kept.append(path)
+        else:
+            removed.append(path)
+            freed += size
+            _drop_empty(store.top, path)
     return tuple(removed), tuple(kept), freed
 
 
-def _drop_empty(out: Path, folder: Path) -> None:
-    with suppress(OSError):  # when something is in it
-        while folder != out and folder.is_relative_to(out):
-            folder.rmdir()
-            folder = folder.parent
+def _remove_from_pack(store: Store, path: str) -> int | None:
+    """Remove the file at *path* in the pack; its size, ``None`` when it is not as we made it."""
+    parent, _, name = path.rpartition("/")
+    with store.top.below(parent) as folder:
+        return _remove(folder, name, store.placed[path])
 
 
-def _clean_store(store: Store, steps: set[str], paths: set[str]) -> int:
-    """Drop the records of other steps, then every object no record names."""
+def _remove(folder: Folder, name: str, ours: set[str]) -> int | None:
+    """Remove the plain file *name* if its hash is one of *ours*: its size, else ``None``.
+
+    Not if it was exchanged for another while it was read.
+    """
+    with folder.reading(name) as file:
+        read = os.fstat(file.fileno())
+        if hashlib.file_digest(file, "sha256").hexdigest() not in ours:
+            return None
+    now = folder.look(name)
+    if now is None or not _is_same(now, read):
+        return None
+    folder.remove(name)
+    return read.st_size
+
+
+def _is_same(one: os.stat_result, other: os.stat_result) -> bool:
+    return os.path.samestat(one, other) and (one.st_size, one.st_mtime_ns, one.st_ctime_ns) == (
+        other.st_size, other.st_mtime_ns, other.st_ctime_ns,
+    )  # fmt: skip
+
+
+def _drop_empty(top: Folder, path: str) -> None:
+    """Remove the folders of the file at *path* as far as they are empty now."""
+    with suppress(OSError, RenderError):  # when something is in it
+        while path := path.rpartition("/")[0]:
+            parent, _, name = path.rpartition("/")
+            with top.below(parent) as folder:
+                folder.remove_folder(name)
+
+
+def _clean_store(store: Store, steps: set[str], paths: set[str]) -> tuple[int, tuple[str, ...]]:
+    """Drop the records of other steps, then every object no record names.
+
+    An object that is not what its name says may be somebody's file; it is told, and stays.
+    """
     records = {step: record for step, record in store.records.items() if step in steps}
     placed = {path: hashes for path, hashes in store.placed.items() if path in paths}
     store.rewrite(records, placed)
     named = {part.sha256 for record in records.values() for part in record.parts}
-    freed = 0
-    for each in list(store.objects()):
-        if each.name not in named:
-            freed += each.stat().st_size
-            each.unlink()
-    return freed
+    freed, kept = 0, []
+    for folder, name in store.objects():
+        if name in named:
+            continue
+        size = _remove(folder, name, {name})
+        if size is None:
+            kept.append((folder.path / name).relative_to(store.out).as_posix())
+        freed += size or 0
+    return freed, tuple(kept)

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
 from reedmill.base.errors import RenderError
 from reedmill.pack.archive import write_archive
 from reedmill.pack.assembly import Assembly, files_of
+from reedmill.pack.below import told
 from reedmill.pack.entrance import Text, entrance
 from reedmill.pack.facts import plain_facts, step_id
 from reedmill.pack.ledger import ARCHIVE
 from reedmill.pack.plan import EditionPlan, Piece, folder, inside
 from reedmill.pack.records import Fresh, Part, Record
-from reedmill.pack.render import hashed
+from reedmill.pack.render import hashed_file
 from reedmill.pack.result import MADE, REUSED
-from reedmill.pack.store import told
 
 _TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest"}
 
@@ -39,17 +40,17 @@ def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[Piece]) -> None
 
 def _text_piece(pack: Assembly, of: EditionPlan, text: Text) -> tuple[Piece, str]:
     """The piece of *text*, which is put into the store unless it is there; why not, if not."""
-    scratch = pack.store.scratch / "text"
-    try:
-        with told(scratch):
-            scratch.write_bytes(text.content)
-    except RenderError as error:
-        return _named(of, text, ""), pack.full_disk() or str(error)
-    sha256, size = hashed(scratch)
+    sha256 = hashlib.sha256(text.content).hexdigest()
     piece = _named(of, text, sha256)
     if pack.has_sound(piece):
         return piece, ""
-    part = Part(text.ending, sha256, size, text.kind)
+    scratch = pack.store.scratch / "text"
+    try:
+        with told(scratch):
+            pack.store.working.write(scratch.name, text.content)
+    except RenderError as error:
+        return piece, pack.full_disk() or str(error)
+    part = Part(text.ending, sha256, len(text.content), text.kind)
     record = Record(text.kind, (part,), 0.0, 1.0)
     return piece, pack.keep(piece.step, record, (Fresh(part, str(scratch)),))
 
@@ -76,7 +77,7 @@ def write_archive_of(pack: Assembly, of: EditionPlan) -> None:
         inside(home, name), step_id(ARCHIVE, facts), ARCHIVE, (), facts, of.edition.slug, 0,
         drill="Archive",
     )  # fmt: skip
-    paths = [(name, pack.built.out / each.path) for name, each in members.items()]
+    paths = [(name, Path(each.path)) for name, each in members.items()]
     try:
         _put_archive(pack, piece, paths)
     except RenderError as error:
@@ -90,10 +91,12 @@ def _put_archive(pack: Assembly, piece: Piece, members: Sequence[tuple[str, Path
     state, seen = pack.placing.state(path, part) if part else ("missing", None)
     if part is None or seen is None or (known and known.step != piece.step):
         status, why = MADE, pack.why(piece, state)
-        scratch = pack.store.scratch / "archive"
-        with told(scratch), scratch.open("wb") as file:
-            write_archive(file, members)
-        part = Part(".zip", *hashed(scratch), ARCHIVE)
-        seen = pack.placing.put(path, part, scratch)
+        working = pack.store.working
+        with told(working.path / ARCHIVE):
+            with working.creating(ARCHIVE) as file:
+                write_archive(file, members, pack.placing.opened)
+            with working.reading(ARCHIVE) as file:
+                part = Part(".zip", *hashed_file(file), ARCHIVE)
+        seen = pack.placing.put(path, part, ARCHIVE)
     pack.list_file(piece, path, part, seen, status, why)
     pack.finish(piece)

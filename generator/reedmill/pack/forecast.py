@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from reedmill.pack.course import Course
 from reedmill.pack.explain import Reasons
-from reedmill.pack.ledger import Share, ledger_path, read_origins
+from reedmill.pack.ledger import Origin, Share, ledger_name, read_origins
 from reedmill.pack.plan import Plan, plan
 from reedmill.pack.rates import Rate, rates
 from reedmill.pack.report import failure_row
 from reedmill.pack.result import Failure
-from reedmill.pack.store import FOLDER, read_records
+from reedmill.pack.store import ledgers_of, read_records
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,9 @@ def forecast(course: Course, curriculum: Path, out: Path, share: Share) -> Forec
     """What building *share* of *course* in *out* would come to."""
     records = read_records(out)
     found = plan(course, share, records.__contains__)
-    origins = read_origins(ledger_path(out / FOLDER, curriculum))
+    origins: dict[str, Origin] = {}
+    with suppress(OSError), ledgers_of(out) as packs:
+        origins = read_origins(packs, ledger_name(curriculum))
     reasons = Reasons(origins, found.pieces, share)
     made = [piece for piece in found.pieces if piece.step in found.steps]
     failed = [

@@ -2,6 +2,8 @@
 
 One ledger a curriculum, in two files: the first is all a build needs that finds nothing to
 do, the second the facts that ``explain`` compares.  Only the standard library is imported.
+Both come with the pack, so they may come from a stranger: every value is looked at, and a
+file with one that we would not have written counts as damaged.
 """
 
 from __future__ import annotations
@@ -9,14 +11,23 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
+import stat
 from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from reedmill.base.errors import InputError
-from reedmill.base.reading import read_bytes
+from reedmill.pack.below import Folder
 
+PACKS = "packs"
+"""The folder of the ledgers, in the store."""
+
+_MOST_BYTES = 64_000_000  # of a ledger: ten times that of the largest course
+_MOST_FACTS = 256_000_000  # bytes
+_NAME = re.compile(r"[0-9a-f]{24}\.json", re.ASCII)
+_FILE = re.compile(r"[a-z0-9][a-z0-9._-]{0,199}(?:/[a-z0-9][a-z0-9._-]{0,199}){0,3}", re.ASCII)
 _FORMAT = 1  # of the ledger; one of another format is not read
 _MOST_BYTES = 200_000_000  # of a ledger; that of 10,000 pieces takes some 20 MB
 _LINE = {"ensure_ascii": False, "separators": (",", ":")}
@@ -129,10 +140,15 @@ class Ledger:
     files: dict[str, Placed] = field(default_factory=dict)  # by path
 
 
-def ledger_path(root: Path, curriculum: Path) -> Path:
-    """Where in the store *root* the ledger of *curriculum* is."""
+def is_file_name(path: str) -> bool:
+    """True for slugs below the pack's folder, with ``/`` between them."""
+    return _FILE.fullmatch(path) is not None
+
+
+def ledger_name(curriculum: Path) -> str:
+    """The name of the ledger of *curriculum*."""
     whole = os.fsencode(whole_path(curriculum))
-    return root / "packs" / f"{hashlib.sha256(whole).hexdigest()[:24]}.json"
+    return f"{hashlib.sha256(whole).hexdigest()[:24]}.json"
 
 
 def whole_path(curriculum: Path) -> str:
@@ -140,30 +156,89 @@ def whole_path(curriculum: Path) -> str:
     return os.path.abspath(curriculum)  # noqa: PTH100
 
 
-def other_files(mine: Path) -> dict[str, str]:
+def ledger_names(packs: Folder) -> list[str]:
+    """The ledgers in the folder *packs*; what has another name is not ours."""
+    return [name for name in packs.names() if _NAME.fullmatch(name)]
+
+
+def is_there(curriculum: str) -> bool:
+    """True when there is a file called *curriculum*; a ledger may say anything."""
+    try:
+        return Path(curriculum).is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def other_files(packs: Folder, mine: str) -> dict[str, str]:
     """The files of all ledgers but *mine*, and whose they are; of curricula still there alone."""
     found: dict[str, str] = {}
-    for path in sorted(mine.parent.glob("*.json")):
-        ledger = read_ledger(path)
-        if path.name != mine.name and Path(ledger.curriculum).is_file():
+    for name in ledger_names(packs):
+        if name == mine:
+            continue
+        ledger = read_ledger(packs, name)
+        if is_there(ledger.curriculum):
             found |= dict.fromkeys(ledger.files, ledger.curriculum)
     return found
 
 
-def read_ledger(path: Path, curriculum: str = "") -> Ledger:
-    """The ledger at *path*; an empty one when there is none that can be read."""
+def read_ledger(packs: Folder, name: str, curriculum: str = "") -> Ledger:
+    """The ledger *name* in *packs*; an empty one when there is none that can be read."""
+    return sound_ledger(packs, name) or Ledger(curriculum)
+
+
+def sound_ledger(packs: Folder, name: str) -> Ledger | None:
+    """The ledger *name* in *packs*; ``None`` when it is missing, damaged or of another format.
+
+    ``NotPlainError`` for what is not a plain file.
+    """
     try:
-        data = json.loads(read_bytes(path, _MOST_BYTES))
-        if data["format"] != _FORMAT:
-            return Ledger(curriculum)
-        files = [Placed(row[0], row[1], Seen(*row[2]), *row[3:]) for row in data["files"]]
-        builds = {
-            options: Finished(Fed(code, inputs), Share(*share))
-            for options, (code, inputs, share) in data["builds"].items()
-        }
+        data = json.loads(packs.content(name, _MOST_BYTES))
+        if data["format"] != _FORMAT or type(data["curriculum"]) is not str:
+            return None
+        files = [_placed(row) for row in data["files"]]
+        builds = {options: _finished(*row) for options, row in data["builds"].items()}
         return Ledger(data["curriculum"], builds, {each.path: each for each in files})
-    except (InputError, ValueError, KeyError, TypeError, IndexError, RecursionError):
-        return Ledger(curriculum)
+    except _DAMAGED:
+        return None
+
+
+_DAMAGED = (
+    OSError, ValueError, KeyError, TypeError, IndexError, AttributeError, RecursionError,
+)  # fmt: skip
+"""What comes of reading a file that is not there, or not as we wrote it."""
+
+_ROW = (str, str, list, str, str, int, str, str, str, str, int, int, str)
+_SEEN = (int, int, int)
+_ORIGIN = (str, str, str, str, int, str, dict)
+
+
+def _typed(row: list[Any], types: tuple[type, ...]) -> list[Any]:
+    """*row*; ``ValueError`` unless its values are of these *types*."""
+    if tuple(map(type, row)) != types:
+        raise ValueError("a row that is not ours")
+    return row
+
+
+def _placed(row: list[Any]) -> Placed:
+    path, sha256, seen, *rest = _typed(row, _ROW)
+    if not is_file_name(path):
+        raise ValueError("a path that is not ours")
+    return Placed(path, sha256, Seen(*_typed(seen, _SEEN)), *rest)
+
+
+def _finished(code: Any, inputs: Any, share: Any) -> Finished:
+    student, lesson, archive = share
+    _typed([code, archive], (str, bool))
+    _texts(inputs)
+    if type(student) not in (str, type(None)) or type(lesson) not in (int, type(None)):
+        raise ValueError("a share that is not ours")
+    return Finished(Fed(code, inputs), Share(student, lesson, archive))
+
+
+def _texts(value: Any) -> dict[str, str]:
+    if not all(type(each) is str for each in value.values()):
+        raise ValueError("something that is not text")
+    return value  # type: ignore[no-any-return]
 
 
 def ledger_bytes(ledger: Ledger) -> bytes:
@@ -189,20 +264,27 @@ def _values(record: Any) -> list[Any]:
     return [getattr(record, each.name) for each in fields(record)]
 
 
-def origins_path(path: Path) -> Path:
-    """Where the facts that belong to the ledger at *path* are."""
-    return path.with_suffix(".facts")
+def origins_name(name: str) -> str:
+    """The name of the file with the facts that belong to the ledger *name*."""
+    return name.removesuffix(".json") + ".facts"
 
 
-def read_origins(path: Path) -> dict[str, Origin]:
-    """The facts of every piece, by place and kind; none when they cannot be read."""
+def read_origins(packs: Folder, name: str) -> dict[str, Origin]:
+    """The facts of every piece of the ledger *name*, by place and kind; none when damaged.
+
+    ``NotPlainError`` for what is not a plain file.
+    """
     try:
-        rows = [
-            json.loads(line) for line in read_bytes(origins_path(path), _MOST_BYTES).splitlines()
-        ]
-        return {row[0]: Origin(*row[1:]) for row in rows}
-    except (InputError, ValueError, TypeError, IndexError, RecursionError):
+        lines = packs.content(origins_name(name), _MOST_FACTS).splitlines()
+        return dict(map(_origin, map(json.loads, lines)))
+    except _DAMAGED:
         return {}
+
+
+def _origin(row: list[Any]) -> tuple[str, Origin]:
+    key, *rest = _typed(row, _ORIGIN)
+    _texts(rest[-1])
+    return key, Origin(*rest)
 
 
 def origins_bytes(origins: Iterable[tuple[str, Origin]]) -> bytes:
@@ -214,12 +296,25 @@ def origins_bytes(origins: Iterable[tuple[str, Origin]]) -> bytes:
     return "".join(json.dumps(row, **_LINE) + "\n" for row in rows).encode()  # type: ignore[arg-type]
 
 
-def seen_now(path: Path) -> Seen | None:
-    """How *path* looks now; ``None`` for what is no plain file."""
-    try:
-        found = path.lstat()
-    except OSError:
-        return None
-    if not os.path.isfile(path) or os.path.islink(path):  # noqa: PTH113, PTH114
-        return None
+def seen_now(folder: Folder, name: str) -> Seen | None:
+    """How *name* in *folder* looks now; ``None`` for what is not a plain file."""
+    found = folder.look(name)
+    return seen_as(found) if found is not None and stat.S_ISREG(found.st_mode) else None
+
+
+def seen_as(found: os.stat_result) -> Seen:
+    """What is remembered of how a file looks."""
     return Seen(found.st_size, found.st_mtime_ns, found.st_ctime_ns)
+
+
+def all_as_seen(top: Folder, files: Iterable[Placed]) -> bool:
+    """True when each of *files* in the pack *top* looks as it did; ``OSError`` without a folder.
+
+    The files of a folder stand one after the other in a ledger, so that it is opened once.
+    """
+    for path, those in groupby(files, lambda each: each.path.rpartition("/")[0]):
+        with top.below(path) as folder:
+            if not all(seen_now(folder, each.path[each.path.rfind("/") + 1 :]) == each.seen
+                       for each in those):  # fmt: skip
+                return False
+    return True

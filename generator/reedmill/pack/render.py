@@ -10,14 +10,15 @@ import hashlib
 import struct
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
+from io import BufferedReader
 from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import ReedmillError, reason_of
-from reedmill.base.reading import open_plain
+from reedmill.base.errors import ReedmillError, RenderError, reason_of
+from reedmill.pack.below import open_plain
 from reedmill.pack.records import Fresh, Outcome, Part
-from reedmill.pack.work import Drawing, Page, Roles, Sheet, Sound, Volume, Work, Written
+from reedmill.pack.work import Drawing, Leaf, Page, Roles, Sheet, Sound, Volume, Work, Written
 from reedmill.practice import Recording
 
 if TYPE_CHECKING:
@@ -231,8 +232,7 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
     from reedmill.pack.book import Book, Section, join
 
     sections = tuple(
-        Section(each.title, Path(each.file).read_bytes(), each.label, each.detail, each.deep)
-        for each in work.leaves
+        Section(each.title, _leaf(each), each.label, each.detail, each.deep) for each in work.leaves
     )
     content = join(
         Book(
@@ -241,6 +241,15 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
         )
     )  # fmt: skip
     yield _kept(folder, _part(".pdf", "book", content), content)
+
+
+def _leaf(leaf: Leaf) -> bytes:
+    """The PDF of *leaf*; it may be gone or exchanged since it was looked at."""
+    with open_plain(Path(leaf.file)) as file:
+        content = file.read()
+    if hashlib.sha256(content).hexdigest() != leaf.sha256:
+        raise RenderError(f"{leaf.file} was changed while the pack was built. Build it again.")
+    return content
 
 
 # --- files ------------------------------------------------------------------------------
@@ -267,6 +276,11 @@ def _free(folder: Path) -> Path:
 
 def hashed(path: Path) -> tuple[str, int]:
     """SHA-256 in hexadecimal and size in bytes of what is in *path*."""
-    with open_plain(path) as file:
-        sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-        return sha256, file.tell()
+    with path.open("rb") as file:
+        return hashed_file(file)
+
+
+def hashed_file(file: BufferedReader) -> tuple[str, int]:
+    """The same of an open file."""
+    sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    return sha256, file.tell()

@@ -2,33 +2,45 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
+import os
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from reedmill.pack.below import Folder
 from reedmill.pack.ledger import Placed
 from reedmill.pack.result import REUSED, Failure, File
 
+FOLDER = ".reedmill"
 REPORT = "last-build.json"
 
 
-def write_report(root: Path, files: Iterable[File], failed: Iterable[Failure]) -> None:
+def write_report(root: Folder, files: Iterable[File], failed: Iterable[Failure]) -> None:
     """Write what was done with every file to the store *root*."""
     content = {
         "files": [file_row(each) for each in files],
         "failed": [failure_row(each) for each in failed],
     }
-    part = root / f".{REPORT}.part"  # one name: the next build takes what a killed one left
-    part.write_bytes(json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n")
-    part.replace(root / REPORT)
+    part = f".{REPORT}.part"  # one name: the next build takes what a killed one left
+    root.write(part, json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n")
+    root.move(part, root, REPORT)
 
 
-def report_nothing_done(root: Path, files: Iterable[Placed]) -> None:
-    """The report of a build that found every file as it should be; a disk may be read-only."""
-    with suppress(OSError):
-        write_report(root, (File(each, REUSED) for each in files), ())
+def report_nothing_done(out: Path, files: Iterable[Placed]) -> None:
+    """The report of a build that found every file as it should be.
+
+    A disk may be read-only, and another build that has begun writes a report of its own.
+    """
+    with suppress(OSError), Folder.top(out) as top, top.folder(FOLDER) as root:
+        lock = root.handle("lock", os.O_RDWR)
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            write_report(root, (File(each, REUSED) for each in files), ())
+        finally:
+            os.close(lock)
 
 
 def file_row(file: File) -> dict[str, Any]:

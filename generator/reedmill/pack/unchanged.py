@@ -14,11 +14,20 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from reedmill.base.errors import InputError
+from reedmill.base.errors import InputError, RenderError
 from reedmill.base.reading import bounded, open_plain
 from reedmill.base.toml_text import toml_table
+from reedmill.pack.below import Folder
 from reedmill.pack.course_text import file_text
-from reedmill.pack.ledger import Fed, Ledger, Placed, ledger_path, read_ledger, seen_now
+from reedmill.pack.ledger import (
+    PACKS,
+    Fed,
+    Ledger,
+    Placed,
+    all_as_seen,
+    ledger_name,
+    read_ledger,
+)
 from reedmill.pack.versions import everything_version
 
 _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
@@ -80,24 +89,24 @@ def unchanged(
 
     *options* are those that choose what is made.
     """
-    root = out / _STORE
-    if (root / "scratch").exists() or _busy(root):
-        return None
-    ledger = read_ledger(ledger_path(root, curriculum))
-    finished = ledger.builds.get(options)
-    if finished is None or finished.fed != fed:
-        return None
-    files = [each for each in ledger.files.values() if finished.share.has_file(each)]
-    same = all(seen_now(out / each.path) == each.seen for each in files)
-    return (ledger, files) if same else None
-
-
-def _busy(root: Path) -> bool:
-    """True while another build has the store, or when there is none."""
     try:
-        lock = os.open(root / "lock", os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW)
-    except OSError:
-        return True
+        with Folder.top(out) as top, top.folder(_STORE) as root:
+            if root.look("scratch") or _busy(root):
+                return None
+            with root.folder(PACKS) as packs:
+                ledger = read_ledger(packs, ledger_name(curriculum))
+            finished = ledger.builds.get(options)
+            if finished is None or finished.fed != fed:
+                return None
+            files = [each for each in ledger.files.values() if finished.share.has_file(each)]
+            return (ledger, files) if all_as_seen(top, files) else None
+    except (OSError, RenderError):  # told by the build that follows
+        return None
+
+
+def _busy(root: Folder) -> bool:
+    """True while another build has the store; ``OSError`` when there is none."""
+    lock = root.handle("lock", os.O_RDONLY)
     try:
         fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except OSError:

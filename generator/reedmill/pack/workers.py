@@ -124,8 +124,8 @@ class LocalCrew:
         while (job := self._jobs.get()) is not None and not self._stopped:
             try:
                 worker = worker or self._new_worker()
-            except OSError as error:
-                said = f"no worker could be started for it ({reason_of(error)})."
+            except OSError as error:  # no folder any more, or too many processes
+                said = f"a worker cannot be started ({reason_of(error)})."
                 self._answers.put(Answer(job, (said,) * len(job.steps)))
                 continue
             if worker is None:

@@ -1,0 +1,262 @@
+"""An open folder and what is in it, reached by single names and never through a link.
+
+A pack may come from a stranger, and somebody may change it while it is built.  A path is
+looked up anew each time it is used, so a check of it says nothing about its next use.  The
+folder of a pack is therefore opened once, and everything below is reached from there, a name
+at a time: whatever happens to the path, what is open stays the folder it was.
+
+A link, a pipe or a device where a file or folder of ours should be raises
+``NotPlainError``, a sentence.  Everything else that the system refuses is an ``OSError``,
+which ``told`` turns into one.  Nothing heavy is imported: a build of nothing needs this.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from errno import ELOOP, ENOTDIR, EXDEV
+from io import BufferedReader
+from itertools import count
+from pathlib import Path
+from types import TracebackType
+from typing import IO
+
+from reedmill.base.errors import RenderError, reason_of
+
+# O_NONBLOCK: what turns out to be a pipe is not waited for.  It means nothing for files.
+_SAFE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK | os.O_NOCTTY
+_FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC | os.O_NONBLOCK
+
+_KINDS = {
+    stat.S_IFLNK: "a link to another place",
+    stat.S_IFIFO: "a named pipe",
+    stat.S_IFSOCK: "a socket",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a device",
+    stat.S_IFDIR: "a folder",
+    stat.S_IFREG: "a file",
+}
+
+
+class NotPlainError(RenderError):
+    """Something at *path* that is not the plain file or folder it should be."""
+
+    def __init__(self, path: Path, mode: int | None, wanted: str) -> None:
+        self.path = path
+        self.is_link = mode is not None and stat.S_ISLNK(mode)
+        kind = _KINDS.get(stat.S_IFMT(mode or 0), "something else")
+        super().__init__(
+            f"{path} is {kind}, where Reedmill keeps a {wanted} of its own, so it is left alone. "
+            "Move it away and try again, or write another folder."
+        )
+
+
+class Folder:
+    """A folder that is open.  Use as a context manager, which closes it.
+
+    *path* is for messages alone.  Names are single ones: no ``/``, no ``..``.
+    """
+
+    __slots__ = ("_handle", "path")
+
+    def __init__(self, handle: int, path: Path) -> None:
+        self._handle, self.path = handle, path
+
+    @classmethod
+    def top(cls, path: Path, *, make: bool = False) -> Folder:
+        """The folder *path* somebody chose; the links in it are their own, and followed."""
+        try:
+            return cls(os.open(path, _FOLDER), path)
+        except FileNotFoundError:
+            if not make:
+                raise
+        path.mkdir(parents=True, exist_ok=True)
+        return cls(os.open(path, _FOLDER), path)
+
+    def __enter__(self) -> Folder:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        os.close(self._handle)
+
+    # --- folders in it ------------------------------------------------------------------
+
+    def folder(self, name: str, *, make: bool = False) -> Folder:
+        """The folder *name*, made when it is missing and *make* says so."""
+        path = self.path / _single(name)
+        if make:
+            with suppress(FileExistsError):
+                os.mkdir(name, dir_fd=self._handle)
+        try:
+            return Folder(os.open(name, _FOLDER | _SAFE, dir_fd=self._handle), path)
+        except OSError as error:
+            if error.errno in (ELOOP, ENOTDIR):
+                raise self._odd(name, "folder") from None
+            raise
+
+    def below(self, path: str, *, make: bool = False) -> Folder:
+        """The folder at *path*, names with ``/`` between them; this one for an empty path."""
+        here = Folder(os.dup(self._handle), self.path)
+        for name in path.split("/") if path else ():
+            with here:
+                inner = here.folder(name, make=make)
+            here = inner
+        return here
+
+    # --- looking and reading ------------------------------------------------------------
+
+    def look(self, name: str) -> os.stat_result | None:
+        """How *name* looks, a link as a link; ``None`` when there is nothing."""
+        try:
+            return os.stat(_single(name), dir_fd=self._handle, follow_symlinks=False)
+        except FileNotFoundError:
+            return None
+
+    def itself(self) -> os.stat_result:
+        """How the folder itself looks."""
+        return os.fstat(self._handle)
+
+    def free(self) -> int:
+        """Bytes its disk has left."""
+        disk = os.fstatvfs(self._handle)
+        return disk.f_bavail * disk.f_frsize
+
+    def names(self) -> list[str]:
+        """What is in it, in order."""
+        return sorted(os.listdir(self._handle))  # noqa: PTH208  of what is open
+
+    def handle(self, name: str, flags: int) -> int:
+        """A handle of the plain file *name*; ``NotPlainError`` for anything else, at once."""
+        self.refuse_odd(name)  # before it is opened: to open a device may do something
+        try:
+            handle = os.open(name, flags | _SAFE, 0o666, dir_fd=self._handle)
+        except OSError as error:
+            if error.errno == ELOOP:
+                raise self._odd(name, "file") from None
+            raise
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            os.close(handle)
+            raise self._odd(name, "file")
+        return handle
+
+    def reading(self, name: str) -> BufferedReader:
+        """The plain file *name*, to be read."""
+        return os.fdopen(self.handle(name, os.O_RDONLY), "rb")
+
+    def content(self, name: str, most: int) -> bytes:
+        """What the plain file *name* holds; ``ValueError`` when that is more than *most* bytes."""
+        with self.reading(name) as file:
+            content = file.read(most + 1)
+        if len(content) > most:
+            raise ValueError(f"more than {most} bytes")
+        return content
+
+    def refuse_odd(self, name: str) -> None:
+        """``NotPlainError`` when *name* is there and not a plain file."""
+        found = self.look(name)
+        if found is not None and not stat.S_ISREG(found.st_mode):
+            raise NotPlainError(self.path / name, found.st_mode, "file")
+
+    def _odd(self, name: str, wanted: str) -> NotPlainError:
+        found = self.look(name)
+        return NotPlainError(self.path / name, found.st_mode if found else None, wanted)
+
+    # --- changing -----------------------------------------------------------------------
+
+    def creating(self, name: str) -> IO[bytes]:
+        """A new file *name*, to be written; a plain file that has the name is removed first.
+
+        Never an old file with new content: another name of it may lie elsewhere.
+        """
+        self.refuse_odd(name)
+        with suppress(FileNotFoundError):
+            self.remove(name)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _SAFE
+        return os.fdopen(os.open(name, flags, 0o666, dir_fd=self._handle), "wb")
+
+    def write(self, name: str, content: bytes) -> None:
+        """A new file *name* with *content*, settled on the disk."""
+        with self.creating(name) as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+
+    def move(self, name: str, target: Folder, new: str) -> None:
+        """Give the file *name* the place *new* in *target*, where at most a plain file goes."""
+        self.refuse_odd(name)
+        target.refuse_odd(new)
+        os.replace(name, new, src_dir_fd=self._handle, dst_dir_fd=target._handle)
+
+    def remove(self, name: str) -> None:
+        """Take the name *name* away; of a link that is the link."""
+        os.unlink(_single(name), dir_fd=self._handle)
+
+    def remove_folder(self, name: str) -> None:
+        """Remove the empty folder *name*."""
+        os.rmdir(_single(name), dir_fd=self._handle)
+
+    def remove_tree(self, name: str) -> None:
+        """Remove the folder *name* and everything in it.
+
+        Links go, and never what they lead to.  A folder that is another disk is left, with
+        an ``OSError``.
+        """
+        with self.folder(name) as inner:
+            inner._empty()
+        self.remove_folder(name)
+
+    def _empty(self) -> None:
+        """Folders are brought up into this one, so that it does not matter how deep they lie."""
+        numbers = count()
+        while names := self.names():
+            for name in names:
+                if self._is_folder(name):
+                    with self.folder(name) as inner:
+                        inner._bring_up(self, numbers)
+                    self.remove_folder(name)
+                else:
+                    self.remove(name)
+
+    def _bring_up(self, top: Folder, numbers: Iterator[int]) -> None:
+        for name in self.names():
+            if self._is_folder(name):
+                new = f"swept-{next(numbers)}"
+                os.rename(name, new, src_dir_fd=self._handle, dst_dir_fd=top._handle)
+            else:
+                self.remove(name)
+
+    def _is_folder(self, name: str) -> bool:
+        found = self.look(name)
+        if found is None or not stat.S_ISDIR(found.st_mode):
+            return False
+        if found.st_dev != self.itself().st_dev:
+            raise OSError(EXDEV, os.strerror(EXDEV))
+        return True
+
+
+def _single(name: str) -> str:
+    if name in ("", ".", "..") or "/" in name or "\0" in name:
+        raise RenderError(f"{name[:200]!r} is not the name of a file.")
+    return name
+
+
+def open_plain(path: Path) -> BufferedReader:
+    """The plain file *path*, to be read; ``NotPlainError`` when the last name is anything else."""
+    with Folder.top(path.parent) as folder:
+        return folder.reading(path.name)
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """An ``OSError`` inside becomes a sentence about *path*."""
+    try:
+        yield
+    except OSError as error:
+        raise RenderError(f"{path}: cannot be written ({reason_of(error)}).") from None
