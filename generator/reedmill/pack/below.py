@@ -7,7 +7,8 @@ at a time: whatever happens to the path, what is open stays the folder it was.
 
 A link, a pipe or a device where a file or folder of ours should be raises
 ``NotPlainError``, a sentence.  Everything else that the system refuses is an ``OSError``,
-which ``told`` turns into one.  Only the standard library is imported: a build of nothing needs this.
+which ``told`` turns into one.  Only the standard library is imported, because a build of
+nothing needs this.
 """
 
 from __future__ import annotations
@@ -122,6 +123,17 @@ class Folder:
     def itself(self) -> os.stat_result:
         """How the folder itself looks."""
         return os.fstat(self._handle)
+
+    def pinned(self) -> Path:
+        """A path for other processes, which goes on meaning this folder while it is open here.
+
+        Linux has such paths (proc(5), /proc/pid/fd); elsewhere it is the path it has now.
+        """
+        pinned = Path(f"/proc/{os.getpid()}/fd/{self._handle}")
+        with suppress(OSError):
+            if os.path.samestat(pinned.stat(), self.itself()):
+                return pinned
+        return Path(os.path.realpath(self.path))
 
     def free(self) -> int:
         """Bytes its disk has left."""
