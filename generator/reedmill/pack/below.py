@@ -123,6 +123,17 @@ class Folder:
         """How the folder itself looks."""
         return os.fstat(self._handle)
 
+    def pinned(self) -> Path:
+        """A path for other processes, which goes on meaning this folder while it is open here.
+
+        Linux has such paths (proc(5), /proc/pid/fd); elsewhere it is the path it has now.
+        """
+        pinned = Path(f"/proc/{os.getpid()}/fd/{self._handle}")
+        with suppress(OSError):
+            if os.path.samestat(pinned.stat(), self.itself()):
+                return pinned
+        return Path(os.path.realpath(self.path))
+
     def free(self) -> int:
         """Bytes its disk has left."""
         disk = os.fstatvfs(self._handle)

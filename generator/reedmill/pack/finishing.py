@@ -46,7 +46,7 @@ def _text_piece(pack: Assembly, of: EditionPlan, text: Text) -> tuple[Piece, str
         return piece, ""
     scratch = pack.store.scratch / "text"
     try:
-        with told(scratch):
+        with told(pack.store.working.path):
             pack.store.working.write(scratch.name, text.content)
     except RenderError as error:
         return piece, pack.full_disk() or str(error)

@@ -84,7 +84,7 @@ class Store:
 
     def __init__(self, out: Path, wait: Callable[[], None] = lambda: None) -> None:
         self.out, self.root = out, out / FOLDER
-        self.scratch = self.root / _SCRATCH  # for workers; absolute once it is open
+        self.scratch = self.root / _SCRATCH  # for workers; absolute and pinned once it is open
         self._wait = wait
         self._lock = self._journal = -1
         self._opened = ExitStack()
@@ -114,13 +114,13 @@ class Store:
         self.inside = self._folder(self.top, FOLDER)
         self._lock = self.inside.handle("lock", os.O_RDWR | os.O_CREAT)
         self._take_lock()
-        for name in (_REPORT, "README"):
+        for name in (_REPORT, f".{_REPORT}.part", "README"):
             self.inside.refuse_odd(name)  # now, and not after an hour of work
         self._objects = self._folder(self.inside, _OBJECTS)
         self.packs = self._folder(self.inside, PACKS)
         self._sweep()  # of builds that were killed
         self.working = self._folder(self.inside, _SCRATCH)
-        self.scratch = Path(os.path.realpath(self.root)) / _SCRATCH
+        self.scratch = self.working.pinned()
         if self.inside.look("README") is None:
             self.inside.write("README", _README)
         self._open_journal()
