@@ -110,6 +110,14 @@ def test_the_file_and_the_line_of_too_much_markup_are_named(tmp_path: Path) -> N
     assert '"week.md" has more than 200 opening square brackets; line 5' in caught.value.fact
 
 
+def test_the_line_of_what_is_nested_too_deeply_is_named(tmp_path: Path) -> None:
+    (tmp_path / "week.md").write_text("\n\nHome\n\n" + "> " * 7 + "a\n")
+    with pytest.raises(PatternError) as caught:
+        parse_course(COURSE + LESSON, "monday.toml", tmp_path)
+    assert caught.value.span.place == "monday.toml:5:13"
+    assert "more than 6 deep inside one another in line 5" in caught.value.fact
+
+
 def test_a_text_that_many_lessons_name_is_read_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -13,14 +13,19 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
+import click
 import pytest
 from click.testing import CliRunner
 
 import reedmill
-from odd_files import DRILL, KINDS, OPENINGS, RIGHT, Ended, Opening, prepared
+from odd_files import COURSE, DRILL, KINDS, OPENINGS, RIGHT, Ended, Opening, prepared
+from reedmill import library as library_module
+from reedmill.band import shelf
 from reedmill.base.errors import InputError, PatternError, reason_of
 from reedmill.base.reading import decoded, open_plain, read_bytes, read_text
 from reedmill.cli import cli
+from reedmill.cli.backing import complete_form
+from reedmill.cli.options import complete_drill
 from reedmill.pack.unchanged import fed_by
 
 PACKAGE = Path(reedmill.__file__).parent
@@ -303,6 +308,28 @@ def test_no_other_module_opens_a_file() -> None:
     assert set(ALLOWED) - found == set()  # no longer needed
 
 
+def test_completion_offers_files_where_the_library_cannot_be_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A shell would show a traceback in the middle of the player's line."""
+    for suffix in ("drill", "form"):
+        os.mkfifo(tmp_path / f"odd.{suffix}")
+    for module in (library_module, shelf):
+        monkeypatch.setattr(module, "patterns_dir", lambda: tmp_path)
+    caches = (library_module.shipped, library_module._texts, shelf._shipped)
+    for cache in caches:
+        cache.cache_clear()
+    context = click.Context(cli)
+    argument = click.Argument(["file"])
+    try:
+        with bounded_run():
+            for complete in (complete_drill, complete_form):
+                assert [item.type for item in complete(context, argument, "od")] == ["file"]
+    finally:
+        for cache in caches:
+            cache.cache_clear()
+
+
 def test_what_a_pack_is_fed_is_bounded_before_it_is_read_as_toml(tmp_path: Path) -> None:
     """A name of 60,000 dots fills several GB when tomllib reads it: it keeps every beginning."""
     for kind in ("a name of 60,000 dots", "a link to a device", "a pipe", "many brackets"):
@@ -310,3 +337,26 @@ def test_what_a_pack_is_fed_is_bounded_before_it_is_read_as_toml(tmp_path: Path)
         KINDS[kind](path)
         with bounded_run():
             assert set(fed_by(path).inputs) == {path.name}
+
+
+@pytest.mark.parametrize(
+    "kind", ["a pipe", "a link to a device", "a folder", "a socket", "NUL bytes", "many brackets"]
+)
+@pytest.mark.parametrize("place", ["packs/m.json", "packs/m.facts", "journal"])
+def test_odd_files_in_the_folder_of_a_pack_stop_nothing_for_long(
+    place: str, kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever hands a pack on may have put anything there; nothing waits or breaks."""
+    monkeypatch.chdir(tmp_path)
+    Path("m.toml").write_text(COURSE)
+    store = tmp_path / "pack" / ".reedmill"
+    (store / "packs").mkdir(parents=True)
+    for name in {"journal", "packs/m.json", "packs/m.facts"} - {place}:
+        (store / name).write_bytes(b"")
+    KINDS[kind](store / place)
+    for words in (["pack", "m.toml", "--out", "pack", "--plan"], ["clean", "pack"]):
+        with bounded_run():
+            result = CliRunner().invoke(cli, words)
+        assert result.exception is None or isinstance(result.exception, SystemExit), words
+        assert result.exit_code in (0, 1, 2)
+        assert result.output.strip()

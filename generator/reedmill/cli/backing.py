@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
@@ -37,9 +38,12 @@ def _complete(kind: str, start: str) -> list[CompletionItem]:
     from click.shell_completion import CompletionItem
 
     from reedmill.band.shelf import shipped_feels, shipped_forms
+    from reedmill.base.errors import ReedmillError
     from reedmill.base.text import slug
 
-    titles = [each.title for each in (shipped_forms() if kind == "form" else shipped_feels())]
+    titles: list[str] = []
+    with suppress(ReedmillError):  # a shell has no place for what is wrong with a file
+        titles = [each.title for each in (shipped_forms() if kind == "form" else shipped_feels())]
     found = [CompletionItem(slug(title), help=title) for title in titles]
     fitting = [item for item in found if item.value.startswith(start.lower())]
     return fitting or [CompletionItem(start, type="file")]

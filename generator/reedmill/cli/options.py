@@ -5,6 +5,7 @@ Nothing but click is imported at the top, so that help is there at once.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -116,10 +117,13 @@ def complete_drill(
     """Shipped drills that start so; the shell's own file names when there is none."""
     from click.shell_completion import CompletionItem
 
+    from reedmill.base.errors import ReedmillError
     from reedmill.base.text import slug
     from reedmill.library import shipped
 
-    titles = [each.drill.title for each in shipped()]
+    titles: list[str] = []
+    with suppress(ReedmillError):  # a shell has no place for what is wrong with a file
+        titles = [each.drill.title for each in shipped()]
     found = [CompletionItem(slug(title), help=title) for title in titles]
     fitting = [item for item in found if item.value.startswith(start.lower())]
     return fitting or [CompletionItem(start, type="file")]

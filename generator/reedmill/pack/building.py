@@ -78,7 +78,7 @@ def _lesson_text(text: str, name: str) -> str:
     ``InputError`` for markup that cannot be used, such as a link that leads nowhere.
     """
     check_markup(text, name)  # whose lines are counted as they are in the file
-    text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).strip("\n")
+    text = "\n".join(printable(line) for line in text.expandtabs(4).split("\n")).rstrip("\n")
     read_markdown(text)
     return text
 

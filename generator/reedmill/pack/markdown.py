@@ -131,11 +131,6 @@ def _any_link(url: str) -> bool:  # noqa: ARG001
 
 def _blocks(tokens: Iterator[Token], depth: int) -> Iterator[Block]:
     """The blocks up to the token that closes what holds them."""
-    if depth > MOST_NESTED:
-        raise InputError(
-            f"lists and quotes stand more than {MOST_NESTED} deep inside one another in a "
-            "lesson's text. Write it flatter."
-        )
     for token in tokens:
         if token.type.endswith("_close"):
             return
@@ -163,12 +158,23 @@ def _block(token: Token, tokens: Iterator[Token], depth: int) -> Block:
             start = token.attrGet("start")
             return Listing(1 if start is None else int(start), _items(tokens, depth))
         case "blockquote_open":
-            return Quote(tuple(_blocks(tokens, depth + 1)))
+            return Quote(_inner(token, tokens, depth))
         case "fence" | "code_block":
             return Code(_lines(token.content))
         case "hr":
             return Divider()
     return Paragraph(_inside(tokens))
+
+
+def _inner(token: Token, tokens: Iterator[Token], depth: int) -> tuple[Block, ...]:
+    """The blocks inside the quote or the item of a list that *token* opens."""
+    if depth == MOST_NESTED:
+        line = token.map[0] + 1 if token.map else 1
+        raise InputError(
+            f"lists and quotes stand more than {MOST_NESTED} deep inside one another in line "
+            f"{line} of a lesson's text. Write it flatter."
+        )
+    return tuple(_blocks(tokens, depth + 1))
 
 
 def _heading(token: Token, tokens: Iterator[Token], depth: int) -> Block:
@@ -183,7 +189,7 @@ def _items(tokens: Iterator[Token], depth: int) -> tuple[tuple[Block, ...], ...]
     for token in tokens:
         if token.type != "list_item_open":
             break
-        items.append(tuple(_blocks(tokens, depth + 1)))
+        items.append(_inner(token, tokens, depth))
     return tuple(items)
 
 
