@@ -229,6 +229,12 @@ mine.drill:2:10: there is no length after this :
       |          ^
   Write beats: -3:2 for two, -3:1/2 for half of one.
 """,
+    "number-too-long": """
+mine.drill:2:10: this number has 12 digits; at most 9 are read
+    2 |   play -2x000000000004
+      |          ^^^^^^^^^^^^^
+  Write it without zeros in front. No number of a drill needs more than three digits.
+""",
     "unplayable-length": """
 mine.drill:2:10: a length of 0 beats cannot be played
     2 |   play -2:0

@@ -104,7 +104,7 @@ class Builder(MusicBuilder):
         return parts[0], found
 
     def meter(self, parts: list[Token]) -> Line:
-        beats, unit = (int(part[:9]) for part in parts[1].split("/"))
+        beats, unit = (self._whole(parts[1], part) for part in parts[1].split("/"))
         if beats not in METER_BEATS or unit not in METER_UNITS:
             raise mistake("no-such-meter", self._span(parts[1]), meter=parts[1])
         return parts[0], {"meter": Meter(beats, unit)}

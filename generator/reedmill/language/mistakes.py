@@ -364,6 +364,14 @@ CHAPTERS = {
             (":x", ":2"),
         ),
         Mistake(
+            "number-too-long",
+            "a number with too many digits",
+            "this number has {digits} digits; at most {most} are read",
+            "Write it without zeros in front. No number of a drill needs more than three digits.",
+            _play("-2x000000000004"),
+            ("x000000000004", "x4"),
+        ),
+        Mistake(
             "unplayable-length",
             "a note that lasts no time, or far too long",
             "a length of {length:.20} beats cannot be played",
