@@ -21,8 +21,7 @@ from reedmill.pack.work import (
 )
 
 if TYPE_CHECKING:
-    from reedmill.practice import Recording
-    from reedmill.score import Score
+    pass
 
 SHEETS_A_RUN = 20
 """One LilyPond process draws many sheets faster than many processes do."""
@@ -97,16 +96,8 @@ def _batch(work: Work) -> str:
 def _amount(work: Work) -> float:
     match work:
         case Sound(score, recording):
-            return _sound_s(score, recording)
+            return float(recording.sound_s(score))
         case Volume():
             return float(len(work.leaves))
         case _:
             return 1.0
-
-
-def _sound_s(score: Score, recording: Recording) -> float:
-    """Seconds in all files of a recording together."""
-    mixed = len(recording.mixed)
-    files = 1 if mixed == 1 else (1 + mixed if recording.stems else 2)
-    lengths = (each.plan(score).length_s for _, each in recording.one_by_one())
-    return float(sum(lengths)) * files * len(recording.types)
