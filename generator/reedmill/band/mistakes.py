@@ -200,7 +200,7 @@ _ROWS = (
     ),
     Mistake(
         "number-too-long", "a number with too many digits",
-        "this number has {digits} digits; at most {most} are read",
+        "this number has {digits:,} digits; at most {most} are read",
         "Write it without zeros in front. No number of a form or feel needs more than three "
         "digits.",
         _form(bars="I7 x000000000004"), ("x000000000004", "x4"),

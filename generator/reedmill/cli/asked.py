@@ -32,16 +32,16 @@ def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
     """Every drill on every harp with every embouchure plan, in that order."""
     from reedmill.amounts import check_scores
     from reedmill.expand import expand, versions
+    from reedmill.language.words import MAX_NOTES
     from reedmill.theory.intonation import intonation_named
 
     tuning = intonation_named(playing["intonation"])
     if playing["offsets"] is not None:
         tuning = tuning.with_offsets(playing["offsets"])
     played = playings(wanted, playing)
-    check_scores(
-        sum(len(versions(drill)) for drill, _, _ in played),
-        sum(len(versions(drill)) * drill.count(len(drill.rungs)) for drill, _, _ in played),
-    )
+    pieces = [drill for drill, _, _ in played for _ in versions(drill)]
+    notes = (drill.count(len(drill.rungs)) for drill in pieces)
+    check_scores(len(pieces), sum(min(each, MAX_NOTES) for each in notes))  # more is refused itself
     scores = [
         expand(
             drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,

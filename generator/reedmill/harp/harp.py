@@ -165,7 +165,7 @@ class Harp:
         if key not in _COMMON or register not in _REGISTERS or len(words) > 2:
             known = [*HARP_KEYS, *(f"low {k}" for k in HARP_KEYS)]
             raise InputError(
-                f'there is no harp "{text}".{close_match(text, known)} '
+                f'there is no harp "{text:.40}".{close_match(text[:40], known)} '
                 f"Harps are {', '.join(HARP_KEYS)}; put low or high before one for an "
                 "octave under or over."
             )

@@ -368,7 +368,7 @@ CHAPTERS = {
         Mistake(
             "number-too-long",
             "a number with too many digits",
-            "this number has {digits} digits; at most {most} are read",
+            "this number has {digits:,} digits; at most {most} are read",
             "Write it without zeros in front. No number of a drill needs more than three digits.",
             _play("-2x000000000004"),
             ("x000000000004", "x4"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from reedmill.pack.facts import Facts, digest, step_id
 from reedmill.pack.versions import code_facts
@@ -19,9 +18,6 @@ from reedmill.pack.work import (
     kind_of,
     pack_work,
 )
-
-if TYPE_CHECKING:
-    pass
 
 SHEETS_A_RUN = 20
 """One LilyPond process draws many sheets faster than many processes do."""
