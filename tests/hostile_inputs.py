@@ -78,9 +78,10 @@ def run(row: Hostile, folder: Path, command: tuple[str, ...] = REEDMILL) -> Outc
     for name, content in row.files.items():
         (folder / name).write_bytes(content if isinstance(content, bytes) else content())
     said = folder / ".said"
+    launcher = (sys.executable, "-S", "-c", _LAUNCHER, str(_address_space_mb()))
     with said.open("wb") as file:
         report = subprocess.run(
-            [sys.executable, "-S", "-c", _LAUNCHER, str(_address_space_mb()), *command, *row.arguments],
+            [*launcher, *command, *row.arguments],
             cwd=folder, env=os.environ | _QUIET, stdout=subprocess.PIPE, stderr=file, check=True,
         )  # fmt: skip
     *printed, numbers = report.stdout.decode().rstrip("\n").split("\n")

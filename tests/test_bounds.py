@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from dataclasses import replace
@@ -120,7 +121,7 @@ def test_zeros_in_front_do_not_change_how_often_something_is_played() -> None:
     "text",
     [
         'form "A"\n bars I7 x0000000004',
-        'form "A"\n bars I7:0000000001 IV7',
+        'form "A"\n bars I7:0000000001 IV7 | I7',
         'form "A"\n positions 0000000002\n bars I7',
         'feel "A"\n bass root on 0000000001',
         'feel "A"\n bass root on 1:0000000001',
@@ -134,7 +135,7 @@ def test_zeros_in_front_do_not_change_how_often_something_is_played() -> None:
 def test_ten_digits_of_a_form_or_feel_are_refused(text: str) -> None:
     with pytest.raises(PatternError, match="this number has 10 digits; at most 9 are read"):
         parse_band(text, "mine")
-    parse_band(text.replace("000000000", "0"), "mine")
+    parse_band(re.sub("0{8,}", "", text), "mine")
 
 
 # --- bars ------------------------------------------------------------------------------------
@@ -194,7 +195,7 @@ def test_a_program_that_uses_the_library_is_bounded_too(tmp_path: Path) -> None:
     ladder = Practice(repeats=100, tempi_bpm=tuple(range(20, 80)))
     hours = Recording(practice=ladder, apart=True, types=("wav", "flac", "ogg", "mp3"))
     with pytest.raises(InputError, match="more than 100 hours in all files together"):
-        make([score_from("-2:64")] * 3, tmp_path, ("wav",), recording=hours)
+        make([score_from("-2:16")], tmp_path, ("wav",), recording=hours)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -248,7 +249,7 @@ def test_a_drill_over_a_form_may_have_a_thousand_bars(tmp_path: Path) -> None:
     assert laid.bars == 1000
     assert laid.band is not None
     longer = replace(laid.band, length=laid.band.length + 4)
-    with pytest.raises(InputError, match="1,001 bars; 1,000 is the most. Ask for fewer choruses"):
+    with pytest.raises(InputError, match=r"1,001 bars; 1,000 is the most\. Ask for fewer choruses"):
         over(score_from("-2:4"), longer, "once")
 
 
