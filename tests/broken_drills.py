@@ -229,6 +229,12 @@ mine.drill:2:10: there is no length after this :
       |          ^
   Write beats: -3:2 for two, -3:1/2 for half of one.
 """,
+    "number-too-long": """
+mine.drill:2:10: this number has 12 digits; at most 9 are read
+    2 |   play -2x000000000004
+      |          ^^^^^^^^^^^^^
+  Write it without zeros in front. No number of a drill needs more than three digits.
+""",
     "unplayable-length": """
 mine.drill:2:10: a length of 0 beats cannot be played
     2 |   play -2:0
@@ -295,6 +301,13 @@ mine.drill:2:8: this drill would have 1,040,000 notes; the most is 2,000
       |        ^
   Repeat less often: a page holds some two hundred notes.
 """,
+    "too-many-bars": """
+mine.drill:2:9: with this note or rest the drill has more than 1,000 bars
+    2 |   play (-2:64)x100
+      |         ^^^^^
+  Repeat less often, or write shorter rests and notes. To practise for long, repeat the \
+recording: reedmill make mine.drill --repeat 20
+""",
     "too-many-notes-in-a-file": """
 mine.drill:11:7: with this drill the file would have more than 10,000 notes
    11 | drill "Home 6"
@@ -330,6 +343,19 @@ mine.drill:3:10: "Home" uses its anchor but does not say which reed it is
     3 |   phrase anchor rung
       |          ^^^^^^
   Add a line such as: anchor -2
+""",
+    "too-many-rungs": """
+mine.drill:3:817: this line names 202 rungs; the most is 200
+    3 | -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3'
+      |                                                             ^^
+  A harp has about forty notes: name those the drill is about, and play them more than once with \
+order down, up.
+""",
+    "too-many-plans": """
+mine.drill:2:3: this line has 10 plans for the mouth; the most is 9
+    2 |   embouchure lips or lips or lips or lips or lips or lips or lips or lips or lips or lips
+      |   ^^^^^^^^^^
+  Each plan makes a version of the drill, and there are 9 different ones: write each once.
 """,
     "unknown-anchor": """
 mine.drill:2:10: "home" is no anchor.

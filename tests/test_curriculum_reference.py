@@ -91,7 +91,8 @@ def test_the_reference_says_how_much_a_file_may_ask_for() -> None:
     numbers = re.findall(r"\d+(?:,\d+)?", section("How much one file may ask for"))
     assert [int(number.replace(",", "")) for number in numbers] == [
         limits.MAX_FILE_BYTES // 1000, limits.MAX_LESSONS, limits.MAX_EXERCISES,
-        limits.MAX_CHARTS, limits.MAX_STUDENTS, limits.MAX_TASKS,
+        limits.MAX_CHARTS, limits.MAX_STUDENTS, limits.MAX_TASKS, limits.MAX_NOTES,
+        limits.MAX_SOUND_HOURS,
     ]  # fmt: skip
     assert f"at most {limits.MAX_TEXT:,} characters" in section("Lessons")
 

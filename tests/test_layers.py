@@ -37,6 +37,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "theory", "harp", "arrangement", "score", "notation", "playability",
         "targets", "chord_roles", "practice",
     },
+    "amounts": {"base", "score", "practice"},
     "band": {"base", "theory", "arrangement", "score", "language"},
     "hearing": {"score"},
     "sound": {
@@ -49,7 +50,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "library": {"base", "theory", "harp", "score", "language", "expand"},
     "make": {
-        "base", "theory", "harp", "arrangement", "score", "practice", "hearing",
+        "amounts", "base", "theory", "harp", "arrangement", "score", "practice", "hearing",
         "formats", "sound", "sheet", "chord_roles",
     },
     "backing": {
@@ -66,7 +67,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "hearing", "formats", "sound", "sheet", "library", "make", "band", "arrangement",
     },
     "cli": {
-        "base", "theory", "harp", "score", "language", "expand", "playability",
+        "amounts", "base", "theory", "harp", "score", "language", "expand", "playability",
         "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
         "pack", "band", "arrangement", "backing", "chord_roles", "accompany",
     },

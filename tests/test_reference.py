@@ -15,7 +15,9 @@ import pytest
 
 import oracles
 import reedmill
+from reedmill import amounts
 from reedmill.base.errors import PatternError
+from reedmill.base.text import MOST_DIGITS
 from reedmill.expand import breath, expand, fingering
 from reedmill.harp import Harp
 from reedmill.language import parse, parser, words
@@ -246,7 +248,10 @@ def test_the_limits_are_the_ones_that_are_used() -> None:
         f"{words.MAX_FILE_BYTES // 1000} kB, {words.MAX_DRILLS} drills, "
         f"{words.MAX_FILE_NOTES:,} notes",
         f"| {words.MAX_TITLE} characters |", f"| {words.MAX_TEXT} characters |",
-        f"| {words.MAX_NOTES:,} notes |",
+        f"| {words.MAX_NOTES:,} notes |", f"| {words.MAX_BARS:,} bars |",
+        f"| {words.MAX_RUNGS} rungs |", f"| {words.MAX_PLANS} plans |", f"| {MOST_DIGITS} digits |",
+        f"| {amounts.MOST_SCORES:,} pieces (drills times harps times plans), "
+        f"{amounts.MOST_NOTES:,} notes, {amounts.MOST_SOUND_HOURS} hours of sound |",
         f"| {words.MAX_REPEATS} times, brackets {words.MAX_NESTING} deep |",
         f"| {words.MAX_LENGTH_BEATS} beats |",
         f"from {words.TEMPI[0]} to {words.TEMPI[-1]}.",

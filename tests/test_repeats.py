@@ -20,7 +20,6 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
-from reedmill.notation import first_beat
 from reedmill.repeats import Bar, breaths, printed
 from reedmill.score import Score
 from reedmill.theory.positions import Position
@@ -47,7 +46,7 @@ def carried_out(score: Score) -> Sounded:
         if bar.ending_ends:
             part.getElementsByClass(spanner.RepeatBracket).last().addSpannedElements(ending)
     played = m21_repeat.Expander(part).process() if any_sign(score) else part
-    start = first_beat(score)
+    start = score.first_beat
     return [
         (start + beats(each.offset), beats(each.quarterLength), each.pitch.midi)
         for each in played.flatten().notes

@@ -33,7 +33,7 @@ from reedmill.formats.text import tab_lines
 from reedmill.harp import Harp
 from reedmill.library import find_drills, shipped, usual_position
 from reedmill.make import make
-from reedmill.notation import Written, bars, first_beat
+from reedmill.notation import Written, bars
 from reedmill.repeats import printed
 from reedmill.score import Note, Score
 from reedmill.sheet.engrave import Engraver
@@ -201,7 +201,7 @@ def test_pitches_and_times_on_the_staff_are_those_of_the_drill(played: Played) -
 
 def on_paper(score: Score) -> Iterator[tuple[Fraction, Note]]:
     """Each note with the beat at which it stands when repeats are printed, not played, twice."""
-    before = first_beat(score)
+    before = score.first_beat
     for bar in printed(score):
         for written in bar.written:
             if written.note is not None and not written.tied_on:

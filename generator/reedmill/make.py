@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reedmill.amounts import check_scores, check_sound
 from reedmill.base.errors import InputError, RenderError, close_match
 from reedmill.base.text import printable, slug
 from reedmill.base.writing import Content, Parts, write_files
@@ -93,6 +94,9 @@ def make(
                 f'there is no format "{name}".{close_match(name, FORMATS)} '
                 f"Choose from: {', '.join(FORMATS)}."
             )
+    check_scores(len(scores), sum(len(score.notes) for score in scores))
+    if "wav" in to:
+        check_sound(scores, recording)
     scores = [_paced(_readable(score), recording.practice.tempi_bpm) for score in scores]
     made: list[Made] = []
     names = _file_names(scores)
@@ -297,15 +301,14 @@ def _audio(at: int, score: Score, recording: Recording) -> Iterator[Rendered]:
 
 def _file_names(scores: Sequence[Score]) -> list[str]:
     """A name for each score, from generated parts only, no two alike."""
-    names: list[str] = []
+    names: dict[str, int] = {}  # every name, and how many were made from it
     for score in scores:
         harp = slug(score.harp.name.replace("#", " sharp"))
         plan = f"-{slug(score.embouchure.short)}" if score.embouchure else ""
         under = f"-over-{slug(score.band.form)}" if score.band else ""
         name = base = f"{slug(score.title)}-{harp}-{score.position.ordinal}{plan}{under}"
-        again = 1
         while name in names:
-            again += 1
-            name = f"{base}-{again}"
-        names.append(name)
-    return names
+            names[base] += 1
+            name = f"{base}-{names[base]}"
+        names[name] = 1
+    return list(names)

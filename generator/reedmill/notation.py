@@ -86,25 +86,31 @@ def staff_step(score: Score, note: Note) -> int:
 
 
 def _check_written(score: Score) -> None:
+    """Refuse an edge on a part of a beat that no row of values reaches, see ``_cut``."""
     for note in score.notes:
-        for beats in (note.start, note.length):
-            parts = beats.denominator
-            parts = parts // 3 if parts % 3 == 0 else parts
-            if parts & (parts - 1):
-                raise RenderError(
-                    f"{note.reed.tab} at beat {note.start} lasts {note.length}: such parts of a "
-                    "beat cannot be written. Use halves of halves and thirds."
-                )
+        if not (_writable(note.start) and _writable(note.end)):
+            raise RenderError(
+                f"{note.reed.tab} at beat {note.start} lasts {note.length}: such parts of a "
+                "beat cannot be written. Use halves of halves and thirds."
+            )
+    for edge in score.edges():
+        if not _writable(edge):
+            raise RenderError(
+                f"a rest begins at beat {edge}: such parts of a beat cannot be written. "
+                "Use halves of halves and thirds."
+            )
 
 
-def first_beat(score: Score) -> Fraction:
-    """Where writing starts: the start, or the first beat of a pick-up."""
-    return score.meter.beats - score.pickup if score.pickup else Fraction(0)
+def _writable(beats: Fraction) -> bool:
+    """True for halves of halves, and for thirds of them."""
+    parts = beats.denominator
+    parts = parts // 3 if parts % 3 == 0 else parts
+    return parts & (parts - 1) == 0
 
 
 def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]:
     """Notes and the rests between them, without gaps from start to end."""
-    now = first_beat(score)
+    now = score.first_beat
     for note in score.notes:
         yield from _rests(score, now, note.start)
         yield note, note.start, note.end
@@ -129,7 +135,7 @@ Triplets = dict[int, tuple[Fraction, Fraction]]
 def _triplets(score: Score) -> Triplets:
     """The triplets of *score*: one to a beat, or one to two beats where that says it all."""
     found: Triplets = {}
-    edges = sorted({edge for note in score.notes for edge in (note.start, note.end)})
+    edges = sorted(score.edges())
     for beat in sorted(score.triplet_beats):
         if beat in found:
             continue
@@ -147,7 +153,16 @@ def _triplets(score: Score) -> Triplets:
 def _cut(
     start: Fraction, end: Fraction, meter: Meter, triplets: Triplets
 ) -> Iterator[tuple[Fraction, Fraction]]:
-    """The stretch in pieces that one written value each can show."""
+    """The stretch in pieces that one written value each can show.
+
+    It ends, because what is left is a whole number of small steps and every piece takes at
+    least one of them away.  Let 2^-n of a beat be so short that every edge outside triplets
+    is a multiple of it, as bar lines, beats and groups are; ``_limit`` then is one too, and
+    the longest plain or dotted value up to a multiple of 2^-n is itself a multiple, not 0.
+    Inside a triplet the same holds of two thirds of 2^-n.  No other edges exist:
+    ``_check_written`` lets halves and thirds pass, ``Score.triplet_beats`` has every beat with
+    an edge on a third, and no piece reaches from outside into a triplet.
+    """
     while start < end:
         stop = min(end, _limit(start, end, meter, triplets))
         triplet = start // 1 in triplets

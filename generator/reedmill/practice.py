@@ -129,17 +129,31 @@ def plan(score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fr
     At each tempo of the ladder comes the count-in, then every repeat; with an echo each
     stretch is played and then left open.  ``InputError`` when it would last too long.
     """
+    _check_length(score, lead_s + played_s(score, practice))
     passes: list[Pass] = []
+    stretches = _stretches(score, practice.echo_bars)
     now = lead_s
     for tempo in practice.tempi_bpm or (score.tempo_bpm,):
         paced = replace(score, tempo_bpm=tempo)
         count_in = practice.count_in_bars
-        for first, last, guide in _turns(score, practice):
+        for first, last, guide in _turns(stretches, practice):
             now += paced.seconds(Fraction(count_in * score.meter.beats))
             passes.append(Pass(paced, now, first, last, guide, count_in))
             now, count_in = passes[-1].end_s, 0
-            _check_length(score, now)
     return Plan(tuple(passes))
+
+
+def played_s(score: Score, practice: Practice) -> Fraction:
+    """Seconds that *score* lasts gone through as *practice* says, without planning it.
+
+    Every repeat lasts the whole score, with an echo twice that.
+    """
+    beats = practice.repeats * score.length * (1 if practice.echo_bars is None else 2)
+    beats += practice.count_in_bars * score.meter.beats
+    minutes = sum(
+        (Fraction(1, bpm) for bpm in practice.tempi_bpm or (score.tempo_bpm,)), Fraction()
+    )
+    return beats * 60 * minutes / score.meter.pulse
 
 
 def _check_length(score: Score, seconds: Fraction) -> None:
@@ -150,11 +164,13 @@ def _check_length(score: Score, seconds: Fraction) -> None:
         )
 
 
-def _turns(score: Score, practice: Practice) -> Iterator[tuple[Fraction, Fraction, float]]:
+def _turns(
+    stretches: list[tuple[Fraction, Fraction]], practice: Practice
+) -> Iterator[tuple[Fraction, Fraction, float]]:
     """First and last beat and guide of every pass at one tempo, in order."""
     for number in range(practice.repeats):
         guide = 1 - number / (practice.repeats - 1) if practice.fade_out else 1.0
-        for first, last in _stretches(score, practice.echo_bars):
+        for first, last in stretches:
             yield first, last, guide
             if practice.echo_bars is not None:
                 yield first, last, 0.0
@@ -165,17 +181,18 @@ def _stretches(score: Score, bars: int | None) -> list[tuple[Fraction, Fraction]
     if not bars:
         return [(Fraction(0), score.length)]
     cuts, since = [Fraction(0)], 0
+    breaths = [(attack[0].start, attack[-1].end) for attack in score.attacks()]
+    at = 0  # the first breath that ends after the bar line
     for bar in range(1, score.bars):
         since += 1
         line = Fraction(bar * score.meter.beats)
-        if since >= bars and not _crossed(score, line):
+        while at < len(breaths) and breaths[at][1] <= line:
+            at += 1
+        crossed = at < len(breaths) and breaths[at][0] < line
+        if since >= bars and not crossed:
             cuts.append(line)
             since = 0
     return list(zip(cuts, [*cuts[1:], score.length], strict=True))
-
-
-def _crossed(score: Score, line: Fraction) -> bool:
-    return any(breath[0].start < line < breath[-1].end for breath in score.attacks())
 
 
 # --- what is recorded -------------------------------------------------------------------
@@ -236,8 +253,22 @@ class Recording:
 
     def plan(self, score: Score) -> Plan:
         """The plan of *score*; the drone leads in where there is a count-in."""
-        leads = self.drone and self.practice.count_in_bars
-        return plan(score, self.practice, lead_s=LEAD_S if leads else Fraction(0))
+        return plan(score, self.practice, lead_s=self._lead_s)
+
+    def check_length(self, score: Score) -> None:
+        """Raise ``InputError`` when a recording of *score* would last too long."""
+        _check_length(score, self._lead_s + played_s(score, self.practice))
+
+    def sound_s(self, score: Score) -> Fraction:
+        """Seconds of *score* in all files of this recording together, but for a loop."""
+        alone = len(self.mixed) == 1
+        files = 1 if alone else (1 + len(self.mixed) if self.stems else 2)
+        lengths = (each._lead_s + played_s(score, each.practice) for _, each in self.one_by_one())
+        return sum(lengths, Fraction()) * files * len(self.types)
+
+    @property
+    def _lead_s(self) -> Fraction:
+        return LEAD_S if self.drone and self.practice.count_in_bars else Fraction(0)
 
     def one_by_one(self) -> list[tuple[int | None, Recording]]:
         """The recordings to make, with the tempo each is named by: one, or one a tempo."""

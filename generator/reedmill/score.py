@@ -146,9 +146,22 @@ class Score:
     """The beats with a boundary on a third of a beat, which are written as triplets."""
 
     def __post_init__(self) -> None:
-        edges = {edge for note in self.notes for edge in (note.start, note.end)}
-        thirds = frozenset(int(edge // 1) for edge in edges if edge.denominator % 3 == 0)
+        thirds = frozenset(int(edge // 1) for edge in self.edges() if edge.denominator % 3 == 0)
         object.__setattr__(self, "triplet_beats", thirds)
+
+    def edges(self) -> set[Fraction]:
+        """The beats at which a written note or rest begins or ends, but for bar lines.
+
+        Not notes alone have edges: a rest may begin a pick-up, and an echo is marked where it
+        begins.
+        """
+        notes = {edge for note in self.notes for edge in (note.start, note.end)}
+        return notes | {self.first_beat} | {begin for begin, _ in self.echoes}
+
+    @property
+    def first_beat(self) -> Fraction:
+        """Where writing starts: the start, or the first beat of a pick-up."""
+        return self.meter.beats - self.pickup if self.pickup else Fraction(0)
 
     @property
     def key(self) -> Key:

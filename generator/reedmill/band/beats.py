@@ -12,7 +12,7 @@ from lark import Token
 from reedmill.band.feel import ACCENT, GHOST, Stroke
 from reedmill.band.instruments import DRUMS, SEVERAL, drum_named
 from reedmill.band.mistakes import mistake
-from reedmill.band.values import span_of
+from reedmill.band.values import span_of, whole_in
 from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
 from reedmill.base.errors import close_match
 from reedmill.score import Meter
@@ -76,7 +76,7 @@ def _stroke(place: Token, word: str, meter: Meter, player: str) -> Stroke:
     match = _PLACE.fullmatch(place)
     assert match is not None  # noqa: S101  the grammar knows the same places
     soft, number, part, loud, length = match.groups()
-    at = beat_of(int(number[:9]), part, meter)
+    at = beat_of(whole_in(place, number), part, meter)
     if at is None:
         raise mistake("no-such-beat", span_of(place), place=place.strip("()"), meter=meter.name)
     if word == "lead" and at == 0:
@@ -91,8 +91,8 @@ def _length(place: Token, text: str | None, meter: Meter) -> Fraction | None:
     if text is None:
         return None
     above, _, below = text.partition("/")
-    parts = int(below[:9]) if below else 1
-    beats = Fraction(int(above[:9]), parts) if parts else Fraction(0)
+    parts = whole_in(place, below) if below else 1
+    beats = Fraction(whole_in(place, above), parts) if parts else Fraction(0)
     if not 0 < beats <= meter.beats or beats.denominator > 8:
         raise mistake("length-out-of-range", span_of(place), place=place)
     return beats

@@ -13,7 +13,15 @@ from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, Pattern, Stroke
 from reedmill.band.form import Bar, Form, Slice
 from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
 from reedmill.band.mistakes import mistake
-from reedmill.band.values import chord_in, number_in, player_in, span_of, text_in, title_in
+from reedmill.band.values import (
+    chord_in,
+    number_in,
+    player_in,
+    span_of,
+    text_in,
+    title_in,
+    whole_in,
+)
 from reedmill.band.words import (
     MAX_BARS,
     MAX_CHORDS,
@@ -102,7 +110,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return parts[0], tuple(dict.fromkeys(numbers))
 
     def meter(self, parts: list[Token]) -> Line:
-        count, unit = (int(part[:9]) for part in parts[1].split("/"))
+        count, unit = (whole_in(parts[1], part) for part in parts[1].split("/"))
         if count not in METER_BEATS or unit not in METER_UNITS:
             raise mistake("no-such-meter", span_of(parts[1]), meter=parts[1])
         return parts[0], Meter(count, unit)
@@ -116,7 +124,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
     def swing(self, parts: list[Token]) -> Line:
         _, first, _, second = parts
-        one, two = int(first[:9]), int(second[:9])
+        one, two = whole_in(first, first), whole_in(second, second)
         playable = one in SWING_PARTS and two in SWING_PARTS and two <= one <= MAX_SWING * two
         if not playable:
             raise mistake("swing-out-of-range", span_of(first), first=first, second=second)
@@ -154,7 +162,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
     def bar(self, parts: list[Any]) -> tuple[Token | None, Bar, int]:
         """The repeat sign if there is one, the chords, and how many such bars."""
         times = parts.pop() if _is(parts[-1], "TIMES") else None
-        count = int(times[1:9]) if times is not None else 1
+        count = whole_in(times, times[1:]) if times is not None else 1
         if times is not None and not count:
             raise mistake("repeats-out-of-range", span_of(times), times=times, most=MAX_BARS)
         if _is(parts[0], "AGAIN"):
@@ -168,7 +176,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return None, tuple(each for _, each in parts), count
 
     def slice(self, parts: list[Token]) -> tuple[Token, Slice]:
-        share = int(parts[1][1:9]) if len(parts) > 1 else 1
+        share = whole_in(parts[1], parts[1][1:]) if len(parts) > 1 else 1
         if not share:
             raise mistake("empty-share", span_of(parts[1]), share=parts[1])
         return parts[0], Slice(chord_in(parts[0]), share)

@@ -199,6 +199,13 @@ _ROWS = (
         _form(bars="% | I7"), ("%", "I7"),
     ),
     Mistake(
+        "number-too-long", "a number with too many digits",
+        "this number has {digits:,} digits; at most {most} are read",
+        "Write it without zeros in front. No number of a form or feel needs more than three "
+        "digits.",
+        _form(bars="I7 x000000000004"), ("x000000000004", "x4"),
+    ),
+    Mistake(
         "repeats-out-of-range", "a bar repeated too often or never",
         '"{times:.12}" is no number of bars',
         "Write x2 to x{most} behind a bar, or the bar alone for one.",

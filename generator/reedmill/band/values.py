@@ -10,7 +10,7 @@ from reedmill.arrangement import Part
 from reedmill.band.mistakes import mistake
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
-from reedmill.base.text import printable
+from reedmill.base.text import MOST_DIGITS, printable, whole
 from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
 from reedmill.theory.chords import Chord, sign_in_front
@@ -45,12 +45,20 @@ def text_in(token: Token, most: int, what: str) -> str:
 
 def number_in(word: Token, token: Token, allowed: range) -> int:
     """The whole number of *token*, of a line that starts with *word*."""
-    number = int(token[:9])
+    number = whole_in(token, token)
     if number not in allowed:
         raise mistake(
             "number-out-of-range", span_of(token), word=word, number=token,
             least=allowed[0], most=allowed[-1],
         )  # fmt: skip
+    return number
+
+
+def whole_in(token: Token, digits: str) -> int:
+    """The number of *digits*, a part of *token*; too many of them are refused, not cut."""
+    number = whole(digits)
+    if number is None:
+        raise mistake("number-too-long", span_of(token), digits=len(digits), most=MOST_DIGITS)
     return number
 
 

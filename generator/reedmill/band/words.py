@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from reedmill.base.text import MOST_DIGITS
 from reedmill.language.words import Word
 
 FORM_LINES = {
@@ -81,6 +82,6 @@ TIMINGS_MS = range(41)
 VELOCITIES = range(1, 128)
 VELOCITY_SPREAD = range(31)
 CHORUSES = range(1, 51)
-SEEDS = range(2**31)
+SEEDS = range(10**MOST_DIGITS)
 MAX_NOTES = 60_000  # of an arrangement
 LONGEST_S = 60 * 60

@@ -30,13 +30,18 @@ def named_position(position: str) -> Position:
 
 def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
     """Every drill on every harp with every embouchure plan, in that order."""
+    from reedmill.amounts import check_scores
     from reedmill.expand import expand, versions
+    from reedmill.language.words import MAX_NOTES
     from reedmill.theory.intonation import intonation_named
 
     tuning = intonation_named(playing["intonation"])
     if playing["offsets"] is not None:
         tuning = tuning.with_offsets(playing["offsets"])
     played = playings(wanted, playing)
+    pieces = [drill for drill, _, _ in played for _ in versions(drill)]
+    notes = (drill.count(len(drill.rungs)) for drill in pieces)
+    check_scores(len(pieces), sum(min(each, MAX_NOTES) for each in notes))  # more is refused itself
     scores = [
         expand(
             drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
@@ -90,12 +95,17 @@ def playings(
     wanted: tuple[str, ...], playing: dict[str, Any]
 ) -> list[tuple[Drill, Harp, Position]]:
     """Every drill with every harp, and the position it is played in."""
+    from reedmill.amounts import check_scores
     from reedmill.library import find_drills, usual_position
 
     names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
+    check_scores(len(names), 0)
     harps = [named_harp(name, playing["tuning"]) for name in names]
     fixed = named_position(playing["position"]) if playing["position"] else None
-    drills = [drill for each in wanted for drill in find_drills(each)]
+    drills: list[Drill] = []
+    for each in wanted:
+        drills += find_drills(each)
+        check_scores(len(drills) * len(harps), 0)
     return [(drill, harp, fixed or usual_position(drill)) for drill in drills for harp in harps]
 
 

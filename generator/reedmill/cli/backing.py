@@ -12,6 +12,7 @@ from click.core import ParameterSource
 
 from reedmill.cli.asked import print_json
 from reedmill.cli.options import (
+    WHOLE,
     Lenient,
     MaybeValued,
     harp_option,
@@ -79,13 +80,15 @@ backing_options = options(
         help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the form is for]",
     ),
     tuning_option,
-    click.option("--tempo", type=int, metavar="BPM", help="Beats a minute.  [default: the feel's]"),
     click.option(
-        "--choruses", type=int, default=4, show_default=True, metavar="TIMES",
+        "--tempo", type=WHOLE, metavar="BPM", help="Beats a minute.  [default: the feel's]"
+    ),
+    click.option(
+        "--choruses", type=WHOLE, default=4, show_default=True, metavar="TIMES",
         help="How often the form is played, 1 to 50.",
     ),
     click.option(
-        "--seed", type=int, default=0, show_default=True, metavar="N",
+        "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
         help="0 plays exactly as written; any other number plays loose, each in its own way.",
     ),
     click.option(
@@ -93,7 +96,7 @@ backing_options = options(
         help="Any of midi, wav, chart, text, with commas between.",
     ),
     click.option(
-        "--count-in", type=int, default=0, metavar="BARS", help="Bars clicked before the music."
+        "--count-in", type=WHOLE, default=0, metavar="BARS", help="Bars clicked before the music."
     ),
     click.option(
         "--click", "clicking", cls=MaybeValued, alone="beats", metavar="[WHERE]",

@@ -90,6 +90,25 @@ class MaybeValued(click.Option):
         super().__init__(*args, **settings)
 
 
+class WholeNumber(click.types.IntParamType):
+    """A whole number of no more digits than files may have, zeros in front counted."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number; a longer one is refused, never cut."""
+        from reedmill.base.text import MOST_DIGITS
+
+        if isinstance(value, str) and sum(map(str.isdigit, value)) > MOST_DIGITS:
+            self.fail(
+                f'"{value:.20}..." has more than {MOST_DIGITS} digits. '
+                "Write the number without zeros in front.",
+                param, ctx,
+            )  # fmt: skip
+        return super().convert(value, param, ctx)
+
+
+WHOLE = WholeNumber()
+
+
 def print_notices(notices: Iterable[str]) -> None:
     """Say each thing a player should know once, beside what other programs read."""
     for notice in dict.fromkeys(filter(None, notices)):
@@ -175,7 +194,7 @@ playing_options = options(
     ),
     own_position_option,
     click.option(
-        "--tempo", type=int, metavar="BPM",
+        "--tempo", type=WHOLE, metavar="BPM",
         help="Beats a minute, 20 to 300, instead of the drill's own.",
     ),
     click.option(
@@ -206,11 +225,11 @@ over_options = options(
         "[default: loop]",
     ),
     click.option(
-        "--choruses", type=int, metavar="TIMES",
+        "--choruses", type=WHOLE, metavar="TIMES",
         help="How often the form is played.  [default: until the drill was heard once]",
     ),
     click.option(
-        "--seed", type=int, default=0, show_default=True, metavar="N",
+        "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
         help="0 plays exactly as written; any other number plays loose, each in its own way.",
     ),
     click.option(
@@ -255,14 +274,14 @@ sounding_options = options(
         "[alone: beats]",
     ),
     click.option(
-        "--count-in", type=int, default=0, metavar="BARS",
+        "--count-in", type=WHOLE, default=0, metavar="BARS",
         help="Bars clicked before the music; the drone is there first.",
     ),
     click.option(
-        "--repeat", type=int, default=1, metavar="TIMES", help="How often the drill is played."
+        "--repeat", type=WHOLE, default=1, metavar="TIMES", help="How often the drill is played."
     ),
     click.option(
-        "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=int,
+        "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
         help="Leave every so many bars open after the tones have played them.  "
         "[alone: the whole drill]",
     ),

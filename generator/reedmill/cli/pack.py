@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.cli.asked import counted, print_json
-from reedmill.cli.options import json_option
+from reedmill.cli.options import WHOLE, json_option
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,7 +38,7 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
 @click.option("--explain", is_flag=True, help="Say why each thing is made.")
 @click.option("--zip", "archive", is_flag=True, help="Also the whole pack as one ZIP file.")
 @click.option("--student", metavar="NAME", help="Only the pack of one student.")
-@click.option("--lesson", type=int, metavar="N", help="Only the files of one lesson.")
+@click.option("--lesson", type=WHOLE, metavar="N", help="Only the files of one lesson.")
 @click.option(
     "--jobs", type=click.IntRange(1, 64), metavar="N",
     help="How many to make at once.  [default: one for each processor]",

@@ -17,17 +17,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise, takewhile
+from itertools import islice, pairwise, takewhile
 
 from reedmill.arrangement import Arrangement
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.on_chords import on_chords
+from reedmill.language.words import MAX_BARS, MAX_NOTES
 from reedmill.score import Feel, Meter, Note, Repeat, Score
 
 WAYS = ("loop", "once", "chords")
-_LONGEST = 2000  # notes; what a sheet can bear
 
 
 def choruses_for(score: Score, bars_a_chorus: int, meter: Meter) -> int:
@@ -56,12 +56,14 @@ def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
             "Write the pick-up into a whole bar, with rests before it."
         )
     riff = _in_meter(score, band.meter, shuffled=band.swing > 1)
+    _check_bars(score, band)
     starts = _starts(riff.length, band.length, way)
-    notes = tuple(note for start in starts for note in _placed(riff.notes, start, band.length))
-    if len(notes) > _LONGEST:
+    placed = (note for start in starts for note in _placed(riff.notes, start, band.length))
+    notes = tuple(islice(placed, MAX_NOTES + 1))
+    if len(notes) > MAX_NOTES:
         raise InputError(
-            f'"{score.title}" over {band.choruses} choruses has {len(notes)} notes; '
-            f"{_LONGEST} is the most. Ask for fewer choruses."
+            f'"{score.title}" over {band.choruses} choruses has more than {MAX_NOTES:,} notes, '
+            "which is the most. Ask for fewer choruses."
         )
     warnings: list[tuple[str, Span]] = []
     if way == "chords":
@@ -74,6 +76,15 @@ def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
         echoes=tuple(_echoes(riff, starts, band.length)),
     )  # fmt: skip
     return with_breaths(replace(laid, repeats=_choruses(laid, band)))
+
+
+def _check_bars(score: Score, band: Arrangement) -> None:
+    bars = int(band.length / band.meter.beats)
+    if bars > MAX_BARS:
+        raise InputError(
+            f'"{score.title}" over {band.choruses} choruses has {bars:,} bars; '
+            f"{MAX_BARS:,} is the most. Ask for fewer choruses."
+        )
 
 
 def _starts(length: Fraction, whole: Fraction, way: str) -> list[Fraction]:

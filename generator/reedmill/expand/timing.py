@@ -11,6 +11,7 @@ from reedmill.expand.fingering import can_slide
 from reedmill.expand.playing import Fold, Open, Played, Step
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import mistake
+from reedmill.language.words import MAX_BARS
 from reedmill.score import Meter, Repeat
 
 
@@ -41,13 +42,15 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
     """The steps one after the other from *start*.
 
     A slide from a note to itself becomes one longer note.  Raises ``PatternError`` where
-    a bar line does not fall on the end of a bar, or a slide has nothing to leave.
+    a bar line does not fall on the end of a bar, a slide has nothing to leave, or the drill
+    has more than ``MAX_BARS`` bars.
     """
     now = bar_start = start
     begins: list[Fraction] = []
     notes: list[Timed] = []
     echoes: list[tuple[Fraction, Fraction]] = []
     folds: list[tuple[Fold, Fraction]] = []
+    span = Span("", 1, 1)  # of the last note or rest; one comes before anything lasts
     for step in played:
         begins.append(now)
         if isinstance(step, BarCheck):
@@ -61,6 +64,9 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
         else:
             _add(notes, Timed(now, step))
             now += step.length
+            span = step.event.span
+        if now > MAX_BARS * meter.beats:
+            raise mistake("too-many-bars", span, most=MAX_BARS)
     return Layout(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
 
 

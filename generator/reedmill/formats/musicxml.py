@@ -34,7 +34,7 @@ from reedmill import __version__
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.formats.harmony import harmonies
-from reedmill.notation import ECHO, Written, bars, first_beat, staff_octave
+from reedmill.notation import ECHO, Written, bars, staff_octave
 from reedmill.score import Feel, Hold, Meter, Note, Score
 
 _TYPES = {
@@ -402,7 +402,7 @@ def _beam(flags: list[int], at: int, level: int) -> str:
 
 def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
     """All that is said over the staff, each with its beat."""
-    start = first_beat(score)
+    start = score.first_beat
     for at, name in score.sections:
         yield at, _direction("rehearsal", printable(name))
     yield start, _tempo(score)

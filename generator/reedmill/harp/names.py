@@ -58,11 +58,11 @@ def refusal(text: str) -> str:
     minor = _minor_key(text)
     if minor:
         return (
-            f'there is no harp "{text}": a harp is called by the major key of its blow chord. '
+            f'there is no harp "{text:.40}": a harp is called by the major key of its blow chord. '
             f"For the tuning of that name write: {minor} natural minor"
         )
     return (
-        f'there is no harp "{text}".{close_match(text, known)} '
+        f'there is no harp "{text:.40}".{close_match(text[:40], known)} '
         f"Harps are {', '.join(HARP_KEYS)}; put low or high before one for an "
         "octave under or over."
     )

@@ -15,6 +15,8 @@ from reedmill.language.words import (
     DIRECTIONS,
     LEVELS,
     MAX_DRILLS,
+    MAX_PLANS,
+    MAX_RUNGS,
     MAX_TEXT,
     MAX_TITLE,
     METER_BEATS,
@@ -104,7 +106,7 @@ class Builder(MusicBuilder):
         return parts[0], found
 
     def meter(self, parts: list[Token]) -> Line:
-        beats, unit = (int(part[:9]) for part in parts[1].split("/"))
+        beats, unit = (self._whole(parts[1], part) for part in parts[1].split("/"))
         if beats not in METER_BEATS or unit not in METER_UNITS:
             raise mistake("no-such-meter", self._span(parts[1]), meter=parts[1])
         return parts[0], {"meter": Meter(beats, unit)}
@@ -149,7 +151,10 @@ class Builder(MusicBuilder):
     # --- embouchure ----------------------------------------------------------------
 
     def embouchure(self, parts: list[Any]) -> Line:
-        return parts[0], {"embouchures": tuple(part for part in parts[1:] if part != "or")}
+        plans = tuple(part for part in parts[1:] if part != "or")
+        if len(plans) > MAX_PLANS:
+            raise mistake("too-many-plans", self._span(parts[0]), count=len(plans), most=MAX_PLANS)
+        return parts[0], {"embouchures": plans}
 
     def plan(self, parts: list[Any]) -> Embouchure:
         [only] = parts
@@ -174,7 +179,11 @@ class Builder(MusicBuilder):
         return parts[0], {"anchor": Anchor(span, None)}
 
     def rungs(self, parts: list[Any]) -> Line:
-        return parts[0], {"rungs": tuple(parts[1:])}
+        rungs: list[RungItem] = parts[1:]
+        if len(rungs) > MAX_RUNGS:
+            span = rungs[MAX_RUNGS].span
+            raise mistake("too-many-rungs", span, count=len(rungs), most=MAX_RUNGS)
+        return parts[0], {"rungs": tuple(rungs)}
 
     def one(self, parts: list[Token]) -> RungItem:
         return RungItem(self._span(parts[0]), self._reed(parts[0]))

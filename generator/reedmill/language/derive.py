@@ -28,11 +28,12 @@ _RELATIVE = ("rung", "previous", "next")
 _OF_THE_LIST = (*_RELATIVE, "first", "last")
 
 
-def derive_all(drills: list[Drill], library: Iterable[Drill]) -> tuple[Drill, ...]:
+def derive_all(drills: list[Drill], library: Iterable[Drill], most: int) -> tuple[Drill, ...]:
     """*drills* with every ``from`` carried out; each is checked to be whole.
 
     A name is looked for in *drills* first, then in *library*.  Raises ``PatternError``
-    for a title used twice, an unknown parent, or drills that derive from each other.
+    for a title used twice, an unknown parent, drills that derive from each other, or more than
+    *most* notes in all; they are counted as drills are made, for each may copy its parent's.
     """
     own: dict[str, Drill] = {}
     for drill in drills:
@@ -41,27 +42,27 @@ def derive_all(drills: list[Drill], library: Iterable[Drill]) -> tuple[Drill, ..
         own[drill.title] = drill
     known = {drill.title: drill for drill in library} | own
     done: dict[str, Drill] = {}
+    count = 0
     for drill in drills:
         for each in reversed(_line_of_descent(drill, known, done)):
             if each.title not in done:
                 done[each.title] = _derived(each, done) if each.title in own else each
+                count += _amount(done[each.title]) if each.title in own else 0
+                if count > most:
+                    raise mistake("too-many-notes-in-a-file", each.span, most=most)
     whole = tuple(done[title] for title in own)
     for drill in whole:
         _check_whole(drill)
     return whole
 
 
-def check_amount(drills: Iterable[Drill], most: int) -> None:
-    """Refuse more than *most* notes in all: a few words may ask for thousands.
+def _amount(drill: Drill) -> int:
+    """The notes of *drill*, at most those it may have: with more it is refused itself.
 
     A run of rungs is taken for four reeds, as of draw 3 on a Richter harp.
     """
-    count = 0
-    for drill in drills:
-        rungs = sum(1 if item.how == "one" else 4 for item in drill.rungs)
-        count += min(drill.count(rungs), MAX_NOTES)  # a drill that has more is refused itself
-        if count > most:
-            raise mistake("too-many-notes-in-a-file", drill.span, most=most)
+    rungs = sum(1 if item.how == "one" else 4 for item in drill.rungs)
+    return min(drill.count(rungs), MAX_NOTES)
 
 
 def _line_of_descent(drill: Drill, known: dict[str, Drill], done: dict[str, Drill]) -> list[Drill]:
@@ -87,6 +88,9 @@ def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
         return drill
     parent = done[drill.parent.title]
     if drill.move:
+        count = parent.count(len(parent.rungs))
+        if count > MAX_NOTES:  # each of them would be written anew
+            raise mistake("too-many-notes", drill.move.span, count=count, most=MAX_NOTES)
         parent = moved(parent, drill.move)
     aside = {name for kind, names in _ASIDE.items() if getattr(drill, kind) for name in names}
     if drill.tempo_bpm:  # one line holds both ends

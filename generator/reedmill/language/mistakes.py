@@ -19,7 +19,9 @@ from reedmill.language.words import (
     MAX_DRILLS,
     MAX_LENGTH_BEATS,
     MAX_NESTING,
+    MAX_PLANS,
     MAX_REPEATS,
+    MAX_RUNGS,
     MAX_TITLE,
     ROLES,
     TOPICS,
@@ -365,6 +367,14 @@ CHAPTERS = {
             (":x", ":2"),
         ),
         Mistake(
+            "number-too-long",
+            "a number with too many digits",
+            "this number has {digits:,} digits; at most {most} are read",
+            "Write it without zeros in front. No number of a drill needs more than three digits.",
+            _play("-2x000000000004"),
+            ("x000000000004", "x4"),
+        ),
+        Mistake(
             "unplayable-length",
             "a note that lasts no time, or far too long",
             "a length of {length:.20} beats cannot be played",
@@ -454,6 +464,15 @@ CHAPTERS = {
             ("((-2 -3)x100 (-2 -3)x100)x100 (((-2)x100)x100)x100", "(-2 -3)x100"),
         ),
         Mistake(
+            "too-many-bars",
+            "hours of music in one drill",
+            "with this note or rest the drill has more than {most:,} bars",
+            "Repeat less often, or write shorter rests and notes. To practise for long, repeat the "
+            "recording: reedmill make mine.drill --repeat 20",
+            _play("(-2:64)x100"),
+            ("x100", "x2"),
+        ),
+        Mistake(
             "too-many-notes-in-a-file",
             "a small file with a huge number of notes",
             "with this drill the file would have more than {most:,} notes",
@@ -502,6 +521,24 @@ CHAPTERS = {
             "Add a line such as: anchor -2",
             _ladder(anchor=""),
             ("  phrase", "  anchor -2\n  phrase"),
+        ),
+        Mistake(
+            "too-many-rungs",
+            "hundreds of rungs",
+            "this line names {count:,} rungs; the most is {most}",
+            "A harp has about forty notes: name those the drill is about, and play them more than "
+            "once with order down, up.",
+            _ladder(rungs="-3 -3' " * (MAX_RUNGS // 2 + 1)),
+            ("-3 -3' " * (MAX_RUNGS // 2 + 1), "-3 -3'"),
+        ),
+        Mistake(
+            "too-many-plans",
+            "more plans for the mouth than there are",
+            "this line has {count:,} plans for the mouth; the most is {most}",
+            "Each plan makes a version of the drill, and there are {most} different ones: write "
+            "each once.",
+            _play("-2").replace("  play", f"  embouchure lips{' or lips' * MAX_PLANS}\n  play"),
+            (" or lips" * MAX_PLANS, ""),
         ),
         Mistake(
             "unknown-anchor",

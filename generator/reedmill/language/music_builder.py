@@ -12,7 +12,7 @@ from lark import Token, Transformer
 
 from reedmill.base.errors import close_match
 from reedmill.base.source import Span
-from reedmill.base.text import printable
+from reedmill.base.text import MOST_DIGITS, printable, whole
 from reedmill.harp import HOLES, Breath, Reed
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import mistake
@@ -39,6 +39,7 @@ _DRAW_OR_BLOW = ("draw", "blow", "d", "D")
 _NOTE_NAME = re.compile(r"[A-G](b|is|es|sharp|flat)?")
 _RESTS = ("rest", "pause", "R")
 _ALTER = {"b": -1, "#": 1}
+_NOT_DIGITS = "-+'^"  # of a reed's tab
 _MOST_TICKS = 40  # no reed bends so deep, and a message can show them
 _OCTAVES = 3  # the most a tune may go up or down from its home octave
 
@@ -117,7 +118,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
 
     def _degree(self, token: Token) -> Sung:
         text = token.translate(TYPOGRAPHY)
-        number = int(text.lstrip("b#").rstrip("+-")[:3])
+        number = self._whole(token, text.lstrip("b#").rstrip("+-"))
         up = text.count("+") - text.count("-")
         octave = up + (number - 1) // 7
         mixed = "+" in text and "-" in text
@@ -157,7 +158,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return replace(group, triplet=True)
 
     def _group(self, items: tuple[Item, ...], span: Span, times: Token | None) -> Group:
-        repeats = int(times[1:9]) if times is not None else 1
+        repeats = self._whole(times, times[1:]) if times is not None else 1
         if not 1 <= repeats <= MAX_REPEATS:
             at = self._span(times) if times is not None else span
             raise mistake("repeats-out-of-range", at, times=times)
@@ -190,7 +191,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
 
     def _number(self, parts: list[Token], allowed: range) -> int:
         word, token = parts
-        number = int(token[:9])
+        number = self._whole(token, token)
         if number not in allowed:
             raise mistake(
                 "number-out-of-range", self._span(token), word=word, number=token,
@@ -199,24 +200,34 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return number
 
     def _reed(self, token: Token) -> Reed:
+        self._whole(token, token.translate(TYPOGRAPHY).strip(_NOT_DIGITS))
         reed = read_reed(token)
         if reed.hole not in HOLES:
             raise mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
+
+    def _whole(self, token: Token, digits: str) -> int:
+        """The number of *digits*, a part of *token*."""
+        number = whole(digits)
+        if number is None:
+            raise mistake(
+                "number-too-long", self._span(token), digits=len(digits), most=MOST_DIGITS
+            )
+        return number
 
     def _beats(self, token: Token, text: str) -> Fraction:
         if re.search(r"\.\d", text):
             raise mistake("decimal-length", self._span(token), length=text)
         undotted = text.rstrip(".")
         above, _, below = undotted.partition("/")
-        bottom = int(below[:9]) if below else 1
+        bottom = self._whole(token, below) if below else 1
         if bottom not in LENGTH_PARTS:
             raise mistake("uncountable-length", self._span(token), length=text)
         dots = len(text) - len(undotted)
         if dots > 2:
             raise mistake("too-many-dots", self._span(token), length=text)
         # a dot adds half of the value, a second one half of that
-        beats = Fraction(int(above[:9]), bottom) * (2 - Fraction(1, 2**dots))
+        beats = Fraction(self._whole(token, above), bottom) * (2 - Fraction(1, 2**dots))
         if not 0 < beats <= MAX_LENGTH_BEATS:
             raise mistake("unplayable-length", self._span(token), length=text)
         return beats
@@ -237,7 +248,7 @@ def read_reed(text: str) -> Reed:
     ("-3'", '3')
     """
     tab = text.translate(TYPOGRAPHY)
-    hole = int(tab.strip("-+'^")[:9])
+    hole = int(tab.strip(_NOT_DIGITS))
     bend = min(tab.count("'"), _MOST_TICKS)
     return Reed(hole, Breath.DRAW if "-" in tab else Breath.BLOW, bend, tab.endswith("^"))
 

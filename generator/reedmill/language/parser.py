@@ -14,7 +14,7 @@ from reedmill.base.errors import PatternError
 from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
 from reedmill.language.builder import READING, Builder
-from reedmill.language.derive import check_amount, derive_all
+from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill
 from reedmill.language.messages import explain
 from reedmill.language.mistakes import mistake
@@ -40,9 +40,7 @@ def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tu
     """The drills of several files that may derive from each other; keys are file names."""
     try:
         drills = [drill for name, text in texts.items() for drill in written(text, name)]
-        whole = derive_all(drills, library)
-        check_amount(whole, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
-        return whole
+        return derive_all(drills, library, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
     except PatternError as error:
         raise error.with_source(texts.get(error.span.file, "")) from None
 

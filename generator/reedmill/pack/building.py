@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import chain, islice
+from itertools import islice
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
@@ -13,10 +13,11 @@ from reedmill.base.reading import bounded, decoded, open_plain, unreadable
 from reedmill.base.text import printable
 from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout, Reed, layout_named
+from reedmill.pack.amounts import excess
 from reedmill.pack.backings import Bandstand
 from reedmill.pack.beside import beside, safe_slug
 from reedmill.pack.bookshelf import Bookshelf
-from reedmill.pack.course import Chart, Course, Entry, Lesson, Student, editions
+from reedmill.pack.course import Chart, Course, Entry, Lesson, Student
 from reedmill.pack.exercises import Exercises
 from reedmill.pack.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
 from reedmill.pack.markdown import read_markdown
@@ -24,7 +25,6 @@ from reedmill.pack.markdown_limits import check_markup
 from reedmill.pack.pointing import Pointer
 from reedmill.pack.registers import register
 from reedmill.pack.settling import Layer, Settled
-from reedmill.pack.tasks import charts, planned
 from reedmill.sheet.look import Look, look_named
 from reedmill.theory.intonation import intonation_named
 
@@ -61,14 +61,17 @@ def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
 
 
 def _check_amount(course: Course, pointer: Pointer) -> None:
-    """Count the rows of every edition, and stop counting where there are too many."""
-    rows = chain.from_iterable(chain(planned(each), charts(each)) for each in editions(course))
-    if sum(1 for _ in islice(rows, MAX_TASKS + 1)) > MAX_TASKS:
+    """Refuse a course that comes to more than can be made."""
+    too_much = excess(course)
+    if too_much:
         path: Path = ("students",) if course.students else ("lessons",)
         raise pointer.error(
             path,
-            f"this course comes to more than {MAX_TASKS:,} pieces, counted over all students",
-            "Name fewer harps, positions or drills, or give some students a file of their own.",
+            f"this course comes to more than {too_much}, counted over all students",
+            "Name fewer harps, positions or drills, or give some students a file of their own."
+            if "sound" not in too_much
+            else "Write fewer repeats, shorter ladders or fewer types of audio, or give some "
+            "students a file of their own.",
         )
 
 

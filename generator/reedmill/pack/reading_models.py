@@ -26,6 +26,7 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
+from reedmill.language.words import MAX_PLANS
 from reedmill.pack.course import FORMATS
 from reedmill.pack.embouchures import parse_plan
 from reedmill.pack.limits import (
@@ -170,7 +171,7 @@ class Practice(Strict):
     ] = None
     tempo: Annotated[Tempo | None, OrNone] = None
     embouchure: Annotated[
-        Annotated[list[Plan], OneOrMore, Field(min_length=1, max_length=6)] | None, OrNone
+        Annotated[list[Plan], OneOrMore, Field(min_length=1, max_length=MAX_PLANS)] | None, OrNone
     ] = None
     hand_out: Annotated[
         Annotated[

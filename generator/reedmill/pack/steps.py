@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from reedmill.pack.facts import Facts, digest, step_id
 from reedmill.pack.versions import code_facts
@@ -19,10 +18,6 @@ from reedmill.pack.work import (
     kind_of,
     pack_work,
 )
-
-if TYPE_CHECKING:
-    from reedmill.practice import Recording
-    from reedmill.score import Score
 
 SHEETS_A_RUN = 20
 """One LilyPond process draws many sheets faster than many processes do."""
@@ -120,16 +115,8 @@ def _batch(work: Work) -> str:
 def _amount(work: Work) -> float:
     match work:
         case Sound(score, recording):
-            return _sound_s(score, recording)
+            return float(recording.sound_s(score))
         case Volume():
             return float(len(work.leaves))
         case _:
             return 1.0
-
-
-def _sound_s(score: Score, recording: Recording) -> float:
-    """Seconds in all files of a recording together."""
-    mixed = len(recording.mixed)
-    files = 1 if mixed == 1 else (1 + mixed if recording.stems else 2)
-    lengths = (each.plan(score).length_s for _, each in recording.one_by_one())
-    return float(sum(lengths)) * files * len(recording.types)

@@ -115,14 +115,14 @@ def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
 def expanded(row: Row) -> Task | Failed:
     """*row* with its score at the student's pace, or why there is none."""
     entry = row.entry
-    recording = _paced_recording(entry.recording, row.edition.pace_percent)
+    tempo, recording = at_pace(row)
     ladder = recording.practice.tempi_bpm if recording else ()
     try:
         score = expand(
             entry.drill,
             row.harp,
             row.position,
-            tempo_bpm=ladder[0] if ladder else _own_tempo(row),
+            tempo_bpm=tempo,
             intonation=row.edition.course.intonation,
             reference_hz=row.edition.course.reference_hz,
             version=row.version,
@@ -136,6 +136,13 @@ def expanded(row: Row) -> Task | Failed:
         return Failed(row.lesson, row.name, str(error))
     formats = _with_pictures(entry.formats)
     return Task(row.lesson, row.name, score, formats, recording, entry.backing, entry.note)
+
+
+def at_pace(row: Row) -> tuple[int, Recording | None]:
+    """The tempo *row* begins at and how it is recorded, both at the student's pace."""
+    recording = _paced_recording(row.entry.recording, row.edition.pace_percent)
+    ladder = recording.practice.tempi_bpm if recording else ()
+    return (ladder[0] if ladder else _own_tempo(row)), recording
 
 
 def _own_tempo(row: Row) -> int:

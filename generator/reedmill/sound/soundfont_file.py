@@ -18,7 +18,7 @@ from typing import BinaryIO
 
 from reedmill.base.errors import InputError, reason_of
 from reedmill.base.reading import open_plain
-from reedmill.base.text import printable
+from reedmill.base.text import printable, whole
 
 # Every table of the pdta list and the bytes of one record; the last record ends the table.
 _RECORDS = {
@@ -97,7 +97,7 @@ def parse_voice(text: str) -> tuple[Path, int | None]:
     name, colon, number = text.rpartition(":")
     if not (colon and number.isascii() and number.isdigit()) or Path(text).is_file():
         return Path(text), None
-    if not 1 <= int(number[:4]) <= 128:
+    if not 1 <= (whole(number) or 0) <= 128:
         raise InputError(f"there is no program {number:.20}; programs go from 1 to 128.")
     return Path(name), int(number)
 
