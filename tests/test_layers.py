@@ -77,8 +77,8 @@ MAY_IMPORT: dict[str, set[str]] = {
 }  # fmt: skip
 COMMANDS = [
     "cli",
-    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "making")),
-    *(f"cli.{each}" for each in ("options", "pack", "showing")),
+    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ending")),
+    *(f"cli.{each}" for each in ("making", "options", "pack", "saying", "showing")),
 ]
 # what a command needs before it knows what is asked of it
 BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "text"))]

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.core import ParameterSource
 
-from reedmill.cli.asked import print_json
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
@@ -17,10 +16,10 @@ from reedmill.cli.options import (
     json_option,
     options,
     paper_options,
-    print_notices,
     reference_option,
     tuning_option,
 )
+from reedmill.cli.saying import say, say_heading, say_json, warn_each
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -152,7 +151,7 @@ def backing_command(
         return
     made = _make(form, wanted)
     if as_json:
-        print_json({"files": [each.data() for each in made]})
+        say_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
 
@@ -223,7 +222,7 @@ def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
         arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
         reference_hz=wanted["reference"], recording=recording, look=look,
     )  # fmt: skip
-    print_notices([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
+    warn_each([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
     return made
 
 
@@ -262,20 +261,19 @@ def _show_shelf(as_json: bool) -> None:
 
     data = shelf_data()
     if as_json:
-        print_json(data)
+        say_json(data)
         return
-    click.secho("Forms", bold=True)
+    say_heading("Forms")
     for form in data["forms"]:
-        click.echo(f"  {form['title']} ({form['bars']} bars)\n    {form['about']}")
+        say(f"  {form['title']} ({form['bars']} bars)", f"    {form['about']}")
         rows = {"": form["chords"]}
         rows |= {f"{word:<12}": form[word] for word in ("turnaround", "ending") if form[word]}
         for word, chords in rows.items():
-            click.echo(f"    {word}{chords}")
-    click.secho("Feels", bold=True)
+            say(f"    {word}{chords}")
+    say_heading("Feels")
     for feel in data["feels"]:
         goal = f" to {feel['tempo_goal']}" if feel["tempo_goal"] else ""
-        click.echo(f"  {feel['title']} ({feel['meter']}, {feel['tempo']}{goal})")
-        click.echo(f"    {feel['about']}")
+        say(f"  {feel['title']} ({feel['meter']}, {feel['tempo']}{goal})", f"    {feel['about']}")
 
 
 def _print_made(made: list[MadeBacking]) -> None:
@@ -283,10 +281,9 @@ def _print_made(made: list[MadeBacking]) -> None:
 
     for each in made[:1]:
         played = each.arrangement
-        click.secho(
+        say_heading(
             f"{played.form}, {played.feel}: key of {key_in_words(played)}, "
-            f"tempo {played.tempo_bpm}, choruses: {played.choruses}",
-            bold=True,
+            f"tempo {played.tempo_bpm}, choruses: {played.choruses}"
         )
     for each in made:
-        click.echo(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
+        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")

@@ -11,9 +11,11 @@ import click
 
 from reedmill.cli.backing import backing_command
 from reedmill.cli.checking import check_command, format_command
+from reedmill.cli.ending import say_unforeseen
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands
 from reedmill.cli.pack import clean_command, pack_command
+from reedmill.cli.saying import open_door, say_block
 from reedmill.cli.showing import (
     drills_command,
     expand_command,
@@ -54,7 +56,7 @@ def completion_command(shell: str) -> None:
     kind = get_completion_class(shell)
     if kind is None:
         raise click.UsageError(f'no completion for the shell "{shell}"')
-    click.echo(kind(cli, {}, "reedmill", "_REEDMILL_COMPLETE").source())
+    say_block(kind(cli, {}, "reedmill", "_REEDMILL_COMPLETE").source())
 
 
 for command in (
@@ -82,4 +84,8 @@ def main() -> None:
     gc.set_threshold(100_000)
     # Our sums need no matrix threads, and starting them costs numpy half its import.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    cli(prog_name="reedmill")
+    open_door()
+    try:
+        cli(prog_name="reedmill")
+    except Exception as error:
+        raise SystemExit(say_unforeseen(error)) from None

@@ -5,16 +5,21 @@ Nothing but click is imported at the top, so that help is there at once.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from reedmill.cli.ending import say_error, say_usage
+from reedmill.cli.saying import warn
+
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
     from click.shell_completion import CompletionItem
 
 _STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
+_STOPPED_TEXT = "Stopped. Nothing unfinished was left behind."
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
 
 
@@ -44,11 +49,25 @@ class Commands(click.Group):
         try:
             return super().invoke(ctx)
         except ReedmillError as error:
-            click.echo(str(error), err=True)
-            ctx.exit(error.exit_code)
+            ctx.exit(say_error(error))
         except KeyboardInterrupt:
-            click.echo("Stopped. Nothing unfinished was left behind.", err=True)
+            warn(_STOPPED_TEXT)
             ctx.exit(_STOPPED)
+
+    def main(self, *words: Any, **settings: Any) -> Any:
+        """Answer a command line; what click says of its words goes through our door."""
+        alone = settings.pop("standalone_mode", True)
+        answer: Callable[[], Any] = partial(super().main, *words, **settings, standalone_mode=False)
+        if not alone:
+            return answer()
+        try:
+            code = answer()
+        except click.Abort:
+            warn(_STOPPED_TEXT)
+            code = _STOPPED
+        except click.ClickException as error:
+            code = say_usage(error)
+        raise SystemExit(code or 0)
 
 
 class Lenient(click.Command):
@@ -87,12 +106,6 @@ class MaybeValued(click.Option):
     def __init__(self, *args: Any, alone: str, pattern: str, **settings: Any) -> None:
         self.alone, self.value_pattern = alone, pattern
         super().__init__(*args, **settings)
-
-
-def print_notices(notices: Iterable[str]) -> None:
-    """Say each thing a player should know once, beside what other programs read."""
-    for notice in dict.fromkeys(filter(None, notices)):
-        click.echo(notice, err=True)
 
 
 # --- completion ------------------------------------------------------------------------

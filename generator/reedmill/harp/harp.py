@@ -92,7 +92,8 @@ class Harp:
                 ) from None
             refusal = self.refusal(reed)
             if refusal is not None:
-                raise InputError("\n  ".join(refusal))
+                fact, remedy = refusal
+                raise InputError(fact, *f"  {remedy}".split("\n"))
             reeds.append(reed)
         return reeds
 

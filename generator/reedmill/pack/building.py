@@ -221,5 +221,6 @@ class _Builder:
             ) from None
         refusal = Harp("C", layout=self.layout).refusal(reed)
         if refusal:
-            raise self.pointer.error(path, *refusal)
+            fact, remedy = refusal
+            raise self.pointer.error(path, fact, *remedy.split("\n  "))
         return reed

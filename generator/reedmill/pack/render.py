@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import ReedmillError
+from reedmill.base.text import printable
 from reedmill.pack.records import Fresh, Outcome, Part
 from reedmill.pack.work import Drawing, Page, Roles, Sheet, Sound, Volume, Work, Written
 
@@ -69,8 +70,8 @@ def reason(error: Exception) -> str:
             return "this machine has not enough memory for it."
         case _:
             return (
-                f"Reedmill failed over it ({type(error).__name__}: {error}). That is a mistake "
-                "in Reedmill; please report it with the drill."
+                f"Reedmill failed over it ({type(error).__name__}: {printable(str(error))}). "
+                "That is a mistake in Reedmill; please report it with the drill."
             )
 
 
