@@ -17,6 +17,7 @@ import threading
 import tty
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -43,6 +44,11 @@ def hostile(kind: str) -> str:
     return f"x{HOSTILE[kind]}{FORGED}"
 
 
+def everything() -> str:
+    """A name with all of them."""
+    return f"x{''.join(HOSTILE.values())}\n{FORGED}\r{FORGED}"
+
+
 def leaks(output: bytes) -> list[str]:
     """What of *output* a terminal would obey, by code point; and lines that were forged."""
     text = _OUR_STYLES.sub("", output.decode("utf-8", "surrogateescape"))
@@ -59,6 +65,7 @@ class Case:
     words: tuple[str, ...]
     folder: str
     environment: Mapping[str, str] = field(default_factory=dict)
+    writes: Mapping[str, str | None] = field(default_factory=dict)  # just before; None removes
 
 
 @dataclass(frozen=True)
@@ -99,7 +106,9 @@ def run_all(cases: Sequence[Case], scratch: Path) -> list[Shown]:
     """Every case, in one process whose standard streams are a terminal."""
     plan = scratch / "plan.json"
     plan.write_text(
-        json.dumps([[case.words, case.folder, dict(case.environment)] for case in cases])
+        json.dumps(
+            [[case.words, case.folder, dict(case.environment), dict(case.writes)] for case in cases]
+        )
     )
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
     output, code = on_terminal([sys.executable, __file__, "--run", str(plan)], environment)
@@ -119,8 +128,10 @@ def _run_plan(plan: Path) -> None:
     from reedmill.cli.commands import main
 
     clean = dict(os.environ)
-    for words, folder, environment in json.loads(plan.read_text()):
+    for words, folder, environment, writes in json.loads(plan.read_text()):
         os.chdir(folder)
+        for name, content in writes.items():
+            Path(name).unlink() if content is None else Path(name).write_text(content)
         os.environ.update(environment)
         sys.argv = ["reedmill", *words]
         code = 0
@@ -364,19 +375,51 @@ def _completing(name: str, shell: str, text: str) -> dict[str, str]:
     quoted = "'" + text + "'"
     return {
         "_REEDMILL_COMPLETE": f"{shell}_complete", "COMP_WORDS": start + quoted,
-        "COMP_CWORD": text if shell == "fish" else str(len(start.split())),
+        "COMP_CWORD": quoted if shell == "fish" else str(len(start.split())),
     }  # fmt: skip
+
+
+def pack_cases(scratch: Path) -> list[Case]:
+    """The life of one pack whose every name is hostile, in its order."""
+    text, folder = everything(), scratch / "pack"
+    folder.mkdir()
+    _course(folder, f"{text}.toml", title=text, lesson=text, student=text, about=text)
+    pack = ("pack", f"{text}.toml", "--out", text)
+    changed = (folder / f"{text}.toml").read_text().replace('"Home"', '"Away"')
+    away = {"own.drill": DRILL.replace("Home", "Away"), f"{text}.toml": changed}
+    return [
+        Case("pack --explain", (*pack, "--explain"), str(folder)),
+        Case("pack again", pack, str(folder)),
+        Case("pack again --json", (*pack, "--json"), str(folder)),
+        Case("pack, another drill", (*pack, "--explain", "--json"), str(folder), writes=away),
+        Case("clean a pack --json", ("clean", text, "--json"), str(folder)),
+        Case(
+            "pack, the first drill",
+            pack,
+            str(folder),
+            writes={"own.drill": DRILL, f"{text}.toml": changed.replace('"Away"', '"Home"')},
+        ),
+        Case("clean a pack", ("clean", text), str(folder)),
+        Case(
+            "clean a pack, its course gone",
+            ("clean", text),
+            str(folder),
+            writes={f"{text}.toml": None},
+        ),
+    ]
 
 
 def cases(scratch: Path) -> Iterator[Case]:
     """All of them, their files written below *scratch*."""
+    yield from pack_cases(scratch)
+    numbers = count()
     for name, words in {**NAMES, **PLACES}.items():
         kinds = list(HOSTILE)
         if name in PLACES:  # each place meets a third of the texts, and each text many places
             kinds = kinds[list(PLACES).index(name) % 3 :: 3]
             kinds = [*dict.fromkeys(("LF", *kinds))]
         for kind in kinds:
-            folder = scratch / f"{len(list(scratch.iterdir()))}"
+            folder = scratch / f"{next(numbers)}"
             folder.mkdir()
             yield Case(f"{name}: {kind}", tuple(words(folder, hostile(kind))), str(folder))
     for name, shell in COMPLETING.items():
@@ -385,6 +428,7 @@ def cases(scratch: Path) -> Iterator[Case]:
 
 
 def _count() -> None:
+    """Say which combinations leak in whatever Reedmill is found first."""
     with TemporaryDirectory() as scratch:
         shown = run_all(list(cases(Path(scratch))), Path(scratch))
     bad = [(each.case.name, leaks(each.output)) for each in shown]

@@ -11,6 +11,7 @@ import click
 
 from reedmill.cli.backing import backing_command
 from reedmill.cli.checking import check_command, format_command
+from reedmill.cli.completing import answer_shell, completion_script, shell_asks
 from reedmill.cli.ending import say_unforeseen
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands
@@ -51,12 +52,10 @@ def completion_command(shell: str) -> None:
     zsh:   reedmill completion zsh >> ~/.zshrc
     fish:  reedmill completion fish > ~/.config/fish/completions/reedmill.fish
     """
-    from click.shell_completion import get_completion_class
-
-    kind = get_completion_class(shell)
-    if kind is None:
+    script = completion_script(cli, shell)
+    if script is None:
         raise click.UsageError(f'no completion for the shell "{shell}"')
-    say_block(kind(cli, {}, "reedmill", "_REEDMILL_COMPLETE").source())
+    say_block(script)
 
 
 for command in (
@@ -86,6 +85,8 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     open_door()
     try:
+        if asked := shell_asks():
+            raise SystemExit(answer_shell(cli, asked))
         cli(prog_name="reedmill")
     except Exception as error:
         raise SystemExit(say_unforeseen(error)) from None

@@ -31,7 +31,8 @@ class Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command asked for; a mistyped one is refused with the nearest name."""
         name = args[0] if args else ""
-        if name and not name.startswith("-") and self.get_command(ctx, name) is None:
+        mistyped = name and not name.startswith("-") and self.get_command(ctx, name) is None
+        if mistyped and not ctx.resilient_parsing:  # a shell that asks is not to be scolded
             from reedmill.base.errors import close_match
 
             known = self.list_commands(ctx)

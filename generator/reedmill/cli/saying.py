@@ -123,7 +123,7 @@ def _put(text: str, stream: TextIO | None) -> None:
         if not isinstance(error, BrokenPipeError):
             warn(
                 f"What was to be printed could not be written ({error.strerror}). "
-                "Nothing else is amiss: give the command again with its output elsewhere."
+                "Give the command again with its output elsewhere."
             )
         raise SystemExit(1) from None
 

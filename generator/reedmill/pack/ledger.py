@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 _FORMAT = 1  # of the ledger; one of another format is not read
-_LINE = {"ensure_ascii": False, "separators": (",", ":")}
+_LINE = {"separators": (",", ":")}  # in ASCII: the name of a course's file may not be UTF-8
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ def write_report(root: Path, files: Iterable[File], failed: Iterable[Failure]) -
         "failed": [failure_row(each) for each in failed],
     }
     part = root / f".{REPORT}.part"  # one name: the next build takes what a killed one left
-    part.write_bytes(json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n")
+    part.write_bytes(json.dumps(content, indent=1).encode() + b"\n")
     part.replace(root / REPORT)
 
 

@@ -20,10 +20,11 @@ _PNG = ["--png", "-dresolution=150"]
 _SVG = "--svg"
 _NO_GLYPH = re.compile(r"no glyph for character U\+([0-9A-F]+)")
 
-# Only LilyPond's own fonts, so that a sheet looks the same on every machine.
+# Only LilyPond's own fonts, so that a sheet looks the same on every machine.  The cache is
+# where LilyPond runs, so that no folder is named here: "Ann & Ben" would not be XML.
 _FONTS = """<?xml version="1.0"?>
 <!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><cachedir>{folder}</cachedir></fontconfig>
+<fontconfig><cachedir>fonts</cachedir></fontconfig>
 """
 
 
@@ -42,7 +43,7 @@ class Engraver:
         program = _lilypond()  # first, so that nothing needs tidying when it is missing
         self._folder = tempfile.TemporaryDirectory(prefix="reedmill-")
         place = Path(self._folder.name)
-        (place / "fonts.conf").write_text(_FONTS.format(folder=place / "fonts"), "utf-8")
+        (place / "fonts.conf").write_text(_FONTS, "utf-8")
         self._log = (place / "log").open("w+", encoding="utf-8", errors="replace")
         self._process = self._started(program, place)
 
