@@ -450,7 +450,7 @@ BAD = {
     ],
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
     "--bits": [("8", "not one of '16', '24'")],
-    "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
+    "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is not a reed')],
     "--over": [
         ("Twelv bars", 'Did you mean "Twelve bars"?'),
         ("none.form", "none.form: cannot read this file"),

@@ -335,7 +335,7 @@ def printing(path: Path) -> Iterator[str]:
                 yield f"{path}:{node.lineno}: {text}"
         elif isinstance(node, ast.Attribute) and (
             text in {"sys.stdout", "sys.stderr", "sys.__stdout__", "sys.__stderr__"}
-            or text in {"click.echo", "click.secho", "click.echo_via_pager", "os.write"}
+            or text in {"click.echo", "click.secho", "click.echo_via_pager"}
             or node.attr in {"print_exc", "print_exception", "print_stack"}
         ):
             yield f"{path}:{node.lineno}: {text}"

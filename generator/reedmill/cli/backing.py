@@ -66,7 +66,7 @@ backing_options = options(
     ),
     # no option, but asked for by everyone who comes from a band
     click.option(
-        "--key", hidden=True, help="Only says that the key follows from harp and position."
+        "--key", hidden=True, help="Says that the key follows from harp and position."
     ),
     harp_option,
     click.option(
@@ -77,7 +77,7 @@ backing_options = options(
     click.option("--tempo", type=int, metavar="BPM", help="Beats a minute.  [default: the feel's]"),
     click.option(
         "--choruses", type=int, default=4, show_default=True, metavar="TIMES",
-        help="How often the form is played, 1 to 50.",
+        help="How many times the form is played, 1 to 50.",
     ),
     click.option(
         "--seed", type=int, default=0, show_default=True, metavar="N",
@@ -97,7 +97,7 @@ backing_options = options(
     ),
     click.option(
         "--stems", is_flag=True,
-        help="Also band and click in files of their own: .backing and .click.",
+        help="Also the band and the click as files of their own: .backing and .click.",
     ),
     click.option(
         "--audio", default="wav", show_default=True, metavar="TYPES",
@@ -139,8 +139,8 @@ def backing_command(
     reedmill backing --form "Dorian vamp" --feel Rumba --position 3 --tempo 104 --seed 7
     reedmill backing --form mine.form --feel mine.feel --count-in 1 --audio mp3
 
-    The sound of all together has the plain name, with a count-in or click as without;
-    --stems adds .backing and .click.  Listen at a moderate level, above all with headphones.
+    The full mix has the plain file name, with or without a count-in or click; --stems adds
+    .backing and .click.  Listen at a moderate level, especially with headphones.
     """
     if wanted["key"] is not None:
         _refuse_key(wanted["key"], wanted["position"])

@@ -63,7 +63,7 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
     reedmill make "Down from the fifth" --over "Twelve bars" --tempo 96 --stems
 
-    Listen at a moderate level, above all with headphones.  Stop and breathe normally when
+    Listen at a moderate level, especially with headphones.  Stop and breathe normally if
     you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher
     or a doctor.
     """

@@ -216,7 +216,7 @@ over_options = options(
     ),
     click.option(
         "--choruses", type=int, metavar="TIMES",
-        help="How often the form is played.  [default: until the drill was heard once]",
+        help="How many times the form is played.  [default: until the drill has been heard once]",
     ),
     click.option(
         "--seed", type=int, default=0, show_default=True, metavar="N",
@@ -268,21 +268,21 @@ sounding_options = options(
         help="Bars clicked before the music; the drone is there first.",
     ),
     click.option(
-        "--repeat", type=int, default=1, metavar="TIMES", help="How often the drill is played."
+        "--repeat", type=int, default=1, metavar="TIMES", help="How many times the drill is played."
     ),
     click.option(
         "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=int,
-        help="Leave every so many bars open after the tones have played them.  "
+        help="Play so many bars, then leave as many open for your answer.  "
         "[alone: the whole drill]",
     ),
     click.option(
-        "--fade-out", is_flag=True, help="Softer tones at each repeat, none at the last."
+        "--fade-out", is_flag=True, help="Softer tones at each repeat, and none at the last."
     ),
     click.option(
         "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
     ),
     click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
-    click.option("--stems", is_flag=True, help="Also band, drone and click in files of their own."),
+    click.option("--stems", is_flag=True, help="Also the band, drone and click as files of their own."),
     click.option("--wide", is_flag=True, help="Stereo: tones left, drone right."),
     click.option("--loop", is_flag=True, help="Also a drone that can be looped without a seam."),
     click.option(

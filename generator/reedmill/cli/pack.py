@@ -60,7 +60,8 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
     reedmill pack course.toml --out course --plan
     reedmill pack course.toml --out course --student Ada --zip
 
-    Built again, only what changed is made again; what was stopped goes on where it was.
+    Build it again and only what changed is made again; a build that was interrupted picks up
+    where it left off.
     """
     from pathlib import Path
 
@@ -211,7 +212,7 @@ def _print_failed(failed: list[Failure]) -> None:
 @click.argument("folder", metavar="FOLDER")
 @json_option
 def clean_command(folder: str, as_json: bool) -> None:
-    """Remove from a pack's FOLDER what none of the curricula built there needs any more.
+    """Remove from a pack's FOLDER what no course built there needs any more.
 
     \b
     reedmill clean course
@@ -233,6 +234,6 @@ def clean_command(folder: str, as_json: bool) -> None:
     for path in done.kept:
         say(f"kept     {out / path}: it was changed since it was made")
     for curriculum in done.gone:
-        say(f"kept     all files of {curriculum}, although it is not there any more")
+        say(f"kept     all files of {curriculum}, although that course is gone")
     freed = sized(done.freed) if done.freed else "nothing"
     say(f"{out}: {counted(len(done.removed), 'file')} removed, {freed} freed")

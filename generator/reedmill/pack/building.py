@@ -216,7 +216,7 @@ class _Builder:
         except ValueError:
             raise self.pointer.error(
                 path,
-                f'"{word:.40}" is no reed',
+                f'"{word:.40}" is not a reed',
                 "Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend.",
             ) from None
         refusal = Harp("C", layout=self.layout).refusal(reed)
