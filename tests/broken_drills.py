@@ -579,7 +579,7 @@ mine.drill:2:8: this bracket is never closed
         "a thing that cannot be allowed",
         'drill "Home"\n  allow bends\n  play -2\n',
         """
-mine.drill:2:9: "bends" is no thing to allow. Did you mean "overbends"?
+mine.drill:2:9: "bends" is not a thing to allow. Did you mean "overbends"?
     2 |   allow bends
       |         ^^^^^
   Write overbends.
@@ -589,7 +589,7 @@ mine.drill:2:9: "bends" is no thing to allow. Did you mean "overbends"?
         "a way to move that does not exist",
         'drill "Home"\n  play -2\ndrill "Away"\n  from "Home"\n  move sideways 1\n',
         """
-mine.drill:5:8: "sideways" is no way to move.
+mine.drill:5:8: "sideways" is not a way to move.
     5 |   move sideways 1
       |        ^^^^^^^^
   Write up or down.

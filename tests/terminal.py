@@ -88,7 +88,7 @@ def on_terminal(command: Sequence[str], environment: Mapping[str, str]) -> tuple
         found = bytearray()
         reader = threading.Thread(target=_read, args=(ours, found))
         reader.start()
-        running.wait(timeout=300)
+        running.wait(timeout=600)
         reader.join()
     os.close(ours)
     return bytes(found), running.returncode
