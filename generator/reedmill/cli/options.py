@@ -282,7 +282,7 @@ sounding_options = options(
         "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
     ),
     click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
-    click.option("--stems", is_flag=True, help="Also the band, drone and click as files of their own."),
+    click.option("--stems", is_flag=True, help="Also band, drone and click as files of their own."),
     click.option("--wide", is_flag=True, help="Stereo: tones left, drone right."),
     click.option("--loop", is_flag=True, help="Also a drone that can be looped without a seam."),
     click.option(

@@ -95,7 +95,7 @@ class Engraver:
             raise RenderError("LilyPond took too long over this sheet and was stopped.") from None
         said = self._said()
         if code != 0 or said:
-            raise RenderError(_complaint(said or f"it ended with code {code}"))
+            raise RenderError(*_complaint(said or f"it ended with code {code}").split("\n"))
 
     def _read(self, name: str) -> bytes:
         try:
