@@ -95,7 +95,7 @@ mine.drill:3:3: this tempo line stands inside a section
   Put it above the first section line: tempo holds for the whole drill.
 """,
     "unknown-choice": """
-mine.drill:2:8: "shufle" is no feel. Did you mean "shuffle"?
+mine.drill:2:8: "shufle" is not a feel. Did you mean "shuffle"?
     2 |   feel shufle
       |        ^^^^^^
   Write straight or shuffle.
@@ -164,7 +164,7 @@ mine.drill:2:8: 2^ cannot be played: hole 2 has no overblow on a Richter harp
   Overbends that give a note of their own are: 1^ 4^ 5^ 6^ -7^ -9^ -10^.
 """,
     "unknown-note": """
-mine.drill:4:17: "rnug" is no note. Did you mean "rung"?
+mine.drill:4:17: "rnug" is not a note. Did you mean "rung"?
     4 |   phrase anchor rnug
       |                 ^^^^
   Write a reed such as -3', r for a rest, or one of anchor, rung, previous, next, first, last.
@@ -358,7 +358,7 @@ mine.drill:2:3: this line has 10 plans for the mouth; the most is 9
   Each plan makes a version of the drill, and there are 9 different ones: write each once.
 """,
     "unknown-anchor": """
-mine.drill:2:10: "home" is no anchor.
+mine.drill:2:10: "home" is not an anchor.
     2 |   anchor home
       |          ^^^^
   Write a reed such as -2, or root for the root of the position.
@@ -370,7 +370,7 @@ mine.drill:2:10: this harp has no root in 2nd position (cross harp) without an o
   Name a reed instead, such as: anchor -2
 """,
     "unknown-order": """
-mine.drill:5:9: "sideways" is no order of rungs.
+mine.drill:5:9: "sideways" is not an order of rungs.
     5 |   order sideways
       |         ^^^^^^^^
   Write one or more of down, up, listed: order down, up.
@@ -412,7 +412,7 @@ mine.drill:3:9: draw 3 has no bends above itself
   Write -3 for the natural note, or bends of -3.
 """,
     "no-such-degree": """
-mine.drill:2:14: "15" is no degree
+mine.drill:2:14: "15" is not a degree
     2 |   tune 1 3 5 15
       |              ^^
   Degrees are 1 to 7 with b or # before them, + after them for an octave up, - for one down: b3, 5-, 1+.
@@ -424,7 +424,7 @@ mine.drill:2:10: this b belongs to a degree, and the line is written in reeds
   Degrees belong on a tune line: tune 1 b3 4 5 b7 1+
 """,
     "unknown-degree": """
-mine.drill:2:11: "b" is no degree
+mine.drill:2:11: "b" is not a degree
     2 |   tune 1 3b 4
       |           ^
   A tune is written in degrees with the flat or sharp before them: 1 b3 4 #4 5, and r for a rest. A remark after # needs a space: # like this.
@@ -605,7 +605,7 @@ mine.drill:2:8: this bracket is never closed
         "a thing that cannot be allowed",
         'drill "Home"\n  allow bends\n  play -2\n',
         """
-mine.drill:2:9: "bends" is no thing to allow. Did you mean "overbends"?
+mine.drill:2:9: "bends" is not a thing to allow. Did you mean "overbends"?
     2 |   allow bends
       |         ^^^^^
   Write overbends.
@@ -615,7 +615,7 @@ mine.drill:2:9: "bends" is no thing to allow. Did you mean "overbends"?
         "a way to move that does not exist",
         'drill "Home"\n  play -2\ndrill "Away"\n  from "Home"\n  move sideways 1\n',
         """
-mine.drill:5:8: "sideways" is no way to move.
+mine.drill:5:8: "sideways" is not a way to move.
     5 |   move sideways 1
       |        ^^^^^^^^
   Write up or down.

@@ -431,7 +431,7 @@ def test_a_mistake_in_a_file_is_shown_with_its_line(tmp_path: Path) -> None:
     form.write_text('form "Mine"\n  bars I7 | X7\n')
     done = run("--form", str(form), "--to", "midi", "--out", str(tmp_path / "o"))
     assert done.exit_code == 2
-    assert 'mine.form:2:13: "X7" is no chord of a form' in done.stderr
+    assert 'mine.form:2:13: "X7" is not a chord of a form' in done.stderr
 
 
 def test_the_python_twin_refuses_an_unknown_format(tmp_path: Path) -> None:

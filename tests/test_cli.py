@@ -468,11 +468,11 @@ BAD = {
     "--ladder": [
         ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
         ("60 to 90 by 0", "too many rungs"), ("20 to 300 by 1", "Write a bigger step"),
-        ("", "no tempo"),
+        ("", "is not a tempo ladder"),
     ],
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
     "--bits": [("8", "not one of '16', '24'")],
-    "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is no reed')],
+    "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is not a reed')],
     "--over": [
         ("Twelv bars", 'Did you mean "Twelve bars"?'),
         ("none.form", "none.form: cannot read this file"),

@@ -287,7 +287,7 @@ monday.toml:5:9: a drone has no "third"
         "count_in = 1",
         'ladder = "60-90"',
         """\
-monday.toml:5:10: "60-90" is no tempo ladder
+monday.toml:5:10: "60-90" is not a tempo ladder
     5 | ladder = "60-90"
       |          ^^^^^^^
   Write for example: 60 to 90 by 5""",
@@ -492,7 +492,7 @@ monday.toml:12:11: this backing has no feel
         'rung"',
         'rung"\n[[lessons.charts]]\nreeds = "-3 draw4"',
         """\
-monday.toml:13:9: "draw4" is no reed
+monday.toml:13:9: "draw4" is not a reed
    13 | reeds = "-3 draw4"
       |         ^^^^^^^^^^
   Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend.""",
@@ -629,7 +629,7 @@ def test_what_is_said_of_a_text_that_is_no_toml(text: str, place: str, said: str
 def test_every_way_not_to_be_toml_is_put_into_words() -> None:
     heard = {mistake_of(text).fact for text, _, _ in NO_TOML.values()}
     assert {fact for _, fact, _ in _MEANINGS} <= heard
-    assert "this line is no TOML" not in heard
+    assert "this line is not TOML" not in heard
 
 
 # --- too much -----------------------------------------------------------------------------

@@ -258,8 +258,8 @@ def test_exit_codes() -> None:
 
 
 def test_no_error_sends_control_characters_to_a_terminal() -> None:
-    assert str(InputError('no harp "\x1b[2J"\nHarps are C.')) == (
-        'no harp "[U+001B][2J"\nHarps are C.'
+    assert str(InputError('no harp "\x1b[2J\nC"', "Harps are C.")) == (
+        'no harp "[U+001B][2J C"\nHarps are C.'
     )
 
 

@@ -78,8 +78,9 @@ MAY_IMPORT: dict[str, set[str]] = {
 }  # fmt: skip
 COMMANDS = [
     "cli",
-    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "making")),
-    *(f"cli.{each}" for each in ("options", "pack", "showing")),
+    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands")),
+    *(f"cli.{each}" for each in ("saying", "showing")),
+    *(f"cli.{each}" for each in ("completing", "ending", "making", "options", "pack")),
 ]
 # what a command needs before it knows what is asked of it
 BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "text"))]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 import os
 import shutil
@@ -21,6 +20,7 @@ from pypdf import PdfReader
 
 from pack_builds import built, contents, environment, made, run, strays, write_course
 from reedmill.base.errors import RenderError
+from reedmill.cli.saying import Redrawn
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse_file
@@ -323,17 +323,18 @@ def test_the_version_of_a_renderer_follows_what_it_imports() -> None:
     assert code_facts("sheet")["lilypond"] == "2.24.3"  # pinned in pyproject.toml
 
 
-def test_a_terminal_shows_items_rate_and_time_left(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_terminal_shows_items_rate_and_time_left(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     now = iter([0.0, 10.0, 20.0])
     monkeypatch.setattr(progress, "time", SimpleNamespace(monotonic=lambda: next(now)))
-    screen = io.StringIO()
-    shown = progress.OnTerminal(screen)
+    shown = progress.OnTerminal(Redrawn())
     shown.begin(100, 50.0)
     shown.done(20, 10.0)  # a fifth of the work in ten seconds
-    assert screen.getvalue() == "\r20 of 100 made, 2.0 a second, 40 s left"
+    assert capsys.readouterr().err == "\r20 of 100 made, 2.0 a second, 40 s left"
     shown.done(80, 40.0)
     shown.end()
-    last = screen.getvalue().rpartition("left")[2]
+    last = capsys.readouterr().err.rpartition("left")[2]
     assert last.strip() == ""  # no line stays behind
 
 

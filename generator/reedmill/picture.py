@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reedmill.base.source import Span
+from reedmill.base.text import printable
 from reedmill.chord_roles import chord_role
 from reedmill.expand.fingering import Fingering
 from reedmill.formats.text import tab_lines
@@ -133,7 +134,7 @@ def playability_table(found: Sequence[Finding]) -> str:
         for each in found
         if each.total
     ]
-    return table(("    rule", "broken", "where"), rows) + "\n"
+    return table(("    rule", "broken", "where"), rows)
 
 
 def _places(spans: Sequence[Span]) -> str:
@@ -161,8 +162,7 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     1   long
     22  x
     """
-    widths = [max(len(row[at]) for row in [heads, *rows]) for at in range(len(heads))]
-    lines = [
-        "  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)) for row in [heads, *rows]
-    ]
+    cells = [[printable(cell) for cell in row] for row in [heads, *rows]]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    lines = ["  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)) for row in cells]
     return "\n".join(line.rstrip() for line in lines)

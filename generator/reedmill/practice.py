@@ -308,7 +308,7 @@ def parse_ladder(text: str) -> tuple[int, ...]:
     """
     found = _LADDER.fullmatch(text)
     if found is None:
-        raise InputError(f'"{text:.40}" is no tempo ladder. Write for example: 60 to 90 by 5')
+        raise InputError(f'"{text:.40}" is not a tempo ladder. Write for example: 60 to 90 by 5')
     start, end, step = map(int, found.groups())
     for tempo in (start, end):
         _check("tempo", "beats a minute", tempo, TEMPI_BPM)

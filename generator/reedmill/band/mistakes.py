@@ -151,7 +151,7 @@ _ROWS = (
     ),
     Mistake(
         "unknown-chord", "a chord nobody knows",
-        '"{chord:.20}" is no chord of a form',
+        '"{chord:.20}" is not a chord of a form',
         _CHORDS,
         _form(bars="I77"), ("I77", "I7"),
     ),
@@ -207,7 +207,7 @@ _ROWS = (
     ),
     Mistake(
         "repeats-out-of-range", "a bar repeated too often or never",
-        '"{times:.12}" is no number of bars',
+        '"{times:.12}" is not a number of bars',
         "Write x2 to x{most} behind a bar, or the bar alone for one.",
         _form(bars="I7 x0"), ("x0", "x4"),
     ),

@@ -18,12 +18,24 @@ _WIDEST_LINE = 100
 
 
 class ReedmillError(Exception):
-    """The root of every exception Reedmill raises on purpose."""
+    """The root of every exception Reedmill raises on purpose.
+
+    Each argument is one line of its text: a line feed inside it came from a file name, an
+    option or a file, and begins no line.
+    """
 
     exit_code = 2
 
+    def __init__(self, *lines: str) -> None:
+        super().__init__(*lines)
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Its text, line by line, with nothing in it that a terminal would obey."""
+        return tuple(printable(line) for line in self.args)
+
     def __str__(self) -> str:
-        return _readable(super().__str__())
+        return "\n".join(self.lines)
 
 
 class InputError(ReedmillError):
@@ -40,7 +52,8 @@ class PatternError(InputError):
     """A mistake in pattern text, shown with the line and a caret under the spot.
 
     ``fact`` says what is wrong in the reader's words and shows the value;
-    ``remedy`` gives the reason and what to write instead; ``key`` names the row of the
+    ``remedy`` gives the reason and what to write instead, and its line breaks are ours: a
+    stranger's text in it was made printable by whoever put it there; ``key`` names the row of the
     table of mistakes it was made from, if it was.
     """
 
@@ -61,14 +74,12 @@ class PatternError(InputError):
         line = lines[self.span.line - 1] if inside else ""
         return PatternError(self.fact, self.remedy, self.span, line, self.key)
 
-    def __str__(self) -> str:
-        head, remedy = _readable(f"{self.span.place}: {self.fact}"), _readable(self.remedy)
-        return "\n".join([head, *_pointer(self.span, self.source_line), f"  {remedy}"])
-
-
-def _readable(message: str) -> str:
-    """*message* with nothing in it that a terminal would obey, its own line breaks kept."""
-    return "\n".join(printable(line) for line in message.split("\n"))
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Place and fact, the line with its caret, and the remedy."""
+        head = printable(f"{self.span.place}: {self.fact}")
+        remedy = map(printable, f"  {self.remedy}".split("\n"))
+        return (head, *_pointer(self.span, self.source_line), *remedy)
 
 
 def _pointer(span: Span, source_line: str) -> list[str]:

@@ -8,7 +8,14 @@ from typing import Literal
 
 # Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
 # surrogate, Co private use, Cn unassigned: none of them is something to read.
-_UNREADABLE = {"Cc", "Cf", "Cs", "Co", "Cn"}
+# Zl, Zp: the separators of lines and paragraphs, at which some terminals begin a line.
+_UNREADABLE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+
+
+def readable(c: str) -> bool:
+    """Whether the character *c* is one to read: neither obeyed, nor invisible, nor unassigned."""
+    return unicodedata.category(c) not in _UNREADABLE
+
 
 _MOST_ACCENTS = 30
 
@@ -37,9 +44,7 @@ def printable(text: str) -> str:
     'Home and[U+202E]away'
     """
     one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", _normalized("NFC", text))
-    return "".join(
-        f"[U+{ord(c):04X}]" if unicodedata.category(c) in _UNREADABLE else c for c in one_line
-    )
+    return "".join(c if readable(c) else f"[U+{ord(c):04X}]" for c in one_line)
 
 
 def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:

@@ -238,5 +238,5 @@ def _explained(message: str, text: str, file: str) -> PatternError:
         if said.startswith(begins):
             return PatternError(fact, remedy, span)
     return PatternError(
-        "this line is no TOML", "Compare it with the examples in courses/README.md.", span
+        "this line is not TOML", "Compare it with the examples in courses/README.md.", span
     )

@@ -52,5 +52,14 @@ def _run() -> None:
     # Our sums need no matrix threads, and starting them costs numpy half its import.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from reedmill.cli.commands import cli
+    from reedmill.cli.completing import answer_shell, shell_asks
+    from reedmill.cli.ending import say_unforeseen
+    from reedmill.cli.saying import open_door
 
-    cli(prog_name="reedmill")
+    open_door()
+    try:
+        if asked := shell_asks():
+            raise SystemExit(answer_shell(cli, asked))
+        cli(prog_name="reedmill")
+    except Exception as error:
+        raise SystemExit(say_unforeseen(error)) from None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import click
+from reedmill.cli.saying import warn
 
 if TYPE_CHECKING:
     from reedmill.harp import Harp
@@ -54,7 +54,7 @@ def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
     _say_positions(played)
     for score in scores:
         for warning, span in score.warnings:
-            click.echo(f"{span.place}: {warning}", err=True)
+            warn(f"{span.place}: {warning}")
     return scores
 
 
@@ -65,10 +65,9 @@ def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
         if drill.positions and where.number not in drill.positions and drill.title not in said:
             said.add(drill.title)
             meant = " or ".join(type(where)(number).ordinal for number in drill.positions)
-            click.echo(
+            warn(
                 f'"{drill.title}" is meant for {meant} position; '
-                f"in {where.ordinal} its notes are other degrees.",
-                err=True,
+                f"in {where.ordinal} its notes are other degrees."
             )
 
 
@@ -107,13 +106,6 @@ def playings(
         drills += find_drills(each)
         check_scores(len(drills) * len(harps), 0)
     return [(drill, harp, fixed or usual_position(drill)) for drill in drills for harp in harps]
-
-
-def print_json(data: dict[str, Any]) -> None:
-    """Print *data* and nothing else on standard output."""
-    import json
-
-    click.echo(json.dumps(data, ensure_ascii=False, indent=1))
 
 
 def counted(number: int, what: str) -> str:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.core import ParameterSource
 
-from reedmill.cli.asked import print_json
 from reedmill.cli.options import (
     WHOLE,
     Lenient,
@@ -19,10 +18,10 @@ from reedmill.cli.options import (
     json_option,
     options,
     paper_options,
-    print_notices,
     reference_option,
     tuning_option,
 )
+from reedmill.cli.saying import say, say_heading, say_json, warn_each
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -72,7 +71,7 @@ backing_options = options(
     ),
     # no option, but asked for by everyone who comes from a band
     click.option(
-        "--key", hidden=True, help="Only says that the key follows from harp and position."
+        "--key", hidden=True, help="Says that the key follows from harp and position."
     ),
     harp_option,
     click.option(
@@ -81,11 +80,8 @@ backing_options = options(
     ),
     tuning_option,
     click.option(
-        "--tempo", type=WHOLE, metavar="BPM", help="Beats a minute.  [default: the feel's]"
-    ),
-    click.option(
         "--choruses", type=WHOLE, default=4, show_default=True, metavar="TIMES",
-        help="How often the form is played, 1 to 50.",
+        help="How many times the form is played, 1 to 50.",
     ),
     click.option(
         "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
@@ -105,7 +101,7 @@ backing_options = options(
     ),
     click.option(
         "--stems", is_flag=True,
-        help="Also band and click in files of their own: .backing and .click.",
+        help="Also the band and the click as files of their own: .backing and .click.",
     ),
     click.option(
         "--audio", default="wav", show_default=True, metavar="TYPES",
@@ -147,8 +143,8 @@ def backing_command(
     reedmill backing --form "Dorian vamp" --feel Rumba --position 3 --tempo 104 --seed 7
     reedmill backing --form mine.form --feel mine.feel --count-in 1 --audio mp3
 
-    The sound of all together has the plain name, with a count-in or click as without;
-    --stems adds .backing and .click.  Listen at a moderate level, above all with headphones.
+    The full mix has the plain file name, with or without a count-in or click; --stems adds
+    .backing and .click.  Listen at a moderate level, especially with headphones.
     """
     if wanted["key"] is not None:
         _refuse_key(wanted["key"], wanted["position"])
@@ -159,7 +155,7 @@ def backing_command(
         return
     made = _make(form, wanted)
     if as_json:
-        print_json({"files": [each.data() for each in made]})
+        say_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
 
@@ -230,7 +226,7 @@ def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
         arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
         reference_hz=wanted["reference"], recording=recording, look=look,
     )  # fmt: skip
-    print_notices([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
+    warn_each([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
     return made
 
 
@@ -269,20 +265,19 @@ def _show_shelf(as_json: bool) -> None:
 
     data = shelf_data()
     if as_json:
-        print_json(data)
+        say_json(data)
         return
-    click.secho("Forms", bold=True)
+    say_heading("Forms")
     for form in data["forms"]:
-        click.echo(f"  {form['title']} ({form['bars']} bars)\n    {form['about']}")
+        say(f"  {form['title']} ({form['bars']} bars)", f"    {form['about']}")
         rows = {"": form["chords"]}
         rows |= {f"{word:<12}": form[word] for word in ("turnaround", "ending") if form[word]}
         for word, chords in rows.items():
-            click.echo(f"    {word}{chords}")
-    click.secho("Feels", bold=True)
+            say(f"    {word}{chords}")
+    say_heading("Feels")
     for feel in data["feels"]:
         goal = f" to {feel['tempo_goal']}" if feel["tempo_goal"] else ""
-        click.echo(f"  {feel['title']} ({feel['meter']}, {feel['tempo']}{goal})")
-        click.echo(f"    {feel['about']}")
+        say(f"  {feel['title']} ({feel['meter']}, {feel['tempo']}{goal})", f"    {feel['about']}")
 
 
 def _print_made(made: list[MadeBacking]) -> None:
@@ -290,10 +285,9 @@ def _print_made(made: list[MadeBacking]) -> None:
 
     for each in made[:1]:
         played = each.arrangement
-        click.secho(
+        say_heading(
             f"{played.form}, {played.feel}: key of {key_in_words(played)}, "
-            f"tempo {played.tempo_bpm}, choruses: {played.choruses}",
-            bold=True,
+            f"tempo {played.tempo_bpm}, choruses: {played.choruses}"
         )
     for each in made:
-        click.echo(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
+        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, named_harp, named_position, print_json, scores_of
+from reedmill.cli.asked import counted, named_harp, named_position, scores_of
+from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     complete_drill,
     harp_option,
@@ -17,6 +18,7 @@ from reedmill.cli.options import (
     own_position_option,
     tuning_option,
 )
+from reedmill.cli.saying import say, say_block, say_json
 
 if TYPE_CHECKING:
     from reedmill.playability import Finding
@@ -60,7 +62,7 @@ def check_command(
                 continue
             scores = scores_of((file,), {**_AS_WRITTEN, **playing})
         except InputError as error:
-            click.echo(str(error), err=True)
+            say_error(error)
             failed = True
             continue
         findings = [playability(score) for score in scores]
@@ -68,7 +70,7 @@ def check_command(
         if not as_json:
             _print_checked(file, scores, findings)
     if as_json:
-        print_json({"files": rows})
+        say_json({"files": rows})
     if failed:
         raise SystemExit(2)
 
@@ -78,12 +80,12 @@ def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]
 
     titles = len({score.title for score in scores})
     plans = f", {counted(len(scores), 'version')}" if len(scores) > titles else ""
-    click.echo(f"{file}: right, {counted(titles, 'drill')}{plans}")
+    say(f"{file}: right, {counted(titles, 'drill')}{plans}")
     for score, found in zip(scores, findings, strict=True):
         size = f"{counted(score.bars, 'bar')}, {counted(len(score.notes), 'note')}"
         plan = f" ({score.embouchure.short})" if score.embouchure else ""
-        click.echo(f"  {score.title}{plan}: {size}")
-        click.echo(playability_table(found), nl=False)
+        say(f"  {score.title}{plan}: {size}")
+        say_block(playability_table(found))
 
 
 def _checked(file: str, *, quiet: bool) -> dict[str, Any]:
@@ -107,9 +109,7 @@ def _checked(file: str, *, quiet: bool) -> dict[str, Any]:
             for each in parse_band_file(path)
         ]
     if not quiet:
-        click.echo(f"{file}: right")
-        for each in held:
-            click.echo(f"  {each}")
+        say(f"{file}: right", *(f"  {each}" for each in held))
     return {"file": file, "holds": held}
 
 
@@ -142,11 +142,11 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
         text = decoded(raw, file)
         tidied = tidy(text, file)
         if tidied == text:
-            click.echo(f"{file}: tidy")
+            say(f"{file}: tidy")
             continue
         untidy += 1
         if not only_check:
             rewrite(Path(file), raw, tidied.encode())
-        click.echo(f"{file}: {'untidy' if only_check else 'tidied'}")
+        say(f"{file}: {'untidy' if only_check else 'tidied'}")
     if only_check and untidy:
         raise SystemExit(2)

@@ -11,9 +11,11 @@ import click
 
 from reedmill.cli.backing import backing_command
 from reedmill.cli.checking import check_command, format_command
+from reedmill.cli.completing import completion_script
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands
 from reedmill.cli.pack import clean_command, pack_command
+from reedmill.cli.saying import say_block
 from reedmill.cli.showing import (
     drills_command,
     expand_command,
@@ -49,12 +51,10 @@ def completion_command(shell: str) -> None:
     zsh:   reedmill completion zsh >> ~/.zshrc
     fish:  reedmill completion fish > ~/.config/fish/completions/reedmill.fish
     """
-    from click.shell_completion import get_completion_class
-
-    kind = get_completion_class(shell)
-    if kind is None:
+    script = completion_script(cli, shell)
+    if script is None:
         raise click.UsageError(f'no completion for the shell "{shell}"')
-    click.echo(kind(cli, {}, "reedmill", "_REEDMILL_COMPLETE").source())
+    say_block(script)
 
 
 for command in (

@@ -4,12 +4,12 @@
 
 from __future__ import annotations
 
-import sys
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, look_of, print_json, scores_of
+from reedmill.cli.asked import counted, look_of, scores_of
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -17,12 +17,20 @@ from reedmill.cli.options import (
     looking_options,
     over_options,
     playing_options,
-    print_notices,
     sounding_options,
+)
+from reedmill.cli.saying import (
+    Redrawn,
+    messages_are_seen,
+    say,
+    say_block,
+    say_heading,
+    say_json,
+    warn_each,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from reedmill.make import Made
     from reedmill.practice import Recording
@@ -55,7 +63,7 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
     reedmill make "Down from the fifth" --over "Twelve bars" --tempo 96 --stems
 
-    Listen at a moderate level, above all with headphones.  Stop and breathe normally when
+    Listen at a moderate level, especially with headphones.  Stop and breathe normally if
     you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher
     or a doctor.
     """
@@ -67,16 +75,15 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     recording = _recording(options)
     _check_formats(formats, recording)
     look = look_of(options)
-    show = _shown_progress(as_json)
-    with early_engraver(formats) as engraver:
+    with _shown_progress(as_json) as show, early_engraver(formats) as engraver:
         scores = scores_of(drills, options)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=show,
         )  # fmt: skip
-    print_notices(each.notice for each in made)
+    warn_each(each.notice for each in made)
     if as_json:
-        print_json({"files": [each.data() for each in made]})
+        say_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
     if not all(each.right for file in made for each in file.heard):
@@ -91,12 +98,12 @@ def _print_made(made: list[Made]) -> None:
     for each in made:
         here = f"{each.drill}: {each.harp} harp, position {each.position}, tempo {each.tempo}"
         if here != heading:
-            click.secho(here, bold=True)
+            say_heading(here)
             heading = here
         kind = {"guide": "tones", None: each.kind.split("-")[0]}.get(each.stem, each.stem)
-        click.echo(f"  {kind:<7} {each.path}")
+        say(f"  {kind:<7} {each.path}")
         if each.heard:
-            click.echo(hearing_table(each.heard))
+            say_block(hearing_table(each.heard))
 
 
 def _recording(options: dict[str, Any]) -> Recording:
@@ -141,14 +148,18 @@ def _check_formats(formats: list[str], recording: Recording) -> None:
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
 
 
-def _shown_progress(quiet: bool) -> Callable[[str], None]:
+@contextmanager
+def _shown_progress(quiet: bool) -> Iterator[Callable[[str], None]]:
     """Count files on the terminal, unless the output is for another program."""
-    done = 0
+    shown, done = Redrawn(), 0
 
     def show(_name: str) -> None:
         nonlocal done
         done += 1
-        if not quiet and sys.stderr.isatty():
-            click.echo(f"\r{counted(done, 'file')}\r", err=True, nl=False)
+        if not quiet and messages_are_seen():
+            shown.draw(counted(done, "file"))
 
-    return show
+    try:
+        yield show
+    finally:
+        shown.draw("")

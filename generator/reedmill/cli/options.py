@@ -6,16 +6,21 @@ Nothing but click is imported at the top, so that help is there at once.
 from __future__ import annotations
 
 from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from reedmill.cli.ending import say_error, say_usage
+from reedmill.cli.saying import warn
+
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
     from click.shell_completion import CompletionItem
 
 _STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
+_STOPPED_TEXT = "Stopped. Nothing unfinished was left behind."
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
 
 
@@ -27,7 +32,8 @@ class Commands(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """The command asked for; a mistyped one is refused with the nearest name."""
         name = args[0] if args else ""
-        if name and not name.startswith("-") and self.get_command(ctx, name) is None:
+        mistyped = name and not name.startswith("-") and self.get_command(ctx, name) is None
+        if mistyped and not ctx.resilient_parsing:  # a shell that asks is not to be scolded
             from reedmill.base.errors import close_match
 
             known = self.list_commands(ctx)
@@ -45,11 +51,25 @@ class Commands(click.Group):
         try:
             return super().invoke(ctx)
         except ReedmillError as error:
-            click.echo(str(error), err=True)
-            ctx.exit(error.exit_code)
+            ctx.exit(say_error(error))
         except KeyboardInterrupt:
-            click.echo("Stopped. Nothing unfinished was left behind.", err=True)
+            warn(_STOPPED_TEXT)
             ctx.exit(_STOPPED)
+
+    def main(self, *words: Any, **settings: Any) -> Any:
+        """Answer a command line; what click says of its words goes through our door."""
+        alone = settings.pop("standalone_mode", True)
+        answer: Callable[[], Any] = partial(super().main, *words, **settings, standalone_mode=False)
+        if not alone:
+            return answer()
+        try:
+            code = answer()
+        except click.Abort:
+            warn(_STOPPED_TEXT)
+            code = _STOPPED
+        except click.ClickException as error:
+            code = say_usage(error)
+        raise SystemExit(code or 0)
 
 
 class Lenient(click.Command):
@@ -107,12 +127,6 @@ class WholeNumber(click.types.IntParamType):
 
 
 WHOLE = WholeNumber()
-
-
-def print_notices(notices: Iterable[str]) -> None:
-    """Say each thing a player should know once, beside what other programs read."""
-    for notice in dict.fromkeys(filter(None, notices)):
-        click.echo(notice, err=True)
 
 
 # --- completion ------------------------------------------------------------------------
@@ -226,7 +240,7 @@ over_options = options(
     ),
     click.option(
         "--choruses", type=WHOLE, metavar="TIMES",
-        help="How often the form is played.  [default: until the drill was heard once]",
+        help="How many times the form is played.  [default: until the drill has been heard once]",
     ),
     click.option(
         "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
@@ -278,21 +292,22 @@ sounding_options = options(
         help="Bars clicked before the music; the drone is there first.",
     ),
     click.option(
-        "--repeat", type=WHOLE, default=1, metavar="TIMES", help="How often the drill is played."
+        "--repeat", type=WHOLE, default=1, metavar="TIMES",
+        help="How many times the drill is played.",
     ),
     click.option(
         "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
-        help="Leave every so many bars open after the tones have played them.  "
+        help="Play so many bars, then leave as many open for your answer.  "
         "[alone: the whole drill]",
     ),
     click.option(
-        "--fade-out", is_flag=True, help="Softer tones at each repeat, none at the last."
+        "--fade-out", is_flag=True, help="Softer tones at each repeat, and none at the last."
     ),
     click.option(
         "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
     ),
     click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
-    click.option("--stems", is_flag=True, help="Also band, drone and click in files of their own."),
+    click.option("--stems", is_flag=True, help="Also band, drone and click as files of their own."),
     click.option("--wide", is_flag=True, help="Stereo: tones left, drone right."),
     click.option("--loop", is_flag=True, help="Also a drone that can be looped without a seam."),
     click.option(

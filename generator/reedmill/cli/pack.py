@@ -8,13 +8,13 @@ than it takes to see that.
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, print_json
+from reedmill.cli.asked import counted
 from reedmill.cli.options import WHOLE, json_option
+from reedmill.cli.saying import Redrawn, messages_are_seen, say, say_heading, say_json, warn
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -60,7 +60,8 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
     reedmill pack course.toml --out course --plan
     reedmill pack course.toml --out course --student Ada --zip
 
-    Built again, only what changed is made again; what was stopped goes on where it was.
+    Build it again and only what changed is made again; a build that was interrupted picks up
+    where it left off.
     """
     from pathlib import Path
 
@@ -97,9 +98,9 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
 
     report_nothing_done(out, files)
     if as_json:
-        print_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
+        say_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
     else:
-        click.echo(f"{out}: nothing has changed, {counted(len(files), 'file')}")
+        say(f"{out}: nothing has changed, {counted(len(files), 'file')}")
 
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
@@ -116,11 +117,11 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     if options["only_plan"]:
         _plan(course, source, out, share, workers, as_json=as_json, explain=options["explain"])
         return
-    quiet = as_json or not sys.stderr.isatty()
+    quiet = as_json or not messages_are_seen()
     here, there = local_crew(workers), _dask(options["scheduler"])
     built = build(
         course, source, out, share, crew=there or here, binders=here if there else None,
-        progress=InALog() if quiet else OnTerminal(),
+        progress=(InALog if quiet else OnTerminal)(Redrawn()),
     )  # fmt: skip
     _print_built(built, as_json=as_json, explain=options["explain"])
     if built.failed:
@@ -144,17 +145,17 @@ def _plan(
 
     found = forecast(course, source.curriculum, out, share)
     if as_json:
-        print_json(found.data(workers))
+        say_json(found.data(workers))
         return
-    click.secho(f"{course.title}: the plan for {out}", bold=True)
+    say_heading(f"{course.title}: the plan for {out}")
     for row in found.rows:
         basis = "as measured here" if row.measured else "as is usual"
         cost = (
             f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
         )
-        click.echo(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{cost}")
+        say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{cost}")
     if any(row.number for row in found.rows):
-        click.echo(
+        say(
             f"  in all about {lasting(found.seconds / workers)} with "
             f"{counted(workers, 'processor')}, {sized(found.size)}, and as much again in "
             f"{out / '.reedmill'}; then the books, playlists and the page that opens the pack"
@@ -170,11 +171,11 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
 
     if as_json:
         rows = [_row(each, built.out) for each in built.files]
-        print_json({"files": rows, "failed": [failure_row(each) for each in built.failed]})
+        say_json({"files": rows, "failed": [failure_row(each) for each in built.failed]})
     else:
         reused = sum(each.status == REUSED for each in built.files)
         made = counted(len(built.files) - reused, "file")
-        click.echo(f"{built.out}: {made} made, {reused} as they were")
+        say(f"{built.out}: {made} made, {reused} as they were")
     if explain and not as_json:
         _print_reasons(
             [(each.placed.path, each.why) for each in built.files if each.status != REUSED]
@@ -191,7 +192,7 @@ def _row(file: File, out: Path) -> dict[str, Any]:
 
 def _print_reasons(reasons: list[tuple[str, str]]) -> None:
     for what, why in reasons:
-        click.echo(f"  {what}: {why}")
+        say(f"  {what}: {why}")
 
 
 def _print_failed(failed: list[Failure]) -> None:
@@ -201,16 +202,17 @@ def _print_failed(failed: list[Failure]) -> None:
         reasons.setdefault(each.reason, []).append(each.what)
     for reason, names in reasons.items():
         shown = "; ".join(names[:_MOST_SHOWN])
-        more = len(names) - _MOST_SHOWN
-        rest = f"; and {more} more" if more > 0 else ""
-        click.echo(f"not made: {shown}{rest}: {reason}", err=True)
+        left = len(names) - _MOST_SHOWN
+        rest = f"; and {left} more" if left > 0 else ""
+        first, *more = reason.split("\n")  # where an error points, on lines of its own
+        warn(f"not made: {shown}{rest}: {first}", *(f"  {line}" for line in more))
 
 
 @click.command("clean", short_help="Drop what a pack no longer needs.")
 @click.argument("folder", metavar="FOLDER")
 @json_option
 def clean_command(folder: str, as_json: bool) -> None:
-    """Remove from a pack's FOLDER what none of the curricula built there needs any more.
+    """Remove from a pack's FOLDER what no course built there needs any more.
 
     \b
     reedmill clean course
@@ -225,13 +227,13 @@ def clean_command(folder: str, as_json: bool) -> None:
     out = Path(folder)
     done = clean(out)
     if as_json:
-        print_json({"removed": list(done.removed), "kept": list(done.kept), "bytes": done.freed})
+        say_json({"removed": list(done.removed), "kept": list(done.kept), "bytes": done.freed})
         return
     for path in done.removed:
-        click.echo(f"removed  {out / path}")
+        say(f"removed  {out / path}")
     for path in done.kept:
-        click.echo(f"kept     {out / path}: it was changed since it was made")
+        say(f"kept     {out / path}: it was changed since it was made")
     for curriculum in done.gone:
-        click.echo(f"kept     all files of {curriculum}, although it is not there any more")
+        say(f"kept     all files of {curriculum}, although that course is gone")
     freed = sized(done.freed) if done.freed else "nothing"
-    click.echo(f"{out}: {counted(len(done.removed), 'file')} removed, {freed} freed")
+    say(f"{out}: {counted(len(done.removed), 'file')} removed, {freed} freed")

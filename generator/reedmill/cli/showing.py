@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from reedmill.cli.asked import look_of, named_harp, named_position, playings, print_json, scores_of
+from reedmill.cli.asked import look_of, named_harp, named_position, playings, scores_of
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
@@ -23,6 +23,7 @@ from reedmill.cli.options import (
     reference_option,
     tuning_option,
 )
+from reedmill.cli.saying import say, say_block, say_heading, say_json
 
 
 @click.command("notes", short_help="Show every note a harp gives.")
@@ -41,14 +42,12 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     on, where = named_harp(harp, tuning), named_position(position)
     check_reference(reference)
     if as_json:
-        print_json(notes_data(on, where, reference))
+        say_json(notes_data(on, where, reference))
         return
     key = on.key_in(where).label
-    click.secho(f"{on.label}, {where.label}, key of {key}, A4 = {reference:g} Hz", bold=True)
-    click.echo()
-    click.echo(harp_picture(on, where))
-    click.echo()
-    click.echo(notes_table(on, where, reference))
+    say_heading(f"{on.label}, {where.label}, key of {key}, A4 = {reference:g} Hz")
+    say("", *harp_picture(on, where).split("\n"), "")
+    say_block(notes_table(on, where, reference))
 
 
 @click.command("roles", cls=Lenient, short_help="Show what a reed is in each position or chord.")
@@ -106,16 +105,16 @@ def roles_command(
         data = roles_data(on, chosen)
         if chords is not None:
             data = chord_roles_data(on, where, chosen, played)
-        print_json(data | ({"files": [str(made)]} if made else {}))
+        say_json(data | ({"files": [str(made)]} if made else {}))
     elif made:
-        click.echo(f"role chart  {made}")
+        say(f"role chart  {made}")
     elif chords is not None:
         key = on.key_in(where).label
-        click.secho(f"{on.label}, {where.label}, key of {key}", bold=True)
-        click.echo(chords_table(on, where, chosen, played))
+        say_heading(f"{on.label}, {where.label}, key of {key}")
+        say_block(chords_table(on, where, chosen, played))
     else:
-        click.secho(on.label, bold=True)
-        click.echo(roles_table(on, chosen))
+        say_heading(on.label)
+        say_block(roles_table(on, chosen))
 
 
 @click.command("expand", short_help="Show when each note of a drill comes.")
@@ -136,12 +135,12 @@ def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing:
 
     scores = scores_of(drills, playing)
     if as_json:
-        print_json({"drills": [score_data(score) for score in scores]})
+        say_json({"drills": [score_data(score) for score in scores]})
         return
     for score in scores:
         where = f"{score.harp.label}, {score.position.label}, key of {score.key.label}"
-        click.secho(f"{score.title}: {where}", bold=True)
-        click.echo(timeline(score))
+        say_heading(f"{score.title}: {where}")
+        say_block(timeline(score))
     if why:
         _print_why(drills, playing)
 
@@ -153,9 +152,9 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
     for drill, harp, where in playings(drills, playing):
         tunes = ways(drill, harp, where, tempo_bpm=playing["tempo"])
         for found in tunes:
-            click.echo(why_these_reeds(drill.title, found))
+            say_block(why_these_reeds(drill.title, found))
         if not tunes:
-            click.echo(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
+            say(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
 
 
 @click.command("drills", short_help="List and search the library.")
@@ -182,13 +181,13 @@ def drills_command(
     position = named_position(number).number if number else None
     found = search(Wanted(words, position=position, **wanted))
     if as_json:
-        print_json(drills_data(found))
+        say_json(drills_data(found))
         return
     for each in found:
-        click.secho(each.drill.title, bold=True)
-        click.echo(shelf_card(each, with_tab=with_tab))
+        say_heading(each.drill.title)
+        say_block(shelf_card(each, with_tab=with_tab))
     if not found:
-        click.echo("No drill fits. Leave out a word or an option to see more.")
+        say("No drill fits. Leave out a word or an option to see more.")
 
 
 @click.command("soundfont", short_help="Show how far a SoundFont is out of tune.")
@@ -213,6 +212,6 @@ def soundfont_command(font: str | None, as_json: bool) -> None:
     found = open_soundfont(path)
     tuning = measure_preset(found, found.preset(program))
     if as_json:
-        print_json(tuning_data(tuning))
+        say_json(tuning_data(tuning))
     else:
-        click.echo(tuning_text(tuning))
+        say_block(tuning_text(tuning))

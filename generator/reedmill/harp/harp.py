@@ -108,12 +108,13 @@ class Harp:
                 reed = Reed.parse(word)
             except ValueError:
                 raise InputError(
-                    f'"{word:.40}" is no reed. Write -3 for draw 3, 3 for blow 3, '
+                    f'"{word:.40}" is not a reed. Write -3 for draw 3, 3 for blow 3, '
                     "a tick ' for each semitone of bend."
                 ) from None
             refusal = self.refusal(reed)
             if refusal is not None:
-                raise InputError("\n  ".join(refusal))
+                fact, remedy = refusal
+                raise InputError(fact, *f"  {remedy}".split("\n"))
             reeds.append(reed)
         return reeds
 

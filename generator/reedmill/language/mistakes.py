@@ -191,7 +191,7 @@ CHAPTERS = {
         Mistake(
             "unknown-choice",
             "a word the line does not know",
-            '"{word:.40}" is no {what}.{hint}',
+            '"{word:.40}" is not a {what}.{hint}',
             "Write {choices}.",
             _play("-2").replace("  play", "  feel shufle\n  play"),
             ("shufle", "shuffle"),
@@ -276,8 +276,8 @@ CHAPTERS = {
         ),
         Mistake(
             "unknown-note",
-            "a word that is no note",
-            '"{word:.40}" is no note.{hint}',
+            "a word that is not a note",
+            '"{word:.40}" is not a note.{hint}',
             f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}.",
             _ladder(phrase="anchor rnug"),
             ("rnug", "rung"),
@@ -542,8 +542,8 @@ CHAPTERS = {
         ),
         Mistake(
             "unknown-anchor",
-            "an anchor that is no reed",
-            '"{word:.40}" is no anchor.{hint}',
+            "an anchor that is not a reed",
+            '"{word:.40}" is not an anchor.{hint}',
             "Write a reed such as -2, or root for the root of the position.",
             _ladder(anchor="home"),
             ("home", "root"),
@@ -560,7 +560,7 @@ CHAPTERS = {
         Mistake(
             "unknown-order",
             "an order that does not exist",
-            '"{word:.40}" is no order of rungs.{hint}',
+            '"{word:.40}" is not an order of rungs.{hint}',
             "Write one or more of {choices}: order down, up.",
             _ladder(order="sideways"),
             ("sideways", "down, up"),
@@ -618,7 +618,7 @@ CHAPTERS = {
         Mistake(
             "no-such-degree",
             "a degree that does not exist",
-            '"{degree:.20}" is no degree',
+            '"{degree:.20}" is not a degree',
             "Degrees are 1 to 7 with b or # before them, + after them for an octave up, "
             "- for one down: b3, 5-, 1+.",
             _tune("1 3 5 15"),
@@ -634,8 +634,8 @@ CHAPTERS = {
         ),
         Mistake(
             "unknown-degree",
-            "a word that is no degree",
-            '"{word:.40}" is no degree',
+            "a word that is not a degree",
+            '"{word:.40}" is not a degree',
             "A tune is written in degrees with the flat or sharp before them: 1 b3 4 #4 5, "
             "and r for a rest. A remark after # needs a space: # like this.",
             _tune("1 3b 4"),

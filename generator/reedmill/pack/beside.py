@@ -53,7 +53,7 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
             "Put the file itself there."
         )
     if not whole.is_file():
-        raise InputError(f'"{text}" is no file. Name one that ends in {suffix}.')
+        raise InputError(f'"{text}" is not a file. Name one that ends in {suffix}.')
     return whole
 
 
@@ -67,7 +67,7 @@ def _check_name(text: str, suffix: str) -> None:
     elif text.startswith("/") or ".." in parts:
         fact = f'"{text}" leads out of the folder of the curriculum'
     elif any(part.strip(" .") != part or not part for part in parts):
-        fact = f'"{text}" is no plain file name'
+        fact = f'"{text}" is not a plain file name'
     elif any(part.split(".")[0].strip().lower() in DEVICES for part in parts):
         fact = f'"{text}" is the name of a device on some computers'
     elif PurePosixPath(text).suffix != suffix:

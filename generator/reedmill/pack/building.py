@@ -239,10 +239,11 @@ class _Builder:
         except ValueError:
             raise self.pointer.error(
                 path,
-                f'"{word:.40}" is no reed',
+                f'"{word:.40}" is not a reed',
                 "Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend.",
             ) from None
         refusal = Harp("C", layout=self.layout).refusal(reed)
         if refusal:
-            raise self.pointer.error(path, *refusal)
+            fact, remedy = refusal
+            raise self.pointer.error(path, fact, *remedy.split("\n  "))
         return reed

@@ -30,7 +30,7 @@ _NAME = re.compile(r"[0-9a-f]{24}\.json", re.ASCII)
 _FILE = re.compile(r"[a-z0-9][a-z0-9._-]{0,199}(?:/[a-z0-9][a-z0-9._-]{0,199}){0,3}", re.ASCII)
 _FORMAT = 1  # of the ledger; one of another format is not read
 _MOST_BYTES = 200_000_000  # of a ledger; that of 10,000 pieces takes some 20 MB
-_LINE = {"ensure_ascii": False, "separators": (",", ":")}
+_LINE = {"separators": (",", ":")}  # in ASCII: the name of a course's file may not be UTF-8
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from reedmill.base.errors import InputError, PatternError
+from reedmill.base.text import printable
 from reedmill.base.toml_places import Path, Places
 
 
@@ -17,8 +18,11 @@ class Pointer:
     text: str
     places: Places
 
-    def error(self, path: Path, fact: str, remedy: str) -> PatternError:
-        """An error that shows the value at *path*."""
+    def error(self, path: Path, fact: str, *remedy: str) -> PatternError:
+        """An error that shows the value at *path*; each part of the remedy is one line."""
+        return self._error(path, fact, "\n  ".join(map(printable, remedy)))
+
+    def _error(self, path: Path, fact: str, remedy: str) -> PatternError:
         span = self.places.value(path)
         return PatternError(fact, remedy, span).with_source(self.text)
 
@@ -31,4 +35,4 @@ class Pointer:
             raise
         except InputError as error:
             fact, _, remedy = str(error).partition(". ")
-            raise self.error(path, fact.rstrip("."), remedy) from None
+            raise self._error(path, fact.rstrip("."), remedy) from None

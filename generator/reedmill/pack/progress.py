@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
-import sys
 import time
-from typing import IO
+from typing import Protocol
 
 _EVERY_S = 0.1
+
+
+class Voice(Protocol):
+    """Whoever prints: the command line."""
+
+    def draw(self, text: str) -> None:
+        """Show *text* in place of what was drawn last; an empty one leaves no trace."""
+
+    def line(self, sentence: str) -> None:
+        """Say *sentence* on a line of its own, where it stays."""
 
 
 class Silent:
@@ -26,22 +35,24 @@ class Silent:
 
 
 class InALog(Silent):
-    """Only what should be known at once: for a stream that is no terminal."""
+    """Only what should be known at once: for messages that no terminal shows."""
+
+    def __init__(self, voice: Voice) -> None:
+        self._voice = voice
 
     def say(self, sentence: str) -> None:
         """On a line of its own."""
-        print(sentence, file=sys.stderr, flush=True)
+        self._voice.line(sentence)
 
 
 class OnTerminal(Silent):
     """One line, drawn over and over."""
 
-    def __init__(self, stream: IO[str] | None = None) -> None:
-        self._stream = stream or sys.stderr
+    def __init__(self, voice: Voice) -> None:
+        self._voice = voice
         self._began = self._shown = 0.0
         self._number = self._done = 0
         self._seconds = self._spent = 0.0
-        self._width = 0
 
     def begin(self, number: int, seconds: float) -> None:
         """Start counting anew."""
@@ -56,7 +67,8 @@ class OnTerminal(Silent):
         now = time.monotonic()
         if now - self._shown >= _EVERY_S or self._done == self._number:
             self._shown = now
-            self._draw(line(self._done, self._number, now - self._began, self._left_s(now)))
+            past_s = now - self._began
+            self._voice.draw(line(self._done, self._number, past_s, self._left_s(now)))
 
     def _left_s(self, now: float) -> float:
         """What the estimates of the rest come to at the speed of what was done."""
@@ -66,18 +78,11 @@ class OnTerminal(Silent):
 
     def say(self, sentence: str) -> None:
         """On a line of its own."""
-        self._draw("")
-        self._stream.write(sentence + "\n")
-        self._stream.flush()
+        self._voice.line(sentence)
 
     def end(self) -> None:
         """Leave no line behind."""
-        self._draw("")
-
-    def _draw(self, text: str) -> None:
-        self._stream.write("\r" + text.ljust(self._width) + ("" if text else "\r"))
-        self._stream.flush()
-        self._width = len(text)
+        self._voice.draw("")
 
 
 def line(done: int, number: int, past_s: float, left_s: float) -> str:

@@ -25,7 +25,7 @@ def write_report(root: Folder, files: Iterable[File], failed: Iterable[Failure])
         "failed": [failure_row(each) for each in failed],
     }
     part = f".{REPORT}.part"  # one name: the next build takes what a killed one left
-    root.write(part, json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n")
+    root.write(part, json.dumps(content, indent=1).encode() + b"\n")
     root.move(part, root, REPORT)
 
 

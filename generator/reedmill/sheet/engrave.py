@@ -30,10 +30,11 @@ _PNG = ["--png", "-dresolution=150"]
 _SVG = "--svg"
 _NO_GLYPH = re.compile(r"no glyph for character U\+([0-9A-F]+)")
 
-# Only LilyPond's own fonts, so that a sheet looks the same on every machine.
+# Only LilyPond's own fonts, so that a sheet looks the same on every machine.  The cache is
+# where LilyPond runs, so that no folder is named here: "Ann & Ben" would not be XML.
 _FONTS = """<?xml version="1.0"?>
 <!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><cachedir>{folder}</cachedir></fontconfig>
+<fontconfig><cachedir>fonts</cachedir></fontconfig>
 """
 
 
@@ -78,8 +79,7 @@ class Engraver:
         with held():
             self._scratch = Scratch()
             self._place = self._scratch.path
-            fonts = self._place / "fonts"
-            (self._place / "fonts.conf").write_text(_FONTS.format(folder=fonts), "utf-8")
+            (self._place / "fonts.conf").write_text(_FONTS, "utf-8")
             self._log = (self._place / "log").open("w+", encoding="utf-8", errors="replace")
             self._child = self._started(program, self._place)
         self._process = self._child.process
@@ -171,7 +171,7 @@ class Engraver:
                     raise self._hang() from None
         said = self._said()
         if code != 0 or said:
-            raise RenderError(_complaint(said or f"it ended with code {code}"))
+            raise RenderError(*_complaint(said or f"it ended with code {code}").split("\n"))
 
     def _refuse_a_hang(self) -> None:
         """Raise ``Hung`` when no sheet was finished for too long."""

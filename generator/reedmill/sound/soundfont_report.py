@@ -34,7 +34,7 @@ def note_name(key: int) -> str:
 def tuning_text(tuning: PresetTuning) -> str:
     """A table of every key, in cents before and after correction, and the verdict."""
     preset = tuning.preset
-    head = f"{printable(str(tuning.font.path))}, program {preset.program} ({preset.name})"
+    head = printable(f"{tuning.font.path}, program {preset.program} ({preset.name})")
     columns = " key  note   before   after   wavers   (cents)"
     return "\n".join([head, "", columns, *map(_line, tuning.keys), "", *_verdict(tuning)])
 

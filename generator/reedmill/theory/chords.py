@@ -106,7 +106,7 @@ class Chord:
             )
         if numeral not in (numeral.upper(), numeral.lower()) or not numeral:
             raise InputError(
-                f'"{text:.20}" is no chord. Write its degree as a Roman numeral, large for a '
+                f'"{text:.20}" is not a chord. Write its degree as a Roman numeral, large for a '
                 "major third and small for a minor one: I7, IV7, ii7, bVII."
             )
         root = Degree(ROMAN.index(numeral.upper()) + 1, _ALTER[sign])

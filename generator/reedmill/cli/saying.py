@@ -1,0 +1,233 @@
+"""The one door to the terminal: every line the command line prints goes through here.
+
+A file name, a title or a word of the command line is a stranger's text.  Each argument of
+``say`` and ``warn`` is *one* line: a line feed inside it is foreign, so it cannot begin a
+line of its own, and whatever a terminal would obey is named instead of sent on.  Only the
+headings carry a style, and it is ours.
+
+Nothing is imported at the top but what Python and click have loaded anyway.
+"""
+
+from __future__ import annotations
+
+import codecs
+import io
+import os
+import re
+import sys
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, TextIO, cast
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+DETAILS = "REEDMILL_DETAILS"  # set in the environment, it shows what went wrong inside
+_BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
+_NAMED = "reedmill.named"  # our way with characters that the terminal's encoding lacks
+
+
+def say(*lines: str) -> None:
+    """Print each of *lines* on a line of its own."""
+    _put("".join(f"{_shown(line)}\n" for line in lines), sys.stdout)
+
+
+def say_block(text: str) -> None:
+    """Print *text* that we laid out on lines, whatever is foreign in it made printable there."""
+    say(*text.split("\n"))
+
+
+def say_heading(line: str) -> None:
+    """Print *line* in bold where there is a terminal to show it."""
+    bold = _is_terminal(sys.stdout) and os.environ.get("TERM") != "dumb"
+    shown = _shown(line)
+    _put(f"{_BOLD}{shown}{_PLAIN}\n" if bold else f"{shown}\n", sys.stdout)
+
+
+def warn(*lines: str) -> None:
+    """Print each of *lines* where messages go, apart from what other programs read."""
+    _put("".join(f"{_shown(line)}\n" for line in lines), sys.stderr)
+
+
+def warn_each(notices: Iterable[str]) -> None:
+    """Say each thing a player should know once, beside what other programs read."""
+    warn(*dict.fromkeys(filter(None, notices)))
+
+
+def say_json(data: dict[str, Any]) -> None:
+    r"""Print *data* and nothing else on standard output.
+
+    A character that a terminal would obey or that cannot be seen is written as ``\uXXXX``, so
+    that a program reads the very text, a lone surrogate of an undecodable file name included.
+    """
+    import json
+
+    from reedmill.base.text import readable
+
+    unicode = codecs.lookup(getattr(sys.stdout, "encoding", None) or "utf-8").name.startswith("utf")
+    text = json.dumps(data, ensure_ascii=not unicode, indent=1, allow_nan=False)
+    safe = re.sub(r"[^\n -~]", lambda c: c[0] if readable(c[0]) else json.dumps(c[0])[1:-1], text)
+    _put(f"{safe}\n", sys.stdout)
+
+
+class Redrawn:
+    """A line of progress among the messages, drawn over and over."""
+
+    def __init__(self) -> None:
+        self._width = 0
+
+    def draw(self, text: str) -> None:
+        """Show *text* in place of what was drawn last; an empty one leaves no trace."""
+        shown = _shown(text)
+        if shown or self._width:
+            _put("\r" + shown.ljust(self._width) + ("" if shown else "\r"), sys.stderr)
+        self._width = len(shown)
+
+    def line(self, sentence: str) -> None:
+        """Say *sentence* on a line of its own, where it stays."""
+        self.draw("")
+        warn(sentence)
+
+
+def messages_are_seen() -> bool:
+    """Whether somebody watches the messages as they come."""
+    return _is_terminal(sys.stderr)
+
+
+# --- how it is put there -----------------------------------------------------------------
+
+
+def _shown(line: str) -> str:
+    from reedmill.base.text import printable
+
+    return printable(line)
+
+
+def _is_terminal(stream: TextIO | None) -> bool:
+    with suppress(ValueError):  # it is closed
+        return stream is not None and stream.isatty()
+    return False
+
+
+def _put(text: str, stream: TextIO | None) -> None:
+    """Write *text* at once.  Where nobody reads on, end quietly; where it is lost, say so."""
+    behind = stream.behind if isinstance(stream, Guarded) else stream
+    if behind is None:  # closed by whoever started us
+        return
+    try:
+        behind.write(text)
+        behind.flush()
+    except OSError as error:
+        _let_go(behind)
+        if stream is sys.stderr:  # there is nowhere left to say it
+            return
+        if not isinstance(error, BrokenPipeError):
+            warn(
+                f"What was to be printed could not be written ({error.strerror}). "
+                "Give the command again with its output elsewhere."
+            )
+        raise SystemExit(1) from None
+
+
+def _let_go(stream: TextIO) -> None:
+    """Let what is left of *stream* go nowhere, so that Python's end does not stumble over it."""
+    with suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
+
+
+# --- what others print -------------------------------------------------------------------
+
+
+class Guarded(io.TextIOBase):
+    """A standard stream as click, a library or Python itself sees it.
+
+    Their line breaks stay, for they lay out their own text; all else is made printable.
+    """
+
+    def __init__(self, behind: TextIO) -> None:
+        self.behind = behind
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]
+        """Of the stream behind it."""
+        return self.behind.encoding
+
+    @property
+    def errors(self) -> str | None:  # type: ignore[override]
+        """What becomes of a character the encoding lacks."""
+        return self.behind.errors
+
+    def writable(self) -> bool:
+        """It is there to be written to."""
+        return True
+
+    def isatty(self) -> bool:
+        """Whether a terminal is behind it."""
+        return self.behind.isatty()
+
+    def fileno(self) -> int:
+        """Of the stream behind it."""
+        return self.behind.fileno()
+
+    def flush(self) -> None:
+        """Nothing waits here."""
+
+    def close(self) -> None:
+        """The stream behind it stays open."""
+
+    def write(self, text: str) -> int:
+        """Send *text* on as text to be read."""
+        _put("\n".join(map(_shown, text.split("\n"))), cast("TextIO", self))
+        return len(text)
+
+
+def open_door() -> None:
+    """Let nothing past this module for as long as this process lives."""
+    codecs.register_error(_NAMED, _named)
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None or isinstance(stream, Guarded):
+            continue
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors=_NAMED)
+        setattr(sys, name, cast("TextIO", Guarded(stream)))
+    _quieten()
+
+
+def _named(error: UnicodeError) -> tuple[str, int]:
+    """A character that this terminal cannot show, named as the unreadable ones are."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lacking = error.object[error.start : error.end]
+    return "".join(f"[U+{ord(c):04X}]" for c in lacking), error.end
+
+
+def _quieten() -> None:
+    """Keep for developers what Python says to developers: warnings, and errors nobody met."""
+    import threading
+    import warnings
+
+    warnings.showwarning = _show_warning
+    threading.excepthook = lambda met: show_details(met.exc_value)
+    sys.unraisablehook = lambda met: show_details(met.exc_value)
+    if not sys.warnoptions and not os.environ.get(DETAILS):
+        warnings.simplefilter("ignore")
+
+
+def _show_warning(
+    message: Warning | str, category: type[Warning], filename: str, lineno: int,
+    file: TextIO | None = None, line: str | None = None,
+) -> None:  # fmt: skip
+    del file, line
+    warn(f"{filename}:{lineno}: {category.__name__}: {message}")
+
+
+def show_details(error: BaseException | None) -> None:
+    """Where *error* came from, for whoever asked for details: every line of it indented."""
+    if error is None or not os.environ.get(DETAILS):
+        return
+    import traceback
+
+    for part in traceback.format_exception(error):
+        warn(*(f"  {line}" for line in part.rstrip("\n").split("\n")))
