@@ -551,7 +551,7 @@ PRETEND = {
     ),
     "libfluidsynth crashing": (
         "import os, signal\nos.kill(os.getpid(), signal.SIGSEGV)",
-        "FluidSynth broke down while it played {path} (exit code -11).",
+        "FluidSynth broke down while it played {path} (exit code -11). Try another font.",
     ),
     "libfluidsynth too old": (
         "cfunc = lambda *_: None\nSynth = lambda **_: None",

@@ -12,9 +12,11 @@ import json
 import math
 import os
 import secrets
+import stat
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
+from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +33,10 @@ _LARGEST = 1_000_000  # bytes; 128 keys need some 10,000
 
 def cache_folder() -> Path:
     """Where this system keeps what programs can make again."""
-    home = Path.home()
+    try:
+        home = Path.home()
+    except RuntimeError:  # nobody whose home it would be: nothing is found or kept there
+        home = Path(os.devnull)
     if sys.platform == "win32":
         return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "reedmill"
     if sys.platform == "darwin":
@@ -55,7 +60,9 @@ def load(digest: str, preset: Preset) -> dict[int, Row]:
     """The rows kept for a preset, by key; none when there are none or they are not sound."""
     place = _place(digest, preset)
     try:
-        with place.open("rb") as file:
+        with _opened(place) as file:
+            if not _ours(file):
+                return {}
             kept = json.loads(file.read(_LARGEST))
     except (OSError, ValueError, RecursionError):
         return {}
@@ -68,6 +75,18 @@ def load(digest: str, preset: Preset) -> dict[int, Row]:
     except OverflowError:  # a whole number too large for a float
         return {}
     return {row[0]: (row[0], row[1], *map(float, row[2:])) for row in rows}
+
+
+def _opened(place: Path) -> BufferedReader:
+    """The plain file at *place*, never a pipe that would be waited for, nor what a link names."""
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0)
+    return os.fdopen(os.open(place, flags | getattr(os, "O_BINARY", 0)), "rb")
+
+
+def _ours(file: BufferedReader) -> bool:
+    """Whether an open file is a plain one, and nobody else's: another could say anything."""
+    seen = os.fstat(file.fileno())
+    return stat.S_ISREG(seen.st_mode) and (sys.platform == "win32" or seen.st_uid == os.geteuid())
 
 
 def _head(kept: dict[str, Any]) -> dict[str, Any]:

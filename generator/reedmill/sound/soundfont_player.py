@@ -28,8 +28,9 @@ VELOCITY = 100
 """How hard every key is struck; a font may have layers, and each its own tuning."""
 
 _START_S = 30  # by the clock: for a large font on a slow disk
-_WORK_S = 4.0  # of processor time, to load a font; measured: up to 1 s, for a packed piano
-_WORK_SHARE = 0.06  # of the seconds of sound; measured: 0.002, and 0.04 for the most voices
+_SLOWEST = 0.5  # by the clock, of the seconds of sound: for a machine that is busy
+_WORK_S = 8.0  # of processor time in all, to load a font; measured: 1.2 for a packed piano
+_WORK_SHARE = 0.04  # of the seconds of sound; measured: 0.001, and 0.013 for the most voices
 _TOLD_BYTES = 65_536  # that the worker may write to its log
 _RUN_S = 130  # of sound from one start of the worker, to bound the disk space and the memory
 _LOUDEST = 1000.0  # times full scale: more is not a sound but an error in the arithmetic
@@ -120,7 +121,7 @@ def _run(font: SoundFont, notes: Sequence[Ask], sound: BinaryIO, told: BinaryIO)
     """Start the worker; ``-P`` keeps the folder we are in out of its imports."""
     count = sum(note.samples for note in notes)
     work_s = math.ceil(_WORK_S + count / SYNTH_RATE * _WORK_SHARE)
-    limit_s = _START_S + work_s
+    limit_s = _START_S + count / SYNTH_RATE * _SLOWEST
     ask = {
         "path": str(font.path.absolute()), "rate": SYNTH_RATE, "notes": list(notes),
         "seconds": work_s, "bytes": 8 * count + _TOLD_BYTES,
@@ -132,7 +133,7 @@ def _run(font: SoundFont, notes: Sequence[Ask], sound: BinaryIO, told: BinaryIO)
         )
     except subprocess.TimeoutExpired:
         raise RenderError(
-            f"FluidSynth did not finish playing {font.path} within {limit_s} s "
+            f"FluidSynth did not finish playing {font.path} within {limit_s:.0f} s "
             "and was stopped. Try another font."
         ) from None
     if done.returncode or sound.seek(0, 2) != 8 * count:
@@ -161,6 +162,10 @@ def _failure(font: SoundFont, code: int, said: bytes) -> InputError | RenderErro
         return InputError(f"{font.path} has no program {last[:9]} that FluidSynth can play.")
     if code == worker.OUT_OF_MEMORY:
         return InputError(f"{font.path} needs too much memory. {ANOTHER}")
-    if sys.platform != "win32" and code == -signal.SIGXCPU:
-        return InputError(f"{font.path} takes FluidSynth too long to play. {ANOTHER}")
-    return RenderError(f"FluidSynth broke down while it played {font.path} ({last[:200]}).")
+    if sys.platform != "win32" and code in (-signal.SIGXCPU, -signal.SIGKILL):
+        return InputError(
+            f"FluidSynth needs more time or memory for {font.path} than a font is given. {ANOTHER}"
+        )
+    return RenderError(
+        f"FluidSynth broke down while it played {font.path} ({last[:200]}). Try another font."
+    )

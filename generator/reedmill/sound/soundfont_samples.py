@@ -20,7 +20,7 @@ from reedmill.base.text import printable
 from reedmill.sound.soundfont_file import ANOTHER, SoundFont
 from reedmill.sound.soundfont_tables import Numbers, sounding
 
-MOST_VOICES = 24
+MOST_VOICES = 32
 """Samples that one key may sound at once; the fonts in use have up to 8."""
 
 _MOST_BYTES = 160_000_000  # of samples in memory at once; the largest piano in use has 100 MB
