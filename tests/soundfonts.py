@@ -105,6 +105,7 @@ class Header:
     name: str = "tone"
 
     def packed(self) -> bytes:
+        """The record of 46 bytes."""
         return struct.pack(
             "<20s5IBbHH", self.name.encode("latin-1"), self.start, self.end, self.loop,
             self.loop_end, self.rate, self.key, self.cents, 0, self.kind,
@@ -135,7 +136,7 @@ class Font:
                 for name, bag in [*names, ("EOI", at[-1])]
             ),
             b"ibag": ibag, b"imod": imod, b"igen": igen,
-            b"shdr": b"".join(each.packed() for each in self.samples) + struct.pack("<20s26x", b"EOS"),
+            b"shdr": b"".join([*(each.packed() for each in self.samples), b"EOS" + bytes(43)]),
         }  # fmt: skip
 
     def content(self) -> bytes:

@@ -383,7 +383,8 @@ def pointing(table: bytes, place: int, number: int) -> bytes:
 
 
 NONE = (
-    "is not a SoundFont. Files of that kind end in .sf2 or .sf3; a packed one must be unpacked first."
+    "is not a SoundFont. Files of that kind end in .sf2 or .sf3; "
+    "a packed one must be unpacked first."
 )
 CUT_OFF = "is cut off: its end is missing. Get the whole file again."
 
@@ -432,7 +433,8 @@ def test_a_file_that_is_not_there_or_no_file(tmp_path: Path) -> None:
         tmp_path / "none.sf2": f"there is no SoundFont {tmp_path}/none.sf2. "
         "soundfonts_README.md says where free ones come from.",
         tmp_path: f"{tmp_path} is not a file. Name a SoundFont file, ending in .sf2 or .sf3.",
-        Path("/dev/zero"): "/dev/zero is not a file. Name a SoundFont file, ending in .sf2 or .sf3.",
+        Path("/dev/zero"): "/dev/zero is not a file. "
+        "Name a SoundFont file, ending in .sf2 or .sf3.",
     }.items():
         with pytest.raises(InputError) as caught:
             open_soundfont(path)
