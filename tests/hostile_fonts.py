@@ -8,12 +8,14 @@ from __future__ import annotations
 import io
 import struct
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import soundfile
 
-from soundfonts import RATE, Font, Generator, Header, Modulator, Named, Zone, assembled, sine
+from soundfonts import RATE, Font, Generator, Header, Modulator, Named, Zone, assembled, chunk
 
 SAMPLE, INSTRUMENT, LOOPS = 53, 41, (54, 1)
 VORBIS = 0x10  # of the kind of a sample; FluidSynth and SF3 writers agree on it
@@ -35,11 +37,11 @@ def font(
     layers: int = 1,
 ) -> Font:
     """One sample on every key, *zones* times, of an instrument named *layers* times."""
-    told = header or Header(0, RATE // 10, RATE // 10 - 100, RATE // 10)
+    said = header or Header(0, RATE // 10, RATE // 10 - 100, RATE // 10)
     zone = Zone((LOOPS, *generators, (SAMPLE, 0)), modulators)
     use = Zone((*preset, (INSTRUMENT, 0)))
     return Font(
-        [Named("Bomb", [use] * layers)], [Named("bomb", [zone] * zones)], [told],
+        [Named("Bomb", [use] * layers)], [Named("bomb", [zone] * zones)], [said],
         wave() if sound is None else sound,
     )  # fmt: skip
 
@@ -115,102 +117,179 @@ def packed_font(sound: bytes, ends: tuple[int, ...] = (), kind: int = VORBIS | 1
     ).content()  # fmt: skip
 
 
-# --- the table -------------------------------------------------------------------------------
+# --- the tables ------------------------------------------------------------------------------
 
 MODULATOR: Modulator = (2, 48, 10, 0, 0)
 GOOD = Header(0, RATE // 10, RATE // 10 - 100, RATE // 10)
+HELD = Header(0, RATE - 50, 0, RATE - 50)  # one second that repeats
+LINKS = (41, 43, 44, 53, 54)  # generators that are no amounts
 
 
-def at(header: Header, **changes: int) -> Font:
-    return font(
-        header=Header(**{**{n: getattr(header, n) for n in header.__dataclass_fields__}, **changes})
-    )
+def told(**changes: Any) -> bytes:
+    """A good font but for what the header of its sample says."""
+    return font(header=replace(GOOD, **changes)).content()
 
 
 def many_instruments() -> bytes:
-    """60,000 zones of 60,000 instruments, the last of which is asked for again and again."""
+    """60,000 instruments, the last of which is asked for again and again."""
     made = font()
-    few = Font(
-        [Named("Bomb", [Zone(((INSTRUMENT, 59_999),))] * 20_000)],
-        [*([Named("", ())] * 59_999), *made.instruments], made.samples, made.sound,
-    )  # fmt: skip
-    return few.content()
+    last = [Zone(((INSTRUMENT, 59_999),))] * 20_000
+    instruments = [*([Named("", ())] * 59_999), *made.instruments]
+    return Font([Named("Bomb", last)], instruments, made.samples, made.sound).content()
 
 
 def many_samples() -> bytes:
-    made = font(zones=20_000)
-    zone = Zone((LOOPS, (43, 1), (SAMPLE, 59_999)))
-    return Font(
-        made.presets, [Named("bomb", [zone] * 20_000)], [GOOD] * 60_000, made.sound
-    ).content()  # fmt: skip
+    """60,000 samples, the last of which is asked for again and again."""
+    zones = [Zone((LOOPS, (43, 1), (SAMPLE, 59_999)))] * 20_000
+    made = font()
+    return Font(made.presets, [Named("bomb", zones)], [GOOD] * 60_000, made.sound).content()
 
 
-HOSTILE: dict[str, Callable[[], bytes]] = {
-    "zones times zones": lambda: font((43, 1), zones=1400, layers=1400).content(),
-    "zones times zones, some": lambda: font((43, 1), zones=400, layers=400).content(),
-    "256 voices a key": lambda: font(zones=256).content(),
-    "2000 voices a key": lambda: font(zones=2000).content(),
-    "64 voices a key": lambda: font(zones=64).content(),
-    "60,000 modulators": lambda: font(modulators=(MODULATOR,) * 60_000).content(),
-    "60,000 unlike modulators": lambda: font(
-        modulators=tuple((2 + n % 127, n % 59, n % 32_767, 0, 0) for n in range(60_000))
-    ).content(),
-    "200 modulators a voice": lambda: font(
-        modulators=tuple((2, n % 59, n, 0, 0) for n in range(200)), zones=30
-    ).content(),
-    "60,000 generators": lambda: font(*[(48, 0)] * 60_000).content(),
-    "many instruments": many_instruments,
-    "many samples": many_samples,
-    "a packed bomb": lambda: packed_font(
-        packed(400), tuple(len(packed(400)) - at for at in range(60))
+def packed_bomb() -> bytes:
+    """A few kilobytes that unpack to a gigabyte: silence, over and over."""
+    silence = packed(100)
+    ends = range(len(silence), len(silence) + 120)
+    return packed_font(silence + bytes(120), tuple(ends))
+
+
+def extremes(amount: int) -> bytes:
+    """Every setting of a zone at its limit."""
+    return font(*[(kind, amount) for kind in range(59) if kind not in LINKS]).content()
+
+
+def nested() -> bytes:
+    """A list in a list in a list, where the tables should be."""
+    inside = b""
+    for _ in range(2000):
+        inside = chunk(b"LIST", b"pdta" + inside)
+    return chunk(b"RIFF", b"sfbk" + inside)
+
+
+def crumbs() -> bytes:
+    """A hundred thousand parts of no size."""
+    version = chunk(b"ifil", struct.pack("<2H", 2, 1))
+    return chunk(
+        b"RIFF", b"sfbk" + chunk(b"LIST", b"INFO" + version + chunk(b"xxxx", b"") * 99_999)
+    )
+
+
+def parts(*order: bytes) -> bytes:
+    """The parts of a good font in another *order*, or more than once."""
+    content, found, at = font().content(), {}, 12
+    while at < len(content):
+        size = 8 + int.from_bytes(content[at + 4 : at + 8], "little")
+        found[content[at + 8 : at + 12]] = content[at : at + size]
+        at += size
+    return chunk(b"RIFF", b"sfbk" + b"".join(found[name] for name in order))
+
+
+def unlike(count: int) -> tuple[Modulator, ...]:
+    """Modulators of which no two are alike."""
+    return tuple((2 + at % 127, at % 59, at % 32_767, 0, 0) for at in range(count))
+
+
+LONG = "would take too long to load: "
+VOICES = "samples at once on MIDI key"
+MEMORY = "needs too much memory: the samples of one run come to more than 160 MB."
+OUTSIDE = 'its sample "tone" lies outside the file.'
+NO_RATE = 'its sample "tone" has a sample rate that does not exist.'
+NOT_PACKED = 'its sample "tone" is not packed as Ogg Vorbis in mono.'
+LISTS = LONG + "its lists of instruments and samples are too long."
+WORK = "FluidSynth needs more time or memory for"
+
+REFUSED: dict[str, tuple[Callable[[], bytes], str]] = {
+    "zones of zones": (
+        lambda: font((43, 1), zones=1400, layers=1400).content(),
+        LONG + "its instruments are layered into more than 60,000 zones.",
     ),
-    "a packed sample that lies": lambda: packed_font(lying(packed(), 1 << 30)),
-    "a packed sample that lies more": lambda: packed_font(lying(packed(), 1 << 40)),
-    "a packed sample of negative length": lambda: packed_font(lying(packed(), -5)),
-    "a packed sample in stereo": lambda: packed_font(packed(channels=2)),
-    "a packed sample of text": lambda: packed_font(b"OggS, or so it says" * 900),
-    "rate 0": lambda: at(GOOD, rate=0).content(),
-    "rate 1": lambda: at(GOOD, rate=1).content(),
-    "rate 4294967295": lambda: at(GOOD, rate=0xFFFFFFFF).content(),
-    "sample beyond the end": lambda: at(GOOD, end=900_000).content(),
-    "sample of negative length": lambda: at(GOOD, start=4000, end=3000).content(),
-    "sample of no length": lambda: at(GOOD, start=4000, end=4000).content(),
-    "sample ends at 4294967295": lambda: at(GOOD, end=0xFFFFFFFF).content(),
-    "sample starts at 4294967295": lambda: at(GOOD, start=0xFFFFFFFF).content(),
-    "loop beyond the end": lambda: at(GOOD, loop_end=900_000).content(),
-    "loop of no length": lambda: at(GOOD, loop=4000, loop_end=4000).content(),
-    "loop of one sample": lambda: at(GOOD, loop=4000, loop_end=4001).content(),
-    "loop backwards": lambda: at(GOOD, loop=4000, loop_end=3000).content(),
-    "loop at 4294967295": lambda: at(GOOD, loop=0xFFFFFFF0, loop_end=0xFFFFFFFF).content(),
+    "256 voices": (lambda: font(zones=256).content(), "sounds 256 " + VOICES),
+    "33 voices": (lambda: font(zones=33).content(), "sounds 33 " + VOICES),
+    "voices of layers": (lambda: font(zones=40, layers=40).content(), "sounds 1600 " + VOICES),
+    "modulators": (
+        lambda: font(modulators=(MODULATOR,) * 60_000).content(),
+        LONG + "one of its zones has more than 64 modulators.",
+    ),
+    "modulators unlike": (
+        lambda: font(modulators=unlike(60_000)).content(),
+        LONG + "one of its zones has more than 64 modulators.",
+    ),
+    "settings": (
+        lambda: font(*[(48, 0)] * 60_000).content(),
+        LONG + "one of its zones has more than 256 settings.",
+    ),
+    "instruments": (many_instruments, LISTS),
+    "samples": (many_samples, LISTS),
+    "rows": (
+        lambda: with_tables(font(), shdr=bytes(46 * 65_537)),
+        'its table "shdr" has more than 65,536 rows.',
+    ),
+    "packed bomb": (packed_bomb, MEMORY),
+    "packed lie": (lambda: packed_font(lying(packed(), 1 << 30)), MEMORY),
+    "packed larger lie": (lambda: packed_font(lying(packed(), 1 << 40)), MEMORY),
+    "packed negative": (lambda: packed_font(lying(packed(), -5)), NOT_PACKED),
+    "packed stereo": (lambda: packed_font(packed(channels=2)), NOT_PACKED),
+    "packed twice": (lambda: packed_font(packed() + packed()), NOT_PACKED),
+    "packed text": (lambda: packed_font(b"OggS, or so it says" * 900), NOT_PACKED),
+    "packed nothing": (lambda: packed_font(bytes(900)), NOT_PACKED),
+    "rate 0": (lambda: told(rate=0), NO_RATE),
+    "rate 1": (lambda: told(rate=1), NO_RATE),
+    "rate 2**32": (lambda: told(rate=2**32 - 1), NO_RATE),
+    "sample too long": (lambda: told(end=900_000), OUTSIDE),
+    "sample backwards": (lambda: told(start=4000, end=3000), OUTSIDE),
+    "sample of nothing": (lambda: told(start=4000, end=4000), OUTSIDE),
+    "sample to 2**32": (lambda: told(end=2**32 - 1), OUTSIDE),
+    "sample from 2**32": (lambda: told(start=2**32 - 1), OUTSIDE),
+    "tuned up": (lambda: font((51, 327), (52, 32_767)).content(), WORK),
+    "tuned by an envelope": (lambda: font((7, 12_000), (51, 120)).content(), WORK),
+    "no presets": (lambda: with_tables(font(), phdr=bytes(38)), "it has no instrument."),
+    "no instruments": (
+        lambda: with_tables(font(), inst=bytes(22)),
+        'its table "pgen" points outside the table "inst".',
+    ),
+    "no samples": (
+        lambda: with_tables(font(), shdr=bytes(46)),
+        'its table "igen" points outside the table "shdr".',
+    ),
+    "nested": (nested, 'its part "INFO" is missing.'),
+    "crumbs": (crumbs, "it has more parts than a SoundFont can have."),
+    "parts twice": (
+        lambda: parts(b"INFO", b"sdta", b"pdta", b"pdta"),
+        'it has two parts "pdta".',
+    ),
+    "parts in disorder": (
+        lambda: parts(b"INFO", b"pdta", b"sdta"),
+        "its parts are not in their order.",
+    ),
+}
+"""Fonts that are bad input, and what is said of each."""
+
+HARMLESS: dict[str, Callable[[], bytes]] = {
+    "loop too long": lambda: told(loop_end=900_000),
+    "loop of nothing": lambda: told(loop=4000, loop_end=4000),
+    "loop of one sample": lambda: told(loop=4000, loop_end=4001),
+    "loop backwards": lambda: told(loop=4000, loop_end=3000),
+    "loop at 2**32": lambda: told(loop=2**32 - 16, loop_end=2**32 - 1),
     "a constant": lambda: font(
-        sound=np.full(RATE, 20_000, "<i2").tobytes(), header=Header(0, RATE - 50, 0, RATE - 50)
+        sound=np.full(RATE, 20_000, "<i2").tobytes(), header=HELD
     ).content(),
-    "a click": lambda: font(
-        sound=b"\xff\x7f" * 9 + bytes(2 * RATE), header=Header(0, RATE - 50, 0, RATE - 50)
-    ).content(),
-    "tuned up by 327 semitones": lambda: font((51, 327), (52, 32_767)).content(),
-    "tuned up by 120 semitones, loop of one sample": lambda: font(
-        (51, 120), header=Header(0, 4410, 4000, 4001)
-    ).content(),
-    "tuned by the key alone": lambda: font((56, 32_767)).content(),
-    "the loudest": lambda: font((48, -32_768 & 0xFFFF), (9, 32_767), (8, 32_767)).content(),
-    "all generators at their highest": lambda: font(
-        *[(number, 32_767) for number in range(59) if number not in (41, 43, 44, 53, 54)]
-    ).content(),
-    "all generators at their lowest": lambda: font(
-        *[(number, 32_768) for number in range(59) if number not in (41, 43, 44, 53, 54)]
-    ).content(),
-    "no presets": lambda: with_tables(font(), phdr=bytes(38)),
-    "no instruments": lambda: with_tables(font(), inst=bytes(22)),
-    "no samples": lambda: with_tables(font(), shdr=bytes(46)),
-    "a preset of nothing": lambda: Font([Named("x", ())], [], [], wave()).content(),
-    "an instrument of nothing": lambda: Font(
+    "a click": lambda: font(sound=b"\xff\x7f" * 9 + bytes(2 * RATE), header=HELD).content(),
+    "the quietest": lambda: font(sound=b"\1\0\xff\xff" * RATE, header=HELD).content(),
+    "a short loop tuned up": lambda: font((51, 120), header=replace(GOOD, loop=4000)).content(),
+    "the loudest": lambda: font((48, 32_768), (9, 32_767), (8, 32_767)).content(),
+    "highest": lambda: extremes(32_767),
+    "lowest": lambda: extremes(32_768),
+    "preset of nothing": lambda: Font([Named("x", ())], [], [], wave()).content(),
+    "instrument of nothing": lambda: Font(
         [Named("x", [Zone(((INSTRUMENT, 0),))])], [Named("y", ())], [GOOD], wave()
     ).content(),
-    "names of control characters": lambda: Font(
-        [Named("\x1b[2J\x07\x9b31m", [Zone(((INSTRUMENT, 0),))])], [Named("\0\xff", [])],
-        [Header(0, 900, 0, 900, name="\r\n\x08")], wave(),
+    "names": lambda: Font(
+        [Named("\x1b[2J\x07\x9b31m", [Zone(((INSTRUMENT, 0),))])],
+        [Named("\0\xff", [Zone((LOOPS, (SAMPLE, 0)))])],
+        [replace(GOOD, name="\r\n\x08")], wave(),
+    ).content(),
+    "the same preset twice": lambda: Font(
+        [Named("x", [Zone(((INSTRUMENT, 0),))])] * 2,
+        [Named("y", [Zone((LOOPS, (SAMPLE, 0)))])], [GOOD], wave(),
     ).content(),
 }  # fmt: skip
-
-_ = sine
+"""Fonts that sound strange, or not at all; that is measured as of any other."""

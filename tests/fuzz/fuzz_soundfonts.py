@@ -6,8 +6,9 @@ Every font is a small one of arithmetic, a small packed one, or the harmonica of
 with some of its bytes, numbers or parts changed.  It is opened, its first preset measured on
 three keys and played as a voice.  A font fails when that raises anything but
 ``ReedmillError`` or a warning, says more than one printable line, takes more than ten seconds
-of processor time (a busy machine's clock says nothing), or more than 400 MB of memory in us or in FluidSynth's process.  Font NUMBER of
-a SEED is always the same; ``--only`` writes it to fuzzed.sf2 and measures it alone.
+of processor time (a busy machine's clock says nothing), or more than 400 MB of memory in us
+or in FluidSynth's process.  Font NUMBER of a SEED is always the same; ``--only`` writes it to
+fuzzed.sf2 and measures it alone.
 
 Not a test that pytest collects: it takes minutes.
 """

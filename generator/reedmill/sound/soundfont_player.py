@@ -27,7 +27,7 @@ SYNTH_RATE = 44_100
 VELOCITY = 100
 """How hard every key is struck; a font may have layers, and each its own tuning."""
 
-_START_S = 30  # by the clock: for a large font on a slow disk
+_START_S = 60  # by the clock: for a large font on a slow disk
 _SLOWEST = 0.5  # by the clock, of the seconds of sound: for a machine that is busy
 _WORK_S = 8.0  # of processor time in all, to load a font; measured: 1.2 for a packed piano
 _WORK_SHARE = 0.04  # of the seconds of sound; measured: 0.001, and 0.013 for the most voices
