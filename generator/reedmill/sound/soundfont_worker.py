@@ -27,7 +27,7 @@ OUT_OF_MEMORY = 16
 
 _FONT_BYTES = 256_000_000  # of memory that the font may add: its samples, its zones, its voices
 _MOST_FILES = 64  # open at once
-_LOAD_S = 5.0  # of processor time, to load a font or a preset; measured: 1.2 for a packed piano
+_LOAD_S = 4.0  # of processor time, to load a font or a preset; measured: 1.2 for a packed piano
 _NOTE_S, _NOTE_SHARE = 1.0, 0.05  # to play a note, and for each second of it; measured: 0.01
 _STEP = 64 * 512  # samples written at a time, so that a long note takes no memory
 _BLOCK = 64  # samples; FluidSynth begins notes only at multiples of it
