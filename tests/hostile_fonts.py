@@ -190,7 +190,7 @@ def unlike(count: int) -> tuple[Modulator, ...]:
 
 LONG = "would take too long to load: "
 VOICES = "samples at once on MIDI key"
-MEMORY = "needs too much memory: the samples of one run come to more than 160 MB."
+MEMORY = "needs too much memory: its samples come to more than 160 MB."
 OUTSIDE = 'its sample "tone" lies outside the file.'
 NO_RATE = 'its sample "tone" has a sample rate that does not exist.'
 NOT_PACKED = 'its sample "tone" is not packed as Ogg Vorbis in mono.'

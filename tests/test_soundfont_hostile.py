@@ -24,7 +24,7 @@ from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
 from reedmill.sound import soundfont_cache, soundfont_player
 from reedmill.sound.soundfont_file import open_soundfont, parse_voice
-from reedmill.sound.soundfont_player import play_keys
+from reedmill.sound.soundfont_player import Ask, play_keys
 from reedmill.sound.soundfont_samples import MOST_VOICES, vorbis_samples
 from reedmill.sound.soundfont_tables import sounding
 from reedmill.sound.soundfont_tuning import Fault, measure_key, measure_preset
@@ -144,6 +144,17 @@ def test_a_file_larger_than_a_font_is_refused_at_once(tmp_path: Path) -> None:
         open_soundfont(path)
 
 
+def test_a_font_that_is_gone_meanwhile_is_bad_input(tmp_path: Path) -> None:
+    for content in (font().content(), hostile_fonts.packed_font(packed(1, loud=0.5))):
+        path = written(tmp_path, content)
+        found = open_soundfont(path)
+        path.unlink()
+        with pytest.raises(InputError, match="cannot be read"):
+            measure_preset(found, found.presets[0], [69])
+        with pytest.raises(InputError, match="cannot be (read|played)"):
+            play_keys(found, found.presets[0], [(69, 900)])
+
+
 def test_a_name_longer_than_names_can_be_is_no_crash() -> None:
     name = f"{'a' * 5000}:3"
     with pytest.raises(InputError, match="cannot be read"):
@@ -233,6 +244,13 @@ def test_a_page_without_an_end_of_a_packet_has_no_place() -> None:
     pages[1][6:14] = b"\xff" * 8
     content = b"".join([bytes(pages[0]), sealed(pages[1]), *map(bytes, pages[2:])])
     assert vorbis_samples(content) == 3 * RATE
+
+
+def test_programs_are_played_one_by_one_so_that_one_is_in_memory() -> None:
+    bass, piano = (Ask(0, number, 60, 100, 40 * RATE) for number in (33, 0))
+    runs = soundfont_player._runs([bass, bass, piano, piano, piano, piano, bass])
+    assert runs == [[bass] * 2, [piano] * 3, [piano], [bass]]
+    assert soundfont_player._runs([]) == []
 
 
 def test_a_packed_font_sounds(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.errors import InputError
 from reedmill.sound.soundfont_file import Preset, SoundFont
 
 VERSION = 1
@@ -47,9 +48,12 @@ def cache_folder() -> Path:
 
 
 def content_hash(font: SoundFont) -> str:
-    """The SHA-256 of the font's bytes, in hex."""
-    with font.path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    """The SHA-256 of the font's bytes, in hex; ``InputError`` when it cannot be read."""
+    try:
+        with font.path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:  # it was there a moment ago
+        raise InputError(f"{font.path} cannot be read ({error.strerror}).") from None
 
 
 def _place(digest: str, preset: Preset) -> Path:

@@ -84,18 +84,24 @@ def play_notes(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
     ``InputError`` when the font is damaged, asks for too much or is refused by FluidSynth,
     ``RenderError`` when FluidSynth is missing, crashes or takes too long.
     """
-    check_notes(font, [note[:4] for note in notes])
-    return [sound for run in _runs(notes) for sound in _played(font, run)]
+    runs = _runs(notes)
+    for run in runs:
+        check_notes(font, [note[:4] for note in run])
+    return [sound for run in runs for sound in _played(font, run)]
 
 
 def _runs(notes: Sequence[Ask]) -> list[list[Ask]]:
-    """*notes* in order, in runs that are not too long."""
-    runs: list[list[Ask]] = [[]]
+    """*notes* in order, in runs of one program each, so that one alone is in memory."""
+    runs: list[list[Ask]] = []
+    length = 0
     for note in notes:
-        if runs[-1] and sum(each.samples for each in runs[-1]) + note.samples > _RUN_S * SYNTH_RATE:
+        other = not runs or runs[-1][0][:2] != note[:2]
+        if other or length + note.samples > _RUN_S * SYNTH_RATE:
             runs.append([])
+            length = 0
         runs[-1].append(note)
-    return runs if notes else []
+        length += note.samples
+    return runs
 
 
 def _played(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:

@@ -11,9 +11,10 @@ for the pages of Ogg; the Vorbis I specification, section 4.2.2, for the header.
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
@@ -67,26 +68,34 @@ def _check_samples(font: SoundFont, rows: Numbers) -> None:
     sizes = samples["end"].astype(np.int64) - samples["start"]
     in_memory = font.sample_bytes * int(sizes[~packed].sum())
     _limit(font, in_memory + int(sizes[packed].sum()))
-    with font.path.open("rb") as file:
-        for sample in samples[packed]:
-            file.seek(font.sound.start + int(sample["start"]))
-            content = file.read(int(sample["end"]) - int(sample["start"]))
-            length = vorbis_samples(content)
-            if length is None:
-                raise InputError(_bad(font, sample, "is not packed as Ogg Vorbis in mono"))
-            in_memory += 2 * length
-            _limit(font, in_memory)
+    for sample, content in zip(samples[packed], _contents(font, samples[packed]), strict=True):
+        length = vorbis_samples(content)
+        if length is None:
+            raise InputError(_bad(font, sample, "is not packed as Ogg Vorbis in mono"))
+        in_memory += 2 * length
+        _limit(font, in_memory)
+
+
+def _contents(font: SoundFont, packed: NDArray[np.void]) -> Iterator[bytes]:
+    """What stands in the file for each of *packed*."""
+    try:
+        with font.path.open("rb") as file:
+            for sample in packed:
+                file.seek(font.sound.start + int(sample["start"]))
+                yield file.read(int(sample["end"]) - int(sample["start"]))
+    except OSError as error:
+        raise InputError(f"{font.path} cannot be read ({error.strerror}).") from None
 
 
 def _limit(font: SoundFont, in_memory: int) -> None:
     if in_memory > _MOST_BYTES:
         raise InputError(
-            f"{font.path} needs too much memory: the samples of one run come to more than "
+            f"{font.path} needs too much memory: its samples come to more than "
             f"{_MOST_BYTES // 1_000_000} MB. Choose another program. {ANOTHER}"
         )
 
 
-def _refuse(font: SoundFont, samples: Sequence[np.void], bad: np.ndarray, why: str) -> None:
+def _refuse(font: SoundFont, samples: NDArray[np.void], bad: NDArray[np.bool_], why: str) -> None:
     if np.any(bad):
         raise InputError(_bad(font, samples[int(np.argmax(bad))], why))
 

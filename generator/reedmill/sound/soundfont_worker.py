@@ -39,8 +39,8 @@ def main() -> int:
     # pyfluidsynth prints where it found the library when the variable CI is set.
     out = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
+    _die_with_parent()  # one that has died before this has left nothing to read
     ask = json.load(sys.stdin)
-    _die_with_parent()
     _limit_work(ask["seconds"], ask["bytes"])
     try:
         import fluidsynth
