@@ -151,7 +151,7 @@ def test_a_font_that_is_gone_meanwhile_is_bad_input(tmp_path: Path) -> None:
         path.unlink()
         with pytest.raises(InputError, match="cannot be read"):
             measure_preset(found, found.presets[0], [69])
-        with pytest.raises(InputError, match="cannot be (read|played)"):
+        with pytest.raises(InputError, match=r"cannot be (read|played)"):
             play_keys(found, found.presets[0], [(69, 900)])
 
 
