@@ -383,7 +383,8 @@ def pointing(table: bytes, place: int, number: int) -> bytes:
 
 
 NONE = (
-    "is no SoundFont. Files of that kind end in .sf2 or .sf3; a packed one must be unpacked first."
+    "is not a SoundFont. Files of that kind end in .sf2 or .sf3; "
+    "a packed one must be unpacked first."
 )
 CUT_OFF = "is cut off: its end is missing. Get the whole file again."
 
@@ -431,8 +432,9 @@ def test_a_file_that_is_not_there_or_no_file(tmp_path: Path) -> None:
     for path, message in {
         tmp_path / "none.sf2": f"there is no SoundFont {tmp_path}/none.sf2. "
         "soundfonts_README.md says where free ones come from.",
-        tmp_path: f"{tmp_path} is no file. Name a SoundFont file, ending in .sf2 or .sf3.",
-        Path("/dev/zero"): "/dev/zero is no file. Name a SoundFont file, ending in .sf2 or .sf3.",
+        tmp_path: f"{tmp_path} is not a file. Name a SoundFont file, ending in .sf2 or .sf3.",
+        Path("/dev/zero"): "/dev/zero is not a file. "
+        "Name a SoundFont file, ending in .sf2 or .sf3.",
     }.items():
         with pytest.raises(InputError) as caught:
             open_soundfont(path)
@@ -518,7 +520,7 @@ def test_the_only_instrument_of_a_font_needs_no_number(tmp_path: Path) -> None:
         found.preset(23)
     assert str(caught.value) == (
         f"{found.path} has no program 23. It has 6 (Sine); "
-        "write the number behind the name, like made.sf2:6"
+        "write the number after the name, like made.sf2:6"
     )
 
 
@@ -551,7 +553,7 @@ PRETEND = {
     ),
     "libfluidsynth crashing": (
         "import os, signal\nos.kill(os.getpid(), signal.SIGSEGV)",
-        "FluidSynth broke down while it played {path} (exit code -11).",
+        "FluidSynth broke down while it played {path} (exit code -11). Try another font.",
     ),
     "libfluidsynth too old": (
         "cfunc = lambda *_: None\nSynth = lambda **_: None",
@@ -913,7 +915,7 @@ def test_the_program_named_is_the_one_that_is_heard(tmp_path: Path) -> None:
 BAD_FONTS = {
     "missing": (None, "there is no SoundFont {path}. soundfonts_README.md says where"),
     "truncated": (GOOD[:-50], "{path} is cut off: its end is missing. Get the whole file again."),
-    "text": (b"Not a font at all, but text.", "{path} is no SoundFont."),
+    "text": (b"Not a font at all, but text.", "{path} is not a SoundFont."),
 }
 
 

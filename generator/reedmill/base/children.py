@@ -16,12 +16,12 @@ from collections.abc import Sequence
 from contextlib import suppress
 from pathlib import Path
 from subprocess import TimeoutExpired
-from typing import Any
+from typing import Any, BinaryIO
 
 from reedmill.base import guard
 from reedmill.base.stopping import held
 
-__all__ = ["Child", "TimeoutExpired", "run"]
+__all__ = ["Child", "TimeoutExpired", "run_into"]
 
 _END_S = 10  # a guard needs milliseconds
 
@@ -79,13 +79,14 @@ class Child:
         self.stop()
 
 
-def run(command: Sequence[str], given: bytes, limit_s: float) -> subprocess.CompletedProcess[bytes]:
-    """Have *command* read *given*; its exit code and what it wrote.
+def run_into(
+    command: Sequence[str], given: bytes, out: BinaryIO, err: BinaryIO, limit_s: float
+) -> int:
+    """Have *command* read *given* and write to the files *out* and *err*; its exit code.
 
     ``OSError`` when it cannot be started, ``TimeoutExpired`` when it is not done
     within *limit_s* seconds, by when it is ended.
     """
-    pipe = subprocess.PIPE
-    with Child(command, stdin=pipe, stdout=pipe, stderr=pipe) as child:
-        out, err = child.process.communicate(given, timeout=limit_s)
-        return subprocess.CompletedProcess(command, child.process.returncode, out, err)
+    with Child(command, stdin=subprocess.PIPE, stdout=out, stderr=err) as child:
+        child.process.communicate(given, timeout=limit_s)
+        return child.process.returncode

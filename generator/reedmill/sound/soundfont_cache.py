@@ -14,10 +14,11 @@ import os
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
+from io import BufferedReader
 from pathlib import Path
 from typing import Any
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.base.reading import open_plain
 from reedmill.base.scratch import sweep
 from reedmill.base.writing import write_files
@@ -34,7 +35,10 @@ _LARGEST = 1_000_000  # bytes; 128 keys need some 10,000
 
 def cache_folder() -> Path:
     """Where this system keeps what programs can make again."""
-    home = Path.home()
+    try:
+        home = Path.home()
+    except RuntimeError:  # nobody whose home it would be: nothing is found or kept there
+        home = Path(os.devnull)
     if sys.platform == "win32":
         return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "reedmill"
     if sys.platform == "darwin":
@@ -45,9 +49,12 @@ def cache_folder() -> Path:
 
 
 def content_hash(font: SoundFont) -> str:
-    """The SHA-256 of the font's bytes, in hex."""
-    with open_plain(font.path) as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    """The SHA-256 of the font's bytes, in hex; ``InputError`` when it cannot be read."""
+    try:
+        with open_plain(font.path) as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:  # it was there a moment ago
+        raise InputError(f"{font.path} cannot be read ({reason_of(error)}).") from None
 
 
 def _place(digest: str, preset: Preset) -> Path:
@@ -59,7 +66,9 @@ def load(digest: str, preset: Preset) -> dict[int, Row]:
     place = _place(digest, preset)
     sweep(place.parent)  # of what a killed run was keeping
     try:
-        with open_plain(place) as file:
+        with open_plain(place, follow=False) as file:
+            if not _ours(file):
+                return {}
             kept = json.loads(file.read(_LARGEST))
     except (OSError, ValueError, RecursionError):
         return {}
@@ -72,6 +81,11 @@ def load(digest: str, preset: Preset) -> dict[int, Row]:
     except OverflowError:  # a whole number too large for a float
         return {}
     return {row[0]: (row[0], row[1], *map(float, row[2:])) for row in rows}
+
+
+def _ours(file: BufferedReader) -> bool:
+    """Whether an open file is nobody else's: another could say anything."""
+    return sys.platform == "win32" or os.fstat(file.fileno()).st_uid == os.geteuid()
 
 
 def _head(kept: dict[str, Any]) -> dict[str, Any]:

@@ -1,8 +1,9 @@
 """SoundFont files looked at by ourselves before any C code sees them.
 
-Only the frame is read: the RIFF chunks with their sizes, the version, and the table of
-presets.  FluidSynth trusts much of what it reads, so a file that is cut off, that is no
-SoundFont, or whose tables do not fit together is refused here, each with its own reason.
+Only the frame is read: the RIFF chunks with their sizes, the version, and the tables.
+FluidSynth trusts much of what it reads, so a file that is cut off, that is not a SoundFont,
+whose tables do not fit together or that would take minutes to load is refused here, each
+with its own reason.
 
 Source: SoundFont Technical Specification 2.04, sections 4 and 7, from memory.
 """
@@ -11,31 +12,22 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
+
+import numpy as np
 
 from reedmill.base.errors import InputError, reason_of
 from reedmill.base.reading import open_plain
 from reedmill.base.text import printable, whole
+from reedmill.sound.soundfont_tables import MOST_RECORDS, RECORDS, Tables, broken_pointer, too_much
 
-# Every table of the pdta list and the bytes of one record; the last record ends the table.
-_RECORDS = {
-    "phdr": 38, "pbag": 4, "pmod": 10, "pgen": 4,
-    "inst": 22, "ibag": 4, "imod": 10, "igen": 4, "shdr": 46,
-}  # fmt: skip
+_LARGEST_FILE = 1024**3  # bytes; all of it is read once, to know it again by its hash
+_MOST_CHUNKS = 64  # in one list; the specification knows 12
 
-# (table, place of the number in its record, table it points into): each number counts up.
-_POINTERS = (
-    ("phdr", 24, "pbag"), ("pbag", 0, "pgen"), ("pbag", 2, "pmod"),
-    ("inst", 20, "ibag"), ("ibag", 0, "igen"), ("ibag", 2, "imod"),
-)  # fmt: skip
-
-# (table of generators, number of the generator, table it points into)
-_LINKS = (("pgen", 41, "inst"), ("igen", 53, "shdr"))
-
-_LARGEST_TABLES = 64 * 1024 * 1024  # bytes; the largest free fonts have about 2 MB
+ANOTHER = "Use another font; soundfonts_README.md says where free ones come from."
+"""What is left to do when a font cannot be played."""
 
 HARMONICA = 23
 """The General MIDI program of a harmonica, counted from 1 as the standard prints it."""
@@ -56,11 +48,23 @@ class Preset:
 
 
 @dataclass(frozen=True, slots=True)
+class Chunk:
+    """A part of the file: its name, and where its content is."""
+
+    name: bytes
+    start: int  # bytes from the beginning of the file
+    size: int  # bytes
+
+
+@dataclass(frozen=True, slots=True)
 class SoundFont:
     """A file that has the frame of a SoundFont, and the instruments in it."""
 
     path: Path
     presets: tuple[Preset, ...]  # by bank, then number
+    tables: Tables = field(repr=False, compare=False)
+    sound: Chunk = field(repr=False)  # the samples, or what they are packed into
+    sample_bytes: int  # of one sample that is not packed: 3 where the font has 24 bits
 
     def preset(self, program: int | None = None) -> Preset:
         """The instrument with General MIDI number *program*, from the lowest bank that has it.
@@ -76,7 +80,7 @@ class SoundFont:
             return self.presets[0]
         raise InputError(
             f"{self.path} has no program {wanted}. It has {_listed(self.presets)}; "
-            f"write the number behind the name, like {self.path.name}:{self.presets[0].program}"
+            f"write the number after the name, like {self.path.name}:{self.presets[0].program}"
         )
 
 
@@ -95,36 +99,39 @@ def parse_voice(text: str) -> tuple[Path, int | None]:
     (PosixPath('band.sf2'), 23)
     """
     name, colon, number = text.rpartition(":")
-    if not (colon and number.isascii() and number.isdigit()) or Path(text).is_file():
+    if not (colon and number.isascii() and number.isdigit()) or _is_file(text):
         return Path(text), None
     if not 1 <= (whole(number) or 0) <= 128:
         raise InputError(f"there is no program {number:.20}; programs go from 1 to 128.")
     return Path(name), int(number)
 
 
+def _is_file(text: str) -> bool:
+    try:
+        return Path(text).is_file()
+    except OSError:  # longer than a file name can be
+        return False
+
+
 def open_soundfont(path: Path) -> SoundFont:
-    """The font at *path*; ``InputError`` when it is missing, cut off or no SoundFont."""
+    """The font at *path*.
+
+    ``InputError`` when it is missing, cut off, not a SoundFont or too much to load.
+    """
     try:
         if not path.is_file():
             raise InputError(_not_there(path))
         with open_plain(path) as file:
-            return SoundFont(path, _presets(_Reader(path, file)))
+            return _read(_Reader(path, file))
     except (OSError, ValueError) as error:
-        reason = reason_of(error) if isinstance(error, OSError) else "it is no file name"
+        reason = reason_of(error) if isinstance(error, OSError) else "that is not a file name"
         raise InputError(f"{path} cannot be read ({reason}).") from None
 
 
 def _not_there(path: Path) -> str:
     if path.exists():
-        return f"{path} is no file. Name a SoundFont file, ending in .sf2 or .sf3."
+        return f"{path} is not a file. Name a SoundFont file, ending in .sf2 or .sf3."
     return f"there is no SoundFont {path}. soundfonts_README.md says where free ones come from."
-
-
-@dataclass(frozen=True, slots=True)
-class _Chunk:
-    name: bytes
-    start: int  # of its content
-    size: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,14 +146,18 @@ class _Reader:
             raise self.cut_off()
         return found
 
-    def chunks(self, start: int, end: int) -> Iterator[_Chunk]:
+    def chunks(self, start: int, end: int) -> Iterator[Chunk]:
         """The chunks between two places; a chunk that reaches beyond the second is an error."""
+        found = 0
         while start + 8 <= end:
+            found += 1
+            if found > _MOST_CHUNKS:
+                raise self.broken("it has more parts than a SoundFont can have")
             name, size = struct.unpack("<4sI", self.bytes_at(start, 8))
             start += 8
             if start + size > end:
                 raise self.broken(f'its part "{printable(name.decode("latin-1"))}" is too long')
-            yield _Chunk(name, start, size)
+            yield Chunk(name, start, size)
             start += size
             # RIFF fills odd sizes up with a zero; some writers of SF3 do not
             if size % 2 and start < end and self.bytes_at(start, 1) == b"\0":
@@ -159,49 +170,69 @@ class _Reader:
         return InputError(f"{self.path} is a damaged SoundFont: {why}. Get the file again.")
 
 
-def _presets(reader: _Reader) -> tuple[Preset, ...]:
-    tables = _tables(reader, _lists(reader))
-    _check_tables(reader, tables)
-    headers = [_record(tables, "phdr", at) for at in range(_count(tables, "phdr") - 1)]
-    found = sorted(_preset(header) for header in headers)
+def _read(reader: _Reader) -> SoundFont:
+    lists = _lists(reader)
+    tables = _tables(reader, lists[b"pdta"])
+    pointer = broken_pointer(tables)
+    if pointer:
+        raise reader.broken('its table "{}" points outside the table "{}"'.format(*pointer))
+    much = too_much(tables)
+    if much:
+        raise InputError(f"{reader.path} would take too long to load: {much}. {ANOTHER}")
+    found = sorted(map(_preset, tables.phdr[:-1]))
     if not found:
         raise reader.broken("it has no instrument")
-    return tuple(found)
+    sound, *more = lists[b"sdta"]
+    deep = any(chunk.name == b"sm24" for chunk in more)
+    return SoundFont(reader.path, tuple(found), tables, sound, 3 if deep else 2)
 
 
-def _preset(header: bytes) -> Preset:
-    name, number, bank = struct.unpack("<20sHH", header[:24])
-    text = name.partition(b"\0")[0].decode("latin-1")
-    return Preset(bank, number, printable(text).strip() or "without a name")
+def _preset(header: np.void) -> Preset:
+    name = bytes(header["name"]).partition(b"\0")[0].decode("latin-1")
+    text = printable(name).strip() or "without a name"
+    return Preset(int(header["bank"]), int(header["number"]), text)
 
 
-def _lists(reader: _Reader) -> dict[bytes, list[_Chunk]]:
-    """The chunks of INFO, sdta and pdta."""
+def _lists(reader: _Reader) -> dict[bytes, list[Chunk]]:
+    """The chunks of INFO, sdta and pdta, which stand in this order."""
+    lists: dict[bytes, list[Chunk]] = {}
+    for chunk in reader.chunks(12, _end(reader)):
+        if chunk.name == b"LIST" and chunk.size >= 4:
+            name = reader.bytes_at(chunk.start, 4)
+            if name in lists:
+                raise reader.broken(f'it has two parts "{printable(name.decode("latin-1"))}"')
+            lists[name] = list(reader.chunks(chunk.start + 4, chunk.start + chunk.size))
+    needed = (b"INFO", b"sdta", b"pdta")
+    for name in needed:
+        if name not in lists:
+            raise reader.broken(f'its part "{name.decode()}" is missing')
+    if tuple(lists)[:3] != needed:
+        raise reader.broken("its parts are not in their order")
+    _check_version(reader, lists[b"INFO"])
+    first = next(iter(lists[b"sdta"]), None)
+    if first is None or first.name != b"smpl" or not first.size:
+        raise reader.broken("it holds no sound")
+    return lists
+
+
+def _end(reader: _Reader) -> int:
+    """Where the font ends, by its own account; all of it is there, and it is not too large."""
     there = reader.path.stat().st_size
     head = reader.bytes_at(0, 12) if there >= 12 else b""
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         raise InputError(
-            f"{reader.path} is no SoundFont. Files of that kind end in .sf2 or .sf3; "
+            f"{reader.path} is not a SoundFont. Files of that kind end in .sf2 or .sf3; "
             "a packed one must be unpacked first."
         )
     end = 8 + int(struct.unpack("<I", head[4:8])[0])
     if end > there:
         raise reader.cut_off()
-    lists = {}
-    for chunk in reader.chunks(12, end):
-        if chunk.name == b"LIST" and chunk.size >= 4:
-            name = reader.bytes_at(chunk.start, 4)
-            lists[name] = list(reader.chunks(chunk.start + 4, chunk.start + chunk.size))
-    for needed in (b"INFO", b"sdta", b"pdta"):
-        if needed not in lists:
-            raise reader.broken(f'its part "{needed.decode()}" is missing')
-    _check_version(reader, lists[b"INFO"])
-    if not any(chunk.name == b"smpl" and chunk.size for chunk in lists[b"sdta"]):
-        raise reader.broken("it holds no sound")
-    return lists
+    if there > _LARGEST_FILE:
+        raise InputError(f"{reader.path} is larger than 1 GB. {ANOTHER}")
+    return end
 
 
-def _check_version(reader: _Reader, info: list[_Chunk]) -> None:
+def _check_version(reader: _Reader, info: list[Chunk]) -> None:
     version = next((chunk for chunk in info if chunk.name == b"ifil" and chunk.size == 4), None)
     if version is None:
         raise reader.broken("it does not say its version")
@@ -210,43 +241,15 @@ def _check_version(reader: _Reader, info: list[_Chunk]) -> None:
         raise InputError(f"{reader.path} is a SoundFont of version {major}; 2 and 3 are played.")
 
 
-def _tables(reader: _Reader, lists: dict[bytes, list[_Chunk]]) -> dict[str, bytes]:
-    chunks = {chunk.name.decode("latin-1"): chunk for chunk in lists[b"pdta"]}
-    if sum(chunk.size for chunk in chunks.values()) > _LARGEST_TABLES:
-        raise reader.broken("its tables are too large")
+def _tables(reader: _Reader, chunks: list[Chunk]) -> Tables:
+    """The nine tables, which have to stand in the order of the specification."""
     tables = {}
-    for name, size in _RECORDS.items():
-        chunk = chunks.get(name)
-        if chunk is None or chunk.size < size or chunk.size % size:
+    for at, (name, record) in enumerate(RECORDS.items()):
+        chunk = chunks[at] if at < len(chunks) else None
+        right = chunk is not None and chunk.name == name.encode() and chunk.size > 0
+        if chunk is None or not right or chunk.size % record.itemsize:
             raise reader.broken(f'its table "{name}" is missing or has a wrong size')
-        tables[name] = reader.bytes_at(chunk.start, chunk.size)
-    return tables
-
-
-def _count(tables: dict[str, bytes], name: str) -> int:
-    return len(tables[name]) // _RECORDS[name]
-
-
-def _record(tables: dict[str, bytes], name: str, at: int) -> bytes:
-    size = _RECORDS[name]
-    return tables[name][at * size : (at + 1) * size]
-
-
-def _numbers(tables: dict[str, bytes], name: str, place: int) -> list[int]:
-    """One 16-bit number of every record."""
-    size = _RECORDS[name]
-    layout = struct.Struct(f"<{place}xH{size - place - 2}x")
-    return [number for (number,) in layout.iter_unpack(tables[name])]
-
-
-def _check_tables(reader: _Reader, tables: dict[str, bytes]) -> None:
-    """Refuse tables that point outside each other: C code would follow them."""
-    for name, place, into in _POINTERS:
-        numbers = _numbers(tables, name, place)
-        if any(a > b for a, b in pairwise(numbers)) or numbers[-1] >= _count(tables, into):
-            raise reader.broken(f'its table "{name}" points outside the table "{into}"')
-    for name, generator, into in _LINKS:
-        kinds, amounts = _numbers(tables, name, 0), _numbers(tables, name, 2)
-        used = [amount for kind, amount in zip(kinds, amounts, strict=True) if kind == generator]
-        if any(amount >= _count(tables, into) - 1 for amount in used):
-            raise reader.broken(f'its table "{name}" points outside the table "{into}"')
+        if chunk.size // record.itemsize > MOST_RECORDS:
+            raise reader.broken(f'its table "{name}" has more than {MOST_RECORDS:,} rows')
+        tables[name] = np.frombuffer(reader.bytes_at(chunk.start, chunk.size), record)
+    return Tables(**tables)

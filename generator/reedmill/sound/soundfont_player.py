@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import json
+import math
+import signal
 import sys
+import tempfile
 from collections.abc import Sequence
 from importlib.util import find_spec
 from pathlib import Path
-from typing import NamedTuple
+from typing import BinaryIO, NamedTuple
 
 import numpy as np
 
-from reedmill.base.children import TimeoutExpired, run
+from reedmill.base.children import TimeoutExpired, run_into
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.sound import soundfont_worker as worker
 from reedmill.sound.loudness import Samples
-from reedmill.sound.soundfont_file import Preset, SoundFont
+from reedmill.sound.soundfont_file import ANOTHER, Preset, SoundFont
+from reedmill.sound.soundfont_samples import check_notes
 
 SYNTH_RATE = 44_100
 """Samples a second of everything FluidSynth renders for us."""
@@ -23,8 +27,13 @@ SYNTH_RATE = 44_100
 VELOCITY = 100
 """How hard every key is struck; a font may have layers, and each its own tuning."""
 
-_START_S = 60  # for a large font on a slow disk
-_SLOWEST = 2  # times real time; measured: 100 and more
+_START_S = 60  # by the clock: for a large font on a slow disk
+_SLOWEST = 0.5  # by the clock, of the seconds of sound: for a machine that is busy
+_WORK_S = 8.0  # of processor time in all, to load a font; measured: 1.2 for a packed piano
+_WORK_SHARE = 0.04  # of the seconds of sound; measured: 0.001, and 0.013 for the most voices
+_TOLD_BYTES = 65_536  # that the worker may write to its log
+_RUN_S = 130  # of sound from one start of the worker, to bound the disk space and the memory
+_LOUDEST = 1000.0  # times full scale: more is not a sound but an error in the arithmetic
 
 INSTALL = {
     "linux": "apt-get install libfluidsynth3 (Fedora: dnf install fluidsynth-libs, "
@@ -72,34 +81,68 @@ def play_notes(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
 
     Mono, at ``SYNTH_RATE``, from the moment the key is struck, never released; a key
     without a sound in the font is silence.  Equal input gives equal samples.
-    ``RenderError`` when FluidSynth is missing, crashes or takes too long, ``InputError``
-    when it refuses the font.
+    ``InputError`` when the font is damaged, asks for too much or is refused by FluidSynth,
+    ``RenderError`` when FluidSynth is missing, crashes or takes too long.
     """
-    ask = {"path": str(font.path.absolute()), "rate": SYNTH_RATE, "notes": list(notes)}
-    raw = _run(font, json.dumps(ask), sum(note.samples for note in notes))
+    runs = _runs(notes)
+    for run in runs:
+        check_notes(font, [note[:4] for note in run])
+    return [sound for run in runs for sound in _played(font, run)]
+
+
+def _runs(notes: Sequence[Ask]) -> list[list[Ask]]:
+    """*notes* in order, in runs of one program each, so that one alone is in memory."""
+    runs: list[list[Ask]] = []
+    length = 0
+    for note in notes:
+        other = not runs or runs[-1][0][:2] != note[:2]
+        if other or length + note.samples > _RUN_S * SYNTH_RATE:
+            runs.append([])
+            length = 0
+        runs[-1].append(note)
+        length += note.samples
+    return runs
+
+
+def _played(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
+    """*notes* as one start of the worker plays them; what it writes goes to nameless files."""
+    try:
+        with tempfile.TemporaryFile() as sound, tempfile.TemporaryFile() as told:
+            _run(font, notes, sound, told)
+            sound.seek(0)
+            return [_mono(font, sound.read(8 * note.samples)) for note in notes]
+    except OSError as error:
+        raise RenderError(f"FluidSynth could not be started ({reason_of(error)}).") from None
+
+
+def _mono(font: SoundFont, raw: bytes) -> Samples:
     both = np.frombuffer(raw, "<f4")
-    if not np.all(np.isfinite(both)):
-        raise RenderError(f"{font.path} makes FluidSynth play numbers that are no sound.")
-    mono = both.reshape(-1, 2).mean(axis=1, dtype=np.float64)
-    return np.split(mono, np.cumsum([note.samples for note in notes])[:-1])
+    if not np.all(np.abs(both) < _LOUDEST):  # which is not so for what is not a number, either
+        raise InputError(f"{font.path} makes FluidSynth play numbers that are not sound. {ANOTHER}")
+    mono: Samples = both.reshape(-1, 2).mean(axis=1, dtype=np.float64)
+    return mono
 
 
-def _run(font: SoundFont, ask: str, count: int) -> bytes:
-    """What the worker writes; ``-P`` keeps the folder we are in out of its imports."""
+def _run(font: SoundFont, notes: Sequence[Ask], sound: BinaryIO, told: BinaryIO) -> None:
+    """Start the worker; ``-P`` keeps the folder we are in out of its imports."""
+    count = sum(note.samples for note in notes)
+    work_s = math.ceil(_WORK_S + count / SYNTH_RATE * _WORK_SHARE)
     limit_s = _START_S + count / SYNTH_RATE * _SLOWEST
+    ask = {
+        "path": str(font.path.absolute()), "rate": SYNTH_RATE, "notes": list(notes),
+        "seconds": work_s, "bytes": 8 * count + _TOLD_BYTES,
+    }  # fmt: skip
     command = [sys.executable, "-P", worker.__file__]
     try:
-        done = run(command, ask.encode(), limit_s)
+        code = run_into(command, json.dumps(ask).encode(), sound, told, limit_s)
     except TimeoutExpired:
         raise RenderError(
             f"FluidSynth did not finish playing {font.path} within {limit_s:.0f} s "
             "and was stopped. Try another font."
         ) from None
-    except OSError as error:
-        raise RenderError(f"FluidSynth could not be started ({reason_of(error)}).") from None
-    if done.returncode or len(done.stdout) != 8 * count:
-        raise _failure(font, done.returncode, done.stderr)
-    return done.stdout
+    if code or sound.seek(0, 2) != 8 * count:
+        told.seek(max(0, told.seek(0, 2) - _TOLD_BYTES))
+        raise _failure(font, code, told.read(_TOLD_BYTES))
 
 
 def _failure(font: SoundFont, code: int, said: bytes) -> InputError | RenderError:
@@ -121,4 +164,12 @@ def _failure(font: SoundFont, code: int, said: bytes) -> InputError | RenderErro
         return InputError(f"{font.path} cannot be played: FluidSynth does not accept it.")
     if code == worker.PRESET_REFUSED:
         return InputError(f"{font.path} has no program {last[:9]} that FluidSynth can play.")
-    return RenderError(f"FluidSynth broke down while it played {font.path} ({last[:200]}).")
+    if code == worker.OUT_OF_MEMORY:
+        return InputError(f"{font.path} needs too much memory. {ANOTHER}")
+    if sys.platform != "win32" and code in (-signal.SIGXCPU, -signal.SIGKILL):
+        return InputError(
+            f"FluidSynth needs more time or memory for {font.path} than a font is given. {ANOTHER}"
+        )
+    return RenderError(
+        f"FluidSynth broke down while it played {font.path} ({last[:200]}). Try another font."
+    )

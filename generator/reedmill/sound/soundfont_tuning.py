@@ -36,6 +36,7 @@ _HELD_S = 2.0  # long enough for a vibrato that sets in late
 _SETTLED_BY_S = 0.5  # the attack of a blown note is over by then
 _SETTLED_CENTS = 1.0
 _FEWEST_FRAMES = 8
+_AT_A_TIME = 64  # keys: two minutes of sound from one start of FluidSynth
 _UNHEARD_S = FRAME_S / 3  # at the beginning of a frame its window lets next to nothing through
 
 
@@ -125,8 +126,8 @@ def _from_row(row: cache.Row) -> KeyTuning:
 
 def _measured(font: SoundFont, preset: Preset, keys: list[int]) -> Iterator[KeyTuning]:
     count = round(_HELD_S * SYNTH_RATE)
-    for start in range(0, len(keys), 32):  # a minute of sound at a time
-        some = keys[start : start + 32]
+    for start in range(0, len(keys), _AT_A_TIME):
+        some = keys[start : start + _AT_A_TIME]
         sounds = play_keys(font, preset, [(key, count) for key in some])
         for key, sound in zip(some, sounds, strict=True):
             yield measure_key(key, sound)
@@ -146,6 +147,8 @@ def measure_key(key: int, sound: Samples) -> KeyTuning:
     if found.fault is not Fault.NONE:
         return found
     after = _after_cents(found, sound)
+    if after is None:
+        return KeyTuning(key, Fault.SHORT)
     return KeyTuning(key, found.fault, hz, wavers, settles_s, after)
 
 
@@ -180,13 +183,16 @@ def corrected(found: KeyTuning, sound: Samples, highest_hz: float, rate: int) ->
     return recorded(sound, found.settles_s * SYNTH_RATE, SYNTH_RATE / found.hz, speed)
 
 
-def _after_cents(found: KeyTuning, sound: Samples) -> float:
-    """What is left of the error when the key is played at its target, as it is heard."""
+def _after_cents(found: KeyTuning, sound: Samples) -> float | None:
+    """What is left of the error when the key is played at its target, as it is heard.
+
+    None when too little of it is left to be heard once it has settled.
+    """
     target_hz = equal_hz(found.key)
     left = (len(sound) / SYNTH_RATE - found.settles_s) * found.hz  # periods
     cycles = np.arange(0, left - 2, target_hz / SYNTH_RATE)
     heard = track(corrected(found, sound, target_hz, SYNTH_RATE).along(cycles), SYNTH_RATE)
-    return _cents(float(np.median(heard.hz)), target_hz)
+    return _cents(float(np.median(heard.hz)), target_hz) if len(heard.hz) else None
 
 
 def _cents(hz: float, from_hz: float) -> float:

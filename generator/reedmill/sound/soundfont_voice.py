@@ -21,6 +21,7 @@ from reedmill.sound.clock import sample_at
 from reedmill.sound.loudness import Samples, scale_to_lufs
 from reedmill.sound.shape import outline, slide_hz, sounding
 from reedmill.sound.soundfont_file import Preset, SoundFont, open_soundfont, parse_voice
+from reedmill.sound.soundfont_pitch import silent
 from reedmill.sound.soundfont_player import SYNTH_RATE, play_keys
 from reedmill.sound.soundfont_tone import Recorded
 from reedmill.sound.soundfont_tuning import KeyTuning, corrected, measure_preset
@@ -128,6 +129,11 @@ def _factor(sound: Samples, settles_s: float) -> float:
     amplitudes = np.asarray(2 * lines / np.sqrt(power), dtype=np.float64)
     hz = np.arange(1, len(lines) + 1, dtype=np.float64) * (SYNTH_RATE / len(part))
     peak = float(np.max(np.abs(sound[start:])))
+    if silent(part) or not np.any(amplitudes):
+        raise InputError(
+            "the SoundFont's tone has died away before its pitch is steady. "
+            "Choose another font, or the reed voice."
+        )
     return min(scale_to_lufs(amplitudes, hz, REED.lufs), _PEAK / peak)
 
 
