@@ -28,10 +28,11 @@ from hashlib import sha256
 from importlib import metadata
 from pathlib import Path, PurePosixPath
 
-import sbom
-from locks import ROOT, read_lock
 from packaging.metadata import Metadata
 from packaging.requirements import Requirement
+
+import sbom
+from locks import ROOT, read_lock
 
 PLACE = ROOT / "build" / "packages"
 LOCK = "soundfont"  # what scripts/try installs
@@ -60,7 +61,9 @@ def main() -> None:
         python = install(wheel, scratch)
         try_out(python, scratch / "elsewhere")
         document = bill_of_materials(python, digests, scratch)
-    (PLACE / f"{NAME}-{VERSION}.cdx.json").write_text(json.dumps(document, indent=1) + "\n", "utf-8")
+    (PLACE / f"{NAME}-{VERSION}.cdx.json").write_text(
+        json.dumps(document, indent=1) + "\n", "utf-8"
+    )
     for path in sorted(PLACE.iterdir()):
         print(f"  {path.relative_to(ROOT)} ({path.stat().st_size // 1000} kB)")
 
@@ -230,13 +233,13 @@ def bill_of_materials(python: Path, digests: Mapping[str, str], scratch: Path) -
     document = sbom.with_digests(json.loads(path.read_text("utf-8")), digests)
     if wrong := sbom.mistakes_by_the_schema(document):
         raise Refused(f"the bill of materials is not valid CycloneDX {sbom.SPEC}: {wrong}")
-    if wrong := sbom.gaps(document, read_lock(LOCK)):
-        raise Refused(f"the bill of materials differs from locks/{LOCK}.txt: {wrong}")
-    silent = sbom.without_licence(document)
-    count = len(document["components"])
+    if gaps := sbom.gaps(document, read_lock(LOCK)):
+        raise Refused(f"the bill of materials differs from locks/{LOCK}.txt: {gaps}")
+    maker = f"cyclonedx-bom {metadata.version('cyclonedx-bom')}"
+    silent = ", ".join(sbom.without_licence(document)) or "none"
     print(
-        f"bill of materials: {count} components, valid CycloneDX {sbom.SPEC}, by cyclonedx-bom "
-        f"{metadata.version('cyclonedx-bom')}; no licence stated by {', '.join(silent) or 'none'}"
+        f"bill of materials: {len(document['components'])} components, valid CycloneDX {sbom.SPEC}, "
+        f"by {maker}; no licence that it can read from: {silent}"
     )
     return document
 

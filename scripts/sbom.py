@@ -10,8 +10,9 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from locks import Pin
 from packaging.utils import canonicalize_name, parse_sdist_filename, parse_wheel_filename
+
+from locks import Pin
 
 SPEC = "1.6"
 Document = dict[str, Any]
@@ -42,8 +43,10 @@ def with_digests(document: Document, digests: Mapping[str, str]) -> Document:
 
 def gaps(document: Document, pins: Iterable[Pin]) -> list[str]:
     """What *document* lacks or has too much of, compared with the *pins* of a lock."""
-    components = {canonicalize_name(each["name"]): each for each in document["components"]}
     used = {pin.name: pin for pin in pins if pin.is_for_here}
+    components: dict[str, Document] = {
+        canonicalize_name(each["name"]): each for each in document["components"]
+    }
     found = [f"{name} is not in a lock" for name in sorted(set(components) - set(used))]
     for name, pin in sorted(used.items()):
         if name not in components:

@@ -86,12 +86,13 @@ must_make() {
 make_venv() {
     say "Setting up ${venv##*/} (this time only, about a minute)..."
     # Renamed first and filled last: at no moment is there a .venv without a stamp.
-    rm -rf "$venv-old" "$venv-new"
-    [ ! -d "$venv" ] || mv "$venv" "$venv-old"
-    mkdir "$venv-new"
-    printf 'unfinished\n' >"$venv-new/${stamp##*/}"
-    mv "$venv-new" "$venv"
-    rm -rf "$venv-old"
+    # New names, because a person may keep an environment of theirs as .venv-old.
+    aside=$(mktemp -d "$venv-aside.XXXXXX")
+    [ ! -d "$venv" ] || mv "$venv" "$aside/old"
+    mkdir "$aside/new"
+    printf 'unfinished\n' >"$aside/new/${stamp##*/}"
+    mv "$aside/new" "$venv"
+    rm -rf "$aside"
     "$python" -m venv "$venv" >"$log" 2>&1 || failed "Python could not make an environment."
 }
 
