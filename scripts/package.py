@@ -236,10 +236,11 @@ def bill_of_materials(python: Path, digests: Mapping[str, str], scratch: Path) -
     if gaps := sbom.gaps(document, read_lock(LOCK)):
         raise Refused(f"the bill of materials differs from locks/{LOCK}.txt: {gaps}")
     maker = f"cyclonedx-bom {metadata.version('cyclonedx-bom')}"
+    count = len(document["components"])
     silent = ", ".join(sbom.without_licence(document)) or "none"
     print(
-        f"bill of materials: {len(document['components'])} components, valid CycloneDX {sbom.SPEC}, "
-        f"by {maker}; no licence that it can read from: {silent}"
+        f"bill of materials: {count} components, valid CycloneDX {sbom.SPEC}, by {maker}; "
+        f"no licence that it can read from: {silent}"
     )
     return document
 
