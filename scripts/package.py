@@ -86,10 +86,8 @@ def build(scratch: Path) -> tuple[Path, Path]:
 
 def tracked(*folders: str) -> Iterator[PurePosixPath]:
     """Every file of the checkout under *folders* that git knows."""
-    listed = subprocess.run(
-        ["git", "ls-files", "-z", "--", *folders], cwd=ROOT, check=True, capture_output=True
-    )
-    yield from (PurePosixPath(each) for each in listed.stdout.decode().split("\0") if each)
+    listed = run(["git", "ls-files", "-z", "--", *folders])
+    yield from (PurePosixPath(each) for each in listed.split("\0") if each)
 
 
 def check_source(source: Path) -> None:
