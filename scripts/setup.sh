@@ -1,19 +1,25 @@
 # shellcheck shell=sh
-# Sourced by scripts/try and scripts/test: makes .venv in the checkout and keeps it right.
+# Sourced by scripts/try, test and others: makes .venv in the checkout and keeps it right.
 #
 #   REEDMILL_PYTHON=/path/to/python   which Python (3.11, 3.12 or 3.13) to build .venv with
 #   REEDMILL_SYSTEM_PACKAGES=no       never call apt-get, dnf, apk, pacman or brew
 #
-# Everything Python goes into .venv; deleting that folder undoes it.  A system package is
+# Everything Python goes into .venv; deleting that folder undoes it.  Every package is of the
+# version in locks/ and is refused when its SHA-256 is not there.  A system package is
 # only ever added as root or where sudo asks no password: libfluidsynth, and on Debian
 # the venv module of Python.  The caller sets `root`, the checkout's absolute path.
 # Messages go to standard error: standard output belongs to the command that runs next.
 
 : "${root:?set root to the checkout before sourcing setup.sh}"
-venv=$root/.venv
-stamp=$venv/reedmill-setup # three lines: made from what, which extras, which Python
-log=$venv/setup.log
 unset PYTHONHOME PYTHONPATH # either could put other modules in front of .venv's own
+
+# use_environment FOLDER: the one that set_up makes; .venv unless a script says otherwise.
+use_environment() {
+    venv=$root/$1
+    stamp=$venv/reedmill-setup # three lines: made from what, which extras, which Python
+    log=$venv/setup.log
+}
+use_environment .venv
 
 say() { printf '%s\n' "$*" >&2; }
 
@@ -34,16 +40,16 @@ set_up() {
     elif [ "$have_sources" = "$made_from" ] && [ "$have_extras" = "$extras" ]; then
         return 0
     else
-        say "Bringing .venv up to date (this time only, less than a minute)..."
+        say "Bringing ${venv##*/} up to date (this time only, less than a minute)..."
     fi
-    install_reedmill
-    find_fluidsynth
+    install_all
+    [ "$extras" = tools ] || find_fluidsynth
 }
 
 # What .venv is made from: when this changes, pip has work to do; when the place does, .venv
 # is of no use, because its programs carry its path.
 sources() {
-    sums=$(cat "$root/pyproject.toml" "$root/constraints.txt" | cksum)
+    sums=$(cat "$root/pyproject.toml" "$root"/locks/*.txt | cksum)
     printf '%s\n' "$sums $root"
 }
 
@@ -78,30 +84,55 @@ must_make() {
 }
 
 make_venv() {
-    say "Setting up .venv (this time only, about a minute)..."
+    say "Setting up ${venv##*/} (this time only, about a minute)..."
     # Renamed first and filled last: at no moment is there a .venv without a stamp.
-    rm -rf "$venv-old" "$venv-new"
-    [ ! -d "$venv" ] || mv "$venv" "$venv-old"
-    mkdir "$venv-new"
-    printf 'unfinished\n' >"$venv-new/${stamp##*/}"
-    mv "$venv-new" "$venv"
-    rm -rf "$venv-old"
+    # New names, because a person may keep an environment of theirs as .venv-old.
+    aside=$(mktemp -d "$venv-aside.XXXXXX")
+    [ ! -d "$venv" ] || mv "$venv" "$aside/old"
+    mkdir "$aside/new"
+    printf 'unfinished\n' >"$aside/new/${stamp##*/}"
+    mv "$aside/new" "$venv"
+    rm -rf "$aside"
     "$python" -m venv "$venv" >"$log" 2>&1 || failed "Python could not make an environment."
 }
 
-install_reedmill() {
+# What builds comes first and as wheels alone; then nothing that pip builds fetches anything
+# (--no-build-isolation), so that no file gets in that no lock knows.
+install_all() {
     write_stamp unfinished
-    names=$(printf '%s' "$extras" | tr ' ' ',')
-    # PIP_USER: a personal "always --user" setting has no meaning inside an environment.
-    (cd "$root" && PIP_USER=0 "$venv/bin/python" -m pip install --no-input \
-        --disable-pip-version-check -c constraints.txt -e ".[$names]") \
-        >"$log" 2>&1 </dev/null || failed "pip could not install what Reedmill needs."
+    : >"$log"
+    case " $extras " in
+    *" tools "*) builders=build lock=tools ;;
+    *" test "*) builders=build-test lock=test ;; # has all that the others have
+    *) builders=build lock=soundfont ;;
+    esac
+    install_locked "$builders" --only-binary :all:
+    install_locked "$lock"
+    # Our own files have no hash; --no-index proves that nothing else is fetched with them.
+    [ "$lock" = tools ] || pip_install --no-index --no-deps --editable . ||
+        failed "pip could not install Reedmill itself."
     write_stamp "$made_from"
+}
+
+install_locked() { # LOCK OPTION...
+    file=locks/$1.txt
+    shift
+    pip_install --require-hashes --requirement "$file" "$@" ||
+        failed "pip could not install what $file names."
+}
+
+# These settings of a person's own have no meaning inside an environment, or would ask a hash of
+# our own folder; all others stay, among them where packages come from.
+pip_install() {
+    (cd "$root" && PIP_USER=0 PIP_REQUIRE_HASHES=0 PIP_USE_PEP517=1 "$venv/bin/python" -m pip install \
+        --no-input --disable-pip-version-check --no-build-isolation "$@") >>"$log" 2>&1 </dev/null
 }
 
 failed() {
     say "$1 The end of $log:"
     tail -n 12 "$log" | sed 's/^/    /' >&2
+    ! grep -q 'DO NOT MATCH THE HASHES' "$log" ||
+        stop "A package is not the one that was tested (its SHA-256 is not in locks/), and nothing of it was installed: do not use it. Ask whoever keeps your package index; if you changed the packages yourself, run \"sh scripts/lock\"."
     stop "Most often this is the network: run this again when it is there, and the set-up starts afresh."
 }
 
