@@ -7,13 +7,14 @@ second), so that stems cut from one plan lie on one another sample by sample.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.score import Note, Score
+from reedmill.score import Note, Score, by_attack
 
 LEAD_S = Fraction(2)
 """Seconds in which the drone is heard alone before a count-in, to take the root in."""
@@ -91,11 +92,11 @@ class Pass:
     @property
     def notes(self) -> tuple[Note, ...]:
         """The notes that begin in it."""
-        return tuple(note for note in self.score.notes if self.first <= note.start < self.last)
+        return self.score.between(self.first, self.last)
 
     def attacks(self) -> list[tuple[Note, ...]]:
         """Its notes grouped by attack; a slide always lies in the pass of its attack."""
-        return [each for each in self.score.attacks() if self.first <= each[0].start < self.last]
+        return by_attack(self.notes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,17 +161,16 @@ def _stretches(score: Score, bars: int | None) -> list[tuple[Fraction, Fraction]
     if not bars:
         return [(Fraction(0), score.length)]
     cuts, since = [Fraction(0)], 0
+    attacks = score.attacks()
+    begins = [attack[0].start for attack in attacks]
     for bar in range(1, score.bars):
         since += 1
         line = Fraction(bar * score.meter.beats)
-        if since >= bars and not _crossed(score, line):
+        before = bisect_left(begins, line) - 1  # the last attack that begins before the line
+        if since >= bars and not (before >= 0 and attacks[before][-1].end > line):
             cuts.append(line)
             since = 0
     return list(zip(cuts, [*cuts[1:], score.length], strict=True))
-
-
-def _crossed(score: Score, line: Fraction) -> bool:
-    return any(breath[0].start < line < breath[-1].end for breath in score.attacks())
 
 
 # --- what is recorded -------------------------------------------------------------------
