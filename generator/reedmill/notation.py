@@ -81,9 +81,12 @@ def staff_octave(score: Score) -> int:
     return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
 
 
-def staff_step(score: Score, note: Note) -> int:
-    """The step of *note* on the staff of *score*, seven to an octave; C4 is 28 in treble clef."""
-    return (note.pitch.octave - staff_octave(score)) * 7 + LETTERS.index(note.pitch.letter)
+def staff_step(note: Note, octave: int) -> int:
+    """The step of *note* on a treble staff, seven to an octave; C4 is 28.
+
+    The staff is moved by so many octaves, see ``staff_octave``.
+    """
+    return (note.pitch.octave - octave) * 7 + LETTERS.index(note.pitch.letter)
 
 
 def _check_written(score: Score) -> None:

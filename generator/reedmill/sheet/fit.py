@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.notation import staff_step
+from reedmill.notation import staff_octave, staff_step
 from reedmill.repeats import printed
 from reedmill.score import Score
 from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
@@ -184,11 +184,12 @@ def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> l
     """The height of each line of music, from how far its notes reach beyond the staff."""
     names = dict(score.sections)
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)
+    octave = staff_octave(score)
     echoes = sorted(start for start, _ in score.echoes)
     found = []
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.between(here, there)
-        steps = [staff_step(score, note) for note in notes] or [_LOWEST_LINE]
+        steps = [staff_step(note, octave) for note in notes] or [_LOWEST_LINE]
         over = (max(steps) - _LOWEST_LINE - 8) / 2 + 1
         under = (_LOWEST_LINE - min(steps)) / 2 + 1
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
