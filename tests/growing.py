@@ -51,7 +51,7 @@ _TEXTS: dict[str, Callable[[int], str]] = {
     "plain": lambda n: f"play {_many('-2 -3 -4:1/2 4:1/2', n, 4)}",
     "triplets": lambda n: f"play {_many('-2:1/3 -3:1/3 -4:1/3', n, 3)}",
     "wide triplets": lambda n: f"play {_many('triplet(-2 -3 -4) -2 -1', n, 5)}",
-    "triplets and ties": lambda n: f"play {_many('triplet(-2 -3 -4) -1:62', n, 4)}",
+    "triplets and ties": lambda n: f"play {_many('triplet(-2 -3 -4) -1:30', n, 4)}",
     "breaths": lambda n: f"tempo 20\n  play {_many('-2:2 -3:2', n, 2)}",
     "repeats": lambda n: f"play {_many('(-2 -3 -4 4)x2', n, 8)}",
     "endings": lambda n: f"play {_many('(-2:4) 1st (-3:4) 2nd (4:4)', n, 4)}",
@@ -95,7 +95,7 @@ def grown(shape: str, notes: int) -> Grown:
 
 
 def _practised(it: Grown) -> object:
-    return [plan(it.score, Practice(repeats=2, echo_bars=1, count_in_bars=1)).length_s]
+    return [plan(it.score, Practice(echo_bars=1, tempi_bpm=(300,))).length_s]
 
 
 def _over(it: Grown) -> object:
