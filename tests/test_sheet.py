@@ -472,3 +472,11 @@ def test_a_mistake_elsewhere_stops_lilypond_and_leaves_nothing(scratch: Path) ->
     with pytest.raises(ZeroDivisionError), Engraver():
         raise ZeroDivisionError
     assert list(scratch.iterdir()) == []
+
+
+def test_a_note_too_short_to_be_drawn_is_refused_in_words() -> None:
+    """In 7/8 a beat is an eighth: a 16th of it is a 128th, and in a triplet it looks like half."""
+    drawn = score_from("-2:1/16 -3:111/16", meter=(7, 8))
+    assert "128" in music(drawn)
+    with pytest.raises(RenderError, match=r"1/32 beats is too short to be drawn: .* a 256th"):
+        music(score_from("-2:1/32 -3:223/32", meter=(7, 8)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
@@ -46,7 +47,7 @@ class Arrangement:
     choruses: int
     seed: int  # 0: exactly as written
     bars_a_chorus: int
-    chords: tuple[tuple[Fraction, Chord], ...]  # the beat where each starts, over all choruses
+    chords: tuple[tuple[Fraction, Chord], ...]  # where each starts, over all choruses, in order
     notes: tuple[Struck, ...]  # in time order
     length: Fraction  # beats to the end of the last bar
     programs: tuple[tuple[Part, int], ...]  # General MIDI programs from 0; DRUMS is a kit
@@ -62,12 +63,17 @@ class Arrangement:
 
     def chord_at(self, beats: Fraction) -> Chord:
         """The chord that holds at the notated place *beats*."""
-        found = self.chords[0][1]
-        for start, chord in self.chords:
-            if start > beats:
-                break
-            found = chord
-        return found
+        return self.chords[max(0, bisect_right(self.chords, beats, key=_start) - 1)][1]
+
+    def changing(self, start: Fraction, end: Fraction) -> tuple[tuple[Fraction, Chord], ...]:
+        """The chords that start from *start* to just before *end*, each with its beat."""
+        first = bisect_left(self.chords, start, key=_start)
+        return self.chords[first : bisect_left(self.chords, end, lo=first, key=_start)]
+
+    def changes_at(self, beats: Fraction) -> bool:
+        """True where a chord starts at *beats*."""
+        at = bisect_left(self.chords, beats, key=_start)
+        return at < len(self.chords) and self.chords[at][0] == beats
 
     def program(self, part: Part) -> int:
         """The General MIDI program of *part*, from 0."""
@@ -76,6 +82,10 @@ class Arrangement:
     def of(self, part: Part) -> tuple[Struck, ...]:
         """The strokes of one player, in time order."""
         return tuple(note for note in self.notes if note.part is part)
+
+
+def _start(change: tuple[Fraction, Chord]) -> Fraction:
+    return change[0]
 
 
 def swung(beats: Fraction, ratio: Fraction) -> Fraction:

@@ -6,7 +6,8 @@ starts from here.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -80,9 +81,12 @@ def staff_octave(score: Score) -> int:
     return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
 
 
-def staff_step(score: Score, note: Note) -> int:
-    """The step of *note* on the staff of *score*, seven to an octave; C4 is 28 in treble clef."""
-    return (note.pitch.octave - staff_octave(score)) * 7 + LETTERS.index(note.pitch.letter)
+def staff_step(note: Note, octave: int) -> int:
+    """The step of *note* on a treble staff, seven to an octave; C4 is 28.
+
+    The staff is moved by so many octaves, see ``staff_octave``.
+    """
+    return (note.pitch.octave - octave) * 7 + LETTERS.index(note.pitch.letter)
 
 
 def _check_written(score: Score) -> None:
@@ -111,18 +115,19 @@ def _writable(beats: Fraction) -> bool:
 def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]:
     """Notes and the rests between them, without gaps from start to end."""
     now = score.first_beat
+    echoes = sorted(begin for begin, _ in score.echoes)
     for note in score.notes:
-        yield from _rests(score, now, note.start)
+        yield from _rests(echoes, now, note.start)
         yield note, note.start, note.end
         now = note.end
-    yield from _rests(score, now, score.length)
+    yield from _rests(echoes, now, score.length)
 
 
 def _rests(
-    score: Score, start: Fraction, end: Fraction
+    echoes: Sequence[Fraction], start: Fraction, end: Fraction
 ) -> Iterator[tuple[None, Fraction, Fraction]]:
     """The rest from *start* to *end*, cut where an echo begins so that it can be marked there."""
-    cuts = [begin for begin, _ in score.echoes if start < begin < end]
+    cuts = echoes[bisect_right(echoes, start) : bisect_left(echoes, end)]
     for here, there in pairwise([start, *cuts, end]):
         if here < there:
             yield None, here, there
@@ -141,7 +146,8 @@ def _triplets(score: Score) -> Triplets:
             continue
         pair = beat - (beat % score.meter.beats) % 2
         wide = {pair, pair + 1} <= score.triplet_beats and not score.meter.compound
-        inside = [edge - pair for edge in edges if pair < edge < pair + 2]
+        begin, end = bisect_right(edges, pair), bisect_left(edges, pair + 2)
+        inside = [edge - pair for edge in edges[begin:end]]
         fits = pair % score.meter.beats + 2 <= score.meter.beats
         if wide and fits and all((edge * Fraction(3, 2)).denominator == 1 for edge in inside):
             found[pair] = found[pair + 1] = (Fraction(pair), Fraction(pair + 2))
@@ -179,7 +185,7 @@ def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> 
     beat = start // 1
     if beat in triplets:
         return triplets[beat][1]
-    ahead = [Fraction(t) for t in triplets if start < t < limit]
+    ahead = [Fraction(t) for t in range(beat + 1, int(limit)) if t in triplets]
     limit = min([limit, *ahead])
     group = _group(meter)
     group_end = bar + ((start - bar) // group + 1) * group

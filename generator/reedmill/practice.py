@@ -7,13 +7,14 @@ second), so that stems cut from one plan lie on one another sample by sample.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.score import Meter, Note, Score
+from reedmill.score import Meter, Note, Score, by_attack
 
 LEAD_S = Fraction(2)
 """Seconds in which the drone is heard alone before a count-in, to take the root in."""
@@ -91,11 +92,11 @@ class Pass:
     @property
     def notes(self) -> tuple[Note, ...]:
         """The notes that begin in it."""
-        return tuple(note for note in self.score.notes if self.first <= note.start < self.last)
+        return self.score.between(self.first, self.last)
 
     def attacks(self) -> list[tuple[Note, ...]]:
         """Its notes grouped by attack; a slide always lies in the pass of its attack."""
-        return [each for each in self.score.attacks() if self.first <= each[0].start < self.last]
+        return by_attack(self.notes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,15 +182,13 @@ def _stretches(score: Score, bars: int | None) -> list[tuple[Fraction, Fraction]
     if not bars:
         return [(Fraction(0), score.length)]
     cuts, since = [Fraction(0)], 0
-    breaths = [(attack[0].start, attack[-1].end) for attack in score.attacks()]
-    at = 0  # the first breath that ends after the bar line
+    attacks = score.attacks()
+    begins = [attack[0].start for attack in attacks]
     for bar in range(1, score.bars):
         since += 1
         line = Fraction(bar * score.meter.beats)
-        while at < len(breaths) and breaths[at][1] <= line:
-            at += 1
-        crossed = at < len(breaths) and breaths[at][0] < line
-        if since >= bars and not crossed:
+        before = bisect_left(begins, line) - 1  # the last attack that begins before the line
+        if since >= bars and not (before >= 0 and attacks[before][-1].end > line):
             cuts.append(line)
             since = 0
     return list(zip(cuts, [*cuts[1:], score.length], strict=True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -40,21 +41,27 @@ def printed(score: Score) -> list[Bar]:
     and end on bar lines, a note is held or slid over one, or its times differ.
     """
     found = {number: Bar(tuple(written)) for number, written in enumerate(bars(score))}
+    marks = sorted(start for start, _ in (*score.sections, *score.echoes))
     for repeat in score.repeats:
-        if _can_be_signs(score, repeat):
+        if _can_be_signs(score, repeat, marks):
             _fold(found, score, repeat)
     return [found[number] for number in sorted(found)]
 
 
 def breaths(score: Score, shown: Sequence[Bar]) -> set[Fraction]:
     """The beats of printed music at which to breathe, be it in one of its repeats alone."""
+    places = sorted(score.breathe_at)
     return {
         place - later
         for bar in shown
         for later in (Fraction(0), *bar.again)
-        for place in score.breathe_at
-        if bar.start < place - later <= bar.end
+        for place in _after(places, bar.start + later, bar.end + later)
     }
+
+
+def _after(places: Sequence[Fraction], start: Fraction, end: Fraction) -> Sequence[Fraction]:
+    """Those of the sorted *places* that lie after *start* and at most at *end*."""
+    return places[bisect_right(places, start) : bisect_right(places, end)]
 
 
 def _fold(found: dict[int, Bar], score: Score, repeat: Repeat) -> None:
@@ -109,17 +116,19 @@ def _numbers(start: Fraction, end: Fraction, beats: int) -> range:
     return range(int(start // beats), int(end // beats))
 
 
-def _can_be_signs(score: Score, repeat: Repeat) -> bool:
+def _can_be_signs(score: Score, repeat: Repeat, marks: Sequence[Fraction]) -> bool:
+    """True where signs can say all of *repeat*; *marks* are the sorted places of names."""
     starts = [repeat.start, *(end for _, end in repeat.passes)]
     edges = {edge for ending in repeat.passes for edge in ending} | {repeat.start}
     in_pickup = score.pickup > 0 and repeat.start < score.meter.beats
     on_bar_lines = not in_pickup and all(edge % score.meter.beats == 0 for edge in edges)
-    marks = {start for start, _ in (*score.sections, *score.echoes)}
-    if not (on_bar_lines and repeat.body) or any(starts[0] < mark < starts[-1] for mark in marks):
+    marked = bisect_right(marks, starts[0]) < bisect_left(marks, starts[-1])
+    if not (on_bar_lines and repeat.body) or marked:
         return False
-    if any(note.start < edge < note.end for edge in edges for note in score.notes):
+    if any(score.sounding_over(edge) for edge in edges):
         return False
-    if any(note.joined and note.start in edges for note in score.notes):
+    begins = [score.beginning_at(edge) for edge in edges]
+    if any(note and note.joined for note in begins):
         return False
     first, *others = [_played(score, start, repeat.body) for start in starts[:-1]]
     return all(other == first for other in others)
@@ -131,10 +140,9 @@ def _played(score: Score, start: Fraction, length: Fraction) -> list[object]:
     notes: list[object] = [
         (note.start - start, note.length, note.reed, note.degree, note.accent, note.joined,
          note.embouchure)
-        for note in score.notes
-        if start <= note.start < end
+        for note in score.between(start, end)
     ]  # fmt: skip
     if score.band is None or not length:
         return notes
-    chords = [(at - start, chord) for at, chord in score.band.chords if start < at < end]
+    chords = [(at - start, chord) for at, chord in score.band.changing(start, end) if at > start]
     return [*notes, score.band.chord_at(start), *chords]

@@ -6,6 +6,8 @@ the lower number of the meter: a quarter in 4/4, an eighth in 6/8.
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
@@ -223,15 +225,24 @@ class Score:
         """Frequency of the drone in Hz."""
         return equal_hz(self.root_midi, self.reference_hz)
 
+    def between(self, start: Fraction, end: Fraction) -> tuple[Note, ...]:
+        """The notes that begin from *start* to just before *end*, in beats."""
+        first = bisect_left(self.notes, start, key=_start)
+        return self.notes[first : bisect_left(self.notes, end, lo=first, key=_start)]
+
+    def beginning_at(self, beats: Fraction) -> Note | None:
+        """The note that begins at the place *beats*, if there is one."""
+        at = bisect_left(self.notes, beats, key=_start)
+        return self.notes[at] if at < len(self.notes) and self.notes[at].start == beats else None
+
+    def sounding_over(self, beats: Fraction) -> Note | None:
+        """The note that has begun before the place *beats* and ends after it, if there is one."""
+        at = bisect_left(self.notes, beats, key=_start) - 1
+        return self.notes[at] if at >= 0 and self.notes[at].end > beats else None
+
     def attacks(self) -> list[tuple[Note, ...]]:
         """The notes grouped by attack: each group is one attack and the slides after it."""
-        groups: list[list[Note]] = []
-        for note in self.notes:
-            if note.joined and groups:
-                groups[-1].append(note)
-            else:
-                groups.append([note])
-        return [tuple(group) for group in groups]
+        return by_attack(self.notes)
 
     def glide_s(self, note: Note) -> float:
         """Seconds a joined *note* takes to slide from the pitch before it to its own.
@@ -241,6 +252,21 @@ class Score:
         """
         lasting = self.performed_s(note.end) - self.performed_s(note.start)
         return min(GLIDE_S, float(lasting) / 2)
+
+
+def by_attack(notes: Iterable[Note]) -> list[tuple[Note, ...]]:
+    """*notes* in groups, each one attack and the slides after it."""
+    groups: list[list[Note]] = []
+    for note in notes:
+        if note.joined and groups:
+            groups[-1].append(note)
+        else:
+            groups.append([note])
+    return [tuple(group) for group in groups]
+
+
+def _start(note: Note) -> Fraction:
+    return note.start
 
 
 def glide_share(x: float) -> float:

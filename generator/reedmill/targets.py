@@ -22,5 +22,4 @@ def is_target(score: Score, note: Note) -> bool:
     """
     if score.band is None or chord_tone(score, note) is None:
         return False
-    changes = note.start in {start for start, _ in score.band.chords}
-    return changes or note.start % score.meter.beats == 0
+    return score.band.changes_at(note.start) or note.start % score.meter.beats == 0

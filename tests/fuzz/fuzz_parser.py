@@ -1,13 +1,23 @@
 """Throw text at the pattern language until it breaks.
 
-    python tests/fuzz/fuzz_parser.py [INPUTS] [--seed SEED] [--only NUMBER]
+    python tests/fuzz/fuzz_parser.py [INPUTS] [--seed SEED] [--pieces PIECES]
+                                     [--first PIECE] [--processes N] [--only NUMBER]
 
-Every input is read, each of its drills expanded, cut into bars and asked for its ways.
-An input fails when it raises anything but ``ReedmillError``, takes more than a second of
-processor time, or makes the process more than 200 MB larger.  Input NUMBER of a SEED is
-always the same text, whatever else is run; ``--only`` prints it and runs it alone.
+Every input is read and laid out anew, each of its drills expanded, cut into bars and asked
+for its ways.  An input fails when
 
-Not a test that pytest collects: it takes minutes.
+- it raises anything but ``ReedmillError``;
+- what is said of it has no place in the text, or holds a sign that a terminal obeys;
+- the formatter's text cannot be read, means something else, or is laid out anew another way;
+- it takes more than two seconds of processor time, or makes the process more than 200 MB
+  larger.
+
+The inputs are run in PIECES; piece P of ``--seed S`` has the inputs 0, 1, 2, ... of the seed
+S + P, and its figures are printed as it ends, so a run that was stopped goes on with
+``--first``.  Input NUMBER of a seed is always the same text, whatever else is run; ``--only``
+prints it and runs it alone.
+
+Not a test that pytest collects: it takes minutes.  ``tests/test_fuzz.py`` runs a sample.
 """
 
 from __future__ import annotations
@@ -20,11 +30,12 @@ import signal
 import sys
 import time
 import tracemalloc
+import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from pathlib import Path
 from types import FrameType
@@ -33,22 +44,24 @@ HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parents[1] / "generator"), str(HERE.parent)]
 
 from broken_drills import BROKEN  # noqa: E402
-from reedmill.base.errors import ReedmillError  # noqa: E402
+from reedmill.base.errors import PatternError, ReedmillError  # noqa: E402
 from reedmill.expand import expand, ways  # noqa: E402
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp  # noqa: E402
 from reedmill.language import Drill, parse  # noqa: E402
+from reedmill.language.formatter import tidy  # noqa: E402
+from reedmill.language.parser import written  # noqa: E402
 from reedmill.language.words import DIRECTIONS, LINES, MUSIC_LINES, ROLES  # noqa: E402
 from reedmill.library import shipped  # noqa: E402
 from reedmill.notation import bars  # noqa: E402
 from reedmill.theory.positions import Position  # noqa: E402
 
 PATTERNS = HERE.parents[1] / "patterns"
+SHELVED = [str(path.relative_to(PATTERNS)) for path in PATTERNS.rglob("*.drill")]
 MOST_BYTES = 10_000
-MOST_S = 1.0
+MOST_S = 2.0
 MOST_MB = 200
-PROCESSES = 2
 TRACED = 500  # one input in so many is also measured by tracemalloc
-HANGS_S = 30  # after which an input is given up
+HANGS_S = 5  # of processor time, after which an input is given up
 
 
 # --- inputs ---------------------------------------------------------------------------
@@ -85,7 +98,7 @@ def corpus() -> tuple[str, ...]:
     parts = [part for text in shipped_texts for part in re.split(r'(?m)^(?=drill ")', text)]
     drills = [part for part in parts if part.startswith("drill")]
     lines = [f'drill "L"\n  {word.example}\n  play -2\n' for word in LINES.values()]
-    return (*shipped_texts, *drills, *drills, *(text for _, text, _ in BROKEN), *lines)
+    return (*shipped_texts, *drills * 4, *(text for _, text, _ in BROKEN), *lines)
 
 
 def any_character(chance: random.Random) -> str:
@@ -201,7 +214,7 @@ KINDS: dict[str, Callable[[random.Random], str]] = {
     "unicode": unicode_text, "soup": token_soup, "likely": likely, "mutated": mutated,
     "blown up": blown_up, "crowd": crowd,
 }  # fmt: skip
-WEIGHTS = (15, 20, 20, 42, 2, 1)
+WEIGHTS = (15, 20, 20, 44, 0.8, 0.2)  # the last two cost a hundred times the others
 
 
 def make_input(seed: int, number: int) -> tuple[str, str]:
@@ -246,29 +259,81 @@ def library() -> tuple[Drill, ...]:
     return tuple(shelved.drill for shelved in shipped())
 
 
+class FoundError(AssertionError):
+    """Something that is not as it should be, although nothing was raised."""
+
+
 def played(text: str, chance: random.Random) -> Iterator[str]:
     """Read *text* and play its drills; says what became of each step."""
     drills: tuple[Drill, ...] = ()
-    with refused_on_purpose() as refusals:
-        drills = parse(text, "fuzz.drill", library())
+    with refused_on_purpose(text) as refusals:
+        check_layout(text)
+        drills = parse(text, NAME, library())
     yield "refused" if refusals else "read"
     for drill in drills:
         harp = Harp(chance.choice(["C", *HARP_KEYS]), "", chance.choice(list(LAYOUTS.values())))
         position = Position(chance.choice([2, chance.randint(1, 12)]))
-        with refused_on_purpose() as refusals:
+        with refused_on_purpose(text) as refusals:
             bars(expand(drill, harp, position))
             ways(drill, harp, position)
         yield "drills refused" if refusals else "drills played"
 
 
 @contextmanager
-def refused_on_purpose() -> Iterator[list[str]]:
-    """Collects the message of a ``ReedmillError``, which is also formed for it."""
-    messages: list[str] = []
+def refused_on_purpose(text: str) -> Iterator[list[ReedmillError]]:
+    """Collects a ``ReedmillError``, whose message must point into *text*."""
+    refusals: list[ReedmillError] = []
     try:
-        yield messages
+        yield refusals
     except ReedmillError as error:
-        messages.append(str(error))
+        check_message(error, text)
+        refusals.append(error)
+
+
+def check_message(error: ReedmillError, text: str) -> None:
+    """What is said of *text* begins with a place in it, and a terminal obeys none of it."""
+    message = str(error)
+    obeyed = [sign for sign in message.replace("\n", "") if unicodedata.category(sign) in OBEYED]
+    if obeyed:
+        raise FoundError(f"leaks {obeyed!a} in {message!a}")
+    if not isinstance(error, PatternError):
+        raise FoundError(f"is refused without a place: {message}")
+    span, lines = error.span, [*text.split("\n"), ""]
+    inside = span.line <= len(lines) and span.column <= len(lines[span.line - 1]) + 1
+    elsewhere = span.file in SHELVED  # of a drill that it is derived from
+    if not message.startswith(f"{span.place}: ") or not (inside or elsewhere):
+        raise FoundError(f"is refused at a place that is not there: {message}")
+
+
+NAME = "fuzz.drill"
+OBEYED = ("Cc", "Cf", "Cs", "Zl", "Zp")  # categories of Unicode
+
+
+def check_layout(text: str) -> None:
+    """Laid out anew, *text* means what it meant, and is laid out for good."""
+    before = meaning(written(text, NAME))
+    once = tidy(text, NAME)
+    if once == text:
+        return
+    try:
+        after, twice = meaning(written(once, NAME)), tidy(once, NAME)
+    except ReedmillError as error:
+        told = f"is laid out so that it cannot be read: {error}\n{once[:400]!r}"
+        raise FoundError(told) from None
+    if after != before:
+        raise FoundError(f"means something else when laid out: {once[:400]!r}")
+    if twice != once:
+        raise FoundError(f"is laid out twice: {once[:400]!r}\n{twice[:400]!r}")
+
+
+def meaning(part: object) -> object:
+    """A drill or a part of it without the places it was written at."""
+    if isinstance(part, tuple | list):
+        return [meaning(each) for each in part]
+    if is_dataclass(part):
+        names = [each.name for each in fields(part) if each.name not in ("span", "texts")]
+        return [type(part).__name__, *(meaning(getattr(part, name)) for name in names)]
+    return part
 
 
 def peak_mb() -> float:
@@ -278,15 +343,17 @@ def peak_mb() -> float:
 
 def run_one(text: str, chance: random.Random, tally: Tally) -> str:
     """Run an input; returns what is wrong with it, or nothing."""
-    signal.setitimer(signal.ITIMER_REAL, HANGS_S)
+    signal.setitimer(signal.ITIMER_PROF, HANGS_S)
     try:
         tally.counts.update(played(text, chance))
     except Hang:
         return f"does not end within {HANGS_S} s"
+    except FoundError as error:
+        return str(error)
     except Exception as error:  # whatever it is, it is the find
         return f"raises {type(error).__name__}: {error}"
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.setitimer(signal.ITIMER_PROF, 0)
     return ""
 
 
@@ -315,7 +382,7 @@ def measure(seed: int, number: int, tally: Tally) -> None:
 
 def run_share(seed: int, share: range) -> Tally:
     """All inputs of one process."""
-    signal.signal(signal.SIGALRM, give_up)
+    signal.signal(signal.SIGPROF, give_up)
     run_one('drill "warm"\n play -2\n', random.Random(0), tally := Tally())  # loads the grammar
     tally.counts.clear()
     for number in share:
@@ -331,6 +398,9 @@ def main() -> int:
     options = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     options.add_argument("inputs", nargs="?", type=int, default=200_000)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--pieces", type=int, default=1)
+    options.add_argument("--first", type=int, default=0, help="the piece to go on with, from 0")
+    options.add_argument("--processes", type=int, default=2)
     options.add_argument("--only", type=int, help="print and run this input alone")
     chosen = options.parse_args()
     if chosen.only is not None:
@@ -338,11 +408,24 @@ def main() -> int:
         return report(run_share(chosen.seed, range(chosen.only, chosen.only + 1)), 0.0)
     began_s = time.perf_counter()
     total = Tally()
-    shares = [range(start, chosen.inputs, PROCESSES) for start in range(PROCESSES)]
-    with ProcessPoolExecutor(PROCESSES) as pool:
-        for tally in pool.map(run_share, [chosen.seed] * PROCESSES, shares):
-            total.add(tally)
+    with ProcessPoolExecutor(chosen.processes) as pool:
+        for piece in range(chosen.first, chosen.pieces):
+            seed, before_s = chosen.seed + piece, time.perf_counter()
+            found = run_piece(pool, seed, chosen.inputs // chosen.pieces, chosen.processes)
+            total.add(found)
+            print(f"piece {piece} of {chosen.pieces}, seed {seed}: "
+                  f"{len(found.failures)} failures, {time.perf_counter() - before_s:.0f} s",
+                  *found.failures, sep="\n", flush=True)  # fmt: skip
     return report(total, time.perf_counter() - began_s)
+
+
+def run_piece(pool: ProcessPoolExecutor, seed: int, count: int, processes: int) -> Tally:
+    """The inputs 0 to *count* of *seed*, shared out among *processes*."""
+    shares = [range(start, count, processes) for start in range(processes)]
+    found = Tally()
+    for tally in pool.map(run_share, [seed] * processes, shares):
+        found.add(tally)
+    return found
 
 
 def report(total: Tally, took_s: float) -> int:

@@ -9,7 +9,7 @@ say where a breath fits the music, not what a body needs.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, takewhile
@@ -26,6 +26,7 @@ def with_breaths(score: Score) -> Score:
     marks: list[Fraction] = []
     warnings = list(score.warnings)
     attacks = score.attacks()
+    names = {start for start, _ in score.sections}
     air_s = _air_s(score, attacks)
     since = 0  # the first attack after the last breath
     at = 0
@@ -41,7 +42,7 @@ def with_breaths(score: Score) -> Score:
             warnings.append((said, note.span))
             at += 1
         else:
-            since = _best_place(score, attacks, air_s, since, at)
+            since = _best_place(score, names, attacks, air_s, since, at)
             marks.append(attacks[since - 1][-1].end)
             at = since
     return replace(score, breathe_at=tuple(marks), warnings=tuple(warnings))
@@ -67,6 +68,7 @@ def _air_s(score: Score, attacks: Sequence[tuple[Note, ...]]) -> list[Fraction]:
 
 def _best_place(
     score: Score,
+    names: Collection[Fraction],
     attacks: Sequence[tuple[Note, ...]],
     air_s: Sequence[Fraction],
     since: int,
@@ -77,7 +79,6 @@ def _best_place(
     A gap in the music comes first, then a section's end, a bar line, the end of a long
     note, a beat; among equals the latest, which needs the fewest breaths.
     """
-    names = {start for start, _ in score.sections}
 
     def fitness(place: int) -> tuple[bool, bool, bool, Fraction, bool, int]:
         start, before = attacks[place][0].start, attacks[place - 1][-1]

@@ -180,10 +180,7 @@ def _same(
 def _bar(laid: Score, band: Arrangement, start: Fraction, bar: Fraction) -> list[object]:
     notes = [
         (note.start - start, note.length, note.reed, note.accent, note.joined)
-        for note in laid.notes
-        if start <= note.start < start + bar
+        for note in laid.between(start, start + bar)
     ]
-    chords = [
-        (begin - start, chord) for begin, chord in band.chords if start <= begin < start + bar
-    ]
+    chords = [(begin - start, chord) for begin, chord in band.changing(start, start + bar)]
     return [*notes, band.chord_at(start), *chords]

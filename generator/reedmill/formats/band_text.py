@@ -54,6 +54,6 @@ def _lines(arrangement: Arrangement, chorus: int) -> Iterator[str]:
 def _bar(arrangement: Arrangement, number: int) -> str:
     start = Fraction(number * arrangement.meter.beats)
     end = start + arrangement.meter.beats
-    inside = [chord for at, chord in arrangement.chords if start < at < end]
+    inside = [chord for at, chord in arrangement.changing(start, end) if at > start]
     chords = [arrangement.chord_at(start), *inside]
     return " ".join(chord.symbol(arrangement.key) for chord in chords)

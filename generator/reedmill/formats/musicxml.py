@@ -136,6 +136,7 @@ class _Writing:
     divisions: int  # of a quarter: makes every length whole
     leaving: frozenset[Fraction]  # starts of the notes a slide leaves
     arriving: frozenset[Fraction]  # starts of the notes a slide reaches
+    breaths: frozenset[Fraction]  # beats at which to breathe
     directions: tuple[ET.Element, ...]  # in time order
     said_at: tuple[Fraction, ...]  # the beat of each
 
@@ -182,6 +183,7 @@ def _writing(score: Score, written: list[list[Written]]) -> _Writing:
         math.lcm(*(_quarters(length, score.meter).denominator for length in lengths)),
         frozenset(note.start for attack in attacks for note in attack[:-1]),
         frozenset(note.start for attack in attacks for note in attack[1:]),
+        frozenset(score.breathe_at),
         tuple(direction for _, direction in directions),
         tuple(at for at, _ in directions),
     )
@@ -318,7 +320,7 @@ def _marks(notations: ET.Element, written: Written, note: Note, writing: _Writin
     if first:
         _sub(_sub(notations, "technical"), "other-technical", note.reed.tab)
     accent = first and note.accent
-    breath = last and note.end in writing.score.breathe_at
+    breath = last and note.end in writing.breaths
     if accent or breath:
         articulations = _sub(notations, "articulations")
         if accent:

@@ -24,6 +24,7 @@ def tab_lines(score: Score) -> list[str]:
     before the bar line, ``!`` is an accent and a comma a breath.  Each section starts a
     line with its name.
     """
+    breaths = frozenset(score.breathe_at)
     names = {int(start / score.meter.beats): name for start, name in score.sections}
     lines: list[str] = []
     full = BARS_A_LINE
@@ -31,7 +32,7 @@ def tab_lines(score: Score) -> list[str]:
         if number in names:
             lines.append(f"{names[number]}:")
             full = 0
-        for piece in _wrapped(_bar_text(bar, score.breathe_at) + " |"):
+        for piece in _wrapped(_bar_text(bar, breaths) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)
                 full = 0
@@ -72,7 +73,7 @@ def _tempo(score: Score) -> str:
     return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
 
 
-def _bar_text(bar: list[Written], breathe_at: tuple[Fraction, ...]) -> str:
+def _bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
     """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
     words = []
     for at, written in enumerate(bar):

@@ -93,6 +93,7 @@ class _Block:
 
 def _rows(text: str) -> Iterator[_Row]:
     """The lines of *text*; no two blank ones follow each other."""
+    whole = text + "\n"
     line: list[Token] = []
     end = 0  # of the token before
     was_blank = False
@@ -100,7 +101,7 @@ def _rows(text: str) -> Iterator[_Row]:
         if token.type != "_NL":
             line.append(token)
         else:
-            gap = (text + "\n")[end : token.start_pos]  # holds only spaces and a comment
+            gap = whole[end : token.start_pos]  # holds only spaces and a comment
             row = _Row(tuple(line), gap.strip(" \t"), gap[:1] in (" ", "\t"))
             if not (row.blank and was_blank):
                 yield row

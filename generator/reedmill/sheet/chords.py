@@ -49,9 +49,9 @@ def _length(beats: Fraction, unit: int) -> str:
 
 def _marks(bar: Bar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fraction, str]]:
     """For each stretch of *bar* under one chord: where it is, and what stands there."""
-    changes = [start for start, _ in band.chords if bar.start < start < bar.end]
+    changes = [start for start, _ in band.changing(bar.start, bar.end) if start > bar.start]
     again = bar.start == 0 or bar.opens or bar.ending
-    new = again or bar.start in {start for start, _ in band.chords}
+    new = again or band.changes_at(bar.start)
     found = []
     for start, stop in pairwise([bar.start, *changes, bar.end]):
         first = start == bar.start

@@ -11,13 +11,13 @@ up: a page that is nearly full makes LilyPond squeeze it.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.notation import staff_step
+from reedmill.notation import staff_octave, staff_step
 from reedmill.repeats import printed
 from reedmill.score import Score
 from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
@@ -183,19 +183,20 @@ def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
 def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> list[float]:
     """The height of each line of music, from how far its notes reach beyond the staff."""
     names = dict(score.sections)
-    signs = [bar.end for bar in printed(score) if bar.ending or bar.closes > 2]
-    begins = [note.start for note in score.notes]
+    signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)
+    octave = staff_octave(score)
+    echoes = sorted(start for start, _ in score.echoes)
     found = []
     for here, there in pairwise([Fraction(0), *line_ends]):
-        notes = score.notes[bisect_left(begins, here) : bisect_left(begins, there)]
-        steps = [staff_step(score, note) for note in notes] or [_LOWEST_LINE]
+        notes = score.between(here, there)
+        steps = [staff_step(note, octave) for note in notes] or [_LOWEST_LINE]
         over = (max(steps) - _LOWEST_LINE - 8) / 2 + 1
         under = (_LOWEST_LINE - min(steps)) / 2 + 1
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
-        echoed = any(here <= start < there for start, _ in score.echoes)
+        echoed = bisect_left(echoes, here) < bisect_left(echoes, there)
         section = _SECTION * _text_lines(names[here], _NAME_LETTER, width) if here in names else 0
         marks = _MARKS if marked or echoed else 0.0
         marks += _CHORD_ROWS if score.band else 0.0
-        marks += _ENDING if any(here < end <= there for end in signs) else 0.0
+        marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
         found.append(_ROWS + max(_EDGE, over) + max(_EDGE, under) + marks + section)
     return found

@@ -6,6 +6,7 @@ bar line; nothing is ever set smaller for it, so that large print stays large.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -45,16 +46,11 @@ def pieces(score: Score, music_width: float) -> list[list[Piece]]:
     """What must stay together on a line *music_width* wide, in a list for each section."""
     room = _room(score, music_width)
     starts = sorted({Fraction(0), *(start for start, _ in score.sections)})
-    shown = printed(score)
-    return [
-        [
-            piece
-            for bar in shown
-            if here < bar.end <= there
-            for piece in _pieces(bar, score.meter.pulse, room)
-        ]
-        for here, there in pairwise([*starts, score.length])
-    ]
+    sections: list[list[Piece]] = [[] for _ in starts]
+    for bar in printed(score):
+        section = sections[bisect_left(starts, bar.end) - 1]
+        section += _pieces(bar, score.meter.pulse, room)
+    return sections
 
 
 def line_ends(

@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from reedmill.notation import ECHO, Written, staff_step
+from reedmill.notation import ECHO, Written, staff_octave, staff_step
 from reedmill.repeats import Bar, breaths
 from reedmill.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
@@ -146,16 +146,17 @@ def _slides(score: Score, leaves: Leaves) -> None:
     the staff, on which a level line would not be seen.
     """
     abjad = quick_abjad()
+    octave = staff_octave(score)
     heads = [(written, leaf) for written, leaf in leaves if written.note is not None]
     for (before, leaf), (after, _) in pairwise(heads):
         here, there = before.note, after.note
         if here is None or there is None or here is there or not there.joined:
             continue
-        low, high = sorted((staff_place(score, here), staff_place(score, there)))
-        tilt = _TILT if high - low < _STEEP else 0.0
+        left, right = staff_place(here, octave), staff_place(there, octave)
+        tilt = _TILT if abs(left - right) < _STEEP else 0.0
         down = -1 if there.pitch.midi < here.pitch.midi else 1
-        begins = staff_place(score, here) - down * tilt
-        ends = staff_place(score, there) + down * tilt
+        begins = left - down * tilt
+        ends = right + down * tilt
         _literal(
             leaf,
             f"\\once \\override Glissando.bound-details.left.Y = #{begins:g} "
@@ -168,9 +169,12 @@ def _slides(score: Score, leaves: Leaves) -> None:
 _TILT, _STEEP = 0.5, 1.0  # staff spaces
 
 
-def staff_place(score: Score, note: Note) -> float:
-    """Staff spaces from the middle line of the treble staff, up, to a note's head."""
-    return (staff_step(score, note) - _MIDDLE_LINE) / 2
+def staff_place(note: Note, octave: int) -> float:
+    """Staff spaces from the middle line of the treble staff, up, to a note's head.
+
+    The staff is moved by so many octaves, see ``staff_octave``.
+    """
+    return (staff_step(note, octave) - _MIDDLE_LINE) / 2
 
 
 _MIDDLE_LINE = 4 * 7 + LETTERS.index("B")  # B4

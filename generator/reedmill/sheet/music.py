@@ -7,6 +7,7 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
+from reedmill.base.errors import RenderError
 from reedmill.harp import Breath
 from reedmill.notation import Written, staff_octave
 from reedmill.repeats import Bar, printed
@@ -31,6 +32,7 @@ from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
+_SHORTEST = 128  # parts of a whole note
 _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
@@ -115,12 +117,20 @@ def _leaf(written: Written, score: Score) -> Any:
 def value_name(beats: Fraction, unit: int) -> str:
     """LilyPond's name of a plain or dotted value: ``4``, ``8.``.
 
+    Raises ``RenderError`` below a 128th, the shortest that abjad writes.
+
     >>> value_name(Fraction(3, 2), 4), value_name(Fraction(12), 8)
     ('4.', '1.')
     """
     whole = beats / unit
     dotted = whole.numerator == 3
-    return str((Fraction(3, 2) if dotted else 1) / whole) + ("." if dotted else "")
+    name = (Fraction(3, 2) if dotted else 1) / whole
+    if name > _SHORTEST:
+        raise RenderError(
+            f"a note of {beats} beats is too short to be drawn: it would be a {name}th of a "
+            f"whole note, and {_SHORTEST}ths are the shortest. Write longer notes."
+        )
+    return str(name) + ("." if dotted else "")
 
 
 def _mark_start(score: Score, leaf: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise, zip_longest
@@ -176,8 +177,9 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
 def _last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
     """True for a last line of half the beats before it, or fewer: it keeps its own width."""
     written = [each for bar in printed(score) for each in bar.written]
+    ends = [each.start + each.length for each in written]
     beats = [
-        sum(each.length for each in written if here < each.start + each.length <= there)
+        sum(each.length for each in written[bisect_right(ends, here) : bisect_right(ends, there)])
         for here, there in pairwise([Fraction(0), *line_ends])
     ]
     return len(beats) > 1 and beats[-1] * 2 <= beats[-2]
