@@ -19,6 +19,7 @@ from typing import Any
 from reedmill.base.errors import RenderError
 from reedmill.pack.below import Folder
 from reedmill.pack.ledger import (
+    FOLDER,
     PACKS,
     Fed,
     Ledger,
@@ -30,7 +31,6 @@ from reedmill.pack.ledger import (
 from reedmill.pack.versions import everything_version
 
 _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
-_STORE = ".reedmill"
 
 
 def fed_by(curriculum: Path) -> Fed:
@@ -96,7 +96,7 @@ def unchanged(
     *options* are those that choose what is made.
     """
     try:
-        with Folder.top(out) as top, top.folder(_STORE) as root:
+        with Folder.top(out) as top, top.folder(FOLDER) as root:
             if root.look("scratch") or _busy(root):
                 return None
             with root.folder(PACKS) as packs:
