@@ -11,6 +11,7 @@ from pathlib import Path
 from reedmill.base.errors import InputError, RenderError
 from reedmill.pack.below import Folder, told
 from reedmill.pack.ledger import (
+    FOLDER,
     Ledger,
     Origin,
     is_file_name,
@@ -19,7 +20,7 @@ from reedmill.pack.ledger import (
     read_origins,
     sound_ledger,
 )
-from reedmill.pack.store import FOLDER, Store
+from reedmill.pack.store import Store
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,9 @@ from typing import Any
 
 from reedmill.pack.below import Folder
 
+FOLDER = ".reedmill"
+"""The store, in the folder of a pack."""
+
 PACKS = "packs"
 """The folder of the ledgers, in the store."""
 

@@ -11,10 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from reedmill.pack.below import Folder
-from reedmill.pack.ledger import Placed
+from reedmill.pack.ledger import FOLDER, Placed
 from reedmill.pack.result import REUSED, Failure, File
 
-FOLDER = ".reedmill"
 REPORT = "last-build.json"
 
 

@@ -53,10 +53,8 @@ from reedmill.pack.journal import (
     placed_row,
     step_row,
 )
-from reedmill.pack.ledger import PACKS
+from reedmill.pack.ledger import FOLDER, PACKS
 from reedmill.pack.records import Fresh, Part, Record
-
-FOLDER = ".reedmill"
 
 _SWEEPS, _SWEEP_S = 20, 0.02
 _OBJECTS, _SCRATCH, _JOURNAL, _REPORT = "objects", "scratch", "journal", "last-build.json"

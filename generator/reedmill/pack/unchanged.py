@@ -20,6 +20,7 @@ from reedmill.base.toml_text import toml_table
 from reedmill.pack.below import Folder
 from reedmill.pack.course_text import file_text
 from reedmill.pack.ledger import (
+    FOLDER,
     PACKS,
     Fed,
     Ledger,
@@ -31,7 +32,6 @@ from reedmill.pack.ledger import (
 from reedmill.pack.versions import everything_version
 
 _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
-_STORE = ".reedmill"
 
 
 def fed_by(curriculum: Path) -> Fed:
@@ -90,7 +90,7 @@ def unchanged(
     *options* are those that choose what is made.
     """
     try:
-        with Folder.top(out) as top, top.folder(_STORE) as root:
+        with Folder.top(out) as top, top.folder(FOLDER) as root:
             if root.look("scratch") or _busy(root):
                 return None
             with root.folder(PACKS) as packs:
