@@ -78,10 +78,10 @@ MAY_IMPORT: dict[str, set[str]] = {
 COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "making")),
-    *(f"cli.{each}" for each in ("options", "pack", "showing")),
+    *(f"cli.{each}" for each in ("options", "pack", "showing", "ticking")),
 ]
 # what a command needs before it knows what is asked of it
-BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "text"))]
+BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "stopping", "text"))]
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.

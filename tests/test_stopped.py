@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import shutil
@@ -24,7 +25,7 @@ from reedmill.base import writing
 from reedmill.base.children import Child
 from reedmill.base.errors import RenderError
 from reedmill.base.scratch import Scratch, sweep
-from reedmill.cli import cli
+from reedmill.cli import cli, ticking
 from reedmill.pack import steps
 from reedmill.sheet import engrave
 from reedmill.sheet.engrave import Engraver
@@ -151,6 +152,42 @@ def test_a_stop_that_a_library_swallows_still_stops_before_files_get_their_names
     )  # fmt: skip
     assert "Stopped" in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+# --- while it goes on -----------------------------------------------------------------------
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is one."""
+
+    def isatty(self) -> bool:
+        """So that a line is drawn on it."""
+        return True
+
+
+def test_a_terminal_says_what_is_being_made_and_for_how_long(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ticking, "_EVERY_S", 0.02)
+    terminal = Terminal()
+
+    def slowly(part: Path) -> None:
+        part.write_bytes(b"x" * 3_400_000)
+        until(lambda: "so far" in terminal.getvalue())
+
+    with ticking.Ticking(stream=terminal) as shown, writing.Parts() as parts:
+        parts.write(tmp_path / "home.mp3", slowly)
+        shown.done("home.mp3")
+    said = terminal.getvalue().split("\r")
+    assert "home.mp3: 3.4 MB so far, 1 s" in [each.strip() for each in said]
+    assert said[-2].strip() == ""  # the line is gone in the end
+
+
+@pytest.mark.parametrize(("stream", "quiet"), [(io.StringIO(), False), (Terminal(), True)])
+def test_other_programs_are_told_nothing_meanwhile(stream: io.StringIO, quiet: bool) -> None:
+    with ticking.Ticking(stream=stream, quiet=quiet) as shown:
+        shown.done("home.mp3")
+    assert stream.getvalue() == ""
 
 
 # --- what is swept --------------------------------------------------------------------------
@@ -280,8 +317,6 @@ def test_a_run_that_goes_on_making_sheets_may_take_longer_than_a_hang(instead: P
 
 def _pdf(pages: int = 1) -> bytes:
     """A whole PDF of blank pages by pypdf."""
-    import io
-
     writer, file = pypdf.PdfWriter(), io.BytesIO()
     for _ in range(pages):
         writer.add_blank_page(100, 100)

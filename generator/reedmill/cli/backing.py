@@ -21,6 +21,7 @@ from reedmill.cli.options import (
     reference_option,
     tuning_option,
 )
+from reedmill.cli.ticking import Ticking
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -150,7 +151,7 @@ def backing_command(
             _check_nothing_asked(ctx)
         _show_shelf(as_json)
         return
-    made = _make(form, wanted)
+    made = _make(form, wanted, Ticking(quiet=as_json))
     if as_json:
         print_json({"files": [each.data() for each in made]})
     else:
@@ -192,7 +193,7 @@ def _check_nothing_asked(ctx: click.Context) -> None:
             )
 
 
-def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
+def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBacking]:
     from pathlib import Path
 
     from reedmill.backing import make_backing
@@ -219,10 +220,12 @@ def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
         form, feel, position.key(harp.fifths), tempo_bpm=wanted["tempo"],
         choruses=wanted["choruses"], seed=wanted["seed"],
     )  # fmt: skip
-    made = make_backing(
-        arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
-        reference_hz=wanted["reference"], recording=recording, look=look,
-    )  # fmt: skip
+    with ticking as shown:
+        made = make_backing(
+            arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
+            reference_hz=wanted["reference"], recording=recording, look=look,
+            progress=shown.done,
+        )  # fmt: skip
     print_notices([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
     return made
 

@@ -4,12 +4,11 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, look_of, print_json, scores_of
+from reedmill.cli.asked import look_of, print_json, scores_of
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -20,10 +19,9 @@ from reedmill.cli.options import (
     print_notices,
     sounding_options,
 )
+from reedmill.cli.ticking import Ticking
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from reedmill.make import Made
     from reedmill.practice import Recording
 
@@ -67,12 +65,11 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     recording = _recording(options)
     _check_formats(formats, recording)
     look = look_of(options)
-    show = _shown_progress(as_json)
-    with early_engraver(formats) as engraver:
+    with Ticking(quiet=as_json) as shown, early_engraver(formats) as engraver:
         scores = scores_of(drills, options)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
-            progress=show,
+            progress=shown.done,
         )  # fmt: skip
     print_notices(each.notice for each in made)
     if as_json:
@@ -139,16 +136,3 @@ def _check_formats(formats: list[str], recording: Recording) -> None:
     silent = Recording(backing=recording.backing, band=recording.band)
     if recording != silent and "wav" not in formats:
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
-
-
-def _shown_progress(quiet: bool) -> Callable[[str], None]:
-    """Count files on the terminal, unless the output is for another program."""
-    done = 0
-
-    def show(_name: str) -> None:
-        nonlocal done
-        done += 1
-        if not quiet and sys.stderr.isatty():
-            click.echo(f"\r{counted(done, 'file')}\r", err=True, nl=False)
-
-    return show
