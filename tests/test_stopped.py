@@ -26,7 +26,7 @@ from reedmill.base.children import Child
 from reedmill.base.errors import RenderError
 from reedmill.base.scratch import Scratch, sweep
 from reedmill.cli import cli, ticking
-from reedmill.pack import steps
+from reedmill.pack import render, steps
 from reedmill.sheet import engrave
 from reedmill.sheet.engrave import Engraver
 
@@ -173,13 +173,13 @@ def test_a_terminal_says_what_is_being_made_and_for_how_long(
 
     def slowly(part: Path) -> None:
         part.write_bytes(b"x" * 3_400_000)
-        until(lambda: "so far" in terminal.getvalue())
+        until(lambda: "3.4 MB so far" in terminal.getvalue())
 
     with ticking.Ticking(stream=terminal) as shown, writing.Parts() as parts:
         parts.write(tmp_path / "home.mp3", slowly)
         shown.done("home.mp3")
     said = terminal.getvalue().split("\r")
-    assert "home.mp3: 3.4 MB so far, 1 s" in [each.strip() for each in said]
+    assert any(re.fullmatch(r"home\.mp3: 3\.4 MB so far, \d+ s *", each) for each in said)
     assert said[-2].strip() == ""  # the line is gone in the end
 
 
@@ -408,6 +408,32 @@ def test_a_drill_that_comes_to_no_end_is_named_and_the_rest_of_the_course_is_mad
     assert "02-gamma-c-2nd.mid" in made
     assert strays(out) == []
     until(lambda: not at_work_in(out), seconds=5)
+
+
+@pytest.mark.parametrize("bad", [0, 2, 4])
+def test_the_sheet_lilypond_hangs_over_is_left_out_and_the_others_are_drawn(
+    bad: int, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(engrave._Trust, "hangs", 0)
+
+    def drawn(works: list[int], _folder: Path) -> list[list[int]]:
+        if bad in works:
+            raise engrave.Hung("it came to no end", works.index(bad))
+        return [[each] for each in works]
+
+    monkeypatch.setattr(render, "_engraved", drawn)
+    outcomes = render._halved([0, 1, 2, 3, 4], tmp_path)  # type: ignore[list-item]
+    others = [("it came to no end" if each == bad else (each,)) for each in range(5)]
+    assert outcomes == others
+
+
+def test_a_lilypond_that_hung_twice_and_drew_nothing_is_not_started_again(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(engrave._Trust, "hangs", 2)
+    monkeypatch.setattr(render, "_engraved", None)  # nobody draws
+    outcomes = render._halved([0, 1], tmp_path)  # type: ignore[list-item]
+    assert [str(each).startswith("LilyPond came to no end") for each in outcomes] == [True] * 2
 
 
 def test_an_hour_of_sound_may_take_an_hour() -> None:
