@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import shutil
@@ -24,8 +25,8 @@ from reedmill.base import writing
 from reedmill.base.children import Child
 from reedmill.base.errors import RenderError
 from reedmill.base.scratch import Scratch, sweep
-from reedmill.cli import cli
-from reedmill.pack import steps
+from reedmill.cli import cli, ticking
+from reedmill.pack import render, steps
 from reedmill.sheet import engrave
 from reedmill.sheet.engrave import Engraver
 
@@ -151,6 +152,46 @@ def test_a_stop_that_a_library_swallows_still_stops_before_files_get_their_names
     )  # fmt: skip
     assert "Stopped" in done.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+# --- while it goes on -----------------------------------------------------------------------
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is one."""
+
+    def isatty(self) -> bool:
+        """So that a line is drawn on it."""
+        return True
+
+
+def test_a_terminal_says_what_is_being_made_and_for_how_long(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ticking, "_EVERY_S", 0.02)
+    terminal = Terminal()
+
+    def slowly(part: Path) -> None:
+        part.write_bytes(b"x" * 3_400_000)
+        until(lambda: "3.4 MB so far" in terminal.getvalue())
+
+    monkeypatch.setattr(sys, "stderr", terminal)
+    with ticking.Ticking() as shown, writing.Parts() as parts:
+        parts.write(tmp_path / "home.mp3", slowly)
+        shown.done("home.mp3")
+    said = terminal.getvalue().split("\r")
+    assert any(re.fullmatch(r"home\.mp3: 3\.4 MB so far, \d+ s *", each) for each in said)
+    assert said[-2].strip() == ""  # the line is gone in the end
+
+
+@pytest.mark.parametrize(("stream", "quiet"), [(io.StringIO(), False), (Terminal(), True)])
+def test_other_programs_are_told_nothing_meanwhile(
+    stream: io.StringIO, quiet: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "stderr", stream)
+    with ticking.Ticking(quiet=quiet) as shown:
+        shown.done("home.mp3")
+    assert stream.getvalue() == ""
 
 
 # --- what is swept --------------------------------------------------------------------------
@@ -280,8 +321,6 @@ def test_a_run_that_goes_on_making_sheets_may_take_longer_than_a_hang(instead: P
 
 def _pdf(pages: int = 1) -> bytes:
     """A whole PDF of blank pages by pypdf."""
-    import io
-
     writer, file = pypdf.PdfWriter(), io.BytesIO()
     for _ in range(pages):
         writer.add_blank_page(100, 100)
@@ -373,6 +412,32 @@ def test_a_drill_that_comes_to_no_end_is_named_and_the_rest_of_the_course_is_mad
     assert "02-gamma-c-2nd.mid" in made
     assert strays(out) == []
     until(lambda: not at_work_in(out), seconds=5)
+
+
+@pytest.mark.parametrize("bad", [0, 2, 4])
+def test_the_sheet_lilypond_hangs_over_is_left_out_and_the_others_are_drawn(
+    bad: int, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(engrave._Trust, "hangs", 0)
+
+    def drawn(works: list[int], _folder: Path) -> list[list[int]]:
+        if bad in works:
+            raise engrave.Hung("it came to no end", works.index(bad))
+        return [[each] for each in works]
+
+    monkeypatch.setattr(render, "_engraved", drawn)
+    outcomes = render._halved([0, 1, 2, 3, 4], tmp_path)  # type: ignore[list-item]
+    others = [("it came to no end" if each == bad else (each,)) for each in range(5)]
+    assert outcomes == others
+
+
+def test_a_lilypond_that_hung_twice_and_drew_nothing_is_not_started_again(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(engrave._Trust, "hangs", 2)
+    monkeypatch.setattr(render, "_engraved", None)  # nobody draws
+    outcomes = render._halved([0, 1], tmp_path)  # type: ignore[list-item]
+    assert [str(each).startswith("LilyPond came to no end") for each in outcomes] == [True] * 2
 
 
 def test_an_hour_of_sound_may_take_an_hour() -> None:

@@ -54,10 +54,7 @@ from reedmill.expand import expand, versions, ways  # noqa: E402
 from reedmill.expand.playing import home_root  # noqa: E402
 from reedmill.formats.band_text import backing_text  # noqa: E402
 from reedmill.formats.data import score_data  # noqa: E402
-from reedmill.formats.midi import (
-    backing_midi_bytes,
-    midi_bytes,
-)
+from reedmill.formats.midi import backing_midi_bytes, midi_bytes  # noqa: E402
 from reedmill.formats.musicxml import musicxml_bytes  # noqa: E402
 from reedmill.formats.text import COLUMNS, tab_lines, tab_text  # noqa: E402
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp, Reed, hear  # noqa: E402

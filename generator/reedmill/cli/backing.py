@@ -22,6 +22,7 @@ from reedmill.cli.options import (
     tuning_option,
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
+from reedmill.cli.ticking import Ticking
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -153,7 +154,7 @@ def backing_command(
             _check_nothing_asked(ctx)
         _show_shelf(as_json)
         return
-    made = _make(form, wanted)
+    made = _make(form, wanted, Ticking(quiet=as_json))
     if as_json:
         say_json({"files": [each.data() for each in made]})
     else:
@@ -195,7 +196,7 @@ def _check_nothing_asked(ctx: click.Context) -> None:
             )
 
 
-def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
+def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBacking]:
     from pathlib import Path
 
     from reedmill.backing import make_backing
@@ -222,10 +223,12 @@ def _make(title: str, wanted: dict[str, Any]) -> list[MadeBacking]:
         form, feel, harp.key_in(position), tempo_bpm=wanted["tempo"],
         choruses=wanted["choruses"], seed=wanted["seed"],
     )  # fmt: skip
-    made = make_backing(
-        arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
-        reference_hz=wanted["reference"], recording=recording, look=look,
-    )  # fmt: skip
+    with ticking as shown:
+        made = make_backing(
+            arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
+            reference_hz=wanted["reference"], recording=recording, look=look,
+            progress=shown.done,
+        )  # fmt: skip
     warn_each([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
     return made
 

@@ -4,12 +4,11 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, look_of, scores_of
+from reedmill.cli.asked import look_of, scores_of
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -19,19 +18,10 @@ from reedmill.cli.options import (
     playing_options,
     sounding_options,
 )
-from reedmill.cli.saying import (
-    Redrawn,
-    messages_are_seen,
-    say,
-    say_block,
-    say_heading,
-    say_json,
-    warn_each,
-)
+from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
+from reedmill.cli.ticking import Ticking
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
     from reedmill.make import Made
     from reedmill.practice import Recording
 
@@ -75,11 +65,11 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     recording = _recording(options)
     _check_formats(formats, recording)
     look = look_of(options)
-    with _shown_progress(as_json) as show, early_engraver(formats) as engraver:
+    with Ticking(quiet=as_json) as shown, early_engraver(formats) as engraver:
         scores = scores_of(drills, options)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
-            progress=show,
+            progress=shown.done,
         )  # fmt: skip
     warn_each(each.notice for each in made)
     if as_json:
@@ -146,20 +136,3 @@ def _check_formats(formats: list[str], recording: Recording) -> None:
     silent = Recording(backing=recording.backing, band=recording.band)
     if recording != silent and "wav" not in formats:
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
-
-
-@contextmanager
-def _shown_progress(quiet: bool) -> Iterator[Callable[[str], None]]:
-    """Count files on the terminal, unless the output is for another program."""
-    shown, done = Redrawn(), 0
-
-    def show(_name: str) -> None:
-        nonlocal done
-        done += 1
-        if not quiet and messages_are_seen():
-            shown.draw(counted(done, "file"))
-
-    try:
-        yield show
-    finally:
-        shown.draw("")
