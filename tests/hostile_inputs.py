@@ -14,7 +14,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -104,16 +104,14 @@ def _address_space_mb() -> int:
     return int(said.split()[1]) // 1024 + _ALLOWED_MB
 
 
-def table(outcomes: Iterable[Outcome]) -> str:
-    """The outcomes as lines: seconds, megabytes, exit code, name and first line said."""
-    head = f"{'s':>5} {'MB':>5} {'exit':>4}  {'input':<44} first line"
-    return "\n".join(
-        [head]
-        + [
-            f"{each.seconds:5.2f} {each.megabytes:5.0f} {each.exit_code:4d}  "
-            f"{each.row.name:<44.44} {each.first_line:.100}"
-            for each in outcomes
-        ]
+HEAD = f"{'s':>5} {'MB':>5} {'exit':>4}  {'input':<44} first line"
+
+
+def line(outcome: Outcome) -> str:
+    """The outcome as a line under ``HEAD``: what it cost, exit code, name and first line said."""
+    return (
+        f"{outcome.seconds:5.2f} {outcome.megabytes:5.0f} {outcome.exit_code:4d}  "
+        f"{outcome.row.name:<44.44} {outcome.first_line:.100}"
     )
 
 

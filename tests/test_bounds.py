@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from hostile_inputs import NUMBERS, ROWS, Hostile, Outcome, run, table
+from hostile_inputs import HEAD, NUMBERS, ROWS, Hostile, Outcome, line, run
 from reedmill.amounts import MOST_NOTES, MOST_SCORES, check_scores, check_sound
 from reedmill.band.parser import parse_band
 from reedmill.base.errors import InputError, PatternError
@@ -49,7 +49,7 @@ def outcomes() -> Iterator[list[Outcome]]:
     """What came of the rows so far; printed when all are done."""
     found: list[Outcome] = []
     yield found
-    print("\n" + table(found))
+    print("", HEAD, *map(line, found), sep="\n")
 
 
 @pytest.mark.parametrize("row", SAMPLE, ids=lambda row: row.name)

@@ -11,17 +11,16 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from hostile_inputs import ROWS, run, table
+from hostile_inputs import HEAD, ROWS, line, run
 
 
 def main(word: str = "") -> None:
     """Run the rows whose names hold *word* and print what came of them."""
-    outcomes = []
+    print(HEAD)
     for row in ROWS:
         if word in row.name:
             with tempfile.TemporaryDirectory() as folder:
-                outcomes.append(run(row, Path(folder)))
-    print(table(outcomes))
+                print(line(run(row, Path(folder))), flush=True)
 
 
 if __name__ == "__main__":
