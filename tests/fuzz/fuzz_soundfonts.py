@@ -34,6 +34,7 @@ sys.path[:0] = [str(HERE.parents[1] / "generator"), str(HERE.parent)]
 
 from hostile_fonts import font, packed, packed_font  # noqa: E402
 from reedmill.base.errors import ReedmillError  # noqa: E402
+from reedmill.base.text import printable  # noqa: E402
 from reedmill.sound import soundfont_cache  # noqa: E402
 from reedmill.sound.soundfont_file import open_soundfont  # noqa: E402
 from reedmill.sound.soundfont_player import default_soundfont  # noqa: E402
@@ -191,7 +192,7 @@ def outcome(path: Path) -> str:
             soundfont_voice(found, preset, [((good[0].hz,), 0.5)])
     except ReedmillError as error:
         text = str(error)
-        if not text or not text.isprintable():
+        if not text or printable(text) != text:
             return f"FAILED: it says {text!r}"
         return f"{type(error).__name__} {error.exit_code}"
     return "played" if good else "played, not trusted"
