@@ -285,9 +285,9 @@ def test_two_thousand_notes_are_breathed_through_fast(music: str) -> None:
 
     def seconds(count: str) -> float:
         [drill] = parse(f'drill "Long"\n tempo 300\n play {count}\n')
-        began = time.perf_counter()
+        began = time.process_time()
         expand(drill, Harp("C"), Position(2))
-        return time.perf_counter() - began
+        return time.process_time() - began
 
     assert min(seconds(music) for _ in range(3)) < 1
 
