@@ -81,6 +81,9 @@ backing_options = options(
     ),
     tuning_option,
     click.option(
+        "--tempo", type=WHOLE, metavar="BPM", help="Beats a minute.  [default: the feel's]"
+    ),
+    click.option(
         "--choruses", type=WHOLE, default=4, show_default=True, metavar="TIMES",
         help="How many times the form is played, 1 to 50.",
     ),
