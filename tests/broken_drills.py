@@ -345,8 +345,8 @@ mine.drill:3:10: "Home" uses its anchor but does not say which reed it is
   Add a line such as: anchor -2
 """,
     "too-many-rungs": """
-mine.drill:3:817: this line names 202 rungs; the most is 200
-    3 | -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3'
+mine.drill:3:709: this line names 202 rungs; the most is 200
+    3 | -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3' -3 -3'\x20
       |                                                             ^^
   A harp has about forty notes: name those the drill is about, and play them more than once with \
 order down, up.

@@ -48,6 +48,8 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "theory", "harp", "arrangement", "score", "notation", "repeats",
         "targets", "formats", "chord_roles",
     },
+    "naming": {"base", "theory", "harp", "score", "practice", "sheet"},
+    "made_files": {"base"},
     "library": {"base", "theory", "harp", "score", "language", "expand"},
     "make": {
         "amounts", "base", "theory", "harp", "arrangement", "score", "practice", "hearing",

@@ -35,6 +35,17 @@ def accompanied(score: Score, under: Accompaniment) -> Score:
     return laid(score, form, feel, under.choruses, under.way, seed=under.seed)
 
 
+def _variant(under_feel: str, way: str, choruses: int | None, seed: int) -> tuple[str, ...]:
+    """What is not as usual about how a drill lies over its form, in words for file names."""
+    words = {
+        under_feel: under_feel != USUAL_FEEL,
+        {"chords": "laid on chords", "once": "laid once"}.get(way, way): way != "loop",
+        f"{choruses} choruses": choruses is not None,
+        f"seed {seed}": seed != 0,
+    }
+    return tuple(word for word, unusual in words.items() if unusual)
+
+
 def laid(
     score: Score, form: Form, feel: BandFeel, choruses: int | None, way: str, *, seed: int = 0
 ) -> Score:
@@ -43,10 +54,12 @@ def laid(
     ``None`` is as many choruses as it takes to hear all of the score once.  Raises
     ``InputError`` when they do not go together.
     """
+    variant = _variant(feel.title, way, choruses, seed)
     if choruses is None:
         choruses = choruses_for(score, len(form.bars), feel.meter)
     band = arrange(form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=seed)
-    return _in_tempo(over(score, band, way), feel)
+    whole = _in_tempo(over(score, band, way), feel)
+    return replace(whole, variant=(*score.variant, *variant))
 
 
 def _in_tempo(score: Score, feel: BandFeel) -> Score:

@@ -144,6 +144,8 @@ class Score:
     repeats: tuple[Repeat, ...] = ()  # in time order, none inside another
     breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
     warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where
+    variant: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    """What tells it from the drill as it is written, in words for file names: ``48 bpm``."""
     triplet_beats: frozenset[int] = field(init=False, compare=False, repr=False)
     """The beats with a boundary on a third of a beat, which are written as triplets."""
 

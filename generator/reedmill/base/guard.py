@@ -46,7 +46,7 @@ def _become(command: list[str]) -> None:
             signal.signal(number, signal.SIG_DFL)
         os.execv(command[0], command)  # noqa: S606
     except OSError as error:
-        os.write(2, f"{command[0]}: {error.strerror}\n".encode())
+        os.write(2, f"{command[0]}: {os.strerror(error.errno or 0)}\n".encode())
     finally:
         os._exit(_CANNOT_RUN)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from typing import Literal
 
 # Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
@@ -77,3 +78,48 @@ def slug(text: str) -> str:
     plain = _normalized("NFKD", text).encode("ascii", "ignore").decode().lower()
     words = re.sub(r"[^a-z0-9]+", "-", plain.replace("'", "")).strip("-")[:60].strip("-")
     return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]
+
+
+_LONGEST_NAME = 60  # letters
+_MOST_BYTES = 120  # in UTF-8: a file name has 255, and more than the title goes into it
+# Letters and marks that show nothing, so that two names could look alike.
+_APOSTROPHES = re.compile("['\N{RIGHT SINGLE QUOTATION MARK}]")
+_INVISIBLE = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
+)
+
+
+def file_slug(text: str) -> str:
+    """A part of a file name for *text*: lower-case letters of every script, digits, hyphens.
+
+    At most 60 letters and 120 bytes of UTF-8, in NFC, so that it is the same name on every
+    system.  Two texts may share one: see ``made_files``, which keeps their files apart.
+
+    >>> file_slug("../Straße nach Hause!"), file_slug("Дом"), file_slug("???")
+    ('straße-nach-hause', 'дом', 'drill-3f-3f-3f')
+    """
+    lower = _normalized("NFC", _normalized("NFC", text).lower())
+    named = "".join(_named(_INVISIBLE.sub("", _APOSTROPHES.sub("", lower))))
+    words = _cut(_normalized("NFC", named))
+    return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]
+
+
+def _named(text: str) -> Iterator[str]:
+    """The letters, marks and digits of *text*, a hyphen for whatever is between them.
+
+    A mark that stands on nothing is left out: it would join the sign before the name.
+    """
+    before = "-"
+    for c in text:
+        kind = unicodedata.category(c)[0]
+        kept = c if kind in "LN" or (kind == "M" and before != "-") else "-"
+        if (kept, before) != ("-", "-"):
+            yield kept
+        before = kept
+
+
+def _cut(words: str) -> str:
+    words = words[:_LONGEST_NAME]
+    while len(words.encode("utf-8", "replace")) > _MOST_BYTES:
+        words = words[:-1]
+    return words.strip("-")

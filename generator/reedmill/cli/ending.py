@@ -43,12 +43,14 @@ def say_unforeseen(error: Exception) -> int:
 
 
 def _unforeseen(error: Exception) -> str:
+    from reedmill.base.errors import reason_of
+
     match error:
         case MemoryError():
             return "This machine does not have enough memory for that."
         case OSError(filename=str() | bytes() as name):
             shown = name if isinstance(name, str) else repr(name)
-            return f"{shown}: cannot be read or written ({error.strerror or error})."
+            return f"{shown}: cannot be read or written ({reason_of(error)})."
         case _:
             return (
                 f"Reedmill failed ({type(error).__name__}: {error}). That is a mistake in "

@@ -121,8 +121,10 @@ def _put(text: str, stream: TextIO | None) -> None:
         if stream is sys.stderr:  # there is nowhere left to say it
             return
         if not isinstance(error, BrokenPipeError):
+            from reedmill.base.errors import reason_of
+
             warn(
-                f"What was to be printed could not be written ({error.strerror}). "
+                f"What was to be printed could not be written ({reason_of(error)}). "
                 "Give the command again with its output elsewhere."
             )
         raise SystemExit(1) from None

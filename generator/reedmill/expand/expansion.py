@@ -97,6 +97,7 @@ def expand(
             sections=found.sections,
             echoes=found.echoes,
             repeats=found.repeats,
+            variant=() if tempo == _tempo(drill, None) else (f"{tempo} bpm",),
         )
     )
 

@@ -16,7 +16,8 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from reedmill.base.errors import InputError
+from reedmill.base.errors import InputError, reason_of
+from reedmill.base.reading import open_plain
 from reedmill.base.text import printable
 from reedmill.sound.soundfont_file import ANOTHER, SoundFont
 from reedmill.sound.soundfont_tables import Numbers, sounding
@@ -79,12 +80,12 @@ def _check_samples(font: SoundFont, rows: Numbers) -> None:
 def _contents(font: SoundFont, packed: NDArray[np.void]) -> Iterator[bytes]:
     """What stands in the file for each of *packed*."""
     try:
-        with font.path.open("rb") as file:
+        with open_plain(font.path) as file:
             for sample in packed:
                 file.seek(font.sound.start + int(sample["start"]))
                 yield file.read(int(sample["end"]) - int(sample["start"]))
     except OSError as error:
-        raise InputError(f"{font.path} cannot be read ({error.strerror}).") from None
+        raise InputError(f"{font.path} cannot be read ({reason_of(error)}).") from None
 
 
 def _limit(font: SoundFont, in_memory: int) -> None:
