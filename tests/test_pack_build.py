@@ -455,7 +455,7 @@ def test_two_curricula_in_one_folder_keep_their_files(begun: tuple[Path, Path]) 
 
 @pytest.mark.parametrize(
     ("text", "said"),
-    [(None, "No such file"), ("title = ", "course.toml:1:"), ("harps = 'C'", "title")],
+    [(None, "it is not there"), ("title = ", "course.toml:1:"), ("harps = 'C'", "title")],
 )
 def test_a_curriculum_that_cannot_be_read_is_told_before_anything_is_made(
     tmp_path: Path, text: str | None, said: str
