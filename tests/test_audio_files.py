@@ -636,7 +636,7 @@ def test_a_folder_that_is_a_file_is_told_in_one_sentence(tmp_path: Path) -> None
 def test_control_c_in_the_middle_leaves_nothing(kind: str, tmp_path: Path) -> None:
     command = [
         sys.executable, "-m", "reedmill.cli", "make", "Two bars home", "--to", "wav,tab",
-        "--audio", kind, "--repeat", "100", "--ladder", "60 to 70 by 1", "--drone",
+        "--audio", kind, "--repeat", "100", "--ladder", "60 to 66 by 1", "--drone",
         "--out", str(tmp_path / "out"),
     ]  # fmt: skip
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as running:
