@@ -203,3 +203,22 @@ def test_a_rest_on_a_part_of_a_beat_that_no_sign_shows_is_refused(part: int) -> 
         bars(score)
     with pytest.raises(RenderError, match="a rest begins at beat"):
         bars(replace(score_from("r:3 -2"), pickup=Fraction(1, part)))
+
+
+@pytest.mark.parametrize("pickup", ["1", "1/3", "5/2"])
+def test_a_section_may_begin_with_a_pickup(pickup: str, tmp_path: Path) -> None:
+    text = (
+        f'drill "Up to it"\n  pickup {pickup}\n  section "First"\n  play -2:{pickup} | -3 -3 -2:2\n'
+        '  section "Second"\n  play -4 -4 -2:2\n'
+    )
+    [made] = make([played(text)], tmp_path, ("sheet",))
+    page = pypdf.PdfReader(made.path).pages[0].extract_text()
+    assert page.index("First") < page.index("Second")
+
+
+def test_bars_asked_for_twice_are_the_same_and_may_be_changed_by_whoever_asked() -> None:
+    score = score_from("-2 -3:1/2 -3':1/2 -2:2")
+    first = bars(score)
+    first[0].clear()
+    assert bars(score) == bars(replace(score, title="Another"))
+    assert bars(score)[0]

@@ -56,6 +56,20 @@ def bars(score: Score) -> list[list[Written]]:
     A pick-up is a first bar of which only the end is written.  Raises ``RenderError`` for
     a note on a part of a beat that neither halves nor one third can write.
     """
+    last, found = _Last.made
+    if last is not score:
+        found = _bars(score)
+        _Last.made = score, found
+    return [list(bar) for bar in found]
+
+
+class _Last:
+    """The bars of the score that was asked for last: one drill goes to many renderers."""
+
+    made: tuple[Score | None, list[list[Written]]] = (None, [])
+
+
+def _bars(score: Score) -> list[list[Written]]:
     _check_written(score)
     pieces: list[list[Written]] = [[] for _ in range(score.bars)]
     triplets = _triplets(score)

@@ -50,7 +50,7 @@ def pieces(score: Score, music_width: float) -> list[list[Piece]]:
     for bar in printed(score):
         section = sections[bisect_left(starts, bar.end) - 1]
         section += _pieces(bar, score.meter.pulse, room)
-    return sections
+    return [section for section in sections if section]  # before a pick-up there is no bar
 
 
 def line_ends(
