@@ -18,7 +18,9 @@ from reedmill.pack.markdown import MOST_LETTERS, read_markdown
 from reedmill.pack.markdown_limits import MOST_BRACKETS, MOST_LINES, MOST_SIGNS
 from reedmill.pack.reading import parse_course
 
-SOON_S = 0.3  # of the processor; on a machine of 2020 the slowest takes 0.1
+SOON_S = (
+    0.8  # of the processor; an idle machine of 2020 takes 0.1 for the slowest, a shared one 0.4
+)
 SIGNS = "[]*_`<>&\\!"
 
 # What CommonMark looks ahead at, or back from: CommonMark 0.31, sections 4 to 6.
