@@ -19,6 +19,8 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
+from hostile_fonts import many_instruments, many_samples, packed_bomb
+
 Content = bytes | Callable[[], bytes]
 
 
@@ -370,4 +372,43 @@ COURSES = (
     ),
 )  # fmt: skip
 
-ROWS: tuple[Hostile, ...] = (*DRILLS, *NUMBERS, *COMMANDS, *COURSES)
+# --- files as files -------------------------------------------------------------------------
+
+_PACK = ("pack", "mine.toml", "--out", "pack")
+_FONT = ("soundfont", "mine.sf2")
+_TUNING = ("notes", "--tuning", "mine.toml")
+_DOTTED = b"a" + b".a" * 60_000 + b" = 1\n"
+_LESSON = 'title = "A"\nharps = "C"\n' + "".join(
+    f'[[lessons]]\ntitle = "{n}"\ntext_file = "mine.md"\n[[lessons.exercises]]\n'
+    'drill = "Two bars home"\n'
+    for n in range(100)
+)
+
+
+def _file(name: str, arguments: tuple[str, ...], says: str, **files: Content) -> Hostile:
+    named = {key.replace("_", "."): content for key, content in files.items()}
+    return Hostile(name, arguments, says, named)
+
+
+FILES = (
+    _file("a name of 60,000 dots: check", ("check", "mine.toml"), "dots in it", mine_toml=_DOTTED),
+    _file("a name of 60,000 dots: pack", _PACK, "dots in it", mine_toml=_DOTTED),
+    _file("a name of 60,000 dots: tuning", _TUNING, "larger than 20 kB", mine_toml=_DOTTED),
+    _file(
+        "200,000 brackets: pack", _PACK, "mine.toml", mine_toml=b"a = " + b"[" * 200_000,
+    ),
+    _file(
+        "200,000 brackets: tuning", _TUNING, "larger than 20 kB", mine_toml=b"blow = " + b"[" * 200_000,
+    ),
+    _file(
+        "20 kB of ![ in each of 100 lessons", _PACK, "mine.md", mine_toml=_LESSON.encode(),
+        mine_md=b"![" * 10_000,
+    ),
+    Hostile("an endless device: pack", ("pack", "/dev/zero", "--out", "pack"), 'no course "/dev/zero"'),
+    Hostile("an endless device: a drill", ("check", "/dev/zero"), 'no drill "/dev/zero"'),
+    _file("a font that unpacks to a gigabyte", _FONT, "too much memory", mine_sf2=packed_bomb),
+    _file("a font of 60,000 instruments", _FONT, "mine.sf2", mine_sf2=many_instruments),
+    _file("a font of 60,000 samples", _FONT, "mine.sf2", mine_sf2=many_samples),
+)  # fmt: skip
+
+ROWS: tuple[Hostile, ...] = (*DRILLS, *NUMBERS, *COMMANDS, *COURSES, *FILES)
