@@ -398,13 +398,16 @@ FILES = (
         "200,000 brackets: pack", _PACK, "mine.toml", mine_toml=b"a = " + b"[" * 200_000,
     ),
     _file(
-        "200,000 brackets: tuning", _TUNING, "larger than 20 kB", mine_toml=b"blow = " + b"[" * 200_000,
+        "200,000 brackets: tuning", _TUNING, "larger than 20 kB",
+        mine_toml=b"blow = " + b"[" * 200_000,
     ),
     _file(
         "20 kB of ![ in each of 100 lessons", _PACK, "mine.md", mine_toml=_LESSON.encode(),
         mine_md=b"![" * 10_000,
     ),
-    Hostile("an endless device: pack", ("pack", "/dev/zero", "--out", "pack"), 'no course "/dev/zero"'),
+    Hostile(
+        "an endless device: pack", ("pack", "/dev/zero", "--out", "pack"), 'no course "/dev/zero"'
+    ),
     Hostile("an endless device: a drill", ("check", "/dev/zero"), 'no drill "/dev/zero"'),
     _file("a font that unpacks to a gigabyte", _FONT, "too much memory", mine_sf2=packed_bomb),
     _file("a font of 60,000 instruments", _FONT, "mine.sf2", mine_sf2=many_instruments),
