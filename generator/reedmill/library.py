@@ -101,6 +101,12 @@ def _shipped_drill(wanted: str) -> Drill | None:
     return next((drill for drill in drills if slug(drill.title) == slug(wanted)), None)
 
 
+def is_title(wanted: str) -> bool:
+    """Whether a shipped drill is called *wanted*, in any case or as its files are named."""
+    titles = (title for text in _texts().values() for title in _named(_TITLE, text))
+    return slug(wanted) in map(slug, titles)
+
+
 def _named(line: re.Pattern[str], text: str) -> list[str]:
     return [name.replace('\\"', '"') for name in line.findall(text)]
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, named_harp, named_position, scores_of
+from reedmill.cli.asked import counted, named_harp, scores_of
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     complete_drill,
@@ -33,7 +33,7 @@ _AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
 @options(harp_option, own_position_option, tuning_option, json_option)
 def check_command(
-    files: tuple[str, ...], harp: str, position: str | None, tuning: str, as_json: bool
+    files: tuple[str, ...], harp: str, positions: tuple[str, ...], tuning: str, as_json: bool
 ) -> None:
     """Say whether files are right, and what in a drill is hard to play.
 
@@ -48,11 +48,11 @@ def check_command(
     from reedmill.base.errors import InputError
     from reedmill.formats.data import check_data
     from reedmill.playability import playability
+    from reedmill.theory.positions import Position
 
     named_harp(harp, tuning)  # what is wrong with every file is said once
-    if position:
-        named_position(position)
-    playing = {"harps": (harp,), "tuning": tuning, "position": position}
+    Position.parse_list(*positions or ("2",))
+    playing = {"harps": (harp,), "tuning": tuning, "positions": positions}
     rows: list[dict[str, Any]] = []
     failed = False
     for file in files:

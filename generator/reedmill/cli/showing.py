@@ -65,6 +65,8 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     alone="I7 IV7 V7",
     metavar="[CHORDS]",
     pattern=r"[b#]?[IViv]+[A-Za-z0-9#+-]*([ ,|].*)?",
+    values="I7 or more chords in quotes, such as 'i7 iv7 V7'",
+    told="the three of the blues, I7 IV7 V7",
     help="What each reed is in these chords instead; alone it means 'I7 IV7 V7'.",
 )
 @options(position_option)
@@ -88,6 +90,7 @@ def roles_command(
     """
     from pathlib import Path
 
+    from reedmill.base.choosing import known_word
     from reedmill.base.errors import InputError
     from reedmill.chord_roles import BLUES, parse_chords
     from reedmill.formats.data import chord_roles_data, roles_data
@@ -98,8 +101,8 @@ def roles_command(
     chosen, where = on.reeds_named(reeds), named_position(position)
     played = parse_chords(chords) if chords is not None else BLUES
     look = look_of(options)
-    if to not in (None, "sheet"):
-        raise InputError(f'there is no role chart as "{to}". Write --to sheet.')
+    if to is not None and known_word(to, ("sheet",)) is None:
+        raise InputError(f'there is no role chart as "{to:.40}". Write --to sheet.')
     made = make_role_chart(on, chosen, Path(out), look, played, where) if to else None
     if as_json:
         data = roles_data(on, chosen)

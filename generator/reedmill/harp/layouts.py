@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.base.errors import InputError, PatternError, close_match
+from reedmill.base.choosing import chosen_word
+from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import printable
 
 HOLES = range(1, 11)
@@ -78,14 +79,10 @@ def layout_named(name: str) -> Layout:
 
     Raises ``InputError`` for an unknown name or a file that is no layout.
     """
-    if name in LAYOUTS:
-        return LAYOUTS[name]
-    if name.endswith(".toml"):
+    if name.lower().endswith(".toml"):
         return _read_layout(Path(name))
-    raise InputError(
-        f'there is no tuning "{name}".{close_match(name, LAYOUTS)} '
-        f"Choose from: {', '.join(LAYOUTS)}, or give a .toml file with your own."
-    )
+    beyond = ", or give a .toml file with your own"
+    return LAYOUTS[chosen_word("tuning", name, LAYOUTS, beyond)]
 
 
 def _read_layout(path: Path) -> Layout:
