@@ -18,7 +18,10 @@ _IN_WORDS = (
 _WORDS = {"straight": 1, "cross": 2} | {
     word: number for number, word in enumerate(_IN_WORDS, start=1)
 }
-_AFTER = ("harp", "position", "positions", "pos")  # what may be said after a position
+POSITION_WORDS = tuple(_WORDS)
+"""The words for positions; ``2`` and ``2nd`` are read besides."""
+SAID_AFTER = ("harp", "position", "positions", "pos")
+"""What may be said after a position and adds nothing."""
 
 MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
 """The natural notes of a harp tuned to a major scale, as a Richter harp is, in semitones."""
@@ -151,7 +154,7 @@ class Position:
 def _without_what_it_is(text: str) -> str:
     """*text* in small letters, without the ``harp`` or ``position`` that may be said after it."""
     words = text.lower().split()
-    return " ".join(words[:-1] if len(words) > 1 and words[-1] in _AFTER else words)
+    return " ".join(words[:-1] if len(words) > 1 and words[-1] in SAID_AFTER else words)
 
 
 def spelled(midi: int, degree: Degree, key: Key) -> Pitch:
