@@ -75,7 +75,10 @@ def check_fields(row: dict[str, Any], expected: dict[str, type]) -> None:
 
 NOTES = fields("harp:str tuning:str position:int key:str mode:str reference_hz:float notes:list")
 NOTE = fields("tab:str hole:int breath:str bend:int kind:str midi:int name:str hz:float degree:str")
-DRILL = fields("title:str file:str level:int about:str holes:list techniques:list")
+DRILL = fields(
+    "title:str file:str level:int about:str holes:list techniques:list topic:str positions:list "
+    "practised:list practised_holes:list approaches:list"
+)
 TIMELINE = fields(
     "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
     "swing:str notes:list"
@@ -121,10 +124,10 @@ def test_drills_data() -> None:
 
 def test_drills_data_is_narrowed_by_words_level_and_hole() -> None:
     found = data("drills", "slide", "--level", "2", "--hole", "4")["drills"]
-    assert "Two bars home" in [each["title"] for each in found]
+    assert "Dip and return" in [each["title"] for each in found]
     for each in found:
         assert each["level"] == 2
-        assert 4 in each["holes"]
+        assert 4 in each["practised_holes"]
         assert "slide" in " ".join([each["title"], each["about"], *each["techniques"]]).lower()
     assert data("drills", "no such thing")["drills"] == []
 

@@ -57,8 +57,8 @@ def test_the_tab_of_every_drill_can_be_pasted_into_a_drill(title: str) -> None:
 def test_signs_of_printed_tab_are_read_where_they_stand_alone() -> None:
     [drill] = parse('drill "Pasted"\n  play -2 . -3 , -2 _ |\n')
     score = expand(drill, Harp("C"), Position(2))
-    heard = [(note.reed.tab, note.start, note.length) for note in score.notes]
-    assert heard == [("-2", 0, 1), ("-3", 2, 1), ("-2", 3, 2)]  # a rest of one beat, two beats held
+    heard = [f"{note.reed.tab} {note.start} {note.length}" for note in score.notes]
+    assert heard == ["-2 0 1", "-3 2 1", "-2 3 2"]  # a rest of one beat, two beats held
 
 
 def test_bars_of_printed_tab_are_for_the_eye_until_a_length_is_written() -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from reedmill.cli.saying import warn
 
 if TYPE_CHECKING:
-    from reedmill.harp import Harp
+    from reedmill.harp import Harp, Reed
     from reedmill.language import Drill
     from reedmill.score import Score
     from reedmill.sheet.look import Look
@@ -26,6 +26,13 @@ def named_position(position: str) -> Position:
     from reedmill.theory.positions import Position
 
     return Position.parse(position)
+
+
+def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
+    """The reeds in *texts*, as tab; ``InputError`` for what is none of a C harp."""
+    from reedmill.harp import Harp
+
+    return tuple(reed for text in texts for reed in Harp("C").reeds_named(text))
 
 
 def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
