@@ -242,7 +242,7 @@ def _explained(message: str, text: str, file: str) -> PatternError:
         return PatternError(
             f"this is a curly quote: {line[column - 1]}",
             'Write straight quotes around text: title = "Clean bends". A word processor turns '
-            "them: write the course in a plain text editor, or switch that off.",
+            "them: write the file in a plain text editor, or switch smart quotes off.",
             Span(file, span.line, column),
         )
     for begins, fact, remedy in _MEANINGS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -79,17 +80,18 @@ def layout_named(name: str) -> Layout:
 
     Raises ``InputError`` for an unknown name or a file that is no layout.
     """
-    if name.lower().endswith(".toml"):
+    if name.lower().endswith(".toml") or os.path.isfile(name):  # noqa: PTH113  odd names
         return _read_layout(Path(name))
     beyond = ", or give a .toml file with your own"
     return LAYOUTS[chosen_word("tuning", name, LAYOUTS, beyond)]
 
 
 def _read_layout(path: Path) -> Layout:
+    from reedmill.base.kinds import TUNING
     from reedmill.base.reading import read_text
     from reedmill.base.toml_text import toml_table
 
-    text = read_text(path, _MOST_BYTES, "A tuning is two rows of ten numbers.")
+    text = read_text(path, _MOST_BYTES, "A tuning is two rows of ten numbers.", (TUNING,))
     try:
         table = toml_table(text.replace("\r\n", "\n"), str(path))
     except PatternError as error:
