@@ -212,6 +212,12 @@ mine.drill:2:10: notes need no commas
       |          ^
   Put spaces between them: play -2 -3' -2:2
 """,
+    "section-of-printed-tab": """
+mine.drill:3:5: "Low" names a section of printed tab, and music has no names in it
+    3 |     Low: -2 -3 |
+      |     ^^^^
+  Leave the name out, or give the section a line: section "Low" and play below it.
+""",
     "nothing-to-hold": """
 mine.drill:2:8: there is no note before this _ to go on with
     2 |   play _ -2

@@ -467,7 +467,7 @@ BAD = {
     "--click": [("loud", '"loud" is neither a value of --click nor a drill. Write')],
     "--count-in": [("17", "write 0 to 16"), ("-1", "write 0 to 16"), ("one", "not a valid")],
     "--repeat": [("0", "write 1 to 100"), ("101", "write 1 to 100")],
-    "--echo": [("17", "write 0 to 16"), ("x", '"x" is neither a value of --echo nor a drill. Write')],
+    "--echo": [("17", "write 0 to 16"), ("x", '"x" is neither a value of --echo nor')],
     "--ladder": [
         ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
         ("60 to 90 by 0", "too many rungs"), ("20 to 300 by 1", "Write a bigger step"),

@@ -48,9 +48,12 @@ _OTHERS = (
         rb"PK\x03\x04.{26,}?(?:word/|mimetypeapplication/vnd\.oasis\.opendocument\.text)",
         _SAVE_AS_TEXT,
     ),
-    _kind("a file of an office program", rb"PK\x03\x04.*?\[Content_Types\]\.xml", _SAVE_AS_TEXT),
-    _kind("a file of an office program", rb"PK\x03\x04.*?mimetypeapplication/vnd\.oasis", _SAVE_AS_TEXT),
-    _kind("a file of an office program", rb"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", _SAVE_AS_TEXT),
+    _kind(
+        "a file of an office program",
+        rb"PK\x03\x04.*?(?:\[Content_Types\]\.xml|mimetypeapplication/vnd\.oasis)"
+        rb"|\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1",
+        _SAVE_AS_TEXT,
+    ),
     _kind("rich text (RTF) of a word processor", rb"\{\\rtf", _SAVE_AS_TEXT),
     _kind("a PDF", rb"%PDF-", "Copy its words into a plain text file, or type the notes into one."),
     _kind("a PNG picture", rb"\x89PNG\r\n\x1a\n", _TYPE_IT),
@@ -64,7 +67,8 @@ _OTHERS = (
     _kind("a MIDI file", rb"MThd\0\0\0\x06", _OURS_ONLY),
     _kind(
         "a SoundFont", rb"RIFF....sfbk",
-        "Give it with --voice for the tones or --band for the band; reedmill soundfont measures it.",
+        "Give it with --voice for the tones or --band for the band; reedmill soundfont measures "
+        "it.",
     ),
     _kind(
         "a sound file",
@@ -78,7 +82,7 @@ _OTHERS = (
         _UNPACK,
     ),
     _kind("a program", rb"\x7fELF|MZ.{62}|\xcf\xfa\xed\xfe|\xca\xfe\xba\xbe", _TYPE_IT),
-    _kind("a web page", rb"(?:\xef\xbb\xbf)?\s*<(?:!doctype html|html|!DOCTYPE html|HTML)\b", _TYPE_IT),
+    _kind("a web page", rb"(?:\xef\xbb\xbf)?\s*<(?i:!doctype html|html)\b", _TYPE_IT),
     _kind("MusicXML", rb"(?:\xef\xbb\xbf)?\s*<\?xml.*?<score-(?:partwise|timewise)\b", _OURS_ONLY),
     _kind("a file of XML", rb"(?:\xef\xbb\xbf)?\s*<\?xml\b", _TYPE_IT),
 )  # fmt: skip
@@ -122,11 +126,11 @@ def other_kind(head: bytes) -> Kind | None:
 
 
 def our_kind(head: bytes, name: str = "") -> str:
-    """Which of our texts begins with *head*; if that does not tell, the ending of its *name*.
+    r"""Which of our texts begins with *head*; if that does not tell, the ending of its *name*.
 
     An empty string when neither does.
 
-    >>> our_kind(b'# mine\\nform "Eight bars"'), our_kind(b"", "a/b.toml"), our_kind(b"-2 -3")
+    >>> our_kind(b'# mine\nform "Eight bars"'), our_kind(b"", "a/b.toml"), our_kind(b"-2 -3")
     ('form', 'course', '')
     """
     said = next((kind for kind, begins in _OURS.items() if begins.match(head)), "")
@@ -156,6 +160,5 @@ def check_kind(head: bytes, name: str, *wanted: str) -> None:
     ours = our_kind(head, "" if TUNING in wanted else name)
     if ours and ours not in wanted:
         given = _GIVEN[ours].replace("{}", quote(name))
-        raise InputError(
-            f"{name}: this is {_NAMES[ours]}{_WHICH_IS.get(ours, '')}, not {_NAMES[wanted[0]]}. {given}"
-        )
+        what = _NAMES[ours] + _WHICH_IS.get(ours, "")
+        raise InputError(f"{name}: this is {what}, not {_NAMES[wanted[0]]}. {given}")

@@ -26,10 +26,29 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     number = min(max(error.line, 1), len(lines))
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
+    named = _section_name(lines, number)
+    if named:
+        below, column, name = named
+        span = Span(file, below, column, len(name) + 1)
+        return mistake("section-of-printed-tab", span, name=name)
     word, start = _word_at(line, at)
     key, at, values = _reason(line, word, start, at, _goes_on(lines[:number]))
     width = len(word) if at == start else 1
     return mistake(key, Span(file, number, at, max(1, width)), **values)
+
+
+# A line of printed tab that begins with the name of its section.
+_NAMED = re.compile(r"""\s*([^\s"|#:][^"|#:]*):[ \t]+[-+~(\d.][^|]*\|.*$""")
+
+
+def _section_name(lines: list[str], number: int) -> tuple[int, int, str] | None:
+    """Line, column and name of a section of printed tab, in line *number* or just below play."""
+    below = number + 1 if re.fullmatch(r"\s*play\s*", lines[number - 1]) else number
+    line = lines[min(below, len(lines)) - 1]
+    named = _NAMED.match(line)
+    if named is None or named[1].split()[0] in LINES:
+        return None
+    return below, named.start(1) + 1, named[1]
 
 
 def _word_at(line: str, column: int) -> tuple[str, int]:

@@ -342,6 +342,15 @@ CHAPTERS = {
             (",", ""),
         ),
         Mistake(
+            "section-of-printed-tab",
+            "the name of a section in printed tab",
+            '"{name:.40}" names a section of printed tab, and music has no names in it',
+            'Leave the name out, or give the section a line: section "{name:.40}" and play below '
+            "it.",
+            'drill "Home"\n  play\n    Low: -2 -3 |\n',
+            ("Low: ", ""),
+        ),
+        Mistake(
             "nothing-to-hold",
             "a note that goes on before there is one",
             "there is no note before this _ to go on with",

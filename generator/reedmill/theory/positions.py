@@ -100,7 +100,7 @@ class Position:
         number = int(match[1]) if match else _WORDS.get(word, 0)
         if not 1 <= number <= 12:
             raise InputError(
-                f'there is no position "{text:.40}".{close_match(word[:40], _WORDS)} '
+                f'there is no position "{text.strip():.40}".{close_match(word[:40], _WORDS)} '
                 "Positions go from 1 to 12; 2 is cross harp."
             )
         return cls(number)
