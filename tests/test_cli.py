@@ -307,7 +307,7 @@ def test_drills_for_people() -> None:
     text = said("drills", "question")
     assert text == (
         "Question on four, answer on two\n"
-        "    level 3; practises hole 4; uses holes 2, 3, 4; positions 2; draw bend, slide\n"
+        "    level 3; practises holes 2, 3, 4; uses holes 2, 3, 4; positions 2; draw bend, slide\n"
         "    Draw 4 asks with its bend, draw 2 answers with the flat seventh below it.\n"
     )
     assert said("drills", "zzz") == "No drill fits. Leave out a word or an option to see more.\n"
@@ -503,7 +503,7 @@ BAD = {
     "--chords": [("I7 IVq", 'ends in "q"'), (" ".join(["I"] * 9), "takes 1 to 8 chords")],
     "--level": [("6", "1<=x<=5")],
     "--hole": [("0", "1<=x<=10")],
-    "--rung": [("-3b", "Write -3' for draw 3 bent"), ("5'", "-5'"), ("11", "no hole 11")],
+    "--rung": [("-3b", "Write -3' for draw 3 bent"), ("5'", "does not bend"), ("11", "no hole 11")],
     "--from": [("D2", "Write -2 for draw 2"), ("home", '"home" is not a reed')],
     "--topic": [("hom", 'Did you mean "home"?')],
     "--technique": [("slid", 'Did you mean "slide"?')],

@@ -126,26 +126,24 @@ def _harp_word(text: str) -> str:
     return special or text
 
 
-def _position_numbers(value: object) -> object:
-    """Positions in words become their numbers: ``"2nd, cross"`` as on the command line."""
+def _position_number(value: object) -> object:
+    """A position in words becomes its number, as on the command line."""
     if not isinstance(value, str):
         return value
     try:
-        return [each.number for each in Position.parse_list(value)]
+        return Position.parse(value).number
     except InputError as error:
         raise told(str(error)) from None
 
 
-def _position_list(value: object) -> object:
-    """A number, a text, or a list of both, as one list of numbers."""
-    each = value if isinstance(value, list) else [value]
-    numbers = [_position_numbers(one) for one in each]
-    return [one for some in numbers for one in (some if isinstance(some, list) else [some])]
+def _position_words(value: object) -> object:
+    """A text of several with commas between, or one value, as a list."""
+    return value.split(",") if isinstance(value, str) else _listed(value)
 
 
 OrNone = BeforeValidator(_taken_back)
 OneOrMore = BeforeValidator(_listed)
-Positions = BeforeValidator(_position_list)
+Positions = BeforeValidator(_position_words)
 
 Short = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_TITLE)]
 Title = Annotated[
@@ -163,7 +161,7 @@ Register = Annotated[Short, _one_of("register", REGISTERS)]
 Plan = Annotated[Embouchure, _parsed(parse_plan)]
 Tempo = Annotated[int, Field(ge=TEMPI_BPM[0], le=TEMPI_BPM[-1])]
 Bars = Annotated[int, Field(ge=0, le=MOST_BARS)]
-PositionNumber = Annotated[int, Field(ge=1, le=12)]
+PositionNumber = Annotated[int, Field(ge=1, le=12), BeforeValidator(_position_number)]
 
 Harps = Annotated[list[HarpWord], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
 Registers = Annotated[list[Register], OneOrMore, Field(min_length=1, max_length=12)]
