@@ -12,10 +12,12 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 from reedmill.cli import cli
+from reedmill.harp import Harp
 
 OF_A_WORD_PROCESSOR = (
     'Open it in the program it was written with, choose "Save as" and plain text (.txt, encoding '
@@ -123,6 +125,14 @@ def test_job_2_three_harps_as_people_write_them() -> None:
         assert data("notes", "--harp", name)["harp"] == "Bb"
         course = COURSE.format(harps=name, positions="[2]", hand_out="tab")
         assert "One evening" in done("check", file("c.toml", course))
+
+
+def test_job_2_every_harp_a_shell_completes_is_one() -> None:
+    notes = cli.commands["notes"]
+    [harp] = [each for each in notes.params if each.name == "harp"]
+    names = [item.value for item in harp.shell_complete(click.Context(notes), "")]
+    assert len(names) == 24  # twelve keys, each in the low register too
+    assert [Harp.parse(name).name for name in names] == [name.replace("-", " ") for name in names]
 
 
 def test_job_2_gone_wrong() -> None:
@@ -449,6 +459,17 @@ def test_job_9_a_course_for_two_students() -> None:
     text = json.dumps(found)
     assert "ada" in text.lower()
     assert "ben" in text.lower()
+
+
+def test_job_9_a_lesson_text_of_another_kind() -> None:
+    course = COURSE.format(harps="C", positions="[2]", hand_out="tab")
+    file("week.md", rb"{\rtf1\ansi Home}")
+    given = file(
+        "c.toml", course.replace('title = "Home"', 'title = "Home"\ntext_file = "week.md"')
+    )
+    answer = told("check", given)
+    assert '"week.md" is rich text (RTF) of a word processor, not plain text' in answer
+    assert OF_A_WORD_PROCESSOR in answer
 
 
 def test_job_9_gone_wrong() -> None:
