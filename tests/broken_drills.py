@@ -106,6 +106,12 @@ mine.drill:2:9: tempo 900 is out of range
       |         ^^^
   Write a whole number from 20 to 300.
 """,
+    "no-such-position": """
+mine.drill:2:13: there is no position "corss". Did you mean "cross"?
+    2 |   positions corss
+      |             ^^^^^
+  Write numbers from 1 to 12, or words for them: positions 1st, cross, 3
+""",
     "tempo-backwards": """
 mine.drill:2:15: tempo 84 to 56 goes backwards
     2 |   tempo 84 to 56
@@ -169,6 +175,19 @@ mine.drill:4:17: "rnug" is not a note. Did you mean "rung"?
       |                 ^^^^
   Write a reed such as -3', r for a rest, or one of anchor, rung, previous, next, first, last.
 """,
+    "tab-of-another-kind": """
+mine.drill:2:8: "-3bb" is another way of writing tab
+    2 |   play -3bb
+      |        ^^^^
+  Write -3'' for draw 3 bent two semitones.
+  A hole alone is a blow, - before it a draw, each ' after it bends a semitone and ^ is an overbend.
+""",
+    "hole-in-brackets": """
+mine.drill:2:11: brackets do not say draw or blow here
+    2 |   play 4 (4)
+      |           ^
+  Write -4 for draw 4, 4 for blow 4. Brackets hold what is repeated: (-2 -3)x4
+""",
     "breath-in-words": """
 mine.drill:2:10: "draw" is said with a sign here: -3 is draw 3, 3 is blow 3
     2 |   play 3 draw
@@ -192,6 +211,18 @@ mine.drill:2:10: notes need no commas
     2 |   play -2, -3
       |          ^
   Put spaces between them: play -2 -3' -2:2
+""",
+    "section-of-printed-tab": """
+mine.drill:3:5: "Low" names a section of printed tab, and music has no names in it
+    3 |     Low: -2 -3 |
+      |     ^^^^
+  Leave the name out, or give the section a line: section "Low" and play below it.
+""",
+    "nothing-to-hold": """
+mine.drill:2:8: there is no note before this _ to go on with
+    2 |   play _ -2
+      |        ^
+  In tab as it is printed _ holds the note before it. Write . for a rest.
 """,
     "slide-between-reeds": """
 mine.drill:2:11: no slide leads from -2 to -3'
@@ -269,7 +300,7 @@ mine.drill:2:10: a length of 0.5 is a decimal
 mine.drill:2:17: this bar has 3 beats, but 4/4 has 4
     2 |   play -2 -2 -2 | -2
       |                 ^
-  Lengthen or shorten a note before this |, or move the sign.
+  Lengthen or shorten a note before this |, or move the sign. Printed tab has no lengths to count: put it below the word play, on lines of its own.
 """,
     "pickup-does-not-add-up": """
 mine.drill:3:14: the pick-up before this bar line has 2 beats, but the pickup line says 1

@@ -75,7 +75,10 @@ def check_fields(row: dict[str, Any], expected: dict[str, type]) -> None:
 
 NOTES = fields("harp:str tuning:str position:int key:str mode:str reference_hz:float notes:list")
 NOTE = fields("tab:str hole:int breath:str bend:int kind:str midi:int name:str hz:float degree:str")
-DRILL = fields("title:str file:str level:int about:str holes:list techniques:list")
+DRILL = fields(
+    "title:str file:str level:int about:str holes:list techniques:list topic:str positions:list "
+    "practised:list practised_holes:list approaches:list"
+)
 TIMELINE = fields(
     "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
     "swing:str notes:list"
@@ -121,10 +124,10 @@ def test_drills_data() -> None:
 
 def test_drills_data_is_narrowed_by_words_level_and_hole() -> None:
     found = data("drills", "slide", "--level", "2", "--hole", "4")["drills"]
-    assert "Two bars home" in [each["title"] for each in found]
+    assert "Dip and return" in [each["title"] for each in found]
     for each in found:
         assert each["level"] == 2
-        assert 4 in each["holes"]
+        assert 4 in each["practised_holes"]
         assert "slide" in " ".join([each["title"], each["about"], *each["techniques"]]).lower()
     assert data("drills", "no such thing")["drills"] == []
 
@@ -304,7 +307,7 @@ def test_drills_for_people() -> None:
     text = said("drills", "question")
     assert text == (
         "Question on four, answer on two\n"
-        "    level 3; holes 2, 3, 4; positions 2; draw bend, slide\n"
+        "    level 3; practises holes 2, 3, 4; uses holes 2, 3, 4; positions 2; draw bend, slide\n"
         "    Draw 4 asks with its bend, draw 2 answers with the flat seventh below it.\n"
     )
     assert said("drills", "zzz") == "No drill fits. Leave out a word or an option to see more.\n"
@@ -436,7 +439,7 @@ TAKES = {
     "roles": ["--harp", "--tuning", "--reeds", "--chords", "--position", "--paper", "--show"],
     "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
     "check": ["--harp", "--position", "--tuning"],
-    "drills": ["--level", "--hole", "--topic", "--position", "--technique"],
+    "drills": ["--level", "--hole", "--rung", "--from", "--topic", "--position", "--technique"],
 }
 BAD = {
     "--harp": [("X", 'there is no harp "X"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],
@@ -461,10 +464,10 @@ BAD = {
         ("none.sf2", "there is no SoundFont none.sf2."), ("x.sf2:0", "programs go from 1 to 128"),
     ],
     "--drone": [("root+third", 'a drone has no "third"'), ("ocatve+root", 'mean "octave"?')],
-    "--click": [("loud", 'there is no drill "loud"')],  # only a value it knows is one
+    "--click": [("loud", '"loud" is neither a value of --click nor a drill. Write')],
     "--count-in": [("17", "write 0 to 16"), ("-1", "write 0 to 16"), ("one", "not a valid")],
     "--repeat": [("0", "write 1 to 100"), ("101", "write 1 to 100")],
-    "--echo": [("17", "write 0 to 16"), ("x", 'there is no drill "x"')],
+    "--echo": [("17", "write 0 to 16"), ("x", '"x" is neither a value of --echo nor')],
     "--ladder": [
         ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
         ("60 to 90 by 0", "too many rungs"), ("20 to 300 by 1", "Write a bigger step"),
@@ -494,12 +497,14 @@ BAD = {
         ("midi,flac", "Write --to wav --audio flac"), ("md", 'Did you mean "midi"?'),
     ],
     "--key": [("E", "--harp A --position 2"), ("H", "follows from --harp"), ("", "follows from")],
-    "backing --click": [("loud", "unexpected extra argument (loud)")],
+    "backing --click": [("loud", '"loud" is not a value of --click. Write --click beats or')],
     "backing --band": [("none.sf2", "there is no SoundFont none.sf2.")],
     "backing --tempo": [("0", "write 20 to 300")],
     "--chords": [("I7 IVq", 'ends in "q"'), (" ".join(["I"] * 9), "takes 1 to 8 chords")],
     "--level": [("6", "1<=x<=5")],
     "--hole": [("0", "1<=x<=10")],
+    "--rung": [("-3b", "Write -3' for draw 3 bent"), ("5'", "does not bend"), ("11", "no hole 11")],
+    "--from": [("D2", "Write -2 for draw 2"), ("home", '"home" is not a reed')],
     "--topic": [("hom", 'Did you mean "home"?')],
     "--technique": [("slid", 'Did you mean "slide"?')],
 }  # fmt: skip

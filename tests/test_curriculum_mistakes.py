@@ -306,10 +306,19 @@ tongue left, rungs lips""",
         "count_in = 1",
         "positions = [2, 13]",
         """\
-monday.toml:5:17: positions takes positions from 1 to 12; this is 13
+monday.toml:5:17: positions takes positions from 1 to 12, as numbers or in words; this is 13
     5 | positions = [2, 13]
       |                 ^^
   Write for example: positions = [2, 3]""",
+    ),
+    "a position that has no such name": (
+        "count_in = 1",
+        'positions = ["2nd", "corss"]',
+        """\
+monday.toml:5:21: there is no position "corss"
+    5 | positions = ["2nd", "corss"]
+      |                     ^^^^^^^
+  Did you mean "cross"? Positions go from 1 to 12; 2 is cross harp.""",
     ),
     "no such tuning": (
         "\n[defaults]",

@@ -50,7 +50,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "naming": {"base", "theory", "harp", "score", "practice", "sheet"},
     "made_files": {"base"},
-    "library": {"base", "theory", "harp", "score", "language", "expand"},
+    "training": {"harp", "score"},
+    "library": {"base", "theory", "harp", "score", "language", "expand", "training"},
     "make": {
         "amounts", "base", "theory", "harp", "arrangement", "score", "practice", "hearing",
         "formats", "sound", "sheet", "chord_roles",

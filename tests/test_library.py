@@ -15,6 +15,7 @@ from reedmill.base.text import slug
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
+from reedmill.language.drill import RungItem
 from reedmill.library import (
     Shelved,
     Wanted,
@@ -24,7 +25,10 @@ from reedmill.library import (
     search,
     shipped,
     techniques,
+    techniques_data,
+    topics_data,
 )
+from reedmill.pack.embouchures import parse_plan
 from reedmill.score import Role, Score
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
@@ -363,6 +367,78 @@ def titles(found: list[Shelved]) -> set[str]:
     return {each.drill.title for each in found}
 
 
+def hole_of(tab: str) -> int:
+    return int(re.sub(r"\D", "", tab))
+
+
+# Semitones each reed of a Richter harp bends: the table every method prints.
+_DEPTHS = {"-1": 1, "-2": 2, "-3": 3, "-4": 1, "-6": 1, "8": 1, "9": 1, "10": 2}
+
+
+def rungs_of(item: RungItem) -> list[str]:
+    """The tabs one item of a rungs line stands for."""
+    natural = item.reed.tab
+    if item.how == "one":
+        return [natural]
+    deepest = item.floor.bend if item.floor else _DEPTHS[natural]
+    return [natural + "'" * bend for bend in range(item.how == "bends", deepest + 1)]
+
+
+def trained(title: str) -> set[str]:
+    """What a drill practises, from its lines and its notes: rungs, else bends, else the most."""
+    drill, notes = SHELF[title].drill, [note.reed.tab for note in on_c(title).notes]
+    if drill.rungs:
+        return {tab for item in drill.rungs for tab in rungs_of(item)}
+    bent = {tab for tab in notes if tab[-1] in "'^"}
+    return bent or {tab for tab in notes if notes.count(tab) == max(map(notes.count, notes))}
+
+
+def test_rungs_are_searched_all_at_once_and_so_is_the_note_they_come_from() -> None:
+    for wanted in (["-3'''"], ["-3'", "-3''"], ["-2'"], ["8'"]):
+        found = search(Wanted(rungs=tuple(map(Reed.parse, wanted))))
+        assert found
+        assert titles(found) == {t for t in SHELF if set(wanted) <= trained(t)}
+    leaning = search(Wanted(rungs=(Reed.parse("-3''"),), come_from=(Reed.parse("-3'"),)))
+    assert "Lean on the rung before" in titles(leaning)
+    assert "Home from every rung" not in titles(leaning)  # it comes home between its rungs
+    for each in leaning:
+        assert ("-3'", "-3''") in pairwise(note.reed.tab for note in each.score.notes)
+
+
+def test_a_drill_is_found_by_the_hole_it_practises_not_by_its_anchor() -> None:
+    assert "Home from every rung" in titles(search(Wanted(hole=3)))
+    assert "Home from every rung" not in titles(search(Wanted(hole=2)))  # draw 2 is its anchor
+
+
+def test_plurals_find_what_the_singular_finds() -> None:
+    for word in ("bend", "slide", "rung", "blow bend", "echo"):
+        several = f"{word}es" if word == "echo" else f"{word}s"
+        assert titles(search(Wanted((several,)))) == titles(search(Wanted((word,))))
+    bends = titles(search(Wanted(technique="draw bend")))
+    assert bends == titles(search(Wanted(technique="Draw bends")))
+    assert titles(search(Wanted(topic="HOME"))) == titles(search(Wanted(topic="home")))
+    assert search(Wanted(("chess",))) == []
+
+
+def test_the_techniques_of_every_embouchure_count() -> None:
+    for title, each in SHELF.items():
+        plans = [plan.short for plan in each.drill.embouchures]
+        assert ("tongue block" in each.techniques) == any("tongue" in plan for plan in plans), title
+    later = [e for e in SHELF.values() if e.drill.embouchures[:1] == (parse_plan("lips"),)]
+    assert any("tongue block" in each.techniques for each in later)
+
+
+def test_topics_and_techniques_are_listed_with_how_many_drills_they_have() -> None:
+    listed = {row["topic"]: row["drills"] for row in topics_data(search(Wanted()))["topics"]}
+    folders = {place.parent.name for place in patterns_dir().glob("*/*.drill")}
+    assert list(listed) == sorted(folders)
+    assert sum(listed.values()) == len(SHELF)
+    rows = techniques_data(search(Wanted(level=1)))["techniques"]
+    assert rows
+    for row in rows:
+        assert row["drills"] == len(search(Wanted(level=1, technique=row["technique"])))
+
+
 def test_searching_narrows_by_every_word_level_and_hole() -> None:
     assert titles(search(Wanted())) == set(SHELF)
     assert titles(search(Wanted(("RUNG", "blow 9")))) == {
@@ -375,8 +451,8 @@ def test_searching_narrows_by_every_word_level_and_hole() -> None:
             t for t, e in SHELF.items() if e.drill.level == level
         }
     for hole in range(1, 11):
-        using = {t for t in SHELF if hole in {note.reed.hole for note in on_c(t).notes}}
-        assert titles(search(Wanted(hole=hole))) == using
+        practising = {t for t in SHELF if hole in map(hole_of, trained(t))}
+        assert titles(search(Wanted(hole=hole))) == practising
     assert search(Wanted(("rung", "no such word"))) == []
 
 
@@ -416,4 +492,9 @@ def test_the_listing_says_what_each_drill_needs() -> None:
         "about": SHELF["Home from every rung, hole 8 blow"].drill.about,
         "holes": [8, 9],
         "techniques": ["blow bend"],
+        "topic": "home",
+        "positions": [],
+        "practised": ["8", "8'"],
+        "practised_holes": [8],
+        "approaches": [{"from": "9", "to": "8"}, {"from": "9", "to": "8'"}],
     }

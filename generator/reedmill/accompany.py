@@ -8,7 +8,7 @@ from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.shelf import find_feel, find_form
-from reedmill.expand.over import choruses_for, over
+from reedmill.expand.over import choruses_for, over, way_named
 from reedmill.score import Score
 
 USUAL_FEEL = "Medium shuffle"
@@ -32,7 +32,7 @@ def accompanied(score: Score, under: Accompaniment) -> Score:
     together.
     """
     form, feel = find_form(under.form), find_feel(under.feel)
-    return laid(score, form, feel, under.choruses, under.way, seed=under.seed)
+    return laid(score, form, feel, under.choruses, way_named(under.way), seed=under.seed)
 
 
 def _variant(under_feel: str, way: str, choruses: int | None, seed: int) -> tuple[str, ...]:

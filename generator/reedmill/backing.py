@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.arrangement import Arrangement
+from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.text import slug
 from reedmill.base.writing import Parts
@@ -76,7 +77,7 @@ def make_backing(
     for, and *look* is that of the chart.  Raises ``InputError`` for an unknown format,
     ``RenderError`` when a file cannot be made; then none is written.
     """
-    _check_formats(to)
+    to = formats_named(to)
     made: list[MadeBacking] = []
     score = silent_score(arrangement, harp, position, reference_hz)
     with Parts() as parts:
@@ -92,18 +93,24 @@ def make_backing(
     return made
 
 
-def _check_formats(names: Sequence[str]) -> None:
-    for name in names:
-        if name in TYPES and name != "wav":
-            raise InputError(
-                f'there is no format "{name}" for a backing: {name.upper()} is a kind of sound. '
-                f"Write --to wav --audio {name}"
-            )
-        if name not in BACKING_FORMATS:
-            raise InputError(
-                f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
-                f"Choose from: {', '.join(BACKING_FORMATS)}."
-            )
+def formats_named(names: Sequence[str]) -> tuple[str, ...]:
+    """The formats of a backing called *names*, in any case; ``InputError`` for none of them."""
+    return tuple(dict.fromkeys(map(_format_named, names)))
+
+
+def _format_named(name: str) -> str:
+    found, kind = known_word(name, BACKING_FORMATS), known_word(name, TYPES)
+    if found is not None:
+        return found
+    if kind is not None:
+        raise InputError(
+            f'there is no format "{name}" for a backing: {kind.upper()} is a kind of sound. '
+            f"Write --to wav --audio {kind}"
+        )
+    raise InputError(
+        f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
+        f"Choose from: {', '.join(BACKING_FORMATS)}."
+    )
 
 
 def silent_score(

@@ -4,29 +4,30 @@ from __future__ import annotations
 
 import os
 import re
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.kinds import DRILL, check_kind
 from reedmill.base.shipped import patterns_dir as patterns_dir
 from reedmill.base.text import slug
-from reedmill.expand import expand
-from reedmill.harp import Harp, Kind, Reed
+from reedmill.expand import expand, versions
+from reedmill.harp import Harp, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.language.words import MAX_TITLE
-from reedmill.score import Feel, Hold, Score
+from reedmill.score import Score
 from reedmill.theory.positions import Position
+from reedmill.training import TECHNIQUES, approaches, practised
+from reedmill.training import techniques as techniques
 
 SUFFIX = ".drill"
 _TITLE = re.compile(r'^[ \t]*drill[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
 _PARENT = re.compile(r'^[ \t]*from[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
-TECHNIQUES = (
-    "single notes", "draw bend", "blow bend", "overbend", "slide", "tongue block", "triplets",
-    "shuffle", "echo",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,14 +53,35 @@ class Shelved:
         return tuple(sorted({note.reed.hole for note in self.score.notes}))
 
     @property
+    def practised(self) -> tuple[Reed, ...]:
+        """The reeds it practises, as ``training`` has it."""
+        return practised(self.score)
+
+    @property
+    def practised_holes(self) -> tuple[int, ...]:
+        """The holes of these reeds, low to high."""
+        return tuple(sorted({reed.hole for reed in self.practised}))
+
+    @property
+    def approaches(self) -> tuple[tuple[Reed, Reed], ...]:
+        """The note before and the practised reed that comes from it."""
+        return approaches(self.score)
+
+    @property
     def techniques(self) -> tuple[str, ...]:
-        """What a player must be able to do for it."""
-        return techniques(self.score)
+        """What a player must be able to do for it, in any of its embouchures."""
+        return _techniques(self)
 
 
 @cache
-def _score(shelved: Shelved) -> Score:
-    return expand(shelved.drill, Harp("C"), usual_position(shelved.drill))
+def _score(shelved: Shelved, version: int = 0) -> Score:
+    drill = shelved.drill
+    return expand(drill, Harp("C"), usual_position(drill), version=version)
+
+
+@cache
+def _techniques(shelved: Shelved) -> tuple[str, ...]:
+    return techniques(*(_score(shelved, version) for version in versions(shelved.drill)))
 
 
 def usual_position(drill: Drill) -> Position:
@@ -101,6 +123,12 @@ def _shipped_drill(wanted: str) -> Drill | None:
     return next((drill for drill in drills if slug(drill.title) == slug(wanted)), None)
 
 
+def is_title(wanted: str) -> bool:
+    """Whether a shipped drill is called *wanted*, in any case or as its files are named."""
+    titles = (title for text in _texts().values() for title in _named(_TITLE, text))
+    return slug(wanted) in map(slug, titles)
+
+
 def _named(line: re.Pattern[str], text: str) -> list[str]:
     return [name.replace('\\"', '"') for name in line.findall(text)]
 
@@ -111,10 +139,12 @@ class Wanted:
 
     words: tuple[str, ...] = ()  # all of them somewhere in title, purpose, topic, techniques
     level: int | None = None
-    hole: int | None = None
+    hole: int | None = None  # it practises a reed of this hole
     topic: str | None = None
     position: int | None = None  # it is meant for this position
     technique: str | None = None
+    rungs: tuple[Reed, ...] = ()  # it practises all of them
+    come_from: tuple[Reed, ...] = ()  # from each of them it comes to one of the rungs
 
     def fits(self, each: Shelved) -> bool:
         """True for a drill that is all of it."""
@@ -123,29 +153,75 @@ class Wanted:
             self.level in (None, each.drill.level)
             and self.topic in (None, each.topic)
             and (self.position is None or not meant or self.position in meant)
-            and (self.hole is None or self.hole in each.holes)
+            and all(_found(word.lower(), _searched(each)) for word in self.words)
+            and (self.hole is None or self.hole in each.practised_holes)
+            and set(self.rungs) <= set(each.practised)
+            and (not self.come_from or self._approached(each))
             and (self.technique is None or self.technique in each.techniques)
-            and all(word.lower() in _searched(each) for word in self.words)
         )
+
+    def _approached(self, each: Shelved) -> bool:
+        came = {before for before, reed in each.approaches if reed in (self.rungs or (reed,))}
+        return set(self.come_from) <= came
 
 
 def search(wanted: Wanted) -> list[Shelved]:
     """The shipped drills that are as *wanted*, easiest first.
 
-    Raises ``InputError`` for a topic or technique the library does not have.
+    Topics and techniques may be written in any case and in the plural.  Raises
+    ``InputError`` for one the library does not have.
     """
-    _check_known("topic", wanted.topic, sorted({each.topic for each in shipped()}))
-    _check_known("technique", wanted.technique, TECHNIQUES)
+    wanted = replace(
+        wanted,
+        topic=_known("topic", wanted.topic, topics()),
+        technique=_known("technique", wanted.technique, TECHNIQUES),
+    )
     found = [each for each in shipped() if wanted.fits(each)]
     return sorted(found, key=lambda each: each.drill.level or 0)
 
 
-def _check_known(what: str, name: str | None, known: Sequence[str]) -> None:
-    if name is not None and name not in known:
-        raise InputError(
-            f'there is no {what} "{name}".{close_match(name, known)} '
-            f"Choose from: {', '.join(known)}."
-        )
+def topics() -> tuple[str, ...]:
+    """The topics of the library: its folders, by name."""
+    return tuple(sorted({each.topic for each in shipped()}))
+
+
+def _known(what: str, name: str | None, known: Sequence[str]) -> str | None:
+    if name is None:
+        return None
+    in_singular = (known_word(form, known) for form in singulars(name))
+    return next(filter(None, in_singular), None) or chosen_word(what, name, known)
+
+
+def singulars(word: str) -> tuple[str, ...]:
+    """*word* and what it may be the plural of.
+
+    >>> singulars("bends"), singulars("echoes"), singulars("bass")
+    (('bends', 'bend'), ('echoes', 'echoe', 'echo'), ('bass',))
+    """
+    if len(word) < _SHORTEST_PLURAL or not word.endswith("s") or word.endswith("ss"):
+        return (word,)
+    return (word, word[:-1], *([word[:-2]] if word.endswith("es") else []))
+
+
+_SHORTEST_PLURAL = 4  # letters
+
+
+def _found(word: str, text: str) -> bool:
+    """Whether *text* has *word* in it, or what it is the plural of."""
+    return any(form in text for form in singulars(word))
+
+
+def topics_data(found: Sequence[Shelved]) -> dict[str, Any]:
+    """How many of *found* each topic has: what ``drills --topics --json`` prints."""
+    count = Counter(each.topic for each in found)
+    return {"topics": [{"topic": name, "drills": count[name]} for name in topics() if count[name]]}
+
+
+def techniques_data(found: Sequence[Shelved]) -> dict[str, Any]:
+    """How many of *found* need each technique: what ``drills --techniques --json`` prints."""
+    count = Counter(name for each in found for name in each.techniques)
+    rows = [{"technique": name, "drills": count[name]} for name in TECHNIQUES if count[name]]
+    return {"techniques": rows}
 
 
 def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
@@ -159,6 +235,13 @@ def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
                 "about": each.drill.about or "",
                 "holes": list(each.holes),
                 "techniques": list(each.techniques),
+                "topic": each.topic,
+                "positions": list(each.drill.positions),
+                "practised": [reed.tab for reed in each.practised],
+                "practised_holes": list(each.practised_holes),
+                "approaches": [
+                    {"from": before.tab, "to": reed.tab} for before, reed in each.approaches
+                ],
             }
             for each in shelved
         ]
@@ -168,26 +251,6 @@ def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
 def _searched(each: Shelved) -> str:
     texts = (each.drill.title, each.drill.about or "", each.file, *each.techniques)
     return " ".join(texts).lower()
-
-
-def techniques(score: Score) -> tuple[str, ...]:
-    """What a player must be able to do for *score*, in the order it is usually learnt."""
-    notes = score.notes
-    needed = {
-        "draw bend": any(_bends(note.reed, "draw") for note in notes),
-        "blow bend": any(_bends(note.reed, "blow") for note in notes),
-        "overbend": any(note.reed.over for note in notes),
-        "slide": any(note.joined for note in notes),
-        "tongue block": any(note.embouchure not in (None, Hold.LIPS) for note in notes),
-        "triplets": bool(score.triplet_beats),
-        "shuffle": score.feel is Feel.SHUFFLE,
-        "echo": bool(score.echoes),
-    }
-    return tuple(name for name in TECHNIQUES if needed.get(name)) or TECHNIQUES[:1]
-
-
-def _bends(reed: Reed, breath: str) -> bool:
-    return reed.kind is Kind.BEND and reed.breath.value == breath
 
 
 def find_drills(wanted: str) -> tuple[Drill, ...]:
@@ -201,6 +264,7 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     found = _shipped_drill(wanted)
     if found:
         return (found,)
+    check_kind(b"", wanted, DRILL)  # its ending tells
     titles = [each.drill.title for each in shipped()]
     raise InputError(
         f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '

@@ -10,7 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.amounts import check_scores, check_sound
-from reedmill.base.errors import InputError, RenderError, close_match
+from reedmill.base.choosing import chosen_word
+from reedmill.base.errors import RenderError
 from reedmill.base.text import printable, slug
 from reedmill.base.writing import Content, Parts, write_files
 from reedmill.chord_roles import BLUES
@@ -88,12 +89,7 @@ def make(
     recording = recording or Recording(
         drone=("root",) if drone else (), click=Click.BEATS if click else None
     )
-    for name in to:
-        if name not in FORMATS:
-            raise InputError(
-                f'there is no format "{name}".{close_match(name, FORMATS)} '
-                f"Choose from: {', '.join(FORMATS)}."
-            )
+    to = formats_named(to)
     check_scores(len(scores), sum(len(score.notes) for score in scores))
     if "wav" in to:
         check_sound(scores, recording)
@@ -115,6 +111,11 @@ def make(
                 progress(path.name)
             made.append(_made(path, run[each[0]], each, verify=recording.verify))
     return made
+
+
+def formats_named(names: Sequence[str]) -> tuple[str, ...]:
+    """The formats called *names*, in any case, each once; ``InputError`` for one there is not."""
+    return tuple(dict.fromkeys(chosen_word("format", name, FORMATS) for name in names))
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from reedmill.base.source import Span
@@ -148,10 +148,24 @@ def shelf_card(each: Shelved, *, with_tab: bool = False) -> str:
     meant = ", ".join(map(str, each.drill.positions)) or "all"
     level = each.drill.level or "-"
     techniques = ", ".join(each.techniques)
-    lines = [f"level {level}; holes {holes}; positions {meant}; {techniques}"]
+    trained = ", ".join(map(str, each.practised_holes))
+    lines = [
+        f"level {level}; practises {_holes(trained)}; uses {_holes(holes)}; positions {meant}; "
+        f"{techniques}"
+    ]
     lines += [each.drill.about] if each.drill.about else []
     lines += tab_lines(each.score) if with_tab else []
     return "\n".join(f"    {line}" for line in lines)
+
+
+def _holes(numbers: str) -> str:
+    return f"hole{'s' if ',' in numbers else ''} {numbers}"
+
+
+def counts_table(rows: Sequence[Mapping[str, object]]) -> str:
+    """Names and how many drills each has, under their heads."""
+    heads = tuple(rows[0]) if rows else ("drills",)
+    return table(heads, [[str(value) for value in row.values()] for row in rows])
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

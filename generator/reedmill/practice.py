@@ -296,7 +296,7 @@ def _check_types(types: tuple[str, ...], bits: int) -> None:
 
 # --- from words -------------------------------------------------------------------------
 
-_LADDER = re.compile(r"\s*(\d{1,4})\s+to\s+(\d{1,4})\s+by\s+(\d{1,4})\s*")
+_LADDER = re.compile(r"\s*(\d{1,4})\s+to\s+(\d{1,4})\s+by\s+(\d{1,4})\s*", re.ASCII | re.IGNORECASE)
 
 
 def parse_ladder(text: str) -> tuple[int, ...]:

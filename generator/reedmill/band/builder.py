@@ -17,6 +17,7 @@ from reedmill.band.values import (
     chord_in,
     number_in,
     player_in,
+    position_in,
     span_of,
     text_in,
     title_in,
@@ -39,6 +40,7 @@ from reedmill.band.words import (
 from reedmill.base.errors import close_match
 from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
 from reedmill.score import Meter
+from reedmill.theory.positions import SAID_AFTER
 
 _GOES_ON = ("bars", "drums")  # lines that may come several times
 
@@ -106,7 +108,9 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return parts[0], text_in(parts[1], MAX_TEXT, "text")
 
     def positions(self, parts: list[Token]) -> Line:
-        numbers = [number_in(parts[0], part, range(1, 13)) for part in parts[1:] if part != ","]
+        said = [part for part in parts[1:] if part != ","]
+        places = [part for part in said if part.lower() not in SAID_AFTER] or said
+        numbers = [position_in(parts[0], part) for part in places]
         return parts[0], tuple(dict.fromkeys(numbers))
 
     def meter(self, parts: list[Token]) -> Line:

@@ -10,10 +10,10 @@ from reedmill.band.mistakes import mistake
 from reedmill.band.slips import Reason, slip
 from reedmill.band.words import FEEL_LINES, FORM_LINES, STARTS
 from reedmill.base.errors import PatternError, nearest
+from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
 from reedmill.language.words import Word
 
-_CURLY = "\u201c\u201d\u201e\u00ab\u00bb"
 _LINES = {"form": FORM_LINES, "feel": FEEL_LINES}
 _WORD = re.compile(r"[A-Za-z]+|[-+]?\d+\S*|\S")
 
@@ -40,9 +40,9 @@ def _block(above: list[str]) -> str:
 
 def _reason(line: str, at: int, block: str) -> Reason:
     """What is the trouble at column *at*: the first fitting case of the list."""
-    curly = next((c for c in line if c in _CURLY), "")
-    if curly:
-        return "curly-quote", line.index(curly) + 1, 1, {"quote": curly}
+    column = curly_quote(line)
+    if column:
+        return "curly-quote", column, 1, {"quote": line[column - 1]}
     if line[at - 1 : at] == '"' and re.match(r'"(\\.|[^"\\])*"', line[at - 1 :]) is None:
         return "unclosed-quote", at, 1, {}
     first = re.match(r"\s*([A-Za-z]+)", line)

@@ -144,6 +144,12 @@ _ROWS = (
     ),
     # --- forms
     Mistake(
+        "no-such-position", "a position nobody plays in",
+        'there is no position "{word:.40}".{hint}',
+        "Write numbers from 1 to 12, or words for them: positions 1st, cross, 3",
+        _form("positions corss"), ("corss", "cross"),
+    ),
+    Mistake(
         "chord-by-name", "a chord by its name",
         '"{chord:.20}" is a chord of one key, and a form plays in every key',
         _CHORDS,

@@ -16,6 +16,7 @@ from reedmill.band.messages import explain
 from reedmill.band.mistakes import mistake
 from reedmill.band.values import READING
 from reedmill.base.errors import PatternError
+from reedmill.base.kinds import FEEL, FORM
 from reedmill.base.source import Span
 from reedmill.language import read_pattern
 
@@ -48,7 +49,11 @@ def parse_band(text: str, name: str = "band") -> tuple[Written, ...]:
 
 def parse_band_file(path: Path) -> tuple[Written, ...]:
     """The forms and feels of the file at *path*; errors as for pattern files."""
-    return parse_band(read_pattern(path), str(path))
+    return parse_band(read_pattern(path, BAND_KINDS), str(path))
+
+
+BAND_KINDS = (FORM, FEEL)
+"""The kinds of file forms and feels are in; one may hold both."""
 
 
 @cache

@@ -9,8 +9,9 @@ from typing import Any, TypeVar
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
-from reedmill.band.parser import Written, parse_band, parse_band_file
+from reedmill.band.parser import BAND_KINDS, Written, parse_band, parse_band_file
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.kinds import check_kind
 from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import slug
 from reedmill.language import read_pattern
@@ -37,7 +38,7 @@ def _shipped() -> tuple[tuple[str, Written], ...]:
     found: list[tuple[str, Written]] = []
     for path in paths:
         file = path.relative_to(root).as_posix()
-        found += [(file, each) for each in parse_band(read_pattern(path), file)]
+        found += [(file, each) for each in parse_band(read_pattern(path, BAND_KINDS), file)]
     return tuple(found)
 
 
@@ -74,6 +75,7 @@ def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...]) -> Kind:
     for each in known:
         if slug(each.title) == slug(wanted):
             return each
+    check_kind(b"", wanted, WHAT[kind], *BAND_KINDS)  # its ending tells
     what, titles = WHAT[kind], [each.title for each in known]
     raise InputError(
         f'there is no {what} "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '

@@ -14,6 +14,7 @@ from reedmill.base.text import MOST_DIGITS, printable, whole
 from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
 from reedmill.theory.chords import Chord, sign_in_front
+from reedmill.theory.positions import POSITION_WORDS, Position
 
 READING: ContextVar[str] = ContextVar("reading_band", default="band")
 """The name of the file being read, for spans; one parser then serves every file."""
@@ -52,6 +53,17 @@ def number_in(word: Token, token: Token, allowed: range) -> int:
             least=allowed[0], most=allowed[-1],
         )  # fmt: skip
     return number
+
+
+def position_in(word: Token, token: Token) -> int:
+    """The position *token* names, as a number or in the words of the command line."""
+    if token.isdigit():
+        return number_in(word, token, range(1, 13))
+    try:
+        return Position.parse(token).number
+    except InputError:
+        hint = close_match(token[:MAX_TITLE], POSITION_WORDS)
+        raise mistake("no-such-position", span_of(token), word=token, hint=hint) from None
 
 
 def whole_in(token: Token, digits: str) -> int:

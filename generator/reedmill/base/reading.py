@@ -11,10 +11,12 @@ from __future__ import annotations
 import errno
 import os
 import stat
+from collections.abc import Sequence
 from io import BufferedReader
 from pathlib import Path
 
 from reedmill.base.errors import InputError, PatternError, reason_of
+from reedmill.base.kinds import HEAD_BYTES, check_kind
 from reedmill.base.source import Span
 
 NOT_UTF8 = (
@@ -92,13 +94,18 @@ def _check_plain(seen: os.stat_result) -> None:
         raise NotPlainError(number, what)
 
 
-def read_bytes(path: Path, most: int, instead: str = "Split it into several files.") -> bytes:
+def read_bytes(
+    path: Path, most: int, instead: str = "Split it into several files.", kinds: Sequence[str] = ()
+) -> bytes:
     """What is in the plain file at *path*, *most* bytes at the utmost.
 
-    ``InputError`` when it cannot be read or is larger; *instead* says what to do then.
+    ``InputError`` when it cannot be read or is larger; *instead* says what to do then.  Where
+    *kinds* of ``kinds`` are named, a file that is plainly something else is called what it is.
     """
     try:
         with open_plain(path) as file:
+            if kinds:
+                check_kind(_head(file), shown_name(path), *kinds)
             raw = bounded(file, most)
     except OSError as error:
         raise unreadable(path, error) from None
@@ -107,6 +114,22 @@ def read_bytes(path: Path, most: int, instead: str = "Split it into several file
             f"{shown_name(path)}: this file is larger than {most // 1000} kB. {instead}"
         )
     return raw
+
+
+def _head(file: BufferedReader) -> bytes:
+    """The first bytes of *file*, which is then at its start again."""
+    head = os.read(file.fileno(), HEAD_BYTES)
+    os.lseek(file.fileno(), 0, os.SEEK_SET)
+    return head
+
+
+def head_of(path: Path | str) -> bytes:
+    """The first bytes of the file at *path*, which tell its kind; none where it cannot be read."""
+    try:
+        with open_plain(path) as file:
+            return _head(file)
+    except OSError:
+        return b""
 
 
 def bounded(file: BufferedReader, most: int) -> bytes | None:
@@ -120,9 +143,11 @@ def bounded(file: BufferedReader, most: int) -> bytes | None:
     return b"".join(pieces) if left > 0 else None
 
 
-def read_text(path: Path, most: int, instead: str = "Split it into several files.") -> str:
+def read_text(
+    path: Path, most: int, instead: str = "Split it into several files.", kinds: Sequence[str] = ()
+) -> str:
     """The text in the UTF-8 file at *path*, as ``read_bytes``; ``PatternError`` if it is none."""
-    return decoded(read_bytes(path, most, instead), str(path))
+    return decoded(read_bytes(path, most, instead, kinds), str(path))
 
 
 def decoded(raw: bytes, name: str) -> str:

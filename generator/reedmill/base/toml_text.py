@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from reedmill.base.errors import PatternError
+from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
 from reedmill.base.toml_places import Places, toml_places
 
@@ -37,6 +38,7 @@ _TOKEN = re.compile(
     re.DOTALL | re.VERBOSE,
 )
 
+_UNCLOSED = ("Unterminated", "Expected \"'")
 # How tomllib's messages begin, and what each means to someone who writes a lesson plan.
 _MEANINGS = (
     (
@@ -234,6 +236,15 @@ def _explained(message: str, text: str, file: str) -> PatternError:
         whole = text.rstrip()
         line = whole[whole.rfind("\n") + 1 :]
         span = Span(file, whole.count("\n") + 1, max(1, len(line)))
+    line = text.split("\n")[span.line - 1]
+    column = curly_quote(line)
+    if column and not said.startswith(_UNCLOSED):  # that line is the last, wherever it began
+        return PatternError(
+            f"this is a curly quote: {line[column - 1]}",
+            'Write straight quotes around text: title = "Clean bends". A word processor turns '
+            "them: write the file in a plain text editor, or switch smart quotes off.",
+            Span(file, span.line, column),
+        )
     for begins, fact, remedy in _MEANINGS:
         if said.startswith(begins):
             return PatternError(fact, remedy, span)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from reedmill.cli.saying import warn
 
 if TYPE_CHECKING:
-    from reedmill.harp import Harp
+    from reedmill.harp import Harp, Reed
     from reedmill.language import Drill
     from reedmill.score import Score
     from reedmill.sheet.look import Look
@@ -28,8 +28,15 @@ def named_position(position: str) -> Position:
     return Position.parse(position)
 
 
+def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
+    """The reeds in *texts*, as tab; ``InputError`` for what is none of a C harp."""
+    from reedmill.harp import Harp
+
+    return tuple(reed for text in texts for reed in Harp("C").reeds_named(text))
+
+
 def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
-    """Every drill on every harp with every embouchure plan, in that order."""
+    """Every drill on every harp in every position with every embouchure plan, in that order."""
     from reedmill.amounts import check_scores
     from reedmill.expand import expand, versions
     from reedmill.language.words import MAX_NOTES
@@ -60,10 +67,11 @@ def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
 
 def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
     """Say which drills were written for another position: their home is not at home in this."""
-    said: set[str] = set()
+    said: set[tuple[str, int]] = set()
     for drill, _, where in played:
-        if drill.positions and where.number not in drill.positions and drill.title not in said:
-            said.add(drill.title)
+        one = (drill.title, where.number)
+        if drill.positions and where.number not in drill.positions and one not in said:
+            said.add(one)
             meant = " or ".join(type(where)(number).ordinal for number in drill.positions)
             warn(
                 f'"{drill.title}" is meant for {meant} position; '
@@ -93,19 +101,25 @@ def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Sco
 def playings(
     wanted: tuple[str, ...], playing: dict[str, Any]
 ) -> list[tuple[Drill, Harp, Position]]:
-    """Every drill with every harp, and the position it is played in."""
+    """Every drill on every harp in every position: drill by drill, on each harp in turn."""
     from reedmill.amounts import check_scores
     from reedmill.library import find_drills, usual_position
+    from reedmill.theory.positions import Position
 
     names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
     check_scores(len(names), 0)
     harps = [named_harp(name, playing["tuning"]) for name in names]
-    fixed = named_position(playing["position"]) if playing["position"] else None
+    fixed = Position.parse_list(*playing["positions"]) if playing["positions"] else ()
     drills: list[Drill] = []
     for each in wanted:
         drills += find_drills(each)
-        check_scores(len(drills) * len(harps), 0)
-    return [(drill, harp, fixed or usual_position(drill)) for drill in drills for harp in harps]
+        check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
+    return [
+        (drill, harp, position)
+        for drill in drills
+        for harp in harps
+        for position in fixed or (usual_position(drill),)
+    ]
 
 
 def counted(number: int, what: str) -> str:

@@ -16,6 +16,7 @@ from reedmill.cli.options import (
     MaybeValued,
     harp_option,
     json_option,
+    only_one,
     options,
     paper_options,
     reference_option,
@@ -76,8 +77,9 @@ backing_options = options(
     ),
     harp_option,
     click.option(
-        "--position", metavar="N",
-        help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the form is for]",
+        "--position", multiple=True, callback=only_one, metavar="N",
+        help="1 to 12, or in words: 1 is straight harp, 2 cross harp.  "
+        "[default: 2, or what the form is for]",
     ),
     tuning_option,
     click.option(
@@ -100,7 +102,8 @@ backing_options = options(
     ),
     click.option(
         "--click", "clicking", cls=MaybeValued, alone="beats", metavar="[WHERE]",
-        pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
+        pattern="beats|offbeats", values="beats or offbeats",
+        type=click.Choice(["beats", "offbeats"], case_sensitive=False),
         help="Put a click into the mix: beats or offbeats.  [alone: beats]",
     ),
     click.option(
@@ -202,7 +205,7 @@ def _check_nothing_asked(ctx: click.Context) -> None:
 def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBacking]:
     from pathlib import Path
 
-    from reedmill.backing import make_backing
+    from reedmill.backing import formats_named, make_backing
     from reedmill.band.arranger import arrange
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
@@ -211,7 +214,7 @@ def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBack
     from reedmill.practice import Recording
     from reedmill.sheet.look import look_named
 
-    formats = [name.strip() for name in wanted["to"].split(",") if name.strip()]
+    formats = formats_named([name for name in wanted["to"].split(",") if name.strip()])
     if not formats:
         raise InputError("--to names no format. Write for example: --to midi,wav")
     check_reference(wanted["reference"])

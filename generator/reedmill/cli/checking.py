@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, named_harp, named_position, scores_of
+from reedmill.cli.asked import counted, named_harp, scores_of
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     complete_drill,
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from reedmill.score import Score
 
 # What a command without these options plays with.
-_OTHERS = (".form", ".feel", ".toml")  # files that hold no drills
+_OTHERS = ("form", "feel", "course", "tuning")  # files that hold no drills
 _AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference": 440.0}
 
 
@@ -33,7 +33,7 @@ _AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
 @options(harp_option, own_position_option, tuning_option, json_option)
 def check_command(
-    files: tuple[str, ...], harp: str, position: str | None, tuning: str, as_json: bool
+    files: tuple[str, ...], harp: str, positions: tuple[str, ...], tuning: str, as_json: bool
 ) -> None:
     """Say whether files are right, and what in a drill is hard to play.
 
@@ -43,21 +43,21 @@ def check_command(
     reedmill check mine.drill
     reedmill check mine.form mine.feel course.toml
     """
-    from pathlib import Path
-
     from reedmill.base.errors import InputError
+    from reedmill.base.kinds import our_kind
+    from reedmill.base.reading import head_of
     from reedmill.formats.data import check_data
     from reedmill.playability import playability
+    from reedmill.theory.positions import Position
 
     named_harp(harp, tuning)  # what is wrong with every file is said once
-    if position:
-        named_position(position)
-    playing = {"harps": (harp,), "tuning": tuning, "position": position}
+    Position.parse_list(*positions or ("2",))
+    playing = {"harps": (harp,), "tuning": tuning, "positions": positions}
     rows: list[dict[str, Any]] = []
     failed = False
     for file in files:
         try:
-            if Path(file).suffix in _OTHERS:
+            if our_kind(head_of(file), file) in _OTHERS:
                 rows.append(_checked(file, quiet=as_json))
                 continue
             scores = scores_of((file,), {**_AS_WRITTEN, **playing})
@@ -92,8 +92,11 @@ def _checked(file: str, *, quiet: bool) -> dict[str, Any]:
     """Read a file that holds no drills, say what is in it, and return its row of data."""
     from pathlib import Path
 
+    from reedmill.base.kinds import our_kind
+    from reedmill.base.reading import head_of
+
     path = Path(file)
-    if path.suffix == ".toml":
+    if our_kind(head_of(path), file) in ("course", "tuning"):
         from reedmill.pack.reading import read_course
 
         course = read_course(path)
@@ -126,14 +129,15 @@ def format_command(files: tuple[str, ...], only_check: bool) -> None:
     from pathlib import Path
 
     from reedmill.base.errors import InputError
-    from reedmill.base.reading import decoded
+    from reedmill.base.kinds import our_kind
+    from reedmill.base.reading import decoded, head_of
     from reedmill.base.rewriting import rewrite
     from reedmill.language.formatter import tidy
     from reedmill.language.parser import pattern_bytes
 
     untidy = 0
     for file in files:
-        if Path(file).suffix in _OTHERS:
+        if our_kind(head_of(file), file) in _OTHERS:
             raise InputError(
                 f"{file}: only drills are tidied. reedmill check {file} says whether it is right."
             )

@@ -42,7 +42,7 @@ def cli() -> None:
 
 
 @cli.command("completion", short_help="Print the completion script of a shell.")
-@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"], case_sensitive=False))
 def completion_command(shell: str) -> None:
     """Print the completion script of a shell.
 

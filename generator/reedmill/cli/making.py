@@ -22,6 +22,8 @@ from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from reedmill.make import Made
     from reedmill.practice import Recording
 
@@ -46,9 +48,12 @@ if TYPE_CHECKING:
 def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **options: Any) -> None:
     """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
+    Several harps and positions: every drill comes on the first harp in each position, then on
+    the next harp.
+
     \b
     reedmill make "Home from every rung" --harp C --drone
-    reedmill make mine.drill --harp "G, low F" --position 3 --tempo 50
+    reedmill make mine.drill --harp "G, low F" --position "2nd, 3rd" --tempo 50
     reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
     reedmill make "Down from the fifth" --over "Twelve bars" --tempo 96 --stems
@@ -59,9 +64,9 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     """
     from pathlib import Path
 
-    from reedmill.make import early_engraver, make
+    from reedmill.make import early_engraver, formats_named, make
 
-    formats = [name.strip() for name in to.split(",") if name.strip()]
+    formats = formats_named([name for name in to.split(",") if name.strip()])
     recording = _recording(options)
     _check_formats(formats, recording)
     look = look_of(options)
@@ -126,7 +131,7 @@ def _recording(options: dict[str, Any]) -> Recording:
     )
 
 
-def _check_formats(formats: list[str], recording: Recording) -> None:
+def _check_formats(formats: Sequence[str], recording: Recording) -> None:
     """Refuse what would make less than was asked for without a word."""
     from reedmill.base.errors import InputError
     from reedmill.practice import Recording

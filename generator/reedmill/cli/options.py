@@ -81,10 +81,8 @@ class Lenient(click.Command):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Give every option that stands alone its meaning, then read as click does."""
-        import re
-
-        patterns = {
-            name: (param.value_pattern, param.alone)
+        maybe = {
+            name: param
             for param in self.params
             if isinstance(param, MaybeValued)
             for name in param.opts
@@ -95,19 +93,60 @@ class Lenient(click.Command):
                 words += args[at:]
                 break
             following = args[at + 1] if at + 1 < len(args) else ""
-            pattern, alone = patterns.get(word, ("", ""))
-            if pattern and not re.fullmatch(pattern, following):
-                word = f"{word}={alone}"
+            if word in maybe and not maybe[word].is_value(following):
+                maybe[word].check_meant(ctx, word, following)
+                word = f"{word}={maybe[word].alone}"
             words.append(word)
         return super().parse_args(ctx, words)
 
 
 class MaybeValued(click.Option):
-    """An option that may stand alone, when it means *alone*; a value looks like *pattern*."""
+    """An option that may stand alone, when it means *alone*; a value looks like *pattern*.
 
-    def __init__(self, *args: Any, alone: str, pattern: str, **settings: Any) -> None:
+    *values* says in words what may follow it, and *told* what it means alone.
+    """
+
+    def __init__(
+        self, *args: Any, alone: str, pattern: str, values: str, told: str = "", **settings: Any
+    ) -> None:
         self.alone, self.value_pattern = alone, pattern
+        self.values, self.told = values, told or alone
         super().__init__(*args, **settings)
+
+    def is_value(self, word: str) -> bool:
+        """Whether *word*, which follows the option, is its value."""
+        import re
+
+        return re.fullmatch(self.value_pattern, word, re.IGNORECASE) is not None
+
+    def check_meant(self, ctx: click.Context, option: str, word: str) -> None:
+        """Refuse a *word* after *option* that is neither its value nor a drill.
+
+        It was meant as a value, and would be looked for in the library.
+        """
+        from reedmill.base.errors import InputError, close_match
+
+        if not word or word.startswith("-") or ctx.resilient_parsing:
+            return
+        takes_drills = any(isinstance(each, click.Argument) for each in ctx.command.params)
+        if takes_drills and _is_drill(word):
+            return
+        values = self.values.replace(" or ", ", ").split(", ")
+        neither = "neither a value of {} nor a drill" if takes_drills else "not a value of {}"
+        raise InputError(
+            f'"{word:.40}" is {neither.format(option)}.{close_match(word[:40], values)} '
+            f"Write {option} {self.values}; alone it means {self.told}."
+            + (" reedmill drills lists the drills." if takes_drills else "")
+        )
+
+
+def _is_drill(word: str) -> bool:
+    import os
+
+    from reedmill.library import SUFFIX, is_title
+
+    there = os.path.isfile(word)  # noqa: PTH113  no error for odd names
+    return there or word.lower().endswith(SUFFIX) or is_title(word)
 
 
 class WholeNumber(click.types.IntParamType):
@@ -176,13 +215,27 @@ def options(*several: Callable[..., Any]) -> Callable[..., Any]:
     return apply
 
 
+def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> str | None:
+    """The one position asked for; several are refused, none of them dropped in silence."""
+    from reedmill.base.errors import InputError
+
+    words = [word for text in values for word in text.split(",")]
+    if len(words) > 1:
+        raise InputError(
+            f'{param.opts[0]} takes one position here, and "{", ".join(words):.60}" names '
+            f"{len(words)}. Give the command once for each."
+        )
+    return words[0] if words else None
+
+
 position_option = click.option(
-    "--position", default="2", show_default=True, metavar="N",
-    help="1 to 12: 1 is straight harp, 2 cross harp.",
+    "--position", multiple=True, callback=only_one, default=("2",), show_default="2", metavar="N",
+    help="1 to 12, or in words: 1 is straight harp, 2 cross harp.",
 )  # fmt: skip
 own_position_option = click.option(
-    "--position", metavar="N",
-    help="1 to 12: 1 is straight harp, 2 cross harp.  [default: 2, or what the drill is for]",
+    "--position", "positions", multiple=True, metavar="N",
+    help="1 to 12, or in words: 1 is straight harp, 2 cross harp. Commas between several.  "
+    "[default: 2, or what the drill is for]",
 )  # fmt: skip
 tuning_option = click.option(
     "--tuning", default="richter", show_default=True, metavar="NAME",
@@ -278,12 +331,14 @@ sounding_options = options(
     click.option(
         "--drone", cls=MaybeValued, alone="root", metavar="[TONES]",
         pattern=r"root|fifth|octave|[\w ]+(\+[\w ]*)+",
+        values="root, root+fifth, root+octave or root+fifth+octave",
         help="Also make a mix of the tones over a drone: root, root+fifth, root+octave or "
         "root+fifth+octave.  [alone: root]",
     ),
     click.option(
         "--click", "clicking", cls=MaybeValued, alone="beats", metavar="[WHERE]",
-        pattern="beats|offbeats", type=click.Choice(["beats", "offbeats"]),
+        pattern="beats|offbeats", values="beats or offbeats",
+        type=click.Choice(["beats", "offbeats"], case_sensitive=False),
         help="Put a click into the mix: beats, or offbeats for those between them too.  "
         "[alone: beats]",
     ),
@@ -297,6 +352,7 @@ sounding_options = options(
     ),
     click.option(
         "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
+        values="2 (or another number of bars)", told="the whole drill",
         help="Play so many bars, then leave as many open for your answer.  "
         "[alone: the whole drill]",
     ),

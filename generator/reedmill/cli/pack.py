@@ -44,7 +44,10 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     help="How many to make at once.  [default: one for each processor]",
 )  # fmt: skip
 @click.option(
-    "--on", "where", type=click.Choice(["dask"]), help="dask: make it on an existing scheduler."
+    "--on",
+    "where",
+    type=click.Choice(["dask"], case_sensitive=False),
+    help="dask: make it on an existing scheduler.",
 )
 @click.option(
     "--scheduler",

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from reedmill.cli.asked import look_of, named_harp, named_position, playings, scores_of
+from reedmill.cli.asked import look_of, named_harp, named_position, named_reeds, playings, scores_of
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
@@ -16,6 +16,7 @@ from reedmill.cli.options import (
     harp_option,
     json_option,
     looking_options,
+    only_one,
     options,
     over_options,
     playing_options,
@@ -65,6 +66,8 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     alone="I7 IV7 V7",
     metavar="[CHORDS]",
     pattern=r"[b#]?[IViv]+[A-Za-z0-9#+-]*([ ,|].*)?",
+    values="I7 or more chords in quotes, such as 'i7 iv7 V7'",
+    told="the three of the blues, I7 IV7 V7",
     help="What each reed is in these chords instead; alone it means 'I7 IV7 V7'.",
 )
 @options(position_option)
@@ -88,6 +91,7 @@ def roles_command(
     """
     from pathlib import Path
 
+    from reedmill.base.choosing import known_word
     from reedmill.base.errors import InputError
     from reedmill.chord_roles import BLUES, parse_chords
     from reedmill.formats.data import chord_roles_data, roles_data
@@ -98,8 +102,8 @@ def roles_command(
     chosen, where = on.reeds_named(reeds), named_position(position)
     played = parse_chords(chords) if chords is not None else BLUES
     look = look_of(options)
-    if to not in (None, "sheet"):
-        raise InputError(f'there is no role chart as "{to}". Write --to sheet.')
+    if to is not None and known_word(to, ("sheet",)) is None:
+        raise InputError(f'there is no role chart as "{to:.40}". Write --to sheet.')
     made = make_role_chart(on, chosen, Path(out), look, played, where) if to else None
     if as_json:
         data = roles_data(on, chosen)
@@ -160,26 +164,75 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
 @click.command("drills", short_help="List and search the library.")
 @click.argument("words", nargs=-1, metavar="[WORD]...")
 @click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")
-@click.option("--hole", type=click.IntRange(1, 10), help="Only drills that use this hole.")
+@click.option(
+    "--hole",
+    type=click.IntRange(1, 10),
+    help="Only drills that practise this hole: its rungs, or the bends of plain music.",
+)
+@click.option(
+    "--rung",
+    "rungs",
+    multiple=True,
+    metavar="TAB",
+    help="Only drills that practise all these reeds.",
+)
+@click.option(
+    "--from",
+    "come_from",
+    multiple=True,
+    metavar="TAB",
+    help="Only drills that come to a rung from this reed.",
+)
 @click.option("--topic", metavar="FOLDER", help="Only drills of this folder of the library.")
-@click.option("--position", "number", metavar="N", help="Only drills meant for this position.")
+@click.option(
+    "--position",
+    "number",
+    multiple=True,
+    callback=only_one,
+    metavar="N",
+    help="Only drills meant for this position.",
+)
 @click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
+@click.option("--topics", is_flag=True, help="List the topics instead, with how many drills.")
+@click.option(
+    "--techniques", is_flag=True, help="List the techniques instead, with how many drills."
+)
 @click.option("--tab", "with_tab", is_flag=True, help="Show each drill's tab on a C harp.")
 @json_option
 def drills_command(
-    words: tuple[str, ...], number: str | None, with_tab: bool, as_json: bool, **wanted: Any
-) -> None:
+    words: tuple[str, ...], number: str | None, rungs: tuple[str, ...], come_from: tuple[str, ...],
+    topics: bool, techniques: bool, with_tab: bool, as_json: bool, **wanted: Any,
+) -> None:  # fmt: skip
     """List the library; WORDs search titles, purposes and techniques.
 
     \b
     reedmill drills
-    reedmill drills slide --level 2 --hole 3 --tab
+    reedmill drills slides --level 2 --hole 3 --tab
+    reedmill drills --rung "-3'''" --from -2
+    reedmill drills --techniques
+
+    What a drill practises are its rungs; in music without rungs it is the bends, and where
+    there are none, the notes it plays most often.
     """
-    from reedmill.library import Wanted, drills_data, search
-    from reedmill.picture import shelf_card
+    from reedmill.library import Wanted, drills_data, search, techniques_data, topics_data
+    from reedmill.picture import counts_table, shelf_card
 
     position = named_position(number).number if number else None
-    found = search(Wanted(words, position=position, **wanted))
+    trained = Wanted(
+        words, position=position, rungs=named_reeds(rungs), come_from=named_reeds(come_from),
+        **wanted,
+    )  # fmt: skip
+    found = search(trained)
+    if topics or techniques:
+        data = (topics_data(found) if topics else {}) | (
+            techniques_data(found) if techniques else {}
+        )
+        if as_json:
+            say_json(data)
+            return
+        for rows in data.values():
+            say_block(counts_table(rows))
+        return
     if as_json:
         say_json(drills_data(found))
         return

@@ -20,6 +20,7 @@ from fractions import Fraction
 from itertools import islice, pairwise, takewhile
 
 from reedmill.arrangement import Arrangement
+from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
 from reedmill.expand.breath import with_breaths
@@ -39,17 +40,24 @@ def choruses_for(score: Score, bars_a_chorus: int, meter: Meter) -> int:
     return -(-bars // bars_a_chorus)
 
 
+def way_named(way: str) -> str:
+    """The one of ``WAYS`` that *way* is, in any case; ``InputError`` for none of them."""
+    found = known_word(way, WAYS)
+    if found is None:
+        raise InputError(
+            f'there is no way "{way:.40}" to lay a drill over a form.{close_match(way, WAYS)} '
+            f"Write one of: {', '.join(WAYS)}."
+        )
+    return found
+
+
 def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
     """*score* over what *band* plays, with its meter, feel and tempo, as long as the form.
 
     *way* is one of ``WAYS``.  ``InputError`` for another way, a pick-up, or a meter that
     does not go with the band's.
     """
-    if way not in WAYS:
-        raise InputError(
-            f'there is no way "{way:.40}" to lay a drill over a form.{close_match(way, WAYS)} '
-            f"Write one of: {', '.join(WAYS)}."
-        )
+    way = way_named(way)
     if score.pickup:
         raise InputError(
             f'"{score.title}" begins with a pick-up, and a form with its first beat. '

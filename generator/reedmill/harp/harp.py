@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
 from reedmill.harp import names
+from reedmill.harp.habits import told_in_our_tab
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
 from reedmill.harp.reeds import (
@@ -107,10 +108,10 @@ class Harp:
             try:
                 reed = Reed.parse(word)
             except ValueError:
-                raise InputError(
-                    f'"{word:.40}" is not a reed. Write -3 for draw 3, 3 for blow 3, '
-                    "a tick ' for each semitone of bend."
-                ) from None
+                ours = told_in_our_tab(word) or (
+                    "Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend."
+                )
+                raise InputError(f'"{word:.40}" is not a reed. {ours}') from None
             refusal = self.refusal(reed)
             if refusal is not None:
                 fact, remedy = refusal

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.base.errors import InputError, PatternError, close_match
+from reedmill.base.choosing import chosen_word
+from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import printable
 
 HOLES = range(1, 11)
@@ -78,21 +80,18 @@ def layout_named(name: str) -> Layout:
 
     Raises ``InputError`` for an unknown name or a file that is no layout.
     """
-    if name in LAYOUTS:
-        return LAYOUTS[name]
-    if name.endswith(".toml"):
+    if name.lower().endswith(".toml") or os.path.isfile(name):  # noqa: PTH113  odd names
         return _read_layout(Path(name))
-    raise InputError(
-        f'there is no tuning "{name}".{close_match(name, LAYOUTS)} '
-        f"Choose from: {', '.join(LAYOUTS)}, or give a .toml file with your own."
-    )
+    beyond = ", or give a .toml file with your own"
+    return LAYOUTS[chosen_word("tuning", name, LAYOUTS, beyond)]
 
 
 def _read_layout(path: Path) -> Layout:
+    from reedmill.base.kinds import TUNING
     from reedmill.base.reading import read_text
     from reedmill.base.toml_text import toml_table
 
-    text = read_text(path, _MOST_BYTES, "A tuning is two rows of ten numbers.")
+    text = read_text(path, _MOST_BYTES, "A tuning is two rows of ten numbers.", (TUNING,))
     try:
         table = toml_table(text.replace("\r\n", "\n"), str(path))
     except PatternError as error:

@@ -7,10 +7,11 @@ from typing import Any
 
 from lark import Token
 
-from reedmill.base.errors import close_match
+from reedmill.base.errors import InputError, close_match
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
 from reedmill.language.mistakes import mistake
-from reedmill.language.music_builder import READING, MusicBuilder
+from reedmill.language.music_builder import READING, REEDS, MusicBuilder
+from reedmill.language.printed import BELOW, PrintedSign, as_music
 from reedmill.language.words import (
     DIRECTIONS,
     LEVELS,
@@ -25,6 +26,7 @@ from reedmill.language.words import (
     TEMPI,
 )
 from reedmill.score import Embouchure, Feel, Hold, Meter
+from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
 
 _HOLDS = {"lips": Hold.LIPS, "left": Hold.TONGUE_LEFT, "right": Hold.TONGUE_RIGHT}
 _SYNONYMS = {"swing": "shuffle", "swung": "shuffle", "even": "straight"}
@@ -71,6 +73,9 @@ class Builder(MusicBuilder):
                     where = "section" if sections else "drill"
                     raise mistake("second-line", self._span(word), where=where, word=word)
                 into[field] = into[field] + value if field in into else value
+        for each in (own, *sections):
+            if "play" in each:
+                each["play"] = as_music(each["play"])
         return own, tuple(Section(**each) for each in sections)
 
     # --- lines with one value --------------------------------------------------------
@@ -91,10 +96,20 @@ class Builder(MusicBuilder):
         return parts[0], {"level": self._number(parts, LEVELS)}
 
     def positions(self, parts: list[Token]) -> Line:
-        numbers = [
-            self._number([parts[0], part], range(1, 13)) for part in parts[1:] if part != ","
-        ]
+        said = [part for part in parts[1:] if part != ","]
+        places = [part for part in said if part.lower() not in SAID_AFTER] or said
+        numbers = [self._position(parts[0], part) for part in places]
         return parts[0], {"positions": tuple(dict.fromkeys(numbers))}
+
+    def _position(self, word: Token, token: Token) -> int:
+        """The position *token* names, in the words of the command line."""
+        if token.isdigit():
+            return self._number([word, token], range(1, 13))
+        try:
+            return Position.parse(token).number
+        except InputError:
+            hint = close_match(token[:MAX_TITLE], POSITION_WORDS)
+            raise mistake("no-such-position", self._span(token), word=token, hint=hint) from None
 
     def tempo(self, parts: list[Token]) -> Line:
         found = {"tempo_bpm": self._number(parts[:2], TEMPI)}
@@ -171,7 +186,7 @@ class Builder(MusicBuilder):
 
     def anchor(self, parts: list[Token]) -> Line:
         span = self._span(parts[1])
-        if parts[1].type == "REED":
+        if parts[1].type in REEDS:
             return parts[0], {"anchor": Anchor(span, self._reed(parts[1]))}
         if parts[1] != "root":
             hint = close_match(parts[1], ["root"])
@@ -221,7 +236,10 @@ class Builder(MusicBuilder):
 
 
 def _music_line(_builder: Builder, parts: list[Any]) -> Line:
-    return parts[0], {str(parts[0]): tuple(parts[1:])}
+    word, items = parts[0], tuple(parts[1:])
+    if word == "play" and items[0].span.line > (word.line or 1):
+        items = (PrintedSign(items[0].span, BELOW), *items)
+    return word, {str(word): items}
 
 
 # The lines that hold music are read alike; and "from" is a word of Python's, so its rule

@@ -17,10 +17,12 @@ from lark import Token
 from reedmill.base.errors import PatternError
 from reedmill.language.music_builder import TYPOGRAPHY, read_reed, unescaped
 from reedmill.language.parser import tokens, written
+from reedmill.theory.positions import SAID_AFTER
 
 _INDENT = "  "
 _NO_SPACE_BEFORE = frozenset({"ACCENT", "LENGTH", "TIMES", "RPAR", "COMMA"})
 _NO_SPACE_AFTER = frozenset({"LPAR", "TILDE"})
+_IN_LISTS = ("NAME", "NUMBER", "ORDINAL")
 _LISTS = frozenset({"ORDER", "POSITIONS"})  # lines whose items have commas between
 
 Piece = tuple[str, str]
@@ -54,6 +56,7 @@ class _Row:
     words: tuple[Token, ...]
     comment: str  # with its sign, or empty
     indented: bool
+    goes_on: bool = False  # its word, the first of them, stands further up
 
     @property
     def blank(self) -> bool:
@@ -68,7 +71,7 @@ class _Row:
         if not self.words:
             return _INDENT + self.comment if self.comment else ""
         rest = _spaced(_with_commas([(word.type, _spelled(word)) for word in self.words]))
-        first = str(self.words[0])
+        first = "" if self.goes_on else str(self.words[0])
         line = f"{first} {rest}" if self.starts_drill else f"{_INDENT}{first:{column}}{rest}"
         return line.rstrip(" ") + (f"  {self.comment}" if self.comment else "")
 
@@ -96,17 +99,21 @@ def _rows(text: str) -> Iterator[_Row]:
     whole = text + "\n"
     line: list[Token] = []
     end = 0  # of the token before
-    was_blank = False
+    was_blank = goes_on = False
     for token in tokens(text):
         if token.type != "_NL":
+            if line and (token.line or 0) > (line[-1].line or 0):
+                comment = whole[end : token.start_pos].partition("\n")[0]
+                yield _Row(tuple(line), comment.strip(" \t\r"), True, goes_on)
+                line, goes_on = line[:1], True
             line.append(token)
         else:
             gap = whole[end : token.start_pos]  # holds only spaces and a comment
-            row = _Row(tuple(line), gap.strip(" \t"), gap[:1] in (" ", "\t"))
+            row = _Row(tuple(line), gap.strip(" \t"), gap[:1] in (" ", "\t"), goes_on)
             if not (row.blank and was_blank):
                 yield row
             was_blank = row.blank
-            line = []
+            line, goes_on = [], False
         end = token.end_pos or 0
 
 
@@ -175,7 +182,8 @@ def _with_commas(pieces: list[Piece]) -> Iterator[Piece]:
     """The *pieces* of a line, commas added where they may be left out."""
     line, before = pieces[0][0], ""
     for kind, spelling in pieces:
-        in_list = line in _LISTS and before in ("NAME", "NUMBER") and kind == before
+        in_list = line in _LISTS and before in _IN_LISTS and kind in _IN_LISTS
+        in_list = in_list and spelling.lower() not in SAID_AFTER
         if in_list or (line == "EMBOUCHURE" and kind == "RUNGS" and before != "COMMA"):
             yield "COMMA", ","
         yield kind, spelling

@@ -57,6 +57,8 @@ def textmate() -> Rule:
         "patterns": [
             _match("comment", signs()["COMMENT"]),
             *map(_line, LINES),
+            *_signs(),  # music that goes on below the line of its word
+            _match("reed", signs()["REED"]),
             _match("unknown", r"\S+"),
         ],
     }
@@ -95,14 +97,21 @@ def _note(word: str) -> Rule:
     return _match("number", f"{signs()['FRACTION']}|{signs()['NUMBER']}")
 
 
-def _music() -> list[Rule]:
-    """The words and signs of music but for reeds and degrees."""
+def _signs() -> list[Rule]:
+    """The signs of music but for reeds and degrees."""
     found = signs()
     return [
         _match("repeat", f"{found['TIMES']}|{found['ORDINAL']}"),
         _match("length", found["LENGTH"]),
-        _match("sign", r"[~!|]"),
+        _match("sign", r"[~!|._]|\s,\s"),
         _match("bracket", r"[()]"),
+    ]
+
+
+def _music() -> list[Rule]:
+    """The words and signs of music but for reeds and degrees."""
+    return [
+        *_signs(),
         *_words("role", ROLES),
         *_words("rest", [REST]),
         *_words("joining", [TRIPLET]),

@@ -11,14 +11,13 @@ import re
 from lark.exceptions import UnexpectedInput
 
 from reedmill.base.errors import PatternError, nearest
+from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import LINES, MUSIC_LINES
 
 Reason = tuple[str, int, dict[str, object]]
 """The key of a mistake, the column it is at, and what its templates are filled with."""
-
-_CURLY = "\u201c\u201d\u201e\u00ab\u00bb"
 
 
 def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
@@ -27,10 +26,29 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     number = min(max(error.line, 1), len(lines))
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
+    named = _section_name(lines, number)
+    if named:
+        below, column, name = named
+        span = Span(file, below, column, len(name) + 1)
+        return mistake("section-of-printed-tab", span, name=name)
     word, start = _word_at(line, at)
-    key, at, values = _reason(line, word, start, at)
+    key, at, values = _reason(line, word, start, at, _goes_on(lines[:number]))
     width = len(word) if at == start else 1
     return mistake(key, Span(file, number, at, max(1, width)), **values)
+
+
+# A line of printed tab that begins with the name of its section.
+_NAMED = re.compile(r"""\s*([^\s"|#:][^"|#:]*):[ \t]+[-+~(\d.][^|]*\|.*$""")
+
+
+def _section_name(lines: list[str], number: int) -> tuple[int, int, str] | None:
+    """Line, column and name of a section of printed tab, in line *number* or just below play."""
+    below = number + 1 if re.fullmatch(r"\s*play\s*", lines[number - 1]) else number
+    line = lines[min(below, len(lines)) - 1]
+    named = _NAMED.match(line)
+    if named is None or named[1].split()[0] in LINES:
+        return None
+    return below, named.start(1) + 1, named[1]
 
 
 def _word_at(line: str, column: int) -> tuple[str, int]:
@@ -41,13 +59,27 @@ def _word_at(line: str, column: int) -> tuple[str, int]:
     return "", column
 
 
-def _reason(line: str, word: str, start: int, at: int) -> Reason:
-    """What is the trouble at column *at*: the first fitting case of the list."""
+def _goes_on(lines: list[str]) -> str:
+    """The word whose music the last of *lines* goes on with; empty where it has its own."""
+    if re.match(r"\s*[A-Za-z]", lines[-1]):
+        return ""
+    for line in reversed(lines[:-1]):
+        first = re.match(r"\s*([A-Za-z]+)", line)
+        if first:
+            return first[1] if first[1] in MUSIC_LINES else ""
+    return ""
+
+
+def _reason(line: str, word: str, start: int, at: int, above: str) -> Reason:
+    """What is the trouble at column *at*: the first fitting case of the list.
+
+    *above* is the word whose music goes on here, if it does.
+    """
     first = re.match(r"\s*([A-Za-z]+)", line)
-    keyword = first[1] if first else ""
-    curly = next((c for c in line if c in _CURLY), "")
-    if curly:
-        return "curly-quote", line.index(curly) + 1, {"quote": curly}
+    keyword = first[1] if first else above
+    column = curly_quote(line)
+    if column:
+        return "curly-quote", column, {"quote": line[column - 1]}
     if line[at - 1 : at] == '"' and _unclosed(line[at - 1 :]):
         return "unclosed-quote", at, {}
     if keyword not in LINES:

@@ -205,6 +205,14 @@ CHAPTERS = {
             ("900", "90"),
         ),
         Mistake(
+            "no-such-position",
+            "a position nobody plays in",
+            'there is no position "{word:.40}".{hint}',
+            "Write numbers from 1 to 12, or words for them: positions 1st, cross, 3",
+            _play("-2").replace("  play", "  positions corss\n  play"),
+            ("corss", "cross"),
+        ),
+        Mistake(
             "tempo-backwards",
             "a tempo range that starts at its fast end",
             "tempo {slow} to {fast} goes backwards",
@@ -283,6 +291,24 @@ CHAPTERS = {
             ("rnug", "rung"),
         ),
         Mistake(
+            "tab-of-another-kind",
+            "tab in another way of writing",
+            '"{word:.20}" is another way of writing tab',
+            "{ours}\n  A hole alone is a blow, - before it a draw, each ' after it bends a "
+            "semitone and ^ is an overbend.",
+            _play("-3bb"),
+            ("-3bb", "-3''"),
+        ),
+        Mistake(
+            "hole-in-brackets",
+            "a hole alone in brackets",
+            "brackets do not say draw or blow here",
+            "Write -{hole} for draw {hole}, {hole} for blow {hole}. Brackets hold what is "
+            "repeated: (-2 -3)x4",
+            _play("4 (4)"),
+            ("(4)", "-4"),
+        ),
+        Mistake(
             "breath-in-words",
             "draw or blow written out",
             '"{word}" is said with a sign here: -3 is draw 3, 3 is blow 3',
@@ -314,6 +340,23 @@ CHAPTERS = {
             "Put spaces between them: play -2 -3' -2:2",
             _play("-2, -3"),
             (",", ""),
+        ),
+        Mistake(
+            "section-of-printed-tab",
+            "the name of a section in printed tab",
+            '"{name:.40}" names a section of printed tab, and music has no names in it',
+            'Leave the name out, or give the section a line: section "{name:.40}" and play below '
+            "it.",
+            'drill "Home"\n  play\n    Low: -2 -3 |\n',
+            ("Low: ", ""),
+        ),
+        Mistake(
+            "nothing-to-hold",
+            "a note that goes on before there is one",
+            "there is no note before this _ to go on with",
+            "In tab as it is printed _ holds the note before it. Write . for a rest.",
+            _play("_ -2"),
+            ("_", "."),
         ),
         Mistake(
             "slide-between-reeds",
@@ -419,7 +462,8 @@ CHAPTERS = {
             "bar-does-not-add-up",
             "a bar that does not add up",
             "this bar has {beats}, but {meter} has {full}",
-            "Lengthen or shorten a note before this |, or move the sign.",
+            "Lengthen or shorten a note before this |, or move the sign. Printed tab has no "
+            "lengths to count: put it below the word play, on lines of its own.",
             _play("-2 -2 -2 | -2"),
             ("-2 |", "-2:2 |"),
         ),

@@ -10,12 +10,14 @@ from typing import Any
 
 from lark import Token, Transformer
 
-from reedmill.base.errors import close_match
+from reedmill.base.errors import PatternError, close_match
 from reedmill.base.source import Span
 from reedmill.base.text import MOST_DIGITS, printable, whole
 from reedmill.harp import HOLES, Breath, Reed
+from reedmill.harp.habits import in_our_tab, told_in_our_tab
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import mistake
+from reedmill.language.printed import BREATHE, HELD, PrintedSign
 from reedmill.language.words import (
     LENGTH_PARTS,
     MAX_LENGTH_BEATS,
@@ -35,6 +37,8 @@ TYPOGRAPHY = str.maketrans(
     }
 )  # fmt: skip
 # Habits from elsewhere that are easily read and should be answered, not refused in passing.
+REEDS = ("REED", "OTHER_TAB")
+"""The tokens that stand for a reed; one of the second kind is answered with our spelling."""
 _DRAW_OR_BLOW = ("draw", "blow", "d", "D")
 _NOTE_NAME = re.compile(r"[A-G](b|is|es|sharp|flat)?")
 _RESTS = ("rest", "pause", "R")
@@ -90,7 +94,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             length=self._beats(length, length[1:]) if length else None,
             accent="ACCENT" in marks,
         )
-        if head.type == "REED":
+        if head.type in REEDS:
             return replace(event, reed=self._reed(head))
         if head.type == "DEGREE":
             return replace(event, sung=self._degree(head))
@@ -131,6 +135,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def group(self, parts: list[object]) -> Group:
         """``( items )`` with a repeat sign or endings behind it."""
         opening, items, behind = _bracketed(parts)
+        if not behind:
+            self._check_bracketed(items)
         if behind and isinstance(behind[0], Token):
             return self._group(items, self._span(opening), behind[0])
         endings: list[tuple[Item, ...]] = []
@@ -143,6 +149,14 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         if not endings:
             return self._group(items, self._span(opening), None)
         return self._grown(Group(self._span(opening), items, len(endings), 0, 0, tuple(endings)))
+
+    def _check_bracketed(self, items: tuple[Item, ...]) -> None:
+        """Refuse a hole alone in brackets, which is a draw to some and a blow to others."""
+        match items:
+            case (Event(reed=Reed(bend=0, over=False) as reed, length=None, accent=False),):
+                # its sign was written where its text is longer than its number
+                if reed.breath is Breath.BLOW and items[0].span.width == len(str(reed.hole)):
+                    raise mistake("hole-in-brackets", items[0].span, hole=reed.hole)
 
     def volta(self, parts: list[object]) -> Volta:
         ordinal, *bracketed = parts
@@ -177,6 +191,17 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def bar(self, parts: list[Token]) -> BarCheck:
         return BarCheck(self._span(parts[0]))
 
+    # --- signs of printed tab -----------------------------------------------------------
+
+    def SILENT(self, token: Token) -> Event:  # noqa: N802  a token of that name
+        return Event(self._span(token))
+
+    def HELD(self, token: Token) -> PrintedSign:  # noqa: N802
+        return PrintedSign(self._span(token), HELD)
+
+    def BREATHE(self, token: Token) -> PrintedSign:  # noqa: N802
+        return PrintedSign(self._span(token), BREATHE)
+
     # --- values ---------------------------------------------------------------------
 
     def _span(self, token: Token) -> Span:
@@ -200,11 +225,21 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return number
 
     def _reed(self, token: Token) -> Reed:
+        if token.type == "OTHER_TAB":
+            raise self._other_tab(token)
         self._whole(token, token.translate(TYPOGRAPHY).strip(_NOT_DIGITS))
         reed = read_reed(token)
         if reed.hole not in HOLES:
             raise mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
+
+    def _other_tab(self, token: Token) -> PatternError:
+        """The answer to a reed that is written in another way."""
+        hole = in_our_tab(token)[0].hole
+        if hole not in HOLES:
+            return mistake("no-such-hole", self._span(token), hole=hole)
+        ours = told_in_our_tab(token)
+        return mistake("tab-of-another-kind", self._span(token), word=token, ours=ours)
 
     def _whole(self, token: Token, digits: str) -> int:
         """The number of *digits*, a part of *token*."""

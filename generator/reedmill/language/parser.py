@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
@@ -11,6 +12,7 @@ from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
 from reedmill.base.errors import PatternError
+from reedmill.base.kinds import DRILL
 from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
 from reedmill.language.builder import READING, Builder
@@ -50,14 +52,17 @@ def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]
     return parse(read_pattern(path), str(path), library)
 
 
-def read_pattern(path: Path) -> str:
-    """The text of a pattern file; ``InputError`` when it is too large or cannot be read."""
-    return decoded(pattern_bytes(path), str(path))
+def read_pattern(path: Path, kinds: Sequence[str] = (DRILL,)) -> str:
+    """The text of a pattern file; errors as ``pattern_bytes``, and for what is not UTF-8."""
+    return decoded(pattern_bytes(path, kinds), str(path))
 
 
-def pattern_bytes(path: Path) -> bytes:
-    """What is in a pattern file; ``InputError`` when it is too large or cannot be read."""
-    return read_bytes(path, MAX_FILE_BYTES)
+def pattern_bytes(path: Path, kinds: Sequence[str] = (DRILL,)) -> bytes:
+    """What is in a pattern file, one of *kinds*.
+
+    ``InputError`` when it is too large, cannot be read, or is plainly something else.
+    """
+    return read_bytes(path, MAX_FILE_BYTES, kinds=kinds)
 
 
 def written(text: str, name: str) -> list[Drill]:

@@ -9,7 +9,7 @@ from typing import TypeVar
 from reedmill.accompany import laid
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.parser import Written, parse_band
+from reedmill.band.parser import BAND_KINDS, Written, parse_band
 from reedmill.band.shelf import (
     SUFFIXES,
     WHAT,
@@ -58,7 +58,7 @@ class Bandstand:
     def _filed(self, name: str) -> tuple[Written, ...]:
         if name not in self._files:
             [suffix] = [each for each in SUFFIXES if name.endswith(each)]
-            text = read_pattern(beside(self._folder, name, suffix))
+            text = read_pattern(beside(self._folder, name, suffix), BAND_KINDS)
             self._files[name] = parse_band(text, str(self._folder / name))
         return self._files[name]
 

@@ -9,7 +9,8 @@ from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
-from reedmill.base.reading import bounded, decoded, open_plain, unreadable
+from reedmill.base.kinds import HEAD_BYTES, other_kind
+from reedmill.base.reading import bounded, decoded, head_of, open_plain, unreadable
 from reedmill.base.text import printable
 from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout, Reed, layout_named
@@ -206,6 +207,9 @@ class _Builder:
                 raw = bounded(file, MAX_TEXT * _MOST_BYTES)
         except OSError as error:
             raise unreadable(name, error) from None
+        other = other_kind((raw or head_of(path))[:HEAD_BYTES])
+        if other:
+            raise InputError(f'"{name}" is {other.name}, not plain text. {other.instead}')
         text = decoded(raw or b"", str(self.folder / name))
         if raw is None or len(text) > MAX_TEXT:
             raise InputError(

@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.kinds import COURSE, check_kind
 from reedmill.base.text import slug
 from reedmill.base.toml_text import toml_table
 from reedmill.pack.course_text import file_text
@@ -56,6 +57,7 @@ def find_course(wanted: str) -> Path:
     for each in shipped_courses():
         if slug(wanted) in (slug(each.title), each.path.stem):
             return each.path
+    check_kind(b"", wanted, COURSE)  # its ending tells
     titles = [each.title for each in shipped_courses()]
     raise InputError(
         f'there is no course "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '

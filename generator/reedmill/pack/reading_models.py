@@ -22,7 +22,8 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from reedmill.base.errors import InputError, close_match
+from reedmill.base.choosing import chosen_word, known_word
+from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
@@ -55,6 +56,7 @@ from reedmill.practice import (
 )
 from reedmill.score import Embouchure
 from reedmill.theory.intonation import INTONATIONS
+from reedmill.theory.positions import Position
 
 T = TypeVar("T")
 TOLD = "told"  # the type of an error that says itself what is wrong
@@ -67,17 +69,21 @@ def told(message: str) -> PydanticCustomError:
     return PydanticCustomError(TOLD, "told", {"fact": fact, "remedy": remedy})
 
 
-def _checked(check: Callable[[str], object]) -> AfterValidator:
-    """Keeps the text as it is, when *check* accepts it."""
+def _read(read: Callable[[str], str]) -> AfterValidator:
+    """What *read* makes of the text, whose own refusal is told."""
 
     def validate(text: str) -> str:
         try:
-            check(text)
+            return read(text)
         except InputError as error:
             raise told(str(error)) from None
-        return text
 
     return AfterValidator(validate)
+
+
+def _checked(check: Callable[[str], object]) -> AfterValidator:
+    """Keeps the text as it is, when *check* accepts it."""
+    return _read(lambda text: (check(text), text)[1])
 
 
 def _parsed(parse: Callable[[str], object]) -> PlainValidator:
@@ -95,14 +101,8 @@ def _parsed(parse: Callable[[str], object]) -> PlainValidator:
 
 
 def _one_of(what: str, known: Sequence[str]) -> AfterValidator:
-    def check(text: str) -> None:
-        if text not in known:
-            raise InputError(
-                f'there is no {what} "{text}".{close_match(text, known)} '
-                f"Choose from: {', '.join(known)}."
-            )
-
-    return _checked(check)
+    """The one of *known* that a text is, in any case."""
+    return _read(lambda text: chosen_word(what, text, known))
 
 
 def _listed(value: object) -> object:
@@ -111,16 +111,39 @@ def _listed(value: object) -> object:
 
 
 def _taken_back(value: object) -> object:
-    return None if value == NONE else value
+    return None if _is(NONE, value) else value
 
 
-def _harp_word(text: str) -> None:
-    if text not in ("rotate", _ALL):
+def _is(word: str, value: object) -> bool:
+    return isinstance(value, str) and value.strip().casefold() == word
+
+
+def _harp_word(text: str) -> str:
+    """``rotate`` or ``all`` in any case, else a harp's name as it was written."""
+    special = known_word(text, ("rotate", _ALL))
+    if special is None:
         Harp.parse(text)
+    return special or text
+
+
+def _position_number(value: object) -> object:
+    """A position in words becomes its number, as on the command line."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return Position.parse(value).number
+    except InputError as error:
+        raise told(str(error)) from None
+
+
+def _position_words(value: object) -> object:
+    """A text of several with commas between, or one value, as a list."""
+    return value.split(",") if isinstance(value, str) else _listed(value)
 
 
 OrNone = BeforeValidator(_taken_back)
 OneOrMore = BeforeValidator(_listed)
+Positions = BeforeValidator(_position_words)
 
 Short = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_TITLE)]
 Title = Annotated[
@@ -133,12 +156,12 @@ Line = Annotated[
 ]
 FileName = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_PATH)]
 HarpName = Annotated[Short, _checked(Harp.parse)]
-HarpWord = Annotated[Short, _checked(_harp_word)]
+HarpWord = Annotated[Short, _read(_harp_word)]
 Register = Annotated[Short, _one_of("register", REGISTERS)]
 Plan = Annotated[Embouchure, _parsed(parse_plan)]
 Tempo = Annotated[int, Field(ge=TEMPI_BPM[0], le=TEMPI_BPM[-1])]
 Bars = Annotated[int, Field(ge=0, le=MOST_BARS)]
-PositionNumber = Annotated[int, Field(ge=1, le=12)]
+PositionNumber = Annotated[int, Field(ge=1, le=12), BeforeValidator(_position_number)]
 
 Harps = Annotated[list[HarpWord], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
 Registers = Annotated[list[Register], OneOrMore, Field(min_length=1, max_length=12)]
@@ -166,7 +189,7 @@ class Practice(Strict):
     rotation: Annotated[Registers | None, OrNone] = None
     turn: Annotated[Annotated[Short, _one_of("turn", TURNS)] | None, OrNone] = None
     positions: Annotated[
-        Annotated[list[PositionNumber], OneOrMore, Field(min_length=1, max_length=12)] | None,
+        Annotated[list[PositionNumber], Positions, Field(min_length=1, max_length=12)] | None,
         OrNone,
     ] = None
     tempo: Annotated[Tempo | None, OrNone] = None
@@ -189,7 +212,7 @@ class Practice(Strict):
     count_in: Annotated[Bars | None, OrNone] = None
     repeat: Annotated[Annotated[int, Field(ge=1, le=MOST_REPEATS)] | None, OrNone] = None
     echo: Annotated[
-        Annotated[Bars, BeforeValidator(lambda value: 0 if value == _ALL else value)] | None,
+        Annotated[Bars, BeforeValidator(lambda value: 0 if _is(_ALL, value) else value)] | None,
         OrNone,
     ] = None
     fade_out: Annotated[bool | None, OrNone] = None

@@ -43,7 +43,7 @@ PRACTICE = (
     ),
     Key("rotation", "registers in the order they come", 'rotation = ["high", "middle", "low"]'),
     Key("turn", '"exercise" or "lesson": what moves the rotation on', 'turn = "lesson"'),
-    Key("positions", "positions from 1 to 12", "positions = [2, 3]"),
+    Key("positions", "positions from 1 to 12, as numbers or in words", "positions = [2, 3]"),
     Key("tempo", "whole beats a minute, 20 to 300", "tempo = 60"),
     Key(
         "embouchure",

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reedmill.base.errors import InputError, close_match
+from reedmill.base.choosing import chosen_word
 
 MARGIN_MM = 16
 _INDENT = 6.3  # of the music, for the names of its rows, in staff spaces
@@ -85,10 +85,6 @@ class Look:
 
 def look_named(paper: str, show: str = "both", *, large: bool, black: bool) -> Look:
     """The look with these choices; ``InputError`` for a paper or show that is none."""
-    for what, name, known in (("paper", paper, tuple(_PAPERS_MM)), ("show", show, _SHOWS)):
-        if name not in known:
-            raise InputError(
-                f'there is no {what} "{name}".{close_match(name, known)} '
-                f"Choose from: {', '.join(known)}."
-            )
-    return Look(paper, large, black, show)
+    return Look(
+        chosen_word("paper", paper, _PAPERS_MM), large, black, chosen_word("show", show, _SHOWS)
+    )

@@ -19,6 +19,7 @@ from typing import BinaryIO
 import numpy as np
 
 from reedmill.base.errors import InputError, reason_of
+from reedmill.base.kinds import HEAD_BYTES, told_kind
 from reedmill.base.reading import open_plain
 from reedmill.base.text import printable, whole
 from reedmill.sound.soundfont_tables import MOST_RECORDS, RECORDS, Tables, broken_pointer, too_much
@@ -215,14 +216,18 @@ def _lists(reader: _Reader) -> dict[bytes, list[Chunk]]:
     return lists
 
 
+def _head(reader: _Reader, there: int) -> bytes:
+    return reader.bytes_at(0, min(there, HEAD_BYTES))
+
+
 def _end(reader: _Reader) -> int:
     """Where the font ends, by its own account; all of it is there, and it is not too large."""
     there = reader.path.stat().st_size
     head = reader.bytes_at(0, 12) if there >= 12 else b""
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         raise InputError(
-            f"{reader.path} is not a SoundFont. Files of that kind end in .sf2 or .sf3; "
-            "a packed one must be unpacked first."
+            f"{reader.path} {told_kind(_head(reader, there), 'a SoundFont')}. Files of that kind "
+            "end in .sf2 or .sf3; a packed one must be unpacked first."
         )
     end = 8 + int(struct.unpack("<I", head[4:8])[0])
     if end > there:

@@ -7,13 +7,15 @@ import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reedmill.base.errors import InputError, close_match
+from reedmill.base.choosing import chosen_word
+from reedmill.base.errors import InputError
 from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import equal_hz
 
 MOST_OFFSET_CENTS = 50.0
 """Half a semitone: beyond it lies the next note."""
 
+_SIGNS = str.maketrans({"\N{MUSIC FLAT SIGN}": "b", "\N{MUSIC SHARP SIGN}": "#"})
 _OFFSET = re.compile(r"([b#]?)([1-7])\s*=\s*([+-]?\d{1,3}(?:\.\d{1,3})?)", re.ASCII)
 
 
@@ -76,7 +78,7 @@ def _offsets(text: str) -> dict[Degree, float]:
     """The degrees and cents of ``b3=-12, b7=-31``, in that order."""
     found: dict[Degree, float] = {}
     for word in (part.strip() for part in text.split(",")):
-        match = _OFFSET.fullmatch(word)
+        match = _OFFSET.fullmatch(word.lower().translate(_SIGNS))
         if match is None:
             raise InputError(
                 f'"{word:.40}" moves no degree. Write a degree from 1 to 7, an equals sign and '
@@ -126,10 +128,4 @@ INTONATIONS = {each.name: each for each in (EQUAL, JUST_5, JUST_7)}
 
 def intonation_named(name: str) -> Intonation:
     """The intonation called *name*; ``InputError`` with the list when there is none."""
-    try:
-        return INTONATIONS[name]
-    except KeyError:
-        raise InputError(
-            f'there is no intonation "{name}".{close_match(name, INTONATIONS)} '
-            f"Choose from: {', '.join(INTONATIONS)}."
-        ) from None
+    return INTONATIONS[chosen_word("intonation", name, INTONATIONS)]

@@ -11,7 +11,17 @@ from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.pitch import LETTERS, STEPS, Pitch, tonic_on_fifths
 
 _NICKNAMES = {1: "straight harp", 2: "cross harp"}
-_WORDS = {"straight": 1, "cross": 2, "first": 1, "second": 2, "third": 3, "fourth": 4, "fifth": 5}
+_IN_WORDS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+    "eleventh", "twelfth",
+)  # fmt: skip
+_WORDS = {"straight": 1, "cross": 2} | {
+    word: number for number, word in enumerate(_IN_WORDS, start=1)
+}
+POSITION_WORDS = tuple(_WORDS)
+"""The words for positions; ``2`` and ``2nd`` are read besides."""
+SAID_AFTER = ("harp", "position", "positions", "pos")
+"""What may be said after a position and adds nothing."""
 
 MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
 """The natural notes of a harp tuned to a major scale, as a Richter harp is, in semitones."""
@@ -81,16 +91,29 @@ class Position:
 
     @classmethod
     def parse(cls, text: str) -> Position:
-        """The position called *text*: ``2``, ``2nd``, ``second`` or ``cross``."""
-        word = text.strip().lower()
+        """The position called *text*: ``2``, ``2nd``, ``second``, ``cross`` or ``cross harp``.
+
+        Command line, drills, forms and courses all ask here.
+        """
+        word = _without_what_it_is(text)
         match = re.fullmatch(r"([1-9]\d?)(st|nd|rd|th)?", word)
         number = int(match[1]) if match else _WORDS.get(word, 0)
         if not 1 <= number <= 12:
             raise InputError(
-                f'there is no position "{text}".{close_match(word, _WORDS)} '
+                f'there is no position "{text.strip():.40}".{close_match(word[:40], _WORDS)} '
                 "Positions go from 1 to 12; 2 is cross harp."
             )
         return cls(number)
+
+    @classmethod
+    def parse_list(cls, *texts: str) -> tuple[Position, ...]:
+        """The positions in *texts*, words or numbers with commas between; each once, in order.
+
+        >>> [each.number for each in Position.parse_list("2nd, cross, 3", "first")]
+        [2, 3, 1]
+        """
+        words = (word for text in texts for word in text.split(","))
+        return tuple(dict.fromkeys(map(cls.parse, words)))
 
     def key(self, harp_fifths: int, naturals: Collection[int] = MAJOR_SCALE) -> Key:
         """The key this position plays in, on a harp *harp_fifths* fifths above C.
@@ -126,6 +149,12 @@ class Position:
         degree = CHROMATIC[(midi - key.pitch_class) % 12]
         raised = degree.semitones == RAISED_FOURTH.semitones and self.number >= 8
         return RAISED_FOURTH if raised else degree
+
+
+def _without_what_it_is(text: str) -> str:
+    """*text* in small letters, without the ``harp`` or ``position`` that may be said after it."""
+    words = text.lower().split()
+    return " ".join(words[:-1] if len(words) > 1 and words[-1] in SAID_AFTER else words)
 
 
 def spelled(midi: int, degree: Degree, key: Key) -> Pitch:

@@ -1,0 +1,164 @@
+"""What a file is by its first bytes and words, where a command was given the wrong one.
+
+A name says nothing: a word processor's file may be called mine.drill.  Every sign of a kind
+below is what that format's specification says a file of it begins with.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from shlex import quote
+
+from reedmill.base.errors import InputError
+
+HEAD_BYTES = 4096
+"""How much of a file tells what it is."""
+
+DRILL, FORM, FEEL, COURSE, TUNING = "drill", "form", "feel", "course", "tuning"
+
+_TYPE_IT = (
+    "Type the notes into a plain text file whose name ends in .drill; patterns/README.md shows how."
+)
+_SAVE_AS_TEXT = (
+    'Open it in the program it was written with, choose "Save as" and plain text (.txt, '
+    "encoding UTF-8), and give that file to the command."
+)
+_UNPACK = "Unpack it first, and name one of the files in it."
+_OURS_ONLY = "Reedmill makes such files and reads none: the drill it came from is a text."
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of file no command reads as text."""
+
+    name: str  # with its article
+    begins: re.Pattern[bytes]
+    instead: str  # what to do
+
+
+def _kind(name: str, begins: bytes, instead: str) -> Kind:
+    return Kind(name, re.compile(begins, re.DOTALL), instead)
+
+
+_OTHERS = (
+    _kind(
+        "a file of a word processor",
+        rb"PK\x03\x04.{26,}?(?:word/|mimetypeapplication/vnd\.oasis\.opendocument\.text)",
+        _SAVE_AS_TEXT,
+    ),
+    _kind(
+        "a file of an office program",
+        rb"PK\x03\x04.*?(?:\[Content_Types\]\.xml|mimetypeapplication/vnd\.oasis)"
+        rb"|\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1",
+        _SAVE_AS_TEXT,
+    ),
+    _kind("rich text (RTF) of a word processor", rb"\{\\rtf", _SAVE_AS_TEXT),
+    _kind("a PDF", rb"%PDF-", "Copy its words into a plain text file, or type the notes into one."),
+    _kind("a PNG picture", rb"\x89PNG\r\n\x1a\n", _TYPE_IT),
+    _kind("a JPEG picture", rb"\xff\xd8\xff", _TYPE_IT),
+    _kind(
+        "a picture",
+        rb"GIF8[79]a|BM.{12}(?:\x28|\x7c|\x6c|\x0c)\0\0\0|II\*\0|MM\0\*|RIFF....WEBP"
+        rb"|....ftyp(?:heic|heix|mif1|avif)|\0\0\x01\0",
+        _TYPE_IT,
+    ),
+    _kind("a MIDI file", rb"MThd\0\0\0\x06", _OURS_ONLY),
+    _kind(
+        "a SoundFont", rb"RIFF....sfbk",
+        "Give it with --voice for the tones or --band for the band; reedmill soundfont measures "
+        "it.",
+    ),
+    _kind(
+        "a sound file",
+        rb"RIFF....WAVE|fLaC|OggS|ID3[\x02-\x04]|\xff[\xfb\xf3\xf2]|....ftypM4A|FORM....AIF[FC]",
+        _OURS_ONLY,
+    ),
+    _kind("a film", rb"....ftyp|\x1aE\xdf\xa3", _TYPE_IT),
+    _kind(
+        "an archive",
+        rb"PK\x03\x04|PK\x05\x06|\x1f\x8b|7z\xbc\xaf|Rar!|BZh[1-9]|\xfd7zXZ|.{257}ustar",
+        _UNPACK,
+    ),
+    _kind("a program", rb"\x7fELF|MZ.{62}|\xcf\xfa\xed\xfe|\xca\xfe\xba\xbe", _TYPE_IT),
+    _kind("a web page", rb"(?:\xef\xbb\xbf)?\s*<(?i:!doctype html|html)\b", _TYPE_IT),
+    _kind("MusicXML", rb"(?:\xef\xbb\xbf)?\s*<\?xml.*?<score-(?:partwise|timewise)\b", _OURS_ONLY),
+    _kind("a file of XML", rb"(?:\xef\xbb\xbf)?\s*<\?xml\b", _TYPE_IT),
+)  # fmt: skip
+
+# The first line of a text of ours that is not a comment.
+_BEGINS = rb"(?:\xef\xbb\xbf)?(?:[ \t]*(?:#[^\n]*)?\r?\n)*+[ \t]*"
+_OURS = {
+    DRILL: re.compile(_BEGINS + rb'drill[ \t]*["\xe2]'),
+    FORM: re.compile(_BEGINS + rb'form[ \t]*["\xe2]'),
+    FEEL: re.compile(_BEGINS + rb'feel[ \t]*["\xe2]'),
+    TUNING: re.compile(_BEGINS + rb"(?:blow|draw)[ \t]*="),
+    COURSE: re.compile(
+        _BEGINS + rb"(?:(?:title|author|about|harps|tuning|intonation|reference|cautions)[ \t]*="
+        rb"|\[(?:page|defaults)\]|\[\[(?:lessons|students)\]\])"
+    ),
+}
+_ENDINGS = {
+    ".drill": DRILL, ".form": FORM, ".feel": FEEL, ".toml": COURSE,
+}  # fmt: skip
+_NAMES = {each: f"a {each}" for each in (DRILL, FORM, FEEL, COURSE, TUNING)}
+_WHICH_IS = {
+    FORM: " (the chords of a chorus)", FEEL: " (how a band plays)",
+    TUNING: " (which note each reed sounds)",
+}  # fmt: skip
+_GIVEN = {
+    DRILL: "Make its sheet and sound with: reedmill make {}",
+    FORM: "Play it with: reedmill backing --form {}, or under a drill with --over {}",
+    FEEL: 'Play a form with it: reedmill backing --form "Twelve bars" --feel {}',
+    COURSE: "Build it with: reedmill pack {}",
+    TUNING: "Give it beside a drill: --tuning {}",
+}
+
+
+def other_kind(head: bytes) -> Kind | None:
+    """What kind of file begins with *head*, if it is one that no command reads as text.
+
+    >>> other_kind(b"%PDF-1.7").name
+    'a PDF'
+    """
+    return next((kind for kind in _OTHERS if kind.begins.match(head)), None)
+
+
+def our_kind(head: bytes, name: str = "") -> str:
+    r"""Which of our texts begins with *head*; if that does not tell, the ending of its *name*.
+
+    An empty string when neither does.
+
+    >>> our_kind(b'# mine\nform "Eight bars"'), our_kind(b"", "a/b.toml"), our_kind(b"-2 -3")
+    ('form', 'course', '')
+    """
+    said = next((kind for kind, begins in _OURS.items() if begins.match(head)), "")
+    return said or _ENDINGS.get(Path(name).suffix.lower(), "")
+
+
+def told_kind(head: bytes, wanted: str) -> str:
+    """What begins with *head* in words, where it is not the *wanted* thing.
+
+    >>> told_kind(b"%PDF-1.7", "a SoundFont"), told_kind(b"?", "a SoundFont")
+    ('is a PDF, not a SoundFont', 'is not a SoundFont')
+    """
+    other, ours = other_kind(head), our_kind(head)
+    name = other.name if other else _NAMES.get(ours, "")
+    return f"is {name}, not {wanted}" if name else f"is not {wanted}"
+
+
+def check_kind(head: bytes, name: str, *wanted: str) -> None:
+    """Raise ``InputError`` where *head* begins another file than one of the *wanted* kinds.
+
+    The sentence says what the file called *name* is and what to do.
+    """
+    other = other_kind(head)
+    if other is not None:
+        raise InputError(f"{name}: this is {other.name}, not {_NAMES[wanted[0]]}. {other.instead}")
+    # a course and a tuning end alike
+    ours = our_kind(head, "" if TUNING in wanted else name)
+    if ours and ours not in wanted:
+        given = _GIVEN[ours].replace("{}", quote(name))
+        what = _NAMES[ours] + _WHICH_IS.get(ours, "")
+        raise InputError(f"{name}: this is {what}, not {_NAMES[wanted[0]]}. {given}")

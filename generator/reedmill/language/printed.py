@@ -1,0 +1,70 @@
+"""Printed tab pasted into a play line: its signs, and bar lines that are for the eye.
+
+Plain tab says which reeds in which order and not how long.  So each note lasts the usual
+length, ``.`` is a rest as long, ``_`` holds the note before for as long again and ``,`` is
+where to breathe, which a play line does not need to be told.  A bar line cannot be counted
+where no length is written; as soon as one is, bars are counted as in any play line.
+
+Music is taken for printed tab where it has one of these signs or stands on lines of its own
+below the word ``play``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from reedmill.base.source import Span
+from reedmill.language.drill import BarCheck, Event, Group, Item
+from reedmill.language.mistakes import mistake
+
+HELD, BREATHE, BELOW = "held", "breathe", "below"
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedSign:
+    """A sign of printed tab, or that music stands below its word; gone when it is carried out."""
+
+    span: Span
+    kind: str  # HELD, BREATHE or BELOW
+
+
+Pasted = Item | PrintedSign
+
+
+def as_music(items: Sequence[Pasted]) -> tuple[Item, ...]:
+    """*items* with what printed tab means carried out; other music comes back as it is.
+
+    Raises ``PatternError`` for a ``_`` with no note before it.
+    """
+    plain = tuple(item for item in items if not isinstance(item, PrintedSign))
+    if len(plain) == len(items):
+        return plain
+    played = tuple(_held(items))
+    if any(_lengths(played)):
+        return played
+    return tuple(item for item in played if not isinstance(item, BarCheck))
+
+
+def _held(items: Iterable[Pasted]) -> Iterator[Item]:
+    before: Event | None = None
+    for item in items:
+        if isinstance(item, PrintedSign):
+            if item.kind == HELD:
+                if before is None or before.rest:
+                    raise mistake("nothing-to-hold", item.span)
+                yield Event(item.span, reed=before.reed, role=before.role, joined=True)
+            continue
+        if not isinstance(item, BarCheck):
+            before = item if isinstance(item, Event) else None
+        yield item
+
+
+def _lengths(items: Iterable[Item]) -> Iterator[bool]:
+    """For each note and group whether its length is written."""
+    for item in items:
+        if isinstance(item, Event):
+            yield item.length is not None
+        elif isinstance(item, Group):
+            yield item.triplet
+            yield from _lengths((*item.items, *(each for part in item.endings for each in part)))
