@@ -10,7 +10,7 @@ from lark import Token
 from reedmill.base.errors import close_match
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
 from reedmill.language.mistakes import mistake
-from reedmill.language.music_builder import READING, MusicBuilder
+from reedmill.language.music_builder import ABOVE, READING, MusicBuilder
 from reedmill.language.words import (
     DIRECTIONS,
     LEVELS,
@@ -230,4 +230,4 @@ for _word in MUSIC_LINES:
     setattr(Builder, _word, _music_line)
 setattr(Builder, "from", Builder.from_)
 
-__all__ = ["READING", "Builder"]
+__all__ = ["ABOVE", "READING", "Builder"]
