@@ -54,11 +54,12 @@ def _read(text: str, name: str, above: int = 0) -> list[Written]:
     """What *text* holds, which begins *above* lines down in its file; errors lack their line."""
     reading, start = READING.set(name), ABOVE.set(above)
     try:
-        return _parser().parse(text + "\n")  # type: ignore[return-value]  the builder makes them
+        found: list[Written] = _parser().parse(text + "\n")  # type: ignore[assignment]
+        return found
     except UnexpectedInput as error:
-        found = explain(error, text, name)
-        span = replace(found.span, line=found.span.line + above)
-        raise PatternError(found.fact, found.remedy, span, key=found.key) from None
+        said = explain(error, text, name)
+        span = replace(said.span, line=said.span.line + above)
+        raise PatternError(said.fact, said.remedy, span, key=said.key) from None
     finally:
         READING.reset(reading)
         ABOVE.reset(start)

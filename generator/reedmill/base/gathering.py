@@ -43,6 +43,24 @@ def apart() -> Iterator[None]:
         found.append(error)
 
 
+@contextmanager
+def whole() -> Iterator[None]:
+    """Let what is read inside be right altogether or not be there, if mistakes are gathered.
+
+    Then all its mistakes are, and the last is raised: what needs it is not read on.
+    """
+    if not gathered():
+        yield
+        return
+    with gathering() as found:
+        yield
+    for each in found[:-1]:
+        with apart():
+            raise each
+    if found:
+        raise found[-1]
+
+
 def gathered() -> bool:
     """True while mistakes are gathered."""
     return _GATHERED.get() is not None

@@ -263,15 +263,10 @@ def _steps(
 
 
 def _check_triplet(group: Group, steps: Sequence[Step | BarCheck]) -> None:
-    """Refuse a triplet whose notes do not come to threes: two of a kind, or four.
-
-    Three in the time of two end where two would; anything else ends on a third of a note.
-    """
-    beats = sum((each.length for each in steps if isinstance(each, Step)), Fraction(0))
-    if beats.denominator % 3 == 0:
-        count = beats * Fraction(3, 2)
-        said = f"{count} beat{'s' if count > 1 else ''} before they are made shorter"
-        raise mistake("triplet-not-of-threes", group.span, count=said)
+    """Refuse two or four notes alike: they do not end where a triplet does, in time with two."""
+    lengths = [each.length for each in steps if isinstance(each, Step)]
+    if len(lengths) in (2, 4) and len(set(lengths)) == 1:
+        raise mistake("triplet-not-of-threes", group.span, count=len(lengths))
 
 
 def _scale(group: Group) -> Fraction:

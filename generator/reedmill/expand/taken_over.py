@@ -24,10 +24,11 @@ _OF_REEDS = frozenset(
 def placed(error: PatternError, drill: Drill) -> PatternError:
     """*error* of *drill* with its line, shown where whoever wrote the drill can mend it."""
     error = error.with_source(drill.texts.get(error.span.file, ""))
-    if drill.parent is None or _own(error.span, drill):
-        return error
+    of_reeds = error.key in _OF_REEDS
+    if drill.parent is None or _own(error.span, drill) or (of_reeds and not drill.move):
+        return error  # a reed that is not there is not there in either drill
     values = {"fact": error.fact, "line": error.span.line, "file": error.span.file}
-    if drill.move and error.key in _OF_REEDS:
+    if drill.move and of_reeds:
         why = error.remedy.split("\n")[0]  # the rest would have the other drill changed
         found = mistake(
             "moved-to-no-note", drill.move.span, **values, remedy=why, reed=_written(error),

@@ -393,10 +393,9 @@ CHAPTERS = {
         ),
         Mistake(
             "triplet-not-of-threes",
-            "a triplet that is not three",
-            "the notes of this triplet come to {count}, and a triplet takes three alike or as long",
-            "It plays three in the time of two: triplet(-2 -3 -4). A note may be twice as long "
-            "and another left out: triplet(-2:2 -3).",
+            "a triplet of two or four notes",
+            "a triplet plays three notes in the time of two; these are {count}",
+            "Write three of them: triplet(-2 -3 -4). Or make one twice as long: triplet(-2:2 -3).",
             _play("triplet(-2 -3) -2 -2"),
             ("-2 -3", "-2 -3 -2"),
         ),
@@ -728,7 +727,7 @@ CHAPTERS = {
         Mistake(
             "moved-to-no-note",
             "a move to a note the harp does not have",
-            "moving {reed:.40} {holes:+d} leads to a note that is not there: {fact}",
+            "moving {reed:.40} by {holes:+d} leads to a note that is not there: {fact}",
             "{reed:.40} stands in line {line} of {file}.\n  {remedy}\n"
             "  Move by other holes, or write the lines of this drill out.",
             _play("-4'") + 'drill "Home higher up"\n  from "Home"\n  move up 1\n',

@@ -35,11 +35,12 @@ def read(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
     """
     reading, start = READING.set(name), ABOVE.set(above)
     try:
-        return parser.parse(text + "\n")  # type: ignore[return-value]  the builder makes them
+        found: list[Drill] = parser.parse(text + "\n")  # type: ignore[assignment]
+        return found
     except UnexpectedInput as error:
-        found = explain(error, text, name)
-        span = replace(found.span, line=found.span.line + above)
-        raise PatternError(found.fact, found.remedy, span, key=found.key) from None
+        said = explain(error, text, name)
+        span = replace(said.span, line=said.span.line + above)
+        raise PatternError(said.fact, said.remedy, span, key=said.key) from None
     finally:
         READING.reset(reading)
         ABOVE.reset(start)
@@ -108,8 +109,7 @@ def _right_alone(parser: Lark, line: str, name: str, above: int) -> bool:
         return True
     heading = _HEADING.match(line)
     text, start = (line, above) if heading else (f"{_STAND_IN}\n{line}", above - 1)
-    fine = False
     with apart():
         read(parser, text, name, start)
-        fine = True
-    return fine
+        return True
+    return False
