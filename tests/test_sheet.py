@@ -27,7 +27,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import PatternError, RenderError
 from reedmill.expand import expand
 from reedmill.formats.text import tab_lines
 from reedmill.harp import Harp

@@ -30,7 +30,7 @@ def recovered(read: Read, text: str, name: str) -> list[Form | BandFeel]:
     with apart():
         read("\n".join(lines[: min(starts, default=len(lines))]), name, 0)
     found: list[Form | BandFeel] = []
-    for start, end in zip(starts, [*starts[1:], len(lines)], strict=True):
+    for start, end in zip(starts, [*starts, len(lines)][1:], strict=True):
         if not enough():
             found += _block(read, lines[start:end], name, start)
     with apart():

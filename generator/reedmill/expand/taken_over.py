@@ -25,14 +25,14 @@ def placed(error: PatternError, drill: Drill) -> PatternError:
     """*error* of *drill* with its line, shown where whoever wrote the drill can mend it."""
     error = error.with_source(drill.texts.get(error.span.file, ""))
     of_reeds = error.key in _OF_REEDS
-    if drill.parent is None or _own(error.span, drill) or (of_reeds and not drill.move):
+    if drill.parent is None or _own(error.span, drill) or (of_reeds and not drill.moved):
         return error  # a reed that is not there is not there in either drill
     values = {"fact": error.fact, "line": error.span.line, "file": error.span.file}
-    if drill.move and of_reeds:
+    if drill.moved and of_reeds:
         why = error.remedy.split("\n")[0]  # the rest would have the other drill changed
         found = mistake(
-            "moved-to-no-note", drill.move.span, **values, remedy=why, reed=_written(error),
-            holes=drill.move.holes,
+            "moved-to-no-note", drill.moved.span, **values, remedy=why, reed=_written(error),
+            holes=drill.moved.holes,
         )  # fmt: skip
     else:
         found = mistake("does-not-go-with-from", drill.parent.span, **values, remedy=error.remedy)

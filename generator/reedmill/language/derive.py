@@ -14,7 +14,7 @@ from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_NOTES
 
 # The lines a child may take over; its place, title, parent and move are always its own.
-_OWN = ("span", "title", "parent", "move", "texts", "broken")
+_OWN = ("span", "title", "parent", "move", "texts", "moved", "broken")
 _TAKEN_OVER = tuple(field.name for field in fields(Drill) if field.name not in _OWN)
 # A drill is either music, or phrase and rungs, or sections: writing one kind puts the
 # parent's other kinds aside.
@@ -126,7 +126,8 @@ def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
         if not getattr(drill, name) and name not in aside
     }
     broken = drill.broken or parent.broken
-    return replace(drill, texts=parent.texts | drill.texts, broken=broken, **taken)
+    texts, last = parent.texts | drill.texts, drill.move or parent.moved
+    return replace(drill, texts=texts, moved=last, broken=broken, **taken)
 
 
 def _checked_whole(drills: list[Drill]) -> dict[str, Drill]:

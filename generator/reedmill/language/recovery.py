@@ -55,7 +55,7 @@ def recovered(parser: Lark, text: str, name: str) -> list[Drill]:
     starts = [at for at, line in enumerate(lines) if _HEADING.match(line)]
     _read_above(parser, lines[: min(starts, default=len(lines))], name)
     found: list[Drill] = []
-    for start, end in zip(starts, [*starts[1:], len(lines)], strict=True):
+    for start, end in zip(starts, [*starts, len(lines)][1:], strict=True):
         if enough():
             break
         if len(found) == MAX_DRILLS:
