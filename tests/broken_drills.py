@@ -247,6 +247,12 @@ mine.drill:2:10: a length of 1/5 cannot be counted
       |          ^^^^
   Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: :2, :1/2, :3/2.
 """,
+    "triplet-not-of-threes": """
+mine.drill:2:8: a triplet plays three notes in the time of two; these are 2
+    2 |   play triplet(-2 -3) -2 -2
+      |        ^^^^^^^
+  Write three of them: triplet(-2 -3 -4). Or make one twice as long: triplet(-2:2 -3).
+""",
     "too-many-dots": """
 mine.drill:2:10: a length of 1... has too many dots
     2 |   play -2:1...
@@ -497,12 +503,6 @@ mine.drill:4:8: what this drill takes over does not go with its own lines: this 
       |        ^^^^^^
   That is in line 2 of mine.drill.
   Lengthen or shorten a note before this |, or move the sign.
-""",
-    "triplet-not-of-threes": """
-mine.drill:2:8: a triplet plays three notes in the time of two; these are 2
-    2 |   play triplet(-2 -3) -2 -2
-      |        ^^^^^^^
-  Write three of them: triplet(-2 -3 -4). Or make one twice as long: triplet(-2:2 -3).
 """,
     "no-drill": """
 mine.drill:1:1: there is no drill in this file

@@ -73,7 +73,7 @@ class Tally:
 
 def damaged(seed: int, number: int) -> tuple[str, str]:
     """The ending and the text of file *number*."""
-    draw = random.Random(f"{seed} {number}")  # noqa: S311  no secret
+    draw = random.Random(f"{seed} {number}")
     suffix = KINDS[number % len(KINDS)]
     root = COURSES if suffix == ".toml" else patterns_dir()
     files = sorted(root.rglob(f"*{suffix}"))

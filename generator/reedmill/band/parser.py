@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -57,9 +56,7 @@ def _read(text: str, name: str, above: int = 0) -> list[Written]:
         found: list[Written] = _parser().parse(text + "\n")  # type: ignore[assignment]
         return found
     except UnexpectedInput as error:
-        said = explain(error, text, name)
-        span = replace(said.span, line=said.span.line + above)
-        raise PatternError(said.fact, said.remedy, span, key=said.key) from None
+        raise explain(error, text, name).lower(above) from None
     finally:
         READING.reset(reading)
         ABOVE.reset(start)

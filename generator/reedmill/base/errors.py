@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from dataclasses import replace
 from difflib import get_close_matches
 
 from reedmill.base.source import Span
@@ -81,6 +82,15 @@ class PatternError(InputError):
         inside = 0 < self.span.line <= len(lines)
         line = lines[self.span.line - 1] if inside else ""
         return PatternError(self.fact, self.remedy, self.span, line, self.key, self.led_to)
+
+    def lower(self, lines: int) -> PatternError:
+        """The same error so many lines further down, for a text that was read from there on."""
+        span = replace(self.span, line=self.span.line + lines)
+        return PatternError(self.fact, self.remedy, span, "", self.key, self.led_to)
+
+    def leading_to(self, other: PatternError) -> PatternError:
+        """The same error as what led to the *other*."""
+        return PatternError(self.fact, self.remedy, self.span, self.source_line, self.key, other)
 
     @property
     def lines(self) -> tuple[str, ...]:

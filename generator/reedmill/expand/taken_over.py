@@ -36,10 +36,7 @@ def placed(error: PatternError, drill: Drill) -> PatternError:
         )  # fmt: skip
     else:
         found = mistake("does-not-go-with-from", drill.parent.span, **values, remedy=error.remedy)
-    source = drill.texts.get(found.span.file, "")
-    return PatternError(found.fact, found.remedy, found.span, "", found.key, error).with_source(
-        source
-    )
+    return found.leading_to(error).with_source(drill.texts.get(found.span.file, ""))
 
 
 def _own(span: Span, drill: Drill) -> bool:

@@ -38,9 +38,7 @@ def read(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
         found: list[Drill] = parser.parse(text + "\n")  # type: ignore[assignment]
         return found
     except UnexpectedInput as error:
-        said = explain(error, text, name)
-        span = replace(said.span, line=said.span.line + above)
-        raise PatternError(said.fact, said.remedy, span, key=said.key) from None
+        raise explain(error, text, name).lower(above) from None
     finally:
         READING.reset(reading)
         ABOVE.reset(start)
