@@ -66,7 +66,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "accompany": {"band", "expand", "score"},
     "pack": {
         "base", "notation", "accompany", "theory", "harp", "score", "language", "expand",
-        "practice", "hearing", "formats", "sound", "sheet", "library", "make", "band", "arrangement",
+        "practice", "hearing", "formats", "sound", "sheet", "library", "make", "band",
+        "arrangement",
     },
     "checking": {
         "amounts", "base", "theory", "harp", "score", "language", "expand", "library", "band",
@@ -74,7 +75,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "cli": {
         "amounts", "checking", "base", "theory", "harp", "score", "language", "expand",
-        "playability", "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
+        "playability", "practice", "hearing", "formats", "sound", "sheet", "library", "make",
+        "picture",
         "pack", "band", "arrangement", "backing", "chord_roles", "accompany",
     },
     "api": {
