@@ -278,6 +278,12 @@ mine.drill:2:10: a length of 1/5 cannot be counted
       |          ^^^^
   Lengths are beats and halves, thirds, quarters, sixths or eighths of a beat: :2, :1/2, :3/2.
 """,
+    "triplet-not-of-threes": """
+mine.drill:2:8: a triplet plays three notes in the time of two; these are 2
+    2 |   play triplet(-2 -3) -2 -2
+      |        ^^^^^^^
+  Write three of them: triplet(-2 -3 -4). Or make one twice as long: triplet(-2:2 -3).
+""",
     "too-many-dots": """
 mine.drill:2:10: a length of 1... has too many dots
     2 |   play -2:1...
@@ -513,6 +519,21 @@ mine.drill:5:8: moving -9 by 2 leaves the harp: there is no hole 11
     5 |   move up 2
       |        ^^^^
   Move fewer holes, or write the lines of this drill out.
+""",
+    "moved-to-no-note": """
+mine.drill:5:8: moving -4' by +1 leads to a note that is not there: hole 5 draw does not bend a semitone on a Richter harp
+    5 |   move up 1
+      |        ^^^^
+  -4' stands in line 2 of mine.drill.
+  Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.
+  Move by other holes, or write the lines of this drill out.
+""",
+    "does-not-go-with-from": """
+mine.drill:4:8: what this drill takes over does not go with its own lines: this bar has 4 beats, but 3/4 has 3
+    4 |   from "Home"
+      |        ^^^^^^
+  That is in line 2 of mine.drill.
+  Lengthen or shorten a note before this |, or move the sign.
 """,
     "no-drill": """
 mine.drill:1:1: there is no drill in this file

@@ -203,7 +203,8 @@ def test_roles_data() -> None:
 
 def test_check_data() -> None:
     found = data("check", file("a.drill", MINE), "Two bars home")
-    assert list(found) == ["files"]
+    assert list(found) == ["files", "mistakes", "warnings"]
+    assert found["mistakes"] == found["warnings"] == []
     for each in found["files"]:
         check_fields(each, fields("file:str drills:list"))
         check_fields(each["drills"][0], fields("title:str bars:int notes:int rules:list"))
@@ -615,7 +616,10 @@ def test_check_reports_the_errors_of_every_file() -> None:
     file("b.drill", MINE)
     file("c.drill", 'drill "C"\n  play -2 |')
     for extra in ([], ["--json"]):
-        assert json.loads(run("check", "a.drill", "--json").stdout) == {"files": []}
+        alone = json.loads(run("check", "a.drill", "--json").stdout)
+        assert alone["files"] == alone["warnings"] == []
+        [row] = alone["mistakes"]
+        assert (row["file"], row["key"]) == ("a.drill", "no-note-to-bend-to")
         result = run("check", "a.drill", "b.drill", "none.drill", "c.drill", *extra)
         assert result.exit_code == 2
         places = re.findall(r"^(\S+?):", result.stderr, re.MULTILINE)

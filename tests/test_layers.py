@@ -66,12 +66,18 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "accompany": {"band", "expand", "score"},
     "pack": {
-        "base", "accompany", "theory", "harp", "score", "language", "expand", "practice",
-        "hearing", "formats", "sound", "sheet", "library", "make", "band", "arrangement",
+        "base", "notation", "accompany", "theory", "harp", "score", "language", "expand",
+        "practice", "hearing", "formats", "sound", "sheet", "library", "make", "band",
+        "arrangement",
+    },
+    "checking": {
+        "amounts", "base", "theory", "harp", "score", "language", "expand", "library", "band",
+        "accompany", "notation", "practice", "sheet", "pack",
     },
     "cli": {
-        "amounts", "base", "theory", "harp", "score", "language", "expand", "playability",
-        "practice", "hearing", "formats", "sound", "sheet", "library", "make", "picture",
+        "amounts", "checking", "base", "theory", "harp", "score", "language", "expand",
+        "playability", "practice", "hearing", "formats", "sound", "sheet", "library", "make",
+        "picture",
         "pack", "band", "arrangement", "backing", "chord_roles", "accompany",
     },
     "api": {

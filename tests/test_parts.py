@@ -242,10 +242,16 @@ def test_a_slide_may_lead_into_an_ending() -> None:
     ]  # fmt: skip
 
 
+def a_triplet(inside: list[Word]) -> bool:
+    """False for two or four notes alike, which no triplet has."""
+    return len(inside) not in (2, 4) or len({word.beats for word in inside}) > 1
+
+
 @given(music, st.integers(1, 3), music)
 def test_a_triplet_plays_its_notes_in_two_thirds_of_their_time(
     inside: list[Word], times: int, after: list[Word]
 ) -> None:
+    assume(a_triplet(inside))
     score = score_of(drill(f"play triplet({text_of(inside)})x{times} {text_of(after)}"))
     shrunk = [Word(word.name, word.beats * Fraction(2, 3)) for word in inside]
     assert timed(score) == notes_from([*shrunk * times, *after], Fraction(0))
@@ -328,7 +334,7 @@ class Movable:
 
 movable = st.builds(
     Movable, naturals, st.lists(naturals, min_size=1, max_size=3).map(tuple),
-    plain_music.map(tuple), plain_music.map(tuple), plain_music.map(tuple),
+    plain_music.map(tuple), plain_music.map(tuple), plain_music.filter(a_triplet).map(tuple),
 )  # fmt: skip
 shifts = st.integers(-2, 2).filter(bool)
 
@@ -653,11 +659,13 @@ def test_a_move_off_the_harp_is_refused_at_the_move() -> None:
     assert caught.value.source_line.strip() == "move up 2"
 
 
-def test_a_move_to_a_reed_that_does_not_bend_is_refused_where_it_was_written() -> None:
+def test_a_move_to_a_reed_that_does_not_bend_is_refused_at_the_move() -> None:
     """Draw 6 bends a semitone, draw 2 two (OEIS A291810)."""
-    with pytest.raises(PatternError, match="-6'' bends too deep") as caught:
+    with pytest.raises(PatternError, match=r"moving -2'' by \+4 .*: -6'' bends too deep") as caught:
         score_of(drill("play -2''", title="P") + drill('from "P"', "move up 4", title="C"))
-    assert caught.value.source_line.strip() == "play -2''"
+    assert caught.value.source_line.strip() == "move up 4"
+    assert caught.value.led_to is not None
+    assert caught.value.led_to.source_line.strip() == "play -2''"
 
 
 # --- how much a small file may ask for ---

@@ -27,7 +27,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import PatternError, RenderError
 from reedmill.expand import expand
 from reedmill.formats.text import tab_lines
 from reedmill.harp import Harp
@@ -341,8 +341,9 @@ def test_triplets_stand_only_where_thirds_are_and_last_one_beat_or_two(score: Sc
 
 @pytest.mark.parametrize("length", ["1/9", "1/5", "4/9", "1/7"])
 def test_parts_of_a_beat_that_no_sign_can_show_are_refused(length: str) -> None:
-    with pytest.raises(RenderError, match="cannot be written"):
+    with pytest.raises(PatternError, match="cannot be written") as caught:
         bars(score_from(f"-2:{length} -3"))
+    assert caught.value.span.line > 0  # the reader is shown which note
 
 
 HALVES = st.lists(st.integers(1, 8), min_size=1).map(

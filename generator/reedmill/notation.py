@@ -12,9 +12,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import PatternError
+from reedmill.base.source import Span
 from reedmill.score import Meter, Note, Score
 from reedmill.theory.pitch import LETTERS
+
+SHORTEST = 128
+"""Parts of a whole note: the shortest value that abjad, which writes our sheets, knows."""
 
 ECHO = "your turn"
 """What stands over bars left open for the student."""
@@ -53,7 +57,7 @@ class Written:
 def bars(score: Score) -> list[list[Written]]:
     """The score's bars, each a list of written values that fills it exactly.
 
-    A pick-up is a first bar of which only the end is written.  Raises ``RenderError`` for
+    A pick-up is a first bar of which only the end is written.  Raises ``PatternError`` for
     a note on a part of a beat that neither halves nor one third can write.
     """
     last, found = _Last.made
@@ -107,16 +111,48 @@ def _check_written(score: Score) -> None:
     """Refuse an edge on a part of a beat that no row of values reaches, see ``_cut``."""
     for note in score.notes:
         if not (_writable(note.start) and _writable(note.end)):
-            raise RenderError(
+            raise PatternError(
                 f"{note.reed.tab} at beat {note.start} lasts {note.length}: such parts of a "
-                "beat cannot be written. Use halves of halves and thirds."
+                "beat cannot be written",
+                "Use halves of halves and thirds.",
+                note.span,
             )
     for edge in score.edges():
         if not _writable(edge):
-            raise RenderError(
-                f"a rest begins at beat {edge}: such parts of a beat cannot be written. "
-                "Use halves of halves and thirds."
+            raise PatternError(
+                f"a rest begins at beat {edge}: such parts of a beat cannot be written",
+                "Use halves of halves and thirds.",
+                _before(score, edge),
             )
+
+
+def check_drawn(score: Score) -> None:
+    """Raise ``PatternError`` for a value that a sheet cannot show, see ``bars``.
+
+    So short a one is named whose note head would need more flags than there are signs for.
+    """
+    for bar in bars(score):
+        for written in bar:
+            parts = _parts_of_a_whole(written.value, score.meter.unit)
+            if parts > SHORTEST:
+                raise PatternError(
+                    f"a note of {written.value} beats is too short to be drawn: it would be a "
+                    f"{parts}th of a whole note, and {SHORTEST}ths are the shortest",
+                    "Write longer notes.",
+                    written.note.span if written.note else _before(score, written.start),
+                )
+
+
+def _parts_of_a_whole(beats: Fraction, unit: int) -> Fraction:
+    """How many of a plain value, or of a dotted one without its dot, make a whole note."""
+    whole = beats / unit
+    return (Fraction(3, 2) if whole.numerator == 3 else 1) / whole
+
+
+def _before(score: Score, beat: Fraction) -> Span:
+    """The last note that begins before *beat*."""
+    before = [note.span for note in score.notes if note.start < beat]
+    return before[-1] if before else score.notes[0].span if score.notes else Span("", 1, 1)
 
 
 def _writable(beats: Fraction) -> bool:

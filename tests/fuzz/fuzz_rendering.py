@@ -49,7 +49,7 @@ from fuzz_parser import FoundError, check_layout, check_message  # noqa: E402
 from mido import MidiFile  # noqa: E402
 
 from reedmill.accompany import Accompaniment, accompanied  # noqa: E402
-from reedmill.base.errors import InputError, ReedmillError, RenderError  # noqa: E402
+from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError  # noqa: E402
 from reedmill.expand import expand, versions, ways  # noqa: E402
 from reedmill.expand.playing import home_root  # noqa: E402
 from reedmill.formats.band_text import backing_text  # noqa: E402
@@ -417,13 +417,13 @@ def checked(score: Score, number: int) -> Iterator[str]:
     for check in (check_bars, check_midi, check_musicxml, check_tab, check_data):
         try:
             check(score)
-        except RenderError as error:
+        except (RenderError, PatternError) as error:
             yield f"{check.__name__} refused: {str(error)[:40]}"
     if number % 3:  # to draw takes as long as all else
         return
     try:
         check_sheet(score, number)
-    except RenderError as error:
+    except (RenderError, PatternError) as error:
         yield f"sheet refused: {str(error)[:40]}"
 
 

@@ -37,10 +37,8 @@ def arrange(
     range, or more music than can be made.
     """
     tempo = feel.usual_tempo_bpm if tempo_bpm is None else tempo_bpm
-    _check("a tempo", "beats a minute", tempo, TEMPI)
-    _check("a length", "choruses", choruses, CHORUSES)
     _check("a seed", "", seed, SEEDS)
-    _check_size(form, feel, choruses, tempo)
+    check_amount(form, feel, choruses, tempo)
     bars = laid_out(form, feel.meter, choruses)
     tonic, length = key.pitch_class, Fraction(len(bars) * feel.meter.beats)
     hits = [*bass_line(feel, bars, tonic), *comp(feel, bars, tonic), *drum_hits(feel, bars)]
@@ -69,6 +67,13 @@ def _check(what: str, unit: str, value: int, allowed: range) -> None:
     if value not in allowed:
         said = f"{value} {unit}".strip()
         raise InputError(f"{what} of {said} cannot be played; write {allowed[0]} to {allowed[-1]}.")
+
+
+def check_amount(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> None:
+    """Raise ``InputError`` for what ``arrange`` would not play, in whatever key."""
+    _check("a tempo", "beats a minute", tempo_bpm, TEMPI)
+    _check("a length", "choruses", choruses, CHORUSES)
+    _check_size(form, feel, choruses, tempo_bpm)
 
 
 def _check_size(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> None:

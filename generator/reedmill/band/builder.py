@@ -38,6 +38,7 @@ from reedmill.band.words import (
     VELOCITY_SPREAD,
 )
 from reedmill.base.errors import close_match
+from reedmill.base.gathering import apart
 from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
 from reedmill.score import Meter
 from reedmill.theory.positions import SAID_AFTER
@@ -54,15 +55,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
     # --- the file -------------------------------------------------------------------
 
     def start(self, found: list[Form | BandFeel]) -> list[Form | BandFeel]:
-        if len(found) > MAX_ON_A_FILE:
-            span = found[MAX_ON_A_FILE].span
-            raise mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
-        seen: set[tuple[type, str]] = set()
-        for each in found:
-            block = "form" if isinstance(each, Form) else "feel"
-            if (type(each), each.title) in seen:
-                raise mistake("same-title", each.span, block=block, title=each.title)
-            seen.add((type(each), each.title))
+        check_titles(found)
         return found
 
     def form(self, parts: list[Any]) -> Form:
@@ -203,6 +196,20 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
     def last_beats(self, parts: list[Token]) -> Line:
         return parts[0], [[self.strokes(parts[1:])]]
+
+
+def check_titles(found: list[Form | BandFeel]) -> None:
+    """Refuse two of a title in one file, and more than a file may hold."""
+    if len(found) > MAX_ON_A_FILE:
+        span = found[MAX_ON_A_FILE].span
+        raise mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
+    seen: set[tuple[type, str]] = set()
+    for each in found:
+        block = "form" if isinstance(each, Form) else "feel"
+        with apart():
+            if (type(each), each.title) in seen:
+                raise mistake("same-title", each.span, block=block, title=each.title)
+        seen.add((type(each), each.title))
 
 
 def _is(part: object, kind: str) -> bool:

@@ -14,8 +14,10 @@ from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.messages import explain
 from reedmill.band.mistakes import mistake
-from reedmill.band.values import READING
+from reedmill.band.recovery import recovered
+from reedmill.band.values import ABOVE, READING
 from reedmill.base.errors import PatternError
+from reedmill.base.gathering import apart, gathered, with_sources
 from reedmill.base.kinds import FEEL, FORM
 from reedmill.base.source import Span
 from reedmill.language import read_pattern
@@ -33,18 +35,32 @@ def parse_band(text: str, name: str = "band") -> tuple[Written, ...]:
     >>> form.title, len(form.bars)
     ('Home', 3)
     """
-    reading = READING.set(name)
-    try:
-        found: list[Written] = _parser().parse(text + "\n")  # type: ignore[assignment]
+    found: list[Written] = []
+    with apart():
+        try:
+            found = _read(text, name)
+        except PatternError as error:
+            if not gathered():
+                raise error.with_source(text) from None
+            found = recovered(_read, text, name)
+            with_sources({name: text})
+            return tuple(found)
         if not found:
             raise mistake("nothing-here", Span(name, 1, 1))
+    return tuple(found)
+
+
+def _read(text: str, name: str, above: int = 0) -> list[Written]:
+    """What *text* holds, which begins *above* lines down in its file; errors lack their line."""
+    reading, start = READING.set(name), ABOVE.set(above)
+    try:
+        found: list[Written] = _parser().parse(text + "\n")  # type: ignore[assignment]
+        return found
     except UnexpectedInput as error:
-        raise explain(error, text, name).with_source(text) from None
-    except PatternError as error:
-        raise error.with_source(text) from None
+        raise explain(error, text, name).lower(above) from None
     finally:
         READING.reset(reading)
-    return tuple(found)
+        ABOVE.reset(start)
 
 
 def parse_band_file(path: Path) -> tuple[Written, ...]:

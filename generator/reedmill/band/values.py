@@ -19,13 +19,17 @@ from reedmill.theory.positions import POSITION_WORDS, Position
 READING: ContextVar[str] = ContextVar("reading_band", default="band")
 """The name of the file being read, for spans; one parser then serves every file."""
 
+ABOVE: ContextVar[int] = ContextVar("above_in_band", default=0)
+"""The lines of that file above the text being read, when it is read in pieces."""
+
 _NOTE_NAMES = frozenset("ABCDEFG")
 _PARTS = {"bass": Part.BASS, "comp": Part.COMP, "drums": Part.DRUMS}
 
 
 def span_of(token: Token) -> Span:
     """Where *token* stands in the file that is being read."""
-    return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
+    line = ABOVE.get() + (token.line or 1)
+    return Span(READING.get(), line, token.column or 1, max(1, len(token)))
 
 
 def title_in(token: Token, block: str) -> str:

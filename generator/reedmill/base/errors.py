@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from dataclasses import replace
 from difflib import get_close_matches
 
 from reedmill.base.source import Span
@@ -54,17 +55,25 @@ class PatternError(InputError):
     ``fact`` says what is wrong in the reader's words and shows the value;
     ``remedy`` gives the reason and what to write instead, and its line breaks are ours: a
     stranger's text in it was made printable by whoever put it there; ``key`` names the row of the
-    table of mistakes it was made from, if it was.
+    table of mistakes it was made from, if it was.  ``led_to`` is what this mistake led to, in
+    lines that were taken over from elsewhere and are right there.
     """
 
     def __init__(
-        self, fact: str, remedy: str, span: Span, source_line: str = "", key: str = ""
+        self,
+        fact: str,
+        remedy: str,
+        span: Span,
+        source_line: str = "",
+        key: str = "",
+        led_to: PatternError | None = None,
     ) -> None:
         self.fact = fact
         self.remedy = remedy
         self.span = span
         self.source_line = source_line
         self.key = key
+        self.led_to = led_to
         super().__init__(fact)
 
     def with_source(self, text: str) -> PatternError:
@@ -72,7 +81,16 @@ class PatternError(InputError):
         lines = text.split("\n")  # as the parser counts them: a form feed ends no line
         inside = 0 < self.span.line <= len(lines)
         line = lines[self.span.line - 1] if inside else ""
-        return PatternError(self.fact, self.remedy, self.span, line, self.key)
+        return PatternError(self.fact, self.remedy, self.span, line, self.key, self.led_to)
+
+    def lower(self, lines: int) -> PatternError:
+        """The same error so many lines further down, for a text that was read from there on."""
+        span = replace(self.span, line=self.span.line + lines)
+        return PatternError(self.fact, self.remedy, span, "", self.key, self.led_to)
+
+    def leading_to(self, other: PatternError) -> PatternError:
+        """The same error as what led to the *other*."""
+        return PatternError(self.fact, self.remedy, self.span, self.source_line, self.key, other)
 
     @property
     def lines(self) -> tuple[str, ...]:

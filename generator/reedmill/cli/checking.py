@@ -4,11 +4,12 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, named_harp, scores_of
+from reedmill.cli.asked import counted, named_harp
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     complete_drill,
@@ -18,15 +19,17 @@ from reedmill.cli.options import (
     own_position_option,
     tuning_option,
 )
-from reedmill.cli.saying import say, say_block, say_json
+from reedmill.cli.saying import say, say_block, say_json, warn
 
 if TYPE_CHECKING:
+    from reedmill.checking import Checked
+    from reedmill.harp import Harp
     from reedmill.playability import Finding
     from reedmill.score import Score
+    from reedmill.theory.positions import Position
 
-# What a command without these options plays with.
-_OTHERS = ("form", "feel", "course", "tuning")  # files that hold no drills
-_AS_WRITTEN = {"tempo": None, "intonation": "equal", "offsets": None, "reference": 440.0}
+_COURSES, _BANDS = ("course", "tuning"), ("form", "feel")
+_OTHERS = (*_COURSES, *_BANDS)  # kinds of files that hold no drills
 
 
 @click.command("check", short_help="Say whether your files are right.")
@@ -37,42 +40,98 @@ def check_command(
 ) -> None:
     """Say whether files are right, and what in a drill is hard to play.
 
-    Drills, forms, feels and courses: .drill, .form, .feel and .toml files.
+    Drills, forms, feels and courses: .drill, .form, .feel and .toml files.  All mistakes are
+    shown: whatever make, backing or pack would refuse.
 
     \b
     reedmill check mine.drill
     reedmill check mine.form mine.feel course.toml
     """
-    from reedmill.base.errors import InputError
-    from reedmill.base.kinds import our_kind
-    from reedmill.base.reading import head_of
-    from reedmill.formats.data import check_data
+    from reedmill.formats.data import check_data, mistake_data
     from reedmill.playability import playability
     from reedmill.theory.positions import Position
 
-    named_harp(harp, tuning)  # what is wrong with every file is said once
-    Position.parse_list(*positions or ("2",))
-    playing = {"harps": (harp,), "tuning": tuning, "positions": positions}
+    # what is wrong with every file is said once
+    harps = [named_harp(name, tuning) for name in harp.split(",")]
+    where = Position.parse_list(*positions) if positions else ()
     rows: list[dict[str, Any]] = []
-    failed = False
+    mistakes: list[dict[str, Any]] = []
+    warnings: list[dict[str, Any]] = []
     for file in files:
-        try:
-            if our_kind(head_of(file), file) in _OTHERS:
-                rows.append(_checked(file, quiet=as_json))
-                continue
-            scores = scores_of((file,), {**_AS_WRITTEN, **playing})
-        except InputError as error:
-            say_error(error)
-            failed = True
+        checked = _checked(file, harps, where)
+        mistakes += [mistake_data(file, each) for each in checked.mistakes]
+        warnings += [mistake_data(file, each) for each in checked.warnings]
+        _say_mistakes(checked)
+        if checked.mistakes:
             continue
-        findings = [playability(score) for score in scores]
-        rows.append(check_data(file, scores, findings))
-        if not as_json:
+        findings = [playability(score) for score in checked.scores]
+        scores = list(checked.scores)
+        rows.append(_held(file, checked) or check_data(file, scores, findings))
+        if not as_json and not checked.held:
             _print_checked(file, scores, findings)
+        elif not as_json:
+            say(f"{file}: right", *(f"  {each}" for each in rows[-1]["holds"]))
     if as_json:
-        say_json({"files": rows})
-    if failed:
+        say_json({"files": rows, "mistakes": mistakes, "warnings": warnings})
+    if mistakes:
         raise SystemExit(2)
+
+
+_MOST_TOLD = 20  # mistakes of one file
+
+
+def _say_mistakes(checked: Checked) -> None:
+    """All mistakes of a file, by their place, the first twenty in full; then its warnings."""
+    for error in checked.mistakes[:_MOST_TOLD]:
+        say_error(error)
+    more = len(checked.mistakes) - _MOST_TOLD
+    if more > 0:
+        warn(f"and {counted(more, 'more mistake')}")
+    for warning in checked.warnings[:_MOST_TOLD]:
+        say_error(warning)
+    left = len(checked.warnings) - _MOST_TOLD
+    if left > 0:
+        warn(f"and {counted(left, 'more place')} like these")
+    for score in checked.scores:
+        for said, span in score.warnings:
+            warn(f"{span.place}: {said}")
+
+
+def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> Checked:
+    """What is found in *file*, or in the drill of the library that has this title."""
+    from pathlib import Path
+
+    from reedmill.base.kinds import our_kind
+    from reedmill.base.reading import head_of
+    from reedmill.checking import check_band, check_course, check_drills, check_titles
+    from reedmill.library import SUFFIX, find_drills
+
+    path = Path(file)
+    kind = our_kind(head_of(path), file)
+    if kind in _COURSES:
+        return check_course(path)
+    if kind in _BANDS:
+        return check_band(path)
+    if path.suffix == SUFFIX or os.path.isfile(file):  # noqa: PTH113  odd names
+        return check_drills(path, harps, positions)
+    return check_titles(lambda: find_drills(file), harps, positions)
+
+
+def _held(file: str, checked: Checked) -> dict[str, Any] | None:
+    """The row of a file that holds no drills."""
+    from reedmill.band.feel import BandFeel
+    from reedmill.band.form import Form
+
+    held = []
+    for each in checked.held:
+        match each:
+            case Form():
+                held.append(f"{each.title}: {counted(len(each.bars), 'bar')}")
+            case BandFeel():
+                held.append(f"{each.title}: a feel in {each.meter.name}")
+            case _:
+                held.append(f"{each.title}: {counted(len(each.lessons), 'lesson')}")
+    return {"file": file, "holds": held} if held else None
 
 
 def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]) -> None:
@@ -86,34 +145,6 @@ def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]
         plan = f" ({score.embouchure.short})" if score.embouchure else ""
         say(f"  {score.title}{plan}: {size}")
         say_block(playability_table(found))
-
-
-def _checked(file: str, *, quiet: bool) -> dict[str, Any]:
-    """Read a file that holds no drills, say what is in it, and return its row of data."""
-    from pathlib import Path
-
-    from reedmill.base.kinds import our_kind
-    from reedmill.base.reading import head_of
-
-    path = Path(file)
-    if our_kind(head_of(path), file) in ("course", "tuning"):
-        from reedmill.pack.reading import read_course
-
-        course = read_course(path)
-        held = [f"{course.title}: {counted(len(course.lessons), 'lesson')}"]
-    else:
-        from reedmill.band.form import Form
-        from reedmill.band.parser import parse_band_file
-
-        held = [
-            f"{each.title}: {counted(len(each.bars), 'bar')}"
-            if isinstance(each, Form)
-            else f"{each.title}: a feel in {each.meter.name}"
-            for each in parse_band_file(path)
-        ]
-    if not quiet:
-        say(f"{file}: right", *(f"  {each}" for each in held))
-    return {"file": file, "holds": held}
 
 
 @click.command("format", short_help="Tidy pattern files.")

@@ -32,6 +32,7 @@ from reedmill.expand.playing import (
     tune_ways,
     tunes,
 )
+from reedmill.expand.taken_over import placed
 from reedmill.expand.timing import Timed, laid_out, whole_bars
 from reedmill.harp import Harp, Reed, hear
 from reedmill.language.drill import Drill
@@ -71,7 +72,7 @@ def expand(
     try:
         found = _found(drill, player, meter)
     except PatternError as error:
-        raise error.with_source(drill.texts.get(error.span.file, "")) from None
+        raise placed(error, drill) from None
     plan = drill.embouchures[version] if drill.embouchures else None
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
     return with_breaths(
@@ -119,7 +120,7 @@ def ways(
     try:
         return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
     except PatternError as error:
-        raise error.with_source(drill.texts.get(error.span.file, "")) from None
+        raise placed(error, drill) from None
 
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:

@@ -153,6 +153,35 @@ def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Re
     return [reed for word in order or ("listed",) for reed in runs[word]]
 
 
+def refusals(drill: Drill, harp: Harp) -> Iterator[PatternError]:
+    """Everything *drill* names that *harp* cannot play: all of it, where expanding finds one."""
+    for item in drill.rungs:
+        try:
+            list(_run(item, harp))
+        except PatternError as error:
+            yield error
+    anchor = drill.anchor
+    named = [(anchor.reed, anchor.span)] if anchor else []
+    for part in drill.parts:
+        events = _events(part.phrase + part.play + part.tune + part.ending)
+        named += [(event.reed, event.span) for event in events]
+    for reed, span in named:
+        try:
+            if reed is not None:
+                check_reed(harp, reed, span)
+        except PatternError as error:
+            yield error
+
+
+def _events(music: Music) -> Iterator[Event]:
+    for item in music:
+        if isinstance(item, Group):
+            for each in (item.items, *item.endings):
+                yield from _events(each)
+        elif isinstance(item, Event):
+            yield item
+
+
 # --- parts ---------------------------------------------------------------------------
 
 
@@ -222,12 +251,22 @@ def _steps(
     for item in music:
         if isinstance(item, Group):
             for each in item.passes:
-                yield from _steps(each, words, usual, scale * _scale(item))
+                steps = list(_steps(each, words, usual, scale * _scale(item)))
+                if item.triplet:
+                    _check_triplet(item, steps)
+                yield from steps
         elif isinstance(item, Event):
             reed = words[item.role] if item.role else item.reed
             yield Step(item, reed, _beats(item, usual, scale))
         else:
             yield item
+
+
+def _check_triplet(group: Group, steps: Sequence[Step | BarCheck]) -> None:
+    """Refuse two or four notes alike: they do not end where a triplet does, in time with two."""
+    lengths = [each.length for each in steps if isinstance(each, Step)]
+    if len(lengths) in (2, 4) and len(set(lengths)) == 1:
+        raise mistake("triplet-not-of-threes", group.span, count=len(lengths))
 
 
 def _scale(group: Group) -> Fraction:

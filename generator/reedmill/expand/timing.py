@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.expand.fingering import can_slide
 from reedmill.expand.playing import Fold, Open, Played, Step
@@ -46,6 +47,7 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
     has more than ``MAX_BARS`` bars.
     """
     now = bar_start = start
+    late = Fraction(0)  # beats by which a bar line before this one was out of place
     begins: list[Fraction] = []
     notes: list[Timed] = []
     echoes: list[tuple[Fraction, Fraction]] = []
@@ -54,8 +56,9 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
     for step in played:
         begins.append(now)
         if isinstance(step, BarCheck):
-            _check_bar(bar_start, now, meter, step.span)
-            bar_start = now
+            with apart():
+                _check_bar(bar_start - late, now - late, meter, step.span)
+            bar_start, late = now, now % meter.beats
         elif isinstance(step, Fold):
             folds.append((step, now))
         elif isinstance(step, Open):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from reedmill.base.errors import InputError, PatternError
 from reedmill.chord_roles import chord_role
 from reedmill.harp import Harp, Reed, hear
 from reedmill.playability import Finding
@@ -193,6 +194,25 @@ def recording_data(score: Score, recording: Recording) -> Data:
             "passes": passes,
         }
     }
+
+
+def mistake_data(file: str, error: InputError) -> Data:
+    """A row of ``mistakes`` or ``warnings``; no line and column where it is of the whole *file*.
+
+    ``led_to`` is what a mistake led to, in lines that were taken over from elsewhere.
+    """
+    if isinstance(error, PatternError):
+        led_to = _told(error.led_to) if error.led_to else None
+        return _told(error) | {"led_to": led_to}
+    fact, _, remedy = str(error).partition(". ")
+    place = {"file": file, "line": None, "column": None, "key": ""}
+    return place | {"fact": fact, "remedy": remedy, "led_to": None}
+
+
+def _told(error: PatternError) -> Data:
+    span = error.span
+    place = {"file": span.file, "line": span.line, "column": span.column, "key": error.key}
+    return place | {"fact": error.fact, "remedy": error.remedy}
 
 
 def check_data(file: str, scores: list[Score], findings: list[list[Finding]]) -> Data:

@@ -10,7 +10,7 @@ from lark import Token
 from reedmill.base.errors import InputError, close_match
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
 from reedmill.language.mistakes import mistake
-from reedmill.language.music_builder import READING, REEDS, MusicBuilder
+from reedmill.language.music_builder import ABOVE, READING, REEDS, MusicBuilder
 from reedmill.language.printed import BELOW, PrintedSign, as_music
 from reedmill.language.words import (
     DIRECTIONS,
@@ -248,4 +248,4 @@ for _word in MUSIC_LINES:
     setattr(Builder, _word, _music_line)
 setattr(Builder, "from", Builder.from_)
 
-__all__ = ["READING", "Builder"]
+__all__ = ["ABOVE", "READING", "Builder"]

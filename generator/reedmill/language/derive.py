@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import fields, replace
 
 from reedmill.base.errors import PatternError, close_match
+from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.harp import HOLES, Reed
 from reedmill.language.drill import Drill, Event, Group, Item, Move, Music, Section
@@ -13,7 +14,7 @@ from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_NOTES
 
 # The lines a child may take over; its place, title, parent and move are always its own.
-_OWN = ("span", "title", "parent", "move", "texts")
+_OWN = ("span", "title", "parent", "move", "texts", "moved", "broken")
 _TAKEN_OVER = tuple(field.name for field in fields(Drill) if field.name not in _OWN)
 # A drill is either music, or phrase and rungs, or sections: writing one kind puts the
 # parent's other kinds aside.
@@ -37,23 +38,38 @@ def derive_all(drills: list[Drill], library: Iterable[Drill], most: int) -> tupl
     """
     own: dict[str, Drill] = {}
     for drill in drills:
-        if drill.title in own:
-            raise mistake("one-title-twice", drill.span, title=drill.title)
-        own[drill.title] = drill
+        with apart():
+            if drill.title in own and drill.title:
+                raise mistake("one-title-twice", drill.span, title=drill.title)
+            own[drill.title] = drill
     known = {drill.title: drill for drill in library} | own
+    done = _carried_out(list(own.values()), known, own, most)
+    made = _checked_whole([drill for title, drill in done.items() if title in own])
+    return tuple(made[title] for title in own if title and title in made)
+
+
+def _carried_out(
+    drills: list[Drill], known: dict[str, Drill], own: dict[str, Drill], most: int
+) -> dict[str, Drill]:
+    """Every drill that can be made, by its title, its line of descent among them."""
     done: dict[str, Drill] = {}
+    lost: set[str] = set()  # those with a mistake that was gathered
     count = 0
     for drill in drills:
-        for each in reversed(_line_of_descent(drill, known, done)):
-            if each.title not in done:
+        line = [drill]
+        with apart():
+            line = _line_of_descent(drill, known, done, lost)
+            for each in reversed(line):
+                if each.title in done:
+                    continue
                 done[each.title] = _derived(each, done) if each.title in own else each
                 count += _amount(done[each.title]) if each.title in own else 0
                 if count > most:
                     raise mistake("too-many-notes-in-a-file", each.span, most=most)
-    whole = tuple(done[title] for title in own)
-    for drill in whole:
-        _check_whole(drill)
-    return whole
+        lost |= {each.title for each in line} - set(done)
+        if count > most:
+            break
+    return done
 
 
 def _amount(drill: Drill) -> int:
@@ -65,16 +81,25 @@ def _amount(drill: Drill) -> int:
     return min(drill.count(rungs), MAX_NOTES)
 
 
-def _line_of_descent(drill: Drill, known: dict[str, Drill], done: dict[str, Drill]) -> list[Drill]:
-    """*drill*, its parent, its parent's parent, up to one that is *done* or has none."""
+def _line_of_descent(
+    drill: Drill, known: dict[str, Drill], done: dict[str, Drill], lost: set[str]
+) -> list[Drill]:
+    """*drill*, its parent, its parent's parent, up to one that is *done* or has none.
+
+    Nothing where one of them is *lost*, or may be the one whose heading could not be read.
+    """
     line, titles = [drill], {drill.title}
     while line[-1].title not in done and (parent := line[-1].parent) is not None:
         title = parent.title
+        if title in lost or (title not in known and "" in known):
+            lost.add(drill.title)
+            return []
         if title not in known:
             others = [name for name in known if name != line[-1].title]
             hint = close_match(title, others)
             raise mistake("unknown-parent", parent.span, title=title, hint=hint)
         if title in titles:
+            lost |= titles
             raise mistake("circle", parent.span, title=line[-1].title)
         line.append(known[title])
         titles.add(title)
@@ -100,15 +125,38 @@ def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
         for name in _TAKEN_OVER
         if not getattr(drill, name) and name not in aside
     }
-    return replace(drill, texts=parent.texts | drill.texts, **taken)
+    broken = drill.broken or parent.broken
+    texts, last = parent.texts | drill.texts, drill.move or parent.moved
+    return replace(drill, texts=texts, moved=last, broken=broken, **taken)
 
 
-def _check_whole(drill: Drill) -> None:
-    """Raise ``PatternError`` unless *drill* has all it needs to be played."""
+def _checked_whole(drills: list[Drill]) -> dict[str, Drill]:
+    """*drills*, parents first, by their titles; ``PatternError`` for one that is not whole.
+
+    Where mistakes are gathered, such a drill is marked, and those made from it.
+    """
+    made: dict[str, Drill] = {}
+    for drill in drills:
+        above = made.get(drill.parent.title) if drill.parent else None
+        broken = drill.broken or (above is not None and above.broken) or not _is_whole(drill)
+        made[drill.title] = replace(drill, broken=broken)
+    return made
+
+
+def _is_whole(drill: Drill) -> bool:
+    """True unless something is missing; what that is is raised, or gathered."""
+    whole = True
     if not drill.parts:
-        raise _no_music(drill, drill.span, "")
+        whole = False
+        with apart():
+            raise _no_music(drill, drill.span, "")
     for part in drill.parts:
-        _check_part(drill, part)
+        right = False
+        with apart():
+            _check_part(drill, part)
+            right = True
+        whole = whole and right
+    return whole
 
 
 def _check_part(drill: Drill, part: Section) -> None:

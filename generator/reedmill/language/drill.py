@@ -164,6 +164,10 @@ class Drill:
     parent: Parent | None = None
     move: Move | None = None
     texts: dict[str, str] = field(default_factory=dict, compare=False, repr=False)
+    # the nearest move of what it took over: its own, or that of a drill it is made from
+    moved: Move | None = field(default=None, compare=False, repr=False)
+    # True where mistakes were gathered, and something of the drill is missing because of one
+    broken: bool = field(default=False, compare=False, repr=False)
 
     @property
     def usual_length(self) -> Fraction:

@@ -435,6 +435,14 @@ CHAPTERS = {
             (":1/5", ":1/4"),
         ),
         Mistake(
+            "triplet-not-of-threes",
+            "a triplet of two or four notes",
+            "a triplet plays three notes in the time of two; these are {count}",
+            "Write three of them: triplet(-2 -3 -4). Or make one twice as long: triplet(-2:2 -3).",
+            _play("triplet(-2 -3) -2 -2"),
+            ("-2 -3", "-2 -3 -2"),
+        ),
+        Mistake(
             "too-many-dots",
             "a length with three dots",
             "a length of {length:.20} has too many dots",
@@ -759,6 +767,23 @@ CHAPTERS = {
             "Move fewer holes, or write the lines of this drill out.",
             _play("-9") + 'drill "Home higher up"\n  from "Home"\n  move up 2\n',
             ("up 2", "up 1"),
+        ),
+        Mistake(
+            "moved-to-no-note",
+            "a move to a note the harp does not have",
+            "moving {reed:.40} by {holes:+d} leads to a note that is not there: {fact}",
+            "{reed:.40} stands in line {line} of {file}.\n  {remedy}\n"
+            "  Move by other holes, or write the lines of this drill out.",
+            _play("-4'") + 'drill "Home higher up"\n  from "Home"\n  move up 1\n',
+            ("up 1", "up 2"),
+        ),
+        Mistake(
+            "does-not-go-with-from",
+            "a line that does not go with what from takes over",
+            "what this drill takes over does not go with its own lines: {fact}",
+            "That is in line {line} of {file}.\n  {remedy}",
+            _play("-2 -3 -2 -3 | -2:4") + 'drill "Home in three"\n  from "Home"\n  meter 3/4\n',
+            ("meter 3/4", "meter 4/4"),
         ),
     ),
     "Files": (

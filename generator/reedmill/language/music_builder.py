@@ -50,6 +50,9 @@ _OCTAVES = 3  # the most a tune may go up or down from its home octave
 READING: ContextVar[str] = ContextVar("reading", default="pattern")
 """The name of the file being read, for spans; one parser then serves every file."""
 
+ABOVE: ContextVar[int] = ContextVar("above", default=0)
+"""The lines of that file above the text being read, when it is read in pieces."""
+
 
 Volta = tuple[Token, tuple[Item, ...]]
 """The ordinal of an ending and what it plays."""
@@ -205,7 +208,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     # --- values ---------------------------------------------------------------------
 
     def _span(self, token: Token) -> Span:
-        return Span(READING.get(), token.line or 1, token.column or 1, max(1, len(token)))
+        line = ABOVE.get() + (token.line or 1)
+        return Span(READING.get(), line, token.column or 1, max(1, len(token)))
 
     def _text(self, token: Token, most: int, what: str) -> str:
         inside = token[1:-1]

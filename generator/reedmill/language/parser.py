@@ -9,17 +9,17 @@ from importlib.resources import files
 from pathlib import Path
 
 from lark import Lark, Token
-from lark.exceptions import UnexpectedInput
 
 from reedmill.base.errors import PatternError
+from reedmill.base.gathering import gathered, with_sources
 from reedmill.base.kinds import DRILL
 from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
-from reedmill.language.builder import READING, Builder
+from reedmill.language.builder import Builder
 from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill
-from reedmill.language.messages import explain
 from reedmill.language.mistakes import mistake
+from reedmill.language.recovery import read, recovered
 from reedmill.language.words import MAX_FILE_BYTES, MAX_FILE_NOTES
 
 
@@ -45,6 +45,8 @@ def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tu
         return derive_all(drills, library, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
     except PatternError as error:
         raise error.with_source(texts.get(error.span.file, "")) from None
+    finally:
+        with_sources(texts)
 
 
 def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
@@ -66,14 +68,16 @@ def pattern_bytes(path: Path, kinds: Sequence[str] = (DRILL,)) -> bytes:
 
 
 def written(text: str, name: str) -> list[Drill]:
-    """The drills of *text* as they stand, before ``from``; errors come without their line."""
-    reading = READING.set(name)
+    """The drills of *text* as they stand, before ``from``; errors come without their line.
+
+    Where mistakes are gathered, what is right of a text is read all the same.
+    """
     try:
-        drills: list[Drill] = _parser().parse(text + "\n")  # type: ignore[assignment]
-    except UnexpectedInput as error:
-        raise explain(error, text, name) from None
-    finally:
-        READING.reset(reading)
+        drills = read(_parser(), text, name)
+    except PatternError:
+        if not gathered():
+            raise
+        return [replace(each, texts={name: text}) for each in recovered(_parser(), text, name)]
     if not drills:
         raise mistake("no-drill", Span(name, 1, 1))
     return [replace(drill, texts={name: text}) for drill in drills]

@@ -19,6 +19,7 @@ from reedmill.band.shelf import (
     shipped_forms,
 )
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.gathering import whole
 from reedmill.base.text import slug
 from reedmill.language import read_pattern
 from reedmill.pack.beside import beside
@@ -59,7 +60,9 @@ class Bandstand:
         if name not in self._files:
             [suffix] = [each for each in SUFFIXES if name.endswith(each)]
             text = read_pattern(beside(self._folder, name, suffix), BAND_KINDS)
-            self._files[name] = parse_band(text, str(self._folder / name))
+            with whole():
+                held = parse_band(text, str(self._folder / name))
+            self._files[name] = held
         return self._files[name]
 
 

@@ -6,6 +6,7 @@ from functools import cached_property
 from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.gathering import whole
 from reedmill.base.text import slug
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.library import SUFFIX, Wanted, search, shipped
@@ -44,7 +45,9 @@ class Bookshelf:
         if name not in self._files:
             text = read_pattern(beside(self._folder, name, SUFFIX))
             library = tuple(self._titles.values())
-            self._files[name] = parse(text, str(self._folder / name), library)
+            with whole():
+                drills = parse(text, str(self._folder / name), library)
+            self._files[name] = drills
         return self._files[name]
 
     def filed_as(self, name: str, title: str) -> Drill:

@@ -9,6 +9,7 @@ from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
+from reedmill.base.gathering import apart
 from reedmill.base.kinds import HEAD_BYTES, other_kind
 from reedmill.base.reading import bounded, decoded, head_of, open_plain, unreadable
 from reedmill.base.text import printable
@@ -44,14 +45,18 @@ def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
     layout = layout_named(tables.tuning)
     exercises = Exercises(pointer, Bookshelf(folder), Bandstand(folder), layout)
     builder = _Builder(pointer, folder, exercises, layout)
+    lessons = tuple(builder.lessons(tables))
+    look = Look()
+    with apart():
+        look = builder.look(tables.page)
     course = Course(
         title=tables.title,
         slug=safe_slug(tables.title),
         harps=builder.harps(tables.harps),
-        lessons=tuple(builder.lessons(tables)),
+        lessons=lessons,
         author=tables.author,
         about=tables.about,
-        look=builder.look(tables.page),
+        look=look,
         intonation=intonation_named(tables.intonation),
         reference_hz=tables.reference,
         cautions=tables.cautions,
@@ -114,7 +119,8 @@ class _Builder:
         """The students, each with a folder name of their own."""
         taken: dict[str, str] = {}
         for at, table in enumerate(tables.students):
-            self._check_student(("students", at), table, tables, taken)
+            with apart():
+                self._check_student(("students", at), table, tables, taken)
             name = base = safe_slug(table.name)
             again = 1
             while name in taken:
@@ -148,12 +154,14 @@ class _Builder:
     def lessons(self, tables: CourseTable) -> Iterator[Lesson]:
         """The lessons, numbered from 1."""
         top: Layer = (("defaults",), tables.defaults)
-        self.exercises.check_rotation(top)
+        with apart():
+            self.exercises.check_rotation(top)
         room = MAX_TASKS
         for at, table in enumerate(tables.lessons):
             path: Path = ("lessons", at)
             layers = (top, (path, table))
-            self.exercises.check_rotation(layers[1])
+            with apart():
+                self.exercises.check_rotation(layers[1])
             found = tuple(islice(self._entries(layers, table, path), room + 1))
             room -= len(found)
             if room < 0:
@@ -162,11 +170,14 @@ class _Builder:
                     f"with this lesson the course has more than {MAX_TASKS:,} drills",
                     "Make two courses of it.",
                 )
+            text = ""
+            with apart():
+                text = self._text(table, path)
             yield Lesson(
                 number=at + 1,
                 title=table.title,
                 goal=table.goal,
-                text=self._text(table, path),
+                text=text,
                 entries=found,
                 charts=tuple(self._charts(Settled(layers), table, path)),
             )
@@ -176,8 +187,10 @@ class _Builder:
     ) -> Iterator[Entry]:
         for at, table in enumerate(lesson.exercises):
             layer: Layer = ((*path, "exercises", at), table)
-            self.exercises.check_rotation(layer)
-            yield from self.exercises.entries(Settled((*layers, layer)), table, layer[0])
+            with apart():
+                self.exercises.check_rotation(layer)
+            with apart():
+                yield from self.exercises.entries(Settled((*layers, layer)), table, layer[0])
 
     def _text(self, table: LessonTable, path: Path) -> str:
         """The lesson's Markdown with every line of it printable."""
@@ -224,8 +237,10 @@ class _Builder:
         for at, table in enumerate(lesson.charts):
             here: Path = (*path, "charts", at)
             own = ((*here, "harps"), table.harps) if table.harps else None
-            choice = self.exercises.choice(settled, own)
-            yield Chart(choice, self._reeds(table.reeds, (*here, "reeds")))
+            with apart():
+                choice = self.exercises.choice(settled, own)
+                place = self.pointer.places.value((*here, "reeds"))
+                yield Chart(choice, self._reeds(table.reeds, (*here, "reeds")), place)
 
     def _reeds(self, tab: str, path: Path) -> tuple[Reed, ...]:
         reeds = [self._reed(word, path) for word in tab.replace(",", " ").split()]

@@ -6,10 +6,11 @@ to be made.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
+from reedmill.base.source import Span
 from reedmill.base.text import slug
 from reedmill.harp import Harp, Reed
 from reedmill.language import Drill
@@ -42,6 +43,7 @@ class Chart:
 
     harps: HarpChoice
     reeds: tuple[Reed, ...]
+    place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,7 @@ class Entry:
     tempo_bpm: int | None = None  # None: the drill's own
     backing: Backing | None = None
     note: str = ""  # printable, one line: the author's word on it
+    place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from reedmill.base.gathering import apart
+from reedmill.base.source import Span
 from reedmill.base.toml_places import Path
 from reedmill.harp import Harp, Layout
 from reedmill.language import Drill
@@ -23,6 +25,7 @@ from reedmill.theory.positions import Position
 if TYPE_CHECKING:
     from reedmill.pack.reading_models import BackingTable, ExerciseTable
 
+_NAMING = ("drill", "file", "topic", "level")  # the keys that say which drills
 DEFAULT_FORMATS = ("sheet", "tab", "audio")
 
 
@@ -38,14 +41,14 @@ class Practised:
     plans: Sequence[Embouchure] | None  # None: the drill's own
     backing: Backing | None
 
-    def entry(self, drill: Drill, note: str) -> Entry:
-        """The exercise with *drill*."""
+    def entry(self, drill: Drill, note: str, place: Span) -> Entry:
+        """The exercise with *drill*, which stands at *place*."""
         if self.plans is not None:
             drill = replace(drill, embouchures=tuple(dict.fromkeys(self.plans)))
         positions = self.positions or (usual_position(drill),)
         return Entry(
             drill, self.harps, positions, self.formats, self.recording, self.tempo_bpm,
-            self.backing, note,
+            self.backing, note, place,
         )  # fmt: skip
 
 
@@ -61,8 +64,10 @@ class Exercises:
     def entries(self, settled: Settled, table: ExerciseTable, path: Path) -> Iterator[Entry]:
         """One entry for each drill of the exercise at *path*."""
         practised = self._practised(settled, table, path)
+        named = [each for each in _NAMING if getattr(table, each) is not None]
+        place = self.pointer.places.value((*path, *named[:1]))
         for drill in self._drills(table, path):
-            yield practised.entry(drill, table.note)
+            yield practised.entry(drill, table.note, place)
 
     # --- drills ---------------------------------------------------------------------------
 
@@ -97,7 +102,7 @@ class Exercises:
             with self.pointer.at((*path, "file")):
                 self.bookshelf.filed(table.file)
         for at, title in enumerate(table.drill or ()):
-            with self.pointer.at((*path, "drill", at)):
+            with apart(), self.pointer.at((*path, "drill", at)):
                 if table.file is not None:
                     yield self.bookshelf.filed_as(table.file, title)
                 else:

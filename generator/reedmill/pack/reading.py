@@ -9,12 +9,13 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from reedmill.base.gathering import apart, gathered
 from reedmill.base.toml_text import toml_data
 from reedmill.pack.building import built
 from reedmill.pack.course import Course
 from reedmill.pack.course_text import file_text
 from reedmill.pack.pointing import Pointer
-from reedmill.pack.reading_mistakes import first_mistake
+from reedmill.pack.reading_mistakes import all_mistakes, first_mistake
 from reedmill.pack.reading_models import validated
 
 
@@ -33,5 +34,11 @@ def parse_course(text: str, file: str, folder: Path) -> Course:
     try:
         tables = validated(data)
     except ValidationError as error:
-        raise first_mistake(error, places).with_source(text) from None
+        if not gathered():
+            raise first_mistake(error, places).with_source(text) from None
+        *others, last = all_mistakes(error, places)
+        for each in others:
+            with apart():
+                raise each.with_source(text) from None
+        raise last.with_source(text) from None
     return built(tables, Pointer(text, places), folder)

@@ -17,6 +17,12 @@ _EMPTY = ("string_too_short", "too_short")
 _LONG = ("string_too_long", "too_long")
 
 
+def all_mistakes(error: ValidationError, places: Places) -> list[PatternError]:
+    """Every mistake, in the order of the file."""
+    errors = error.errors(include_url=False)
+    return [_mistake(each, places) for each in sorted(errors, key=lambda e: _order(e, places))]
+
+
 def first_mistake(error: ValidationError, places: Places) -> PatternError:
     """The mistake that stands first in the file, or else the first key missing.
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.base.errors import InputError
+from reedmill.base.source import Span
 from reedmill.base.text import slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
@@ -31,6 +32,9 @@ class Failed:
     lesson: int
     name: str  # as the row would have been called
     message: str  # for a musician
+    place: Span | None = None  # of the exercise or chart in the curriculum
+    error: InputError | None = None  # what the row was refused with
+    row: Row | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +137,7 @@ def expanded(row: Row) -> Task | Failed:
         if recording:
             recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for
     except InputError as error:
-        return Failed(row.lesson, row.name, str(error))
+        return Failed(row.lesson, row.name, str(error), entry.place, error, row)
     formats = _with_pictures(entry.formats)
     return Task(row.lesson, row.name, score, formats, recording, entry.backing, entry.note)
 
@@ -200,11 +204,12 @@ def _rows(
     number = f"{lesson.number:02d}"
     harps = _harps(edition, entry.harps, turn)
     if not harps:
-        yield Failed(lesson.number, names.name(number, title), _no_harp(edition, entry.harps))
+        message = _no_harp(edition, entry.harps)
+        yield Failed(lesson.number, names.name(number, title), message, entry.place)
     for harp in harps:
         if edition.lacks(harp):
             name = names.name(number, title, _harp_slug(harp))
-            yield Failed(lesson.number, name, _not_owned(edition, harp))
+            yield Failed(lesson.number, name, _not_owned(edition, harp), entry.place)
             continue
         for position in entry.positions:
             for version in versions(entry.drill):
@@ -217,7 +222,7 @@ def _chart_row(
     edition: Edition, lesson: Lesson, chart: Chart, harp: Harp, name: str
 ) -> ChartTask | Failed:
     if edition.lacks(harp):
-        return Failed(lesson.number, name, _not_owned(edition, harp))
+        return Failed(lesson.number, name, _not_owned(edition, harp), chart.place)
     return ChartTask(lesson.number, name, harp, chart.reeds)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from reedmill.base.errors import RenderError
 from reedmill.harp import Breath
-from reedmill.notation import Written, staff_octave
+from reedmill.notation import SHORTEST, Written, staff_octave
 from reedmill.repeats import Bar, printed
 from reedmill.score import Note, Score
 from reedmill.sheet.chords import chord_row, tone_mark
@@ -32,7 +32,6 @@ from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
-_SHORTEST = 128  # parts of a whole note
 _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
@@ -125,10 +124,10 @@ def value_name(beats: Fraction, unit: int) -> str:
     whole = beats / unit
     dotted = whole.numerator == 3
     name = (Fraction(3, 2) if dotted else 1) / whole
-    if name > _SHORTEST:
+    if name > SHORTEST:
         raise RenderError(
             f"a note of {beats} beats is too short to be drawn: it would be a {name}th of a "
-            f"whole note, and {_SHORTEST}ths are the shortest. Write longer notes."
+            f"whole note, and {SHORTEST}ths are the shortest. Write longer notes."
         )
     return str(name) + ("." if dotted else "")
 

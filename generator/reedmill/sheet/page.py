@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import pairwise, zip_longest
 
 from reedmill.formats.text import tab_lines
+from reedmill.notation import check_drawn
 from reedmill.repeats import printed
 from reedmill.score import Score
 from reedmill.sheet.blocks import (
@@ -136,6 +137,7 @@ def preamble(look: Look) -> str:
 
 
 def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
+    check_drawn(score)
     width = look.width
     tab = tab_lines(score)
     set_as = fit(score, look, len(tab))

@@ -1,0 +1,194 @@
+"""What making would refuse, found without making: in drills, forms, feels and courses.
+
+Everything here is asked of the same functions that make, so that the two cannot disagree.
+LilyPond is not run, and nothing is written.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from reedmill.accompany import USUAL_FEEL
+from reedmill.amounts import check_scores, check_sound
+from reedmill.band.arranger import arrange, check_amount
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form
+from reedmill.band.parser import Written, parse_band
+from reedmill.band.shelf import find_feel, find_form
+from reedmill.base.errors import InputError, PatternError
+from reedmill.base.gathering import apart, gathering, in_order
+from reedmill.base.source import Span
+from reedmill.expand import expand, versions
+from reedmill.expand.playing import refusals
+from reedmill.expand.taken_over import placed
+from reedmill.harp import Harp
+from reedmill.language import Drill, parse, read_pattern
+from reedmill.language.words import MAX_NOTES
+from reedmill.library import shipped, usual_position
+from reedmill.notation import check_drawn
+from reedmill.practice import Recording
+from reedmill.score import Score
+from reedmill.sheet.letters import without_sign
+from reedmill.theory.positions import Position
+
+USUAL_FORM = "Twelve bars"  # over which a feel is tried
+_CHORUSES = 4  # what backing plays when it is not told
+# The texts a sheet shows, by the words their lines begin with.
+_SHOWN = re.compile(r'^[ \t]*(?:drill|about|listen|section|form|feel)[ \t]*("(?:\\.|[^"\\])*")')
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What was found in one file."""
+
+    mistakes: tuple[InputError, ...]  # by their place, each once
+    warnings: tuple[PatternError, ...] = ()  # what is made, but not as it was meant
+    scores: tuple[Score, ...] = ()  # of drills that are right, in their usual position
+    held: tuple[Any, ...] = ()  # the forms and feels, or the course
+
+
+def check_drills(path: Path, harps: Sequence[Harp], positions: Sequence[Position]) -> Checked:
+    """The drills of the file at *path* on every harp, in *positions* or all they are meant for."""
+    texts: dict[str, str] = {}
+
+    def read() -> tuple[Drill, ...]:
+        texts[str(path)] = read_pattern(path)
+        return parse(texts[str(path)], str(path), tuple(each.drill for each in shipped()))
+
+    return _checked_drills(read, texts, harps, positions)
+
+
+def check_titles(
+    find: Callable[[], tuple[Drill, ...]], harps: Sequence[Harp], positions: Sequence[Position]
+) -> Checked:
+    """The drills that *find* finds, such as those of the library."""
+    return _checked_drills(find, {}, harps, positions)
+
+
+def _checked_drills(
+    read: Callable[[], tuple[Drill, ...]], texts: dict[str, str], harps: Sequence[Harp],
+    positions: Sequence[Position],
+) -> Checked:  # fmt: skip
+    scores: list[Score] = []
+    with gathering() as found:
+        drills = read()
+        with apart():
+            _check_amounts(drills, harps)
+            for drill in drills:
+                for harp in harps:
+                    scores += _played(drill, harp, positions)
+    warnings = [each for name, text in texts.items() for each in unsigned(text, name)]
+    return Checked(tuple(in_order(found)), tuple(warnings), tuple(scores))
+
+
+def _check_amounts(drills: Sequence[Drill], harps: Sequence[Harp]) -> None:
+    """Refuse more than ``make`` takes at once, on one harp after the other."""
+    pieces = [drill for drill in drills if not drill.broken for _ in versions(drill)]
+    notes = sum(min(drill.count(len(drill.rungs)), MAX_NOTES) for drill in pieces)
+    check_scores(len(pieces) * len(harps), notes * len(harps))
+
+
+def _played(drill: Drill, harp: Harp, positions: Sequence[Position]) -> list[Score]:
+    """The scores of *drill* in its usual position, after it was tried in all it is meant for."""
+    refused = list(refusals(drill, harp))
+    for each in refused:
+        with apart():
+            raise placed(each, drill)
+    if refused or drill.broken:
+        return []
+    asked = list(positions) or [usual_position(drill)]
+    meant = [] if positions else [Position(number) for number in drill.positions]
+    kept: list[Score] = []
+    for where in dict.fromkeys([*asked, *meant]):
+        for version in versions(drill):
+            with apart():
+                score = expand(drill, harp, where, version=version)
+                check_drawn(score)
+                check_sound([score], Recording())
+                kept += [score] if where in asked else []
+    return kept
+
+
+def unsigned(text: str, name: str) -> Iterator[PatternError]:
+    """A warning for every word of *text* that a sheet may have no signs for."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        shown = None if line.isascii() else _SHOWN.match(line)
+        if shown is None:
+            continue
+        for at, word in without_sign(shown[1]):
+            yield letters_warning(
+                word, Span(name, number, shown.start(1) + at + 1, len(word)), text
+            )
+
+
+def letters_warning(word: str, span: Span, text: str) -> PatternError:
+    """The warning for letters without a sign."""
+    codes = ", ".join(f"U+{ord(letter):04X}" for letter in dict.fromkeys(word[:4]))
+    return PatternError(
+        f'the sheet\'s own letters have no sign for "{word[:20]}" ({codes})',
+        "Where the system has no font with them either, no sheet can be drawn. "
+        "Write the text in other letters.",
+        span,
+        key="letters-without-a-sign",
+    ).with_source(text)
+
+
+# --- courses --------------------------------------------------------------------------
+
+
+def check_course(path: Path) -> Checked:
+    """The course in the file at *path*: every drill of every student, and the files it names."""
+    from reedmill.pack.inspection import inspected
+
+    held: tuple[Any, ...] = ()
+    warnings: list[PatternError] = []
+    with gathering() as found:
+        course, text = inspected(path)
+        held = (course,)
+        warnings = [
+            letters_warning(word, Span(str(path), number, at + 1, len(word)), text)
+            for number, line in enumerate(text.split("\n"), start=1)
+            if not line.isascii() and not line.lstrip().startswith("#")
+            for at, word in without_sign(line)
+        ]
+    return Checked(tuple(in_order(found)), tuple(warnings), held=held)
+
+
+# --- forms and feels ------------------------------------------------------------------
+
+
+def check_band(path: Path) -> Checked:
+    """The forms and feels of the file at *path*, in every key and at every tempo meant."""
+    held: tuple[Written, ...] = ()
+    text = ""
+    with gathering() as found:
+        text = read_pattern(path)
+        held = parse_band(text, str(path))
+        for each in held:
+            _check_played(each, text)
+    return Checked(tuple(in_order(found)), tuple(unsigned(text, str(path))), held=held)
+
+
+def _check_played(each: Written, text: str) -> None:
+    """Play *each* as ``backing`` does: a form with the usual feel, a feel over the usual form."""
+    form = each if isinstance(each, Form) else find_form(USUAL_FORM)
+    feel = each if isinstance(each, BandFeel) else find_feel(USUAL_FEEL)
+    with apart():
+        try:
+            _play(form, feel)
+        except PatternError:
+            raise
+        except InputError as error:
+            fact, _, remedy = str(error).partition(". ")
+            raise PatternError(fact, remedy, each.span).with_source(text) from None
+
+
+def _play(form: Form, feel: BandFeel) -> None:
+    position = Position(form.positions[0] if form.positions else 2)
+    for tempo in (feel.tempo_bpm, feel.usual_tempo_bpm, feel.tempo_goal_bpm or feel.tempo_bpm):
+        check_amount(form, feel, _CHORUSES, tempo)
+    arrange(form, feel, Harp("C").key_in(position), choruses=1)  # no key changes who plays when
