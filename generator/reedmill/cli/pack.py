@@ -101,6 +101,7 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
         say_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
     else:
         say(f"{out}: nothing has changed, {counted(len(files), 'file')}")
+        _print_doors(out, files)
 
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
@@ -176,11 +177,41 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
         reused = sum(each.status == REUSED for each in built.files)
         made = counted(len(built.files) - reused, "file")
         say(f"{built.out}: {made} made, {reused} as they were")
+        _print_doors(built.out, [each.placed for each in built.files])
     if explain and not as_json:
         _print_reasons(
             [(each.placed.path, each.why) for each in built.files if each.status != REUSED]
         )
     _print_failed(built.failed)
+
+
+def _print_doors(out: Path, files: list[Placed]) -> None:
+    """What to open of the pack, and what to hand on."""
+    from reedmill.pack.report import doors
+
+    found = doors(files)
+    if found.top:
+        whither = ": it leads to every student" if found.students else ""
+        say(f"Open {out / found.top.path}{whither}")
+    for each in found.archives:
+        say(f"All of it in one file: {_sized(out, each)}")
+    for number, (page, *archives) in enumerate(found.students.values(), start=1):
+        if number > _MOST_SHOWN:
+            say(f"  and {len(found.students) - _MOST_SHOWN} more students")
+            break
+        start = "  " if found.top else "Open "
+        say(
+            f"{start}{'; '.join([str(out / page.path), *(_sized(out, each) for each in archives)])}"
+        )
+    if not found.top and not found.students:
+        for each in found.books[:_MOST_SHOWN]:
+            say(f"Open {out / each.path}")
+
+
+def _sized(out: Path, file: Placed) -> str:
+    from reedmill.pack.progress import sized
+
+    return f"{out / file.path}, {sized(file.seen.size)}"
 
 
 def _row(file: File, out: Path) -> dict[str, Any]:

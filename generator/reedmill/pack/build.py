@@ -17,7 +17,7 @@ from reedmill.pack.below import told
 from reedmill.pack.carry_out import carry_out
 from reedmill.pack.course import Course
 from reedmill.pack.explain import Reasons
-from reedmill.pack.finishing import write_archive_of, write_texts
+from reedmill.pack.finishing import write_archive_of, write_texts, write_top
 from reedmill.pack.ledger import (
     ARCHIVE,
     Finished,
@@ -102,6 +102,8 @@ class _Build:
                 write_texts(self._pack, each, bound)
                 if self._share.archive:
                     write_archive_of(self._pack, each)
+            if self._course.students:
+                write_top(self._pack, self._course)
         self._pack.built.files.sort(key=lambda each: each.placed.path)
         self._remember()
         return self._pack.built

@@ -42,6 +42,7 @@ class Exercise:
     note: str = ""
     about: str = ""  # what the drill is for
     tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
+    embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
 
     @property
     def tempo(self) -> str:
@@ -53,8 +54,9 @@ class Exercise:
 
     @property
     def where(self) -> str:
-        """``C harp, 2nd position``."""
-        return f"{self.harp} harp, {Position(self.position).ordinal} position"
+        """``C harp, 2nd position``, and ``, tongue left`` where there is a plan for the mouth."""
+        place = f"{self.harp} harp, {Position(self.position).ordinal} position"
+        return f"{place}, {self.embouchure}" if self.embouchure else place
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,7 @@ def exercise_of(task: Task) -> Exercise:
         note=task.note,
         about=score.about,
         tempi_bpm=score.tempi_bpm,
+        embouchure=score.embouchure.short if score.embouchure else "",
     )
 
 

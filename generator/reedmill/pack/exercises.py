@@ -38,14 +38,14 @@ class Practised:
     plans: Sequence[Embouchure] | None  # None: the drill's own
     backing: Backing | None
 
-    def entry(self, drill: Drill, note: str) -> Entry:
-        """The exercise with *drill*."""
+    def entry(self, drill: Drill, note: str, exercise: int) -> Entry:
+        """The exercise with *drill*; it is number *exercise* of its lesson."""
         if self.plans is not None:
             drill = replace(drill, embouchures=tuple(dict.fromkeys(self.plans)))
         positions = self.positions or (usual_position(drill),)
         return Entry(
             drill, self.harps, positions, self.formats, self.recording, self.tempo_bpm,
-            self.backing, note,
+            self.backing, note, exercise,
         )  # fmt: skip
 
 
@@ -61,8 +61,9 @@ class Exercises:
     def entries(self, settled: Settled, table: ExerciseTable, path: Path) -> Iterator[Entry]:
         """One entry for each drill of the exercise at *path*."""
         practised = self._practised(settled, table, path)
+        number = int(path[-1]) + 1
         for drill in self._drills(table, path):
-            yield practised.entry(drill, table.note)
+            yield practised.entry(drill, table.note, number)
 
     # --- drills ---------------------------------------------------------------------------
 
@@ -120,12 +121,15 @@ class Exercises:
             recording=recording if sounding else None,
             tempo_bpm=settled.value("tempo", None),
             plans=settled.value("embouchure", None),
-            backing=backing if sounding else None,
+            backing=backing,
         )
 
     def _check_no_sound(self, table: ExerciseTable, path: Path) -> None:
-        """Refuse an exercise that asks for sound itself and hands none out."""
-        for name in SOUND_KEYS:
+        """Refuse an exercise that asks for sound itself and hands none out.
+
+        A band is no such wish: its chords and bars stand on the sheet too.
+        """
+        for name in (each for each in SOUND_KEYS if each != "backing"):
             if name in table.model_fields_set and getattr(table, name) not in (None, False):
                 raise self.pointer.error(
                     (*path, name),

@@ -37,7 +37,7 @@ def books(of: EditionPlan, store: Store, *, whole: bool) -> Iterator[Bound]:
                 for each in of.chapters]  # fmt: skip
     for lesson, leaves in chapters:
         volume = Volume(
-            lesson.title, leaves, course.look, author=course.author, subject=lesson.goal,
+            lesson.title, leaves, of.edition.look, author=course.author, subject=lesson.goal,
             running=course.title,
         )  # fmt: skip
         place = inside(folder(of.edition, lesson), lesson.name)
@@ -58,7 +58,7 @@ def _whole(
         title = f"{course.title}, part {number} of {len(parts)}" if several else course.title
         cover = bool(front) and front[0].title == course.title
         volume = Volume(
-            title, (*front, *leaves), course.look, author=course.author, subject=course.about,
+            title, (*front, *leaves), of.edition.look, author=course.author, subject=course.about,
             cover=cover, contents=True,
         )  # fmt: skip
         yield from _bound(of, volume, inside(folder(of.edition), name), 0)
