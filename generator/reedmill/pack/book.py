@@ -39,6 +39,7 @@ class Section:
     detail: str = ""  # printable: which harp and position
     deep: bool = False  # belongs to the last section that is not
     listed: bool = True  # stands in the contents; a cover never does
+    mouth: str = ""  # printable: the plan for the mouth, which tells versions apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
 
 def _lines(placed: Sequence[_Placed]) -> list[Line]:
     listed = ((each.section, each.first) for each in placed if each.section.listed)
-    return [Line(it.title, page, it.label, it.detail, it.deep) for it, page in listed]
+    return [Line(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed]
 
 
 # --- heads ------------------------------------------------------------------------------
@@ -251,9 +252,8 @@ def _mark(
 
 
 def _bookmark_name(section: Section) -> str:
-    return " ".join(part for part in (section.label, section.title) if part) + (
-        f", {section.detail}" if section.detail else ""
-    )
+    name = " ".join(part for part in (section.label, section.title) if part)
+    return ", ".join(filter(None, (name, section.detail, section.mouth)))
 
 
 def _finished(writer: PdfWriter, book: Book) -> bytes:

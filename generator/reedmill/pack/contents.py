@@ -24,6 +24,7 @@ class Line:
     label: str = ""  # printable: the number of a lesson
     detail: str = ""  # printable: which harp
     deep: bool = False  # an exercise, under its lesson
+    mouth: str = ""  # printable: the plan for the mouth, which tells two versions apart
 
 
 def contents_pages(lines: Sequence[Line], look: Look) -> int:
@@ -79,13 +80,18 @@ def _contents_line(line: Line, number: int, look: Look) -> str:
 
 def _exercise_cells(line: Line, width: float) -> list[str]:
     text = coloured(INK, sized(-0.5, one_line(line.text, width * 0.52)))
-    detail = coloured(FAINT, f"\\sans {sized(-2.5, one_line(line.detail, width * 0.3))}")
+    details = [_detail(text, width) for text in (line.detail, line.mouth) if text]
+    rises = (0.65, -0.65) if len(details) > 1 else (0.0,)
     page = coloured(INK, f"\\sans {sized(-1.5, quoted(str(line.page)))}")
     return [
         at(_LABEL, 0, text),
-        at(width * 0.6, 0, detail),
+        *(at(width * 0.6, y, text) for y, text in zip(rises, details, strict=False)),
         at(width, 0, f"\\right-align {page}"),
     ]
+
+
+def _detail(text: str, width: float) -> str:
+    return coloured(FAINT, f"\\sans {sized(-2.5, one_line(text, width * 0.3))}")
 
 
 def _lesson_cells(line: Line, width: float) -> list[str]:

@@ -55,9 +55,14 @@ class Piece:
     @property
     def detail(self) -> str:
         """``C harp, 2nd position, tongue left``."""
+        return ", ".join(filter(None, (self.place_played, self.embouchure)))
+
+    @property
+    def place_played(self) -> str:
+        """``C harp, 2nd position``."""
         harp = f"{self.harp} harp" if self.harp else ""
         where = f"{Position(self.position).ordinal} position" if self.position else ""
-        return ", ".join(filter(None, (harp, where, self.embouchure)))
+        return ", ".join(filter(None, (harp, where)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -232,7 +232,8 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
     from reedmill.pack.book import Book, Section, join
 
     sections = tuple(
-        Section(each.title, _leaf(each), each.label, each.detail, each.deep) for each in work.leaves
+        Section(each.title, _leaf(each), each.label, each.detail, each.deep, mouth=each.mouth)
+        for each in work.leaves
     )
     content = join(
         Book(

@@ -105,7 +105,14 @@ def _lesson_leaves(of: EditionPlan, store: Store, lesson: Lesson) -> Iterator[Le
         elif _name(piece) == LOG:
             yield from _leaf(piece, store, "Practice log", deep=True)
         elif piece.kind == "roles" or "sheet-pdf" in piece.kinds:
-            yield from _leaf(piece, store, piece.drill, detail=piece.detail, deep=True)
+            yield from _leaf(
+                piece,
+                store,
+                piece.drill,
+                detail=piece.place_played,
+                deep=True,
+                mouth=piece.embouchure,
+            )
 
 
 def _name(piece: Piece) -> str:
@@ -113,10 +120,17 @@ def _name(piece: Piece) -> str:
 
 
 def _leaf(
-    piece: Piece, store: Store, title: str, *, label: str = "", detail: str = "", deep: bool = False
+    piece: Piece,
+    store: Store,
+    title: str,
+    *,
+    label: str = "",
+    detail: str = "",
+    deep: bool = False,
+    mouth: str = "",
 ) -> Iterator[Leaf]:
     record: Record | None = store.records.get(piece.step)
     for part in record.parts if record else ():
         if part.ending == ".pdf":
             file: Path = store.object(part.sha256).resolve()
-            yield Leaf(title, str(file), part.sha256, label, detail, deep)
+            yield Leaf(title, str(file), part.sha256, label, detail, deep, mouth)
