@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from reedmill.pack.build import CrewMaker
     from reedmill.pack.course import Course
+    from reedmill.pack.forecast import Row
     from reedmill.pack.ledger import Placed, Share
     from reedmill.pack.result import Built, Failure, File, Source
 
@@ -150,20 +151,31 @@ def _plan(
         return
     say_heading(f"{course.title}: the plan for {out}")
     for row in found.rows:
-        basis = "as measured here" if row.measured else "as is usual"
-        cost = (
-            f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
-        )
-        say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{cost}")
+        _print_plan(row, exact=found.exact)
     if any(row.number for row in found.rows):
         say(
-            f"  in all about {lasting(found.seconds / workers)} with "
-            f"{counted(workers, 'processor')}, {sized(found.size)}, and as much again in "
-            f"{out / '.reedmill'}; then the books, playlists and the page that opens the pack"
+            f"  in all about {lasting(found.passing_s(workers))} with "
+            f"{counted(workers, 'processor')}, {sized(found.size)} to make, and as much again in "
+            f"{out / '.reedmill'}; the pack will have {'' if found.exact else 'about '}"
+            f"{counted(found.files, 'file')}"
         )
     _print_failed(found.failed)
     if explain:
         _print_reasons(found.reasons)
+
+
+def _print_plan(row: Row, *, exact: bool) -> None:
+    """One kind of step: how much of it is to be made, its pages, and what it takes."""
+    from reedmill.pack.progress import lasting, sized
+
+    if row.kind == "text":
+        say(f"  {'texts':<9} {round(row.files):>5}: pages that open the pack, playlists, manifests")
+        return
+    basis = "as measured here" if row.measured else "as is usual"
+    types = f" ({', '.join(row.forms)})" if row.forms else ""
+    pages = f", {'' if exact else 'about '}{counted(round(row.pages), 'page')}" if row.pages else ""
+    cost = f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
+    say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{types}{pages}{cost}")
 
 
 def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:

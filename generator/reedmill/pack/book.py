@@ -117,7 +117,9 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
     counts = [len(reader.pages) for reader in readers]
     starts = list(accumulate(counts, initial=1))[:-1]
     if book.contents:
-        listed = [Line("", 0, deep=each.deep) for each in book.sections if each.listed]
+        listed = [
+            Line("", 0, deep=each.deep, mouth=each.mouth) for each in book.sections if each.listed
+        ]
         after, room = int(book.cover), contents_pages(listed, book.look)
         starts = [start + (room if n >= after else 0) for n, start in enumerate(starts)]
     rows = zip(book.sections, starts, counts, strict=True)

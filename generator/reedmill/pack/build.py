@@ -40,7 +40,7 @@ from reedmill.pack.report import write_report
 from reedmill.pack.result import Built, Source
 from reedmill.pack.steps import Step
 from reedmill.pack.store import Store
-from reedmill.pack.volumes import books
+from reedmill.pack.volumes import books, in_store
 from reedmill.pack.workers import Crew, LocalCrew
 
 CrewMaker = Callable[[Path], AbstractContextManager[Crew]]
@@ -140,8 +140,8 @@ class _Build:
         if not steps:
             return
         cost = rates(self._store.records.values())
-        expected = {each.id: cost[each.kind].seconds * each.amount for each in steps.values()}
-        self._warn_of_size(sum(cost[each.kind].size * each.amount for each in steps.values()))
+        expected = {each.id: cost.of(each).seconds * each.amount for each in steps.values()}
+        self._warn_of_size(sum(cost.of(each).size * each.amount for each in steps.values()))
         self._progress.begin(len(steps), sum(expected.values()))
         for job, done in carry_out(list(steps.values()), crew):
             for each in done:
@@ -162,7 +162,8 @@ class _Build:
     def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
         """The books, of whatever there is for them by now."""
         whole = self._share.lesson is None
-        bound = [each for of in found.editions for each in books(of, self._store, whole=whole)]
+        have = in_store(self._store)
+        bound = [each for of in found.editions for each in books(of, have, whole=whole)]
         steps = {each.step.id: each.step for each in bound if not self._pack.has_sound(each.piece)}
         pieces = [each.piece for each in bound]
         self._make(pieces, steps, crew)

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.pack.course import Edition, Lesson
+from reedmill.pack.embouchures import plan_words
 from reedmill.pack.tasks import ChartTask, Task
 from reedmill.theory.positions import Position
 
@@ -103,7 +104,7 @@ def exercise_of(task: Task) -> Exercise:
         note=task.note,
         about=score.about,
         tempi_bpm=score.tempi_bpm,
-        embouchure=score.embouchure.short if score.embouchure else "",
+        embouchure=plan_words(score.embouchure),
     )
 
 

@@ -14,6 +14,7 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.pack import work
 from reedmill.pack.chapter import Chapter, Exercise, exercise_of, front_of
 from reedmill.pack.course import Course, Edition, Lesson, editions
+from reedmill.pack.embouchures import plan_words
 from reedmill.pack.facts import Facts
 from reedmill.pack.ledger import Share
 from reedmill.pack.steps import Step, step_of
@@ -192,7 +193,7 @@ class _Planner:
             score.harp.full_name,
             score.position.number,
             score.tempo_bpm,
-            score.embouchure.short if score.embouchure else "",
+            plan_words(score.embouchure),
         )
         for each, kinds in self._works(task, lesson):
             self._add(each, place, kinds, lesson.number, told)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from reedmill.pack.course import Lesson
 from reedmill.pack.plan import CAUTIONS, COVER, LOG, OPENING, EditionPlan, Piece, folder, inside
@@ -20,20 +19,38 @@ class Bound:
 
     step: Step
     piece: Piece
+    leaves: tuple[Leaf, ...]
+    contents: bool  # it has pages of contents
 
 
 MOST_LEAVES = 200
 """Of one book of an edition; a longer one is bound in parts, so that memory has a bound."""
 
 
-def books(of: EditionPlan, store: Store, *, whole: bool) -> Iterator[Bound]:
-    """Every book of *of* from what the store has by now; what is missing is left out.
+Find = Callable[[Piece], Iterable[tuple[str, str]]]
+"""Says which PDFs there are of a piece: the path of each and the SHA-256 of what is in it."""
+
+
+def in_store(store: Store) -> Find:
+    """Finds what *store* has by now."""
+
+    def find(piece: Piece) -> Iterator[tuple[str, str]]:
+        record: Record | None = store.records.get(piece.step)
+        for part in record.parts if record else ():
+            if part.ending == ".pdf":
+                yield str(store.object(part.sha256).resolve()), part.sha256
+
+    return find
+
+
+def books(of: EditionPlan, found: Find, *, whole: bool) -> Iterator[Bound]:
+    """Every book of *of* from what is *found*; what is missing is left out.
 
     *whole* asks for the book of the whole edition too.
     """
     course = of.edition.course
     lessons = {each.number: each for each in of.edition.lessons}
-    chapters = [(lessons[each.number], _leaves(of, store, lessons[each.number]))
+    chapters = [(lessons[each.number], _leaves(of, found, lessons[each.number]))
                 for each in of.chapters]  # fmt: skip
     for lesson, leaves in chapters:
         volume = Volume(
@@ -43,7 +60,7 @@ def books(of: EditionPlan, store: Store, *, whole: bool) -> Iterator[Bound]:
         place = inside(folder(of.edition, lesson), lesson.name)
         yield from _bound(of, volume, place, lesson.number)
     if whole:
-        yield from _whole(of, [*_front(of, store)], [leaves for _, leaves in chapters])
+        yield from _whole(of, [*_front(of, found)], [leaves for _, leaves in chapters])
 
 
 def _whole(
@@ -84,30 +101,32 @@ def _bound(of: EditionPlan, volume: Volume, place: str, lesson: int) -> Iterator
     yield Bound(
         step,
         Piece(place, step.id, step.kind, kinds, facts, of.edition.slug, lesson, drill=title),
+        volume.leaves,
+        volume.contents,
     )
 
 
-def _front(of: EditionPlan, store: Store) -> Iterator[Leaf]:
+def _front(of: EditionPlan, found: Find) -> Iterator[Leaf]:
     titles = {COVER: of.edition.course.title, CAUTIONS: "Take care"}
     for piece in of.pages_of(0):
-        yield from _leaf(piece, store, titles[_name(piece)])
+        yield from _leaf(piece, found, titles[_name(piece)])
 
 
-def _leaves(of: EditionPlan, store: Store, lesson: Lesson) -> tuple[Leaf, ...]:
+def _leaves(of: EditionPlan, found: Find, lesson: Lesson) -> tuple[Leaf, ...]:
     """The pages of a lesson: its opening, its sheets, its charts, its log."""
-    return tuple(_lesson_leaves(of, store, lesson))
+    return tuple(_lesson_leaves(of, found, lesson))
 
 
-def _lesson_leaves(of: EditionPlan, store: Store, lesson: Lesson) -> Iterator[Leaf]:
+def _lesson_leaves(of: EditionPlan, found: Find, lesson: Lesson) -> Iterator[Leaf]:
     for piece in of.pages_of(lesson.number):
         if _name(piece) == OPENING:
-            yield from _leaf(piece, store, lesson.title, label=str(lesson.number))
+            yield from _leaf(piece, found, lesson.title, label=str(lesson.number))
         elif _name(piece) == LOG:
-            yield from _leaf(piece, store, "Practice log", deep=True)
+            yield from _leaf(piece, found, "Practice log", deep=True)
         elif piece.kind == "roles" or "sheet-pdf" in piece.kinds:
             yield from _leaf(
                 piece,
-                store,
+                found,
                 piece.drill,
                 detail=piece.place_played,
                 deep=True,
@@ -121,7 +140,7 @@ def _name(piece: Piece) -> str:
 
 def _leaf(
     piece: Piece,
-    store: Store,
+    found: Find,
     title: str,
     *,
     label: str = "",
@@ -129,8 +148,5 @@ def _leaf(
     deep: bool = False,
     mouth: str = "",
 ) -> Iterator[Leaf]:
-    record: Record | None = store.records.get(piece.step)
-    for part in record.parts if record else ():
-        if part.ending == ".pdf":
-            file: Path = store.object(part.sha256).resolve()
-            yield Leaf(title, str(file), part.sha256, label, detail, deep, mouth)
+    for file, sha256 in found(piece):
+        yield Leaf(title, file, sha256, label, detail, deep, mouth)
