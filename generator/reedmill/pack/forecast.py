@@ -95,6 +95,7 @@ class Forecast:
         return {
             "plan": kinds,
             "seconds": round(self.passing_s(workers), 1),
+            "work_seconds": round(self.seconds, 1),
             "bytes": round(self.size),
             "files": self.files,
             "make": [{"path": place, "why": why} for place, why in self.reasons],
