@@ -16,6 +16,7 @@ from urllib.parse import unquote
 
 import pytest
 from lxml import html
+from playwright.sync_api import Browser
 from pypdf import PdfReader
 
 from pack_builds import built, made, run
@@ -293,7 +294,7 @@ def test_a_student_s_page_that_is_not_there_yet_is_named_without_a_link() -> Non
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_page_at_the_top_opens_from_disk_without_a_barrier(
-    browser, pack: tuple[Path, Path, str], size: tuple[int, int], scheme: str
+    browser: Browser, pack: tuple[Path, Path, str], size: tuple[int, int], scheme: str
 ) -> None:
     said: list[str] = []
     context = browser.new_context(
@@ -326,7 +327,12 @@ def test_two_versions_for_the_mouth_are_told_apart_everywhere(
     _, out, _ = pack
     book = PdfReader(out / "ada" / "monday.pdf")
     texts = [" ".join(page.extract_text().split()) for page in book.pages]
-    marks = [str(each.title) for part in book.outline if isinstance(part, list) for each in part]
+    marks = [
+        str(getattr(each, "title", ""))
+        for part in book.outline
+        if isinstance(part, list)
+        for each in part
+    ]
     site = html.document_fromstring((out / "ada" / "index.html").read_text("utf-8"))
     alts = site.xpath("//img/@alt")
     manifest = json.loads((out / "ada" / "manifest.json").read_text())

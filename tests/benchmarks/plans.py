@@ -1,8 +1,8 @@
 """How near a plan comes to the build: time, bytes, files, books and pages, before and after.
 
 For each course that is shipped: the plan in an empty folder, the build, and the plan of what
-would be made with all sheets on another paper, which goes by what was measured in the folder.  Time is
-that of the processors, of all processes together; the seconds that passed stand beside it, and
+would be made with all sheets on another paper, which goes by what was measured in the folder.
+Time is that of the processors, of all processes together; the seconds that passed stand beside it, and
 say something only on a machine that does nothing else.  Run it with
 ``python tests/benchmarks/plans.py``.
 """
@@ -87,7 +87,7 @@ def reedmill(course: Path, out: Path, *options: str) -> subprocess.CompletedProc
 
 
 def of(planned: dict[str, Any], kind: str) -> dict[str, Any]:
-    [row] = [each for each in planned["plan"] if each["kind"] == kind]
+    row: dict[str, Any] = next(each for each in planned["plan"] if each["kind"] == kind)
     return row
 
 
