@@ -12,6 +12,7 @@ import json
 import re
 import shutil
 from pathlib import Path
+from typing import Any
 from urllib.parse import unquote
 
 import pytest
@@ -294,7 +295,7 @@ def test_a_student_s_page_that_is_not_there_yet_is_named_without_a_link() -> Non
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_page_at_the_top_opens_from_disk_without_a_barrier(
-    browser: Browser, pack: tuple[Path, Path, str], size: tuple[int, int], scheme: str
+    browser: Browser, pack: tuple[Path, Path, str], size: tuple[int, int], scheme: Any
 ) -> None:
     said: list[str] = []
     context = browser.new_context(

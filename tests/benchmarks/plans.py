@@ -2,8 +2,8 @@
 
 For each course that is shipped: the plan in an empty folder, the build, and the plan of what
 would be made with all sheets on another paper, which goes by what was measured in the folder.
-Time is that of the processors, of all processes together; the seconds that passed stand beside it, and
-say something only on a machine that does nothing else.  Run it with
+Time is that of the processors, of all processes together; the seconds that passed stand beside
+it, and say something only on a machine that does nothing else.  Run it with
 ``python tests/benchmarks/plans.py``.
 """
 
