@@ -33,11 +33,11 @@ class PackFile:
     harp: str = ""
     position: int | None = None
     tempo: int | None = None  # beats a minute
-    embouchure: str = ""  # the plan for the mouth, where the drill has one
     stem: str = ""  # of audio: mix, guide, drone, click, backing
     seconds: float | None = None  # of audio
     width: int = 0  # of a picture, in pixels
     height: int = 0
+    embouchure: str = ""  # the plan for the mouth, where the drill has one
 
     def __post_init__(self) -> None:
         safe_path(self.path)
