@@ -418,7 +418,7 @@ def test_a_drill_that_one_harp_cannot_play_stops_no_other() -> None:
     )
     failed, good = tasks(editions(course(text))[0])
     assert isinstance(failed, Failed)
-    assert failed.name == "01-straight-onto-the-deepest-rung-c-2nd"
+    assert failed.name == "01-straight-onto-the-deepest-rung-c-natural-minor-2nd"
     assert re.match(r"approach/straight-on\.drill:\d+:\d+: -3''' ", failed.message)
     assert isinstance(good, Task)
     assert good.score.title == "Two holes, one note"

@@ -126,7 +126,8 @@ INSIDE = {
     "a lesson": LESSON,
     "an exercise": LESSON + '[[lessons.exercises]]\ndrill = "Two bars home"\n',
     "a chart": LESSON + '[[lessons.charts]]\nreeds = "1"\n',
-    "a student": LESSON + '[[students]]\nname = "z"\n',
+    "a student": LESSON
+    + '[[lessons.exercises]]\ndrill = "Two bars home"\n[[students]]\nname = "z"\n',
 }
 NEEDED = {"fade_out": "repeat = 4\n", "apart": 'ladder = "60 to 70 by 5"\n'} | dict.fromkeys(
     ("stems", "wide", "loop"), 'drone = "root"\n'

@@ -266,6 +266,13 @@ class Recording:
         return sum(lengths, Fraction()) * files * len(self.types)
 
     @property
+    def file_count(self) -> int:
+        """How many sound files it comes to, a loop among them."""
+        alone = len(self.mixed) == 1
+        stems = 1 if alone else (1 + len(self.mixed) if self.stems else 2)
+        return (stems * len(self.one_by_one()) + self.loop) * len(self.types)
+
+    @property
     def _lead_s(self) -> Fraction:
         return LEAD_S if self.drone and self.practice.count_in_bars else Fraction(0)
 

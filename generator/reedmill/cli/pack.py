@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from reedmill.pack.build import CrewMaker
     from reedmill.pack.course import Course
+    from reedmill.pack.forecast import Row
     from reedmill.pack.ledger import Placed, Share
     from reedmill.pack.result import Built, Failure, File, Source
 
@@ -104,6 +105,7 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
         say_json({"files": [_row(File(each, REUSED), out) for each in files], "failed": []})
     else:
         say(f"{out}: nothing has changed, {counted(len(files), 'file')}")
+        _print_doors(out, files)
 
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
@@ -152,20 +154,31 @@ def _plan(
         return
     say_heading(f"{course.title}: the plan for {out}")
     for row in found.rows:
-        basis = "as measured here" if row.measured else "as is usual"
-        cost = (
-            f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
-        )
-        say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{cost}")
+        _print_plan(row, exact=found.exact)
     if any(row.number for row in found.rows):
         say(
-            f"  in all about {lasting(found.seconds / workers)} with "
-            f"{counted(workers, 'processor')}, {sized(found.size)}, and as much again in "
-            f"{out / '.reedmill'}; then the books, playlists and the page that opens the pack"
+            f"  in all about {lasting(found.passing_s(workers))} with "
+            f"{counted(workers, 'processor')}, {sized(found.size)} to make, and as much again in "
+            f"{out / '.reedmill'}; the pack will have {'' if found.exact else 'about '}"
+            f"{counted(found.files, 'file')}"
         )
     _print_failed(found.failed)
     if explain:
         _print_reasons(found.reasons)
+
+
+def _print_plan(row: Row, *, exact: bool) -> None:
+    """One kind of step: how much of it is to be made, its pages, and what it takes."""
+    from reedmill.pack.progress import lasting, sized
+
+    if row.kind == "text":
+        say(f"  {'texts':<9} {round(row.files):>5}: pages that open the pack, playlists, manifests")
+        return
+    basis = "as measured here" if row.measured else "as is usual"
+    types = f" ({', '.join(row.forms)})" if row.forms else ""
+    pages = f", {'' if exact else 'about '}{counted(round(row.pages), 'page')}" if row.pages else ""
+    cost = f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
+    say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{types}{pages}{cost}")
 
 
 def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
@@ -179,11 +192,41 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
         reused = sum(each.status == REUSED for each in built.files)
         made = counted(len(built.files) - reused, "file")
         say(f"{built.out}: {made} made, {reused} as they were")
+        _print_doors(built.out, [each.placed for each in built.files])
     if explain and not as_json:
         _print_reasons(
             [(each.placed.path, each.why) for each in built.files if each.status != REUSED]
         )
     _print_failed(built.failed)
+
+
+def _print_doors(out: Path, files: list[Placed]) -> None:
+    """What to open of the pack, and what to hand on."""
+    from reedmill.pack.report import doors
+
+    found = doors(files)
+    if found.top:
+        whither = ": it leads to every student" if found.students else ""
+        say(f"Open {out / found.top.path}{whither}")
+    for each in found.archives:
+        say(f"All of it in one file: {_sized(out, each)}")
+    for number, (page, *archives) in enumerate(found.students.values(), start=1):
+        if number > _MOST_SHOWN:
+            say(f"  and {len(found.students) - _MOST_SHOWN} more students")
+            break
+        start = "  " if found.top else "Open "
+        say(
+            f"{start}{'; '.join([str(out / page.path), *(_sized(out, each) for each in archives)])}"
+        )
+    if not found.top and not found.students:
+        for each in found.books[:_MOST_SHOWN]:
+            say(f"Open {out / each.path}")
+
+
+def _sized(out: Path, file: Placed) -> str:
+    from reedmill.pack.progress import sized
+
+    return f"{out / file.path}, {sized(file.seen.size)}"
 
 
 def _row(file: File, out: Path) -> dict[str, Any]:

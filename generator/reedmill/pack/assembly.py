@@ -131,7 +131,7 @@ class Assembly:
         entry = Placed(
             path, part.sha256, seen, piece.step, piece.edition, piece.lesson, part.kind,
             piece.exercise, piece.drill, piece.harp, piece.position, part.tempo or piece.tempo,
-            part.stem,
+            part.stem, piece.embouchure,
         )  # fmt: skip
         self.built.files.append(File(entry, status, why))
 

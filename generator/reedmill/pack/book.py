@@ -39,6 +39,7 @@ class Section:
     detail: str = ""  # printable: which harp and position
     deep: bool = False  # belongs to the last section that is not
     listed: bool = True  # stands in the contents; a cover never does
+    mouth: str = ""  # printable: the plan for the mouth, which tells versions apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +117,9 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
     counts = [len(reader.pages) for reader in readers]
     starts = list(accumulate(counts, initial=1))[:-1]
     if book.contents:
-        listed = [Line("", 0, deep=each.deep) for each in book.sections if each.listed]
+        listed = [
+            Line("", 0, deep=each.deep, mouth=each.mouth) for each in book.sections if each.listed
+        ]
         after, room = int(book.cover), contents_pages(listed, book.look)
         starts = [start + (room if n >= after else 0) for n, start in enumerate(starts)]
     rows = zip(book.sections, starts, counts, strict=True)
@@ -125,7 +128,7 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
 
 def _lines(placed: Sequence[_Placed]) -> list[Line]:
     listed = ((each.section, each.first) for each in placed if each.section.listed)
-    return [Line(it.title, page, it.label, it.detail, it.deep) for it, page in listed]
+    return [Line(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed]
 
 
 # --- heads ------------------------------------------------------------------------------
@@ -251,9 +254,8 @@ def _mark(
 
 
 def _bookmark_name(section: Section) -> str:
-    return " ".join(part for part in (section.label, section.title) if part) + (
-        f", {section.detail}" if section.detail else ""
-    )
+    name = " ".join(part for part in (section.label, section.title) if part)
+    return ", ".join(filter(None, (name, section.detail, section.mouth)))
 
 
 def _finished(writer: PdfWriter, book: Book) -> bytes:

@@ -17,7 +17,7 @@ from reedmill.pack.below import told
 from reedmill.pack.carry_out import carry_out
 from reedmill.pack.course import Course
 from reedmill.pack.explain import Reasons
-from reedmill.pack.finishing import write_archive_of, write_texts
+from reedmill.pack.finishing import write_archive_of, write_texts, write_top
 from reedmill.pack.ledger import (
     ARCHIVE,
     Finished,
@@ -40,7 +40,7 @@ from reedmill.pack.report import write_report
 from reedmill.pack.result import Built, Source
 from reedmill.pack.steps import Step
 from reedmill.pack.store import Store
-from reedmill.pack.volumes import books
+from reedmill.pack.volumes import books, in_store
 from reedmill.pack.workers import Crew, LocalCrew
 
 CrewMaker = Callable[[Path], AbstractContextManager[Crew]]
@@ -102,6 +102,8 @@ class _Build:
                 write_texts(self._pack, each, bound)
                 if self._share.archive:
                     write_archive_of(self._pack, each)
+            if self._course.students:
+                write_top(self._pack, self._course)
         self._pack.built.files.sort(key=lambda each: each.placed.path)
         self._remember()
         return self._pack.built
@@ -138,8 +140,8 @@ class _Build:
         if not steps:
             return
         cost = rates(self._store.records.values())
-        expected = {each.id: cost[each.kind].seconds * each.amount for each in steps.values()}
-        self._warn_of_size(sum(cost[each.kind].size * each.amount for each in steps.values()))
+        expected = {each.id: cost.of(each).seconds * each.amount for each in steps.values()}
+        self._warn_of_size(sum(cost.of(each).size * each.amount for each in steps.values()))
         self._progress.begin(len(steps), sum(expected.values()))
         for job, done in carry_out(list(steps.values()), crew):
             for each in done:
@@ -160,7 +162,8 @@ class _Build:
     def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
         """The books, of whatever there is for them by now."""
         whole = self._share.lesson is None
-        bound = [each for of in found.editions for each in books(of, self._store, whole=whole)]
+        have = in_store(self._store)
+        bound = [each for of in found.editions for each in books(of, have, whole=whole)]
         steps = {each.step.id: each.step for each in bound if not self._pack.has_sound(each.piece)}
         pieces = [each.piece for each in bound]
         self._make(pieces, steps, crew)

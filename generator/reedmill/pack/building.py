@@ -21,6 +21,7 @@ from reedmill.pack.beside import beside, safe_slug
 from reedmill.pack.bookshelf import Bookshelf
 from reedmill.pack.course import Chart, Course, Entry, Lesson, Student
 from reedmill.pack.exercises import Exercises
+from reedmill.pack.left_out import LeftOutWords
 from reedmill.pack.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
 from reedmill.pack.markdown import read_markdown
 from reedmill.pack.markdown_limits import check_markup
@@ -33,6 +34,7 @@ from reedmill.theory.intonation import intonation_named
 if TYPE_CHECKING:
     from reedmill.pack.reading_models import CourseTable, LessonTable, PageTable, StudentTable
 
+_USUAL_LOOK = Look()
 _MOST_BYTES = 4  # of one character in UTF-8
 
 
@@ -59,8 +61,9 @@ def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
         look=look,
         intonation=intonation_named(tables.intonation),
         reference_hz=tables.reference,
+        layout=layout,
         cautions=tables.cautions,
-        students=tuple(builder.students(tables)),
+        students=tuple(builder.students(tables, lessons)),
     )
     _check_amount(course, pointer)
     return course
@@ -102,21 +105,29 @@ class _Builder:
     layout: Layout
     texts: dict[str, str] = field(default_factory=dict)  # files of lesson text read so far
 
-    def look(self, page: PageTable) -> Look:
-        """The look of the sheets."""
-        for name, known in (("paper", (page.paper, "both")), ("show", ("a4", page.show))):
-            with self.pointer.at(("page", name)):
-                look_named(*known, large=page.large, black=page.black)
-        return look_named(page.paper, page.show, large=page.large, black=page.black)
+    def look(
+        self, page: PageTable | StudentTable, path: Path = ("page",), usual: Look = _USUAL_LOOK
+    ) -> Look:
+        """The look of the sheets: what *page*, the table at *path*, says, and else *usual*."""
+        paper, show = page.paper or usual.paper, page.show or usual.show
+        for name, known in (("paper", (paper, "both")), ("show", ("a4", show))):
+            with self.pointer.at((*path, name)):
+                look_named(*known, large=False, black=False)
+        large = usual.large if page.large is None else page.large
+        black = usual.black if page.black is None else page.black
+        return look_named(paper, show, large=large, black=black)
 
-    def harps(self, names: Sequence[str]) -> tuple[Harp, ...]:
-        """The harps called *names*, each once."""
-        return tuple(dict.fromkeys(Harp.parse(name, self.layout) for name in names))
+    def harps(self, names: Sequence[str], tuning: str | None = None) -> tuple[Harp, ...]:
+        """The harps called *names*, each once; *tuning* is the layout of those that name none."""
+        layout = layout_named(tuning) if tuning else self.layout
+        return tuple(dict.fromkeys(Harp.parse(name, layout) for name in names))
 
     # --- students -------------------------------------------------------------------------
 
-    def students(self, tables: CourseTable) -> Iterator[Student]:
+    def students(self, tables: CourseTable, lessons: Sequence[Lesson]) -> Iterator[Student]:
         """The students, each with a folder name of their own."""
+        exercises = LeftOutWords(self.pointer, lessons)
+        page = self.look(tables.page)
         taken: dict[str, str] = {}
         for at, table in enumerate(tables.students):
             with apart():
@@ -127,8 +138,19 @@ class _Builder:
                 again += 1
                 name = f"{base}-{again}"
             taken[name] = table.name
-            own = self.harps(table.harps or ())
-            yield Student(table.name, name, own, tuple(table.registers or ()), table.pace)
+            path: Path = ("students", at)
+            yield Student(
+                name=table.name,
+                slug=name,
+                harps=self.harps(table.harps or (), table.tuning),
+                registers=tuple(table.registers or ()),
+                pace_percent=table.pace,
+                look=self.look(table, path, page),
+                layout=layout_named(table.tuning) if table.tuning else None,
+                intonation=intonation_named(table.intonation) if table.intonation else None,
+                reference_hz=table.reference,
+                without=exercises.named(table.without, (*path, "without")),
+            )
 
     def _check_student(
         self, path: Path, table: StudentTable, tables: CourseTable, taken: dict[str, str]
@@ -139,7 +161,7 @@ class _Builder:
                 f'two students are called "{table.name}"',
                 'Tell them apart: name = "Ada B."',
             )
-        harps = self.harps(table.harps or tables.harps)
+        harps = self.harps(table.harps or tables.harps, table.tuning)
         wanted = table.registers
         if wanted and not any(register(harp) in wanted for harp in harps):
             have = ", ".join(f"{harp.name} ({register(harp)})" for harp in harps)

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.pack.course import Edition, Lesson
+from reedmill.pack.embouchures import plan_words
 from reedmill.pack.tasks import ChartTask, Task
 from reedmill.theory.positions import Position
 
@@ -42,6 +43,7 @@ class Exercise:
     note: str = ""
     about: str = ""  # what the drill is for
     tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
+    embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
 
     @property
     def tempo(self) -> str:
@@ -53,8 +55,9 @@ class Exercise:
 
     @property
     def where(self) -> str:
-        """``C harp, 2nd position``."""
-        return f"{self.harp} harp, {Position(self.position).ordinal} position"
+        """``C harp, 2nd position``, and ``, tongue left`` where there is a plan for the mouth."""
+        place = f"{self.harp} harp, {Position(self.position).ordinal} position"
+        return f"{place}, {self.embouchure}" if self.embouchure else place
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +104,7 @@ def exercise_of(task: Task) -> Exercise:
         note=task.note,
         about=score.about,
         tempi_bpm=score.tempi_bpm,
+        embouchure=plan_words(score.embouchure),
     )
 
 

@@ -11,6 +11,7 @@ from reedmill.sheet.markup import ACCENT, FAINT, INK, at, coloured, overlay, quo
 
 _LINE_HEIGHT, _OVER_LESSON, _UNDER_LESSON = 3.1, 1.6, 0.9
 _CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 4.6
+_MOUTH_HEIGHT = 1.7  # of the second line of a detail
 ROW_LINK = "row:"
 """Begins the address of each line of the contents; who joins the book sets the page."""
 
@@ -24,6 +25,7 @@ class Line:
     label: str = ""  # printable: the number of a lesson
     detail: str = ""  # printable: which harp
     deep: bool = False  # an exercise, under its lesson
+    mouth: str = ""  # printable: the plan for the mouth, which tells two versions apart
 
 
 def contents_pages(lines: Sequence[Line], look: Look) -> int:
@@ -38,7 +40,7 @@ def contents_body(lines: Sequence[Line], look: Look) -> str:
         rows, y = [], 0.0
         for line in run:
             y -= _line_height(line)
-            under = 0 if line.deep else _UNDER_LESSON
+            under = (_MOUTH_HEIGHT if line.mouth else 0) if line.deep else _UNDER_LESSON
             rows.append(at(0, y + under, _contents_line(line, number, look)))
             number += 1
         pages.append(f"\\markup {overlay(at(0, 1, chr(92) + 'null'), *rows)}")
@@ -47,7 +49,8 @@ def contents_body(lines: Sequence[Line], look: Look) -> str:
 
 
 def _line_height(line: Line) -> float:
-    return _LINE_HEIGHT + (0 if line.deep else _OVER_LESSON + _UNDER_LESSON)
+    more = _MOUTH_HEIGHT if line.mouth else 0
+    return _LINE_HEIGHT + more + (0 if line.deep else _OVER_LESSON + _UNDER_LESSON)
 
 
 def contents_runs(lines: Sequence[Line], look: Look) -> Iterator[list[Line]]:
@@ -79,13 +82,22 @@ def _contents_line(line: Line, number: int, look: Look) -> str:
 
 def _exercise_cells(line: Line, width: float) -> list[str]:
     text = coloured(INK, sized(-0.5, one_line(line.text, width * 0.52)))
-    detail = coloured(FAINT, f"\\sans {sized(-2.5, one_line(line.detail, width * 0.3))}")
+    detail = one_line(line.detail, width * 0.3)
+    mouth = f"\\fitted #{width * 0.35:g} {quoted(line.mouth)}"  # whole: it tells versions apart
+    details = [_small(detail), *([_small(mouth)] if line.mouth else [])]
     page = coloured(INK, f"\\sans {sized(-1.5, quoted(str(line.page)))}")
     return [
         at(_LABEL, 0, text),
-        at(width * 0.6, 0, detail),
+        *(
+            at(width * 0.6, y, text)
+            for y, text in zip((0.0, -_MOUTH_HEIGHT), details, strict=False)
+        ),
         at(width, 0, f"\\right-align {page}"),
     ]
+
+
+def _small(words: str) -> str:
+    return coloured(FAINT, f"\\sans {sized(-2.5, words)}")
 
 
 def _lesson_cells(line: Line, width: float) -> list[str]:

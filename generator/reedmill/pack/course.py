@@ -6,13 +6,13 @@ to be made.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.base.source import Span
 from reedmill.base.text import slug
-from reedmill.harp import Harp, Reed
+from reedmill.harp import RICHTER, Harp, Layout, Reed
 from reedmill.language import Drill
 from reedmill.pack.registers import HarpChoice, Rotation, register
 from reedmill.practice import Recording
@@ -58,6 +58,7 @@ class Entry:
     tempo_bpm: int | None = None  # None: the drill's own
     backing: Backing | None = None
     note: str = ""  # printable, one line: the author's word on it
+    exercise: int = 0  # which exercise of its lesson, from 1; one may have several drills
     place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
 
 
@@ -78,6 +79,10 @@ class Lesson:
         return f"{self.number:02d}-{slug(self.title)}"
 
 
+LeftOut = tuple[int, int, str]
+"""A drill of an exercise that a student is not given: lesson and exercise, from 1, and title."""
+
+
 @dataclass(frozen=True, slots=True)
 class Student:
     """Who a course is made for."""
@@ -87,6 +92,11 @@ class Student:
     harps: tuple[Harp, ...] = ()  # their own; empty: those of the course
     registers: tuple[str, ...] = ()  # the ones they play; empty: all
     pace_percent: int = 100  # of every tempo
+    look: Look | None = None  # of their sheets and books; None: as the course's
+    layout: Layout | None = None  # of their harps; None: as the course's
+    intonation: Intonation | None = None  # None: as the course's
+    reference_hz: float | None = None  # A4; None: as the course's
+    without: tuple[LeftOut, ...] = ()  # what is not for them
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +112,7 @@ class Course:
     look: Look = Look()  # noqa: RUF009  frozen
     intonation: Intonation = EQUAL
     reference_hz: float = 440.0  # A4
+    layout: Layout = RICHTER  # of every harp that names none
     cautions: bool = True  # say how to practise without harm
     students: tuple[Student, ...] = ()
 
@@ -129,13 +140,42 @@ class Edition:
         if self.student is None:
             return self.course.harps
         wanted = self.student.registers
-        own = self.student.harps or self.course.harps
+        own = self.student.harps or tuple(map(self.retuned, self.course.harps))
         return tuple(each for each in own if not wanted or register(each) in wanted)
 
     @property
     def pace_percent(self) -> int:
         """Per cent of every tempo."""
         return self.student.pace_percent if self.student else 100
+
+    @property
+    def look(self) -> Look:
+        """How its sheets and books look."""
+        return (self.student and self.student.look) or self.course.look
+
+    @property
+    def intonation(self) -> Intonation:
+        """How degrees are tuned against the root."""
+        return (self.student and self.student.intonation) or self.course.intonation
+
+    @property
+    def reference_hz(self) -> float:
+        """The frequency of A4."""
+        return (self.student and self.student.reference_hz) or self.course.reference_hz
+
+    def retuned(self, harp: Harp) -> Harp:
+        """*harp* of the course as the student has it: in the layout that is theirs.
+
+        A harp whose layout the course names on its own keeps it.
+        """
+        layout = self.student.layout if self.student else None
+        own = layout is not None and harp.layout == self.course.layout
+        return replace(harp, layout=layout) if own and layout else harp
+
+    def leaves_out(self, lesson: Lesson, entry: Entry) -> bool:
+        """True for an exercise that this student is not given."""
+        left_out = self.student.without if self.student else ()
+        return (lesson.number, entry.exercise, entry.drill.title) in left_out
 
     def lacks(self, harp: Harp) -> bool:
         """True when the student is known not to have *harp*."""

@@ -24,6 +24,19 @@ def parse_plan(text: str) -> Embouchure:
     return Embouchure(_hold(words), _hold(words))
 
 
+def plan_words(plan: Embouchure | None) -> str:
+    """*plan* as ``parse_plan`` reads it; empty where there is none.
+
+    >>> plan_words(parse_plan("Anchors tongue left,rungs lips"))
+    'anchors tongue left, rungs lips'
+    """
+    if plan is None:
+        return ""
+    if not plan.split:
+        return plan.rungs.short
+    return f"anchors {plan.anchors.short}, rungs {plan.rungs.short}"
+
+
 def _hold(words: str) -> Hold:
     if words not in _HOLDS:
         raise InputError(

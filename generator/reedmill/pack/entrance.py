@@ -63,7 +63,8 @@ def _pack_file(home: str, piece: Piece, part: Part) -> PackFile:
         lesson=piece.lesson or None, exercise=piece.exercise,
         drill=piece.drill if piece.exercise else "", harp=piece.harp,
         position=piece.position or None, tempo=part.tempo or piece.tempo or None,
-        stem=part.stem, seconds=part.seconds or None, width=part.width, height=part.height,
+        embouchure=piece.embouchure, stem=part.stem, seconds=part.seconds or None,
+        width=part.width, height=part.height,
     )  # fmt: skip
 
 

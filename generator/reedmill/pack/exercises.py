@@ -41,14 +41,14 @@ class Practised:
     plans: Sequence[Embouchure] | None  # None: the drill's own
     backing: Backing | None
 
-    def entry(self, drill: Drill, note: str, place: Span) -> Entry:
-        """The exercise with *drill*, which stands at *place*."""
+    def entry(self, drill: Drill, note: str, exercise: int, place: Span) -> Entry:
+        """The exercise with *drill*, number *exercise* of its lesson, which stands at *place*."""
         if self.plans is not None:
             drill = replace(drill, embouchures=tuple(dict.fromkeys(self.plans)))
         positions = self.positions or (usual_position(drill),)
         return Entry(
             drill, self.harps, positions, self.formats, self.recording, self.tempo_bpm,
-            self.backing, note, place,
+            self.backing, note, exercise, place,
         )  # fmt: skip
 
 
@@ -66,8 +66,9 @@ class Exercises:
         practised = self._practised(settled, table, path)
         named = [each for each in _NAMING if getattr(table, each) is not None]
         place = self.pointer.places.value((*path, *named[:1]))
+        number = int(path[-1]) + 1
         for drill in self._drills(table, path):
-            yield practised.entry(drill, table.note, place)
+            yield practised.entry(drill, table.note, number, place)
 
     # --- drills ---------------------------------------------------------------------------
 
@@ -125,12 +126,15 @@ class Exercises:
             recording=recording if sounding else None,
             tempo_bpm=settled.value("tempo", None),
             plans=settled.value("embouchure", None),
-            backing=backing if sounding else None,
+            backing=backing,
         )
 
     def _check_no_sound(self, table: ExerciseTable, path: Path) -> None:
-        """Refuse an exercise that asks for sound itself and hands none out."""
-        for name in SOUND_KEYS:
+        """Refuse an exercise that asks for sound itself and hands none out.
+
+        A band is no such wish: its chords and bars stand on the sheet too.
+        """
+        for name in (each for each in SOUND_KEYS if each != "backing"):
             if name in table.model_fields_set and getattr(table, name) not in (None, False):
                 raise self.pointer.error(
                     (*path, name),

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from reedmill.base.errors import RenderError
 from reedmill.pack.archive import write_archive
 from reedmill.pack.assembly import Assembly, files_of
 from reedmill.pack.below import told
+from reedmill.pack.course import Course, Edition, editions
 from reedmill.pack.entrance import Text, entrance
 from reedmill.pack.facts import plain_facts, step_id
-from reedmill.pack.ledger import ARCHIVE
+from reedmill.pack.ledger import ARCHIVE, Placed
 from reedmill.pack.plan import EditionPlan, Piece, folder, inside
 from reedmill.pack.records import Fresh, Part, Record
 from reedmill.pack.render import hashed_file
 from reedmill.pack.result import MADE, REUSED
+from reedmill.pack.site_top import Door, top_html
 
 _TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest"}
 
@@ -31,17 +33,21 @@ def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[Piece]) -> None
         for _, part in files_of(piece, pack.store.records[piece.step])
     ]
     for text in entrance(of, made):
-        piece, reason = _text_piece(pack, of, text)
-        if reason:
-            pack.fail_piece(piece, reason)
-        else:
-            pack.place(piece, fresh=True)
+        _write(pack, of.edition.slug, text)
 
 
-def _text_piece(pack: Assembly, of: EditionPlan, text: Text) -> tuple[Piece, str]:
+def _write(pack: Assembly, edition: str, text: Text) -> None:
+    piece, reason = _text_piece(pack, edition, text)
+    if reason:
+        pack.fail_piece(piece, reason)
+    else:
+        pack.place(piece, fresh=True)
+
+
+def _text_piece(pack: Assembly, edition: str, text: Text) -> tuple[Piece, str]:
     """The piece of *text*, which is put into the store unless it is there; why not, if not."""
     sha256 = hashlib.sha256(text.content).hexdigest()
-    piece = _named(of, text, sha256)
+    piece = _named(edition, text, sha256)
     if pack.has_sound(piece):
         return piece, ""
     scratch = pack.store.scratch / "text"
@@ -55,12 +61,28 @@ def _text_piece(pack: Assembly, of: EditionPlan, text: Text) -> tuple[Piece, str
     return piece, pack.keep(piece.step, record, (Fresh(part, str(scratch)),))
 
 
-def _named(of: EditionPlan, text: Text, sha256: str) -> Piece:
+def _named(edition: str, text: Text, sha256: str) -> Piece:
     facts = plain_facts(contents=f"#{sha256}")
     return Piece(
-        text.place, step_id(text.kind, facts), text.kind, (text.kind,), facts, of.edition.slug,
+        text.place, step_id(text.kind, facts), text.kind, (text.kind,), facts, edition,
         text.lesson, drill=_TITLES[text.kind],
     )  # fmt: skip
+
+
+def write_top(pack: Assembly, course: Course) -> None:
+    """The page at the top of the pack that leads to every student's, built now or before."""
+    known = pack.before.files | {each.placed.path: each.placed for each in pack.built.files}
+    doors = tuple(_door(edition, known.values()) for edition in editions(course))
+    text = Text("index", ".html", "page", 0, top_html(course, doors))
+    _write(pack, "", text)
+
+
+def _door(edition: Edition, known: Iterable[Placed]) -> Door:
+    home = folder(edition)
+    page = inside(home, "index.html")
+    mine = [each for each in known if each.edition == edition.slug and not each.lesson]
+    books = tuple(sorted(each.path for each in mine if each.kind == "book"))
+    return Door(edition, page if any(each.path == page for each in mine) else "", books)
 
 
 def write_archive_of(pack: Assembly, of: EditionPlan) -> None:

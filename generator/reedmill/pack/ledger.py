@@ -62,9 +62,10 @@ class Placed:
     position: int = 0
     tempo: int = 0
     stem: str = ""
+    embouchure: str = ""
 
     def row(self, out: Path) -> dict[str, Any]:
-        """The row for ``--json``; ``stem`` only for audio."""
+        """The row for ``--json``; ``stem`` only for audio, ``embouchure`` only where planned."""
         row: dict[str, Any] = {
             "path": str(out / self.path),
             "kind": self.kind if self.kind in _EXERCISE_KINDS else "page",
@@ -74,6 +75,7 @@ class Placed:
             "tempo": self.tempo or None,
             "lesson": self.lesson or None,
         }
+        row |= {"embouchure": self.embouchure} if self.embouchure else {}
         return row | ({"stem": self.stem} if self.stem else {})
 
 
@@ -210,7 +212,7 @@ _DAMAGED = (
 )  # fmt: skip
 """What comes of reading a file that is not there, or not as we wrote it."""
 
-_ROW = (str, str, list, str, str, int, str, str, str, str, int, int, str)
+_ROW = (str, str, list, str, str, int, str, str, str, str, int, int, str, str)
 _SEEN = (int, int, int)
 _ORIGIN = (str, str, str, str, int, str, dict)
 

@@ -37,6 +37,7 @@ class PackFile:
     seconds: float | None = None  # of audio
     width: int = 0  # of a picture, in pixels
     height: int = 0
+    embouchure: str = ""  # the plan for the mouth, where the drill has one
 
     def __post_init__(self) -> None:
         safe_path(self.path)

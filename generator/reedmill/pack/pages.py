@@ -28,6 +28,7 @@ from reedmill.sheet.markup import (
     wrapped,
 )
 from reedmill.sheet.page import block, preamble, swept
+from reedmill.theory.positions import Position
 
 CAUTIONS = """\
 Practice should never hurt. These habits keep it that way.
@@ -141,16 +142,17 @@ def _exercises(exercises: Sequence[Exercise], look: Look) -> str:
 
 
 def _exercise_lines(each: Exercise, look: Look) -> str:
-    ordinal = each.where.rpartition(", ")[2].removesuffix(" position")
+    ordinal = Position(each.position).ordinal
     cells = [
         f"\\bold {one_line(each.title, look.width * 0.5)}",
-        harp_name(each.harp),
+        f"\\fitted #{look.width * 0.14:g} {harp_name(each.harp)}",
         quoted(ordinal),
         f"\\fitted #{look.width * 0.15:g} {quoted(each.tempo)}",
     ]
     row = _columns(look, *(coloured(INK, f"\\sans {sized(-1, cell)}") for cell in cells))
-    note = f"\\vspace #0.2 {_note(each.note, look)}" if each.note else ""
-    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {note} \\vspace #0.3 }}"
+    words = filter(None, (each.embouchure, each.note))
+    notes = " ".join(f"\\vspace #0.2 {_note(text, look)}" for text in words)
+    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {notes} \\vspace #0.3 }}"
 
 
 def _note(text: str, look: Look) -> str:
@@ -175,10 +177,14 @@ def one_line(text: str, width: float) -> str:
 
 
 def harp_name(name: str) -> str:
-    """``low Bb`` with a real flat sign."""
-    register, _, key = name.rpartition(" ")
-    before = quoted(register + " ") if register else ""
-    return f"\\concat {{ {before} {accidental(key)} }}"
+    """``low Bb natural minor`` with a real flat sign."""
+    words = name.split(" ")
+    at_key = 1 if words[0] in ("low", "high") else 0
+    parts = [
+        accidental(word) if n == at_key else quoted(f"{word} " if n < at_key else f" {word}")
+        for n, word in enumerate(words)
+    ]
+    return f"\\concat {{ {' '.join(parts)} }}"
 
 
 # --- cautions ---------------------------------------------------------------------------

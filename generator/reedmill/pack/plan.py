@@ -13,11 +13,13 @@ from typing import Any
 from reedmill.base.errors import InputError, close_match
 from reedmill.pack import work
 from reedmill.pack.chapter import Chapter, Exercise, exercise_of, front_of
-from reedmill.pack.course import EVERYONE, Course, Edition, Lesson, editions
+from reedmill.pack.course import Course, Edition, Lesson, editions
+from reedmill.pack.embouchures import plan_words
 from reedmill.pack.facts import Facts
 from reedmill.pack.ledger import Share
 from reedmill.pack.steps import Step, step_of
 from reedmill.pack.tasks import ChartTask, Failed, Task, charts, expanded, planned
+from reedmill.practice import Recording
 from reedmill.theory.positions import Position
 
 COVER, CAUTIONS, OPENING, LOG = "cover", "cautions", "opening", "practice-log"
@@ -39,6 +41,7 @@ class Piece:
     harp: str = ""
     position: int = 0
     tempo: int = 0
+    embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
 
     @property
     def key(self) -> str:
@@ -52,6 +55,11 @@ class Piece:
 
     @property
     def detail(self) -> str:
+        """``C harp, 2nd position, tongue left``."""
+        return ", ".join(filter(None, (self.place_played, self.embouchure)))
+
+    @property
+    def place_played(self) -> str:
         """``C harp, 2nd position``."""
         harp = f"{self.harp} harp" if self.harp else ""
         where = f"{Position(self.position).ordinal} position" if self.position else ""
@@ -129,7 +137,7 @@ def plan(course: Course, share: Share, has: Callable[[str], bool]) -> Plan:
 
 def folder(edition: Edition, lesson: Lesson | None = None) -> str:
     """Where the files of *edition*, or of one lesson of it, are; empty: at the pack's top."""
-    names = [] if edition.slug == EVERYONE else [edition.slug]
+    names = [edition.slug] if edition.student else []
     return "/".join(names + ([lesson.name] if lesson else []))
 
 
@@ -168,7 +176,7 @@ class _Planner:
         place = inside(folder(self._edition, lesson), task.name)
         if isinstance(task, ChartTask):
             self._charts[lesson.number].append((task.name, task.harp.full_name))
-            roles = work.Roles(task.harp, task.reeds, self._edition.course.look)
+            roles = work.Roles(task.harp, task.reeds, self._edition.look)
             self._add(
                 roles,
                 place,
@@ -185,21 +193,23 @@ class _Planner:
             score.harp.full_name,
             score.position.number,
             score.tempo_bpm,
+            plan_words(score.embouchure),
         )
         for each, kinds in self._works(task, lesson):
             self._add(each, place, kinds, lesson.number, told)
 
     def _works(self, task: Task, lesson: Lesson) -> Iterator[tuple[work.Work, tuple[str, ...]]]:
         """The works of *task*, and the kinds of file that are wanted of each."""
-        course, wanted = self._edition.course, task.formats
+        course, look, wanted = self._edition.course, self._edition.look, task.formats
         pages = tuple(kind for name, kind in _PAGES.items() if name in wanted)
         if pages:
-            yield work.sheet(task.score, course.look, png="png" in wanted), pages
+            yield work.sheet(task.score, look, png="png" in wanted), pages
         if "svg" in wanted:
-            yield work.drawing(task.score, course.look), ("sheet-svg",)
+            yield work.drawing(task.score, look), ("sheet-svg",)
         for form in work.WRITTEN:
             if form in wanted:
-                yield work.written(task.score, form, task.recording), (form,)
+                recording = task.recording or _silent(task)
+                yield work.written(task.score, form, recording), (form,)
         if task.recording:
             art = (course.title, f"Lesson {lesson.number}")
             yield work.sound(task.score, task.recording, art), ("audio",)
@@ -216,7 +226,7 @@ class _Planner:
         from reedmill.pack.pages import cautions_body, lesson_body
         from reedmill.pack.practice_log import log_body
 
-        course, look = self._edition.course, self._edition.course.look
+        course, look = self._edition.course, self._edition.look
         if self._whole:
             self._page(cover_body(front_of(self._edition), look), COVER, None)
             if course.cautions:
@@ -229,7 +239,7 @@ class _Planner:
     def _page(self, body: str, name: str, lesson: Lesson | None) -> None:
         place = inside(folder(self._edition, lesson), name)
         title = f"{lesson.title}, {name.replace('-', ' ')}" if lesson else name.capitalize()
-        page = work.Page(body, self._edition.course.look)
+        page = work.Page(body, self._edition.look)
         self._add(page, place, (), lesson.number if lesson else 0, ("", title))
 
     def _add(
@@ -242,6 +252,11 @@ class _Planner:
         self._pieces.append(
             Piece(place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about)
         )
+
+
+def _silent(task: Task) -> Recording | None:
+    """What MIDI follows where no sound is handed out: the band, which is on the sheet too."""
+    return Recording(backing=True) if task.backing else None
 
 
 _PAGES = {"sheet": "sheet-pdf", "png": "sheet-png"}

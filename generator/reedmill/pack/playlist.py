@@ -48,8 +48,9 @@ def _name(each: PackFile, *, with_tempo: bool) -> str:
     """What players show.  A comma would end the length, but only the first one does."""
     position = f", position {each.position}" if each.position else ""
     tempo = f", tempo {each.tempo}" if with_tempo and each.tempo else ""
+    mouth = f", {each.embouchure}" if each.embouchure else ""
     stem = f" ({each.stem})" if each.stem else ""
-    return printable(f"{each.drill} - {each.harp} harp{position}{tempo}{stem}")
+    return printable(f"{each.drill} - {each.harp} harp{position}{mouth}{tempo}{stem}")
 
 
 def listened_first(files: Iterable[PackFile]) -> list[PackFile]:

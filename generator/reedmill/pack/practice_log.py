@@ -21,6 +21,7 @@ from reedmill.sheet.markup import (
     sized,
     small,
 )
+from reedmill.theory.positions import Position
 
 _DAYS = 6
 _LOG_ROW, _LOG_HEAD, _LOG_TITLE = 6.4, 4.4, 28.0
@@ -70,11 +71,14 @@ def _log_label(each: Exercise | None, width: float) -> list[str]:
     title = coloured(INK, f"\\sans \\bold {sized(-1.5, one_line(each.title, width))}")
     facts = f"\\concat {{ {harp_name(each.harp)} {quoted(_log_facts(each))} }}"
     words = coloured(FAINT, f"\\sans \\fitted #{width:g} {sized(-3, facts)}")
-    return [at(0, 3.4, title), at(0, 1.3, words)]
+    if not each.embouchure:
+        return [at(0, 3.4, title), at(0, 1.3, words)]
+    mouth = f"\\sans \\fitted #{width:g} {sized(-3, quoted(each.embouchure))}"
+    return [at(0, 4.1, title), at(0, 2.3, words), at(0, 0.8, coloured(FAINT, mouth))]
 
 
 def _log_facts(each: Exercise) -> str:
-    return each.where.removeprefix(each.harp) + f", tempo {each.tempo}"
+    return f" harp, {Position(each.position).ordinal} position, tempo {each.tempo}"
 
 
 def _log_cell(width: float) -> str:

@@ -163,6 +163,9 @@ Tempo = Annotated[int, Field(ge=TEMPI_BPM[0], le=TEMPI_BPM[-1])]
 Bars = Annotated[int, Field(ge=0, le=MOST_BARS)]
 PositionNumber = Annotated[int, Field(ge=1, le=12), BeforeValidator(_position_number)]
 
+Tuning = Annotated[Short, _one_of("tuning", tuple(LAYOUTS))]
+TuningOfDegrees = Annotated[Short, _one_of("intonation", tuple(INTONATIONS))]
+Reference = Annotated[float, Field(ge=390, le=490, allow_inf_nan=False)]
 Harps = Annotated[list[HarpWord], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
 Registers = Annotated[list[Register], OneOrMore, Field(min_length=1, max_length=12)]
 
@@ -272,6 +275,14 @@ class StudentTable(Strict):
     ] = None
     registers: Registers | None = None
     pace: Annotated[int, Field(ge=PACES[0], le=PACES[-1])] = 100
+    tuning: Tuning | None = None
+    intonation: TuningOfDegrees | None = None
+    reference: Reference | None = None
+    paper: Short | None = None
+    show: Short | None = None
+    large: bool | None = None
+    black: bool | None = None
+    without: Annotated[list[Title], OneOrMore, Field(min_length=1, max_length=MAX_EXERCISES)] = []
 
 
 class PageTable(Strict):
@@ -290,9 +301,9 @@ class CourseTable(Strict):
     author: Annotated[Line, Field(max_length=MAX_TITLE)] = ""
     about: Line = ""
     harps: Annotated[list[HarpName], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
-    tuning: Annotated[Short, _one_of("tuning", tuple(LAYOUTS))] = "richter"
-    intonation: Annotated[Short, _one_of("intonation", tuple(INTONATIONS))] = "equal"
-    reference: Annotated[float, Field(ge=390, le=490, allow_inf_nan=False)] = 440.0
+    tuning: Tuning = "richter"
+    intonation: TuningOfDegrees = "equal"
+    reference: Reference = 440.0
     cautions: bool = True
     page: PageTable = PageTable()
     defaults: Practice = Practice()

@@ -19,6 +19,7 @@ class Part:
     seconds: float = 0.0  # of sound
     width: int = 0  # of a picture, in pixels
     height: int = 0
+    pages: int = 0  # of a PDF
 
     def data(self) -> list[Any]:
         """As a row of JSON, from which ``Part(*row)`` makes it again."""

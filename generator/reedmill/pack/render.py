@@ -7,6 +7,7 @@ the guilty one stands alone.
 from __future__ import annotations
 
 import hashlib
+import re
 import struct
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
@@ -232,7 +233,8 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
     from reedmill.pack.book import Book, Section, join
 
     sections = tuple(
-        Section(each.title, _leaf(each), each.label, each.detail, each.deep) for each in work.leaves
+        Section(each.title, _leaf(each), each.label, each.detail, each.deep, mouth=each.mouth)
+        for each in work.leaves
     )
     content = join(
         Book(
@@ -255,11 +257,17 @@ def _leaf(leaf: Leaf) -> bytes:
 # --- files ------------------------------------------------------------------------------
 
 
+# ISO 32000-1, 7.7.3.3: each page is a dictionary of this type.  Neither LilyPond nor pypdf hides
+# it in a compressed stream here.
+_PAGE = re.compile(rb"/Type\s*/Page(?![A-Za-z])")
+
+
 def _part(ending: str, kind: str, content: bytes) -> Part:
     sha256 = hashlib.sha256(content).hexdigest()
     # PNG (W3C), 11.2.2: width and height are the first two numbers of the first chunk
     edges = struct.unpack(">II", content[16:24]) if kind == "sheet-png" else (0, 0)
-    return Part(ending, sha256, len(content), kind, width=edges[0], height=edges[1])
+    pages = len(_PAGE.findall(content)) if ending == ".pdf" else 0
+    return Part(ending, sha256, len(content), kind, width=edges[0], height=edges[1], pages=pages)
 
 
 def _kept(folder: Path, part: Part, content: bytes) -> Fresh:

@@ -7,11 +7,12 @@ import json
 import os
 from collections.abc import Iterable
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from reedmill.pack.below import Folder
-from reedmill.pack.ledger import FOLDER, Placed
+from reedmill.pack.ledger import ARCHIVE, FOLDER, Placed
 from reedmill.pack.result import REUSED, Failure, File
 
 REPORT = "last-build.json"
@@ -54,3 +55,35 @@ def file_row(file: File) -> dict[str, Any]:
 def failure_row(failure: Failure) -> dict[str, str]:
     """Something that was not made."""
     return {"what": failure.what, "reason": failure.reason}
+
+
+@dataclass(frozen=True, slots=True)
+class Doors:
+    """What somebody opens of a pack, and hands on: paths in the pack."""
+
+    top: Placed | None  # the page of everything; of several students, if there are any
+    students: dict[str, list[Placed]]  # by folder: the page of each, and then the archive
+    archives: list[Placed]  # of everything
+    books: list[Placed]  # where there is no page, as for a lesson alone
+
+
+def doors(files: Iterable[Placed]) -> Doors:
+    """The ways into a pack of *files*."""
+    found = Doors(None, {}, [], [])
+    for each in sorted(files, key=lambda file: (file.kind == ARCHIVE, file.path)):
+        home, _, name = each.path.rpartition("/")
+        if each.kind == "book" and each.lesson:
+            found.books.append(each)
+        elif each.kind == ARCHIVE or name == "index.html":
+            found = _with_door(found, home, each)
+    return found
+
+
+def _with_door(found: Doors, home: str, each: Placed) -> Doors:
+    if home:
+        found.students.setdefault(home, []).append(each)
+    elif each.kind == ARCHIVE:
+        found.archives.append(each)
+    else:
+        return replace(found, top=each)
+    return found

@@ -37,14 +37,14 @@ class Site:
 
 def site_html(site: Site) -> bytes:
     """``index.html`` for the folder in which the paths of *site*'s files start."""
-    style, script = _asset("site.css"), _asset("site.js")
+    style, script = asset("site.css"), asset("site.js")
     title = escape(site.front.title)
     parts = [
         "<!DOCTYPE html>",
         '<html lang="en">',
         "<head>",
         '<meta charset="utf-8">',
-        f'<meta http-equiv="Content-Security-Policy" content="{_policy(style, script)}">',
+        f'<meta http-equiv="Content-Security-Policy" content="{policy(style, script)}">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         '<meta name="referrer" content="no-referrer">',
         f"<title>{title}</title>",
@@ -64,12 +64,13 @@ def site_html(site: Site) -> bytes:
     return "\n".join(parts).encode()
 
 
-def _asset(name: str) -> str:
+def asset(name: str) -> str:
+    """The text of a file of the page: its style or its script."""
     return (package_files("reedmill.pack") / "assets" / name).read_text("utf-8")
 
 
-def _policy(style: str, script: str) -> str:
-    """Nothing but this file and what lies beside it.
+def policy(style: str, script: str = "") -> str:
+    """Nothing but this file and what lies beside it; no script but *script*.
 
     ``file:`` because browsers take every file on a disk for a stranger, to whom 'self' is nobody.
     """
@@ -79,7 +80,7 @@ def _policy(style: str, script: str) -> str:
             "img-src 'self' file:",
             "media-src 'self' file:",
             f"style-src '{_digest(style)}'",
-            f"script-src '{_digest(script)}'",
+            *([f"script-src '{_digest(script)}'"] if script else []),
             "base-uri 'none'",
             "form-action 'none'",
         ]

@@ -66,6 +66,7 @@ def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> str:
         ("Position", position.replace(" position", "")),
         ("Key", with_signs(exercise.key)),
         ("Tempo", exercise.tempo),
+        ("Embouchure", exercise.embouchure),
     ]
     name = escape(f"exercise-{exercise.name}")
     sounds = sounds_of(exercise, mine)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reedmill.pack.facts import Facts, digest, step_id
 from reedmill.pack.versions import code_facts
@@ -51,13 +51,19 @@ class Step:
     packed: bytes  # the work, see ``work.unpack_work``
     batch: str  # steps with the same one may be carried out in one run
     amount: float  # how much it is: sheets, or seconds of sound in all its files
+    forms: tuple[str, ...] = ()  # of sound: its types of file, by name
+    channels: int = 1  # of sound
 
 
 def step_of(work: Work) -> tuple[Step, Facts]:
     """The step of *work*, and the facts its id was made from."""
     kind = kind_of(work)
     facts = facts_of(work) | code_facts(kind)
-    return Step(step_id(kind, facts), kind, pack_work(work), _batch(work), _amount(work)), facts
+    step = Step(step_id(kind, facts), kind, pack_work(work), _batch(work), _amount(work))
+    if isinstance(work, Sound):
+        of = work.recording
+        step = replace(step, forms=tuple(sorted(of.types)), channels=2 if of.wide else 1)
+    return step, facts
 
 
 def batches(steps: Iterable[Step], workers: int) -> Iterator[tuple[Step, ...]]:

@@ -102,6 +102,9 @@ def planned(edition: Edition) -> Iterator[Row | Failed]:
     turn = 0
     for at, lesson in enumerate(edition.lessons):
         for entry in lesson.entries:
+            if edition.leaves_out(lesson, entry):
+                turn += 1  # the exercises after it keep their harps
+                continue
             yield from _rows(edition, lesson, entry, _turn(entry.harps, at, turn), names)
             turn += 1
 
@@ -127,8 +130,8 @@ def expanded(row: Row) -> Task | Failed:
             row.harp,
             row.position,
             tempo_bpm=tempo,
-            intonation=row.edition.course.intonation,
-            reference_hz=row.edition.course.reference_hz,
+            intonation=row.edition.intonation,
+            reference_hz=row.edition.reference_hz,
             version=row.version,
         )
         if entry.backing:
@@ -223,6 +226,9 @@ def _chart_row(
 ) -> ChartTask | Failed:
     if edition.lacks(harp):
         return Failed(lesson.number, name, _not_owned(edition, harp), chart.place)
+    for refusal in filter(None, map(harp.refusal, chart.reeds)):
+        # of a layout of the student's own
+        return Failed(lesson.number, name, ". ".join(refusal), chart.place)
     return ChartTask(lesson.number, name, harp, chart.reeds)
 
 
@@ -234,7 +240,7 @@ def _turn(choice: HarpChoice, lesson: int, exercise: int) -> int:
 def _harps(edition: Edition, choice: HarpChoice, turn: int) -> tuple[Harp, ...]:
     match choice:
         case Named(harps):
-            return harps
+            return tuple(dict.fromkeys(map(edition.retuned, harps)))
         case Every():
             return edition.harps
         case Rotation():
@@ -243,7 +249,7 @@ def _harps(edition: Edition, choice: HarpChoice, turn: int) -> tuple[Harp, ...]:
 
 
 def _harp_slug(harp: Harp) -> str:
-    return slug(harp.name.replace("#", " sharp"))
+    return slug(harp.full_name.replace("#", " sharp"))
 
 
 def _plan_slug(entry: Entry, version: int) -> str:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from reedmill.pack.course import Lesson
 from reedmill.pack.plan import CAUTIONS, COVER, LOG, OPENING, EditionPlan, Piece, folder, inside
@@ -20,30 +19,48 @@ class Bound:
 
     step: Step
     piece: Piece
+    leaves: tuple[Leaf, ...]
+    contents: bool  # it has pages of contents
 
 
 MOST_LEAVES = 200
 """Of one book of an edition; a longer one is bound in parts, so that memory has a bound."""
 
 
-def books(of: EditionPlan, store: Store, *, whole: bool) -> Iterator[Bound]:
-    """Every book of *of* from what the store has by now; what is missing is left out.
+Find = Callable[[Piece], Iterable[tuple[str, str]]]
+"""Says which PDFs there are of a piece: the path of each and the SHA-256 of what is in it."""
+
+
+def in_store(store: Store) -> Find:
+    """Finds what *store* has by now."""
+
+    def find(piece: Piece) -> Iterator[tuple[str, str]]:
+        record: Record | None = store.records.get(piece.step)
+        for part in record.parts if record else ():
+            if part.ending == ".pdf":
+                yield str(store.object(part.sha256).resolve()), part.sha256
+
+    return find
+
+
+def books(of: EditionPlan, found: Find, *, whole: bool) -> Iterator[Bound]:
+    """Every book of *of* from what is *found*; what is missing is left out.
 
     *whole* asks for the book of the whole edition too.
     """
     course = of.edition.course
     lessons = {each.number: each for each in of.edition.lessons}
-    chapters = [(lessons[each.number], _leaves(of, store, lessons[each.number]))
+    chapters = [(lessons[each.number], _leaves(of, found, lessons[each.number]))
                 for each in of.chapters]  # fmt: skip
     for lesson, leaves in chapters:
         volume = Volume(
-            lesson.title, leaves, course.look, author=course.author, subject=lesson.goal,
+            lesson.title, leaves, of.edition.look, author=course.author, subject=lesson.goal,
             running=course.title,
         )  # fmt: skip
         place = inside(folder(of.edition, lesson), lesson.name)
         yield from _bound(of, volume, place, lesson.number)
     if whole:
-        yield from _whole(of, [*_front(of, store)], [leaves for _, leaves in chapters])
+        yield from _whole(of, [*_front(of, found)], [leaves for _, leaves in chapters])
 
 
 def _whole(
@@ -58,7 +75,7 @@ def _whole(
         title = f"{course.title}, part {number} of {len(parts)}" if several else course.title
         cover = bool(front) and front[0].title == course.title
         volume = Volume(
-            title, (*front, *leaves), course.look, author=course.author, subject=course.about,
+            title, (*front, *leaves), of.edition.look, author=course.author, subject=course.about,
             cover=cover, contents=True,
         )  # fmt: skip
         yield from _bound(of, volume, inside(folder(of.edition), name), 0)
@@ -84,28 +101,37 @@ def _bound(of: EditionPlan, volume: Volume, place: str, lesson: int) -> Iterator
     yield Bound(
         step,
         Piece(place, step.id, step.kind, kinds, facts, of.edition.slug, lesson, drill=title),
+        volume.leaves,
+        volume.contents,
     )
 
 
-def _front(of: EditionPlan, store: Store) -> Iterator[Leaf]:
+def _front(of: EditionPlan, found: Find) -> Iterator[Leaf]:
     titles = {COVER: of.edition.course.title, CAUTIONS: "Take care"}
     for piece in of.pages_of(0):
-        yield from _leaf(piece, store, titles[_name(piece)])
+        yield from _leaf(piece, found, titles[_name(piece)])
 
 
-def _leaves(of: EditionPlan, store: Store, lesson: Lesson) -> tuple[Leaf, ...]:
+def _leaves(of: EditionPlan, found: Find, lesson: Lesson) -> tuple[Leaf, ...]:
     """The pages of a lesson: its opening, its sheets, its charts, its log."""
-    return tuple(_lesson_leaves(of, store, lesson))
+    return tuple(_lesson_leaves(of, found, lesson))
 
 
-def _lesson_leaves(of: EditionPlan, store: Store, lesson: Lesson) -> Iterator[Leaf]:
+def _lesson_leaves(of: EditionPlan, found: Find, lesson: Lesson) -> Iterator[Leaf]:
     for piece in of.pages_of(lesson.number):
         if _name(piece) == OPENING:
-            yield from _leaf(piece, store, lesson.title, label=str(lesson.number))
+            yield from _leaf(piece, found, lesson.title, label=str(lesson.number))
         elif _name(piece) == LOG:
-            yield from _leaf(piece, store, "Practice log", deep=True)
+            yield from _leaf(piece, found, "Practice log", deep=True)
         elif piece.kind == "roles" or "sheet-pdf" in piece.kinds:
-            yield from _leaf(piece, store, piece.drill, detail=piece.detail, deep=True)
+            yield from _leaf(
+                piece,
+                found,
+                piece.drill,
+                detail=piece.place_played,
+                deep=True,
+                mouth=piece.embouchure,
+            )
 
 
 def _name(piece: Piece) -> str:
@@ -113,10 +139,14 @@ def _name(piece: Piece) -> str:
 
 
 def _leaf(
-    piece: Piece, store: Store, title: str, *, label: str = "", detail: str = "", deep: bool = False
+    piece: Piece,
+    found: Find,
+    title: str,
+    *,
+    label: str = "",
+    detail: str = "",
+    deep: bool = False,
+    mouth: str = "",
 ) -> Iterator[Leaf]:
-    record: Record | None = store.records.get(piece.step)
-    for part in record.parts if record else ():
-        if part.ending == ".pdf":
-            file: Path = store.object(part.sha256).resolve()
-            yield Leaf(title, str(file), part.sha256, label, detail, deep)
+    for file, sha256 in found(piece):
+        yield Leaf(title, file, sha256, label, detail, deep, mouth)

@@ -174,6 +174,18 @@ TABLES: dict[str, tuple[Key, ...]] = {
             f"per cent of every tempo, {PACES[0]} to {PACES[-1]}",
             "pace = 80",
         ),
+        Key("tuning", "the name of a layout", 'tuning = "country"'),
+        Key("intonation", "equal, just5 or just7", 'intonation = "just5"'),
+        Key("reference", "the frequency of A4 in Hz, 390 to 490", "reference = 442"),
+        Key("paper", '"a4" or "letter"', 'paper = "letter"'),
+        Key("show", '"both", "notation" or "tab"', 'show = "tab"'),
+        Key("large", "true or false: large print", "large = true"),
+        Key("black", "true or false: pure black and white", "black = true"),
+        Key(
+            "without",
+            "exercises left out, by drill title or by lesson and exercise, such as 2.3",
+            'without = ["Two bars home"]',
+        ),
     ),
 }
 

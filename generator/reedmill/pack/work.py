@@ -89,6 +89,7 @@ class Leaf:
     label: str = ""  # printable
     detail: str = ""  # printable
     deep: bool = False  # belongs to the last leaf that is not
+    mouth: str = ""  # printable: the plan for the mouth, which tells versions apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,10 +182,10 @@ def volume_facts(volume: Volume) -> Facts:
         title=volume.title, author=volume.author, subject=volume.subject, running=volume.running,
         cover=volume.cover, contents=volume.contents,
     )  # fmt: skip
-    order = [(each.title, each.label, each.detail, each.deep) for each in volume.leaves]
+    order = [(each.title, each.label, each.detail, each.mouth, each.deep) for each in volume.leaves]
     held: Facts = {}
     for number, each in enumerate(volume.leaves):
-        name = '"' + " ".join(filter(None, (each.title, each.label, each.detail))) + '"'
+        name = '"' + " ".join(filter(None, (each.title, each.label, each.detail, each.mouth))) + '"'
         name = f"{name} ({number})" if name in held else name
         held[name] = f"#{each.sha256[:16]}"
     return held | own | plain_facts(order=order) | look_facts(volume.look)
