@@ -175,7 +175,7 @@ _ART_PAPER = f"""
 def cover_art(title: str, label: str = "") -> bytes:
     """A square PNG with *title*, a *label* such as the lesson, and the figure of the harp.
 
-    ``RenderError`` when a letter of them cannot be drawn.
+    ``RenderError`` when LilyPond cannot draw it.
     """
     from reedmill.sheet.engrave import Engraver
 

@@ -99,7 +99,8 @@ def caution_foot(look: Look) -> str:
 
 def title_block(label: str, title: str, about: str, look: Look) -> str:
     """A small label, the title, what it is about, and a rule."""
-    size = next((size for most, size in _TITLE_SIZES if wide_letters(title) <= most), _SMALLEST_TITLE)
+    letters = wide_letters(title)
+    size = next((size for most, size in _TITLE_SIZES if letters <= most), _SMALLEST_TITLE)
     rise = 2 ** (size / 6) / 4  # over the label, for larger letters more
     name = f"\\bold {coloured(INK, sized(size, wrapped(title, look.width)))}"
     return block(

@@ -23,7 +23,9 @@ from reedmill.pack.markdown import (
     Quote,
     Run,
 )
-from reedmill.sheet.markup import FAINT, INK, LINE, coloured, quoted, sized
+from reedmill.sheet.letters import odd, on_paper
+from reedmill.sheet.markup import FAINT, INK, LINE, coloured, named, quoted, sized
+from reedmill.sheet.wrapping import from_right, grouped, pieces, unspaced
 
 MEASURE = 76.0
 """The widest a line of text is, in staff spaces: about 75 letters, which read with ease."""
@@ -163,18 +165,34 @@ def _wrapped(runs: Sequence[Run], width: float) -> str:
     """*runs* flowing over lines, begun anew at each line break."""
     stretches = [list(group) for is_end, group in groupby(runs, key=BREAK.__eq__) if not is_end]
     return " ".join(
-        f"\\override-lines #'(line-width . {width:g}) "
+        f"\\override-lines #'(line-width . {width:g}) {_way(stretch)}"
         f"\\wordwrap-lines {{ {' '.join(_words(stretch))} }}"
         for stretch in stretches
     )
 
 
+def _way(runs: Sequence[Run]) -> str:
+    """Settings for a stretch that runs from the right, or has no spaces of its own."""
+    text = _text(runs)
+    right = "\\override-lines #'(text-direction . -1) " if from_right(text) else ""
+    return right + ("\\override-lines #'(word-space . 0) " if unspaced(text) else "")
+
+
+def _text(runs: Sequence[Run]) -> str:
+    return "".join(run.text for run in runs)
+
+
 def _words(runs: Sequence[Run]) -> Iterator[str]:
-    """Each word as markup, of several pieces where its style changes inside."""
+    """Each word as markup, of several pieces where its style changes inside.
+
+    Where a script puts no spaces between its words, those that there are belong to the words.
+    """
     word: list[str] = []
-    for run, letters, ends in _pieces(_with_addresses(runs)):
+    space = " " if unspaced(_text(runs)) else ""
+    for run, letters, ends, spaced in _pieces(_with_addresses(runs)):
         if letters:
-            word.append(coloured(INK, _styled(run, quoted(letters))))
+            shown = named(on_paper(letters) + (space if spaced else ""))
+            word.append(coloured(INK, _styled(run, shown)))
         if ends and word:
             yield word[0] if len(word) == 1 else f"\\concat {{ {' '.join(word)} }}"
             word = []
@@ -182,17 +200,20 @@ def _words(runs: Sequence[Run]) -> Iterator[str]:
         yield word[0] if len(word) == 1 else f"\\concat {{ {' '.join(word)} }}"
 
 
-def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool]]:
-    """A run, a stretch of its letters without a space, and whether the word ends there."""
+def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool, bool]]:
+    """A run, a stretch of its letters, whether a line may end there, whether a space follows."""
+    right_to_left = from_right(_text(runs))
     for run in runs:
         if run == BREAK:
-            yield run, "", True
+            yield run, "", True, False
             continue
-        parts = run.text.split(" ")
+        parts = grouped(run.text.split(" "), right_to_left=right_to_left)
         for place, part in enumerate(parts):
-            pieces = _LONG_WORD.findall(part) or [""]
-            for number, piece in enumerate(pieces, start=1):
-                yield run, piece, number < len(pieces) or place < len(parts) - 1
+            found = pieces(part) if odd(part) else _LONG_WORD.findall(part)
+            follows = place < len(parts) - 1
+            for number, piece in enumerate(found or [""], start=1):
+                inside = number < len(found)
+                yield run, piece, inside or follows, follows and not inside
 
 
 def _with_addresses(runs: Sequence[Run]) -> list[Run]:

@@ -32,6 +32,7 @@ _PNG = ["--png", "-dresolution=150"]
 _SVG = "--svg"
 _NO_GLYPH = re.compile(r".*no glyph for character U\+([0-9A-F]+).*")
 
+
 class Hung(RenderError):  # noqa: N818  it says what happened
     """LilyPond came to no end; *drawn* is how many sheets it had finished by then."""
 

@@ -7,6 +7,7 @@ PDF carries the letters of its fonts to whomever it is given.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import unicodedata
@@ -22,10 +23,11 @@ if TYPE_CHECKING:
 
 # The begin of the names of files, the best first: plain letters that go with Nimbus Sans.
 _FREE = (
-    "notosans", "notonaskh", "notoserif", "noto", "sourcehansans", "sourcehan", "droidsansfallback",
-    "dejavusans", "dejavuserif", "freesans", "freeserif", "wqy", "ipag", "ipaexg", "takao", "vlgothic",
-    "nanumgothic", "nanum", "unfonts", "loma", "garuda", "waree", "lohit", "amiri", "vazir", "gentium",
-    "charis", "padauk", "abyssinica", "khmeros", "samyak", "gargi", "sahadeva", "unifont",
+    "notosans", "notonaskh", "notoserif", "noto", "sourcehansans", "sourcehan",
+    "droidsansfallback", "dejavusans", "dejavuserif", "freesans", "freeserif", "wqy", "ipag",
+    "ipaexg", "takao", "vlgothic", "nanumgothic", "nanum", "unfonts", "loma", "garuda", "waree",
+    "lohit", "amiri", "vazir", "gentium", "charis", "padauk", "abyssinica", "khmeros", "samyak",
+    "gargi", "sahadeva", "unifont",
 )  # fmt: skip
 _FOR_CJK = ("notosanscjk", "sourcehan", "notoserifcjk", "droidsansfallback", "wqy")
 # What a file is called that is no plain upright face.  LilyPond takes no variable font.
@@ -162,6 +164,23 @@ def _folders() -> list[Path]:
     places = [Path(each, "fonts") for each in (own, *shared.split(":")) if each.startswith("/")]
     apple = [home / "Library/Fonts", Path("/Library/Fonts")]
     return [*places, home / ".fonts", *apple]
+
+
+def font_folders() -> str:
+    """A digest that changes when a font is installed or removed; no font is opened for it."""
+    told = hashlib.sha256()
+    for folder in _folders():
+        for place, folders, _ in os.walk(folder):
+            folders.sort()
+            told.update(f"{place} {_changed(place)}\n".encode("utf-8", "surrogateescape"))
+    return told.hexdigest()[:16]
+
+
+def _changed(place: str) -> int:
+    try:
+        return Path(place).stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 # --- what is in a file ------------------------------------------------------------------

@@ -12,6 +12,7 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 
 from reedmill.base.text import printable
+from reedmill.score import Score
 from reedmill.sheet.fonts import Font, fonts_for
 
 # What the fonts of LilyPond 2.24 have, in hexadecimal: C059, Nimbus, TeX Gyre, and the signs of
@@ -112,6 +113,13 @@ def left_out(texts: Mapping[str, Iterable[str]]) -> str:
     where = [title for title, letters in lost.items() if letters]
     letters = "".join(dict.fromkeys("".join(lost.values())))
     return in_words(letters, where) if letters else ""
+
+
+def score_texts(score: Score) -> tuple[str, ...]:
+    """Everything of *score* that a sheet prints and that somebody wrote."""
+    band = (score.band.form, score.band.feel) if score.band else ()
+    names = (name for _, name in score.sections)
+    return (score.title, score.about, score.listen, *names, *band)
 
 
 def in_words(letters: str, titles: Iterable[str]) -> str:

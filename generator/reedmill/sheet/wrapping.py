@@ -21,10 +21,17 @@ _LONGEST_GROUP = 40  # letters of words that run against the line and must stay 
 _SIGN = "\u2e80-\u312f\u3190-\u4dbf\u4e00-\ua4cf\uf900-\ufaff\uff01-\uff9f\U00020000-\U0003ffff"
 _SIGNS = re.compile(f"[{_SIGN}]")
 # ...or between words that only a dictionary knows: Thai, Lao, Myanmar, Khmer and their kin.
-_UNSPACED = re.compile(f"[{_SIGN}\u0e01-\u0eff\u1000-\u109f\u1780-\u17ff\u1950-\u19df\u1a20-\u1aad]")
-# What begins no line (small kana, closing marks), and what ends none (opening marks).
-_NO_START = "、。，．・：；？！ー」』）］｝〉》〕】〗ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶ々ゝゞヽヾ"
-_NO_END = "「『（［｛〈《〔【〖"
+_WITHOUT_SPACES = "\u0e01-\u0eff\u1000-\u109f\u1780-\u17ff\u1950-\u19df\u1a20-\u1aad"
+_UNSPACED = re.compile(f"[{_SIGN}{_WITHOUT_SPACES}]")
+# What begins no line (closing marks, small kana, marks of repetition)...
+_NO_START = (
+    "\u3001\u3002\u3005\u3009\u300b\u300d\u300f\u3011\u3015\u3017\u3041\u3043\u3045\u3047"
+    "\u3049\u3063\u3083\u3085\u3087\u308e\u309d\u309e\u30a1\u30a3\u30a5\u30a7\u30a9\u30c3"
+    "\u30e3\u30e5\u30e7\u30ee\u30f5\u30f6\u30fb\u30fc\u30fd\u30fe\uff01\uff09\uff0c\uff0e"
+    "\uff1a\uff1b\uff1f\uff3d\uff5d"
+)
+# ...and what ends none: opening marks.
+_NO_END = "\u3008\u300a\u300c\u300e\u3010\u3014\u3016\uff08\uff3b\uff5b"
 _FROM_RIGHT = {"R", "AL"}
 
 
@@ -84,20 +91,33 @@ def words(text: str) -> list[str]:
     >>> words("Blues in G"), words("Ada: שלום עולם")
     (['Blues', 'in', 'G'], ['Ada:', 'שלום עולם'])
     """
-    found = text.split()
-    if text.isascii() or not any(unicodedata.bidirectional(letter) in _FROM_RIGHT for letter in text):
-        return found
-    against = "L" if from_right(text) else "R"
-    ways = [_way(word) for word in found]
+    return grouped(text.split(), right_to_left=from_right(text))
+
+
+def grouped(parts: list[str], *, right_to_left: bool) -> list[str]:
+    """*parts* of a text that runs so, with neighbours that run the other way joined to one.
+
+    Pango orders what is in one piece; of two pieces the second stands further on.
+    """
+    if all(map(str.isascii, parts)) or not any(map(_has_from_right, parts)):
+        return parts
+    against = "L" if right_to_left else "R"
     joined: list[str] = []
-    open_group = False
-    for word, way in zip(found, ways, strict=True):
-        if open_group and way in (against, "") and len(joined[-1]) + len(word) < _LONGEST_GROUP:
-            joined[-1] += f" {word}"
+    is_open = False
+    for part in parts:
+        way = _way(part)
+        fits = is_open and len(joined[-1]) + len(part) < _LONGEST_GROUP
+        if part and fits and way in (against, ""):
+            joined[-1] += f" {part}"
         else:
-            joined.append(word)
-        open_group = way == against or (open_group and way == "")
+            joined.append(part)
+            is_open = False
+        is_open = bool(part) and (way == against or (is_open and way == ""))
     return joined
+
+
+def _has_from_right(text: str) -> bool:
+    return any(unicodedata.bidirectional(letter) in _FROM_RIGHT for letter in text)
 
 
 def _way(word: str) -> str:
@@ -117,7 +137,8 @@ def pieces(word: str) -> list[str]:
         return list(_cut(word))
     parts: list[str] = []
     for is_sign, letters in groupby(word, key=lambda letter: bool(_SIGNS.match(letter))):
-        parts += list(letters) if is_sign else _cut("".join(letters))
+        stretch = "".join(letters)
+        parts += stretch if is_sign else _cut(stretch)
     return list(_kept_together(parts))
 
 
