@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from lxml import html
 from markdown_it import MarkdownIt
 
-from reedmill.base.errors import InputError, RenderError
+from reedmill.base.errors import InputError
 from reedmill.pack.chapter import Chapter, Exercise, Front
 from reedmill.pack.contents import Line, contents_body, contents_pages, contents_runs
 from reedmill.pack.cover import cover_body

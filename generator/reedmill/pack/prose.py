@@ -23,8 +23,8 @@ from reedmill.pack.markdown import (
     Quote,
     Run,
 )
-from reedmill.sheet.letters import odd, on_paper
-from reedmill.sheet.markup import FAINT, INK, LINE, coloured, named, quoted, sized
+from reedmill.sheet.letters import odd
+from reedmill.sheet.markup import FAINT, INK, LINE, coloured, quoted, sized, with_space
 from reedmill.sheet.wrapping import from_right, grouped, pieces, unspaced
 
 MEASURE = 76.0
@@ -125,7 +125,8 @@ def _heading(heading: Heading, width: float) -> str:
     size = _SIZES.get(heading.level, 0.6)
     words = " ".join(_words(heading.runs))
     lines = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width:g})"
-    high = f"\\overlay {{ \\strut {lines} \\wordwrap {{ {words} }} }}"
+    way = _way(heading.runs, "override")
+    high = f"\\overlay {{ \\strut {lines} {way}\\wordwrap {{ {words} }} }}"
     return f"\\fitted #{width:g} \\bold {coloured(INK, sized(size, high))}"
 
 
@@ -165,17 +166,17 @@ def _wrapped(runs: Sequence[Run], width: float) -> str:
     """*runs* flowing over lines, begun anew at each line break."""
     stretches = [list(group) for is_end, group in groupby(runs, key=BREAK.__eq__) if not is_end]
     return " ".join(
-        f"\\override-lines #'(line-width . {width:g}) {_way(stretch)}"
+        f"\\override-lines #'(line-width . {width:g}) {_way(stretch, 'override-lines')}"
         f"\\wordwrap-lines {{ {' '.join(_words(stretch))} }}"
         for stretch in stretches
     )
 
 
-def _way(runs: Sequence[Run]) -> str:
+def _way(runs: Sequence[Run], override: str) -> str:
     """Settings for a stretch that runs from the right, or has no spaces of its own."""
     text = _text(runs)
-    right = "\\override-lines #'(text-direction . -1) " if from_right(text) else ""
-    return right + ("\\override-lines #'(word-space . 0) " if unspaced(text) else "")
+    right = f"\\{override} #'(text-direction . -1) " if from_right(text) else ""
+    return right + (f"\\{override} #'(word-space . 0) " if unspaced(text) else "")
 
 
 def _text(runs: Sequence[Run]) -> str:
@@ -187,17 +188,23 @@ def _words(runs: Sequence[Run]) -> Iterator[str]:
 
     Where a script puts no spaces between its words, those that there are belong to the words.
     """
+    text = _text(runs)
     word: list[str] = []
-    space = " " if unspaced(_text(runs)) else ""
     for run, letters, ends, spaced in _pieces(_with_addresses(runs)):
         if letters:
-            shown = named(on_paper(letters) + (space if spaced else ""))
-            word.append(coloured(INK, _styled(run, shown)))
+            word.append(coloured(INK, _styled(run, quoted(letters))))
         if ends and word:
-            yield word[0] if len(word) == 1 else f"\\concat {{ {' '.join(word)} }}"
+            if spaced and unspaced(text):
+                yield with_space(word, right_to_left=from_right(text))
+            else:
+                yield _word(word)
             word = []
     if word:
-        yield word[0] if len(word) == 1 else f"\\concat {{ {' '.join(word)} }}"
+        yield _word(word)
+
+
+def _word(parts: Sequence[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"\\concat {{ {' '.join(parts)} }}"
 
 
 def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool, bool]]:
@@ -209,7 +216,7 @@ def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool, bool]]:
             continue
         parts = grouped(run.text.split(" "), right_to_left=right_to_left)
         for place, part in enumerate(parts):
-            found = pieces(part) if odd(part) else _LONG_WORD.findall(part)
+            found = pieces(part) if odd(part) or " " in part else _LONG_WORD.findall(part)
             follows = place < len(parts) - 1
             for number, piece in enumerate(found or [""], start=1):
                 inside = number < len(found)

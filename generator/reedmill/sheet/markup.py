@@ -63,7 +63,7 @@ def wrapped(text: str, width: float) -> str:
     The page defines ``\roomy``, which keeps what follows clear of the last line.
     """
     shown = on_paper(printable(text))
-    way = "\\override #'(text-direction . -1) " if from_right(shown) else ""
+    way = "\\left-align \\override #'(text-direction . -1) " if from_right(shown) else ""
     line = f"\\roomy \\override #'(line-width . {_number(width)}) {way}"
     if not unspaced(shown):
         flowing = " ".join(quoted(piece) for word in words(shown) for piece in pieces(word))
@@ -73,10 +73,17 @@ def wrapped(text: str, width: float) -> str:
 
 def _unspaced(text: str) -> Iterator[str]:
     """The pieces of *text*, which mostly has no spaces; those that end a word bring one along."""
+    right_to_left = from_right(text)
     for word in words(text):
         *inner, last = pieces(word)
         yield from (quoted(piece) for piece in inner)
-        yield named(f"{last} ")
+        yield with_space([quoted(last)], right_to_left=right_to_left)
+
+
+def with_space(parts: list[str], *, right_to_left: bool) -> str:
+    """The word that *parts* make, and a space after it in the way the text runs."""
+    space = named(" ")
+    return f"\\concat {{ {' '.join([space, *parts] if right_to_left else [*parts, space])} }}"
 
 
 def accidental(name: str, raised: float = 0.45) -> str:

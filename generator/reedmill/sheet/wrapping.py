@@ -147,12 +147,20 @@ def _cut(word: str) -> Iterator[str]:
     start = 0
     while len(word) - start > LONGEST_WORD:
         end = start + LONGEST_WORD
-        while end < len(word) and end - start < 2 * LONGEST_WORD and _leans(word[end]):
+        while (
+            end < len(word)
+            and end - start < 2 * LONGEST_WORD
+            and (_leans(word[end]) or word[end - 1] in _BEFORE_ITS_LETTER)
+        ):
             end += 1
         yield word[start:end]
         start = end
     if word[start:]:
         yield word[start:]
+
+
+# Vowels of Thai and Lao that are written before the consonant they follow.
+_BEFORE_ITS_LETTER = "\u0e40\u0e41\u0e42\u0e43\u0e44\u0ec0\u0ec1\u0ec2\u0ec3\u0ec4"
 
 
 def _leans(letter: str) -> bool:
