@@ -1,4 +1,4 @@
-"""Titles, texts and names in every script: drawn where a font has them, else left out, never refused."""
+"""Titles, texts and names in every script: drawn where a font has them, else left out."""
 
 from __future__ import annotations
 
@@ -13,11 +13,10 @@ import lilypond
 import mido
 import pypdfium2
 import pytest
-from click.testing import CliRunner
 from fontTools.ttLib import TTFont
 
+from pack_builds import run
 from reedmill.base.text import printable
-from reedmill.cli import main
 from reedmill.make import make
 from reedmill.sheet import fonts, letters
 from reedmill.sheet.engrave import Engraver
@@ -61,9 +60,7 @@ def without_fonts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[N
 
 
 def fonts_drawn(pdf: bytes) -> set[str]:
-    return set(re.findall(rb"/BaseFont /[A-Z]{6}\+([\w-]+)", pdf) and [
-        name.decode() for name in re.findall(rb"/BaseFont /[A-Z]{6}\+([\w-]+)", pdf)
-    ])  # fmt: skip
+    return {name.decode() for name in re.findall(rb"/BaseFont /[A-Z]{6}\+([\w-]+)", pdf)}
 
 
 def read_back(path: Path) -> str:
@@ -75,11 +72,16 @@ def read_back(path: Path) -> str:
 # --- what LilyPond's own fonts have -----------------------------------------------------
 
 
+def codes_in(path: Path) -> set[int]:
+    with TTFont(path, lazy=True) as font:
+        return set(font.getBestCmap())
+
+
 def test_the_table_of_letters_is_what_the_fonts_of_lilypond_have() -> None:
     home = Path(lilypond.executable()).parents[1] / "share/lilypond"
     files = list(home.glob("*/fonts/otf/*.otf"))
     assert len(files) > 20
-    has = {code for path in files for code in TTFont(path, lazy=True).getBestCmap()}
+    has = set[int]().union(*map(codes_in, files))
     # private use is nobody's letter, and printable() names it
     has = {code for code in has if unicodedata.category(chr(code)) != "Co"}
     every = (chr(code) for code in range(32, 0x30000))
@@ -140,18 +142,15 @@ def test_emoji_are_left_out_on_paper_and_said_in_one_line(tmp_path: Path) -> Non
     assert any(title in name for name in names) or title in made[2].path.read_text("utf-8")
 
 
-def test_a_machine_without_fonts_makes_everything_and_says_one_line(
-    without_fonts: None, tmp_path: Path
-) -> None:
+@pytest.mark.usefixtures("without_fonts")
+def test_a_machine_without_fonts_makes_everything_and_says_one_line(tmp_path: Path) -> None:
     drill = tmp_path / "own.drill"
     title = "เพลง"
     drill.write_text(
         f'drill "Home {title}"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung\n', "utf-8"
     )
     out = tmp_path / "out"
-    done = CliRunner().invoke(
-        main, ["make", str(drill), "--out", str(out), "--to", "sheet,png,svg,midi,tab"]
-    )
+    done = run("make", drill, "--out", out, "--to", "sheet,png,svg,midi,tab")
     assert done.exit_code == 0
     assert {path.suffix for path in out.iterdir()} == {".pdf", ".png", ".svg", ".mid", ".txt"}
     said = [line for line in done.stderr.splitlines() if "Left out" in line]
