@@ -106,6 +106,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
     "abjad": "sheet",
     "lilypond": "sheet",
+    "fontTools": "sheet.fonts",
     "uqbar": "sheet",  # which abjad brings with it
     "markdown_it": "pack",
     "pydantic": "pack",
@@ -254,7 +255,8 @@ def test_each_outside_library_is_known_to_one_part() -> None:
 def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
     project = tomllib.loads((PACKAGE.parents[1] / "pyproject.toml").read_text())["project"]
     asked = {text.partition(">")[0].partition("=")[0] for text in project["dependencies"]}
-    asked = {{"markdown-it-py": "markdown_it"}.get(name, name) for name in asked}
+    imported = {"markdown-it-py": "markdown_it", "fonttools": "fontTools"}
+    asked = {imported.get(name, name) for name in asked}
     # uqbar comes with abjad, fluidsynth and distributed with extras
     assert asked == set(OUTSIDE) - {"uqbar", "fluidsynth", "distributed", "pydantic_core"}
 

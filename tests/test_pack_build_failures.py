@@ -209,15 +209,19 @@ def test_a_drill_that_fails_is_named_and_the_rest_is_made(tmp_path: Path) -> Non
 
 def test_one_sheet_lilypond_cannot_draw_takes_no_other_with_it(tmp_path: Path) -> None:
     course, out = write_course(tmp_path, formats='"sheet"'), tmp_path / "out"
-    drills = tmp_path / "own.drill"
-    # its fonts have no sign for this letter (Unicode, Georgian)
-    drills.write_text(drills.read_text().replace('"Alpha"\n', '"Alpha"\n  about "\u10d0"\n'))
-    done = run("pack", course, "--out", out)
-    assert done.exit_code == 1
-    [line] = [each for each in done.output.splitlines() if "not made" in each]
+    sabotage = (
+        "import reedmill.sheet.page as page\nreal = page._book\n"
+        "def book(number, score, *rest, **more):\n"
+        "    text = real(number, score, *rest, **more)\n"
+        "    return text + ' }' if score.title == 'Alpha' else text\n"
+        "page._book = book\n"
+    )
+    done = run_apart(course, out, sabotage=sabotage)
+    assert done.returncode == 1
+    [line] = [each for each in done.stderr.splitlines() if "not made" in each]
     assert "Alpha, C harp, 2nd position (sheet)" in line  # beside the page that tells of it
     assert "Beta" not in line
-    assert "U+10D0" in line
+    assert "LilyPond could not draw this sheet without complaint" in line
     assert [path.name for path in sorted(out.rglob("*-2nd.pdf"))] == [
         "01-beta-c-2nd.pdf", "02-gamma-c-2nd.pdf",
     ]  # fmt: skip
@@ -356,3 +360,15 @@ def test_a_store_that_is_a_link_is_refused(tmp_path: Path) -> None:
     assert done.exit_code == 1
     assert "is a link to another place" in done.output
     assert list(elsewhere.iterdir()) == []
+
+
+def test_a_letter_of_another_script_fails_nothing_and_is_said_once(tmp_path: Path) -> None:
+    course, out = write_course(tmp_path, formats='"sheet"'), tmp_path / "out"
+    drills = tmp_path / "own.drill"
+    text = drills.read_text("utf-8").replace('"Alpha"\n', '"Alpha"\n  about "\U0001f3b5 \u10d0"\n')
+    drills.write_text(text, "utf-8")
+    done = run("pack", course, "--out", out)
+    assert done.exit_code == 0
+    [line] = [each for each in done.stderr.splitlines() if "Left out on paper" in each]
+    assert "U+1F3B5" in line
+    assert '"Alpha"' in line

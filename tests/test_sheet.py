@@ -409,14 +409,6 @@ def test_anything_lilypond_says_is_an_error(scratch: Path, body: str, said: str)
     assert list(scratch.iterdir()) == []
 
 
-@pytest.mark.parametrize(("sign", "code"), [("漢", "6F22"), ("\N{GRINNING FACE}", "1F600")])
-def test_a_sign_the_fonts_lack_is_named(tmp_path: Path, sign: str, code: str) -> None:
-    score = score_from("-2 -3'", title=f"Rungs {sign} and home")
-    with pytest.raises(RenderError, match=rf"no sign for {sign} \(U\+{code}\)"):
-        make([score], tmp_path / "out", ["sheet", "tab"])
-    assert list(tmp_path.iterdir()) == []
-
-
 def test_latin_greek_and_cyrillic_titles_are_printed(tmp_path: Path) -> None:
     title = "Übung für Łukasz, παίζω дома"
     [made] = make([score_from("-2 -3'", title=title)], tmp_path, ["sheet"])

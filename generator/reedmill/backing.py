@@ -34,7 +34,7 @@ class MadeBacking:
     kind: str  # midi, audio, chart-pdf or text
     arrangement: Arrangement
     stem: str | None = None  # for audio: mix, backing, drone or click; what is in it
-    notice: str = ""  # what a player should know of the sound: one sentence, or nothing
+    notice: str = ""  # what a player should know of it: one sentence, or nothing
 
     def data(self) -> dict[str, object]:
         """The row for ``--json``; ``stem`` only for audio."""
@@ -84,13 +84,24 @@ def make_backing(
         for ending, content, kind, stem in _contents(arrangement, score, to, recording, look):
             path = out / f"{backing_name(arrangement)}{ending}"
             parts.write(path, content if isinstance(content, bytes) else content.save)
-            notice = "" if isinstance(content, bytes) else content.notice
+            notice = _notice(kind, arrangement, content)
             made.append(MadeBacking(path, kind, arrangement, stem, notice))
         parts.finish()
     if progress:
         for each in made:
             progress(each.path.name)
     return made
+
+
+def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> str:
+    """What a player should know: of the sound, or of letters the chart leaves out."""
+    if not isinstance(content, bytes):
+        return content.notice
+    if kind != "chart-pdf":
+        return ""
+    from reedmill.sheet.letters import left_out
+
+    return left_out({arrangement.form: (arrangement.form, arrangement.feel)})
 
 
 def formats_named(names: Sequence[str]) -> tuple[str, ...]:

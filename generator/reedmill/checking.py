@@ -32,7 +32,7 @@ from reedmill.library import shipped, usual_position
 from reedmill.notation import check_drawn
 from reedmill.practice import Recording
 from reedmill.score import Score
-from reedmill.sheet.letters import without_sign
+from reedmill.sheet.letters import places, remedy
 from reedmill.theory.positions import Position
 
 USUAL_FORM = "Twelve bars"  # over which a feel is tried
@@ -119,7 +119,7 @@ def unsigned(text: str, name: str) -> Iterator[PatternError]:
         shown = None if line.isascii() else _SHOWN.match(line)
         if shown is None:
             continue
-        for at, word in without_sign(shown[1]):
+        for at, word in places(shown[1]):
             yield letters_warning(
                 word, Span(name, number, shown.start(1) + at + 1, len(word)), text
             )
@@ -129,9 +129,8 @@ def letters_warning(word: str, span: Span, text: str) -> PatternError:
     """The warning for letters without a sign."""
     codes = ", ".join(f"U+{ord(letter):04X}" for letter in dict.fromkeys(word[:4]))
     return PatternError(
-        f'the sheet\'s own letters have no sign for "{word[:20]}" ({codes})',
-        "Where the system has no font with them either, no sheet can be drawn. "
-        "Write the text in other letters.",
+        f'a sheet leaves out "{word[:20]}" ({codes})',
+        f"{remedy(word)} All else is made.",
         span,
         key="letters-without-a-sign",
     ).with_source(text)
@@ -153,7 +152,7 @@ def check_course(path: Path) -> Checked:
             letters_warning(word, Span(str(path), number, at + 1, len(word)), text)
             for number, line in enumerate(text.split("\n"), start=1)
             if not line.isascii() and not line.lstrip().startswith("#")
-            for at, word in without_sign(line)
+            for at, word in places(line)
         ]
     return Checked(tuple(in_order(found)), tuple(warnings), held=held)
 

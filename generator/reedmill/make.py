@@ -49,7 +49,7 @@ class Made:
     tempo: int  # beats a minute
     stem: str | None = None  # for audio: guide, mix, backing, drone or click
     heard: tuple[Heard, ...] = ()  # what the listening check found, where it was asked for
-    notice: str = ""  # what a player should know of the sound: one sentence, or nothing
+    notice: str = ""  # what a player should know of it: one sentence, or nothing
 
     def data(self) -> dict[str, object]:
         """The row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
@@ -110,7 +110,7 @@ def make(
             if progress:
                 progress(path.name)
             made.append(_made(path, run[each[0]], each, verify=recording.verify))
-    return made
+    return _with_notice(made, scores)
 
 
 def formats_named(names: Sequence[str]) -> tuple[str, ...]:
@@ -170,6 +170,22 @@ def _made(path: Path, score: Score, rendered: Rendered, *, verify: bool) -> Made
         return Made(path, kind, *where, score.tempo_bpm, stem)
     heard = content.listen(path) if verify else ()
     return Made(path, kind, *where, content.tempo_bpm, stem, heard, content.notice)
+
+
+def _with_notice(made: list[Made], scores: Sequence[Score]) -> list[Made]:
+    """*made*, the pages with what is left out on all of them, in one sentence."""
+    pages = {each.drill for each in made if each.kind.startswith("sheet-")}
+    if not pages:
+        return made
+    from reedmill.sheet.letters import left_out, score_texts
+
+    texts = {score.title: score_texts(score) for score in scores if score.title in pages}
+    notice = left_out(texts)
+    if not notice:
+        return made
+    return [
+        replace(each, notice=notice) if each.kind.startswith("sheet-") else each for each in made
+    ]
 
 
 def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:

@@ -18,6 +18,17 @@ def readable(c: str) -> bool:
     return unicodedata.category(c) not in _UNREADABLE
 
 
+# Two invisible signs that are letters' business: Persian and the scripts of India write with
+# ZERO WIDTH (NON-)JOINER inside words (Unicode Annex 31, 2.3), and a picture may be several
+# joined.  Anywhere else they could only make two names look alike.
+_JOINING = (
+    "\u0620-\u06d3\u06fa-\u06ff\u0710-\u08c9\u0900-\u0dff\u1000-\u109f\u1780-\u17d3\u1820-\u18aa"
+)
+_PICTURES = "\u2190-\u2bff\ufe0f\U0001f000-\U0001faff"
+_JOINERS = re.compile(
+    f"(?<=[{_JOINING}])[\u200c\u200d](?=[{_JOINING}])|(?<=[{_PICTURES}])\u200d(?=[{_PICTURES}])"
+)
+
 _MOST_ACCENTS = 30
 
 
@@ -43,9 +54,19 @@ def printable(text: str) -> str:
 
     >>> printable("Home\tand\u202eaway")
     'Home and[U+202E]away'
+
+    A joiner inside a word of a script that needs it is a letter like others.
+
+    >>> printable("\u0645\u06cc\u200c\u062e"), printable("a\u200cb")
+    ('\u0645\u06cc\u200c\u062e', 'a[U+200C]b')
     """
     one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", _normalized("NFC", text))
-    return "".join(c if readable(c) else f"[U+{ord(c):04X}]" for c in one_line)
+    if one_line.isascii() and one_line.isprintable():
+        return one_line
+    joiners = {found.start() for found in _JOINERS.finditer(one_line)}
+    return "".join(
+        c if at in joiners or readable(c) else f"[U+{ord(c):04X}]" for at, c in enumerate(one_line)
+    )
 
 
 def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:

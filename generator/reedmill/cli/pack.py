@@ -14,7 +14,15 @@ import click
 
 from reedmill.cli.asked import counted
 from reedmill.cli.options import WHOLE, json_option
-from reedmill.cli.saying import Redrawn, messages_are_seen, say, say_heading, say_json, warn
+from reedmill.cli.saying import (
+    Redrawn,
+    messages_are_seen,
+    say,
+    say_heading,
+    say_json,
+    warn,
+    warn_each,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -111,6 +119,7 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     """Read the course and build its pack, or plan it."""
     from reedmill.pack.build import build, local_crew
+    from reedmill.pack.on_paper import letters_left_out
     from reedmill.pack.plan import share_of
     from reedmill.pack.progress import InALog, OnTerminal
     from reedmill.pack.reading import read_course
@@ -128,6 +137,7 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
         course, source, out, share, crew=there or here, binders=here if there else None,
         progress=(InALog if quiet else OnTerminal)(Redrawn()),
     )  # fmt: skip
+    warn_each([letters_left_out(course)])
     _print_built(built, as_json=as_json, explain=options["explain"])
     if built.failed:
         raise SystemExit(1)

@@ -37,6 +37,7 @@ from reedmill.sheet.markup import (
     wrapped,
 )
 from reedmill.sheet.page import preamble
+from reedmill.sheet.wrapping import wide_letters
 
 if TYPE_CHECKING:
     from mutagen.flac import Picture
@@ -132,7 +133,7 @@ def _fitted(width: float, height: float, markup: str) -> str:
 
 
 def _size(title: str, sizes: Sequence[tuple[int, float]]) -> float:
-    return next((size for most, size in sizes if len(title) <= most), sizes[-1][1] - 2)
+    return next((size for most, size in sizes if wide_letters(title) <= most), sizes[-1][1] - 2)
 
 
 def _facts(front: Front, width: float) -> list[str]:
@@ -174,7 +175,7 @@ _ART_PAPER = f"""
 def cover_art(title: str, label: str = "") -> bytes:
     """A square PNG with *title*, a *label* such as the lesson, and the figure of the harp.
 
-    ``RenderError`` when a letter of them cannot be drawn.
+    ``RenderError`` when LilyPond cannot draw it.
     """
     from reedmill.sheet.engrave import Engraver
 

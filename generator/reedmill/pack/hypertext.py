@@ -29,7 +29,7 @@ def blocks_html(blocks: Sequence[Block], *, prefix: str, level: int) -> str:
 
     >>> from reedmill.pack.markdown import read_markdown
     >>> blocks_html(read_markdown("**Home**, <b>not</b> bold"), prefix="a", level=3)
-    '<p><strong>Home</strong>, &lt;b&gt;not&lt;/b&gt; bold</p>'
+    '<p dir="auto"><strong>Home</strong>, &lt;b&gt;not&lt;/b&gt; bold</p>'
     """
     return "\n".join(_html(block, prefix, level) for block in blocks)
 
@@ -37,10 +37,10 @@ def blocks_html(blocks: Sequence[Block], *, prefix: str, level: int) -> str:
 def _html(block: Block, prefix: str, level: int) -> str:
     match block:
         case Paragraph(runs):
-            return f"<p>{_runs_html(runs, prefix)}</p>"
+            return f'<p dir="auto">{_runs_html(runs, prefix)}</p>'
         case Heading(below, runs, name):
             tag = f"h{min(6, level + below - 1)}"
-            return f'<{tag} id="{prefix}-{name}">{_runs_html(runs, prefix)}</{tag}>'
+            return f'<{tag} id="{prefix}-{name}" dir="auto">{_runs_html(runs, prefix)}</{tag}>'
         case Listing(first, items):
             start = f' start="{first}"' if first not in (None, 1) else ""
             tag = "ul" if first is None else "ol"

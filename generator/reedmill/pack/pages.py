@@ -7,7 +7,6 @@ draws many at once.  All words of a course go through ``markup.quoted``.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import shorten
 
 from reedmill.pack.chapter import Chapter, Exercise
 from reedmill.pack.markdown import read_markdown
@@ -20,6 +19,7 @@ from reedmill.sheet.markup import (
     accidental,
     at,
     coloured,
+    named,
     overlay,
     quoted,
     rule,
@@ -28,6 +28,7 @@ from reedmill.sheet.markup import (
     wrapped,
 )
 from reedmill.sheet.page import block, preamble, swept
+from reedmill.sheet.wrapping import shortened, wide_letters
 from reedmill.theory.positions import Position
 
 CAUTIONS = """\
@@ -82,7 +83,7 @@ def book_body(title: str, foot: str, *parts: str) -> str:
     """*parts* as a book called *title*, without a head; *foot* is a setting of its foot."""
     return "\n".join(
         [
-            f"\\header {{ title = {quoted(title)} }}",
+            f"\\header {{ title = {named(title)} }}",
             f"\\paper {{ oddHeaderMarkup = ##f evenHeaderMarkup = ##f {foot}",
             "  evenFooterMarkup = \\oddFooterMarkup }",
             *parts,
@@ -99,7 +100,8 @@ def caution_foot(look: Look) -> str:
 
 def title_block(label: str, title: str, about: str, look: Look) -> str:
     """A small label, the title, what it is about, and a rule."""
-    size = next((size for most, size in _TITLE_SIZES if len(title) <= most), _SMALLEST_TITLE)
+    letters = wide_letters(title)
+    size = next((size for most, size in _TITLE_SIZES if letters <= most), _SMALLEST_TITLE)
     rise = 2 ** (size / 6) / 4  # over the label, for larger letters more
     name = f"\\bold {coloured(INK, sized(size, wrapped(title, look.width)))}"
     return block(
@@ -171,9 +173,7 @@ def one_line(text: str, width: float) -> str:
 
     The whole of it stands over its own page.
     """
-    return (
-        f"\\fitted #{width:g} {quoted(shorten(text, int(width / _SMALL_LETTER), placeholder='…'))}"
-    )
+    return f"\\fitted #{width:g} {quoted(shortened(text, int(width / _SMALL_LETTER)))}"
 
 
 def harp_name(name: str) -> str:

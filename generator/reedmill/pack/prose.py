@@ -23,7 +23,9 @@ from reedmill.pack.markdown import (
     Quote,
     Run,
 )
-from reedmill.sheet.markup import FAINT, INK, LINE, coloured, quoted, sized
+from reedmill.sheet.letters import odd
+from reedmill.sheet.markup import FAINT, INK, LINE, coloured, quoted, sized, with_space
+from reedmill.sheet.wrapping import from_right, grouped, pieces, unspaced
 
 MEASURE = 76.0
 """The widest a line of text is, in staff spaces: about 75 letters, which read with ease."""
@@ -123,7 +125,8 @@ def _heading(heading: Heading, width: float) -> str:
     size = _SIZES.get(heading.level, 0.6)
     words = " ".join(_words(heading.runs))
     lines = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width:g})"
-    high = f"\\overlay {{ \\strut {lines} \\wordwrap {{ {words} }} }}"
+    way = _way(heading.runs, "override")
+    high = f"\\overlay {{ \\strut {lines} {way}\\wordwrap {{ {words} }} }}"
     return f"\\fitted #{width:g} \\bold {coloured(INK, sized(size, high))}"
 
 
@@ -163,36 +166,61 @@ def _wrapped(runs: Sequence[Run], width: float) -> str:
     """*runs* flowing over lines, begun anew at each line break."""
     stretches = [list(group) for is_end, group in groupby(runs, key=BREAK.__eq__) if not is_end]
     return " ".join(
-        f"\\override-lines #'(line-width . {width:g}) "
+        f"\\override-lines #'(line-width . {width:g}) {_way(stretch, 'override-lines')}"
         f"\\wordwrap-lines {{ {' '.join(_words(stretch))} }}"
         for stretch in stretches
     )
 
 
+def _way(runs: Sequence[Run], override: str) -> str:
+    """Settings for a stretch that runs from the right, or has no spaces of its own."""
+    text = _text(runs)
+    right = f"\\{override} #'(text-direction . -1) " if from_right(text) else ""
+    return right + (f"\\{override} #'(word-space . 0) " if unspaced(text) else "")
+
+
+def _text(runs: Sequence[Run]) -> str:
+    return "".join(run.text for run in runs)
+
+
 def _words(runs: Sequence[Run]) -> Iterator[str]:
-    """Each word as markup, of several pieces where its style changes inside."""
+    """Each word as markup, of several pieces where its style changes inside.
+
+    Where a script puts no spaces between its words, those that there are belong to the words.
+    """
+    text = _text(runs)
     word: list[str] = []
-    for run, letters, ends in _pieces(_with_addresses(runs)):
+    for run, letters, ends, spaced in _pieces(_with_addresses(runs)):
         if letters:
             word.append(coloured(INK, _styled(run, quoted(letters))))
         if ends and word:
-            yield word[0] if len(word) == 1 else f"\\concat {{ {' '.join(word)} }}"
+            if spaced and unspaced(text):
+                yield with_space(word, right_to_left=from_right(text))
+            else:
+                yield _word(word)
             word = []
     if word:
-        yield word[0] if len(word) == 1 else f"\\concat {{ {' '.join(word)} }}"
+        yield _word(word)
 
 
-def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool]]:
-    """A run, a stretch of its letters without a space, and whether the word ends there."""
+def _word(parts: Sequence[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"\\concat {{ {' '.join(parts)} }}"
+
+
+def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool, bool]]:
+    """A run, a stretch of its letters, whether a line may end there, whether a space follows."""
+    right_to_left = from_right(_text(runs))
     for run in runs:
         if run == BREAK:
-            yield run, "", True
+            yield run, "", True, False
             continue
-        parts = run.text.split(" ")
+        parts = grouped(run.text.split(" "), right_to_left=right_to_left)
         for place, part in enumerate(parts):
-            pieces = _LONG_WORD.findall(part) or [""]
-            for number, piece in enumerate(pieces, start=1):
-                yield run, piece, number < len(pieces) or place < len(parts) - 1
+            found = pieces(part) if odd(part) or " " in part else _LONG_WORD.findall(part)
+            follows = place < len(parts) - 1
+            for number, piece in enumerate(found or [""], start=1):
+                inside = number < len(found)
+                yield run, piece, inside or follows, follows and not inside
 
 
 def _with_addresses(runs: Sequence[Run]) -> list[Run]:

@@ -102,8 +102,8 @@ def _header(site: Site) -> str:
         ("Lessons", str(front.lessons or "")),
         ("By", front.author),
     ]
-    about = f"<p>{escape(front.about)}</p>" if front.about else ""
-    words = f"<div>\n<h1>{escape(front.title)}</h1>\n{about}\n</div>"
+    about = f'<p dir="auto">{escape(front.about)}</p>' if front.about else ""
+    words = f'<div>\n<h1 dir="auto">{escape(front.title)}</h1>\n{about}\n</div>'
     files = downloads_html([each for each in _whole(site) if each.kind != "playlist"])
     parts = ["<header>", _holes(front.layout), words, facts_html(facts), files, "</header>"]
     return "\n".join(part for part in parts if part)
@@ -138,7 +138,8 @@ def _cell(kind: str, hole: int, row: int) -> str:
 
 def _side(site: Site) -> str:
     rows = "\n".join(
-        f'<li><a href="#{lesson_id(each)}"><span>{each.number}</span>{escape(each.title)}</a></li>'
+        f'<li><a href="#{lesson_id(each)}"><span>{each.number}</span>'
+        f"<bdi>{escape(each.title)}</bdi></a></li>"
         for each in site.chapters
     )
     return (
@@ -171,7 +172,9 @@ def _care() -> str:
 
 def _footer(site: Site) -> str:
     front = site.front
-    by = f" by {escape(front.author)}" if front.author else ""
+    by = f" by <bdi>{escape(front.author)}</bdi>" if front.author else ""
     files = downloads_html([each for each in _whole(site) if each.kind == "playlist"])
-    words = f"<p>{escape(front.title)}{by}. Made with Reedmill; opens without a network.</p>"
+    words = (
+        f"<p><bdi>{escape(front.title)}</bdi>{by}. Made with Reedmill; opens without a network.</p>"
+    )
     return "\n".join(part for part in ("<footer>", files, words, "</footer>") if part)

@@ -47,8 +47,8 @@ def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
     parts = [
         f'<section class="lesson" id="{name}" aria-labelledby="{name}-title">',
         f'<p class="label">{chapter.label}</p>',
-        f'<h2 id="{name}-title">{escape(chapter.title)}</h2>',
-        *([f'<p class="goal">{escape(chapter.goal)}</p>'] if chapter.goal else []),
+        f'<h2 id="{name}-title" dir="auto">{escape(chapter.title)}</h2>',
+        *([f'<p class="goal" dir="auto">{escape(chapter.goal)}</p>'] if chapter.goal else []),
         *([f'<div class="text">\n{text}\n</div>'] if text else []),
         downloads_html([each for each in own if each.kind != "playlist"]),
         *(_exercise(each, mine) for each in chapter.exercises),
@@ -74,10 +74,14 @@ def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> str:
     parts = [
         f'<article class="exercise" id="{name}" data-harp="{escape(exercise.harp)}" '
         f'aria-labelledby="{name}-title">',
-        f'<h3 id="{name}-title">{escape(exercise.title)}</h3>',
-        *([f'<p class="purpose">{escape(exercise.about)}</p>'] if exercise.about else []),
+        f'<h3 id="{name}-title" dir="auto">{escape(exercise.title)}</h3>',
+        *(
+            [f'<p class="purpose" dir="auto">{escape(exercise.about)}</p>']
+            if exercise.about
+            else []
+        ),
         facts_html(facts),
-        *([f'<p class="note">{escape(exercise.note)}</p>'] if exercise.note else []),
+        *([f'<p class="note" dir="auto">{escape(exercise.note)}</p>'] if exercise.note else []),
         players_html(exercise, sounds),
         _sheets(exercise, [each for each in mine if each.kind == "sheet-png"]),
         links_html(rest + [(each.filed, each.file) for each in sounds]),

@@ -15,6 +15,7 @@ from reedmill.pack.work import (
     Volume,
     Work,
     facts_of,
+    fonts_used,
     kind_of,
     pack_work,
 )
@@ -111,9 +112,9 @@ _A_RUN = {
 def _batch(work: Work) -> str:
     match work:
         case Sheet(_, look, png):
-            return f"{digest(look)} {png}"
+            return f"{digest(look)} {png} {fonts_used(work)}"
         case Drawing(_, look) | Page(_, look):
-            return digest(look)
+            return f"{digest(look)} {fonts_used(work)}"  # one run sees the same fonts
         case _:
             return ""
 

@@ -30,6 +30,7 @@ from reedmill.pack.ledger import (
     read_ledger,
 )
 from reedmill.pack.versions import everything_version
+from reedmill.sheet.fonts import font_folders
 
 _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
 
@@ -47,7 +48,7 @@ def fed_by(curriculum: Path) -> Fed:
             with suppress(OSError, ValueError):
                 if path.is_file():
                     inputs[path.relative_to(folder).as_posix()] = _known_by(path)
-    return Fed(everything_version(), inputs)
+    return Fed(f"{everything_version()} {font_folders()}", inputs)
 
 
 def _lies_beside(name: str) -> bool:

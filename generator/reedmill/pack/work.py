@@ -22,6 +22,7 @@ from reedmill.pack.facts import (
 from reedmill.pack.versions import tool_releases
 from reedmill.practice import Recording
 from reedmill.score import Score
+from reedmill.sheet.letters import fonts_of, odd, score_texts
 from reedmill.sheet.look import Look
 
 WRITTEN = ("midi", "tab", "musicxml")
@@ -156,6 +157,40 @@ def _without_words(score: Score) -> Score:
 
 def facts_of(work: Work) -> Facts:
     """What decides the bytes of *work*, but for the code that makes it."""
+    return _own_facts(work) | _font_facts(work)
+
+
+def _font_facts(work: Work) -> Facts:
+    """The fonts of this machine that draw what LilyPond's own cannot, if there is any of it."""
+    fonts = fonts_used(work)
+    return {} if fonts is None else {"fonts of this machine": fonts}
+
+
+def fonts_used(work: Work) -> str | None:
+    """Their names; ``none`` where no font has such a letter, ``None`` where none is needed."""
+    words = " ".join(_drawn(work))
+    if words.isascii() or not odd(words):
+        return None
+    return "; ".join(font.name for font in fonts_of(words)) or "none"
+
+
+def _drawn(work: Work) -> tuple[str, ...]:
+    """The words that LilyPond draws for *work*."""
+    match work:
+        case Sheet(score) | Drawing(score):
+            return score_texts(score)
+        case Page(body):
+            return (body,)
+        case Sound(art=tuple(art)):
+            return art
+        case Volume(title, leaves, running=running):
+            told = (word for each in leaves for word in (each.title, each.label, each.detail))
+            return (title, running, *told)
+        case _:
+            return ()
+
+
+def _own_facts(work: Work) -> Facts:
     match work:
         case Sheet(score, look, png):
             return score_facts(score) | look_facts(look) | plain_facts(pictures=png)

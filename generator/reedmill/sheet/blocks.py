@@ -27,6 +27,7 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
+from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
 
 TAB_HEADING = "    ".join(
@@ -59,7 +60,7 @@ def title_size(score: Score, width: float) -> tuple[float, float]:
     """The largest size at which the title is one line, else the smallest; and its letter width."""
     for size in _TITLE_SIZES:
         letter = _TITLE_LETTER * 2 ** ((size - _TITLE_SIZES[0]) / 6)
-        if len(score.title) * letter <= width:
+        if wide_letters(score.title) * letter <= width:
             break
     return size, letter
 

@@ -22,6 +22,7 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    named,
     overlay,
     quoted,
     rule,
@@ -67,7 +68,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
     from reedmill.sheet.page import block, preamble
 
     first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
-    title = quoted(band.form)
+    title = named(band.form)
     head = [
         f"\\bold {coloured(INK, sized(7, wrapped(band.form, look.width)))}",
         coloured(FAINT, sized(0.5, wrapped(_subtitle(band), look.width))),

@@ -17,6 +17,8 @@ from reedmill.base.children import Child, TimeoutExpired
 from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.scratch import Scratch
 from reedmill.base.stopping import check, held
+from reedmill.sheet.fonts import Font, fontconfig, lay_out
+from reedmill.sheet.letters import fonts_of, learn_undrawn
 
 # A sheet takes a second or two; ten times that is a busy machine.
 _SECONDS_WITHOUT_A_SHEET = 40.0
@@ -28,14 +30,7 @@ _MOST_SAID = 1_000_000  # bytes
 _PDF = ["-dbackend=cairo", "--pdf"]
 _PNG = ["--png", "-dresolution=150"]
 _SVG = "--svg"
-_NO_GLYPH = re.compile(r"no glyph for character U\+([0-9A-F]+)")
-
-# Only LilyPond's own fonts, so that a sheet looks the same on every machine.  The cache is
-# where LilyPond runs, so that no folder is named here: "Ann & Ben" would not be XML.
-_FONTS = """<?xml version="1.0"?>
-<!DOCTYPE fontconfig SYSTEM "fonts.dtd">
-<fontconfig><cachedir>fonts</cachedir></fontconfig>
-"""
+_NO_GLYPH = re.compile(r".*no glyph for character U\+([0-9A-F]+).*")
 
 
 class Hung(RenderError):  # noqa: N818  it says what happened
@@ -70,21 +65,39 @@ class Engraver:
     its scratch folder.
 
     SVG comes from a backend of its own, which keeps the ids of notes and draws no PDF.
+
+    LilyPond sees its own fonts alone, so that a sheet looks the same on every machine.  For
+    letters that these lack it is started anew, with those fonts besides that have them.
     """
 
     def __init__(self, *, png: bool = False, svg: bool = False) -> None:
         self._wanted = [_SVG] if svg else [*_PDF, *(_PNG if png else [])]
         self._endings = ["svg"] if svg else ["pdf", *(["png"] if png else [])]
-        program = _lilypond()  # first, so that nothing needs tidying when it is missing
+        self._program = _lilypond()  # first, so that nothing needs tidying when it is missing
+        self._source = ""
         with held():
             self._scratch = Scratch()
             self._place = self._scratch.path
-            (self._place / "fonts.conf").write_text(_FONTS, "utf-8")
             self._log = (self._place / "log").open("w+", encoding="utf-8", errors="replace")
-            self._child = self._started(program, self._place)
+            self._start(())
+
+    def _start(self, fonts: tuple[Font, ...]) -> None:
+        (self._place / "fonts.conf").write_text(fontconfig(fonts), "utf-8")
+        lay_out(fonts, self._place)
+        self._child = self._started(self._program, self._place)
         self._process = self._child.process
         self._moved = time.monotonic()  # when it last was seen to do something
         self._drawn = 0
+
+    def _start_anew(self, source: str) -> None:
+        """The process once more, with the fonts that *source* needs and nothing drawn."""
+        with held():
+            self._child.stop()
+            for old in [*self._place.glob("sheet-*"), *self._place.glob("letters/*")]:
+                old.unlink()
+            self._log.seek(0)
+            self._log.truncate()
+            self._start(fonts_of(source))
 
     def _started(self, program: str, place: Path) -> Child:
         command = [
@@ -109,6 +122,12 @@ class Engraver:
 
         ``RenderError`` when it does not take it.
         """
+        self._source = source
+        if fonts_of(source):
+            self._start_anew(source)
+        self._send(source)
+
+    def _send(self, source: str) -> None:
         assert self._process.stdin is not None  # noqa: S101  opened as a pipe above
         pipe = self._process.stdin.fileno()
         os.set_blocking(pipe, False)
@@ -132,12 +151,12 @@ class Engraver:
 
     def sheets(self, count: int) -> list[bytes]:
         """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
-        self._finish(count)
+        self._end(count)
         return [self._read(f"sheet-{number}.pdf") for number in range(count)]
 
     def pictures(self, count: int, ending: str) -> list[list[bytes]]:
         """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
-        self._finish(count)
+        self._end(count)
         found: list[list[bytes]] = []
         for number in range(count):
             # one page has no number in its name, several count from 1
@@ -158,7 +177,21 @@ class Engraver:
                 "Its installation may be damaged, or the disk full."
             )
 
-    def _finish(self, count: int) -> None:
+    def _end(self, count: int) -> None:
+        """Wait for it; once more without the letters that it has no sign for, if there are any."""
+        said = self._finish(count)
+        undrawn = _undrawn(said)
+        if undrawn:
+            learn_undrawn(undrawn)
+            self._source = "".join(each for each in self._source if each not in undrawn)
+            self._start_anew(self._source)
+            self._send(self._source)
+            said = self._finish(count)
+        if said:
+            raise RenderError(*_complaint(said).split("\n"))
+
+    def _finish(self, count: int) -> str:
+        """Wait for LilyPond's end; what it had to say, or nothing when it drew without a word."""
         latest = time.monotonic() + _SECONDS_ALLOWED + _SECONDS_A_SHEET * count
         while True:
             try:
@@ -169,9 +202,7 @@ class Engraver:
                 self._refuse_a_hang()
                 if time.monotonic() > latest or self._log_size() > _MOST_SAID:
                     raise self._hang() from None
-        said = self._said()
-        if code != 0 or said:
-            raise RenderError(*_complaint(said or f"it ended with code {code}").split("\n"))
+        return self._said() or (f"it ended with code {code}" if code != 0 else "")
 
     def _refuse_a_hang(self) -> None:
         """Raise ``Hung`` when no sheet was finished for too long."""
@@ -297,11 +328,17 @@ def _lilypond() -> str:
     return str(lilypond.executable())
 
 
+def _undrawn(said: str) -> str:
+    """The letters LilyPond has no sign for, if that is all it complains of.
+
+    ASCII is never among them: it is what commands are written in.
+    """
+    lines = [_NO_GLYPH.fullmatch(line) for line in said.splitlines()]
+    letters = {chr(int(line[1], 16)) for line in lines if line}
+    return "" if None in lines or any(map(str.isascii, letters)) else "".join(sorted(letters))
+
+
 def _complaint(said: str) -> str:
-    lacking = sorted({chr(int(code, 16)) for code in _NO_GLYPH.findall(said)})
-    if lacking:
-        signs = ", ".join(f"{sign} (U+{ord(sign):04X})" for sign in lacking)
-        return f"the sheet's letters have no sign for {signs}. Write the title or text without it."
     return "LilyPond could not draw this sheet without complaint:\n  " + said[:2000].replace(
         "\n", "\n  "
     )

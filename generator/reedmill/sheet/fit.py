@@ -25,6 +25,7 @@ from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
 from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
+from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
 
 NOTE_LINES = 3
@@ -101,7 +102,7 @@ def _head(score: Score, look: Look, map_scale: float) -> float:
 
 def _text_lines(text: str, letter: float, width: float) -> int:
     """How many lines *text* takes where letters are *letter* wide, both in staff spaces."""
-    return max(1, math.ceil(len(text) * letter / width))
+    return max(1, math.ceil(wide_letters(text) * letter / width))
 
 
 def _rest(score: Score, look: Look, note_lines: int, tab_rows: int) -> float:

@@ -7,7 +7,11 @@ through ``quoted`` and nothing else: inside a quoted string ``#``, ``$``, ``{`` 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from reedmill.base.text import printable
+from reedmill.sheet.letters import on_paper
+from reedmill.sheet.wrapping import from_right, pieces, unspaced, words
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
@@ -16,15 +20,20 @@ PAPER, ACCENT = "paperColour", "accentColour"
 ROOM_BELOW = 0.6
 """Staff spaces kept free under the last line of a text that may have several."""
 
-_LONGEST_WORD = 30
-
 
 def quoted(text: str) -> str:
-    r"""*text* as a LilyPond string literal that can hold no code.
+    r"""*text* to be drawn: a LilyPond string literal that can hold no code.
+
+    Letters that nothing here can draw are left out, see ``letters``.
 
     >>> print(quoted('x" #(system "touch pwned") "'))
     "x\" #(system \"touch pwned\") \""
     """
+    return named(on_paper(printable(text)))
+
+
+def named(text: str) -> str:
+    """*text* as a string literal that is not drawn, such as the title a PDF has as a file."""
     return '"' + printable(text).replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
@@ -53,13 +62,28 @@ def wrapped(text: str, width: float) -> str:
 
     The page defines ``\roomy``, which keeps what follows clear of the last line.
     """
-    pieces = [
-        word[start : start + _LONGEST_WORD]
-        for word in printable(text).split()
-        for start in range(0, len(word), _LONGEST_WORD)
-    ]
-    words = " ".join(quoted(piece) for piece in pieces)
-    return f"\\roomy \\override #'(line-width . {_number(width)}) \\wordwrap {{ {words} }}"
+    shown = on_paper(printable(text))
+    way = "\\left-align \\override #'(text-direction . -1) " if from_right(shown) else ""
+    line = f"\\roomy \\override #'(line-width . {_number(width)}) {way}"
+    if not unspaced(shown):
+        flowing = " ".join(quoted(piece) for word in words(shown) for piece in pieces(word))
+        return f"{line}\\wordwrap {{ {flowing} }}"
+    return f"{line}\\override #'(word-space . 0) \\wordwrap {{ {' '.join(_unspaced(shown))} }}"
+
+
+def _unspaced(text: str) -> Iterator[str]:
+    """The pieces of *text*, which mostly has no spaces; those that end a word bring one along."""
+    right_to_left = from_right(text)
+    for word in words(text):
+        *inner, last = pieces(word)
+        yield from (quoted(piece) for piece in inner)
+        yield with_space([quoted(last)], right_to_left=right_to_left)
+
+
+def with_space(parts: list[str], *, right_to_left: bool) -> str:
+    """The word that *parts* make, and a space after it in the way the text runs."""
+    space = named(" ")
+    return f"\\concat {{ {' '.join([space, *parts] if right_to_left else [*parts, space])} }}"
 
 
 def accidental(name: str, raised: float = 0.45) -> str:

@@ -27,7 +27,7 @@ from reedmill.sheet.fit import fit
 from reedmill.sheet.harp_map import harp_map, legend
 from reedmill.sheet.lines import MARKS_APART
 from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.markup import ROOM_BELOW, at, overlay, quoted, scaled, small
+from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, scaled, small
 from reedmill.sheet.music import music
 from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, pitch_ladder
 
@@ -156,7 +156,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     return "\n".join(
         [
             f'\\book {{ \\bookOutputName "sheet-{number}"',
-            f"\\header {{ title = {quoted(score.title)} subject = {quoted(score.about)} }}",
+            f"\\header {{ title = {named(score.title)} subject = {named(score.about)} }}",
             "\\paper {",
             f"  oddHeaderMarkup = \\markup {running_head(score, width)}",
             "  evenHeaderMarkup = \\oddHeaderMarkup",

@@ -22,6 +22,7 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    named,
     overlay,
     quoted,
     rule,
@@ -69,7 +70,7 @@ def role_chart(
     return preamble(look) + "\n".join(
         [
             '\\book { \\bookOutputName "sheet-0"',
-            f"\\header {{ title = {quoted(title)} }}",
+            f"\\header {{ title = {named(title)} }}",
             "\\paper { oddFooterMarkup = ##f oddHeaderMarkup = ##f }",
             block(3.4, *head),
             block(3.4, "\\vspace #0.6", _positions(harp, reeds, look)),
