@@ -228,7 +228,7 @@ def test_make_data_names_the_stem_of_each_sound_file() -> None:
     found = data("make", file("a.drill", text), "--to", "wav", "--drone")["files"]
     for row in found:
         check_fields(row, MADE | {"stem": str})
-    assert [(row["kind"], row["stem"]) for row in found] == [("audio", "guide"), ("audio", "mix")]
+    assert [(row["kind"], row["stem"]) for row in found] == [("audio", "tones"), ("audio", "mix")]
     assert found[0]["path"].startswith("output/")
 
 

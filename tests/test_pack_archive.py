@@ -250,9 +250,9 @@ def test_the_playlist_of_a_pack_leads_to_sounds_as_long_as_it_says() -> None:
 
 
 def test_of_each_exercise_the_fullest_sound_is_listened_to() -> None:
-    stems = ("drone", "mix", "guide")
+    stems = ("drone", "mix", "tones")
     files = [PackFile(f"{stem}.wav", "audio", exercise="a", stem=stem) for stem in stems]
-    other = PackFile("b.wav", "audio", exercise="b", stem="guide")
+    other = PackFile("b.wav", "audio", exercise="b", stem="tones")
     assert [each.path for each in listened_first([*files, other])] == ["mix.wav", "b.wav"]
 
 

@@ -114,7 +114,7 @@ def test_the_length_stands_beside_a_player_before_it_is_started(kind: str) -> No
 def test_a_sound_that_goes_through_a_ladder_says_which() -> None:
     climbing = replace(EXERCISE, tempo_bpm=50, tempi_bpm=(50, 55, 60))
     found = exercise_alone(
-        climbing, sound(".wav", "guide", 60, 50), sound(".mix.wav", "mix", 61, 50),
+        climbing, sound(".wav", "tones", 60, 50), sound(".mix.wav", "mix", 61, 50),
         sound(".drone-loop.wav", "drone", 9, 50),
     )  # fmt: skip
     assert captions(found) == [
@@ -128,7 +128,7 @@ def test_a_sound_that_goes_through_a_ladder_says_which() -> None:
 
 def test_tempi_in_files_of_their_own_are_players_of_their_own() -> None:
     climbing = replace(EXERCISE, tempo_bpm=50, tempi_bpm=(50, 55))
-    files = [sound(f".{tempo}-bpm.{kind}", "guide", 30, tempo) for tempo in (50, 55)
+    files = [sound(f".{tempo}-bpm.{kind}", "tones", 30, tempo) for tempo in (50, 55)
              for kind in ("flac", "mp3")]  # fmt: skip
     found = exercise_alone(climbing, *files)
     assert captions(found) == ["Reference tones, tempo 50 0:30", "Reference tones, tempo 55 0:30"]

@@ -243,7 +243,7 @@ class Recording:
     def mixed(self) -> tuple[str, ...]:
         """The stems of the mix; the guide alone when there is nothing to mix it with."""
         there = {
-            "guide": self.guided,
+            "tones": self.guided,
             "backing": self.backing,
             "drone": bool(self.drone),
             "click": self.clicking is not None,

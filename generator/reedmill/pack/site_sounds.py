@@ -11,7 +11,7 @@ from reedmill.pack.manifest import PackFile
 from reedmill.pack.playlist import fullness, relative
 
 _STEMS = {
-    "guide": "Reference tones",
+    "tones": "Reference tones",
     "mix": "All together",
     "backing": "Band",
     "drone": "Drone",
