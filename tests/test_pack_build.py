@@ -389,7 +389,7 @@ def test_clean_takes_what_is_no_longer_needed_and_nothing_else(begun: tuple[Path
 def test_clean_refuses_a_folder_that_is_no_pack(tmp_path: Path) -> None:
     done = run("clean", tmp_path)
     assert done.exit_code == 2
-    assert f"{tmp_path} holds no lesson pack" in done.output
+    assert f"{tmp_path} does not hold a lesson pack" in done.output
     assert list(tmp_path.iterdir()) == []
 
 

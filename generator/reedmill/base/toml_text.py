@@ -41,7 +41,7 @@ _TOKEN = re.compile(
 _MEANINGS = (
     (
         "Expected '=' after a key",
-        "a word stands here without an equals sign",
+        "there is a word here without an equals sign",
         'Write a name, an equals sign and a value: title = "Clean bends". Longer text needs '
         "quotes around it.",
     ),
@@ -53,12 +53,12 @@ _MEANINGS = (
     (
         "Unterminated string",
         "a text begins here or before and its closing quote is missing",
-        'Close it with the quote it began with; text over several lines stands between """.',
+        'Close it with the quote it began with; text over several lines goes between """.',
     ),
     (
         "Expected \"'",
         "a text begins here or before and its closing quote is missing",
-        'Close it with the quote it began with; text over several lines stands between """.',
+        'Close it with the quote it began with; text over several lines goes between """.',
     ),
     (
         "Illegal character",
@@ -100,7 +100,7 @@ _MEANINGS = (
     ),
     (
         "Duplicate inline table key",
-        "this key stands twice in the same curly brackets",
+        "this key is written twice in the same curly brackets",
         "Leave one of the two out.",
     ),
     (

@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
 
-@click.command("pack", short_help="Build a lesson pack from a curriculum file.")
-@click.argument("curriculum", metavar="CURRICULUM.toml")
+@click.command("pack", short_help="Build a lesson pack from a course file.")
+@click.argument("curriculum", metavar="COURSE.toml")
 @click.option(
     "--out",
     metavar="FOLDER",
@@ -53,7 +53,7 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
 )
 @json_option
 def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any) -> None:
-    """Build the lesson pack of CURRICULUM.toml: sheets, sounds, books and a page that opens it.
+    """Build the lesson pack of COURSE.toml: sheets, sounds, books and a page that opens it.
 
     \b
     reedmill pack course.toml
