@@ -136,8 +136,8 @@ SAID = {
 mine.form:2:13: "F7" is a chord of one key, and a form plays in every key
     2 |   bars I7 | F7 | I7
       |             ^^
-  Write the degree as a Roman numeral, upper case for a major third and lower case for a minor one, and \
-the kind of chord after it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7.""",
+  Write the degree as a Roman numeral, upper case for a major third and lower case for a minor \
+one, and the kind of chord after it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7.""",
     'feel "Mine"\n  bass root 1 3\n': """\
 mine.form:2:13: "1" does not fit here
     2 |   bass root 1 3

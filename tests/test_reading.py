@@ -140,7 +140,11 @@ def test_what_is_no_file_is_called_what_it_is(kind: str, said: str, tmp_path: Pa
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("a\0b", "a[U+0000]b: cannot read this file: its name has a character in it that no file name can have"),
+        (
+            "a\0b",
+            "a[U+0000]b: cannot read this file: its name has a character in it that no file name "
+            "can have",
+        ),
         ("x" * 5_000, "its name is too long. Give it a shorter one."),
         ("a.drill/b", "its path leads through a file as if that were a folder"),
     ],

@@ -57,7 +57,7 @@ class Practice:
             _check("tempo", "beats a minute", tempo, TEMPI_BPM)
         if self.fade_out and self.repeats == 1:
             raise InputError(
-                "the guide can only fade out over repeats, and there are none. "
+                "the tones can only fade out over repeats, and there are none. "
                 "Write for example --repeat 4 with it."
             )
 

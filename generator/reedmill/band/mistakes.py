@@ -34,8 +34,8 @@ def _feel(*lines: str) -> str:
 _WIDEST = 60  # characters of an example in the list
 _TAKES = "The {word} line takes {takes}: {example}"
 _CHORDS = (
-    "Write the degree as a Roman numeral, upper case for a major third and lower case for a minor one, "
-    "and the kind of chord after it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7."
+    "Write the degree as a Roman numeral, upper case for a major third and lower case for a minor "
+    "one, and the kind of chord after it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7."
 )
 _COUNT = (
     "Write a place in the bar: 4/4 counts 1 1e 1& 1a 2 ... to 4a, and 12/8, whose beats are taps "

@@ -195,7 +195,8 @@ def _quality(text: str, ending: str, *, small: bool) -> str:
     known = ", ".join(each.written for each in _TABLE if each.minor_third == small and each.written)
     raise InputError(
         f'the chord "{text:.20}" ends in "{ending:.20}", which no chord here does after '
-        f"{'a lower-case' if small else 'an upper-case'} numeral. Write one of: {known}; or the numeral alone."
+        f"{'a lower-case' if small else 'an upper-case'} numeral. "
+        f"Write one of: {known}; or the numeral alone."
     )
 
 
