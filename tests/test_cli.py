@@ -467,7 +467,7 @@ BAD = {
     "--echo": [("17", "write 0 to 16"), ("x", 'there is no drill "x"')],
     "--ladder": [
         ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
-        ("60 to 90 by 0", "too many rungs"), ("20 to 300 by 1", "Write a bigger step"),
+        ("60 to 90 by 0", "too many tempi"), ("20 to 300 by 1", "Write a bigger step"),
         ("", "is not a tempo ladder"),
     ],
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],

@@ -31,7 +31,7 @@ ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
 COMMANDS = [
-    re.split(r"\s{2,}", line)[0]
+    line.partition(" # ")[0].rstrip()
     for _, block in BLOCKS
     for line in block.splitlines()
     if line.startswith("reedmill ")
@@ -112,7 +112,7 @@ def test_it_says_what_the_eight_week_pack_holds() -> None:
     course = read_course(find_course("Eight weeks of clean bends"))
     [edition] = editions(course)
     made = [each for each in tasks(edition) if isinstance(each, Task)]
-    files = seconds = 0
+    files, seconds = 0, 0.0
     for task in made:
         assert task.recording is not None
         assert {"sheet", "tab"} <= set(task.formats)
@@ -125,7 +125,7 @@ def test_it_says_what_the_eight_week_pack_holds() -> None:
     assert f"**The pack holds** {len(course.lessons)} lessons with {len(made)} exercises" in said
     assert f"{files} recordings in FLAC, almost an hour in all" in said
     assert 54 < seconds / 60 < 60
-    assert f"There are {len(charts(edition))} role charts, a book of everything" in said
+    assert f"There are {len(list(charts(edition)))} role charts, a book of everything" in said
 
 
 def test_it_says_which_file_has_the_mix(tmp_path: Path) -> None:

@@ -64,7 +64,8 @@ def frame_of(page: str, kind: str) -> str:
     """What the page says its loose lines belong in, under "How to try an example"."""
     _, _, told = (ROOT / page).read_text("utf-8").partition("### How to try an example\n")
     section = told.partition("\n## ")[0]
-    return next(text for found, text in FENCE.findall(section) if found == kind)
+    frames: dict[str, str] = dict(FENCE.findall(section))
+    return frames[kind]
 
 
 SNIPPETS = [
@@ -77,6 +78,20 @@ SNIPPETS = [
 def run(*words: str) -> None:
     result = CliRunner().invoke(cli, list(words))
     assert result.exit_code == 0, result.output
+
+
+def commands(snippet: Snippet) -> list[list[str]]:
+    """The commands a shell reads in *snippet*, without what stands after a #."""
+    lines = [shlex.split(line, comments=True) for line in snippet.text.splitlines()]
+    return [words for words in lines if words]
+
+
+def test_a_shell_reads_only_commands_in_a_block_of_them() -> None:
+    for each in SNIPPETS:
+        if each.kind == "sh":
+            assert {words[0] for words in commands(each)} <= {"reedmill", "sh"}, each
+            for words in commands(each):
+                assert words[0] == "sh" or words[1] in cli.commands
 
 
 def test_every_block_says_what_it_is_written_in() -> None:
@@ -127,8 +142,7 @@ def test_the_commands_of_the_pages_run(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     prepared(snippet.page)
-    for line in snippet.text.splitlines():
-        words = shlex.split(re.split(r"\s{2,}", line)[0])
+    for words in commands(snippet):
         assert words[0] == "reedmill"
         quick = {"make": ["--to", "tab,midi"], "backing": ["--to", "text"]}
         more = quick.get(words[1], [])

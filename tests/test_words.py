@@ -13,6 +13,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
@@ -136,7 +137,8 @@ def test_the_fonts_in_a_sheet_are_the_ones_the_notice_names() -> None:
     embedded: set[str] = set()
     for path in (ROOT / "output" / "sample").rglob("*.pdf"):
         for page in pypdf.PdfReader(path).pages:
-            fonts = page["/Resources"].get_object().get("/Font", {})
+            resources: Any = page["/Resources"].get_object()
+            fonts = resources.get("/Font", {})
             embedded |= {str(each.get_object()["/BaseFont"]) for each in fonts.values()}
     families = {re.split(r"[+-]", name)[1] for name in embedded}  # /ABCDEF+C059-Roman
     named = {"C059": "C059", "NimbusSans": "Nimbus Sans", "NimbusMonoPS": "Nimbus Mono PS",

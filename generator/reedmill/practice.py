@@ -313,7 +313,7 @@ def parse_ladder(text: str) -> tuple[int, ...]:
         _check("tempo", "beats a minute", tempo, TEMPI_BPM)
     if not step or abs(end - start) > step * (MOST_RUNGS - 1):
         raise InputError(
-            f"a ladder in steps of {step} has too many rungs; {MOST_RUNGS} is the most. "
+            f"a tempo ladder in steps of {step} has too many tempi; {MOST_RUNGS} is the most. "
             "Write a bigger step."
         )
     way = step if end > start else -step

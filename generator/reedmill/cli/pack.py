@@ -32,7 +32,8 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
 @click.option(
     "--out",
     metavar="FOLDER",
-    help="Where the pack goes; built on there next time.  [default: output/NAME, as the file]",
+    help="Where the pack goes; the next build goes on from there.  [default: output/NAME, as the "
+    "file]",
 )
 @click.option("--plan", "only_plan", is_flag=True, help="Say what would be made, and make nothing.")
 @click.option("--explain", is_flag=True, help="Say why each thing is made.")
@@ -44,12 +45,12 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     help="How many to make at once.  [default: one for each processor]",
 )  # fmt: skip
 @click.option(
-    "--on", "where", type=click.Choice(["dask"]), help="dask: make it on an existing scheduler."
+    "--on", "where", type=click.Choice(["dask"]), help="dask: let other machines do the work."
 )
 @click.option(
     "--scheduler",
     metavar="ADDRESS",
-    help="Where that scheduler is, for example tcp://10.0.0.5:8786.",
+    help="Where their Dask scheduler is, for example tcp://10.0.0.5:8786.",
 )
 @json_option
 def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any) -> None:

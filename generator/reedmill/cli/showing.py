@@ -161,7 +161,7 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
 @click.argument("words", nargs=-1, metavar="[WORD]...")
 @click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")
 @click.option("--hole", type=click.IntRange(1, 10), help="Only drills that use this hole.")
-@click.option("--topic", metavar="FOLDER", help="Only drills of this folder of the library.")
+@click.option("--topic", metavar="NAME", help="Only drills of this topic: home, thirds, ...")
 @click.option("--position", "number", metavar="N", help="Only drills meant for this position.")
 @click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
 @click.option("--tab", "with_tab", is_flag=True, help="Show each drill's tab on a C harp.")
