@@ -137,12 +137,12 @@ def test_an_archive_takes_no_name_that_climbs_out_when_it_is_unpacked(
 
 def test_a_link_is_no_member(folder: Path) -> None:
     (folder / "link.txt").symlink_to("/etc/passwd")
-    with pytest.raises(RenderError, match=r"link\.txt: is no plain file"):
+    with pytest.raises(RenderError, match=r"link\.txt: is not a plain file"):
         archived([("link.txt", folder / "link.txt")])
 
 
 def test_a_folder_or_a_missing_file_is_no_member(folder: Path) -> None:
-    with pytest.raises(RenderError, match="deep: is no plain file"):
+    with pytest.raises(RenderError, match="deep: is not a plain file"):
         archived([("deep", folder / "deep")])
     with pytest.raises(RenderError, match=r"none\.txt: cannot go into the archive \(No such file"):
         archived([("none.txt", folder / "none.txt")])

@@ -402,7 +402,7 @@ def test_clean_refuses_a_folder_that_is_no_pack(tmp_path: Path) -> None:
      "x" * 300, "a/b/c/d/e", "C:x", "naïve"],
 )  # fmt: skip
 def test_no_name_leaves_the_folder(name: str) -> None:
-    with pytest.raises(RenderError, match="is no name for a file of a pack"):
+    with pytest.raises(RenderError, match="cannot be the name of a file of a pack"):
         checked_name(name)
 
 
