@@ -443,7 +443,7 @@ BAD = {
     "--position": [("13", 'no position "13"'), ("cros", 'Did you mean "cross"?')],
     "--tuning": [("contry", 'Did you mean "country"?'), ("none.toml", "none.toml: cannot read")],
     "--intonation": [("just", 'Did you mean "just7"?')],
-    "--reference": [("300", "write 390 to 490"), ("nan", "a pitch for harps"), ("A", "not a valid")],
+    "--reference": [("300", "write 390 to 490"), ("nan", "not a pitch for"), ("A", "not a valid")],
     "--tempo": [("0", "write 20 to 300"), ("301", "write 20 to 300"), ("slow", "not a valid")],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
     "--student": [("Bob", "Ada")],
