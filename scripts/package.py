@@ -41,7 +41,7 @@ NAME, VERSION = PROJECT["project"]["name"], PROJECT["project"]["version"]
 # Where each folder of the checkout is in the wheel, and kinds of file that must be there.
 INSIDE = {"generator/reedmill": NAME, "patterns": f"{NAME}/patterns", "courses": f"{NAME}/courses"}
 KINDS = {".py", ".lark", ".css", ".js", ".drill", ".form", ".feel", ".toml"}
-IN_SOURCE = ("generator", "patterns", "courses", "tests", "scripts", "locks")
+IN_SOURCE = ("generator", "patterns", "courses", "docs", "tests", "scripts", "locks")
 
 
 class Refused(Exception):
@@ -95,7 +95,7 @@ def check_source(source: Path) -> None:
         files = {each.name.partition("/")[2] for each in archive if each.isfile()}
     pages = {path.name for path in ROOT.glob("*.md")}
     expected = {str(each) for each in tracked(*IN_SOURCE)} | pages
-    expected |= {"pyproject.toml", "LICENSE", ".gitignore", "PKG-INFO"}
+    expected |= {"pyproject.toml", "LICENSE", "NOTICE", ".gitignore", "PKG-INFO"}
     compare(source, expected, files)
 
 
@@ -112,7 +112,8 @@ def check_files(wheel: Path) -> None:
     compare(wheel, set(expected), set(ours))
     if changed := [name for name, data in ours.items() if data != expected[name]]:
         raise Refused(f"{wheel.name} has other bytes than the checkout in {changed}")
-    words = {"METADATA", "WHEEL", "RECORD", "entry_points.txt", "licenses/LICENSE"}
+    words = {"METADATA", "WHEEL", "RECORD", "entry_points.txt"}
+    words |= {f"licenses/{each}" for each in PROJECT["project"]["license-files"]}
     compare(wheel, {f"{about}/{each}" for each in words}, set(found) - set(ours))
     if missing := KINDS - {PurePosixPath(each).suffix for each in ours}:
         raise Refused(f"{wheel.name} has no {sorted(missing)}")
@@ -133,7 +134,8 @@ def check_metadata(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         said = Metadata.from_email(archive.read(f"{about}/METADATA"), validate=True)
         commands = archive.read(f"{about}/entry_points.txt").decode()
-        license_text = archive.read(f"{about}/licenses/LICENSE")
+        texts = PROJECT["project"]["license-files"]
+        licences = {each: archive.read(f"{about}/licenses/{each}") for each in texts}
     project = PROJECT["project"]
     always = {each for each in said.requires_dist or () if "extra ==" not in str(each.marker)}
     facts = {
@@ -147,7 +149,7 @@ def check_metadata(wheel: Path) -> None:
         "extras": (set(said.provides_extra or ()), set(project["optional-dependencies"])),
         "page": (said.description, (ROOT / "README.md").read_text("utf-8")),
         "command": (commands.split(), ["[console_scripts]", "reedmill", "=", "reedmill.cli:main"]),
-        "licence's text": (license_text, (ROOT / "LICENSE").read_bytes()),
+        "licence's text": (licences, {each: (ROOT / each).read_bytes() for each in texts}),
     }  # fmt: skip
     if wrong := [name for name, (is_said, meant) in facts.items() if is_said != meant]:
         raise Refused(f"{wheel.name}: the metadata do not say what pyproject.toml says: {wrong}")

@@ -143,7 +143,7 @@ mine.drill:2:11: there is no hole 11
   A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.
 """,
     "bend-too-deep": """
-mine.drill:3:12: -3'''' bends too deep: draw 3 bends at most 3 semitones
+mine.drill:3:12: -3'''' bends too far: draw 3 bends at most 3 semitones
     3 |   rungs -3 -3''''
       |            ^^^^^^
   A bend stops a semitone above the hole's other reed: here draw 3 (B4 on a C harp) and blow 3 (G4 on a C harp).
@@ -153,7 +153,7 @@ mine.drill:3:12: -3'''' bends too deep: draw 3 bends at most 3 semitones
 mine.drill:3:16: hole 5 draw does not bend a semitone on a Richter harp
     3 |   rungs -4 -4' -5'
       |                ^^^
-  Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.
+  There is no note between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp).
   Write -5 for draw 5 (F5 on a C harp).
 """,
     "bend-of-the-other-reed": """
@@ -425,7 +425,7 @@ mine.drill:2:8: "first" is a rung, but "Home" has no rungs line
   Write the reed itself, such as -3', or add a line such as: rungs -3 -3' -3''
 """,
     "run-from-a-bend": """
-mine.drill:3:16: "all of" starts from a natural note, and -3' is none
+mine.drill:3:16: "all of" starts from a natural note, and -3' is not one
     3 |   rungs all of -3'
       |                ^^^
   Write all of -3.
@@ -470,7 +470,7 @@ mine.drill:2:11: "b" is not a degree
 mine.drill:2:8: -2 is a reed, and a tune is written in degrees
     2 |   tune -2 -3
       |        ^^
-  Reeds belong on a play line. In a tune - stands behind a degree for an octave down: 5-
+  Reeds belong on a play line. On a tune line a - comes after a degree for an octave down: 5-
 """,
     "no-reed-for-degree": """
 mine.drill:2:10: no reed gives 3 here in 2nd position (cross harp) on this C harp

@@ -314,7 +314,7 @@ def test_title_key_tempo_and_harp_are_read_back_from_every_format(
         assert {
             "TITLE": title or "Untitled", "ALBUM": "Reedmill", "INITIALKEY": "Gm", "BPM": "71",
             "HARP": "low F", "POSITION": "3",
-            "STEM": "guide, drone" if "mix" in ending else "guide",
+            "STEM": "tones, drone" if "mix" in ending else "tones",
         }.items() <= tags_in(path).items()  # fmt: skip
 
 
@@ -688,7 +688,7 @@ def test_rows_for_other_programs_name_each_stem(tmp_path: Path) -> None:
     files: list[Made] = make([score_from(TUNE)], tmp_path, ["wav"], recording=recording)
     rows = [(each.path.name.partition(".")[2], each.data()["stem"]) for each in files]
     assert rows == [
-        ("wav", "guide"), ("mix.wav", "mix"), ("drone.wav", "drone"), ("click.wav", "click"),
+        ("wav", "tones"), ("mix.wav", "mix"), ("drone.wav", "drone"), ("click.wav", "click"),
         ("drone-loop.wav", "drone"),
     ]  # fmt: skip
 

@@ -136,8 +136,8 @@ SAID = {
 mine.form:2:13: "F7" is a chord of one key, and a form plays in every key
     2 |   bars I7 | F7 | I7
       |             ^^
-  Write the degree as a Roman numeral, large for a major third and small for a minor one, and \
-the kind of chord behind it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7.""",
+  Write the degree as a Roman numeral, upper case for a major third and lower case for a minor \
+one, and the kind of chord after it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7.""",
     'feel "Mine"\n  bass root 1 3\n': """\
 mine.form:2:13: "1" does not fit here
     2 |   bass root 1 3
@@ -170,8 +170,8 @@ REMEDIES = {
     'form "x"\n bars I7 | IV7  x  12 | I7': "Write x12, without a space.",
     'form "x"\n bars 1 4 1 1': "Write I for 1 and IV for 4.",
     'form "x"\n bars 17 | 4m7 | 5': "Write I7 for 17, iv7 for 4m7 and V for 5.",
-    'form "x"\n bars I7 | VIIb7 | I7': "Write bVII7: the flat stands in front.",
-    'form "x"\n bars iv#dim7 | I7': "Write #ivdim7: the sharp stands in front.",
+    'form "x"\n bars I7 | VIIb7 | I7': "Write bVII7: the flat comes first.",
+    'form "x"\n bars iv#dim7 | I7': "Write #ivdim7: the sharp comes first.",
     'feel "x"\n drums snare on 2,4': "Put a space between beats: drums snare on 2 4",
     'feel "x"\n drums kick on 1, snare on 2, (4), 4&!, ride on 1': (
         "Put a space between beats: snare on 2 (4) 4&!"

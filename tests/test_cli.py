@@ -232,7 +232,7 @@ def test_make_data_names_the_stem_of_each_sound_file() -> None:
     found = data("make", file("a.drill", text), "--to", "wav", "--drone")["files"]
     for row in found:
         check_fields(row, MADE | {"stem": str})
-    assert [(row["kind"], row["stem"]) for row in found] == [("audio", "guide"), ("audio", "mix")]
+    assert [(row["kind"], row["stem"]) for row in found] == [("audio", "tones"), ("audio", "mix")]
     assert found[0]["path"].startswith("output/")
 
 
@@ -447,7 +447,7 @@ BAD = {
     "--position": [("13", 'no position "13"'), ("cros", 'Did you mean "cross"?')],
     "--tuning": [("contry", 'Did you mean "country"?'), ("none.toml", "none.toml: cannot read")],
     "--intonation": [("just", 'Did you mean "just7"?')],
-    "--reference": [("300", "write 390 to 490"), ("nan", "no harp's tuning"), ("A", "not a valid")],
+    "--reference": [("300", "write 390 to 490"), ("nan", "not a pitch for"), ("A", "not a valid")],
     "--tempo": [("0", "write 20 to 300"), ("301", "write 20 to 300"), ("slow", "not a valid")],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
     "--student": [("Bob", "Ada")],
@@ -471,7 +471,7 @@ BAD = {
     "--echo": [("17", "write 0 to 16"), ("x", '"x" is neither a value of --echo nor')],
     "--ladder": [
         ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
-        ("60 to 90 by 0", "too many rungs"), ("20 to 300 by 1", "Write a bigger step"),
+        ("60 to 90 by 0", "too many tempi"), ("20 to 300 by 1", "Write a bigger step"),
         ("", "is not a tempo ladder"),
     ],
     "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],

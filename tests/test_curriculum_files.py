@@ -245,7 +245,7 @@ def test_a_title_is_of_the_library_even_where_a_file_is_called_so(
 
 def test_a_mistake_in_a_form_beside_points_into_that_form(bands: Path) -> None:
     (bands / "mine.form").write_text('form "Porch"\n bars I7, V7\n')
-    with pytest.raises(PatternError, match=r"course/mine\.form:2:9: this comma ends no bar"):
+    with pytest.raises(PatternError, match=r"course/mine\.form:2:9: a comma does not end a bar"):
         parse_course(course_over("mine.form"), "good.toml", bands)
 
 

@@ -224,7 +224,7 @@ monday.toml:2:9: harps takes the harps a player is expected to have, 1 to 30 nam
         "count_in = 1",
         'harps = ["C", "rotate"]',
         """\
-monday.toml:5:9: "rotate" stands alone, and here it stands among harps
+monday.toml:5:9: "rotate" is written alone, and here it is in a list with harps
     5 | harps = ["C", "rotate"]
       |         ^^^^^^^^^^^^^^^
   Write harps = "rotate", or name the harps.""",
@@ -399,7 +399,7 @@ monday.toml:10:1: this exercise names no drill
         'drill = "Home from every rung"',
         'file = "mine.drill"',
         f"""\
-monday.toml:11:8: there is no file "mine.drill" beside the curriculum
+monday.toml:11:8: there is no file "mine.drill" in the folder of the course
    11 | file = "mine.drill"
       |        ^^^^^^^^^^^^
   Put it into the folder {Path.cwd() / "nowhere"}, or write its name as it is spelled there.""",
@@ -408,10 +408,10 @@ monday.toml:11:8: there is no file "mine.drill" beside the curriculum
         'drill = "Home from every rung"',
         'file = "../mine.drill"',
         """\
-monday.toml:11:8: "../mine.drill" leads out of the folder of the curriculum
+monday.toml:11:8: "../mine.drill" leads out of the folder of the course
    11 | file = "../mine.drill"
       |        ^^^^^^^^^^^^^^^
-  Write the name of a file that lies beside the curriculum, such as week-1.drill or \
+  Write the name of a file in the folder of the course, such as week-1.drill or \
 texts/week-1.drill""",
     ),
     "two texts": (
@@ -513,7 +513,7 @@ monday.toml:13:9: "draw4" is not a reed
 monday.toml:13:9: hole 5 draw does not bend a semitone on a Richter harp
    13 | reeds = "-5'"
       |         ^^^^^
-  Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.
+  There is no note between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp).
   Write -5 for draw 5 (F5 on a C harp).""",
     ),
     "more reeds than a page has room for": (
@@ -587,7 +587,7 @@ def test_the_course_without_a_mistake_reads() -> None:
 
 # Each kind of thing tomllib refuses: a text, where it is wrong, and how what is said begins.
 NO_TOML: dict[str, tuple[str, str, str]] = {
-    "no equals sign": ("title Home\n", "1:7", "a word stands here without an equals sign"),
+    "no equals sign": ("title Home\n", "1:7", "there is a word here without an equals sign"),
     "no quotes": ("title = Home\n", "1:9", "no value can be read here"),
     "a text not closed": ('title = "Home\n', "1:14", "a text is not closed before the end"),
     "a text not closed at the end": ('title = "Home', "1:13", "a text begins here or before"),
@@ -604,12 +604,12 @@ NO_TOML: dict[str, tuple[str, str, str]] = {
     "two values": ("tempo = 60 70\n", "1:12", "something follows where the line should end"),
     "a table twice": ("[page]\n[page]\n", "2:6", "this table was already written further up"),
     "a key twice": ("tempo = 60\ntempo = 70\n", "2:11", "this key was already written"),
-    "a key twice in brackets": ("page = {a=1,a=2}\n", "1:16", "this key stands twice"),
+    "a key twice in brackets": ("page = {a=1,a=2}\n", "1:16", "this key is written twice"),
     "brackets added to": ("page = {}\npage.a = 1\n", "2:11", "a table in brackets cannot be added"),
     "plain dots in a text": (
         'title = "a.b"\nabout = """' + "a." * 30 + '"""\nx\n',
         "3:2",
-        "a word stands",
+        "there is a word here",
     ),
     "a dotted table again": ("[a.b]\nc=1\n[a]\nb.d=2\n", "4:6", "this table was already written"),
     "a heading not closed": ("[page\n", "1:6", "a heading in square brackets is not closed"),

@@ -230,9 +230,9 @@ SAID = {
     "a 5 that sinks to the flat five": ("-1'", 5, -1),
     "Draw 6 is the 2": ("-6", 2, 0),
     "bend is the flat two": ("-6'", 2, -1),
-    "draw 3 open is the **3** of the key": ("-3", 3, 0),
-    "one half step down is the **flat 3**": ("-3'", 3, -1),
-    "two half steps down is the **2**": ("-3''", 2, 0),
+    "draw 3 without a bend is the **3** of the key": ("-3", 3, 0),
+    "one semitone down is the **flat 3**": ("-3'", 3, -1),
+    "two semitones down is the **2**": ("-3''", 2, 0),
     "rungs of its own, the 7": ("-2'", 7, 0),
     "the 7 and the flat 7": ("-2''", 7, -1),
 }

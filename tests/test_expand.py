@@ -609,7 +609,7 @@ def test_reference_pitches(reference: float) -> None:
 def test_references_no_harp_is_tuned_to(reference: float, shown: str) -> None:
     with pytest.raises(InputError) as caught:
         expand(parse('drill "A"\n play -2')[0], *CROSS_C, reference_hz=reference)
-    assert str(caught.value) == f"A4 = {shown} Hz is no harp's tuning; write 390 to 490."
+    assert str(caught.value) == f"A4 = {shown} Hz is not a pitch for harps; write 390 to 490."
 
 
 # --- how much a small file may ask for ---

@@ -98,14 +98,14 @@ def symusic_onsets_s(path: Path) -> list[float]:
 READERS = (mido_onsets_s, pretty_midi_onsets_s, symusic_onsets_s)
 
 
-def sound_of(score: Score, name: str = "guide") -> tuple[Samples, int]:
+def sound_of(score: Score, name: str = "tones") -> tuple[Samples, int]:
     """A stem through its WAV bytes, and samples a second."""
     with wave.open(io.BytesIO(write_wav(stem(score, name)))) as file:
         frames = np.frombuffer(file.readframes(file.getnframes()), "<i2")
         return frames / 32768.0, file.getframerate()
 
 
-def heard_s(score: Score, name: str = "guide") -> list[float]:
+def heard_s(score: Score, name: str = "tones") -> list[float]:
     """Where the sound exceeds a threshold after 4 ms below it; knows nothing of the score."""
     sound, rate = sound_of(score, name)
     loud = np.flatnonzero(np.abs(sound) > 0.02)

@@ -395,19 +395,19 @@ REFUSALS = [
     (
         "C", "-5'",
         "hole 5 draw does not bend a semitone on a Richter harp",
-        "Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.\n"
+        "There is no note between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp).\n"
         "  Write -5 for draw 5 (F5 on a C harp).",
     ),
     (
         "C", "5'",
         "hole 5 blow does not bend a semitone on a Richter harp",
-        "Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.\n"
+        "There is no note between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp).\n"
         "  Write 5 for blow 5 (E5 on a C harp).",
     ),
     (
         "low F", "7''",
         "hole 7 blow does not bend a semitone on a Richter harp",
-        "Between blow 7 (F5 on a low F harp) and draw 7 (E5 on a low F harp) lies no note.\n"
+        "There is no note between blow 7 (F5 on a low F harp) and draw 7 (E5 on a low F harp).\n"
         "  Write 7 for blow 7 (F5 on a low F harp).",
     ),
     (
@@ -426,7 +426,7 @@ REFUSALS = [
     ),
     (
         "G", "-2'''",
-        "-2''' bends too deep: draw 2 bends at most 2 semitones",
+        "-2''' bends too far: draw 2 bends at most 2 semitones",
         "A bend stops a semitone above the hole's other reed: here draw 2 (D4 on a G harp) "
         "and blow 2 (B3 on a G harp).\n"
         "  Write -2'' for draw 2 bent two semitones (C4 on a G harp).",
@@ -543,7 +543,7 @@ AS_WRITTEN = "Write a tuning as two rows of ten whole numbers: blow = [0, 4, 7, 
 NO_TOML = {
     "unclosed": (b"blow = [\n", ":1:8: no value can be read here", AS_WRITTEN),
     "not UTF-8": (b"\xff\xfe", ":1:1: this is not UTF-8 text: byte 0xFF", "Save the file again"),
-    "not TOML": (b"no toml", ":1:4: a word stands here without an equals sign", AS_WRITTEN),
+    "not TOML": (b"no toml", ":1:4: there is a word here without an equals sign", AS_WRITTEN),
     # seven letters and signs, then the 65th bracket
     "nested without end": (b"blow = " + b"[" * 10_000, ":1:72: brackets stand inside", AS_WRITTEN),
     "a name of 2,000 dots": (

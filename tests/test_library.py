@@ -175,7 +175,7 @@ def test_where_nothing_bends_only_the_drills_that_name_a_bend_are_refused() -> N
 
 def test_natural_minor_has_no_room_for_the_deepest_bend_of_draw_3() -> None:
     """Draw 3 is a semitone lower there (common practice), so that it bends one less."""
-    drill = find_drills("The half step as a blues figure")[0]
+    drill = find_drills("The semitone as a blues figure")[0]
     harp = Harp("C", "", LAYOUTS["natural-minor"])
     assert {n.pitch.name for n in expand(drill, harp, Position(2)).notes} == {"G4", "A4", "Bb4"}
     four = expand(find_drills("Home from four rungs")[0], harp, Position(2))
@@ -279,8 +279,8 @@ def test_each_rung_is_approached_from_the_rung_before(slides: bool) -> None:
     assert any(approaches(title) == set(steps) for title in SHELF)
 
 
-def test_the_half_step_rung_has_a_blues_figure_of_its_own() -> None:
-    """Draw 3 bent a half step is the b3 of cross harp: common practice."""
+def test_the_semitone_rung_has_a_blues_figure_of_its_own() -> None:
+    """Draw 3 bent a semitone is the b3 of cross harp: common practice."""
     figures = [title for title in SHELF if rungs(title) == ["-3'"]]
     assert figures
     for title in figures:

@@ -136,7 +136,7 @@ def test_progress_names_every_file_once_when_it_is_there(tmp_path: Path) -> None
 def test_rows_for_other_programs_tell_tones_from_mix(tmp_path: Path) -> None:
     rows = [each.data() for each in make([AWAY], tmp_path, ["wav", "tab"], drone=True)]
     assert [(row["kind"], row.get("stem")) for row in rows] == [
-        ("audio", "guide"), ("audio", "mix"), ("tab", None),
+        ("audio", "tones"), ("audio", "mix"), ("tab", None),
     ]  # fmt: skip
     shared = {"drill": "Away", "harp": "low F", "position": 3, "tempo": 90}
     assert all(shared.items() <= row.items() for row in rows)

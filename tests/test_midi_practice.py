@@ -84,7 +84,7 @@ def test_the_tones_are_where_the_sound_has_them(asked: Recording) -> None:
     """Each note of the file begins in the sound, and there is none in the turns left open."""
     plan = asked.plan(score_from(TUNE))
     read = track(reading(asked), "Guide")
-    sound = take(plan, asked, rate=RATE).stems["guide"]
+    sound = take(plan, asked, rate=RATE).stems["tones"]
     assert len(read) == sum(7 for heard in plan.passes if heard.guide > 0) * (
         1 if asked.practice.echo_bars != 1 else Fraction(1, 2)
     )
@@ -151,7 +151,7 @@ def test_data_of_a_recording_tells_each_pass() -> None:
     score = score_from(TUNE)
     found = recording_data(score, ASKED["echo bar by bar"])["recording"]
     assert (found["click"], found["echo_bars"], found["repeats"]) == ("beats", 1, 2)
-    assert [each["guide"] for each in found["passes"]] == [1, 0, 1, 0] * 2
+    assert [each["tones"] for each in found["passes"]] == [1, 0, 1, 0] * 2
     assert [each["first"] for each in found["passes"]] == ["0", "0", "4", "4"] * 2
     assert found["passes"][-1]["end_s"] == pytest.approx(8 * 4 * 60 / 60)
     # the anchor of the tune, for the reader: draw 2 of a C harp is G4

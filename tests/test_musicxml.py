@@ -730,7 +730,7 @@ BAD = {
     "a quarter tone": (
         foreign(note().replace("<octave>", "<alter>0.5</alter><octave>")), "alteration of 1/2",
     ),
-    "no such note": (foreign(note(step="H")), 'a note "H" altered by 0, which is none'),
+    "no such note": (foreign(note(step="H")), 'a note "H" altered by 0, which cannot be read'),
     "a tie from nowhere": (foreign(note("<tie type='stop'/>")), "a tie at beat 0 does not"),
     "a tie to another note": (
         foreign(note("<tie type='start'/>") + note("<tie type='stop'/>", step="A")),

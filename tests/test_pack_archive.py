@@ -137,12 +137,12 @@ def test_an_archive_takes_no_name_that_climbs_out_when_it_is_unpacked(
 
 def test_a_link_is_no_member(folder: Path) -> None:
     (folder / "link.txt").symlink_to("/etc/passwd")
-    with pytest.raises(RenderError, match=r"link\.txt: is no plain file"):
+    with pytest.raises(RenderError, match=r"link\.txt: is not a plain file"):
         archived([("link.txt", folder / "link.txt")])
 
 
 def test_a_folder_or_a_missing_file_is_no_member(folder: Path) -> None:
-    with pytest.raises(RenderError, match="deep: is no plain file"):
+    with pytest.raises(RenderError, match="deep: is not a plain file"):
         archived([("deep", folder / "deep")])
     with pytest.raises(RenderError, match=r"none\.txt: cannot go into the archive \(No such file"):
         archived([("none.txt", folder / "none.txt")])
@@ -250,9 +250,9 @@ def test_the_playlist_of_a_pack_leads_to_sounds_as_long_as_it_says() -> None:
 
 
 def test_of_each_exercise_the_fullest_sound_is_listened_to() -> None:
-    stems = ("drone", "mix", "guide")
+    stems = ("drone", "mix", "tones")
     files = [PackFile(f"{stem}.wav", "audio", exercise="a", stem=stem) for stem in stems]
-    other = PackFile("b.wav", "audio", exercise="b", stem="guide")
+    other = PackFile("b.wav", "audio", exercise="b", stem="tones")
     assert [each.path for each in listened_first([*files, other])] == ["mix.wav", "b.wav"]
 
 

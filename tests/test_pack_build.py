@@ -391,7 +391,7 @@ def test_clean_takes_what_is_no_longer_needed_and_nothing_else(begun: tuple[Path
 def test_clean_refuses_a_folder_that_is_no_pack(tmp_path: Path) -> None:
     done = run("clean", tmp_path)
     assert done.exit_code == 2
-    assert f"{tmp_path} holds no lesson pack" in done.output
+    assert f"{tmp_path} does not hold a lesson pack" in done.output
     assert list(tmp_path.iterdir()) == []
 
 
@@ -404,7 +404,7 @@ def test_clean_refuses_a_folder_that_is_no_pack(tmp_path: Path) -> None:
      "x" * 300, "a/b/c/d/e", "C:x", "naïve"],
 )  # fmt: skip
 def test_no_name_leaves_the_folder(name: str) -> None:
-    with pytest.raises(RenderError, match="is no name for a file of a pack"):
+    with pytest.raises(RenderError, match="cannot be the name of a file of a pack"):
         checked_name(name)
 
 

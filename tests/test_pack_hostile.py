@@ -378,7 +378,7 @@ def test_a_clean_removes_nothing_while_a_ledger_cannot_be_read(
     before = contents(out)
     done = run("clean", out)
     assert done.exit_code == 1
-    assert f"{ledger} is damaged, so it cannot be told which files" in done.output
+    assert f"{ledger} is damaged, so Reedmill cannot tell which files" in done.output
     assert contents(out) == before
     built(course, out, "--zip")
     assert run("clean", out).exit_code == 0

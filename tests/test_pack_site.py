@@ -108,27 +108,27 @@ def sound(ending: str, stem: str, seconds: float, tempo: int = 60) -> PackFile:
 @pytest.mark.parametrize("kind", ["wav", "flac", "mp3"])
 def test_the_length_stands_beside_a_player_before_it_is_started(kind: str) -> None:
     [caption] = captions(exercise_alone(EXERCISE, sound(f".mix.{kind}", "mix", 68.4)))
-    assert caption == "All together 1:08"
+    assert caption == "Full mix 1:08"
 
 
 def test_a_sound_that_goes_through_a_ladder_says_which() -> None:
     climbing = replace(EXERCISE, tempo_bpm=50, tempi_bpm=(50, 55, 60))
     found = exercise_alone(
-        climbing, sound(".wav", "guide", 60, 50), sound(".mix.wav", "mix", 61, 50),
+        climbing, sound(".wav", "tones", 60, 50), sound(".mix.wav", "mix", 61, 50),
         sound(".drone-loop.wav", "drone", 9, 50),
     )  # fmt: skip
     assert captions(found) == [
-        "All together, 50 to 60 by 5 1:01", "Reference tones, 50 to 60 by 5 1:00",
+        "Full mix, 50 to 60 by 5 1:01", "Reference tones, 50 to 60 by 5 1:00",
         "Drone, to loop 0:09",
     ]  # fmt: skip
     assert "<dt>Tempo</dt><dd>50, 55, 60</dd>" in html.tostring(found).decode()
     links = found.xpath("//article//ul//a/text()")
-    assert links == ["All together, WAV", "Reference tones, WAV", "Drone, to loop, WAV"]
+    assert links == ["Full mix, WAV", "Reference tones, WAV", "Drone, to loop, WAV"]
 
 
 def test_tempi_in_files_of_their_own_are_players_of_their_own() -> None:
     climbing = replace(EXERCISE, tempo_bpm=50, tempi_bpm=(50, 55))
-    files = [sound(f".{tempo}-bpm.{kind}", "guide", 30, tempo) for tempo in (50, 55)
+    files = [sound(f".{tempo}-bpm.{kind}", "tones", 30, tempo) for tempo in (50, 55)
              for kind in ("flac", "mp3")]  # fmt: skip
     found = exercise_alone(climbing, *files)
     assert captions(found) == ["Reference tones, tempo 50 0:30", "Reference tones, tempo 55 0:30"]

@@ -198,7 +198,7 @@ def test_the_guide_is_silent_while_the_student_answers(line: str, feel: str) -> 
     [(start, end)] = score.echoes
     long = 6 if "x2" in line else 3
     assert [start, end] == [long, 2 * long]
-    guide, click = stem(score, "guide"), stem(score, "click")
+    guide, click = stem(score, "tones"), stem(score, "click")
     open_part = slice(44_100 * start.numerator, 44_100 * end.numerator)
     assert not np.any(guide[open_part])
     assert np.any(guide[: 44_100 * start.numerator])
@@ -207,7 +207,7 @@ def test_the_guide_is_silent_while_the_student_answers(line: str, feel: str) -> 
 
 def test_several_echoes_are_silent_too() -> None:
     score = score_of(drill("anchor -2", "rungs -3 -3'", "phrase anchor rung:1/2", "echo"))
-    guide = stem(score, "guide")
+    guide = stem(score, "tones")
     assert score.echoes == ((Fraction(3, 2), Fraction(3)), (Fraction(9, 2), Fraction(6)))
     for start, end in score.echoes:
         assert not np.any(guide[int(44_100 * start) : int(44_100 * end)])

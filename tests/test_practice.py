@@ -220,7 +220,7 @@ def test_a_practice_out_of_range_is_refused(wrong: dict[str, int], told: str) ->
 
 def test_repeats_are_heard_bar_after_bar() -> None:
     score = score_from("-2 r 4 r", tempo=100)
-    found = onsets_s(stem(score, Recording(practice=Practice(repeats=3)), "guide"))
+    found = onsets_s(stem(score, Recording(practice=Practice(repeats=3)), "tones"))
     assert found == pytest.approx([n * 1.2 for n in range(6)], abs=0.001)
 
 
@@ -232,14 +232,14 @@ def test_a_tempo_ladder_is_heard_at_its_tempi() -> None:
         now += 4 * 60 / tempo  # the count-in
         expected += [now + beat * 60 / tempo for beat in range(4)]
         now += 4 * 60 / tempo
-    found = onsets_s(stem(score, Recording(practice=practice), "guide"))
+    found = onsets_s(stem(score, Recording(practice=practice), "tones"))
     assert found == pytest.approx(expected, abs=0.001)
 
 
 def test_in_an_echo_the_same_bars_are_open_over_the_drone() -> None:
     score = score_from("-2 -3 4 -4 4 -3 -2:2", tempo=120)
     recording = Recording(drone=("root",), practice=Practice(echo_bars=1))
-    guide, drone = (stem(score, recording, name) for name in ("guide", "drone"))
+    guide, drone = (stem(score, recording, name) for name in ("tones", "drone"))
     bar = 2 * RATE
     for number, silent in enumerate((False, True, False, True)):
         inside = slice(number * bar, (number + 1) * bar)
@@ -252,7 +252,7 @@ def test_in_an_echo_the_same_bars_are_open_over_the_drone() -> None:
 def test_a_fading_guide_is_heard_softer_each_time_and_not_at_the_last() -> None:
     score = score_from("-2:4", tempo=120)
     practice = Practice(repeats=5, fade_out=True)
-    guide = stem(score, Recording(practice=practice), "guide")
+    guide = stem(score, Recording(practice=practice), "tones")
     bar = 2 * RATE
     levels = [np.sqrt(np.mean(guide[n * bar : (n + 1) * bar] ** 2)) for n in range(5)]
     assert np.array(levels) / levels[0] == pytest.approx([1, 0.75, 0.5, 0.25, 0], abs=0.001)
@@ -262,11 +262,11 @@ def test_a_fading_guide_is_heard_softer_each_time_and_not_at_the_last() -> None:
 def test_a_pass_sounds_as_the_score_alone_does(echo: int | None) -> None:
     """The third time through, sample by sample, but for where rounding put its start."""
     score = score_from(TUNE, tempo=113)
-    alone = stem(score, Recording(), "guide")
+    alone = stem(score, Recording(), "tones")
     practice = Practice(repeats=3, echo_bars=echo)
     recording = Recording(practice=practice)
     found = recording.plan(score)
-    whole = stem(score, recording, "guide")
+    whole = stem(score, recording, "tones")
     heard = found.passes[-1 if echo is None else -2]
     [once] = plan(score).passes
     for note in heard.notes:
@@ -309,7 +309,7 @@ def long_take() -> Take:
 def test_blocks_join_without_a_seam() -> None:
     made = long_take()
     assert made.count > 60 * RATE
-    for name in ("guide", "drone", "click"):
+    for name in ("tones", "drone", "click"):
         joined = np.concatenate(list(made.blocks([name])))[:, 0]
         random = np.random.default_rng(5)
         for first in random.integers(0, made.count - 60_000, 20):
@@ -324,7 +324,7 @@ def test_nothing_jumps_where_passes_join_beyond_what_the_waveform_does_itself() 
     recording = Recording(drone=("root", "fifth", "octave"), practice=practice)
     made = taken(score, recording)
     joins = [round(heard.start_s * RATE) for heard in made.plan.passes]
-    guide, drone = (made.stems[name](0, made.count) for name in ("guide", "drone"))
+    guide, drone = (made.stems[name](0, made.count) for name in ("tones", "drone"))
     near = np.zeros(made.count - 1, dtype=bool)
     for join in joins[1:]:
         near[join - RATE // 50 : join + RATE // 50] = True
@@ -388,7 +388,7 @@ def test_the_drone_holds_its_level_within_half_a_decibel(tones: tuple[str, ...],
 def test_the_drone_is_there_before_the_count_in() -> None:
     score = score_from("-2 -3 4 -4", tempo=120)
     recording = Recording(drone=("root",), practice=Practice(count_in_bars=1))
-    drone, click, guide = (stem(score, recording, name) for name in ("drone", "click", "guide"))
+    drone, click, guide = (stem(score, recording, name) for name in ("drone", "click", "tones"))
     assert onsets_s(click) == pytest.approx([2, 2.5, 3, 3.5], abs=0.001)
     assert onsets_s(guide) == pytest.approx([4, 4.5, 5, 5.5], abs=0.001)
     first_tap = round(2 * RATE)
@@ -432,7 +432,7 @@ def test_a_count_in_clicks_its_bars_as_musicians_count(
 ) -> None:
     score = score_from(f"-2:{meter[0]}", meter=meter, tempo=100)
     recording = Recording(practice=Practice(count_in_bars=bars))
-    click, guide = (stem(score, recording, name) for name in ("click", "guide"))
+    click, guide = (stem(score, recording, name) for name in ("click", "tones"))
     assert onsets_s(click) == pytest.approx([0.6 * n for n in range(bars * to_the_bar)], abs=0.001)
     assert onsets_s(guide) == pytest.approx([0.6 * bars * to_the_bar], abs=0.001)
     taps = [click[round(at * RATE) :][: RATE // 20] for at in onsets_s(click)]
@@ -455,7 +455,7 @@ def test_a_shuffle_is_clicked_on_its_beats() -> None:
 def test_the_off_beats_of_a_shuffle_are_clicked_late_with_the_notes() -> None:
     score = shuffled("-2:1/2 -2:1/2 4:1/2 4:1/2 -2:1/2 -2:3/2")
     recording = Recording(click=Click.OFFBEATS)
-    click, guide = (stem(score, recording, name) for name in ("click", "guide"))
+    click, guide = (stem(score, recording, name) for name in ("click", "tones"))
     late = [0, 2 / 3, 1, 5 / 3, 2, 8 / 3, 3, 11 / 3]
     assert onsets_s(click) == pytest.approx(late, abs=0.001)
     assert onsets_s(guide) == pytest.approx(late[:6], abs=0.001)

@@ -140,7 +140,11 @@ def test_what_is_no_file_is_called_what_it_is(kind: str, said: str, tmp_path: Pa
 @pytest.mark.parametrize(
     ("name", "said"),
     [
-        ("a\0b", "a[U+0000]b: cannot read this file: its name has a sign in it no file name has"),
+        (
+            "a\0b",
+            "a[U+0000]b: cannot read this file: its name has a character in it that no file name "
+            "can have",
+        ),
         ("x" * 5_000, "its name is too long. Give it a shorter one."),
         ("a.drill/b", "its path leads through a file as if that were a folder"),
     ],
@@ -239,7 +243,7 @@ def test_text_with_a_byte_order_mark_is_read_and_its_mistakes_stand_where_they_a
         (OSError("the disk went away."), "the disk went away"),
         (OSError(), "the system gave no reason"),
         (OSError(None, None), "the system gave no reason"),
-        (MemoryError(), "this machine has not enough memory for it"),
+        (MemoryError(), "this machine does not have enough memory for it"),
         (RecursionError(), "it is nested too deeply"),
         (ValueError("a\x1b[31m\nb"), "a[U+001B][31m b"),
         (KeyError(), "of an error called KeyError"),

@@ -15,18 +15,28 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image, ImageChops, ImageStat
 
+from oracles import sounding
 from reedmill.cli import cli
+from reedmill.harp import Harp, layout_named
+from reedmill.harp.layouts import LAYOUTS
 from reedmill.language import parse
+from reedmill.library import shipped
+from reedmill.pack.course import editions
+from reedmill.pack.courses import find_course
+from reedmill.pack.reading import read_course
+from reedmill.pack.tasks import Task, charts, tasks
+from reedmill.theory.positions import Position
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
 COMMANDS = [
-    re.split(r"\s{2,}", line)[0]
+    line.partition(" # ")[0].rstrip()
     for _, block in BLOCKS
     for line in block.splitlines()
     if line.startswith("reedmill ")
 ]
+[TUNING] = [block for language, block in BLOCKS if language == "toml"]
 SAMPLE = ROOT / "output" / "sample"
 
 
@@ -42,6 +52,7 @@ def test_the_commands_of_readme_run(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     shutil.copytree(ROOT / "courses", "courses")
+    Path("raised-three.toml").write_text(TUNING, "utf-8")
     words = shlex.split(line)[1:]
     if words[0] == "make" and "--to" not in words:
         words += ["--to", "midi,wav,tab"]
@@ -82,6 +93,74 @@ def test_its_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     exec(compile(code, "README.md", "exec"), {})  # noqa: S102  our own page
     made = {path.suffix for path in Path("output").iterdir()}
     assert made == {".pdf", ".wav"}
+
+
+# --- what it says ------------------------------------------------------------------------
+
+
+def test_it_says_what_the_library_holds() -> None:
+    topics = {each.topic for each in shipped()}
+    assert f"{len(shipped())} drills in {len(topics)} topics" in README
+    for page in ("README.md", "patterns/README.md"):
+        text = " ".join((ROOT / page).read_text("utf-8").split())
+        [listed] = re.findall(r"((?:`[a-z-]+`,? (?:and )?){10,}`[a-z-]+`)", text)
+        assert re.findall("`([a-z-]+)`", listed) == sorted(topics)
+
+
+def test_it_says_what_the_eight_week_pack_holds() -> None:
+    """Counted from the course; every drill has a file for each stem, and for each type of it."""
+    course = read_course(find_course("Eight weeks of clean bends"))
+    [edition] = editions(course)
+    made = [each for each in tasks(edition) if isinstance(each, Task)]
+    files, seconds = 0, 0.0
+    for task in made:
+        assert task.recording is not None
+        assert {"sheet", "tab"} <= set(task.formats)
+        assert task.recording.types == ("flac",)
+        assert len(task.recording.mixed) > 1  # so that there is a mix beside the tones
+        assert not any((task.recording.stems, task.recording.loop, task.recording.apart))
+        files += 2
+        seconds += 2 * float(task.recording.plan(task.score).length_s)
+    said = " ".join(README.split())
+    assert f"**The pack holds** {len(course.lessons)} lessons with {len(made)} exercises" in said
+    assert f"{files} recordings in FLAC, almost an hour in all" in said
+    assert 54 < seconds / 60 < 60
+    assert f"There are {len(list(charts(edition)))} role charts, a book of everything" in said
+
+
+def test_it_says_which_file_has_the_mix(tmp_path: Path) -> None:
+    said = " ".join(README.split())
+    assert "`NAME.wav` has the tones alone" in said
+    assert "`NAME.mix.wav` is made beside it" in said
+    words = ["make", "Two bars home", "--to", "wav", "--drone", "--stems", "--out", str(tmp_path)]
+    assert CliRunner().invoke(cli, words).exit_code == 0
+    names = [path.name for path in tmp_path.iterdir() if not path.name.startswith(".")]
+    endings = {name.partition(".")[2] for name in names}
+    assert endings == {"wav", "mix.wav", "drone.wav"}
+    assert "the full mix has the plain file name" in said
+    words = ["backing", "--form", "One chord", "--to", "wav", "--click", "--choruses", "1"]
+    assert CliRunner().invoke(cli, [*words, "--out", str(tmp_path / "b")]).exit_code == 0
+    [name] = [path.name for path in (tmp_path / "b").iterdir() if not path.name.startswith(".")]
+    assert name.partition(".")[2] == "wav"
+
+
+def test_it_says_how_other_tunings_are_written_and_sold(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    for name in set(LAYOUTS) - {"richter"}:
+        assert f"`--tuning {name}`" in README
+    Path("raised-three.toml").write_text(TUNING, "utf-8")
+    raised, plain = layout_named("raised-three.toml"), LAYOUTS["richter"]
+    changed = [n for n, (a, b) in enumerate(zip(raised.blow, plain.blow, strict=True)) if a != b]
+    assert (changed, raised.draw) == ([2], plain.draw)  # hole 3, blow
+    assert raised.blow[2] - plain.blow[2] == 2
+    # sold as Gm, by its 2nd position, whose root is draw 2: a fifth over hole 1 blow
+    harp = Harp.parse("C", LAYOUTS["natural-minor"])
+    key = harp.key_in(Position(2))
+    assert (key.name, key.mode) == ("G", "minor")
+    assert sounding("C", "-2") % 12 == key.pitch_class
+    assert "one sold as Gm has a C minor blow chord" in " ".join(README.split())
 
 
 def made_like(pdf: Path) -> list[str]:

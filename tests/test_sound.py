@@ -448,7 +448,7 @@ def test_a_click_leaves_the_top_of_the_band_empty() -> None:
 def test_the_mix_is_the_sum_of_its_stems() -> None:
     score = score_from(TUNE, tempo=100)
     whole = render(score, drone=True, click=True)
-    parts = [stem(score, name) for name in ("guide", "drone", "click")]
+    parts = [stem(score, name) for name in ("tones", "drone", "click")]
     assert np.array_equal(whole, parts[0] + parts[1] + parts[2])
     assert np.array_equal(render(score), parts[0])
     assert all(np.abs(part).max() > 0.05 for part in parts)
@@ -528,4 +528,4 @@ def test_notes_of_any_length_render(lengths: list[Fraction], tempo: int, joined:
     assert np.abs(sound).max() < 0.89
     for before, note in pairwise(score.notes):
         join = sample_at(plan(score).passes[0], before.end, 44_100)
-        assert joined or abs(stem(score, "guide")[join]) < 1e-9, note
+        assert joined or abs(stem(score, "tones")[join]) < 1e-9, note

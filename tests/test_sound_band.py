@@ -112,7 +112,7 @@ def test_one_arrangement_of_twelve_choruses_keeps_time_with_the_click_and_the_gu
     beat_s = 60 / 97
     places = {
         "backing": [float(at) * beat_s for at in strokes],
-        "guide": [(8 * n + 7) * beat_s for n in range(choruses)],
+        "tones": [(8 * n + 7) * beat_s for n in range(choruses)],
         "click": [n * beat_s for n in range(8 * choruses)],
     }
     for name, expected in places.items():
@@ -307,10 +307,10 @@ def test_every_feel_lies_six_units_under_the_guide_and_fills_a_file(
     beats = music.meter.beats
     score = under(score_from(f"-2:{beats} " * 12, meter=(beats, music.meter.unit)), music)
     made = taken(score, band)
-    guide, _ = loudness(made.stems["guide"](0, made.count))
+    guide, _ = loudness(made.stems["tones"](0, made.count))
     backing, _ = loudness(made.stems["backing"](0, made.count))
     assert guide - backing == pytest.approx(6, abs=0.5)
-    for names in (("backing",), ("guide", "backing")):
+    for names in (("backing",), ("tones", "backing")):
         factor = made.level(names).factor
         lufs, peak = loudness(np.concatenate(list(made.blocks(names, factor)))[:, 0])
         assert lufs == pytest.approx(-18, abs=0.3), names
@@ -359,7 +359,7 @@ def practised(band: str) -> Take:
 def test_any_stretch_is_that_part_of_the_whole_and_stems_sum_to_the_mix(band: str) -> None:
     made = practised(band)
     assert made.count > 60 * RATE
-    names = ("guide", "backing", "drone", "click")
+    names = ("tones", "backing", "drone", "click")
     assert tuple(made.stems) == names
     whole = made.stems["backing"](0, made.count)
     joined = np.concatenate(list(made.blocks(["backing"])))[:, 0]
@@ -397,11 +397,11 @@ SHORT = arrangement(
 @pytest.mark.parametrize(
     ("wishes", "files"),
     [
-        ({}, {"wav": "guide", "mix.wav": "mix"}),
+        ({}, {"wav": "tones", "mix.wav": "mix"}),
         ({"guided": False}, {"backing.wav": "backing"}),
         (
             {"stems": True, "drone": ("root",)},
-            {"wav": "guide", "mix.wav": "mix", "backing.wav": "backing", "drone.wav": "drone"},
+            {"wav": "tones", "mix.wav": "mix", "backing.wav": "backing", "drone.wav": "drone"},
         ),
         (
             {"guided": False, "stems": True, "click": Click.BEATS},

@@ -849,7 +849,7 @@ def test_the_verdict_names_the_keys_that_are_bad_and_what_is_done() -> None:
     assert text.splitlines()[-3:] == [
         "This preset cannot be trusted on 8 of 62 keys:",
         "  Db7 to Ab7: the font has no sound there",
-        "As a guide, a key up to 3 semitones from a trusted one is played by that one.",
+        "As a voice, a key up to 3 semitones from a trusted one is played by that one.",
     ]
 
 

@@ -57,7 +57,7 @@ class Practice:
             _check("tempo", "beats a minute", tempo, TEMPI_BPM)
         if self.fade_out and self.repeats == 1:
             raise InputError(
-                "the guide can only fade out over repeats, and there are none. "
+                "the tones can only fade out over repeats, and there are none. "
                 "Write for example --repeat 4 with it."
             )
 
@@ -243,7 +243,7 @@ class Recording:
     def mixed(self) -> tuple[str, ...]:
         """The stems of the mix; the guide alone when there is nothing to mix it with."""
         there = {
-            "guide": self.guided,
+            "tones": self.guided,
             "backing": self.backing,
             "drone": bool(self.drone),
             "click": self.clicking is not None,
@@ -320,7 +320,7 @@ def parse_ladder(text: str) -> tuple[int, ...]:
         _check("tempo", "beats a minute", tempo, TEMPI_BPM)
     if not step or abs(end - start) > step * (MOST_RUNGS - 1):
         raise InputError(
-            f"a ladder in steps of {step} has too many rungs; {MOST_RUNGS} is the most. "
+            f"a tempo ladder in steps of {step} has too many tempi; {MOST_RUNGS} is the most. "
             "Write a bigger step."
         )
     way = step if end > start else -step

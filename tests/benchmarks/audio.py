@@ -69,7 +69,7 @@ def taken_s(task: Callable[[], None]) -> float:
 
 
 def reed_voice(heard: Plan) -> None:
-    for _ in take(heard, Recording()).blocks(("guide",)):
+    for _ in take(heard, Recording()).blocks(("tones",)):
         pass
 
 

@@ -34,8 +34,8 @@ def _feel(*lines: str) -> str:
 _WIDEST = 60  # characters of an example in the list
 _TAKES = "The {word} line takes {takes}: {example}"
 _CHORDS = (
-    "Write the degree as a Roman numeral, large for a major third and small for a minor one, "
-    "and the kind of chord behind it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7."
+    "Write the degree as a Roman numeral, upper case for a major third and lower case for a minor "
+    "one, and the kind of chord after it: I7, IV7, ii7, bVII, V7#9, iim7b5, #ivdim7."
 )
 _COUNT = (
     "Write a place in the bar: 4/4 counts 1 1e 1& 1a 2 ... to 4a, and 12/8, whose beats are taps "
@@ -70,7 +70,7 @@ _ROWS = (
     ),
     Mistake(
         "line-of-the-other", "a line of a feel in a form, or of a form in a feel",
-        "a {word} line belongs into a {other}, not into a {block}",
+        "a {word} line belongs in a {other}, not in a {block}",
         'Write it below a line of its own, such as: {other} "Mine". A form says which chords, '
         "a feel how they are played.",
         _form("swing 2 to 1"), ("  swing", 'feel "Mine"\n  drums ride on 1\n  swing'),
@@ -162,9 +162,9 @@ _ROWS = (
         _form(bars="I77"), ("I77", "I7"),
     ),
     Mistake(
-        "sign-behind", "a flat or sharp behind its numeral",
-        '"{chord:.20}" has its {sign} behind the numeral',
-        "Write {meant}: the {sign} stands in front.",
+        "sign-behind", "a flat or sharp after its numeral",
+        '"{chord:.20}" has its {sign} after the numeral',
+        "Write {meant}: the {sign} comes first.",
         _form(bars="VIIb7 | I7"), ("VIIb7", "bVII7"),
     ),
     Mistake(
@@ -175,7 +175,7 @@ _ROWS = (
     ),
     Mistake(
         "comma-between-bars", "a comma between bars",
-        "this comma ends no bar",
+        "a comma does not end a bar",
         "Put a | between bars, not a comma: {mended:.100}",
         _form(bars="I7, IV7 | I7"), ("I7, ", "I7 | "),
     ),
@@ -195,7 +195,7 @@ _ROWS = (
     Mistake(
         "empty-share", "a chord that lasts nothing",
         '"{share:.12}" leaves the chord nothing of its bar',
-        "Write :2 or :3 behind a chord that has two or three parts of the bar, as in I7:3 V7.",
+        "Write :2 or :3 after a chord that has two or three parts of the bar, as in I7:3 V7.",
         _form(bars="I7:0 IV7 | I7"), (":0", ":3"),
     ),
     Mistake(
@@ -214,7 +214,7 @@ _ROWS = (
     Mistake(
         "repeats-out-of-range", "a bar repeated too often or never",
         '"{times:.12}" is not a number of bars',
-        "Write x2 to x{most} behind a bar, or the bar alone for one.",
+        "Write x2 to x{most} after a bar, or the bar alone for one.",
         _form(bars="I7 x0"), ("x0", "x4"),
     ),
     Mistake(
@@ -283,19 +283,19 @@ _ROWS = (
     ),
     Mistake(
         "unknown-bass", "a tone the bass does not know",
-        'the bass knows no "{word:.40}".{hint}',
+        'the bass has no word "{word:.40}".{hint}',
         f"Write one of: {', '.join(BASS_WORDS)}. For example: bass root on 1, fifth on 3",
         _feel().replace("root", "rooot"), ("rooot", "root"),
     ),
     Mistake(
         "unknown-comp", "a way to comp nobody knows",
-        'chords are not struck "{word:.40}".{hint}',
+        'there is no way to comp called "{word:.40}".{hint}',
         f"Write {' or '.join(COMP_WORDS)}, or only the beats: comp on 2 4, held on 1",
         _feel("comp shrt on 2 4"), ("shrt", "short"),
     ),
     Mistake(
         "unknown-drums", "a drum that is not there",
-        'the kit has no "{word:.40}".{hint}',
+        'the kit has no drum "{word:.40}".{hint}',
         "Write one of: {known}.",
         _feel("drums snair on 2 4"), ("snair", "snare"),
     ),
@@ -325,7 +325,7 @@ _ROWS = (
     ),
     Mistake(
         "lead-on-one", "a leading note where the chord is due",
-        "a leading note on 1 would be late: the chord it leads to is already there",
+        "a leading note on 1 comes too late: the chord it leads to is already there",
         "Write lead on a later beat, such as: bass root on 1, lead on 4",
         _feel().replace("root", "lead"), ("lead", "root"),
     ),
@@ -337,7 +337,7 @@ _ROWS = (
     ),
     Mistake(
         "drums-with-length", "a drum stroke with a length",
-        '"{place:.20}" has a length, and a drum rings as it likes',
+        '"{place:.20}" has a length, and a drum stroke has none',
         "Write the beat alone: {beat}",
         _feel("drums ride on 1:2"), ("1:2", "1"),
     ),

@@ -134,7 +134,7 @@ def _columns(text: str) -> int:
 
 # What is said of an error that says nothing itself.
 _WORDLESS: tuple[tuple[type[BaseException], str], ...] = (
-    (MemoryError, "this machine has not enough memory for it"),
+    (MemoryError, "this machine does not have enough memory for it"),
     (RecursionError, "it is nested too deeply"),
     (EOFError, "it ends too early"),
     (TimeoutError, "it took too long"),
@@ -151,7 +151,7 @@ def reason_of(error: BaseException) -> str:
     >>> reason_of(OSError(28, "No space left on device")), reason_of(OSError("the disk is gone."))
     ('No space left on device', 'the disk is gone')
     >>> reason_of(OSError()), reason_of(MemoryError())
-    ('the system gave no reason', 'this machine has not enough memory for it')
+    ('the system gave no reason', 'this machine does not have enough memory for it')
     """
     said = printable(str(getattr(error, "strerror", None) or error)).strip().rstrip(".:")
     if said not in ("", "None", "[Errno None] None"):

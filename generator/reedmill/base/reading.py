@@ -78,7 +78,9 @@ def open_plain(path: Path | str, *, follow: bool = True) -> BufferedReader:
         _check_plain(Path(path).stat(follow_symlinks=follow))  # to open a device can be an act
         opened = os.open(path, _FLAGS | (0 if follow else getattr(os, "O_NOFOLLOW", 0)))
     except ValueError:  # a NUL, or half of a character
-        raise NotPlainError(errno.EINVAL, "its name has a sign in it no file name has") from None
+        raise NotPlainError(
+            errno.EINVAL, "its name has a character in it that no file name can have"
+        ) from None
     try:
         _check_plain(os.fstat(opened))  # it may have been exchanged since
         return os.fdopen(opened, "rb")

@@ -43,7 +43,7 @@ _UNCLOSED = ("Unterminated", "Expected \"'")
 _MEANINGS = (
     (
         "Expected '=' after a key",
-        "a word stands here without an equals sign",
+        "there is a word here without an equals sign",
         'Write a name, an equals sign and a value: title = "Clean bends". Longer text needs '
         "quotes around it.",
     ),
@@ -55,12 +55,12 @@ _MEANINGS = (
     (
         "Unterminated string",
         "a text begins here or before and its closing quote is missing",
-        'Close it with the quote it began with; text over several lines stands between """.',
+        'Close it with the quote it began with; text over several lines goes between """.',
     ),
     (
         "Expected \"'",
         "a text begins here or before and its closing quote is missing",
-        'Close it with the quote it began with; text over several lines stands between """.',
+        'Close it with the quote it began with; text over several lines goes between """.',
     ),
     (
         "Illegal character",
@@ -102,7 +102,7 @@ _MEANINGS = (
     ),
     (
         "Duplicate inline table key",
-        "this key stands twice in the same curly brackets",
+        "this key is written twice in the same curly brackets",
         "Leave one of the two out.",
     ),
     (

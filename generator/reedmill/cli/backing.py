@@ -91,7 +91,8 @@ backing_options = options(
     ),
     click.option(
         "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
-        help="0 plays exactly as written; any other number plays loose, each in its own way.",
+        help="0 plays exactly as written; any other number makes the band loose, each in its own "
+        "way.",
     ),
     click.option(
         "--to", default="midi,wav,chart", show_default=True, metavar="FORMATS",
@@ -116,7 +117,7 @@ backing_options = options(
     ),
     click.option(
         "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
-        help="Bits of a sample in WAV and FLAC.",
+        help="How many bits a sample has in WAV and FLAC.",
     ),
     click.option(
         "--band", default="", metavar="FONT",

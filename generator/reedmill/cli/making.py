@@ -95,8 +95,7 @@ def _print_made(made: list[Made]) -> None:
         if here != heading:
             say_heading(here)
             heading = here
-        kind = {"guide": "tones", None: each.kind.split("-")[0]}.get(each.stem, each.stem)
-        say(f"  {kind:<7} {each.path}")
+        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
         if each.heard:
             say_block(hearing_table(each.heard))
 

@@ -288,8 +288,8 @@ over_options = options(
     ),
     click.option(
         "--lay", metavar="HOW",
-        help="loop it, once, or chords: moved to the root of each chord it comes to.  "
-        "[default: loop]",
+        help="How the drill goes over the form: loop (again and again), once, or chords (moved to "
+        "the root of each chord).  [default: loop]",
     ),
     click.option(
         "--choruses", type=WHOLE, metavar="TIMES",
@@ -297,7 +297,8 @@ over_options = options(
     ),
     click.option(
         "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
-        help="0 plays exactly as written; any other number plays loose, each in its own way.",
+        help="0 plays exactly as written; any other number makes the band loose, each in its own "
+        "way.",
     ),
     click.option(
         "--band", default="", metavar="FONT",
@@ -353,14 +354,15 @@ sounding_options = options(
     click.option(
         "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
         values="2 (or another number of bars)", told="the whole drill",
-        help="Play so many bars, then leave as many open for your answer.  "
+        help="Play this many bars, then leave as many open for your answer.  "
         "[alone: the whole drill]",
     ),
     click.option(
         "--fade-out", is_flag=True, help="Softer tones at each repeat, and none at the last."
     ),
     click.option(
-        "--ladder", metavar="TEMPI", help="Go through several tempi: \"60 to 90 by 5\"."
+        "--ladder", metavar="TEMPI",
+        help="A tempo ladder, several tempi one after the other: \"60 to 90 by 5\".",
     ),
     click.option("--apart", is_flag=True, help="Give each tempo of the ladder a file of its own."),
     click.option("--stems", is_flag=True, help="Also band, drone and click as files of their own."),
@@ -372,9 +374,10 @@ sounding_options = options(
     ),
     click.option(
         "--bits", type=click.Choice(["16", "24"]), default="16", show_default=True,
-        help="Bits of a sample in WAV and FLAC.",
+        help="How many bits a sample has in WAV and FLAC.",
     ),
     click.option(
-        "--verify", is_flag=True, help="Measure every tone of the finished files and show it."
+        "--verify", is_flag=True,
+        help="Measure every tone of the finished files and show how far it is off.",
     ),
 )  # fmt: skip

@@ -36,12 +36,13 @@ if TYPE_CHECKING:
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
 
-@click.command("pack", short_help="Build a lesson pack from a curriculum file.")
-@click.argument("curriculum", metavar="CURRICULUM.toml")
+@click.command("pack", short_help="Build a lesson pack from a course file.")
+@click.argument("curriculum", metavar="COURSE.toml")
 @click.option(
     "--out",
     metavar="FOLDER",
-    help="Where the pack goes; built on there next time.  [default: output/NAME, as the file]",
+    help="Where the pack goes; the next build goes on from there.  [default: output/NAME, as the "
+    "file]",
 )
 @click.option("--plan", "only_plan", is_flag=True, help="Say what would be made, and make nothing.")
 @click.option("--explain", is_flag=True, help="Say why each thing is made.")
@@ -56,16 +57,16 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     "--on",
     "where",
     type=click.Choice(["dask"], case_sensitive=False),
-    help="dask: make it on an existing scheduler.",
+    help="dask: let other machines do the work.",
 )
 @click.option(
     "--scheduler",
     metavar="ADDRESS",
-    help="Where that scheduler is, for example tcp://10.0.0.5:8786.",
+    help="Where their Dask scheduler is, for example tcp://10.0.0.5:8786.",
 )
 @json_option
 def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any) -> None:
-    """Build the lesson pack of CURRICULUM.toml: sheets, sounds, books and a page that opens it.
+    """Build the lesson pack of COURSE.toml: sheets, sounds, books and a page that opens it.
 
     \b
     reedmill pack course.toml

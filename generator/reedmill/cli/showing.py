@@ -183,7 +183,7 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
     metavar="TAB",
     help="Only drills that come to a rung from this reed.",
 )
-@click.option("--topic", metavar="FOLDER", help="Only drills of this folder of the library.")
+@click.option("--topic", metavar="NAME", help="Only drills of this topic: home, thirds, ...")
 @click.option(
     "--position",
     "number",

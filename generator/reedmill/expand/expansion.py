@@ -135,7 +135,7 @@ def check_reference(reference_hz: float) -> None:
     low, high = REFERENCES_HZ
     if not low <= reference_hz <= high:  # which "not a number" is not either
         raise InputError(
-            f"A4 = {reference_hz:g} Hz is no harp's tuning; write {low:g} to {high:g}."
+            f"A4 = {reference_hz:g} Hz is not a pitch for harps; write {low:g} to {high:g}."
         )
 
 

@@ -177,7 +177,7 @@ def recording_data(score: Score, recording: Recording) -> Data:
             "last": str(heard.last),
             "tempo": heard.score.tempo_bpm,
             "count_in_bars": heard.count_in_bars,
-            "guide": round(heard.guide, 4),
+            "tones": round(heard.guide, 4),
         }
         for heard in recording.plan(score).passes
     ]

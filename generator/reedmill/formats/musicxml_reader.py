@@ -215,7 +215,7 @@ def _meter(part: ET.Element) -> Meter:
     beats, unit = found.pop()
     meter = Meter(_whole(beats, "number of beats"), _whole(unit, "beat value"))
     if min(meter.beats, meter.unit) < 1:
-        raise InputError(f"{meter.name} is no meter.")
+        raise InputError(f"{meter.name} is not a meter.")
     return meter
 
 
@@ -299,7 +299,9 @@ def _pitch(element: ET.Element) -> Pitch:
     alter = _whole(element.findtext("pitch/alter") or "0", "alteration")
     octave = _whole(element.findtext("pitch/octave"), "octave")
     if len(letter) != 1 or letter not in LETTERS or abs(alter) > _MOST_ALTERED:
-        raise InputError(f'the file has a note "{letter:.40}" altered by {alter}, which is none.')
+        raise InputError(
+            f'the file has a note "{letter:.40}" altered by {alter}, which cannot be read.'
+        )
     return Pitch(letter, alter, octave)
 
 

@@ -148,7 +148,7 @@ class Harp:
                 f"hole {reed.hole} {reed.breath.value} does not bend a semitone "
                 f"on a {self.layout.words} harp"
             )
-            why = f"Between {two} lies no note."
+            why = f"There is no note between {two}."
             instead = reed.natural
         elif reed.breath is not bending:
             fact = (
@@ -161,7 +161,7 @@ class Harp:
             instead = Reed(reed.hole, bending, min(reed.bend, depth))
         else:
             fact = (
-                f"{reed.tab} bends too deep: {reed.natural.words} bends at most {_semitones(depth)}"
+                f"{reed.tab} bends too far: {reed.natural.words} bends at most {_semitones(depth)}"
             )
             why = f"A bend stops a semitone above the hole's other reed: here {two}."
             instead = Reed(reed.hole, reed.breath, depth)

@@ -636,7 +636,7 @@ CHAPTERS = {
         Mistake(
             "run-from-a-bend",
             "a run that starts from a bent note",
-            '"{how} of" starts from a natural note, and {reed} is none',
+            '"{how} of" starts from a natural note, and {reed} is not one',
             "Write {how} of {natural}.",
             _ladder(rungs="all of -3'"),
             ("-3'", "-3"),
@@ -697,7 +697,7 @@ CHAPTERS = {
             "reed-among-degrees",
             "a reed where degrees belong",
             "{reed:.20} is a reed, and a tune is written in degrees",
-            "Reeds belong on a play line. In a tune - stands behind a degree "
+            "Reeds belong on a play line. On a tune line a - comes after a degree "
             "for an octave down: 5-",
             _tune("-2 -3"),
             ("tune", "play"),

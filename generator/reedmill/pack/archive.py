@@ -46,7 +46,7 @@ def _sorted(members: Iterable[tuple[str, Path]]) -> list[tuple[str, Path]]:
     sources = sorted(members)
     for name, _ in sources:
         if safe_path(name).lower() in seen:
-            raise InputError(f'a pack holds "{name}" once; it would come twice in its archive.')
+            raise InputError(f'a pack holds "{name}" once; it would come twice in its ZIP.')
         seen.add(name.lower())
     return sources
 
@@ -60,10 +60,10 @@ def _add(
             with archive.open(_entry(name, size), "w") as target:
                 shutil.copyfileobj(source, target, _PIECE)
     except NotPlainError:
-        raise RenderError(f"{path}: is no plain file and cannot go into an archive.") from None
+        raise RenderError(f"{path}: is not a plain file and cannot go into the ZIP.") from None
     except OSError as error:
         reason = reason_of(error)
-        raise RenderError(f"{path}: cannot go into the archive ({reason}).") from None
+        raise RenderError(f"{path}: cannot go into the ZIP ({reason}).") from None
 
 
 def _entry(name: str, size: int) -> zipfile.ZipInfo:

@@ -40,7 +40,7 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
         whole = path.resolve(strict=True)
     except FileNotFoundError:
         raise InputError(
-            f'there is no file "{text}" beside the curriculum. '
+            f'there is no file "{text}" in the folder of the course. '
             f"Put it into the folder {folder.resolve()}, or write its name as it is spelled there."
         ) from None
     except (OSError, RuntimeError) as error:  # a loop of links is a RuntimeError before 3.13
@@ -49,7 +49,7 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
         raise InputError(f'"{text}" cannot be read ({reason}). Choose another file.') from None
     if not whole.is_relative_to(folder.resolve()):
         raise InputError(
-            f'"{text}" is a link that leads out of the folder of the curriculum. '
+            f'"{text}" is a link that leads out of the folder of the course. '
             "Put the file itself there."
         )
     if not whole.is_file():
@@ -65,7 +65,7 @@ def _check_name(text: str, suffix: str) -> None:
     elif unsafe:
         fact = f'a file name has no {_said(unsafe[0])}, as "{text}" has'
     elif text.startswith("/") or ".." in parts:
-        fact = f'"{text}" leads out of the folder of the curriculum'
+        fact = f'"{text}" leads out of the folder of the course'
     elif any(part.strip(" .") != part or not part for part in parts):
         fact = f'"{text}" is not a plain file name'
     elif any(part.split(".")[0].strip().lower() in DEVICES for part in parts):
@@ -75,7 +75,7 @@ def _check_name(text: str, suffix: str) -> None:
     else:
         return
     raise InputError(
-        f"{fact}. Write the name of a file that lies beside the curriculum, such as "
+        f"{fact}. Write the name of a file in the folder of the course, such as "
         f"week-1{suffix} or texts/week-1{suffix}"
     )
 

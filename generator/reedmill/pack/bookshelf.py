@@ -37,7 +37,7 @@ class Bookshelf:
         return found
 
     def filed(self, name: str) -> tuple[Drill, ...]:
-        """The drills of the file called *name* beside the curriculum.
+        """The drills of the file called *name* in the folder of the course.
 
         ``InputError`` for a file that lies anywhere else, ``PatternError`` for what is wrong
         inside it.

@@ -83,8 +83,8 @@ def _done(answer: Answer) -> Iterator[Done]:
         steps = steps[: len(outcomes)]
     elif answer.died:
         outcomes = (
-            f"the program that makes it was stopped twice from outside ({answer.died}). Perhaps "
-            "this machine is short of memory; try --jobs 1.",
+            f"the program that makes it was stopped twice by something else ({answer.died}). "
+            "Perhaps this machine is short of memory; try --jobs 1.",
         )
     amount = sum(step.amount for step in steps) or 1.0
     for step, outcome in zip(steps, outcomes, strict=True):

@@ -41,7 +41,7 @@ def clean(out: Path) -> Cleaned:
     """
     if not os.path.lexists(out / FOLDER / "journal"):
         raise InputError(
-            f"{out} holds no lesson pack. Name the folder that was given to reedmill pack "
+            f"{out} does not hold a lesson pack. Name the folder you gave to reedmill pack "
             "with --out."
         )
     with Store(out) as store, told(store.root):
@@ -58,9 +58,9 @@ def _read(packs: Folder, name: str) -> tuple[Ledger, dict[str, Origin]]:
     ledger = sound_ledger(packs, name)
     if ledger is None:
         raise RenderError(
-            f"{packs.path / name} is damaged, so it cannot be told which files its curriculum "
-            "needs, and nothing was removed. Build that curriculum again first; when you no "
-            "longer have it, delete this file."
+            f"{packs.path / name} is damaged, so Reedmill cannot tell which files its course "
+            "needs, and nothing was removed. Build that course again first; if you no longer "
+            "have it, delete this file."
         )
     return ledger, read_origins(packs, name)
 

@@ -167,7 +167,7 @@ class Exercises:
             if word in words:
                 raise self.pointer.error(
                     path,
-                    f'"{word}" stands alone, and here it stands among harps',
+                    f'"{word}" is written alone, and here it is in a list with harps',
                     f'Write harps = "{word}", or name the harps.',
                 )
         return Named(tuple(dict.fromkeys(Harp.parse(word, self.layout) for word in words)))

@@ -36,7 +36,7 @@ Practice should never hurt. These habits keep it that way.
 
 ## Ears
 
-- Listen at a moderate level, above all with headphones. A level at which you can still
+- Listen at a moderate level, especially with headphones. A level at which you can still
   talk with someone in the room is a good one.
 - Give your ears a rest after every half hour. Ringing or dullness is a sign to stop.
 

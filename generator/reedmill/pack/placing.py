@@ -146,7 +146,9 @@ def checked_name(path: str) -> str:
     '01-home/home-c.mix.wav'
     """
     if not is_file_name(path):
-        raise RenderError(f"{path[:200]!r} is no name for a file of a pack, so it is not written.")
+        raise RenderError(
+            f"{path[:200]!r} cannot be the name of a file of a pack, so it is not written."
+        )
     return path
 
 

@@ -16,7 +16,7 @@ from reedmill.base.text import printable
 from reedmill.pack.manifest import PackFile, safe_path
 
 _UNKNOWN = -1
-_MIXED_FIRST = ("backing", "mix", "guide", "drone", "click")
+_MIXED_FIRST = ("backing", "mix", "tones", "drone", "click")
 
 
 def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:

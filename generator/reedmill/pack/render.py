@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 _NAMES = count()
 _HANGS = (
-    "LilyPond came to no end over other sheets and had drawn nothing, so it was not started "
-    "again. See whether it works by itself: reedmill make a drill, or install LilyPond anew."
+    "LilyPond hung on other sheets and drew nothing, so it was not started again. Try it with "
+    'one drill: reedmill make "Two bars home". If it hangs there too, install LilyPond again.'
 )
 _KINDS: dict[type[Work], str] = {Sheet: "sheet-pdf", Page: "page", Roles: "role-chart"}
 
@@ -93,7 +93,7 @@ def reason(error: Exception) -> str:
         case OSError():
             return f"a file cannot be written ({reason_of(error)})."
         case MemoryError():
-            return "this machine has not enough memory for it."
+            return "this machine does not have enough memory for it."
         case _:
             return (
                 f"Reedmill failed over it ({type(error).__name__}: {reason_of(error)}). That is a "

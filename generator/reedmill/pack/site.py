@@ -22,7 +22,7 @@ from reedmill.pack.manifest import PackFile
 from reedmill.pack.site_lesson import downloads_html, facts_html, lesson_html, lesson_id, with_signs
 from reedmill.sheet.blocks import CAUTION
 
-_HEARING = "Listen at a moderate level, above all with headphones."
+_HEARING = "Listen at a moderate level, especially with headphones."
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from reedmill.pack.manifest import PackFile
 from reedmill.pack.playlist import fullness, relative
 
 _STEMS = {
-    "guide": "Reference tones",
-    "mix": "All together",
+    "tones": "Reference tones",
+    "mix": "Full mix",
     "backing": "Band",
     "drone": "Drone",
     "click": "Click",
@@ -23,7 +23,7 @@ _TYPES = {"wav": "audio/wav", "flac": "audio/flac", "ogg": "audio/ogg", "mp3": "
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """A sound file with its name: ``All together``, and ``tempo 50`` where it needs one."""
+    """A sound file with its name: ``Full mix``, and ``tempo 50`` where it needs one."""
 
     file: PackFile
     name: str

@@ -118,7 +118,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
             'goal = "Every rung stands alone."',
         ),
         Key("text", f"Markdown, at most {MAX_TEXT} characters", 'text = "Play *slowly*."'),
-        Key("text_file", "a file beside the curriculum", 'text_file = "week-1.md"'),
+        Key("text_file", "a file in the folder of the course", 'text_file = "week-1.md"'),
         Key(
             "exercises",
             f"tables with [[lessons.exercises]] over each, at most {MAX_EXERCISES}",
@@ -137,7 +137,7 @@ TABLES: dict[str, tuple[Key, ...]] = {
             f"the title of a drill in quotes, or a list of them, at most {MAX_DRILLS}",
             'drill = "Home from every rung"',
         ),
-        Key("file", "a file beside the curriculum", 'file = "mine.drill"'),
+        Key("file", "a file in the folder of the course", 'file = "mine.drill"'),
         Key("topic", "a topic of the library", 'topic = "thirds"'),
         Key("level", "a number from 1 (easiest) to 5", "level = 2"),
         Key(
@@ -154,12 +154,12 @@ TABLES: dict[str, tuple[Key, ...]] = {
     "a backing": (
         Key(
             "form",
-            "the title of a form in quotes, or a .form file beside the curriculum",
+            "the title of a form in quotes, or a .form file in the folder of the course",
             'form = "Twelve bars"',
         ),
         Key(
             "feel",
-            "the title of a feel in quotes, or a .feel file beside the curriculum",
+            "the title of a feel in quotes, or a .feel file in the folder of the course",
             'feel = "Medium shuffle"',
         ),
         Key("choruses", f"times through the form, 1 to {MAX_CHORUSES}", "choruses = 3"),

@@ -30,12 +30,12 @@ from reedmill.sound.wav import wav_stream
 Stem = Callable[[int, int], Samples]
 """A function from first and last sample to what sounds between them, mono."""
 
-STEMS = ("guide", "drone", "click")
+STEMS = ("tones", "drone", "click")
 """What a score alone can give; with an arrangement there is the stem ``backing`` too."""
 
 # Left and right.  A voice in the middle has half its power in either.
 _PLACES = {
-    "guide": (1.0, 0.0), "drone": (0.0, 1.0),
+    "tones": (1.0, 0.0), "drone": (0.0, 1.0),
     "click": (0.5**0.5, 0.5**0.5), "backing": (0.5**0.5, 0.5**0.5),
 }  # fmt: skip
 
@@ -84,7 +84,7 @@ def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
     """
     checked_rate(rate)
     count = sample_count(plan, rate)
-    stems: dict[str, Stem] = {"guide": _guide(plan, recording.voice, rate)}
+    stems: dict[str, Stem] = {"tones": _guide(plan, recording.voice, rate)}
     notice = ""
     if recording.backing:
         band = backing(plan, _arrangement(plan.score), rate, recording.band)

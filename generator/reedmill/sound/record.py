@@ -43,7 +43,7 @@ class SoundFile:
 
     def listen(self, path: Path) -> tuple[Heard, ...]:
         """Every note of the finished file *path*, when it holds the guide alone."""
-        return tuple(listen(path, self.taken.plan)) if self.stem == "guide" else ()
+        return tuple(listen(path, self.taken.plan)) if self.stem == "tones" else ()
 
 
 def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
@@ -66,7 +66,7 @@ def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
 
 
 _ENDINGS = {
-    "guide": "", "mix": ".mix", "backing": ".backing", "drone": ".drone", "click": ".click",
+    "tones": "", "mix": ".mix", "backing": ".backing", "drone": ".drone", "click": ".click",
 }  # fmt: skip
 
 
@@ -77,12 +77,12 @@ def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, .
     if len(mixed) == 1:
         yield mixed[0], mixed, factor
         return
-    guide = ("guide",)
+    guide = ("tones",)
     if recording.guided:
-        yield "guide", guide, factor if recording.stems else taken.level(guide).factor
+        yield "tones", guide, factor if recording.stems else taken.level(guide).factor
     yield "mix", mixed, factor
     for stem in mixed if recording.stems else ():
-        if stem != "guide":
+        if stem != "tones":
             yield stem, (stem,), factor
 
 

@@ -68,7 +68,7 @@ def _verdict(tuning: PresetTuning) -> Iterator[str]:
     for keys, reason in _reasons(tuning.keys):
         yield f"  {keys}: {reason}"
     if good:
-        yield "As a guide, a key up to 3 semitones from a trusted one is played by that one."
+        yield "As a voice, a key up to 3 semitones from a trusted one is played by that one."
 
 
 def _reasons(keys: Iterable[KeyTuning]) -> Iterator[tuple[str, str]]:

@@ -16,7 +16,7 @@ _NAME = re.compile(
 )
 _ALTER = {"bb": -2, "b": -1, "\u266d": -1, "": 0, "#": 1, "\u266f": 1}
 _TONE = re.compile(r"(bb|b|#|)(\d+)", re.ASCII)
-# A flat or sharp behind the numeral; "Vb9" more likely means V7b9 than bV9.
+# A flat or sharp after the numeral; "Vb9" more likely means V7b9 than bV9.
 _BEHIND = re.compile(
     r"(VII|VI|IV|V|III|II|I)([b#\u266d\u266f])(?!5|9|11|13)(\S*)", re.IGNORECASE | re.ASCII
 )
@@ -101,13 +101,13 @@ class Chord:
         meant = sign_in_front(text)
         if meant:
             raise InputError(
-                f'"{text:.20}" has its flat or sharp behind the numeral. It stands in front: '
+                f'"{text:.20}" has its flat or sharp after the numeral. It comes first: '
                 f"write {meant}."
             )
         if numeral not in (numeral.upper(), numeral.lower()) or not numeral:
             raise InputError(
-                f'"{text:.20}" is not a chord. Write its degree as a Roman numeral, large for a '
-                "major third and small for a minor one: I7, IV7, ii7, bVII."
+                f'"{text:.20}" is not a chord. Write its degree as a Roman numeral, upper case for '
+                "a major third and lower case for a minor one: I7, IV7, ii7, bVII."
             )
         root = Degree(ROMAN.index(numeral.upper()) + 1, _ALTER[sign])
         return cls(root, _quality(text, ending, small=numeral.islower()))
@@ -164,7 +164,7 @@ class Chord:
 
 
 def sign_in_front(text: str) -> str:
-    """The name of the chord meant where a flat or sharp is behind its numeral, or nothing.
+    """The name of the chord meant where a flat or sharp is after its numeral, or nothing.
 
     >>> sign_in_front("VIIb7"), sign_in_front("iv#dim7"), sign_in_front("bVII7")
     ('bVII7', '#ivdim7', '')
@@ -188,14 +188,15 @@ def semitones_of(tone: str) -> int:
 
 
 def _quality(text: str, ending: str, *, small: bool) -> str:
-    """The quality that *ending* means after a large or a *small* numeral."""
+    """The quality that *ending* means after an upper-case or, *small*, a lower-case numeral."""
     found = _ENDINGS.get((ending, small))
     if found is not None:
         return found
     known = ", ".join(each.written for each in _TABLE if each.minor_third == small and each.written)
     raise InputError(
-        f'the chord "{text:.20}" ends in "{ending:.20}", which no chord here does after a '
-        f"{'small' if small else 'large'} numeral. Write one of: {known}; or the numeral alone."
+        f'the chord "{text:.20}" ends in "{ending:.20}", which no chord here does after '
+        f"{'a lower-case' if small else 'an upper-case'} numeral. "
+        f"Write one of: {known}; or the numeral alone."
     )
 
 

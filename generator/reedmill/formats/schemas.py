@@ -1,0 +1,643 @@
+"""Every JSON document Reedmill prints or writes for other programs, field by field.
+
+One row is one field: its name, what it may hold, and what it means.  The rows are JSON Schemas
+(draft 2020-12, https://json-schema.org); ``docs/schemas`` and ``docs/REFERENCE.md`` are written
+from them, and the tests hold every command's output against its schema.  A field that is added
+to an output needs its row here, and no schema lets in a field it does not name.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+from typing import Any
+
+from reedmill.harp.reeds import Breath, Kind
+from reedmill.practice import DRONE_TONES, Click
+from reedmill.score import Feel, Hold, Role
+
+Schema = dict[str, Any]
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+
+# --- what a field may hold ---------------------------------------------------------------
+
+
+def text(about: str, **more: Any) -> Schema:
+    """Any text."""
+    return {"type": "string", "description": about, **more}
+
+
+def one_of(about: str, words: type[Enum] | tuple[str, ...]) -> Schema:
+    """One of some words."""
+    known = words if isinstance(words, tuple) else tuple(each.value for each in words)
+    return {"type": "string", "enum": list(known), "description": about}
+
+
+def beats(about: str) -> Schema:
+    """A time in beats as an exact fraction, 0 or more: ``3/2``."""
+    return text(about, pattern=r"^\d+(/[1-9]\d*)?$")
+
+
+def whole(about: str, least: int = 0, most: int | None = None) -> Schema:
+    """A whole number from *least* on."""
+    bounds = {"minimum": least} | ({} if most is None else {"maximum": most})
+    return {"type": "integer", "description": about, **bounds}
+
+
+def number(about: str, **more: Any) -> Schema:
+    """Any number."""
+    return {"type": "number", "description": about, **more}
+
+
+def flag(about: str) -> Schema:
+    """True or false."""
+    return {"type": "boolean", "description": about}
+
+
+def maybe(of: Schema) -> Schema:
+    """*of*, or null."""
+    allowed = {"enum": [*of["enum"], None]} if "enum" in of else {}
+    return of | {"type": [of["type"], "null"], **allowed}
+
+
+def listed(about: str, of: Schema, **more: Any) -> Schema:
+    """A list, every item of which is *of*."""
+    return {"type": "array", "items": of, "description": about, **more}
+
+
+def table(about: str, always: Schema, sometimes: Schema | None = None) -> Schema:
+    """An object with the fields *always* there and those that are there *sometimes*."""
+    return {
+        "type": "object",
+        "description": about,
+        "properties": always | (sometimes or {}),
+        "required": list(always),
+        "additionalProperties": False,
+    }
+
+
+# --- fields that several documents share -------------------------------------------------
+
+_HARP = text("the harp: `C`, `low F`, and its layout where that is not Richter")
+_POSITION = whole("the position, 1 to 12", 1, 12)
+_TEMPO = whole("beats a minute", 1)
+_KEY = {
+    "key": text("the key that is played: `G`, `Bb`"),
+    "mode": one_of("the key signature", ("major", "minor")),
+}
+_ON = {"harp": _HARP, "tuning": text("the layout of the reeds: `richter`, or your file's name")}
+_TAB = text("the reed as tab: `-3'`")
+_REED = {
+    "tab": _TAB,
+    "hole": whole("the hole", 1, 10),
+    "breath": one_of("the breath", Breath),
+    "bend": whole("semitones bent down from the natural note; 0 for the others"),
+}
+_PITCH = {
+    "midi": whole("the MIDI key, 60 for C4", 0, 127),
+    "name": text("the note with its octave: `Bb4`"),
+    "hz": number("the frequency that is meant, in Hz", exclusiveMinimum=0),
+    "degree": text("the degree of the key: `b3`"),
+}
+_STEM = {
+    "stem": one_of(
+        "what a sound file holds: the `tones`, the `mix` of all you hear, or one part of it",
+        ("tones", "mix", "backing", "drone", "click"),
+    )
+}
+_PLACE = {
+    "line": whole("line of the file, from 1", 1),
+    "column": whole("column of the line, from 1", 1),
+}
+MADE_KINDS = (
+    "sheet-pdf", "sheet-png", "sheet-svg", "audio", "midi", "tab", "musicxml", "json",
+)  # fmt: skip
+_SHA256 = text("the SHA-256 of its content, hexadecimal", pattern="^[0-9a-f]{64}$")
+_FAILED = listed(
+    "what was not made",
+    table("one thing", {"what": text("what it is"), "reason": text("why, as a sentence")}),
+)
+
+
+# --- notes, roles, drills ----------------------------------------------------------------
+
+_NOTES = table(
+    "`reedmill notes --json`: every note of a harp",
+    _ON | {"position": _POSITION} | _KEY
+    | {
+        "reference_hz": number("the frequency of A4", exclusiveMinimum=0),
+        "notes": listed(
+            "the notes, hole by hole",
+            table(
+                "one note",
+                _REED | {"kind": one_of("how it comes out of its hole", Kind)} | _PITCH,
+            ),
+        ),
+    },
+)  # fmt: skip
+
+_CHART_FILES = {"files": listed("the role chart, with `--to sheet`", text("where it is"))}
+
+_ROLES = table(
+    "`reedmill roles --json`: what reeds are in each position",
+    _ON
+    | {
+        "reeds": listed(
+            "the reeds you named, in your order",
+            table(
+                "one reed",
+                {
+                    "tab": _TAB,
+                    "roles": listed(
+                        "what it is in each of the twelve positions",
+                        table(
+                            "one position",
+                            {
+                                "position": _POSITION,
+                                "key": _KEY["key"],
+                                "degree": _PITCH["degree"],
+                                "name": _PITCH["name"],
+                            },
+                        ),
+                        minItems=12,
+                        maxItems=12,
+                    ),
+                },
+            ),
+        )
+    },
+    _CHART_FILES,
+)
+
+_CHORD_ROLES = table(
+    "`reedmill roles --chords --json`: what reeds are in chords",
+    _ON | {"position": _POSITION} | _KEY
+    | {
+        "reeds": listed(
+            "the reeds you named, in your order",
+            table(
+                "one reed",
+                {
+                    "tab": _TAB,
+                    "chords": listed(
+                        "what it is in each chord, in your order",
+                        table(
+                            "one chord",
+                            {
+                                "chord": text("the chord as a degree of the key: `IV7`"),
+                                "symbol": text("its name in this key: `C7`"),
+                                "tone": maybe(text("which tone of the chord it is: `b7`; or null")),
+                                "from_root": text("its degree from the root of the chord: `2`"),
+                                "role": text(
+                                    "`root`, `third`, `fifth`, the number of another chord tone, "
+                                    "`tension` (a semitone from a chord tone) or `passing`"
+                                ),
+                            },
+                        ),
+                    ),
+                },
+            ),
+        )
+    },
+    _CHART_FILES,
+)  # fmt: skip
+
+_DRILLS = table(
+    "`reedmill drills --json`: the library, or what you looked for in it",
+    {
+        "drills": listed(
+            "the drills, easiest first",
+            table(
+                "one drill",
+                {
+                    "title": text("its title"),
+                    "file": text("its file in the folder `patterns`"),
+                    "level": maybe(whole("1, the easiest, to 5; null when it names none", 1, 5)),
+                    "about": text("its sentence for the student"),
+                    "holes": listed("the holes it uses on a C harp", whole("a hole", 1, 10)),
+                    "techniques": listed("what a player must be able to do", text("a technique")),
+                },
+            ),
+        )
+    },
+)
+
+
+# --- expand, and the json format ---------------------------------------------------------
+
+_NOTE = table(
+    "one note",
+    {
+        "start": beats("when it starts as written, in beats from the first bar: `3/2`"),
+        "length": beats("how long it is as written, in beats"),
+        "sounding_start": beats("when it is heard: a shuffle moves it"),
+        "sounding_length": beats("how long it is heard"),
+    }
+    | _REED
+    | _PITCH
+    | {
+        "role": one_of("what it does in its drill", Role),
+        "joined": flag("true when a slide leads into it, so that it has no attack of its own"),
+        "embouchure": maybe(one_of("how the mouth picks out the hole, or null", Hold)),
+    }
+    | _PLACE,
+    {
+        "in_chord": maybe(text("over a band: which tone of the chord it is, or null")),
+        "target": flag("over a band: true for a note to aim at"),
+    },
+)
+
+_TIMELINE = (
+    {"title": text("the title of the drill")} | _ON | {"position": _POSITION} | _KEY
+    | {
+        "tempo": _TEMPO,
+        "meter": text("the meter: `12/8`"),
+        "feel": one_of("how the halves of a beat are played", Feel),
+        "swing": text("how long the first half of a beat is to the second: `2` in a shuffle",
+                      pattern=r"^[1-9]\d*(/[1-9]\d*)?$"),
+        "notes": listed("the notes in the order they come", _NOTE),
+    }
+)  # fmt: skip
+
+_OVER = {
+    "over": table(
+        "the band under the drill, with `--over`",
+        {
+            "form": text("the title of the form"),
+            "feel": text("the title of the feel"),
+            "choruses": whole("how many times the form is played", 1),
+        },
+    ),
+    "chords": listed(
+        "the chords of the band, with `--over`",
+        table(
+            "one chord",
+            {
+                "start": beats("when it starts, in beats from the first bar"),
+                "chord": text("the chord as a degree of the key: `IV7`"),
+                "symbol": text("its name in this key: `C7`"),
+            },
+        ),
+    ),
+}
+
+_RECORDING = {
+    "recording": table(
+        "how the sound is practised, when you asked for more than the tones alone",
+        {
+            "drone": listed("the tones of the drone; empty for none", one_of("one", DRONE_TONES)),
+            "click": maybe(one_of("where the click is, or null for none", Click)),
+            "count_in_bars": whole("bars clicked at the beginning"),
+            "repeats": whole("times through", 1),
+            "echo_bars": maybe(
+                whole("bars played and then left open, 0 for the whole drill; or null for no echo")
+            ),
+            "fade_out": flag("true when the tones grow softer with each repeat"),
+            "tempi": listed("the tempi of a tempo ladder, in order", _TEMPO),
+            "apart": flag("true when each tempo has a file of its own"),
+            "passes": listed(
+                "what is heard, pass by pass",
+                table(
+                    "once through some bars",
+                    {
+                        "start_s": number("when it starts in the sound file, in seconds"),
+                        "end_s": number("when it ends, in seconds"),
+                        "first": beats("its first beat as written"),
+                        "last": beats("the beat it ends before"),
+                        "tempo": _TEMPO,
+                        "count_in_bars": whole("bars clicked before it"),
+                        "tones": number(
+                            "how loud the tones are: 1 as usual, 0 where you play alone",
+                            minimum=0, maximum=1,
+                        ),
+                    },
+                ),
+            ),
+        },
+    )
+}  # fmt: skip
+
+
+def _timelines(about: str, sometimes: Schema) -> Schema:
+    return table(
+        about, {"drills": listed("one for each drill and harp", table("one drill", _TIMELINE,
+                                                                      sometimes))}
+    )  # fmt: skip
+
+
+# --- check -------------------------------------------------------------------------------
+
+_CHECK = table(
+    "`reedmill check --json`: the files that are right, and what is hard to play in them",
+    {
+        "files": listed(
+            "one for each file that is right",
+            table(
+                "one file",
+                {"file": text("the file as you named it")},
+                {
+                    "drills": listed(
+                        "of a file of drills: what is in it",
+                        table(
+                            "one drill, or one version of it",
+                            {
+                                "title": text("its title"),
+                                "bars": whole("how many bars it has", 1),
+                                "notes": whole("how many notes it has"),
+                                "rules": listed(
+                                    "what makes a drill hard to play",
+                                    table(
+                                        "one rule",
+                                        {
+                                            "rule": text("the rule in words"),
+                                            "total": whole("how many notes it was asked of"),
+                                            "violators": listed(
+                                                "the notes that break it",
+                                                table("where one stands", _PLACE),
+                                            ),
+                                        },
+                                    ),
+                                ),
+                            },
+                        ),
+                    ),
+                    "holds": listed(
+                        "of any other file: what is in it", text("a title, and what it is")
+                    ),
+                },
+            ),
+        )
+    },
+)
+
+
+# --- make, backing, soundfont ------------------------------------------------------------
+
+_HEARD = listed(
+    "with `--verify`: every note as it is in the file",
+    table(
+        "one note",
+        {
+            "at": number("when its attack is, in seconds of the file", minimum=0),
+            "tab": _TAB,
+            "name": _PITCH["name"],
+            "target_hz": number("the frequency that is meant, in Hz"),
+            "heard_hz": maybe(number("the frequency measured, or null where there was none")),
+            "cents": maybe(number("measured minus meant, in cents; or null")),
+            "right": flag("false when it is out of tune or missing"),
+        },
+    ),
+)
+
+_MAKE = table(
+    "`reedmill make --json`: the files that were made",
+    {
+        "files": listed(
+            "the files in the order they were made",
+            table(
+                "one file",
+                {
+                    "path": text("where it is"),
+                    "kind": one_of("what it is", MADE_KINDS),
+                    "drill": text("the title of the drill"),
+                    "harp": _HARP,
+                    "position": _POSITION,
+                    "tempo": _TEMPO,
+                },
+                _STEM | {"heard": _HEARD},
+            ),
+        )
+    },
+)
+
+_BACKING = table(
+    "`reedmill backing --form FORM --json`: the files of a backing",
+    {
+        "files": listed(
+            "the files in the order they were made",
+            table(
+                "one file",
+                {
+                    "path": text("where it is"),
+                    "kind": one_of("what it is", ("midi", "audio", "chart-pdf", "text")),
+                    "form": text("the title of the form"),
+                    "feel": text("the title of the feel"),
+                    "key": _KEY["key"],
+                    "meter": text("the meter of the feel: `12/8`"),
+                    "tempo": _TEMPO,
+                    "choruses": whole("how many times the form is played", 1),
+                    "bars": whole("how many bars that is", 1),
+                    "seed": whole("0 exactly as written; any other number plays loose"),
+                },
+                _STEM,
+            ),
+        )
+    },
+)
+
+_SHELF = table(
+    "`reedmill backing --list --json`: the forms and feels there are",
+    {
+        "forms": listed(
+            "the forms",
+            table(
+                "one form",
+                {
+                    "title": text("its title"),
+                    "file": text("its file in the folder `patterns`"),
+                    "about": text("its sentence for the student"),
+                    "bars": whole("how many bars a chorus has", 1),
+                    "positions": listed("the positions it is meant for, the best first; empty for "
+                                        "all", _POSITION),
+                    "chords": text("the chords of a chorus"),
+                    "turnaround": text("what leads round again; empty for nothing"),
+                    "ending": text("what takes the place of the last bars; empty for nothing"),
+                },
+            ),
+        ),
+        "feels": listed(
+            "the feels",
+            table(
+                "one feel",
+                {
+                    "title": text("its title"),
+                    "file": text("its file in the folder `patterns`"),
+                    "about": text("its sentence for the student"),
+                    "meter": text("its meter: `12/8`"),
+                    "tempo": _TEMPO,
+                    "tempo_goal": maybe(whole("the upper end of its tempi, or null", 1)),
+                    "swing": text("how long the first half of a beat is to the second: `3/2`"),
+                },
+            ),
+        ),
+    },
+)  # fmt: skip
+
+_SOUNDFONT = table(
+    "`reedmill soundfont --json`: how far an instrument of a SoundFont is out of tune",
+    {
+        "font": text("the file"),
+        "program": whole("its number in the General MIDI list, from 1", 1, 128),
+        "bank": whole("its bank"),
+        "name": text("its name in the font"),
+        "trusted": flag("true when every key can be trusted after correction"),
+        "keys": listed(
+            "one for each key",
+            table(
+                "one key",
+                {
+                    "key": whole("the MIDI key", 0, 127),
+                    "note": text("its name: `Ab4`"),
+                    "before_cents": maybe(number("how far it is off as the font has it; or null")),
+                    "after_cents": maybe(number("how far it is off after correction; or null")),
+                    "wavers_cents": maybe(number("the furthest it strays from itself; or null")),
+                    "settles_s": maybe(number("when it is steady, in seconds; or null")),
+                    "trusted": flag("true when it can be trusted after correction"),
+                    "reason": text("why it cannot; empty when it can"),
+                },
+            ),
+        ),
+    },
+)
+
+
+# --- packs -------------------------------------------------------------------------------
+
+PACK_KINDS = (
+    "sheet-pdf", "sheet-png", "sheet-svg", "midi", "audio", "tab", "musicxml", "archive", "page",
+)  # fmt: skip
+MANIFEST_KINDS = (
+    "sheet-pdf", "sheet-png", "sheet-svg", "midi", "audio", "tab", "musicxml", "role-chart",
+    "book", "page", "playlist",
+)  # fmt: skip
+STEP_KINDS = (
+    "drawing", "sheet", "page", "roles", "book", "audio", "musicxml", "midi", "tab",
+)  # fmt: skip
+_LESSON = whole("the number of its lesson", 1)
+
+_PACK = table(
+    "`reedmill pack --json`: every file of the pack, and what was done with it",
+    {
+        "files": listed(
+            "the files of the pack",
+            table(
+                "one file",
+                {
+                    "path": text("where it is"),
+                    "sha256": _SHA256,
+                    "step": text("the work that made it, named by all that decides its bytes"),
+                    "status": one_of("what was done with it", ("made", "restored", "reused")),
+                    "kind": one_of("what it is", PACK_KINDS),
+                    "drill": text("the title of its drill; empty for pages"),
+                    "harp": text("its harp; empty for pages"),
+                    "position": maybe(_POSITION),
+                    "tempo": maybe(_TEMPO),
+                    "lesson": maybe(_LESSON),
+                },
+                {"why": text("why it was made, as a sentence")} | _STEM,
+            ),
+        ),
+        "failed": _FAILED,
+    },
+)
+
+_PLAN = table(
+    "`reedmill pack --plan --json`: what would be made",
+    {
+        "plan": listed(
+            "one for each kind of work",
+            table(
+                "one kind",
+                {
+                    "kind": one_of("the kind of work", STEP_KINDS),
+                    "make": whole("how many are to be made"),
+                    "ready": whole("how many were made before"),
+                    "seconds": number("how long one processor takes for them", minimum=0),
+                    "bytes": whole("how large they will be"),
+                    "measured": flag("true when earlier builds here were measured"),
+                },
+            ),
+        ),
+        "seconds": number("how long all of it takes on this computer", minimum=0),
+        "bytes": whole("how large all of it will be"),
+        "make": listed(
+            "each thing that would be made",
+            table("one thing", {"path": text("its place in the pack"), "why": text("why")}),
+        ),
+        "failed": _FAILED,
+    },
+)
+
+_CLEAN = table(
+    "`reedmill clean --json`: what was removed from a pack",
+    {
+        "removed": listed("the files that went", text("a path in the pack")),
+        "kept": listed("no longer needed, but changed since they were made", text("a path")),
+        "bytes": whole("how much room that gave"),
+    },
+)
+
+_MANIFEST = table(
+    "`manifest.json` in the folder of each student: every file of their pack",
+    {
+        "course": text("the title of the course"),
+        "edition": text("the name of the student's folder"),
+        "files": listed(
+            "the files, sorted by path",
+            table(
+                "one file",
+                {
+                    "path": text("its place in the folder, with / between names"),
+                    "kind": one_of("what it is", MANIFEST_KINDS),
+                    "size": whole("its bytes"),
+                    "sha256": _SHA256,
+                },
+                {
+                    "lesson": _LESSON,
+                    "exercise": text("the name of its exercise, which all its files share"),
+                    "drill": text("the title of its drill"),
+                    "harp": _HARP,
+                    "position": _POSITION,
+                    "tempo": _TEMPO,
+                }
+                | _STEM
+                | {
+                    "seconds": number("how long a sound lasts", minimum=0),
+                    "width": whole("width of a picture, in pixels", 1),
+                    "height": whole("height of a picture, in pixels", 1),
+                },
+            ),
+        ),
+    },
+)
+
+DOCUMENTS: dict[str, Schema] = {
+    "notes": _NOTES,
+    "roles": _ROLES,
+    "roles-chords": _CHORD_ROLES,
+    "drills": _DRILLS,
+    "expand": _timelines("`reedmill expand --json`: when each note comes and what it is", _OVER),
+    "json-format": _timelines(
+        "`reedmill make --to json`: the file of a drill, for other programs", _OVER | _RECORDING
+    ),
+    "check": _CHECK,
+    "make": _MAKE,
+    "backing": _BACKING,
+    "backing-list": _SHELF,
+    "pack": _PACK,
+    "pack-plan": _PLAN,
+    "manifest": _MANIFEST,
+    "clean": _CLEAN,
+    "soundfont": _SOUNDFONT,
+}
+"""Every document by its name: what it holds."""
+
+
+def schema(name: str) -> Schema:
+    """The JSON Schema of the document *name*, whole in itself.
+
+    >>> schema("clean")["required"]
+    ['removed', 'kept', 'bytes']
+    """
+    return {"$schema": DIALECT, "$id": f"{name}.schema.json", **DOCUMENTS[name]}
