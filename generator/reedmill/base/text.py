@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -102,6 +103,50 @@ def file_slug(text: str) -> str:
     named = "".join(_named(_INVISIBLE.sub("", _APOSTROPHES.sub("", lower))))
     words = _cut(_normalized("NFC", named))
     return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]
+
+
+_MOST_JOINED = 200  # bytes of a name in UTF-8; file systems have 255, and an ending is to come
+
+
+def joined(*words: str) -> str:
+    """One file name from slugs, shortened by a digest when it would be too long for a disk.
+
+    >>> joined("home", "", "c", "2nd")
+    'home-c-2nd'
+    """
+    name = "-".join(filter(None, words))
+    if len(name.encode()) <= _MOST_JOINED:
+        return name
+    digest = hashlib.sha256(name.encode()).hexdigest()[:8]
+    kept = name.encode()[: _MOST_JOINED - len(digest) - 1].decode("utf-8", "ignore")
+    return f"{kept.rstrip('-')}-{digest}"
+
+
+def same_title(text: str) -> str:
+    """What two spellings of one title have in common: case, accents and signs do not matter.
+
+    Accents are those of Latin, Greek and Cyrillic letters; in other scripts a mark is part of
+    the word.  A title is found by its file name too.
+
+    >>> same_title("Home, from every RUNG!") == same_title("home-from-every-rung")
+    True
+    >>> same_title("Дом у реки") == same_title("Дом у моря"), same_title("Höhe") == "hohe"
+    (False, True)
+    """
+    signs: list[str] = []
+    european = False
+    for sign in _normalized("NFKD", text.casefold()).casefold():
+        if unicodedata.category(sign)[0] != "M":
+            european = unicodedata.name(sign, "").startswith(_EUROPEAN)
+            signs.append(sign)
+        elif not european:
+            signs.append(sign)
+    plain = _normalized("NFC", "".join(signs))
+    words = "".join(_named(_INVISIBLE.sub("", _APOSTROPHES.sub("", plain)))).strip("-")
+    return words or _normalized("NFC", text)
+
+
+_EUROPEAN = ("LATIN ", "GREEK ", "CYRILLIC ")
 
 
 def _named(text: str) -> Iterator[str]:
