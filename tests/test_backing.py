@@ -21,7 +21,7 @@ from click.testing import CliRunner, Result
 
 from bands import alone
 from reedmill.arrangement import Arrangement, Part
-from reedmill.backing import backing_name, make_backing
+from reedmill.backing import make_backing, silent_score
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.parser import parse_band

@@ -178,7 +178,9 @@ def place(
     with _locked(folder):
         made = MadeFiles.of(folder, replace=replace)
         names = [made.file_name(each) for each in wanted]
-        seen = [made.seen(name, each.name.purpose) for name, each in zip(names, wanted, strict=True)]
+        seen = [
+            made.seen(name, each.name.purpose) for name, each in zip(names, wanted, strict=True)
+        ]
         changed = _noted(made, parts, names, wanted, seen)
         gone = {name: tuple(sorted(made.outdated(name, set(names)))) for name in changed}
         for each in {other for others in gone.values() for other in others}:

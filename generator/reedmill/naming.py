@@ -94,7 +94,9 @@ def chart_words(
 def _reed_words(reed: Reed) -> str:
     """A reed in a file name, where signs cannot be: ``draw 3 bent 2``."""
     natural = f"{reed.breath.value} {reed.hole}"
-    return f"{natural} over" if reed.over else f"{natural} bent {reed.bend}" if reed.bend else natural
+    return (
+        f"{natural} over" if reed.over else f"{natural} bent {reed.bend}" if reed.bend else natural
+    )
 
 
 def tuning_words(reference_hz: float, intonation: Intonation) -> Iterator[str]:
@@ -158,7 +160,12 @@ def tones_words(recording: Recording, kind: str) -> tuple[str, ...]:
         "wide": recording.wide,
     }
     there = tuple(word for word, asked in words.items() if asked)
-    return (*practice_words(recording.practice), *there, *_voice(recording), *_bits(recording, kind))
+    return (
+        *practice_words(recording.practice),
+        *there,
+        *_voice(recording),
+        *_bits(recording, kind),
+    )
 
 
 def mix_words(recording: Recording, kind: str) -> tuple[str, ...]:
@@ -250,7 +257,8 @@ def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = (
 def backing_file_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()) -> Name:
     """The name of a file of the band alone, which plays under the silent *score*."""
     band = score.band
-    assert band is not None, "a backing has a band"
+    if band is None:
+        raise ValueError("no band plays under this score")
     whose = _titled(f"{band.form}, {band.feel}", band.origins)
     return Name(
         f"{file_slug(band.form)}-{file_slug(band.feel)}",
