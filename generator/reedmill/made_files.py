@@ -261,7 +261,7 @@ def _sha256(path: Path) -> str | None:
             while piece := file.read(_PIECE):
                 digest.update(piece)
         return digest.hexdigest()
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):  # writing says better what is wrong
         return None
     except OSError:
         return "not a plain file"

@@ -10,6 +10,7 @@ spelling, two fonts of one name) is in the purpose of a file, see ``made_files``
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -234,7 +235,7 @@ def _font(named: str) -> str:
 
 def _font_path(named: str) -> tuple[Path, str]:
     path, colon, program = named.rpartition(":")
-    if colon and program.isdigit() and not Path(named).is_file():
+    if colon and program.isdigit():
         return Path(path), program
     return Path(named), ""
 
@@ -294,14 +295,15 @@ def _origin(file: str) -> str:
         return ""
     path = Path(file)
     shipped = patterns_dir()
-    if not path.exists() and (shipped / path).exists():
+    if not os.path.lexists(path) and os.path.lexists(shipped / path):
         return _LIBRARY
-    whole = path.resolve()
-    return _LIBRARY if whole.is_relative_to(shipped.resolve()) else _digest(str(whole))
+    whole = os.path.realpath(path)  # which bears links in a circle, as resolve does not
+    home = os.path.realpath(shipped)
+    return _LIBRARY if whole.startswith(home + os.sep) else _digest(whole)
 
 
 def _font_origin(font: str) -> str:
-    return _digest(str(_font_path(font)[0].resolve()))
+    return _digest(os.path.realpath(_font_path(font)[0]))
 
 
 def _reeds_of(harp: Harp) -> tuple[str, ...]:
