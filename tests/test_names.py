@@ -48,7 +48,7 @@ REQUESTS: list[list[str]] = [
         [], ["--harp", "A"], ["--harp", "low F"], ["--harp", "F"], ["--harp", "C natural minor"],
         ["--position", "1"], ["--position", "3"], ["--tempo", "48"], ["--tempo", "61"],
         ["--reference", "442"], ["--reference", "442.5"], ["--intonation", "just5"],
-        ["--intonation", "just7"], ["--harp", "high G"], ["--offsets", "b3=-12"], ["--offsets", "b3=12"],
+        ["--intonation", "just7"], ["--offsets", "b3=-12"], ["--offsets", "b3=12"],
         ["--intonation", "just5", "--offsets", "b3=-12"], ["--tuning", "country"],
         ["--over", "Twelve bars"], ["--over", "Twelve bars", "--feel", "Rumba"],
         ["--over", "Twelve bars", "--lay", "chords"], ["--over", "Twelve bars", "--lay", "once"],
@@ -65,7 +65,8 @@ REQUESTS: list[list[str]] = [
         ["--click", "offbeats"], ["--drone", "--click"], ["--drone", "--wide"],
         ["--drone", "--count-in", "1"], ["--drone", "--loop"], ["--drone", "--click", "--stems"],
         ["--click", "--count-in", "1"], ["--click", "--stems", "--repeat", "2"],
-        ["--drone", "--bits", "24", "--audio", "flac"], ["--tempo", "90"], ["--tempo", "91", "--echo"],
+        ["--drone", "--bits", "24", "--audio", "flac"], ["--tempo", "90"],
+        ["--tempo", "91", "--echo"],
         ["--reference", "443", "--repeat", "2"], ["--harp", "G", "--echo"],
     )),
     *(["--to", "sheet", *rest] for rest in (

@@ -146,6 +146,25 @@ def same_title(text: str) -> str:
     return words or _normalized("NFC", text)
 
 
+def is_name(text: str, also: str = "") -> bool:
+    """Whether *text* can name a file: letters, digits and their marks, and the signs of *also*.
+
+    It begins with a letter or a digit, is in NFC, so that it is one name on every system, and
+    fits 255 bytes.  Nothing in it is invisible, turns the direction of writing or ends a folder.
+
+    >>> is_name("дом-2"), is_name("a.b", also="."), is_name("../a", also="."), is_name("-a")
+    (True, True, False, False)
+    """
+    if text.isascii():  # nearly always, and quick
+        signs = set(text) - set(also) - set("-")
+        return text[:1].isalnum() and all(map(str.isalnum, signs)) and len(text) <= _LONGEST_FILE
+    kinds = [unicodedata.category(sign)[0] for sign in text]
+    right = all(kind in "LNM" or sign in also + "-" for kind, sign in zip(kinds, text, strict=True))
+    plain = kinds[0] in "LN" and right and not _INVISIBLE.search(text)
+    return plain and len(text.encode()) <= _LONGEST_FILE and _normalized("NFC", text) == text
+
+
+_LONGEST_FILE = 255  # bytes
 _EUROPEAN = ("LATIN ", "GREEK ", "CYRILLIC ")
 
 

@@ -19,7 +19,7 @@ from reedmill.band.shelf import (
     shipped_forms,
 )
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.text import slug
+from reedmill.base.text import same_title
 from reedmill.language import read_pattern
 from reedmill.pack.beside import beside
 from reedmill.pack.course import Backing
@@ -65,7 +65,7 @@ class Bandstand:
 
 def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
     for each in known:
-        if slug(each.title) == slug(title):
+        if same_title(each.title) == same_title(title):
             return each
     titles = [each.title for each in known]
     raise InputError(

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug
 from reedmill.harp import Harp, Reed
 from reedmill.language import Drill
 from reedmill.pack.registers import HarpChoice, Rotation, register
@@ -72,7 +72,7 @@ class Lesson:
     @property
     def name(self) -> str:
         """A safe file name, unique in the course: ``03-lean-on-the-note-before``."""
-        return f"{self.number:02d}-{slug(self.title)}"
+        return f"{self.number:02d}-{file_slug(self.title)}"
 
 
 @dataclass(frozen=True, slots=True)
