@@ -16,11 +16,14 @@ import signal
 import subprocess
 import sys
 import unicodedata
+import zipfile
 from pathlib import Path
 from typing import Any
+from urllib.parse import unquote
 
 import pytest
 from click.testing import CliRunner, Result
+from lxml import html
 
 from reedmill.base.errors import InputError
 from reedmill.base.text import file_slug, joined, same_title
@@ -408,6 +411,39 @@ def test_a_name_that_is_taken_is_numbered_and_found_again() -> None:
     assert [there.file_name(each) for each in (mine, his, mine, his)] == [
         "song-c.txt", "song-2-c.txt", "song-c.txt", "song-2-c.txt",
     ]  # fmt: skip
+
+
+def test_a_pack_of_eight_scripts_opens_and_every_address_leads_to_its_file(tmp_path: Path) -> None:
+    titles = [title for pair in TITLES.values() for title in pair]
+    drill(tmp_path, "songs", *titles)
+    lessons = "".join(
+        f'[[lessons]]\ntitle = "{one}"\n'
+        + "".join(
+            f'  [[lessons.exercises]]\n  drill = "{title}"\n  hand_out = ["tab", "midi"]\n'
+            for title in (one, other)
+        )
+        for one, other in TITLES.values()
+    )
+    course = tmp_path / "course.toml"
+    head = 'title = "Дорога"\nharps = ["C"]\nfiles = ["songs.drill"]\n'
+    course.write_text(head + lessons, "utf-8")
+    out = tmp_path / "out"
+    done = run("pack", str(course), "--out", str(out), "--zip")
+    assert done.exit_code == 0, done.output
+    page = html.document_fromstring((out / "index.html").read_bytes())
+    found = {
+        unquote(address)
+        for _, _, address, _ in page.iterlinks()
+        if not address.startswith(("#", "http"))
+    }
+    assert all((out / each).is_file() for each in found)
+    tabs = {each for each in found if each.endswith(".txt")}
+    assert len(tabs) == len(titles)
+    for title in titles:
+        assert any(title.lower().replace(" ", "-") in each for each in tabs)
+    [packed] = out.glob("*.zip")
+    with zipfile.ZipFile(packed) as archive:
+        assert all(any(name.endswith(each) for name in archive.namelist()) for each in tabs)
 
 
 # --- letters ----------------------------------------------------------------------------
