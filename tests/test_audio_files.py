@@ -314,7 +314,8 @@ def test_title_key_tempo_and_harp_are_read_back_from_every_format(
         heard = "tones and drone" if "mix" in ending else "tones"
         # 3rd position on F is dorian on G: music21's Key('g') has the flats of F's own B flat.
         assert {
-            "TITLE": f"{title or 'Untitled'} (low F harp, 3rd, 71 bpm, {heard})", "ALBUM": "Reedmill", "INITIALKEY": "Gm", "BPM": "71",
+            "TITLE": f"{title or 'Untitled'} (low F harp, 3rd, 71 bpm, {heard})",
+            "ALBUM": "Reedmill", "INITIALKEY": "Gm", "BPM": "71",
             "HARP": "low F", "POSITION": "3",
             "STEM": "guide, drone" if "mix" in ending else "guide",
         }.items() <= tags_in(path).items()  # fmt: skip

@@ -419,13 +419,13 @@ def test_a_pack_of_eight_scripts_opens_and_every_address_leads_to_its_file(tmp_p
     lessons = "".join(
         f'[[lessons]]\ntitle = "{one}"\n'
         + "".join(
-            f'  [[lessons.exercises]]\n  drill = "{title}"\n  hand_out = ["tab", "midi"]\n'
+            f'  [[lessons.exercises]]\n  drill = "{title}"\n  file = "songs.drill"\n  hand_out = ["tab", "midi"]\n'
             for title in (one, other)
         )
         for one, other in TITLES.values()
     )
     course = tmp_path / "course.toml"
-    head = 'title = "Дорога"\nharps = ["C"]\nfiles = ["songs.drill"]\n'
+    head = 'title = "Дорога"\nharps = ["C"]\n'
     course.write_text(head + lessons, "utf-8")
     out = tmp_path / "out"
     done = run("pack", str(course), "--out", str(out), "--zip")
