@@ -135,7 +135,8 @@ def same_title(text: str) -> str:
     """
     signs: list[str] = []
     european = False
-    for sign in _normalized("NFKD", text.casefold()).casefold():
+    # not casefold: to it "Straße" and "Strasse" are one, and they may be two titles of a file
+    for sign in _normalized("NFKD", text.lower()).lower().replace(_FINAL_SIGMA, "\u03c3"):
         if unicodedata.category(sign)[0] != "M":
             european = unicodedata.name(sign, "").startswith(_EUROPEAN)
             signs.append(sign)
@@ -165,6 +166,7 @@ def is_name(text: str, also: str = "") -> bool:
 
 
 _LONGEST_FILE = 255  # bytes
+_FINAL_SIGMA = "\u03c2"
 _EUROPEAN = ("LATIN ", "GREEK ", "CYRILLIC ")
 
 
