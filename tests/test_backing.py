@@ -21,7 +21,7 @@ from click.testing import CliRunner, Result
 
 from bands import alone
 from reedmill.arrangement import Arrangement, Part
-from reedmill.backing import backing_name, make_backing
+from reedmill.backing import make_backing
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.parser import parse_band
@@ -208,13 +208,14 @@ def test_the_chart_in_text_has_four_bars_a_line_and_the_ending_of_its_own() -> N
     )
 
 
-def test_file_names_are_made_of_letters_digits_and_hyphens_alone() -> None:
+def test_file_names_are_made_of_letters_digits_and_hyphens_alone(tmp_path: Path) -> None:
     [form] = parse_band('form "../../x; rm"\n bars I7 x4')
     [feel] = parse_band('feel "\u266f$(y)"\n drums ride on 1')
-    name = backing_name(arrange(form, feel, Key(6, minor=False), choruses=1, seed=2))  # type: ignore[arg-type]
-    assert re.fullmatch("[a-z0-9-]+", name)
-    assert "f-sharp" in name
-    assert name.endswith("-seed-2")
+    harp = Harp("B")
+    band = arrange(form, feel, harp.key_in(Position(2)), choruses=1, seed=2)  # type: ignore[arg-type]
+    made = make_backing(band, tmp_path, ["text"], harp=harp, position=Position(2))
+    assert re.fullmatch(r"[a-z0-9-]+\.txt", made[0].path.name)
+    assert made[0].path.name == "x-rm-y-f-sharp-100-bpm-b-harp-2nd-1-chorus-seed-2.txt"
 
 
 # --- the command ----------------------------------------------------------------------
@@ -241,7 +242,7 @@ def test_midi_and_text_are_made_in_the_key_of_harp_and_position(tmp_path: Path) 
     assert {(row["key"], row["tempo"], row["bars"], row["seed"]) for row in rows} == {
         ("E", 100, 36, 2)
     }
-    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(
+    assert sorted(path.name for path in tmp_path.glob("[!.]*")) == sorted(
         Path(row["path"]).name for row in rows
     )
     assert "E7" in Path(rows[1]["path"]).read_text()
@@ -313,7 +314,7 @@ def test_a_tempo_outside_the_feel_is_played_and_told(tempo: str, said: str, tmp_
         "--form", "Twelve bars", "--tempo", tempo, "--to", "text", "--out", str(tmp_path)
     )  # fmt: skip
     assert (done.exit_code, done.stderr) == (0, said)
-    assert f"{tempo} beats a minute" in next(tmp_path.iterdir()).read_text()
+    assert f"{tempo} beats a minute" in next(tmp_path.glob("*.txt")).read_text()
 
 
 # The chord at home says it, in whatever position: by hand, on a C harp.
@@ -331,7 +332,7 @@ def test_a_minor_key_is_called_one(form: str, position: str, tmp_path: Path) -> 
     )  # fmt: skip
     key = KEYS_IN_WORDS[form, position]
     assert f": key of {key}, tempo" in done.stdout
-    assert f"\nKey of {key}, 4/4" in next(tmp_path.iterdir()).read_text()
+    assert f"\nKey of {key}, 4/4" in next(tmp_path.glob("*.txt")).read_text()
 
 
 def test_a_form_is_played_in_the_position_it_is_meant_for(tmp_path: Path) -> None:
@@ -447,7 +448,9 @@ def test_the_band_is_heard_for_as_long_as_it_plays(tmp_path: Path) -> None:
     )  # fmt: skip
     [row] = rows
     assert row["kind"] == "audio"
-    assert Path(row["path"]).name == "one-chord-rumba-g-240-bpm.wav"
+    assert Path(row["path"]).name == (
+        "one-chord-rumba-g-240-bpm-c-harp-2nd-1-chorus-count-in-1-plain-band.wav"
+    )
     info = soundfile.info(row["path"])
     bars_s = 9 * 4 * 60 / 240
     assert bars_s <= info.duration <= bars_s + 4.5  # and what rings on after the last bar
@@ -455,7 +458,7 @@ def test_the_band_is_heard_for_as_long_as_it_plays(tmp_path: Path) -> None:
 
 def test_all_that_sounds_is_in_the_file_with_the_plain_name(tmp_path: Path) -> None:
     """Band alone, band and click, and both with each in a file of its own."""
-    name = "one-chord-rumba-g-240-bpm"
+    name = "one-chord-rumba-g-240-bpm-c-harp-2nd-1-chorus-plain-band"
     common = (
         "--form", "One chord", "--feel", "Rumba", "--choruses", "1", "--tempo", "240",
         "--to", "wav", "--band", "plain",
@@ -463,8 +466,12 @@ def test_all_that_sounds_is_in_the_file_with_the_plain_name(tmp_path: Path) -> N
     for at, (options, endings) in enumerate(
         {
             (): {"": "backing"},
-            ("--click",): {"": "mix"},
-            ("--click", "--stems"): {"": "mix", ".backing": "backing", ".click": "click"},
+            ("--click",): {"-click": "mix"},
+            ("--click", "--stems"): {
+                "-click": "mix",
+                "-click.backing": "backing",
+                "-click.click": "click",
+            },
         }.items()
     ):
         rows = files_of(*common, *options, "--out", str(tmp_path / str(at)))
@@ -472,7 +479,7 @@ def test_all_that_sounds_is_in_the_file_with_the_plain_name(tmp_path: Path) -> N
         assert found == {f"{name}{ending}.wav": stem for ending, stem in endings.items()}
     whole, band, click = (
         soundfile.read(tmp_path / "2" / f"{name}{ending}.wav")[0]
-        for ending in ("", ".backing", ".click")
+        for ending in ("-click", "-click.backing", "-click.click")
     )
     assert abs(whole - band - click).max() < 2 / 2**15  # a rounding each
     done = run(*common, "--stems", "--out", str(tmp_path / "none"))

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.errors import PatternError
+from reedmill.base.text import is_name
 from reedmill.harp import HARP_KEYS
 from reedmill.library import shipped
 from reedmill.pack.beside import DEVICES
@@ -27,7 +28,6 @@ TEXTS = [path.read_text("utf-8") for path in sorted(courses_dir().glob("*.toml")
 WORDS = [line for text in TEXTS for line in text.splitlines() if line.strip()] + [
     key.example for keys in TABLES.values() for key in keys
 ]
-SAFE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-?")
 
 quick = settings(max_examples=80, deadline=timedelta(seconds=5))
 
@@ -59,12 +59,12 @@ def check(course: Course, most: int = 40) -> None:
             names = [row.name for row in good if isinstance(row, kind)]
             assert len(names) == len(set(names))
         for row in rows:
-            assert SAFE.fullmatch(row.name)
+            assert is_name(row.name)
             assert row.name not in DEVICES
             assert len(row.name) < 200
             assert 1 <= row.lesson <= len(course.lessons)
         assert all(row.message for row in rows if isinstance(row, Failed))
-        assert SAFE.fullmatch(edition.slug)
+        assert is_name(edition.slug)
 
 
 # --- changed texts ------------------------------------------------------------------------

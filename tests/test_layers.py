@@ -48,17 +48,20 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "theory", "harp", "arrangement", "score", "notation", "repeats",
         "targets", "formats", "chord_roles",
     },
-    "naming": {"base", "theory", "harp", "score", "practice", "sheet"},
     "made_files": {"base"},
     "training": {"harp", "score"},
+    "naming": {
+        "base", "theory", "harp", "arrangement", "score", "practice", "sheet", "chord_roles",
+        "made_files",
+    },
     "library": {"base", "theory", "harp", "score", "language", "expand", "training"},
     "make": {
         "amounts", "base", "theory", "harp", "arrangement", "score", "practice", "hearing",
-        "formats", "sound", "sheet", "chord_roles",
+        "formats", "sound", "sheet", "chord_roles", "naming", "made_files",
     },
     "backing": {
         "base", "theory", "harp", "arrangement", "score", "practice", "formats", "sound",
-        "sheet", "make",
+        "sheet", "make", "naming", "made_files",
     },
     "picture": {
         "base", "theory", "harp", "score", "notation", "expand", "formats", "playability",
@@ -79,6 +82,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "playability", "practice", "hearing", "formats", "sound", "sheet", "library", "make",
         "picture",
         "pack", "band", "arrangement", "backing", "chord_roles", "accompany",
+        "made_files",
     },
     "api": {
         "base", "theory", "harp", "arrangement", "score", "language", "expand",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
@@ -52,6 +52,8 @@ class Arrangement:
     length: Fraction  # beats to the end of the last bar
     programs: tuple[tuple[Part, int], ...]  # General MIDI programs from 0; DRUMS is a kit
     swing: Fraction = Fraction(1)  # first half of a beat to the second: 2 in a shuffle
+    origins: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    """The files of its form and its feel, as their places name them."""
 
     def seconds(self, beats: Fraction) -> Fraction:
         """Exact seconds that *beats* last at this tempo."""

@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from reedmill.arrangement import Arrangement
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.text import slug
 from reedmill.base.writing import Parts
 from reedmill.harp import Harp
+from reedmill.made_files import Before, Wanted, check_free, place, tentative
+from reedmill.make import gone_notice
+from reedmill.naming import backing_file_name, fonts_of, midi_words, mix_words, page_words
 from reedmill.practice import TYPES, Recording
 from reedmill.score import Score
 from reedmill.theory.positions import Position
@@ -34,7 +36,13 @@ class MadeBacking:
     kind: str  # midi, audio, chart-pdf or text
     arrangement: Arrangement
     stem: str | None = None  # for audio: mix, backing, drone or click; what is in it
-    notice: str = ""  # what a player should know of it: one sentence, or nothing
+    notice: str = ""  # what a player should know of the file: a sentence or two, or nothing
+    before: Before = Before.NOTHING  # what was at its place
+
+    @property
+    def replaced(self) -> bool:
+        """True when it stands where another file was."""
+        return self.before is not Before.NOTHING
 
     def data(self) -> dict[str, object]:
         """The row for ``--json``; ``stem`` only for audio."""
@@ -50,6 +58,7 @@ class MadeBacking:
             "choruses": played.choruses,
             "bars": int(played.length / played.meter.beats),
             "seed": played.seed,
+            "replaced": self.replaced,
         }
         return row | ({"stem": self.stem} if self.stem else {})
 
@@ -69,24 +78,39 @@ def make_backing(
     recording: Recording | None = None,
     look: Look | None = None,
     progress: Callable[[str], None] | None = None,
+    replace: bool = False,
 ) -> list[MadeBacking]:
     """Render *arrangement* into the folder *out* and return what was made, in order.
 
     *to* names formats of ``BACKING_FORMATS``.  *recording* says who plays and what sounds
     besides; the tones of a drill never do.  *harp* and *position* are what the backing is
-    for, and *look* is that of the chart.  Raises ``InputError`` for an unknown format,
-    ``RenderError`` when a file cannot be made; then none is written.
+    for, and *look* is that of the chart.  The same request replaces its own files; anything
+    else that is in the way only with *replace*.  Raises ``InputError`` for an unknown format
+    and ``InTheWayError``, which is one, for a file that may not be replaced;
+    ``RenderError`` when a file cannot be made.  Then none is written.
     """
     to = formats_named(to)
-    made: list[MadeBacking] = []
     score = silent_score(arrangement, harp, position, reference_hz)
+    sounding = recording or Recording(guided=False, backing=True)
+    planned = _planned(score, to, sounding, look)
+    check_free(out, planned, replace=replace)
+    wanted: list[Wanted] = []
+    rows: list[tuple[str, str | None, str]] = []
     with Parts() as parts:
-        for ending, content, kind, stem in _contents(arrangement, score, to, recording, look):
-            path = out / f"{backing_name(arrangement)}{ending}"
-            parts.write(path, content if isinstance(content, bytes) else content.save)
-            notice = _notice(kind, arrangement, content)
-            made.append(MadeBacking(path, kind, arrangement, stem, notice))
-        parts.finish()
+        for ending, content, kind, stem in _contents(arrangement, score, to, sounding, look):
+            wanted.append(_wanted(score, ending, kind, sounding, look))
+            parts.write(
+                tentative(out, wanted[-1]), content if isinstance(content, bytes) else content.save
+            )
+            rows.append((kind, stem, _notice(kind, arrangement, content)))
+        placed = place(parts, out, wanted, replace=replace)
+    made = [
+        MadeBacking(
+            there.path, kind, arrangement, stem,
+            " ".join(filter(None, (notice, gone_notice(there)))), there.before,
+        )
+        for there, (kind, stem, notice) in zip(placed, rows, strict=True)
+    ]  # fmt: skip
     if progress:
         for each in made:
             progress(each.path.name)
@@ -124,6 +148,40 @@ def _format_named(name: str) -> str:
     )
 
 
+def _planned(
+    score: Score, to: Sequence[str], recording: Recording, look: Look | None
+) -> list[Wanted]:
+    """The files that will be made."""
+    endings = {"midi": (".mid", "midi"), "chart": (".pdf", "chart-pdf"), "text": (".txt", "text")}
+    found = [endings[name] for name in to if name != "wav"]
+    if "wav" in to:
+        from reedmill.sound.record import planned_sounds
+
+        for ending, _, holds in planned_sounds(recording):
+            found.append((_sound_ending(ending, holds, recording), "audio"))
+    return [_wanted(score, ending, kind, recording, look) for ending, kind in found]
+
+
+def _sound_ending(ending: str, holds: tuple[str, ...], recording: Recording) -> str:
+    """What holds all that sounds has the plain name, whatever else there is."""
+    return Path(ending).suffix if holds == recording.mixed else ending
+
+
+def _wanted(
+    score: Score, ending: str, kind: str, recording: Recording, look: Look | None
+) -> Wanted:
+    """The name of a file, with the words for what tells its *kind* from others."""
+    words, fonts = tuple[str, ...](), tuple[str, ...]()
+    if kind == "midi":
+        words = tuple(word for word in midi_words(recording, band=True) if word != "without tones")
+    elif kind == "audio":
+        words = mix_words(recording, Path(ending).suffix[1:])
+        fonts = fonts_of(recording, mixed=True)
+    elif kind == "chart-pdf":
+        words = page_words(look)
+    return Wanted(backing_file_name(score, words, fonts), ending)
+
+
 def silent_score(
     arrangement: Arrangement, harp: Harp, position: Position, reference_hz: float = 440.0
 ) -> Score:
@@ -143,19 +201,11 @@ def silent_score(
     )
 
 
-def backing_name(arrangement: Arrangement) -> str:
-    """The start of its file names: form, feel, key and tempo, and the seed unless it is 0."""
-    key = slug(arrangement.key.name.replace("#", " sharp"))
-    seed = f"-seed-{arrangement.seed}" if arrangement.seed else ""
-    titles = f"{slug(arrangement.form)}-{slug(arrangement.feel)}"
-    return f"{titles}-{key}-{arrangement.tempo_bpm}-bpm{seed}"
-
-
 def _contents(
     arrangement: Arrangement,
     score: Score,
     to: Sequence[str],
-    recording: Recording | None,
+    recording: Recording,
     look: Look | None,
 ) -> Iterator[Content]:
     """Everything asked for.  LilyPond draws the chart while the rest is made."""
@@ -172,15 +222,11 @@ def _contents(
         if "wav" in to:
             from reedmill.sound.record import sound_files
 
-            wanted = recording or Recording(guided=False, backing=True)
-            for file in sound_files(score, wanted):
-                # what holds all that sounds has the plain name, whatever else there is
-                whole = file.holds == wanted.mixed
-                yield f".{file.form.kind}" if whole else file.ending, file, "audio", file.stem
+            for file in sound_files(score, recording):
+                ending = _sound_ending(file.ending, file.holds, recording)
+                yield ending, file, "audio", file.stem
         if finish:
-            # it shows where the notes are on this harp, so its name says which
-            on = slug(score.harp.name.replace("#", " sharp"))
-            yield f"-{on}-harp-{score.position.ordinal}.pdf", finish(), "chart-pdf", None
+            yield ".pdf", finish(), "chart-pdf", None
 
 
 def _started_chart(

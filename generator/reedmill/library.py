@@ -15,7 +15,7 @@ from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import DRILL, check_kind
 from reedmill.base.shipped import patterns_dir as patterns_dir
-from reedmill.base.text import slug
+from reedmill.base.text import same_title
 from reedmill.expand import expand, versions
 from reedmill.harp import Harp, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
@@ -111,22 +111,24 @@ def _shipped_drill(wanted: str) -> Drill | None:
 
     Reading the whole library would take longer than drawing a sheet's music.
     """
-    homes = {slug(title): file for file, text in _texts().items() for title in _named(_TITLE, text)}
-    if slug(wanted) not in homes:
+    homes = {
+        same_title(title): file for file, text in _texts().items() for title in _named(_TITLE, text)
+    }
+    if same_title(wanted) not in homes:
         return None
-    files, ahead = set[str](), {homes[slug(wanted)]}
+    files, ahead = set[str](), {homes[same_title(wanted)]}
     while ahead:
         files |= ahead
         parents = {name for file in ahead for name in _named(_PARENT, _texts()[file])}
-        ahead = {homes[slug(name)] for name in parents if slug(name) in homes} - files
+        ahead = {homes[same_title(name)] for name in parents if same_title(name) in homes} - files
     drills = parse_together({file: _texts()[file] for file in sorted(files)})
-    return next((drill for drill in drills if slug(drill.title) == slug(wanted)), None)
+    return next((drill for drill in drills if same_title(drill.title) == same_title(wanted)), None)
 
 
 def is_title(wanted: str) -> bool:
     """Whether a shipped drill is called *wanted*, in any case or as its files are named."""
     titles = (title for text in _texts().values() for title in _named(_TITLE, text))
-    return slug(wanted) in map(slug, titles)
+    return same_title(wanted) in map(same_title, titles)
 
 
 def _named(line: re.Pattern[str], text: str) -> list[str]:

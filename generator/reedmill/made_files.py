@@ -4,22 +4,76 @@ The list, ``.reedmill-made.json``, has a row for each file: what it was made for
 SHA-256 of what was in it.  So a file that Reedmill did not make, made for something else, or
 that was changed since, is never replaced unless that is asked for; and the same request
 finds its own files again.
+
+The list is written before the files it speaks of, and keeps the digest of what each replaces:
+a run that is killed between leaves files that the next run still knows.  Two runs in one
+folder take turns at a lock while they place their files.
 """
 
 from __future__ import annotations
 
+import fcntl
 import hashlib
 import json
+import os
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from enum import Enum
 from pathlib import Path
 
 from reedmill.base.errors import InputError
-from reedmill.base.reading import bounded, open_plain
+from reedmill.base.reading import bounded, open_plain, shown_name
+from reedmill.base.text import joined
+from reedmill.base.writing import Parts
 
 LIST = ".reedmill-made.json"
 _FORMAT = 1
 _MOST_BYTES = 32_000_000  # of a list: some hundred thousand files
 _PIECE = 1 << 20
+_STEMS = ("tones", "backing", "drone", "click")
+_SOUND = re.compile(r"(?P<base>.+?)(?P<mix>\.mix)?(?P<kind>\.[a-z0-9]+)")
+_PAGE = re.compile(r"(?P<base>.+?)(-page(?P<number>\d+))?(?P<kind>\.(png|svg))")
+
+
+class InTheWayError(InputError):
+    """A file is where another was to be, and may not be replaced; the fact, without a way out."""
+
+
+class Before(Enum):
+    """What was at a place before a file was put there."""
+
+    NOTHING = "nothing"
+    OWN = "own"  # made for the same request
+    OTHER = "other"  # anything else, replaced because that was asked for
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """What a file should be called, and for what it is made: others may have the name already."""
+
+    title: str  # a slug: of the drill's title
+    whose: str  # what that title is: the title as it is written, and where it comes from
+    words: tuple[str, ...]  # slugs: all else that tells the file apart
+    purpose: str  # whose, and what no word can tell apart
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A file to be made: its name, and how it ends (``.mix.wav``)."""
+
+    name: Name
+    ending: str
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A file that has its place."""
+
+    path: Path
+    before: Before
+    outdated: tuple[str, ...] = ()  # names of our own files that belonged to what was before
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +81,7 @@ class Row:
     """One file Reedmill made."""
 
     purpose: str  # what it was made for: equal for the same request
-    sha256: str  # of what was in it, hexadecimal
+    digests: tuple[str, ...]  # SHA-256 of what is in it, then of our own file it replaces
 
 
 @dataclass(slots=True)
@@ -35,63 +89,168 @@ class MadeFiles:
     """The files Reedmill made in *folder*, as its list has them and as they are made now."""
 
     folder: Path
-    titles: dict[str, str] = field(default_factory=dict)  # name that files begin with: purpose
+    names: dict[str, str] = field(default_factory=dict)  # what files begin with: the purpose
     rows: dict[str, Row] = field(default_factory=dict)  # by the file's name
     replace: bool = False  # whatever is in the way may go
 
     @classmethod
     def of(cls, folder: Path, *, replace: bool = False) -> MadeFiles:
         """What the list in *folder* says; nothing where there is none that can be read."""
-        titles, rows = _read(folder / LIST)
-        return cls(folder, titles, rows, replace)
+        names, rows = _read(folder / LIST)
+        return cls(folder, names, rows, replace)
 
-    def title(self, wanted: str, purpose: str) -> str:
-        """What the files of *purpose* begin with: *wanted*, with a number where it is another's.
+    def file_name(self, wanted: Wanted) -> str:
+        """The name of *wanted* in this folder, with a number where another has it."""
+        title = self._own(wanted.name.title, wanted.name.whose)
+        return self._own(joined(title, *wanted.name.words), wanted.name.purpose) + wanted.ending
 
-        "Song 5" and "Song, 5!" want the same name; whoever came first in this folder has it,
-        and the same purpose always finds its own name again.
+    def _own(self, wanted: str, purpose: str) -> str:
+        """What is called *wanted* for *purpose*: "Song 5" and "Song, 5!" want the same name.
+
+        Whoever came first in this folder has it, and the same purpose always finds its own
+        name again.
         """
         name, again = wanted, 1
-        while self.titles.setdefault(name, purpose) != purpose:
+        while self.names.setdefault(name, purpose) != purpose:
             again += 1
             name = f"{wanted}-{again}"
         return name
 
-    def allow(self, name: str, purpose: str) -> bool:
-        """True when the file *name* replaces one that was made for the same purpose.
+    def seen(self, name: str, purpose: str) -> tuple[Before, str]:
+        """What is at *name*, for a file of *purpose*, and the digest of it.
 
-        ``InputError`` when something is there that may not be replaced.
+        ``InTheWayError`` when something is there that may not be replaced.
         """
         path = self.folder / name
-        seen = _sha256(path)
-        if seen is None:
-            return False
+        digest = _sha256(path)
+        if digest is None:
+            return Before.NOTHING, ""
         row = self.rows.get(name)
-        ours = row is not None and row.purpose == purpose and row.sha256 == seen
-        if not ours and not self.replace:
-            raise InputError(_in_the_way(path, row, seen))
-        return ours
+        if row is not None and row.purpose == purpose and digest in row.digests:
+            return Before.OWN, digest
+        if not self.replace:
+            raise InTheWayError(_in_the_way(path, row, digest))
+        return Before.OTHER, digest
 
-    def note(self, name: str, purpose: str, sha256: str) -> None:
-        """Write down that *name* is made for *purpose* and holds these bytes."""
-        self.rows[name] = Row(purpose, sha256)
+    def note(self, name: str, purpose: str, new: str, old: str) -> None:
+        """Write down that *name* is made for *purpose*, and in place of our own file *old*."""
+        digests = (new, old) if old not in ("", new) else (new,)
+        self.rows[name] = Row(purpose, digests)
 
     def content(self) -> bytes:
         """The list as a file, sorted by name: equal rows give equal bytes."""
-        rows = {name: [row.purpose, row.sha256] for name, row in sorted(self.rows.items())}
-        titles = dict(sorted(self.titles.items()))
-        data = {"reedmill_made": _FORMAT, "titles": titles, "files": rows}
+        rows = {name: [row.purpose, *row.digests] for name, row in sorted(self.rows.items())}
+        names = dict(sorted(self.names.items()))
+        data = {"reedmill_made": _FORMAT, "names": names, "files": rows}
         return json.dumps(data, ensure_ascii=False, indent=0).encode() + b"\n"
 
+    def outdated(self, name: str, made: set[str]) -> Iterator[str]:
+        """Our own unchanged files that belong to *name* but were not *made* with it this time.
 
-def _in_the_way(path: Path, row: Row | None, seen: str) -> str:
+        They are the stems of a mix, and the pages of a picture.
+        """
+        purpose = self.rows[name].purpose
+        for other in set(_belonging(name, self.rows)) - made:
+            row = self.rows[other]
+            if row.purpose == purpose and _sha256(self.folder / other) in row.digests:
+                yield other
+
+
+def check_free(folder: Path, wanted: Sequence[Wanted], *, replace: bool = False) -> None:
+    """Raise ``InTheWayError`` when one of *wanted* would replace what it may not."""
+    made = MadeFiles.of(folder, replace=replace)
+    for each in wanted:
+        made.seen(made.file_name(each), each.name.purpose)
+
+
+def tentative(folder: Path, wanted: Wanted) -> Path:
+    """Where *wanted* will most likely be; ``place`` settles it."""
+    return folder / (joined(wanted.name.title, *wanted.name.words) + wanted.ending)
+
+
+def place(
+    parts: Parts, folder: Path, wanted: Sequence[Wanted], *, replace: bool = False
+) -> list[Placed]:
+    """Give the files of *parts*, all of them in *folder*, the names that are *wanted*.
+
+    ``InTheWayError`` when one would replace what it may not; then none is placed.
+    """
+    with _locked(folder):
+        made = MadeFiles.of(folder, replace=replace)
+        names = [made.file_name(each) for each in wanted]
+        seen = [
+            made.seen(name, each.name.purpose) for name, each in zip(names, wanted, strict=True)
+        ]
+        changed = _noted(made, parts, names, wanted, seen)
+        gone = {name: tuple(sorted(made.outdated(name, set(names)))) for name in changed}
+        for each in {other for others in gone.values() for other in others}:
+            made.rows.pop(each)
+        parts.rename([folder / name for name in names])
+        parts.write(folder / LIST, made.content(), first=True)
+        parts.finish()
+        for each in {other for others in gone.values() for other in others}:
+            with suppress(OSError):  # not there is what it should be
+                (folder / each).unlink()
+    return [
+        Placed(folder / name, before, gone.get(name, ()))
+        for name, (before, _) in zip(names, seen, strict=True)
+    ]
+
+
+def _noted(
+    made: MadeFiles,
+    parts: Parts,
+    names: Sequence[str],
+    wanted: Sequence[Wanted],
+    seen: Sequence[tuple[Before, str]],
+) -> list[str]:
+    """Note every file with the digest of what it will hold; those that change what was there."""
+    changed = []
+    for name, each, part, (before, old) in zip(names, wanted, parts.parts, seen, strict=True):
+        new = _sha256(part) or ""
+        # another's file is not ours, also where we are killed before it is replaced
+        made.note(name, each.name.purpose, new, old if before is Before.OWN else "")
+        if new != old:
+            changed.append(name)
+    return changed
+
+
+def _belonging(name: str, names: Sequence[str] | dict[str, Row]) -> Iterator[str]:
+    page = _PAGE.fullmatch(name)
+    if page:
+        for other in names:
+            found = _PAGE.fullmatch(other)
+            if found and (found["base"], found["kind"]) == (page["base"], page["kind"]):
+                yield other
+    elif sound := _SOUND.fullmatch(name):
+        stems = (f"{sound['base']}.{stem}{sound['kind']}" for stem in _STEMS)
+        yield from (stem for stem in stems if stem in names)
+
+
+@contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    """While the block runs no other run places files in *folder*, where the system knows locks."""
+    try:
+        opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    except OSError:  # not to be opened: writing to it will say so better
+        yield
+        return
+    try:
+        with suppress(OSError):  # a file system without locks
+            fcntl.flock(opened, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(opened)
+
+
+def _in_the_way(path: Path, row: Row | None, digest: str) -> str:
     if row is None:
-        why = "is there already, and Reedmill did not make it"
-    elif row.sha256 != seen:
+        why = "is there already, and Reedmill has no note of having made it"
+    elif digest not in row.digests:
         why = "was changed since Reedmill made it"
     else:
         why = "is there already, made for something else"
-    return f"{path} {why}, so it is left as it is."
+    return f"{shown_name(path)} {why}, so it is left as it is."
 
 
 def _sha256(path: Path) -> str | None:
@@ -102,28 +261,36 @@ def _sha256(path: Path) -> str | None:
             while piece := file.read(_PIECE):
                 digest.update(piece)
         return digest.hexdigest()
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):  # writing says better what is wrong
         return None
     except OSError:
         return "not a plain file"
 
 
 def _read(path: Path) -> tuple[dict[str, str], dict[str, Row]]:
-    """Titles and rows of the list at *path*; what is not a list of ours counts as none."""
+    """Names and rows of the list at *path*; what is not a list of ours counts as none."""
     try:
         with open_plain(path, follow=False) as file:
             raw = bounded(file, _MOST_BYTES)
         data = json.loads(raw or b"{}")
         if data["reedmill_made"] != _FORMAT:
             return {}, {}
-        titles = {_text(name): _text(purpose) for name, purpose in data["titles"].items()}
-        rows = {_text(name): Row(*map(_text, row)) for name, row in data["files"].items()}
+        names = {_text(name): _text(purpose) for name, purpose in data["names"].items()}
+        rows = {_text(name): _row(row) for name, row in data["files"].items()}
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return {}, {}
-    return titles, rows
+    return names, rows
+
+
+def _row(value: object) -> Row:
+    if not isinstance(value, list):
+        raise TypeError(type(value).__name__)
+    purpose, *digests = map(_text, value)
+    return Row(purpose, tuple(digests))
 
 
 def _text(value: object) -> str:
     if not isinstance(value, str):
         raise TypeError(type(value).__name__)
+    value.encode()  # half a character cannot be written down again
     return value

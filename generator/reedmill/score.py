@@ -146,6 +146,8 @@ class Score:
     warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where
     variant: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """What tells it from the drill as it is written, in words for file names: ``48 bpm``."""
+    origin: str = field(default="", compare=False, repr=False)
+    """The file of its drill, as the drill's places name it; empty where there is none."""
     triplet_beats: frozenset[int] = field(init=False, compare=False, repr=False)
     """The beats with a boundary on a third of a beat, which are written as triplets."""
 

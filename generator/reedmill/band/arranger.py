@@ -56,6 +56,7 @@ def arrange(
         length=length,
         programs=feel.programs,
         swing=feel.swing,
+        origins=(form.span.file, feel.span.file),
     )
 
 

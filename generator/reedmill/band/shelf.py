@@ -13,7 +13,7 @@ from reedmill.band.parser import BAND_KINDS, Written, parse_band, parse_band_fil
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import check_kind
 from reedmill.base.shipped import patterns_dir
-from reedmill.base.text import slug
+from reedmill.base.text import same_title
 from reedmill.language import read_pattern
 from reedmill.language.words import MAX_TITLE
 
@@ -73,7 +73,7 @@ def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...]) -> Kind:
     if path:
         return chosen(parse_band_file(Path(path)), kind, title, path)
     for each in known:
-        if slug(each.title) == slug(wanted):
+        if same_title(each.title) == same_title(wanted):
             return each
     check_kind(b"", wanted, WHAT[kind], *BAND_KINDS)  # its ending tells
     what, titles = WHAT[kind], [each.title for each in known]
@@ -121,7 +121,7 @@ def chosen(
             f"{file}: there is no {what} in this file. "
             f"It holds the {other} {titles}: {instead or _GIVEN[other]}."
         )
-    fitting = [each for each in own if not title or slug(each.title) == slug(title)]
+    fitting = [each for each in own if not title or same_title(each.title) == same_title(title)]
     if len(fitting) == 1:
         return fitting[0]
     named = ", ".join(f'"{file}:{each.title}"' for each in own)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -123,6 +124,71 @@ def file_slug(text: str) -> str:
     named = "".join(_named(_INVISIBLE.sub("", _APOSTROPHES.sub("", lower))))
     words = _cut(_normalized("NFC", named))
     return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]
+
+
+_MOST_JOINED = 200  # bytes of a name in UTF-8; file systems have 255, and an ending is to come
+
+
+def joined(*words: str) -> str:
+    """One file name from slugs, shortened by a digest when it would be too long for a disk.
+
+    >>> joined("home", "", "c", "2nd")
+    'home-c-2nd'
+    """
+    name = "-".join(filter(None, words))
+    if len(name.encode()) <= _MOST_JOINED:
+        return name
+    digest = hashlib.sha256(name.encode()).hexdigest()[:8]
+    kept = name.encode()[: _MOST_JOINED - len(digest) - 1].decode("utf-8", "ignore")
+    return f"{kept.rstrip('-')}-{digest}"
+
+
+def same_title(text: str) -> str:
+    """What two spellings of one title have in common: case, accents and signs do not matter.
+
+    Accents are those of Latin, Greek and Cyrillic letters; in other scripts a mark is part of
+    the word.  A title is found by its file name too.
+
+    >>> same_title("Home, from every RUNG!") == same_title("home-from-every-rung")
+    True
+    >>> same_title("Дом") == same_title("Дым"), same_title("Höhe") == "hohe"
+    (False, True)
+    """
+    signs: list[str] = []
+    european = False
+    # not casefold: to it "Straße" and "Strasse" are one, and they may be two titles of a file
+    for sign in _normalized("NFKD", text.lower()).lower().replace(_FINAL_SIGMA, "\u03c3"):
+        if unicodedata.category(sign)[0] != "M":
+            european = unicodedata.name(sign, "").startswith(_EUROPEAN)
+            signs.append(sign)
+        elif not european:
+            signs.append(sign)
+    plain = _normalized("NFC", "".join(signs))
+    words = "".join(_named(_INVISIBLE.sub("", _APOSTROPHES.sub("", plain)))).strip("-")
+    return words or _normalized("NFC", text)
+
+
+def is_name(text: str, also: str = "") -> bool:
+    """Whether *text* can name a file: letters, digits and their marks, and the signs of *also*.
+
+    It begins with a letter or a digit, is in NFC, so that it is one name on every system, and
+    fits 255 bytes.  Nothing in it is invisible, turns the direction of writing or ends a folder.
+
+    >>> is_name("дом-2"), is_name("a.b", also="."), is_name("../a", also="."), is_name("-a")
+    (True, True, False, False)
+    """
+    if text.isascii():  # nearly always, and quick
+        signs = set(text) - set(also) - set("-")
+        return text[:1].isalnum() and all(map(str.isalnum, signs)) and len(text) <= _LONGEST_FILE
+    kinds = [unicodedata.category(sign)[0] for sign in text]
+    right = all(kind in "LNM" or sign in also + "-" for kind, sign in zip(kinds, text, strict=True))
+    plain = kinds[0] in "LN" and right and not _INVISIBLE.search(text)
+    return plain and len(text.encode()) <= _LONGEST_FILE and _normalized("NFC", text) == text
+
+
+_LONGEST_FILE = 255  # bytes
+_FINAL_SIGMA = "\u03c2"
+_EUROPEAN = ("LATIN ", "GREEK ", "CYRILLIC ")
 
 
 def _named(text: str) -> Iterator[str]:

@@ -38,20 +38,34 @@ class Parts:
         self._parts: list[tuple[Path, Path]] = []
         self._beside: dict[Path, Scratch] = {}
         self._folders: list[Path] = []
+        self._written = 0
+
+    @property
+    def parts(self) -> list[Path]:
+        """Where each file is until it has its name, in the order they were written."""
+        return [part for _, part in self._parts]
+
+    def rename(self, paths: Sequence[Path]) -> None:
+        """Have the files end at *paths*, in the same folders, instead of where they were to be."""
+        self._parts = [(path, part) for path, (_, part) in zip(paths, self._parts, strict=True)]
 
     def __enter__(self) -> Parts:
         sweep()
         return self
 
-    def write(self, path: Path, content: Content) -> None:
-        """Write what will be *path*; ``RenderError`` when that cannot be done."""
+    def write(self, path: Path, content: Content, *, first: bool = False) -> None:
+        """Write what will be *path*, and gets its name before all others if it is to be *first*.
+
+        ``RenderError`` when that cannot be done.
+        """
         check()
         with self._told(path):
             if path.parent not in self._beside:
                 self._make_folder(path.parent)
                 self._beside[path.parent] = Scratch(path.parent)
-            part = self._beside[path.parent].path / f"{len(self._parts)}{path.suffix}"
-            self._parts.append((path, part))
+            part = self._beside[path.parent].path / f"{self._written}{path.suffix}"
+            self._written += 1
+            self._parts.insert(0 if first else len(self._parts), (path, part))
             Parts.under_way = path, part
             if isinstance(content, bytes):
                 save(part, content)

@@ -9,6 +9,7 @@ from reedmill.cli.saying import warn
 if TYPE_CHECKING:
     from reedmill.harp import Harp, Reed
     from reedmill.language import Drill
+    from reedmill.made_files import Before
     from reedmill.score import Score
     from reedmill.sheet.look import Look
     from reedmill.theory.positions import Position
@@ -120,6 +121,11 @@ def playings(
         for harp in harps
         for position in fixed or (usual_position(drill),)
     ]
+
+
+def again(before: Before) -> str:
+    """What to say after the path of a file of what was at its place."""
+    return {"nothing": "", "own": "  (made again)", "other": "  (replaced)"}[before.value]
 
 
 def counted(number: int, what: str) -> str:

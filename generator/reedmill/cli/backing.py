@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import click
 from click.core import ParameterSource
 
+from reedmill.cli.asked import again
 from reedmill.cli.options import (
     WHOLE,
     Lenient,
@@ -20,6 +21,7 @@ from reedmill.cli.options import (
     options,
     paper_options,
     reference_option,
+    replace_option,
     tuning_option,
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
@@ -131,6 +133,7 @@ backing_options = options(
         "--out", default="output", show_default=True, metavar="FOLDER",
         help="Where the files go.",
     ),
+    replace_option,
     json_option,
 )  # fmt: skip
 
@@ -234,7 +237,7 @@ def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBack
         made = make_backing(
             arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
             reference_hz=wanted["reference"], recording=recording, look=look,
-            progress=shown.done,
+            progress=shown.done, replace=wanted["replace"],
         )  # fmt: skip
     warn_each([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
     return made
@@ -300,4 +303,4 @@ def _print_made(made: list[MadeBacking]) -> None:
             f"tempo {played.tempo_bpm}, choruses: {played.choruses}"
         )
     for each in made:
-        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
+        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}{again(each.before)}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import look_of, scores_of
+from reedmill.cli.asked import again, look_of, scores_of
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -16,6 +16,7 @@ from reedmill.cli.options import (
     looking_options,
     over_options,
     playing_options,
+    replace_option,
     sounding_options,
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
@@ -44,8 +45,11 @@ if TYPE_CHECKING:
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
 )
+@replace_option
 @json_option
-def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **options: Any) -> None:
+def make_command(
+    drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool, **options: Any
+) -> None:
     """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
     Several harps and positions: every drill comes on the first harp in each position, then on
@@ -57,6 +61,9 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
     reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
     reedmill make "Down from the fifth" --over "Twelve bars" --tempo 96 --stems
+
+    A file's name says what is not as the drill is written.  The same command again makes
+    its own files again; whatever else is in the way is left as it is, unless --replace.
 
     Listen at a moderate level, especially with headphones.  Stop and breathe normally if
     you feel dizzy; rest lips and jaw often.  If dizziness or pain comes back, ask a teacher
@@ -74,7 +81,7 @@ def make_command(drills: tuple[str, ...], to: str, out: str, as_json: bool, **op
         scores = scores_of(drills, options)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
-            progress=shown.done,
+            progress=shown.done, replace=replace,
         )  # fmt: skip
     warn_each(each.notice for each in made)
     if as_json:
@@ -95,7 +102,7 @@ def _print_made(made: list[Made]) -> None:
         if here != heading:
             say_heading(here)
             heading = here
-        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}")
+        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}{again(each.before)}")
         if each.heard:
             say_block(hearing_table(each.heard))
 

@@ -247,6 +247,10 @@ reference_option = click.option(
     help="Frequency of A4; many harps are tuned to 442 or 443.",
 )  # fmt: skip
 json_option = click.option("--json", "as_json", is_flag=True, help="Print data for other programs.")
+replace_option = click.option(
+    "--replace", is_flag=True,
+    help="Replace also files that Reedmill did not make, or made for something else.",
+)  # fmt: skip
 harp_option = click.option(
     "--harp", default="C", show_default=True, metavar="KEY", shell_complete=complete_harp,
     help="The harp: C, Bb, F#, 'low F', 'high G'.",

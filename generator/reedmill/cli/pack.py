@@ -78,12 +78,12 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
     """
     from pathlib import Path
 
-    from reedmill.base.text import slug
+    from reedmill.base.text import file_slug
     from reedmill.pack.courses import find_course
     from reedmill.pack.unchanged import fed_by, unchanged
 
     source_file = find_course(curriculum)
-    folder = Path(out or f"output/{slug(source_file.stem)}")
+    folder = Path(out or f"output/{file_slug(source_file.stem)}")
     chosen = f"student={options['student']} lesson={options['lesson']} zip={options['archive']}"
     _check_place(options)
     fed = fed_by(source_file)

@@ -4,11 +4,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import look_of, named_harp, named_position, named_reeds, playings, scores_of
+from reedmill.cli.asked import (
+    again,
+    look_of,
+    named_harp,
+    named_position,
+    named_reeds,
+    playings,
+    scores_of,
+)
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
@@ -22,9 +30,13 @@ from reedmill.cli.options import (
     playing_options,
     position_option,
     reference_option,
+    replace_option,
     tuning_option,
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json
+
+if TYPE_CHECKING:
+    from reedmill.made_files import Placed
 
 
 @click.command("notes", short_help="Show every note a harp gives.")
@@ -76,10 +88,11 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the chart goes."
 )
+@replace_option
 @json_option
 def roles_command(
     harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
-    out: str, as_json: bool, **options: Any,
+    out: str, replace: bool, as_json: bool, **options: Any,
 ) -> None:  # fmt: skip
     """Show which degree each reed is in each of the twelve positions, or what in each chord.
 
@@ -104,14 +117,16 @@ def roles_command(
     look = look_of(options)
     if to is not None and known_word(to, ("sheet",)) is None:
         raise InputError(f'there is no role chart as "{to:.40}". Write --to sheet.')
-    made = make_role_chart(on, chosen, Path(out), look, played, where) if to else None
+    made = None
+    if to:
+        made = make_role_chart(on, chosen, Path(out), look, played, where, replace=replace)
     if as_json:
         data = roles_data(on, chosen)
         if chords is not None:
             data = chord_roles_data(on, where, chosen, played)
-        say_json(data | ({"files": [str(made)]} if made else {}))
+        say_json(data | _made_data(made))
     elif made:
-        say(f"role chart  {made}")
+        say(f"role chart  {made.path}{again(made.before)}")
     elif chords is not None:
         key = on.key_in(where).label
         say_heading(f"{on.label}, {where.label}, key of {key}")
@@ -119,6 +134,12 @@ def roles_command(
     else:
         say_heading(on.label)
         say_block(roles_table(on, chosen))
+
+
+def _made_data(made: Placed | None) -> dict[str, Any]:
+    if made is None:
+        return {}
+    return {"files": [str(made.path)], "replaced": made.before.value != "nothing"}
 
 
 @click.command("expand", short_help="Show when each note of a drill comes.")

@@ -99,6 +99,7 @@ def expand(
             echoes=found.echoes,
             repeats=found.repeats,
             variant=() if tempo == _tempo(drill, None) else (f"{tempo} bpm",),
+            origin=drill.span.file,
         )
     )
 

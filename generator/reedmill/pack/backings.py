@@ -20,7 +20,7 @@ from reedmill.band.shelf import (
 )
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.gathering import whole
-from reedmill.base.text import slug
+from reedmill.base.text import same_title
 from reedmill.language import read_pattern
 from reedmill.pack.beside import beside
 from reedmill.pack.course import Backing
@@ -68,7 +68,7 @@ class Bandstand:
 
 def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
     for each in known:
-        if slug(each.title) == slug(title):
+        if same_title(each.title) == same_title(title):
             return each
     titles = [each.title for each in known]
     raise InputError(

@@ -7,7 +7,7 @@ import re
 from pathlib import Path, PurePosixPath
 
 from reedmill.base.errors import InputError, reason_of
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug
 from reedmill.pack.limits import MAX_PATH
 
 # Names that mean a device to Windows, with any ending: Microsoft, "Naming Files, Paths, and
@@ -24,7 +24,7 @@ def safe_slug(text: str) -> str:
     >>> safe_slug("Ada's lessons"), safe_slug("Con")
     ('adas-lessons', 'con-')
     """
-    name = slug(text)
+    name = file_slug(text)
     return f"{name}-" if name in DEVICES else name
 
 

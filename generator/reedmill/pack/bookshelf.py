@@ -7,7 +7,7 @@ from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.gathering import whole
-from reedmill.base.text import slug
+from reedmill.base.text import same_title
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.library import SUFFIX, Wanted, search, shipped
 from reedmill.pack.beside import beside
@@ -22,11 +22,11 @@ class Bookshelf:
 
     @cached_property
     def _titles(self) -> dict[str, Drill]:
-        return {slug(each.drill.title): each.drill for each in shipped()}
+        return {same_title(each.drill.title): each.drill for each in shipped()}
 
     def titled(self, title: str) -> Drill:
         """The drill of the library called *title*, in any case; ``InputError`` if none is."""
-        found = self._titles.get(slug(title))
+        found = self._titles.get(same_title(title))
         if found is None:
             titles = [each.title for each in self._titles.values()]
             raise InputError(
@@ -54,7 +54,7 @@ class Bookshelf:
         """The drill called *title* in the file called *name*."""
         drills = self.filed(name)
         for drill in drills:
-            if slug(drill.title) == slug(title):
+            if same_title(drill.title) == same_title(title):
                 return drill
         titles = [drill.title for drill in drills]
         raise InputError(

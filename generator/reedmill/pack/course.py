@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.base.source import Span
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug
 from reedmill.harp import RICHTER, Harp, Layout, Reed
 from reedmill.language import Drill
 from reedmill.pack.registers import HarpChoice, Rotation, register
@@ -76,7 +76,7 @@ class Lesson:
     @property
     def name(self) -> str:
         """A safe file name, unique in the course: ``03-lean-on-the-note-before``."""
-        return f"{self.number:02d}-{slug(self.title)}"
+        return f"{self.number:02d}-{file_slug(self.title)}"
 
 
 LeftOut = tuple[int, int, str]

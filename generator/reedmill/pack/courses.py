@@ -9,7 +9,7 @@ from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import COURSE, check_kind
-from reedmill.base.text import slug
+from reedmill.base.text import same_title
 from reedmill.base.toml_text import toml_table
 from reedmill.pack.course_text import file_text
 from reedmill.pack.limits import MAX_TITLE
@@ -55,7 +55,7 @@ def find_course(wanted: str) -> Path:
     if wanted.endswith(SUFFIX) or os.path.isfile(wanted):  # noqa: PTH113  no error for odd names
         return Path(wanted)
     for each in shipped_courses():
-        if slug(wanted) in (slug(each.title), each.path.stem):
+        if same_title(wanted) in (same_title(each.title), same_title(each.path.stem)):
             return each.path
     check_kind(b"", wanted, COURSE)  # its ending tells
     titles = [each.title for each in shipped_courses()]

@@ -19,6 +19,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.text import is_name
 from reedmill.pack.below import Folder
 
 FOLDER = ".reedmill"
@@ -30,7 +31,7 @@ PACKS = "packs"
 _MOST_BYTES = 64_000_000  # of a ledger: ten times that of the largest course
 _MOST_FACTS = 256_000_000  # bytes
 _NAME = re.compile(r"[0-9a-f]{24}\.json", re.ASCII)
-_FILE = re.compile(r"[a-z0-9][a-z0-9._-]{0,199}(?:/[a-z0-9][a-z0-9._-]{0,199}){0,3}", re.ASCII)
+_DEEPEST = 4  # names in a path
 _FORMAT = 1  # of the ledger; one of another format is not read
 _MOST_BYTES = 200_000_000  # of a ledger; that of 10,000 pieces takes some 20 MB
 _LINE = {"separators": (",", ":")}  # in ASCII: the name of a course's file may not be UTF-8
@@ -147,7 +148,9 @@ class Ledger:
 
 def is_file_name(path: str) -> bool:
     """True for slugs below the pack's folder, with ``/`` between them."""
-    return _FILE.fullmatch(path) is not None
+    names = path.split("/")
+    slugs = all(is_name(name, also="._") and name == name.lower() for name in names)
+    return slugs and len(names) <= _DEEPEST
 
 
 def ledger_name(curriculum: Path) -> str:

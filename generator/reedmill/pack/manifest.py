@@ -8,15 +8,15 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from reedmill.base.errors import InputError
-from reedmill.base.text import printable
+from reedmill.base.text import is_name, printable
 from reedmill.pack.beside import DEVICES
 
 MANIFEST = "manifest.json"
 _LONGEST_PATH = 240
-# Letters, digits, dot, hyphen and underscore; no name is hidden, climbs, names a drive, or
-# ends in the dot that Windows drops.
+# Letters of every script, digits, dot, hyphen and underscore; no name is hidden, climbs, names
+# a drive, or ends in the dot that Windows drops.
 _NAME = r"[A-Za-z0-9_](?:[A-Za-z0-9._-]*[A-Za-z0-9_-])?"
-_SAFE = re.compile(rf"{_NAME}(?:/{_NAME})*")
+_SAFE = re.compile(_NAME)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ def safe_path(path: str) -> str:
     ...
     reedmill.base.errors.InputError: a pack holds no file "../x"; its names are made of letters, ...
     """
-    if len(path) > _LONGEST_PATH or not _SAFE.fullmatch(path):
+    if len(path) > _LONGEST_PATH or not all(map(_is_safe, path.split("/"))):
         raise InputError(
             f'a pack holds no file "{printable(path[:120])}"; its names are made of letters, '
             "digits, . - and _ alone, with / between folders."
@@ -73,6 +73,12 @@ def safe_path(path: str) -> str:
             "Choose another name."
         )
     return path
+
+
+def _is_safe(name: str) -> bool:
+    if name.isascii():
+        return _SAFE.fullmatch(name) is not None
+    return is_name(name, also="._") and not name.endswith(".")
 
 
 def manifest_json(title: str, edition: str, files: Iterable[PackFile]) -> bytes:

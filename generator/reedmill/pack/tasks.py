@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from reedmill.base.errors import InputError
 from reedmill.base.source import Span
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
 from reedmill.harp import Harp, Reed
@@ -203,7 +203,7 @@ def _paced_recording(recording: Recording | None, percent: int) -> Recording | N
 def _rows(
     edition: Edition, lesson: Lesson, entry: Entry, turn: int, names: _Names
 ) -> Iterator[Row | Failed]:
-    title = slug(entry.drill.title)
+    title = file_slug(entry.drill.title)
     number = f"{lesson.number:02d}"
     harps = _harps(edition, entry.harps, turn)
     if not harps:
@@ -249,12 +249,12 @@ def _harps(edition: Edition, choice: HarpChoice, turn: int) -> tuple[Harp, ...]:
 
 
 def _harp_slug(harp: Harp) -> str:
-    return slug(harp.full_name.replace("#", " sharp"))
+    return file_slug(harp.full_name.replace("#", " sharp"))
 
 
 def _plan_slug(entry: Entry, version: int) -> str:
     plans = entry.drill.embouchures
-    return slug(plans[version].short) if plans else ""
+    return file_slug(plans[version].short) if plans else ""
 
 
 def _not_owned(edition: Edition, harp: Harp) -> str:

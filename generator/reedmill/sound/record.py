@@ -58,7 +58,8 @@ def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
         taken = take(each.plan(score), each)
         named = f".{tempo}-bpm" if tempo else ""
         for stem, holds, factor in _cuts(taken, each):
-            yield from _typed(each, f"{named}{_ENDINGS[stem]}", stem, taken, holds, factor)
+            ending = f"{named}{_ending(stem, each)}"
+            yield from _typed(each, ending, stem, taken, holds, factor)
     if recording.loop:
         taken = _loop(score, recording)
         factor = taken.level(("drone",)).factor
@@ -70,20 +71,44 @@ _ENDINGS = {
 }  # fmt: skip
 
 
-def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
-    """Stem, what it holds, and its factor."""
+def _ending(stem: str, recording: Recording) -> str:
+    """Tones that are a stem have the level of their mix, so they are not the tones alone."""
+    cut = stem == "tones" and recording.stems and len(recording.mixed) > 1
+    return ".tones" if cut else _ENDINGS[stem]
+
+
+def planned_sounds(recording: Recording) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """Ending, stem and what it holds of every file ``sound_files`` will give, in that order."""
+    for tempo, each in recording.one_by_one():
+        named = f".{tempo}-bpm" if tempo else ""
+        for stem, holds in _held(each):
+            for kind in each.types:
+                yield f"{named}{_ending(stem, each)}.{kind}", stem, holds
+    if recording.loop:
+        for kind in recording.types:
+            yield f".drone-loop.{kind}", "drone", ("drone",)
+
+
+def _held(recording: Recording) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Stem and what it holds."""
     mixed = recording.mixed
-    factor = taken.level(mixed).factor
     if len(mixed) == 1:
-        yield mixed[0], mixed, factor
+        yield mixed[0], mixed
         return
-    guide = ("tones",)
     if recording.guided:
-        yield "tones", guide, factor if recording.stems else taken.level(guide).factor
-    yield "mix", mixed, factor
+        yield "tones", ("tones",)
+    yield "mix", mixed
     for stem in mixed if recording.stems else ():
         if stem != "tones":
-            yield stem, (stem,), factor
+            yield stem, (stem,)
+
+
+def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
+    """Stem, what it holds, and its factor."""
+    factor = taken.level(recording.mixed).factor
+    for stem, holds in _held(recording):
+        alone = stem == "tones" and not recording.stems and len(recording.mixed) > 1
+        yield stem, holds, taken.level(holds).factor if alone else factor
 
 
 def _typed(

@@ -32,13 +32,28 @@ def tags_of(plan: Plan, stems: Sequence[str]) -> Tags:
     score = plan.score
     tempi = [plan.passes[0].score.tempo_bpm, plan.passes[-1].score.tempo_bpm]
     return Tags(
-        title=score.title or "Untitled",
+        title=_title(plan, "-".join(dict.fromkeys(map(str, tempi))), stems),
         key=score.key.name + ("m" if score.key.minor else ""),
         tempo="-".join(dict.fromkeys(map(str, tempi))),
         harp=score.harp.full_name,
         position=str(score.position.number),
         stem=", ".join(stems),
     )
+
+
+def _title(plan: Plan, tempo: str, stems: Sequence[str]) -> str:
+    """What players show: the drill, then what tells this file from others of it.
+
+    ``Home from every rung (A harp, 60 bpm, tones)``
+    """
+    score = plan.score
+    heard = [_HEARD.get(stem, stem) for stem in stems]
+    feel = (score.band.feel,) if score.band else ()
+    parts = (score.harp.label, score.position.ordinal, f"{tempo} bpm", *feel, " and ".join(heard))
+    return f"{score.title or 'Untitled'} ({', '.join(parts)})"
+
+
+_HEARD = {"guide": "tones", "backing": "band"}
 
 
 def vorbis_comments(tags: Tags) -> dict[str, str]:
