@@ -17,7 +17,7 @@ from reedmill.amounts import check_scores, check_sound
 from reedmill.band.arranger import arrange, check_amount
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.parser import Written, parse_band
+from reedmill.band.parser import BAND_KINDS, Written, parse_band
 from reedmill.band.shelf import find_feel, find_form
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.gathering import apart, gathering, in_order
@@ -165,7 +165,7 @@ def check_band(path: Path) -> Checked:
     held: tuple[Written, ...] = ()
     text = ""
     with gathering() as found:
-        text = read_pattern(path)
+        text = read_pattern(path, BAND_KINDS)
         held = parse_band(text, str(path))
         for each in held:
             _check_played(each, text)
