@@ -31,6 +31,7 @@ ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"
 REFERENCE = (DOCS / "REFERENCE.md").read_text("utf-8")
 HARD = 'drill "Hard"\n  tempo 200\n  play -3\':1/8 -10 6^\n'
+WRONG = 'drill "A"\n  about "Home \U0001f3b5"\n  play -4\'\n\ndrill "B"\n  from "A"\n  move up 1\n'
 OVERBLOWN = 'drill "No level"\n  embouchure lips\n  play -2 -3~-3\'\n'
 
 
@@ -64,11 +65,16 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     (folder / "mine.drill").write_text(OVERBLOWN, "utf-8")
     hard, mine = str(folder / "hard.drill"), str(folder / "mine.drill")
     yield "drills", printed("drills")
+    yield "drills-topics", printed("drills", "--topics")
+    yield "drills-techniques", printed("drills", "--techniques")
     yield "expand", printed("expand", "Two bars home", mine, "--position", "4")
     yield "expand", printed("expand", "Two bars home", "--over", "Twelve bars")
     courses = str(ROOT / "courses" / "two-evenings.toml")
     feel = str(ROOT / "patterns" / "feels" / "rumba.feel")
     yield "check", printed("check", hard, courses, feel)
+    wrong = folder / "wrong.drill"
+    wrong.write_text(WRONG, "utf-8")
+    yield "check", printed("check", str(wrong), code=2)
 
 
 def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
@@ -88,7 +94,7 @@ def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
 
 def of_file(folder: Path) -> Any:
     """The newest file of ``--to json``."""
-    found = sorted((folder / "made").glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
+    found = sorted((folder / "made").glob("[!.]*.json"), key=lambda path: path.stat().st_mtime_ns)
     return json.loads(found[-1].read_text("utf-8"))
 
 

@@ -227,7 +227,7 @@ def test_job_5_play_along() -> None:
         "make", "--drone", "Two bars home", "--click", "OffBeats", "--count-in", "1", "--to",
         "Wav", "--audio", "FLAC",
     )["files"]  # fmt: skip
-    assert {row["stem"] for row in made} == {"guide", "mix"}
+    assert {row["stem"] for row in made} == {"tones", "mix"}
     assert all(row["path"].endswith(".flac") for row in made)
 
 

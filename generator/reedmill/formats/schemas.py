@@ -137,7 +137,11 @@ _NOTES = table(
     },
 )  # fmt: skip
 
-_CHART_FILES = {"files": listed("the role chart, with `--to sheet`", text("where it is"))}
+_REPLACED = flag("true when it stands where another file was")
+_CHART_FILES = {
+    "files": listed("the role chart, with `--to sheet`", text("where it is")),
+    "replaced": flag("with `--to sheet`: true when it stands where another file was"),
+}
 
 _ROLES = table(
     "`reedmill roles --json`: what reeds are in each position",
@@ -217,11 +221,37 @@ _DRILLS = table(
                     "about": text("its sentence for the student"),
                     "holes": listed("the holes it uses on a C harp", whole("a hole", 1, 10)),
                     "techniques": listed("what a player must be able to do", text("a technique")),
+                    "topic": text("the topic it belongs to"),
+                    "positions": listed("the positions it is meant for; empty for all", _POSITION),
+                    "practised": listed(
+                        "the reeds it is there to practise, lowest hole first", _TAB
+                    ),
+                    "practised_holes": listed("the holes of these", whole("a hole", 1, 10)),
+                    "approaches": listed(
+                        "how it comes to each of these",
+                        table("one way", {"from": _TAB, "to": _TAB}),
+                    ),
                 },
             ),
         )
     },
 )
+
+
+def _counted(name: str, about: str) -> Schema:
+    return table(
+        f"`reedmill drills --{name}s --json`: {about}",
+        {
+            f"{name}s": listed(
+                "each with how many drills have it",
+                table("one", {name: text("its name"), "drills": whole("how many", 1)}),
+            )
+        },
+    )
+
+
+_TOPICS = _counted("topic", "the topics of the library")
+_TECHNIQUES = _counted("technique", "what there is to learn")
 
 
 # --- expand, and the json format ---------------------------------------------------------
@@ -328,8 +358,26 @@ def _timelines(about: str, sometimes: Schema) -> Schema:
 
 # --- check -------------------------------------------------------------------------------
 
+_MISTAKE_ROW = {
+    "file": text("the file it is in"),
+    "line": maybe(whole("its line, from 1; null for the whole file", 1)),
+    "column": maybe(whole("its column, from 1; null for the whole file", 1)),
+    "key": text("the name of the mistake in the tables of the language; may be empty"),
+    "fact": text("what is wrong"),
+    "remedy": text("why, and what to write instead"),
+}
+_MISTAKE = table(
+    "one mistake",
+    _MISTAKE_ROW
+    | {"led_to": maybe(table("what a line that moves or takes over a drill led to", _MISTAKE_ROW))},
+)
+
+_WARNING = table(
+    "one warning", _MISTAKE_ROW | {"led_to": {"type": "null", "description": "always null"}}
+)
+
 _CHECK = table(
-    "`reedmill check --json`: the files that are right, and what is hard to play in them",
+    "`reedmill check --json`: the files that are right, and the mistakes of the others",
     {
         "files": listed(
             "one for each file that is right",
@@ -367,7 +415,9 @@ _CHECK = table(
                     ),
                 },
             ),
-        )
+        ),
+        "mistakes": listed("of files that are wrong, by their place", _MISTAKE),
+        "warnings": listed("what is made, but not as it was meant", _WARNING),
     },
 )
 
@@ -404,6 +454,7 @@ _MAKE = table(
                     "harp": _HARP,
                     "position": _POSITION,
                     "tempo": _TEMPO,
+                    "replaced": _REPLACED,
                 },
                 _STEM | {"heard": _HEARD},
             ),
@@ -429,6 +480,7 @@ _BACKING = table(
                     "choruses": whole("how many times the form is played", 1),
                     "bars": whole("how many bars that is", 1),
                     "seed": whole("0 exactly as written; any other number plays loose"),
+                    "replaced": _REPLACED,
                 },
                 _STEM,
             ),
@@ -512,7 +564,7 @@ MANIFEST_KINDS = (
     "book", "page", "playlist",
 )  # fmt: skip
 STEP_KINDS = (
-    "drawing", "sheet", "page", "roles", "book", "audio", "musicxml", "midi", "tab",
+    "drawing", "sheet", "page", "roles", "book", "audio", "musicxml", "midi", "tab", "text",
 )  # fmt: skip
 _LESSON = whole("the number of its lesson", 1)
 
@@ -555,12 +607,17 @@ _PLAN = table(
                     "ready": whole("how many were made before"),
                     "seconds": number("how long one processor takes for them", minimum=0),
                     "bytes": whole("how large they will be"),
+                    "types": listed("of sound: the types of file", text("mp3, flac, ...")),
+                    "pages": whole("how many pages they have in all"),
+                    "files": whole("how many files of the pack they are"),
                     "measured": flag("true when earlier builds here were measured"),
                 },
             ),
         ),
         "seconds": number("how long all of it takes on this computer", minimum=0),
+        "work_seconds": number("how long one processor takes for all of it", minimum=0),
         "bytes": whole("how large all of it will be"),
+        "files": whole("how many files the pack will have"),
         "make": listed(
             "each thing that would be made",
             table("one thing", {"path": text("its place in the pack"), "why": text("why")}),
@@ -617,6 +674,8 @@ DOCUMENTS: dict[str, Schema] = {
     "roles": _ROLES,
     "roles-chords": _CHORD_ROLES,
     "drills": _DRILLS,
+    "drills-topics": _TOPICS,
+    "drills-techniques": _TECHNIQUES,
     "expand": _timelines("`reedmill expand --json`: when each note comes and what it is", _OVER),
     "json-format": _timelines(
         "`reedmill make --to json`: the file of a drill, for other programs", _OVER | _RECORDING
