@@ -505,7 +505,7 @@ def test_a_tone_too_high_for_its_rate_is_refused_rather_than_left_silent() -> No
 
 
 def test_an_unknown_stem_is_answered_with_the_list() -> None:
-    with pytest.raises(InputError, match=r'no stem "drum"\..* guide, drone, click'):
+    with pytest.raises(InputError, match=r'no stem "drum"\..* tones, drone, click'):
         stem(score_from("1"), "drum")
 
 

@@ -36,6 +36,7 @@ import soundfonts
 from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
 from reedmill.harp import HARP_KEYS, Harp
+from reedmill.made_files import LIST
 from reedmill.practice import Practice, plan
 from reedmill.score import Score
 from reedmill.sound import soundfont_cache, soundfont_player, soundfont_tuning
@@ -386,6 +387,7 @@ NONE = (
     "is not a SoundFont. Files of that kind end in .sf2 or .sf3; "
     "a packed one must be unpacked first."
 )
+SOUND = NONE.replace("is not", "is a sound file, not")
 CUT_OFF = "is cut off: its end is missing. Get the whole file again."
 
 
@@ -400,7 +402,7 @@ def outside(table: str, into: str) -> str:
 DAMAGED = {
     "empty": (b"", NONE),
     "text": (b"Not a font at all, but text.", NONE),
-    "a WAV": (b"RIFF\x04\0\0\0WAVE" + bytes(9), NONE),
+    "a WAV": (b"RIFF\x04\0\0\0WAVE" + bytes(9), SOUND),
     "cut off": (GOOD[:-50], CUT_OFF),
     "no sound": (without(b"smpl"), damaged("it holds no sound")),
     "no tables": (without(b"pdta"), damaged('its part "pdta" is missing')),
@@ -899,7 +901,13 @@ def test_a_drill_in_the_voice_of_a_font_is_verified_note_by_note(tmp_path: Path,
     result = CliRunner().invoke(cli, words, catch_exceptions=False)
     assert (result.exit_code, result.stderr) == (0, "")
     assert "22 of 22 notes measured: all within 1 cent" in result.stdout
-    assert len(files_in(tmp_path)) == 3  # tones, drone and their mix
+    ours, *sounds = files_in(tmp_path)
+    assert ours == LIST
+    assert [each.split(".")[1:] for each in sounds] == [
+        ["drone", "wav"],
+        ["mix", "wav"],
+        ["tones", "wav"],
+    ]
 
 
 def test_the_program_named_is_the_one_that_is_heard(tmp_path: Path) -> None:

@@ -4,7 +4,8 @@
     python tests/fuzz/storm_of_signals.py --tries 10 --signals INT KILL --kinds mp3 sheet
 
 Every row of the table is one signal and one kind of file.  A file under a final name is
-whole when it has the bytes of an undisturbed run.  Strays are hidden or scratch files in the
+whole when it has the bytes of an undisturbed run; the list of what was made, when it can be
+read and names every file there.  Strays are hidden or scratch files in the
 output folder and in the folder for temporary files, for KILL those that the next run leaves;
 children are processes that are alive a second later.  The exit code is 1 where anything was
 damaged, left over or alive, or where a stopped run did not say so by its own exit code.
@@ -13,6 +14,7 @@ damaged, left over or alive, or where a stopped run did not say so by its own ex
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import random
 import signal
@@ -23,6 +25,8 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from reedmill.made_files import LIST
 
 _PYTHON_STARTS_S = 0.3
 MARK = "REEDMILL_STORM"
@@ -99,8 +103,15 @@ class Field:
         return {path.name: path.read_bytes() for path in seen}
 
     def strays(self) -> list[Path]:
-        """What lies about."""
-        return [*self.out.glob(".*"), *self.temporary.iterdir()]
+        """What lies about; the list of what was made belongs there."""
+        hidden = [path for path in self.out.glob(".*") if path.name != LIST]
+        return [*hidden, *self.temporary.iterdir()]
+
+    def told(self) -> bool:
+        """The list of what was made is whole, and names every file that has its final name."""
+        path = self.out / LIST
+        listed = json.loads(path.read_bytes())["files"] if path.exists() else {}
+        return set(self.finals()) <= set(listed)
 
     def next_run(self) -> None:
         """A short run after this one, elsewhere in time but in the same folders."""
@@ -146,6 +157,7 @@ def stopped_at(
     for name, content in field.finals().items():
         row.whole += content == wanted.get(name)
         row.damaged += content != wanted.get(name)
+    row.damaged += not field.told()
     finished = set(field.finals()) == set(wanted)
     row.stopped += code != 0
     told = {128 + number, -number}

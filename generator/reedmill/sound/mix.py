@@ -121,7 +121,7 @@ EVERYTHING = Recording(drone=("root",), click=Click.BEATS)
 
 
 def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
-    """The stem called *name* of *score*: ``guide``, ``drone`` or ``click``; mono, -1 to 1.
+    """The stem called *name* of *score*: ``tones``, ``drone`` or ``click``; mono, -1 to 1.
 
     ``InputError`` for another name, or for a sample rate out of range.
     """

@@ -21,7 +21,7 @@ class SoundFile:
     """One sound file to be."""
 
     ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
-    stem: str  # mix, guide, backing, drone or click
+    stem: str  # mix, tones, backing, drone or click
     taken: Take
     holds: tuple[str, ...]  # the stems in it
     factor: float
