@@ -15,6 +15,7 @@ from PIL import Image
 from reedmill.base.writing import write_files
 from reedmill.harp import Harp
 from reedmill.library import find_drills
+from reedmill.made_files import LIST
 from reedmill.make import Made, make
 from reedmill.pack.book import Book, Section, join
 from reedmill.pack.chapter import Chapter, Front, chapter_of, front_of
@@ -101,6 +102,7 @@ def make_pack(folder: Path) -> SmallPack:
     chapters = tuple(chapter_of(lesson, rows) for lesson in edition.lessons)
     front = front_of(edition)
     files = _exercises(folder, rows)
+    (folder / LIST).unlink()  # a pack has a list of its own
     lesson_books, book = _books(folder, front, chapters, files)
     for n, each in enumerate(lesson_books, start=1):
         files.append(_written(folder, f"lesson-{n}.pdf", join(each), "book", lesson=n))

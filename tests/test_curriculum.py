@@ -5,6 +5,7 @@ from __future__ import annotations
 import pickle
 import re
 import tracemalloc
+import unicodedata
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.errors import InputError
+from reedmill.base.source import Span
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.library import shipped
 from reedmill.pack.beside import DEVICES
@@ -298,11 +300,17 @@ def test_without_students_there_is_one_edition_for_everyone() -> None:
 
 def test_every_student_has_an_edition_on_harps_of_their_own() -> None:
     found = editions(course(TOP + LESSON + EXERCISE * 3 + STUDENTS))
-    assert [edition.slug for edition in found] == ["ada", "zoe", "zoe-2", "con-"]
+    assert [edition.slug for edition in found] == ["ada", "zo\u00eb", "zoe", "con-"]
     played = [
         [row.harp.name for row in planned(edition) if isinstance(row, Row)] for edition in found
     ]
     assert played == [["E", "D", "G"], ["C", "A", "C"], ["F", "C", "A"], ["F", "C", "A"]]
+
+
+def test_students_whose_names_differ_by_a_sign_have_folders_of_their_own() -> None:
+    names = "".join(f'[[students]]\nname = "{name}"\n' for name in ("Zoe", "Zoe!", "\u00bfZoe?"))
+    found = editions(course(TOP + LESSON + EXERCISE + names))
+    assert [edition.slug for edition in found] == ["zoe", "zoe-2", "zoe-3"]
 
 
 def test_the_pace_of_a_student_changes_every_tempo() -> None:
@@ -391,6 +399,7 @@ def test_a_student_without_the_harp_is_told_and_the_others_go_on() -> None:
         "01-home-from-every-rung-c",
         'Ada has no C harp, only: D, E, G. Add it to their harps, or write harps = "rotate" for '
         "this exercise.",
+        Span("monday.toml", 6, 9, 22),  # the title of the drill, with its quotes
     )
 
 
@@ -402,6 +411,7 @@ def test_a_rotation_without_a_harp_for_it_is_told() -> None:
         "01-home-from-every-rung",
         "Zo\u00eb has no high harp to play it on, only: C, A. Add one to their harps, or name "
         "another register in the rotation.",
+        Span("monday.toml", 6, 9, 22),
     )
 
 
@@ -501,7 +511,12 @@ def test_a_thousand_rows_hold_one_score_at_a_time() -> None:
     assert left < 1_500_000  # bytes; 150 scores of these drills are ten times as much
 
 
-SAFE = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*-?")
+def is_safe(name: str) -> bool:
+    """Letters, marks and digits of any script with hyphens between them, one name on any disk."""
+    signs = {unicodedata.category(sign)[0] for sign in name} - {"L", "M", "N"}
+    written = not signs - {"P"} and re.fullmatch(r"[^-]+(-[^-]+)*-?", name) is not None
+    plain = not re.search(r"[^\w-]", "".join(re.findall(r"[\x00-\x7f]", name)))
+    return written and plain and "_" not in name and name == unicodedata.normalize("NFC", name)
 
 
 @settings(max_examples=60, deadline=None)
@@ -531,6 +546,7 @@ def test_names_are_safe_and_unique_whatever_things_are_called(
         names = [row.name for row in planned(edition)]
         assert len(names) == len(set(names))
         for name in (*names, *(lesson.name for lesson in lessons)):
-            assert SAFE.fullmatch(name)
-            assert len(name) < 200  # file systems allow 255 bytes, endings among them
+            assert is_safe(name)
+            assert safe_path(name) == name == name.lower()
+            assert len(name.encode()) < 200  # file systems allow 255 bytes, endings among them
             assert name not in DEVICES

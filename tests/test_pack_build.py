@@ -81,7 +81,8 @@ def test_an_exercise_is_what_make_makes_of_its_drill(
     score = expand(alpha, Harp.parse("C"), Position(2), tempo_bpm=80)
     formats = ("sheet", "png", "midi", "musicxml", "tab", "wav")
     for file in make([score], tmp_path, formats, recording=Recording(drone=("root",))):
-        [twin] = (out / "01-first").glob(f"01-{file.path.name}")
+        name = file.path.name.replace("-drone.", ".")  # in a pack, all of an exercise has one name
+        twin = out / "01-first" / f"01-{name}"
         assert twin.read_bytes() == file.path.read_bytes(), file.path.name
 
 
@@ -401,7 +402,7 @@ def test_clean_refuses_a_folder_that_is_no_pack(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "name",
     ["../x", "/etc/x", "a/../x", "a//x", "", ".hidden", "a/.reedmill", "A b", "a\n", "a\\x",
-     "x" * 300, "a/b/c/d/e", "C:x", "naïve"],
+     "x" * 300, "a/b/c/d/e", "C:x", "nai\u0308ve", "Na\u00efve"],
 )  # fmt: skip
 def test_no_name_leaves_the_folder(name: str) -> None:
     with pytest.raises(RenderError, match="cannot be the name of a file of a pack"):

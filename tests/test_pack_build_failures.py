@@ -145,8 +145,10 @@ def test_two_builds_at_once_share_a_folder(
     assert contents(out) == wanted
     assert strays(out) == []
     (first, nothing), (second, waited) = said
-    assert (first, nothing) == (f"{out}: {len(wanted)} files made, 0 as they were\n", "")
-    assert second == f"{out}: 0 files made, {len(wanted)} as they were\n"
+    book = f"Open {out / '01-first' / '01-first.pdf'}\n"
+    assert first == f"{out}: {len(wanted)} files made, 0 as they were\n{book}"
+    assert nothing == ""
+    assert second == f"{out}: 0 files made, {len(wanted)} as they were\n{book}"
     told = f"Another build is at work in {out}; this one starts when it has finished.\n"
     assert waited == told
 

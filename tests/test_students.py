@@ -119,7 +119,7 @@ def test_a_chart_with_a_reed_that_a_student_s_harp_lacks_is_told_and_stops_no_ot
     bends = COURSE + '[[lessons.charts]]\nreeds = "-3\'\'\'"\n[[lessons.charts]]\nreeds = "-2"\n'
     failed, good = charts(ada('tuning = "natural-minor"', bends))
     assert isinstance(failed, Failed)
-    assert "bends too deep" in failed.message
+    assert "bends too far: draw 3 bends at most 2 semitones" in failed.message
     assert isinstance(good, ChartTask)
 
 

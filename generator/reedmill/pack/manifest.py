@@ -13,7 +13,7 @@ from reedmill.pack.beside import DEVICES
 
 MANIFEST = "manifest.json"
 _LONGEST_PATH = 240
-# Letters of every script, digits, dot, hyphen and underscore; no name is hidden, climbs, names
+# Of a name in ASCII: letters, digits, dot, hyphen and underscore; none is hidden, climbs, names
 # a drive, or ends in the dot that Windows drops.
 _NAME = r"[A-Za-z0-9_](?:[A-Za-z0-9._-]*[A-Za-z0-9_-])?"
 _SAFE = re.compile(_NAME)
@@ -33,7 +33,7 @@ class PackFile:
     harp: str = ""
     position: int | None = None
     tempo: int | None = None  # beats a minute
-    stem: str = ""  # of audio: mix, guide, drone, click, backing
+    stem: str = ""  # of audio: mix, tones, drone, click, backing
     seconds: float | None = None  # of audio
     width: int = 0  # of a picture, in pixels
     height: int = 0

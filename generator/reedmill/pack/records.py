@@ -14,7 +14,7 @@ class Part:
     sha256: str  # of its bytes, hexadecimal
     size: int  # bytes
     kind: str  # as in --json: sheet-pdf, audio, ...
-    stem: str = ""  # of audio: guide, mix, drone, click, backing
+    stem: str = ""  # of audio: tones, mix, drone, click, backing
     tempo: int = 0  # beats a minute, where it is not the drill's own
     seconds: float = 0.0  # of sound
     width: int = 0  # of a picture, in pixels
