@@ -211,7 +211,7 @@ class Recording:
     drone: tuple[str, ...] = ()  # of DRONE_TONES; empty: no drone
     click: Click | None = None
     practice: Practice = AS_WRITTEN
-    stems: bool = False  # guide, backing, drone and click each in a file of its own too
+    stems: bool = False  # tones, backing, drone and click each in a file of its own too
     wide: bool = False  # stereo: guide left, drone right, click and band in the middle
     apart: bool = False  # every tempo of the ladder in a file of its own
     loop: bool = False  # also a drone that can be looped

@@ -166,7 +166,7 @@ def recording_data(score: Score, recording: Recording) -> Data:
     """How the sound of *score* is practised: what is heard, and each pass of the plan.
 
     ``first`` and ``last`` are written beats, ``start_s`` and ``end_s`` seconds of the sound
-    file; ``guide`` is the amplitude of the tones, 0 where the player is alone.
+    file; ``tones`` is the amplitude of the tones, 0 where the player is alone.
     """
     practice = recording.practice
     passes = [

@@ -24,7 +24,7 @@ class Tags:
     tempo: str  # beats a minute; first and last of a ladder
     harp: str
     position: str
-    stem: str  # which of guide, drone, click it holds
+    stem: str  # which of tones, backing, drone, click it holds
 
 
 def tags_of(plan: Plan, stems: Sequence[str]) -> Tags:
@@ -53,7 +53,7 @@ def _title(plan: Plan, tempo: str, stems: Sequence[str]) -> str:
     return f"{score.title or 'Untitled'} ({', '.join(parts)})"
 
 
-_HEARD = {"guide": "tones", "backing": "band"}
+_HEARD = {"backing": "band"}
 
 
 def vorbis_comments(tags: Tags) -> dict[str, str]:
