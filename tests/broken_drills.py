@@ -525,7 +525,7 @@ mine.drill:5:8: moving -4' by +1 leads to a note that is not there: hole 5 draw 
     5 |   move up 1
       |        ^^^^
   -4' stands in line 2 of mine.drill.
-  Between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp) lies no note.
+  There is no note between draw 5 (F5 on a C harp) and blow 5 (E5 on a C harp).
   Move by other holes, or write the lines of this drill out.
 """,
     "does-not-go-with-from": """
@@ -533,7 +533,7 @@ mine.drill:4:8: what this drill takes over does not go with its own lines: this 
     4 |   from "Home"
       |        ^^^^^^
   That is in line 2 of mine.drill.
-  Lengthen or shorten a note before this |, or move the sign.
+  Lengthen or shorten a note before this |, or move the sign. Printed tab has no lengths to count: put it below the word play, on lines of its own.
 """,
     "no-drill": """
 mine.drill:1:1: there is no drill in this file

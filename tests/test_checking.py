@@ -129,12 +129,15 @@ def test_a_triplet_of_two_or_four_is_found(tmp_path: Path, inside: str) -> None:
 
 
 def test_letters_without_a_sign_are_warned_of_with_their_place(tmp_path: Path) -> None:
-    text = 'drill "A"\n  about "Ж é \u6f22\u5b57 far"  # \u6f22\n  play -2\n'
+    """An emoji, which no sheet prints, and none of the letters beside it."""
+    text = 'drill "A"\n  about "Ж é \U0001f3b5\U0001f3b6 far"  # \U0001f3b5\n  play -2\n'
     found = checked(tmp_path, text)
     assert found.mistakes == ()
     assert [(each.span.line, each.span.column, each.span.width) for each in found.warnings] == [
         (2, 14, 2)
     ]
+    [warned] = found.warnings
+    assert warned.fact == 'a sheet leaves out "\U0001f3b5\U0001f3b6" (U+1F3B5, U+1F3B6)'
 
 
 # --- what a move leads to ---

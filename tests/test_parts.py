@@ -661,7 +661,7 @@ def test_a_move_off_the_harp_is_refused_at_the_move() -> None:
 
 def test_a_move_to_a_reed_that_does_not_bend_is_refused_at_the_move() -> None:
     """Draw 6 bends a semitone, draw 2 two (OEIS A291810)."""
-    with pytest.raises(PatternError, match=r"moving -2'' by \+4 .*: -6'' bends too deep") as caught:
+    with pytest.raises(PatternError, match=r"moving -2'' by \+4 .*: -6'' bends too far") as caught:
         score_of(drill("play -2''", title="P") + drill('from "P"', "move up 4", title="C"))
     assert caught.value.source_line.strip() == "move up 4"
     assert caught.value.led_to is not None

@@ -21,7 +21,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reedmill.base.errors import InputError, RenderError
+from reedmill.base.errors import InputError, PatternError
 from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.formats.musicxml import musicxml_bytes
@@ -105,7 +105,10 @@ def drills(draw: st.DrawFn) -> str:
     music = [f"{word}:{length}" for word, length in zip(words, lengths, strict=True)]
     if draw(st.booleans()):
         at = draw(st.integers(0, len(music) - 1))
-        music[at] = f"triplet({music[at]} r)"
+        rests = (
+            ("r r", "r", "r r r") if lengths[at] != 1 else ("r r",)
+        )  # two or four alike are none
+        music[at] = f"triplet({music[at]} {draw(st.sampled_from(rests))})"
     meter = draw(METERS)
     lines = [f"meter {meter}", f"play {' '.join(music)} -3"]
     pickup = draw(st.none() | LENGTHS)
@@ -199,9 +202,9 @@ def test_practice_of_any_such_music_ends(text: str, echo_bars: int) -> None:
 @pytest.mark.parametrize("part", [5, 7, 9, 27])
 def test_a_rest_on_a_part_of_a_beat_that_no_sign_shows_is_refused(part: int) -> None:
     score = replace(score_from("-2 r:3"), echoes=((2 + Fraction(1, part), Fraction(3)),))
-    with pytest.raises(RenderError, match="a rest begins at beat"):
+    with pytest.raises(PatternError, match="a rest begins at beat"):
         bars(score)
-    with pytest.raises(RenderError, match="a rest begins at beat"):
+    with pytest.raises(PatternError, match="a rest begins at beat"):
         bars(replace(score_from("r:3 -2"), pickup=Fraction(1, part)))
 
 

@@ -7,7 +7,7 @@ each inside ``apart()``.  As a rule that changes nothing: the first mistake is r
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 
@@ -59,6 +59,21 @@ def whole() -> Iterator[None]:
             raise each
     if found:
         raise found[-1]
+
+
+@contextmanager
+def retold(how: Callable[[PatternError], PatternError]) -> Iterator[None]:
+    """Tell every mistake inside as *how* tells it, whether it is raised or gathered."""
+    found = _GATHERED.get()
+    before = len(found or ())
+    try:
+        yield
+    except PatternError as error:
+        raise how(error) from None
+    finally:
+        for at, error in enumerate((found or [])[before:], start=before):
+            if found and isinstance(error, PatternError):
+                found[at] = how(error)
 
 
 def gathered() -> bool:

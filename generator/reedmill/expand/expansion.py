@@ -18,8 +18,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import InputError
+from reedmill.base.gathering import retold
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
@@ -69,10 +71,8 @@ def expand(
     check_reference(reference_hz)
     meter = drill.meter or DEFAULT_METER
     player = Player(harp, position, 60 / float(tempo * meter.pulse))
-    try:
+    with retold(partial(placed, drill=drill)):
         found = _found(drill, player, meter)
-    except PatternError as error:
-        raise placed(error, drill) from None
     plan = drill.embouchures[version] if drill.embouchures else None
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
     return with_breaths(
@@ -118,10 +118,8 @@ def ways(
     """
     meter = drill.meter or DEFAULT_METER
     player = Player(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
-    try:
+    with retold(partial(placed, drill=drill)):
         return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
-    except PatternError as error:
-        raise placed(error, drill) from None
 
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:

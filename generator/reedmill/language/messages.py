@@ -7,6 +7,7 @@ line takes and an example, from the table in ``words``.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from lark.exceptions import UnexpectedInput
 
@@ -26,7 +27,7 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     number = min(max(error.line, 1), len(lines))
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
-    named = _section_name(lines, number)
+    named = section_name(lines, number)
     if named:
         below, column, name = named
         span = Span(file, below, column, len(name) + 1)
@@ -41,7 +42,7 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
 _NAMED = re.compile(r"""\s*([^\s"|#:][^"|#:]*):[ \t]+[-+~(\d.][^|]*\|.*$""")
 
 
-def _section_name(lines: list[str], number: int) -> tuple[int, int, str] | None:
+def section_name(lines: Sequence[str], number: int) -> tuple[int, int, str] | None:
     """Line, column and name of a section of printed tab, in line *number* or just below play."""
     below = number + 1 if re.fullmatch(r"\s*play\s*", lines[number - 1]) else number
     line = lines[min(below, len(lines)) - 1]

@@ -1,7 +1,7 @@
 """Reading on after a mistake: every drill by itself, and in a broken one every line by itself.
 
-A line of the language never goes on in the next, so that a line alone is right exactly where
-it is right in its drill.  What is missing of a drill then is marked, and nothing is said of
+A line is read with the lines of music that go on with it, and no other line goes on in the next,
+so that it is right alone exactly where it is right in its drill.  What is missing of a drill then is marked, and nothing is said of
 what follows from that: one slip makes one message.
 """
 
@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from lark import Lark
 from lark.exceptions import UnexpectedInput
@@ -19,13 +20,16 @@ from reedmill.base.gathering import apart, enough
 from reedmill.base.source import Span
 from reedmill.language.builder import ABOVE, READING
 from reedmill.language.drill import Drill
-from reedmill.language.messages import explain
+from reedmill.language.messages import explain, section_name
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_DRILLS
 
 _HEADING = re.compile(r"\s*drill\b")
+_TITLE = re.compile(r'\s*drill\s*("(?:\\.|[^"\\])*")')
 _EMPTY = re.compile(r"\s*(#.*)?")
 _STAND_IN = 'drill "-"'  # a heading for a line that is read alone
+_MUSIC = "|"  # what stands for a line of music that is told
+_MOST_TOLD = 20  # of the lines of one piece of music
 
 
 def read(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
@@ -58,11 +62,19 @@ def recovered(parser: Lark, text: str, name: str) -> list[Drill]:
             break
         if len(found) == MAX_DRILLS:
             with apart():
-                raise mistake("too-many-drills", Span(name, start + 1, 1), count=len(starts),
-                              most=MAX_DRILLS)  # fmt: skip
+                raise mistake("too-many-drills", _title(lines[start], name, start + 1),
+                              count=len(starts), most=MAX_DRILLS)  # fmt: skip
             break
         found.append(_drill(parser, lines[start:end], name, start))
     return found
+
+
+def _title(line: str, name: str, number: int) -> Span:
+    """The title in a heading, or its first sign where there is none."""
+    title = _TITLE.match(line)
+    if title is None:
+        return Span(name, number, 1)
+    return Span(name, number, title.start(1) + 1, len(title[1]))
 
 
 def _read_above(parser: Lark, lines: Sequence[str], name: str) -> None:
@@ -82,32 +94,74 @@ def _drill(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
 
 def _broken(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
     """What is right of a drill, once every line of it that is wrong is told and put aside."""
-    right = [_right_alone(parser, line, name, above + at) for at, line in enumerate(lines)]
     span = Span(name, above + 1, 1)
-    if not right[0]:
+    kept = list(lines)
+    parts = _together(parser, lines)
+    for part in parts:
+        if not _right_alone(parser, [lines[at] for at in part], name, above + part.start):
+            _put_aside(kept, part)
+    if not kept[0]:
         return Drill(span, "", broken=True)
-    kept = [line if fine else "" for line, fine in zip(lines, right, strict=True)]
     while not enough():
         try:
             [drill] = read(parser, "\n".join(kept), name, above)
         except PatternError as error:
             with apart():
                 raise
-            if not kept[error.span.line - above - 1].strip():
+            at = error.span.line - above - 1
+            if not kept[at].strip():
                 break  # not a line's own: nothing would change
-            kept[error.span.line - above - 1] = ""
+            _put_aside(kept, next(part for part in parts if at in part))
         else:
             return replace(drill, broken=True)
     return Drill(span, "", broken=True)
 
 
-def _right_alone(parser: Lark, line: str, name: str, above: int) -> bool:
-    """True for a line that can be read; else its mistake is gathered."""
-    if _EMPTY.fullmatch(line) or enough():
+def _put_aside(lines: list[str], part: range) -> None:
+    for at in part:
+        lines[at] = ""
+
+
+def _together(parser: Lark, lines: Sequence[str]) -> list[range]:
+    """The lines of a drill, each with those below that go on with its music."""
+    more = re.compile(parser.get_terminal("MORE").pattern.to_regexp())
+    starts = [0]
+    last = 0  # the last line that is not blank
+    for at, line in enumerate(lines[1:], start=1):
+        if not line.strip():
+            continue
+        if last == 0 or not (more.match("\n" * (at - last) + line) or _named(lines, at)):
+            starts.append(at)
+        last = at
+    return [range(*each) for each in pairwise([*starts, len(lines)])]
+
+
+def _named(lines: Sequence[str], at: int) -> bool:
+    """True for a line of printed tab below the word ``play`` that begins with a name."""
+    named = section_name(lines, at)  # counted from 1: the line above
+    return named is not None and named[0] == at + 1
+
+
+def _right_alone(parser: Lark, lines: list[str], name: str, above: int) -> bool:
+    """True for a line, with the music that goes on below it, that can be read.
+
+    Else its mistakes are gathered, one for each line.
+    """
+    if _EMPTY.fullmatch(lines[0]) or enough():
         return True
-    heading = _HEADING.match(line)
-    text, start = (line, above) if heading else (f"{_STAND_IN}\n{line}", above - 1)
-    with apart():
-        read(parser, text, name, start)
-        return True
+    heading = _HEADING.match(lines[0])
+    head, start = ([], above) if heading else ([_STAND_IN], above - 1)
+    left = list(lines)
+    for _ in range(_MOST_TOLD):
+        try:
+            read(parser, "\n".join([*head, *left]), name, start)
+        except PatternError as error:
+            with apart():
+                raise
+            at = error.span.line - above - 1
+            if not 0 < at < len(left) or left[at] == _MUSIC or re.search("[()]", lines[at]):
+                break  # what else there is may follow from that
+            left[at] = _MUSIC
+        else:
+            return left == lines
     return False
