@@ -159,6 +159,14 @@ def test_on_another_tuning_a_drill_plays_or_says_where_it_cannot(
     if line.split()[0] == "tune":
         assert error.fact.startswith(f"no reed gives {word.rstrip('+-')} here")
         return
+    if line.split()[0] == "move":  # the bend stands in the lines that are taken over
+        assert error.led_to is not None
+        told = error.led_to
+        assert told.fact in error.fact
+        assert drill.parent is not None
+        line = (patterns_dir() / told.span.file).read_text("utf-8").split("\n")[told.span.line - 1]
+        assert told.source_line == line
+        word = re.split("[:!]", line[told.span.column - 1 :][: told.span.width])[0]
     assert re.search("['^]|bends of", word)
     reed = Reed.parse(next(each for each in word.split() if each[-1] in "'^0123456789"))
     hole = reed.hole + (drill.move.holes if drill.move else 0)

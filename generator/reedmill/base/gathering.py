@@ -71,9 +71,9 @@ def retold(how: Callable[[PatternError], PatternError]) -> Iterator[None]:
     except PatternError as error:
         raise how(error) from None
     finally:
-        for at, error in enumerate((found or [])[before:], start=before):
-            if found and isinstance(error, PatternError):
-                found[at] = how(error)
+        for at, each in enumerate((found or [])[before:], start=before):
+            if found and isinstance(each, PatternError):
+                found[at] = how(each)
 
 
 def gathered() -> bool:

@@ -24,6 +24,8 @@ _NO_SPACE_BEFORE = frozenset({"ACCENT", "LENGTH", "TIMES", "RPAR", "COMMA"})
 _NO_SPACE_AFTER = frozenset({"LPAR", "TILDE"})
 _IN_LISTS = ("NAME", "NUMBER", "ORDINAL")
 _LISTS = frozenset({"ORDER", "POSITIONS"})  # lines whose items have commas between
+_SIGNED = "SIGNED"  # a reed that keeps the sign for a blow
+_MEANT = ("TRIPLET", "ORDINAL", "TIMES")  # beside brackets that can be nothing but a group
 
 Piece = tuple[str, str]
 """The type of a token, and its canonical spelling."""
@@ -100,7 +102,7 @@ def _rows(text: str) -> Iterator[_Row]:
     line: list[Token] = []
     end = 0  # of the token before
     was_blank = goes_on = False
-    for token in tokens(text):
+    for token in _signed(tokens(text)):
         if token.type != "_NL":
             if line and (token.line or 0) > (line[-1].line or 0):
                 comment = whole[end : token.start_pos].partition("\n")[0]
@@ -115,6 +117,16 @@ def _rows(text: str) -> Iterator[_Row]:
             was_blank = row.blank
             line, goes_on = [], False
         end = token.end_pos or 0
+
+
+def _signed(words: list[Token]) -> Iterator[Token]:
+    """*words* with a blow marked that stands alone in brackets, where its sign has to stay."""
+    kinds = [word.type for word in words]
+    for at, word in enumerate(words):
+        first = at - (kinds[at - 1] == "TILDE")
+        alone = word.type == "REED" and kinds[first - 1] == "LPAR" and kinds[at + 1] == "RPAR"
+        alone = alone and kinds[first - 2] not in _MEANT and kinds[at + 2] not in _MEANT
+        yield word.update(type=_SIGNED) if alone else word
 
 
 def _blocks(text: str) -> list[_Block]:
@@ -163,6 +175,9 @@ def _without_blank_start(rows: list[_Row]) -> list[_Row]:
 def _spelled(token: Token) -> str:
     if token.type == "REED":
         return read_reed(token).tab
+    if token.type == _SIGNED:
+        tab = read_reed(token).tab
+        return f"+{tab}" if tab.isdigit() else tab
     if token.type == "DEGREE":
         return token.translate(TYPOGRAPHY)
     return _quoted(unescaped(token[1:-1])) if token.type == "STRING" else str(token)

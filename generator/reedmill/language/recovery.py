@@ -1,8 +1,8 @@
 """Reading on after a mistake: every drill by itself, and in a broken one every line by itself.
 
-A line is read with the lines of music that go on with it, and no other line goes on in the next,
-so that it is right alone exactly where it is right in its drill.  What is missing of a drill then is marked, and nothing is said of
-what follows from that: one slip makes one message.
+A line is read with the lines of music that go on with it, and no other line goes on in the next:
+it is right alone exactly where it is right in its drill.  What is missing of a drill then is
+marked, and nothing is said of what follows from that: one slip makes one message.
 """
 
 from __future__ import annotations
