@@ -140,6 +140,46 @@ def test_letters_without_a_sign_are_warned_of_with_their_place(tmp_path: Path) -
     assert warned.fact == 'a sheet leaves out "\U0001f3b5\U0001f3b6" (U+1F3B5, U+1F3B6)'
 
 
+PASTED = """drill "One"
+  play
+    -2 -3 | -4
+    -5 -x4 |
+
+    -4 jj |
+    -3 -2
+  tempo 900
+
+drill "Two"
+  play
+    Low: -2 -3 |
+    -4 -5 |
+    High: 4 5 |
+    6 7
+
+drill "Three"
+  meter 3/4
+  play -2 -3 -2 -3 | -2:4
+
+drill "Four"
+  from "Three"
+  meter 5/4
+"""
+
+
+def test_pasted_tab_in_a_broken_drill_is_told_line_by_line(tmp_path: Path) -> None:
+    """Music goes on below its word, and is no mistake for not standing behind it."""
+    found = checked(tmp_path, PASTED)
+    assert told(found) == [
+        (4, "does-not-fit"), (6, "unknown-note"), (8, "number-out-of-range"),
+        (12, "section-of-printed-tab"), (14, "section-of-printed-tab"),
+        (19, "bar-does-not-add-up"), (22, "does-not-go-with-from"),
+    ]  # fmt: skip
+    lines = PASTED.split("\n")
+    for each in found.mistakes:
+        assert isinstance(each, PatternError)
+        assert each.source_line == lines[each.span.line - 1]
+
+
 # --- what a move leads to ---
 
 MOVED = 'drill "A"\n  play {}\n\ndrill "B"\n  from "A"\n  move up {}\n\ndrill "C"\n  from "B"\n'

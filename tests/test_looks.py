@@ -525,7 +525,7 @@ drill "Home 漢"
   section "Done \N{GRINNING FACE}"
   play -2
 """
-    monkeypatch.setattr(letters, "fonts_for", lambda wanted: ())  # a machine without other fonts
+    monkeypatch.setattr(letters, "fonts_for", lambda _: ())  # a machine without other fonts
     [made] = make([expand(parse(text)[0], Harp("C"), Position(2))], tmp_path, ["sheet"])
     for sign, code in (("漢", "U+6F22"), ("م", "U+0645"), ("\N{GRINNING FACE}", "U+1F600")):
         assert f"{sign} ({code})" in made.notice
