@@ -324,7 +324,7 @@ def test_a_tidied_pattern_in_full(text: str, tidied: str) -> None:
     assert tidy(text) == tidied
 
 
-@pytest.mark.parametrize("lone", ["(+1)", "(01)", "( +01 )", "(~+1)", "((+1) -2)x2"])
+@pytest.mark.parametrize("lone", ["(+1)", "(01)", "( +01 )", "(~+1)", "((+1) -2)x2", "-2 x2 (+1)"])
 def test_a_blow_alone_in_brackets_keeps_its_sign(lone: str) -> None:
     """A bare hole in brackets is refused, for some write a draw so."""
     tidied = tidy(f'drill "t"\nplay -2 {lone}')

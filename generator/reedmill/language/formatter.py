@@ -25,7 +25,8 @@ _NO_SPACE_AFTER = frozenset({"LPAR", "TILDE"})
 _IN_LISTS = ("NAME", "NUMBER", "ORDINAL")
 _LISTS = frozenset({"ORDER", "POSITIONS"})  # lines whose items have commas between
 _SIGNED = "SIGNED"  # a reed that keeps the sign for a blow
-_MEANT = ("TRIPLET", "ORDINAL", "TIMES")  # beside brackets that can be nothing but a group
+# What stands before or behind brackets that can be nothing but a group.
+_BEFORE, _BEHIND = ("TRIPLET", "ORDINAL"), ("TIMES", "ORDINAL")
 
 Piece = tuple[str, str]
 """The type of a token, and its canonical spelling."""
@@ -125,7 +126,7 @@ def _signed(words: list[Token]) -> Iterator[Token]:
     for at, word in enumerate(words):
         first = at - (kinds[at - 1] == "TILDE")
         alone = word.type == "REED" and kinds[first - 1] == "LPAR" and kinds[at + 1] == "RPAR"
-        alone = alone and kinds[first - 2] not in _MEANT and kinds[at + 2] not in _MEANT
+        alone = alone and kinds[first - 2] not in _BEFORE and kinds[at + 2] not in _BEHIND
         yield word.update(type=_SIGNED) if alone else word
 
 
