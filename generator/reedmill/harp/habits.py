@@ -22,7 +22,7 @@ _DRAWS, _BLOWS = "-\u2212\u2013\u2014dD\u2193", "+B\u2191"
 
 
 def in_our_tab(word: str) -> tuple[Reed, ...]:
-    """The reeds *word* may mean in another way of writing tab; none when it is no such tab.
+    """The reeds *word* may mean in another way of writing tab; none when it is not written so.
 
     >>> [reed.tab for word in ("-3bb", "6o", "D3", "4B", "3b") for reed in in_our_tab(word)]
     ["-3''", '6^', '-3', '4', "-3'", '3']

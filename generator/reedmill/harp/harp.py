@@ -101,7 +101,7 @@ class Harp:
     def reeds_named(self, tab: str) -> list[Reed]:
         """The reeds written in *tab*, words with spaces or commas between.
 
-        Raises ``InputError`` for a word that is no tab or that this harp cannot play.
+        Raises ``InputError`` for a word that is not tab or that this harp cannot play.
         """
         reeds = []
         for word in re.split(r"[\s,]+", tab.strip()):

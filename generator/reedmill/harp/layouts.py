@@ -78,7 +78,7 @@ def layout_named(name: str) -> Layout:
         blow = [0, 4, 7, 12, 16, 19, 24, 28, 31, 36]
         draw = [2, 7, 11, 14, 17, 21, 23, 26, 29, 33]
 
-    Raises ``InputError`` for an unknown name or a file that is no layout.
+    Raises ``InputError`` for an unknown name or a file that is not a layout.
     """
     if name.lower().endswith(".toml") or os.path.isfile(name):  # noqa: PTH113  odd names
         return _read_layout(Path(name))

@@ -1,7 +1,7 @@
 """Lesson text: Markdown read into blocks of runs, which paper and screen both show.
 
 The text is foreign.  Markup of its own (HTML) is off and comes out as the letters it is
-made of; an address that is no web or mail address is an error; a picture stands as its
+made of; an address that is neither web nor mail is an error; a picture stands as its
 description, because a pack must open without a network.  ``prose.py`` sets the blocks on
 paper, ``hypertext.py`` writes them as HTML.
 """

@@ -30,7 +30,7 @@ _FREE = (
     "gargi", "sahadeva", "unifont",
 )  # fmt: skip
 _FOR_CJK = ("notosanscjk", "sourcehan", "notoserifcjk", "droidsansfallback", "wqy")
-# What a file is called that is no plain upright face.  LilyPond takes no variable font.
+# What a file is called that is not a plain upright face.  LilyPond takes no variable font.
 _STYLED = re.compile(
     r"bold|italic|oblique|light|thin|medium|black|condensed|mono|display|looped|emoji|ui-"
     r"|variable|vf\b|wght|slanted|unjoined|\[",
