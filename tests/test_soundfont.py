@@ -606,6 +606,16 @@ def test_a_library_that_is_damaged_is_one_sentence(
         play_keys(found, found.preset(), [(69, 100)])
 
 
+def test_what_the_binding_prints_on_a_build_server_hides_no_reason(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CI", "true")
+    monkeypatch.delenv("PYTHONUNBUFFERED", raising=False)
+    found = made(tmp_path, GOOD)
+    with pytest.raises(InputError, match="has no program 100 that FluidSynth can play"):
+        play_keys(found, Preset(0, 99, "Lost"), [(69, 100)])
+
+
 def test_a_font_that_fluidsynth_does_not_accept_is_bad_input(tmp_path: Path) -> None:
     found = made(tmp_path, GOOD)
     soundfonts.write(found.path, b"changed behind our back")
