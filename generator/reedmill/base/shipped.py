@@ -1,4 +1,4 @@
-"""Where the files that come with Reedmill are: drills, forms and feels."""
+"""Where the files that come with Reedmill are: drills, forms, feels and courses."""
 
 from __future__ import annotations
 
@@ -6,7 +6,17 @@ from pathlib import Path
 
 
 def patterns_dir() -> Path:
-    """Their folder: inside the installed package, or in a checkout's root."""
+    """The folder of drills, forms and feels."""
+    return _shipped("patterns")
+
+
+def courses_dir() -> Path:
+    """The folder of shipped courses."""
+    return _shipped("courses")
+
+
+def _shipped(name: str) -> Path:
+    """A folder inside the installed package, or in a checkout's root."""
     package = Path(__file__).resolve().parents[1]
-    inside = package / "patterns"
-    return inside if inside.is_dir() else package.parents[1] / "patterns"
+    inside = package / name
+    return inside if inside.is_dir() else package.parents[1] / name
