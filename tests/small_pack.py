@@ -16,7 +16,7 @@ from reedmill.base.writing import write_files
 from reedmill.harp import Harp
 from reedmill.library import find_drills
 from reedmill.make.made_files import LIST
-from reedmill.make.make import Made, make
+from reedmill.make.material import Made, make
 from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student
 from reedmill.pack.course.registers import Named
 from reedmill.pack.course.tasks import Task, tasks

@@ -26,7 +26,7 @@ from reedmill.harp import Harp, Reed, layout_named
 from reedmill.language import Drill, parse, parse_file
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make.backing import MadeBacking, make_backing
-from reedmill.make.make import Made, make
+from reedmill.make.material import Made, make
 from reedmill.practice.practice import Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Note, Score

@@ -25,7 +25,7 @@ from reedmill.cli.ticking import Ticking
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reedmill.make.make import Made
+    from reedmill.make.material import Made
     from reedmill.practice.practice import Recording
 
 
@@ -71,7 +71,7 @@ def make_command(
     """
     from pathlib import Path
 
-    from reedmill.make.make import early_engraver, formats_named, make
+    from reedmill.make.material import early_engraver, formats_named, make
 
     formats = formats_named([name for name in to.split(",") if name.strip()])
     recording = _recording(options)

@@ -109,7 +109,7 @@ def roles_command(
     from reedmill.cli.picture import chords_table, roles_table
     from reedmill.formats.data import chord_roles_data, roles_data
     from reedmill.harp.chord_roles import BLUES, parse_chords
-    from reedmill.make.make import make_role_chart
+    from reedmill.make.material import make_role_chart
 
     on = named_harp(harp, tuning)
     chosen, where = on.reeds_named(reeds), named_position(position)

@@ -13,7 +13,7 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.base.writing import Parts
 from reedmill.harp import Harp
 from reedmill.make.made_files import Before, Wanted, check_free, place, tentative
-from reedmill.make.make import gone_notice
+from reedmill.make.material import gone_notice
 from reedmill.make.naming import backing_file_name, fonts_of, midi_words, mix_words, page_words
 from reedmill.practice.practice import TYPES, Recording
 from reedmill.score.arrangement import Arrangement

@@ -1,0 +1,789 @@
+"""The command line: what each command prints, its data, and how it refuses bad input."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from click.shell_completion import ShellComplete
+from click.testing import CliRunner, Result
+
+import oracles
+from reedmill.base.errors import RenderError
+from reedmill.cli import cli
+from reedmill.library import SUFFIX, shipped
+
+MINE = 'drill "My own: B\\" b"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung:3/2\n'
+WRONG = 'drill "Wrong"\n  play -2 -5\'\n'
+TITLES = [each.drill.title for each in shipped()]
+
+
+@pytest.fixture(autouse=True)
+def _in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(cli, list(arguments), prog_name="reedmill", catch_exceptions=False)
+
+
+def said(*arguments: str) -> str:
+    """What a command prints when all is well."""
+    result = run(*arguments)
+    assert (result.exit_code, result.stderr) == (0, "")
+    return result.stdout
+
+
+def data(*arguments: str) -> Any:
+    """What a command prints with ``--json``: data, and nothing else on stdout."""
+    return json.loads(said(*arguments, "--json"))
+
+
+def refused(*arguments: str) -> str:
+    """What a command says of bad input: exit code 2, all on stderr, and no file made."""
+    before = sorted(Path().rglob("*"))
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert sorted(Path().rglob("*")) == before
+    return result.stderr
+
+
+def file(name: str, text: str) -> str:
+    Path(name).write_text(text, "utf-8")
+    return name
+
+
+def fields(text: str) -> dict[str, type]:
+    """``tab:str hole:int`` as a table."""
+    kinds = {"str": str, "int": int, "float": float, "bool": bool, "list": list}
+    return {name: kinds[kind] for name, kind in (word.split(":") for word in text.split())}
+
+
+def check_fields(row: dict[str, Any], expected: dict[str, type]) -> None:
+    assert list(row) == list(expected)  # these keys, in this order
+    for name, kind in expected.items():
+        assert type(row[name]) is kind, name
+
+
+# --- data: the keys other programs rely on ---
+
+NOTES = fields("harp:str tuning:str position:int key:str mode:str reference_hz:float notes:list")
+NOTE = fields("tab:str hole:int breath:str bend:int kind:str midi:int name:str hz:float degree:str")
+DRILL = fields(
+    "title:str file:str level:int about:str holes:list techniques:list topic:str positions:list "
+    "practised:list practised_holes:list approaches:list"
+)
+TIMELINE = fields(
+    "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
+    "swing:str notes:list"
+)
+PLAYED = fields(
+    "start:str length:str sounding_start:str sounding_length:str tab:str hole:int breath:str "
+    "bend:int midi:int name:str hz:float "
+    "degree:str role:str joined:bool embouchure:str line:int column:int"
+)
+MADE = fields("path:str kind:str drill:str harp:str position:int tempo:int replaced:bool")
+
+
+def test_notes_data() -> None:
+    found = data("notes", "--harp", "low F", "--position", "3", "--reference", "442")
+    check_fields(found, NOTES)
+    assert (found["harp"], found["position"], found["reference_hz"]) == ("low F", 3, 442.0)
+    assert found["key"] == "G"  # two fifths above F
+    assert len(found["notes"]) == 39  # 20 natural notes, 12 bends, 7 overbends
+    for note in found["notes"]:
+        check_fields(note, NOTE)
+        assert note["breath"] == ("draw" if note["tab"].startswith("-") else "blow")
+        assert note["bend"] == note["tab"].count("'")
+        assert oracles.key_number(note["name"]) == note["midi"]
+        hz = oracles.tempered_hz(note["midi"]) * 442 / 440
+        assert note["hz"] == pytest.approx(hz, abs=5e-5)
+        assert note["degree"] == oracles.degree_by_spelling("G", note["name"])
+        if not note["tab"].endswith("^"):
+            assert note["midi"] == oracles.sounding("low F", note["tab"])
+    kinds = {note["kind"] for note in found["notes"]}
+    assert kinds == {"natural", "bend", "overblow", "overdraw"}
+
+
+def test_drills_data() -> None:
+    found = data("drills")
+    assert list(found) == ["drills"]
+    assert {each["title"] for each in found["drills"]} == set(TITLES)
+    for each in found["drills"]:
+        check_fields(each, DRILL)
+        assert each["file"].endswith(SUFFIX)
+        assert all(type(hole) is int for hole in each["holes"])
+        assert all(type(name) is str for name in each["techniques"])
+
+
+def test_drills_data_is_narrowed_by_words_level_and_hole() -> None:
+    found = data("drills", "slide", "--level", "2", "--hole", "4")["drills"]
+    assert "Dip and return" in [each["title"] for each in found]
+    for each in found:
+        assert each["level"] == 2
+        assert 4 in each["practised_holes"]
+        assert "slide" in " ".join([each["title"], each["about"], *each["techniques"]]).lower()
+    assert data("drills", "no such thing")["drills"] == []
+
+
+def test_expand_data() -> None:
+    found = data("expand", file("mine.drill", MINE), "--harp", "A", "--tempo", "91")
+    assert list(found) == ["drills"]
+    [drill] = found["drills"]
+    check_fields(drill, TIMELINE)
+    heads = {name: drill[name] for name in list(TIMELINE)[:-1]}
+    assert heads == {
+        "title": 'My own: B" b', "harp": "A", "tuning": "richter", "position": 2, "key": "E",
+        "mode": "major", "tempo": 91, "meter": "4/4",
+        "feel": "straight", "swing": "1",
+    }  # fmt: skip
+    for note in drill["notes"]:
+        check_fields(note, PLAYED | {"embouchure": type(None)})  # as the player likes
+        assert note["midi"] == oracles.sounding("A", note["tab"])
+        assert note["degree"] == oracles.degree_by_spelling("E", note["name"])
+    rows = [(n["start"], n["length"], n["tab"], n["role"], n["joined"]) for n in drill["notes"]]
+    assert rows == [
+        ("0", "1", "-2", "anchor", False),
+        ("1", "3/2", "-3", "rung", False),
+        ("5/2", "1", "-2", "anchor", False),
+        ("7/2", "3/2", "-3'", "rung", False),
+    ]
+    assert [(n["line"], n["column"]) for n in drill["notes"]] == [(4, 10), (4, 17)] * 2
+    assert Fraction(rows[-1][0]) + Fraction(rows[-1][1]) == 5
+
+
+def test_expand_data_tells_slides_and_free_notes() -> None:
+    text = 'drill "A"\n meter 3/4\n play -3:1/3 ~-3\':2/3 6^'
+    [drill] = data("expand", file("a.drill", text))["drills"]
+    rows = [(n["start"], n["length"], n["role"], n["joined"], n["breath"], n["bend"])
+            for n in drill["notes"]]  # fmt: skip
+    assert drill["meter"] == "3/4"
+    assert rows == [
+        ("0", "1/3", "free", False, "draw", 0),
+        ("1/3", "2/3", "free", True, "draw", 1),
+        ("1", "1", "free", False, "blow", 0),
+    ]
+
+
+def test_expand_data_tells_how_a_shuffle_sounds() -> None:
+    """The first half of a beat lasts two thirds of it (common practice, no published source)."""
+    text = 'drill "A"\n meter 2/4\n feel shuffle\n play -2:1/2 -3:1/2 -2:1/2 -3:1/2'
+    [drill] = data("expand", file("a.drill", text))["drills"]
+    assert (drill["feel"], drill["swing"]) == ("shuffle", "2")
+    rows = [(n["start"], n["length"], n["sounding_start"], n["sounding_length"])
+            for n in drill["notes"]]  # fmt: skip
+    assert rows == [
+        ("0", "1/2", "0", "2/3"), ("1/2", "1/2", "2/3", "1/3"),
+        ("1", "1/2", "1", "2/3"), ("3/2", "1/2", "5/3", "1/3"),
+    ]  # fmt: skip
+    head, first, second = said("expand", "a.drill").split("\n")[1:4]
+    assert "sounds at  for" in head
+    assert first.split()[:5] == ["1", "1", "1/2", "1", "2/3"]
+    assert second.split()[:7] == ["1", "1", "1/2", "1/2", "1", "2/3", "1/3"]
+
+
+def test_roles_data() -> None:
+    found = data("roles", "--harp", "D", "--reeds", "-2 -2'")
+    check_fields(found, fields("harp:str tuning:str reeds:list"))
+    assert [each["tab"] for each in found["reeds"]] == ["-2", "-2'"]
+    for each in found["reeds"]:
+        check_fields(each, fields("tab:str roles:list"))
+        assert [role["position"] for role in each["roles"]] == list(range(1, 13))
+        for role in each["roles"]:
+            check_fields(role, fields("position:int key:str degree:str name:str"))
+            assert oracles.key_number(role["name"]) == oracles.sounding("D", each["tab"])
+            assert role["degree"] == oracles.degree_by_spelling(role["key"], role["name"])
+
+
+def test_check_data() -> None:
+    found = data("check", file("a.drill", MINE), "Two bars home")
+    assert list(found) == ["files", "mistakes", "warnings"]
+    assert found["mistakes"] == found["warnings"] == []
+    for each in found["files"]:
+        check_fields(each, fields("file:str drills:list"))
+        check_fields(each["drills"][0], fields("title:str bars:int notes:int rules:list"))
+        for rule in each["drills"][0]["rules"]:
+            check_fields(rule, fields("rule:str total:int violators:list"))
+    [mine] = found["files"][0]["drills"]
+    assert (mine["title"], mine["bars"], mine["notes"]) == ('My own: B" b', 2, 4)
+
+
+def shown(folder: Path) -> list[Path]:
+    """What is in *folder*, but for the list of what was made there."""
+    return [path for path in folder.iterdir() if path.name != ".reedmill-made.json"]
+
+
+def test_make_data() -> None:
+    found = data("make", "Two bars home", "--to", "midi,tab,json", "--harp", "Bb", "--out", "o")
+    assert list(found) == ["files"]
+    for row in found["files"]:
+        check_fields(row, MADE)
+        assert Path(row["path"]).stat().st_size > 0
+        assert (row["drill"], row["harp"], row["position"], row["tempo"]) == (
+            "Two bars home", "Bb", 2, 76,
+        )  # fmt: skip
+    assert {row["kind"] for row in found["files"]} == {"midi", "tab", "json"}
+    assert {row["path"] for row in found["files"]} == {str(p) for p in shown(Path("o"))}
+
+
+def test_make_data_names_the_stem_of_each_sound_file() -> None:
+    text = 'drill "Short"\n tempo 300\n meter 2/4\n play -2'
+    found = data("make", file("a.drill", text), "--to", "wav", "--drone")["files"]
+    for row in found:
+        check_fields(row, {**MADE, "stem": str})
+    assert [(row["kind"], row["stem"]) for row in found] == [("audio", "tones"), ("audio", "mix")]
+    assert found[0]["path"].startswith("output/")
+
+
+def test_a_sheet_is_made_by_default() -> None:
+    text = 'drill "Short"\n tempo 300\n meter 2/4\n play -2'
+    kinds = [row["kind"] for row in data("make", file("a.drill", text))["files"]]
+    assert sorted(kinds) == ["audio", "midi", "sheet-pdf", "tab"]
+
+
+# --- the same, for people ---
+
+
+def test_notes_as_a_picture_and_a_table() -> None:
+    """The notes of a C harp as encyclopaedia articles on the Richter harmonica print them."""
+    text = said("notes")
+    lines = text.split("\n")
+    assert lines[0] == "C harp, 2nd position (cross harp), key of G, A4 = 440 Hz"
+    rows = {line.split()[0]: line.split()[1:] for line in lines[:25] if line[:9].strip()}
+    assert rows["hole"] == [str(hole) for hole in range(1, 11)]
+    assert " ".join(rows["blow"]) == "C E G C E G C E G C"
+    assert " ".join(rows["draw"]) == "D G B D F A B D F A"
+    table = [line.split() for line in text.split("tab ")[1].splitlines()[1:]]
+    assert len(table) == 39
+    midi = [oracles.key_number(name) for _, name, _, _ in table]
+    assert midi == sorted(midi)
+    for tab, name, hz, degree in table:
+        assert float(hz) == pytest.approx(oracles.tempered_hz(oracles.key_number(name)), abs=0.005)
+        assert degree == oracles.degree_by_spelling("G", name), tab
+
+
+def test_in_the_picture_every_bend_stands_over_or_under_its_hole() -> None:
+    """A cell is where its hole's number is; names by music21 from the published layout."""
+    lines = said("notes", "--harp", "Eb", "--position", "1").split("\n")
+    numbers = next(line for line in lines if line.strip().startswith("hole"))
+    middle = lines.index(numbers)
+    for hole in range(1, 11):
+        column = re.search(rf"\b{hole}\b", numbers).start()  # type: ignore[union-attr]
+        for tab in oracles.run(hole)[1:]:
+            label = f"bend {tab.count(chr(39))}"
+            half = lines[middle:] if tab.startswith("-") else lines[:middle]
+            at = next(n for n, line in enumerate(half) if line[:9].strip() == label)
+            name, degree = (half[at + step][column:].split()[0] for step in (0, 1))
+            key = oracles.sounding("Eb", tab)
+            assert oracles.in_music21(name).pitchClass == key % 12
+            assert degree == oracles.degree_by_spelling("Eb", name)
+
+
+def test_roles_for_people() -> None:
+    """C harp: draw 3 is 7 in 1st position, 3 in 2nd, 6 in 3rd (common practice)."""
+    lines = said("roles").split("\n")
+    assert lines[0] == "C harp"
+    assert lines[1].split() == ["key", "-3", "-3'", "-3''", "-3'''"]
+    assert lines[2].split()[-5:] == ["C", "7", "b7", "6", "b6"]
+    assert lines[3].split()[-5:] == ["G", "3", "b3", "2", "b2"]
+    assert lines[4].split()[-6:] == ["D", "minor", "6", "b6", "5", "b5"]
+    assert len(lines) == 15  # heading, head, twelve positions, the last line break
+
+
+def test_expand_for_people() -> None:
+    """Written out by hand; names and frequencies from ISO 16."""
+    text = 'drill "Lean"\n meter 3/4\n play -2 -3:1/2~-3\':3/2 | -2:3/4'
+    assert said("expand", file("a.drill", text)) == (
+        "Lean: C harp, 2nd position (cross harp), key of G\n"
+        "bar  beat   length  tab   note  degree  Hz      role\n"
+        "1    1      1       -2    G4    1       392.00  free\n"
+        "1    2      1/2     -3    B4    3       493.88  free\n"
+        "1    2 1/2  1 1/2   ~-3'  Bb4   b3      466.16  free\n"
+        "2    1      3/4     -2    G4    1       392.00  free\n"
+    )
+
+
+def test_drills_for_people() -> None:
+    text = said("drills", "question")
+    assert text == (
+        "Question on four, answer on two\n"
+        "    level 3; practises holes 2, 3, 4; uses holes 2, 3, 4; positions 2; draw bend, slide\n"
+        "    Draw 4 asks with its bend, draw 2 answers with the flat seventh below it.\n"
+    )
+    assert said("drills", "zzz") == "No drill fits. Leave out a word or an option to see more.\n"
+
+
+def test_check_for_people() -> None:
+    text = said("check", file("a.drill", MINE))
+    assert text.startswith('a.drill: right, 1 drill\n  My own: B" b: 2 bars, 4 notes\n')
+    assert re.search(r"^    bends last 0.25 s or more +0 of 1$", text, re.MULTILINE)
+
+
+def test_make_for_people() -> None:
+    text = said("make", file("a.drill", MINE), "--to", "tab,midi", "--harp", "C,D")
+    heads = [line for line in text.split("\n") if line and not line.startswith(" ")]
+    assert heads == [f'My own: B" b: {harp} harp, position 2, tempo 60' for harp in "CD"]
+    paths = re.findall(r"^  (?:tab|midi) +(.+)$", text, re.MULTILINE)
+    assert sorted(map(Path, paths)) == sorted(shown(Path("output")))
+    assert len(paths) == 4
+
+
+# --- harps, positions, tunings ---
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        ["--harp", "C,low F,Bb"],
+        ["--harp", "C , low F ,Bb"],
+        ["--harp", "C", "--harp", "low F", "--harp", "bb"],
+        ["--harp", "C,low-f", "--harp", "A#"],
+    ],
+)
+def test_several_harps_by_commas_or_by_repeating(options: list[str]) -> None:
+    found = data("expand", "Two bars home", "Home from every rung", *options)["drills"]
+    assert [(each["title"], each["harp"]) for each in found] == [
+        (title, harp)
+        for title in ("Two bars home", "Home from every rung")
+        for harp in ("C", "low F", "Bb")
+    ]
+
+
+def test_a_low_harp_is_an_octave_under() -> None:
+    keys = {}
+    for harp in ("F", "low F"):
+        [drill] = data("expand", "Two bars home", "--harp", harp)["drills"]
+        keys[harp] = [note["midi"] for note in drill["notes"]]
+    assert keys["low F"] == [key - 12 for key in keys["F"]]
+    assert keys["low F"][0] == oracles.sounding("low F", "-2")
+
+
+@pytest.mark.parametrize(("text", "number"), [("1", 1), ("cross", 2), ("3rd", 3), ("12", 12)])
+def test_positions(text: str, number: int) -> None:
+    assert data("notes", "--position", text)["position"] == number
+
+
+def test_a_tuning_by_name_and_from_a_file() -> None:
+    def draw_5(tuning: str) -> int:
+        notes = data("notes", "--tuning", tuning)["notes"]
+        return int(next(note["midi"] for note in notes if note["tab"] == "-5"))
+
+    blow, draw = oracles.A291810[::2], list(oracles.A291810[1::2])
+    draw[4] += 2
+    mine = file("mine.toml", f"blow = {blow}\ndraw = {draw}\n")
+    assert draw_5("country") - draw_5("richter") == 1  # common practice, no published source
+    assert draw_5(mine) - draw_5("richter") == 2
+
+
+def test_intonation_and_reference_reach_the_notes() -> None:
+    """The b3 over the root G4: 6/5 in 5 limits, 7/6 in 7 (Ellis; the Scala archive)."""
+    cents = oracles.published_cents()
+    for name in ("equal", "just5", "just7"):
+        options = ["--intonation", name, "--reference", "443"]
+        [drill] = data("expand", "Home from every rung", *options)["drills"]
+        third = next(note["hz"] for note in drill["notes"] if note["tab"] == "-3'")
+        root = oracles.tempered_hz(67) * 443 / 440
+        assert third == pytest.approx(root * 2 ** (cents[name][3] / 1200), abs=1e-3)
+
+
+# --- bad input ---
+
+PLAYING = [
+    "--harp",
+    "--position",
+    "--tuning",
+    "--intonation",
+    "--offsets",
+    "--reference",
+    "--tempo",
+]
+OVER = ["--over", "--feel", "--lay", "--choruses", "--seed", "--band"]
+TAKES = {
+    "make": [
+        *PLAYING,
+        *OVER,
+        "--to",
+        "--voice",
+        "--drone",
+        "--click",
+        "--count-in",
+        "--repeat",
+        "--echo",
+        "--ladder",
+        "--audio",
+        "--bits",
+        "--paper",
+        "--show",
+    ],
+    "expand": [*PLAYING, *OVER],
+    "backing": [
+        "--form",
+        "--feel",
+        "--key",
+        "--harp",
+        "--position",
+        "--tuning",
+        "--tempo",
+        "--choruses",
+        "--seed",
+        "--to",
+        "--count-in",
+        "--click",
+        "--audio",
+        "--bits",
+        "--band",
+        "--reference",
+        "--paper",
+    ],
+    "notes": ["--harp", "--position", "--tuning", "--reference"],
+    "roles": ["--harp", "--tuning", "--reeds", "--chords", "--position", "--paper", "--show"],
+    "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
+    "check": ["--harp", "--position", "--tuning"],
+    "drills": ["--level", "--hole", "--rung", "--from", "--topic", "--position", "--technique"],
+}
+BAD = {
+    "--harp": [("X", 'there is no harp "X"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],
+    "--position": [("13", 'no position "13"'), ("cros", 'Did you mean "cross"?')],
+    "--tuning": [("contry", 'Did you mean "country"?'), ("none.toml", "none.toml: cannot read")],
+    "--intonation": [("just", 'Did you mean "just7"?')],
+    "--reference": [("300", "write 390 to 490"), ("nan", "not a pitch for"), ("A", "not a valid")],
+    "--tempo": [("0", "write 20 to 300"), ("301", "write 20 to 300"), ("slow", "not a valid")],
+    "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
+    "--student": [("Bob", "Ada")],
+    "--lesson": [("3", "lesson"), ("x", "not a valid")],
+    "--jobs": [("0", "1<=x<=64")],
+    "--on": [("moon", "not 'dask'")],
+    "--scheduler": [("tcp://127.0.0.1:1", "--on dask")],
+    "--paper": [("leter", 'Did you mean "letter"?')],
+    "--show": [("tabs", 'Did you mean "tab"?')],
+    "--offsets": [
+        ("b3", '"b3" moves no degree'), ("b8=2", "a degree from 1 to 7"), ("", "moves no degree"),
+        ("b3=-51", "-51 cents would make b3 another note"), ("b3=1, #2=2", "given an offset twice"),
+    ],
+    "--voice": [
+        ("none.sf2", "there is no SoundFont none.sf2."), ("x.sf2:0", "programs go from 1 to 128"),
+    ],
+    "--drone": [("root+third", 'a drone has no "third"'), ("ocatve+root", 'mean "octave"?')],
+    "--click": [("loud", '"loud" is neither a value of --click nor a drill. Write')],
+    "--count-in": [("17", "write 0 to 16"), ("-1", "write 0 to 16"), ("one", "not a valid")],
+    "--repeat": [("0", "write 1 to 100"), ("101", "write 1 to 100")],
+    "--echo": [("17", "write 0 to 16"), ("x", '"x" is neither a value of --echo nor')],
+    "--ladder": [
+        ("60-90", "Write for example: 60 to 90 by 5"), ("10 to 60 by 5", "write 20 to 300"),
+        ("60 to 90 by 0", "too many tempi"), ("20 to 300 by 1", "Write a bigger step"),
+        ("", "is not a tempo ladder"),
+    ],
+    "--audio": [("wave", 'Did you mean "wav"?'), ("mp4", 'Did you mean "mp3"?'), (" ,", "no type")],
+    "--bits": [("8", "not one of '16', '24'")],
+    "--reeds": [("-3 -5'", "does not bend a semitone"), ("x", '"x" is not a reed')],
+    "--over": [
+        ("Twelv bars", 'Did you mean "Twelve bars"?'),
+        ("none.form", "none.form: cannot read this file"),
+    ],
+    "--form": [
+        ("Twelv bars", 'Did you mean "Twelve bars"?'),
+        ("none.form", "none.form: cannot read this file"),
+    ],
+    "--feel": [("Rumba", "Say over which form")],
+    "--lay": [("loop", "Say over which form")],
+    "--choruses": [("2", "Say over which form"), ("two", "not a valid")],
+    "--seed": [("7", "Say over which form"), ("x", "not a valid")],
+    "--band": [("plain", "Say over which form")],
+    "backing --feel": [("Rhumba", 'Did you mean "Rumba"?')],
+    "backing --choruses": [("0", "write 1 to 50"), ("51", "write 1 to 50")],
+    "backing --seed": [("-1", "cannot be played")],
+    "backing --to": [
+        ("mp3", 'no format "mp3" for a backing: MP3 is a kind of sound'),
+        ("midi,flac", "Write --to wav --audio flac"), ("md", 'Did you mean "midi"?'),
+    ],
+    "--key": [("E", "--harp A --position 2"), ("H", "follows from --harp"), ("", "follows from")],
+    "backing --click": [("loud", '"loud" is not a value of --click. Write --click beats or')],
+    "backing --band": [("none.sf2", "there is no SoundFont none.sf2.")],
+    "backing --tempo": [("0", "write 20 to 300")],
+    "--chords": [("I7 IVq", 'ends in "q"'), (" ".join(["I"] * 9), "takes 1 to 8 chords")],
+    "--level": [("6", "1<=x<=5")],
+    "--hole": [("0", "1<=x<=10")],
+    "--rung": [("-3b", "Write -3' for draw 3 bent"), ("5'", "does not bend"), ("11", "no hole 11")],
+    "--from": [("D2", "Write -2 for draw 2"), ("home", '"home" is not a reed')],
+    "--topic": [("hom", 'Did you mean "home"?')],
+    "--technique": [("slid", 'Did you mean "slide"?')],
+}  # fmt: skip
+WRONG_CALLS = [
+    (command, option, value, message)
+    for command, options in TAKES.items()
+    for option in options
+    for value, message in BAD.get(f"{command} {option}", BAD.get(option, []))
+]
+
+
+@pytest.mark.parametrize(("command", "option", "value", "message"), WRONG_CALLS)
+def test_a_wrong_value_is_refused_and_nothing_is_written(
+    command: str, option: str, value: str, message: str
+) -> None:
+    names = {"make": ["Two bars home"], "expand": ["Two bars home"], "check": ["Two bars home"]}
+    file("course.toml", COURSE)
+    names |= {"pack": ["course.toml", "--out", "course"]}
+    names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
+    for extra in ([], ["--json"]):
+        assert message in refused(command, *names.get(command, []), option, value, *extra)
+
+
+def test_every_option_with_a_value_is_in_the_table() -> None:
+    for name, command in cli.commands.items():
+        valued = {
+            param.opts[0]
+            for param in command.params
+            if isinstance(param, click.Option) and not param.is_flag
+        }
+        own = {"--out"} | ({"--to"} if name == "roles" else set())  # tested on their own
+        assert valued - own == set(TAKES.get(name, [])), name
+
+
+def test_roles_in_chords_for_programs_and_for_people() -> None:
+    """Draw 3 bent one on a C harp is Bb, the b7 of C7 (counted by hand)."""
+    found = data("roles", "--chords", "--reeds", "-3'")
+    check_fields(found, fields("harp:str tuning:str position:int key:str mode:str reeds:list"))
+    [reed] = found["reeds"]
+    assert [each["symbol"] for each in reed["chords"]] == ["G7", "C7", "D7"]
+    assert reed["chords"][1] == {
+        "chord": "IV7", "symbol": "C7", "tone": "b7", "from_root": "b7", "role": "b7",
+    }  # fmt: skip
+    text = said("roles", "--chords", "i7 V7", "--position", "3", "--reeds", "-4 -5")
+    assert "3rd position, key of D minor" in text
+    assert text.split("\n")[2].split() == ["-4", "D", "1", "root", "(tension:", "4)"]
+
+
+def test_a_role_chart_is_a_page_and_nothing_else() -> None:
+    assert 'there is no role chart as "tab"' in refused("roles", "--to", "tab")
+    text = said("roles", "--to", "sheet", "--harp", "F#", "--out", "o")
+    assert text == "role chart  o/roles-f-sharp.pdf\n"
+    assert Path("o/roles-f-sharp.pdf").read_bytes().startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize("command", ["make", "expand", "check"])
+@pytest.mark.parametrize(
+    ("name", "message"),
+    [
+        ("Two bars hom", 'there is no drill "Two bars hom". Did you mean "Two bars home"?'),
+        ("none.drill", "none.drill: cannot read this file: it is not there."),
+        ("bad.drill", "bad.drill:2:11: hole 5 draw does not bend a semitone"),
+        ("empty.drill", "empty.drill:1:1: there is no drill in this file"),
+        ("x" * 300, "there is no drill"),
+    ],
+)
+def test_a_wrong_drill_is_refused(command: str, name: str, message: str) -> None:
+    file("bad.drill", WRONG)
+    file("empty.drill", "")
+    assert refused(command, name).startswith(message)
+    if command != "check":  # which goes on to the next file
+        assert refused(command, name, "--json").startswith(message)
+
+
+def test_one_wrong_drill_among_right_ones_makes_nothing() -> None:
+    refused("make", "Two bars home", file("bad.drill", WRONG), "--to", "tab")
+    refused("make", "Two bars home", "--harp", "C,Q", "--to", "tab")
+
+
+@pytest.mark.parametrize("option", ["--drone", "--click"])
+def test_a_mix_without_a_sound_file_is_refused(option: str) -> None:
+    message = "what you ask of the sound goes into a sound file. Add wav: --to wav\n"
+    assert refused("make", "Two bars home", "--to", "tab", option) == message
+
+
+@pytest.mark.parametrize("command", ["make", "expand", "check"])
+def test_a_command_without_a_drill_says_what_is_missing(command: str) -> None:
+    assert "Missing argument" in refused(command)
+
+
+@pytest.mark.parametrize("command", TAKES)
+def test_a_wrong_option_is_refused(command: str) -> None:
+    assert "No such option" in refused(command, "--tepmo")
+    if "--tempo" in TAKES[command]:
+        assert "--tempo" in refused(command, "--tepmo")
+
+
+def test_a_wrong_command_is_refused_with_the_nearest() -> None:
+    assert 'there is no command "mkae". Did you mean "make"?' in refused("mkae")
+    assert "Commands are: " in refused("zzz")
+
+
+# --- check reads on ---
+
+
+def test_check_reports_the_errors_of_every_file() -> None:
+    file("a.drill", WRONG)
+    file("b.drill", MINE)
+    file("c.drill", 'drill "C"\n  play -2 |')
+    for extra in ([], ["--json"]):
+        alone = json.loads(run("check", "a.drill", "--json").stdout)
+        assert alone["files"] == alone["warnings"] == []
+        [row] = alone["mistakes"]
+        assert (row["file"], row["key"]) == ("a.drill", "no-note-to-bend-to")
+        result = run("check", "a.drill", "b.drill", "none.drill", "c.drill", *extra)
+        assert result.exit_code == 2
+        places = re.findall(r"^(\S+?):", result.stderr, re.MULTILINE)
+        assert places == ["a.drill", "none.drill", "c.drill"]
+        assert "this bar has 1 beat, but" in result.stderr
+        if extra:
+            assert [row["file"] for row in json.loads(result.stdout)["files"]] == ["b.drill"]
+        else:
+            assert result.stdout.startswith("b.drill: right, 1 drill\n")
+
+
+def test_check_is_for_the_harp_it_is_told() -> None:
+    """On a country harp draw 5 bends, on a Richter harp it does not (OEIS A291810)."""
+    refused("check", file("a.drill", WRONG))
+    said("check", "a.drill", "--tuning", "country")
+
+
+# --- a render that fails ---
+
+
+@pytest.mark.parametrize("extra", [[], ["--json"]], ids=["people", "programs"])
+def test_a_failed_render_is_exit_code_1_and_writes_nothing(
+    extra: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(_score: object) -> bytes:
+        raise RenderError("the page could not be drawn.")
+
+    monkeypatch.setattr("reedmill.formats.text.tab_text", fail)
+    result = run("make", "Two bars home", "--to", "midi,tab", *extra)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == "the page could not be drawn.\n"
+    assert not [path for path in Path().rglob("*") if path.is_file()]
+
+
+def test_a_folder_that_cannot_be_made_is_a_failed_render() -> None:
+    file("taken", "a file of the player's")
+    result = run("make", "Two bars home", "--to", "tab", "--out", "taken/here")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "cannot be written" in result.stderr
+    assert Path("taken").read_text() == "a file of the player's"
+
+
+# --- help, version, completion ---
+
+
+@pytest.mark.parametrize("option", ["-h", "--help"])
+def test_help_names_every_command_with_what_it_does(option: str) -> None:
+    text = said(option)
+    for name, command in cli.commands.items():
+        assert re.search(rf"^  {name} +\S+", text, re.MULTILINE)
+        assert not command.get_short_help_str().endswith("..."), name
+
+
+COURSE = """
+title = "Mine"
+author = "Me"
+harps = ["C"]
+[[students]]
+name = "Ada"
+harps = ["A"]
+[[lessons]]
+title = "One"
+  [[lessons.exercises]]
+  drill = "Two bars home"
+  hand_out = ["tab"]
+"""
+
+
+def examples(command: str) -> list[str]:
+    return re.findall(rf"^ .*(reedmill {command}\b.*)$", said(command, "--help"), re.MULTILINE)
+
+
+@pytest.mark.parametrize("command", cli.commands)
+def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
+    file("mine.drill", MINE)
+    file("mine.form", 'form "Mine"\n  bars I7 x2 | V7 | I7\n')
+    file("mine.feel", 'feel "Mine"\n  bass root on 1 3\n  drums kick on 1 3\n')
+    file("course.toml", COURSE)
+    if command == "clean":
+        said("pack", "course.toml", "--out", "course")
+    found = examples(command)
+    assert found
+    for example in found:
+        words = shlex.split(example.partition(">")[0])[1:]
+        assert said(*words, *(["--to", "wav,tab"] if command == "make" else []))
+
+
+def test_the_examples_of_the_first_page_run() -> None:
+    file("mine.drill", MINE)
+    text = said("--help").partition("Options:")[0]
+    found = re.findall(r"(reedmill (?:make|drills|check)\b.*?)(?:$|  and)", text, re.MULTILINE)
+    assert len(found) == 4
+    for example in found:
+        words = shlex.split(example)[1:]
+        assert said(*words, *(["--to", "wav"] if words[0] == "make" else []))
+
+
+def test_every_option_says_what_it_is_for() -> None:
+    for command in cli.commands.values():
+        for param in command.params:
+            if isinstance(param, click.Option):
+                assert (param.help or "").endswith((".", "]")), (command.name, param.opts)
+
+
+def test_version() -> None:
+    import tomllib
+
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text())["project"]
+    assert said("--version") == f"reedmill {project['version']}\n"
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_the_completion_script_of_each_shell(shell: str) -> None:
+    """What click's documentation of shell completion says it must hold."""
+    text = said("completion", shell)
+    assert f"_REEDMILL_COMPLETE={shell}_complete" in text
+    assert "reedmill" in text.replace("_REEDMILL_COMPLETE", "")
+
+
+def test_no_completion_for_another_shell() -> None:
+    assert "'bash', 'zsh', 'fish'" in refused("completion", "csh")
+
+
+def completed(*words: str) -> list[tuple[str, str]]:
+    shell = ShellComplete(cli, {}, "reedmill", "_REEDMILL_COMPLETE")
+    found = shell.get_completions(list(words[:-1]), words[-1])
+    return [(item.type, item.value) for item in found]
+
+
+@pytest.mark.parametrize("command", ["make", "expand", "check"])
+def test_drills_are_completed_without_spaces_and_found_again(command: str) -> None:
+    found = completed(command, "Home")
+    assert ("plain", "home-from-four-rungs") in found
+    assert {kind for kind, _ in found} == {"plain"}
+    every = [name for _, name in completed(command, "")]
+    assert len(every) == len(TITLES)
+    titles = [row["title"] for row in data("expand", *every)["drills"]]
+    assert list(dict.fromkeys(titles)) == TITLES  # one row for each embouchure plan
+
+
+def test_a_file_is_left_to_the_shell() -> None:
+    assert completed("make", "mine.dr") == [("file", "mine.dr")]
+
+
+@pytest.mark.parametrize("command", ["make", "expand", "notes", "roles", "check"])
+def test_harps_are_completed_without_spaces_and_read_again(command: str) -> None:
+    found = [name for _, name in completed(command, "--harp", "b")]
+    assert found == ["Bb", "B"]
+    low = [name for _, name in completed(command, "--harp", "low")]
+    assert len(low) == 12
+    assert [data("notes", "--harp", name)["harp"] for name in low] == [
+        name.replace("-", " ") for name in low
+    ]
+
+
+def test_a_drill_in_a_position_it_is_not_meant_for_says_so() -> None:
+    result = run("expand", "Two bars home", "--position", "3", "--harp", "C,A")
+    assert result.exit_code == 0
+    assert result.stderr == (
+        '"Two bars home" is meant for 2nd position; in 3rd its notes are other degrees.\n'
+    )
+    assert said("expand", "Two bars home", "--position", "2")

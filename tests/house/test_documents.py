@@ -1,0 +1,247 @@
+"""The reference is whole and of today, and every JSON document is as its schema says.
+
+The schemas are judged by jsonschema, a program by other people (JSON Schema, draft 2020-12,
+https://json-schema.org/draft/2020-12).  No schema lets in a field it does not name, and every
+field it names was seen in some output here.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import runpy
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import click
+import pytest
+from click.testing import CliRunner
+from jsonschema import Draft202012Validator
+
+from pack_builds import write_course
+from reedmill.cli import cli
+from reedmill.formats import schemas
+from reedmill.make import material
+from reedmill.pack.build import report
+
+ROOT = Path(__file__).parents[2]
+DOCS = ROOT / "docs"
+REFERENCE = (DOCS / "REFERENCE.md").read_text("utf-8")
+HARD = 'drill "Hard"\n  tempo 200\n  play -3\':1/8 -10 6^\n'
+WRONG = 'drill "A"\n  about "Home \U0001f3b5"\n  play -4\'\n\ndrill "B"\n  from "A"\n  move up 1\n'
+OVERBLOWN = 'drill "No level"\n  embouchure lips\n  play -2 -3~-3\'\n'
+
+
+# --- what the commands print -------------------------------------------------------------
+
+
+def printed(*words: str, code: int = 0) -> Any:
+    """The JSON a command prints."""
+    result = CliRunner().invoke(cli, [*words, "--json"])
+    assert result.exit_code == code, result.output
+    return json.loads(result.stdout)
+
+
+def of_harps() -> Iterator[tuple[str, Any]]:
+    yield "notes", printed("notes", "--harp", "low F", "--position", "3")
+    yield "notes", printed("notes", "--tuning", "natural-minor", "--reference", "442")
+    yield "roles", printed("roles", "--reeds", "-3 6^")
+    yield "roles-chords", printed("roles", "--chords")
+    yield "roles-chords", printed("roles", "--chords", "iim7b5 V7b9", "--harp", "Bb")
+    yield "soundfont", printed("soundfont")
+
+
+def of_charts(folder: Path) -> Iterator[tuple[str, Any]]:
+    chart = ("--to", "sheet", "--out", str(folder))
+    yield "roles", printed("roles", *chart)
+    yield "roles-chords", printed("roles", "--chords", *chart)
+
+
+def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
+    (folder / "hard.drill").write_text(HARD, "utf-8")
+    (folder / "mine.drill").write_text(OVERBLOWN, "utf-8")
+    hard, mine = str(folder / "hard.drill"), str(folder / "mine.drill")
+    yield "drills", printed("drills")
+    yield "drills-topics", printed("drills", "--topics")
+    yield "drills-techniques", printed("drills", "--techniques")
+    yield "expand", printed("expand", "Two bars home", mine, "--position", "4")
+    yield "expand", printed("expand", "Two bars home", "--over", "Twelve bars")
+    courses = str(ROOT / "courses" / "two-evenings.toml")
+    feel = str(ROOT / "patterns" / "feels" / "rumba.feel")
+    yield "check", printed("check", hard, courses, feel)
+    wrong = folder / "wrong.drill"
+    wrong.write_text(WRONG, "utf-8")
+    yield "check", printed("check", str(wrong), code=2)
+
+
+def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
+    out = ("--out", str(folder / "made"))
+    heard = ("--drone", "root+fifth", "--click", "--count-in", "1", "--echo", "1", "--verify")
+    practised = ("--stems", "--repeat", "2", "--ladder", "60 to 70 by 10", "--apart")
+    asked = ("--to", "json,wav,tab,midi,musicxml")
+    yield "make", printed("make", "Two bars home", *asked, *heard, *practised, *out)
+    yield "json-format", of_file(folder)
+    over = ("--over", "One chord", "--tempo", "115", "--to", "json,svg,png,sheet")
+    yield "make", printed("make", "Two bars home", *over, *out)
+    yield "json-format", of_file(folder)
+    every = ("--to", "midi,wav,chart,text", "--click", "--stems", "--choruses", "1")
+    yield "backing", printed("backing", "--form", "Eight bars", *every, *out)
+    yield "backing-list", printed("backing")
+
+
+def of_file(folder: Path) -> Any:
+    """The newest file of ``--to json``."""
+    found = sorted((folder / "made").glob("[!.]*.json"), key=lambda path: path.stat().st_mtime_ns)
+    return json.loads(found[-1].read_text("utf-8"))
+
+
+def of_packs(folder: Path) -> Iterator[tuple[str, Any]]:
+    every = '"sheet", "svg", "midi", "tab", "musicxml", "audio"'
+    course = write_course(folder, formats=every, more='drone = "root"')
+    broken = course.read_text("utf-8") + (
+        '\n  [[lessons.exercises]]\n  drill = "Gamma"\n  file = "own.drill"\n'
+        '  harps = ["low F"]\n  [[lessons.charts]]\n  reeds = "-3"\n'
+        '\n[[students]]\nname = "Ada"\n'
+    )
+    course.write_text(broken, "utf-8")
+    pack = ("pack", str(course), "--out", str(folder / "pack"))
+    yield "pack-plan", printed(*pack, "--plan")
+    yield "pack", printed(*pack, "--zip", code=1)
+    for path in (folder / "pack").rglob("manifest.json"):
+        yield "manifest", json.loads(path.read_text("utf-8"))
+    yield "pack", printed(*pack, "--lesson", "1", code=0)
+    write_course(folder, formats='"tab"')
+    printed(*pack)
+    yield "clean", printed("clean", str(folder / "pack"))
+
+
+SOURCES = ("harps", "charts", "drills", "makes", "packs")
+
+
+@cache
+def documents(source: str) -> list[tuple[str, Any]]:
+    """Every document of a *source*, with the name of its schema."""
+    with TemporaryDirectory(prefix="reedmill-documents-") as name:
+        folder = Path(name)
+        match source:
+            case "harps":
+                return list(of_harps())
+            case "charts":
+                return list(of_charts(folder))
+            case "drills":
+                return list(of_drills(folder))
+            case "makes":
+                return list(of_makes(folder))
+            case _:
+                return list(of_packs(folder))
+
+
+@pytest.mark.parametrize("source", SOURCES)
+def test_every_document_is_as_its_schema_says(source: str) -> None:
+    for name, data in documents(source):
+        found = Draft202012Validator(schemas.schema(name)).iter_errors(data)
+        assert [f"{name}: {each.json_path}: {each.message}" for each in found] == []
+
+
+def places(data: Any, place: str = "") -> Iterator[str]:
+    """Every field of *data*, as the reference writes it."""
+    if isinstance(data, dict):
+        for name, each in data.items():
+            yield f"{place}{name}"
+            yield from places(each, f"{place}{name}{'' if isinstance(each, list) else '.'}")
+    elif isinstance(data, list):
+        for each in data:
+            yield from places(each, f"{place}[].")
+
+
+def named(of: dict[str, Any], place: str = "") -> Iterator[str]:
+    """Every field a schema names, as the reference writes it."""
+    for name, each in of.get("properties", {}).items():
+        yield f"{place}{name}"
+        yield from named(each, f"{place}{name}.")
+        yield from named(each.get("items", {}), f"{place}{name}[].")
+
+
+def test_every_field_that_is_documented_is_there_in_some_output() -> None:
+    seen: dict[str, set[str]] = {name: set() for name in schemas.DOCUMENTS}
+    for source in SOURCES:
+        for name, data in documents(source):
+            seen[name] |= set(places(data))
+    for name, of in schemas.DOCUMENTS.items():
+        assert seen[name] == set(named(of)), name
+
+
+def every_object(of: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(of, dict):
+        if of.get("type") == "object":
+            yield of
+        for each in of.values():
+            yield from every_object(each)
+
+
+@pytest.mark.parametrize("name", schemas.DOCUMENTS)
+def test_a_schema_is_one_and_lets_no_field_in_that_it_does_not_name(name: str) -> None:
+    of = schemas.schema(name)
+    Draft202012Validator.check_schema(of)
+    for each in every_object(of):
+        assert each["additionalProperties"] is False
+        for field in each["properties"].values():
+            assert field["description"]
+    assert not Draft202012Validator(of).is_valid({"surprise": 1})
+
+
+def test_the_kinds_of_files_are_those_that_are_made() -> None:
+    assert set(schemas.MADE_KINDS) == set(material._KINDS)
+    rows = [row for name, data in documents("packs") if name == "pack" for row in data["files"]]
+    assert {row["kind"] for row in rows} == set(schemas.PACK_KINDS)
+    assert report.REPORT == "last-build.json"
+
+
+def test_every_command_that_prints_json_has_its_documents() -> None:
+    able = {
+        name
+        for name, command in cli.commands.items()
+        if any("--json" in param.opts for param in command.params)
+    }
+    assert able == {re.split("-", name)[0] for name in schemas.DOCUMENTS} - {"json", "manifest"}
+
+
+# --- the reference -----------------------------------------------------------------------
+
+
+def test_the_reference_and_the_schemas_are_of_today() -> None:
+    """Else run scripts/reference."""
+    pages = runpy.run_path(str(ROOT / "scripts" / "reference"))["pages"]()
+    assert {place: (DOCS / place).read_text("utf-8") for place in pages} == pages, (
+        "run scripts/reference"
+    )
+    kept = {f"schemas/{path.name}" for path in (DOCS / "schemas").iterdir()}
+    assert kept == set(pages) - {"REFERENCE.md"}
+
+
+@pytest.mark.parametrize("name", [each for each in cli.commands if not cli.commands[each].hidden])
+def test_every_option_of_a_command_is_in_the_reference(name: str) -> None:
+    _, _, rest = REFERENCE.partition(f"### reedmill {name}\n")
+    section = re.split(r"^##+ ", rest, flags=re.MULTILINE)[0]
+    for param in cli.commands[name].params:
+        if isinstance(param, click.Option) and not param.hidden:
+            assert param.help, param.name
+            assert f"| `{param.opts[0]}" in section
+        elif isinstance(param, click.Argument):
+            assert (param.metavar or "bash|zsh|fish").strip("[].") in section
+
+
+def test_every_field_is_in_the_reference() -> None:
+    for name, of in schemas.DOCUMENTS.items():
+        _, _, rest = REFERENCE.partition(f"### {name}\n")
+        section = rest.split("\n### ")[0]
+        assert set(re.findall(r"^\| `([^`]+)` \|", section, re.MULTILINE)) == set(named(of))
+
+
+def test_the_links_of_the_documents_lead_to_files() -> None:
+    for page in DOCS.glob("*.md"):
+        links = re.findall(r"\]\((?!https?:)([^)#]+)", page.read_text("utf-8"))
+        assert [link for link in links if not (DOCS / link).exists()] == [], page.name

@@ -1,0 +1,307 @@
+"""The shape of the program: imports point one way, and heavy ones stay where they are used."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+import reedmill
+
+PACKAGE = Path(reedmill.__file__).parent
+
+# Lowest first: what each part may import of the others.  A renderer gets a score and
+# nothing else, so none of them may know the language, the expansion or the library.
+_MUSIC = {"base", "theory", "harp", "score"}
+_COURSES = _MUSIC | {"language", "expand", "practice", "band", "sheet", "library"}
+MAY_IMPORT: dict[str, set[str]] = {
+    "base": set(),
+    "theory": {"base"},
+    "harp": {"base", "theory"},
+    "score": {"base", "theory", "harp"},
+    "language": _MUSIC,
+    "expand": _MUSIC | {"language"},
+    "practice": {"base", "score"},
+    "band": {"base", "theory", "score", "language", "expand"},
+    "formats": _MUSIC | {"practice"},
+    "sheet": _MUSIC | {"formats"},
+    "sound.signal": {"base", "practice"},
+    "sound.reed": {"score", "practice", "sound.signal"},
+    "sound.soundfont": {"base", "theory", "score", "practice", "sound.signal", "sound.reed"},
+    "sound.band": {
+        "base", "theory", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont",
+    },
+    "sound.recording": {
+        "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
+    },
+    "library": _MUSIC | {"language", "expand"},
+    "make": _MUSIC | {"practice", "formats", "sheet", "sound.recording"},
+    "pack.course": _COURSES,
+    "pack.steps": _MUSIC | {"practice", "sheet"},
+    "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
+    "pack.run": {
+        "base", "practice", "formats", "sheet", "sound.recording", "pack.steps", "pack.pages",
+    },
+    "pack.keep": {"base", "pack.steps"},
+    "pack.plan": {
+        "base", "theory", "practice", "pack.course", "pack.steps", "pack.pages", "pack.keep",
+    },
+    "pack.site": {
+        "base", "theory", "harp", "sheet", "pack.course", "pack.steps", "pack.pages", "pack.plan",
+    },
+    "pack.build": {
+        "base", "practice", "sheet", "pack.course", "pack.steps", "pack.pages", "pack.run",
+        "pack.keep", "pack.plan", "pack.site",
+    },
+    "checking": _COURSES | {"pack.course"},
+    "cli": _COURSES | {
+        "formats", "make", "checking", "sound.soundfont", "pack.course", "pack.pages", "pack.run",
+        "pack.keep", "pack.plan", "pack.build",
+    },
+    "api": _MUSIC | {"language", "expand", "practice", "band", "formats", "library", "make"},
+}  # fmt: skip
+DIVIDED = ("sound", "pack")  # rooms with rooms of their own
+COMMANDS = [
+    "cli",
+    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
+    *(f"cli.{each}" for each in ("saying", "showing")),
+    *(f"cli.{each}" for each in ("completing", "ending", "making", "options", "pack")),
+]
+# what a command needs before it knows what is asked of it
+BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "stopping", "text"))]
+RENDERERS = ("formats", "sound", "sheet")
+
+# Each outside library and the part, or the few, that may know it.
+OUTSIDE: dict[str, str | tuple[str, ...]] = {
+    "click": "cli",
+    "lark": ("language", "band"),
+    "numpy": "sound",
+    "soundfile": "sound",
+    "fluidsynth": "sound.soundfont",
+    "mutagen": ("sound.recording.files", "pack.pages.cover"),
+    "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
+    "abjad": "sheet",
+    "lilypond": "sheet",
+    "fontTools": "sheet.fonts",
+    "uqbar": "sheet",  # which abjad brings with it
+    "markdown_it": "pack.course",
+    "pydantic": "pack.course",
+    "pydantic_core": "pack.course",
+    "pypdf": "pack.pages",
+    "distributed": "pack.run",
+}
+
+
+@dataclass(frozen=True)
+class Import:
+    """One import statement: the module it stands in, and what it names."""
+
+    inside: str
+    target: str
+    line: int
+    late: bool  # inside a function, so that it costs nothing before it is needed
+
+
+def module_name(path: Path) -> str:
+    """``sound.mix`` for sound/recording/mix.py; the name of its package for an ``__init__``."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+MODULES = {module_name(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+
+
+def imports_of(module: str) -> Iterator[Import]:
+    tree = ast.parse(MODULES[module].read_text("utf-8"))
+    late = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef) or is_for_types_only(node)
+        for inner in ast.walk(node)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                yield Import(module, alias.name, node.lineno, id(node) in late)
+        elif isinstance(node, ast.Call) and ast.unparse(node.func).endswith("import_module"):
+            if isinstance(node.args[0], ast.Constant):
+                yield Import(module, str(node.args[0].value), node.lineno, id(node) in late)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{module}:{node.lineno}: write the whole name"
+            names = [f"{node.module}.{alias.name}" for alias in node.names]
+            found = [name for name in names if name.removeprefix("reedmill.") in MODULES]
+            for target in found or [node.module or ""]:
+                yield Import(module, target, node.lineno, id(node) in late)
+
+
+def is_for_types_only(node: ast.AST) -> bool:
+    return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
+
+
+ALL = [each for module in MODULES for each in imports_of(module)]
+OWN = [each for each in ALL if each.target.startswith("reedmill.")]
+FOREIGN = [
+    each
+    for each in ALL
+    if each.target.partition(".")[0] not in {"reedmill", *sys.stdlib_module_names}
+]
+
+
+def inner(each: Import) -> str:
+    return each.target.removeprefix("reedmill.")
+
+
+def part(module: str) -> str:
+    """The room a module stands in: ``sheet``, ``pack.course``."""
+    room, _, rest = module.partition(".")
+    return f"{room}.{rest.partition('.')[0]}" if room in DIVIDED and rest else room
+
+
+def outermost(module: str) -> str:
+    return module.partition(".")[0]
+
+
+def where(each: Import) -> str:
+    return f"{each.inside or '__init__'}:{each.line} imports {each.target}"
+
+
+def test_every_module_belongs_to_a_part() -> None:
+    assert {part(module) for module in MODULES if module} == set(MAY_IMPORT) | set(DIVIDED)
+
+
+def test_the_table_points_one_way() -> None:
+    order = list(MAY_IMPORT)
+    for name, below in MAY_IMPORT.items():
+        assert all(order.index(each) < order.index(name) for each in below), name
+
+
+def test_imports_point_one_way() -> None:
+    wrong = [
+        where(each)
+        for each in OWN
+        if part(each.inside) != part(inner(each))
+        and part(inner(each)) not in MAY_IMPORT.get(part(each.inside), set())
+    ]
+    assert wrong == []
+    assert len(OWN) > 100  # the statements were found
+
+
+def test_no_module_imports_itself_by_a_way_round() -> None:
+    graph: dict[str, set[str]] = {module: set() for module in MODULES}
+    for each in OWN:
+        graph[each.inside].add(inner(each))
+    order = list(TopologicalSorter(graph).static_order())  # raises CycleError
+    assert set(order) == set(MODULES)
+
+
+def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None:
+    across = {
+        (outermost(each.inside), inner(each))
+        for each in OWN
+        if outermost(each.inside) in RENDERERS
+        and outermost(inner(each)) in RENDERERS
+        and outermost(each.inside) != outermost(inner(each))
+    }
+    assert across <= {("sheet", "formats.text"), ("sheet", "formats.band_text")}
+    within = {
+        (each.inside, inner(each))
+        for each in OWN
+        if outermost(each.inside) == outermost(inner(each)) == "formats"
+    }
+    assert within == {
+        (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
+    } | {
+        ("formats.musicxml", "formats.harmony"),
+        ("formats.midi", "formats.band_midi"),
+        ("formats.midi", "formats.midi_clock"),
+        ("formats.band_midi", "formats.midi_clock"),
+        ("formats.midi_clock", "formats.midi_file"),
+    }
+
+
+def known_to(library: str) -> tuple[str, ...]:
+    parts = OUTSIDE.get(library, ())
+    return (parts,) if isinstance(parts, str) else parts
+
+
+def test_each_outside_library_is_known_to_one_part() -> None:
+    wrong = [
+        where(each)
+        for each in FOREIGN
+        if not any(
+            f"{each.inside}.".startswith(f"{one}.") for one in known_to(outermost(each.target))
+        )
+    ]
+    assert wrong == []
+    assert {outermost(each.target) for each in FOREIGN} >= {"click", "lark", "numpy", "mido"}
+
+
+def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
+    project = tomllib.loads((PACKAGE.parents[1] / "pyproject.toml").read_text())["project"]
+    asked = {text.partition(">")[0].partition("=")[0] for text in project["dependencies"]}
+    imported = {"markdown-it-py": "markdown_it", "fonttools": "fontTools"}
+    asked = {imported.get(name, name) for name in asked}
+    # uqbar comes with abjad, fluidsynth and distributed with extras
+    assert asked == set(OUTSIDE) - {"uqbar", "fluidsynth", "distributed", "pydantic_core"}
+
+
+@pytest.mark.parametrize("module", ["cli", "make", "backing"])
+def test_renderers_are_imported_only_when_they_are_used(module: str) -> None:
+    early = {outermost(inner(each)) for each in OWN if each.inside == module and not each.late}
+    assert early.isdisjoint(RENDERERS)
+
+
+def test_the_command_line_imports_nothing_of_ours_before_it_is_needed() -> None:
+    early = [each for each in OWN if each.inside in COMMANDS and not each.late]
+    assert [where(each) for each in early if part(inner(each)) != "cli"] == []
+
+
+SLOW = {"abjad", "lark", "lilypond", "mido", "numpy", "scipy"}
+
+
+def loaded_by(*arguments: str) -> set[str]:
+    """The modules in memory after one run of the command line, in a fresh interpreter."""
+    return loaded_after(
+        f"from reedmill.cli import cli\ncli({list(arguments)!r}, standalone_mode=False)"
+    )
+
+
+def loaded_after(program: str) -> set[str]:
+    show = "\nimport sys\nprint('\\n' + ' '.join(sys.modules))"
+    command = [sys.executable, "-c", program + show]
+    environment = {"PYTHONPATH": str(PACKAGE.parent)}
+    done = subprocess.run(
+        command, env=environment, capture_output=True, text=True, check=True, timeout=60
+    )
+    return set(done.stdout.splitlines()[-1].split())
+
+
+@pytest.mark.parametrize(
+    "arguments", [["--help"], ["make", "--help"], ["--version"]], ids=lambda a: " ".join(a)
+)
+def test_help_is_instant(arguments: list[str]) -> None:
+    loaded = loaded_by(*arguments)
+    assert loaded.isdisjoint(SLOW)
+    ours = {name for name in loaded if name.startswith("reedmill.")}
+    assert ours <= {f"reedmill.{name}" for name in (*COMMANDS, *BASE)}
+
+
+def test_looking_at_a_harp_needs_no_renderer() -> None:
+    assert loaded_by("notes", "--harp", "A").isdisjoint(SLOW - {"lark"})
+
+
+def test_looking_at_a_drill_needs_no_renderer() -> None:
+    assert loaded_by("expand", "Two bars home").isdisjoint(SLOW - {"lark"})
+
+
+def test_the_python_interface_needs_no_renderer_until_it_makes_something() -> None:
+    loaded = loaded_after("import reedmill.api")
+    assert "reedmill.make.material" in loaded
+    assert loaded.isdisjoint(SLOW - {"lark"})
