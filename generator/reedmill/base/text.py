@@ -88,6 +88,23 @@ def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:
     return "".join(unicodedata.normalize(form, piece) for piece in (*pieces, text[begin:]))
 
 
+def columns(text: str) -> int:
+    """Columns of a terminal that *text* takes.
+
+    Two for a wide letter (Unicode Annex 11), none for a mark on another, else one.
+
+    >>> columns("Home"), columns("回家"), columns("กำลัง"), columns("घर की")
+    (4, 4, 4, 4)
+    """
+    return len(text) if text.isascii() else sum(map(_columns, text))
+
+
+def _columns(letter: str) -> int:
+    if unicodedata.category(letter) in {"Mn", "Me", "Cf"}:
+        return 0
+    return 2 if unicodedata.east_asian_width(letter) in "WF" else 1
+
+
 def slug(text: str) -> str:
     """A file name for *text*: lower-case ASCII letters, digits and hyphens, 1 to 60 long.
 
