@@ -18,7 +18,7 @@ import music21
 import pytest
 
 import oracles
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.harp import Breath, Harp, Reed
 from reedmill.language import Drill
@@ -169,7 +169,7 @@ def test_no_drill_is_only_a_copy_of_another_in_name_or_in_words() -> None:
     drills = [each.drill for each in SHELF.values()]
     assert len(drills) == len(shipped())
     for texts in (
-        [slug(drill.title) for drill in drills],
+        [file_slug(drill.title) for drill in drills],
         [drill.about for drill in drills],
         [drill.listen for drill in drills],
     ):
