@@ -89,6 +89,11 @@ def test_slugs_are_safe_file_names(text: str) -> None:
     assert 1 <= len(name) <= 60
 
 
+@given(any_text.filter(bool))
+def test_a_slug_is_its_own_slug(text: str) -> None:
+    assert file_slug(file_slug(text)) == file_slug(text)
+
+
 def pattern_error(line: str, column: int, width: int = 1) -> PatternError:
     return PatternError("this is odd", "Write it so.", Span("a.drill", 7, column, width), line)
 

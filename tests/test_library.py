@@ -379,8 +379,9 @@ def hole_of(tab: str) -> int:
     return int(re.sub(r"\D", "", tab))
 
 
-# Semitones each reed of a Richter harp bends: the table every method prints.
-_DEPTHS = {"-1": 1, "-2": 2, "-3": 3, "-4": 1, "-6": 1, "8": 1, "9": 1, "10": 2}
+# Semitones each reed of a Richter harp bends: strictly between the hole's two notes (Bahnson,
+# Antaki and Beery, 1998) of the published layout (OEIS A291810).
+_DEPTHS = {oracles.run(hole)[0]: oracles.bend_depth(hole) for hole in HOME_HOLES}
 
 
 def rungs_of(item: RungItem) -> list[str]:

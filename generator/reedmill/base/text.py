@@ -107,7 +107,8 @@ def _columns(letter: str) -> int:
 
 _LONGEST_NAME = 60  # letters
 _MOST_BYTES = 120  # in UTF-8: a file name has 255, and more than the title goes into it
-# Letters and marks that show nothing, so that two names could look alike.
+# Letters and marks that show nothing, so that two names could look alike: those of Unicode's
+# Default_Ignorable_Code_Point (DerivedCoreProperties.txt, from memory) that are letters or marks.
 _APOSTROPHES = re.compile("['\N{RIGHT SINGLE QUOTATION MARK}]")
 _INVISIBLE = re.compile(
     "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"
