@@ -488,7 +488,10 @@ def test_every_title_of_eight_scripts_has_its_page_in_the_book(
 def test_a_playlist_names_its_files_in_their_own_letters(
     eight_scripts: tuple[Path, list[str]],
 ) -> None:
-    """Most players take a line for a file's name and find none called %D0%B4; RFC 8216, 4.1: UTF-8."""
+    """Many players take a line for a file's name and find none called %D0%B4.
+
+    That it is UTF-8: RFC 8216, 4.1.
+    """
     out, titles = eight_scripts
     lines = (out / "дорога.m3u8").read_bytes().decode("utf-8").splitlines()
     sounds = [line for line in lines if not line.startswith("#")]

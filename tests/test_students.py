@@ -292,6 +292,17 @@ def test_a_student_s_page_that_is_not_there_yet_is_named_without_a_link() -> Non
     assert "Ada (not built yet)" in page.text_content()
 
 
+def test_names_from_the_right_turn_nothing_around_them_at_the_top() -> None:
+    """HTML, 4.5.24: what stands in a bdi element does not change the order of what follows."""
+    text = COURSE.replace('"Monday', '"שני').replace("harps =", 'author = "דוד לוי"\nharps =', 1)
+    found = course('[[students]]\nname = "שרה כהן"\n', text)
+    [edition] = editions(found)
+    page = html.document_fromstring(top_html(found, [Door(edition)]).decode())
+    assert page.xpath("//h3/bdi/text()") == ["שרה כהן"]
+    assert page.xpath("//footer//bdi/text()") == [found.title, "דוד לוי"]
+    assert page.xpath("//h1/@dir") == ["auto"]
+
+
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_page_at_the_top_opens_from_disk_without_a_barrier(
