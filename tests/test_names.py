@@ -26,8 +26,10 @@ import pytest
 from click.testing import CliRunner, Result
 from lxml import html
 from pypdf import PdfReader
+from pypdf.generic import Destination
 
 from reedmill.base.errors import InputError
+from reedmill.base.scratch import Scratch
 from reedmill.base.text import file_slug, joined, same_title
 from reedmill.cli import cli
 from reedmill.made_files import LIST, MadeFiles, Name, Wanted
@@ -407,6 +409,26 @@ def test_two_runs_at_once_in_one_folder_lose_nothing(tmp_path: Path) -> None:
     assert len(MadeFiles.of(tmp_path / "out").rows) == len(files)
 
 
+def test_a_folder_another_run_swept_at_once_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between its making and its lock a scratch folder looks like one of a run that is dead."""
+    really_open, swept = os.open, list[str]()
+
+    def open_after_the_sweep(path: str, *how: Any, **more: Any) -> int:
+        if not swept:
+            swept.append(os.fspath(path))
+            Path(path).rmdir()
+        return really_open(path, *how, **more)
+
+    monkeypatch.setattr(os, "open", open_after_the_sweep)
+    with Scratch(tmp_path) as scratch:
+        assert len(swept) == 1
+        assert scratch.path.is_dir()
+        assert os.fspath(scratch.path) != swept[0]
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_name_that_is_taken_is_numbered_and_found_again() -> None:
     there = MadeFiles(Path("nowhere"))
     mine, his = (Wanted(Name("song", whose, ("c",), whose), ".txt") for whose in ("mine", "his"))
@@ -474,6 +496,7 @@ def test_every_title_of_eight_scripts_has_its_page_in_the_book(
     assert book.metadata.title == "Дорога"
     marks = {}
     for mark in (each for part in book.outline if isinstance(part, list) for each in part):
+        assert isinstance(mark, Destination)
         marks[str(mark.title).partition(", ")[0]] = book.get_destination_page_number(mark)
     assert set(titles) <= set(marks)
     with pypdfium2.PdfDocument(out / "дорога.pdf") as document:
