@@ -17,14 +17,14 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from pack_builds import run
-from reedmill.base.text import printable
+from reedmill.base.text import from_right, printable
 from reedmill.made_files import LIST
 from reedmill.make import make
 from reedmill.sheet import fonts, letters
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import Look
 from reedmill.sheet.page import pages
-from reedmill.sheet.wrapping import from_right, grouped, pieces, shortened, words
+from reedmill.sheet.wrapping import grouped, pieces, shortened, words
 from tunes import score_from
 
 # A greeting or a home in each script, as a name or title might have it, and the family of its font.

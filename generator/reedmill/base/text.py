@@ -88,6 +88,20 @@ def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:
     return "".join(unicodedata.normalize(form, piece) for piece in (*pieces, text[begin:]))
 
 
+FROM_RIGHT = {"R", "AL"}
+"""The directions of letters that run from right to left, by Unicode Annex 9."""
+
+
+def from_right(text: str) -> bool:
+    """Whether *text* runs from right to left, as its first letter does (Annex 9, P2 and P3).
+
+    >>> from_right("3. שלום Ada"), from_right("Ada שלום")
+    (True, False)
+    """
+    ways = (unicodedata.bidirectional(letter) for letter in text)
+    return next((way in FROM_RIGHT for way in ways if way in FROM_RIGHT or way == "L"), False)
+
+
 def columns(text: str) -> int:
     """Columns of a terminal that *text* takes.
 

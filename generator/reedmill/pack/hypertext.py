@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from html import escape
 from itertools import groupby
 
+from reedmill.base.text import from_right
 from reedmill.pack.markdown import (
     BREAK,
     Block,
@@ -21,7 +22,6 @@ from reedmill.pack.markdown import (
     Run,
     words_of,
 )
-from reedmill.sheet.wrapping import from_right
 
 
 def blocks_html(blocks: Sequence[Block], *, prefix: str, level: int) -> str:

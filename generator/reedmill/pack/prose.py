@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from reedmill.base.text import from_right
 from reedmill.pack.markdown import (
     BREAK,
     Block,
@@ -26,7 +27,7 @@ from reedmill.pack.markdown import (
 )
 from reedmill.sheet.letters import odd
 from reedmill.sheet.markup import FAINT, INK, LINE, at, coloured, quoted, sized, with_space
-from reedmill.sheet.wrapping import from_right, grouped, pieces, unspaced
+from reedmill.sheet.wrapping import grouped, pieces, unspaced
 
 MEASURE = 76.0
 """The widest a line of text is, in staff spaces: about 75 letters, which read with ease."""

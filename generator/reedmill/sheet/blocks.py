@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reedmill.arrangement import Arrangement
-from reedmill.base.text import file_slug
+from reedmill.base.text import file_slug, from_right
 from reedmill.harp import RICHTER, Harp
 from reedmill.score import Embouchure, Feel, Score
 from reedmill.sheet.marks import hold_sign
@@ -27,7 +27,7 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
-from reedmill.sheet.wrapping import from_right, wide_letters
+from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
 
 TAB_HEADING = "    ".join(
