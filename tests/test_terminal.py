@@ -18,8 +18,8 @@ import pytest
 
 import reedmill
 from reedmill.base.text import printable, readable
+from reedmill.cli.picture import table
 from reedmill.cli.saying import Redrawn, say, say_json, warn
-from reedmill.picture import table
 from terminal import (
     COMPLETING,
     DRILL,
@@ -324,8 +324,8 @@ def test_what_a_library_prints_is_made_printable(what: str) -> None:
 BESIDE = {
     "cli/saying.py": "it is the door",
     "base/stopping.py": "one fixed sentence, at a moment when nothing more may be imported",
-    "sound/soundfont_worker.py": "a process of its own: its streams are pipes to its parent",
-    "pack/worker.py": "a process of its own: its streams are pipes to its parent",
+    "sound/soundfont/worker.py": "a process of its own: its streams are pipes to its parent",
+    "pack/run/worker.py": "a process of its own: its streams are pipes to its parent",
 }
 
 

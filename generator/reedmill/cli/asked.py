@@ -9,8 +9,8 @@ from reedmill.cli.saying import warn
 if TYPE_CHECKING:
     from reedmill.harp import Harp, Reed
     from reedmill.language import Drill
-    from reedmill.made_files import Before
-    from reedmill.score import Score
+    from reedmill.make.made_files import Before
+    from reedmill.score.score import Score
     from reedmill.sheet.look import Look
     from reedmill.theory.positions import Position
 
@@ -38,9 +38,9 @@ def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
 
 def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
     """Every drill on every harp in every position with every embouchure plan, in that order."""
-    from reedmill.amounts import check_scores
     from reedmill.expand import expand, versions
     from reedmill.language.words import MAX_NOTES
+    from reedmill.practice.amounts import check_scores
     from reedmill.theory.intonation import intonation_named
 
     tuning = intonation_named(playing["intonation"])
@@ -87,7 +87,7 @@ def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Sco
     form, feel, way = (playing.get(name) for name in ("over", "feel", "lay"))
     choruses, seed = playing.get("choruses"), playing.get("seed", 0)
     if form is not None:
-        from reedmill.accompany import USUAL_FEEL, Accompaniment, accompanied
+        from reedmill.band.accompany import USUAL_FEEL, Accompaniment, accompanied
 
         under = Accompaniment(form, feel or USUAL_FEEL, way or "loop", choruses, seed)
         return [accompanied(score, under) for score in scores]
@@ -103,8 +103,8 @@ def playings(
     wanted: tuple[str, ...], playing: dict[str, Any]
 ) -> list[tuple[Drill, Harp, Position]]:
     """Every drill on every harp in every position: drill by drill, on each harp in turn."""
-    from reedmill.amounts import check_scores
     from reedmill.library import find_drills, usual_position
+    from reedmill.practice.amounts import check_scores
     from reedmill.theory.positions import Position
 
     names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]

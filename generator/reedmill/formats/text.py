@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from reedmill.base.text import from_right
-from reedmill.notation import Written, bars
-from reedmill.score import Feel, Score
+from reedmill.score.notation import Written, bars
+from reedmill.score.score import Feel, Score
 
 BARS_A_LINE = 4
 COLUMNS = 88
