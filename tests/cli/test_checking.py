@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-sys.path.insert(0, str(Path(__file__).resolve().parent / "fuzz"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 
 import fuzz_checking
 
