@@ -299,7 +299,9 @@ def of_a_docx() -> bytes:
 
 
 _ODT = b"PK\x03\x04" + bytes(26) + b"mimetypeapplication/vnd.oasis.opendocument.textPK\x03\x04"
-# The first bytes of each are those its specification has.
+# The first bytes of each are those its specification has, from memory: OpenDocument 1.2 part 3,
+# MS-CFB 2.2, Rich Text Format 1.9.1, ISO 32000-1 7.5.2, W3C PNG 5.2, ISO/IEC 10918-1 with JFIF,
+# RP-001 (Standard MIDI Files), Microsoft's RIFF and WAVE, PKWARE's APPNOTE 4.3.16, SoundFont 2.04.
 OTHER_FILES: list[tuple[str, bytes, str]] = [
     ("mine.odt", _ODT, f"this is a file of a word processor. {OF_A_WORD_PROCESSOR}"),
     (

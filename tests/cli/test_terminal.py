@@ -18,6 +18,7 @@ import pytest
 
 import reedmill
 from reedmill.base.text import printable, readable
+from reedmill.cli.picture import table
 from reedmill.cli.saying import Redrawn, say, say_json, warn
 from terminal import (
     COMPLETING,
@@ -349,3 +350,22 @@ def test_nothing_is_printed_past_the_door() -> None:
     }
     assert {name: said for name, said in found.items() if said and name not in BESIDE} == {}
     assert found["cli/saying.py"]  # they are found where there are some
+
+
+def test_columns_stand_under_one_another_whatever_letters_they_hold() -> None:
+    """East Asian letters take two columns (Unicode Annex 11), a vowel over a letter none."""
+    rows = [("回家", "1"), ("Home", "2"), ("집으로", "3"), ("กำลังดี", "4")]
+    # by hand: 4, 4, 6 and 5 columns, then two between the columns
+    assert table(("", "n"), rows).split("\n") == [
+        "        n", "回家    1", "Home    2", "집으로  3", "กำลังดี   4",
+    ]  # fmt: skip
+
+
+def test_a_line_of_progress_leaves_nothing_of_a_wider_one(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    shown = Redrawn()
+    shown.draw("回家.wav")  # eight columns
+    shown.draw("abc")
+    shown.draw("")
+    assert capfd.readouterr().err == "\r回家.wav\rabc     \r   \r"

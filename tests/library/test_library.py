@@ -11,7 +11,7 @@ import pytest
 
 import oracles
 from reedmill.base.errors import InputError, PatternError
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
@@ -205,7 +205,7 @@ def test_at_least_twelve_drills_each_with_what_a_player_wants_to_know() -> None:
 def test_titles_and_the_files_made_from_them_are_unique() -> None:
     titles = [each.drill.title for each in shipped()]
     assert len({title.lower() for title in titles}) == len(titles)
-    assert len({slug(title) for title in titles}) == len(titles)
+    assert len({file_slug(title) for title in titles}) == len(titles)
 
 
 @every_drill
@@ -318,7 +318,7 @@ def test_two_riffs_of_two_bars_or_more_that_use_a_rung() -> None:
 
 @every_drill
 def test_a_drill_is_found_by_its_title_in_any_case_and_by_its_file_name(title: str) -> None:
-    assert find_drills(title) == find_drills(title.upper()) == find_drills(slug(title))
+    assert find_drills(title) == find_drills(title.upper()) == find_drills(file_slug(title))
     assert [drill.title for drill in find_drills(title)] == [title]
 
 
@@ -379,8 +379,9 @@ def hole_of(tab: str) -> int:
     return int(re.sub(r"\D", "", tab))
 
 
-# Semitones each reed of a Richter harp bends: the table every method prints.
-_DEPTHS = {"-1": 1, "-2": 2, "-3": 3, "-4": 1, "-6": 1, "8": 1, "9": 1, "10": 2}
+# Semitones each reed of a Richter harp bends: strictly between the hole's two notes (Bahnson,
+# Antaki and Beery, 1998) of the published layout (OEIS A291810).
+_DEPTHS = {oracles.run(hole)[0]: oracles.bend_depth(hole) for hole in HOME_HOLES}
 
 
 def rungs_of(item: RungItem) -> list[str]:

@@ -16,15 +16,20 @@ import signal
 import subprocess
 import sys
 import unicodedata
+import zipfile
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
 
+import pypdfium2
 import pytest
 from click.testing import CliRunner, Result
 from lxml import html
+from pypdf import PdfReader
+from pypdf.generic import Destination
 
 from reedmill.base.errors import InputError
+from reedmill.base.scratch import Scratch
 from reedmill.base.text import file_slug, joined, same_title
 from reedmill.cli import cli
 from reedmill.make.made_files import LIST, MadeFiles, Name, Wanted
@@ -404,6 +409,26 @@ def test_two_runs_at_once_in_one_folder_lose_nothing(tmp_path: Path) -> None:
     assert len(MadeFiles.of(tmp_path / "out").rows) == len(files)
 
 
+def test_a_folder_another_run_swept_at_once_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between its making and its lock a scratch folder looks like one of a run that is dead."""
+    really_open, swept = os.open, list[str]()
+
+    def open_after_the_sweep(path: str, *how: Any, **more: Any) -> int:
+        if not swept:
+            swept.append(os.fspath(path))
+            Path(path).rmdir()
+        return really_open(path, *how, **more)
+
+    monkeypatch.setattr(os, "open", open_after_the_sweep)
+    with Scratch(tmp_path) as scratch:
+        assert len(swept) == 1
+        assert scratch.path.is_dir()
+        assert os.fspath(scratch.path) != swept[0]
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_name_that_is_taken_is_numbered_and_found_again() -> None:
     there = MadeFiles(Path("nowhere"))
     mine, his = (Wanted(Name("song", whose, ("c",), whose), ".txt") for whose in ("mine", "his"))
@@ -412,21 +437,97 @@ def test_a_name_that_is_taken_is_numbered_and_found_again() -> None:
     ]  # fmt: skip
 
 
-def test_a_pack_of_eight_scripts_opens_and_every_address_leads_to_its_file(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def eight_scripts(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
+    """A pack of two drills in each script, sheets and sound, and their titles."""
     titles = [title for pair in TITLES.values() for title in pair]
-    drill(tmp_path, "songs", *titles)
-    lesson = '[[lessons]]\ntitle = "Songs"\n' + "".join(
-        f'[[lessons.exercises]]\ndrill = "{title}"\nfile = "songs.drill"\nhand_out = ["tab"]\n'
-        for title in titles
+    folder = tmp_path_factory.mktemp("scripts")
+    drill(folder, "songs", *titles)
+    lesson = '[[lessons]]\ntitle = "歌"\n' + "".join(
+        f'[[lessons.exercises]]\ndrill = "{title}"\nfile = "songs.drill"\n' for title in titles
     )
-    course = tmp_path / "course.toml"
-    head = 'title = "Дорога"\nharps = ["C"]\n'
-    course.write_text(head + lesson, "utf-8")
-    out = tmp_path / "out"
-    done = run("pack", str(course), "--out", str(out))
-    lost = [line for line in done.output.splitlines() if "not made:" in line]
-    # pages need letters to print with, which is no matter of names
-    assert all("letters have no sign" in line for line in lost), done.output
+    course = folder / "course.toml"
+    head = 'title = "Дорога"\nharps = ["C"]\n[defaults]\nhand_out = ["sheet", "tab", "audio"]\n'
+    course.write_text(f'{head}audio = ["ogg"]\n{lesson}', "utf-8")
+    out = folder / "out"
+    done = run("pack", str(course), "--out", str(out), "--zip")
+    assert done.exit_code == 0, done.output
+    assert "Left out on paper" not in done.output  # else fonts-noto-core is not installed
+    return out, titles
+
+
+def pack_files(out: Path) -> dict[str, bytes]:
+    """The files of a pack for a student, but the ZIP, which cannot hold itself."""
+    return {
+        path.relative_to(out).as_posix(): path.read_bytes()
+        for path in out.rglob("*")
+        if path.is_file() and ".reedmill" not in path.parts and path.suffix != ".zip"
+    }
+
+
+def test_the_zip_of_a_pack_of_eight_scripts_unpacks_to_the_pack(
+    eight_scripts: tuple[Path, list[str]], tmp_path: Path
+) -> None:
+    """Bit 11 says that a name is UTF-8: PKWARE's APPNOTE 4.4.4 and appendix D, from memory."""
+    out, titles = eight_scripts
+    [archive] = out.glob("*.zip")
+    assert archive.name == "дорога.zip"
+    with zipfile.ZipFile(archive) as packed:  # Python's own reader
+        assert packed.testzip() is None
+        told = {each.filename: bool(each.flag_bits & 0x800) for each in packed.infolist()}
+        packed.extractall(tmp_path)
+    assert told == {name: not name.isascii() for name in told}
+    assert sum(told.values()) > 3 * len(titles)
+    assert pack_files(tmp_path) == pack_files(out)
+    assert set(pack_files(out)) == set(told)
+
+
+def test_every_title_of_eight_scripts_has_its_page_in_the_book(
+    eight_scripts: tuple[Path, list[str]],
+) -> None:
+    """Read by pypdf and PDFium.  Sheets come one page each in the order of the course."""
+    out, titles = eight_scripts
+    [lesson] = [each for each in out.iterdir() if each.is_dir() and each.name != ".reedmill"]
+    assert lesson.name == "01-歌"
+    sheets = {path.stem: PdfReader(path) for path in lesson.glob("*-c-2nd.pdf")}
+    assert len(sheets) == len(titles)
+    book = PdfReader(out / "дорога.pdf")
+    assert book.metadata is not None
+    assert book.metadata.title == "Дорога"
+    marks = {}
+    for mark in (each for part in book.outline if isinstance(part, list) for each in part):
+        assert isinstance(mark, Destination)
+        marks[str(mark.title).partition(", ")[0]] = book.get_destination_page_number(mark)
+    assert set(titles) <= set(marks)
+    with pypdfium2.PdfDocument(out / "дорога.pdf") as document:
+        for title in titles:
+            text = document[marks[title]].get_textpage().get_text_range()
+            found = unicodedata.normalize("NFKC", text)
+            assert set(title) - set(found) - {" "} == set(), title
+    named = {str(each.metadata.title) for each in sheets.values() if each.metadata}
+    assert named == set(titles)
+
+
+def test_a_playlist_names_its_files_in_their_own_letters(
+    eight_scripts: tuple[Path, list[str]],
+) -> None:
+    """Many players take a line for a file's name and find none called %D0%B4.
+
+    That it is UTF-8: RFC 8216, 4.1.
+    """
+    out, titles = eight_scripts
+    lines = (out / "дорога.m3u8").read_bytes().decode("utf-8").splitlines()
+    sounds = [line for line in lines if not line.startswith("#")]
+    assert len(sounds) == len(titles)
+    assert all((out / each).is_file() for each in sounds)
+    shown = [line.partition(",")[2].partition(" - ")[0] for line in lines if "EXTINF" in line]
+    assert shown == titles
+
+
+def test_a_pack_of_eight_scripts_opens_and_every_address_leads_to_its_file(
+    eight_scripts: tuple[Path, list[str]],
+) -> None:
+    out, titles = eight_scripts
     page = html.document_fromstring((out / "index.html").read_bytes())
     found = {
         unquote(address)

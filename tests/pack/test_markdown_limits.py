@@ -12,7 +12,7 @@ import pytest
 
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.reading import open_plain
-from reedmill.base.text import printable, slug
+from reedmill.base.text import file_slug, printable
 from reedmill.pack.course import lessons as building
 from reedmill.pack.course import markdown
 from reedmill.pack.course.markdown import MOST_LETTERS, read_markdown
@@ -147,7 +147,7 @@ def test_accents_without_end_are_made_printable_in_a_moment(marks: str) -> None:
     text = "a" + (marks * MOST_LETTERS)[: MOST_LETTERS - 1]
     began = time.process_time()
     printable(text)
-    slug(text)
+    file_slug(text)
     assert time.process_time() - began < SOON_S
 
 

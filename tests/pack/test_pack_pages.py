@@ -14,6 +14,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pypdf
+import pypdfium2
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -408,3 +409,59 @@ def test_no_lesson_stands_last_on_a_page_of_the_contents(deep: list[bool]) -> No
     assert [line for run in runs for line in run] == lines
     for run, after in pairwise(runs):
         assert run[-1].deep or not after[0].deep
+
+
+# --- texts from the right ---------------------------------------------------------------
+
+FROM_RIGHT = """
+# שלום
+
+כתוב **מילה**, [שלום](#שלום).
+
+- אבג
+- דהו
+
+> זחט
+
+- plain
+"""
+
+
+def test_a_link_to_a_heading_in_another_script_is_followed() -> None:
+    for heading in ("Домой", "Στο σπίτι", "回家", "घर की ओर", "ทางกลับบ้าน", "الطريق"):
+        name = heading.lower().replace(" ", "-")
+        element = shown(f"# {heading}\n[x](#{name})")
+        assert element.find(".//a").get("href") == f"#lesson-1-{name}"
+        assert element.find(".//h3").get("id") == f"lesson-1-{name}"
+    with pytest.raises(InputError, match='"#дом", and the text has no such heading'):
+        read_markdown("# Двор\n[x](#дом)")
+
+
+def test_a_list_and_a_quote_from_the_right_have_their_signs_at_the_right() -> None:
+    """HTML, 3.2.6.4: dir="auto" of a list would not see text in paragraphs with their own."""
+    element = shown(FROM_RIGHT)
+    ways = [(each.tag, each.get("dir")) for each in element.iter("ul", "blockquote")]
+    assert ways == [("ul", "rtl"), ("blockquote", "rtl"), ("ul", None)]
+
+
+def test_paper_has_the_dots_of_a_list_and_of_a_sentence_on_the_side_they_belong_to() -> None:
+    [pdf] = engraved([lesson_body("x", Chapter(1, "x", "", FROM_RIGHT), LOOK)], LOOK)
+    with pypdfium2.PdfDocument(pdf) as document:
+        text = document[0].get_textpage()
+        found = [
+            (text.get_text_range(at, 1), *text.get_charbox(at)) for at in range(text.count_chars())
+        ]
+
+    def left(sign: str) -> list[float]:
+        return [box[1] for box in found if box[0] == sign]
+
+    def of(letters: str) -> list[float]:
+        return [each for letter in letters for each in left(letter)]
+
+    first, second, plain = left("•")
+    assert first == second > max(of("אבגדה"))
+    assert plain < min(left("p")) < min(of("אבג"))
+    stop = max((box for box in found if box[0] == "."), key=lambda box: box[2])  # not of the foot
+    line = [box[1] for box in found if "א" <= box[0] <= "ת" and abs(box[2] - stop[2]) < 4]
+    assert len(line) == 4 + 4 + 4
+    assert stop[1] < min(line)

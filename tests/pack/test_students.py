@@ -20,7 +20,7 @@ from lxml import html
 from playwright.sync_api import Browser
 from pypdf import PdfReader
 
-from browsers import AXE, DESK, PHONE, browser
+from browsers import AXE, DESK, PHONE
 from pack_builds import built, made, run
 from reedmill.base.errors import PatternError
 from reedmill.harp import Reed
@@ -33,8 +33,6 @@ from reedmill.pack.pages.chapter import chapter_of, front_of
 from reedmill.pack.plan.pieces import plan
 from reedmill.pack.site.students import Door, top_html
 from reedmill.sheet.page import pages
-
-__all__ = ["browser"]  # the fixture
 
 COURSE = """\
 title = "Monday"
@@ -290,6 +288,17 @@ def test_a_student_s_page_that_is_not_there_yet_is_named_without_a_link() -> Non
     page = html.document_fromstring(top_html(found, [Door(edition)]).decode())
     assert page.xpath("//main//a") == []
     assert "Ada (not built yet)" in page.text_content()
+
+
+def test_names_from_the_right_turn_nothing_around_them_at_the_top() -> None:
+    """HTML, 4.5.24: what stands in a bdi element does not change the order of what follows."""
+    text = COURSE.replace('"Monday', '"שני').replace("harps =", 'author = "דוד לוי"\nharps =', 1)
+    found = course('[[students]]\nname = "שרה כהן"\n', text)
+    [edition] = editions(found)
+    page = html.document_fromstring(top_html(found, [Door(edition)]).decode())
+    assert page.xpath("//h3/bdi/text()") == ["שרה כהן"]
+    assert page.xpath("//footer//bdi/text()") == [found.title, "דוד לוי"]
+    assert page.xpath("//h1/@dir") == ["auto"]
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])

@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import lilypond
@@ -16,13 +17,14 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from pack_builds import run
-from reedmill.base.text import printable
+from reedmill.base.text import from_right, printable
 from reedmill.make.made_files import LIST
 from reedmill.make.material import make
 from reedmill.sheet import fonts, letters
 from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.look import Look
 from reedmill.sheet.page import pages
-from reedmill.sheet.wrapping import from_right, grouped, pieces, shortened, words
+from reedmill.sheet.wrapping import grouped, pieces, shortened, words
 from tunes import score_from
 
 # A greeting or a home in each script, as a name or title might have it, and the family of its font.
@@ -225,3 +227,88 @@ def test_installing_a_font_is_seen_without_opening_one(
     (tmp_path / "fonts" / "New.ttf").write_bytes(b"")
     os.utime(tmp_path / "fonts", ns=(1, 1))
     assert fonts.font_folders() != before
+
+
+# --- the foot, and the plain tab --------------------------------------------------------
+
+
+Box = tuple[str, float, float, float]
+"""A letter, its left and right end, and how high it stands, in points."""
+
+
+def boxes(path: Path) -> list[Box]:
+    """Every letter of the first page that is drawn, by PDFium."""
+    found = []
+    with pypdfium2.PdfDocument(path) as document:
+        text = document[0].get_textpage()
+        for at, letter in enumerate(text.get_text_range(0, text.count_chars())):
+            if letter.strip():
+                left, low, right, _ = text.get_charbox(at)
+                found.append((letter, left, right, low))
+    return found
+
+
+def foot_of(path: Path) -> list[Box]:
+    """The letters under the caution on the first page: it ends at "doctor."."""
+    everything = boxes(path)
+    letters = "".join(letter for letter, *_ in everything)
+    caution = everything[letters.rindex("doctor")][3]
+    return [box for box in everything if box[3] < caution - 2]
+
+
+def in_the_foot(path: Path) -> set[str]:
+    return set(unicodedata.normalize("NFKC", "".join(letter for letter, *_ in foot_of(path))))
+
+
+def test_the_foot_of_a_sheet_has_the_name_of_its_files_in_every_script(tmp_path: Path) -> None:
+    titles = [title for title, _ in SCRIPTS.values()] + list(OWN.values())
+    need("".join(titles))
+    made = make([score_from("-2 -3'", title=title) for title in titles], tmp_path, ["sheet"])
+    assert len(made) == len(titles)
+    for title, each in zip(titles, made, strict=True):
+        name = title.lower().replace(",", "").replace(" ", "-")
+        assert each.path.name.startswith(name)
+        found = in_the_foot(each.path)
+        assert set(unicodedata.normalize("NFKC", name)) - found == set(), title
+        assert not found & set("0456789")  # no numbers of letters: a 2nd position, and page 1
+
+
+def test_a_name_from_the_right_stands_before_the_harp_as_any_other(tmp_path: Path) -> None:
+    for script in ("Hebrew", "Arabic"):
+        title, _ = SCRIPTS[script]
+        need(title)
+        [made] = make([score_from("-2", title=title)], tmp_path, ["sheet"])
+        foot = foot_of(made.path)
+        name = [box for box in foot if unicodedata.bidirectional(box[0]) in ("R", "AL")]
+        [harp] = [box for box in foot if box[0] == "C"]
+        assert len(name) >= 5
+        assert max(right for _, _, right, _ in name) < harp[1]
+
+
+LONG = {
+    "Latin": "W" * 29 + " " + "M" * 30, "Chinese": SCRIPTS["Chinese"][0] * 30,
+    "Hebrew": SCRIPTS["Hebrew"][0] * 6,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("title", LONG.values(), ids=LONG)
+def test_the_longest_name_leaves_the_number_of_the_page_alone(title: str, tmp_path: Path) -> None:
+    need(title)
+    score = replace(score_from("-2", title=title), reference_hz=442.5)
+    [made] = make([score], tmp_path, ["sheet"], look=Look(large=True))
+    foot = foot_of(made.path)
+    number = max(foot, key=lambda box: box[2])
+    assert number[0] == "1"
+    assert max(box[2] for box in foot if box is not number) < number[1] - 3
+    assert {"4", "H", "z"} <= {letter for letter, *_ in foot}  # all of it is there
+
+
+def test_a_section_of_wide_letters_keeps_the_plain_tab_on_the_page(tmp_path: Path) -> None:
+    """A margin is 10 mm at least; East Asian letters are two wide (Unicode Annex 11)."""
+    name = SCRIPTS["Chinese"][0] * 40
+    need(name)
+    score = replace(score_from("-2 -3", title="Home"), sections=((Fraction(0), name),))
+    [made] = make([score], tmp_path, ["sheet"])
+    with pypdfium2.PdfDocument(made.path) as document:
+        width = document[0].get_width()
+    assert max(right for _, _, right, _ in boxes(made.path)) < width - 10 / 25.4 * 72

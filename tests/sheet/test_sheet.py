@@ -225,6 +225,7 @@ def sounded(file: mido.MidiFile) -> list[tuple[Fraction, Fraction, int]]:
     return sorted(notes)
 
 
+# LilyPond's names (Notation Reference 2.24, 1.1.3, from memory) and music21's.
 CLEFS = {
     "treble": music21.clef.TrebleClef,
     "treble_8": music21.clef.Treble8vbClef,

@@ -365,6 +365,7 @@ def test_a_slide_follows_its_curve(tempo: int, music: str, cents: int, slide_s: 
         assert heard[round((start_s + x * slide_s) * rate)] == pytest.approx(expected, abs=1)
 
 
+# The deepest bend of each reed: see ``oracles.run``, which has it from OEIS A291810.
 BENT = ["-1'", "-2''", "-3'''", "-4'", "-6'", "8'", "9'", "10''"]
 
 

@@ -130,6 +130,7 @@ def test_every_quality_is_a_chord_of_musicxml_that_music21_reads() -> None:
         assert heard - extra == pitch_classes(chord, score.key), quality
 
 
+# How lead sheets write the same chords: common practice, no published source.
 SAME = {
     "ii7": "IIm7", "iim7b5": "ii\u00f87", "viidim7": "VII\u00b07", "Imaj7": "IM7", "i7": "i-7",
     "bVII": "\u266dVII", "#ivdim7": "\u266fivo7", "V7sus4": "v7sus", "Iaug": "I+",

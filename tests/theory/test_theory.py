@@ -177,6 +177,7 @@ def test_positions_on_a_note_the_harp_lacks_are_written_as_major(number: int) ->
         assert not key_of(harp, number).minor
 
 
+# What players call the first two positions: common practice, no published source.
 POSITION_WORDS = {
     "2": 2, "12": 12, "2nd": 2, "1st": 1, "3rd": 3, "11th": 11, "cross": 2, "straight": 1,
     "Second": 2, " third ": 3, "fifth": 5,

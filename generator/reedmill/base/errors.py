@@ -13,7 +13,7 @@ from dataclasses import replace
 from difflib import get_close_matches
 
 from reedmill.base.source import Span
-from reedmill.base.text import printable
+from reedmill.base.text import columns, printable
 
 _WIDEST_LINE = 100
 
@@ -110,9 +110,9 @@ def _pointer(span: Span, source_line: str) -> list[str]:
     shown = line[shown_from : shown_from + _WIDEST_LINE]
     number = f"{span.line:5d} | "
     before, after = shown[: start - shown_from], shown[start - shown_from :]
-    carets = "^" * max(1, _columns(after[: span.width]))
+    carets = "^" * max(1, columns(after[: span.width]))
     margin = " " * (len(number) - 2) + "| "
-    return [number + shown, margin + " " * _columns(before) + carets]
+    return [number + shown, margin + " " * columns(before) + carets]
 
 
 def _all_shown(line: str) -> str:
@@ -125,11 +125,6 @@ def _shown(c: str) -> str:
         return " "
     combining = unicodedata.category(c) in {"Mn", "Me"}
     return c if c.isprintable() and not combining else "\N{MIDDLE DOT}"
-
-
-def _columns(text: str) -> int:
-    """Terminal columns of *text*: two for a wide character (Unicode Annex 11), else one."""
-    return sum(2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
 
 
 # What is said of an error that says nothing itself.

@@ -1,7 +1,19 @@
 """What a file is by its first bytes and words, where a command was given the wrong one.
 
 A name says nothing: a word processor's file may be called mine.drill.  Every sign of a kind
-below is what that format's specification says a file of it begins with.
+below is what that format's specification says a file of it begins with, all from memory:
+
+- archives: PKWARE's APPNOTE 4.3 (ZIP), RFC 1952 (gzip), 7-Zip's 7zFormat.txt, RARLAB's technical
+  note, bzip2's manual, the .xz file format 2.1.1, POSIX pax (ustar);
+- texts: OASIS OpenDocument 1.2 part 3 and ECMA-376 part 2, which name the first parts of a ZIP;
+  Microsoft's MS-CFB 2.2 and Rich Text Format 1.9.1; ISO 32000-1, 7.5.2 (PDF); WHATWG HTML;
+  XML 1.0; MusicXML 4.0;
+- pictures: W3C PNG 5.2, ISO/IEC 10918-1 (JPEG), GIF89a, TIFF 6.0, RFC 9649 (WebP), Microsoft's
+  bitmap headers and icons, ISO/IEC 14496-12 with the brands of 23008-12 (HEIF);
+- sound and film: RP-001 (Standard MIDI Files), SoundFont 2.04, Microsoft's RIFF and WAVE, RFC 9639
+  (FLAC), RFC 3533 (Ogg), ID3v2, ISO/IEC 11172-3 (MPEG audio), Apple's AIFF and M4A, RFC 8794
+  (EBML);
+- programs: System V ABI (ELF), Microsoft's PE, Apple's Mach-O, the Java class file.
 """
 
 from __future__ import annotations

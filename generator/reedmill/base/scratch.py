@@ -64,7 +64,10 @@ class Scratch:
 
 def _locked(path: Path) -> int:
     """The open folder with its lock held; -1 when somebody swept it before that."""
-    opened = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    try:
+        opened = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    except FileNotFoundError:
+        return -1
     try:
         fcntl.flock(opened, fcntl.LOCK_EX)
     except OSError:  # no locks here: then nobody else gets one either

@@ -88,23 +88,41 @@ def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:
     return "".join(unicodedata.normalize(form, piece) for piece in (*pieces, text[begin:]))
 
 
-def slug(text: str) -> str:
-    """A file name for *text*: lower-case ASCII letters, digits and hyphens, 1 to 60 long.
+FROM_RIGHT = {"R", "AL"}
+"""The directions of letters that run from right to left, by Unicode Annex 9."""
 
-    Text with nothing of that kind in it is named by its code points, so that two
-    titles in another script do not share a file.
 
-    >>> slug("../../x"), slug("Home from every rung!")
-    ('x', 'home-from-every-rung')
+def from_right(text: str) -> bool:
+    """Whether *text* runs from right to left, as its first letter does (Annex 9, P2 and P3).
+
+    >>> from_right("3. שלום Ada"), from_right("Ada שלום")
+    (True, False)
     """
-    plain = _normalized("NFKD", text).encode("ascii", "ignore").decode().lower()
-    words = re.sub(r"[^a-z0-9]+", "-", plain.replace("'", "")).strip("-")[:60].strip("-")
-    return words or ("drill-" + "-".join(f"{ord(c):x}" for c in text[:8]))[:60]
+    ways = (unicodedata.bidirectional(letter) for letter in text)
+    return next((way in FROM_RIGHT for way in ways if way in FROM_RIGHT or way == "L"), False)
+
+
+def columns(text: str) -> int:
+    """Columns of a terminal that *text* takes.
+
+    Two for a wide letter (Unicode Annex 11), none for a mark on another, else one.
+
+    >>> columns("Home"), columns("回家"), columns("กำลัง")
+    (4, 4, 4)
+    """
+    return len(text) if text.isascii() else sum(map(_columns, text))
+
+
+def _columns(letter: str) -> int:
+    if unicodedata.category(letter) in {"Mn", "Me", "Cf"}:
+        return 0
+    return 2 if unicodedata.east_asian_width(letter) in "WF" else 1
 
 
 _LONGEST_NAME = 60  # letters
 _MOST_BYTES = 120  # in UTF-8: a file name has 255, and more than the title goes into it
-# Letters and marks that show nothing, so that two names could look alike.
+# Letters and marks that show nothing, so that two names could look alike: those of Unicode's
+# Default_Ignorable_Code_Point (DerivedCoreProperties.txt, from memory) that are letters or marks.
 _APOSTROPHES = re.compile("['\N{RIGHT SINGLE QUOTATION MARK}]")
 _INVISIBLE = re.compile(
     "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef]"

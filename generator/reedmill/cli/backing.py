@@ -43,12 +43,12 @@ def _complete(kind: str, start: str) -> list[CompletionItem]:
 
     from reedmill.band.shelf import shipped_feels, shipped_forms
     from reedmill.base.errors import ReedmillError
-    from reedmill.base.text import slug
+    from reedmill.base.text import file_slug
 
     titles: list[str] = []
     with suppress(ReedmillError):  # a shell has no place for what is wrong with a file
         titles = [each.title for each in (shipped_forms() if kind == "form" else shipped_feels())]
-    found = [CompletionItem(slug(title), help=title) for title in titles]
+    found = [CompletionItem(file_slug(title), help=title) for title in titles]
     fitting = [item for item in found if item.value.startswith(start.lower())]
     return fitting or [CompletionItem(start, type="file")]
 

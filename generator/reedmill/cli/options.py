@@ -190,13 +190,13 @@ def complete_drill(
     from click.shell_completion import CompletionItem
 
     from reedmill.base.errors import ReedmillError
-    from reedmill.base.text import slug
+    from reedmill.base.text import file_slug
     from reedmill.library import shipped
 
     titles: list[str] = []
     with suppress(ReedmillError):  # a shell has no place for what is wrong with a file
         titles = [each.drill.title for each in shipped()]
-    found = [CompletionItem(slug(title), help=title) for title in titles]
+    found = [CompletionItem(file_slug(title), help=title) for title in titles]
     fitting = [item for item in found if item.value.startswith(start.lower())]
     return fitting or [CompletionItem(start, type="file")]
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
 from reedmill.base.source import Span
-from reedmill.base.text import printable
+from reedmill.base.text import columns, printable
 from reedmill.expand.fingering import Fingering
 from reedmill.formats.text import tab_lines
 from reedmill.harp import HOLES, Breath, Harp, Reed, hear
@@ -177,6 +177,10 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     22  x
     """
     cells = [[printable(cell) for cell in row] for row in [heads, *rows]]
-    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    lines = ["  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)) for row in cells]
+    widths = [max(map(columns, column)) for column in zip(*cells, strict=True)]
+    lines = ["  ".join(map(_padded, row, widths)) for row in cells]
     return "\n".join(line.rstrip() for line in lines)
+
+
+def _padded(cell: str, width: int) -> str:
+    return cell + " " * (width - columns(cell))

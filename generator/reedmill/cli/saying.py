@@ -77,10 +77,14 @@ class Redrawn:
 
     def draw(self, text: str) -> None:
         """Show *text* in place of what was drawn last; an empty one leaves no trace."""
+        from reedmill.base.text import columns
+
         shown = _shown(text)
+        width = columns(shown)
         if shown or self._width:
-            _put("\r" + shown.ljust(self._width) + ("" if shown else "\r"), sys.stderr)
-        self._width = len(shown)
+            rest = " " * (self._width - width)  # what is left of a longer line goes
+            _put(f"\r{shown}{rest}" + ("" if shown else "\r"), sys.stderr)
+        self._width = width
 
     def line(self, sentence: str) -> None:
         """Say *sentence* on a line of its own, where it stays."""

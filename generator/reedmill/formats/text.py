@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 
+from reedmill.base.text import from_right
 from reedmill.score.notation import Written, bars
 from reedmill.score.score import Feel, Score
 
@@ -22,7 +23,7 @@ def tab_lines(score: Score) -> list[str]:
 
     A dot is a rest, ``~`` slides from one tab to the next, ``_`` goes on with the note
     before the bar line, ``!`` is an accent and a comma a breath.  Each section starts a
-    line with its name.
+    line with its name, which has one to itself where it runs from right to left.
     """
     breaths = frozenset(score.breathe_at)
     names = {int(start / score.meter.beats): name for start, name in score.sections}
@@ -31,7 +32,8 @@ def tab_lines(score: Score) -> list[str]:
     for number, bar in enumerate(bars(score)):
         if number in names:
             lines.append(f"{names[number]}:")
-            full = 0
+            # on a line with a name from the right the tab would run from the right too
+            full = BARS_A_LINE if from_right(names[number]) else 0
         for piece in _wrapped(_bar_text(bar, breaths) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from reedmill.base.text import slug
+from reedmill.base.text import file_slug, from_right
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Embouchure, Feel, Score
@@ -45,6 +45,7 @@ _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the l
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6
+_NUMBER_ROOM = 4.0  # staff spaces at the right of the foot, for the number of the page
 _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 
@@ -194,7 +195,7 @@ def tab_block(tab: Sequence[str], width: float) -> str:
 
     Its lines are never broken; where one is wider than the page all are set smaller.
     """
-    longest = max(map(len, tab)) * _TAB_LETTER
+    longest = max(map(wide_letters, tab)) * _TAB_LETTER
     size = _TAB_SIZE + min(0.0, 6 * math.log2(width / longest))
     lines = [coloured(INK, f"\\typewriter {sized(size, quoted(line))}") for line in tab]
     body = "\n".join([small(TAB_HEADING), *lines])
@@ -218,16 +219,26 @@ def foot_of(name: str, width: float) -> str:
         rule(width),
         coloured(FAINT, f"\\sans {sized(-4, wrapped(CAUTION, width))}"),
         overlay(
-            coloured(FAINT, f"\\sans {sized(-4, quoted(name))}"),
+            coloured(FAINT, f"\\sans {sized(-4, _name_in(width - _NUMBER_ROOM, name))}"),
             at(width, 0, f"\\right-align {number}"),
         ),
     ]
     return "\\override #'(baseline-skip . 2) \\left-column {\n" + "\n".join(lines) + "\n}"
 
 
+def _name_in(width: float, name: str) -> str:
+    """*name* on one line whose parts keep their order, on several where it is too long for one."""
+    line, lines = quoted(name), wrapped(name, width)
+    if from_right(name):  # Pango turns a string around; \\hspace keeps two of them apart
+        first, dot, others = name.partition(" · ")
+        line = f"\\concat {{ {quoted(first)} \\hspace #0 {quoted(dot + others)} }}"
+        lines = f"\\left-column {{ {wrapped(first, width)} {wrapped(others, width)} }}"
+    return f"\\first-fitting #{width:g} {line} {lines}"
+
+
 def sheet_id(score: Score) -> str:
-    """The name by which a teacher finds the drill again: ``reedmill make`` takes it."""
-    return slug(score.title)
+    """The name by which a teacher finds the drill again: its files are called so."""
+    return file_slug(score.title)
 
 
 def running_head(score: Score, width: float) -> str:

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from reedmill.base.text import printable
+from reedmill.base.text import from_right, printable
 from reedmill.sheet.letters import on_paper
-from reedmill.sheet.wrapping import from_right, pieces, unspaced, words
+from reedmill.sheet.wrapping import pieces, unspaced, words
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"

@@ -85,6 +85,11 @@ def preamble(look: Look) -> str:
   (let* ((stencil (interpret-markup layout props text)) (y (ly:stencil-extent stencil Y)))
     (ly:make-stencil (ly:stencil-expr stencil) (ly:stencil-extent stencil X)
                      (cons (- (car y) {ROOM_BELOW:g}) (cdr y)))))
+#(define-markup-command (first-fitting layout props width line lines) (number? markup? markup?)
+  (let ((stencil (interpret-markup layout props line)))
+    (if (> (interval-length (ly:stencil-extent stencil X)) width)
+        (interpret-markup layout props lines)
+        stencil)))
 #(define (middle-of-head mark)  ; every mark has its own middle at its zero
   (let* ((column (ly:grob-parent mark X))
          (notes (filter (lambda (each) (grob::has-interface each 'note-column-interface))

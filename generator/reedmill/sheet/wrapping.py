@@ -13,6 +13,8 @@ from collections.abc import Iterator
 from itertools import accumulate, groupby
 from textwrap import shorten
 
+from reedmill.base.text import FROM_RIGHT, from_right
+
 LONGEST_WORD = 30
 """Letters of a word after which it may be parted anywhere."""
 
@@ -32,17 +34,6 @@ _NO_START = (
 )
 # ...and what ends none: opening marks.
 _NO_END = "\u3008\u300a\u300c\u300e\u3010\u3014\u3016\uff08\uff3b\uff5b"
-_FROM_RIGHT = {"R", "AL"}
-
-
-def from_right(text: str) -> bool:
-    """Whether *text* runs from right to left, as its first letter does (Annex 9, P2 and P3).
-
-    >>> from_right("3. שלום Ada"), from_right("Ada שלום")
-    (True, False)
-    """
-    ways = (unicodedata.bidirectional(letter) for letter in text)
-    return next((way in _FROM_RIGHT for way in ways if way in _FROM_RIGHT or way == "L"), False)
 
 
 def unspaced(text: str) -> bool:
@@ -117,14 +108,14 @@ def grouped(parts: list[str], *, right_to_left: bool) -> list[str]:
 
 
 def _has_from_right(text: str) -> bool:
-    return any(unicodedata.bidirectional(letter) in _FROM_RIGHT for letter in text)
+    return any(unicodedata.bidirectional(letter) in FROM_RIGHT for letter in text)
 
 
 def _way(word: str) -> str:
     """R or L for the way *word* runs, nothing for digits and signs alone."""
     ways = [unicodedata.bidirectional(letter) for letter in word]
-    strong = [way for way in ways if way in _FROM_RIGHT or way == "L"]
-    return "" if not strong else "R" if strong[0] in _FROM_RIGHT else "L"
+    strong = [way for way in ways if way in FROM_RIGHT or way == "L"]
+    return "" if not strong else "R" if strong[0] in FROM_RIGHT else "L"
 
 
 def pieces(word: str) -> list[str]:

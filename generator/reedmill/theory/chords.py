@@ -43,6 +43,7 @@ class Quality:
 
 
 # The tones and symbols every book of harmony gives; the bare seventh is the dominant one.
+# Common practice, no published source.
 _TABLE = (
     Quality("", "1 3 5", "", "maj M"),
     Quality("m", "1 b3 5", "", "m min -"),

@@ -9,14 +9,14 @@ paper, ``hypertext.py`` writes them as HTML.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 
 from reedmill.base.errors import InputError
-from reedmill.base.text import printable, slug
+from reedmill.base.text import file_slug, printable
 from reedmill.pack.course.markdown_limits import check_markup
 
 if TYPE_CHECKING:
@@ -181,7 +181,7 @@ def _heading(token: Token, tokens: Iterator[Token], depth: int) -> Block:
     runs = _inside(tokens)
     if depth:  # in a list or quote it heads nothing outside
         return Paragraph(tuple(replace(run, bold=True) for run in runs))
-    return Heading(int(token.tag[1:]), runs, slug("".join(run.text for run in runs)))
+    return Heading(int(token.tag[1:]), runs, file_slug("".join(run.text for run in runs)))
 
 
 def _items(tokens: Iterator[Token], depth: int) -> tuple[tuple[Block, ...], ...]:
@@ -214,7 +214,7 @@ def _runs(tokens: list[Token]) -> Iterator[Run]:
             case "em_open" | "em_close":
                 italic += token.nesting
             case "link_open":
-                href = str(token.attrGet("href") or "")
+                href = _address(str(token.attrGet("href") or ""))
             case "link_close":
                 href = ""
             case "hardbreak":
@@ -241,7 +241,21 @@ def _levelled(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
     return tuple(result)
 
 
+def words_of(blocks: Sequence[Block]) -> str:
+    """All that *blocks* say, to tell which way they run."""
+    return " ".join(run.text for run in _all_runs(blocks))
+
+
 # --- links ------------------------------------------------------------------------------
+
+
+def _address(href: str) -> str:
+    """*href* as it was written where it leads to a heading: the parser hides its letters.
+
+    >>> _address("#%D0%B4%D0%BE%D0%BC"), _address("https://example.org/%20")
+    ('#дом', 'https://example.org/%20')
+    """
+    return printable(unquote(href)) if href.startswith("#") else href
 
 
 def _check_links(blocks: tuple[Block, ...]) -> None:
@@ -274,7 +288,7 @@ def is_address(href: str) -> bool:
     return parts.scheme in _SCHEMES and bool(where) and href == printable(href)
 
 
-def _all_runs(blocks: tuple[Block, ...]) -> Iterator[Run]:
+def _all_runs(blocks: Sequence[Block]) -> Iterator[Run]:
     for block in blocks:
         match block:
             case Paragraph(runs) | Heading(_, runs, _):

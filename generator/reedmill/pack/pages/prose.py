@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from reedmill.base.text import from_right
 from reedmill.pack.course.markdown import (
     BREAK,
     Block,
@@ -22,10 +23,11 @@ from reedmill.pack.course.markdown import (
     Paragraph,
     Quote,
     Run,
+    words_of,
 )
 from reedmill.sheet.letters import odd
-from reedmill.sheet.markup import FAINT, INK, LINE, coloured, quoted, sized, with_space
-from reedmill.sheet.wrapping import from_right, grouped, pieces, unspaced
+from reedmill.sheet.markup import FAINT, INK, LINE, at, coloured, quoted, sized, with_space
+from reedmill.sheet.wrapping import grouped, pieces, unspaced
 
 MEASURE = 76.0
 """The widest a line of text is, in staff spaces: about 75 letters, which read with ease."""
@@ -33,13 +35,14 @@ MEASURE = 76.0
 _LINE, _GAP, _ITEM_GAP, _OVER_HEADING = 3.15, 1.5, 0.4, 2.0
 """From line to line, and more between blocks, between items of a list, over a heading."""
 _HANG = 3.2  # how far lists and quotes stand in
+_RULE_LEFT, _RULE_RIGHT = 0.3, 0.6  # from the edge to the left end of the rule of a quote
 # Longer words are cut, after a sign of an address where there is one.
 _LONG_WORD = re.compile(r"\S{1,30}(?!\S)|\S{10,29}[/?&=.-]|\S{30}")
 _SIZES = {1: 2.5, 2: 1.2}  # of headings; 0.6 below these
 _BODY = 0.3
 
-# hung: lines moved right, with a sign before the first.  led: the same with a rule at their
-# left.  tied: the first and the last two lines as one each, which no page can part; heads
+# hung: lines moved right, with a sign before the first.  led: the same with a rule that
+# begins at x.  tied: the first and the last two lines as one each, which no page can part; heads
 # are tied to what follows.  fitted: scaled down to a width when it is wider, or to width and
 # height.
 HELPERS = r"""
@@ -52,11 +55,12 @@ HELPERS = r"""
    (let ((moved (moved-right (interpret-markup-list layout props lines) dx))
          (mark (interpret-markup layout props sign)))
      (if (null? moved) moved (cons (ly:stencil-add mark (car moved)) (cdr moved)))))
-#(define-markup-list-command (led layout props colour dx lines) (color? number? markup-list?)
+#(define-markup-list-command (led layout props colour x dx lines)
+                             (color? number? number? markup-list?)
    (map (lambda (line)
           (let ((y (ly:stencil-extent line Y)))
             (ly:stencil-add line
-              (stencil-with-color (ly:round-filled-box (cons 0.3 0.6) y 0) colour))))
+              (stencil-with-color (ly:round-filled-box (cons x (+ x 0.3)) y 0) colour))))
         (moved-right (interpret-markup-list layout props lines) dx)))
 #(define (tie-two lines)
    (if (or (null? lines) (null? (cdr lines))) lines
@@ -135,25 +139,44 @@ def _lines(block: Block, width: float) -> str:
         case Paragraph(runs):
             return f"\\tied {{ {_wrapped(runs, width)} }}"
         case Listing(first, items):
-            rows = (_item(first, n, item, width - _HANG) for n, item in enumerate(items))
+            from_left = not from_right(words_of([each for item in items for each in item]))
+            rows = (
+                _item(
+                    _sign(first, n, from_left=from_left), item, width - _HANG, from_left=from_left
+                )
+                for n, item in enumerate(items)
+            )
             return f" {_space(_ITEM_GAP)} ".join(rows)
         case Quote(inner):
             lines = " ".join(_flow(inner, width - _HANG))
-            return f"\\led #{LINE} #{_HANG} {{ {lines} }}"
+            if from_right(words_of(inner)):
+                return f"\\led #{LINE} #{width - _RULE_RIGHT:g} #0 {{ {lines} }}"
+            return f"\\led #{LINE} #{_RULE_LEFT} #{_HANG} {{ {lines} }}"
         case Code(lines):
             body = " ".join(coloured(INK, _code(line, width - _HANG)) for line in lines)
-            return f"\\led #{LINE} #{_HANG} {{ \\column-lines {{ {body} }} }}"
+            return f"\\led #{LINE} #{_RULE_LEFT} #{_HANG} {{ \\column-lines {{ {body} }} }}"
         case Divider():
             return coloured(LINE, f"\\draw-line #'({width:g} . 0)")
         case Heading():
             return _heading(block, width)
 
 
-def _item(first: int | None, place: int, item: Sequence[Block], width: float) -> str:
-    sign = "•" if first is None else f"{first + place}."
+def _sign(first: int | None, place: int, *, from_left: bool) -> str:
+    if first is None:
+        sign, size = "•", _BODY
+    else:
+        number = first + place
+        sign, size = f"{number}." if from_left else f".{number}", -1
+    return coloured(FAINT, sized(size, f"\\sans {quoted(sign)}"))
+
+
+def _item(sign: str, item: Sequence[Block], width: float, *, from_left: bool) -> str:
+    """*item* with its sign on the side from which it runs."""
     lines = " ".join(_flow(item, width, _ITEM_GAP)) or "\\null"
-    mark = coloured(FAINT, sized(_BODY if first is None else -1, f"\\sans {quoted(sign)}"))
-    return f"\\hung {mark} #{_HANG} {{ {lines} }}"
+    if from_left:
+        return f"\\hung {sign} #{_HANG} {{ {lines} }}"
+    mark = at(width + _HANG, 0, f"\\right-align {sign}")
+    return f"\\hung {mark} #0 {{ {lines} }}"
 
 
 def _code(line: str, width: float) -> str:
@@ -189,18 +212,29 @@ def _words(runs: Sequence[Run]) -> Iterator[str]:
     Where a script puts no spaces between its words, those that there are belong to the words.
     """
     text = _text(runs)
-    word: list[str] = []
+    right_to_left = from_right(text)
+    word: list[tuple[Run, str]] = []
     for run, letters, ends, spaced in _pieces(_with_addresses(runs)):
         if letters:
-            word.append(coloured(INK, _styled(run, quoted(letters))))
+            word.append((run, letters))
         if ends and word:
+            parts = _parts(word, right_to_left=right_to_left)
             if spaced and unspaced(text):
-                yield with_space(word, right_to_left=from_right(text))
+                yield with_space(parts, right_to_left=right_to_left)
             else:
-                yield _word(word)
+                yield _word(parts)
             word = []
     if word:
-        yield _word(word)
+        yield _word(_parts(word, right_to_left=right_to_left))
+
+
+def _parts(word: Sequence[tuple[Run, str]], *, right_to_left: bool) -> list[str]:
+    """The parts of a word from left to right; signs alone stand as the text around them runs."""
+    letters = "".join(each for _, each in word)
+    lone = not any(map(str.isalpha, letters))
+    turned = right_to_left if lone else from_right(letters)
+    parts = [coloured(INK, _styled(run, quoted(each))) for run, each in word]
+    return parts[::-1] if turned else parts
 
 
 def _word(parts: Sequence[str]) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from html import escape
 from itertools import groupby
 
+from reedmill.base.text import from_right
 from reedmill.pack.course.markdown import (
     BREAK,
     Block,
@@ -19,6 +20,7 @@ from reedmill.pack.course.markdown import (
     Paragraph,
     Quote,
     Run,
+    words_of,
 )
 
 
@@ -46,13 +48,23 @@ def _html(block: Block, prefix: str, level: int) -> str:
             tag = "ul" if first is None else "ol"
             inside = (blocks_html(item, prefix=prefix, level=level) for item in items)
             rows = "\n".join(f"<li>{item}</li>" for item in inside)
-            return f"<{tag}{start}>\n{rows}\n</{tag}>"
+            way = _way(words_of([each for item in items for each in item]))
+            return f"<{tag}{start}{way}>\n{rows}\n</{tag}>"
         case Quote(inner):
-            return f"<blockquote>{blocks_html(inner, prefix=prefix, level=level)}</blockquote>"
+            text = blocks_html(inner, prefix=prefix, level=level)
+            return f"<blockquote{_way(words_of(inner))}>{text}</blockquote>"
         case Code(lines):
             return f'<pre tabindex="0"><code>{escape(chr(10).join(lines))}</code></pre>'
         case Divider():
             return "<hr>"
+
+
+def _way(text: str) -> str:
+    """On which side signs of a list or the rule of a quote stand; left where nothing says so.
+
+    ``dir="auto"`` would not do: it leaves out what is inside elements that have their own.
+    """
+    return ' dir="rtl"' if from_right(text) else ""
 
 
 def _runs_html(runs: tuple[Run, ...], prefix: str) -> str:

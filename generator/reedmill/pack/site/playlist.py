@@ -22,7 +22,10 @@ _MIXED_FIRST = ("backing", "mix", "tones", "drone", "click")
 def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:
     """The playlist of the audio in *files*, in their order, for a place in *folder*.
 
-    Its paths are relative to *folder*, so that a pack can be moved.
+    Its paths are relative to *folder*, so that a pack can be moved, and stand in their own
+    letters: most players take a line for the name of a file, and ``%D0`` for three signs of it.
+    To those that take it for an address it is one too, for a path of a pack has no sign in it
+    that an address must hide.
     """
     lines = ["#EXTM3U", f"#PLAYLIST:{printable(title)}"]
     heard = [each for each in files if each.kind == "audio"]
@@ -30,7 +33,7 @@ def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:
     for each in heard:
         seconds = _UNKNOWN if each.seconds is None else math.ceil(each.seconds)
         name = _name(each, with_tempo=times[each.exercise] > 1)
-        lines += [f"#EXTINF:{seconds},{name}", relative(each.path, folder)]
+        lines += [f"#EXTINF:{seconds},{name}", _relative(each.path, folder)]
     return ("\n".join(lines) + "\n").encode()
 
 
@@ -40,8 +43,12 @@ def relative(path: str, folder: str = "") -> str:
     >>> relative("audio/a.flac", "lessons/01"), relative("lessons/01/a.flac", "lessons/01")
     ('../../audio/a.flac', 'a.flac')
     """
-    safe_path(path)
-    return quote(posixpath.relpath(path, folder or "."))
+    return quote(_relative(path, folder))
+
+
+def _relative(path: str, folder: str) -> str:
+    """*path* as seen from *folder*, in its own letters."""
+    return posixpath.relpath(safe_path(path), folder or ".")
 
 
 def _name(each: PackFile, *, with_tempo: bool) -> str:

@@ -31,10 +31,10 @@ def top_html(course: Course, doors: Sequence[Door]) -> bytes:
     """``index.html`` for the top of a pack of *course* that leads through *doors*."""
     style = asset("site.css")
     title = escape(course.title)
-    about = f"<p>{escape(course.about)}</p>" if course.about else ""
+    about = f'<p dir="auto">{escape(course.about)}</p>' if course.about else ""
     facts = [("Students", str(len(doors))), ("Lessons", str(len(course.lessons))),
              ("By", course.author)]  # fmt: skip
-    by = f" by {escape(course.author)}" if course.author else ""
+    by = f" by <bdi>{escape(course.author)}</bdi>" if course.author else ""
     parts = [
         "<!DOCTYPE html>",
         '<html lang="en">',
@@ -47,11 +47,13 @@ def top_html(course: Course, doors: Sequence[Door]) -> bytes:
         f"<style>{style}</style>",
         "</head>",
         "<body>",
-        f"<header>\n<div>\n<h1>{title}</h1>\n{about}\n</div>\n{facts_html(facts)}\n</header>",
+        f'<header>\n<div>\n<h1 dir="auto">{title}</h1>\n{about}\n</div>',
+        f"{facts_html(facts)}\n</header>",
         '<main class="top">\n<h2>Students</h2>\n<ul class="students">',
         *map(_door, doors),
         "</ul>\n</main>",
-        f"<footer>\n<p>{title}{by}. Made with Reedmill; opens without a network.</p>\n</footer>",
+        f"<footer>\n<p><bdi>{title}</bdi>{by}. Made with Reedmill; opens without a network.</p>",
+        "</footer>",
         "</body>\n</html>\n",
     ]
     return "\n".join(parts).encode()
@@ -59,6 +61,7 @@ def top_html(course: Course, doors: Sequence[Door]) -> bytes:
 
 def _door(door: Door) -> str:
     name = escape(door.edition.student.name if door.edition.student else "Everyone")
+    name = f"<bdi>{name}</bdi>"
     if door.page:
         name = f'<a href="{relative(door.page)}">{name}</a>'
     else:

@@ -24,6 +24,7 @@ _FALLS_S = {Part.BASS: 0.05, Part.COMP: 0.09, Part.DRUMS: 0.02}  # once a tone i
 _LAST_FALLS_S = 2.0  # at the end of all, where the last chord rings out
 _NEARLY_S = Fraction(1, 10)  # before it; a chord played short of its bar rings out too
 
+# Keys of the General MIDI percussion map (RP-003, from memory).
 _OPEN_HAT, _HATS = 46, (42, 44, 46)  # any hat ends an open one
 _LEFT_OPEN = Fraction(1000)  # beats
 _RINGING = (46, 49, 51, 52, 53, 55, 57, 58, 59, 72, 74, 81)  # cymbals, bells, a triangle
