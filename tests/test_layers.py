@@ -73,9 +73,13 @@ MAY_IMPORT: dict[str, set[str]] = {
         "practice", "hearing", "formats", "sound", "sheet", "library", "make", "band",
         "arrangement",
     },
+    "trying": {
+        "amounts", "base", "theory", "harp", "score", "language", "expand", "library", "formats",
+        "practice",
+    },
     "checking": {
         "amounts", "base", "theory", "harp", "score", "language", "expand", "library", "band",
-        "accompany", "notation", "practice", "sheet", "pack",
+        "accompany", "practice", "sheet", "pack", "trying",
     },
     "cli": {
         "amounts", "checking", "base", "theory", "harp", "score", "language", "expand",

@@ -22,6 +22,7 @@ from reedmill.cli.options import (
 from reedmill.cli.saying import say, say_block, say_json, warn
 
 if TYPE_CHECKING:
+    from reedmill.base.errors import InputError
     from reedmill.checking import Checked
     from reedmill.harp import Harp
     from reedmill.playability import Finding
@@ -47,7 +48,7 @@ def check_command(
     reedmill check mine.drill
     reedmill check mine.form mine.feel course.toml
     """
-    from reedmill.formats.data import check_data, mistake_data
+    from reedmill.formats.data import check_data
     from reedmill.playability import playability
     from reedmill.theory.positions import Position
 
@@ -59,8 +60,8 @@ def check_command(
     warnings: list[dict[str, Any]] = []
     for file in files:
         checked = _checked(file, harps, where)
-        mistakes += [mistake_data(file, each) for each in checked.mistakes]
-        warnings += [mistake_data(file, each) for each in checked.warnings]
+        mistakes += [_found_data(file, each, checked) for each in checked.mistakes]
+        warnings += [_found_data(file, each, checked) for each in checked.warnings]
         _say_mistakes(checked)
         if checked.mistakes:
             continue
@@ -83,18 +84,30 @@ _MOST_TOLD = 20  # mistakes of one file
 def _say_mistakes(checked: Checked) -> None:
     """All mistakes of a file, by their place, the first twenty in full; then its warnings."""
     for error in checked.mistakes[:_MOST_TOLD]:
-        say_error(error)
+        _say_found(error, checked)
     more = len(checked.mistakes) - _MOST_TOLD
     if more > 0:
         warn(f"and {counted(more, 'more mistake')}")
     for warning in checked.warnings[:_MOST_TOLD]:
-        say_error(warning)
+        _say_found(warning, checked)
     left = len(checked.warnings) - _MOST_TOLD
     if left > 0:
-        warn(f"and {counted(left, 'more place')} like these")
-    for score in checked.scores:
-        for said, span in score.warnings:
-            warn(f"{span.place}: {said}")
+        warn(f"and {counted(left, 'more warning')}")
+
+
+def _say_found(error: InputError, checked: Checked) -> None:
+    """A mistake or warning and, where several were tried, the harps and positions it is for."""
+    say_error(error)
+    only = checked.settings.words(error)
+    if only:
+        warn(f"  {only}")
+
+
+def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, Any]:
+    from reedmill.formats.data import mistake_data
+
+    settings = [(each.harp, each.position) for each in checked.settings.of(error)]
+    return mistake_data(file, error, settings)
 
 
 def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> Checked:
@@ -138,12 +151,14 @@ def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]
     from reedmill.picture import playability_table
 
     titles = len({score.title for score in scores})
-    plans = f", {counted(len(scores), 'version')}" if len(scores) > titles else ""
+    versions = len({(score.title, score.embouchure) for score in scores})
+    plans = f", {counted(versions, 'version')}" if versions > titles else ""
     say(f"{file}: right, {counted(titles, 'drill')}{plans}")
     for score, found in zip(scores, findings, strict=True):
         size = f"{counted(score.bars, 'bar')}, {counted(len(score.notes), 'note')}"
         plan = f" ({score.embouchure.short})" if score.embouchure else ""
-        say(f"  {score.title}{plan}: {size}")
+        where = f"{score.harp.label}, {score.position.ordinal} position"
+        say(f"  {score.title}{plan}, {where}: {size}")
         say_block(playability_table(found))
 
 

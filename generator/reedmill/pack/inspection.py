@@ -12,11 +12,10 @@ from pathlib import Path
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
-from reedmill.notation import check_drawn
 from reedmill.pack.course import Course, Edition, editions
 from reedmill.pack.course_text import file_text
 from reedmill.pack.reading import parse_course
-from reedmill.pack.tasks import Failed, Row, Task, charts, expanded, planned
+from reedmill.pack.tasks import Failed, Row, Writable, charts, expanded, planned
 
 
 def inspected(path: Path) -> tuple[Course, str]:
@@ -40,7 +39,7 @@ def inspected(path: Path) -> tuple[Course, str]:
 
 def _failed(course: Course) -> Iterator[Failed]:
     """Every row that could not be made; like rows of several students are tried once."""
-    drawn: set[object] = set()
+    writable = Writable()
     tried: set[object] = set()
     for edition in editions(course):
         for row in (*planned(edition), *charts(edition)):
@@ -50,29 +49,13 @@ def _failed(course: Course) -> Iterator[Failed]:
                 same = _same(row, edition)
                 if same not in tried:
                     tried.add(same)
-                    yield from _tried(row, drawn)
+                    task = expanded(row, writable)
+                    if isinstance(task, Failed):
+                        yield task
 
 
 def _same(row: Row, edition: Edition) -> object:
     return id(row.entry), row.harp, row.position, row.version, edition.pace_percent
-
-
-def _tried(row: Row, drawn: set[object]) -> Iterator[Failed]:
-    task = expanded(row)
-    if isinstance(task, Failed):
-        yield task
-        return
-    written = id(row.entry), row.position  # on every harp alike
-    if {"sheet", "png", "svg"} & set(task.formats) and written not in drawn:
-        drawn.add(written)
-        yield from _undrawn(task, row)
-
-
-def _undrawn(task: Task, row: Row) -> Iterator[Failed]:
-    try:
-        check_drawn(task.score)
-    except PatternError as error:
-        yield Failed(row.lesson, row.name, str(error), row.entry.place, error, row)
 
 
 def _pointing(failed: Failed) -> PatternError:
