@@ -22,6 +22,15 @@ def named_harp(name: str, tuning: str) -> Harp:
     return Harp.parse(name, layout_named(tuning))
 
 
+def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
+    """Every harp that *texts* name, with commas between; a C harp where there are none."""
+    from reedmill.amounts import check_scores
+
+    names = [name for text in texts or ("C",) for name in text.split(",")]
+    check_scores(len(names), 0)
+    return [named_harp(name, tuning) for name in names]
+
+
 def named_position(position: str) -> Position:
     """The position called *position*; ``InputError`` for none."""
     from reedmill.theory.positions import Position
@@ -108,9 +117,7 @@ def playings(
     from reedmill.library import find_drills, usual_position
     from reedmill.theory.positions import Position
 
-    names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
-    check_scores(len(names), 0)
-    harps = [named_harp(name, playing["tuning"]) for name in names]
+    harps = named_harps(playing["harps"], playing["tuning"])
     fixed = Position.parse_list(*playing["positions"]) if playing["positions"] else ()
     drills: list[Drill] = []
     for each in wanted:

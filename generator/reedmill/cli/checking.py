@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, named_harp
+from reedmill.cli.asked import counted, named_harps
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     complete_drill,
-    harp_option,
+    harps_option,
     json_option,
     options,
     own_position_option,
@@ -35,9 +35,13 @@ _OTHERS = (*_COURSES, *_BANDS)  # kinds of files that hold no drills
 
 @click.command("check", short_help="Say whether your files are right.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
-@options(harp_option, own_position_option, tuning_option, json_option)
+@options(harps_option, own_position_option, tuning_option, json_option)
 def check_command(
-    files: tuple[str, ...], harp: str, positions: tuple[str, ...], tuning: str, as_json: bool
+    files: tuple[str, ...],
+    harps: tuple[str, ...],
+    positions: tuple[str, ...],
+    tuning: str,
+    as_json: bool,
 ) -> None:
     """Say whether files are right, and what in a drill is hard to play.
 
@@ -53,13 +57,13 @@ def check_command(
     from reedmill.theory.positions import Position
 
     # what is wrong with every file is said once
-    harps = [named_harp(name, tuning) for name in harp.split(",")]
+    on_harps = named_harps(harps, tuning)
     where = Position.parse_list(*positions) if positions else ()
     rows: list[dict[str, Any]] = []
     mistakes: list[dict[str, Any]] = []
     warnings: list[dict[str, Any]] = []
     for file in files:
-        checked = _checked(file, harps, where)
+        checked = _checked(file, on_harps, where)
         mistakes += [_found_data(file, each, checked) for each in checked.mistakes]
         warnings += [_found_data(file, each, checked) for each in checked.warnings]
         _say_mistakes(checked)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.pack.course import Course, Edition, editions
@@ -61,7 +61,7 @@ def _same(row: Row, edition: Edition) -> object:
 def _pointing(failed: Failed) -> PatternError:
     """The mistake at its exercise, with what it led to."""
     place = failed.place or Span("", 1, 1)
-    error = failed.error or InputError(failed.message)
+    error = failed.error
     row = failed.row
     on = f'"{row.entry.drill.title}" on a {row.harp.label} in {row.position.label}' if row else ""
     if isinstance(error, PatternError):
@@ -72,7 +72,7 @@ def _pointing(failed: Failed) -> PatternError:
             key="row-cannot-be-made",
             led_to=error,
         )
-    fact, _, remedy = str(error).partition(". ")
+    fact, _, remedy = failed.message.partition(". ")
     return PatternError(
         ": ".join(filter(None, (on, fact))), remedy, place, key="row-cannot-be-made"
     )

@@ -38,6 +38,12 @@ class Failed:
     error: InputError | None = None  # what the row was refused with
     row: Row | None = None
 
+    @property
+    def reason(self) -> str:
+        """The message with its place: in a drill, or else at the exercise of the curriculum."""
+        placed = isinstance(self.error, PatternError) or self.place is None
+        return self.message if placed or not self.place else f"{self.place.place}: {self.message}"
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
