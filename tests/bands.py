@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from reedmill.arrangement import Arrangement, Part, Struck
-from reedmill.backing import silent_score
 from reedmill.harp import Harp
-from reedmill.score import Meter, Score
+from reedmill.make.backing import silent_score
+from reedmill.score.arrangement import Arrangement, Part, Struck
+from reedmill.score.score import Meter, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key, Position
 

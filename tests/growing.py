@@ -8,8 +8,9 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 
-from reedmill.accompany import Accompaniment, accompanied
+from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.base.errors import InputError
+from reedmill.cli.picture import timeline
 from reedmill.expand import expand, ways
 from reedmill.expand.breath import with_breaths
 from reedmill.formats.band_text import backing_text
@@ -20,12 +21,11 @@ from reedmill.formats.text import tab_lines
 from reedmill.harp import Harp
 from reedmill.language import Drill, parse
 from reedmill.language.formatter import tidy
-from reedmill.notation import bars
-from reedmill.picture import timeline
-from reedmill.playability import playability
-from reedmill.practice import Practice, plan
-from reedmill.repeats import printed
-from reedmill.score import Score
+from reedmill.practice.practice import Practice, plan
+from reedmill.score.notation import bars
+from reedmill.score.playability import playability
+from reedmill.score.repeats import printed
+from reedmill.score.score import Score
 from reedmill.sheet.page import pages
 from reedmill.theory.positions import Position
 

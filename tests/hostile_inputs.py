@@ -98,7 +98,7 @@ def _address_space_mb() -> int:
     said = subprocess.run(
         [
             sys.executable, "-c",
-            "import numpy, lark, pydantic, reedmill.expand, reedmill.practice\n"
+            "import numpy, lark, pydantic, reedmill.expand, reedmill.practice.practice\n"
             "print(*[line for line in open('/proc/self/status') if line.startswith('VmPeak')])",
         ],
         env=os.environ | _QUIET, stdout=subprocess.PIPE, check=True, text=True,

@@ -15,20 +15,20 @@ from PIL import Image
 from reedmill.base.writing import write_files
 from reedmill.harp import Harp
 from reedmill.library import find_drills
-from reedmill.made_files import LIST
-from reedmill.make import Made, make
-from reedmill.pack.book import Book, Section, join
-from reedmill.pack.chapter import Chapter, Front, chapter_of, front_of
-from reedmill.pack.course import Course, Edition, Entry, Lesson, Student
-from reedmill.pack.cover import cover_body
-from reedmill.pack.manifest import PackFile
-from reedmill.pack.pages import cautions_body, engraved, lesson_body
-from reedmill.pack.playlist import listened_first, playlist
-from reedmill.pack.practice_log import log_body
-from reedmill.pack.registers import Named
-from reedmill.pack.site import Site, site_html
-from reedmill.pack.tasks import Task, tasks
-from reedmill.practice import Recording
+from reedmill.make.made_files import LIST
+from reedmill.make.material import Made, make
+from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student
+from reedmill.pack.course.registers import Named
+from reedmill.pack.course.tasks import Task, tasks
+from reedmill.pack.pages.book import Book, Section, join
+from reedmill.pack.pages.chapter import Chapter, Front, chapter_of, front_of
+from reedmill.pack.pages.cover import cover_body
+from reedmill.pack.pages.lesson_pages import cautions_body, engraved, lesson_body
+from reedmill.pack.pages.practice_log import log_body
+from reedmill.pack.site.index_page import Site, site_html
+from reedmill.pack.site.manifest import PackFile
+from reedmill.pack.site.playlist import listened_first, playlist
+from reedmill.practice.practice import Recording
 from reedmill.sheet.look import Look
 from reedmill.theory.positions import Position
 

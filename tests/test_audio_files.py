@@ -34,15 +34,15 @@ from reedmill.base.errors import InputError, RenderError
 from reedmill.cli import cli
 from reedmill.expand import expand
 from reedmill.harp import Harp
-from reedmill.hearing import Heard, hearing_data, hearing_summary, hearing_table
 from reedmill.library import Shelved, shipped, usual_position
-from reedmill.made_files import LIST
-from reedmill.make import Made, make
-from reedmill.practice import Click, Practice, Recording, plan
-from reedmill.score import Score
-from reedmill.sound.level import measured
-from reedmill.sound.listen import listen, pitch_hz
-from reedmill.sound.mix import take, wav_bytes
+from reedmill.make.made_files import LIST
+from reedmill.make.material import Made, make
+from reedmill.practice.hearing import Heard, hearing_data, hearing_summary, hearing_table
+from reedmill.practice.practice import Click, Practice, Recording, plan
+from reedmill.score.score import Score
+from reedmill.sound.recording.listen import listen, pitch_hz
+from reedmill.sound.recording.mix import take, wav_bytes
+from reedmill.sound.signal.level import measured
 from tunes import score_from
 
 Samples = NDArray[np.float64]
@@ -469,7 +469,7 @@ def test_verify_fails_where_a_note_is_off(
         found = pitch_hz(sound, rate)
         return found and found * 2 ** (2 / 1200)
 
-    monkeypatch.setattr("reedmill.sound.listen.pitch_hz", off)
+    monkeypatch.setattr("reedmill.sound.recording.listen.pitch_hz", off)
     with pytest.raises(SystemExit) as stopped:
         cli(["make", "Two bars home", "--to", "wav", "--verify", "--out", str(tmp_path)])
     assert stopped.value.code == 1

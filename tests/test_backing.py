@@ -20,8 +20,6 @@ import symusic
 from click.testing import CliRunner, Result
 
 from bands import alone
-from reedmill.arrangement import Arrangement, Part
-from reedmill.backing import make_backing
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.parser import parse_band
@@ -31,6 +29,8 @@ from reedmill.cli import cli
 from reedmill.formats.band_text import backing_text
 from reedmill.formats.midi import backing_midi_bytes
 from reedmill.harp import Harp
+from reedmill.make.backing import make_backing
+from reedmill.score.arrangement import Arrangement, Part
 from reedmill.theory.positions import Key, Position
 
 G = Key(1, minor=False)

@@ -17,7 +17,6 @@ import music21
 import pytest
 from pretty_midi import constants
 
-from reedmill.arrangement import Arrangement, Part, Struck
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
@@ -26,6 +25,7 @@ from reedmill.band.parser import parse_band
 from reedmill.band.shelf import shipped_feels, shipped_forms
 from reedmill.band.words import LONGEST_S, MAX_NOTES
 from reedmill.base.errors import InputError
+from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.positions import Key
 
 KEYS = tuple(Key(sharps, minor=False) for sharps in range(-6, 6))  # all twelve

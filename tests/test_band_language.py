@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reedmill.arrangement import Part
 from reedmill.band import words
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import ACCENT, GHOST, BandFeel
@@ -23,6 +22,7 @@ from reedmill.base.errors import InputError, PatternError
 from reedmill.base.shipped import patterns_dir
 from reedmill.language import words as drill_words
 from reedmill.language.mistakes import Mistake
+from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 

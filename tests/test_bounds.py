@@ -17,7 +17,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hostile_inputs import HEAD, NUMBERS, ROWS, Hostile, Outcome, line, run
-from reedmill.amounts import MOST_NOTES, MOST_SCORES, check_scores, check_sound
 from reedmill.band.parser import parse_band
 from reedmill.base.errors import InputError, PatternError
 from reedmill.expand import expand, versions
@@ -26,11 +25,12 @@ from reedmill.harp import HARP_KEYS, Harp
 from reedmill.language import parse
 from reedmill.language.words import MAX_BARS
 from reedmill.library import shipped
-from reedmill.make import make
-from reedmill.pack.amounts import excess
-from reedmill.pack.reading import read_course
-from reedmill.practice import Click, Practice, Recording, plan, played_s
-from reedmill.score import Score
+from reedmill.make.material import make
+from reedmill.pack.course.amounts import excess
+from reedmill.pack.course.reading import read_course
+from reedmill.practice.amounts import MOST_NOTES, MOST_SCORES, check_scores, check_sound
+from reedmill.practice.practice import Click, Practice, Recording, plan, played_s
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 from tunes import score_from
 
@@ -239,7 +239,7 @@ def test_the_length_that_is_bounded_is_the_one_that_is_planned(
 
 
 def test_a_drill_over_a_form_may_have_a_thousand_bars(tmp_path: Path) -> None:
-    from reedmill.accompany import Accompaniment, accompanied
+    from reedmill.band.accompany import Accompaniment, accompanied
 
     form, feel = tmp_path / "mine.form", tmp_path / "mine.feel"
     form.write_text('form "A"\n bars I7 x20\n')

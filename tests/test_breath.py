@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 MOST_S, REST_S = 10, Fraction(1, 2)

@@ -12,11 +12,11 @@ import pypdfium2
 import pytest
 
 import oracles
-from reedmill.arrangement import Arrangement
 from reedmill.band.arranger import arrange
 from reedmill.band.parser import parse_band
 from reedmill.band.shelf import find_feel, find_form, shipped_forms
 from reedmill.harp import Harp
+from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.chord_chart import chart_bars, chord_chart, where_its_tones_are
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import MARGIN_MM, Look

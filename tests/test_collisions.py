@@ -23,13 +23,13 @@ import pypdfium2
 import pytest
 from pypdfium2 import raw
 
-from reedmill.accompany import Accompaniment, accompanied
+from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import find_drills, usual_position
-from reedmill.repeats import printed
-from reedmill.score import Note, Score
+from reedmill.score.repeats import printed
+from reedmill.score.score import Note, Score
 from reedmill.sheet.blocks import CAUTION, sheet_id
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.page import pages, preamble

@@ -16,15 +16,24 @@ from reedmill.base.errors import InputError
 from reedmill.base.source import Span
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.library import shipped
-from reedmill.pack.beside import DEVICES
-from reedmill.pack.chapter import exercise_of, ladder_words
-from reedmill.pack.course import Course, Edition, Entry, Lesson, Student, editions
-from reedmill.pack.manifest import safe_path
-from reedmill.pack.reading import parse_course
-from reedmill.pack.registers import REGISTERS, Every, Named, Rotation, register
-from reedmill.pack.tasks import ChartTask, Failed, Row, Task, charts, expanded, planned, tasks
-from reedmill.practice import Click, Recording, parse_ladder
-from reedmill.score import Embouchure, Hold
+from reedmill.pack.course.beside import DEVICES
+from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student, editions
+from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.registers import REGISTERS, Every, Named, Rotation, register
+from reedmill.pack.course.tasks import (
+    ChartTask,
+    Failed,
+    Row,
+    Task,
+    charts,
+    expanded,
+    planned,
+    tasks,
+)
+from reedmill.pack.pages.chapter import exercise_of, ladder_words
+from reedmill.pack.site.manifest import safe_path
+from reedmill.practice.practice import Click, Recording, parse_ladder
+from reedmill.score.score import Embouchure, Hold
 from reedmill.theory.positions import Position
 
 TOP = 'title = "Monday"\nharps = ["C", "F", "A"]\n'

@@ -16,13 +16,13 @@ from reedmill.base.errors import PatternError
 from reedmill.base.text import is_name
 from reedmill.harp import HARP_KEYS
 from reedmill.library import shipped
-from reedmill.pack.beside import DEVICES
-from reedmill.pack.course import FORMATS, Course, editions
-from reedmill.pack.courses import courses_dir
-from reedmill.pack.reading import parse_course
-from reedmill.pack.registers import REGISTERS
-from reedmill.pack.tasks import ChartTask, Failed, Task, charts, tasks
-from reedmill.pack.words import TABLES
+from reedmill.pack.course.beside import DEVICES
+from reedmill.pack.course.course import FORMATS, Course, editions
+from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.registers import REGISTERS
+from reedmill.pack.course.shipped_courses import courses_dir
+from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, tasks
+from reedmill.pack.course.words import TABLES
 
 TEXTS = [path.read_text("utf-8") for path in sorted(courses_dir().glob("*.toml"))]
 WORDS = [line for text in TEXTS for line in text.splitlines() if line.strip()] + [

@@ -11,8 +11,8 @@ import pytest
 from reedmill.band.shelf import shipped_forms
 from reedmill.base.errors import PatternError
 from reedmill.base.toml_text import _MEANINGS, toml_data
-from reedmill.pack import limits
-from reedmill.pack.reading import parse_course
+from reedmill.pack.course import limits
+from reedmill.pack.course.reading import parse_course
 
 COURSE = """\
 title = "Monday group"

@@ -14,15 +14,20 @@ import reedmill
 from oracles import sounding
 from reedmill.base.errors import InputError
 from reedmill.harp import HARP_KEYS, Harp
-from reedmill.pack import limits
-from reedmill.pack.course import FORMATS, Course, editions
-from reedmill.pack.courses import ShippedCourse, courses_dir, find_course, shipped_courses
-from reedmill.pack.exercises import DEFAULT_FORMATS
-from reedmill.pack.reading import parse_course, read_course
-from reedmill.pack.reading_models import TABLE_MODELS
-from reedmill.pack.registers import REGISTERS, TURNS, register
-from reedmill.pack.tasks import ChartTask, Task, charts, tasks
-from reedmill.pack.words import PRACTICE, TABLES, Key, homes, table_at
+from reedmill.pack.course import limits
+from reedmill.pack.course.course import FORMATS, Course, editions
+from reedmill.pack.course.exercises import DEFAULT_FORMATS
+from reedmill.pack.course.models import TABLE_MODELS
+from reedmill.pack.course.reading import parse_course, read_course
+from reedmill.pack.course.registers import REGISTERS, TURNS, register
+from reedmill.pack.course.shipped_courses import (
+    ShippedCourse,
+    courses_dir,
+    find_course,
+    shipped_courses,
+)
+from reedmill.pack.course.tasks import ChartTask, Task, charts, tasks
+from reedmill.pack.course.words import PRACTICE, TABLES, Key, homes, table_at
 
 README = (courses_dir() / "README.md").read_text("utf-8")
 SECTIONS = {
@@ -275,8 +280,8 @@ def loaded_after(program: str) -> set[str]:
 
 def test_reading_a_course_needs_no_renderer() -> None:
     loaded = loaded_after(
-        "from reedmill.pack.courses import find_course\n"
-        "from reedmill.pack.reading import read_course\n"
+        "from reedmill.pack.course.shipped_courses import find_course\n"
+        "from reedmill.pack.course.reading import read_course\n"
         "read_course(find_course('Eight weeks of clean bends'))"
     )
     assert "pydantic" in loaded
@@ -285,5 +290,5 @@ def test_reading_a_course_needs_no_renderer() -> None:
 
 
 def test_a_course_that_is_read_needs_pydantic_no_more() -> None:
-    loaded = loaded_after("import reedmill.pack.tasks, reedmill.pack.courses")
+    loaded = loaded_after("import reedmill.pack.course.tasks, reedmill.pack.course.shipped_courses")
     assert loaded.isdisjoint({"pydantic", "pydantic_core", "abjad", "numpy"})

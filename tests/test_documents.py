@@ -22,10 +22,10 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
 from pack_builds import write_course
-from reedmill import make
 from reedmill.cli import cli
 from reedmill.formats import schemas
-from reedmill.pack import report
+from reedmill.make import material as make
+from reedmill.pack.build import report
 
 ROOT = Path(__file__).parents[1]
 DOCS = ROOT / "docs"

@@ -23,7 +23,7 @@ from reedmill.base.source import Span
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
-from reedmill.score import Role, Score
+from reedmill.score.score import Role, Score
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))

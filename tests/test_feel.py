@@ -27,10 +27,10 @@ from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.notation import bars
-from reedmill.score import Score
-from reedmill.sound.mix import stem
-from reedmill.sound.wav import write_wav
+from reedmill.score.notation import bars
+from reedmill.score.score import Score
+from reedmill.sound.recording.mix import stem
+from reedmill.sound.signal.wav import write_wav
 from reedmill.theory.positions import Position
 
 Samples = NDArray[np.float64]

@@ -25,7 +25,7 @@ from reedmill.expand import expand, ways
 from reedmill.expand.fingering import Target, fingerings
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import parse
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))

@@ -23,9 +23,9 @@ import pytest
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.made_files import LIST
-from reedmill.make import FORMATS, Made, make
-from reedmill.score import Score
+from reedmill.make.made_files import LIST
+from reedmill.make.material import FORMATS, Made, make
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 from tunes import score_from
 

@@ -135,7 +135,7 @@ class Import:
 
 
 def module_name(path: Path) -> str:
-    """``sound.mix`` for sound/mix.py; the name of its package for an ``__init__``."""
+    """``sound.mix`` for sound/recording/mix.py; the name of its package for an ``__init__``."""
     parts = path.relative_to(PACKAGE).with_suffix("").parts
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
@@ -320,5 +320,5 @@ def test_looking_at_a_drill_needs_no_renderer() -> None:
 
 def test_the_python_interface_needs_no_renderer_until_it_makes_something() -> None:
     loaded = loaded_after("import reedmill.api")
-    assert "reedmill.make" in loaded
+    assert "reedmill.make.material" in loaded
     assert loaded.isdisjoint(SLOW - {"lark"})

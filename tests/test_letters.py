@@ -17,8 +17,8 @@ from fontTools.ttLib import TTFont
 
 from pack_builds import run
 from reedmill.base.text import printable
-from reedmill.made_files import LIST
-from reedmill.make import make
+from reedmill.make.made_files import LIST
+from reedmill.make.material import make
 from reedmill.sheet import fonts, letters
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.page import pages

@@ -28,8 +28,8 @@ from reedmill.library import (
     techniques_data,
     topics_data,
 )
-from reedmill.pack.embouchures import parse_plan
-from reedmill.score import Role, Score
+from reedmill.pack.course.embouchures import parse_plan
+from reedmill.score.score import Role, Score
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
 

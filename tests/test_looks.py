@@ -30,8 +30,8 @@ from reedmill.expand import expand
 from reedmill.harp import Harp, Reed
 from reedmill.language import parse
 from reedmill.library import find_drills
-from reedmill.make import make
-from reedmill.score import Score
+from reedmill.make.material import make
+from reedmill.score.score import Score
 from reedmill.sheet import letters
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import BLACK, COLOURS, Colour, Look, look_named

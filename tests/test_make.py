@@ -17,10 +17,10 @@ import pypdf
 import pytest
 
 from reedmill.base.errors import InputError, RenderError
-from reedmill.made_files import LIST
-from reedmill.make import FORMATS, make
-from reedmill.practice import Practice, Recording
-from reedmill.score import Score
+from reedmill.make.made_files import LIST
+from reedmill.make.material import FORMATS, make
+from reedmill.practice.practice import Practice, Recording
+from reedmill.score.score import Score
 from tunes import score_from
 
 ENDINGS = {"sheet": ".pdf", "midi": ".mid", "wav": ".wav", "tab": ".txt", "json": ".json"}
@@ -153,7 +153,7 @@ def test_a_renderer_that_fails_leaves_no_file(
     def fail(*_: object, **__: object) -> bytes:
         raise RenderError("no sound today")
 
-    monkeypatch.setattr("reedmill.sound.record.sound_files", fail)
+    monkeypatch.setattr("reedmill.sound.recording.record.sound_files", fail)
     with pytest.raises(RenderError, match="no sound today"):
         make([HOME, AWAY], tmp_path / "out", ["tab", "midi", "wav"])
     assert contents(tmp_path) == {}

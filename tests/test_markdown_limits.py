@@ -13,10 +13,11 @@ import pytest
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.reading import open_plain
 from reedmill.base.text import printable, slug
-from reedmill.pack import building, markdown
-from reedmill.pack.markdown import MOST_LETTERS, read_markdown
-from reedmill.pack.markdown_limits import MOST_BRACKETS, MOST_LINES, MOST_SIGNS
-from reedmill.pack.reading import parse_course
+from reedmill.pack.course import lessons as building
+from reedmill.pack.course import markdown
+from reedmill.pack.course.markdown import MOST_LETTERS, read_markdown
+from reedmill.pack.course.markdown_limits import MOST_BRACKETS, MOST_LINES, MOST_SIGNS
+from reedmill.pack.course.reading import parse_course
 
 SOON_S = (
     0.8  # of the processor; an idle machine of 2020 takes 0.1 for the slowest, a shared one 0.4

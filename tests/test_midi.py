@@ -27,7 +27,7 @@ from hypothesis import strategies as st
 
 from reedmill.base.text import printable
 from reedmill.formats.midi import midi_bytes
-from reedmill.score import Score
+from reedmill.score.score import Score
 from tunes import score_from
 
 TICKS = 960  # a quarter, read back from the header in test_header

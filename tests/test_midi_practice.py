@@ -20,10 +20,10 @@ from reedmill.cli import cli
 from reedmill.formats.data import recording_data
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp, hear
-from reedmill.pack.work import facts_of, written
-from reedmill.practice import Click, Practice, Recording
-from reedmill.sound.loudness import Samples
-from reedmill.sound.mix import take
+from reedmill.pack.steps.work import facts_of, written
+from reedmill.practice.practice import Click, Practice, Recording
+from reedmill.sound.recording.mix import take
+from reedmill.sound.signal.loudness import Samples
 from tunes import score_from
 
 TUNE = "-2 -3 -3' -2 4 -4 -2:2"  # two bars

@@ -35,8 +35,8 @@ from reedmill.formats.musicxml_reader import MAX_BYTES, ReadMusic, read_musicxml
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped, usual_position
-from reedmill.make import make
-from reedmill.score import Embouchure, Feel, Hold, Meter, Score
+from reedmill.make.material import make
+from reedmill.score.score import Embouchure, Feel, Hold, Meter, Score
 from reedmill.theory.positions import Position
 from tunes import score_from
 

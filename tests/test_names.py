@@ -27,7 +27,7 @@ from lxml import html
 from reedmill.base.errors import InputError
 from reedmill.base.text import file_slug, joined, same_title
 from reedmill.cli import cli
-from reedmill.made_files import LIST, MadeFiles, Name, Wanted
+from reedmill.make.made_files import LIST, MadeFiles, Name, Wanted
 
 README = Path(__file__).parent.parent / "README.md"
 SHORT = "-2 3 -3'"

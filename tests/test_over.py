@@ -19,8 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from oracles import beside
-from reedmill.accompany import Accompaniment, accompanied
-from reedmill.arrangement import Arrangement
+from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError
@@ -32,9 +31,10 @@ from reedmill.formats.musicxml import musicxml_bytes
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import find_drills, shipped, usual_position
-from reedmill.repeats import printed
-from reedmill.score import Feel, Score
-from reedmill.targets import chord_tone, is_target
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.repeats import printed
+from reedmill.score.score import Feel, Score
+from reedmill.score.targets import chord_tone, is_target
 from reedmill.theory.positions import Position
 
 SHUFFLE, SLOW, RUMBA = "Medium shuffle", "Slow twelve-eight", "Rumba"

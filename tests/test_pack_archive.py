@@ -32,10 +32,10 @@ from mutagen.oggvorbis import OggVorbis
 from PIL import Image
 
 from reedmill.base.errors import InputError, RenderError
-from reedmill.pack.archive import write_archive
-from reedmill.pack.cover import cover_art, with_cover
-from reedmill.pack.manifest import PackFile, manifest_json, safe_path
-from reedmill.pack.playlist import listened_first, playlist, relative
+from reedmill.pack.build.archive import write_archive
+from reedmill.pack.pages.cover import cover_art, with_cover
+from reedmill.pack.site.manifest import PackFile, manifest_json, safe_path
+from reedmill.pack.site.playlist import listened_first, playlist, relative
 from small_pack import small_pack
 
 # --- names ------------------------------------------------------------------------------

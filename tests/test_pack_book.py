@@ -22,8 +22,8 @@ import pytest
 from PIL import Image, ImageChops
 
 import reedmill
-from reedmill.pack.book import Book, Section, join
-from reedmill.pack.pages import cautions_body, engraved
+from reedmill.pack.pages.book import Book, Section, join
+from reedmill.pack.pages.lesson_pages import cautions_body, engraved
 from small_pack import LOOK, SmallPack, small_pack
 
 MM = 72 / 25.4  # points
@@ -221,7 +221,7 @@ def test_another_process_makes_the_same_bytes(tmp_path: Path) -> None:
     (tmp_path / "page.pdf").write_bytes(page)
     program = (
         "import sys, pathlib\n"
-        "from reedmill.pack.book import Book, Section, join\n"
+        "from reedmill.pack.pages.book import Book, Section, join\n"
         f"page = pathlib.Path({str(tmp_path / 'page.pdf')!r}).read_bytes()\n"
         "book = Book('A', (Section('A', page), Section('B', page)), contents=True)\n"
         "sys.stdout.buffer.write(join(book))\n"

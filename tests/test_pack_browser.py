@@ -16,8 +16,8 @@ import axe_playwright_python
 import pytest
 from playwright.sync_api import Browser, Page, Request, sync_playwright
 
-from reedmill.pack.chapter import Chapter, Front
-from reedmill.pack.site import Site, site_html
+from reedmill.pack.pages.chapter import Chapter, Front
+from reedmill.pack.site.index_page import Site, site_html
 from small_pack import small_pack
 
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome")

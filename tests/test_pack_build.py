@@ -24,16 +24,18 @@ from reedmill.cli.saying import Redrawn
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse_file
-from reedmill.make import make
-from reedmill.pack import build as building
-from reedmill.pack import progress, steps, volumes, workers
-from reedmill.pack.carry_out import Done, carry_out
-from reedmill.pack.explain import changed
-from reedmill.pack.facts import digest, shown
-from reedmill.pack.placing import checked_name
-from reedmill.pack.steps import Step
-from reedmill.pack.versions import code_facts, code_version
-from reedmill.pack.workers import Crew, Job
+from reedmill.make.material import make
+from reedmill.pack.build import building, progress
+from reedmill.pack.keep.placing import checked_name
+from reedmill.pack.plan import volumes
+from reedmill.pack.plan.explain import changed
+from reedmill.pack.run import workers
+from reedmill.pack.run.carry_out import Done, carry_out
+from reedmill.pack.run.workers import Crew, Job
+from reedmill.pack.steps import steps
+from reedmill.pack.steps.facts import digest, shown
+from reedmill.pack.steps.steps import Step
+from reedmill.pack.steps.versions import code_facts, code_version
 from reedmill.theory.positions import Position
 
 FORMATS = '"sheet", "midi", "tab"'
@@ -74,7 +76,7 @@ def begun(template: tuple[Path, Path], tmp_path: Path) -> tuple[Path, Path]:
 def test_an_exercise_is_what_make_makes_of_its_drill(
     pack: tuple[Path, Path, dict[str, str]], tmp_path: Path
 ) -> None:
-    from reedmill.practice import Recording
+    from reedmill.practice.practice import Recording
 
     course, out, _ = pack
     [alpha, *_] = parse_file(course.parent / "own.drill")

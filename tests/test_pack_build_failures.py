@@ -28,7 +28,7 @@ from pack_builds import (
     strays,
     write_course,
 )
-from reedmill.pack import placing, store
+from reedmill.pack.keep import placing, store
 
 KILLS = 50
 LESSON = ("--lesson", "1")

@@ -24,12 +24,12 @@ import pytest
 from click.testing import Result
 
 from pack_builds import at_work_in, built, command, contents, environment, made, run, write_course
+from reedmill.base.below import Folder, NotPlainError, open_plain
 from reedmill.base.errors import RenderError
-from reedmill.pack import placing
-from reedmill.pack.archive import write_archive
-from reedmill.pack.below import Folder, NotPlainError, open_plain
-from reedmill.pack.ledger import ledger_name
-from reedmill.pack.store import Store, read_records
+from reedmill.pack.build.archive import write_archive
+from reedmill.pack.keep import placing
+from reedmill.pack.keep.ledger import ledger_name
+from reedmill.pack.keep.store import Store, read_records
 
 LONGEST_S = 180  # of one test; what waits for a pipe waits for ever
 NESTED = "[" * 200_000

@@ -21,14 +21,14 @@ from lxml import html
 from markdown_it import MarkdownIt
 
 from reedmill.base.errors import InputError
-from reedmill.pack.chapter import Chapter, Exercise, Front
-from reedmill.pack.contents import Line, contents_body, contents_pages, contents_runs
-from reedmill.pack.cover import cover_body
-from reedmill.pack.hypertext import blocks_html
-from reedmill.pack.markdown import MOST_LETTERS, is_address, read_markdown
-from reedmill.pack.pages import cautions_body, engraved, lesson_body
-from reedmill.pack.practice_log import log_body
-from reedmill.pack.prose import prose
+from reedmill.pack.course.markdown import MOST_LETTERS, is_address, read_markdown
+from reedmill.pack.pages.chapter import Chapter, Exercise, Front
+from reedmill.pack.pages.contents import Line, contents_body, contents_pages, contents_runs
+from reedmill.pack.pages.cover import cover_body
+from reedmill.pack.pages.lesson_pages import cautions_body, engraved, lesson_body
+from reedmill.pack.pages.practice_log import log_body
+from reedmill.pack.pages.prose import prose
+from reedmill.pack.site.hypertext import blocks_html
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import quoted
 

@@ -20,9 +20,9 @@ from lxml import html
 
 from reedmill.harp.layouts import COUNTRY
 from reedmill.library import find_drills
-from reedmill.pack.chapter import Chapter, Exercise, Front
-from reedmill.pack.manifest import PackFile
-from reedmill.pack.site import Site, site_html
+from reedmill.pack.pages.chapter import Chapter, Exercise, Front
+from reedmill.pack.site.index_page import Site, site_html
+from reedmill.pack.site.manifest import PackFile
 from small_pack import SmallPack, small_pack
 
 

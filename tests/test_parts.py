@@ -25,9 +25,9 @@ from reedmill.expand import expand, versions, ways
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import LAYOUTS, Harp, Layout
 from reedmill.language import parse
-from reedmill.notation import bars
-from reedmill.score import Feel, Hold, Score
-from reedmill.sound.mix import stem
+from reedmill.score.notation import bars
+from reedmill.score.score import Feel, Hold, Score
+from reedmill.sound.recording.mix import stem
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))

@@ -26,7 +26,7 @@ from reedmill.formats.data import score_data
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.practice import (
+from reedmill.practice.practice import (
     Click,
     Plan,
     Practice,
@@ -36,11 +36,11 @@ from reedmill.practice import (
     parse_types,
     plan,
 )
-from reedmill.score import Feel, Score
+from reedmill.score.score import Feel, Score
 from reedmill.sheet.page import pages
-from reedmill.sound.clock import sample_at
-from reedmill.sound.drone import drone_loop
-from reedmill.sound.mix import Take, take
+from reedmill.sound.recording.mix import Take, take
+from reedmill.sound.reed.drone import drone_loop
+from reedmill.sound.signal.clock import sample_at
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5
 from reedmill.theory.positions import Position
 from tunes import score_from

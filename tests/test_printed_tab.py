@@ -13,7 +13,7 @@ from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.language.formatter import tidy
 from reedmill.library import Shelved, shipped
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 SHELF = {each.drill.title: each for each in shipped()}

@@ -26,7 +26,7 @@ from reedmill.base.reading import decoded, open_plain, read_bytes, read_text
 from reedmill.cli import cli
 from reedmill.cli.backing import complete_form
 from reedmill.cli.options import complete_drill
-from reedmill.pack.unchanged import fed_by
+from reedmill.pack.build.unchanged import fed_by
 
 PACKAGE = Path(reedmill.__file__).parent
 SOON_S = 2.0  # of the processor
@@ -274,19 +274,19 @@ ALLOWED = {
     "made_files.py": "the folder of the output, to hold a lock on it; nothing is read from it",
     "language/parser.py": "the grammar, a file of the program",
     "band/parser.py": "the grammar, a file of the program",
-    "pack/site.py": "script and style of the page, files of the program",
-    "pack/versions.py": "the program's own code",
+    "pack/site/index_page.py": "script and style of the page, files of the program",
+    "pack/steps/versions.py": "the program's own code",
     "sheet/engrave.py": "a private folder that only our LilyPond writes",
-    "pack/render.py": "leaves and sounds that this build has just made in its scratch folder",
-    "pack/dask_engine.py": "what this build has just made in its scratch folder",
-    "pack/archive.py": "opens an entry inside the archive that it writes",
-    "sound/files.py": "makes new files",
+    "pack/run/render.py": "leaves and sounds that this build has just made in its scratch folder",
+    "pack/run/dask_engine.py": "what this build has just made in its scratch folder",
+    "pack/build/archive.py": "opens an entry inside the archive that it writes",
+    "sound/recording/files.py": "makes new files",
     "base/writing.py": "makes new files",
     "base/scratch.py": "folders of our own, to lock them",
     "cli/saying.py": "the null device, so that what is left to print goes nowhere",
     "base/children.py": "asks the system what is wrong with a program that is not there",
-    "pack/below.py": "reaches what a pack holds from its open folder, never through a link",
-    "sound/soundfont_worker.py": "its own standard output",
+    "base/below.py": "reaches what a pack holds from its open folder, never through a link",
+    "sound/soundfont/worker.py": "its own standard output",
 }
 OPENERS = {"open", "read_bytes", "read_text", "memmap", "fromfile"}
 READERS = {"tomllib.load", "json.load", "wave.open", "soundfile.SoundFile", "zipfile.ZipFile"}

@@ -21,10 +21,10 @@ from reedmill.harp import Harp, layout_named
 from reedmill.harp.layouts import LAYOUTS
 from reedmill.language import parse
 from reedmill.library import shipped
-from reedmill.pack.course import editions
-from reedmill.pack.courses import find_course
-from reedmill.pack.reading import read_course
-from reedmill.pack.tasks import Task, charts, tasks
+from reedmill.pack.course.course import editions
+from reedmill.pack.course.reading import read_course
+from reedmill.pack.course.shipped_courses import find_course
+from reedmill.pack.course.tasks import Task, charts, tasks
 from reedmill.theory.positions import Position
 
 ROOT = Path(__file__).parents[1]

@@ -15,7 +15,6 @@ import pytest
 
 import oracles
 import reedmill
-from reedmill import amounts
 from reedmill.base.errors import PatternError
 from reedmill.base.text import MOST_DIGITS
 from reedmill.expand import breath, expand, fingering
@@ -24,7 +23,8 @@ from reedmill.language import parse, parser, words
 from reedmill.language.formatter import tidy
 from reedmill.language.words import JOINING, LINES, MUSIC_LINES, REST, ROLES, TRIPLET, VALUES
 from reedmill.library import patterns_dir
-from reedmill.score import Score
+from reedmill.practice import amounts
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 ROOT = Path(reedmill.__file__).parents[2]

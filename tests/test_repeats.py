@@ -20,8 +20,8 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
-from reedmill.repeats import Bar, breaths, printed
-from reedmill.score import Score
+from reedmill.score.repeats import Bar, breaths, printed
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 Sounded = list[tuple[Fraction, Fraction, int]]

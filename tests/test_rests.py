@@ -29,11 +29,11 @@ from reedmill.formats.musicxml_reader import read_musicxml
 from reedmill.formats.text import tab_lines
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.make import make
-from reedmill.notation import bars
-from reedmill.practice import Practice, plan
-from reedmill.repeats import printed
-from reedmill.score import Score
+from reedmill.make.material import make
+from reedmill.practice.practice import Practice, plan
+from reedmill.score.notation import bars
+from reedmill.score.repeats import printed
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 from test_musicxml import libxml_schema
 from tunes import score_from

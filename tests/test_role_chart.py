@@ -22,8 +22,8 @@ from pypdfium2 import raw
 
 import oracles
 from reedmill.base.errors import InputError
-from reedmill.chord_roles import chord_role, parse_chords
 from reedmill.harp import Harp, Reed
+from reedmill.harp.chord_roles import chord_role, parse_chords
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.role_chart import role_chart

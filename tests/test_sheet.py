@@ -32,10 +32,10 @@ from reedmill.expand import expand
 from reedmill.formats.text import tab_lines
 from reedmill.harp import Harp
 from reedmill.library import find_drills, shipped, usual_position
-from reedmill.make import make
-from reedmill.notation import Written, bars
-from reedmill.repeats import printed
-from reedmill.score import Note, Score
+from reedmill.make.material import make
+from reedmill.score.notation import Written, bars
+from reedmill.score.repeats import printed
+from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import Look
 from reedmill.sheet.music import music

@@ -23,8 +23,8 @@ from reedmill.expand import expand, versions
 from reedmill.harp import Breath, Harp, Reed
 from reedmill.language import Drill
 from reedmill.library import shipped
-from reedmill.notation import bars
-from reedmill.score import Feel, Hold, Note, Role, Score
+from reedmill.score.notation import bars
+from reedmill.score.score import Feel, Hold, Note, Role, Score
 from reedmill.theory.positions import Position
 
 SHELF = {each.drill.title: each for each in shipped()}

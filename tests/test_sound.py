@@ -23,13 +23,13 @@ from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError, RenderError
 from reedmill.harp import Harp
-from reedmill.practice import plan
-from reedmill.score import Score
-from reedmill.sound.clock import sample_at
-from reedmill.sound.loudness import scale_to_lufs
-from reedmill.sound.mix import render, stem, wav_bytes
-from reedmill.sound.tone import period
-from reedmill.sound.wav import write_wav
+from reedmill.practice.practice import plan
+from reedmill.score.score import Score
+from reedmill.sound.recording.mix import render, stem, wav_bytes
+from reedmill.sound.signal.clock import sample_at
+from reedmill.sound.signal.loudness import scale_to_lufs
+from reedmill.sound.signal.tone import period
+from reedmill.sound.signal.wav import write_wav
 from tunes import score_from
 
 Samples = NDArray[np.float64]

@@ -24,7 +24,6 @@ import bands as b
 import oracles
 import soundfonts
 from bands import alone, arrangement, drums, row, under
-from reedmill.arrangement import Arrangement, Part
 from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.instruments import BASS_KEYS, COMP_KEYS, DRUMS
@@ -32,17 +31,19 @@ from reedmill.band.shelf import shipped_feels, shipped_forms
 from reedmill.base.errors import InputError, RenderError
 from reedmill.cli import cli
 from reedmill.harp import Harp
-from reedmill.make import make
-from reedmill.practice import PLAIN_BAND, Click, Practice, Recording
-from reedmill.score import Score
-from reedmill.sound import soundfont_cache, soundfont_player
-from reedmill.sound.band_drums import KEYS, drum
-from reedmill.sound.band_soundfont import font_tones
-from reedmill.sound.band_tones import Tone
-from reedmill.sound.limiter import limited
-from reedmill.sound.mix import Take, take
-from reedmill.sound.soundfont_file import open_soundfont
-from reedmill.sound.soundfont_player import default_soundfont
+from reedmill.make.material import make
+from reedmill.practice.practice import PLAIN_BAND, Click, Practice, Recording
+from reedmill.score.arrangement import Arrangement, Part
+from reedmill.score.score import Score
+from reedmill.sound.band.drums import KEYS, drum
+from reedmill.sound.band.soundfont import font_tones
+from reedmill.sound.band.tones import Tone
+from reedmill.sound.recording.mix import Take, take
+from reedmill.sound.signal.limiter import limited
+from reedmill.sound.soundfont import cache as soundfont_cache
+from reedmill.sound.soundfont import player as soundfont_player
+from reedmill.sound.soundfont.file import open_soundfont
+from reedmill.sound.soundfont.player import default_soundfont
 from reedmill.theory.positions import Position
 from soundfonts import sine, soundfont
 from tunes import score_from

@@ -36,15 +36,17 @@ import soundfonts
 from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
 from reedmill.harp import HARP_KEYS, Harp
-from reedmill.made_files import LIST
-from reedmill.practice import Practice, plan
-from reedmill.score import Score
-from reedmill.sound import soundfont_cache, soundfont_player, soundfont_tuning
-from reedmill.sound.mix import render
-from reedmill.sound.soundfont_file import Preset, SoundFont, open_soundfont, parse_voice
-from reedmill.sound.soundfont_player import default_soundfont, play_keys
-from reedmill.sound.soundfont_report import tuning_text
-from reedmill.sound.soundfont_tuning import (
+from reedmill.make.made_files import LIST
+from reedmill.practice.practice import Practice, plan
+from reedmill.score.score import Score
+from reedmill.sound.recording.mix import render
+from reedmill.sound.soundfont import cache as soundfont_cache
+from reedmill.sound.soundfont import player as soundfont_player
+from reedmill.sound.soundfont import tuning as soundfont_tuning
+from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
+from reedmill.sound.soundfont.player import default_soundfont, play_keys
+from reedmill.sound.soundfont.report import tuning_text
+from reedmill.sound.soundfont.tuning import (
     HARP_KEYS_MIDI,
     Fault,
     KeyTuning,
@@ -52,7 +54,7 @@ from reedmill.sound.soundfont_tuning import (
     measure_key,
     measure_preset,
 )
-from reedmill.sound.soundfont_voice import soundfont_guide, soundfont_voice
+from reedmill.sound.soundfont.voice import soundfont_guide, soundfont_voice
 from soundfonts import Sample, noise, sine, soundfont, vibrato
 from tunes import score_from
 
@@ -653,7 +655,7 @@ def test_without_the_usual_font_the_command_says_how_to_get_it(
 
 def test_the_usual_font_is_found_without_importing_its_package() -> None:
     program = (
-        "import sys; from reedmill.sound.soundfont_player import default_soundfont; "
+        "import sys; from reedmill.sound.soundfont.player import default_soundfont; "
         "assert default_soundfont().is_file(); assert 'pretty_midi' not in sys.modules"
     )
     paths = os.pathsep.join(path for path in sys.path if path)

@@ -22,13 +22,14 @@ import soundfonts
 from hostile_fonts import HARMLESS, HELD, REFUSED, font, lying, ogg_pages, packed, sealed
 from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
-from reedmill.sound import soundfont_cache, soundfont_player
-from reedmill.sound.soundfont_file import open_soundfont, parse_voice
-from reedmill.sound.soundfont_player import Ask, play_keys
-from reedmill.sound.soundfont_samples import MOST_VOICES, vorbis_samples
-from reedmill.sound.soundfont_tables import sounding
-from reedmill.sound.soundfont_tuning import Fault, measure_key, measure_preset
-from reedmill.sound.soundfont_voice import soundfont_voice
+from reedmill.sound.soundfont import cache as soundfont_cache
+from reedmill.sound.soundfont import player as soundfont_player
+from reedmill.sound.soundfont.file import open_soundfont, parse_voice
+from reedmill.sound.soundfont.player import Ask, play_keys
+from reedmill.sound.soundfont.samples import MOST_VOICES, vorbis_samples
+from reedmill.sound.soundfont.tables import sounding
+from reedmill.sound.soundfont.tuning import Fault, measure_key, measure_preset
+from reedmill.sound.soundfont.voice import soundfont_voice
 from soundfonts import RATE, Font, Named, Zone
 
 sys.path.append(str(Path(__file__).parent / "fuzz"))
@@ -211,7 +212,7 @@ def test_a_voice_that_dies_away_at_once_is_refused(
     def nothing(*_: object) -> list[np.ndarray]:
         return [np.zeros(2 * RATE)]
 
-    monkeypatch.setattr("reedmill.sound.soundfont_voice.play_keys", nothing)
+    monkeypatch.setattr("reedmill.sound.soundfont.voice.play_keys", nothing)
     with pytest.raises(InputError, match="died away before its pitch is steady"):
         soundfont_voice(found, found.presets[0], [((440.0,), 1.0)])
 

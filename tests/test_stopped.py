@@ -26,7 +26,8 @@ from reedmill.base.children import Child
 from reedmill.base.errors import RenderError
 from reedmill.base.scratch import Scratch, sweep
 from reedmill.cli import cli, ticking
-from reedmill.pack import render, steps
+from reedmill.pack.run import render
+from reedmill.pack.steps import steps
 from reedmill.sheet import engrave
 from reedmill.sheet.engrave import Engraver
 

@@ -23,14 +23,14 @@ from pypdf import PdfReader
 from pack_builds import built, made, run
 from reedmill.base.errors import PatternError
 from reedmill.harp import Reed
-from reedmill.pack.chapter import chapter_of, front_of
-from reedmill.pack.course import Course, Edition, editions
-from reedmill.pack.ledger import Share
-from reedmill.pack.plan import plan
-from reedmill.pack.progress import sized
-from reedmill.pack.reading import parse_course
-from reedmill.pack.site_top import Door, top_html
-from reedmill.pack.tasks import ChartTask, Failed, Task, charts, tasks
+from reedmill.pack.build.progress import sized
+from reedmill.pack.course.course import Course, Edition, editions
+from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, tasks
+from reedmill.pack.keep.ledger import Share
+from reedmill.pack.pages.chapter import chapter_of, front_of
+from reedmill.pack.plan.pieces import plan
+from reedmill.pack.site.students import Door, top_html
 from reedmill.sheet.page import pages
 from test_pack_browser import AXE, DESK, PHONE, browser
 

@@ -323,8 +323,8 @@ def test_what_a_library_prints_is_made_printable(what: str) -> None:
 BESIDE = {
     "cli/saying.py": "it is the door",
     "base/stopping.py": "one fixed sentence, at a moment when nothing more may be imported",
-    "sound/soundfont_worker.py": "a process of its own: its streams are pipes to its parent",
-    "pack/worker.py": "a process of its own: its streams are pipes to its parent",
+    "sound/soundfont/worker.py": "a process of its own: its streams are pipes to its parent",
+    "pack/run/worker.py": "a process of its own: its streams are pipes to its parent",
 }
 
 

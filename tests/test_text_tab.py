@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reedmill.formats.text import tab_lines, tab_text
-from reedmill.score import Score
+from reedmill.score.score import Score
 from tunes import score_from
 
 # Read from the rules in words, by hand: a dot for a rest, ~ for a slide, _ for a note that

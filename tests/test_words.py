@@ -20,7 +20,7 @@ import pytest
 
 import reedmill
 from reedmill.formats import schemas
-from reedmill.sound.soundfont_player import default_soundfont
+from reedmill.sound.soundfont.player import default_soundfont
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = Path(reedmill.__file__).parent

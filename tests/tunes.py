@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from reedmill.base.source import Span
 from reedmill.harp import Harp, Reed, hear
-from reedmill.score import Meter, Note, Role, Score
+from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
 

@@ -15,9 +15,7 @@ A band under it:
 (12, ['G7', 'C7', 'G7'])
 """
 
-from reedmill.accompany import Accompaniment, accompanied
-from reedmill.arrangement import Arrangement
-from reedmill.backing import MadeBacking, make_backing
+from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError
@@ -27,9 +25,11 @@ from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
 from reedmill.harp import Harp, Reed, layout_named
 from reedmill.language import Drill, parse, parse_file
 from reedmill.library import Wanted, drills_data, find_drills, search
-from reedmill.make import Made, make
-from reedmill.practice import Click, Practice, Recording
-from reedmill.score import Note, Score
+from reedmill.make.backing import MadeBacking, make_backing
+from reedmill.make.material import Made, make
+from reedmill.practice.practice import Click, Practice, Recording
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.score import Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position

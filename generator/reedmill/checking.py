@@ -12,8 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from reedmill.accompany import USUAL_FEEL
-from reedmill.amounts import check_scores, check_sound
+from reedmill.band.accompany import USUAL_FEEL
 from reedmill.band.arranger import arrange, check_amount
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
@@ -27,8 +26,9 @@ from reedmill.harp import Harp
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.language.words import MAX_NOTES
 from reedmill.library import shipped
-from reedmill.practice import Recording
-from reedmill.score import Score
+from reedmill.practice.amounts import check_scores, check_sound
+from reedmill.practice.practice import Recording
+from reedmill.score.score import Score
 from reedmill.sheet.letters import places, remedy
 from reedmill.theory.positions import Position
 from reedmill.trying import Settings, Tries
@@ -128,7 +128,7 @@ def letters_warning(word: str, span: Span, text: str) -> PatternError:
 
 def check_course(path: Path) -> Checked:
     """The course in the file at *path*: every drill of every student, and the files it names."""
-    from reedmill.pack.inspection import inspected
+    from reedmill.pack.course.inspection import inspected
 
     held: tuple[Any, ...] = ()
     warnings: list[PatternError] = []

@@ -20,10 +20,10 @@ from reedmill.expand import expand, versions
 from reedmill.harp import Harp, Reed
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.language.words import MAX_TITLE
-from reedmill.score import Score
+from reedmill.score.score import Score
+from reedmill.score.training import TECHNIQUES, approaches, practised
+from reedmill.score.training import techniques as techniques
 from reedmill.theory.positions import Position
-from reedmill.training import TECHNIQUES, approaches, practised
-from reedmill.training import techniques as techniques
 
 SUFFIX = ".drill"
 _TITLE = re.compile(r'^[ \t]*drill[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)

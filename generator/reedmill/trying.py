@@ -10,7 +10,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from reedmill.amounts import check_sound
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.gathering import apart, gathering, identity
 from reedmill.base.source import Span
@@ -21,8 +20,9 @@ from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp
 from reedmill.language import Drill
 from reedmill.library import not_meant_for, usual_position
-from reedmill.practice import Recording
-from reedmill.score import Score
+from reedmill.practice.amounts import check_sound
+from reedmill.practice.practice import Recording
+from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 

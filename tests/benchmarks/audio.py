@@ -25,10 +25,10 @@ from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp
 from reedmill.library import find_drills
-from reedmill.practice import Click, Plan, Practice, Recording, plan
-from reedmill.score import Score
-from reedmill.sound.files import Form, save
-from reedmill.sound.mix import take
+from reedmill.practice.practice import Click, Plan, Practice, Recording, plan
+from reedmill.score.score import Score
+from reedmill.sound.recording.files import Form, save
+from reedmill.sound.recording.mix import take
 from reedmill.theory.positions import Position
 
 RATE = 44_100

@@ -17,15 +17,15 @@ from statistics import median
 
 import fluidsynth
 
-from reedmill.arrangement import Arrangement, Part
-from reedmill.backing import silent_score
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import shipped_feels, shipped_forms
 from reedmill.harp import Harp
-from reedmill.practice import PLAIN_BAND, Practice, Recording
-from reedmill.sound.files import Form, save
-from reedmill.sound.mix import take
-from reedmill.sound.soundfont_player import default_soundfont
+from reedmill.make.backing import silent_score
+from reedmill.practice.practice import PLAIN_BAND, Practice, Recording
+from reedmill.score.arrangement import Arrangement, Part
+from reedmill.sound.recording.files import Form, save
+from reedmill.sound.recording.mix import take
+from reedmill.sound.soundfont.player import default_soundfont
 from reedmill.theory.positions import Position
 
 RATE = 44_100

@@ -32,12 +32,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reedmill.library import shipped
-from reedmill.pack.ledger import Share
-from reedmill.pack.plan import plan
-from reedmill.pack.reading import read_course
-from reedmill.pack.steps import batches
-from reedmill.pack.work import Sheet, unpack_work
-from reedmill.pack.workers import usual_workers
+from reedmill.pack.course.reading import read_course
+from reedmill.pack.keep.ledger import Share
+from reedmill.pack.plan.pieces import plan
+from reedmill.pack.run.workers import usual_workers
+from reedmill.pack.steps.steps import batches
+from reedmill.pack.steps.work import Sheet, unpack_work
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.page import pages
 

@@ -21,7 +21,7 @@ from typing import Any
 
 from pypdf import PdfReader
 
-from reedmill.pack.courses import shipped_courses
+from reedmill.pack.course.shipped_courses import shipped_courses
 
 MOST_OFF = 0.30
 JOBS = 2

@@ -24,7 +24,7 @@ from interleaved import report, run
 from reedmill.expand import expand
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.library import shipped, usual_position
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.page import pages
 

@@ -29,8 +29,7 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE.parents[1] / "generator")]
 
-from reedmill.accompany import USUAL_FEEL  # noqa: E402
-from reedmill.amounts import check_scores, check_sound  # noqa: E402
+from reedmill.band.accompany import USUAL_FEEL  # noqa: E402
 from reedmill.band.arranger import arrange  # noqa: E402
 from reedmill.band.feel import BandFeel  # noqa: E402
 from reedmill.band.form import Form  # noqa: E402
@@ -47,11 +46,12 @@ from reedmill.formats.text import tab_text  # noqa: E402
 from reedmill.formats.writable import check_writable  # noqa: E402
 from reedmill.harp import HARP_KEYS, Harp  # noqa: E402
 from reedmill.library import find_drills, usual_position  # noqa: E402
-from reedmill.pack.ledger import Share  # noqa: E402
-from reedmill.pack.plan import plan  # noqa: E402
-from reedmill.pack.reading import read_course  # noqa: E402
-from reedmill.pack.work import Drawing, Sheet, Written, unpack_work  # noqa: E402
-from reedmill.practice import Recording  # noqa: E402
+from reedmill.pack.course.reading import read_course  # noqa: E402
+from reedmill.pack.keep.ledger import Share  # noqa: E402
+from reedmill.pack.plan.pieces import plan  # noqa: E402
+from reedmill.pack.steps.work import Drawing, Sheet, Written, unpack_work  # noqa: E402
+from reedmill.practice.amounts import check_scores, check_sound  # noqa: E402
+from reedmill.practice.practice import Recording  # noqa: E402
 from reedmill.sheet.page import pages  # noqa: E402
 from reedmill.theory.positions import Position  # noqa: E402
 

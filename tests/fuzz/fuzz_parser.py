@@ -52,7 +52,7 @@ from reedmill.language.formatter import tidy  # noqa: E402
 from reedmill.language.parser import written  # noqa: E402
 from reedmill.language.words import DIRECTIONS, LINES, MUSIC_LINES, ROLES  # noqa: E402
 from reedmill.library import shipped  # noqa: E402
-from reedmill.notation import bars  # noqa: E402
+from reedmill.score.notation import bars  # noqa: E402
 from reedmill.theory.positions import Position  # noqa: E402
 
 PATTERNS = HERE.parents[1] / "patterns"

@@ -48,8 +48,9 @@ sys.path[:0] = [str(HERE.parents[1] / "generator"), str(HERE)]
 from fuzz_parser import FoundError, check_layout, check_message  # noqa: E402
 from mido import MidiFile  # noqa: E402
 
-from reedmill.accompany import Accompaniment, accompanied  # noqa: E402
+from reedmill.band.accompany import Accompaniment, accompanied  # noqa: E402
 from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError  # noqa: E402
+from reedmill.cli.picture import timeline  # noqa: E402
 from reedmill.expand import expand, versions, ways  # noqa: E402
 from reedmill.expand.playing import home_root  # noqa: E402
 from reedmill.formats.band_text import backing_text  # noqa: E402
@@ -60,12 +61,11 @@ from reedmill.formats.text import COLUMNS, tab_lines, tab_text  # noqa: E402
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp, Reed, hear  # noqa: E402
 from reedmill.language import Drill, parse  # noqa: E402
 from reedmill.language.words import TEMPI  # noqa: E402
-from reedmill.notation import bars  # noqa: E402
-from reedmill.picture import timeline  # noqa: E402
-from reedmill.playability import playability  # noqa: E402
-from reedmill.practice import Practice, plan  # noqa: E402
-from reedmill.repeats import printed  # noqa: E402
-from reedmill.score import Meter, Score  # noqa: E402
+from reedmill.practice.practice import Practice, plan  # noqa: E402
+from reedmill.score.notation import bars  # noqa: E402
+from reedmill.score.playability import playability  # noqa: E402
+from reedmill.score.repeats import printed  # noqa: E402
+from reedmill.score.score import Meter, Score  # noqa: E402
 from reedmill.sheet.look import Look  # noqa: E402
 from reedmill.sheet.page import pages  # noqa: E402
 from reedmill.theory.intonation import EQUAL, INTONATIONS, Intonation  # noqa: E402

@@ -26,7 +26,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from reedmill.made_files import LIST
+from reedmill.make.made_files import LIST
 
 _PYTHON_STARTS_S = 0.3
 MARK = "REEDMILL_STORM"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from reedmill.arrangement import Arrangement
 from reedmill.band.bass import bass_line
 from reedmill.band.comping import comp
 from reedmill.band.drumming import drum_hits
@@ -15,6 +14,7 @@ from reedmill.band.performing import performed
 from reedmill.band.words import CHORUSES, LONGEST_S, MAX_NOTES, SEEDS
 from reedmill.base.errors import InputError
 from reedmill.language.words import TEMPI
+from reedmill.score.arrangement import Arrangement
 from reedmill.theory.positions import Key
 
 _VOICES = 4  # notes of one stroke of the comp

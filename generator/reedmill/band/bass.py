@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.arrangement import Part
 from reedmill.band.feel import BandFeel, Stroke
 from reedmill.band.harmony import PlayedBar, Stretch
 from reedmill.band.hit import Hit, strokes_of
 from reedmill.band.instruments import BASS_KEYS
 from reedmill.band.walking import APPROACHES, COMFORT, nearest, walk
+from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it

@@ -15,7 +15,7 @@ from reedmill.band.mistakes import mistake
 from reedmill.band.values import span_of, whole_in
 from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
 from reedmill.base.errors import close_match
-from reedmill.score import Meter
+from reedmill.score.score import Meter
 
 _PLACE = re.compile(r"(\(?)(\d+)([ea&+]?)(!?)(?::([\d/]+))?\)?", re.ASCII)
 # Counted aloud "one e and a" in quarters of a beat, "one and a" in thirds of a tap.

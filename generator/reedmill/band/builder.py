@@ -7,7 +7,6 @@ from typing import Any
 
 from lark import Token, Transformer
 
-from reedmill.arrangement import Part
 from reedmill.band import beats
 from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, Pattern, Stroke
 from reedmill.band.form import Bar, Form, Slice
@@ -40,7 +39,8 @@ from reedmill.band.words import (
 from reedmill.base.errors import close_match
 from reedmill.base.gathering import apart
 from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
-from reedmill.score import Meter
+from reedmill.score.arrangement import Part
+from reedmill.score.score import Meter
 from reedmill.theory.positions import SAID_AFTER
 
 _GOES_ON = ("bars", "drums")  # lines that may come several times

@@ -6,11 +6,11 @@ from fractions import Fraction
 from functools import cache
 from itertools import combinations, pairwise, product
 
-from reedmill.arrangement import Part
 from reedmill.band.feel import BandFeel, Stroke
 from reedmill.band.harmony import PlayedBar
 from reedmill.band.hit import Hit, stretch_at, strokes_of
 from reedmill.band.instruments import COMP_KEYS
+from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _MIDDLE = 59  # B3: voicings gather round it, most of them below what a harp plays

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from reedmill.arrangement import Part
 from reedmill.band.feel import ACCENT, BandFeel
 from reedmill.band.harmony import PlayedBar
 from reedmill.band.hit import Hit, strokes_of
 from reedmill.band.instruments import DRUMS
+from reedmill.score.arrangement import Part
 
 _RINGS = Fraction(1, 4)  # of what the foot taps: a drum stops by itself
 _TIMEKEEPERS = {DRUMS["ride"], DRUMS["closed hat"], DRUMS["open hat"]}  # the hand of the crash

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.arrangement import Part
 from reedmill.base.source import Span
-from reedmill.score import Meter
+from reedmill.score.arrangement import Part
+from reedmill.score.score import Meter
 
 ACCENT, GHOST = 20, -34  # velocity on top of a player's loudness
 

@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 
 from reedmill.band.form import Bar, Form
-from reedmill.score import Meter
+from reedmill.score.score import Meter
 from reedmill.theory.chords import Chord
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.arrangement import Part
 from reedmill.band.feel import Pattern, Stroke
 from reedmill.band.harmony import PlayedBar, Stretch
+from reedmill.score.arrangement import Part
 
 
 @dataclass(frozen=True, slots=True)

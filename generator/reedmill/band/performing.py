@@ -6,9 +6,9 @@ import random
 from dataclasses import replace
 from fractions import Fraction
 
-from reedmill.arrangement import Part, Struck, swung
 from reedmill.band.feel import BandFeel
 from reedmill.band.hit import Hit
+from reedmill.score.arrangement import Part, Struck, swung
 
 MOST_OFF = Fraction(1, 32)
 """The most a loose stroke is off in beats, so that neighbours never change places."""

@@ -6,13 +6,13 @@ from contextvars import ContextVar
 
 from lark import Token
 
-from reedmill.arrangement import Part
 from reedmill.band.mistakes import mistake
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
 from reedmill.base.text import MOST_DIGITS, printable, whole
 from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
+from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord, sign_in_front
 from reedmill.theory.positions import POSITION_WORDS, Position
 

@@ -9,8 +9,8 @@ from reedmill.cli.saying import warn_each
 if TYPE_CHECKING:
     from reedmill.harp import Harp, Reed
     from reedmill.language import Drill
-    from reedmill.made_files import Before
-    from reedmill.score import Score
+    from reedmill.make.made_files import Before
+    from reedmill.score.score import Score
     from reedmill.sheet.look import Look
     from reedmill.theory.positions import Position
 
@@ -24,7 +24,7 @@ def named_harp(name: str, tuning: str) -> Harp:
 
 def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
     """Every harp that *texts* name, with commas between; a C harp where there are none."""
-    from reedmill.amounts import check_scores
+    from reedmill.practice.amounts import check_scores
 
     names = [name for text in texts or ("C",) for name in text.split(",")]
     check_scores(len(names), 0)
@@ -52,11 +52,11 @@ def scores_of(
 
     ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
     """
-    from reedmill.amounts import check_scores
     from reedmill.expand import expand, versions
     from reedmill.expand.taken_over import told_of
     from reedmill.formats.writable import check_writable
     from reedmill.language.words import MAX_NOTES
+    from reedmill.practice.amounts import check_scores
     from reedmill.theory.intonation import intonation_named
 
     tuning = intonation_named(playing["intonation"])
@@ -97,7 +97,7 @@ def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Sco
     form, feel, way = (playing.get(name) for name in ("over", "feel", "lay"))
     choruses, seed = playing.get("choruses"), playing.get("seed", 0)
     if form is not None:
-        from reedmill.accompany import USUAL_FEEL, Accompaniment, accompanied
+        from reedmill.band.accompany import USUAL_FEEL, Accompaniment, accompanied
 
         under = Accompaniment(form, feel or USUAL_FEEL, way or "loop", choruses, seed)
         return [accompanied(score, under) for score in scores]
@@ -113,8 +113,8 @@ def playings(
     wanted: tuple[str, ...], playing: dict[str, Any]
 ) -> list[tuple[Drill, Harp, Position]]:
     """Every drill on every harp in every position: drill by drill, on each harp in turn."""
-    from reedmill.amounts import check_scores
     from reedmill.library import find_drills, usual_position
+    from reedmill.practice.amounts import check_scores
     from reedmill.theory.positions import Position
 
     harps = named_harps(playing["harps"], playing["tuning"])

@@ -30,9 +30,9 @@ from reedmill.cli.ticking import Ticking
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
-    from reedmill.backing import MadeBacking
     from reedmill.band.form import Form
-    from reedmill.practice import Recording
+    from reedmill.make.backing import MadeBacking
+    from reedmill.practice.practice import Recording
     from reedmill.theory.positions import Position
 
 _DEFAULT_FEEL = "Medium shuffle"
@@ -209,13 +209,13 @@ def _check_nothing_asked(ctx: click.Context) -> None:
 def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBacking]:
     from pathlib import Path
 
-    from reedmill.backing import formats_named, make_backing
     from reedmill.band.arranger import arrange
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
     from reedmill.harp import Harp, layout_named
-    from reedmill.practice import Recording
+    from reedmill.make.backing import formats_named, make_backing
+    from reedmill.practice.practice import Recording
     from reedmill.sheet.look import look_named
 
     formats = formats_named([name for name in wanted["to"].split(",") if name.strip()])
@@ -254,7 +254,7 @@ def _position(text: str | None, form: Form) -> Position:
 
 def _recording(wanted: dict[str, Any]) -> Recording:
     from reedmill.base.errors import InputError
-    from reedmill.practice import Click, Practice, Recording, parse_types
+    from reedmill.practice.practice import Click, Practice, Recording, parse_types
 
     if wanted["stems"] and not (wanted["clicking"] or wanted["count_in"]):
         raise InputError(

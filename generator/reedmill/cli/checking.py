@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from reedmill.base.errors import InputError
     from reedmill.checking import Checked
     from reedmill.harp import Harp
-    from reedmill.playability import Finding
-    from reedmill.score import Score
+    from reedmill.score.playability import Finding
+    from reedmill.score.score import Score
     from reedmill.theory.positions import Position
 
 _COURSES, _BANDS = ("course", "tuning"), ("form", "feel")
@@ -53,7 +53,7 @@ def check_command(
     reedmill check mine.form mine.feel course.toml
     """
     from reedmill.formats.data import check_data
-    from reedmill.playability import playability
+    from reedmill.score.playability import playability
     from reedmill.theory.positions import Position
 
     # what is wrong with every file is said once
@@ -152,7 +152,7 @@ def _held(file: str, checked: Checked) -> dict[str, Any] | None:
 
 
 def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]) -> None:
-    from reedmill.picture import playability_table
+    from reedmill.cli.picture import playability_table
 
     titles = len({score.title for score in scores})
     versions = len({(score.title, score.embouchure) for score in scores})

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def say_error(error: ReedmillError) -> int:
     """Print one of our own errors, whose lines are its own; its exit code."""
-    from reedmill.made_files import InTheWayError
+    from reedmill.make.made_files import InTheWayError
 
     way_out = "Write --replace to have it replaced, or name another folder with --out."
     warn(*error.lines, *([f"  {way_out}"] if isinstance(error, InTheWayError) else []))

@@ -25,8 +25,8 @@ from reedmill.cli.ticking import Ticking
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reedmill.make import Made
-    from reedmill.practice import Recording
+    from reedmill.make.material import Made
+    from reedmill.practice.practice import Recording
 
 
 @click.command("make", cls=Lenient, short_help="Make sheet, tones, MIDI and tab of a drill.")
@@ -71,7 +71,7 @@ def make_command(
     """
     from pathlib import Path
 
-    from reedmill.make import early_engraver, formats_named, make
+    from reedmill.make.material import early_engraver, formats_named, make
 
     formats = formats_named([name for name in to.split(",") if name.strip()])
     recording = _recording(options)
@@ -94,7 +94,7 @@ def make_command(
 
 def _print_made(made: list[Made]) -> None:
     """Every file under its drill and, where it was checked, every note in it."""
-    from reedmill.hearing import hearing_table
+    from reedmill.practice.hearing import hearing_table
 
     heading = None
     for each in made:
@@ -109,7 +109,7 @@ def _print_made(made: list[Made]) -> None:
 
 def _recording(options: dict[str, Any]) -> Recording:
     """What the options say about the sound."""
-    from reedmill.practice import (
+    from reedmill.practice.practice import (
         Click,
         Practice,
         Recording,
@@ -140,7 +140,7 @@ def _recording(options: dict[str, Any]) -> Recording:
 def _check_formats(formats: Sequence[str], recording: Recording) -> None:
     """Refuse what would make less than was asked for without a word."""
     from reedmill.base.errors import InputError
-    from reedmill.practice import Recording
+    from reedmill.practice.practice import Recording
 
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")

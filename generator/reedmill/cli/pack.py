@@ -27,11 +27,11 @@ from reedmill.cli.saying import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from reedmill.pack.build import CrewMaker
-    from reedmill.pack.course import Course
-    from reedmill.pack.forecast import Row
-    from reedmill.pack.ledger import Placed, Share
-    from reedmill.pack.result import Built, Failure, File, Source
+    from reedmill.pack.build.building import CrewMaker
+    from reedmill.pack.build.forecast import Row
+    from reedmill.pack.build.result import Built, Failure, File, Source
+    from reedmill.pack.course.course import Course
+    from reedmill.pack.keep.ledger import Placed, Share
 
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
@@ -79,8 +79,8 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
     from pathlib import Path
 
     from reedmill.base.text import file_slug
-    from reedmill.pack.courses import find_course
-    from reedmill.pack.unchanged import fed_by, unchanged
+    from reedmill.pack.build.unchanged import fed_by, unchanged
+    from reedmill.pack.course.shipped_courses import find_course
 
     source_file = find_course(curriculum)
     folder = Path(out or f"output/{file_slug(source_file.stem)}")
@@ -91,7 +91,7 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
     if same:
         _print_same(folder, same[1], as_json=as_json)
         return
-    from reedmill.pack.result import Source
+    from reedmill.pack.build.result import Source
 
     _build(Source(source_file, fed, chosen), folder, as_json=as_json, **options)
 
@@ -106,8 +106,8 @@ def _check_place(options: dict[str, Any]) -> None:
 
 
 def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
-    from reedmill.pack.report import report_nothing_done
-    from reedmill.pack.result import REUSED, File
+    from reedmill.pack.build.report import report_nothing_done
+    from reedmill.pack.build.result import REUSED, File
 
     report_nothing_done(out, files)
     if as_json:
@@ -119,12 +119,12 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     """Read the course and build its pack, or plan it."""
-    from reedmill.pack.build import build, local_crew
-    from reedmill.pack.on_paper import letters_left_out
-    from reedmill.pack.plan import share_of
-    from reedmill.pack.progress import InALog, OnTerminal
-    from reedmill.pack.reading import read_course
-    from reedmill.pack.workers import usual_workers
+    from reedmill.pack.build.building import build, local_crew
+    from reedmill.pack.build.progress import InALog, OnTerminal
+    from reedmill.pack.course.reading import read_course
+    from reedmill.pack.pages.on_paper import letters_left_out
+    from reedmill.pack.plan.pieces import share_of
+    from reedmill.pack.run.workers import usual_workers
 
     course = read_course(source.curriculum)
     share = share_of(course, options["student"], options["lesson"], archive=options["archive"])
@@ -147,7 +147,7 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
 def _dask(scheduler: str | None) -> CrewMaker | None:
     if scheduler is None:
         return None
-    from reedmill.pack.dask_engine import DaskCrew
+    from reedmill.pack.run.dask_engine import DaskCrew
 
     return lambda scratch: DaskCrew(scheduler, scratch)
 
@@ -156,8 +156,8 @@ def _plan(
     course: Course, source: Source, out: Path, share: Share, workers: int, *, as_json: bool,
     explain: bool,
 ) -> None:  # fmt: skip
-    from reedmill.pack.forecast import forecast
-    from reedmill.pack.progress import lasting, sized
+    from reedmill.pack.build.forecast import forecast
+    from reedmill.pack.build.progress import lasting, sized
 
     found = forecast(course, source.curriculum, out, share)
     if as_json:
@@ -180,7 +180,7 @@ def _plan(
 
 def _print_plan(row: Row, *, exact: bool) -> None:
     """One kind of step: how much of it is to be made, its pages, and what it takes."""
-    from reedmill.pack.progress import lasting, sized
+    from reedmill.pack.build.progress import lasting, sized
 
     if row.kind == "text":
         say(f"  {'texts':<9} {round(row.files):>5}: pages that open the pack, playlists, manifests")
@@ -193,8 +193,8 @@ def _print_plan(row: Row, *, exact: bool) -> None:
 
 
 def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
-    from reedmill.pack.report import failure_row
-    from reedmill.pack.result import REUSED
+    from reedmill.pack.build.report import failure_row
+    from reedmill.pack.build.result import REUSED
 
     if as_json:
         rows = [_row(each, built.out) for each in built.files]
@@ -213,7 +213,7 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
 
 def _print_doors(out: Path, files: list[Placed]) -> None:
     """What to open of the pack, and what to hand on."""
-    from reedmill.pack.report import doors
+    from reedmill.pack.build.report import doors
 
     found = doors(files)
     if found.top:
@@ -235,14 +235,14 @@ def _print_doors(out: Path, files: list[Placed]) -> None:
 
 
 def _sized(out: Path, file: Placed) -> str:
-    from reedmill.pack.progress import sized
+    from reedmill.pack.build.progress import sized
 
     return f"{out / file.path}, {sized(file.seen.size)}"
 
 
 def _row(file: File, out: Path) -> dict[str, Any]:
     """The row of a file: what it is, and what was done with it and why."""
-    from reedmill.pack.report import file_row
+    from reedmill.pack.build.report import file_row
 
     return file_row(file) | file.placed.row(out)
 
@@ -278,8 +278,8 @@ def clean_command(folder: str, as_json: bool) -> None:
     """
     from pathlib import Path
 
-    from reedmill.pack.clean import clean
-    from reedmill.pack.progress import sized
+    from reedmill.pack.build.progress import sized
+    from reedmill.pack.keep.clean import clean
 
     out = Path(folder)
     done = clean(out)

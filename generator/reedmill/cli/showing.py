@@ -36,7 +36,7 @@ from reedmill.cli.options import (
 from reedmill.cli.saying import say, say_block, say_heading, say_json
 
 if TYPE_CHECKING:
-    from reedmill.made_files import Placed
+    from reedmill.make.made_files import Placed
 
 
 @click.command("notes", short_help="Show every note a harp gives.")
@@ -48,9 +48,9 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     reedmill notes --harp A
     reedmill notes --harp "low F" --position 3 --reference 442
     """
+    from reedmill.cli.picture import harp_picture, notes_table
     from reedmill.expand import check_reference
     from reedmill.formats.data import notes_data
-    from reedmill.picture import harp_picture, notes_table
 
     on, where = named_harp(harp, tuning), named_position(position)
     check_reference(reference)
@@ -106,10 +106,10 @@ def roles_command(
 
     from reedmill.base.choosing import known_word
     from reedmill.base.errors import InputError
-    from reedmill.chord_roles import BLUES, parse_chords
+    from reedmill.cli.picture import chords_table, roles_table
     from reedmill.formats.data import chord_roles_data, roles_data
-    from reedmill.make import make_role_chart
-    from reedmill.picture import chords_table, roles_table
+    from reedmill.harp.chord_roles import BLUES, parse_chords
+    from reedmill.make.material import make_role_chart
 
     on = named_harp(harp, tuning)
     chosen, where = on.reeds_named(reeds), named_position(position)
@@ -155,8 +155,8 @@ def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing:
     reedmill expand "Lean on the rung before"
     reedmill expand mine.drill --harp "A, low F" --position 3 --why
     """
+    from reedmill.cli.picture import timeline
     from reedmill.formats.data import score_data
-    from reedmill.picture import timeline
 
     scores = scores_of(drills, playing)
     if as_json:
@@ -171,8 +171,8 @@ def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing:
 
 
 def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
+    from reedmill.cli.picture import why_these_reeds
     from reedmill.expand import ways
-    from reedmill.picture import why_these_reeds
 
     for drill, harp, where in playings(drills, playing):
         tunes = ways(drill, harp, where, tempo_bpm=playing["tempo"])
@@ -235,8 +235,8 @@ def drills_command(
     What a drill practises are its rungs; in music without rungs it is the bends, and where
     there are none, the notes it plays most often.
     """
+    from reedmill.cli.picture import counts_table, shelf_card
     from reedmill.library import Wanted, drills_data, search, techniques_data, topics_data
-    from reedmill.picture import counts_table, shelf_card
 
     position = named_position(number).number if number else None
     trained = Wanted(
@@ -277,10 +277,10 @@ def soundfont_command(font: str | None, as_json: bool) -> None:
     reedmill soundfont
     reedmill soundfont --json
     """
-    from reedmill.sound.soundfont_file import open_soundfont, parse_voice
-    from reedmill.sound.soundfont_player import default_soundfont
-    from reedmill.sound.soundfont_report import tuning_data, tuning_text
-    from reedmill.sound.soundfont_tuning import measure_preset
+    from reedmill.sound.soundfont.file import open_soundfont, parse_voice
+    from reedmill.sound.soundfont.player import default_soundfont
+    from reedmill.sound.soundfont.report import tuning_data, tuning_text
+    from reedmill.sound.soundfont.tuning import measure_preset
 
     path, program = parse_voice(font) if font else (default_soundfont(), None)
     found = open_soundfont(path)

@@ -48,7 +48,7 @@ class Ticking:
     def _line(self) -> str:
         """What was done, what is being done, and for how long."""
         from reedmill.cli.asked import counted
-        from reedmill.pack.progress import lasting
+        from reedmill.pack.build.progress import lasting
 
         words = [counted(self._done, "file")] if self._done else []
         words += [_under_way(), lasting(time.monotonic() - self._began)]
@@ -58,7 +58,7 @@ class Ticking:
 def _under_way() -> str:
     """The file that is being written, and how much of it is there."""
     from reedmill.base.writing import Parts
-    from reedmill.pack.progress import sized
+    from reedmill.pack.build.progress import sized
 
     if Parts.under_way is None:
         return "at work"

@@ -15,7 +15,7 @@ from fractions import Fraction
 from itertools import accumulate, takewhile
 
 from reedmill.harp import Breath
-from reedmill.score import Note, Score
+from reedmill.score.score import Note, Score
 
 LIMIT_S = Fraction(10)
 REST_S = Fraction(1, 2)

@@ -38,7 +38,7 @@ from reedmill.harp import Harp, Reed, hear
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import TEMPI
-from reedmill.score import Embouchure, Feel, Hold, Meter, Note, Repeat, Role, Score
+from reedmill.score.score import Embouchure, Feel, Hold, Meter, Note, Repeat, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 

@@ -11,11 +11,11 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
-from reedmill.arrangement import Arrangement
 from reedmill.base.source import Span
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings
 from reedmill.harp import Harp, hear
-from reedmill.score import Note, Score
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.score import Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import spelled
 

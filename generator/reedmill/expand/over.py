@@ -19,14 +19,14 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import islice, pairwise, takewhile
 
-from reedmill.arrangement import Arrangement
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.on_chords import on_chords
 from reedmill.language.words import MAX_BARS, MAX_NOTES
-from reedmill.score import Feel, Meter, Note, Repeat, Score
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.score import Feel, Meter, Note, Repeat, Score
 
 WAYS = ("loop", "once", "chords")
 

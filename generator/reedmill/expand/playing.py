@@ -14,7 +14,7 @@ from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
 from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_NOTES
-from reedmill.score import Role
+from reedmill.score.score import Role
 from reedmill.theory.positions import Position
 
 _RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})

@@ -13,7 +13,7 @@ from reedmill.expand.playing import Fold, Open, Played, Step
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import mistake
 from reedmill.language.words import MAX_BARS
-from reedmill.score import Meter, Repeat
+from reedmill.score.score import Meter, Repeat
 
 
 @dataclass(frozen=True, slots=True)

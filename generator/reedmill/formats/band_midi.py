@@ -11,9 +11,9 @@ from fractions import Fraction
 
 from mido import MetaMessage
 
-from reedmill.arrangement import Arrangement, Part, Struck
 from reedmill.formats.midi_clock import Stretch
 from reedmill.formats.midi_file import PERCUSSION, Event, Voice, held, opening
+from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.chords import Chord
 
 _EARLY = Fraction(1, 32)

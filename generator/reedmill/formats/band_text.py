@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from reedmill.arrangement import Arrangement
 from reedmill.base.text import printable
+from reedmill.score.arrangement import Arrangement
 
 _BARS_A_LINE = 4
 

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from reedmill.base.errors import InputError, PatternError
-from reedmill.chord_roles import chord_role
 from reedmill.harp import Harp, Reed, hear
-from reedmill.playability import Finding
-from reedmill.practice import Recording
-from reedmill.score import Note, Score
-from reedmill.targets import chord_tone, is_target
+from reedmill.harp.chord_roles import chord_role
+from reedmill.practice.practice import Recording
+from reedmill.score.playability import Finding
+from reedmill.score.score import Note, Score
+from reedmill.score.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from fractions import Fraction
 
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 

@@ -28,8 +28,8 @@ from reedmill.formats.midi_file import (
     opening,
     ticks,
 )
-from reedmill.practice import Click, Recording, off_beats
-from reedmill.score import Note, Score, glide_share
+from reedmill.practice.practice import Click, Recording, off_beats
+from reedmill.score.score import Note, Score, glide_share
 from reedmill.theory.pitch import equal_hz
 
 _BEND_STEP_CENTS = 1.0  # a slide gets a point wherever it has moved this far

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.formats.midi_file import Event, tempo_event, ticks
-from reedmill.practice import Pass, Plan
+from reedmill.practice.practice import Pass, Plan
 
 
 @dataclass(frozen=True, slots=True)

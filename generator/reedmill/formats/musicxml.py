@@ -34,8 +34,8 @@ from reedmill import __version__
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.formats.harmony import harmonies
-from reedmill.notation import ECHO, Written, bars, staff_octave
-from reedmill.score import Feel, Hold, Meter, Note, Score
+from reedmill.score.notation import ECHO, Written, bars, staff_octave
+from reedmill.score.score import Feel, Hold, Meter, Note, Score
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",

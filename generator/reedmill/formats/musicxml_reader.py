@@ -17,7 +17,7 @@ from xml.parsers import expat
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.harp import Reed
-from reedmill.score import Meter
+from reedmill.score.score import Meter
 from reedmill.theory.pitch import LETTERS, Pitch
 
 MAX_BYTES = 10_000_000  # a drill of 2,000 notes takes about 2,000,000

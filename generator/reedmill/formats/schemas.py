@@ -12,8 +12,8 @@ from enum import Enum
 from typing import Any
 
 from reedmill.harp.reeds import Breath, Kind
-from reedmill.practice import DRONE_TONES, Click
-from reedmill.score import Feel, Hold, Role
+from reedmill.practice.practice import DRONE_TONES, Click
+from reedmill.score.score import Feel, Hold, Role
 
 Schema = dict[str, Any]
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterator
 from fractions import Fraction
 
-from reedmill.notation import Written, bars
-from reedmill.score import Feel, Score
+from reedmill.score.notation import Written, bars
+from reedmill.score.score import Feel, Score
 
 BARS_A_LINE = 4
 COLUMNS = 88

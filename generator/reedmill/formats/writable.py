@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from reedmill.notation import bars, check_drawn
-from reedmill.score import Score
+from reedmill.score.notation import bars, check_drawn
+from reedmill.score.score import Score
 
 MUSICXML_SHORTEST = 256
 """Parts of a whole note: the shortest value that we write to MusicXML, see its table of types."""

@@ -25,7 +25,7 @@ from reedmill.language.words import (
     MUSIC_LINES,
     TEMPI,
 )
-from reedmill.score import Embouchure, Feel, Hold, Meter
+from reedmill.score.score import Embouchure, Feel, Hold, Meter
 from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
 
 _HOLDS = {"lips": Hold.LIPS, "left": Hold.TONGUE_LEFT, "right": Hold.TONGUE_RIGHT}

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from reedmill.base.source import Span
 from reedmill.harp import Reed
-from reedmill.score import Embouchure, Feel, Meter
+from reedmill.score.score import Embouchure, Feel, Meter
 from reedmill.theory.degrees import Degree
 
 

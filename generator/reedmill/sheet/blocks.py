@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from reedmill.arrangement import Arrangement
 from reedmill.base.text import slug
 from reedmill.harp import RICHTER, Harp
-from reedmill.score import Embouchure, Feel, Score
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.score import Embouchure, Feel, Score
 from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
     FAINT,

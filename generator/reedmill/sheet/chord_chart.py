@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.arrangement import Arrangement
-from reedmill.chord_roles import chord_role
 from reedmill.formats.band_text import key_in_words
 from reedmill.harp import Harp
+from reedmill.harp.chord_roles import chord_role
+from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.blocks import harp_heading, harp_name
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.arrangement import Arrangement
-from reedmill.repeats import Bar
-from reedmill.score import Note, Score
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.repeats import Bar
+from reedmill.score.score import Note, Score
+from reedmill.score.targets import chord_tone, is_target
 from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, at, coloured, quoted, sized
-from reedmill.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 

@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.notation import staff_octave, staff_step
-from reedmill.repeats import printed
-from reedmill.score import Score
+from reedmill.score.notation import staff_octave, staff_step
+from reedmill.score.repeats import printed
+from reedmill.score.score import Score
 from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces

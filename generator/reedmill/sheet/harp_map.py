@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from reedmill.harp import HOLES, Breath, Harp, Kind, Reed, hear
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,

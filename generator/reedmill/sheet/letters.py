@@ -12,7 +12,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 
 from reedmill.base.text import printable
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.sheet.fonts import Font, fonts_for
 
 # What the fonts of LilyPond 2.24 have, in hexadecimal: C059, Nimbus, TeX Gyre, and the signs of

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.notation import Written
-from reedmill.repeats import Bar, printed
-from reedmill.score import Note, Score
+from reedmill.score.notation import Written
+from reedmill.score.repeats import Bar, printed
+from reedmill.score.score import Note, Score
 
 NOTES_A_LINE = (12, 16, 20, 26)
 """What reads well first, then what there is room for when a page must hold it."""

@@ -7,9 +7,9 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from reedmill.notation import ECHO, Written, staff_octave, staff_step
-from reedmill.repeats import Bar, breaths
-from reedmill.score import Feel, Hold, Note, Score
+from reedmill.score.notation import ECHO, Written, staff_octave, staff_step
+from reedmill.score.repeats import Bar, breaths
+from reedmill.score.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 from reedmill.theory.pitch import LETTERS

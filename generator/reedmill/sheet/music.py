@@ -9,9 +9,9 @@ from typing import Any
 
 from reedmill.base.errors import RenderError
 from reedmill.harp import Breath
-from reedmill.notation import SHORTEST, Written, staff_octave
-from reedmill.repeats import Bar, printed
-from reedmill.score import Note, Score
+from reedmill.score.notation import SHORTEST, Written, staff_octave
+from reedmill.score.repeats import Bar, printed
+from reedmill.score.score import Note, Score
 from reedmill.sheet.chords import chord_row, tone_mark
 from reedmill.sheet.lines import DIGIT
 from reedmill.sheet.look import Look

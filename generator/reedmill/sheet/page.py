@@ -8,9 +8,9 @@ from fractions import Fraction
 from itertools import pairwise, zip_longest
 
 from reedmill.formats.text import tab_lines
-from reedmill.notation import check_drawn
-from reedmill.repeats import printed
-from reedmill.score import Score
+from reedmill.score.notation import check_drawn
+from reedmill.score.repeats import printed
+from reedmill.score.score import Score
 from reedmill.sheet.blocks import (
     embouchure,
     facts,

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 
 from reedmill.harp import Breath, Reed, bend_depth, bending_breath, hear
-from reedmill.score import Score
+from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,

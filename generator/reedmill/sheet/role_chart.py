@@ -10,8 +10,8 @@ import math
 from collections.abc import Sequence
 
 from reedmill.base.errors import InputError
-from reedmill.chord_roles import BLUES, chord_role
 from reedmill.harp import Harp, Reed, hear
+from reedmill.harp.chord_roles import BLUES, chord_role
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,

@@ -1,0 +1,182 @@
+"""The harp and its notes as text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from reedmill.base.source import Span
+from reedmill.base.text import printable
+from reedmill.expand.fingering import Fingering
+from reedmill.formats.text import tab_lines
+from reedmill.harp import HOLES, Breath, Harp, Reed, hear
+from reedmill.harp.chord_roles import chord_role
+from reedmill.library import Shelved
+from reedmill.score.playability import Finding
+from reedmill.score.score import Score
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Position
+
+_WIDTH = 6
+
+
+def harp_picture(harp: Harp, position: Position) -> str:
+    """The harp's notes: blow above the hole numbers, draw below, degrees under the names."""
+    rows: dict[int, dict[int, Reed]] = {}
+    for reed in harp.reeds():
+        rows.setdefault(_row(reed), {})[reed.hole] = reed
+    lines: list[str] = []
+    for row in sorted(rows, reverse=True):
+        if row < 0 and "hole" not in "".join(lines):
+            lines += ["", _line("hole", [str(hole) for hole in HOLES]), ""]
+        lines += _two_lines(row, rows[row], harp, position)
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def _row(reed: Reed) -> int:
+    out = 5 if reed.over else 1 + reed.bend
+    return out if reed.breath is Breath.BLOW else -out
+
+
+def _two_lines(row: int, reeds: dict[int, Reed], harp: Harp, position: Position) -> list[str]:
+    heard = {hole: hear(harp, position, reed) for hole, reed in reeds.items()}
+    names = [heard[hole].pitch.note if hole in heard else "" for hole in HOLES]
+    degrees = [heard[hole].degree.name if hole in heard else "" for hole in HOLES]
+    label = {1: "blow", 5: "overblow", -1: "draw", -5: "overdraw"}.get(row, f"bend {abs(row) - 1}")
+    return [_line(label, names), _line("", degrees)]
+
+
+def _line(label: str, cells: Sequence[str]) -> str:
+    return f"{label:>9}  " + "".join(f"{cell:<{_WIDTH}}" for cell in cells)
+
+
+def notes_table(harp: Harp, position: Position, reference_hz: float) -> str:
+    """Tab, name, frequency in Hz and degree of every note, low to high."""
+    heard = sorted((hear(harp, position, reed) for reed in harp.reeds()), key=lambda n: n.midi)
+    rows = [
+        (note.reed.tab, note.pitch.name, f"{note.hz(reference_hz):.2f}", note.degree.name)
+        for note in heard
+    ]
+    return table(("tab", "note", "Hz", "degree"), rows)
+
+
+def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
+    """The degree each reed has in each of the twelve positions."""
+    rows = []
+    for position in map(Position, range(1, 13)):
+        heard = [hear(harp, position, reed) for reed in reeds]
+        key = harp.key_in(position).label
+        rows.append((position.label, key, *(note.degree.name for note in heard)))
+    return table(("", "key", *(reed.tab for reed in reeds)), rows)
+
+
+def chords_table(
+    harp: Harp, position: Position, reeds: Sequence[Reed], chords: Sequence[Chord]
+) -> str:
+    """What each of *reeds* is in each of *chords*: root, third, b7, or a tension."""
+    key = harp.key_in(position)
+    rows = []
+    for reed in reeds:
+        heard = hear(harp, position, reed)
+        roles = (chord_role(harp, position, reed, chord) for chord in chords)
+        named = (each.word if each.tone else f"({each.word}: {each.name})" for each in roles)
+        rows.append((reed.tab, heard.pitch.note, heard.degree.name, *named))
+    names = (f"{chord.name} {chord.symbol(key)}" for chord in chords)
+    return table(("reed", "note", f"in {key.name}", *names), rows)
+
+
+def timeline(score: Score) -> str:
+    """Bar, beat, length, tab, note, degree, frequency and role of every note.
+
+    In a shuffle also the beat and length as they sound, after those that are written.
+    """
+    swung = ("sounds at", "for") if score.swing != 1 else ()
+    rows = []
+    for note in score.notes:
+        tab = ("~" if note.joined else "") + note.reed.tab
+        sounding = _when(score, *score.sounding(note))[1:] if swung else ()
+        what = (tab, note.pitch.name, note.degree.name, f"{note.hz:.2f}", note.role.value)
+        rows.append((*_when(score, note.start, note.length), *sounding, *what))
+    heads = ("bar", "beat", "length", *swung, "tab", "note", "degree", "Hz", "role")
+    return table(heads, rows)
+
+
+def _when(score: Score, start: Fraction, length: Fraction) -> tuple[str, str, str]:
+    """The bar and the beat, both from 1, and the length."""
+    bar, beat = divmod(start, score.meter.beats)
+    return str(bar + 1), mixed(beat + 1), mixed(length)
+
+
+def mixed(beats: Fraction) -> str:
+    """*beats* as a player says it.
+
+    >>> mixed(Fraction(9, 2)), mixed(Fraction(1, 2)), mixed(Fraction(2))
+    ('4 1/2', '1/2', '2')
+    """
+    whole, part = divmod(beats, 1)
+    return " ".join(str(piece) for piece in (whole, part) if piece)
+
+
+def why_these_reeds(title: str, found: Sequence[Fingering]) -> str:
+    """The way a tune is played and the runner-up, with what each costs."""
+    names = ("played", "next best")
+    rows = [
+        (name, str(way.cost), " ".join(reed.tab for reed in way.reeds))
+        for name, way in zip(names, found, strict=False)
+    ]
+    return f"{title}: the easiest reeds\n" + table(("", "cost", "reeds"), rows)
+
+
+def playability_table(found: Sequence[Finding]) -> str:
+    """Each rule with its violators, how many notes it was asked of, and where they are."""
+    rows = [
+        (f"    {each.rule}", f"{len(each.violators)} of {each.total}", _places(each.violators))
+        for each in found
+        if each.total
+    ]
+    return table(("    rule", "broken", "where"), rows)
+
+
+def _places(spans: Sequence[Span]) -> str:
+    shown = [f"{span.line}:{span.column}" for span in spans[:4]]
+    return " ".join([*shown, "..."] if len(spans) > len(shown) else shown)
+
+
+def shelf_card(each: Shelved, *, with_tab: bool = False) -> str:
+    """Level, holes, techniques and purpose of a shipped drill, perhaps with its tab."""
+    holes = ", ".join(map(str, each.holes))
+    meant = ", ".join(map(str, each.drill.positions)) or "all"
+    level = each.drill.level or "-"
+    techniques = ", ".join(each.techniques)
+    trained = ", ".join(map(str, each.practised_holes))
+    lines = [
+        f"level {level}; practises {_holes(trained)}; uses {_holes(holes)}; positions {meant}; "
+        f"{techniques}"
+    ]
+    lines += [each.drill.about] if each.drill.about else []
+    lines += tab_lines(each.score) if with_tab else []
+    return "\n".join(f"    {line}" for line in lines)
+
+
+def _holes(numbers: str) -> str:
+    return f"hole{'s' if ',' in numbers else ''} {numbers}"
+
+
+def counts_table(rows: Sequence[Mapping[str, object]]) -> str:
+    """Names and how many drills each has, under their heads."""
+    heads = tuple(rows[0]) if rows else ("drills",)
+    return table(heads, [[str(value) for value in row.values()] for row in rows])
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Columns as wide as their widest cell, two spaces apart.
+
+    >>> print(table(("a", "b"), [("1", "long"), ("22", "x")]))
+    a   b
+    1   long
+    22  x
+    """
+    cells = [[printable(cell) for cell in row] for row in [heads, *rows]]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+    lines = ["  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)) for row in cells]
+    return "\n".join(line.rstrip() for line in lines)

@@ -1,0 +1,466 @@
+"""Make practice material: scores in, files out, each whole or not there at all."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedmill.base.choosing import chosen_word
+from reedmill.base.errors import RenderError
+from reedmill.base.text import printable
+from reedmill.base.writing import Content, Parts
+from reedmill.harp import Harp, Reed
+from reedmill.harp.chord_roles import BLUES
+from reedmill.make.made_files import Before, Placed, Wanted, check_free, place, tentative
+from reedmill.make.naming import (
+    chart_words,
+    data_words,
+    fonts_of,
+    midi_words,
+    mix_words,
+    page_words,
+    role_chart_name,
+    score_name,
+    tones_words,
+)
+from reedmill.practice.amounts import check_scores, check_sound
+from reedmill.practice.hearing import Heard, hearing_data
+from reedmill.practice.practice import Click, Recording
+from reedmill.score.score import Score
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Position
+
+if TYPE_CHECKING:
+    from reedmill.make.made_files import Name
+    from reedmill.sheet.engrave import Engraver
+    from reedmill.sheet.look import Look
+    from reedmill.sound.recording.record import SoundFile
+
+FORMATS = ("sheet", "png", "svg", "midi", "wav", "tab", "musicxml", "json")
+DEFAULT_FORMATS = ("sheet", "png", "svg", "midi", "wav", "tab")
+_KINDS = ("sheet-pdf", "sheet-png", "sheet-svg", "audio", "midi", "tab", "musicxml", "json")
+# One LilyPond process draws many sheets faster than many processes do.
+_SHEETS_A_RUN = 20
+
+Progress = Callable[[str], None]
+"""Called with the name of each file as it is finished."""
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One file that was made."""
+
+    path: Path
+    kind: str  # one of _KINDS
+    drill: str
+    harp: str
+    position: int
+    tempo: int  # beats a minute
+    stem: str | None = None  # for audio: guide, mix, backing, drone or click
+    heard: tuple[Heard, ...] = ()  # what the listening check found, where it was asked for
+    notice: str = ""  # what a player should know of the file: a sentence or two, or nothing
+    before: Before = Before.NOTHING  # what was at its place
+
+    @property
+    def replaced(self) -> bool:
+        """True when it stands where another file was."""
+        return self.before is not Before.NOTHING
+
+    def data(self) -> dict[str, object]:
+        """The row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
+        row: dict[str, object] = {
+            "path": str(self.path),
+            "kind": self.kind,
+            "drill": self.drill,
+            "harp": self.harp,
+            "position": self.position,
+            "tempo": self.tempo,
+            "replaced": self.replaced,
+        }
+        row |= {"stem": self.stem} if self.stem else {}
+        return row | ({"heard": hearing_data(self.heard)} if self.heard else {})
+
+
+def make(
+    scores: Sequence[Score],
+    out: Path,
+    to: Sequence[str] = DEFAULT_FORMATS,
+    *,
+    drone: bool = False,
+    click: bool = False,
+    recording: Recording | None = None,
+    look: Look | None = None,
+    engraver: Engraver | None = None,
+    progress: Progress | None = None,
+    replace: bool = False,
+) -> list[Made]:
+    """Render *scores* into the folder *out* and return what was made, in order.
+
+    *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
+    *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
+    about the sound, and takes the place of both; *look* about the sheet.  *engraver* is
+    a LilyPond started beforehand, see ``early_engraver``.
+
+    The same request replaces its own files; anything else that is in the way only with
+    *replace*.  Raises ``InputError`` for an unknown format and ``InTheWayError``, which is
+    one, for a file that may not be replaced, before anything is made; ``RenderError`` when a
+    file cannot be made.  Then no file of the same twenty scores is written.
+    """
+    recording = recording or Recording(
+        drone=("root",) if drone else (), click=Click.BEATS if click else None
+    )
+    to = formats_named(to)
+    check_scores(len(scores), sum(len(score.notes) for score in scores))
+    if "wav" in to:
+        check_sound(scores, recording)
+    scores = [_paced(_readable(score), recording.practice.tempi_bpm) for score in scores]
+    asked = _Asked(tuple(to), recording, look, out, replace)
+    pieces = _told_apart(scores)
+    check_free(out, [each for piece in pieces for each in _planned(piece, asked)], replace=replace)
+    made: list[Made] = []
+    for start in range(0, len(pieces), _SHEETS_A_RUN):
+        run = pieces[start : start + _SHEETS_A_RUN]
+        found = _make_run(run, asked, engraver if start == 0 else None)
+        for each in found:
+            if progress:
+                progress(each.path.name)
+        made += found
+    return _with_notice(made, scores)
+
+
+def formats_named(names: Sequence[str]) -> tuple[str, ...]:
+    """The formats called *names*, in any case, each once; ``InputError`` for one there is not."""
+    return tuple(dict.fromkeys(chosen_word("format", name, FORMATS) for name in names))
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What one call makes of every score."""
+
+    to: tuple[str, ...]
+    recording: Recording
+    look: Look | None
+    out: Path
+    replace: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A score, and which it is of several that want the same names."""
+
+    score: Score
+    again: int
+
+
+def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> list[Made]:
+    """The files of up to twenty scores, placed together; for each score the page comes first."""
+    written: list[Rendered] = []
+    wanted: list[Wanted] = []
+    with Parts() as parts:
+        scores = [piece.score for piece in run]
+        for each in _rendered(scores, asked.to, asked.recording, asked.look, engraver):
+            at, ending, content, kind, _ = each
+            wanted.append(_wanted(run[at], ending, kind, asked))
+            parts.write(tentative(asked.out, wanted[-1]), _content(content))
+            written.append(each)
+        placed = place(parts, asked.out, wanted, replace=asked.replace)
+    pairs = sorted(zip(placed, written, strict=True), key=lambda pair: _place(pair[1]))
+    verify = asked.recording.verify
+    return [_made(there, run[each[0]].score, each, verify=verify) for there, each in pairs]
+
+
+@contextmanager
+def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
+    """LilyPond started before the drills are even read, when *to* will need it for pages.
+
+    Its start takes as long as all else a sheet waits for, so what is started first is
+    finished first.  ``None`` when no page is wanted or there is no LilyPond; whoever draws
+    says so.
+    """
+    if not {"sheet", "png"} & set(to):
+        yield None
+        return
+    from reedmill.sheet.engrave import Engraver
+
+    with ExitStack() as stack:
+        engraver = None
+        with suppress(RenderError):
+            engraver = stack.enter_context(Engraver(png="png" in to))
+        yield engraver
+
+
+def make_role_chart(
+    harp: Harp,
+    reeds: Sequence[Reed],
+    out: Path,
+    look: Look,
+    chords: Sequence[Chord] = BLUES,
+    position: Position | None = None,
+    *,
+    replace: bool = False,
+) -> Placed:
+    """Draw what *reeds* are in every position as a PDF in *out*, and return where it is.
+
+    Below stands what they are over *chords* of *position*, cross harp if not said.  Raises
+    ``InputError`` for too many reeds, and for a file in its way unless it may *replace* that;
+    ``RenderError`` when it cannot be made.
+    """
+    from reedmill.sheet.engrave import Engraver
+    from reedmill.sheet.role_chart import CROSS_HARP, role_chart
+
+    where = position or CROSS_HARP
+    words = (*chart_words(harp, reeds, chords, where), *page_words(look))
+    wanted = Wanted(role_chart_name(harp, words), ".pdf")
+    source = role_chart(harp, reeds, look, chords, where)
+    check_free(out, [wanted], replace=replace)
+    with Engraver() as engraver:
+        engraver.feed(source)
+        [pdf] = engraver.sheets(1)
+    with Parts() as parts:
+        parts.write(tentative(out, wanted), pdf)
+        return place(parts, out, [wanted], replace=replace)[0]
+
+
+def _made(placed: Placed, score: Score, rendered: Rendered, *, verify: bool) -> Made:
+    _, _, content, kind, stem = rendered
+    path, before, gone = placed.path, placed.before, gone_notice(placed)
+    where = (score.title, score.harp.full_name, score.position.number)
+    if isinstance(content, bytes):
+        return Made(path, kind, *where, score.tempo_bpm, stem, notice=gone, before=before)
+    heard = content.listen(path) if verify else ()
+    notice = " ".join(filter(None, (content.notice, gone)))
+    return Made(path, kind, *where, content.tempo_bpm, stem, heard, notice, before)
+
+
+def gone_notice(placed: Placed) -> str:
+    """What to say of our own files that belonged to what a file replaced; nothing for none."""
+    if not placed.outdated:
+        return ""
+    names = ", ".join(placed.outdated)
+    return f"{names} belonged to the {placed.path.name} before this one, and went with it."
+
+
+def _with_notice(made: list[Made], scores: Sequence[Score]) -> list[Made]:
+    """*made*, the pages with what is left out on all of them, in one sentence."""
+    pages = {each.drill for each in made if each.kind.startswith("sheet-")}
+    if not pages:
+        return made
+    from reedmill.sheet.letters import left_out, score_texts
+
+    texts = {score.title: score_texts(score) for score in scores if score.title in pages}
+    notice = left_out(texts)
+    if not notice:
+        return made
+    return [
+        replace(each, notice=notice) if each.kind.startswith("sheet-") else each for each in made
+    ]
+
+
+def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
+    """*score* as it is practised: its own tempo and goal give way to a ladder."""
+    if not tempi_bpm:
+        return score
+    goal = tempi_bpm[-1] if tempi_bpm[-1] > tempi_bpm[0] else None
+    return replace(score, tempo_bpm=tempi_bpm[0], tempo_goal_bpm=goal, tempi_bpm=tempi_bpm)
+
+
+Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]
+"""Which score, the end of the file name, the content, the kind and the stem."""
+
+
+def _content(rendered: bytes | SoundFile) -> Content:
+    return rendered if isinstance(rendered, bytes) else rendered.save
+
+
+def _place(rendered: Rendered) -> tuple[int, int]:
+    at, _, _, kind, _ = rendered
+    return at, _KINDS.index(kind)
+
+
+def _readable(score: Score) -> Score:
+    """*score* with texts fit to print, also when another program made it."""
+    return replace(
+        score,
+        title=printable(score.title),
+        about=printable(score.about),
+        listen=printable(score.listen),
+        sections=tuple((start, printable(name)) for start, name in score.sections),
+    )
+
+
+def _rendered(
+    scores: list[Score],
+    to: Sequence[str],
+    recording: Recording,
+    look: Look | None,
+    engraver: Engraver | None,
+) -> Iterator[Rendered]:
+    """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
+    with ExitStack() as stack:
+        sheets = _started_sheets(scores, to, look, engraver, stack)
+        for at, score in enumerate(scores):
+            yield from _quick_ones(at, score, to, recording)
+            if "wav" in to:
+                yield from _audio(at, score, recording)
+        for finish in sheets:
+            yield from finish()
+
+
+def _started_sheets(
+    scores: list[Score],
+    to: Sequence[str],
+    look: Look | None,
+    engraver: Engraver | None,
+    stack: ExitStack,
+) -> list[Callable[[], Iterator[Rendered]]]:
+    """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
+    if not {"sheet", "png", "svg"} & set(to):
+        return []
+    from reedmill.sheet.engrave import Engraver
+
+    # both start before the music is made: abjad takes as long to import as LilyPond to start
+    printer = engraver
+    if printer is None and {"sheet", "png"} & set(to):
+        printer = stack.enter_context(Engraver(png="png" in to))
+    drawer = stack.enter_context(Engraver(svg=True)) if "svg" in to else None
+    from reedmill.sheet.page import pages
+
+    count = len(scores)
+    collect: list[Callable[[], Iterator[Rendered]]] = []
+    if printer:
+        printer.feed(pages(scores, look))
+        if "sheet" in to:
+            collect.append(lambda: _pdfs(printer.sheets(count)))
+        if "png" in to:
+            collect.append(lambda: _pictures(printer.pictures(count, "png"), "png"))
+    if drawer:
+        drawer.feed(pages(scores, look, ids=True))
+        collect.append(lambda: _pictures(drawer.pictures(count, "svg"), "svg"))
+    return collect
+
+
+def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:
+    for at, pdf in enumerate(sheets):
+        yield at, ".pdf", pdf, "sheet-pdf", None
+
+
+def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
+    """The pages of each sheet, numbered where there are several."""
+    for at, pages in enumerate(sheets):
+        for number, page in enumerate(pages, start=1):
+            place = f"-page{number}" if len(pages) > 1 else ""
+            yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
+
+
+def _quick_ones(
+    at: int, score: Score, to: Sequence[str], recording: Recording
+) -> Iterator[Rendered]:
+    if "midi" in to:
+        from reedmill.formats.midi import midi_bytes
+
+        for tempo, each in recording.one_by_one():
+            yield at, _midi_ending(tempo), midi_bytes(score, each), "midi", None
+    if "tab" in to:
+        from reedmill.formats.text import tab_text
+
+        yield at, ".txt", tab_text(score).encode(), "tab", None
+    if "musicxml" in to:
+        from reedmill.formats.musicxml import musicxml_bytes
+
+        yield at, ".musicxml", musicxml_bytes(score), "musicxml", None
+    if "json" in to:
+        from reedmill.formats.data import recording_data, score_data
+
+        asked = recording_data(score, recording) if _practised(score, recording) else {}
+        content = json.dumps({"drills": [score_data(score) | asked]}, ensure_ascii=False, indent=1)
+        yield at, ".json", content.encode() + b"\n", "json", None
+
+
+def _practised(score: Score, recording: Recording) -> bool:
+    """True where data has more to say than the score: how it is practised, and with what."""
+    told = replace(
+        Recording(),
+        drone=recording.drone,
+        click=recording.click,
+        practice=recording.practice,
+        apart=recording.apart,
+    )
+    return score.band is not None or told != Recording()
+
+
+def _audio(at: int, score: Score, recording: Recording) -> Iterator[Rendered]:
+    from reedmill.sound.recording.record import sound_files
+
+    for file in sound_files(score, recording):
+        yield at, file.ending, file, "audio", file.stem
+
+
+def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
+    """Each score with its number among those that want the same names."""
+    counts: Counter[Name] = Counter()
+    pieces: list[_Piece] = []
+    for score in scores:
+        name = score_name(score)
+        counts[name] += 1
+        pieces.append(_Piece(score, counts[name]))
+    return pieces
+
+
+def _planned(piece: _Piece, asked: _Asked) -> Iterator[Wanted]:
+    """The files that will be made of *piece*; of the pages of a picture only the first."""
+    endings = {
+        "sheet": [(".pdf", "sheet-pdf")],
+        "png": [(".png", "sheet-png"), ("-page1.png", "sheet-png")],
+        "svg": [(".svg", "sheet-svg"), ("-page1.svg", "sheet-svg")],
+        "tab": [(".txt", "tab")],
+        "musicxml": [(".musicxml", "musicxml")],
+        "json": [(".json", "json")],
+        "midi": [(_midi_ending(tempo), "midi") for tempo, _ in asked.recording.one_by_one()],
+        "wav": _planned_audio(asked),
+    }
+    for ending, kind in (each for name in asked.to for each in endings[name]):
+        yield _wanted(piece, ending, kind, asked)
+
+
+def _planned_audio(asked: _Asked) -> list[tuple[str, str]]:
+    if "wav" not in asked.to:
+        return []
+    from reedmill.sound.recording.record import planned_sounds
+
+    return [(ending, "audio") for ending, _, _ in planned_sounds(asked.recording)]
+
+
+def _midi_ending(tempo: int | None) -> str:
+    return f".{tempo}-bpm.mid" if tempo else ".mid"
+
+
+def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> Wanted:
+    """The name of a file, with the words for what tells its *kind* from others of the score."""
+    recording, score, fonts = asked.recording, piece.score, tuple[str, ...]()
+    words: tuple[str, ...] = ()
+    if kind.startswith("sheet"):
+        words = page_words(asked.look)
+    elif kind == "midi":
+        words = midi_words(recording, band=score.band is not None)
+    elif kind == "json":
+        words = data_words(recording)
+    elif kind == "audio":
+        alone = _tones_alone(ending, recording)
+        fonts = fonts_of(recording, mixed=not alone)
+        words = (tones_words if alone else mix_words)(recording, Path(ending).suffix[1:])
+    name = score_name(score, words, fonts)
+    if piece.again > 1:
+        name = replace(name, purpose=f"{name.purpose} | {piece.again}")
+    return Wanted(name, ending)
+
+
+def _tones_alone(ending: str, recording: Recording) -> bool:
+    """True for the tones as they are made without anything besides: the plainest of the files."""
+    plain = re.fullmatch(r"(\.\d+-bpm)?\.[a-z0-9]+", ending) is not None
+    return plain and recording.guided

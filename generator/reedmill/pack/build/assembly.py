@@ -1,0 +1,153 @@
+"""Putting a pack together: results into the store, pieces into their places, failures on a list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from reedmill.base.errors import RenderError
+from reedmill.base.below import told
+from reedmill.pack.run.carry_out import Done
+from reedmill.pack.plan.explain import Reasons
+from reedmill.pack.keep.ledger import Ledger, Origin, Placed, Seen
+from reedmill.pack.keep.placing import Placing
+from reedmill.pack.plan.pieces import Piece
+from reedmill.pack.steps.records import Fresh, Part, Record
+from reedmill.pack.build.result import MADE, RESTORED, REUSED, Built, Failure, File
+from reedmill.pack.keep.store import Store
+
+_LEAST_FREE = 1_000_000  # bytes; with fewer a disk is full
+_STATES = {"missing": "its file was missing", "altered": "its file had been changed"}
+
+
+class Assembly:
+    """What there is of a pack, from the first piece to the last.
+
+    *before* and *origins* are what the last build came to, *others* the files of other
+    curricula in the same folder; ``origins_now`` becomes what this build comes to.
+    """
+
+    def __init__(
+        self, out: Path, store: Store, before: Ledger, origins: dict[str, Origin],
+        others: Mapping[str, str],
+    ) -> None:  # fmt: skip
+        self.store, self.before, self.origins = store, before, origins
+        self.built = Built(out)
+        self.placing = Placing(out, store, before.files, others)
+        self.origins_now: dict[str, Origin] = {}
+        self.whole: set[str] = set()  # keys of the pieces all of whose files are in place
+        self.reasons: Reasons | None = None
+
+    # --- the store ----------------------------------------------------------------------
+
+    def has_sound(self, piece: Piece) -> bool:
+        """True when the store has what is to be taken from it for *piece*, unspoilt."""
+        return self.store.has(piece.step) and not self.is_spoilt(piece)
+
+    def is_spoilt(self, piece: Piece) -> bool:
+        """True when something the store should have for *piece* is not what it was."""
+        record = self.store.records.get(piece.step)
+        if record is None:
+            return False
+        bound = [part for part in record.parts if part.ending == ".pdf"]
+        taken = [
+            part
+            for path, part in files_of(piece, record)
+            if self.placing.state(path, part)[0] != "right"
+        ]
+        return not all(map(self.store.is_sound, {*bound, *taken}))
+
+    def take(self, done: Done, pieces: list[Piece]) -> None:
+        """Put away what a step has made, and put it where it belongs."""
+        reason = self._kept(done)
+        for piece in pieces:
+            if reason:
+                self.fail_piece(piece, reason)
+            else:
+                self.place(piece, fresh=True)
+
+    def _kept(self, done: Done) -> str:
+        """Put it into the store; why not, when that fails."""
+        if isinstance(done.outcome, str):
+            return self.full_disk() or done.outcome
+        parts = tuple(each.part for each in done.outcome)
+        record = Record(done.step.kind, parts, done.seconds, done.step.amount)
+        return self.keep(done.step.id, record, done.outcome)
+
+    def keep(self, step: str, record: Record, fresh: tuple[Fresh, ...]) -> str:
+        """Put files into the store; why not, when that fails."""
+        try:
+            with told(self.store.root):
+                self.store.keep(step, record, fresh)
+        except RenderError as error:
+            return self.full_disk() or str(error)
+        return ""
+
+    def full_disk(self) -> str:
+        """What is to be said when there is no room left, whatever the program says that failed.
+
+        ``RenderError`` when the whole pack is not there any more: then nothing more can be made.
+        """
+        self.store.check_there()
+        free = self.store.inside.free()
+        full = f"the disk is full: {self.built.out} has no room left. Make some and build again."
+        return full if free < _LEAST_FREE else ""
+
+    # --- the pack -----------------------------------------------------------------------
+
+    def place(self, piece: Piece, *, fresh: bool = False) -> None:
+        """Put every file of *piece* in its place, where it is not there already."""
+        try:
+            for path, part in files_of(piece, self.store.records[piece.step]):
+                state, seen = self.placing.state(path, part)
+                status, why = REUSED, ""
+                if seen is None:
+                    status, why = MADE if fresh else RESTORED, self.why(piece, state)
+                    seen = self.placing.put(path, part)
+                self.list_file(piece, path, part, seen, status, why)
+        except RenderError as error:
+            self.fail_piece(piece, self.full_disk() or str(error))
+            return
+        self.finish(piece)
+
+    def finish(self, piece: Piece) -> None:
+        """Remember *piece*, which is in its place."""
+        self.origins_now[piece.key] = Origin(
+            piece.kind, piece.step, piece.edition, piece.lesson, piece.drill, piece.facts
+        )
+        self.whole.add(piece.key)
+
+    def why(self, piece: Piece, state: str) -> str:
+        """Why *piece*, whose file is *state*, has to be put there."""
+        before = self.origins.get(piece.key)
+        if before and before.step == piece.step:
+            return _STATES[state]
+        return self.reasons.why(piece) if self.reasons else ""
+
+    def list_file(
+        self, piece: Piece, path: str, part: Part, seen: Seen, status: str, why: str
+    ) -> None:
+        """Add a file to what was built."""
+        entry = Placed(
+            path, part.sha256, seen, piece.step, piece.edition, piece.lesson, part.kind,
+            piece.exercise, piece.drill, piece.harp, piece.position, part.tempo or piece.tempo,
+            part.stem, piece.embouchure,
+        )  # fmt: skip
+        self.built.files.append(File(entry, status, why))
+
+    def fail_piece(self, piece: Piece, reason: str) -> None:
+        """Say that *piece* was not made; what it was stays what it is compared with."""
+        self.fail(f"{piece.what} ({piece.kind})", reason)
+        if piece.key in self.origins:
+            self.origins_now[piece.key] = self.origins[piece.key]
+
+    def fail(self, what: str, reason: str) -> None:
+        """Say that something was not made."""
+        self.built.failed.append(Failure(what, reason))
+
+
+def files_of(piece: Piece, record: Record) -> Iterator[tuple[str, Part]]:
+    """The wanted files of *piece*: where in the pack, and what."""
+    for part in record.parts:
+        if part.kind in piece.kinds:
+            yield piece.place + part.ending, part

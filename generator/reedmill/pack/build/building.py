@@ -1,0 +1,215 @@
+"""Build a pack: make what the store lacks, put every file in its place, remember what it came to.
+
+Whatever is interrupted stays whole: a step is in the store or it is not, a file of the pack
+is the old one or the new one.  A later build goes on from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from dataclasses import replace
+from pathlib import Path
+
+from reedmill.base.errors import RenderError
+from reedmill.pack.build.assembly import Assembly
+from reedmill.base.below import told
+from reedmill.pack.run.carry_out import carry_out
+from reedmill.pack.course.course import Course
+from reedmill.pack.plan.explain import Reasons
+from reedmill.pack.build.finishing import write_archive_of, write_texts, write_top
+from reedmill.pack.keep.ledger import (
+    ARCHIVE,
+    Finished,
+    Ledger,
+    Origin,
+    Share,
+    ledger_bytes,
+    ledger_name,
+    origins_bytes,
+    origins_name,
+    other_files,
+    read_ledger,
+    read_origins,
+    whole_path,
+)
+from reedmill.pack.plan.pieces import Piece, Plan, plan
+from reedmill.pack.build.progress import Silent, sized
+from reedmill.pack.run.rates import rates
+from reedmill.pack.build.report import write_report
+from reedmill.pack.build.result import Built, Source
+from reedmill.pack.steps.steps import Step
+from reedmill.pack.keep.store import Store
+from reedmill.pack.plan.volumes import books, in_store
+from reedmill.pack.run.workers import Crew, LocalCrew
+
+CrewMaker = Callable[[Path], AbstractContextManager[Crew]]
+"""Called with the scratch folder."""
+
+
+def local_crew(workers: int) -> CrewMaker:
+    """Worker processes on this machine."""
+    return lambda scratch: LocalCrew(scratch, workers)
+
+
+def build(
+    course: Course,
+    source: Source,
+    out: Path,
+    share: Share,
+    *,
+    crew: CrewMaker,
+    binders: CrewMaker | None = None,
+    progress: Silent | None = None,
+) -> Built:
+    """Make *share* of *course* in the folder *out*.
+
+    *crew* makes what takes long.  Books need the store at hand: they are bound by *binders*
+    when the crew is somewhere else.  What cannot be made is listed in the result and stops
+    nothing else.  ``RenderError`` when the folder cannot be used at all.
+    """
+    shown = progress or Silent()
+
+    def wait() -> None:
+        shown.say(f"Another build is at work in {out}; this one starts when it has finished.")
+
+    with Store(out, wait) as store:
+        return _Build(course, source, out, share, store, shown).carried_out(crew, binders)
+
+
+class _Build:
+    """One build, from the plan to the ledger."""
+
+    def __init__(
+        self, course: Course, source: Source, out: Path, share: Share, store: Store,
+        progress: Silent,
+    ) -> None:  # fmt: skip
+        self._course, self._source, self._share = course, source, share
+        self._store, self._progress = store, progress
+        self._name = name = ledger_name(source.curriculum)
+        before = read_ledger(store.packs, name, whole_path(source.curriculum))
+        origins, others = read_origins(store.packs, name), other_files(store.packs, name)
+        self._pack = Assembly(out, store, before, origins, others)
+
+    def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
+        found = self._planned()
+        for edition, row in found.failed:
+            self._pack.fail(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.reason)
+        self._pack.reasons = Reasons(self._pack.origins, found.pieces, self._share)
+        bound = self._made(found, crew, binders)
+        if self._share.lesson is None:
+            for each in found.editions:
+                write_texts(self._pack, each, bound)
+                if self._share.archive:
+                    write_archive_of(self._pack, each)
+            if self._course.students:
+                write_top(self._pack, self._course)
+        self._pack.built.files.sort(key=lambda each: each.placed.path)
+        self._remember()
+        return self._pack.built
+
+    def _planned(self) -> Plan:
+        """The plan, from a store in which whatever will be taken from it is sound."""
+        while True:
+            found = plan(self._course, self._share, self._store.has)
+            spoilt = {piece.step for piece in found.pieces if self._pack.is_spoilt(piece)}
+            if not spoilt:
+                return found
+            for step in spoilt:
+                self._store.records.pop(step, None)
+
+    # --- making -------------------------------------------------------------------------
+
+    def _made(self, found: Plan, crew: CrewMaker, binders: CrewMaker | None) -> list[Piece]:
+        """Make all that takes long; the books."""
+        with crew(self._store.scratch) as working:
+            self._make(found.pieces, found.steps, working)
+            if binders is None:
+                return self._bind(found, working)
+        with binders(self._store.scratch) as working:
+            return self._bind(found, working)
+
+    def _make(self, pieces: list[Piece], steps: dict[str, Step], crew: Crew) -> None:
+        """Have *steps* carried out; every piece is placed as soon as it is there."""
+        waiting: dict[str, list[Piece]] = {}
+        for piece in pieces:
+            if piece.step in steps:
+                waiting.setdefault(piece.step, []).append(piece)
+            else:
+                self._pack.place(piece)
+        if not steps:
+            return
+        cost = rates(self._store.records.values())
+        expected = {each.id: cost.of(each).seconds * each.amount for each in steps.values()}
+        self._warn_of_size(sum(cost.of(each).size * each.amount for each in steps.values()))
+        self._progress.begin(len(steps), sum(expected.values()))
+        for job, done in carry_out(list(steps.values()), crew):
+            for each in done:
+                self._pack.take(each, waiting.pop(each.step.id))
+            self._store.drop_scratch(f"job-{job.number}")
+            self._progress.done(len(done), sum(expected[each.step.id] for each in done))
+        self._progress.end()
+
+    def _warn_of_size(self, size: float) -> None:
+        """Say beforehand when there is hardly room for *size* bytes in the pack and its store."""
+        free = self._store.inside.free()
+        if 2 * size > free:
+            self._progress.say(
+                f"This takes about {sized(2 * size)} in {self._pack.built.out}, and the disk has "
+                f"{sized(free)} left."
+            )
+
+    def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
+        """The books, of whatever there is for them by now."""
+        whole = self._share.lesson is None
+        have = in_store(self._store)
+        bound = [each for of in found.editions for each in books(of, have, whole=whole)]
+        steps = {each.step.id: each.step for each in bound if not self._pack.has_sound(each.piece)}
+        pieces = [each.piece for each in bound]
+        self._make(pieces, steps, crew)
+        return pieces
+
+    # --- remembering --------------------------------------------------------------------
+
+    def _remember(self) -> None:
+        """Write down what it came to; when that fails, what was made is told all the same."""
+        built = self._pack.built
+        try:
+            with told(self._store.root):
+                content = origins_bytes(self._origins().items()), ledger_bytes(self._ledger())
+                names = origins_name(self._name), self._name
+                for name, each in zip(names, content, strict=True):  # the facts first
+                    self._store.replace(self._store.packs, name, each)
+                write_report(self._store.inside, built.files, built.failed)
+        except RenderError as error:
+            self._pack.fail("the record of this build", self._pack.full_disk() or str(error))
+
+    def _origins(self) -> dict[str, Origin]:
+        """Those of this share, and what is known of the rest."""
+        rest = {
+            key: origin
+            for key, origin in self._pack.origins.items()
+            if not self._share.holds(origin.edition, origin.lesson)
+        }
+        return rest | self._pack.origins_now
+
+    def _ledger(self) -> Ledger:
+        """What it came to; builds that were fed something else are no longer finished."""
+        fed, before, built = self._source.fed, self._pack.before, self._pack.built
+        builds = {name: each for name, each in before.builds.items() if each.fed == fed}
+        builds.pop(self._source.options, None)
+        if not built.failed:
+            builds[self._source.options] = Finished(fed, self._share)
+        archived = any(each.share.archive for each in builds.values())
+        # what could not be made anew stays what it was
+        failed = set(self._pack.origins_now) - self._pack.whole
+        steps = {self._pack.origins_now[key].step for key in failed}
+        files = {
+            path: each
+            for path, each in before.files.items()
+            if not self._share.holds(each.edition, each.lesson)
+            or (archived and each.kind == ARCHIVE)
+            or each.step in steps
+        }
+        files |= {each.placed.path: each.placed for each in built.files}
+        return replace(before, builds=builds, files=dict(sorted(files.items())))

@@ -1,0 +1,124 @@
+"""What an edition gets last: the page that opens it, playlists, manifest and archive."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from reedmill.base.errors import RenderError
+from reedmill.pack.build.archive import write_archive
+from reedmill.pack.build.assembly import Assembly, files_of
+from reedmill.base.below import told
+from reedmill.pack.course.course import Course, Edition, editions
+from reedmill.pack.site.entrance import Text, entrance
+from reedmill.pack.steps.facts import plain_facts, step_id
+from reedmill.pack.keep.ledger import ARCHIVE, Placed
+from reedmill.pack.plan.pieces import EditionPlan, Piece, folder, inside
+from reedmill.pack.steps.records import Fresh, Part, Record
+from reedmill.pack.run.render import hashed_file
+from reedmill.pack.build.result import MADE, REUSED
+from reedmill.pack.site.students import Door, top_html
+
+_TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest"}
+
+
+def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[Piece]) -> None:
+    """The page that opens *of*, its playlists and its manifest; *bound* are the books."""
+    mine = [piece for piece in bound if piece.edition == of.edition.slug]
+    made = [  # in the order of the course, in whatever order it was made
+        (piece, part)
+        for piece in (*of.pieces, *mine)
+        if piece.key in pack.whole
+        for _, part in files_of(piece, pack.store.records[piece.step])
+    ]
+    for text in entrance(of, made):
+        _write(pack, of.edition.slug, text)
+
+
+def _write(pack: Assembly, edition: str, text: Text) -> None:
+    piece, reason = _text_piece(pack, edition, text)
+    if reason:
+        pack.fail_piece(piece, reason)
+    else:
+        pack.place(piece, fresh=True)
+
+
+def _text_piece(pack: Assembly, edition: str, text: Text) -> tuple[Piece, str]:
+    """The piece of *text*, which is put into the store unless it is there; why not, if not."""
+    sha256 = hashlib.sha256(text.content).hexdigest()
+    piece = _named(edition, text, sha256)
+    if pack.has_sound(piece):
+        return piece, ""
+    scratch = pack.store.scratch / "text"
+    try:
+        with told(pack.store.working.path):
+            pack.store.working.write(scratch.name, text.content)
+    except RenderError as error:
+        return piece, pack.full_disk() or str(error)
+    part = Part(text.ending, sha256, len(text.content), text.kind)
+    record = Record(text.kind, (part,), 0.0, 1.0)
+    return piece, pack.keep(piece.step, record, (Fresh(part, str(scratch)),))
+
+
+def _named(edition: str, text: Text, sha256: str) -> Piece:
+    facts = plain_facts(contents=f"#{sha256}")
+    return Piece(
+        text.place, step_id(text.kind, facts), text.kind, (text.kind,), facts, edition,
+        text.lesson, drill=_TITLES[text.kind],
+    )  # fmt: skip
+
+
+def write_top(pack: Assembly, course: Course) -> None:
+    """The page at the top of the pack that leads to every student's, built now or before."""
+    known = pack.before.files | {each.placed.path: each.placed for each in pack.built.files}
+    doors = tuple(_door(edition, known.values()) for edition in editions(course))
+    text = Text("index", ".html", "page", 0, top_html(course, doors))
+    _write(pack, "", text)
+
+
+def _door(edition: Edition, known: Iterable[Placed]) -> Door:
+    home = folder(edition)
+    page = inside(home, "index.html")
+    mine = [each for each in known if each.edition == edition.slug and not each.lesson]
+    books = tuple(sorted(each.path for each in mine if each.kind == "book"))
+    return Door(edition, page if any(each.path == page for each in mine) else "", books)
+
+
+def write_archive_of(pack: Assembly, of: EditionPlan) -> None:
+    """Everything of the edition in one ZIP, which the store does not keep a second time."""
+    home = folder(of.edition)
+    members = {
+        each.placed.path.removeprefix(f"{home}/"): each.placed
+        for each in pack.built.files
+        if each.placed.edition == of.edition.slug
+    }
+    facts = plain_facts(members=sorted((name, each.sha256) for name, each in members.items()))
+    name = "-".join(filter(None, (of.edition.course.slug, home)))
+    piece = Piece(
+        inside(home, name), step_id(ARCHIVE, facts), ARCHIVE, (), facts, of.edition.slug, 0,
+        drill="Archive",
+    )  # fmt: skip
+    paths = [(name, Path(each.path)) for name, each in members.items()]
+    try:
+        _put_archive(pack, piece, paths)
+    except RenderError as error:
+        pack.fail_piece(piece, pack.full_disk() or str(error))
+
+
+def _put_archive(pack: Assembly, piece: Piece, members: Sequence[tuple[str, Path]]) -> None:
+    path, status, why = f"{piece.place}.zip", REUSED, ""
+    known = pack.before.files.get(path)
+    part = Part(".zip", known.sha256, known.seen.size, ARCHIVE) if known else None
+    state, seen = pack.placing.state(path, part) if part else ("missing", None)
+    if part is None or seen is None or (known and known.step != piece.step):
+        status, why = MADE, pack.why(piece, state)
+        working = pack.store.working
+        with told(working.path / ARCHIVE):
+            with working.creating(ARCHIVE) as file:
+                write_archive(file, members, pack.placing.opened)
+            with working.reading(ARCHIVE) as file:
+                part = Part(".zip", *hashed_file(file), ARCHIVE)
+        seen = pack.placing.put(path, part, ARCHIVE)
+    pack.list_file(piece, path, part, seen, status, why)
+    pack.finish(piece)

@@ -1,0 +1,45 @@
+"""What comes of a build, as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from reedmill.pack.keep.ledger import Fed, Placed
+
+MADE, RESTORED, REUSED = "made", "restored", "reused"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a course comes from."""
+
+    curriculum: Path
+    fed: Fed  # everything that was read, and by which code
+    options: str  # those that choose what is made: equal, and the same is made
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """One file of the pack after a build."""
+
+    placed: Placed
+    status: str  # MADE, RESTORED from the store, or REUSED as it was
+    why: str = ""  # it was made or restored
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """Something that was not made, and why."""
+
+    what: str
+    reason: str  # a sentence
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """What came of a build; both lists grow while it goes on."""
+
+    out: Path
+    files: list[File] = field(default_factory=list)
+    failed: list[Failure] = field(default_factory=list)

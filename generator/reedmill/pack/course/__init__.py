@@ -1,0 +1,1 @@
+"""A course file read and checked: lessons, exercises, students, texts."""

@@ -1,0 +1,86 @@
+"""A band under an exercise: forms and feels of the library, and of files beside a course."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TypeVar
+
+from reedmill.band.accompany import laid
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form
+from reedmill.band.parser import BAND_KINDS, Written, parse_band
+from reedmill.band.shelf import (
+    SUFFIXES,
+    WHAT,
+    chosen,
+    in_a_file,
+    shipped_feels,
+    shipped_forms,
+)
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.gathering import whole
+from reedmill.base.text import same_title
+from reedmill.language import read_pattern
+from reedmill.pack.course.beside import beside
+from reedmill.pack.course.course import Backing
+from reedmill.score.score import Score
+
+Kind = TypeVar("Kind", Form, BandFeel)
+
+
+class Bandstand:
+    """Finds forms and feels for a curriculum in *folder*; each file is read once.
+
+    Each is asked for by its title in the library, or as ``mine.form`` or
+    ``mine.form:Title``.  Raises ``InputError`` when there is none, or for a file that lies
+    anywhere else, and ``PatternError`` for what is wrong inside one.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._files: dict[str, tuple[Written, ...]] = {}
+
+    def form(self, wanted: str) -> Form:
+        """The form that *wanted* names."""
+        return self._found(wanted, Form, shipped_forms())
+
+    def feel(self, wanted: str) -> BandFeel:
+        """The feel that *wanted* names."""
+        return self._found(wanted, BandFeel, shipped_feels())
+
+    def _found(self, wanted: str, kind: type[Kind], library: Sequence[Kind]) -> Kind:
+        name, title = in_a_file(wanted)
+        if not name:
+            return _titled(wanted, library, WHAT[kind])
+        other = "feel" if kind is Form else "form"
+        return chosen(self._filed(name), kind, title, name, f'write {other} = "{wanted}"')
+
+    def _filed(self, name: str) -> tuple[Written, ...]:
+        if name not in self._files:
+            [suffix] = [each for each in SUFFIXES if name.endswith(each)]
+            text = read_pattern(beside(self._folder, name, suffix), BAND_KINDS)
+            with whole():
+                held = parse_band(text, str(self._folder / name))
+            self._files[name] = held
+        return self._files[name]
+
+
+def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
+    for each in known:
+        if same_title(each.title) == same_title(title):
+            return each
+    titles = [each.title for each in known]
+    raise InputError(
+        f'there is no {what} "{title}".{close_match(title, titles)} '
+        f"The {what}s are: {'; '.join(titles)}. "
+        f'For one of your own, name its file: {what} = "mine.{what}"'
+    )
+
+
+def with_band(score: Score, backing: Backing) -> Score:
+    """*score* over its *backing*, at its own tempo and in its own key.
+
+    Raises ``InputError`` when the two do not go together.
+    """
+    return laid(score, backing.form, backing.feel, backing.choruses, backing.lay)

@@ -1,0 +1,73 @@
+"""The drills a curriculum may name: those of the library, and files beside it."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.gathering import whole
+from reedmill.base.text import same_title
+from reedmill.language import Drill, parse, read_pattern
+from reedmill.library import SUFFIX, Wanted, search, shipped
+from reedmill.pack.course.beside import beside
+
+
+class Bookshelf:
+    """Finds drills for a curriculum in *folder*; each file is read once."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._files: dict[str, tuple[Drill, ...]] = {}
+
+    @cached_property
+    def _titles(self) -> dict[str, Drill]:
+        return {same_title(each.drill.title): each.drill for each in shipped()}
+
+    def titled(self, title: str) -> Drill:
+        """The drill of the library called *title*, in any case; ``InputError`` if none is."""
+        found = self._titles.get(same_title(title))
+        if found is None:
+            titles = [each.title for each in self._titles.values()]
+            raise InputError(
+                f'there is no drill "{title}".{close_match(title, titles)} '
+                "reedmill drills lists the library; for a drill of your own, name its file too: "
+                'file = "mine.drill"'
+            )
+        return found
+
+    def filed(self, name: str) -> tuple[Drill, ...]:
+        """The drills of the file called *name* in the folder of the course.
+
+        ``InputError`` for a file that lies anywhere else, ``PatternError`` for what is wrong
+        inside it.
+        """
+        if name not in self._files:
+            text = read_pattern(beside(self._folder, name, SUFFIX))
+            library = tuple(self._titles.values())
+            with whole():
+                drills = parse(text, str(self._folder / name), library)
+            self._files[name] = drills
+        return self._files[name]
+
+    def filed_as(self, name: str, title: str) -> Drill:
+        """The drill called *title* in the file called *name*."""
+        drills = self.filed(name)
+        for drill in drills:
+            if same_title(drill.title) == same_title(title):
+                return drill
+        titles = [drill.title for drill in drills]
+        raise InputError(
+            f'there is no drill "{title}" in {name}.{close_match(title, titles)} '
+            f"It has: {', '.join(titles):.400}."
+        )
+
+    def about(self, topic: str | None, level: int | None) -> tuple[Drill, ...]:
+        """The drills of the library of a topic and level, easiest first."""
+        found = search(Wanted(topic=topic, level=level))
+        if not found:
+            raise InputError(
+                f'there is no drill of level {level} about "{topic}". '
+                f"reedmill drills --topic {topic} lists what there is."
+            )
+        return tuple(each.drill for each in found)

@@ -1,0 +1,195 @@
+"""A course as its author wrote it, and its editions: the same course for each student.
+
+Everything here is data that the reading has checked; ``tasks`` turns an edition into rows
+to be made.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from reedmill.band.feel import BandFeel
+from reedmill.band.form import Form
+from reedmill.base.source import Span
+from reedmill.base.text import file_slug
+from reedmill.harp import RICHTER, Harp, Layout, Reed
+from reedmill.language import Drill
+from reedmill.pack.course.registers import HarpChoice, Rotation, register
+from reedmill.practice.practice import Recording
+from reedmill.sheet.look import Look
+from reedmill.theory.intonation import EQUAL, Intonation
+from reedmill.theory.positions import Position
+
+FORMATS = ("sheet", "png", "svg", "midi", "musicxml", "tab", "audio")
+"""What can be handed out of an exercise."""
+
+EVERYONE = "everyone"
+"""The name of the edition of a course without students."""
+
+
+@dataclass(frozen=True, slots=True)
+class Backing:
+    """A band under an exercise."""
+
+    form: Form
+    feel: BandFeel
+    choruses: int | None = None  # times through the form; None: as many as the drill fills
+    lay: str = "loop"  # of expand.over.WAYS: how the drill lies over it
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A role chart wanted: what these reeds are in every position."""
+
+    harps: HarpChoice
+    reeds: tuple[Reed, ...]
+    place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An exercise of a lesson: one drill, and how it is practised."""
+
+    drill: Drill  # with the embouchure plans wanted here
+    harps: HarpChoice
+    positions: tuple[Position, ...]  # at least one
+    formats: tuple[str, ...]  # of FORMATS
+    recording: Recording | None  # None: no audio is handed out
+    tempo_bpm: int | None = None  # None: the drill's own
+    backing: Backing | None = None
+    note: str = ""  # printable, one line: the author's word on it
+    exercise: int = 0  # which exercise of its lesson, from 1; one may have several drills
+    place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """One lesson: what is read, and what is practised."""
+
+    number: int  # from 1
+    title: str  # printable
+    goal: str = ""  # printable, one line
+    text: str = ""  # Markdown source, each of its lines printable
+    entries: tuple[Entry, ...] = ()
+    charts: tuple[Chart, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """A safe file name, unique in the course: ``03-lean-on-the-note-before``."""
+        return f"{self.number:02d}-{file_slug(self.title)}"
+
+
+LeftOut = tuple[int, int, str]
+"""A drill of an exercise that a student is not given: lesson and exercise, from 1, and title."""
+
+
+@dataclass(frozen=True, slots=True)
+class Student:
+    """Who a course is made for."""
+
+    name: str  # printable
+    slug: str  # safe file name, unique in the course
+    harps: tuple[Harp, ...] = ()  # their own; empty: those of the course
+    registers: tuple[str, ...] = ()  # the ones they play; empty: all
+    pace_percent: int = 100  # of every tempo
+    look: Look | None = None  # of their sheets and books; None: as the course's
+    layout: Layout | None = None  # of their harps; None: as the course's
+    intonation: Intonation | None = None  # None: as the course's
+    reference_hz: float | None = None  # A4; None: as the course's
+    without: tuple[LeftOut, ...] = ()  # what is not for them
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A whole curriculum."""
+
+    title: str  # printable
+    slug: str  # safe file name
+    harps: tuple[Harp, ...]  # at least one: what a player of the course is expected to have
+    lessons: tuple[Lesson, ...]
+    author: str = ""  # printable
+    about: str = ""  # printable, one line
+    look: Look = Look()  # noqa: RUF009  frozen
+    intonation: Intonation = EQUAL
+    reference_hz: float = 440.0  # A4
+    layout: Layout = RICHTER  # of every harp that names none
+    cautions: bool = True  # say how to practise without harm
+    students: tuple[Student, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Edition:
+    """A course for one student, or for everyone."""
+
+    course: Course
+    student: Student | None = None
+
+    @property
+    def slug(self) -> str:
+        """A safe file name, unique in the course."""
+        return self.student.slug if self.student else EVERYONE
+
+    @property
+    def lessons(self) -> tuple[Lesson, ...]:
+        """The lessons, which are the same in every edition."""
+        return self.course.lessons
+
+    @property
+    def harps(self) -> tuple[Harp, ...]:
+        """The harps of whoever plays it, in the order they were written."""
+        if self.student is None:
+            return self.course.harps
+        wanted = self.student.registers
+        own = self.student.harps or tuple(map(self.retuned, self.course.harps))
+        return tuple(each for each in own if not wanted or register(each) in wanted)
+
+    @property
+    def pace_percent(self) -> int:
+        """Per cent of every tempo."""
+        return self.student.pace_percent if self.student else 100
+
+    @property
+    def look(self) -> Look:
+        """How its sheets and books look."""
+        return (self.student and self.student.look) or self.course.look
+
+    @property
+    def intonation(self) -> Intonation:
+        """How degrees are tuned against the root."""
+        return (self.student and self.student.intonation) or self.course.intonation
+
+    @property
+    def reference_hz(self) -> float:
+        """The frequency of A4."""
+        return (self.student and self.student.reference_hz) or self.course.reference_hz
+
+    def retuned(self, harp: Harp) -> Harp:
+        """*harp* of the course as the student has it: in the layout that is theirs.
+
+        A harp whose layout the course names on its own keeps it.
+        """
+        layout = self.student.layout if self.student else None
+        own = layout is not None and harp.layout == self.course.layout
+        return replace(harp, layout=layout) if own and layout else harp
+
+    def leaves_out(self, lesson: Lesson, entry: Entry) -> bool:
+        """True for an exercise that this student is not given."""
+        left_out = self.student.without if self.student else ()
+        return (lesson.number, entry.exercise, entry.drill.title) in left_out
+
+    def lacks(self, harp: Harp) -> bool:
+        """True when the student is known not to have *harp*."""
+        return self.student is not None and harp not in self.harps
+
+
+def editions(course: Course) -> tuple[Edition, ...]:
+    """One edition for each student, in order; one for everyone when there are none."""
+    if not course.students:
+        return (Edition(course),)
+    return tuple(Edition(course, student) for student in course.students)
+
+
+__all__ = [
+    "EVERYONE", "FORMATS", "Backing", "Chart", "Course", "Edition", "Entry", "Lesson",
+    "Rotation", "Student", "editions",
+]  # fmt: skip

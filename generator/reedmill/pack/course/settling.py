@@ -1,0 +1,115 @@
+"""Which of defaults, lesson and exercise counts: the nearest that says something."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from reedmill.base.toml_places import Path
+from reedmill.pack.course.pointing import Pointer
+from reedmill.practice.practice import Click, Recording
+from reedmill.practice.practice import Practice as Going
+
+if TYPE_CHECKING:
+    from reedmill.pack.course.models import Practice
+
+SOUND_KEYS = (
+    "drone", "click", "count_in", "repeat", "echo", "fade_out", "ladder", "apart", "stems",
+    "wide", "loop", "audio", "backing",
+)  # fmt: skip
+"""The keys that go into a sound file."""
+
+Layer = tuple[Path, "Practice"]
+"""A table of practice keys, and where it stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """The practice keys of one exercise, each with the table that has the last word on it."""
+
+    layers: tuple[Layer, ...]  # defaults first, the exercise last
+
+    def value(self, name: str, otherwise: Any) -> Any:
+        """What counts for *name*; *otherwise* where nothing, or "none", was written."""
+        found = getattr(self.layers[self._deepest(name)][1], name)
+        return otherwise if found is None else found
+
+    def path(self, *names: str) -> Path:
+        """Where the nearest one of *names* was written."""
+        name = max(names, key=self._deepest)
+        return (*self.layers[self._deepest(name)][0], name)
+
+    def _deepest(self, name: str) -> int:
+        """The place of the nearest layer that says something of *name*; 0 when none does."""
+        saying = [at for at, (_, table) in enumerate(self.layers) if name in table.model_fields_set]
+        return max(saying, default=0)
+
+
+def settled_recording(settled: Settled, pointer: Pointer) -> Recording:
+    """The recording of an exercise; ``PatternError`` for wishes that do not go together."""
+    _check_together(settled, pointer)
+    click = settled.value("click", None)
+    with pointer.at(settled.path(*SOUND_KEYS)):
+        return Recording(
+            drone=settled.value("drone", ()),
+            click=Click(click) if click else None,
+            backing=settled.value("backing", None) is not None,
+            practice=Going(
+                count_in_bars=settled.value("count_in", 0),
+                repeats=settled.value("repeat", 1),
+                echo_bars=settled.value("echo", None),
+                fade_out=settled.value("fade_out", False),
+                tempi_bpm=settled.value("ladder", ()),
+            ),
+            types=tuple(dict.fromkeys(settled.value("audio", ("wav",)))),
+            **{name: settled.value(name, False) for name in ("stems", "wide", "apart", "loop")},
+        )
+
+
+_BESIDE = ("drone", "click", "count_in", "backing")  # what makes a mix of the tones
+
+# A wish, what it needs one of, the fact without it, and the way out.
+_NEEDS: tuple[tuple[str, Sequence[str], str, str], ...] = (
+    (
+        "fade_out",
+        ("repeat",),
+        "the tones can only fade out over repeats, and there are none here",
+        "Write for example: repeat = 4",
+    ),
+    (
+        "apart",
+        ("ladder",),
+        "apart gives each tempo of a ladder its own file, and there is no ladder here",
+        'Write for example: ladder = "60 to 90 by 5"',
+    ),
+    (
+        "loop",
+        ("drone",),
+        "loop makes a drone that can be looped, and there is no drone here",
+        'Write for example: drone = "root"',
+    ),
+    (
+        "stems",
+        _BESIDE,
+        "stems need something beside the tones, and there is no drone, click or band here",
+        'Write for example: drone = "root"',
+    ),
+    (
+        "wide",
+        _BESIDE,
+        "wide needs something beside the tones, and there is no drone, click or band here",
+        'Write for example: drone = "root"',
+    ),
+)
+
+
+def _check_together(settled: Settled, pointer: Pointer) -> None:
+    for wish, needs, fact, remedy in _NEEDS:
+        wanted = settled.value(wish, False)
+        if wanted and not any(_there(settled, need) for need in needs):
+            raise pointer.error(settled.path(wish, *needs), fact, remedy)
+
+
+def _there(settled: Settled, name: str) -> bool:
+    return bool(settled.value(name, None)) if name != "repeat" else settled.value(name, 1) > 1

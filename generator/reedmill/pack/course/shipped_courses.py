@@ -1,0 +1,65 @@
+"""The courses that come with Reedmill, and finding one by its title or its file."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from reedmill.base.errors import InputError, close_match
+from reedmill.base.kinds import COURSE, check_kind
+from reedmill.base.text import same_title
+from reedmill.base.toml_text import toml_table
+from reedmill.pack.course.course_text import file_text
+from reedmill.pack.course.limits import MAX_TITLE
+
+SUFFIX = ".toml"
+
+
+@dataclass(frozen=True, slots=True)
+class ShippedCourse:
+    """A course of ours, before it is read."""
+
+    path: Path
+    title: str
+    about: str
+    lessons: int
+
+
+def courses_dir() -> Path:
+    """The folder of shipped courses: inside the installed package, or in a checkout's root."""
+    package = Path(__file__).resolve().parents[1]
+    inside = package / "courses"
+    return inside if inside.is_dir() else package.parents[1] / "courses"
+
+
+@cache
+def shipped_courses() -> tuple[ShippedCourse, ...]:
+    """Every shipped course, in the order of their files."""
+    found = []
+    for path in sorted(courses_dir().glob(f"*{SUFFIX}")):
+        table = toml_table(file_text(path), path.name)
+        found.append(
+            ShippedCourse(path, table["title"], table.get("about", ""), len(table["lessons"]))
+        )
+    return tuple(found)
+
+
+def find_course(wanted: str) -> Path:
+    """The curriculum file *wanted* names: a path that ends in .toml, or a shipped title.
+
+    A title may be given in any case or as the name of its file.  Raises ``InputError`` with
+    the nearest title when there is none.
+    """
+    if wanted.endswith(SUFFIX) or os.path.isfile(wanted):  # noqa: PTH113  no error for odd names
+        return Path(wanted)
+    for each in shipped_courses():
+        if same_title(wanted) in (same_title(each.title), same_title(each.path.stem)):
+            return each.path
+    check_kind(b"", wanted, COURSE)  # its ending tells
+    titles = [each.title for each in shipped_courses()]
+    raise InputError(
+        f'there is no course "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
+        f"Ours are: {'; '.join(titles)}. A file of your own ends in .toml."
+    )

@@ -1,0 +1,182 @@
+"""The writing edge: the one place where files of a pack come into being.
+
+Names are made from slugs long before, and checked here all the same.  A file is copied
+from the store to the scratch folder, settled on the disk and renamed, so that a final name
+only ever holds a whole file.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Mapping
+from io import BufferedReader
+from pathlib import Path
+from typing import IO
+
+from reedmill.base.below import Folder, NotPlainError, told
+from reedmill.base.errors import RenderError
+from reedmill.pack.keep.ledger import Placed, Seen, is_file_name, seen_as, seen_now
+from reedmill.pack.keep.store import Store
+from reedmill.pack.run.render import hashed_file
+from reedmill.pack.steps.records import Part
+
+_INSIDE = 1 << 30  # bytes copied within the system at once
+
+
+class Placing:
+    """Puts what the store has where it belongs in the folder *out*."""
+
+    def __init__(
+        self, out: Path, store: Store, before: dict[str, Placed], others: Mapping[str, str]
+    ) -> None:
+        self._out, self._store, self._before = out, store, before
+        self._others = others  # paths of other curricula's files, and the curriculum
+
+    def state(self, path: str, part: Part) -> tuple[str, Seen | None]:
+        """``right``, ``missing`` or ``altered``, and how the file looks when it is right.
+
+        A file that looks as it did when it was right is right; any other is read.
+        """
+        parent, _, name = path.rpartition("/")
+        try:
+            with self._store.top.below(parent) as folder:
+                seen = seen_now(folder, name)
+                if seen is None:
+                    return ("altered" if folder.look(name) else "missing"), None
+                known = self._before.get(path)
+                if known and known.seen == seen and known.sha256 == part.sha256:
+                    return "right", seen
+                return self._read(folder, name, part)
+        except FileNotFoundError:
+            return "missing", None
+        except (OSError, NotPlainError):  # what cannot be read is not known to be right
+            return "altered", None
+
+    def _read(self, folder: Folder, name: str, part: Part) -> tuple[str, Seen | None]:
+        with folder.reading(name) as file:
+            seen = seen_as(os.fstat(file.fileno()))
+            same = seen.size == part.size and hashed_file(file)[0] == part.sha256
+        return ("right", seen) if same else ("altered", None)
+
+    def opened(self, path: Path) -> BufferedReader:
+        """The plain file at *path*, from the pack's folder, to be read."""
+        with self._store.top.below(path.parent.as_posix().removeprefix(".")) as folder:
+            return folder.reading(path.name)
+
+    def put(self, path: str, part: Part, made: str = "") -> Seen:
+        """Put *part* at *path*; ``RenderError`` when it cannot be, or must not be, written.
+
+        It is in the store, or else a scratch file that is given away: *made*.
+        """
+        place = self._out / checked_name(path)
+        working = self._store.working
+        with told(place), self._made_folder(path.rpartition("/")[0]) as folder:
+            self._spare(path, folder, part)
+            self._store.note_placed(path, part.sha256)
+            if not made:
+                with (
+                    self._store.reading(part.sha256) as source,
+                    working.creating("place") as target,
+                ):
+                    copy(source, target)
+            working.move(made or "place", folder, place.name)
+            found = folder.look(place.name)
+            if found is None:
+                raise FileNotFoundError(2, os.strerror(2))
+        return seen_as(found)
+
+    def _made_folder(self, path: str) -> Folder:
+        """The folder at *path* in the pack, which is made where it is missing."""
+        try:
+            return self._store.top.below(path, make=True)
+        except NotPlainError as odd:
+            if not odd.is_link:
+                raise
+            leads = "leads to another place in" if is_inside(self._out, odd.path) else (
+                "leads out of"
+            )  # fmt: skip
+            raise RenderError(
+                f"{odd.path} is a link that {leads} {self._out}, so nothing is written "
+                "there. Remove the link, or choose another folder with --out."
+            ) from None
+
+    def _spare(self, path: str, folder: Folder, part: Part) -> None:
+        """Refuse to write over a file that is somebody else's, or another curriculum's."""
+        place = self._out / path
+        if path in self._others:
+            raise RenderError(
+                f"{place} belongs to the pack of {self._others[path]}, which was built in the "
+                "same folder. Choose another folder with --out, so that both keep their files."
+            )
+        if not self._is_ours(path, folder, place.name, part):
+            raise RenderError(
+                f"{place} is there already and was not made for this pack. Move it away, or "
+                "choose another folder with --out."
+            )
+
+    def _is_ours(self, path: str, folder: Folder, name: str, part: Part) -> bool:
+        """True where there is nothing, or a plain file that we put there, or as we would make it.
+
+        That we put it there the journal says; where that was lost, the ledger and its hash.
+        """
+        if folder.look(name) is None:
+            return True
+        if seen_now(folder, name) is None:
+            return False
+        if path in self._store.placed:
+            return True
+        known = self._before.get(path)
+        with folder.reading(name) as file:
+            return hashed_file(file)[0] in {part.sha256, known.sha256 if known else ""}
+
+
+def is_inside(out: Path, folder: Path) -> bool:
+    """True when *folder* lies in *out*, wherever links lead; for a message."""
+    try:
+        return folder.resolve().is_relative_to(out.resolve())
+    except (OSError, RuntimeError):  # a link that leads round in a circle
+        return False
+
+
+def checked_name(path: str) -> str:
+    """*path* itself; ``RenderError`` when it is anything but slugs below the pack's folder.
+
+    >>> checked_name("01-home/home-c.mix.wav")
+    '01-home/home-c.mix.wav'
+    """
+    if not is_file_name(path):
+        raise RenderError(
+            f"{path[:200]!r} cannot be the name of a file of a pack, so it is not written."
+        )
+    return path
+
+
+def copy(source: IO[bytes], target: IO[bytes]) -> None:
+    """Copy a file and settle it on the disk.
+
+    Where the file system can, both share their blocks until one is changed.
+    """
+    if not _copied_inside(source.fileno(), target.fileno()):
+        source.seek(0)
+        target.seek(0)
+        shutil.copyfileobj(source, target, 1 << 20)
+    target.flush()
+    os.fsync(target.fileno())
+
+
+def _copied_inside(there: int, here: int) -> bool:
+    if not hasattr(os, "copy_file_range"):
+        return False
+    left = os.fstat(there).st_size
+    try:
+        while left > 0:
+            done = os.copy_file_range(there, here, min(left, _INSIDE))
+            if done == 0:
+                return False
+            left -= done
+    except OSError as error:
+        if error.errno == 28:  # ENOSPC: no other way would have more room
+            raise
+        return False
+    return True

@@ -1,0 +1,1 @@
+"""What a book has besides its sheets."""

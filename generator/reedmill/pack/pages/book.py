@@ -1,0 +1,318 @@
+"""Many PDFs made one: a book with contents, bookmarks, running heads and page numbers.
+
+The pages stay as they are.  Over each but the cover a head is laid, in the margin that the
+sheets leave free, so that nothing of a sheet's own foot is touched; its number is the
+number of the page in the file, which contents, bookmarks and page labels say too.
+Equal books give equal bytes: all dates are fixed, and the file's id follows from its content.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate
+from typing import TYPE_CHECKING, Any, cast
+
+from reedmill.pack.pages.contents import ROW_LINK, Line, contents_body, contents_pages
+from reedmill.pack.pages.lesson_pages import book_body, engraved, one_line
+from reedmill.sheet.look import Look
+from reedmill.sheet.markup import FAINT, INK, at, coloured, overlay, quoted, sized
+
+if TYPE_CHECKING:
+    from pypdf import PageObject, PdfReader, PdfWriter
+    from pypdf.generic import ArrayObject, IndirectObject
+
+_DATE = "D:20200101000000Z"
+_HEAD_TOP_MM = 7  # of the paper: above what a sheet prints, below what printers leave white
+_HEAD = "/ReedmillHead"
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Some pages that belong together, with a bookmark of their own."""
+
+    title: str  # printable
+    pdf: bytes
+    label: str = ""  # printable: the number of a lesson
+    detail: str = ""  # printable: which harp and position
+    deep: bool = False  # belongs to the last section that is not
+    listed: bool = True  # stands in the contents; a cover never does
+    mouth: str = ""  # printable: the plan for the mouth, which tells versions apart
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """What a book is made of.  All texts are printable."""
+
+    title: str
+    sections: tuple[Section, ...]
+    look: Look = Look()  # noqa: RUF009  frozen
+    author: str = ""
+    subject: str = ""
+    running: str = ""  # before the name of the lesson in the head of each page
+    cover: bool = False  # the first section is one, and bears no head
+    contents: bool = False  # after the cover
+
+
+def join(book: Book) -> bytes:
+    """The book as one PDF.
+
+    ``RenderError`` when its contents or heads cannot be drawn.
+    """
+    from pypdf import PdfWriter
+
+    book = _without_cover_in_contents(book)
+    readers = _readers(book)
+    placed = _placed(book, readers)
+    bodies = [heads_body(_heads(book, placed), book.look)]
+    if book.contents:
+        bodies.append(contents_body(_lines(placed), book.look))
+    heads, *contents = map(_reader, engraved(bodies, book.look))
+    if contents:
+        readers.insert(int(book.cover), contents[0])
+    writer = PdfWriter()
+    for reader in readers:
+        for page in reader.pages:
+            writer.add_page(page)
+    _lay_heads(writer, heads, int(book.cover))
+    if contents:
+        _link(writer, placed, int(book.cover), len(contents[0].pages))
+    _bookmark(writer, book, placed)
+    return _finished(writer, book)
+
+
+# --- what stands where ------------------------------------------------------------------
+
+
+def _without_cover_in_contents(book: Book) -> Book:
+    if not book.cover:
+        return book
+    first, *others = book.sections
+    return replace(book, sections=(replace(first, listed=False), *others))
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    section: Section
+    first: int  # page, from 1
+    pages: int
+
+
+def _reader(pdf: bytes) -> PdfReader:
+    from pypdf import PdfReader
+
+    return PdfReader(io.BytesIO(pdf), strict=True)
+
+
+def _readers(book: Book) -> list[PdfReader]:
+    """One for each section; sections with equal bytes share one, and so all it holds."""
+    known = {section.pdf: None for section in book.sections}
+    readers = {pdf: _reader(pdf) for pdf in known}
+    return [readers[section.pdf] for section in book.sections]
+
+
+def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
+    counts = [len(reader.pages) for reader in readers]
+    starts = list(accumulate(counts, initial=1))[:-1]
+    if book.contents:
+        listed = [
+            Line("", 0, deep=each.deep, mouth=each.mouth) for each in book.sections if each.listed
+        ]
+        after, room = int(book.cover), contents_pages(listed, book.look)
+        starts = [start + (room if n >= after else 0) for n, start in enumerate(starts)]
+    rows = zip(book.sections, starts, counts, strict=True)
+    return [_Placed(section, first, pages) for section, first, pages in rows]
+
+
+def _lines(placed: Sequence[_Placed]) -> list[Line]:
+    listed = ((each.section, each.first) for each in placed if each.section.listed)
+    return [Line(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed]
+
+
+# --- heads ------------------------------------------------------------------------------
+
+
+def _heads(book: Book, placed: Sequence[_Placed]) -> list[tuple[str, int]]:
+    """The text and the number over each page, from the first that bears a head."""
+    running = book.running or book.title
+    words: dict[int, str] = {}
+    lesson = ""
+    for each in placed:
+        lesson = lesson if each.section.deep else each.section.title
+        text = running if lesson == running else f"{running} · {lesson}"
+        words |= dict.fromkeys(range(each.first, each.first + each.pages), text)
+    last = placed[-1].first + placed[-1].pages
+    # pages of no section hold the contents
+    return [(words.get(page, running), page) for page in range(1 + book.cover, last)]
+
+
+def heads_body(heads: Sequence[tuple[str, int]], look: Look) -> str:
+    """A LilyPond book of pages that hold nothing but the text and number of each head."""
+    pages = "\n\\pageBreak\n".join(f"\\markup {_head(*each, look)}" for each in heads)
+    margin = (
+        f"oddFooterMarkup = ##f top-margin = {_HEAD_TOP_MM}\\mm "
+        "top-markup-spacing = #'((basic-distance . 0) (padding . 0))"
+    )
+    return book_body("", margin, pages)
+
+
+def _head(text: str, number: int, look: Look) -> str:
+    words = coloured(FAINT, f"\\sans {sized(-4, one_line(text, look.width * 0.85))}")
+    folio = coloured(INK, f"\\sans \\bold {sized(-2, quoted(str(number)))}")
+    return overlay(words, at(look.width, 0, f"\\right-align {folio}"))
+
+
+def _lay_heads(writer: PdfWriter, heads: PdfReader, skipped: int) -> None:
+    """Lay each head over its page as a form, so that the page's own content stays untouched."""
+    opening, closing = _stream(writer, b"q\n"), _stream(writer, f"Q\nq {_HEAD} Do Q\n".encode())
+    for page, head in zip(writer.pages[skipped:], heads.pages, strict=True):
+        _lay_head(page, _form(writer, head), opening, closing)
+
+
+def _stream(writer: PdfWriter, content: bytes) -> IndirectObject:
+    from pypdf.generic import StreamObject
+
+    stream = StreamObject()
+    stream.set_data(content)
+    return writer._add_object(stream)
+
+
+def _form(writer: PdfWriter, head: Any) -> IndirectObject:
+    """The page *head* as a form; its fonts are cloned once for all heads."""
+    from pypdf.generic import NameObject
+
+    form: Any = head["/Contents"].get_object().clone(writer)
+    form[NameObject("/Type")] = NameObject("/XObject")
+    form[NameObject("/Subtype")] = NameObject("/Form")
+    form[NameObject("/BBox")] = head.mediabox.clone(writer)
+    form[NameObject("/Resources")] = head["/Resources"].clone(writer)
+    return cast("IndirectObject", form.indirect_reference)
+
+
+def _lay_head(
+    page: Any, form: IndirectObject, opening: IndirectObject, closing: IndirectObject
+) -> None:
+    from pypdf.generic import ArrayObject, DictionaryObject, NameObject
+
+    own = page.raw_get("/Contents")
+    inside = own.get_object()
+    content = inside if isinstance(inside, ArrayObject) else [own]
+    page[NameObject("/Contents")] = ArrayObject([opening, *content, closing])
+    # of its own, because pages may share one
+    resources = DictionaryObject(page["/Resources"].get_object())
+    forms = DictionaryObject(resources.get("/XObject", DictionaryObject()).get_object())
+    forms[NameObject(_HEAD)] = form
+    resources[NameObject("/XObject")] = forms
+    page[NameObject("/Resources")] = resources
+
+
+# --- links, bookmarks, facts ------------------------------------------------------------
+
+
+def _link(writer: PdfWriter, placed: Sequence[_Placed], first: int, count: int) -> None:
+    """Lead each line of the contents, on *count* pages from index *first*, to its page."""
+    targets = [each.first for each in placed if each.section.listed]
+    for page in writer.pages[first : first + count]:
+        annotations: Any = page["/Annots"]
+        for link in (each.get_object() for each in annotations):
+            number = int(link["/A"]["/URI"].removeprefix(ROW_LINK))
+            _lead(link, writer.pages[targets[number] - 1])
+
+
+def _lead(link: Any, target: PageObject) -> None:
+    from pypdf.generic import ArrayObject, NameObject, NullObject
+
+    for key in ("/A", "/StructParent"):
+        link.pop(key, None)
+    where = [target.indirect_reference, NameObject("/XYZ"), *[NullObject()] * 3]
+    link[NameObject("/Dest")] = ArrayObject(where)
+
+
+def _bookmark(writer: PdfWriter, book: Book, placed: Sequence[_Placed]) -> None:
+    """A bookmark for each section, and for the contents where they stand."""
+    if book.contents and not book.cover:
+        _mark(writer, "Contents", 1)
+    parent = None
+    for n, each in enumerate(placed):
+        name = _bookmark_name(each.section)
+        if each.section.deep:
+            _mark(writer, name, each.first, parent)
+        else:
+            parent = _mark(writer, name, each.first)
+        if book.contents and book.cover and n == 0:
+            _mark(writer, "Contents", each.pages + 1)
+
+
+def _mark(
+    writer: PdfWriter, title: str, page: int, parent: IndirectObject | None = None
+) -> IndirectObject:
+    from pypdf.generic import Fit
+
+    return writer.add_outline_item(title=title, page_number=page - 1, parent=parent, fit=Fit.xyz())
+
+
+def _bookmark_name(section: Section) -> str:
+    name = " ".join(part for part in (section.label, section.title) if part)
+    return ", ".join(filter(None, (name, section.detail, section.mouth)))
+
+
+def _finished(writer: PdfWriter, book: Book) -> bytes:
+    for page in writer.pages:
+        page.pop("/StructParents", None)
+    facts = {"/Title": book.title, "/Author": book.author, "/Subject": book.subject}
+    writer.metadata = None
+    writer.add_metadata(
+        {name: text for name, text in facts.items() if text}
+        | {"/Creator": "Reedmill", "/CreationDate": _DATE, "/ModDate": _DATE}
+    )
+    _label_pages(writer, book)
+    _tell_readers(writer)
+    _share(writer)
+    writer._ID = _identity(book)  # pypdf's own would be drawn by lot
+    file = io.BytesIO()
+    writer.write(file)
+    return file.getvalue()
+
+
+def _share(writer: PdfWriter) -> None:
+    """Keep one of what is alike: first what refers to nothing, then what refers to that."""
+    count = 0
+    while count != (count := sum(each is not None for each in writer._objects)):
+        writer.compress_identical_objects()
+
+
+def _tell_readers(writer: PdfWriter) -> None:
+    """The language, which screen readers ask for; bookmarks and the title are shown."""
+    from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
+
+    root = writer.root_object
+    root[NameObject("/Lang")] = TextStringObject("en")
+    root[NameObject("/PageMode")] = NameObject("/UseOutlines")
+    root[NameObject("/ViewerPreferences")] = DictionaryObject(
+        {NameObject("/DisplayDocTitle"): BooleanObject(True)}
+    )
+
+
+def _identity(book: Book) -> ArrayObject:
+    """The file's id: a digest of all that went into it."""
+    from pypdf.generic import ArrayObject, ByteStringObject
+
+    told = hashlib.sha256(repr(replace(book, sections=())).encode())
+    for each in book.sections:
+        told.update(repr(replace(each, pdf=b"")).encode())
+        told.update(each.pdf)
+    digest = ByteStringObject(told.digest()[:16])
+    return ArrayObject([digest, digest])
+
+
+def _label_pages(writer: PdfWriter, book: Book) -> None:
+    """What readers show for each page: the number printed on it."""
+    from pypdf.constants import PageLabelStyle
+
+    first, last = int(book.cover), len(writer.pages) - 1
+    if book.cover:
+        writer.set_page_label(0, 0, prefix="Cover")
+    if last >= first:
+        writer.set_page_label(first, last, style=PageLabelStyle.DECIMAL, start=first + 1)

@@ -1,0 +1,131 @@
+"""What pages and site say of a course: texts and facts alone, taken from tasks and editions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from reedmill.harp.layouts import RICHTER, Layout
+from reedmill.pack.course.course import Edition, Lesson
+from reedmill.pack.course.embouchures import plan_words
+from reedmill.pack.course.tasks import ChartTask, Task
+from reedmill.theory.positions import Position
+
+_FEW = 4  # tempi that are listed, where more are told by their ends
+
+
+def ladder_words(tempi_bpm: Sequence[int]) -> str:
+    """A ladder in the words it is asked for with; without a common step, how many there are.
+
+    >>> ladder_words((60, 65, 70, 72)), ladder_words((80, 70, 60)), ladder_words((38, 41, 45))
+    ('60 to 72 by 5', '80 to 60 by 10', '38 to 45, 3 tempi')
+    """
+    first, last = tempi_bpm[0], tempi_bpm[-1]
+    steps = [abs(upper - lower) for lower, upper in pairwise(tempi_bpm)]
+    if not steps:
+        return str(first)
+    even = all(step == steps[0] for step in steps[:-1]) and steps[-1] <= steps[0]
+    return f"{first} to {last}" + (f" by {steps[0]}" if even else f", {len(tempi_bpm)} tempi")
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """One row of a lesson in words."""
+
+    name: str  # safe file stem, unique in the edition
+    title: str  # printable, like all texts here
+    harp: str
+    position: int
+    key: str
+    tempo_bpm: int
+    goal_bpm: int | None = None
+    note: str = ""
+    about: str = ""  # what the drill is for
+    tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
+    embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
+
+    @property
+    def tempo(self) -> str:
+        """``56 to 84``, ``56`` without a goal, or the tempi of the ladder."""
+        if self.tempi_bpm:
+            few = len(self.tempi_bpm) <= _FEW
+            return ", ".join(map(str, self.tempi_bpm)) if few else ladder_words(self.tempi_bpm)
+        return f"{self.tempo_bpm} to {self.goal_bpm}" if self.goal_bpm else str(self.tempo_bpm)
+
+    @property
+    def where(self) -> str:
+        """``C harp, 2nd position``, and ``, tongue left`` where there is a plan for the mouth."""
+        place = f"{self.harp} harp, {Position(self.position).ordinal} position"
+        return f"{place}, {self.embouchure}" if self.embouchure else place
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """One lesson in words."""
+
+    number: int
+    title: str
+    goal: str = ""
+    text: str = ""  # Markdown source
+    exercises: tuple[Exercise, ...] = ()
+    charts: tuple[tuple[str, str], ...] = ()  # file stem and harp of each role chart
+
+    @property
+    def label(self) -> str:
+        """``Lesson 3``."""
+        return f"Lesson {self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """What stands on the cover."""
+
+    title: str
+    about: str = ""
+    author: str = ""
+    student: str = ""
+    harps: tuple[str, ...] = ()
+    lessons: int = 0
+    layout: Layout = RICHTER
+
+
+def exercise_of(task: Task) -> Exercise:
+    """The facts of *task*."""
+    score = task.score
+    return Exercise(
+        name=task.name,
+        title=score.title,
+        harp=score.harp.full_name,
+        position=score.position.number,
+        key=f"{score.key.name} {score.key.mode}",
+        tempo_bpm=score.tempo_bpm,
+        goal_bpm=score.tempo_goal_bpm,
+        note=task.note,
+        about=score.about,
+        tempi_bpm=score.tempi_bpm,
+        embouchure=plan_words(score.embouchure),
+    )
+
+
+def chapter_of(lesson: Lesson, tasks: Sequence[Task], charts: Sequence[ChartTask] = ()) -> Chapter:
+    """The words of *lesson* with those of *tasks* and *charts* that belong to it."""
+    mine = tuple(exercise_of(task) for task in tasks if task.lesson == lesson.number)
+    roles = tuple(
+        (each.name, each.harp.full_name) for each in charts if each.lesson == lesson.number
+    )
+    return Chapter(lesson.number, lesson.title, lesson.goal, lesson.text, mine, roles)
+
+
+def front_of(edition: Edition) -> Front:
+    """The cover of *edition*."""
+    course = edition.course
+    return Front(
+        title=course.title,
+        about=course.about,
+        author=course.author,
+        student=edition.student.name if edition.student else "",
+        harps=tuple(harp.full_name for harp in edition.harps),
+        lessons=len(course.lessons),
+        layout=edition.harps[0].layout if edition.harps else course.harps[0].layout,
+    )

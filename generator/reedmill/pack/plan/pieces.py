@@ -1,0 +1,278 @@
+"""A course as pieces to be made: which step each file comes from, and where it will stand.
+
+Planning expands every row once and keeps of it what a worker needs, a kilobyte each; rows
+that the store has already keep nothing but their names and facts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+from reedmill.base.errors import InputError, close_match
+from reedmill.pack.course.course import Course, Edition, Lesson, editions
+from reedmill.pack.course.embouchures import plan_words
+from reedmill.pack.course.tasks import (
+    ChartTask,
+    Failed,
+    Row,
+    Task,
+    Writable,
+    charts,
+    expanded,
+    planned,
+)
+from reedmill.pack.keep.ledger import Share
+from reedmill.pack.pages.chapter import Chapter, Exercise, exercise_of, front_of
+from reedmill.pack.steps import work
+from reedmill.pack.steps.facts import Facts
+from reedmill.pack.steps.steps import Step, step_of
+from reedmill.practice.practice import Recording
+from reedmill.theory.positions import Position
+
+COVER, CAUTIONS, OPENING, LOG = "cover", "cautions", "opening", "practice-log"
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """What one place in the pack gets of one step."""
+
+    place: str  # path in the pack without the ending
+    step: str
+    kind: str  # of the step
+    kinds: tuple[str, ...]  # of the files that are wanted of it; none: it goes into books alone
+    facts: Facts
+    edition: str
+    lesson: int  # 0: of the whole edition
+    exercise: str = ""  # the name of its row
+    drill: str = ""  # or what else it is
+    harp: str = ""
+    position: int = 0
+    tempo: int = 0
+    embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
+
+    @property
+    def key(self) -> str:
+        """No two alike in a pack."""
+        return f"{self.place} {self.kind}"
+
+    @property
+    def what(self) -> str:
+        """``Lean on the rung before, C harp, 2nd position``."""
+        return ", ".join(filter(None, (self.drill, self.detail)))
+
+    @property
+    def detail(self) -> str:
+        """``C harp, 2nd position, tongue left``."""
+        return ", ".join(filter(None, (self.place_played, self.embouchure)))
+
+    @property
+    def place_played(self) -> str:
+        """``C harp, 2nd position``."""
+        harp = f"{self.harp} harp" if self.harp else ""
+        where = f"{Position(self.position).ordinal} position" if self.position else ""
+        return ", ".join(filter(None, (harp, where)))
+
+
+@dataclass(frozen=True, slots=True)
+class EditionPlan:
+    """The pieces of one edition, and the words its pages and site are made of."""
+
+    edition: Edition
+    chapters: tuple[Chapter, ...]
+    pieces: tuple[Piece, ...]
+
+    def pages_of(self, lesson: int) -> list[Piece]:
+        """What a book of *lesson* (0: the whole edition) binds, in its order."""
+        mine = [each for each in self.pieces if each.lesson == lesson and each.kind in _BOUND]
+        return sorted(mine, key=lambda each: _place_in_book(each))
+
+
+_BOUND = ("sheet", "page", "roles")
+
+
+def _place_in_book(piece: Piece) -> int:
+    name = piece.place.rpartition("/")[2]
+    order = {COVER: 0, CAUTIONS: 1, OPENING: 2, LOG: 5}
+    return order.get(name, 4 if piece.kind == "roles" else 3)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Every edition's pieces, the steps the store lacks, and the rows that cannot be made."""
+
+    editions: list[EditionPlan] = field(default_factory=list)
+    steps: dict[str, Step] = field(default_factory=dict)  # by id, each once
+    failed: list[tuple[Edition, Failed]] = field(default_factory=list)
+
+    @property
+    def pieces(self) -> list[Piece]:
+        """The pieces of all editions."""
+        return [piece for each in self.editions for piece in each.pieces]
+
+
+def share_of(course: Course, student: str | None, lesson: int | None, *, archive: bool) -> Share:
+    """The share of *course* for *student* (a name) and *lesson*; ``InputError`` for neither."""
+    numbers = [each.number for each in course.lessons]
+    if lesson is not None and lesson not in numbers:
+        raise InputError(
+            f"there is no lesson {lesson} in {course.title}. Its lessons are {numbers[0]} to "
+            f"{numbers[-1]}."
+        )
+    if archive and lesson is not None:
+        raise InputError("--zip packs whole courses. Leave out --zip or --lesson.")
+    if student is None:
+        return Share(None, lesson, archive)
+    names = {each.name: each.slug for each in course.students}
+    found = names.get(student, student)
+    if found not in names.values():
+        have = ", ".join(names) or "none"
+        raise InputError(
+            f'{course.title} has no student "{student:.80}".{close_match(student, names)} '
+            f"Its students are: {have}."
+        )
+    return Share(found, lesson, archive)
+
+
+def plan(course: Course, share: Share, has: Callable[[str], bool]) -> Plan:
+    """What *share* of *course* comes to; *has* says whether the store has a step."""
+    found, writable = Plan(), Writable()
+    for edition in editions(course):
+        if share.student in (None, edition.slug):
+            found.editions.append(_Planner(found, edition, share, has, writable).planned())
+    return found
+
+
+def folder(edition: Edition, lesson: Lesson | None = None) -> str:
+    """Where the files of *edition*, or of one lesson of it, are; empty: at the pack's top."""
+    names = [edition.slug] if edition.student else []
+    return "/".join(names + ([lesson.name] if lesson else []))
+
+
+def inside(folder: str, name: str) -> str:
+    """The path of *name* in *folder*."""
+    return f"{folder}/{name}" if folder else name
+
+
+class _Planner:
+    """Plans one edition."""
+
+    def __init__(
+        self,
+        found: Plan,
+        edition: Edition,
+        share: Share,
+        has: Callable[[str], bool],
+        writable: Writable,
+    ) -> None:
+        self._found, self._edition, self._has = found, edition, has
+        self._lessons = [each for each in edition.lessons if share.lesson in (None, each.number)]
+        self._whole = share.lesson is None
+        self._writable = writable
+        self._pieces: list[Piece] = []
+        self._exercises: dict[int, list[Exercise]] = {each.number: [] for each in self._lessons}
+        self._charts: dict[int, list[tuple[str, str]]] = {each.number: [] for each in self._lessons}
+
+    def planned(self) -> EditionPlan:
+        by_number = {each.number: each for each in self._lessons}
+        for row in (*planned(self._edition), *charts(self._edition)):
+            if row.lesson in by_number:
+                made = expanded(row, self._writable) if isinstance(row, Row) else row
+                self._take(made, by_number)
+        chapters = tuple(map(self._chapter, self._lessons))
+        self._plan_pages(chapters)
+        return EditionPlan(self._edition, chapters, tuple(self._pieces))
+
+    def _take(self, task: Task | ChartTask | Failed, lessons: dict[int, Lesson]) -> None:
+        if isinstance(task, Failed):
+            self._found.failed.append((self._edition, task))
+            return
+        lesson = lessons[task.lesson]
+        place = inside(folder(self._edition, lesson), task.name)
+        if isinstance(task, ChartTask):
+            self._charts[lesson.number].append((task.name, task.harp.full_name))
+            roles = work.Roles(task.harp, task.reeds, self._edition.look)
+            self._add(
+                roles,
+                place,
+                ("role-chart",),
+                lesson.number,
+                (task.name, "Role chart", task.harp.full_name),
+            )
+            return
+        self._exercises[lesson.number].append(exercise_of(task))
+        score = task.score
+        told = (
+            task.name,
+            score.title,
+            score.harp.full_name,
+            score.position.number,
+            score.tempo_bpm,
+            plan_words(score.embouchure),
+        )
+        for each, kinds in self._works(task, lesson):
+            self._add(each, place, kinds, lesson.number, told)
+
+    def _works(self, task: Task, lesson: Lesson) -> Iterator[tuple[work.Work, tuple[str, ...]]]:
+        """The works of *task*, and the kinds of file that are wanted of each."""
+        course, look, wanted = self._edition.course, self._edition.look, task.formats
+        pages = tuple(kind for name, kind in _PAGES.items() if name in wanted)
+        if pages:
+            yield work.sheet(task.score, look, png="png" in wanted), pages
+        if "svg" in wanted:
+            yield work.drawing(task.score, look), ("sheet-svg",)
+        for form in work.WRITTEN:
+            if form in wanted:
+                recording = task.recording or _silent(task)
+                yield work.written(task.score, form, recording), (form,)
+        if task.recording:
+            art = (course.title, f"Lesson {lesson.number}")
+            yield work.sound(task.score, task.recording, art), ("audio",)
+
+    def _chapter(self, lesson: Lesson) -> Chapter:
+        exercises, roles = self._exercises[lesson.number], self._charts[lesson.number]
+        return Chapter(
+            lesson.number, lesson.title, lesson.goal, lesson.text, tuple(exercises), tuple(roles)
+        )
+
+    def _plan_pages(self, chapters: tuple[Chapter, ...]) -> None:
+        """The pages that go into the books beside the sheets."""
+        from reedmill.pack.pages.cover import cover_body
+        from reedmill.pack.pages.lesson_pages import cautions_body, lesson_body
+        from reedmill.pack.pages.practice_log import log_body
+
+        course, look = self._edition.course, self._edition.look
+        if self._whole:
+            self._page(cover_body(front_of(self._edition), look), COVER, None)
+            if course.cautions:
+                self._page(cautions_body(look), CAUTIONS, None)
+        for lesson, chapter in zip(self._lessons, chapters, strict=True):
+            self._page(lesson_body(course.title, chapter, look), OPENING, lesson)
+            if chapter.exercises:
+                self._page(log_body(chapter, look), LOG, lesson)
+
+    def _page(self, body: str, name: str, lesson: Lesson | None) -> None:
+        place = inside(folder(self._edition, lesson), name)
+        title = f"{lesson.title}, {name.replace('-', ' ')}" if lesson else name.capitalize()
+        page = work.Page(body, self._edition.look)
+        self._add(page, place, (), lesson.number if lesson else 0, ("", title))
+
+    def _add(
+        self, each: work.Work, place: str, kinds: tuple[str, ...], lesson: int,
+        about: tuple[Any, ...],
+    ) -> None:  # fmt: skip
+        step, facts = step_of(each)
+        if step.id not in self._found.steps and not self._has(step.id):
+            self._found.steps[step.id] = step
+        self._pieces.append(
+            Piece(place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about)
+        )
+
+
+def _silent(task: Task) -> Recording | None:
+    """What MIDI follows where no sound is handed out: the band, which is on the sheet too."""
+    return Recording(backing=True) if task.backing else None
+
+
+_PAGES = {"sheet": "sheet-pdf", "png": "sheet-png"}

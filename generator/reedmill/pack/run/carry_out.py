@@ -1,0 +1,91 @@
+"""Have steps carried out: batches to a crew, a bounded number at a time, and again when one dies.
+
+A worker that dies over a batch may have been the victim of something else, so the batch is
+tried once more, elsewhere.  When it dies again the batch is halved, until the step that
+kills its worker stands alone; only that one is given up.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import count
+
+from reedmill.pack.run.workers import Answer, Crew, Job
+from reedmill.pack.steps.records import Outcome
+from reedmill.pack.steps.steps import Step, batches
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A step with what came of it."""
+
+    step: Step
+    outcome: Outcome
+    seconds: float  # its share of the run it was in
+
+
+def carry_out(steps: Sequence[Step], crew: Crew) -> Iterator[tuple[Job, list[Done]]]:
+    """What came of each of *steps*, a job at a time, in the order they finish."""
+    numbers = count()
+    waiting = deque(Job(next(numbers), batch) for batch in batches(steps, crew.workers))
+    running = 0
+    while waiting or running:
+        while waiting and running < crew.slots:
+            crew.start(waiting.popleft())
+            running += 1
+        answer = crew.finished()
+        running -= 1
+        again = list(_again(answer, numbers))
+        waiting.extendleft(again)
+        done = [] if answer.died and again else list(_done(answer))
+        if done:
+            yield answer.job, done
+
+
+def _again(answer: Answer, numbers: Iterator[int]) -> Iterator[Job]:
+    """The jobs to do instead of one that a worker died over, or what is left of it."""
+    job = answer.job
+    if answer.overdue_s:
+        # a run of LilyPond's has to be done one by one to know which step it was
+        rest = _rest(answer)
+        together = job.in_hand(0) == job.steps
+        for each in [(step,) for step in rest] if together else [rest] if rest else []:
+            yield Job(next(numbers), each)
+    elif not answer.died:
+        return
+    elif not job.deaths:
+        yield replace(job, number=next(numbers), deaths=1)
+    elif len(job.steps) > 1:
+        middle = len(job.steps) // 2
+        for half in (job.steps[:middle], job.steps[middle:]):
+            yield Job(next(numbers), half, deaths=1)
+
+
+def _rest(answer: Answer) -> tuple[Step, ...]:
+    """The steps that a job still has to do of which one took too long."""
+    job, done = answer.job, len(answer.outcomes)
+    if job.in_hand(done) == job.steps and len(job.steps) > 1:
+        return job.steps
+    return job.steps[done + 1 :]
+
+
+def _done(answer: Answer) -> Iterator[Done]:
+    steps = answer.job.steps
+    outcomes = answer.outcomes
+    if answer.overdue_s:
+        given_up = (
+            f"it took longer than {answer.overdue_s:.0f} s, far more than it should, and was "
+            "stopped. Make the drill or text shorter; if it is short, please report it."
+        )
+        outcomes = () if _rest(answer) == steps else (*outcomes, given_up)
+        steps = steps[: len(outcomes)]
+    elif answer.died:
+        outcomes = (
+            f"the program that makes it was stopped twice by something else ({answer.died}). "
+            "Perhaps this machine is short of memory; try --jobs 1.",
+        )
+    amount = sum(step.amount for step in steps) or 1.0
+    for step, outcome in zip(steps, outcomes, strict=True):
+        yield Done(step, outcome, answer.seconds * step.amount / amount)

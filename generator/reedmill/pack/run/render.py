@@ -1,0 +1,294 @@
+"""Carry out works: plain data in, files in a folder out, the same bytes wherever it is done.
+
+A work that fails takes no other with it: LilyPond's runs of many sheets are halved until
+the guilty one stands alone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import struct
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+from io import BufferedReader
+from itertools import chain, count
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedmill.base.below import open_plain
+from reedmill.base.errors import ReedmillError, RenderError, reason_of
+from reedmill.pack.steps.records import Fresh, Outcome, Part
+from reedmill.pack.steps.work import Drawing, Leaf, Page, Roles, Sheet, Sound, Volume, Work, Written
+from reedmill.practice.practice import Recording
+
+if TYPE_CHECKING:
+    from reedmill.sheet.engrave import Engraver
+
+_NAMES = count()
+_HANGS = (
+    "LilyPond hung on other sheets and drew nothing, so it was not started again. Try it with "
+    'one drill: reedmill make "Two bars home". If it hangs there too, install LilyPond again.'
+)
+_KINDS: dict[type[Work], str] = {Sheet: "sheet-pdf", Page: "page", Roles: "role-chart"}
+
+
+def render(works: Sequence[Work], folder: Path) -> list[Outcome]:
+    """What came of each of *works*, which are of one kind and look; new files go to *folder*."""
+    return list(chain.from_iterable(rendered_in_turn(works, folder)))
+
+
+def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outcome]]:
+    """The same as it comes: all at once where LilyPond draws them in one run, else one by one."""
+    match works[0]:
+        case Sheet() | Drawing() | Page() | Roles():
+            yield _halved(works, folder)
+        case _:
+            for work in works:
+                yield [_one(work, folder)]
+
+
+def _halved(works: Sequence[Work], folder: Path) -> list[Outcome]:
+    """All in one run; when that fails, each half by itself, down to the one that fails.
+
+    The one LilyPond hangs over is known: the rest is drawn without it.  Where it hangs over
+    nothing at all, nothing more is tried.
+    """
+    from reedmill.sheet.engrave import Hung, hangs_always
+
+    if hangs_always():
+        return [_HANGS] * len(works)
+    try:
+        return [tuple(each) for each in _engraved(works, folder)]
+    except Hung as hang:
+        at = min(hang.drawn, len(works) - 1)
+        rest = [*works[:at], *works[at + 1 :]]
+        others = _halved(rest, folder) if rest else []
+        return [*others[:at], reason(hang), *others[at:]]
+    except Exception as error:  #  whatever one sheet does, the others are made
+        if len(works) == 1:
+            return [reason(error)]
+    middle = len(works) // 2
+    return _halved(works[:middle], folder) + _halved(works[middle:], folder)
+
+
+def _one(work: Work, folder: Path) -> Outcome:
+    try:
+        match work:
+            case Sound():
+                return tuple(_sounded(work, folder))
+            case Volume():
+                return tuple(_bound(work, folder))
+            case _:
+                return tuple(_text(work, folder))
+    except Exception as error:  #  whatever one drill does, the others are made
+        return reason(error)
+
+
+def reason(error: Exception) -> str:
+    """Why it failed, in a sentence for a musician."""
+    match error:
+        case ReedmillError():
+            return str(error)
+        case OSError():
+            return f"a file cannot be written ({reason_of(error)})."
+        case MemoryError():
+            return "this machine does not have enough memory for it."
+        case _:
+            return (
+                f"Reedmill failed over it ({type(error).__name__}: {reason_of(error)}). That is a "
+                "mistake in Reedmill; please report it with the drill."
+            )
+
+
+# --- LilyPond ---------------------------------------------------------------------------
+
+
+def _engraved(works: Sequence[Work], folder: Path) -> list[list[Fresh]]:
+    from reedmill.sheet.engrave import Engraver
+
+    png = any(isinstance(work, Sheet) and work.png for work in works)
+    svg = isinstance(works[0], Drawing)
+    with Engraver(png=png, svg=svg) as engraver:  # warms up while the music is made
+        engraver.feed(_source(works))
+        kind = "" if svg else _KINDS[type(works[0])]
+        made = list(_read(engraver, len(works), kind, png=png))
+    return [
+        [_kept(folder, part, content) for part, content in chain.from_iterable(each)]
+        for each in zip(*made, strict=True)
+    ]
+
+
+def _source(works: Sequence[Work]) -> str:
+    """The LilyPond input of all of them."""
+    match works[0]:
+        case Page(_, look):
+            from reedmill.pack.pages.lesson_pages import source
+
+            return source([work.body for work in works if isinstance(work, Page)], look)
+        case Sheet(_, look) | Drawing(_, look):
+            from reedmill.sheet.page import pages
+
+            scores = [work.score for work in works if isinstance(work, Sheet | Drawing)]
+            return pages(scores, look, ids=isinstance(works[0], Drawing))
+        case Roles(harp, reeds, look):
+            from reedmill.sheet.role_chart import role_chart
+
+            return role_chart(harp, reeds, look)  # a run of its own, see steps.batches
+        case _:
+            raise TypeError(f"LilyPond draws no {type(works[0]).__name__}")
+
+
+def _read(
+    engraver: Engraver, number: int, kind: str, *, png: bool
+) -> Iterator[list[list[tuple[Part, bytes]]]]:
+    """Each kind of page for every sheet: PDF of this *kind*, or SVG when there is none."""
+    if kind:
+        yield [[(_part(".pdf", kind, pdf), pdf)] for pdf in engraver.sheets(number)]
+    for wanted, ending in ((png, "png"), (not kind, "svg")):
+        if wanted:
+            yield [list(_pictures(each, ending)) for each in engraver.pictures(number, ending)]
+
+
+def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[Part, bytes]]:
+    for number, page in enumerate(pages, start=1):
+        place = f"-page{number}" if len(pages) > 1 else ""
+        yield _part(f"{place}.{ending}", f"sheet-{ending}", page), page
+
+
+# --- the rest ---------------------------------------------------------------------------
+
+
+def _text(work: Work, folder: Path) -> Iterator[Fresh]:
+    assert isinstance(work, Written)  # noqa: S101  the other kinds went elsewhere
+    for ending, content in _WRITERS[work.form](work):
+        yield _kept(folder, _part(ending, work.form, content), content)
+
+
+Content = tuple[str, bytes]
+"""The end of a file's name, and what is in it."""
+
+
+def _midi(work: Written) -> Iterator[Content]:
+    """One file, or one for each tempo where the sound has one for each."""
+    from reedmill.formats.midi import midi_bytes
+
+    for tempo, each in (work.recording or Recording()).one_by_one():
+        yield f".{tempo}-bpm.mid" if tempo else ".mid", midi_bytes(work.score, each)
+
+
+def _tab(work: Written) -> Iterator[Content]:
+    from reedmill.formats.text import tab_text
+
+    yield ".txt", tab_text(work.score).encode()
+
+
+def _musicxml(work: Written) -> Iterator[Content]:
+    from reedmill.formats.musicxml import musicxml_bytes
+
+    yield ".musicxml", musicxml_bytes(work.score)
+
+
+_WRITERS: dict[str, Callable[[Written], Iterator[Content]]] = {
+    "midi": _midi,
+    "tab": _tab,
+    "musicxml": _musicxml,
+}
+
+
+def _sounded(work: Sound, folder: Path) -> Iterator[Fresh]:
+    """Written as a stream: an hour of sound takes no more memory than a minute."""
+    from reedmill.sound.recording.record import sound_files
+
+    for file in sound_files(work.score, work.recording):
+        path = _free(folder)
+        file.save(path)
+        if work.art and file.form.kind != "wav":
+            _give_cover(path, file.form.kind, work.art)
+        sha256, size = hashed(path)
+        tempo = file.tempo_bpm if file.tempo_bpm != work.score.tempo_bpm else 0
+        seconds = round(file.taken.count / file.taken.rate, 3)
+        part = Part(file.ending, sha256, size, "audio", file.stem, tempo, seconds)
+        yield Fresh(part, str(path))
+
+
+def _give_cover(path: Path, kind: str, art: tuple[str, str]) -> None:
+    from reedmill.pack.pages.cover import with_cover
+
+    path.write_bytes(with_cover(path.read_bytes(), kind, _art(*art)))
+
+
+@cache
+def _art(title: str, label: str) -> bytes:
+    """The picture of a lesson's sound files, drawn once in each worker."""
+    from reedmill.pack.pages.cover import cover_art
+
+    return cover_art(title, label)
+
+
+# --- books ------------------------------------------------------------------------------
+
+
+def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
+    from reedmill.pack.pages.book import Book, Section, join
+
+    sections = tuple(
+        Section(each.title, _leaf(each), each.label, each.detail, each.deep, mouth=each.mouth)
+        for each in work.leaves
+    )
+    content = join(
+        Book(
+            work.title, sections, work.look, author=work.author, subject=work.subject,
+            running=work.running, cover=work.cover, contents=work.contents,
+        )
+    )  # fmt: skip
+    yield _kept(folder, _part(".pdf", "book", content), content)
+
+
+def _leaf(leaf: Leaf) -> bytes:
+    """The PDF of *leaf*; it may be gone or exchanged since it was looked at."""
+    with open_plain(Path(leaf.file)) as file:
+        content = file.read()
+    if hashlib.sha256(content).hexdigest() != leaf.sha256:
+        raise RenderError(f"{leaf.file} was changed while the pack was built. Build it again.")
+    return content
+
+
+# --- files ------------------------------------------------------------------------------
+
+
+# ISO 32000-1, 7.7.3.3: each page is a dictionary of this type.  Neither LilyPond nor pypdf hides
+# it in a compressed stream here.
+_PAGE = re.compile(rb"/Type\s*/Page(?![A-Za-z])")
+
+
+def _part(ending: str, kind: str, content: bytes) -> Part:
+    sha256 = hashlib.sha256(content).hexdigest()
+    # PNG (W3C), 11.2.2: width and height are the first two numbers of the first chunk
+    edges = struct.unpack(">II", content[16:24]) if kind == "sheet-png" else (0, 0)
+    pages = len(_PAGE.findall(content)) if ending == ".pdf" else 0
+    return Part(ending, sha256, len(content), kind, width=edges[0], height=edges[1], pages=pages)
+
+
+def _kept(folder: Path, part: Part, content: bytes) -> Fresh:
+    path = _free(folder)
+    with path.open("xb") as file:
+        file.write(content)
+    return Fresh(part, str(path))
+
+
+def _free(folder: Path) -> Path:
+    """A path in *folder* that no other work has taken."""
+    return folder / f"made-{next(_NAMES)}"
+
+
+def hashed(path: Path) -> tuple[str, int]:
+    """SHA-256 in hexadecimal and size in bytes of what is in *path*."""
+    with path.open("rb") as file:
+        return hashed_file(file)
+
+
+def hashed_file(file: BufferedReader) -> tuple[str, int]:
+    """The same of an open file."""
+    sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    return sha256, file.tell()

@@ -1,0 +1,1 @@
+"""The pages that open a pack, its playlists and its manifest."""

@@ -1,0 +1,76 @@
+"""How an edition is entered: the page that opens it, its playlists, and its manifest."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from reedmill.pack.pages.chapter import front_of
+from reedmill.pack.plan.pieces import EditionPlan, Piece, folder, inside
+from reedmill.pack.site.index_page import Site, site_html
+from reedmill.pack.site.manifest import MANIFEST, PackFile, manifest_json
+from reedmill.pack.site.playlist import listened_first, playlist
+from reedmill.pack.steps.records import Part
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A file that is written here and now, because it takes no time."""
+
+    place: str  # path in the pack without the ending
+    ending: str
+    kind: str
+    lesson: int  # 0: of the whole edition
+    content: bytes
+
+
+def entrance(of: EditionPlan, made: Sequence[tuple[Piece, Part]]) -> Iterator[Text]:
+    """The texts of *of*, whose other files are *made*."""
+    course, home = of.edition.course, folder(of.edition)
+    files = [_pack_file(home, piece, part) for piece, part in made]
+    texts: list[Text] = []
+    for text in _playlists(of, files):
+        texts.append(text)
+        files.append(_of_text(home, text))
+    site = Site(front_of(of.edition), of.chapters, tuple(files), course.cautions)
+    texts.append(Text(inside(home, "index"), ".html", "page", 0, site_html(site)))
+    files.append(_of_text(home, texts[-1]))
+    name, _, ending = MANIFEST.partition(".")
+    manifest = manifest_json(course.title, of.edition.slug, files)
+    texts.append(Text(inside(home, name), f".{ending}", "manifest", 0, manifest))
+    yield from texts
+
+
+def _playlists(of: EditionPlan, files: Sequence[PackFile]) -> Iterator[Text]:
+    """One of everything, and one for each lesson, where there is something to hear."""
+    home, lessons = folder(of.edition), {each.number: each for each in of.edition.lessons}
+    heard = listened_first(files)
+    if heard:
+        content = playlist(of.edition.course.title, heard)
+        yield Text(inside(home, of.edition.course.slug), ".m3u8", "playlist", 0, content)
+    for chapter in of.chapters:
+        mine = [each for each in heard if each.lesson == chapter.number]
+        if mine:
+            lesson = lessons[chapter.number]
+            content = playlist(f"{chapter.label}: {chapter.title}", mine, lesson.name)
+            place = inside(folder(of.edition, lesson), lesson.name)
+            yield Text(place, ".m3u8", "playlist", chapter.number, content)
+
+
+def _pack_file(home: str, piece: Piece, part: Part) -> PackFile:
+    return PackFile(
+        (piece.place + part.ending).removeprefix(f"{home}/"), part.kind, part.size, part.sha256,
+        lesson=piece.lesson or None, exercise=piece.exercise,
+        drill=piece.drill if piece.exercise else "", harp=piece.harp,
+        position=piece.position or None, tempo=part.tempo or piece.tempo or None,
+        embouchure=piece.embouchure, stem=part.stem, seconds=part.seconds or None,
+        width=part.width, height=part.height,
+    )  # fmt: skip
+
+
+def _of_text(home: str, text: Text) -> PackFile:
+    import hashlib
+
+    path = (text.place + text.ending).removeprefix(f"{home}/")
+    sha256 = hashlib.sha256(text.content).hexdigest()
+    return PackFile(path, text.kind, len(text.content), sha256, lesson=text.lesson or None)

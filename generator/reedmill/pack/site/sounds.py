@@ -1,0 +1,97 @@
+"""What there is to hear of an exercise, on the page of a pack: players with their lengths."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from reedmill.pack.pages.chapter import Exercise, ladder_words
+from reedmill.pack.site.manifest import PackFile
+from reedmill.pack.site.playlist import fullness, relative
+
+_STEMS = {
+    "tones": "Reference tones",
+    "mix": "Full mix",
+    "backing": "Band",
+    "drone": "Drone",
+    "click": "Click",
+}
+_LOOP = ".drone-loop."
+_TYPES = {"wav": "audio/wav", "flac": "audio/flac", "ogg": "audio/ogg", "mp3": "audio/mpeg"}
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A sound file with its name: ``Full mix``, and ``tempo 50`` where it needs one."""
+
+    file: PackFile
+    name: str
+    tempo: str = ""  # of the one file among several
+    ladder: str = ""  # of a file that goes through several tempi
+
+    @property
+    def heard(self) -> str:
+        """What stands over its player, equal for all types of file of it."""
+        return ", ".join(filter(None, (self.name, self.tempo or self.ladder)))
+
+    @property
+    def filed(self) -> str:
+        """What stands among the files."""
+        return ", ".join(filter(None, (self.name, self.tempo, _ending(self.file).upper())))
+
+
+def sounds_of(exercise: Exercise, files: Sequence[PackFile]) -> list[Sound]:
+    """What there is to hear of *exercise*, the fullest first."""
+    found = [each for each in files if each.kind == "audio"]
+    apart = len({each.tempo for each in found if _LOOP not in each.path}) > 1
+    found.sort(key=lambda each: fullness(each.stem))
+    return [_sound(each, exercise, apart=apart) for each in found]
+
+
+def _sound(each: PackFile, exercise: Exercise, *, apart: bool) -> Sound:
+    name = _STEMS.get(each.stem, each.stem or "Sound")
+    if _LOOP in each.path:
+        return Sound(each, f"{name}, to loop")
+    if exercise.tempi_bpm and not apart:
+        return Sound(each, name, ladder=ladder_words(exercise.tempi_bpm))
+    other = each.tempo and (apart or each.tempo != exercise.tempo_bpm)
+    return Sound(each, name, tempo=f"tempo {each.tempo}" if other else "")
+
+
+def players_html(exercise: Exercise, sounds: Sequence[Sound]) -> str:
+    """A player for each sound, with every type of file of it."""
+    groups: dict[str, list[PackFile]] = {}
+    for each in sounds:
+        groups.setdefault(each.heard, []).append(each.file)
+    figures = "\n".join(_player(exercise, name, group) for name, group in groups.items())
+    return f'<div class="players">\n{figures}\n</div>' if groups else ""
+
+
+def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> str:
+    label = escape(f"{name}: {exercise.title}, {exercise.where}")
+    sources = "".join(
+        f'<source src="{relative(each.path)}" type="{_TYPES.get(_ending(each), "audio/*")}">'
+        for each in files
+    )
+    seconds = files[0].seconds
+    long = f" <span>{clock(seconds)}</span>" if seconds is not None else ""
+    return (
+        f"<figure><figcaption>{escape(name)}{long}</figcaption>"
+        f'<audio controls preload="none" aria-label="{label}">{sources}</audio></figure>'
+    )
+
+
+def _ending(each: PackFile) -> str:
+    return each.path.rpartition(".")[2].lower()
+
+
+def clock(seconds: float) -> str:
+    """Whole minutes and seconds, and hours where there are any, as players count them.
+
+    >>> clock(68.9), clock(3725)
+    ('1:08', '1:02:05')
+    """
+    minutes, rest = divmod(int(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"

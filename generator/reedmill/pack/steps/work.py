@@ -1,0 +1,250 @@
+"""The work of the steps: everything a renderer is given, and nothing it does not use.
+
+A work is plain data that can be sent to another process or machine.  Where a renderer does
+not use a part of a score, that part is left out, so that changing it changes no step.
+"""
+
+from __future__ import annotations
+
+import pickle
+import zlib
+from dataclasses import dataclass, replace
+
+from reedmill.harp import Harp, Reed
+from reedmill.pack.steps.facts import (
+    Facts,
+    digest,
+    look_facts,
+    plain_facts,
+    recording_facts,
+    score_facts,
+)
+from reedmill.pack.steps.versions import tool_releases
+from reedmill.practice.practice import Recording
+from reedmill.score.score import Score
+from reedmill.sheet.letters import fonts_of, odd, score_texts
+from reedmill.sheet.look import Look
+
+WRITTEN = ("midi", "tab", "musicxml")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet as PDF, and with *png* as pictures too."""
+
+    score: Score
+    look: Look
+    png: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A sheet as SVG, whose notes can be found by their ids."""
+
+    score: Score
+    look: Look
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page of a book besides its sheets: the body of one LilyPond book."""
+
+    body: str
+    look: Look
+
+
+@dataclass(frozen=True, slots=True)
+class Roles:
+    """A chart of what reeds are in every position."""
+
+    harp: Harp
+    reeds: tuple[Reed, ...]
+    look: Look
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A score as MIDI, text tab or MusicXML."""
+
+    score: Score
+    form: str  # of WRITTEN
+    recording: Recording | None = None  # what MIDI follows of the sound beside it
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A recording."""
+
+    score: Score
+    recording: Recording
+    art: tuple[str, str] | None = None  # title and label of the cover, where a type carries one
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """Some pages of a book, whose PDF is in the store."""
+
+    title: str  # printable
+    file: str  # absolute path
+    sha256: str  # of what is in it
+    label: str = ""  # printable
+    detail: str = ""  # printable
+    deep: bool = False  # belongs to the last leaf that is not
+    mouth: str = ""  # printable: the plan for the mouth, which tells versions apart
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """A book, bound from pages that were made before.  All texts are printable."""
+
+    title: str
+    leaves: tuple[Leaf, ...]
+    look: Look
+    author: str = ""
+    subject: str = ""
+    running: str = ""
+    cover: bool = False
+    contents: bool = False
+
+
+Work = Sheet | Drawing | Page | Roles | Written | Sound | Volume
+
+
+def sheet(score: Score, look: Look, *, png: bool) -> Sheet:
+    """The work of a sheet."""
+    return Sheet(replace(score, warnings=()), look, png)
+
+
+def drawing(score: Score, look: Look) -> Drawing:
+    """The work of a sheet as SVG."""
+    return Drawing(replace(score, warnings=()), look)
+
+
+def written(score: Score, form: str, recording: Recording | None = None) -> Written:
+    """The work of a MIDI file, a text tab or a MusicXML file.
+
+    MIDI says nothing of purposes, and follows the *recording* that is made of the same row.
+    """
+    if form != "midi":
+        return Written(replace(score, warnings=()), form)
+    return Written(_without_words(score), form, recording and _as_in_midi(recording))
+
+
+def _as_in_midi(recording: Recording) -> Recording:
+    """*recording* without what only a sound file has."""
+    plain = Recording()
+    return replace(
+        recording, voice="", band="", stems=False, wide=False, loop=False, types=plain.types,
+        bits=plain.bits, verify=False,
+    )  # fmt: skip
+
+
+def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> Sound:
+    """The work of a recording, which does not hear what a drill is for.
+
+    Where there is no LilyPond to draw the cover, it goes without one.
+    """
+    drawn = tool_releases()["lilypond"] != "none" and set(recording.types) - {"wav"}
+    pictured = art if drawn else None
+    return Sound(_without_words(score), recording, pictured)
+
+
+def _without_words(score: Score) -> Score:
+    return replace(
+        score, about="", listen="", level=None, tempo_goal_bpm=None, tempi_bpm=(), warnings=()
+    )
+
+
+def facts_of(work: Work) -> Facts:
+    """What decides the bytes of *work*, but for the code that makes it."""
+    return _own_facts(work) | _font_facts(work)
+
+
+def _font_facts(work: Work) -> Facts:
+    """The fonts of this machine that draw what LilyPond's own cannot, if there is any of it."""
+    fonts = fonts_used(work)
+    return {} if fonts is None else {"fonts of this machine": fonts}
+
+
+def fonts_used(work: Work) -> str | None:
+    """Their names; ``none`` where no font has such a letter, ``None`` where none is needed."""
+    words = " ".join(_drawn(work))
+    if words.isascii() or not odd(words):
+        return None
+    return "; ".join(font.name for font in fonts_of(words)) or "none"
+
+
+def _drawn(work: Work) -> tuple[str, ...]:
+    """The words that LilyPond draws for *work*."""
+    match work:
+        case Sheet(score) | Drawing(score):
+            return score_texts(score)
+        case Page(body):
+            return (body,)
+        case Sound(art=tuple(art)):
+            return art
+        case Volume(title, leaves, running=running):
+            told = (word for each in leaves for word in (each.title, each.label, each.detail))
+            return (title, running, *told)
+        case _:
+            return ()
+
+
+def _own_facts(work: Work) -> Facts:
+    match work:
+        case Sheet(score, look, png):
+            return score_facts(score) | look_facts(look) | plain_facts(pictures=png)
+        case Drawing(score, look):
+            return score_facts(score) | look_facts(look)
+        case Page(body, look):
+            return plain_facts(what_it_says=f"#{body}") | look_facts(look)
+        case Roles(harp, reeds, look):
+            named = plain_facts(harp=harp.name, layout=digest(harp.layout), reeds=reeds)
+            return named | look_facts(look)
+        case Written(score, _, recording):
+            return score_facts(score) | (recording_facts(recording) if recording else {})
+        case Sound(score, recording, art):
+            facts = score_facts(score) | recording_facts(recording)
+            drawer = {"lilypond": tool_releases()["lilypond"]}
+            return facts | (plain_facts(picture=art) | drawer if art else {})
+        case Volume():
+            return volume_facts(work)
+
+
+def volume_facts(volume: Volume) -> Facts:
+    """What decides a book: its own words, and what each leaf holds, by its name."""
+    own = plain_facts(
+        title=volume.title, author=volume.author, subject=volume.subject, running=volume.running,
+        cover=volume.cover, contents=volume.contents,
+    )  # fmt: skip
+    order = [(each.title, each.label, each.detail, each.mouth, each.deep) for each in volume.leaves]
+    held: Facts = {}
+    for number, each in enumerate(volume.leaves):
+        name = '"' + " ".join(filter(None, (each.title, each.label, each.detail, each.mouth))) + '"'
+        name = f"{name} ({number})" if name in held else name
+        held[name] = f"#{each.sha256[:16]}"
+    return held | own | plain_facts(order=order) | look_facts(volume.look)
+
+
+def kind_of(work: Work) -> str:
+    """The kind of step: ``sheet``, ``drawing``, ``page``, ``midi``, ``tab``, ``audio``..."""
+    match work:
+        case Written(_, form):
+            return form
+        case Sound():
+            return "audio"
+        case Volume():
+            return "book"
+        case _:
+            return type(work).__name__.lower()
+
+
+def pack_work(work: Work) -> bytes:
+    """*work* for another process, small enough to keep a thousand."""
+    return zlib.compress(pickle.dumps(work, protocol=5), 1)
+
+
+def unpack_work(packed: bytes) -> Work:
+    """What ``pack_work`` packed; only ever in a process of our own."""
+    found: Work = pickle.loads(zlib.decompress(packed))  # noqa: S301  made by pack_work
+    return found

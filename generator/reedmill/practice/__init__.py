@@ -1,0 +1,1 @@
+"""How a score is practised: repeats, echoes, ladders, recordings."""

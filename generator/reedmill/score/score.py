@@ -1,0 +1,284 @@
+"""The hub: everything a renderer needs to know about one drill on one harp.
+
+Times are exact fractions of a beat from the start; nothing is rounded here.  A beat is
+the lower number of the meter: a quarter in 4/4, an eighth in 6/8.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import Enum
+from fractions import Fraction
+
+from reedmill.base.source import Span
+from reedmill.harp import Harp, Reed
+from reedmill.score.arrangement import Arrangement, swung
+from reedmill.theory.degrees import Degree
+from reedmill.theory.intonation import EQUAL, Intonation
+from reedmill.theory.meter import Meter as Meter
+from reedmill.theory.pitch import Pitch, equal_hz
+from reedmill.theory.positions import Key, Position
+
+GLIDE_S = 0.08
+"""How long a slide takes, in seconds, when its note is long enough."""
+
+
+class Role(Enum):
+    """What a note does in its drill."""
+
+    ANCHOR = "anchor"
+    RUNG = "rung"
+    FREE = "free"
+
+
+class Feel(Enum):
+    """How the halves of a beat are played."""
+
+    STRAIGHT = "straight"
+    SHUFFLE = "shuffle"  # two to one
+
+
+class Hold(Enum):
+    """How the mouth picks out one hole."""
+
+    LIPS = "lip purse"
+    TONGUE_LEFT = "tongue block, tongue to the left"
+    TONGUE_RIGHT = "tongue block, tongue to the right"
+
+    @property
+    def short(self) -> str:
+        """The hold in the words of the pattern language: ``tongue left``."""
+        return {"LIPS": "lips"}.get(self.name, self.name.replace("_", " ").lower())
+
+
+@dataclass(frozen=True, slots=True)
+class Embouchure:
+    """A plan for the mouth: one hold for anchors and one for everything else."""
+
+    anchors: Hold
+    rungs: Hold
+
+    @property
+    def split(self) -> bool:
+        """True when anchors and rungs are held differently."""
+        return self.anchors is not self.rungs
+
+    @property
+    def label(self) -> str:
+        """The plan in words."""
+        if not self.split:
+            return self.rungs.value
+        return f"anchors {self.anchors.value}; rungs {self.rungs.value}"
+
+    @property
+    def short(self) -> str:
+        """The plan in the words of the pattern language, without its comma."""
+        if not self.split:
+            return self.rungs.short
+        return f"anchors {self.anchors.short} rungs {self.rungs.short}"
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note to be played."""
+
+    start: Fraction  # beats from the start of the score
+    length: Fraction  # beats, more than 0
+    reed: Reed
+    pitch: Pitch
+    degree: Degree
+    hz: float  # the target frequency, in the score's intonation and reference pitch
+    role: Role
+    span: Span  # the pattern text that made this note
+    joined: bool = False  # slides in from the note before it, on the same reed, no new attack
+    embouchure: Hold | None = None  # None: as the player likes
+    accent: bool = False
+
+    @property
+    def end(self) -> Fraction:
+        """Beats from the start of the score to the end of the note."""
+        return self.start + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """Music that was written once and is played several times, all of which is in the score."""
+
+    start: Fraction  # beats
+    passes: tuple[tuple[Fraction, Fraction], ...]  # where its ending starts, and where it ends
+
+    @property
+    def body(self) -> Fraction:
+        """Beats that are the same every time."""
+        return self.passes[0][0] - self.start
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """One drill on one harp in one position: a single melodic line without overlaps."""
+
+    title: str  # printable text, see reedmill.base.text
+    about: str  # printable text, may be empty
+    level: int | None  # 1 to 5
+    tempo_bpm: int  # pulses a minute, see Meter.pulse
+    meter: Meter
+    harp: Harp
+    position: Position
+    notes: tuple[Note, ...]  # in time order; silence between them is rest
+    length: Fraction  # beats, to the end of the last bar
+    anchor: Reed | None = None
+    rungs: tuple[Reed, ...] = ()
+    intonation: Intonation = EQUAL
+    reference_hz: float = 440.0
+    listen: str = ""  # printable text: what to listen for
+    tempo_goal_bpm: int | None = None  # where the suggested tempo range ends
+    tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
+    feel: Feel = Feel.STRAIGHT
+    pickup: Fraction = Fraction(0)  # beats of the first bar that are played, 0 for all of it
+    embouchure: Embouchure | None = None
+    sections: tuple[tuple[Fraction, str], ...] = ()  # start in beats, printable name
+    echoes: tuple[tuple[Fraction, Fraction], ...] = ()  # start and end of stretches left open
+    band: Arrangement | None = None  # what plays under it, bar by bar with it
+    repeats: tuple[Repeat, ...] = ()  # in time order, none inside another
+    breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
+    warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where
+    variant: tuple[str, ...] = field(default=(), compare=False, repr=False)
+    """What tells it from the drill as it is written, in words for file names: ``48 bpm``."""
+    origin: str = field(default="", compare=False, repr=False)
+    """The file of its drill, as the drill's places name it; empty where there is none."""
+    triplet_beats: frozenset[int] = field(init=False, compare=False, repr=False)
+    """The beats with a boundary on a third of a beat, which are written as triplets."""
+
+    def __post_init__(self) -> None:
+        thirds = frozenset(int(edge // 1) for edge in self.edges() if edge.denominator % 3 == 0)
+        object.__setattr__(self, "triplet_beats", thirds)
+
+    def edges(self) -> set[Fraction]:
+        """The beats at which a written note or rest begins or ends, but for bar lines.
+
+        Not notes alone have edges: a rest may begin a pick-up, and an echo is marked where it
+        begins.
+        """
+        notes = {edge for note in self.notes for edge in (note.start, note.end)}
+        return notes | {self.first_beat} | {begin for begin, _ in self.echoes}
+
+    @property
+    def first_beat(self) -> Fraction:
+        """Where writing starts: the start, or the first beat of a pick-up."""
+        return self.meter.beats - self.pickup if self.pickup else Fraction(0)
+
+    @property
+    def key(self) -> Key:
+        """The key of the music."""
+        return self.harp.key_in(self.position)
+
+    @property
+    def bars(self) -> int:
+        """Whole bars in the score."""
+        return int(self.length / self.meter.beats)
+
+    def seconds(self, beats: Fraction) -> Fraction:
+        """Exact seconds that *beats* last at the score's tempo."""
+        return beats * 60 / (self.tempo_bpm * self.meter.pulse)
+
+    def performed(self, beats: Fraction) -> Fraction:
+        """When the notated place *beats* is played, in beats: a shuffle delays the half beat.
+
+        In a shuffle the first half of a beat lasts two thirds of it, or what the band's
+        swing makes of it.  Beats written as triplets are played as written.
+        """
+        if self.swing == 1 or beats // 1 in self.triplet_beats:
+            return beats
+        return swung(beats, self.swing)
+
+    @property
+    def swing(self) -> Fraction:
+        """How long the first half of a beat is to the second: 2 in a shuffle, or the band's."""
+        if self.feel is Feel.STRAIGHT:
+            return Fraction(1)
+        return self.band.swing if self.band and self.band.swing > 1 else Fraction(2)
+
+    def performed_s(self, beats: Fraction) -> Fraction:
+        """Exact seconds from the start at which the notated place *beats* is played."""
+        return self.seconds(self.performed(beats))
+
+    def sounding(self, note: Note) -> tuple[Fraction, Fraction]:
+        """When *note* is played and how long it lasts, in beats; a shuffle moves both."""
+        start = self.performed(note.start)
+        return start, self.performed(note.end) - start
+
+    @property
+    def root_midi(self) -> int:
+        """Key number of the drone: the root of the key at or below the lowest note, F2 to E4.
+
+        Kept between F2 (41) and E4 (64) so that small speakers can give it and it
+        stays under the melody.
+        """
+        lowest = min((note.pitch.midi for note in self.notes), default=60)
+        below = lowest - (lowest - self.key.pitch_class) % 12
+        while below < 41:
+            below += 12
+        while below > 64:
+            below -= 12
+        return below
+
+    @property
+    def root_hz(self) -> float:
+        """Frequency of the drone in Hz."""
+        return equal_hz(self.root_midi, self.reference_hz)
+
+    def between(self, start: Fraction, end: Fraction) -> tuple[Note, ...]:
+        """The notes that begin from *start* to just before *end*, in beats."""
+        first = bisect_left(self.notes, start, key=_start)
+        return self.notes[first : bisect_left(self.notes, end, lo=first, key=_start)]
+
+    def beginning_at(self, beats: Fraction) -> Note | None:
+        """The note that begins at the place *beats*, if there is one."""
+        at = bisect_left(self.notes, beats, key=_start)
+        return self.notes[at] if at < len(self.notes) and self.notes[at].start == beats else None
+
+    def sounding_over(self, beats: Fraction) -> Note | None:
+        """The note that has begun before the place *beats* and ends after it, if there is one."""
+        at = bisect_left(self.notes, beats, key=_start) - 1
+        return self.notes[at] if at >= 0 and self.notes[at].end > beats else None
+
+    def attacks(self) -> list[tuple[Note, ...]]:
+        """The notes grouped by attack: each group is one attack and the slides after it."""
+        return by_attack(self.notes)
+
+    def glide_s(self, note: Note) -> float:
+        """Seconds a joined *note* takes to slide from the pitch before it to its own.
+
+        The slide starts with the note, lasts ``GLIDE_S`` or half the note, whichever is
+        shorter, and follows ``glide_share`` in cents.
+        """
+        lasting = self.performed_s(note.end) - self.performed_s(note.start)
+        return min(GLIDE_S, float(lasting) / 2)
+
+
+def by_attack(notes: Iterable[Note]) -> list[tuple[Note, ...]]:
+    """*notes* in groups, each one attack and the slides after it."""
+    groups: list[list[Note]] = []
+    for note in notes:
+        if note.joined and groups:
+            groups[-1].append(note)
+        else:
+            groups.append([note])
+    return [tuple(group) for group in groups]
+
+
+def _start(note: Note) -> Fraction:
+    return note.start
+
+
+def glide_share(x: float) -> float:
+    """The part of a slide's interval (in cents) covered at *x*, 0 to 1 of its time.
+
+    A smooth step, 3x^2 - 2x^3: it leaves and arrives without a corner.
+
+    >>> glide_share(0.0), glide_share(0.5), glide_share(1.0)
+    (0.0, 0.5, 1.0)
+    """
+    return x * x * (3 - 2 * x)

@@ -1,0 +1,1 @@
+"""The band as sound, out of a SoundFont or built in."""

@@ -1,0 +1,1 @@
+"""Stems and mixes as files, and the check that listens to them."""

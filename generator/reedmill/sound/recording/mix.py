@@ -1,0 +1,165 @@
+"""Stems and their sum: what a plan sounds like, as blocks of samples or as a WAV file.
+
+Before it is levelled a mix is exactly the sum of its stems; levelling multiplies all of it
+by one factor (see ``level``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+
+from reedmill.base.errors import InputError, close_match
+from reedmill.practice.practice import Click, Plan, Recording, plan
+from reedmill.score.arrangement import Arrangement
+from reedmill.score.score import Score
+from reedmill.sound.band.stem import backing
+from reedmill.sound.reed.click import click as click_stem
+from reedmill.sound.reed.drone import drone as drone_stem
+from reedmill.sound.reed.voice import guide
+from reedmill.sound.signal.clock import RATE, checked_rate, sample_count
+from reedmill.sound.signal.level import Level, measured
+from reedmill.sound.signal.loudness import Samples
+from reedmill.sound.signal.tags import tags_of
+from reedmill.sound.signal.wav import wav_stream
+from reedmill.sound.soundfont.voice import named_guide
+
+Stem = Callable[[int, int], Samples]
+"""A function from first and last sample to what sounds between them, mono."""
+
+STEMS = ("tones", "drone", "click")
+"""What a score alone can give; with an arrangement there is the stem ``backing`` too."""
+
+# Left and right.  A voice in the middle has half its power in either.
+_PLACES = {
+    "tones": (1.0, 0.0), "drone": (0.0, 1.0),
+    "click": (0.5**0.5, 0.5**0.5), "backing": (0.5**0.5, 0.5**0.5),
+}  # fmt: skip
+
+_SHORT_S = 60  # a stem so short is made once and kept
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """A plan ready to be heard: its stems, all of one length."""
+
+    plan: Plan
+    stems: dict[str, Stem]
+    count: int  # samples in every stem
+    rate: int
+    wide: bool = False
+    notice: str = ""  # what a player should know of the sound, one sentence or nothing
+
+    @property
+    def channels(self) -> int:
+        """1, or 2 when the stems are placed left and right."""
+        return 2 if self.wide else 1
+
+    def blocks(self, names: Sequence[str], factor: float = 1.0) -> Iterator[Samples]:
+        """The sum of the stems called *names*, second by second: (samples, channels)."""
+        for first in range(0, self.count, self.rate):
+            last = min(first + self.rate, self.count)
+            block = np.zeros((last - first, self.channels))
+            for name in names:
+                sound = self.stems[name](first, last)
+                for channel, share in enumerate(_PLACES[name] if self.wide else (1.0,)):
+                    if share:
+                        block[:, channel] += sound * share
+            block *= factor
+            yield block
+
+    def level(self, names: Sequence[str]) -> Level:
+        """How loud the sum of the stems called *names* is."""
+        return measured(self.blocks(names), self.rate)
+
+
+def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
+    """The stems of *plan*, as *recording* wants them.
+
+    As long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
+    rate out of range; and whatever ``named_guide`` and ``backing`` raise.
+    """
+    checked_rate(rate)
+    count = sample_count(plan, rate)
+    stems: dict[str, Stem] = {"tones": _guide(plan, recording.voice, rate)}
+    notice = ""
+    if recording.backing:
+        band = backing(plan, _arrangement(plan.score), rate, recording.band)
+        count, notice = max(count, band.end), band.notice
+        stems["backing"] = band.between
+    if recording.drone:
+        stems["drone"] = drone_stem(plan, recording.drone, rate, count)
+    if recording.clicking:
+        stems["click"] = click_stem(plan, recording.clicking, rate)
+    if count <= _SHORT_S * rate:
+        stems = {name: _kept(stem, count) for name, stem in stems.items()}
+    return Take(plan, stems, count, rate, recording.wide, notice)
+
+
+def _guide(plan: Plan, voice: str, rate: int) -> Stem:
+    return named_guide(plan, voice, rate) if voice else guide(plan, rate)
+
+
+def _arrangement(score: Score) -> Arrangement:
+    if score.band is None:
+        raise InputError(
+            f'no band plays under "{score.title}". Lay it over a form, or leave the band out.'
+        )
+    return score.band
+
+
+def _kept(stem: Stem, count: int) -> Stem:
+    """*stem*, made whole when it is first asked for; what it returns may not be changed."""
+    whole = cache(lambda: stem(0, count))
+    return lambda first, last: whole()[first:last]
+
+
+EVERYTHING = Recording(drone=("root",), click=Click.BEATS)
+
+
+def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
+    """The stem called *name* of *score*: ``tones``, ``drone`` or ``click``; mono, -1 to 1.
+
+    ``InputError`` for another name, or for a sample rate out of range.
+    """
+    if name not in STEMS:
+        raise InputError(
+            f'there is no stem "{name}".{close_match(name, STEMS)} Choose from: {", ".join(STEMS)}.'
+        )
+    taken = take(plan(score), EVERYTHING, rate=sample_rate)
+    return taken.stems[name](0, taken.count).copy()
+
+
+def render(
+    score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
+) -> Samples:
+    """The guide of *score*, with drone and click if asked for: shape (samples,), mono.
+
+    Exactly the sum of the stems, 0.3 s longer than the bars, not levelled.
+    """
+    taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
+    return np.concatenate([block[:, 0] for block in taken.blocks(names)])
+
+
+def wav_bytes(
+    score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
+) -> bytes:
+    """``render`` as a levelled WAV file with its tags; equal scores give equal bytes."""
+    taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
+    blocks = taken.blocks(names, taken.level(names).factor)
+    tags = tags_of(taken.plan, names)
+    return b"".join(wav_stream(blocks, taken.count, rate=sample_rate, tags=tags))
+
+
+def _asked_for(
+    score: Score, *, drone: bool, click: bool, rate: int
+) -> tuple[Take, tuple[str, ...]]:
+    wanted = replace(
+        EVERYTHING,
+        drone=EVERYTHING.drone if drone else (),
+        click=EVERYTHING.click if click else None,
+    )
+    return take(plan(score), wanted, rate=rate), wanted.mixed

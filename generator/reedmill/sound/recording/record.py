@@ -1,0 +1,125 @@
+"""Which sound files a recording comes to, each ready to be written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from reedmill.practice.hearing import Heard
+from reedmill.practice.practice import Recording
+from reedmill.score.score import Score
+from reedmill.sound.recording.files import Form, save
+from reedmill.sound.recording.listen import listen
+from reedmill.sound.recording.mix import Take, take
+from reedmill.sound.reed.drone import drone_loop
+from reedmill.sound.signal.clock import RATE
+
+
+@dataclass(frozen=True, slots=True)
+class SoundFile:
+    """One sound file to be."""
+
+    ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
+    stem: str  # mix, tones, backing, drone or click
+    taken: Take
+    holds: tuple[str, ...]  # the stems in it
+    factor: float
+    form: Form
+
+    @property
+    def tempo_bpm(self) -> int:
+        """The tempo of its first pass."""
+        return self.taken.plan.score.tempo_bpm
+
+    @property
+    def notice(self) -> str:
+        """What a player should know of the sound: one sentence, or nothing."""
+        return self.taken.notice
+
+    def save(self, path: Path) -> None:
+        """Write it to *path*; raises as ``files.save``."""
+        save(path, self.taken, self.holds, self.factor, self.form)
+
+    def listen(self, path: Path) -> tuple[Heard, ...]:
+        """Every note of the finished file *path*, when it holds the guide alone."""
+        return tuple(listen(path, self.taken.plan)) if self.stem == "tones" else ()
+
+
+def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
+    """Every file of *recording*: the guide, the mix, the other stems, the drone loop.
+
+    Without the guide the mix, or its only stem, is all there is but the stems asked for.
+
+    Guide and mix are brought to one loudness, each by itself; where the stems are asked for
+    all of them take the factor of the mix, so that they sum to it.
+    """
+    for tempo, each in recording.one_by_one():
+        taken = take(each.plan(score), each)
+        named = f".{tempo}-bpm" if tempo else ""
+        for stem, holds, factor in _cuts(taken, each):
+            ending = f"{named}{_ending(stem, each)}"
+            yield from _typed(each, ending, stem, taken, holds, factor)
+    if recording.loop:
+        taken = _loop(score, recording)
+        factor = taken.level(("drone",)).factor
+        yield from _typed(recording, ".drone-loop", "drone", taken, ("drone",), factor)
+
+
+_ENDINGS = {
+    "tones": "", "mix": ".mix", "backing": ".backing", "drone": ".drone", "click": ".click",
+}  # fmt: skip
+
+
+def _ending(stem: str, recording: Recording) -> str:
+    """Tones that are a stem have the level of their mix, so they are not the tones alone."""
+    cut = stem == "tones" and recording.stems and len(recording.mixed) > 1
+    return ".tones" if cut else _ENDINGS[stem]
+
+
+def planned_sounds(recording: Recording) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+    """Ending, stem and what it holds of every file ``sound_files`` will give, in that order."""
+    for tempo, each in recording.one_by_one():
+        named = f".{tempo}-bpm" if tempo else ""
+        for stem, holds in _held(each):
+            for kind in each.types:
+                yield f"{named}{_ending(stem, each)}.{kind}", stem, holds
+    if recording.loop:
+        for kind in recording.types:
+            yield f".drone-loop.{kind}", "drone", ("drone",)
+
+
+def _held(recording: Recording) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Stem and what it holds."""
+    mixed = recording.mixed
+    if len(mixed) == 1:
+        yield mixed[0], mixed
+        return
+    if recording.guided:
+        yield "tones", ("tones",)
+    yield "mix", mixed
+    for stem in mixed if recording.stems else ():
+        if stem != "tones":
+            yield stem, (stem,)
+
+
+def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
+    """Stem, what it holds, and its factor."""
+    factor = taken.level(recording.mixed).factor
+    for stem, holds in _held(recording):
+        alone = stem == "tones" and not recording.stems and len(recording.mixed) > 1
+        yield stem, holds, taken.level(holds).factor if alone else factor
+
+
+def _typed(
+    recording: Recording, ending: str, stem: str, taken: Take, holds: tuple[str, ...], factor: float
+) -> Iterator[SoundFile]:
+    for kind in recording.types:
+        form = Form(kind, recording.bits)
+        yield SoundFile(f"{ending}.{kind}", stem, taken, holds, factor, form)
+
+
+def _loop(score: Score, recording: Recording) -> Take:
+    sound = drone_loop(score.root_hz, recording.drone, RATE)
+    plan = recording.plan(score)
+    return Take(plan, {"drone": lambda first, last: sound[first:last]}, len(sound), RATE)

@@ -1,0 +1,74 @@
+"""What every voice of the guide does alike: the outline of a note, accents and slides."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+
+from reedmill.practice.practice import Pass
+from reedmill.score.score import Note, glide_share
+from reedmill.sound.signal.loudness import Samples
+
+_RELEASE_S = 0.015
+_GAP_S = 0.005  # silence before the next attack, taken from the note's own end
+
+_BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
+
+# The curve is plain arithmetic: it takes an array as well as a number.
+_glide_shares = cast("Callable[[Samples], Samples]", glide_share)
+
+
+def sounding(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
+    """Every attack of a pass in which the guide sounds, and its amplitude.
+
+    Where some notes are accented the others step back: the level of the whole stays put.
+    """
+    if heard.guide == 0:
+        return
+    plain = _BESIDE_ACCENTS if any(note.accent for note in heard.score.notes) else 1.0
+    for breath in heard.attacks():
+        yield breath, heard.guide * (1.0 if breath[0].accent else plain)
+
+
+def slide_hz(from_hz: float, to_hz: float, count: int) -> Samples:
+    """A slide of *count* samples: the frequency between each sample and the next."""
+    shares = _glide_shares((np.arange(count) + 0.5) / max(count, 1))
+    return np.asarray(from_hz * (to_hz / from_hz) ** shares, dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """The outline of one attack of *count* samples: it rises, holds, falls and is silent."""
+
+    count: int
+    rise: int  # samples
+    fall: int
+    gap: int
+
+    def give(self, sound: Samples, first: int = 0) -> None:
+        """Give *sound*, which begins at sample *first* of the attack, its part, in place.
+
+        The rise is a quarter sine: steep at once, so that the onset is heard where it is
+        written, and smooth on arrival.
+        """
+        rising = sound[: max(self.rise - first, 0)]
+        rising *= np.sin(np.pi / 2 * (first + np.arange(len(rising))) / max(self.rise, 1))
+        falls_at = self.count - self.gap - self.fall
+        at = max(falls_at - first, 0)
+        falling = sound[at:]
+        fallen = (first + at - falls_at + np.arange(len(falling))) / max(self.fall, 1)
+        falling *= np.cos(np.pi / 2 * np.minimum(fallen, 1.0)) ** 2
+        sound[max(self.count - self.gap - first, 0) :] = 0.0
+
+
+def outline(count: int, rise_s: float, rate: int) -> Outline:
+    """The outline of an attack of *count* samples; a very short one keeps half its length."""
+    return Outline(
+        count,
+        rise=min(round(rise_s * rate), count // 8),
+        fall=min(round(_RELEASE_S * rate), count // 4),
+        gap=min(round(_GAP_S * rate), count // 8),
+    )

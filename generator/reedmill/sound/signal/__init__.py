@@ -1,0 +1,1 @@
+"""What every sound is made with: time in samples, tones, levels, WAV and tags."""

@@ -1,0 +1,39 @@
+"""From exact beats to sample numbers: the one place where the sound rounds time."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from reedmill.base.errors import InputError
+from reedmill.practice.practice import Pass, Plan
+
+RATE = 44_100
+"""Samples a second, unless the caller asks for another rate."""
+
+TAIL_S = Fraction(3, 10)
+"""Seconds after the last bar, in which the drone fades and the ear lets go."""
+
+_RATES = range(22_050, 192_001)
+
+
+def checked_rate(sample_rate: int) -> int:
+    """*sample_rate* itself; ``InputError`` when no audio file should have it.
+
+    Below 22,050 the highest overbends of a high harp could not be expressed.
+    """
+    if sample_rate not in _RATES:
+        raise InputError(
+            f"a sample rate of {sample_rate} cannot be used. "
+            f"Choose {_RATES[0]} to {_RATES[-1]}; {RATE} is usual."
+        )
+    return sample_rate
+
+
+def sample_at(heard: Pass, beats: Fraction, rate: int) -> int:
+    """The sample nearest to when the notated place *beats* is played, rounded once."""
+    return round(heard.at_s(beats) * rate)
+
+
+def sample_count(plan: Plan, rate: int) -> int:
+    """Samples in every stem of *plan*: its bars and the tail."""
+    return round((plan.length_s + TAIL_S) * rate)

@@ -1,0 +1,1 @@
+"""A SoundFont's preset as the voice, measured and put right."""

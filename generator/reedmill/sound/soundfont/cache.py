@@ -1,0 +1,120 @@
+"""What was measured of SoundFonts, kept in the user's cache folder.
+
+A file there is found by the hash of the font's content, is safe to delete, and is believed
+only when its version, hash, program and every number in it are what they should be; any
+other is measured anew and written over.  A folder that cannot be written costs time, no more.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import os
+import sys
+from collections.abc import Iterable
+from contextlib import suppress
+from io import BufferedReader
+from pathlib import Path
+from typing import Any
+
+from reedmill.base.errors import InputError, RenderError, reason_of
+from reedmill.base.reading import open_plain
+from reedmill.base.scratch import sweep
+from reedmill.base.writing import write_files
+from reedmill.sound.soundfont.file import Preset, SoundFont
+
+VERSION = 1
+"""To be raised whenever a measurement would come out differently."""
+
+Row = tuple[int, str, float, float, float, float]
+"""One key: see ``soundfont_tuning.KeyTuning``, whose fields these are."""
+
+_LARGEST = 1_000_000  # bytes; 128 keys need some 10,000
+
+
+def cache_folder() -> Path:
+    """Where this system keeps what programs can make again."""
+    try:
+        home = Path.home()
+    except RuntimeError:  # nobody whose home it would be: nothing is found or kept there
+        home = Path(os.devnull)
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local") / "reedmill"
+    if sys.platform == "darwin":
+        return home / "Library" / "Caches" / "reedmill"
+    chosen = os.environ.get("XDG_CACHE_HOME", "")
+    # the XDG Base Directory Specification: a relative path is to be ignored
+    return (Path(chosen) if Path(chosen).is_absolute() else home / ".cache") / "reedmill"
+
+
+def content_hash(font: SoundFont) -> str:
+    """The SHA-256 of the font's bytes, in hex; ``InputError`` when it cannot be read."""
+    try:
+        with open_plain(font.path) as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:  # it was there a moment ago
+        raise InputError(f"{font.path} cannot be read ({reason_of(error)}).") from None
+
+
+def _place(digest: str, preset: Preset) -> Path:
+    return cache_folder() / "soundfonts" / f"{digest}-{preset.bank}-{preset.number}.json"
+
+
+def load(digest: str, preset: Preset) -> dict[int, Row]:
+    """The rows kept for a preset, by key; none when there are none or they are not sound."""
+    place = _place(digest, preset)
+    sweep(place.parent)  # of what a killed run was keeping
+    try:
+        with open_plain(place, follow=False) as file:
+            if not _ours(file):
+                return {}
+            kept = json.loads(file.read(_LARGEST))
+    except (OSError, ValueError, RecursionError):
+        return {}
+    if not isinstance(kept, dict) or _head(kept) != _head(_content(digest, preset, ())):
+        return {}
+    rows = kept.get("keys")
+    try:
+        if not isinstance(rows, list) or not all(map(_is_row, rows)):
+            return {}
+    except OverflowError:  # a whole number too large for a float
+        return {}
+    return {row[0]: (row[0], row[1], *map(float, row[2:])) for row in rows}
+
+
+def _ours(file: BufferedReader) -> bool:
+    """Whether an open file is nobody else's: another could say anything."""
+    return sys.platform == "win32" or os.fstat(file.fileno()).st_uid == os.geteuid()
+
+
+def _head(kept: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in kept.items() if name != "keys"}
+
+
+def _is_row(row: object) -> bool:
+    """Whether *row* has the shape of a ``Row``: text and finite numbers in their ranges."""
+    if not isinstance(row, list) or len(row) != 6:
+        return False
+    key, fault, *numbers = row
+    if type(key) is not int or not 0 <= key <= 127 or not isinstance(fault, str):
+        return False
+    if not all(type(number) in (int, float) and math.isfinite(number) for number in numbers):
+        return False
+    hz, wavers, settles_s, after = map(float, numbers)
+    return 0 <= hz < 20_000 and 0 <= wavers < 2400 and 0 <= settles_s < 2 and abs(after) < 2400
+
+
+def save(digest: str, preset: Preset, rows: Iterable[Row]) -> None:
+    """Keep *rows*; nothing happens where the folder cannot be written."""
+    place = _place(digest, preset)
+    content = json.dumps(_content(digest, preset, rows), indent=0)
+    with suppress(RenderError):
+        write_files([(place, content.encode())])
+
+
+def _content(digest: str, preset: Preset, rows: Iterable[Row]) -> dict[str, Any]:
+    return {
+        "version": VERSION, "sha256": digest, "bank": preset.bank, "program": preset.number,
+        "keys": [list(row) for row in rows],
+    }  # fmt: skip

@@ -1,0 +1,225 @@
+"""A SoundFont preset as the guide's voice, every note of it at the pitch the score asks for.
+
+A recorded key is read along the phase of the score's own pitch curve, so equal and just
+notes, another reference pitch and slides all come out as exactly as the key was measured.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+
+from reedmill.base.errors import InputError
+from reedmill.practice.practice import Pass, Plan
+from reedmill.score.score import Note
+from reedmill.sound.reed.shape import outline, slide_hz, sounding
+from reedmill.sound.reed.voice import REED
+from reedmill.sound.signal.clock import sample_at
+from reedmill.sound.signal.loudness import Samples, scale_to_lufs
+from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
+from reedmill.sound.soundfont.pitch import silent
+from reedmill.sound.soundfont.player import SYNTH_RATE, play_keys
+from reedmill.sound.soundfont.tone import Recorded
+from reedmill.sound.soundfont.tuning import KeyTuning, corrected, measure_preset
+from reedmill.theory.pitch import equal_hz
+
+_REACH = 3  # semitones a neighbour may stand in for a key that cannot be trusted
+_PEAK = 0.46  # as high as the reed voice comes, see the levels of the mix
+_LOUD_S = 0.4  # the span a loudness meter looks at
+_SPARE_S = 0.05  # more than is read, so that the kernel never reaches the end
+_LONGEST_S = 600  # of all recordings together; a breath lasts 40 s at most
+
+_ATTACK_S = 0.005  # the recording sets in at full strength, where its own attack is over
+
+Breath = tuple[Sequence[float], float]
+"""One attack and the slides after it: its frequencies in Hz in order, and its seconds."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SoundFontVoice:
+    """The keys of a preset that some music needs, played once and kept."""
+
+    keys: Mapping[int, KeyTuning]  # for the key nearest to a breath, the one that stands for it
+    sounds: Mapping[int, Samples]  # the recordings by their own key, levelled
+
+    def tone(self, hz: Sequence[float], rate: int) -> Recorded:
+        """The tone for a breath that plays the frequencies *hz* in order, to read along a phase."""
+        found = self.keys[nearest_key(hz[0])]
+        return corrected(found, self.sounds[found.key], max(hz), rate)
+
+
+def nearest_key(hz: float) -> int:
+    """The MIDI key nearest to a frequency.
+
+    >>> nearest_key(440.0), nearest_key(262.0)
+    (69, 60)
+    """
+    return round(69 + 12 * float(np.log2(hz / 440.0)))
+
+
+def soundfont_voice(font: SoundFont, preset: Preset, breaths: Iterable[Breath]) -> SoundFontVoice:
+    """*preset* made ready to play *breaths*: measured where it was not yet, and recorded.
+
+    ``InputError`` when no key near a note can be trusted, or a breath is too long; and
+    whatever ``play_keys`` raises.
+    """
+    breaths = list(breaths)
+    wanted = {nearest_key(hz[0]) for hz, _ in breaths}
+    around = {key + step for key in wanted for step in range(-_REACH, _REACH + 1)}
+    tuning = measure_preset(font, preset, around & set(range(128)))
+    trusted = {each.key: each for each in tuning.keys if each.trusted}
+    keys = {key: _stand_in(trusted, key, font, preset) for key in wanted}
+    lengths: dict[int, int] = {}
+    for hz, seconds in breaths:
+        found = keys[nearest_key(hz[0])]
+        count = _needed(found, max(hz), seconds)
+        lengths[found.key] = max(count, lengths.get(found.key, 0))
+    if sum(lengths.values()) > _LONGEST_S * SYNTH_RATE:
+        raise InputError(
+            "the notes of this music are too long for a SoundFont voice. "
+            "Choose a faster tempo, or the reed voice."
+        )
+    return SoundFontVoice(keys, _levelled(font, preset, keys, lengths))
+
+
+def _stand_in(
+    trusted: Mapping[int, KeyTuning], key: int, font: SoundFont, preset: Preset
+) -> KeyTuning:
+    """The trusted key nearest to *key*, the lower of two."""
+    near = sorted(trusted, key=lambda each: (abs(each - key), each))
+    if not near or abs(near[0] - key) > _REACH:
+        raise InputError(
+            f"program {preset.program} ({preset.name}) of {font.path} has no tone that can be "
+            f"trusted near MIDI key {key} ({equal_hz(key):.0f} Hz). Choose another harp, "
+            "another font or the reed voice; reedmill soundfont shows every key, and why."
+        )
+    return trusted[near[0]]
+
+
+def _needed(found: KeyTuning, highest_hz: float, seconds: float) -> int:
+    """Samples to record of a key for a breath of so many seconds."""
+    return round((found.settles_s + seconds * highest_hz / found.hz + _SPARE_S) * SYNTH_RATE)
+
+
+def _levelled(
+    font: SoundFont, preset: Preset, keys: Mapping[int, KeyTuning], lengths: Mapping[int, int]
+) -> dict[int, Samples]:
+    by_key = {found.key: found for found in keys.values()}
+    least = round(2 * _LOUD_S * SYNTH_RATE)  # a level needs some sound to be taken from
+    asked = [(key, max(count, least)) for key, count in sorted(lengths.items())]
+    sounds = play_keys(font, preset, asked) if asked else []
+    return {
+        key: sound * _factor(sound, by_key[key].settles_s)
+        for (key, _), sound in zip(asked, sounds, strict=True)
+    }
+
+
+def _factor(sound: Samples, settles_s: float) -> float:
+    """What brings a recording to the loudness of the reed voice, its peak held under its own."""
+    start = round(settles_s * SYNTH_RATE)
+    part = sound[start : start + round(_LOUD_S * SYNTH_RATE)]
+    window = np.hanning(len(part))
+    lines = np.abs(np.fft.rfft(part * window))[1:]
+    power = len(part) * float(np.sum(window**2))
+    amplitudes = np.asarray(2 * lines / np.sqrt(power), dtype=np.float64)
+    hz = np.arange(1, len(lines) + 1, dtype=np.float64) * (SYNTH_RATE / len(part))
+    peak = float(np.max(np.abs(sound[start:])))
+    if silent(part) or not np.any(amplitudes):
+        raise InputError(
+            "the SoundFont's tone has died away before its pitch is steady. "
+            "Choose another font, or the reed voice."
+        )
+    return min(scale_to_lufs(amplitudes, hz, REED.lufs), _PEAK / peak)
+
+
+# --- the guide of a plan -------------------------------------------------------------------
+
+
+def soundfont_guide(
+    plan: Plan, font: SoundFont, preset: Preset, rate: int
+) -> Callable[[int, int], Samples]:
+    """The notes of *plan* in the voice of *preset*, in place of ``voice.guide``.
+
+    A function from first and last sample to mono samples; equal plans give equal samples.
+    Raises what ``soundfont_voice`` raises.
+    """
+    struck = [
+        _struck(heard, breath, amplitude, rate)
+        for heard in plan.passes
+        for breath, amplitude in sounding(heard)
+    ]
+    voice = soundfont_voice(font, preset, [(each.hz, each.seconds) for each in struck])
+    starts = [each.start for each in struck]
+
+    @lru_cache(maxsize=4)
+    def played(at: int) -> Samples:
+        return struck[at].sound(voice)
+
+    def block(first: int, last: int) -> Samples:
+        sound = np.zeros(last - first)
+        for at in range(max(bisect_right(starts, first) - 1, 0), bisect_right(starts, last - 1)):
+            part = played(at)[max(first - starts[at], 0) : last - starts[at]]
+            begin = max(starts[at] - first, 0)
+            sound[begin : begin + len(part)] = part
+        return sound
+
+    return block
+
+
+def named_guide(plan: Plan, voice: str, rate: int) -> Callable[[int, int], Samples]:
+    """``soundfont_guide`` in the *voice* a player names: ``font.sf2`` or ``font.sf2:23``.
+
+    Raises what ``parse_voice``, ``open_soundfont`` and ``soundfont_voice`` raise.
+    """
+    path, program = parse_voice(voice)
+    font = open_soundfont(path)
+    return soundfont_guide(plan, font, font.preset(program), rate)
+
+
+@dataclass(frozen=True, slots=True)
+class _Struck:
+    """One attack and the slides after it, from sample *start* of the recording."""
+
+    hz: tuple[float, ...]  # of its notes
+    bounds: tuple[int, ...]  # samples of the recording: where each note begins, and the end
+    slides: tuple[int, ...]  # samples each note takes to slide to its pitch, 0 for the first
+    amplitude: float
+    rate: int
+
+    @property
+    def start(self) -> int:
+        return self.bounds[0]
+
+    @property
+    def seconds(self) -> float:
+        return (self.bounds[-1] - self.start) / self.rate
+
+    def sound(self, voice: SoundFontVoice) -> Samples:
+        """All of it."""
+        curve = self._hz_curve()
+        cycles = np.concatenate([[0.0], np.cumsum(curve)[:-1]]) / self.rate
+        tone = voice.tone(self.hz, self.rate).along(cycles[: len(curve)])
+        tone *= self.amplitude
+        outline(len(tone), _ATTACK_S, self.rate).give(tone)
+        return tone
+
+    def _hz_curve(self) -> Samples:
+        """The frequency between each sample and the next; slides follow ``glide_share``."""
+        curve = np.repeat(np.array(self.hz), np.diff(self.bounds))
+        places = zip(pairwise(self.hz), self.bounds[1:], self.slides[1:], strict=False)
+        for (before_hz, hz), at, count in places:
+            curve[at - self.start :][:count] = slide_hz(before_hz, hz, count)
+        return curve
+
+
+def _struck(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> _Struck:
+    ends = [*(note.start for note in breath), breath[-1].end]
+    bounds = tuple(sample_at(heard, beats, rate) for beats in ends)
+    glides = (0, *(round(heard.score.glide_s(note) * rate) for note in breath[1:]))
+    slides = tuple(min(pair) for pair in zip(glides, np.diff(bounds).tolist(), strict=True))
+    return _Struck(tuple(note.hz for note in breath), bounds, slides, amplitude, rate)
