@@ -10,7 +10,7 @@ File NUMBER of a seed is always the same text.  A file fails when
 
 Making a drill is what ``make`` does with it in each position it is meant for, MIDI, MusicXML,
 tab and LilyPond input among it (LilyPond does not run); a form or feel is arranged; a
-course is read and every row planned and drawn.  ``tests/test_checking.py`` runs a sample.
+course is read and every row planned and drawn.  ``tests/cli/test_checking.py`` runs a sample.
 """
 
 from __future__ import annotations

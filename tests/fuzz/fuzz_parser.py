@@ -17,7 +17,7 @@ S + P, and its figures are printed as it ends, so a run that was stopped goes on
 ``--first``.  Input NUMBER of a seed is always the same text, whatever else is run; ``--only``
 prints it and runs it alone.
 
-Not a test that pytest collects: it takes minutes.  ``tests/test_fuzz.py`` runs a sample.
+Not a test that pytest collects: it takes minutes.  ``tests/language/test_fuzz.py`` runs a sample.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ drill over a band.  A drill fails when
   up, and the run goes on.
 
 DRILLS counts those that can be played.  Not a test that pytest collects: it takes most of an hour.
-``tests/test_fuzz.py`` runs a sample.
+``tests/language/test_fuzz.py`` runs a sample.
 """
 
 from __future__ import annotations

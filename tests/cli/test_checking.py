@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-sys.path.insert(0, str(Path(__file__).resolve().parent / "fuzz"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 
 import fuzz_checking
 

@@ -19,6 +19,7 @@ import pytest
 from lxml import html
 from playwright.sync_api import Browser
 from pypdf import PdfReader
+from test_pack_browser import AXE, DESK, PHONE, browser
 
 from pack_builds import built, made, run
 from reedmill.base.errors import PatternError
@@ -32,7 +33,6 @@ from reedmill.pack.pages.chapter import chapter_of, front_of
 from reedmill.pack.plan.pieces import plan
 from reedmill.pack.site.students import Door, top_html
 from reedmill.sheet.page import pages
-from test_pack_browser import AXE, DESK, PHONE, browser
 
 __all__ = ["browser"]  # the fixture
 

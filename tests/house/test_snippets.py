@@ -18,7 +18,7 @@ from click.testing import CliRunner
 
 from reedmill.cli import cli
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 PAGES = (
     "README.md", "patterns/README.md", "patterns/BACKING.md", "courses/README.md",
     "soundfonts_README.md",

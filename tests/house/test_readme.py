@@ -27,7 +27,7 @@ from reedmill.pack.course.shipped_courses import find_course
 from reedmill.pack.course.tasks import Task, charts, tasks
 from reedmill.theory.positions import Position
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
 BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```", README, re.DOTALL | re.MULTILINE)
 COMMANDS = [

@@ -999,7 +999,7 @@ def test_control_c_while_a_font_is_measured_leaves_nothing(tmp_path: Path) -> No
 # --- the page about SoundFonts -------------------------------------------------------------
 
 
-PAGE = (Path(__file__).parents[1] / "soundfonts_README.md").read_text("utf-8")
+PAGE = (Path(__file__).parents[2] / "soundfonts_README.md").read_text("utf-8")
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ import reedmill
 from reedmill.formats import schemas
 from reedmill.sound.soundfont.player import default_soundfont
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 PACKAGE = Path(reedmill.__file__).parent
 GLOSSARY = (ROOT / "docs" / "GLOSSARY.md").read_text("utf-8")
 NOTICE = " ".join((ROOT / "NOTICE").read_text("utf-8").split())

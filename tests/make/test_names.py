@@ -29,7 +29,7 @@ from reedmill.base.text import file_slug, joined, same_title
 from reedmill.cli import cli
 from reedmill.make.made_files import LIST, MadeFiles, Name, Wanted
 
-README = Path(__file__).parent.parent / "README.md"
+README = Path(__file__).parents[2] / "README.md"
 SHORT = "-2 3 -3'"
 TEXTS = ["tab", "midi", "json", "musicxml"]
 SOUND = ["--to", "wav", "--audio", "ogg"]

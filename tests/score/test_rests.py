@@ -20,6 +20,7 @@ import pypdf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from test_musicxml import libxml_schema
 
 from reedmill.base.errors import InputError, PatternError
 from reedmill.expand import expand
@@ -35,7 +36,6 @@ from reedmill.score.notation import bars
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
-from test_musicxml import libxml_schema
 from tunes import score_from
 
 ECHO_OFF_THE_BEAT = 'drill "Echo"\n  echo\n  play -2 triplet(-2 r -4:1/2) r\n'

@@ -32,7 +32,7 @@ from reedmill.sound.soundfont.tuning import Fault, measure_key, measure_preset
 from reedmill.sound.soundfont.voice import soundfont_voice
 from soundfonts import RATE, Font, Named, Zone
 
-sys.path.append(str(Path(__file__).parent / "fuzz"))
+sys.path.append(str(Path(__file__).parents[1] / "fuzz"))
 import fuzz_soundfonts
 
 MOST_S, MOST_MB = 10, 400

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-sys.path.insert(0, str(Path(__file__).resolve().parent / "fuzz"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 
 import fuzz_parser
 import fuzz_rendering

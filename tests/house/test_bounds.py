@@ -1,6 +1,6 @@
 """What a small file or a command may ask for, and that asking for more costs next to nothing.
 
-``pytest -s tests/test_bounds.py`` prints the table of hostile inputs with what each cost.
+``pytest -s tests/house/test_bounds.py`` prints the table of hostile inputs with what each cost.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 from tunes import score_from
 
-COURSES = Path(__file__).parents[1] / "courses"
+COURSES = Path(__file__).parents[2] / "courses"
 
 # Long numbers are all refused in one place: a few of them show it here, all of them in
 # benchmarks/bounds.py.

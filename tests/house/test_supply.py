@@ -22,7 +22,7 @@ from packaging.utils import canonicalize_name
 from locks import LOCKS, Pin, pins_of, read_lock
 from sbom import gaps, with_digests, without_licence
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 PYPROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 PROJECT = PYPROJECT["project"]
 NAMES = ("soundfont", "test", "build", "build-test", "tools")

@@ -35,7 +35,7 @@ MAKE = [sys.executable, "-m", "reedmill.cli", "make", "Two bars home"]
 
 
 def _storm() -> ModuleType:
-    place = Path(__file__).parent / "fuzz" / "storm_of_signals.py"
+    place = Path(__file__).parents[1] / "fuzz" / "storm_of_signals.py"
     found = util.spec_from_file_location("storm_of_signals", place)
     assert found is not None
     assert found.loader is not None

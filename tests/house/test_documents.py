@@ -27,7 +27,7 @@ from reedmill.formats import schemas
 from reedmill.make import material as make
 from reedmill.pack.build import report
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
 REFERENCE = (DOCS / "REFERENCE.md").read_text("utf-8")
 HARD = 'drill "Hard"\n  tempo 200\n  play -3\':1/8 -10 6^\n'

@@ -738,7 +738,7 @@ def test_every_option_says_what_it_is_for() -> None:
 def test_version() -> None:
     import tomllib
 
-    project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text())["project"]
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text())["project"]
     assert said("--version") == f"reedmill {project['version']}\n"
 
 
