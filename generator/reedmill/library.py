@@ -90,6 +90,17 @@ def usual_position(drill: Drill) -> Position:
     return Position(2 if not meant or 2 in meant else meant[0])
 
 
+def not_meant_for(drill: Drill, position: Position) -> str:
+    """What to say where *drill* is meant for other positions than *position*; else nothing."""
+    if not drill.positions or position.number in drill.positions:
+        return ""
+    meant = " or ".join(Position(number).ordinal for number in drill.positions)
+    return (
+        f'"{drill.title}" is meant for {meant} position; '
+        f"in {position.ordinal} its notes are other degrees."
+    )
+
+
 @cache
 def _texts() -> dict[str, str]:
     """The text of every shipped file, by its place in the library."""

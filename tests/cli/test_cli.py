@@ -62,6 +62,7 @@ def file(name: str, text: str) -> str:
 def fields(text: str) -> dict[str, type]:
     """``tab:str hole:int`` as a table."""
     kinds = {"str": str, "int": int, "float": float, "bool": bool, "list": list}
+    kinds |= {"none": type(None)}
     return {name: kinds[kind] for name, kind in (word.split(":") for word in text.split())}
 
 
@@ -201,13 +202,16 @@ def test_roles_data() -> None:
             assert role["degree"] == oracles.degree_by_spelling(role["key"], role["name"])
 
 
+CHECKED = "title:str harp:str position:int embouchure:none bars:int notes:int rules:list"
+
+
 def test_check_data() -> None:
     found = data("check", file("a.drill", MINE), "Two bars home")
     assert list(found) == ["files", "mistakes", "warnings"]
     assert found["mistakes"] == found["warnings"] == []
     for each in found["files"]:
         check_fields(each, fields("file:str drills:list"))
-        check_fields(each["drills"][0], fields("title:str bars:int notes:int rules:list"))
+        check_fields(each["drills"][0], fields(CHECKED))
         for rule in each["drills"][0]["rules"]:
             check_fields(rule, fields("rule:str total:int violators:list"))
     [mine] = found["files"][0]["drills"]
@@ -321,7 +325,9 @@ def test_drills_for_people() -> None:
 
 def test_check_for_people() -> None:
     text = said("check", file("a.drill", MINE))
-    assert text.startswith('a.drill: right, 1 drill\n  My own: B" b: 2 bars, 4 notes\n')
+    assert text.startswith(
+        'a.drill: right, 1 drill\n  My own: B" b, C harp, 2nd position: 2 bars, 4 notes\n'
+    )
     assert re.search(r"^    bends last 0.25 s or more +0 of 1$", text, re.MULTILINE)
 
 

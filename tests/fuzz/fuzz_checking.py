@@ -21,8 +21,9 @@ import re
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -36,17 +37,24 @@ from reedmill.band.parser import parse_band_file  # noqa: E402
 from reedmill.band.shelf import find_feel, find_form  # noqa: E402
 from reedmill.base.errors import PatternError, ReedmillError  # noqa: E402
 from reedmill.base.shipped import patterns_dir  # noqa: E402
-from reedmill.checking import check_band, check_course, check_drills  # noqa: E402
+from reedmill.checking.files import check_band, check_course, check_drills  # noqa: E402
 from reedmill.expand import expand, versions  # noqa: E402
+from reedmill.expand.taken_over import told_of  # noqa: E402
 from reedmill.formats.midi import midi_bytes  # noqa: E402
 from reedmill.formats.musicxml import musicxml_bytes  # noqa: E402
 from reedmill.formats.text import tab_text  # noqa: E402
+from reedmill.formats.writable import check_writable  # noqa: E402
 from reedmill.harp import HARP_KEYS, Harp  # noqa: E402
 from reedmill.library import find_drills, usual_position  # noqa: E402
 from reedmill.pack.course.reading import read_course  # noqa: E402
 from reedmill.pack.keep.ledger import Share  # noqa: E402
 from reedmill.pack.plan.pieces import plan  # noqa: E402
-from reedmill.pack.steps.work import Drawing, Sheet, unpack_work  # noqa: E402
+from reedmill.pack.steps.work import (  # noqa: E402
+    Drawing,
+    Sheet,
+    Written,
+    unpack_work,
+)
 from reedmill.practice.amounts import check_scores, check_sound  # noqa: E402
 from reedmill.practice.practice import Recording  # noqa: E402
 from reedmill.sheet.page import pages  # noqa: E402
@@ -121,20 +129,25 @@ def _slip(text: str, draw: random.Random) -> str:
 # --- making -------------------------------------------------------------------------------
 
 
-def make_drills(path: Path) -> None:
-    """Everything but LilyPond that ``make`` does with a file, in each position it is for."""
+def make_drills(
+    path: Path, harps: Sequence[Harp] = (Harp("C"),), positions: Sequence[Position] = ()
+) -> None:
+    """Everything but LilyPond that ``make`` does, in *positions* or each a drill is for."""
     drills = find_drills(str(path))
     pieces = [each for each in drills for _ in versions(each)]
-    check_scores(len(pieces), sum(min(each.count(len(each.rungs)), 2_000) for each in pieces))
-    for drill in drills:
-        meant = map(Position, drill.positions)
-        for where in dict.fromkeys([usual_position(drill), *meant]):
+    times = len(harps) * max(1, len(positions))
+    notes = sum(min(each.count(len(each.rungs)), 2_000) for each in pieces)
+    check_scores(len(pieces) * times, notes * times)
+    for drill, harp in product(drills, harps):
+        meant = [usual_position(drill), *map(Position, drill.positions)]
+        for where in dict.fromkeys(positions or meant):
             for version in versions(drill):
-                score = expand(drill, Harp("C"), where, version=version)
+                score = expand(drill, harp, where, version=version)
                 check_sound([score], Recording())
+                with told_of(drill):
+                    check_writable(score, ("sheet", "midi", "wav", "tab"))
                 pages([score])
                 midi_bytes(score)
-                musicxml_bytes(score)
                 tab_text(score)
 
 
@@ -154,12 +167,16 @@ def make_course(path: Path) -> None:
     """Every row of a course, planned and drawn; the first that fails is raised."""
     found = plan(read_course(path), Share(None, None, False), lambda _: False)
     if found.failed:
-        raise NotMadeError(found.failed[0][1].message)
+        raise NotMadeError(found.failed[0][1].reason)
     for step in found.steps.values():
         if step.kind in ("sheet", "drawing"):
             work = unpack_work(step.packed)
             if isinstance(work, Sheet | Drawing):
                 pages([work.score])
+        if step.kind == "musicxml":
+            work = unpack_work(step.packed)
+            if isinstance(work, Written):
+                musicxml_bytes(work.score)
 
 
 class NotMadeError(ReedmillError):

@@ -72,6 +72,7 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     courses = str(ROOT / "courses" / "two-evenings.toml")
     feel = str(ROOT / "patterns" / "feels" / "rumba.feel")
     yield "check", printed("check", hard, courses, feel)
+    yield "check", printed("check", "Two bars home", "--position", "3")
     wrong = folder / "wrong.drill"
     wrong.write_text(WRONG, "utf-8")
     yield "check", printed("check", str(wrong), code=2)

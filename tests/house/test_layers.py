@@ -20,7 +20,7 @@ PACKAGE = Path(reedmill.__file__).parent
 # Lowest first: what each part may import of the others.  A renderer gets a score and
 # nothing else, so none of them may know the language, the expansion or the library.
 _MUSIC = {"base", "theory", "harp", "score"}
-_COURSES = _MUSIC | {"language", "expand", "practice", "band", "sheet", "library"}
+_COURSES = _MUSIC | {"language", "expand", "practice", "band", "formats", "sheet", "library"}
 MAY_IMPORT: dict[str, set[str]] = {
     "base": set(),
     "theory": {"base"},

@@ -96,7 +96,7 @@ class PatternError(InputError):
     def lines(self) -> tuple[str, ...]:
         """Place and fact, the line with its caret, and the remedy."""
         head = printable(f"{self.span.place}: {self.fact}")
-        remedy = map(printable, f"  {self.remedy}".split("\n"))
+        remedy = map(printable, f"  {self.remedy}".split("\n")) if self.remedy else ()
         return (head, *_pointer(self.span, self.source_line), *remedy)
 
 

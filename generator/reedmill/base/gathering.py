@@ -10,11 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from typing import TypeVar
 
 from reedmill.base.errors import InputError, PatternError
 
 MOST_GATHERED = 200
 """Mistakes after which a file is read no further: it is something else, or broken throughout."""
+
+Kind = TypeVar("Kind", bound=InputError)
 
 _GATHERED: ContextVar[list[InputError] | None] = ContextVar("gathered", default=None)
 
@@ -94,7 +97,7 @@ def with_sources(texts: Mapping[str, str]) -> None:
             found[at] = error.with_source(texts.get(error.span.file, ""))
 
 
-def in_order(errors: Iterable[InputError]) -> list[InputError]:
+def in_order(errors: Iterable[Kind]) -> list[Kind]:
     """*errors* by their place, each once; those without a place come first.
 
     A mistake that was found again where its lines were taken over is told once, where it
@@ -103,9 +106,9 @@ def in_order(errors: Iterable[InputError]) -> list[InputError]:
     >>> in_order([InputError("b"), InputError("a"), InputError("b")])
     [InputError('b'), InputError('a')]
     """
-    kept: dict[object, InputError] = {}
+    kept: dict[object, Kind] = {}
     for error in sorted(errors, key=_distance):  # a mistake comes before what it led to
-        kept.setdefault(_identity(error), error)
+        kept.setdefault(identity(error), error)
     return sorted(kept.values(), key=_place)
 
 
@@ -116,7 +119,8 @@ def _distance(error: InputError) -> int:
     return steps
 
 
-def _identity(error: InputError) -> object:
+def identity(error: InputError) -> object:
+    """What is the same of *error* wherever it is found again: its place and its fact."""
     while isinstance(error, PatternError) and error.led_to is not None:
         error = error.led_to
     return (error.span, error.fact) if isinstance(error, PatternError) else str(error)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from reedmill.cli.saying import warn
+from reedmill.cli.saying import warn_each
 
 if TYPE_CHECKING:
     from reedmill.harp import Harp, Reed
@@ -22,6 +22,15 @@ def named_harp(name: str, tuning: str) -> Harp:
     return Harp.parse(name, layout_named(tuning))
 
 
+def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
+    """Every harp that *texts* name, with commas between; a C harp where there are none."""
+    from reedmill.practice.amounts import check_scores
+
+    names = [name for text in texts or ("C",) for name in text.split(",")]
+    check_scores(len(names), 0)
+    return [named_harp(name, tuning) for name in names]
+
+
 def named_position(position: str) -> Position:
     """The position called *position*; ``InputError`` for none."""
     from reedmill.theory.positions import Position
@@ -36,9 +45,16 @@ def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
     return tuple(reed for text in texts for reed in Harp("C").reeds_named(text))
 
 
-def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
-    """Every drill on every harp in every position with every embouchure plan, in that order."""
+def scores_of(
+    wanted: tuple[str, ...], playing: dict[str, Any], formats: tuple[str, ...] = ()
+) -> list[Score]:
+    """Every drill on every harp in every position with every embouchure plan, in that order.
+
+    ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
+    """
     from reedmill.expand import expand, versions
+    from reedmill.expand.taken_over import told_of
+    from reedmill.formats.writable import check_writable
     from reedmill.language.words import MAX_NOTES
     from reedmill.practice.amounts import check_scores
     from reedmill.theory.intonation import intonation_named
@@ -59,25 +75,19 @@ def scores_of(wanted: tuple[str, ...], playing: dict[str, Any]) -> list[Score]:
         for version in versions(drill)
     ]  # fmt: skip
     scores = accompanied_scores(scores, playing)
+    for drill, score in zip(pieces, scores, strict=True):
+        with told_of(drill):
+            check_writable(score, formats)
     _say_positions(played)
-    for score in scores:
-        for warning, span in score.warnings:
-            warn(f"{span.place}: {warning}")
+    warn_each(f"{span.place}: {said}" for score in scores for said, span in score.warnings)
     return scores
 
 
 def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
     """Say which drills were written for another position: their home is not at home in this."""
-    said: set[tuple[str, int]] = set()
-    for drill, _, where in played:
-        one = (drill.title, where.number)
-        if drill.positions and where.number not in drill.positions and one not in said:
-            said.add(one)
-            meant = " or ".join(type(where)(number).ordinal for number in drill.positions)
-            warn(
-                f'"{drill.title}" is meant for {meant} position; '
-                f"in {where.ordinal} its notes are other degrees."
-            )
+    from reedmill.library import not_meant_for
+
+    warn_each(not_meant_for(drill, where) for drill, _, where in played)
 
 
 def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Score]:
@@ -107,9 +117,7 @@ def playings(
     from reedmill.practice.amounts import check_scores
     from reedmill.theory.positions import Position
 
-    names = [name for text in playing["harps"] or ("C",) for name in text.split(",")]
-    check_scores(len(names), 0)
-    harps = [named_harp(name, playing["tuning"]) for name in names]
+    harps = named_harps(playing["harps"], playing["tuning"])
     fixed = Position.parse_list(*playing["positions"]) if playing["positions"] else ()
     drills: list[Drill] = []
     for each in wanted:

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reedmill.cli.asked import counted, named_harp
+from reedmill.cli.asked import counted, named_harps
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     complete_drill,
-    harp_option,
+    harps_option,
     json_option,
     options,
     own_position_option,
@@ -22,7 +22,8 @@ from reedmill.cli.options import (
 from reedmill.cli.saying import say, say_block, say_json, warn
 
 if TYPE_CHECKING:
-    from reedmill.checking import Checked
+    from reedmill.base.errors import InputError
+    from reedmill.checking.files import Checked
     from reedmill.harp import Harp
     from reedmill.score.playability import Finding
     from reedmill.score.score import Score
@@ -34,9 +35,13 @@ _OTHERS = (*_COURSES, *_BANDS)  # kinds of files that hold no drills
 
 @click.command("check", short_help="Say whether your files are right.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
-@options(harp_option, own_position_option, tuning_option, json_option)
+@options(harps_option, own_position_option, tuning_option, json_option)
 def check_command(
-    files: tuple[str, ...], harp: str, positions: tuple[str, ...], tuning: str, as_json: bool
+    files: tuple[str, ...],
+    harps: tuple[str, ...],
+    positions: tuple[str, ...],
+    tuning: str,
+    as_json: bool,
 ) -> None:
     """Say whether files are right, and what in a drill is hard to play.
 
@@ -47,20 +52,20 @@ def check_command(
     reedmill check mine.drill
     reedmill check mine.form mine.feel course.toml
     """
-    from reedmill.formats.data import check_data, mistake_data
+    from reedmill.formats.data import check_data
     from reedmill.score.playability import playability
     from reedmill.theory.positions import Position
 
     # what is wrong with every file is said once
-    harps = [named_harp(name, tuning) for name in harp.split(",")]
+    on_harps = named_harps(harps, tuning)
     where = Position.parse_list(*positions) if positions else ()
     rows: list[dict[str, Any]] = []
     mistakes: list[dict[str, Any]] = []
     warnings: list[dict[str, Any]] = []
     for file in files:
-        checked = _checked(file, harps, where)
-        mistakes += [mistake_data(file, each) for each in checked.mistakes]
-        warnings += [mistake_data(file, each) for each in checked.warnings]
+        checked = _checked(file, on_harps, where)
+        mistakes += [_found_data(file, each, checked) for each in checked.mistakes]
+        warnings += [_found_data(file, each, checked) for each in checked.warnings]
         _say_mistakes(checked)
         if checked.mistakes:
             continue
@@ -83,18 +88,30 @@ _MOST_TOLD = 20  # mistakes of one file
 def _say_mistakes(checked: Checked) -> None:
     """All mistakes of a file, by their place, the first twenty in full; then its warnings."""
     for error in checked.mistakes[:_MOST_TOLD]:
-        say_error(error)
+        _say_found(error, checked)
     more = len(checked.mistakes) - _MOST_TOLD
     if more > 0:
         warn(f"and {counted(more, 'more mistake')}")
     for warning in checked.warnings[:_MOST_TOLD]:
-        say_error(warning)
+        _say_found(warning, checked)
     left = len(checked.warnings) - _MOST_TOLD
     if left > 0:
-        warn(f"and {counted(left, 'more place')} like these")
-    for score in checked.scores:
-        for said, span in score.warnings:
-            warn(f"{span.place}: {said}")
+        warn(f"and {counted(left, 'more warning')}")
+
+
+def _say_found(error: InputError, checked: Checked) -> None:
+    """A mistake or warning and, where several were tried, the harps and positions it is for."""
+    say_error(error)
+    only = checked.settings.words(error)
+    if only:
+        warn(f"  {only}")
+
+
+def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, Any]:
+    from reedmill.formats.data import mistake_data
+
+    settings = [(each.harp, each.position) for each in checked.settings.of(error)]
+    return mistake_data(file, error, settings)
 
 
 def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> Checked:
@@ -103,7 +120,7 @@ def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> C
 
     from reedmill.base.kinds import our_kind
     from reedmill.base.reading import head_of
-    from reedmill.checking import check_band, check_course, check_drills, check_titles
+    from reedmill.checking.files import check_band, check_course, check_drills, check_titles
     from reedmill.library import SUFFIX, find_drills
 
     path = Path(file)
@@ -138,12 +155,14 @@ def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]
     from reedmill.cli.picture import playability_table
 
     titles = len({score.title for score in scores})
-    plans = f", {counted(len(scores), 'version')}" if len(scores) > titles else ""
+    versions = len({(score.title, score.embouchure) for score in scores})
+    plans = f", {counted(versions, 'version')}" if versions > titles else ""
     say(f"{file}: right, {counted(titles, 'drill')}{plans}")
     for score, found in zip(scores, findings, strict=True):
         size = f"{counted(score.bars, 'bar')}, {counted(len(score.notes), 'note')}"
         plan = f" ({score.embouchure.short})" if score.embouchure else ""
-        say(f"  {score.title}{plan}: {size}")
+        where = f"{score.harp.label}, {score.position.ordinal} position"
+        say(f"  {score.title}{plan}, {where}: {size}")
         say_block(playability_table(found))
 
 

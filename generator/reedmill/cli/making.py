@@ -78,7 +78,7 @@ def make_command(
     _check_formats(formats, recording)
     look = look_of(options)
     with Ticking(quiet=as_json) as shown, early_engraver(formats) as engraver:
-        scores = scores_of(drills, options)
+        scores = scores_of(drills, options, formats)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=shown.done, replace=replace,

@@ -258,11 +258,12 @@ harp_option = click.option(
 drills_argument = click.argument(
     "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=complete_drill
 )
+harps_option = click.option(
+    "--harp", "harps", multiple=True, metavar="KEY", shell_complete=complete_harp,
+    help=_HARP_HELP + "  [default: C]",
+)  # fmt: skip
 playing_options = options(
-    click.option(
-        "--harp", "harps", multiple=True, metavar="KEY", shell_complete=complete_harp,
-        help=_HARP_HELP + "  [default: C]",
-    ),
+    harps_option,
     own_position_option,
     click.option(
         "--tempo", type=WHOLE, metavar="BPM",

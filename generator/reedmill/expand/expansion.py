@@ -18,10 +18,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import partial
 
 from reedmill.base.errors import InputError
-from reedmill.base.gathering import retold
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
@@ -34,7 +32,7 @@ from reedmill.expand.playing import (
     tune_ways,
     tunes,
 )
-from reedmill.expand.taken_over import placed
+from reedmill.expand.taken_over import told_of
 from reedmill.expand.timing import Timed, laid_out, whole_bars
 from reedmill.harp import Harp, Reed, hear
 from reedmill.language.drill import Drill
@@ -71,7 +69,7 @@ def expand(
     check_reference(reference_hz)
     meter = drill.meter or DEFAULT_METER
     player = Player(harp, position, 60 / float(tempo * meter.pulse))
-    with retold(partial(placed, drill=drill)):
+    with told_of(drill):
         found = _found(drill, player, meter)
     plan = drill.embouchures[version] if drill.embouchures else None
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
@@ -118,7 +116,7 @@ def ways(
     """
     meter = drill.meter or DEFAULT_METER
     player = Player(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
-    with retold(partial(placed, drill=drill)):
+    with told_of(drill):
         return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
 
 

@@ -7,8 +7,11 @@ as this drill does, and only there can it be put right.
 from __future__ import annotations
 
 import re
+from contextlib import AbstractContextManager
+from functools import partial
 
 from reedmill.base.errors import PatternError
+from reedmill.base.gathering import retold
 from reedmill.base.source import Span
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import mistake
@@ -19,6 +22,11 @@ _OF_REEDS = frozenset(
     ["no-overbend", "no-note-to-bend-to", "bend-too-deep", "bend-of-the-other-reed", "no-bends",
      "bends-above-themselves"]
 )  # fmt: skip
+
+
+def told_of(drill: Drill) -> AbstractContextManager[None]:
+    """Let every mistake inside be one of *drill*, see ``placed``."""
+    return retold(partial(placed, drill=drill))
 
 
 def placed(error: PatternError, drill: Drill) -> PatternError:

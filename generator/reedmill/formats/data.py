@@ -196,17 +196,26 @@ def recording_data(score: Score, recording: Recording) -> Data:
     }
 
 
-def mistake_data(file: str, error: InputError) -> Data:
+def mistake_data(
+    file: str, error: InputError, settings: Sequence[tuple[Harp, Position | None]] = ()
+) -> Data:
     """A row of ``mistakes`` or ``warnings``; no line and column where it is of the whole *file*.
 
-    ``led_to`` is what a mistake led to, in lines that were taken over from elsewhere.
+    ``led_to`` is what a mistake led to, in lines that were taken over from elsewhere; *settings*
+    are the harps and positions it is for, no position where it is for any.
     """
+    played_on = [
+        {"harp": harp.full_name, "position": position and position.number}
+        for harp, position in settings
+    ]
     if isinstance(error, PatternError):
         led_to = _told(error.led_to) if error.led_to else None
-        return _told(error) | {"led_to": led_to}
+        return _told(error) | {"led_to": led_to, "played_on": played_on}
     fact, _, remedy = str(error).partition(". ")
     place = {"file": file, "line": None, "column": None, "key": ""}
-    return place | {"fact": fact, "remedy": remedy, "led_to": None}
+    return place | {
+        "fact": fact, "remedy": remedy, "led_to": None, "played_on": played_on,
+    }  # fmt: skip
 
 
 def _told(error: PatternError) -> Data:
@@ -222,6 +231,9 @@ def check_data(file: str, scores: list[Score], findings: list[list[Finding]]) ->
         "drills": [
             {
                 "title": score.title,
+                "harp": score.harp.full_name,
+                "position": score.position.number,
+                "embouchure": score.embouchure.short if score.embouchure else None,
                 "bars": score.bars,
                 "notes": len(score.notes),
                 "rules": [_finding_data(each) for each in found],

@@ -366,14 +366,25 @@ _MISTAKE_ROW = {
     "fact": text("what is wrong"),
     "remedy": text("why, and what to write instead"),
 }
+_PLAYED_ON = {
+    "played_on": listed(
+        "of drills: the harps and positions it is for; empty where it is of the file itself",
+        table(
+            "one of them",
+            {"harp": _HARP, "position": maybe(_POSITION | {"description": "null for any"})},
+        ),
+    )
+}
 _MISTAKE = table(
     "one mistake",
     _MISTAKE_ROW
-    | {"led_to": maybe(table("what a line that moves or takes over a drill led to", _MISTAKE_ROW))},
+    | {"led_to": maybe(table("what a line that moves or takes over a drill led to", _MISTAKE_ROW))}
+    | _PLAYED_ON,
 )
 
 _WARNING = table(
-    "one warning", _MISTAKE_ROW | {"led_to": {"type": "null", "description": "always null"}}
+    "one warning",
+    _MISTAKE_ROW | {"led_to": {"type": "null", "description": "always null"}} | _PLAYED_ON,
 )
 
 _CHECK = table(
@@ -388,9 +399,14 @@ _CHECK = table(
                     "drills": listed(
                         "of a file of drills: what is in it",
                         table(
-                            "one drill, or one version of it",
+                            "one drill, or one version of it, on one harp in one position",
                             {
                                 "title": text("its title"),
+                                "harp": _HARP,
+                                "position": _POSITION,
+                                "embouchure": maybe(
+                                    text("the plan for the mouth in words, or null")
+                                ),
                                 "bars": whole("how many bars it has", 1),
                                 "notes": whole("how many notes it has"),
                                 "rules": listed(

@@ -126,18 +126,18 @@ def _check_written(score: Score) -> None:
             )
 
 
-def check_drawn(score: Score) -> None:
-    """Raise ``PatternError`` for a value that a sheet cannot show, see ``bars``.
+def check_drawn(score: Score, shortest: int = SHORTEST, done: str = "drawn") -> None:
+    """Raise ``PatternError`` for a value below the *shortest* that can be *done*, see ``bars``.
 
     So short a one is named whose note head would need more flags than there are signs for.
     """
     for bar in bars(score):
         for written in bar:
             parts = _parts_of_a_whole(written.value, score.meter.unit)
-            if parts > SHORTEST:
+            if parts > shortest:
                 raise PatternError(
-                    f"a note of {written.value} beats is too short to be drawn: it would be a "
-                    f"{parts}th of a whole note, and {SHORTEST}ths are the shortest",
+                    f"a note of {written.value} beats is too short to be {done}: it would be a "
+                    f"{parts}th of a whole note, and {shortest}ths are the shortest",
                     "Write longer notes.",
                     written.note.span if written.note else _before(score, written.start),
                 )

@@ -94,7 +94,7 @@ class _Build:
     def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
         found = self._planned()
         for edition, row in found.failed:
-            self._pack.fail(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.message)
+            self._pack.fail(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.reason)
         self._pack.reasons = Reasons(self._pack.origins, found.pieces, self._share)
         bound = self._made(found, crew, binders)
         if self._share.lesson is None:

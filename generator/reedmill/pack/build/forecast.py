@@ -113,7 +113,7 @@ def forecast(course: Course, curriculum: Path, out: Path, share: Share) -> Forec
     reasons = Reasons(origins, found.pieces, share)
     made = [piece for piece in found.pieces if piece.step in found.steps]
     failed = [
-        Failure(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.message)
+        Failure(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.reason)
         for edition, row in found.failed
     ]
     told = [(f"{piece.place} ({piece.kind})", reasons.why(piece)) for piece in made]

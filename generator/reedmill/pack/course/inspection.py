@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.pack.course.course import Course, Edition, editions
 from reedmill.pack.course.course_text import file_text
 from reedmill.pack.course.reading import parse_course
-from reedmill.pack.course.tasks import Failed, Row, Task, charts, expanded, planned
-from reedmill.score.notation import check_drawn
+from reedmill.pack.course.tasks import Failed, Row, Writable, charts, expanded, planned
 
 
 def inspected(path: Path) -> tuple[Course, str]:
@@ -40,7 +39,7 @@ def inspected(path: Path) -> tuple[Course, str]:
 
 def _failed(course: Course) -> Iterator[Failed]:
     """Every row that could not be made; like rows of several students are tried once."""
-    drawn: set[object] = set()
+    writable = Writable()
     tried: set[object] = set()
     for edition in editions(course):
         for row in (*planned(edition), *charts(edition)):
@@ -50,35 +49,19 @@ def _failed(course: Course) -> Iterator[Failed]:
                 same = _same(row, edition)
                 if same not in tried:
                     tried.add(same)
-                    yield from _tried(row, drawn)
+                    task = expanded(row, writable)
+                    if isinstance(task, Failed):
+                        yield task
 
 
 def _same(row: Row, edition: Edition) -> object:
     return id(row.entry), row.harp, row.position, row.version, edition.pace_percent
 
 
-def _tried(row: Row, drawn: set[object]) -> Iterator[Failed]:
-    task = expanded(row)
-    if isinstance(task, Failed):
-        yield task
-        return
-    written = id(row.entry), row.position  # on every harp alike
-    if {"sheet", "png", "svg"} & set(task.formats) and written not in drawn:
-        drawn.add(written)
-        yield from _undrawn(task, row)
-
-
-def _undrawn(task: Task, row: Row) -> Iterator[Failed]:
-    try:
-        check_drawn(task.score)
-    except PatternError as error:
-        yield Failed(row.lesson, row.name, str(error), row.entry.place, error, row)
-
-
 def _pointing(failed: Failed) -> PatternError:
     """The mistake at its exercise, with what it led to."""
     place = failed.place or Span("", 1, 1)
-    error = failed.error or InputError(failed.message)
+    error = failed.error
     row = failed.row
     on = f'"{row.entry.drill.title}" on a {row.harp.label} in {row.position.label}' if row else ""
     if isinstance(error, PatternError):
@@ -89,7 +72,7 @@ def _pointing(failed: Failed) -> PatternError:
             key="row-cannot-be-made",
             led_to=error,
         )
-    fact, _, remedy = str(error).partition(". ")
+    fact, _, remedy = failed.message.partition(". ")
     return PatternError(
         ": ".join(filter(None, (on, fact))), remedy, place, key="row-cannot-be-made"
     )

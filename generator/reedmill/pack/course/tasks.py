@@ -11,11 +11,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reedmill.base.errors import InputError
+from reedmill.base.errors import InputError, PatternError
 from reedmill.base.source import Span
 from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
+from reedmill.expand.taken_over import told_of
+from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp, Reed
 from reedmill.pack.course.backings import with_band
 from reedmill.pack.course.course import FORMATS, Backing, Chart, Edition, Entry, Lesson
@@ -35,6 +37,12 @@ class Failed:
     place: Span | None = None  # of the exercise or chart in the curriculum
     error: InputError | None = None  # what the row was refused with
     row: Row | None = None
+
+    @property
+    def reason(self) -> str:
+        """The message with its place: in a drill, or else at the exercise of the curriculum."""
+        placed = isinstance(self.error, PatternError) or self.place is None
+        return self.message if placed or not self.place else f"{self.place.place}: {self.message}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +100,9 @@ class _Names:
 
 def tasks(edition: Edition) -> Iterator[Task | Failed]:
     """Every row of *edition*, expanded one at a time; a row that fails stops no other."""
+    writable = Writable()
     for row in planned(edition):
-        yield row if isinstance(row, Failed) else expanded(row)
+        yield row if isinstance(row, Failed) else expanded(row, writable)
 
 
 def planned(edition: Edition) -> Iterator[Row | Failed]:
@@ -119,9 +128,33 @@ def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
                 yield _chart_row(edition, lesson, chart, harp, name)
 
 
-def expanded(row: Row) -> Task | Failed:
-    """*row* with its score at the student's pace, or why there is none."""
-    entry = row.entry
+class Writable:
+    """Asks of each row whether its formats can show it: once for all keys of harp alike."""
+
+    def __init__(self) -> None:
+        self._asked: dict[object, PatternError | None] = {}
+
+    def check(self, row: Row, score: Score, formats: tuple[str, ...]) -> None:
+        """Raise ``PatternError`` for a value of *score* that one of *formats* cannot show."""
+        same = id(row.entry), row.position, row.harp.layout  # which decide who slides where
+        if same not in self._asked:
+            self._asked[same] = None
+            try:
+                with told_of(row.entry.drill):
+                    check_writable(score, formats)
+            except PatternError as error:
+                self._asked[same] = error
+        found = self._asked[same]
+        if found is not None:
+            raise found
+
+
+def expanded(row: Row, writable: Writable | None = None) -> Task | Failed:
+    """*row* with its score at the student's pace, or why there is none.
+
+    *writable* remembers what it found out of other rows of the same course.
+    """
+    entry, formats = row.entry, _with_pictures(row.entry.formats)
     tempo, recording = at_pace(row)
     ladder = recording.practice.tempi_bpm if recording else ()
     try:
@@ -139,9 +172,9 @@ def expanded(row: Row) -> Task | Failed:
         score = _on_ladder(_to_own_goal(score, row), ladder)
         if recording:
             recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for
+        (writable or Writable()).check(row, score, formats)
     except InputError as error:
         return Failed(row.lesson, row.name, str(error), entry.place, error, row)
-    formats = _with_pictures(entry.formats)
     return Task(row.lesson, row.name, score, formats, recording, entry.backing, entry.note)
 
 

@@ -13,7 +13,16 @@ from typing import Any
 from reedmill.base.errors import InputError, close_match
 from reedmill.pack.course.course import Course, Edition, Lesson, editions
 from reedmill.pack.course.embouchures import plan_words
-from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, expanded, planned
+from reedmill.pack.course.tasks import (
+    ChartTask,
+    Failed,
+    Row,
+    Task,
+    Writable,
+    charts,
+    expanded,
+    planned,
+)
 from reedmill.pack.keep.ledger import Share
 from reedmill.pack.pages.chapter import Chapter, Exercise, exercise_of, front_of
 from reedmill.pack.steps import work
@@ -128,10 +137,10 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
 
 def plan(course: Course, share: Share, has: Callable[[str], bool]) -> Plan:
     """What *share* of *course* comes to; *has* says whether the store has a step."""
-    found = Plan()
+    found, writable = Plan(), Writable()
     for edition in editions(course):
         if share.student in (None, edition.slug):
-            found.editions.append(_Planner(found, edition, share, has).planned())
+            found.editions.append(_Planner(found, edition, share, has, writable).planned())
     return found
 
 
@@ -150,11 +159,17 @@ class _Planner:
     """Plans one edition."""
 
     def __init__(
-        self, found: Plan, edition: Edition, share: Share, has: Callable[[str], bool]
+        self,
+        found: Plan,
+        edition: Edition,
+        share: Share,
+        has: Callable[[str], bool],
+        writable: Writable,
     ) -> None:
         self._found, self._edition, self._has = found, edition, has
         self._lessons = [each for each in edition.lessons if share.lesson in (None, each.number)]
         self._whole = share.lesson is None
+        self._writable = writable
         self._pieces: list[Piece] = []
         self._exercises: dict[int, list[Exercise]] = {each.number: [] for each in self._lessons}
         self._charts: dict[int, list[tuple[str, str]]] = {each.number: [] for each in self._lessons}
@@ -163,7 +178,8 @@ class _Planner:
         by_number = {each.number: each for each in self._lessons}
         for row in (*planned(self._edition), *charts(self._edition)):
             if row.lesson in by_number:
-                self._take(row if isinstance(row, Failed | ChartTask) else expanded(row), by_number)
+                made = expanded(row, self._writable) if isinstance(row, Row) else row
+                self._take(made, by_number)
         chapters = tuple(map(self._chapter, self._lessons))
         self._plan_pages(chapters)
         return EditionPlan(self._edition, chapters, tuple(self._pieces))

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import json
 import sys
+from itertools import product
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -17,9 +19,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 import fuzz_checking
 
 from reedmill.base.errors import PatternError
-from reedmill.checking import Checked, check_band, check_course, check_drills
+from reedmill.checking.files import Checked, check_band, check_course, check_drills
+from reedmill.checking.trying import Setting, Settings
 from reedmill.cli import cli
 from reedmill.harp import Harp
+from reedmill.language import parse
+from reedmill.theory.positions import Position
 
 
 def checked(folder: Path, text: str, name: str = "mine.drill") -> Checked:
@@ -99,7 +104,110 @@ def test_twenty_mistakes_are_shown_and_the_others_counted(tmp_path: Path) -> Non
     assert "and 10 more mistakes" in result.stderr
     rows = json.loads(result.stdout)["mistakes"]
     assert [row["line"] for row in rows] == list(range(2, 32))
-    assert set(rows[0]) == {"file", "line", "column", "key", "fact", "remedy", "led_to"}
+    fields = {"file", "line", "column", "key", "fact", "remedy", "led_to", "played_on"}
+    assert set(rows[0]) == fields
+
+
+# --- which harp and position it is for ---
+
+FOR_TWO = """drill "A"
+  positions 2
+  tempo 40
+  embouchure lips or tongue left
+  play -2:8
+
+drill "B"
+  tune 1 b3
+"""
+
+
+def answered(folder: Path, text: str, *words: str) -> tuple[str, str, dict[str, Any]]:
+    """What check prints of *text*, what it says beside that, and the data of it."""
+    path = folder / "mine.drill"
+    path.write_text(text, "utf-8")
+    run = CliRunner()
+    plain = run.invoke(cli, ["check", str(path), *words])
+    data = run.invoke(cli, ["check", str(path), *words, "--json"])
+    assert plain.exit_code == data.exit_code
+    return plain.stdout, plain.stderr.replace(str(path), "mine.drill"), json.loads(data.stdout)
+
+
+def test_every_row_says_its_harp_and_position(tmp_path: Path) -> None:
+    out, _, data = answered(tmp_path, FOR_TWO, "--harp", "low F,Bb", "--position", "2,3")
+    rows = [line for line in out.split("\n") if line.startswith("  A ")]
+    assert rows == [
+        f"  A ({plan}), {harp} harp, {place} position: 2 bars, 1 note"
+        for harp in ("low F", "Bb")
+        for place in ("2nd", "3rd")
+        for plan in ("lips", "tongue left")
+    ]
+    assert "right, 2 drills, 3 versions" in out
+    [file] = data["files"]
+    named = [(row["title"], row["harp"], row["position"], row["embouchure"])
+             for row in file["drills"]]  # fmt: skip
+    assert named == [
+        *(("A", harp, number, plan) for harp in ("low F", "Bb") for number in (2, 3)
+          for plan in ("lips", "tongue left")),
+        *(("B", harp, number, None) for harp in ("low F", "Bb") for number in (2, 3)),
+    ]  # fmt: skip
+
+
+def test_a_warning_says_its_harps_and_positions_once(tmp_path: Path) -> None:
+    """Eight beats at 40 are twelve seconds, on every harp."""
+    _, said, data = answered(tmp_path, FOR_TWO, "--harp", "C,G", "--position", "2,3")
+    assert said == (
+        'mine.drill:1:7: "A" is meant for 2nd position; in 3rd its notes are other degrees.\n'
+        '    1 | drill "A"\n'
+        "      |       ^^^\n"
+        "mine.drill:5:8: draw 2 is held for more than 10 seconds of one breath\n"
+        "    5 |   play -2:8\n"
+        "      |        ^^^^\n"
+        "  That is so on every harp and in every position.\n"
+    )
+    everywhere = [{"harp": harp, "position": n} for harp in "CG" for n in (2, 3)]
+    assert [each["played_on"] for each in data["warnings"]] == [
+        [{"harp": "C", "position": 3}, {"harp": "G", "position": 3}], everywhere,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", [["--position", "3"], ["--position", "4,3"]])
+def test_check_warns_of_another_position_as_make_does(tmp_path: Path, words: list[str]) -> None:
+    _, said, _ = answered(tmp_path, FOR_TWO, *words)
+    asked = [str(tmp_path / "mine.drill"), *words, "--to", "tab", "--out", str(tmp_path / "o")]
+    made = CliRunner().invoke(cli, ["make", *asked])
+    warned = [line for line in made.stderr.split("\n") if "is meant for" in line]
+    assert len(warned) == len(words[1].split(","))
+    assert [line for line in said.split("\n") if "is meant for" in line] == [
+        f"mine.drill:1:7: {each}" for each in warned
+    ]
+    assert "meant for" not in answered(tmp_path, FOR_TWO)[1]
+
+
+def test_a_mistake_says_which_of_several_harps_it_is_for(tmp_path: Path) -> None:
+    """Draw 5 is a whole tone over blow 5 on a country harp, a semitone on a Richter one."""
+    text = 'drill "A"\n  play -5\'\n\ndrill "B"\n  meter 6/8\n  play -2:1/8..\n'
+    _, said, data = answered(tmp_path, text, "--harp", "C,G,D", "--position", "1,2")
+    assert "instead" not in said
+    reed, short = said.split("mine.drill:")[1:]
+    assert reed.endswith("That is so on every harp.\n")
+    assert short.endswith("That is so on every harp and in every position.\n")
+    first, second = data["mistakes"]
+    assert first["played_on"] == [{"harp": harp, "position": None} for harp in "CGD"]
+    assert second["played_on"] == [{"harp": h, "position": n} for h in "CGD" for n in (1, 2)]
+    assert "That is so" not in answered(tmp_path, text)[1]
+
+
+def test_some_of_several_harps_are_named() -> None:
+    drill = parse('drill "A"\n  play -2\n')[0]
+    settings = Settings()
+    slip, tried = PatternError("a fact", "", drill.span), settings.tried.setdefault("A", {})
+    for harp, number in product("CGD", (1, 2, 3)):
+        tried[Setting(Harp(harp), Position(number))] = None
+    for harp, number in [("C", 1), ("C", 2), ("G", 1), ("G", 2), ("D", 3)]:
+        settings.note(slip, drill, Setting(Harp(harp), Position(number)))
+    assert settings.words(slip) == (
+        "That is so on the C and G harps in 1st and 2nd position and on the D harp in 3rd position."
+    )
 
 
 # --- what only making refused ---
@@ -115,10 +223,32 @@ def test_a_drill_is_tried_in_every_position_it_is_meant_for(tmp_path: Path) -> N
 
 def test_a_note_too_short_for_a_sheet_is_found_with_its_place(tmp_path: Path) -> None:
     """An eighth of an eighth, twice dotted, ends in a 256th."""
-    [found] = checked(tmp_path, 'drill "A"\n  meter 6/8\n  play -2:1/8..\n').mistakes
-    assert "too short to be drawn" in str(found)
+    text = 'drill "A"\n  meter 6/8\n  play -2:1/8..\n'
+    [found] = checked(tmp_path, text).mistakes
+    path = str(tmp_path / "mine.drill")
+    said = (
+        f"{path}:3:8: a note of 1/32 beats is too short to be drawn: it would be a 256th of a "
+        "whole note, and 128ths are the shortest\n"
+        "    3 |   play -2:1/8..\n"
+        "      |        ^^^^^^^^\n"
+        "  Write longer notes."
+    )
+    assert str(found) == said
+    made = CliRunner().invoke(cli, ["make", path, "--to", "sheet", "--out", str(tmp_path)])
+    assert (made.exit_code, made.stderr) == (2, f"{said}\n")
+    [in_course] = course(tmp_path, text).mistakes
+    assert isinstance(in_course, PatternError)
+    assert (in_course.span.line, in_course.source_line) == (12, 'file = "mine.drill"')
+    assert in_course.led_to is not None
+    assert str(in_course.led_to) == said
+
+
+def test_a_short_note_that_was_taken_over_is_shown_where_it_was(tmp_path: Path) -> None:
+    """In 4/4 it ends in a 128th, in 2/8 in a 256th."""
+    text = 'drill "A"\n  play -2:1/8..\n\ndrill "B"\n  from "A"\n  meter 2/8\n'
+    [found] = checked(tmp_path, text).mistakes
     assert isinstance(found, PatternError)
-    assert (found.span.line, found.span.column) == (3, 8)
+    assert (found.span.line, found.source_line) == (5, '  from "A"')
 
 
 @pytest.mark.parametrize("inside", ["-2 -3", "-2:1/2 -3:1/2 -2:1/2 -4:1/2"])

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -21,16 +21,14 @@ from reedmill.band.shelf import find_feel, find_form
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.gathering import apart, gathering, in_order
 from reedmill.base.source import Span
-from reedmill.expand import expand, versions
-from reedmill.expand.playing import refusals
-from reedmill.expand.taken_over import placed
+from reedmill.checking.trying import Settings, Tries
+from reedmill.expand import versions
 from reedmill.harp import Harp
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.language.words import MAX_NOTES
-from reedmill.library import shipped, usual_position
+from reedmill.library import shipped
 from reedmill.practice.amounts import check_scores, check_sound
 from reedmill.practice.practice import Recording
-from reedmill.score.notation import check_drawn
 from reedmill.score.score import Score
 from reedmill.sheet.letters import places, remedy
 from reedmill.theory.positions import Position
@@ -49,6 +47,7 @@ class Checked:
     warnings: tuple[PatternError, ...] = ()  # what is made, but not as it was meant
     scores: tuple[Score, ...] = ()  # of drills that are right, in their usual position
     held: tuple[Any, ...] = ()  # the forms and feels, or the course
+    settings: Settings = field(default_factory=Settings)  # which harp and position each is for
 
 
 def check_drills(path: Path, harps: Sequence[Harp], positions: Sequence[Position]) -> Checked:
@@ -73,44 +72,32 @@ def _checked_drills(
     read: Callable[[], tuple[Drill, ...]], texts: dict[str, str], harps: Sequence[Harp],
     positions: Sequence[Position],
 ) -> Checked:  # fmt: skip
-    scores: list[Score] = []
+    tries = Tries(tuple(positions))
     with gathering() as found:
         drills = read()
         with apart():
-            _check_amounts(drills, harps)
+            _check_amounts(drills, harps, positions)
             for drill in drills:
                 for harp in harps:
-                    scores += _played(drill, harp, positions)
-    warnings = [each for name, text in texts.items() for each in unsigned(text, name)]
-    return Checked(tuple(in_order(found)), tuple(warnings), tuple(scores))
+                    tries.play(drill, harp)
+            check_sound(tries.scores, Recording())
+    words = (each for name, text in texts.items() for each in unsigned(text, name))
+    return Checked(
+        tuple(in_order(found)),
+        tuple(in_order([*tries.warnings, *words])),
+        tuple(tries.scores),
+        settings=tries.settings,
+    )
 
 
-def _check_amounts(drills: Sequence[Drill], harps: Sequence[Harp]) -> None:
-    """Refuse more than ``make`` takes at once, on one harp after the other."""
+def _check_amounts(
+    drills: Sequence[Drill], harps: Sequence[Harp], positions: Sequence[Position]
+) -> None:
+    """Refuse more than ``make`` takes at once, on every harp in every position."""
     pieces = [drill for drill in drills if not drill.broken for _ in versions(drill)]
     notes = sum(min(drill.count(len(drill.rungs)), MAX_NOTES) for drill in pieces)
-    check_scores(len(pieces) * len(harps), notes * len(harps))
-
-
-def _played(drill: Drill, harp: Harp, positions: Sequence[Position]) -> list[Score]:
-    """The scores of *drill* in its usual position, after it was tried in all it is meant for."""
-    refused = list(refusals(drill, harp))
-    for each in refused:
-        with apart():
-            raise placed(each, drill)
-    if refused or drill.broken:
-        return []
-    asked = list(positions) or [usual_position(drill)]
-    meant = [] if positions else [Position(number) for number in drill.positions]
-    kept: list[Score] = []
-    for where in dict.fromkeys([*asked, *meant]):
-        for version in versions(drill):
-            with apart():
-                score = expand(drill, harp, where, version=version)
-                check_drawn(score)
-                check_sound([score], Recording())
-                kept += [score] if where in asked else []
-    return kept
+    times = len(harps) * max(1, len(positions))
+    check_scores(len(pieces) * times, notes * times)
 
 
 def unsigned(text: str, name: str) -> Iterator[PatternError]:

@@ -1,0 +1,1 @@
+"""What making would refuse, found without making: in drills, forms, feels and courses."""
