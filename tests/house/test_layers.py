@@ -49,16 +49,17 @@ MAY_IMPORT: dict[str, set[str]] = {
     "pack.run": {
         "base", "practice", "formats", "sheet", "sound.recording", "pack.steps", "pack.pages",
     },
-    "pack.keep": {"base", "pack.steps"},
+    "pack.keep": {"base", "sound.signal", "sound.recording", "pack.steps"},
     "pack.plan": {
-        "base", "theory", "practice", "pack.course", "pack.steps", "pack.pages", "pack.keep",
+        "base", "theory", "practice", "sound.signal", "pack.course", "pack.steps", "pack.pages",
+        "pack.keep",
     },
     "pack.site": {
         "base", "theory", "harp", "sheet", "pack.course", "pack.steps", "pack.pages", "pack.plan",
     },
     "pack.build": {
-        "base", "practice", "sheet", "pack.course", "pack.steps", "pack.pages", "pack.run",
-        "pack.keep", "pack.plan", "pack.site",
+        "base", "practice", "sheet", "sound.signal", "pack.course", "pack.steps", "pack.pages",
+        "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
@@ -85,7 +86,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "numpy": "sound",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
-    "mutagen": ("sound.recording.files", "pack.pages.cover"),
+    "mutagen": ("sound.recording.files", "sound.recording.album", "pack.pages.cover"),
     "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
     "abjad": "sheet",
     "lilypond": "sheet",

@@ -182,15 +182,15 @@ class Folder:
     # --- changing -----------------------------------------------------------------------
 
     def creating(self, name: str) -> IO[bytes]:
-        """A new file *name*, to be written; a plain file that has the name is removed first.
+        """A new file *name*, to be written and read; a plain file of that name is removed first.
 
         Never an old file with new content: another name of it may lie elsewhere.
         """
         self.refuse_odd(name)
         with suppress(FileNotFoundError):
             self.remove(name)
-        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _SAFE
-        return os.fdopen(os.open(name, flags, 0o666, dir_fd=self._handle), "wb")
+        flags = os.O_RDWR | os.O_CREAT | os.O_EXCL | _SAFE
+        return os.fdopen(os.open(name, flags, 0o666, dir_fd=self._handle), "w+b")
 
     def write(self, name: str, content: bytes) -> None:
         """A new file *name* with *content*, settled on the disk."""

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from reedmill.base.errors import RenderError
 from reedmill.base.below import told
 from reedmill.pack.run.carry_out import Done
 from reedmill.pack.plan.explain import Reasons
+from reedmill.pack.steps.facts import digest
 from reedmill.pack.keep.ledger import Ledger, Origin, Placed, Seen
 from reedmill.pack.keep.placing import Placing
 from reedmill.pack.plan.pieces import Piece
 from reedmill.pack.steps.records import Fresh, Part, Record
 from reedmill.pack.build.result import MADE, RESTORED, REUSED, Built, Failure, File
 from reedmill.pack.keep.store import Store
+from reedmill.pack.plan.tracks import track_of
+from reedmill.sound.signal.tags import InAlbum
 
 _LEAST_FREE = 1_000_000  # bytes; with fewer a disk is full
+_NUMBERED = "track"  # the scratch file of a sound that gets its number
 _STATES = {"missing": "its file was missing", "altered": "its file had been changed"}
 
 
@@ -36,6 +41,7 @@ class Assembly:
         self.placing = Placing(out, store, before.files, others)
         self.origins_now: dict[str, Origin] = {}
         self.whole: set[str] = set()  # keys of the pieces all of whose files are in place
+        self._placed: dict[str, Part] = {}  # by path: what is there, which has its track number
         self.reasons: Reasons | None = None
 
     # --- the store ----------------------------------------------------------------------
@@ -53,7 +59,7 @@ class Assembly:
         taken = [
             part
             for path, part in files_of(piece, record)
-            if self.placing.state(path, part)[0] != "right"
+            if self._state(path, self._known(piece, path, part))[0] != "right"
         ]
         return not all(map(self.store.is_sound, {*bound, *taken}))
 
@@ -99,16 +105,52 @@ class Assembly:
         """Put every file of *piece* in its place, where it is not there already."""
         try:
             for path, part in files_of(piece, self.store.records[piece.step]):
-                state, seen = self.placing.state(path, part)
-                status, why = REUSED, ""
-                if seen is None:
-                    status, why = MADE if fresh else RESTORED, self.why(piece, state)
-                    seen = self.placing.put(path, part)
-                self.list_file(piece, path, part, seen, status, why)
+                self._place(piece, path, part, fresh=fresh)
         except RenderError as error:
             self.fail_piece(piece, self.full_disk() or str(error))
             return
         self.finish(piece)
+
+    def _place(self, piece: Piece, path: str, part: Part, *, fresh: bool) -> None:
+        known, made = self._known(piece, path, part), ""
+        state, seen = self._state(path, known)
+        track = self._track(piece, part)
+        if track and seen is None:  # only now is it known what the file has to be
+            known, made = self.placing.numbered(part, track, _NUMBERED), _NUMBERED
+            state, seen = self._state(path, known)
+        status, why = REUSED, ""
+        if seen is None:
+            again = fresh or (bool(track) and not self._is_as_before(piece))
+            status, why = MADE if again else RESTORED, self.why(piece, state)
+            seen = self.placing.put(path, known or part, made)
+        self.list_file(piece, path, known or part, seen, status, why)
+
+    def _track(self, piece: Piece, part: Part) -> InAlbum | None:
+        """The track of the album that the copy of *part* for *piece* is, if it is one."""
+        if piece.track is None:
+            return None
+        return track_of(piece.track, self.store.records[piece.step].parts, part)
+
+    def _known(self, piece: Piece, path: str, part: Part) -> Part | None:
+        """What has to be at *path*: *part* itself, or the track of an album it was made last time.
+
+        ``None`` for a track that was not made, or not of the same sound with the same number.
+        """
+        track = self._track(piece, part)
+        if track is None:
+            return part
+        before = self.before.files.get(path)
+        if before is None or (before.step, before.track) != (piece.step, digest(track)):
+            return None
+        return replace(part, sha256=before.sha256, size=before.seen.size)
+
+    def _state(self, path: str, known: Part | None) -> tuple[str, Seen | None]:
+        return self.placing.state(path, known) if known else ("missing", None)
+
+    def placed_of(self, piece: Piece) -> list[Part]:
+        """What the files of *piece*, which are in their places, hold."""
+        record = self.store.records[piece.step]
+        return [self._placed[path] for path, _ in files_of(piece, record)]
 
     def finish(self, piece: Piece) -> None:
         """Remember *piece*, which is in its place."""
@@ -119,20 +161,25 @@ class Assembly:
 
     def why(self, piece: Piece, state: str) -> str:
         """Why *piece*, whose file is *state*, has to be put there."""
-        before = self.origins.get(piece.key)
-        if before and before.step == piece.step:
+        if self._is_as_before(piece):
             return _STATES[state]
         return self.reasons.why(piece) if self.reasons else ""
+
+    def _is_as_before(self, piece: Piece) -> bool:
+        before = self.origins.get(piece.key)
+        return before is not None and (before.step, before.facts) == (piece.step, piece.facts)
 
     def list_file(
         self, piece: Piece, path: str, part: Part, seen: Seen, status: str, why: str
     ) -> None:
         """Add a file to what was built."""
+        track = self._track(piece, part)
         entry = Placed(
             path, part.sha256, seen, piece.step, piece.edition, piece.lesson, part.kind,
             piece.exercise, piece.drill, piece.harp, piece.position, part.tempo or piece.tempo,
-            part.stem, piece.embouchure,
+            part.stem, piece.embouchure, digest(track) if track else "",
         )  # fmt: skip
+        self._placed[path] = part
         self.built.files.append(File(entry, status, why))
 
     def fail_piece(self, piece: Piece, reason: str) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from reedmill.base.errors import RenderError
 from reedmill.pack.build.archive import write_archive
-from reedmill.pack.build.assembly import Assembly, files_of
+from reedmill.pack.build.assembly import Assembly
 from reedmill.base.below import told
 from reedmill.pack.course.course import Course, Edition, editions
 from reedmill.pack.site.entrance import Text, entrance
@@ -30,7 +30,7 @@ def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[Piece]) -> None
         (piece, part)
         for piece in (*of.pieces, *mine)
         if piece.key in pack.whole
-        for _, part in files_of(piece, pack.store.records[piece.step])
+        for part in pack.placed_of(piece)
     ]
     for text in entrance(of, made):
         _write(pack, of.edition.slug, text)

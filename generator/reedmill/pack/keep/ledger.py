@@ -32,7 +32,7 @@ _MOST_BYTES = 64_000_000  # of a ledger: ten times that of the largest course
 _MOST_FACTS = 256_000_000  # bytes
 _NAME = re.compile(r"[0-9a-f]{24}\.json", re.ASCII)
 _DEEPEST = 4  # names in a path
-_FORMAT = 1  # of the ledger; one of another format is not read
+_FORMAT = 2  # of the ledger; one of another format is not read
 _MOST_BYTES = 200_000_000  # of a ledger; that of 10,000 pieces takes some 20 MB
 _LINE = {"separators": (",", ":")}  # in ASCII: the name of a course's file may not be UTF-8
 
@@ -64,6 +64,7 @@ class Placed:
     tempo: int = 0
     stem: str = ""
     embouchure: str = ""
+    track: str = ""  # of audio: a digest of its place in the album, which only the copy tells
 
     def row(self, out: Path) -> dict[str, Any]:
         """The row for ``--json``; ``stem`` only for audio, ``embouchure`` only where planned."""
@@ -215,7 +216,7 @@ _DAMAGED = (
 )  # fmt: skip
 """What comes of reading a file that is not there, or not as we wrote it."""
 
-_ROW = (str, str, list, str, str, int, str, str, str, str, int, int, str, str)
+_ROW = (str, str, list, str, str, int, str, str, str, str, int, int, str, str, str)
 _SEEN = (int, int, int)
 _ORIGIN = (str, str, str, str, int, str, dict)
 

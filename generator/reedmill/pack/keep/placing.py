@@ -7,9 +7,12 @@ only ever holds a whole file.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from io import BufferedReader
 from pathlib import Path
 from typing import IO
@@ -17,9 +20,12 @@ from typing import IO
 from reedmill.base.below import Folder, NotPlainError, told
 from reedmill.base.errors import RenderError
 from reedmill.base.hashing import hashed_file
+from reedmill.base.writing import settle
 from reedmill.pack.keep.ledger import Placed, Seen, is_file_name, seen_as, seen_now
 from reedmill.pack.keep.store import Store
 from reedmill.pack.steps.records import Part
+from reedmill.sound.recording.album import put_in_album
+from reedmill.sound.signal.tags import InAlbum
 
 _INSIDE = 1 << 30  # bytes copied within the system at once
 
@@ -75,16 +81,36 @@ class Placing:
             self._spare(path, folder, part)
             self._store.note_placed(path, part.sha256)
             if not made:
-                with (
-                    self._store.reading(part.sha256) as source,
-                    working.creating("place") as target,
-                ):
-                    copy(source, target)
+                with self.copied(part.sha256, "place"):
+                    pass
             working.move(made or "place", folder, place.name)
             found = folder.look(place.name)
             if found is None:
                 raise FileNotFoundError(2, os.strerror(2))
         return seen_as(found)
+
+    @contextmanager
+    def copied(self, sha256: str, name: str) -> Iterator[IO[bytes]]:
+        """A new scratch file *name* with the bytes of the store that have this hash."""
+        with (
+            self._store.reading(sha256) as source,
+            self._store.working.creating(name) as target,
+        ):
+            copy(source, target)
+            yield target
+
+    def numbered(self, part: Part, track: InAlbum, name: str) -> Part:
+        """A new scratch file *name*: the sound *part* of the store as this *track* of an album.
+
+        ``RenderError`` when that cannot be done.
+        """
+        kind = part.ending.rpartition(".")[2]
+        with told(self._store.working.path / name), self.copied(part.sha256, name) as file:
+            put_in_album(file, kind, track)
+            settle(file)
+            file.seek(0)
+            whole = hashlib.file_digest(file, "sha256").hexdigest()  # type: ignore[arg-type]
+            return replace(part, sha256=whole, size=file.seek(0, os.SEEK_END))
 
     def _made_folder(self, path: str) -> Folder:
         """The folder at *path* in the pack, which is made where it is missing."""
@@ -161,8 +187,7 @@ def copy(source: IO[bytes], target: IO[bytes]) -> None:
         source.seek(0)
         target.seek(0)
         shutil.copyfileobj(source, target, 1 << 20)
-    target.flush()
-    os.fsync(target.fileno())
+    settle(target)
 
 
 def _copied_inside(there: int, here: int) -> bool:

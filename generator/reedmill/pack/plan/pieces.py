@@ -7,7 +7,7 @@ that the store has already keep nothing but their names and facts.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from reedmill.base.errors import InputError, close_match
@@ -25,10 +25,12 @@ from reedmill.pack.course.tasks import (
 )
 from reedmill.pack.keep.ledger import Share
 from reedmill.pack.pages.chapter import Chapter, Exercise, exercise_of, front_of
+from reedmill.pack.plan.tracks import numbering
 from reedmill.pack.steps import work
 from reedmill.pack.steps.facts import Facts
 from reedmill.pack.steps.steps import Step, step_of
 from reedmill.practice.practice import Recording
+from reedmill.sound.signal.tags import InAlbum
 from reedmill.theory.positions import Position
 
 COVER, CAUTIONS, OPENING, LOG = "cover", "cautions", "opening", "practice-log"
@@ -51,6 +53,7 @@ class Piece:
     position: int = 0
     tempo: int = 0
     embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
+    track: InAlbum | None = None  # of sound: the first of its recordings
 
     @property
     def key(self) -> str:
@@ -170,6 +173,7 @@ class _Planner:
         self._lessons = [each for each in edition.lessons if share.lesson in (None, each.number)]
         self._whole = share.lesson is None
         self._writable = writable
+        self._tracks = numbering(edition)
         self._pieces: list[Piece] = []
         self._exercises: dict[int, list[Exercise]] = {each.number: [] for each in self._lessons}
         self._charts: dict[int, list[tuple[str, str]]] = {each.number: [] for each in self._lessons}
@@ -263,11 +267,13 @@ class _Planner:
         about: tuple[Any, ...],
     ) -> None:  # fmt: skip
         step, facts = step_of(each)
+        track = self._tracks.of(about[0]) if step.kind == "audio" else None
+        if track:  # in the pack's copy alone, see tracks.py
+            facts |= {"album": track.album, "track": f"{track.number} of {track.total}"}
         if step.id not in self._found.steps and not self._has(step.id):
             self._found.steps[step.id] = step
-        self._pieces.append(
-            Piece(place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about)
-        )
+        piece = Piece(place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about)
+        self._pieces.append(replace(piece, track=track))
 
 
 def _silent(task: Task) -> Recording | None:

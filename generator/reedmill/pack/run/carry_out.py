@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import count
+from itertools import chain, count, islice, repeat
 
 from reedmill.pack.run.workers import Answer, Crew, Job
 from reedmill.pack.steps.records import Outcome
@@ -23,7 +23,7 @@ class Done:
 
     step: Step
     outcome: Outcome
-    seconds: float  # its share of the run it was in
+    seconds: float  # of one processor, its share of the run it was in
 
 
 def carry_out(steps: Sequence[Step], crew: Crew) -> Iterator[tuple[Job, list[Done]]]:
@@ -86,6 +86,6 @@ def _done(answer: Answer) -> Iterator[Done]:
             f"the program that makes it was stopped twice by something else ({answer.died}). "
             "Perhaps this machine is short of memory; try --jobs 1.",
         )
-    amount = sum(step.amount for step in steps) or 1.0
-    for step, outcome in zip(steps, outcomes, strict=True):
-        yield Done(step, outcome, answer.seconds * step.amount / amount)
+    shares = chain(answer.seconds, repeat(0.0))  # what was given up is not remembered anyway
+    for step, outcome, seconds in zip(steps, outcomes, islice(shares, len(steps)), strict=True):
+        yield Done(step, outcome, seconds)

@@ -9,7 +9,6 @@ or other releases of its tools, could make other bytes, so it is refused.
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Sequence
 from itertools import count
 from pathlib import Path
@@ -18,7 +17,7 @@ from typing import Any
 
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.base.scratch import Scratch
-from reedmill.pack.run.workers import Answer, Job
+from reedmill.pack.run.workers import Answer, Job, shared
 from reedmill.pack.steps.records import Fresh, Outcome, Part
 from reedmill.pack.steps.versions import everything_version
 
@@ -29,12 +28,12 @@ _Sent = tuple[tuple[Part, bytes], ...] | str
 """What came of one step, as it travels."""
 
 
-def rendered_there(packed: Sequence[bytes], version: str) -> tuple[list[_Sent], float]:
-    """Runs on a Dask worker: what came of each work, and the seconds it took.
+def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, float]]:
+    """Runs on a Dask worker: what came of each work, and the seconds of a processor it took.
 
     Nothing it needs is anywhere but in its arguments.
     """
-    from reedmill.pack.run.render import render
+    from reedmill.pack.run.render import measured_in_turn
     from reedmill.pack.steps.work import unpack_work
 
     if everything_version() != version:
@@ -42,11 +41,14 @@ def rendered_there(packed: Sequence[bytes], version: str) -> tuple[list[_Sent], 
             "the Dask worker that was to make it has another Reedmill, or other releases of its "
             "tools, and could make something else. Install the same there."
         )
-        return [said] * len(packed), 0.0
+        return [(said, 0.0)] * len(packed)
     with _ONE_AT_A_TIME, Scratch() as scratch:
-        began = time.perf_counter()
-        outcomes = render([unpack_work(each) for each in packed], scratch.path)
-        return [_sent(each) for each in outcomes], time.perf_counter() - began
+        works = [unpack_work(each) for each in packed]
+        return [
+            (_sent(outcome), seconds)
+            for turn, turn_s in measured_in_turn(works, scratch.path)
+            for outcome, seconds in zip(turn, shared(turn_s, len(turn)), strict=True)
+        ]
 
 
 def _sent(outcome: Outcome) -> _Sent:
@@ -97,7 +99,7 @@ class DaskCrew:
         job = self._jobs.pop(future.key)
         if future.status != "finished":
             return Answer(job, (), died=type(future.exception()).__name__)
-        sent, seconds = future.result()
+        sent, seconds = zip(*future.result(), strict=True)
         folder = self._scratch / f"job-{job.number}"
         try:
             folder.mkdir()

@@ -1,7 +1,8 @@
 """How long steps take and how big they get: measured in this folder, or else as usual.
 
 The usual values were taken on one processor of 2023 that did nothing else.  What is measured
-in a folder is what passed there, with whatever else that machine was doing.
+in a folder is time of the processors of that machine too: waiting is not work, so that a busy
+day does not make the next plan longer.
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import resource
 import struct
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
@@ -33,19 +34,36 @@ _HANGS = (
 _KINDS: dict[type[Work], str] = {Sheet: "sheet-pdf", Page: "page", Roles: "role-chart"}
 
 
-def render(works: Sequence[Work], folder: Path) -> list[Outcome]:
-    """What came of each of *works*, which are of one kind and look; new files go to *folder*."""
-    return list(chain.from_iterable(rendered_in_turn(works, folder)))
-
-
 def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outcome]]:
-    """The same as it comes: all at once where LilyPond draws them in one run, else one by one."""
+    """What came of each of *works*, which are of one kind and look; new files go to *folder*.
+
+    As it comes: all at once where LilyPond draws them in one run, else one by one.
+    """
     match works[0]:
         case Sheet() | Drawing() | Page() | Roles():
             yield _halved(works, folder)
         case _:
             for work in works:
                 yield [_one(work, folder)]
+
+
+def measured_in_turn(works: Sequence[Work], folder: Path) -> Iterator[tuple[list[Outcome], float]]:
+    """The same, with the seconds of one processor that each turn took.
+
+    Those of this process and of all it started and waited for: LilyPond, and what it started.
+    Time in which they waited, for a disk or for a turn on a busy machine, is not work.
+    """
+    before = _processor_s()
+    for outcomes in rendered_in_turn(works, folder):
+        now = _processor_s()
+        yield outcomes, now - before
+        before = _processor_s()  # what was done with the outcomes is not work on the next one
+
+
+def _processor_s() -> float:
+    """Seconds of one processor spent so far, by this process and its children (getrusage(2))."""
+    spent = (resource.getrusage(each) for each in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(each.ru_utime + each.ru_stime for each in spent)
 
 
 def _halved(works: Sequence[Work], folder: Path) -> list[Outcome]:

@@ -45,13 +45,14 @@ def main() -> None:
     os.dup2(2, 1)  # what a library prints is no answer
     jobs: SimpleQueue[tuple[list[bytes], str]] = SimpleQueue()
     threading.Thread(target=_listen, args=(sys.stdin.buffer, jobs), daemon=True).start()
-    from reedmill.pack.run.render import rendered_in_turn
+    from reedmill.pack.run.render import measured_in_turn
     from reedmill.pack.steps.work import unpack_work
 
     while True:
         packed, folder = jobs.get()
-        for outcomes in rendered_in_turn([unpack_work(each) for each in packed], Path(folder)):
-            send(answers, outcomes)
+        works = [unpack_work(each) for each in packed]
+        for measured in measured_in_turn(works, Path(folder)):
+            send(answers, measured)
 
 
 def _listen(stream: IO[bytes], jobs: SimpleQueue[tuple[list[bytes], str]]) -> None:

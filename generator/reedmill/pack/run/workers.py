@@ -12,7 +12,6 @@ import os
 import subprocess
 import sys
 import threading
-import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -53,8 +52,17 @@ class Answer:
     job: Job
     outcomes: tuple[Outcome, ...]
     died: str = ""  # how, if it did
-    seconds: float = 0.0  # of one worker
+    seconds: tuple[float, ...] = ()  # of one processor, for each outcome; empty: not known
     overdue_s: float = 0.0  # the limit that was not kept to, if one was not
+
+
+def shared(seconds: float, number: int) -> list[float]:
+    """The share of each of *number* steps that were done together: a sheet is as much as another.
+
+    >>> shared(3.0, 2)
+    [1.5, 1.5]
+    """
+    return [seconds / number] * number
 
 
 class Crew(Protocol):
@@ -191,8 +199,8 @@ class _Worker:
         process = self._child.process
         folder = self._scratch / f"job-{job.number}"
         assert process.stdin is not None and process.stdout is not None  # noqa: S101, PT018
-        began = time.perf_counter()
         outcomes: list[Outcome] = []
+        seconds: list[float] = []
         watch = _Watch(self._child)
         try:
             folder.mkdir()
@@ -200,17 +208,20 @@ class _Worker:
                 send(process.stdin, ([step.packed for step in job.steps], str(folder)))
             while len(outcomes) < len(job.steps):
                 with watch.over(job.in_hand(len(outcomes))):
-                    outcomes += receive(process.stdout)
+                    turn, turn_s = receive(process.stdout)
+                outcomes += turn
+                seconds += shared(turn_s, len(turn))
         except (EOFError, BrokenPipeError, ValueError):  # ValueError: it is being stopped
             died = self._how_it_died()
             if watch.gave_up_s:
-                seconds = time.perf_counter() - began
-                return Answer(job, tuple(outcomes), seconds=seconds, overdue_s=watch.gave_up_s)
+                return Answer(
+                    job, tuple(outcomes), seconds=tuple(seconds), overdue_s=watch.gave_up_s
+                )
             return Answer(job, (), died=died)
         except OSError as error:  # no folder could be made
             said = f"a scratch folder cannot be made ({reason_of(error)})."
             return Answer(job, (said,) * len(job.steps))
-        return Answer(job, tuple(outcomes), seconds=time.perf_counter() - began)
+        return Answer(job, tuple(outcomes), seconds=tuple(seconds))
 
     def _how_it_died(self) -> str:
         self.stop()

@@ -38,7 +38,11 @@ _ROOTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "tab": (("reedmill.formats.text",), ()),
     "musicxml": (("reedmill.formats.musicxml",), ()),
     "audio": (
-        ("reedmill.sound.recording.record", "reedmill.pack.pages.cover"),
+        (
+            "reedmill.sound.recording.record",
+            "reedmill.pack.pages.cover",
+            "reedmill.sound.recording.album",
+        ),
         ("numpy", "soundfile", "mutagen", "pretty-midi", "pyfluidsynth"),
     ),
 }

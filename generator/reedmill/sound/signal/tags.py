@@ -27,6 +27,15 @@ class Tags:
     stem: str  # which of tones, backing, drone, click it holds
 
 
+@dataclass(frozen=True, slots=True)
+class InAlbum:
+    """A place among the tracks of an album."""
+
+    album: str  # printable, not empty
+    number: int  # from 1
+    total: int
+
+
 def tags_of(plan: Plan, stems: Sequence[str]) -> Tags:
     """The tags of a file that holds *stems* of *plan*."""
     score = plan.score
@@ -87,6 +96,26 @@ def id3(tags: Tags) -> bytes:
     ]
     body = b"".join(frames)
     return b"ID3\x04\x00\x00" + _synchsafe(len(body)) + body
+
+
+def vorbis_in_album(track: InAlbum) -> dict[str, str]:
+    """Its fields as Vorbis comments, for FLAC and OGG.
+
+    ``TRACKNUMBER`` is a field of "Ogg Vorbis I format specification: comment field and header
+    specification" (Xiph.Org, from memory); ``TRACKTOTAL`` is common practice.
+    """
+    return {
+        "ALBUM": track.album, "TRACKNUMBER": str(track.number), "TRACKTOTAL": str(track.total),
+    }  # fmt: skip
+
+
+def id3_in_album(track: InAlbum) -> dict[str, str]:
+    """The text of each ID3 frame that says it; in TRCK a slash stands before the total.
+
+    >>> id3_in_album(InAlbum("Two evenings", 3, 9))
+    {'TALB': 'Two evenings', 'TRCK': '3/9'}
+    """
+    return {"TALB": track.album, "TRCK": f"{track.number}/{track.total}"}
 
 
 def _text_frame(name: bytes, text: str) -> bytes:

@@ -1,0 +1,60 @@
+"""Which track of the album each sound file of a pack is.
+
+The album is the course as one student gets it, its tracks are numbered in reading order.  A
+recording in several types of file has one number, so that whoever copies only the MP3s to a
+phone has all of them from first to last.
+
+The number is put into the copy in the pack and not into what the store keeps: an exercise
+that is added in front of others then renumbers their files and records nothing again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from reedmill.pack.course.course import Edition
+from reedmill.pack.course.tasks import Row, at_pace, planned
+from reedmill.pack.steps.records import Part
+from reedmill.sound.signal.tags import InAlbum
+
+
+@dataclass(frozen=True, slots=True)
+class Numbering:
+    """The first track of every row that is heard, by the row's name, and how many there are."""
+
+    album: str
+    first: dict[str, int]
+    total: int
+
+    def of(self, row: str) -> InAlbum | None:
+        """The first track of the row with this name; ``None`` where nothing is heard."""
+        number = self.first.get(row)
+        return InAlbum(self.album, number, self.total) if number else None
+
+
+def numbering(edition: Edition) -> Numbering:
+    """The tracks of the whole *edition*, whatever share of it is built.
+
+    A row that turns out not to be playable keeps its numbers, so that the others do not change
+    once it is mended.
+    """
+    first: dict[str, int] = {}
+    number = 1
+    for row in planned(edition):
+        recording = at_pace(row)[1] if isinstance(row, Row) else None
+        if recording:
+            first[row.name] = number
+            number += recording.file_count // len(recording.types)
+    return Numbering(edition.course.title, first, number - 1)
+
+
+def track_of(first: InAlbum, parts: Iterable[Part], part: Part) -> InAlbum:
+    """The track that *part* is of a row with these *parts*, whose first track is *first*."""
+    recordings = list(dict.fromkeys(_recording(each) for each in parts))
+    return replace(first, number=first.number + recordings.index(_recording(part)))
+
+
+def _recording(part: Part) -> str:
+    """What tells a recording from the others of its row, in whatever type of file: ``.mix``."""
+    return part.ending.rpartition(".")[0]
