@@ -13,7 +13,7 @@ from typing import Any
 
 from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.kinds import DRILL, check_kind
+from reedmill.base.kinds import DRILL, check_file_meant, check_kind
 from reedmill.base.shipped import patterns_dir as patterns_dir
 from reedmill.base.text import same_title
 from reedmill.expand import expand, versions
@@ -278,6 +278,7 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     if found:
         return (found,)
     check_kind(b"", wanted, DRILL)  # its ending tells
+    check_file_meant(wanted, SUFFIX)
     titles = [each.drill.title for each in shipped()]
     raise InputError(
         f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '

@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from reedmill.cli import cli
+from reedmill.cli.meant import EXAMPLES
 from reedmill.harp import Harp
 
 OF_A_WORD_PROCESSOR = (
@@ -137,8 +138,8 @@ def test_job_2_every_harp_a_shell_completes_is_one() -> None:
 
 def test_job_2_gone_wrong() -> None:
     assert told("make", "Two bars home", "--harp", "Bm", "--to", "tab") == (
-        'there is no harp "Bm": a harp is called by the major key of its blow chord. For the '
-        "tuning of that name write: B natural minor"
+        'there is no harp "Bm": a harp is called by the key of its blow chord. A natural minor '
+        "harp sold as Bm, by the key of draw 2 as most are, is here: E natural minor"
     )
     assert told("make", "Two bars homme", "--to", "tab") == (
         'there is no drill "Two bars homme". Did you mean "Two bars home"? Put a whole title in '
@@ -536,3 +537,176 @@ def test_job_11_gone_wrong() -> None:
         'there is no format "jsno". Did you mean "json"? Choose from: sheet, png, svg, midi, wav, '
         "tab, musicxml, json."
     )
+
+
+# --- the slips of the first evening ---
+
+ALONE = "the option stands alone, and writing it is enough."
+HOME = "Two bars home"
+SLIPS: list[tuple[list[str], str]] = [
+    # a yes or no after an option that stands alone
+    (["make", HOME, "--fade-out", "yes"],
+     f'"yes" is not a value of --fade-out: {ALONE} Leave out "yes".'),
+    (["make", "--large", "On", HOME], f'"On" is not a value of --large: {ALONE} Leave out "On".'),
+    (["make", "--large", HOME, "true"],
+     f'"true" is not a value of --large: {ALONE} Leave out "true".'),
+    (["make", HOME, "--large=yes"], f'"yes" is not a value of --large: {ALONE} Leave out "yes".'),
+    (["make", HOME, "--wide", "no"],
+     '"no" is not a value of --wide: leave out both, the option and "no".'),
+    (["make", HOME, "--black", "off"],
+     '"off" is not a value of --black: leave out both, the option and "off".'),
+    (["check", HOME, "--json", "yes"],
+     f'"yes" is not a value of --json: {ALONE} Leave out "yes".'),
+    (["drills", "--tab", "yes"], f'"yes" is not a value of --tab: {ALONE} Leave out "yes".'),
+    (["pack", "Two evenings", "--zip", "yes"],
+     f'"yes" is not a value of --zip: {ALONE} Leave out "yes".'),
+    (["backing", "--stems", "yes", "--form", "Twelve bars"],
+     f'"yes" is not a value of --stems: {ALONE} Leave out "yes".'),
+    # several words without their quotes
+    (["make", "--harp", "B", "flat", HOME],
+     '"flat" after --harp B is left over. Write: --harp "B flat" "Two bars home"'),
+    (["make", "--harp", "B", "flat", "Two", "bars", "home"],
+     '"flat" after --harp B is left over. Write: --harp "B flat" "Two bars home"'),
+    (["make", HOME, "--harp", "A,", "low", "F"],
+     '"low" and "F" after --harp A, are left over. Write: --harp "A, low F"'),
+    (["make", HOME, "--harp", "A", "D"], '"D" after --harp A is left over. Write: --harp "A, D"'),
+    (["make", HOME, "--position", "2nd", "3"],
+     '"3" after --position 2nd is left over. Write: --position "2nd, 3"'),
+    (["make", HOME, "--ladder", "60", "to", "90", "by", "5"],
+     '"to", "90", "by" and "5" after --ladder 60 are left over. Write: --ladder "60 to 90 by 5"'),
+    (["make", HOME, "--over", "Twelve", "bars"],
+     '"bars" after --over Twelve is left over. Write: --over "Twelve bars"'),
+    (["backing", "--form", "Twelve", "bars"],
+     '"bars" after --form Twelve is left over. Write: --form "Twelve bars"'),
+    (["make", HOME, "--to", "sheet", "wav"],
+     '"wav" after --to sheet is left over. Write: --to sheet,wav'),
+    (["make", HOME, "--audio", "flac,", "mp3"],
+     '"mp3" after --audio flac, is left over. Write: --audio flac,mp3'),
+    (["make", HOME, "--drone", "root", "fifth"],
+     '"fifth" after --drone root is left over. Write: --drone root+fifth'),
+    (["make", HOME, "--out", "my", "folder"],
+     '"folder" after --out my is left over. Write: --out "my folder"'),
+    (["make", HOME, "--tempo", "60", "bpm"],
+     '"bpm" after --tempo 60 is left over. Write: --tempo 60'),
+    (["make", HOME, "--echo", "2", "bars"],
+     '"bars" after --echo 2 is left over. Write: --echo 2'),
+    (["make", "Two", "bars", "home", "--harp", "A"],
+     '"Two", "bars" and "home" are 3 words, each taken alone. Put a title or the name of a file '
+     'in quotes: "Two bars home"'),
+    (["make", "Two", "bras", "home"],
+     '"Two", "bras" and "home" are 3 words, each taken alone. Put a title or the name of a file '
+     'in quotes: "Two bars home"'),
+    (["pack", "Monday", "group"],
+     'reedmill pack takes one COURSE.toml, and "Monday" and "group" are 2 words. A name of '
+     'several words goes in quotes: "Monday group"'),
+    # a title that is mistyped is not blamed on the option before it
+    (["make", "--harp", "G", "Two bars hme"],
+     'there is no drill "Two bars hme". Did you mean "Two bars home"? Put a whole title in '
+     "quotes; reedmill drills lists them. A file of your own ends in .drill."),
+    # dashes
+    (["make", HOME, "\N{EN DASH}-harp", "G"],
+     '"\N{EN DASH}-harp" has another dash than the hyphens of options. Write --harp'),
+    (["make", HOME, "\N{EM DASH}large"],
+     '"\N{EM DASH}large" has another dash than the hyphens of options. Write --large'),
+    (["make", HOME, "-harp", "G"], '"-harp" has one hyphen. Write --harp'),
+    # no value, or one that is no number
+    (["make", HOME, "--harp", "--drone"],
+     "--harp needs a value after it. Write for example: --harp A"),
+    (["make", HOME, "--tempo"], "--tempo needs a value after it. Write for example: --tempo 60"),
+    (["make", HOME, "--tempo", "fast"],
+     '--tempo takes a whole number and nothing else, not "fast". Write for example: --tempo 60'),
+    (["make", HOME, "--tempo", "60-80"],
+     '--tempo takes a whole number and nothing else, not "60-80". Several tempi are a ladder: '
+     '--ladder "60 to 80 by 5"'),
+    (["make", HOME, "--repeat", "yes"],
+     '--repeat takes a whole number and nothing else, not "yes". Write for example: --repeat 4'),
+    (["make", HOME, "--reference", "442Hz"],
+     '--reference takes a number and nothing else, not "442Hz". Write for example: '
+     "--reference 442"),
+    (["drills", "--level", "easy"],
+     '--level takes a whole number and nothing else, not "easy". Write for example: --level 2'),
+    (["drills", "--level", "9"], "--level goes from 1 to 5; 9 is not in it."),
+    # what things are called elsewhere
+    (["make", HOME, "--key", "E"],
+     "the key follows from --harp and --position. For the key of E in 2nd position write: "
+     "--harp A --position 2"),
+    (["make", HOME, "--position", "G"],
+     'there is no position "G". Positions go from 1 to 12; 2 is cross harp. A key is not a '
+     "position: it follows from the harp and the position."),
+    (["make", HOME, "--pdf"], "there is no option --pdf here. Write for example: --to sheet"),
+    (["make", HOME, "--metronome"],
+     "there is no option --metronome here. Write for example: --click"),
+    (["make", HOME, "--backing", "Twelve bars"],
+     'there is no option --backing here. Write for example: --over "Twelve bars"'),
+    (["make", HOME, "--to", "pdf"],
+     'there is no format "pdf": the PDF is the sheet. Write --to sheet'),
+    (["make", HOME, "--to", "mp3"],
+     'there is no format "mp3": MP3 is a kind of sound. Write --to wav --audio mp3'),
+    # where words stand
+    ([HOME, "make"],
+     'the command comes first, before "Two bars home". Write: reedmill make "Two bars home"'),
+    (["help"], "Write reedmill --help, or the name of a command before it: reedmill make --help"),
+    (["backing", "Twelve bars"],
+     '"Twelve bars" stands after no option. Write: reedmill backing --form "Twelve bars"'),
+    (["notes", "low", "F"],
+     '"low" and "F" stand after no option. Write: reedmill notes --harp "low F"'),
+    (["roles", "-3"], '"-3" stands after no option. Write: reedmill roles --reeds "-3"'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("words", "answer"), SLIPS, ids=[" ".join(row[0]) for row in SLIPS])
+def test_a_slip_is_told_what_to_write(words: list[str], answer: str) -> None:
+    assert told(*words) == answer
+
+
+def test_a_file_is_named_by_all_of_its_words_and_its_ending() -> None:
+    file("my own.drill", 'drill "Mine"\n  play -2\n')
+    for command in ("make", "check", "expand", "format"):
+        assert told(command, "my", "own.drill") == (
+            '"my" and "own.drill" are 2 words, each taken alone. Put a title or the name of a '
+            'file in quotes: "my own.drill"'
+        )
+    assert told("make", "my own") == "my own lacks the ending of its file. Write 'my own.drill'"
+    file("c.toml", COURSE.format(harps="C", positions="[2]", hand_out="tab"))
+    assert told("pack", "c") == "c lacks the ending of its file. Write c.toml"
+    Path("mine").mkdir()
+    assert told("make", "mine") == (
+        "mine is a folder. Name one of the files in it that end in .drill"
+    )
+
+
+@pytest.mark.parametrize("name", ["yes", "no", "On"])
+def test_a_drill_of_ones_own_may_have_any_name(name: str) -> None:
+    """No option takes a drill away, whatever it is called and wherever it stands."""
+    file(name, 'drill "Mine"\n  play -2\n')
+    for words in (["--large", name], [name, "--large"], ["--harp", "A", "--black", name]):
+        assert [row["drill"] for row in data("make", *words, "--to", "tab")["files"]] == ["Mine"]
+
+
+def test_an_output_folder_that_is_a_file_is_said_to_be_one() -> None:
+    file("mine.pdf", "a file of the player's")
+    result = run("make", HOME, "--to", "tab", "--out", "mine.pdf")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == (
+        "mine.pdf/two-bars-home-c-2nd.txt: cannot be written (File exists). mine.pdf is a file, "
+        "and a folder is wanted. Name another folder.\n"
+    )
+
+
+def test_what_is_named_twice_is_made_once() -> None:
+    file("m.drill", 'drill "M"\n  play -2\n')
+    made = data("make", HOME, "two-bars-home", "m.drill", "m.drill", "--to", "tab",
+                "--harp", "A, C", "--harp", "a")["files"]  # fmt: skip
+    assert [(row["drill"], row["harp"]) for row in made] == [
+        (HOME, "A"), (HOME, "C"), ("M", "A"), ("M", "C"),
+    ]  # fmt: skip
+    assert sorted(path.name for path in Path("output").glob("*.txt")) == [
+        "m-a-2nd.txt", "m-c-2nd.txt", "two-bars-home-a-2nd.txt", "two-bars-home-c-2nd.txt",
+    ]  # fmt: skip
+
+
+def test_every_option_with_a_value_has_one_to_show() -> None:
+    for command in cli.commands.values():
+        for param in command.params:
+            if isinstance(param, click.Option) and not param.is_flag:
+                assert param.opts[0] in EXAMPLES

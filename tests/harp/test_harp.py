@@ -321,9 +321,31 @@ def test_harps_as_people_call_them(text: str, name: str) -> None:
 
 
 @pytest.mark.parametrize("text", ["Am", "A minor", "a min", "A moll"])
-def test_a_minor_key_is_answered_with_the_tuning_of_that_name(text: str) -> None:
-    with pytest.raises(InputError, match="write: A natural minor"):
+def test_a_minor_key_is_answered_with_the_harp_that_is_sold_by_it(text: str) -> None:
+    """Natural minor harps are sold by the key of draw 2, a fifth over the blow chord."""
+    with pytest.raises(InputError, match=r"is here: D natural minor$"):
         Harp.parse(text)
+
+
+@pytest.mark.parametrize("key", HARP_KEYS)
+def test_what_a_minor_key_is_answered_with_plays_in_it(key: str) -> None:
+    """In cross harp, on the harp that is named, the music is in that key: music21 counts."""
+    with pytest.raises(InputError) as caught:
+        Harp.parse(f"low {key}m")
+    named = Harp.parse(str(caught.value).partition("is here: ")[2])
+    assert named.register == "low"
+    played = named.key_in(Position(2))
+    assert (played.mode, in_music21(played.name).pitchClass) == (
+        "minor",
+        in_music21(key).pitchClass,
+    )
+
+
+def test_several_harps_in_one_text() -> None:
+    found = Harp.parse_list("A and low F, B flat & D", "a", "C")
+    assert [each.name for each in found] == ["A", "low F", "Bb", "D", "C"]
+    with pytest.raises(InputError, match=r"Write commas between several: A, D$"):
+        Harp.parse("A D")
 
 
 @pytest.mark.parametrize("layout", LAYOUTS.values(), ids=LAYOUTS)

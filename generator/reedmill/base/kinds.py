@@ -18,6 +18,7 @@ below is what that format's specification says a file of it begins with, all fro
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -174,3 +175,13 @@ def check_kind(head: bytes, name: str, *wanted: str) -> None:
         given = _GIVEN[ours].replace("{}", quote(name))
         what = _NAMES[ours] + _WHICH_IS.get(ours, "")
         raise InputError(f"{name}: this is {what}, not {_NAMES[wanted[0]]}. {given}")
+
+
+def check_file_meant(name: str, ending: str) -> None:
+    """Raise ``InputError`` where *name* is that of a folder, or of a file but for its *ending*."""
+    if os.path.isdir(name):  # noqa: PTH112  no error for odd names
+        raise InputError(
+            f"{name:.200} is a folder. Name one of the files in it that end in {ending}"
+        )
+    if os.path.isfile(name + ending):  # noqa: PTH113
+        raise InputError(f"{name:.200} lacks the ending of its file. Write {quote(name + ending)}")

@@ -112,7 +112,20 @@ class Parts:
                     f"{path}: cannot be written, because the folder it was being made in was "
                     "removed meanwhile. Make it again."
                 ) from None
-            raise RenderError(f"{path}: cannot be written ({reason_of(error)}).") from None
+            raise RenderError(
+                f"{path}: cannot be written ({reason_of(error)}).{_way_out(path)}"
+            ) from None
+
+
+def _way_out(path: Path) -> str:
+    """What is in the way of *path*, where its folders tell, and what to do."""
+    with suppress(OSError):
+        there = next(each for each in path.parents if each.exists())
+        if not there.is_dir():
+            return f" {there} is a file, and a folder is wanted. Name another folder."
+        if not os.access(there, os.W_OK | os.X_OK):
+            return f" You may not write into the folder {there.absolute()}. Name one of your own."
+    return ""
 
 
 def save(path: Path, content: bytes) -> None:

@@ -24,11 +24,12 @@ def named_harp(name: str, tuning: str) -> Harp:
 
 def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
     """Every harp that *texts* name, with commas between; a C harp where there are none."""
+    from reedmill.harp import Harp, layout_named
     from reedmill.practice.amounts import check_scores
 
-    names = [name for text in texts or ("C",) for name in text.split(",")]
-    check_scores(len(names), 0)
-    return [named_harp(name, tuning) for name in names]
+    texts = texts or ("C",)
+    check_scores(sum(text.count(",") for text in texts) + len(texts), 0)
+    return list(Harp.parse_list(*texts, layout=layout_named(tuning)))
 
 
 def named_position(position: str) -> Position:
@@ -121,7 +122,7 @@ def playings(
     fixed = Position.parse_list(*playing["positions"]) if playing["positions"] else ()
     drills: list[Drill] = []
     for each in wanted:
-        drills += find_drills(each)
+        drills += [drill for drill in find_drills(each) if drill not in drills]
         check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
     return [
         (drill, harp, position)

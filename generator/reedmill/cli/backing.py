@@ -5,12 +5,13 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
 
 from reedmill.cli.asked import again
+from reedmill.cli.meant import refuse_key
 from reedmill.cli.options import (
     WHOLE,
     Lenient,
@@ -158,7 +159,7 @@ def backing_command(
     .backing and .click.  Listen at a moderate level, especially with headphones.
     """
     if wanted["key"] is not None:
-        _refuse_key(wanted["key"], wanted["position"])
+        refuse_key(wanted["key"], wanted["position"])
     if listing or not form:
         if not listing:
             _check_nothing_asked(ctx)
@@ -169,28 +170,6 @@ def backing_command(
         say_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
-
-
-def _refuse_key(key: str, position: str | None) -> NoReturn:
-    """Say which harp the key wants: a backing is always for a harp in a position."""
-    from reedmill.base.errors import InputError
-    from reedmill.harp import HARP_KEYS, Harp
-    from reedmill.theory.positions import Position
-
-    there = Position.parse(position or "2")
-    harps = {Harp.parse(name).key_in(there).pitch_class: name for name in HARP_KEYS}
-    name = (key.split() or [""])[0].removesuffix("m")
-    try:
-        tonic = Harp.parse(name).key_in(Position(1))
-    except InputError:
-        raise InputError(
-            "the key follows from --harp and --position. Write for example: --harp A --position 2"
-        ) from None
-    raise InputError(
-        f"the key follows from --harp and --position. For the key of {tonic.name} in "
-        f"{there.ordinal} position write: --harp {harps[tonic.pitch_class]} "
-        f"--position {there.number}"
-    )
 
 
 def _check_nothing_asked(ctx: click.Context) -> None:

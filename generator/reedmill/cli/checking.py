@@ -12,6 +12,7 @@ import click
 from reedmill.cli.asked import counted, named_harps
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
+    Lenient,
     complete_drill,
     harps_option,
     json_option,
@@ -33,7 +34,7 @@ _COURSES, _BANDS = ("course", "tuning"), ("form", "feel")
 _OTHERS = (*_COURSES, *_BANDS)  # kinds of files that hold no drills
 
 
-@click.command("check", short_help="Say whether your files are right.")
+@click.command("check", cls=Lenient, short_help="Say whether your files are right.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
 @options(harps_option, own_position_option, tuning_option, json_option)
 def check_command(
@@ -166,7 +167,7 @@ def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]
         say_block(playability_table(found))
 
 
-@click.command("format", short_help="Tidy pattern files.")
+@click.command("format", cls=Lenient, short_help="Tidy pattern files.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
 @click.option("--check", "only_check", is_flag=True, help="Change nothing; say what is untidy.")
 def format_command(files: tuple[str, ...], only_check: bool) -> None:

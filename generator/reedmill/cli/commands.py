@@ -13,7 +13,7 @@ from reedmill.cli.backing import backing_command
 from reedmill.cli.checking import check_command, format_command
 from reedmill.cli.completing import completion_script
 from reedmill.cli.making import make_command
-from reedmill.cli.options import Commands
+from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
 from reedmill.cli.saying import say_block
 from reedmill.cli.showing import (
@@ -41,7 +41,7 @@ def cli() -> None:
     """
 
 
-@cli.command("completion", short_help="Print the completion script of a shell.")
+@cli.command("completion", cls=Lenient, short_help="Print the completion script of a shell.")
 @click.argument("shell", type=click.Choice(["bash", "zsh", "fish"], case_sensitive=False))
 def completion_command(shell: str) -> None:
     """Print the completion script of a shell.

@@ -6,6 +6,7 @@ and an error nobody foresaw quotes whatever it was about: both go through the on
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import click
@@ -34,8 +35,15 @@ def say_usage(error: click.ClickException) -> int:
         return error.exit_code
     if ctx is not None:
         warn(*ctx.get_usage().split("\n"), f"Try '{ctx.command_path} --help' for help.", "")
-    warn(f"Error: {message}")
+    warn(f"Error: {message}{_example(error)}")
     return error.exit_code
+
+
+def _example(error: click.ClickException) -> str:
+    """The first example of a command that lacks what it is for, from its help."""
+    command = error.ctx.command if isinstance(error, click.MissingParameter) and error.ctx else None
+    found = re.search(r"^ *(reedmill .*)$", (command and command.help) or "", re.MULTILINE)
+    return f" Write for example: {found[1]}" if found else ""
 
 
 def say_unforeseen(error: Exception) -> int:

@@ -5,6 +5,7 @@ Nothing but click is imported at the top, so that help is there at once.
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.cli.ending import say_error, say_usage
+from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_drill
 from reedmill.cli.saying import warn
 
 if TYPE_CHECKING:
@@ -37,6 +39,7 @@ class Commands(click.Group):
             from reedmill.base.errors import close_match
 
             known = self.list_commands(ctx)
+            check_command_first(name, args, known)
             raise click.UsageError(
                 f'there is no command "{name}".{close_match(name, known)} '
                 f"Commands are: {', '.join(known)}.",
@@ -76,7 +79,8 @@ class Lenient(click.Command):
     """A command with options whose value may be left out, also before a drill.
 
     click would take the next word whatever it is: ``--drone "Two bars home"``.  Here such
-    an option takes only a word that looks like its value.
+    an option takes only a word that looks like its value, and words that are left over are
+    told what they were meant to be.
     """
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
@@ -97,6 +101,8 @@ class Lenient(click.Command):
                 maybe[word].check_meant(ctx, word, following)
                 word = f"{word}={maybe[word].alone}"
             words.append(word)
+        if not ctx.resilient_parsing:
+            check_words(ctx, args)
         return super().parse_args(ctx, words)
 
 
@@ -115,8 +121,6 @@ class MaybeValued(click.Option):
 
     def is_value(self, word: str) -> bool:
         """Whether *word*, which follows the option, is its value."""
-        import re
-
         return re.fullmatch(self.value_pattern, word, re.IGNORECASE) is not None
 
     def check_meant(self, ctx: click.Context, option: str, word: str) -> None:
@@ -129,7 +133,7 @@ class MaybeValued(click.Option):
         if not word or word.startswith("-") or ctx.resilient_parsing:
             return
         takes_drills = any(isinstance(each, click.Argument) for each in ctx.command.params)
-        if takes_drills and _is_drill(word):
+        if takes_drills and is_drill(word):
             return
         values = self.values.replace(" or ", ", ").split(", ")
         neither = "neither a value of {} nor a drill" if takes_drills else "not a value of {}"
@@ -140,20 +144,18 @@ class MaybeValued(click.Option):
         )
 
 
-def _is_drill(word: str) -> bool:
-    import os
-
-    from reedmill.library import SUFFIX, is_title
-
-    there = os.path.isfile(word)  # noqa: PTH113  no error for odd names
-    return there or word.lower().endswith(SUFFIX) or is_title(word)
-
-
 class WholeNumber(click.types.IntParamType):
-    """A whole number of no more digits than files may have, zeros in front counted."""
+    """A whole number, of no more digits than files may have, zeros in front counted.
+
+    It may go from *least* to *most*, where these are given.
+    """
+
+    def __init__(self, least: int | None = None, most: int | None = None) -> None:
+        self.min, self.max = least, most
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The number; a longer one is refused, never cut."""
+        from reedmill.base.errors import InputError
         from reedmill.base.text import MOST_DIGITS
 
         if isinstance(value, str) and sum(map(str.isdigit, value)) > MOST_DIGITS:
@@ -162,7 +164,38 @@ class WholeNumber(click.types.IntParamType):
                 "Write the number without zeros in front.",
                 param, ctx,
             )  # fmt: skip
-        return super().convert(value, param, ctx)
+        number = _number(int, "a whole number", value, param)
+        if self.min is not None and self.max is not None and not self.min <= number <= self.max:
+            name = param.opts[0] if param else ""
+            raise InputError(f"{name} goes from {self.min} to {self.max}; {number} is not in it.")
+        return number
+
+
+class DecimalNumber(click.types.FloatParamType):
+    """A number that may have decimals, with a point."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number."""
+        del ctx
+        return _number(float, "a number", value, param)
+
+
+def _number(
+    reads: Callable[[Any], Any], what: str, value: Any, param: click.Parameter | None
+) -> Any:
+    """What *reads* makes of *value*; ``InputError`` with an example where it is no number."""
+    from reedmill.base.errors import InputError
+
+    with suppress(ValueError):
+        return reads(value)
+    name = param.opts[0] if param else ""
+    several = re.fullmatch(r"\s*(\d+)[-, ]+(\d+)\s*", value) if name == "--tempo" else None
+    instead = (
+        f'Several tempi are a ladder: --ladder "{several[1]} to {several[2]} by 5"'
+        if several
+        else f"Write for example: {name} {EXAMPLES.get(name, '4')}"
+    )
+    raise InputError(f'{name} takes {what} and nothing else, not "{value:.40}". {instead}')
 
 
 WHOLE = WholeNumber()
@@ -243,7 +276,7 @@ tuning_option = click.option(
     "key of the blow chord; a natural-minor harp sold as Gm is --harp C.",
 )  # fmt: skip
 reference_option = click.option(
-    "--reference", type=float, default=440.0, show_default=True, metavar="HZ",
+    "--reference", type=DecimalNumber(), default=440.0, show_default=True, metavar="HZ",
     help="Frequency of A4; many harps are tuned to 442 or 443.",
 )  # fmt: skip
 json_option = click.option("--json", "as_json", is_flag=True, help="Print data for other programs.")

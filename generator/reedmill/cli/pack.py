@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.cli.asked import counted
-from reedmill.cli.options import WHOLE, json_option
+from reedmill.cli.options import WHOLE, Lenient, WholeNumber, json_option
 from reedmill.cli.saying import (
     Redrawn,
     messages_are_seen,
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
 
-@click.command("pack", short_help="Build a lesson pack from a course file.")
+@click.command("pack", cls=Lenient, short_help="Build a lesson pack from a course file.")
 @click.argument("curriculum", metavar="COURSE.toml")
 @click.option(
     "--out",
@@ -50,7 +50,7 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
 @click.option("--student", metavar="NAME", help="Only the pack of one student.")
 @click.option("--lesson", type=WHOLE, metavar="N", help="Only the files of one lesson.")
 @click.option(
-    "--jobs", type=click.IntRange(1, 64), metavar="N",
+    "--jobs", type=WholeNumber(1, 64), metavar="N",
     help="How many to make at once.  [default: one for each processor]",
 )  # fmt: skip
 @click.option(
@@ -265,7 +265,7 @@ def _print_failed(failed: list[Failure]) -> None:
         warn(f"not made: {shown}{rest}: {first}", *(f"  {line}" for line in more))
 
 
-@click.command("clean", short_help="Drop what a pack no longer needs.")
+@click.command("clean", cls=Lenient, short_help="Drop what a pack no longer needs.")
 @click.argument("folder", metavar="FOLDER")
 @json_option
 def clean_command(folder: str, as_json: bool) -> None:

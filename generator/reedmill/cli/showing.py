@@ -20,6 +20,7 @@ from reedmill.cli.asked import (
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
+    WholeNumber,
     drills_argument,
     harp_option,
     json_option,
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
     from reedmill.make.made_files import Placed
 
 
-@click.command("notes", short_help="Show every note a harp gives.")
+@click.command("notes", cls=Lenient, short_help="Show every note a harp gives.")
 @options(harp_option, position_option, reference_option, tuning_option, json_option)
 def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
     """Show every note a harp gives: tab, name, Hz and degree.
@@ -142,7 +143,7 @@ def _made_data(made: Placed | None) -> dict[str, Any]:
     return {"files": [str(made.path)], "replaced": made.before.value != "nothing"}
 
 
-@click.command("expand", short_help="Show when each note of a drill comes.")
+@click.command("expand", cls=Lenient, short_help="Show when each note of a drill comes.")
 @drills_argument
 @playing_options
 @over_options
@@ -182,12 +183,12 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
             say(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
 
 
-@click.command("drills", short_help="List and search the library.")
+@click.command("drills", cls=Lenient, short_help="List and search the library.")
 @click.argument("words", nargs=-1, metavar="[WORD]...")
-@click.option("--level", type=click.IntRange(1, 5), help="Only drills of this level.")
+@click.option("--level", type=WholeNumber(1, 5), help="Only drills of this level.")
 @click.option(
     "--hole",
-    type=click.IntRange(1, 10),
+    type=WholeNumber(1, 10),
     help="Only drills that practise this hole: its rungs, or the bends of plain music.",
 )
 @click.option(
@@ -264,7 +265,7 @@ def drills_command(
         say("No drill fits. Leave out a word or an option to see more.")
 
 
-@click.command("soundfont", short_help="Show how far a SoundFont is out of tune.")
+@click.command("soundfont", cls=Lenient, short_help="Show how far a SoundFont is out of tune.")
 @click.argument("font", required=False, metavar="[FILE[:PROGRAM]]")
 @json_option
 def soundfont_command(font: str | None, as_json: bool) -> None:

@@ -184,6 +184,16 @@ class Harp:
         named = LAYOUTS.get(read.layout, layout)
         return cls(read.key, read.register, named)
 
+    @classmethod
+    def parse_list(cls, *texts: str, layout: Layout = RICHTER) -> tuple[Harp, ...]:
+        """The harps in *texts*, with commas or ``and`` between; each once, in order.
+
+        >>> [harp.name for harp in Harp.parse_list("A, low F and B flat", "A")]
+        ['A', 'low F', 'Bb']
+        """
+        named = (name for text in texts for name in names.several(text))
+        return tuple(dict.fromkeys(cls.parse(name, layout) for name in named))
+
 
 def _semitones(count: int) -> str:
     return "1 semitone" if count == 1 else f"{count} semitones"

@@ -52,20 +52,44 @@ Name(key='F#', register='low', layout=''))
     return None if key is None else Name(key, register, layout)
 
 
+def several(text: str) -> list[str]:
+    """The names in *text*, which has commas or the word and between them.
+
+    >>> several("A, low F and B flat")
+    ['A', ' low F', 'B flat']
+    """
+    return re.split(r",|\s+(?:and|&)\s+", text)
+
+
 def refusal(text: str) -> str:
     """What is said of *text*, which names no harp."""
     known = [*HARP_KEYS, *(f"low {key}" for key in HARP_KEYS)]
-    minor = _minor_key(text)
+    minor = _in_minor(text)
     if minor:
         return (
-            f'there is no harp "{text:.40}": a harp is called by the major key of its blow chord. '
-            f"For the tuning of that name write: {minor} natural minor"
+            f'there is no harp "{text:.40}": a harp is called by the key of its blow chord. A '
+            f"natural minor harp sold as {minor.key}m, by the key of draw 2 as most are, is here: "
+            f"{' '.join(filter(None, (minor.register, _by_blow_chord(minor.key))))} natural minor"
+        )
+    if len(text.split()) > 1 and all(map(read, text.split()[:_MOST_SPLIT])):
+        return (
+            f'there is no harp "{text:.40}". Write commas between several: '
+            f"{', '.join(text.split()):.200}"
         )
     return (
         f'there is no harp "{text:.40}".{close_match(text[:40], known)} '
         f"Harps are {', '.join(HARP_KEYS)}; put low or high before one for an "
         "octave under or over."
     )
+
+
+_MOST_SPLIT = 12  # as many harps as there are keys
+_FIFTH = 7  # semitones from the blow chord up to draw 2
+
+
+def _by_blow_chord(key: str) -> str:
+    """The key of the blow chord of a harp whose draw 2 is *key*: a fifth under it."""
+    return HARP_KEYS[(HARP_KEYS.index(key) - _FIFTH) % len(HARP_KEYS)]
 
 
 def _without(word: str, words: list[str]) -> list[str]:
@@ -100,8 +124,7 @@ def _key(said: str) -> str | None:
     return key if key in HARP_KEYS else None
 
 
-def _minor_key(text: str) -> str:
-    """The key in ``Am`` or ``C minor``, or an empty string."""
+def _in_minor(text: str) -> Name | None:
+    """The harp of the key in ``Am`` or ``low C minor``; ``None`` for another text."""
     found = re.fullmatch(r"\s*(.{1,10}?)\s*(m|min|minor|moll)\s*", text, re.IGNORECASE)
-    there = read(found[1]) if found else None
-    return f"{there.register} {there.key}".strip() if there else ""
+    return read(found[1]) if found else None

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.choosing import chosen_word
-from reedmill.base.errors import RenderError
+from reedmill.base.choosing import chosen_word, known_word
+from reedmill.base.errors import InputError, RenderError
 from reedmill.base.text import printable
 from reedmill.base.writing import Content, Parts
 from reedmill.harp import Harp, Reed
@@ -31,7 +31,7 @@ from reedmill.make.naming import (
 )
 from reedmill.practice.amounts import check_scores, check_sound
 from reedmill.practice.hearing import Heard, hearing_data
-from reedmill.practice.practice import Click, Recording
+from reedmill.practice.practice import TYPES, Click, Recording
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
@@ -136,7 +136,20 @@ def make(
 
 def formats_named(names: Sequence[str]) -> tuple[str, ...]:
     """The formats called *names*, in any case, each once; ``InputError`` for one there is not."""
-    return tuple(dict.fromkeys(chosen_word("format", name, FORMATS) for name in names))
+    return tuple(dict.fromkeys(map(_format_named, names)))
+
+
+def _format_named(name: str) -> str:
+    name = name.strip()
+    kind = known_word(name, TYPES)
+    if kind and kind not in FORMATS:
+        raise InputError(
+            f'there is no format "{name}": {kind.upper()} is a kind of sound. Write --to wav '
+            f"--audio {kind}"
+        )
+    if name.casefold() == "pdf":
+        raise InputError(f'there is no format "{name}": the PDF is the sheet. Write --to sheet')
+    return chosen_word("format", name, FORMATS)
 
 
 @dataclass(frozen=True, slots=True)

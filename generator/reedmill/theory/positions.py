@@ -29,6 +29,9 @@ MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
 _MOST_SHARPS, _MOST_FLATS = 7, 6  # in a key signature
 
 
+_KEY_SAID = " A key is not a position: it follows from the harp and the position."
+
+
 @dataclass(frozen=True, slots=True)
 class Key:
     """The key of the music: a spelled root, and major or minor for its signature.
@@ -102,6 +105,8 @@ class Position:
             raise InputError(
                 f'there is no position "{text.strip():.40}".{close_match(word[:40], _WORDS)} '
                 "Positions go from 1 to 12; 2 is cross harp."
+                + _KEY_SAID
+                * bool(re.fullmatch("[a-h](b|#|is|s| ?flat| ?sharp)?m?", word))
             )
         return cls(number)
 

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.kinds import COURSE, check_kind
+from reedmill.base.kinds import COURSE, check_file_meant, check_kind
 from reedmill.base.shipped import courses_dir
 from reedmill.base.text import same_title
 from reedmill.base.toml_text import toml_table
@@ -52,6 +52,7 @@ def find_course(wanted: str) -> Path:
         if same_title(wanted) in (same_title(each.title), same_title(each.path.stem)):
             return each.path
     check_kind(b"", wanted, COURSE)  # its ending tells
+    check_file_meant(wanted, SUFFIX)
     titles = [each.title for each in shipped_courses()]
     raise InputError(
         f'there is no course "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
