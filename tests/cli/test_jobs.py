@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from reedmill.cli import cli
+from reedmill.formats.table import DRILL_FORMATS
 from reedmill.harp import Harp
 
 OF_A_WORD_PROCESSOR = (
@@ -531,6 +532,5 @@ def test_job_11_data_for_another_program() -> None:
 
 def test_job_11_gone_wrong() -> None:
     assert told("make", "Two bars home", "--to", "jsno") == (
-        'there is no format "jsno". Did you mean "json"? Choose from: sheet, png, svg, midi, wav, '
-        "tab, musicxml, json."
+        f'there is no format "jsno". Did you mean "json"? Choose from: {", ".join(DRILL_FORMATS)}.'
     )

@@ -12,6 +12,7 @@ from pathlib import Path
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
+from reedmill.formats.table import PACK_FORMATS, Maker, made_by
 from reedmill.pack.course.course import Course, Edition, editions
 from reedmill.pack.course.course_text import file_text
 from reedmill.pack.course.reading import parse_course
@@ -63,7 +64,7 @@ def _tried(row: Row, drawn: set[object]) -> Iterator[Failed]:
         yield task
         return
     written = id(row.entry), row.position  # on every harp alike
-    if {"sheet", "png", "svg"} & set(task.formats) and written not in drawn:
+    if made_by(Maker.LILYPOND, task.formats, PACK_FORMATS) and written not in drawn:
         drawn.add(written)
         yield from _undrawn(task, row)
 
