@@ -29,8 +29,8 @@ from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.positions import Key
 
 KEYS = tuple(Key(sharps, minor=False) for sharps in range(-6, 6))  # all twelve
-FORMS = {form.title: form for form in shipped_forms()}
-FEELS = {feel.title: feel for feel in shipped_feels()}
+FORMS: dict[str, Form] = {form.title: form for form in shipped_forms()}
+FEELS: dict[str, BandFeel] = {feel.title: feel for feel in shipped_feels()}
 C = Key(0, minor=False)
 
 # Bars and chords as they are commonly played; common practice, no published source.

@@ -22,6 +22,7 @@ from functools import partial
 
 from reedmill.base.errors import InputError
 from reedmill.base.gathering import retold
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
@@ -78,7 +79,7 @@ def expand(
     return with_breaths(
         Score(
             title=drill.title,
-            about=drill.about or "",
+            about=drill.about or NO_TEXT,
             level=drill.level,
             tempo_bpm=tempo,
             meter=meter,
@@ -90,7 +91,7 @@ def expand(
             rungs=found.rungs,
             intonation=intonation,
             reference_hz=reference_hz,
-            listen=drill.listen or "",
+            listen=drill.listen or NO_TEXT,
             tempo_goal_bpm=_goal(drill, tempo),
             feel=drill.feel or Feel.STRAIGHT,
             pickup=drill.pickup or Fraction(0),
@@ -146,7 +147,7 @@ class _Found:
     length: Fraction
     rungs: tuple[Reed, ...]
     anchor: Reed | None
-    sections: tuple[tuple[Fraction, str], ...]
+    sections: tuple[tuple[Fraction, ForeignText], ...]
     echoes: tuple[tuple[Fraction, Fraction], ...]
     repeats: tuple[Repeat, ...]
 
@@ -157,7 +158,7 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
     check_size(drill, len(rungs))
     now = first = _first_beat(drill, meter)
     notes: list[Timed] = []
-    sections: list[tuple[Fraction, str]] = []
+    sections: list[tuple[Fraction, ForeignText]] = []
     echoes: list[tuple[Fraction, Fraction]] = []
     repeats: list[Repeat] = []
     for part in drill.parts:

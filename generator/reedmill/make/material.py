@@ -257,18 +257,22 @@ def gone_notice(placed: Placed) -> str:
 
 def _with_notice(made: list[Made], scores: Sequence[Score]) -> list[Made]:
     """*made*, the pages with what is left out on all of them, in one sentence."""
-    pages = {each.drill for each in made if each.kind.startswith("sheet-")}
+    pages = {each.drill for each in made if _is_page(each)}
     if not pages:
         return made
     from reedmill.sheet.letters import left_out, score_texts
 
-    texts = {score.title: score_texts(score) for score in scores if score.title in pages}
+    texts: dict[str, tuple[str, ...]] = {
+        score.title: score_texts(score) for score in scores if score.title in pages
+    }
     notice = left_out(texts)
     if not notice:
         return made
-    return [
-        replace(each, notice=notice) if each.kind.startswith("sheet-") else each for each in made
-    ]
+    return [replace(each, notice=notice) if _is_page(each) else each for each in made]
+
+
+def _is_page(made: Made) -> bool:
+    return _ROWS[made.kind].maker is Maker.LILYPOND
 
 
 def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:

@@ -10,6 +10,7 @@ import pickle
 import zlib
 from dataclasses import dataclass, replace
 
+from reedmill.base.text import NO_TEXT
 from reedmill.formats.table import PACK_FORMATS, Maker, made_by
 from reedmill.harp import Harp, Reed
 from reedmill.pack.steps.facts import (
@@ -155,7 +156,13 @@ def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None
 
 def _without_words(score: Score) -> Score:
     return replace(
-        score, about="", listen="", level=None, tempo_goal_bpm=None, tempi_bpm=(), warnings=()
+        score,
+        about=NO_TEXT,
+        listen=NO_TEXT,
+        level=None,
+        tempo_goal_bpm=None,
+        tempi_bpm=(),
+        warnings=(),
     )
 
 
