@@ -96,7 +96,10 @@ def bars(arrangement: Arrangement) -> list[Fraction]:
 
 
 def test_the_promised_forms_and_feels_are_there() -> None:
-    assert set(FORMS) == set(LENGTHS)
+    assert set(FORMS) == set(LENGTHS), (
+        f"{', '.join(sorted(set(FORMS) ^ set(LENGTHS)))}: every form of patterns/forms has its "
+        "bars in LENGTHS of tests/band/test_band.py, or in PUBLISHED where its chords are published"
+    )
     assert len(FEELS) == 5
     assert {feel.meter.name for feel in FEELS.values()} == {"4/4", "12/8"}
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from recipes import Checkout, after, whole
+from recipes import Checkout, after, before, each_of, whole
 
 
 @pytest.fixture(scope="module")
@@ -128,3 +128,174 @@ def test_without_its_row_nothing_knows_a_format(checkout: Checkout) -> None:
             code, told = found[name]
             assert (code, name) == (2, name), told
             assert re.search(r'there is no (format|kind of file) "csv"', told)
+
+
+# --- the other recipes -------------------------------------------------------------------
+
+BEGUN = (
+    MODULE
+    | TABLE
+    | {
+        "generator/reedmill/harp/layouts.py": each_of(
+            before(
+                "LAYOUTS: dict",
+                """RAISED = Layout(
+    printable("raised"),
+    blow=(0, 4, 9, 12, 16, 19, 24, 28, 31, 36),
+    draw=(2, 7, 11, 14, 17, 21, 23, 26, 29, 33),
+)
+
+""",
+            ),
+            after("in (RICHTER, COUNTRY, NATURAL_MINOR", ", RAISED"),
+        ),
+        "generator/reedmill/language/words.py": after(
+            'Word("pickup", "the beats before the first whole bar", "pickup 1"),',
+            '\n        Word("swell", "the beats it takes to grow louder", "swell 2"),',
+        ),
+        "generator/reedmill/score/score.py": after(
+            "    warnings: tuple[tuple[str, Span], ...] = ()",
+            "  # what to know\n    swell: int = 0",
+        ),
+        "generator/reedmill/pack/course/models.py": after(
+            "    fade_out: Annotated[bool | None, OrNone] = None",
+            "\n    mirror: Annotated[bool | None, OrNone] = None",
+        ),
+        "patterns/forms/four-bars.form": whole(
+            'form "Four bars"\n  about "The shortest."\n  bars  I7 | IV7 | V7 | I7\n'
+        ),
+    }
+)
+"""The first step of each recipe: a format, a layout, a word, a field of a score, a course key, a form."""
+
+SCORE_ROW = '    "Score.swell": Change(to(2)),\n'
+SHOWN = '{"Score.notes", "Note.start", "Note.length", "Note.reed"}'
+CSV_ROW = f"""
+    "csv": {{
+        "is not when and in which hole": " ".join(
+            each for each in CHANGES if each not in {SHOWN} and not each.startswith("Reed.")
+        )
+    }},"""
+FINISHED = {
+    # a layout
+    "generator/reedmill/cli/options.py": after("Layout of the reeds: richter,", " raised,"),
+    "README.md": after("`--tuning country`", " or `--tuning raised`"),
+    # a word
+    "generator/reedmill/language/grammar.lark": each_of(
+        after("| feel | pickup", " | swell"), before('!level: "level"', '!swell: "swell" NUMBER\n')
+    ),
+    "generator/reedmill/language/builder.py": before(
+        "    def level(self",
+        "    def swell(self, parts: list[Token]) -> Line:\n"
+        '        return parts[0], {"swell": self._number(parts, LEVELS)}\n\n',
+    ),
+    "generator/reedmill/language/drill.py": after(
+        "    level: int | None = None", "\n    swell: int | None = None"
+    ),
+    "patterns/README.md": before(
+        "### positions\n", "### swell\n\nIn beats.\n\n```drill\nswell 2\n```\n\n"
+    ),
+    # a field of a score
+    "tests/score/test_fields.py": each_of(
+        before('    "Score.variant": ', SCORE_ROW),
+        after("LEFT_OUT: dict[str, dict[str, str]] = {", CSV_ROW),
+        before('    "follows from the notes"', '    "is for tests alone": "Score.swell",\n'),
+    ),
+    # a course key
+    "generator/reedmill/pack/course/words.py": before(
+        '    Key("ladder"', '    Key("mirror", "true or false", "mirror = true"),\n'
+    ),
+    "courses/README.md": before("| `ladder` |", "| `mirror` | `true` or `false` | `false` |\n"),
+    # a form
+    "tests/band/test_band.py": after('LENGTHS = {"One chord": 8,', ' "Four bars": 4,'),
+}
+"""All other steps; those for a word and for a layout are followed by a script each."""
+
+SCRIPTS = {"patterns/editors": "scripts/language_pages", "docs": "scripts/reference"}
+
+_FORMAT = "test_a_format_shows_every_field_or_says_why_not"
+_RULE = "test_every_word_has_a_rule_and_a_method_that_builds_it"
+_HEADING = "test_every_line_has_a_heading_and_an_example_below_it"
+_KEY = "test_every_key_that_can_be_written_has_a_row_and_every_row_can_be_written"
+GUARDS = {
+    ("tests/score/test_fields.py", _FORMAT, "csv"): (
+        "nobody says which fields of a score the format csv shows. Name those it leaves out, with "
+        "the reason, in LEFT_OUT of tests/score/test_fields.py"
+    ),
+    ("tests/house/test_documents.py", "test_the_reference_and_the_schemas_are_of_today"): (
+        "run scripts/reference"
+    ),
+    ("tests/house/test_readme.py", "test_help_names_every_layout"): (
+        "the layout raised is not in the help of --tuning: name it in cli/options.py"
+    ),
+    ("tests/language/test_language.py", _RULE, "swell"): (
+        "the word 'swell' is in language/words.py, and no rule of grammar.lark reads it"
+    ),
+    ("tests/house/test_reference.py", _HEADING, "swell"): (
+        "the word 'swell' has no heading with an example in patterns/README.md"
+    ),
+    ("tests/language/test_highlighting.py", "test_the_editor_file_is_current"): (
+        "run scripts/language_pages"
+    ),
+    ("tests/score/test_fields.py", "test_every_field_can_be_changed_by_itself"): (
+        "no test knows the field Score.swell of a score. Say in CHANGES of "
+        "tests/score/test_fields.py what it is changed to"
+    ),
+    ("tests/pack/test_curriculum_reference.py", _KEY, "the defaults"): (
+        "the defaults may have mirror, and pack/course/words.py has no row that says what it takes"
+    ),
+    ("tests/band/test_band.py", "test_the_promised_forms_and_feels_are_there"): (
+        "Four bars: every form of patterns/forms has its bars in LENGTHS of tests/band/test_band.py"
+    ),
+}
+"""The tests that miss a step, with what they say where only the first step was done."""
+
+
+def test_what_a_contributor_leaves_out_is_named_with_what_to_do(checkout: Checkout) -> None:
+    with checkout.changed(BEGUN):
+        told = checkout.told(*GUARDS)
+    assert len(told) == len(GUARDS), told
+    for (guard, sentence), line in zip(GUARDS.items(), told, strict=True):
+        assert sentence in line, (guard, line)
+
+
+LATER = {
+    # left out, the test that misses it, and what it says
+    "generator/reedmill/language/words.py": (
+        ("tests/language/test_highlighting.py", "test_every_word_of_the_grammar_has_a_colour"),
+        "grammar.lark reads swell, and language/words.py has no row for it",
+    ),
+    "generator/reedmill/language/builder.py": (
+        ("tests/language/test_language.py", _RULE, "swell"),
+        "grammar.lark reads the word 'swell', and Builder in language/builder.py has no method",
+    ),
+    "generator/reedmill/pack/course/models.py": (
+        ("tests/pack/test_curriculum_reference.py", _KEY, "the defaults"),
+        "pack/course/words.py has a row for mirror, and the defaults in pack/course/models.py has "
+        "no such field",
+    ),
+    "courses/README.md": (
+        ("tests/pack/test_curriculum_reference.py", "test_every_key_is_in_the_reference",
+         "the defaults"),
+        "courses/README.md lacks or has too many of: mirror.",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("step", LATER)
+def test_a_later_step_that_is_left_out_is_named_too(checkout: Checkout, step: str) -> None:
+    guard, sentence = LATER[step]
+    steps = {name: change for name, change in (BEGUN | FINISHED).items() if name != step}
+    with checkout.changed(steps):
+        [line] = checkout.told(guard)
+    assert sentence in line
+
+
+def test_a_recipe_that_is_followed_leaves_nothing_to_be_said(checkout: Checkout) -> None:
+    made = checkout.as_they_are("docs", "courses", "patterns")
+    with checkout.changed(made | BEGUN | FINISHED):
+        for script in SCRIPTS.values():
+            checkout.run(script)
+        told = checkout.told(*GUARDS, *(guard for guard, _ in LATER.values()))
+    assert [line for line in told if not line.startswith("right: ")] == []
+    assert len(told) == len(GUARDS) + len(LATER)
