@@ -166,7 +166,7 @@ BEGUN = (
         ),
     }
 )
-"""The first step of each recipe: a format, a layout, a word, a field of a score, a course key, a form."""
+"""The first step of each recipe: a format, a layout, a word, a field, a course key, a form."""
 
 SCORE_ROW = '    "Score.swell": Change(to(2)),\n'
 SHOWN = '{"Score.notes", "Note.start", "Note.length", "Note.reed"}'
