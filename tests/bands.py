@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from reedmill.base.text import printable
 from reedmill.harp import Harp
 from reedmill.make.backing import silent_score
 from reedmill.score.arrangement import Arrangement, Part, Struck
@@ -42,7 +43,8 @@ def arrangement(
         for part, start, length, key, velocity in strokes
     ]
     return Arrangement(
-        form="A form", feel="A feel", key=Key(0, minor=False), meter=Meter(*meter),
+        form=printable("A form"), feel=printable("A feel"), key=Key(0, minor=False),
+        meter=Meter(*meter),
         tempo_bpm=tempo, choruses=1, seed=seed, bars_a_chorus=beats // meter[0],
         chords=((Fraction(0), Chord.parse("I")),),
         notes=tuple(sorted(notes, key=lambda note: (note.start, note.key))),

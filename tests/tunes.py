@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from reedmill.base.source import Span
+from reedmill.base.text import ForeignText
 from reedmill.harp import Harp, Reed, hear
 from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.intonation import intonation_named
@@ -42,7 +43,7 @@ def score_from(
         now += length
     bars = -(-now // meter[0])
     return Score(
-        title=title, about=about, level=None, tempo_bpm=tempo, meter=Meter(*meter), harp=on,
-        position=where, notes=tuple(notes), length=Fraction(bars * meter[0]),
-        intonation=tuning, reference_hz=reference_hz,
+        title=ForeignText(title), about=ForeignText(about), level=None, tempo_bpm=tempo,
+        meter=Meter(*meter), harp=on, position=where, notes=tuple(notes),
+        length=Fraction(bars * meter[0]), intonation=tuning, reference_hz=reference_hz,
     )  # fmt: skip

@@ -29,8 +29,8 @@ from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.positions import Key
 
 KEYS = tuple(Key(sharps, minor=False) for sharps in range(-6, 6))  # all twelve
-FORMS = {form.title: form for form in shipped_forms()}
-FEELS = {feel.title: feel for feel in shipped_feels()}
+FORMS: dict[str, Form] = {form.title: form for form in shipped_forms()}
+FEELS: dict[str, BandFeel] = {feel.title: feel for feel in shipped_feels()}
 C = Key(0, minor=False)
 
 # Bars and chords as they are commonly played; common practice, no published source.
@@ -96,7 +96,10 @@ def bars(arrangement: Arrangement) -> list[Fraction]:
 
 
 def test_the_promised_forms_and_feels_are_there() -> None:
-    assert set(FORMS) == set(LENGTHS)
+    assert set(FORMS) == set(LENGTHS), (
+        f"{', '.join(sorted(set(FORMS) ^ set(LENGTHS)))}: every form of patterns/forms has its "
+        "bars in LENGTHS of tests/band/test_band.py, or in PUBLISHED where its chords are published"
+    )
     assert len(FEELS) == 5
     assert {feel.meter.name for feel in FEELS.values()} == {"4/4", "12/8"}
 

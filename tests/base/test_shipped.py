@@ -22,12 +22,12 @@ from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.harp import Breath, Harp, Reed
 from reedmill.language import Drill
-from reedmill.library import shipped
+from reedmill.library import Shelved, shipped
 from reedmill.score.notation import bars
 from reedmill.score.score import Feel, Hold, Note, Role, Score
 from reedmill.theory.positions import Position
 
-SHELF = {each.drill.title: each for each in shipped()}
+SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
 KEYS = [harp for harp in oracles.HARPS if not harp.startswith("low")]
 TOPICS = {
     "approach", "blues", "breath", "chords", "echo", "embouchure", "high-end", "home",

@@ -18,6 +18,7 @@ from click.testing import CliRunner, Result
 
 from reedmill.cli import cli
 from reedmill.cli.meant import EXAMPLES
+from reedmill.formats.table import DRILL_FORMATS
 from reedmill.harp import Harp
 
 OF_A_WORD_PROCESSOR = (
@@ -534,8 +535,7 @@ def test_job_11_data_for_another_program() -> None:
 
 def test_job_11_gone_wrong() -> None:
     assert told("make", "Two bars home", "--to", "jsno") == (
-        'there is no format "jsno". Did you mean "json"? Choose from: sheet, png, svg, midi, wav, '
-        "tab, musicxml, json."
+        f'there is no format "jsno". Did you mean "json"? Choose from: {", ".join(DRILL_FORMATS)}.'
     )
 
 

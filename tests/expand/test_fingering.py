@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 
 import oracles
 from reedmill.base.errors import PatternError
+from reedmill.base.text import printable
 from reedmill.expand import expand, ways
 from reedmill.expand.fingering import Target, fingerings
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
@@ -171,7 +172,7 @@ def any_phrase(chance: random.Random) -> tuple[Harp, Phrase]:
         else:
             keys.append(lowest + chance.choice([*known, *known, 40]))
     lengths_s = [chance.choice([0.1, 0.29, 0.3, 0.5, 1.0]) for _ in keys]
-    harp = Harp.parse(name, Layout("any", *rows))
+    harp = Harp.parse(name, Layout(printable("any"), *rows))
     return harp, Phrase(rows, lowest, chance.random() < 0.5, keys, lengths_s, joined)
 
 

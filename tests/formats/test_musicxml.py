@@ -27,11 +27,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.errors import InputError, RenderError
+from reedmill.base.text import ForeignText
 from reedmill.expand import expand, versions
 from reedmill.formats.musicxml import details, musicxml_bytes
 from reedmill.formats.musicxml_reader import MAX_BYTES, ReadMusic, read_musicxml
 from reedmill.harp import Harp
-from reedmill.language import parse
+from reedmill.language import Drill, parse
 from reedmill.library import shipped, usual_position
 from reedmill.make.material import make
 from reedmill.score.score import Embouchure, Feel, Hold, Meter, Score
@@ -40,8 +41,8 @@ from schemas import libxml_schema, python_schema
 from tunes import score_from
 
 HARPS = ("G", "C", "F#")
-SHELF = {each.drill.title: each.drill for each in shipped()}
-ROTATED = {title: HARPS[at % 3] for at, title in enumerate(SHELF)}
+SHELF: dict[str, Drill] = {each.drill.title: each.drill for each in shipped()}
+ROTATED: dict[str, str] = {title: HARPS[at % 3] for at, title in enumerate(SHELF)}
 
 every_drill = pytest.mark.parametrize("title", SHELF)
 
@@ -248,7 +249,10 @@ def random_scores(draw: st.DrawFn) -> Score:
         notes=notes,
         pickup=meter[0] - first if starts_late else Fraction(0),
         sections=(
-            (first if starts_late else Fraction(0), draw(st.sampled_from(["A", "<&> Zwei"]))),
+            (
+                first if starts_late else Fraction(0),
+                ForeignText(draw(st.sampled_from(["A", "<&> Zwei"]))),
+            ),
         ),
         echoes=((echo[0], echo[1]),) if first <= echo[0] < echo[1] else (),
         breathe_at=tuple(note.end for note in notes[1::3] if not joined_after(notes, note)),
@@ -568,7 +572,9 @@ HOSTILE = {
 def test_a_strangers_text_is_only_ever_text(text: str) -> None:
     def titled(said: str) -> Score:
         plain = score_from("-2 -3'", title=said, about=said)
-        return replace(plain, listen=said, sections=((Fraction(0), said),))
+        return replace(
+            plain, listen=ForeignText(said), sections=((Fraction(0), ForeignText(said)),)
+        )
 
     root = element(titled(text))
     libxml_schema().assertValid(root)

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from reedmill.base.text import printable
 from reedmill.formats.text import tab_lines, tab_text
 from reedmill.score.score import Score
 from tunes import score_from
@@ -186,5 +187,7 @@ def test_a_page_without_a_purpose_has_no_empty_line_for_it() -> None:
 
 def test_the_name_of_a_section_from_the_right_turns_no_tab_around() -> None:
     """A line runs as its first letter does (Unicode Annex 9, P2 and P3)."""
-    score = replace(score_from("-2 3 -3'"), sections=((Fraction(0), "\u05e9\u05dc\u05d5\u05dd"),))
+    score = replace(
+        score_from("-2 3 -3'"), sections=((Fraction(0), printable("\u05e9\u05dc\u05d5\u05dd")),)
+    )
     assert tab_lines(score) == ["\u05e9\u05dc\u05d5\u05dd:", "-2 3 -3' . |"]

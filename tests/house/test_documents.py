@@ -23,8 +23,8 @@ from jsonschema import Draft202012Validator
 
 from pack_builds import write_course
 from reedmill.cli import cli
-from reedmill.formats import schemas
-from reedmill.make import material
+from reedmill.formats import schemas, table
+from reedmill.formats.table import DRILL_FORMATS, Maker
 from reedmill.pack.build import report
 
 ROOT = Path(__file__).parents[2]
@@ -82,13 +82,14 @@ def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
     out = ("--out", str(folder / "made"))
     heard = ("--drone", "root+fifth", "--click", "--count-in", "1", "--echo", "1", "--verify")
     practised = ("--stems", "--repeat", "2", "--ladder", "60 to 70 by 10", "--apart")
-    asked = ("--to", "json,wav,tab,midi,musicxml")
+    pages = [row.name for row in table.made_by(Maker.LILYPOND, DRILL_FORMATS, DRILL_FORMATS)]
+    asked = ("--to", ",".join(name for name in DRILL_FORMATS if name not in pages))
     yield "make", printed("make", "Two bars home", *asked, *heard, *practised, *out)
     yield "json-format", of_file(folder)
-    over = ("--over", "One chord", "--tempo", "115", "--to", "json,svg,png,sheet")
+    over = ("--over", "One chord", "--tempo", "115", "--to", ",".join(["json", *pages]))
     yield "make", printed("make", "Two bars home", *over, *out)
     yield "json-format", of_file(folder)
-    every = ("--to", "midi,wav,chart,text", "--click", "--stems", "--choruses", "1")
+    every = ("--to", ",".join(table.BAND_FORMATS), "--click", "--stems", "--choruses", "1")
     yield "backing", printed("backing", "--form", "Eight bars", *every, *out)
     yield "backing-list", printed("backing")
 
@@ -100,7 +101,7 @@ def of_file(folder: Path) -> Any:
 
 
 def of_packs(folder: Path) -> Iterator[tuple[str, Any]]:
-    every = '"sheet", "svg", "midi", "tab", "musicxml", "audio"'
+    every = ", ".join(f'"{name}"' for name in table.PACK_FORMATS)
     course = write_course(folder, formats=every, more='drone = "root"')
     broken = course.read_text("utf-8") + (
         '\n  [[lessons.exercises]]\n  drill = "Gamma"\n  file = "own.drill"\n'
@@ -195,7 +196,8 @@ def test_a_schema_is_one_and_lets_no_field_in_that_it_does_not_name(name: str) -
 
 
 def test_the_kinds_of_files_are_those_that_are_made() -> None:
-    assert set(schemas.MADE_KINDS) == set(material._KINDS)
+    made = [row for name, data in documents("makes") if name == "make" for row in data["files"]]
+    assert {row["kind"] for row in made} == {row.kind for row in DRILL_FORMATS.values()}
     rows = [row for name, data in documents("packs") if name == "pack" for row in data["files"]]
     assert {row["kind"] for row in rows} == set(schemas.PACK_KINDS)
     assert report.REPORT == "last-build.json"
@@ -215,10 +217,12 @@ def test_every_command_that_prints_json_has_its_documents() -> None:
 
 def test_the_reference_and_the_schemas_are_of_today() -> None:
     """Else run scripts/reference."""
-    pages = runpy.run_path(str(ROOT / "scripts" / "reference"))["pages"]()
+    generated = runpy.run_path(str(ROOT / "scripts" / "reference"))
+    pages = generated["pages"]()
     assert {place: (DOCS / place).read_text("utf-8") for place in pages} == pages, (
         "run scripts/reference"
     )
+    assert (ROOT / "courses" / "README.md").read_text("utf-8") == generated["course_page"]()
     kept = {f"schemas/{path.name}" for path in (DOCS / "schemas").iterdir()}
     assert kept == set(pages) - {"REFERENCE.md"}
 

@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 
 import reedmill
+from reedmill.formats import table
+from reedmill.formats.written import function_at
 
 PACKAGE = Path(reedmill.__file__).parent
 
@@ -23,6 +25,7 @@ _MUSIC = {"base", "theory", "harp", "score"}
 _COURSES = _MUSIC | {"language", "expand", "practice", "band", "formats", "sheet", "library"}
 MAY_IMPORT: dict[str, set[str]] = {
     "base": set(),
+    "formats.table": set(),  # rows alone, which whoever tells of formats may read
     "theory": {"base"},
     "harp": {"base", "theory"},
     "score": {"base", "theory", "harp"},
@@ -30,7 +33,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "expand": _MUSIC | {"language"},
     "practice": {"base", "score"},
     "band": {"base", "theory", "score", "language", "expand"},
-    "formats": _MUSIC | {"practice"},
+    "formats": _MUSIC | {"practice", "formats.table"},
     "sheet": _MUSIC | {"formats"},
     "sound.signal": {"base", "practice"},
     "sound.reed": {"score", "practice", "sound.signal"},
@@ -42,33 +45,39 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
     "library": _MUSIC | {"language", "expand"},
-    "make": _MUSIC | {"practice", "formats", "sheet", "sound.recording"},
-    "pack.course": _COURSES,
-    "pack.steps": _MUSIC | {"practice", "sheet"},
+    "make": _MUSIC | {"practice", "formats", "formats.table", "sheet", "sound.recording"},
+    "pack.course": _COURSES | {"formats.table"},
+    "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
     "pack.run": {
-        "base", "practice", "formats", "sheet", "sound.recording", "pack.steps", "pack.pages",
+        "base", "practice", "formats", "formats.table", "sheet", "sound.recording", "pack.steps",
+        "pack.pages",
     },
-    "pack.keep": {"base", "sound.signal", "sound.recording", "pack.steps"},
+    "pack.keep": {
+        "base", "formats.table", "sound.signal", "sound.recording", "pack.steps",
+    },
     "pack.plan": {
-        "base", "theory", "practice", "sound.signal", "pack.course", "pack.steps", "pack.pages",
-        "pack.keep",
+        "base", "theory", "practice", "formats.table", "sound.signal", "pack.course", "pack.steps",
+        "pack.pages", "pack.keep",
     },
     "pack.site": {
-        "base", "theory", "harp", "sheet", "pack.course", "pack.steps", "pack.pages", "pack.plan",
+        "base", "theory", "harp", "formats.table", "sheet", "pack.course", "pack.steps",
+        "pack.pages", "pack.plan",
     },
     "pack.build": {
-        "base", "practice", "sheet", "sound.signal", "pack.course", "pack.steps", "pack.pages",
-        "pack.run", "pack.keep", "pack.plan", "pack.site",
+        "base", "practice", "formats.table", "sheet", "sound.signal", "pack.course", "pack.steps",
+        "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "formats", "make", "checking", "sound.soundfont", "pack.course", "pack.pages", "pack.run",
-        "pack.keep", "pack.plan", "pack.build",
+        "formats", "formats.table", "make", "checking", "sound.soundfont", "pack.course",
+        "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
     },
     "api": _MUSIC | {"language", "expand", "practice", "band", "formats", "library", "make"},
 }  # fmt: skip
 DIVIDED = ("sound", "pack")  # rooms with rooms of their own
+ALONE = ("formats.table",)  # modules that stand in the table by themselves
+TOLD = {"formats.table", "formats.written"}  # of the renderers' rooms, but no renderer
 COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
@@ -161,6 +170,8 @@ def inner(each: Import) -> str:
 
 def part(module: str) -> str:
     """The room a module stands in: ``sheet``, ``pack.course``."""
+    if module in ALONE:
+        return module
     room, _, rest = module.partition(".")
     return f"{room}.{rest.partition('.')[0]}" if room in DIVIDED and rest else room
 
@@ -224,6 +235,8 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         ("formats.midi", "formats.midi_clock"),
         ("formats.band_midi", "formats.midi_clock"),
         ("formats.midi_clock", "formats.midi_file"),
+        ("formats.written", "formats.table"),
+        ("formats.schemas", "formats.table"),
     }
 
 
@@ -253,15 +266,29 @@ def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
     assert asked == set(OUTSIDE) - {"uqbar", "fluidsynth", "distributed", "pydantic_core"}
 
 
-@pytest.mark.parametrize("module", ["cli", "make", "backing"])
-def test_renderers_are_imported_only_when_they_are_used(module: str) -> None:
-    early = {outermost(inner(each)) for each in OWN if each.inside == module and not each.late}
-    assert early.isdisjoint(RENDERERS)
+@pytest.mark.parametrize("room", ["cli", "make", "pack.run"])
+def test_renderers_are_imported_only_when_they_are_used(room: str) -> None:
+    late = {"cli.picture"}  # which is itself imported only when a picture is shown
+    modules = [each for each in MODULES if part(each) == room and each not in late]
+    early = {inner(each) for each in OWN if each.inside in modules and not each.late} - TOLD
+    assert [name for name in early if outermost(name) in RENDERERS] == []
+
+
+@pytest.mark.parametrize("row", table.ROWS, ids=lambda row: row.name)
+def test_a_format_is_made_by_a_function_that_make_and_packs_may_import(row: table.Format) -> None:
+    """The paths in the table are imports too, which no import statement shows."""
+    for path in filter(None, (row.drill, row.band)):
+        room = part(path.partition(":")[0].removeprefix("reedmill."))
+        assert room in MAY_IMPORT["make"] & MAY_IMPORT["pack.run"], (
+            f"the format {row.name} is made by {path}, and make may not import from {room}"
+        )
+        assert callable(function_at(path))
 
 
 def test_the_command_line_imports_nothing_of_ours_before_it_is_needed() -> None:
     early = [each for each in OWN if each.inside in COMMANDS and not each.late]
-    assert [where(each) for each in early if part(inner(each)) != "cli"] == []
+    named = ("cli", "formats.table")  # help names the formats
+    assert [where(each) for each in early if part(inner(each)) not in named] == []
 
 
 SLOW = {"abjad", "lark", "lilypond", "mido", "numpy", "scipy"}
@@ -291,7 +318,7 @@ def test_help_is_instant(arguments: list[str]) -> None:
     loaded = loaded_by(*arguments)
     assert loaded.isdisjoint(SLOW)
     ours = {name for name in loaded if name.startswith("reedmill.")}
-    assert ours <= {f"reedmill.{name}" for name in (*COMMANDS, *BASE)}
+    assert ours <= {f"reedmill.{name}" for name in (*COMMANDS, *BASE, "formats", "formats.table")}
 
 
 def test_looking_at_a_harp_needs_no_renderer() -> None:

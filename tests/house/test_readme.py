@@ -10,6 +10,7 @@ import shlex
 import shutil
 from pathlib import Path
 
+import click
 import pypdfium2
 import pytest
 from click.testing import CliRunner
@@ -144,12 +145,24 @@ def test_it_says_which_file_has_the_mix(tmp_path: Path) -> None:
     assert name.partition(".")[2] == "wav"
 
 
+def test_help_names_every_layout() -> None:
+    """It is written out, because help may not load the layouts."""
+    [said] = [str(each.help) for each in cli.commands["notes"].params
+              if isinstance(each, click.Option) and each.name == "tuning"]  # fmt: skip
+    for name in LAYOUTS:
+        assert f"{name}," in said, (
+            f"the layout {name} is not in the help of --tuning: name it in cli/options.py"
+        )
+
+
 def test_it_says_how_other_tunings_are_written_and_sold(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
     for name in set(LAYOUTS) - {"richter"}:
-        assert f"`--tuning {name}`" in README
+        assert f"`--tuning {name}`" in README, (
+            f"the layout {name} is not in README.md: say there when `--tuning {name}` is wanted"
+        )
     Path("raised-three.toml").write_text(TUNING, "utf-8")
     raised, plain = layout_named("raised-three.toml"), LAYOUTS["richter"]
     changed = [n for n, (a, b) in enumerate(zip(raised.blow, plain.blow, strict=True)) if a != b]

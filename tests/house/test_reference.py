@@ -134,14 +134,17 @@ WRITTEN = written_words()
 @pytest.mark.parametrize("word", LINES)
 def test_every_line_has_a_heading_and_an_example_below_it(word: str) -> None:
     own = [each for each in EXAMPLES if each.heading == word]
-    assert own, f"no heading for {word}"
-    assert any(re.search(rf"^\s*{word}\b", each.text, re.M) for each in own)
+    missing = f"the word '{word}' has no heading with an example in patterns/README.md"
+    assert own, missing
+    assert any(re.search(rf"^\s*{word}\b", each.text, re.M) for each in own), missing
 
 
 @pytest.mark.parametrize("word", ROLES)
 def test_every_role_has_a_heading_and_an_example_in_a_phrase(word: str) -> None:
     own = [each for each in EXAMPLES if each.heading == word]
-    assert any(re.search(rf"^\s*phrase\b.*\b{word}\b", each.text, re.M) for each in own)
+    assert any(re.search(rf"^\s*phrase\b.*\b{word}\b", each.text, re.M) for each in own), (
+        f"the role '{word}' has no heading with a phrase of it in patterns/README.md"
+    )
 
 
 def test_every_word_inside_a_line_has_an_example_there() -> None:
@@ -153,7 +156,7 @@ def test_every_word_inside_a_line_has_an_example_there() -> None:
         for word in phrase.split()
         if word not in WRITTEN[line]
     ]
-    assert missing == []
+    assert not missing, f"no example in patterns/README.md has: {', '.join(missing)}"
     assert {REST, TRIPLET} <= WRITTEN["play"]
 
 

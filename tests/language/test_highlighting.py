@@ -145,14 +145,19 @@ def test_every_word_of_the_grammar_has_a_colour() -> None:
     for table in (VALUES, JOINING):
         for words in table.values():
             listed |= {each for phrase in words for each in phrase.split()}
-    assert literal - listed == set()
+    assert not literal - listed, (
+        f"grammar.lark reads {', '.join(sorted(literal - listed))}, and language/words.py has no "
+        "row for it"
+    )
 
 
 def test_the_editor_file_is_current() -> None:
-    """When this fails, run scripts/language_pages."""
     pages = runpy.run_path(str(ROOT / "scripts" / "language_pages"))["pages"]()
     text = pages["editors/drill.tmLanguage.json"]
-    assert (ROOT / "patterns" / "editors" / "drill.tmLanguage.json").read_bytes() == text.encode()
+    kept = (ROOT / "patterns" / "editors" / "drill.tmLanguage.json").read_bytes()
+    assert kept == text.encode(), (
+        "patterns/editors is not what the words of the language make it: run scripts/language_pages"
+    )
 
 
 def test_patterns_keep_to_what_editors_read() -> None:

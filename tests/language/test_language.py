@@ -13,12 +13,14 @@ from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+import reedmill
 from broken_drills import BROKEN
 from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.cli import cli
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file
+from reedmill.language.builder import Builder
 from reedmill.language.words import DIRECTIONS, LINES, ROLES
 from reedmill.theory.positions import Position
 
@@ -107,6 +109,18 @@ def test_quotes_and_backslashes_inside_a_title() -> None:
 
 def test_play_goes_on_over_lines_and_remarks_are_no_music() -> None:
     assert tabs('drill "x" # one\n\n# two\n play -2 # -3\n play -4\n') == "-2 -4"
+
+
+@pytest.mark.parametrize("word", LINES)
+def test_every_word_has_a_rule_and_a_method_that_builds_it(word: str) -> None:
+    rules = (Path(reedmill.__file__).parent / "language" / "grammar.lark").read_text("utf-8")
+    assert f'"{word}"' in rules, (
+        f"the word '{word}' is in language/words.py, and no rule of grammar.lark reads it"
+    )
+    assert callable(getattr(Builder, word, None)), (
+        f"grammar.lark reads the word '{word}', and Builder in language/builder.py has no method "
+        f"'{word}' for it"
+    )
 
 
 @pytest.mark.parametrize("word", LINES.values(), ids=lambda word: word.name)

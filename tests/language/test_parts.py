@@ -21,6 +21,7 @@ from hypothesis import strategies as st
 
 import oracles
 from reedmill.base.errors import PatternError, ReedmillError
+from reedmill.base.text import printable
 from reedmill.expand import expand, versions, ways
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import LAYOUTS, Harp, Layout
@@ -525,7 +526,7 @@ def test_without_rungs_the_root_is_the_nearest_to_draw_2() -> None:
 
 def test_a_harp_without_the_root_says_so_and_still_plays_its_other_degrees() -> None:
     """Every reed of this harp is a C, so that G, the root of cross harp, is missing."""
-    only_c = Harp("C", "", Layout("c", (0,) * 10, (0,) * 10))
+    only_c = Harp("C", "", Layout(printable("c"), (0,) * 10, (0,) * 10))
     [named] = parse(drill("anchor root", "play anchor"))
     with pytest.raises(PatternError, match="this harp has no root in 2nd position"):
         expand(named, only_c, Position(2))

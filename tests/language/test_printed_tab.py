@@ -16,7 +16,7 @@ from reedmill.library import Shelved, shipped
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
-SHELF = {each.drill.title: each for each in shipped()}
+SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
 
 
 def pasted(lines: list[str]) -> str:

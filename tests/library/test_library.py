@@ -11,7 +11,7 @@ import pytest
 
 import oracles
 from reedmill.base.errors import InputError, PatternError
-from reedmill.base.text import file_slug
+from reedmill.base.text import file_slug, printable
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
@@ -38,7 +38,7 @@ PLAYERS_DEGREES = [
     ["1"], ["b2"], ["2"], ["b3"], ["3"], ["4"], ["b5", "#4"], ["5"], ["b6"], ["6"], ["b7"], ["7"],
 ]  # fmt: skip
 
-SHELF = {each.drill.title: each for each in shipped()}
+SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
 PUBLISHED_CENTS = oracles.published_cents()
 every_drill = pytest.mark.parametrize("title", SHELF)
 
@@ -129,7 +129,7 @@ def test_frequencies_in_each_intonation_at_442_hz(title: str, intonation: str, h
 
 
 # Neighbours in every hole: nothing bends.
-STIFF = Layout("stiff", blow=tuple(range(0, 40, 4)), draw=tuple(range(1, 41, 4)))
+STIFF = Layout(printable("stiff"), blow=tuple(range(0, 40, 4)), draw=tuple(range(1, 41, 4)))
 
 
 def refusal(drill: Drill, harp: Harp) -> PatternError | None:

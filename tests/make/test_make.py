@@ -17,6 +17,7 @@ import pypdf
 import pytest
 
 from reedmill.base.errors import InputError, RenderError
+from reedmill.base.text import printable
 from reedmill.make.made_files import LIST
 from reedmill.make.material import FORMATS, make
 from reedmill.practice.practice import Practice, Recording
@@ -62,7 +63,7 @@ def test_bytes_do_not_depend_on_the_process_or_its_surroundings(tmp_path: Path) 
 @pytest.mark.parametrize(
     "changed",
     [
-        replace(HOME, title="Another"),
+        replace(HOME, title=printable("Another")),
         replace(HOME, tempo_bpm=61),
         score_from("-2 -3 -2 ~-2' -3'':1/3 -2:2/3 -2:3", harp="D", title="Home"),
     ],
@@ -93,7 +94,7 @@ def test_an_unknown_format_is_refused_before_anything_is_made(tmp_path: Path) ->
 
 def test_drills_whose_titles_make_one_name_keep_a_file_each(tmp_path: Path) -> None:
     titles = ["Home!", "home", "HOME?", "Home"]
-    scores = [replace(HOME, title=title) for title in titles]
+    scores = [replace(HOME, title=printable(title)) for title in titles]
     made = make(scores, tmp_path, ["tab"])
     assert [each.path.read_text("utf-8").splitlines()[0] for each in made] == titles
     assert len(contents(tmp_path)) == len(titles)
@@ -110,7 +111,7 @@ def test_no_two_harps_share_a_file(tmp_path: Path) -> None:
 
 def test_names_are_letters_of_any_script_digits_and_hyphens(tmp_path: Path) -> None:
     titles = ["Ünder the Brücke", "a/b\\c", ".hidden", "con:", "  x  ", "漢字", "x" * 300]
-    make([replace(HOME, title=title) for title in titles], tmp_path, ["tab"])
+    make([replace(HOME, title=printable(title)) for title in titles], tmp_path, ["tab"])
     assert set(contents(tmp_path)) == {
         f"{name}-c-2nd.txt"
         for name in ("ünder-the-brücke", "a-b-c", "hidden", "con", "x", "漢字", "x" * 60)
@@ -118,7 +119,7 @@ def test_names_are_letters_of_any_script_digits_and_hyphens(tmp_path: Path) -> N
 
 
 def test_files_are_listed_drill_by_drill_beyond_one_run_of_sheets(tmp_path: Path) -> None:
-    scores = [replace(HOME, title=f"Tune {number}") for number in range(45)]
+    scores = [replace(HOME, title=printable(f"Tune {number}")) for number in range(45)]
     made = make(scores, tmp_path, ["tab", "midi"])
     assert [each.drill for each in made] == [score.title for score in scores for _ in "ab"]
     assert [each.path.exists() for each in made] == [True] * 90
@@ -222,7 +223,7 @@ def test_a_folder_one_may_not_write_to_is_told_plainly(
 
 
 def test_old_files_are_replaced_and_strangers_left_alone(tmp_path: Path) -> None:
-    [made] = make([replace(HOME, about="An older edition.")], tmp_path, ["tab"])
+    [made] = make([replace(HOME, about=printable("An older edition."))], tmp_path, ["tab"])
     assert "An older edition." in made.path.read_text("utf-8")
     (tmp_path / "notes.txt").write_text("mine", "utf-8")
     [again] = make([HOME], tmp_path, ["tab"])

@@ -11,6 +11,7 @@ import pytest
 from reedmill.band.shelf import shipped_forms
 from reedmill.base.errors import PatternError
 from reedmill.base.toml_text import _MEANINGS, toml_data
+from reedmill.formats.table import PACK_FORMATS
 from reedmill.pack.course import limits
 from reedmill.pack.course.reading import parse_course
 
@@ -259,11 +260,11 @@ monday.toml:5:8: there is no turn "drill"
     "no such kind of file": (
         "count_in = 1",
         'hand_out = ["sheet", "wav"]',
-        """\
+        f"""\
 monday.toml:5:22: there is no kind of file "wav"
     5 | hand_out = ["sheet", "wav"]
       |                      ^^^^^
-  Choose from: sheet, png, svg, midi, musicxml, tab, audio.""",
+  Choose from: {", ".join(PACK_FORMATS)}.""",
     ),
     "no such type of sound file": (
         "count_in = 1",

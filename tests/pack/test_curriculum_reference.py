@@ -70,7 +70,15 @@ def complete(course: Course) -> list[Task | ChartTask]:
 
 @pytest.mark.parametrize("table", TABLES)
 def test_every_key_that_can_be_written_has_a_row_and_every_row_can_be_written(table: str) -> None:
-    assert set(TABLE_MODELS[table].model_fields) == {key.name for key in TABLES[table]}
+    written, told = set(TABLE_MODELS[table].model_fields), {key.name for key in TABLES[table]}
+    assert not written - told, (
+        f"{table} may have {', '.join(sorted(written - told))}, and pack/course/words.py has no "
+        "row that says what it takes"
+    )
+    assert not told - written, (
+        f"pack/course/words.py has a row for {', '.join(sorted(told - written))}, and {table} in "
+        "pack/course/models.py has no such field"
+    )
 
 
 @pytest.mark.parametrize("table", SECTIONS)
@@ -80,7 +88,10 @@ def test_every_key_is_in_the_reference(table: str) -> None:
         known -= {key.name for key in PRACTICE}
         assert "every key of [practice](#practice)" in section(SECTIONS[table])
     written = rows(SECTIONS[table])
-    assert set(written) == known
+    assert set(written) == known, (
+        f"courses/README.md lacks or has too many of: {', '.join(sorted(set(written) ^ known))}. "
+        f"Its table under {SECTIONS[table]} has a row for each key of {table}"
+    )
     assert len(written) == len(known)
 
 

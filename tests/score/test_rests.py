@@ -22,6 +22,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.errors import InputError, PatternError
+from reedmill.base.text import printable
 from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.formats.musicxml import musicxml_bytes
@@ -223,5 +224,5 @@ def test_bars_asked_for_twice_are_the_same_and_may_be_changed_by_whoever_asked()
     score = score_from("-2 -3:1/2 -3':1/2 -2:2")
     first = bars(score)
     first[0].clear()
-    assert bars(score) == bars(replace(score, title="Another"))
+    assert bars(score) == bars(replace(score, title=printable("Another")))
     assert bars(score)[0]

@@ -307,7 +307,7 @@ def test_a_section_of_wide_letters_keeps_the_plain_tab_on_the_page(tmp_path: Pat
     """A margin is 10 mm at least; East Asian letters are two wide (Unicode Annex 11)."""
     name = SCRIPTS["Chinese"][0] * 40
     need(name)
-    score = replace(score_from("-2 -3", title="Home"), sections=((Fraction(0), name),))
+    score = replace(score_from("-2 -3", title="Home"), sections=((Fraction(0), printable(name)),))
     [made] = make([score], tmp_path, ["sheet"])
     with pypdfium2.PdfDocument(made.path) as document:
         width = document[0].get_width()

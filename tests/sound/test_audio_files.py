@@ -31,6 +31,7 @@ from mutagen.wave import WAVE
 from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError, RenderError
+from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.expand import expand
 from reedmill.harp import Harp
@@ -307,7 +308,7 @@ def tags_in(path: Path) -> dict[str, str]:
 def test_title_key_tempo_and_harp_are_read_back_from_every_format(
     title: str, tmp_path: Path
 ) -> None:
-    score = replace(score_from(TUNE, harp="low F", position=3, tempo=71), title=title)
+    score = replace(score_from(TUNE, harp="low F", position=3, tempo=71), title=printable(title))
     files = made(tmp_path, Recording(types=ALL, drone=("root",)), score)
     assert len(files) == 2 * len(ALL)
     for ending, path in files.items():

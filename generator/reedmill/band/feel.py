@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.base.source import Span
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.score.arrangement import Part
 from reedmill.score.score import Meter
 
@@ -34,9 +35,9 @@ class BandFeel:
     """How a band plays any form."""
 
     span: Span
-    title: str  # printable
+    title: ForeignText
     meter: Meter = Meter(4, 4)  # noqa: RUF009  frozen
-    about: str = ""  # printable
+    about: ForeignText = NO_TEXT
     tempo_bpm: int = 100  # pulses a minute
     tempo_goal_bpm: int | None = None  # where its range ends
     swing: Fraction = Fraction(1)  # first half of a beat to the second

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reedmill.base.source import Span
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.theory.chords import Chord
 
 
@@ -24,11 +25,11 @@ class Form:
     """Bars of chords without key or meter: it plays in every key, with every feel."""
 
     span: Span
-    title: str  # printable
+    title: ForeignText
     bars: tuple[Bar, ...]  # a chorus as it is written
     turnaround: tuple[Bar, ...] = ()  # replaces the last bars of each chorus but the last
     ending: tuple[Bar, ...] = ()  # replaces the last bars of the last chorus
-    about: str = ""  # printable
+    about: ForeignText = NO_TEXT
     positions: tuple[int, ...] = ()  # those it is meant for; empty: all
 
     def chorus(self, *, last: bool) -> tuple[Bar, ...]:

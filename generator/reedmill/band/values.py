@@ -9,7 +9,7 @@ from lark import Token
 from reedmill.band.mistakes import mistake
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
-from reedmill.base.text import MOST_DIGITS, printable, whole
+from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole
 from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
 from reedmill.score.arrangement import Part
@@ -32,7 +32,7 @@ def span_of(token: Token) -> Span:
     return Span(READING.get(), line, token.column or 1, max(1, len(token)))
 
 
-def title_in(token: Token, block: str) -> str:
+def title_in(token: Token, block: str) -> ForeignText:
     """The title between the quotes of *token*, for a *block*, which is form or feel."""
     text = text_in(token, MAX_TITLE, "title")
     if not text.strip():
@@ -40,7 +40,7 @@ def title_in(token: Token, block: str) -> str:
     return text
 
 
-def text_in(token: Token, most: int, what: str) -> str:
+def text_in(token: Token, most: int, what: str) -> ForeignText:
     """The text between the quotes of *token*, fit to print, at most *most* characters."""
     inside = token[1:-1]
     if len(inside) > most:

@@ -6,12 +6,21 @@ import hashlib
 import re
 import unicodedata
 from collections.abc import Iterator
-from typing import Literal
+from typing import Literal, NewType
 
 # Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
 # surrogate, Co private use, Cn unassigned: none of them is something to read.
 # Zl, Zp: the separators of lines and paragraphs, at which some terminals begin a line.
 _UNREADABLE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+
+
+ForeignText = NewType("ForeignText", str)
+"""A stranger's text that is fit to be read, and nothing more: one line that ``printable`` made.
+
+It is not fit to stand in LilyPond input, XML or HTML: it goes there only through what escapes it
+(``sheet.markup``, ElementTree, ``html.escape``).  ``tests/house/test_foreign_text.py`` looks at
+every place where one is put into other text.
+"""
 
 
 def readable(c: str) -> bool:
@@ -48,7 +57,7 @@ def whole(digits: str) -> int | None:
     return int(digits) if len(digits) <= MOST_DIGITS else None
 
 
-def printable(text: str) -> str:
+def printable(text: str) -> ForeignText:
     r"""*text* on one line, in NFC, with every unreadable character named instead of sent on.
 
     Nothing is dropped: a NUL becomes ``[U+0000]``, so that the reader sees it was there.
@@ -63,11 +72,18 @@ def printable(text: str) -> str:
     """
     one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", _normalized("NFC", text))
     if one_line.isascii() and one_line.isprintable():
-        return one_line
+        return ForeignText(one_line)
     joiners = {found.start() for found in _JOINERS.finditer(one_line)}
-    return "".join(
-        c if at in joiners or readable(c) else f"[U+{ord(c):04X}]" for at, c in enumerate(one_line)
+    return ForeignText(
+        "".join(
+            c if at in joiners or readable(c) else f"[U+{ord(c):04X}]"
+            for at, c in enumerate(one_line)
+        )
     )
+
+
+NO_TEXT = ForeignText("")
+"""Where a stranger says nothing."""
 
 
 def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:

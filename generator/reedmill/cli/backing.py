@@ -27,6 +27,7 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
+from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -98,8 +99,8 @@ backing_options = options(
         "way.",
     ),
     click.option(
-        "--to", default="midi,wav,chart", show_default=True, metavar="FORMATS",
-        help="Any of midi, wav, chart, text, with commas between.",
+        "--to", default=",".join(usual_in(Usual.BACKING, BAND_FORMATS)), show_default=True,
+        metavar="FORMATS", help=f"Any of {', '.join(BAND_FORMATS)}, with commas between.",
     ),
     click.option(
         "--count-in", type=WHOLE, default=0, metavar="BARS", help="Bars clicked before the music."
@@ -202,7 +203,8 @@ def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBack
         raise InputError("--to names no format. Write for example: --to midi,wav")
     check_reference(wanted["reference"])
     recording = _recording(wanted)
-    if recording != Recording(guided=False, backing=True) and "wav" not in formats:
+    silent = Recording(guided=False, backing=True)
+    if recording != silent and not made_by(Maker.SOUND, formats, BAND_FORMATS):
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
     harp = Harp.parse(wanted["harp"], layout_named(wanted["tuning"]))
     look = look_named(wanted["paper"], large=wanted["large"], black=wanted["black"])

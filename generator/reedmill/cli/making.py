@@ -21,6 +21,7 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
+from reedmill.formats.table import DRILL_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,10 +35,10 @@ if TYPE_CHECKING:
 @playing_options
 @click.option(
     "--to",
-    default="sheet,midi,wav,tab",
+    default=",".join(usual_in(Usual.COMMAND, DRILL_FORMATS)),
     show_default=True,
     metavar="FORMATS",
-    help="Any of sheet, png, svg, midi, wav, tab, musicxml, json, with commas between.",
+    help=f"Any of {', '.join(DRILL_FORMATS)}, with commas between.",
 )
 @sounding_options
 @over_options
@@ -145,5 +146,5 @@ def _check_formats(formats: Sequence[str], recording: Recording) -> None:
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")
     silent = Recording(backing=recording.backing, band=recording.band)
-    if recording != silent and "wav" not in formats:
+    if recording != silent and not made_by(Maker.SOUND, formats, DRILL_FORMATS):
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.base.errors import InputError
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
@@ -76,7 +77,7 @@ def expand(
     return with_breaths(
         Score(
             title=drill.title,
-            about=drill.about or "",
+            about=drill.about or NO_TEXT,
             level=drill.level,
             tempo_bpm=tempo,
             meter=meter,
@@ -88,7 +89,7 @@ def expand(
             rungs=found.rungs,
             intonation=intonation,
             reference_hz=reference_hz,
-            listen=drill.listen or "",
+            listen=drill.listen or NO_TEXT,
             tempo_goal_bpm=_goal(drill, tempo),
             feel=drill.feel or Feel.STRAIGHT,
             pickup=drill.pickup or Fraction(0),
@@ -144,7 +145,7 @@ class _Found:
     length: Fraction
     rungs: tuple[Reed, ...]
     anchor: Reed | None
-    sections: tuple[tuple[Fraction, str], ...]
+    sections: tuple[tuple[Fraction, ForeignText], ...]
     echoes: tuple[tuple[Fraction, Fraction], ...]
     repeats: tuple[Repeat, ...]
 
@@ -155,7 +156,7 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
     check_size(drill, len(rungs))
     now = first = _first_beat(drill, meter)
     notes: list[Timed] = []
-    sections: list[tuple[Fraction, str]] = []
+    sections: list[tuple[Fraction, ForeignText]] = []
     echoes: list[tuple[Fraction, Fraction]] = []
     repeats: list[Repeat] = []
     for part in drill.parts:

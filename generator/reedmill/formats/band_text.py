@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from reedmill.base.text import printable
 from reedmill.score.arrangement import Arrangement
+from reedmill.score.score import Score
 
 _BARS_A_LINE = 4
 
@@ -29,6 +30,13 @@ def backing_text(arrangement: Arrangement) -> str:
     title = ["Last chorus"] if count > 1 else []
     parts.append("\n".join([*title, *_lines(arrangement, count - 1)]))
     return "\n\n".join(parts) + "\n"
+
+
+def band_text(score: Score) -> str:
+    """The chords under *score*, as ``backing_text`` sets them.  ``ValueError`` without a band."""
+    if score.band is None:
+        raise ValueError("no band plays under this score")
+    return backing_text(score.band)
 
 
 def key_in_words(arrangement: Arrangement) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from reedmill.base.errors import InputError, PatternError
@@ -160,6 +162,25 @@ def _note_data(score: Score, note: Note) -> Data:
         "line": note.span.line,
         "column": note.span.column,
     }
+
+
+def data_bytes(score: Score, recording: Recording) -> bytes:
+    """The file of ``--to json``: the timeline, and how it is practised where that is asked for."""
+    asked = recording_data(score, recording) if _practised(score, recording) else {}
+    content = json.dumps({"drills": [score_data(score) | asked]}, ensure_ascii=False, indent=1)
+    return content.encode() + b"\n"
+
+
+def _practised(score: Score, recording: Recording) -> bool:
+    """True where data has more to say than the score: how it is practised, and with what."""
+    told = replace(
+        Recording(),
+        drone=recording.drone,
+        click=recording.click,
+        practice=recording.practice,
+        apart=recording.apart,
+    )
+    return score.band is not None or told != Recording()
 
 
 def recording_data(score: Score, recording: Recording) -> Data:

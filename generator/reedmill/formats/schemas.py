@@ -11,6 +11,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import Any
 
+from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
 from reedmill.harp.reeds import Breath, Kind
 from reedmill.practice.practice import DRONE_TONES, Click
 from reedmill.score.score import Feel, Hold, Role
@@ -110,9 +111,6 @@ _PLACE = {
     "line": whole("line of the file, from 1", 1),
     "column": whole("column of the line, from 1", 1),
 }
-MADE_KINDS = (
-    "sheet-pdf", "sheet-png", "sheet-svg", "audio", "midi", "tab", "musicxml", "json",
-)  # fmt: skip
 _SHA256 = text("the SHA-256 of its content, hexadecimal", pattern="^[0-9a-f]{64}$")
 _FAILED = listed(
     "what was not made",
@@ -465,7 +463,7 @@ _MAKE = table(
                 "one file",
                 {
                     "path": text("where it is"),
-                    "kind": one_of("what it is", MADE_KINDS),
+                    "kind": one_of("what it is", DRILL_KINDS),
                     "drill": text("the title of the drill"),
                     "harp": _HARP,
                     "position": _POSITION,
@@ -487,7 +485,7 @@ _BACKING = table(
                 "one file",
                 {
                     "path": text("where it is"),
-                    "kind": one_of("what it is", ("midi", "audio", "chart-pdf", "text")),
+                    "kind": one_of("what it is", tuple(row.kind for row in BAND_FORMATS.values())),
                     "form": text("the title of the form"),
                     "feel": text("the title of the feel"),
                     "key": _KEY["key"],
@@ -572,15 +570,12 @@ _SOUNDFONT = table(
 
 # --- packs -------------------------------------------------------------------------------
 
-PACK_KINDS = (
-    "sheet-pdf", "sheet-png", "sheet-svg", "midi", "audio", "tab", "musicxml", "archive", "page",
-)  # fmt: skip
-MANIFEST_KINDS = (
-    "sheet-pdf", "sheet-png", "sheet-svg", "midi", "audio", "tab", "musicxml", "role-chart",
-    "book", "page", "playlist",
-)  # fmt: skip
+_HANDED_OUT = tuple(row.kind for row in ROWS if row.pack)
+PACK_KINDS = (*_HANDED_OUT, "archive", "page")
+MANIFEST_KINDS = (*_HANDED_OUT, "role-chart", "book", "page", "playlist")
 STEP_KINDS = (
-    "drawing", "sheet", "page", "roles", "book", "audio", "musicxml", "midi", "tab", "text",
+    *slowest_first(Maker.LILYPOND), "page", "roles", "book",
+    *slowest_first(Maker.SOUND), *slowest_first(Maker.WRITER), "text",
 )  # fmt: skip
 _LESSON = whole("the number of its lesson", 1)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from reedmill.base.choosing import chosen_word
 from reedmill.base.errors import InputError, PatternError
-from reedmill.base.text import printable
+from reedmill.base.text import ForeignText, printable
 
 HOLES = range(1, 11)
 
@@ -27,7 +27,7 @@ class Layout:
     ((0, 4, 7), (2, 7, 11))
     """
 
-    name: str
+    name: ForeignText  # one of ours, or that of a stranger's file
     blow: tuple[int, ...]  # ten values
     draw: tuple[int, ...]  # ten values
 
@@ -49,7 +49,7 @@ class Layout:
 # Richter: the sequence A291810 in the On-Line Encyclopedia of Integer Sequences, which
 # lists blow and draw in turn from hole 1.
 RICHTER = Layout(
-    "richter",
+    printable("richter"),
     blow=(0, 4, 7, 12, 16, 19, 24, 28, 31, 36),
     draw=(2, 7, 11, 14, 17, 21, 23, 26, 29, 33),
 )
@@ -57,17 +57,17 @@ RICHTER = Layout(
 # minor" lowers the thirds and sevenths of the key a player of 2nd position hears, which is
 # the key such a harp is mostly sold by: one sold as G minor is a C harp here.
 COUNTRY = Layout(
-    "country",
+    printable("country"),
     blow=(0, 4, 7, 12, 16, 19, 24, 28, 31, 36),
     draw=(2, 7, 11, 14, 18, 21, 23, 26, 29, 33),
 )
 NATURAL_MINOR = Layout(
-    "natural-minor",
+    printable("natural-minor"),
     blow=(0, 3, 7, 12, 15, 19, 24, 27, 31, 36),
     draw=(2, 7, 10, 14, 17, 21, 22, 26, 29, 33),
 )
 
-LAYOUTS = {each.name: each for each in (RICHTER, COUNTRY, NATURAL_MINOR)}
+LAYOUTS: dict[str, Layout] = {each.name: each for each in (RICHTER, COUNTRY, NATURAL_MINOR)}
 
 
 def layout_named(name: str) -> Layout:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from reedmill.base.source import Span
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Reed
 from reedmill.score.score import Embouchure, Feel, Meter
 from reedmill.theory.degrees import Degree
@@ -108,7 +109,7 @@ class Parent:
     """The drill that a from line names."""
 
     span: Span
-    title: str
+    title: ForeignText
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +125,7 @@ class Section:
     """A named part of a drill with music of its own; what it lacks comes from the drill."""
 
     span: Span  # of the name
-    name: str
+    name: ForeignText
     length: Fraction | None = None
     order: tuple[str, ...] = ()
     phrase: Music = ()
@@ -139,9 +140,9 @@ class Drill:
     """One drill of a pattern file.  A line that was not written is ``None`` or empty."""
 
     span: Span  # of the title
-    title: str
-    about: str | None = None
-    listen: str | None = None  # what to listen for
+    title: ForeignText
+    about: ForeignText | None = None
+    listen: ForeignText | None = None  # what to listen for
     level: int | None = None
     positions: tuple[int, ...] = ()  # the ones it is meant for; empty: all twelve
     tempo_bpm: int | None = None
@@ -181,7 +182,7 @@ class Drill:
         Each comes with the length, order and echo it inherits.
         """
         own = Section(
-            self.span, "", self.length, self.order, self.phrase, self.ending, self.play,
+            self.span, NO_TEXT, self.length, self.order, self.phrase, self.ending, self.play,
             self.tune, self.echo,
         )  # fmt: skip
         named = (

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from reedmill.base.errors import PatternError
 from reedmill.base.reading import NOT_UTF8
 from reedmill.base.source import Span
+from reedmill.base.text import printable
 from reedmill.harp import RICHTER, Layout
 from reedmill.language.words import (
     MAX_DRILLS,
@@ -75,7 +76,7 @@ _START = 'Start with a line such as: drill "Home from every rung"'
 _AS_THE_HARP_SAYS = ("{fact}", "{remedy}")
 # Two notes a whole tone apart in every hole, octaves from hole to hole: few keys have a root.
 _NARROW = Layout(
-    "narrow",
+    printable("narrow"),
     blow=(0, 0, 12, 12, 12, 24, 24, 24, 36, 36),
     draw=(2, 2, 14, 14, 14, 26, 26, 26, 38, 38),
 )

@@ -12,7 +12,7 @@ from lark import Token, Transformer
 
 from reedmill.base.errors import PatternError, close_match
 from reedmill.base.source import Span
-from reedmill.base.text import MOST_DIGITS, printable, whole
+from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole
 from reedmill.harp import HOLES, Breath, Reed
 from reedmill.harp.habits import in_our_tab, told_in_our_tab
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
@@ -211,7 +211,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         line = ABOVE.get() + (token.line or 1)
         return Span(READING.get(), line, token.column or 1, max(1, len(token)))
 
-    def _text(self, token: Token, most: int, what: str) -> str:
+    def _text(self, token: Token, most: int, what: str) -> ForeignText:
         inside = token[1:-1]
         if len(inside) > most:
             span = self._span(token)

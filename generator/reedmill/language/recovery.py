@@ -18,6 +18,7 @@ from lark.exceptions import UnexpectedInput
 from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart, enough
 from reedmill.base.source import Span
+from reedmill.base.text import NO_TEXT
 from reedmill.language.builder import ABOVE, READING
 from reedmill.language.drill import Drill
 from reedmill.language.messages import explain, section_name
@@ -101,7 +102,7 @@ def _broken(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
         if not _right_alone(parser, [lines[at] for at in part], name, above + part.start):
             _put_aside(kept, part)
     if not kept[0]:
-        return Drill(span, "", broken=True)
+        return Drill(span, NO_TEXT, broken=True)
     while not enough():
         try:
             [drill] = read(parser, "\n".join(kept), name, above)
@@ -114,7 +115,7 @@ def _broken(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
             _put_aside(kept, next(part for part in parts if at in part))
         else:
             return replace(drill, broken=True)
-    return Drill(span, "", broken=True)
+    return Drill(span, NO_TEXT, broken=True)
 
 
 def _put_aside(lines: list[str], part: range) -> None:

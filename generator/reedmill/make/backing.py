@@ -11,10 +11,18 @@ from typing import TYPE_CHECKING
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.writing import Parts
+from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
+from reedmill.formats.written import band_file
 from reedmill.harp import Harp
 from reedmill.make.made_files import Before, Wanted, check_free, place, tentative
 from reedmill.make.material import gone_notice
-from reedmill.make.naming import backing_file_name, fonts_of, midi_words, mix_words, page_words
+from reedmill.make.naming import (
+    backing_file_name,
+    fonts_of,
+    mix_words,
+    page_words,
+    writer_words,
+)
 from reedmill.practice.practice import TYPES, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
@@ -24,8 +32,9 @@ if TYPE_CHECKING:
     from reedmill.sheet.look import Look
     from reedmill.sound.recording.record import SoundFile
 
-BACKING_FORMATS = ("midi", "wav", "chart", "text")
-DEFAULT_BACKING_FORMATS = ("midi", "wav", "chart")
+BACKING_FORMATS = tuple(BAND_FORMATS)
+DEFAULT_BACKING_FORMATS = usual_in(Usual.BACKING, BAND_FORMATS)
+_ROWS = {row.kind: row for row in BAND_FORMATS.values()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +42,7 @@ class MadeBacking:
     """One file of a backing."""
 
     path: Path
-    kind: str  # midi, audio, chart-pdf or text
+    kind: str  # of a row of formats.table
     arrangement: Arrangement
     stem: str | None = None  # for audio: mix, backing, drone or click; what is in it
     notice: str = ""  # what a player should know of the file: a sentence or two, or nothing
@@ -121,7 +130,7 @@ def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> 
     """What a player should know: of the sound, or of letters the chart leaves out."""
     if not isinstance(content, bytes):
         return content.notice
-    if kind != "chart-pdf":
+    if _ROWS[kind].maker is not Maker.LILYPOND:
         return ""
     from reedmill.sheet.letters import left_out
 
@@ -152,13 +161,13 @@ def _planned(
     score: Score, to: Sequence[str], recording: Recording, look: Look | None
 ) -> list[Wanted]:
     """The files that will be made."""
-    endings = {"midi": (".mid", "midi"), "chart": (".pdf", "chart-pdf"), "text": (".txt", "text")}
-    found = [endings[name] for name in to if name != "wav"]
-    if "wav" in to:
+    rows = [BAND_FORMATS[name] for name in to]
+    found = [(row.ending, row.kind) for row in rows if row.maker is not Maker.SOUND]
+    for row in made_by(Maker.SOUND, to, BAND_FORMATS):
         from reedmill.sound.recording.record import planned_sounds
 
         for ending, _, holds in planned_sounds(recording):
-            found.append((_sound_ending(ending, holds, recording), "audio"))
+            found.append((_sound_ending(ending, holds, recording), row.kind))
     return [_wanted(score, ending, kind, recording, look) for ending, kind in found]
 
 
@@ -171,14 +180,15 @@ def _wanted(
     score: Score, ending: str, kind: str, recording: Recording, look: Look | None
 ) -> Wanted:
     """The name of a file, with the words for what tells its *kind* from others."""
-    words, fonts = tuple[str, ...](), tuple[str, ...]()
-    if kind == "midi":
-        words = tuple(word for word in midi_words(recording, band=True) if word != "without tones")
-    elif kind == "audio":
+    row, fonts = _ROWS[kind], tuple[str, ...]()
+    if row.maker is Maker.LILYPOND:
+        words = page_words(look)
+    elif row.maker is Maker.WRITER:
+        told = writer_words(row, recording, band=True)
+        words = tuple(word for word in told if word != "without tones")
+    else:
         words = mix_words(recording, Path(ending).suffix[1:])
         fonts = fonts_of(recording, mixed=True)
-    elif kind == "chart-pdf":
-        words = page_words(look)
     return Wanted(backing_file_name(score, words, fonts), ending)
 
 
@@ -210,23 +220,20 @@ def _contents(
 ) -> Iterator[Content]:
     """Everything asked for.  LilyPond draws the chart while the rest is made."""
     with ExitStack() as stack:
-        finish = _started_chart(arrangement, score, look, stack) if "chart" in to else None
-        if "midi" in to:
-            from reedmill.formats.midi import backing_midi_bytes
-
-            yield ".mid", backing_midi_bytes(score, recording), "midi", None
-        if "text" in to:
-            from reedmill.formats.band_text import backing_text
-
-            yield ".txt", backing_text(arrangement).encode(), "text", None
-        if "wav" in to:
+        charts = [
+            (row, _started_chart(arrangement, score, look, stack))
+            for row in made_by(Maker.LILYPOND, to, BAND_FORMATS)
+        ]
+        for row in made_by(Maker.WRITER, to, BAND_FORMATS):
+            yield row.ending, band_file(row, score, recording), row.kind, None
+        for row in made_by(Maker.SOUND, to, BAND_FORMATS):
             from reedmill.sound.recording.record import sound_files
 
             for file in sound_files(score, recording):
                 ending = _sound_ending(file.ending, file.holds, recording)
-                yield ending, file, "audio", file.stem
-        if finish:
-            yield ".pdf", finish(), "chart-pdf", None
+                yield ending, file, row.kind, file.stem
+        for row, finish in charts:
+            yield row.ending, finish(), row.kind, None
 
 
 def _started_chart(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -15,19 +14,28 @@ from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, RenderError
 from reedmill.base.text import printable
 from reedmill.base.writing import Content, Parts
+from reedmill.formats.table import (
+    DRILL_FORMATS,
+    DRILL_KINDS,
+    Format,
+    Maker,
+    Usual,
+    made_by,
+    usual_in,
+)
+from reedmill.formats.written import drill_files, endings
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.make.made_files import Before, Placed, Wanted, check_free, place, tentative
 from reedmill.make.naming import (
     chart_words,
-    data_words,
     fonts_of,
-    midi_words,
     mix_words,
     page_words,
     role_chart_name,
     score_name,
     tones_words,
+    writer_words,
 )
 from reedmill.practice.amounts import check_scores, check_sound
 from reedmill.practice.hearing import Heard, hearing_data
@@ -42,9 +50,9 @@ if TYPE_CHECKING:
     from reedmill.sheet.look import Look
     from reedmill.sound.recording.record import SoundFile
 
-FORMATS = ("sheet", "png", "svg", "midi", "wav", "tab", "musicxml", "json")
-DEFAULT_FORMATS = ("sheet", "png", "svg", "midi", "wav", "tab")
-_KINDS = ("sheet-pdf", "sheet-png", "sheet-svg", "audio", "midi", "tab", "musicxml", "json")
+FORMATS = tuple(DRILL_FORMATS)
+DEFAULT_FORMATS = usual_in(Usual.PYTHON, DRILL_FORMATS)
+_ROWS = {row.kind: row for row in DRILL_FORMATS.values()}
 # One LilyPond process draws many sheets faster than many processes do.
 _SHEETS_A_RUN = 20
 
@@ -57,7 +65,7 @@ class Made:
     """One file that was made."""
 
     path: Path
-    kind: str  # one of _KINDS
+    kind: str  # of a row of formats.table
     drill: str
     harp: str
     position: int
@@ -117,7 +125,7 @@ def make(
     )
     to = formats_named(to)
     check_scores(len(scores), sum(len(score.notes) for score in scores))
-    if "wav" in to:
+    if made_by(Maker.SOUND, to, DRILL_FORMATS):
         check_sound(scores, recording)
     scores = [_paced(_readable(score), recording.practice.tempi_bpm) for score in scores]
     asked = _Asked(tuple(to), recording, look, out, replace)
@@ -196,7 +204,8 @@ def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
     finished first.  ``None`` when no page is wanted or there is no LilyPond; whoever draws
     says so.
     """
-    if not {"sheet", "png"} & set(to):
+    drawn = _drawn(to)
+    if not drawn & _PRINTED:
         yield None
         return
     from reedmill.sheet.engrave import Engraver
@@ -204,7 +213,7 @@ def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
     with ExitStack() as stack:
         engraver = None
         with suppress(RenderError):
-            engraver = stack.enter_context(Engraver(png="png" in to))
+            engraver = stack.enter_context(Engraver(png=".png" in drawn))
         yield engraver
 
 
@@ -261,18 +270,22 @@ def gone_notice(placed: Placed) -> str:
 
 def _with_notice(made: list[Made], scores: Sequence[Score]) -> list[Made]:
     """*made*, the pages with what is left out on all of them, in one sentence."""
-    pages = {each.drill for each in made if each.kind.startswith("sheet-")}
+    pages = {each.drill for each in made if _is_page(each)}
     if not pages:
         return made
     from reedmill.sheet.letters import left_out, score_texts
 
-    texts = {score.title: score_texts(score) for score in scores if score.title in pages}
+    texts: dict[str, tuple[str, ...]] = {
+        score.title: score_texts(score) for score in scores if score.title in pages
+    }
     notice = left_out(texts)
     if not notice:
         return made
-    return [
-        replace(each, notice=notice) if each.kind.startswith("sheet-") else each for each in made
-    ]
+    return [replace(each, notice=notice) if _is_page(each) else each for each in made]
+
+
+def _is_page(made: Made) -> bool:
+    return _ROWS[made.kind].maker is Maker.LILYPOND
 
 
 def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
@@ -293,7 +306,7 @@ def _content(rendered: bytes | SoundFile) -> Content:
 
 def _place(rendered: Rendered) -> tuple[int, int]:
     at, _, _, kind, _ = rendered
-    return at, _KINDS.index(kind)
+    return at, DRILL_KINDS.index(kind)
 
 
 def _readable(score: Score) -> Score:
@@ -319,8 +332,8 @@ def _rendered(
         sheets = _started_sheets(scores, to, look, engraver, stack)
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to, recording)
-            if "wav" in to:
-                yield from _audio(at, score, recording)
+            for row in made_by(Maker.SOUND, to, DRILL_FORMATS):
+                yield from _audio(at, score, recording, row)
         for finish in sheets:
             yield from finish()
 
@@ -333,29 +346,38 @@ def _started_sheets(
     stack: ExitStack,
 ) -> list[Callable[[], Iterator[Rendered]]]:
     """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
-    if not {"sheet", "png", "svg"} & set(to):
+    drawn = _drawn(to)
+    if not drawn:
         return []
     from reedmill.sheet.engrave import Engraver
 
     # both start before the music is made: abjad takes as long to import as LilyPond to start
     printer = engraver
-    if printer is None and {"sheet", "png"} & set(to):
-        printer = stack.enter_context(Engraver(png="png" in to))
-    drawer = stack.enter_context(Engraver(svg=True)) if "svg" in to else None
+    if printer is None and drawn & _PRINTED:
+        printer = stack.enter_context(Engraver(png=".png" in drawn))
+    drawer = stack.enter_context(Engraver(svg=True)) if ".svg" in drawn else None
     from reedmill.sheet.page import pages
 
     count = len(scores)
     collect: list[Callable[[], Iterator[Rendered]]] = []
     if printer:
         printer.feed(pages(scores, look))
-        if "sheet" in to:
+        if ".pdf" in drawn:
             collect.append(lambda: _pdfs(printer.sheets(count)))
-        if "png" in to:
+        if ".png" in drawn:
             collect.append(lambda: _pictures(printer.pictures(count, "png"), "png"))
     if drawer:
         drawer.feed(pages(scores, look, ids=True))
         collect.append(lambda: _pictures(drawer.pictures(count, "svg"), "svg"))
     return collect
+
+
+_PRINTED = {".pdf", ".png"}  # of one run of LilyPond; SVG takes another, with the notes' ids
+
+
+def _drawn(to: Sequence[str]) -> set[str]:
+    """The endings of the pages that *to* names."""
+    return {row.ending for row in made_by(Maker.LILYPOND, to, DRILL_FORMATS)}
 
 
 def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:
@@ -374,44 +396,16 @@ def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
 def _quick_ones(
     at: int, score: Score, to: Sequence[str], recording: Recording
 ) -> Iterator[Rendered]:
-    if "midi" in to:
-        from reedmill.formats.midi import midi_bytes
-
-        for tempo, each in recording.one_by_one():
-            yield at, _midi_ending(tempo), midi_bytes(score, each), "midi", None
-    if "tab" in to:
-        from reedmill.formats.text import tab_text
-
-        yield at, ".txt", tab_text(score).encode(), "tab", None
-    if "musicxml" in to:
-        from reedmill.formats.musicxml import musicxml_bytes
-
-        yield at, ".musicxml", musicxml_bytes(score), "musicxml", None
-    if "json" in to:
-        from reedmill.formats.data import recording_data, score_data
-
-        asked = recording_data(score, recording) if _practised(score, recording) else {}
-        content = json.dumps({"drills": [score_data(score) | asked]}, ensure_ascii=False, indent=1)
-        yield at, ".json", content.encode() + b"\n", "json", None
+    for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
+        for ending, content in drill_files(row, score, recording):
+            yield at, ending, content, row.kind, None
 
 
-def _practised(score: Score, recording: Recording) -> bool:
-    """True where data has more to say than the score: how it is practised, and with what."""
-    told = replace(
-        Recording(),
-        drone=recording.drone,
-        click=recording.click,
-        practice=recording.practice,
-        apart=recording.apart,
-    )
-    return score.band is not None or told != Recording()
-
-
-def _audio(at: int, score: Score, recording: Recording) -> Iterator[Rendered]:
+def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator[Rendered]:
     from reedmill.sound.recording.record import sound_files
 
     for file in sound_files(score, recording):
-        yield at, file.ending, file, "audio", file.stem
+        yield at, file.ending, file, row.kind, file.stem
 
 
 def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
@@ -427,43 +421,32 @@ def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
 
 def _planned(piece: _Piece, asked: _Asked) -> Iterator[Wanted]:
     """The files that will be made of *piece*; of the pages of a picture only the first."""
-    endings = {
-        "sheet": [(".pdf", "sheet-pdf")],
-        "png": [(".png", "sheet-png"), ("-page1.png", "sheet-png")],
-        "svg": [(".svg", "sheet-svg"), ("-page1.svg", "sheet-svg")],
-        "tab": [(".txt", "tab")],
-        "musicxml": [(".musicxml", "musicxml")],
-        "json": [(".json", "json")],
-        "midi": [(_midi_ending(tempo), "midi") for tempo, _ in asked.recording.one_by_one()],
-        "wav": _planned_audio(asked),
-    }
-    for ending, kind in (each for name in asked.to for each in endings[name]):
-        yield _wanted(piece, ending, kind, asked)
+    for row in (DRILL_FORMATS[name] for name in asked.to):
+        for ending in _planned_endings(row, asked.recording):
+            yield _wanted(piece, ending, row.kind, asked)
 
 
-def _planned_audio(asked: _Asked) -> list[tuple[str, str]]:
-    if "wav" not in asked.to:
-        return []
-    from reedmill.sound.recording.record import planned_sounds
+def _planned_endings(row: Format, recording: Recording) -> list[str]:
+    match row.maker:
+        case Maker.LILYPOND:
+            return [row.ending, f"-page1{row.ending}"] if row.page_each else [row.ending]
+        case Maker.WRITER:
+            return [ending for ending, _ in endings(row, recording)]
+        case Maker.SOUND:
+            from reedmill.sound.recording.record import planned_sounds
 
-    return [(ending, "audio") for ending, _, _ in planned_sounds(asked.recording)]
-
-
-def _midi_ending(tempo: int | None) -> str:
-    return f".{tempo}-bpm.mid" if tempo else ".mid"
+            return [ending for ending, _, _ in planned_sounds(recording)]
 
 
 def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> Wanted:
     """The name of a file, with the words for what tells its *kind* from others of the score."""
     recording, score, fonts = asked.recording, piece.score, tuple[str, ...]()
-    words: tuple[str, ...] = ()
-    if kind.startswith("sheet"):
+    row = _ROWS[kind]
+    if row.maker is Maker.LILYPOND:
         words = page_words(asked.look)
-    elif kind == "midi":
-        words = midi_words(recording, band=score.band is not None)
-    elif kind == "json":
-        words = data_words(recording)
-    elif kind == "audio":
+    elif row.maker is Maker.WRITER:
+        words = writer_words(row, recording, band=score.band is not None)
+    else:
         alone = _tones_alone(ending, recording)
         fonts = fonts_of(recording, mixed=not alone)
         words = (tones_words if alone else mix_words)(recording, Path(ending).suffix[1:])

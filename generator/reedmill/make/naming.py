@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import file_slug
+from reedmill.formats.table import Format
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.harp.layouts import LAYOUTS
@@ -190,6 +191,13 @@ def _mixed_words(recording: Recording) -> dict[str, bool]:
         "offbeats": recording.click is Click.OFFBEATS,
         "count-in alone": recording.click is Click.COUNT_IN,
     }
+
+
+def writer_words(row: Format, recording: Recording, *, band: bool) -> tuple[str, ...]:
+    """What tells a file that is written at once from that of another recording."""
+    if not row.follows_sound:
+        return ()
+    return midi_words(recording, band=band) if row.each_tempo else data_words(recording)
 
 
 def midi_words(recording: Recording, *, band: bool) -> tuple[str, ...]:

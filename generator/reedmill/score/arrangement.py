@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
+from reedmill.base.text import ForeignText
 from reedmill.theory.chords import Chord
 from reedmill.theory.meter import Meter
 from reedmill.theory.positions import Key
@@ -39,8 +40,8 @@ class Arrangement:
     score.
     """
 
-    form: str  # its title, printable
-    feel: str  # its title, printable
+    form: ForeignText  # its title
+    feel: ForeignText  # its title
     key: Key
     meter: Meter
     tempo_bpm: int  # pulses a minute

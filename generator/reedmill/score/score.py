@@ -13,6 +13,7 @@ from enum import Enum
 from fractions import Fraction
 
 from reedmill.base.source import Span
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Harp, Reed
 from reedmill.score.arrangement import Arrangement, swung
 from reedmill.theory.degrees import Degree
@@ -119,8 +120,8 @@ class Repeat:
 class Score:
     """One drill on one harp in one position: a single melodic line without overlaps."""
 
-    title: str  # printable text, see reedmill.base.text
-    about: str  # printable text, may be empty
+    title: ForeignText
+    about: ForeignText  # may be empty
     level: int | None  # 1 to 5
     tempo_bpm: int  # pulses a minute, see Meter.pulse
     meter: Meter
@@ -132,13 +133,13 @@ class Score:
     rungs: tuple[Reed, ...] = ()
     intonation: Intonation = EQUAL
     reference_hz: float = 440.0
-    listen: str = ""  # printable text: what to listen for
+    listen: ForeignText = NO_TEXT  # what to listen for
     tempo_goal_bpm: int | None = None  # where the suggested tempo range ends
     tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
     feel: Feel = Feel.STRAIGHT
     pickup: Fraction = Fraction(0)  # beats of the first bar that are played, 0 for all of it
     embouchure: Embouchure | None = None
-    sections: tuple[tuple[Fraction, str], ...] = ()  # start in beats, printable name
+    sections: tuple[tuple[Fraction, ForeignText], ...] = ()  # start in beats, and name
     echoes: tuple[tuple[Fraction, Fraction], ...] = ()  # start and end of stretches left open
     band: Arrangement | None = None  # what plays under it, bar by bar with it
     repeats: tuple[Repeat, ...] = ()  # in time order, none inside another

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from reedmill.formats.table import PACK_FORMATS
 from reedmill.pack.steps import work
 from reedmill.pack.pages.contents import Line, contents_pages
 from reedmill.pack.course.course import Course
@@ -232,10 +233,13 @@ def _files(piece: Piece, step: Step | None, pages: float) -> float:
     match work.unpack_work(step.packed) if step else None:
         case work.Sound(_, recording):
             return float(recording.file_count)
-        case work.Written(_, "midi", recording):
-            return float(len((recording or Recording()).one_by_one()))
+        case work.Written(_, form, recording):
+            followed = recording or Recording()
+            return float(
+                len(followed.one_by_one() if work.WRITTEN[form].each_tempo else [followed])
+            )
         case _:
             return sum(pages or 1.0 if kind in _PICTURES else 1.0 for kind in piece.kinds)
 
 
-_PICTURES = ("sheet-png", "sheet-svg")
+_PICTURES = {row.kind for row in PACK_FORMATS.values() if row.page_each}

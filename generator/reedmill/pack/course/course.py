@@ -12,6 +12,7 @@ from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.base.source import Span
 from reedmill.base.text import file_slug
+from reedmill.formats.table import PACK_FORMATS
 from reedmill.harp import RICHTER, Harp, Layout, Reed
 from reedmill.language import Drill
 from reedmill.pack.course.registers import HarpChoice, Rotation, register
@@ -20,7 +21,7 @@ from reedmill.sheet.look import Look
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position
 
-FORMATS = ("sheet", "png", "svg", "midi", "musicxml", "tab", "audio")
+FORMATS = tuple(PACK_FORMATS)
 """What can be handed out of an exercise."""
 
 EVERYONE = "everyone"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.base.toml_places import Path
+from reedmill.formats.table import PACK_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.harp import Harp, Layout
 from reedmill.language import Drill
 from reedmill.library import usual_position
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
     from reedmill.pack.course.models import BackingTable, ExerciseTable
 
 _NAMING = ("drill", "file", "topic", "level")  # the keys that say which drills
-DEFAULT_FORMATS = ("sheet", "tab", "audio")
+DEFAULT_FORMATS = usual_in(Usual.COURSE, PACK_FORMATS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ class Exercises:
 
     def _practised(self, settled: Settled, table: ExerciseTable, path: Path) -> Practised:
         formats = tuple(dict.fromkeys(settled.value("hand_out", DEFAULT_FORMATS)))
-        sounding = "audio" in formats
+        sounding = bool(made_by(Maker.SOUND, formats, PACK_FORMATS))
         if not sounding:
             self._check_no_sound(table, path)
         recording = settled_recording(settled, self.pointer)

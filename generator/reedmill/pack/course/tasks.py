@@ -17,10 +17,11 @@ from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
 from reedmill.expand.taken_over import told_of
+from reedmill.formats.table import PACK_FORMATS
 from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp, Reed
 from reedmill.pack.course.backings import with_band
-from reedmill.pack.course.course import FORMATS, Backing, Chart, Edition, Entry, Lesson
+from reedmill.pack.course.course import Backing, Chart, Edition, Entry, Lesson
 from reedmill.pack.course.registers import Every, HarpChoice, Named, Rotation
 from reedmill.practice.practice import TEMPI_BPM, Recording
 from reedmill.score.score import Score
@@ -212,8 +213,9 @@ def _with_pictures(formats: tuple[str, ...]) -> tuple[str, ...]:
     >>> _with_pictures(("sheet", "tab")), _with_pictures(("audio",))
     (('sheet', 'png', 'tab'), ('audio',))
     """
-    wanted = {*formats, "png"} if "sheet" in formats else {*formats}
-    return tuple(name for name in FORMATS if name in wanted)
+    packs = [row.pack for name, row in PACK_FORMATS.items() if name in formats and row.pack]
+    wanted = {*formats, *(name for pack in packs for name in pack.brings)}
+    return tuple(name for name in PACK_FORMATS if name in wanted)
 
 
 def paced(tempo_bpm: int, percent: int) -> int:

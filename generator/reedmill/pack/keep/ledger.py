@@ -21,6 +21,7 @@ from typing import Any
 
 from reedmill.base.below import Folder
 from reedmill.base.text import is_name
+from reedmill.formats.table import PACK_FORMATS
 
 FOLDER = ".reedmill"
 """The store, in the folder of a pack."""
@@ -103,11 +104,10 @@ class Share:
         return self.holds(file.edition, file.lesson) and (self.archive or file.kind != ARCHIVE)
 
 
-_EXERCISE_KINDS = (
-    "sheet-pdf", "sheet-png", "sheet-svg", "midi", "audio", "tab", "musicxml", "archive",
-)  # fmt: skip
 ARCHIVE = "archive"
 """The kind of file that is made only when it is asked for."""
+
+_EXERCISE_KINDS = {row.kind for row in PACK_FORMATS.values()} | {ARCHIVE}
 
 
 @dataclass(frozen=True, slots=True)

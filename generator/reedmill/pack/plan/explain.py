@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from reedmill.formats.table import STEPS
 from reedmill.pack.keep.ledger import Origin, Share
 from reedmill.pack.plan.pieces import Piece
 
@@ -65,10 +66,7 @@ class Reasons:
         return f"new {what} of a drill that was there" if known else "new drill"
 
 
-_NAMES = {
-    "roles": "role chart", "drawing": "SVG sheet", "midi": "MIDI file", "tab": "text tab",
-    "musicxml": "MusicXML file",
-}  # fmt: skip
+_NAMES = {"roles": "role chart"} | {kind: row.words for kind, row in STEPS.items()}
 
 
 def _family(each: Origin | Piece) -> tuple[str, str, str]:

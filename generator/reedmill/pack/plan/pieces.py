@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.formats.table import PACK_FORMATS, ROWS, Format, Maker, made_by
 from reedmill.pack.course.course import Course, Edition, Lesson, editions
 from reedmill.pack.course.embouchures import plan_words
 from reedmill.pack.course.tasks import (
@@ -221,18 +222,22 @@ class _Planner:
     def _works(self, task: Task, lesson: Lesson) -> Iterator[tuple[work.Work, tuple[str, ...]]]:
         """The works of *task*, and the kinds of file that are wanted of each."""
         course, look, wanted = self._edition.course, self._edition.look, task.formats
-        pages = tuple(kind for name, kind in _PAGES.items() if name in wanted)
-        if pages:
-            yield work.sheet(task.score, look, png="png" in wanted), pages
-        if "svg" in wanted:
-            yield work.drawing(task.score, look), ("sheet-svg",)
-        for form in work.WRITTEN:
-            if form in wanted:
-                recording = task.recording or _silent(task)
-                yield work.written(task.score, form, recording), (form,)
+        for drawn, rows in _sheets(wanted):
+            kinds = tuple(row.kind for row in rows)
+            if drawn:
+                yield work.drawing(task.score, look), kinds
+            else:
+                yield (
+                    work.sheet(task.score, look, png=".png" in {row.ending for row in rows}),
+                    kinds,
+                )
+        for row in sorted(made_by(Maker.WRITER, wanted, PACK_FORMATS), key=ROWS.index):
+            recording = task.recording or _silent(task)
+            yield work.written(task.score, row.kind, recording), (row.kind,)
         if task.recording:
             art = (course.title, f"Lesson {lesson.number}")
-            yield work.sound(task.score, task.recording, art), ("audio",)
+            kinds = tuple(row.kind for row in made_by(Maker.SOUND, wanted, PACK_FORMATS))
+            yield work.sound(task.score, task.recording, art), kinds
 
     def _chapter(self, lesson: Lesson) -> Chapter:
         exercises, roles = self._exercises[lesson.number], self._charts[lesson.number]
@@ -281,4 +286,10 @@ def _silent(task: Task) -> Recording | None:
     return Recording(backing=True) if task.backing else None
 
 
-_PAGES = {"sheet": "sheet-pdf", "png": "sheet-png"}
+def _sheets(wanted: tuple[str, ...]) -> Iterator[tuple[bool, list[Format]]]:
+    """The pages *wanted*, by the run of LilyPond that makes them; SVG, which is drawn, last."""
+    rows = made_by(Maker.LILYPOND, wanted, PACK_FORMATS)
+    for drawn in (False, True):
+        of_run = [row for row in rows if (row.ending == ".svg") is drawn]
+        if of_run:
+            yield drawn, of_run

@@ -10,19 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from reedmill.formats.table import STEPS, Maker
 from reedmill.pack.steps.records import Record
 from reedmill.pack.steps.steps import Step
 
 _USUAL = {  # seconds of one processor and bytes, for an amount of one
-    "sheet": (0.32, 265_000.0),  # with its pictures
-    "drawing": (0.8, 400_000.0),
     "page": (0.13, 45_000.0),
     "roles": (0.55, 49_000.0),
     "book": (0.06, 47_000.0),  # for a sheet or page in it
-    "midi": (0.005, 800.0),
-    "tab": (0.003, 450.0),
-    "musicxml": (0.005, 20_000.0),
-}
+} | {kind: row.cost for kind, row in STEPS.items() if row.maker is not Maker.SOUND}
 _USUAL_FORMS = {  # the same for a second of sound in one channel, by type of file
     "wav": (0.0025, 88_200.0),  # of 16 bits, 44,100 times a second
     "flac": (0.003, 30_500.0),
@@ -31,7 +27,9 @@ _USUAL_FORMS = {  # the same for a second of sound in one channel, by type of fi
 }
 _SECOND_CHANNEL = {"wav": 1.0, "flac": 0.2, "ogg": 0.6, "mp3": 0.3}  # of the bytes of the first
 _EACH_S = 0.2  # of every recording, however short: its voice is made ready
-_USUAL_PAGES = {"sheet": 1.3, "drawing": 1.3, "page": 1.05, "roles": 1.0}
+_USUAL_PAGES = {"page": 1.05, "roles": 1.0} | {
+    kind: row.pack.step.pages for kind, row in STEPS.items() if row.pack and row.pack.step.pages
+}
 _ENOUGH = 5  # steps of a kind that are worth more than the usual values
 
 

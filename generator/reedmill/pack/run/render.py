@@ -10,7 +10,7 @@ import hashlib
 import re
 import resource
 import struct
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import chain, count
 from pathlib import Path
@@ -19,8 +19,20 @@ from typing import TYPE_CHECKING
 from reedmill.base.below import open_plain
 from reedmill.base.errors import ReedmillError, RenderError, reason_of
 from reedmill.base.hashing import hashed
+from reedmill.formats.written import drill_files
 from reedmill.pack.steps.records import Fresh, Outcome, Part
-from reedmill.pack.steps.work import Drawing, Leaf, Page, Roles, Sheet, Sound, Volume, Work, Written
+from reedmill.pack.steps.work import (
+    WRITTEN,
+    Drawing,
+    Leaf,
+    Page,
+    Roles,
+    Sheet,
+    Sound,
+    Volume,
+    Work,
+    Written,
+)
 from reedmill.practice.practice import Recording
 
 if TYPE_CHECKING:
@@ -179,39 +191,9 @@ def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[Part, bytes
 
 def _text(work: Work, folder: Path) -> Iterator[Fresh]:
     assert isinstance(work, Written)  # noqa: S101  the other kinds went elsewhere
-    for ending, content in _WRITERS[work.form](work):
+    row = WRITTEN[work.form]
+    for ending, content in drill_files(row, work.score, work.recording or Recording()):
         yield _kept(folder, _part(ending, work.form, content), content)
-
-
-Content = tuple[str, bytes]
-"""The end of a file's name, and what is in it."""
-
-
-def _midi(work: Written) -> Iterator[Content]:
-    """One file, or one for each tempo where the sound has one for each."""
-    from reedmill.formats.midi import midi_bytes
-
-    for tempo, each in (work.recording or Recording()).one_by_one():
-        yield f".{tempo}-bpm.mid" if tempo else ".mid", midi_bytes(work.score, each)
-
-
-def _tab(work: Written) -> Iterator[Content]:
-    from reedmill.formats.text import tab_text
-
-    yield ".txt", tab_text(work.score).encode()
-
-
-def _musicxml(work: Written) -> Iterator[Content]:
-    from reedmill.formats.musicxml import musicxml_bytes
-
-    yield ".musicxml", musicxml_bytes(work.score)
-
-
-_WRITERS: dict[str, Callable[[Written], Iterator[Content]]] = {
-    "midi": _midi,
-    "tab": _tab,
-    "musicxml": _musicxml,
-}
 
 
 def _sounded(work: Sound, folder: Path) -> Iterator[Fresh]:

@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from reedmill.formats.table import PACK_FORMATS
 from reedmill.pack.course.markdown import read_markdown
 from reedmill.pack.pages.chapter import Chapter, Exercise
 from reedmill.pack.site.hypertext import blocks_html
@@ -17,13 +18,8 @@ from reedmill.pack.site.playlist import relative
 from reedmill.pack.site.sounds import players_html, sounds_of
 from reedmill.theory.positions import Position
 
-_FILES = {
-    "sheet-pdf": "Sheet, PDF",
-    "sheet-svg": "Sheet, SVG",
-    "midi": "MIDI",
-    "musicxml": "MusicXML",
-    "tab": "Plain tab",
-    "json": "Data",
+_SHOWN = (".png", "")  # pictures and sounds are on the page itself
+_FILES = {row.kind: row.label for row in PACK_FORMATS.values() if row.ending not in _SHOWN} | {
     "book": "PDF",
     "role-chart": "Role chart",
     "playlist": "Playlist",

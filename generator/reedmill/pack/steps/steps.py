@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from reedmill.formats.table import STEPS, Maker, slowest_first
 from reedmill.pack.steps.facts import Facts, digest, step_id
 from reedmill.pack.steps.versions import code_facts
 from reedmill.pack.steps.work import (
@@ -23,24 +24,19 @@ from reedmill.pack.steps.work import (
 SHEETS_A_RUN = 20
 """One LilyPond process draws many sheets faster than many processes do."""
 
-TOGETHER = {"drawing", "sheet", "page", "roles"}
+TOGETHER = {kind for kind, row in STEPS.items() if row.maker is Maker.LILYPOND} | {"page", "roles"}
 """The kinds of which a run is drawn in one go; of the others each step is done by itself."""
 
 _LEAST_A_RUN = 4
 
 # Seconds that steps may take: some, and so many for each unit of their amount.  Ten to fifty
 # times what is usual, for a busy or a slow machine; no honest work comes near it.
+_MAKERS_S = {Maker.LILYPOND: (120.0, 15.0), Maker.SOUND: (120.0, 1.0), Maker.WRITER: (60.0, 0.0)}
 _LIMITS_S = {
-    "drawing": (120.0, 15.0),
-    "sheet": (120.0, 15.0),
-    "page": (120.0, 15.0),
-    "roles": (120.0, 15.0),
+    "page": _MAKERS_S[Maker.LILYPOND],
+    "roles": _MAKERS_S[Maker.LILYPOND],
     "book": (120.0, 5.0),
-    "audio": (120.0, 1.0),
-    "musicxml": (60.0, 0.0),
-    "midi": (60.0, 0.0),
-    "tab": (60.0, 0.0),
-}
+} | {kind: _MAKERS_S[row.maker] for kind, row in STEPS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +94,12 @@ def _run_size(number: int, most: int, workers: int) -> int:
     return max(min(_LEAST_A_RUN, most), -(-number // runs))
 
 
-_ORDER = ("drawing", "sheet", "page", "roles", "book", "audio", "musicxml", "midi", "tab")
-_A_RUN = {
-    "roles": 1,
-    "book": 1,
-    "audio": 4,
-    "musicxml": 40,
-    "midi": 40,
-    "tab": 40,
-}
+_ORDER = (
+    *slowest_first(Maker.LILYPOND), "page", "roles", "book",
+    *slowest_first(Maker.SOUND), *slowest_first(Maker.WRITER),
+)  # fmt: skip
+_MAKERS_RUN = {Maker.LILYPOND: SHEETS_A_RUN, Maker.SOUND: 4, Maker.WRITER: 40}
+_A_RUN = {"roles": 1, "book": 1} | {kind: _MAKERS_RUN[row.maker] for kind, row in STEPS.items()}
 
 
 def _batch(work: Work) -> str:

@@ -16,6 +16,8 @@ import sys
 from functools import cache
 from pathlib import Path
 
+from reedmill.formats.table import STEPS
+
 PACKAGE = Path(__file__).resolve().parents[2]
 
 _IMPORT = re.compile(
@@ -26,26 +28,13 @@ _RENDER = "reedmill.pack.run.render"
 
 # What each kind of step starts from, and whose releases count.
 _ROOTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "sheet": (("reedmill.sheet.page", "reedmill.sheet.engrave"), ("lilypond", "abjad")),
-    "drawing": (("reedmill.sheet.page", "reedmill.sheet.engrave"), ("lilypond", "abjad")),
     "page": (
         ("reedmill.pack.pages.lesson_pages", "reedmill.sheet.engrave"),
         ("lilypond", "markdown-it-py"),
     ),
     "roles": (("reedmill.sheet.role_chart", "reedmill.sheet.engrave"), ("lilypond", "abjad")),
     "book": (("reedmill.pack.pages.book", "reedmill.sheet.engrave"), ("lilypond", "pypdf")),
-    "midi": (("reedmill.formats.midi",), ("mido",)),
-    "tab": (("reedmill.formats.text",), ()),
-    "musicxml": (("reedmill.formats.musicxml",), ()),
-    "audio": (
-        (
-            "reedmill.sound.recording.record",
-            "reedmill.pack.pages.cover",
-            "reedmill.sound.recording.album",
-        ),
-        ("numpy", "soundfile", "mutagen", "pretty-midi", "pyfluidsynth"),
-    ),
-}
+} | {kind: (row.roots, row.pack.step.tools) for kind, row in STEPS.items() if row.pack}
 _TOOLS = sorted({tool for _, tools in _ROOTS.values() for tool in tools})
 
 

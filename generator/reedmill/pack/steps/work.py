@@ -10,6 +10,8 @@ import pickle
 import zlib
 from dataclasses import dataclass, replace
 
+from reedmill.base.text import NO_TEXT
+from reedmill.formats.table import PACK_FORMATS, Maker, made_by
 from reedmill.harp import Harp, Reed
 from reedmill.pack.steps.facts import (
     Facts,
@@ -25,7 +27,8 @@ from reedmill.score.score import Score
 from reedmill.sheet.letters import fonts_of, odd, score_texts
 from reedmill.sheet.look import Look
 
-WRITTEN = ("midi", "tab", "musicxml")
+WRITTEN = {row.kind: row for row in made_by(Maker.WRITER, PACK_FORMATS, PACK_FORMATS)}
+"""The kinds of file that are written at once, each with its row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +67,11 @@ class Roles:
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """A score as MIDI, text tab or MusicXML."""
+    """A score in a format that is written at once: MIDI, text tab..."""
 
     score: Score
     form: str  # of WRITTEN
-    recording: Recording | None = None  # what MIDI follows of the sound beside it
+    recording: Recording | None = None  # what it follows of the sound beside it
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,13 +124,15 @@ def drawing(score: Score, look: Look) -> Drawing:
 
 
 def written(score: Score, form: str, recording: Recording | None = None) -> Written:
-    """The work of a MIDI file, a text tab or a MusicXML file.
+    """The work of a file in the format *form*, of WRITTEN.
 
     MIDI says nothing of purposes, and follows the *recording* that is made of the same row.
     """
-    if form != "midi":
-        return Written(replace(score, warnings=()), form)
-    return Written(_without_words(score), form, recording and _as_in_midi(recording))
+    row = WRITTEN[form]
+    worded = row.pack is None or row.pack.worded
+    told = replace(score, warnings=()) if worded else _without_words(score)
+    followed = recording and _as_in_midi(recording) if row.follows_sound else None
+    return Written(told, form, followed)
 
 
 def _as_in_midi(recording: Recording) -> Recording:
@@ -151,7 +156,13 @@ def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None
 
 def _without_words(score: Score) -> Score:
     return replace(
-        score, about="", listen="", level=None, tempo_goal_bpm=None, tempi_bpm=(), warnings=()
+        score,
+        about=NO_TEXT,
+        listen=NO_TEXT,
+        level=None,
+        tempo_goal_bpm=None,
+        tempi_bpm=(),
+        warnings=(),
     )
 
 

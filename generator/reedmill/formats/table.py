@@ -1,0 +1,224 @@
+"""Every format a drill, a band or a course can be made in: one row each.
+
+The commands, their help, packs, the schemas, the pages and the messages all read these rows,
+so a new format is a module that writes it and a row here.  A row names the function that
+makes its files by a path, ``module:function``, because nothing may be imported before it is
+used: ``--help`` reads this table and must stay instant.  ``formats.written`` follows the path,
+for ``make`` and ``pack.run``.
+
+This module imports nothing of Reedmill.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Container
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Maker(Enum):
+    """What makes the files of a format."""
+
+    LILYPOND = "LilyPond"  # draws pages, slowly: another program, which may be missing
+    SOUND = "sound"  # plays it: files that are written as a stream
+    WRITER = "writer"  # a function of ours, at once
+
+
+class Usual(Enum):
+    """Where a format is made although nobody asked for it."""
+
+    COMMAND = "reedmill make"
+    PYTHON = "make()"
+    BACKING = "reedmill backing and make_backing()"
+    COURSE = "a course without hand_out"
+
+
+@dataclass(frozen=True, slots=True)
+class StepKind:
+    """A kind of work of a pack: what it depends on, and what it usually costs."""
+
+    kind: str  # as plans name it: "drawing"
+    also: tuple[str, ...] = ()  # modules it starts from besides that of the row's function
+    tools: tuple[str, ...] = ()  # packages and programs whose releases count
+    seconds: float = 0.0  # of one processor of 2023, for one score; sound: see pack.run.rates
+    size: float = 0.0  # bytes, likewise
+    pages: float = 0.0  # of its PDF, on average
+
+
+@dataclass(frozen=True, slots=True)
+class InPack:
+    """How a format stands in a pack."""
+
+    step: StepKind  # formats of one step are made together
+    name: str = ""  # what a course calls it; empty: as the command line does
+    note: str = ""  # for the list of what a course may hand out
+    brings: tuple[str, ...] = ()  # what it is never handed out without, by name
+    worded: bool = True  # its files hold purposes, goals and other words of the score
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """One format."""
+
+    name: str  # on the command line
+    ending: str  # of its files: ".musicxml"
+    kind: str  # of its files, in JSON
+    label: str  # of a link to its file
+    words: str  # in a sentence: "MusicXML file"
+    maker: Maker
+    drill: str = ""  # "module:function" that makes it of a Score; empty: no drill is made in it
+    band: str = ""  # the same of the Score of a band that plays alone
+    follows_sound: bool = False  # the function of a WRITER takes the Recording as well
+    each_tempo: bool = False  # tempi that are recorded apart have a file each
+    page_each: bool = False  # every page is a file of its own
+    usual: tuple[Usual, ...] = ()
+    pack: InPack | None = None  # None: a course does not hand it out
+
+    @property
+    def pack_name(self) -> str:
+        """What a course calls it."""
+        return (self.pack and self.pack.name) or self.name
+
+    @property
+    def roots(self) -> tuple[str, ...]:
+        """The modules from which all code that makes it in a pack can be reached."""
+        own = (self.drill.partition(":")[0],)
+        also = self.pack.step.also if self.pack else ()
+        return (*own, *also, *(_WRITERS if self.maker is Maker.WRITER else ()))
+
+    @property
+    def cost(self) -> tuple[float, float]:
+        """Seconds and bytes of its step for one score, as a rule."""
+        return (self.pack.step.seconds, self.pack.step.size) if self.pack else (0.0, 0.0)
+
+
+_WRITERS = ("reedmill.formats.written",)
+_LILYPOND = ("lilypond", "abjad")
+_SHEET = StepKind(
+    "sheet", ("reedmill.sheet.engrave",), _LILYPOND, 0.32, 265_000.0, 1.3
+)  # with its pictures
+_DRAWING = StepKind("drawing", ("reedmill.sheet.engrave",), _LILYPOND, 0.8, 400_000.0, 1.3)
+_AUDIO = StepKind(
+    "audio",
+    ("reedmill.pack.pages.cover", "reedmill.sound.recording.album"),
+    ("numpy", "soundfile", "mutagen", "pretty-midi", "pyfluidsynth"),
+)
+
+ROWS = (
+    Format(
+        "sheet", ".pdf", "sheet-pdf", "Sheet, PDF", "sheet", Maker.LILYPOND,
+        drill="reedmill.sheet.page:pages",
+        usual=(Usual.COMMAND, Usual.PYTHON, Usual.COURSE),
+        pack=InPack(_SHEET, note="with its pictures, which the page shows", brings=("png",)),
+    ),
+    Format(
+        "png", ".png", "sheet-png", "Sheet, PNG", "picture of a sheet", Maker.LILYPOND,
+        drill="reedmill.sheet.page:pages", page_each=True, usual=(Usual.PYTHON,),
+        pack=InPack(_SHEET, note="the pictures alone"),
+    ),
+    Format(
+        "svg", ".svg", "sheet-svg", "Sheet, SVG", "SVG sheet", Maker.LILYPOND,
+        drill="reedmill.sheet.page:pages", page_each=True, usual=(Usual.PYTHON,),
+        pack=InPack(_DRAWING),
+    ),
+    Format(
+        "midi", ".mid", "midi", "MIDI", "MIDI file", Maker.WRITER,
+        drill="reedmill.formats.midi:midi_bytes", band="reedmill.formats.midi:backing_midi_bytes",
+        follows_sound=True, each_tempo=True,
+        usual=(Usual.COMMAND, Usual.PYTHON, Usual.BACKING),
+        pack=InPack(StepKind("midi", (), ("mido",), 0.005, 800.0), worded=False),
+    ),
+    Format(
+        "wav", "", "audio", "Sound", "audio", Maker.SOUND,  # the endings are those of its types
+        drill="reedmill.sound.recording.record:sound_files",
+        band="reedmill.sound.recording.record:sound_files",
+        follows_sound=True, each_tempo=True,
+        usual=(Usual.COMMAND, Usual.PYTHON, Usual.BACKING, Usual.COURSE),
+        pack=InPack(_AUDIO, name="audio", worded=False),
+    ),
+    Format(
+        "tab", ".txt", "tab", "Plain tab", "text tab", Maker.WRITER,
+        drill="reedmill.formats.text:tab_text",
+        usual=(Usual.COMMAND, Usual.PYTHON, Usual.COURSE),
+        pack=InPack(StepKind("tab", (), (), 0.003, 450.0)),
+    ),
+    Format(
+        "musicxml", ".musicxml", "musicxml", "MusicXML", "MusicXML file", Maker.WRITER,
+        drill="reedmill.formats.musicxml:musicxml_bytes",
+        pack=InPack(StepKind("musicxml", (), (), 0.005, 20_000.0)),
+    ),
+    Format(
+        "json", ".json", "json", "Data", "data file", Maker.WRITER,
+        drill="reedmill.formats.data:data_bytes", follows_sound=True,
+    ),
+    Format(
+        "chart", ".pdf", "chart-pdf", "Chord chart, PDF", "chord chart", Maker.LILYPOND,
+        band="reedmill.sheet.chord_chart:chord_chart", usual=(Usual.BACKING,),
+    ),
+    Format(
+        "text", ".txt", "text", "Chords", "text of the chords", Maker.WRITER,
+        band="reedmill.formats.band_text:band_text",
+    ),
+)  # fmt: skip
+"""All rows, in the order in which help names them."""
+
+DRILL_FORMATS = {row.name: row for row in ROWS if row.drill}
+"""What a drill is made in, by the names of the command line."""
+
+BAND_FORMATS = {row.name: row for row in ROWS if row.band}
+"""What a band that plays alone is made in, by the names of the command line."""
+
+
+def _place_in_course(row: Format) -> tuple[int, str]:
+    """Pages first, sound last, and between them what is written, by name."""
+    match row.maker:
+        case Maker.LILYPOND:
+            return 0, ""
+        case Maker.WRITER:
+            return 1, row.name
+        case Maker.SOUND:
+            return 2, ""
+
+
+_HANDED_OUT = [row for row in ROWS if row.pack]
+PACK_FORMATS = {row.pack_name: row for row in sorted(_HANDED_OUT, key=_place_in_course)}
+"""What a course can hand out, by the names it has there."""
+
+STEPS = {row.pack.step.kind: row for row in reversed(_HANDED_OUT) if row.pack}
+"""The kinds of work that make them, each with the first format it makes."""
+
+
+def usual_in(where: Usual, among: dict[str, Format]) -> tuple[str, ...]:
+    """The names *among* that are made *where* nobody says which.
+
+    >>> usual_in(Usual.COURSE, PACK_FORMATS)
+    ('sheet', 'tab', 'audio')
+    """
+    return tuple(name for name, row in among.items() if where in row.usual)
+
+
+def made_by(maker: Maker, names: Container[str], among: dict[str, Format]) -> list[Format]:
+    """The rows of those *names* that *maker* makes, in the order of the table.
+
+    >>> [row.ending for row in made_by(Maker.LILYPOND, ["tab", "svg"], DRILL_FORMATS)]
+    ['.svg']
+    """
+    return [row for name, row in among.items() if name in names and row.maker is maker]
+
+
+def slowest_first(maker: Maker) -> list[str]:
+    """The kinds of steps of a pack that *maker* makes, what takes longest first.
+
+    >>> slowest_first(Maker.LILYPOND)
+    ['drawing', 'sheet']
+    """
+    kinds = [kind for kind, row in STEPS.items() if row.maker is maker]
+    return sorted(kinds, key=lambda kind: STEPS[kind].cost, reverse=True)
+
+
+DRILL_KINDS = tuple(
+    row.kind
+    for maker in (Maker.LILYPOND, Maker.SOUND, Maker.WRITER)
+    for row in made_by(maker, DRILL_FORMATS, DRILL_FORMATS)
+)
+"""The kinds of file of a drill in the order in which they are told: pages, sound, the rest."""
