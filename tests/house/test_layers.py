@@ -91,7 +91,9 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "lilypond": "sheet",
     "fontTools": "sheet.fonts",
     "uqbar": "sheet",  # which abjad brings with it
+    "jinja2": "pack.site.templating",
     "markdown_it": "pack.course",
+    "markupsafe": "pack.site",
     "pydantic": "pack.course",
     "pydantic_core": "pack.course",
     "pypdf": "pack.pages",

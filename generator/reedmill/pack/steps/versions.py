@@ -21,7 +21,7 @@ PACKAGE = Path(__file__).resolve().parents[2]
 _IMPORT = re.compile(
     r"^\s*(?:from (reedmill[\w.]*) import ([\w, ]+|\()|import (reedmill[\w.]*))", re.M
 )
-_DATA = (".py", ".lark", ".drill", ".form", ".feel", ".toml", ".json")
+_DATA = (".py", ".lark", ".drill", ".form", ".feel", ".toml", ".json", ".html")
 _RENDER = "reedmill.pack.run.render"
 
 # What each kind of step starts from, and whose releases count.
