@@ -81,7 +81,7 @@ RENDERERS = ("formats", "sound", "sheet")
 # Each outside library and the part, or the few, that may know it.
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
-    "lark": ("language", "band"),
+    "lark": ("language", "band", "base.toml_grammar", "base.toml_tables"),
     "numpy": "sound",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
