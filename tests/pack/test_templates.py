@@ -28,6 +28,7 @@ from reedmill.pack.site.index_page import Site, index_view
 from reedmill.pack.site.lesson import Fact
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.students import BookView, StudentView, TopView
+from reedmill.pack.steps import versions
 
 PACKAGE = Path(reedmill.__file__).parent
 HOSTILE = "--></style></script></title>\"'><b onclick=alert(1)>&amp;{{ 7*7 }}{% raw %}"
@@ -201,3 +202,16 @@ def test_no_template_lets_text_through_unescaped() -> None:
         assert used <= {"length"}
         assert not list(tree.find_all(jinja2.nodes.ScopedEvalContextModifier))  # autoescape off
         assert not list(tree.find_all(jinja2.nodes.MarkSafe))
+
+
+def test_a_changed_template_makes_a_pack_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = tmp_path / "generator/reedmill/pack/site/templates/index.html"
+    page.parent.mkdir(parents=True)
+    monkeypatch.setattr(versions, "PACKAGE", tmp_path / "generator/reedmill")
+    seen = set()
+    for words in ("Skip to the lessons", "Go to the lessons"):
+        page.write_text(words, "utf-8")
+        seen.add(versions.everything_version.__wrapped__())
+    assert len(seen) == 2
