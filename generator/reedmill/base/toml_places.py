@@ -8,7 +8,6 @@ r"""Where in a TOML text each key and value stands, which tomllib does not say.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
@@ -43,12 +42,12 @@ class Places:
         return Span(self.file, 1, 1)
 
     @property
-    def keys(self) -> Mapping[Path, Span]:
+    def keys(self) -> dict[Path, Span]:
         """Every key that is not too deep to mean anything."""
         return {path: self._span(found) for path, found in self._found.keys.items()}
 
     @property
-    def values(self) -> Mapping[Path, Span]:
+    def values(self) -> dict[Path, Span]:
         """Every value that is not too deep to mean anything."""
         return {path: self._span(found) for path, found in self._found.values.items()}
 
