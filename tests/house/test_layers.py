@@ -91,7 +91,7 @@ RENDERERS = ("formats", "sound", "sheet")
 # Each outside library and the part, or the few, that may know it.
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
-    "lark": ("language", "band"),
+    "lark": ("language", "band", "base.toml_grammar", "base.toml_tables"),
     "numpy": "sound",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
@@ -101,7 +101,9 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "lilypond": "sheet",
     "fontTools": "sheet.fonts",
     "uqbar": "sheet",  # which abjad brings with it
+    "jinja2": "pack.site.templating",
     "markdown_it": "pack.course",
+    "markupsafe": "pack.site",
     "pydantic": "pack.course",
     "pydantic_core": "pack.course",
     "pypdf": "pack.pages",
@@ -237,6 +239,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         ("formats.midi_clock", "formats.midi_file"),
         ("formats.written", "formats.table"),
         ("formats.schemas", "formats.table"),
+        ("formats.writable", "formats.table"),
     }
 
 

@@ -31,6 +31,7 @@ TEXTS = (
     *(ROOT / "courses").iterdir(), *(ROOT / "patterns").rglob("*.drill"),
     *(ROOT / "patterns").rglob("*.form"), *(ROOT / "patterns").rglob("*.feel"),
     *(PACKAGE / "pack" / "site" / "assets").iterdir(),
+    *(PACKAGE / "pack" / "site" / "templates").iterdir(),
 )  # fmt: skip
 
 # What is no longer written, and what is.

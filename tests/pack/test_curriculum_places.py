@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.source import Span
-from reedmill.base.toml_places import Path, Places, toml_places
+from reedmill.base.toml_places import Path, Places
 
 DEEPEST = 8  # a curriculum goes no deeper, and places are kept no deeper
 
@@ -52,7 +52,7 @@ def same(one: object, two: object) -> bool:
 
 def check(text: str) -> Places:
     """Everything that tomllib finds in *text* is where the places say."""
-    places = toml_places(text, "a.toml")
+    places = Places(text, "a.toml")
     for path, value in leaves(tomllib.loads(text)):
         if 0 < len(path) <= DEEPEST:
             check_value(text, places, path, value)
@@ -284,7 +284,7 @@ def test_every_value_of_any_text_stands_at_its_place(parts: list[str]) -> None:
 
 def test_a_deep_text_is_scanned_no_deeper_than_a_curriculum_goes() -> None:
     text = ".".join("a" * 30) + " = [[[[[[[[[[1]]]]]]]]]]"
-    places = toml_places(text, "a.toml")
+    places = Places(text, "a.toml")
     assert max(map(len, places.values | places.keys)) == DEEPEST
     deep: Any = ("a",) * 20
     assert places.value(deep).line == 1

@@ -1,7 +1,8 @@
 """A text as TOML: plain data and its places, or what is wrong with it.
 
-tomllib says where a text stops being TOML, in words for programmers; here they become words
-for teachers.  It also trusts a text: a name of very many parts fills the memory, and brackets
+What a text means, tomllib says; where it stops being TOML, the grammar does, and here that
+becomes words for teachers.  tomllib's own words differ from one Python to the next and are not
+looked at.  It also trusts a text: a name of very many parts fills the memory, and brackets
 inside brackets the stack, so both are counted before it sees any.
 """
 
@@ -16,9 +17,9 @@ from typing import Any
 from reedmill.base.errors import PatternError
 from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
-from reedmill.base.toml_places import Places, toml_places
-
-_PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+from reedmill.base.toml_grammar import Mistake, NotTomlError
+from reedmill.base.toml_places import Places, plain, span_of
+from reedmill.base.toml_tables import found_in
 
 # tomllib keeps every beginning of a dotted name, so that a name of many parts fills the
 # memory; no name in a curriculum has more than three.
@@ -38,119 +39,91 @@ _TOKEN = re.compile(
     re.DOTALL | re.VERBOSE,
 )
 
-_UNCLOSED = ("Unterminated", "Expected \"'")
-# How tomllib's messages begin, and what each means to someone who writes a lesson plan.
-_MEANINGS = (
-    (
-        "Expected '=' after a key",
+_CLOSE = 'Close it with the quote it began with; text over several lines goes between """.'
+_UNDER_ONE = "Put its lines together under one heading."
+# What each mistake means to someone who writes a lesson plan: the fact, and what to write.
+_MEANINGS: dict[Mistake, tuple[str, str]] = {
+    Mistake.NO_EQUALS: (
         "there is a word here without an equals sign",
         'Write a name, an equals sign and a value: title = "Clean bends". Longer text needs '
         "quotes around it.",
     ),
-    (
-        "Invalid value",
+    Mistake.NO_VALUE: (
         "no value can be read here",
         'Text needs quotes around it: harps = "C". Numbers, true and false have none.',
     ),
-    (
-        "Unterminated string",
-        "a text begins here or before and its closing quote is missing",
-        'Close it with the quote it began with; text over several lines goes between """.',
+    Mistake.OPEN_TEXT: ("a text begins here and its closing quote is missing", _CLOSE),
+    Mistake.HIDDEN_SIGN: (
+        "a sign stands here that cannot be seen",
+        "Delete it, or write the line again: it came with the text from another program.",
     ),
-    (
-        "Expected \"'",
-        "a text begins here or before and its closing quote is missing",
-        'Close it with the quote it began with; text over several lines goes between """.',
-    ),
-    (
-        "Illegal character",
-        "a text is not closed before the end of its line, or holds a sign that cannot be read",
-        'Close the quote, or put text of several lines between """.',
-    ),
-    (
-        "Found invalid character",
-        "a text is not closed before the end of its line, or holds a sign that cannot be read",
-        'Close the quote, or put text of several lines between """.',
-    ),
-    (
-        "Unclosed array",
+    Mistake.OPEN_LIST: (
         "a list is not closed, or a comma is missing in it",
         'Write commas between the values and ] at the end: harps = ["F", "C"]',
     ),
-    (
-        "Unclosed inline table",
+    Mistake.OPEN_TABLE: (
         "curly brackets are not closed, or a comma is missing in them",
         'Write them on one line: backing = { form = "Twelve bars", feel = "Medium shuffle" }',
     ),
-    (
-        "Expected newline or end of document",
+    Mistake.MORE_ON_LINE: (
         "something follows where the line should end",
         "Write one key a line. Several values need square brackets: "
         'harps = ["F", "C"]. A # begins a comment.',
     ),
-    (
-        "Cannot declare",
+    Mistake.TABLE_AGAIN: (
         "this table was already written further up",
-        "Put its lines together under one heading. Lessons, exercises, charts and students "
-        "have double brackets each time: [[lessons]]",
+        f"{_UNDER_ONE} Lessons, exercises, charts and students have double brackets each time: "
+        "[[lessons]]",
     ),
-    (
-        "Cannot overwrite",
+    Mistake.KEY_AGAIN: (
         "this key was already written in the same table",
         "Leave one of the two out. A new lesson begins with [[lessons]], a new exercise with "
         "[[lessons.exercises]].",
     ),
-    (
-        "Duplicate inline table key",
+    Mistake.KEY_AGAIN_INSIDE: (
         "this key is written twice in the same curly brackets",
         "Leave one of the two out.",
     ),
-    (
-        "Cannot mutate",
+    Mistake.CLOSED: (
         "a table in brackets cannot be added to further down",
         "Write all of it in one place.",
     ),
-    (
-        "Cannot redefine",
-        "this table was already written further up",
-        "Put its lines together under one heading.",
-    ),
-    (
-        "Expected ']",
+    Mistake.OPEN_HEADING: (
         "a heading in square brackets is not closed",
         "Write as many brackets at its end as at its beginning: [defaults] or [[lessons]]",
     ),
-    (
-        "Invalid initial character for a key part",
+    Mistake.NO_NAME: (
         "a name cannot begin like this",
         "Names of keys have letters, digits, _ and - only: count_in = 1",
     ),
-    (
-        "Invalid statement",
+    Mistake.NO_STATEMENT: (
         "a line cannot begin like this",
         "Write a name, an equals sign and a value, or a heading in square brackets.",
     ),
-    (
-        "Unescaped '\\'",
+    Mistake.NO_ESCAPE: (
         "a backslash in a text means the next sign is special, and this one is not known",
         "Write two of them for one backslash, or put the text between single quotes.",
     ),
-    (
-        "Invalid hex value",
+    Mistake.SHORT_ESCAPE: (
         "a backslash with u needs four hexadecimal digits after it, with U eight",
         "Write the sign itself instead: this file may hold any letter.",
     ),
-    (
-        "Escaped character is not a Unicode scalar value",
+    Mistake.NO_SIGN: (
         "a backslash with u names a sign that does not exist",
         "Write the sign itself instead: this file may hold any letter.",
     ),
-    (
-        "Invalid date or datetime",
-        "this date does not exist",
-        'Put a date into quotes: "1 May"',
+    Mistake.NO_DAY: ("this date does not exist", 'Put a date into quotes: "1 May"'),
+    Mistake.MANY_DIGITS: (
+        "this number has too many digits",
+        "The longest a key takes has four.",
     ),
-)
+}
+# Of these, a word processor's quotes may be the cause.
+_OF_QUOTES = {
+    Mistake.NO_EQUALS, Mistake.NO_VALUE, Mistake.OPEN_TEXT, Mistake.OPEN_LIST,
+    Mistake.OPEN_TABLE, Mistake.MORE_ON_LINE, Mistake.OPEN_HEADING, Mistake.NO_NAME,
+    Mistake.NO_STATEMENT,
+}  # fmt: skip
 
 
 def toml_table(text: str, file: str) -> dict[str, Any]:
@@ -168,9 +141,7 @@ def toml_table(text: str, file: str) -> dict[str, Any]:
 
 def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
     """What the TOML *text* holds, and where; errors as ``toml_table``."""
-    table = toml_table(text, file)
-    with _told(text, file):
-        return table, toml_places(text, file)
+    return toml_table(text, file), Places(text, file)
 
 
 @contextmanager
@@ -179,16 +150,10 @@ def _told(text: str, file: str) -> Iterator[None]:
         yield
     except PatternError as error:
         raise error.with_source(text) from None
-    except tomllib.TOMLDecodeError as error:
-        raise _explained(str(error), text, file).with_source(text) from None
     except RecursionError:
         raise PatternError(*_TOO_DEEP, Span(file, 1, 1)) from None
-    except ValueError:  # a number of more digits than Python reads
-        raise PatternError(
-            "a number in this file has too many digits",
-            "The longest a key takes has four.",
-            Span(file, 1, 1),
-        ) from None
+    except ValueError:  # no TOML, or a number of more digits than Python reads
+        raise _explained(plain(text), file).with_source(text) from None
 
 
 _TOO_DEEP = (
@@ -223,31 +188,34 @@ _OPENED = {"[": 1, "{": 1, "]": -1, "}": -1}
 
 
 def _span_at(text: str, at: int, file: str) -> Span:
-    before = text[:at]
-    return Span(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
+    return span_of((at, at + 1), text, file)
 
 
-def _explained(message: str, text: str, file: str) -> PatternError:
-    place = _PLACE.search(message)
-    said = message[: place.start()] if place else message
-    if place and place[1]:
-        span = Span(file, int(place[1]), int(place[2]))
-    else:
-        whole = text.rstrip()
-        line = whole[whole.rfind("\n") + 1 :]
-        span = Span(file, whole.count("\n") + 1, max(1, len(line)))
-    line = text.split("\n")[span.line - 1]
-    column = curly_quote(line)
-    if column and not said.startswith(_UNCLOSED):  # that line is the last, wherever it began
-        return PatternError(
-            f"this is a curly quote: {line[column - 1]}",
-            'Write straight quotes around text: title = "Clean bends". A word processor turns '
-            "them: write the file in a plain text editor, or switch smart quotes off.",
-            Span(file, span.line, column),
-        )
-    for begins, fact, remedy in _MEANINGS:
-        if said.startswith(begins):
-            return PatternError(fact, remedy, span)
+def _explained(text: str, file: str) -> PatternError:
+    """The first mistake in *text*, which tomllib refuses."""
+    try:
+        found_in(text)
+    except NotTomlError as found:
+        span = span_of((found.start, found.end), text, file)
+        return _curly(found.mistake, text, span) or PatternError(*_MEANINGS[found.mistake], span)
     return PatternError(
-        "this line is not TOML", "Compare it with the examples in courses/README.md.", span
+        "this file is not TOML", "Compare it with the examples in courses/README.md.",
+        Span(file, 1, 1),
+    )  # fmt: skip
+
+
+def _curly(mistake: Mistake, text: str, span: Span) -> PatternError | None:
+    """The quote of a word processor that is the cause of *mistake*, if there is one."""
+    line = text.split("\n")[span.line - 1]
+    column = curly_quote(line) if mistake in _OF_QUOTES else 0
+    if not column or line.startswith(_LONG, span.column - 1):  # there it may well belong
+        return None
+    return PatternError(
+        f"this is a curly quote: {line[column - 1]}",
+        'Write straight quotes around text: title = "Clean bends". A word processor turns '
+        "them: write the file in a plain text editor, or switch smart quotes off.",
+        Span(span.file, span.line, column),
     )
+
+
+_LONG = ('"""', "'''")

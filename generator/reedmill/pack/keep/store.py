@@ -16,16 +16,26 @@ through a link (``below.py``); a pipe, a device or a link where we keep somethin
 with a sentence and stays.  The journal is not written to where the file has a second name,
 which may lie outside: it is made anew first.
 
-Why plain files and not a database such as SQLite.  What is kept are files of up to many
-megabytes, which the system copies into the pack without us (and shares their blocks where it
-can); they would have to be beside a database anyway, and two things that must agree can
-disagree.  Nothing is ever asked but "is this hash here" and "all lines, once, at the start",
-which a folder and a file answer in less time than it takes to open a database.  A stop at
-any moment needs no journal of a journal: a rename and one write of one line are whole or are
-not.  A pack travels, on sticks and in archives, to disks where a database's locks and
-write-ahead files do not work or are left out, and what arrives may be hostile: a line of text
-is checked with a few rules, the file format of a database engine is not.  And whatever is
-lost or spoilt costs the making of that one thing, and is found by looking, with any tool.
+Why plain files and not a database such as SQLite:
+
+* What is kept are files of up to many megabytes, which the system copies into the pack without
+  us and shares their blocks where it can.  They would lie beside a database anyway, and two
+  things that must agree can disagree.
+* Only two things are ever asked: "is this hash here" and "all lines, once, at the start".  A
+  folder and a file answer both; there is nothing to search, join or sort.
+* One process writes, the one that holds the lock.  What a database does for many writers is
+  not needed, and a stop at any moment needs no journal of a journal: a rename, and one write
+  of one line, are whole or are not.
+* A pack travels, on sticks and in archives, to disks where a database's locks and write-ahead
+  files do not work or are left out.
+* What arrives may be hostile.  A line of text is checked value by value (``journal.py``) and
+  an object by its hash; the pages of a database file are read by its engine before we see them.
+* Whatever is lost or spoilt costs the making of that one thing, and is found by looking, with
+  any tool.
+
+A database would be the better choice if several programs wrote at once, if questions were asked
+of the journal that need more than one pass over it, or if it grew past what is read at the
+start of a build (``journal.MOST_BYTES``).
 """
 
 from __future__ import annotations

@@ -1,13 +1,14 @@
 """Lesson text on the screen: the blocks of ``markdown.py`` as HTML.
 
-Every letter of it is escaped here; the tags are ours alone.
+``Markup.format`` escapes every letter that is put into a tag; the tags are ours alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from itertools import groupby
+
+from markupsafe import Markup, escape
 
 from reedmill.base.text import from_right
 from reedmill.pack.course.markdown import (
@@ -23,67 +24,88 @@ from reedmill.pack.course.markdown import (
     words_of,
 )
 
+_NOTHING, _LINE = Markup(""), Markup("\n")
+_PARAGRAPH = Markup('<p dir="auto">{}</p>')
+_HEADING = Markup('<h{0} id="{1}-{2}" dir="auto">{3}</h{0}>')
+_FROM_RIGHT = Markup(' dir="rtl"')
+_BULLETS = Markup("<ul{}>\n{}\n</ul>")
+_NUMBERS = Markup("<ol{}>\n{}\n</ol>")
+_NUMBERS_FROM = Markup('<ol start="{}"{}>\n{}\n</ol>')
+_ITEM = Markup("<li>{}</li>")
+_QUOTE = Markup("<blockquote{}>{}</blockquote>")
+_CODE = Markup('<pre tabindex="0"><code>{}</code></pre>')
+_DIVIDER = Markup("<hr>")
+_BREAK = Markup("<br>\n")
+_LINK_HERE = Markup('<a href="#{}-{}">{}</a>')
+_LINK = Markup('<a href="{}" rel="noopener noreferrer">{}</a>')
+_CODE_RUN = Markup("<code>{}</code>")
+_ITALIC = Markup("<em>{}</em>")
+_BOLD = Markup("<strong>{}</strong>")
 
-def blocks_html(blocks: Sequence[Block], *, prefix: str, level: int) -> str:
+
+def blocks_html(blocks: Sequence[Block], *, prefix: str, level: int) -> Markup:
     """*blocks* as HTML, their highest heading at *level*.
 
     *prefix*, a slug, goes before the ids of headings, so that several texts share a page.
 
     >>> from reedmill.pack.course.markdown import read_markdown
-    >>> blocks_html(read_markdown("**Home**, <b>not</b> bold"), prefix="a", level=3)
-    '<p dir="auto"><strong>Home</strong>, &lt;b&gt;not&lt;/b&gt; bold</p>'
+    >>> print(blocks_html(read_markdown("**Home**, <b>not</b> bold"), prefix="a", level=3))
+    <p dir="auto"><strong>Home</strong>, &lt;b&gt;not&lt;/b&gt; bold</p>
     """
-    return "\n".join(_html(block, prefix, level) for block in blocks)
+    return _LINE.join(_html(block, prefix, level) for block in blocks)
 
 
-def _html(block: Block, prefix: str, level: int) -> str:
+def _html(block: Block, prefix: str, level: int) -> Markup:
     match block:
         case Paragraph(runs):
-            return f'<p dir="auto">{_runs_html(runs, prefix)}</p>'
+            return _PARAGRAPH.format(_runs_html(runs, prefix))
         case Heading(below, runs, name):
-            tag = f"h{min(6, level + below - 1)}"
-            return f'<{tag} id="{prefix}-{name}" dir="auto">{_runs_html(runs, prefix)}</{tag}>'
+            size = min(6, level + below - 1)
+            return _HEADING.format(size, prefix, name, _runs_html(runs, prefix))
         case Listing(first, items):
-            start = f' start="{first}"' if first not in (None, 1) else ""
-            tag = "ul" if first is None else "ol"
             inside = (blocks_html(item, prefix=prefix, level=level) for item in items)
-            rows = "\n".join(f"<li>{item}</li>" for item in inside)
             way = _way(words_of([each for item in items for each in item]))
-            return f"<{tag}{start}{way}>\n{rows}\n</{tag}>"
+            return _listing(first, way, _LINE.join(map(_ITEM.format, inside)))
         case Quote(inner):
             text = blocks_html(inner, prefix=prefix, level=level)
-            return f"<blockquote{_way(words_of(inner))}>{text}</blockquote>"
+            return _QUOTE.format(_way(words_of(inner)), text)
         case Code(lines):
-            return f'<pre tabindex="0"><code>{escape(chr(10).join(lines))}</code></pre>'
+            return _CODE.format("\n".join(lines))
         case Divider():
-            return "<hr>"
+            return _DIVIDER
 
 
-def _way(text: str) -> str:
+def _way(text: str) -> Markup:
     """On which side signs of a list or the rule of a quote stand; left where nothing says so.
 
     ``dir="auto"`` would not do: it leaves out what is inside elements that have their own.
     """
-    return ' dir="rtl"' if from_right(text) else ""
+    return _FROM_RIGHT if from_right(text) else _NOTHING
 
 
-def _runs_html(runs: tuple[Run, ...], prefix: str) -> str:
+def _listing(first: int | None, way: Markup, rows: Markup) -> Markup:
+    if first is None:
+        return _BULLETS.format(way, rows)
+    return _NUMBERS.format(way, rows) if first == 1 else _NUMBERS_FROM.format(first, way, rows)
+
+
+def _runs_html(runs: tuple[Run, ...], prefix: str) -> Markup:
     """Neighbours with one address are one link."""
     parts = []
     for href, linked in groupby(runs, key=lambda run: run.href):
-        text = "".join(map(_run_html, linked))
+        text = _NOTHING.join(map(_run_html, linked))
         if href.startswith("#"):
-            text = f'<a href="#{prefix}-{href[1:]}">{text}</a>'
+            text = _LINK_HERE.format(prefix, href[1:], text)
         elif href:
-            text = f'<a href="{escape(href)}" rel="noopener noreferrer">{text}</a>'
+            text = _LINK.format(href, text)
         parts.append(text)
-    return "".join(parts)
+    return _NOTHING.join(parts)
 
 
-def _run_html(run: Run) -> str:
+def _run_html(run: Run) -> Markup:
     if run == BREAK:
-        return "<br>\n"
+        return _BREAK
     text = escape(run.text)
-    for wanted, tag in ((run.code, "code"), (run.italic, "em"), (run.bold, "strong")):
-        text = f"<{tag}>{text}</{tag}>" if wanted else text
+    for wanted, tag in ((run.code, _CODE_RUN), (run.italic, _ITALIC), (run.bold, _BOLD)):
+        text = tag.format(text) if wanted else text
     return text

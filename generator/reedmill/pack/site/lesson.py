@@ -1,13 +1,15 @@
 """A lesson on the page of a pack: its text, and each exercise with its players, sheet and files.
 
-Every letter of a course is escaped here; every address is a safe relative path of the pack.
+Its HTML is in ``templates/lesson.html``; every address is a safe relative path of the pack.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from html import escape
+from dataclasses import dataclass
+
+from markupsafe import Markup
 
 from reedmill.formats.table import PACK_FORMATS
 from reedmill.pack.course.markdown import read_markdown
@@ -15,7 +17,7 @@ from reedmill.pack.pages.chapter import Chapter, Exercise
 from reedmill.pack.site.hypertext import blocks_html
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.playlist import relative
-from reedmill.pack.site.sounds import players_html, sounds_of
+from reedmill.pack.site.sounds import Player, players, sounds_of
 from reedmill.theory.positions import Position
 
 _SHOWN = (".png", "")  # pictures and sounds are on the page itself
@@ -28,83 +30,124 @@ _FILES = {row.kind: row.label for row in PACK_FORMATS.values() if row.ending not
 _ACCIDENTAL = re.compile(r"\b([A-G])(b\b|#)")
 
 
-def lesson_id(chapter: Chapter) -> str:
-    """What links to a lesson are called."""
-    return f"lesson-{chapter.number}"
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A name with its value: ``Tempo``, ``56 to 84``."""
+
+    name: str
+    value: str
 
 
-def lesson_html(chapter: Chapter, files: Sequence[PackFile]) -> str:
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A file that can be opened or kept."""
+
+    name: str
+    address: str
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """One page of a sheet."""
+
+    address: str
+    words: str  # for those who do not see it
+    width: int = 0  # pixels
+    height: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ExerciseView:
+    """What the page shows of one exercise."""
+
+    name: str
+    title: str
+    harp: str
+    about: str
+    note: str
+    facts: list[Fact]
+    players: list[Player]
+    pictures: list[Picture]
+    files: list[Link]
+
+
+@dataclass(frozen=True, slots=True)
+class LessonView:
+    """What the page shows of one lesson."""
+
+    name: str
+    number: int
+    label: str
+    title: str
+    goal: str
+    text: Markup
+    files: list[Link]
+    exercises: list[ExerciseView]
+    playlists: list[Link]
+
+
+def lesson_view(chapter: Chapter, files: Sequence[PackFile]) -> LessonView:
     """The lesson with those of *files* that are its own."""
-    name = lesson_id(chapter)
+    name = f"lesson-{chapter.number}"
     mine = [each for each in files if each.lesson == chapter.number]
     exercises = {each.name for each in chapter.exercises}
     own = [each for each in mine if each.exercise not in exercises]
-    text = blocks_html(read_markdown(chapter.text), prefix=name, level=3)
-    parts = [
-        f'<section class="lesson" id="{name}" aria-labelledby="{name}-title">',
-        f'<p class="label">{chapter.label}</p>',
-        f'<h2 id="{name}-title" dir="auto">{escape(chapter.title)}</h2>',
-        *([f'<p class="goal" dir="auto">{escape(chapter.goal)}</p>'] if chapter.goal else []),
-        *([f'<div class="text">\n{text}\n</div>'] if text else []),
-        downloads_html([each for each in own if each.kind != "playlist"]),
-        *(_exercise(each, mine) for each in chapter.exercises),
-        downloads_html([each for each in own if each.kind == "playlist"]),
-        "</section>",
-    ]
-    return "\n".join(part for part in parts if part)
+    return LessonView(
+        name,
+        chapter.number,
+        chapter.label,
+        chapter.title,
+        chapter.goal,
+        text=blocks_html(read_markdown(chapter.text), prefix=name, level=3),
+        files=downloads([each for each in own if each.kind != "playlist"]),
+        exercises=[_exercise(each, mine) for each in chapter.exercises],
+        playlists=downloads([each for each in own if each.kind == "playlist"]),
+    )
 
 
-def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> str:
+def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> ExerciseView:
     mine = [each for each in files if each.exercise == exercise.name]
-    position = Position(exercise.position).label
-    facts = [
-        ("Harp", with_signs(exercise.harp)),
-        ("Position", position.replace(" position", "")),
-        ("Key", with_signs(exercise.key)),
-        ("Tempo", exercise.tempo),
-        ("Embouchure", exercise.embouchure),
-    ]
-    name = escape(f"exercise-{exercise.name}")
     sounds = sounds_of(exercise, mine)
     rest = [(_file_name(each), each) for each in mine if each.kind in _FILES]
-    parts = [
-        f'<article class="exercise" id="{name}" data-harp="{escape(exercise.harp)}" '
-        f'aria-labelledby="{name}-title">',
-        f'<h3 id="{name}-title" dir="auto">{escape(exercise.title)}</h3>',
-        *(
-            [f'<p class="purpose" dir="auto">{escape(exercise.about)}</p>']
-            if exercise.about
-            else []
-        ),
-        facts_html(facts),
-        *([f'<p class="note" dir="auto">{escape(exercise.note)}</p>'] if exercise.note else []),
-        players_html(exercise, sounds),
-        _sheets(exercise, [each for each in mine if each.kind == "sheet-png"]),
-        links_html(rest + [(each.filed, each.file) for each in sounds]),
-        "</article>",
-    ]
-    return "\n".join(part for part in parts if part)
-
-
-def _sheets(exercise: Exercise, pictures: Sequence[PackFile]) -> str:
-    if not pictures:
-        return ""
-    words = f"Sheet of {exercise.title}, {exercise.where}"
-    images = []
-    for number, each in enumerate(pictures, start=1):
-        page = f", page {number} of {len(pictures)}" if len(pictures) > 1 else ""
-        size = f' width="{each.width}" height="{each.height}"' if each.width else ""
-        images.append(
-            f'<a href="{relative(each.path)}"><img src="{relative(each.path)}" loading="lazy"'
-            f'{size} alt="{escape(words + page)}"></a>'
-        )
-    count = f" ({len(pictures)} pages)" if len(pictures) > 1 else ""
-    body = "\n".join(images)
-    return (
-        f"<details open>\n<summary>Sheet{count}"
-        f'<span class="visually-hidden"> of {escape(exercise.title)}</span></summary>\n'
-        f'<div class="sheets">\n{body}\n</div>\n</details>'
+    return ExerciseView(
+        f"exercise-{exercise.name}",
+        exercise.title,
+        exercise.harp,
+        exercise.about,
+        exercise.note,
+        facts=_facts(exercise),
+        players=players(exercise, sounds),
+        pictures=_pictures(exercise, [each for each in mine if each.kind == "sheet-png"]),
+        files=_links(rest + [(each.filed, each.file) for each in sounds]),
     )
+
+
+def _facts(exercise: Exercise) -> list[Fact]:
+    position = Position(exercise.position).label
+    return facts(
+        [
+            ("Harp", with_signs(exercise.harp)),
+            ("Position", position.replace(" position", "")),
+            ("Key", with_signs(exercise.key)),
+            ("Tempo", exercise.tempo),
+            ("Embouchure", exercise.embouchure),
+        ]
+    )
+
+
+def _pictures(exercise: Exercise, pages: Sequence[PackFile]) -> list[Picture]:
+    words = f"Sheet of {exercise.title}, {exercise.where}"
+    several = len(pages) > 1
+    return [
+        Picture(
+            relative(each.path),
+            words + (f", page {number} of {len(pages)}" if several else ""),
+            each.width,
+            each.height,
+        )
+        for number, each in enumerate(pages, start=1)
+    ]
 
 
 # --- facts and files --------------------------------------------------------------------
@@ -115,27 +158,18 @@ def with_signs(name: str) -> str:
     return _ACCIDENTAL.sub(lambda found: found[1] + ("♭" if found[2] == "b" else "♯"), name)
 
 
-def facts_html(facts: Iterable[tuple[str, str]]) -> str:
+def facts(named: Iterable[tuple[str, str]]) -> list[Fact]:
     """Names with their values, where there is a value."""
-    rows = "".join(
-        f"<div><dt>{name}</dt><dd>{escape(value)}</dd></div>" for name, value in facts if value
-    )
-    return f'<dl class="facts">{rows}</dl>' if rows else ""
+    return [Fact(name, value) for name, value in named if value]
 
 
-def downloads_html(files: Sequence[PackFile]) -> str:
+def downloads(files: Sequence[PackFile]) -> list[Link]:
     """Links to *files* with their kinds and sizes."""
-    return links_html([(_file_name(each), each) for each in files if each.kind in _FILES])
+    return _links([(_file_name(each), each) for each in files if each.kind in _FILES])
 
 
-def links_html(named: Iterable[tuple[str, PackFile]]) -> str:
-    """Links to files by these names, with their sizes."""
-    rows = "\n".join(
-        f'<li><a href="{relative(each.path)}">{escape(name)}</a> '
-        f"<span>{_size(each.size)}</span></li>"
-        for name, each in named
-    )
-    return f'<ul class="files">\n{rows}\n</ul>' if rows else ""
+def _links(named: Iterable[tuple[str, PackFile]]) -> list[Link]:
+    return [Link(name, relative(each.path), _size(each.size)) for name, each in named]
 
 
 def _file_name(each: PackFile) -> str:

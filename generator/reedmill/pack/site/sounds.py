@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from reedmill.pack.pages.chapter import Exercise, ladder_words
 from reedmill.pack.site.manifest import PackFile
@@ -59,26 +58,41 @@ def _sound(each: PackFile, exercise: Exercise, *, apart: bool) -> Sound:
     return Sound(each, name, tempo=f"tempo {each.tempo}" if other else "")
 
 
-def players_html(exercise: Exercise, sounds: Sequence[Sound]) -> str:
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One type of file of a player."""
+
+    address: str
+    type: str  # MIME
+
+
+@dataclass(frozen=True, slots=True)
+class Player:
+    """What is heard at one press of a button, with every type of file of it."""
+
+    name: str
+    label: str  # what is read aloud: with the exercise it belongs to
+    length: str  # ``1:08``; empty where nobody knows
+    sources: tuple[Source, ...]
+
+
+def players(exercise: Exercise, sounds: Sequence[Sound]) -> list[Player]:
     """A player for each sound, with every type of file of it."""
     groups: dict[str, list[PackFile]] = {}
     for each in sounds:
         groups.setdefault(each.heard, []).append(each.file)
-    figures = "\n".join(_player(exercise, name, group) for name, group in groups.items())
-    return f'<div class="players">\n{figures}\n</div>' if groups else ""
+    return [_player(exercise, name, group) for name, group in groups.items()]
 
 
-def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> str:
-    label = escape(f"{name}: {exercise.title}, {exercise.where}")
-    sources = "".join(
-        f'<source src="{relative(each.path)}" type="{_TYPES.get(_ending(each), "audio/*")}">'
-        for each in files
-    )
+def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> Player:
     seconds = files[0].seconds
-    long = f" <span>{clock(seconds)}</span>" if seconds is not None else ""
-    return (
-        f"<figure><figcaption>{escape(name)}{long}</figcaption>"
-        f'<audio controls preload="none" aria-label="{label}">{sources}</audio></figure>'
+    return Player(
+        name,
+        label=f"{name}: {exercise.title}, {exercise.where}",
+        length="" if seconds is None else clock(seconds),
+        sources=tuple(
+            Source(relative(each.path), _TYPES.get(_ending(each), "audio/*")) for each in files
+        ),
     )
 
 

@@ -1,18 +1,18 @@
 """The page at the top of a pack for several students: what each of them has, and where.
 
-Style, policy and escaping are those of the students' own pages, see ``site``; it has no script.
+Its HTML is in ``templates/students.html``, in the frame of the students' own pages; it has no
+script.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
 
 from reedmill.pack.course.course import Course, Edition
-from reedmill.pack.site.index_page import asset, policy
-from reedmill.pack.site.lesson import facts_html, with_signs
+from reedmill.pack.site.lesson import Fact, facts, with_signs
 from reedmill.pack.site.playlist import relative
+from reedmill.pack.site.templating import rendered
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = {"both": "", "notation": "notation alone", "tab": "tab alone"}
@@ -27,46 +27,62 @@ class Door:
     books: tuple[str, ...] = ()  # paths of their book, or of its parts
 
 
+@dataclass(frozen=True, slots=True)
+class BookView:
+    """A book, or a part of one."""
+
+    name: str
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class StudentView:
+    """What the page shows of one student."""
+
+    name: str
+    called: str  # inside a sentence
+    page: str  # its address; empty: it has not been made yet
+    facts: list[Fact]
+    books: list[BookView]
+
+
+@dataclass(frozen=True, slots=True)
+class TopView:
+    """What stands on the page."""
+
+    title: str
+    about: str
+    author: str
+    facts: list[Fact]
+    students: list[StudentView]
+
+
 def top_html(course: Course, doors: Sequence[Door]) -> bytes:
     """``index.html`` for the top of a pack of *course* that leads through *doors*."""
-    style = asset("site.css")
-    title = escape(course.title)
-    about = f'<p dir="auto">{escape(course.about)}</p>' if course.about else ""
-    facts = [("Students", str(len(doors))), ("Lessons", str(len(course.lessons))),
-             ("By", course.author)]  # fmt: skip
-    by = f" by <bdi>{escape(course.author)}</bdi>" if course.author else ""
-    parts = [
-        "<!DOCTYPE html>",
-        '<html lang="en">',
-        "<head>",
-        '<meta charset="utf-8">',
-        f'<meta http-equiv="Content-Security-Policy" content="{policy(style)}">',
-        '<meta name="viewport" content="width=device-width, initial-scale=1">',
-        '<meta name="referrer" content="no-referrer">',
-        f"<title>{title}</title>",
-        f"<style>{style}</style>",
-        "</head>",
-        "<body>",
-        f'<header>\n<div>\n<h1 dir="auto">{title}</h1>\n{about}\n</div>',
-        f"{facts_html(facts)}\n</header>",
-        '<main class="top">\n<h2>Students</h2>\n<ul class="students">',
-        *map(_door, doors),
-        "</ul>\n</main>",
-        f"<footer>\n<p><bdi>{title}</bdi>{by}. Made with Reedmill; opens without a network.</p>",
-        "</footer>",
-        "</body>\n</html>\n",
-    ]
-    return "\n".join(parts).encode()
+    return rendered("students.html", top_view(course, doors))
 
 
-def _door(door: Door) -> str:
-    name = escape(door.edition.student.name if door.edition.student else "Everyone")
-    name = f"<bdi>{name}</bdi>"
-    if door.page:
-        name = f'<a href="{relative(door.page)}">{name}</a>'
-    else:
-        name += " (not built yet)"
-    return f"<li>\n<h3>{name}</h3>\n{facts_html(_facts(door.edition))}\n{_books(door)}</li>"
+def top_view(course: Course, doors: Sequence[Door]) -> TopView:
+    """What the template shows of *course* and *doors*."""
+    counts = [("Students", str(len(doors))), ("Lessons", str(len(course.lessons)))]
+    return TopView(
+        course.title,
+        course.about,
+        course.author,
+        facts=facts([*counts, ("By", course.author)]),
+        students=[_student(door) for door in doors],
+    )
+
+
+def _student(door: Door) -> StudentView:
+    student = door.edition.student
+    return StudentView(
+        student.name if student else "Everyone",
+        student.name if student else "everyone",
+        relative(door.page) if door.page else "",
+        facts=facts(_facts(door.edition)),
+        books=_books(door.books),
+    )
 
 
 def _facts(edition: Edition) -> Iterator[tuple[str, str]]:
@@ -105,12 +121,9 @@ def _tuning(edition: Edition) -> str:
     return ", ".join(filter(None, (intonation, a4)))
 
 
-def _books(door: Door) -> str:
-    name = escape(door.edition.student.name if door.edition.student else "everyone")
-    several = len(door.books) > 1
-    rows = "\n".join(
-        f'<li><a href="{relative(path)}">Book{f", part {number}" if several else ""}, PDF'
-        f'<span class="visually-hidden"> for {name}</span></a></li>'
-        for number, path in enumerate(door.books, start=1)
-    )
-    return f'<ul class="files">\n{rows}\n</ul>\n' if rows else ""
+def _books(paths: Sequence[str]) -> list[BookView]:
+    several = len(paths) > 1
+    return [
+        BookView(f"Book{f', part {number}' if several else ''}, PDF", relative(path))
+        for number, path in enumerate(paths, start=1)
+    ]

@@ -23,7 +23,7 @@ PACKAGE = Path(__file__).resolve().parents[2]
 _IMPORT = re.compile(
     r"^\s*(?:from (reedmill[\w.]*) import ([\w, ]+|\()|import (reedmill[\w.]*))", re.M
 )
-_DATA = (".py", ".lark", ".drill", ".form", ".feel", ".toml", ".json")
+_DATA = (".py", ".lark", ".drill", ".form", ".feel", ".toml", ".json", ".html")
 _RENDER = "reedmill.pack.run.render"
 
 # What each kind of step starts from, and whose releases count.
@@ -35,7 +35,9 @@ _ROOTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "roles": (("reedmill.sheet.role_chart", "reedmill.sheet.engrave"), ("lilypond", "abjad")),
     "book": (("reedmill.pack.pages.book", "reedmill.sheet.engrave"), ("lilypond", "pypdf")),
 } | {kind: (row.roots, row.pack.step.tools) for kind, row in STEPS.items() if row.pack}
-_TOOLS = sorted({tool for _, tools in _ROOTS.values() for tool in tools})
+# The pages that open a pack are not a step: they are written at every build that finds a change.
+_PAGE_TOOLS = ("jinja2", "markdown-it-py", "markupsafe")
+_TOOLS = sorted({tool for _, tools in _ROOTS.values() for tool in tools} | {*_PAGE_TOOLS})
 
 
 @cache

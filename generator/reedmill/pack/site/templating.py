@@ -1,0 +1,59 @@
+"""The templates of the pages: HTML in ``templates/``, which escapes whatever it is given.
+
+Foreign text comes in as ``str`` and every letter of it is escaped; a name that a template asks
+for and nobody gives is an error.  Two things are let through as they are, because we wrote
+them: style and script (here), and the tags around a lesson's text (``hypertext.py``).
+"""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files as package_files
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+@dataclass(frozen=True, slots=True)
+class Asset:
+    """A style or script of ours, which stands inside the pages."""
+
+    text: Markup
+
+    @property
+    def digest(self) -> str:
+        """What a Content Security Policy knows it by (W3C, Level 3, 6.7.2.3)."""
+        return "sha256-" + b64encode(sha256(self.text.encode()).digest()).decode()
+
+
+def asset(name: str) -> Asset:
+    """The style or script of that name."""
+    text = (package_files("reedmill.pack.site") / "assets" / name).read_text("utf-8")
+    return Asset(Markup(text))  # noqa: S704  a file of this package
+
+
+def rendered(template: str, page: object, script: Asset | None = None) -> bytes:
+    """The HTML file that *template* makes of *page*, with *script* or without any."""
+    found = _environment().get_template(template)
+    return found.render(page=page, style=asset("site.css"), script=script).encode()
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("reedmill.pack.site", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        auto_reload=False,
+    )
