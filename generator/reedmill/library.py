@@ -14,6 +14,7 @@ from typing import Any
 from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import DRILL, check_kind
+from reedmill.base.remedies import Remedy
 from reedmill.base.shipped import patterns_dir as patterns_dir
 from reedmill.base.text import same_title
 from reedmill.expand import expand, versions
@@ -280,7 +281,6 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     check_kind(b"", wanted, DRILL)  # its ending tells
     titles = [each.drill.title for each in shipped()]
     raise InputError(
-        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
-        "Put a whole title in quotes; reedmill drills lists them. A file of your own ends in "
-        ".drill."
+        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)}',
+        way_out=Remedy.FIND_DRILL,
     )

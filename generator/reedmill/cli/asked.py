@@ -52,6 +52,7 @@ def scores_of(
 
     ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
     """
+    from reedmill.cli.remedies import COMMAND_LINE
     from reedmill.expand import expand, versions
     from reedmill.expand.taken_over import told_of
     from reedmill.formats.writable import check_writable
@@ -79,7 +80,7 @@ def scores_of(
         with told_of(drill):
             check_writable(score, formats)
     _say_positions(played)
-    warn_each(f"{span.place}: {said}" for score in scores for said, span in score.warnings)
+    warn_each(each.worded(COMMAND_LINE) for score in scores for each in score.warnings)
     return scores
 
 

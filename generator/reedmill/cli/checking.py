@@ -108,10 +108,11 @@ def _say_found(error: InputError, checked: Checked) -> None:
 
 
 def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, Any]:
+    from reedmill.cli.remedies import COMMAND_LINE
     from reedmill.formats.data import mistake_data
 
     settings = [(each.harp, each.position) for each in checked.settings.of(error)]
-    return mistake_data(file, error, settings)
+    return mistake_data(file, error.worded(COMMAND_LINE), settings)
 
 
 def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> Checked:

@@ -119,6 +119,7 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
 
 def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     """Read the course and build its pack, or plan it."""
+    from reedmill.cli.remedies import COMMAND_LINE
     from reedmill.pack.build.building import build, local_crew
     from reedmill.pack.build.progress import InALog, OnTerminal
     from reedmill.pack.course.reading import read_course
@@ -136,7 +137,7 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     here, there = local_crew(workers), _dask(options["scheduler"])
     built = build(
         course, source, out, share, crew=there or here, binders=here if there else None,
-        progress=(InALog if quiet else OnTerminal)(Redrawn()),
+        progress=(InALog if quiet else OnTerminal)(Redrawn()), words=COMMAND_LINE,
     )  # fmt: skip
     warn_each([letters_left_out(course)])
     _print_built(built, as_json=as_json, explain=options["explain"])

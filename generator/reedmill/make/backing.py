@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.remedies import Remedy
 from reedmill.base.writing import Parts
 from reedmill.harp import Harp
 from reedmill.make.made_files import Before, Wanted, check_free, place, tentative
@@ -139,8 +140,9 @@ def _format_named(name: str) -> str:
         return found
     if kind is not None:
         raise InputError(
-            f'there is no format "{name}" for a backing: {kind.upper()} is a kind of sound. '
-            f"Write --to wav --audio {kind}"
+            f'there is no format "{name}" for a backing: {kind.upper()} is a kind of sound.',
+            way_out=Remedy.KIND_OF_SOUND,
+            kind=kind,
         )
     raise InputError(
         f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
