@@ -105,7 +105,9 @@ IN_PYTHON: Words = {
     Remedy.ANOTHER_VOICE: "{fact} Choose another harp, another font or the reed voice.",
     Remedy.CHORDS_NAMED: "{fact} Write for example: I7 IV7 V7",
     Remedy.NOTES_OF_HARP: "{stem}; notes_data gives them all.",
-    Remedy.FIND_DRILL: "{fact} search(Wanted()) gives all drills. A file of your own ends in .drill.",
+    Remedy.FIND_DRILL: (
+        "{fact} search(Wanted()) gives all drills. A file of your own ends in .drill."
+    ),
     Remedy.FIND_ON_TOPIC: '{fact} search(Wanted(topic="{topic}")) gives what there is.',
     Remedy.USE_DRILL: "{fact} Read it with find_drills.",
     Remedy.USE_FORM: "{fact} Read it with find_form.",

@@ -72,11 +72,11 @@ DIVIDED = ("sound", "pack")  # rooms with rooms of their own
 COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
-    *(f"cli.{each}" for each in ("saying", "showing")),
+    *(f"cli.{each}" for each in ("remedies", "saying", "showing")),
     *(f"cli.{each}" for each in ("completing", "ending", "making", "options", "pack")),
 ]
 # what a command needs before it knows what is asked of it
-BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "stopping", "text"))]
+BASE = ["base", *(f"base.{each}" for each in ("errors", "remedies", "source", "stopping", "text"))]
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.

@@ -11,7 +11,7 @@ A way out that is written differently on the command line, in a course file and 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from difflib import get_close_matches
 from typing import Self
@@ -85,7 +85,7 @@ class PatternError(InputError):
         led_to: PatternError | None = None,
         *,
         way_out: Remedy | None = None,
-        **values: str,
+        values: Mapping[str, str] | None = None,
     ) -> None:
         self.fact = fact
         self.remedy = remedy
@@ -93,7 +93,7 @@ class PatternError(InputError):
         self.source_line = source_line
         self.key = key
         self.led_to = led_to
-        super().__init__(fact, way_out=way_out, **values)
+        super().__init__(fact, way_out=way_out, **(values or {}))
 
     def worded(self, words: Words) -> PatternError:
         """The same error, and what it led to, with their ways out in *words*."""
@@ -121,7 +121,7 @@ class PatternError(InputError):
     def _at(self, span: Span, line: str, led_to: PatternError | None) -> PatternError:
         return PatternError(
             self.fact, self.remedy, span, line, self.key, led_to,
-            way_out=self.way_out, **self.values,
+            way_out=self.way_out, values=self.values,
         )  # fmt: skip
 
     @property
@@ -132,11 +132,11 @@ class PatternError(InputError):
         return (head, *_pointer(self.span, self.source_line), *remedy)
 
 
-def placed(error: InputError, span: Span) -> PatternError:
+def pointing(error: InputError, span: Span) -> PatternError:
     """*error*, which is of something written at *span*, shown there."""
     fact, _, remedy = str(error).partition(". ")
     fact = fact.removesuffix(".") if error.way_out else fact
-    return PatternError(fact, remedy, span, way_out=error.way_out, **error.values)
+    return PatternError(fact, remedy, span, way_out=error.way_out, values=error.values)
 
 
 def _pointer(span: Span, source_line: str) -> list[str]:

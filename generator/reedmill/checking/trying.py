@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from reedmill.base.errors import InputError, PatternError, placed
+from reedmill.base.errors import InputError, PatternError, pointing
 from reedmill.base.gathering import apart, gathering, identity
 from reedmill.base.source import Span
 from reedmill.expand import expand, versions
@@ -182,4 +182,4 @@ def _at(drill: Drill) -> Iterator[None]:
     except PatternError:
         raise
     except InputError as error:
-        raise placed(error, drill.span) from None
+        raise pointing(error, drill.span) from None

@@ -72,7 +72,7 @@ def _pointing(failed: Failed) -> PatternError:
             key="row-cannot-be-made",
             led_to=error,
             way_out=error.way_out,
-            **error.values,
+            values=error.values,
         )
     fact, _, remedy = failed.message.partition(". ")
     return PatternError(

@@ -38,7 +38,7 @@ def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, f
     from reedmill.pack.steps.work import unpack_work
 
     if everything_version() != version:
-        said = (
+        said = RenderError(
             "the Dask worker that was to make it has another Reedmill, or other releases of its "
             "tools, and could make something else. Install the same there."
         )
