@@ -158,7 +158,7 @@ def test_one_fact_is_told_in_the_words_of_whoever_asked(name: str) -> None:
 def test_what_fills_words_is_not_read_as_words() -> None:
     error = InputError("{file} {0}", way_out=Remedy.USE_COURSE, file="{fact}\nx")
     assert error.worded(COMMAND_LINE).lines == (
-        "{file} {0} Build it with: reedmill pack {fact}[U+000A]x",
+        "{file} {0} Build it with: reedmill pack {fact} x",
     )
 
 

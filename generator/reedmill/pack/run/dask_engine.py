@@ -18,6 +18,7 @@ from typing import Any
 from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_of
 from reedmill.base.remedies import Remedy
 from reedmill.base.scratch import Scratch
+from reedmill.base.writing import jot
 from reedmill.pack.run.workers import Answer, Job, shared
 from reedmill.pack.steps.records import Fresh, Outcome, Part
 from reedmill.pack.steps.versions import everything_version
@@ -116,7 +117,7 @@ class DaskCrew:
 
     def _fresh(self, part: Part, content: bytes, folder: Path) -> Fresh:
         path = folder / f"made-{next(self._names)}"
-        path.write_bytes(content)
+        jot(path, content)
         return Fresh(part, str(path))
 
     def __exit__(

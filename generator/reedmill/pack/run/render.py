@@ -20,6 +20,7 @@ from reedmill.base.below import open_plain
 from reedmill.base.errors import PatternError, ReedmillError, RenderError, reason_of
 from reedmill.base.hashing import hashed
 from reedmill.base.remedies import Remedy
+from reedmill.base.writing import jot
 from reedmill.pack.steps.records import Fresh, Outcome, Part
 from reedmill.pack.steps.work import Drawing, Leaf, Page, Roles, Sheet, Sound, Volume, Work, Written
 from reedmill.practice.practice import Recording
@@ -233,7 +234,7 @@ def _sounded(work: Sound, folder: Path) -> Iterator[Fresh]:
 def _give_cover(path: Path, kind: str, art: tuple[str, str]) -> None:
     from reedmill.pack.pages.cover import with_cover
 
-    path.write_bytes(with_cover(path.read_bytes(), kind, _art(*art)))
+    jot(path, with_cover(path.read_bytes(), kind, _art(*art)))
 
 
 @cache
@@ -290,8 +291,7 @@ def _part(ending: str, kind: str, content: bytes) -> Part:
 
 def _kept(folder: Path, part: Part, content: bytes) -> Fresh:
     path = _free(folder)
-    with path.open("xb") as file:
-        file.write(content)
+    jot(path, content)
     return Fresh(part, str(path))
 
 
