@@ -73,7 +73,7 @@ COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("remedies", "saying", "showing")),
-    *(f"cli.{each}" for each in ("completing", "ending", "making", "options", "pack")),
+    *(f"cli.{each}" for each in ("completing", "ending", "making", "options", "pack", "wanted")),
 ]
 # what a command needs before it knows what is asked of it
 BASE = ["base", *(f"base.{each}" for each in ("errors", "remedies", "source", "stopping", "text"))]
