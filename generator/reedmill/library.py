@@ -225,20 +225,25 @@ def _found(word: str, text: str) -> bool:
     return any(form in text for form in singulars(word))
 
 
-def topics_data(found: Sequence[Shelved]) -> dict[str, Any]:
+def topics_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
     """How many of *found* each topic has: what ``drills --topics --json`` prints."""
     count = Counter(each.topic for each in found)
-    return {"topics": [{"topic": name, "drills": count[name]} for name in topics() if count[name]]}
+    rows: list[dict[str, Any]] = [
+        {"topic": name, "drills": count[name]} for name in topics() if count[name]
+    ]
+    return {"topics": rows}
 
 
-def techniques_data(found: Sequence[Shelved]) -> dict[str, Any]:
+def techniques_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
     """How many of *found* need each technique: what ``drills --techniques --json`` prints."""
     count = Counter(name for each in found for name in each.techniques)
-    rows = [{"technique": name, "drills": count[name]} for name in TECHNIQUES if count[name]]
+    rows: list[dict[str, Any]] = [
+        {"technique": name, "drills": count[name]} for name in TECHNIQUES if count[name]
+    ]
     return {"techniques": rows}
 
 
-def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
+def drills_data(shelved: Sequence[Shelved]) -> dict[str, list[dict[str, object]]]:
     """The library, or a part of it, as plain data: what ``drills --json`` prints."""
     return {
         "drills": [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypedDict, TypeVar
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
@@ -127,7 +127,39 @@ def _amount(count: int, what: str) -> str:
     return f"{count} {what}{'s' if count > 1 else ''}"
 
 
-def shelf_data() -> dict[str, Any]:
+class FormData(TypedDict):
+    """A form as plain data."""
+
+    title: str
+    file: str
+    about: str
+    bars: int
+    positions: list[int]
+    chords: str
+    turnaround: str
+    ending: str
+
+
+class FeelData(TypedDict):
+    """A feel as plain data."""
+
+    title: str
+    file: str
+    about: str
+    meter: str
+    tempo: int
+    tempo_goal: int | None
+    swing: str
+
+
+class ShelfData(TypedDict):
+    """What ``backing --list --json`` prints."""
+
+    forms: list[FormData]
+    feels: list[FeelData]
+
+
+def shelf_data() -> ShelfData:
     """The shipped forms and feels as plain data: what ``backing --list --json`` prints."""
     files = {id(each): file for file, each in _shipped()}
     return {

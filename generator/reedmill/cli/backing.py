@@ -286,7 +286,8 @@ def _show_shelf(as_json: bool) -> None:
     for form in data["forms"]:
         say(f"  {form['title']} ({form['bars']} bars)", f"    {form['about']}")
         rows = {"": form["chords"]}
-        rows |= {f"{word:<12}": form[word] for word in ("turnaround", "ending") if form[word]}
+        named = {"turnaround": form["turnaround"], "ending": form["ending"]}
+        rows |= {f"{word:<12}": chords for word, chords in named.items() if chords}
         for word, chords in rows.items():
             say(f"    {word}{chords}")
     say_heading("Feels")
