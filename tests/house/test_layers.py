@@ -72,7 +72,7 @@ DIVIDED = ("sound", "pack")  # rooms with rooms of their own
 COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
-    *(f"cli.{each}" for each in ("remedies", "saying", "showing")),
+    *(f"cli.{each}" for each in ("saying", "showing")),
     *(f"cli.{each}" for each in ("completing", "ending", "making", "options", "pack", "wanted")),
 ]
 # what a command needs before it knows what is asked of it
