@@ -13,12 +13,15 @@ A band under it:
 >>> over = api.accompanied(score, api.Accompaniment("Twelve bars"))
 >>> over.bars, [chord.symbol(over.key) for _, chord in over.band.chords[:3]]
 (12, ['G7', 'C7', 'G7'])
+
+An error says what is wrong; ``api.explained(error)`` says too what to write instead.
 """
 
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError
+from reedmill.base.remedies import Remedy, Words
 from reedmill.expand import expand
 from reedmill.formats.data import chord_roles_data, notes_data, roles_data, score_data
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
@@ -63,6 +66,7 @@ __all__ = [
     "chord_roles_data",
     "drills_data",
     "expand",
+    "explained",
     "find_drills",
     "find_feel",
     "find_form",
@@ -79,3 +83,62 @@ __all__ = [
     "shipped_feels",
     "shipped_forms",
 ]
+
+IN_PYTHON: Words = {
+    Remedy.REPEAT_TO_FADE: "{fact} Write for example Practice(repeats=4, fade_out=True).",
+    Remedy.LADDER_TO_PART: "{fact} Give Practice its tempi_bpm.",
+    Remedy.DRONE_TO_LOOP: '{fact} Add drone=("root",).',
+    Remedy.TONES_TO_VERIFY: "{fact} Leave it out.",
+    Remedy.SOMETHING_TO_HEAR: '{fact} Add drone=("root",) or click=Click.BEATS.',
+    Remedy.SOMETHING_BESIDE: '{fact} Add drone=("root",) or click=Click.BEATS.',
+    Remedy.TYPE_WITH_BITS: '{fact} Add one of them: types=("wav",)',
+    Remedy.TYPES_NAMED: '{fact} Write for example: types=("wav", "mp3")',
+    Remedy.REPEAT_RECORDING: (
+        "{fact} To practise for long, repeat the recording: Practice(repeats=20)"
+    ),
+    Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay="loop" gives',
+    Remedy.KIND_OF_SOUND: '{fact} Write "wav", and Recording(types=("{kind}",))',
+    Remedy.OTHER_ENCODER: (
+        "{fact} Choose other types, or install the package soundfile from PyPI, which brings one "
+        "that does."
+    ),
+    Remedy.ANOTHER_VOICE: "{fact} Choose another harp, another font or the reed voice.",
+    Remedy.CHORDS_NAMED: "{fact} Write for example: I7 IV7 V7",
+    Remedy.NOTES_OF_HARP: "{stem}; notes_data gives them all.",
+    Remedy.FIND_DRILL: (
+        "{fact} search(Wanted()) gives all drills. A file of your own ends in .drill."
+    ),
+    Remedy.FIND_ON_TOPIC: '{fact} search(Wanted(topic="{topic}")) gives what there is.',
+    Remedy.USE_DRILL: "{fact} Read it with find_drills.",
+    Remedy.USE_FORM: "{fact} Read it with find_form.",
+    Remedy.USE_FEEL: "{fact} Read it with find_feel.",
+    Remedy.USE_COURSE: "{fact} Only the command line builds courses.",
+    Remedy.USE_TUNING: "{fact} Read it with layout_named.",
+    Remedy.USE_SOUNDFONT: "{fact} Give it to Recording: voice for the tones, band for the band.",
+    Remedy.FORM_INSTEAD: "{stem}: read it with find_form.",
+    Remedy.FEEL_INSTEAD: "{stem}: read it with find_feel.",
+    Remedy.FILE_IN_THE_WAY: "{fact}\nGive replace=True, or another folder.",
+    Remedy.FOLDER_OF_PACK: "{fact} Name the folder a course was built in.",
+    Remedy.LINK_IN_THE_WAY: "{fact} Remove the link, or choose another folder.",
+    Remedy.OTHER_PACK_THERE: "{fact} Choose another folder, so that both keep their files.",
+    Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder.",
+    Remedy.ZIP_OR_LESSON: "{fact} Leave out one of them.",
+    Remedy.ONE_JOB: "{fact} Try one worker.",
+    Remedy.ONE_DRAWN_ALONE: (
+        "{fact} Make the sheet of one drill. If it hangs there too, install LilyPond again."
+    ),
+    Remedy.DASK_INSTALLED: "{fact} Install it with: pip install 'reedmill[dask]'",
+    Remedy.DASK_STARTED: "{fact} Start one with dask scheduler, and workers with dask worker.",
+}
+
+
+def explained(error: ReedmillError) -> str:
+    """What *error* says, with what to write in Python instead.
+
+    >>> try:
+    ...     Recording(loop=True)
+    ... except InputError as error:
+    ...     print(explained(error))
+    loop makes a drone that can be looped. Add drone=("root",).
+    """
+    return str(error.worded(IN_PYTHON))

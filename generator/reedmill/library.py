@@ -14,6 +14,7 @@ from typing import Any
 from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import DRILL, check_file_meant, check_kind
+from reedmill.base.remedies import Remedy
 from reedmill.base.shipped import patterns_dir as patterns_dir
 from reedmill.base.text import same_title
 from reedmill.expand import expand, versions
@@ -224,20 +225,25 @@ def _found(word: str, text: str) -> bool:
     return any(form in text for form in singulars(word))
 
 
-def topics_data(found: Sequence[Shelved]) -> dict[str, Any]:
+def topics_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
     """How many of *found* each topic has: what ``drills --topics --json`` prints."""
     count = Counter(each.topic for each in found)
-    return {"topics": [{"topic": name, "drills": count[name]} for name in topics() if count[name]]}
+    rows: list[dict[str, Any]] = [
+        {"topic": name, "drills": count[name]} for name in topics() if count[name]
+    ]
+    return {"topics": rows}
 
 
-def techniques_data(found: Sequence[Shelved]) -> dict[str, Any]:
+def techniques_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
     """How many of *found* need each technique: what ``drills --techniques --json`` prints."""
     count = Counter(name for each in found for name in each.techniques)
-    rows = [{"technique": name, "drills": count[name]} for name in TECHNIQUES if count[name]]
+    rows: list[dict[str, Any]] = [
+        {"technique": name, "drills": count[name]} for name in TECHNIQUES if count[name]
+    ]
     return {"techniques": rows}
 
 
-def drills_data(shelved: Sequence[Shelved]) -> dict[str, Any]:
+def drills_data(shelved: Sequence[Shelved]) -> dict[str, list[dict[str, object]]]:
     """The library, or a part of it, as plain data: what ``drills --json`` prints."""
     return {
         "drills": [
@@ -281,7 +287,6 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     check_file_meant(wanted, SUFFIX)
     titles = [each.drill.title for each in shipped()]
     raise InputError(
-        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)} '
-        "Put a whole title in quotes; reedmill drills lists them. A file of your own ends in "
-        ".drill."
+        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)}',
+        way_out=Remedy.FIND_DRILL,
     )

@@ -16,6 +16,7 @@ import click
 import pytest
 from click.testing import CliRunner, Result
 
+import soundfonts
 from reedmill.cli import cli
 from reedmill.cli.meant import EXAMPLES
 from reedmill.formats.table import DRILL_FORMATS
@@ -710,3 +711,21 @@ def test_every_option_with_a_value_has_one_to_show() -> None:
         for param in command.params:
             if isinstance(param, click.Option) and not param.is_flag:
                 assert param.opts[0] in EXAMPLES
+
+
+def test_two_soundfonts_of_one_name_keep_their_files_apart() -> None:
+    """They are told apart by where they are, and each finds its own file again."""
+    for folder, hz in (("theirs", 441.0), ("mine", 435.0)):
+        Path(folder).mkdir()
+        soundfonts.write(Path(folder, "harp.sf2"), soundfonts.soundfont(soundfonts.sine(hz, 1)))
+
+    def made(voice: str) -> str:
+        rows = data("make", HOME, "--to", "wav", "--tempo", "300", "--voice", voice)["files"]
+        [path] = [row["path"] for row in rows]
+        return str(path)
+
+    voices = ("theirs/harp.sf2", "mine/harp.sf2", "./theirs/../mine/harp.sf2", "theirs/harp.sf2")
+    theirs, mine, mine_again, theirs_again = map(made, voices)
+    assert (mine_again, theirs_again) == (mine, theirs)
+    assert theirs != mine
+    assert len(list(Path("output").glob("*.wav"))) == 2

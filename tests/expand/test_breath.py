@@ -129,12 +129,12 @@ def test_no_breath_lasts_longer_than_ten_seconds_unless_a_warning_says_so(music:
     over = [each for each in found if abs(each.air_s) > MOST_S]
     assert all(each.first and each.own_s > MOST_S for each in over)
     assert len(score.warnings) == len(over)
-    for (said, span), each in zip(score.warnings, over, strict=True):
+    for caution, each in zip(score.warnings, over, strict=True):
         reed = each.text.partition(":")[0]
         breath = "draw" if reed.startswith("-") else "blow"
-        assert said.startswith(f"{breath} {reed.strip(chr(39) + '-')}")
-        assert "more than 10 seconds" in said
-        assert span.width == len(each.text.partition("~")[0])
+        assert caution.fact.startswith(f"{breath} {reed.strip(chr(39) + '-')}")
+        assert "more than 10 seconds" in caution.fact
+        assert caution.span.width == len(each.text.partition("~")[0])
 
 
 @given(music)
@@ -256,8 +256,9 @@ def test_the_time_left_for_an_echo_is_a_breath() -> None:
 
 def test_one_note_that_is_too_long_is_a_warning_at_its_place() -> None:
     score = score_of("-2 -3':11 -2")
-    [(said, span)] = score.warnings
-    assert said == "draw 3 bent a semitone is held for more than 10 seconds of one breath"
+    [caution] = score.warnings
+    span = caution.span
+    assert caution.fact == "draw 3 bent a semitone is held for more than 10 seconds of one breath"
     assert (span.line, span.column, span.width) == (2, 10, len("-3':11"))
     assert score.breathe_at == (Fraction(1), Fraction(12)), "before it and after it"
 

@@ -121,7 +121,7 @@ def test_a_riff_without_reeds_for_an_answer_says_which_note_and_stays() -> None:
     """Counted by hand on a C harp in cross harp: b3 over C is Eb, an overblow of hole 1 or 4."""
     riff = score_of('drill "Third"\n  play -2 -3\' -2:2')
     whole = laid(way="chords", score=riff)
-    said = [text for text, _ in whole.warnings]
+    said = [each.fact for each in whole.warnings]
     assert said == [
         "over IV7 (bars 5, 6, 10) it needs Eb, which a C harp has only as an overbend (4^); "
         "there it stays as it is over I"
@@ -260,7 +260,7 @@ def test_a_tempo_the_feel_is_not_meant_for_is_said_and_played() -> None:
     riff = score_of()
     whole = accompanied(riff, Accompaniment(TWELVE, SHUFFLE))
     assert whole.tempo_bpm == 72
-    said = [text for text, _ in whole.warnings]
+    said = [each.fact for each in whole.warnings]
     assert said == ["72 is slower than Medium shuffle is meant for (92 to 138)."]
     assert accompanied(replace(riff, tempo_bpm=100), Accompaniment(TWELVE, SHUFFLE)).warnings == ()
 

@@ -83,9 +83,10 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
+    "cli.wanted",
 ]
 # what a command needs before it knows what is asked of it
-BASE = ["base", *(f"base.{each}" for each in ("errors", "source", "stopping", "text"))]
+BASE = ["base", *(f"base.{each}" for each in ("errors", "remedies", "source", "stopping", "text"))]
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.

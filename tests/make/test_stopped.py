@@ -428,8 +428,8 @@ def test_the_sheet_lilypond_hangs_over_is_left_out_and_the_others_are_drawn(
 
     monkeypatch.setattr(render, "_engraved", drawn)
     outcomes = render._halved([0, 1, 2, 3, 4], tmp_path)  # type: ignore[list-item]
-    others = [("it came to no end" if each == bad else (each,)) for each in range(5)]
-    assert outcomes == others
+    told = [str(each) if isinstance(each, RenderError) else each for each in outcomes]
+    assert told == [("it came to no end" if each == bad else (each,)) for each in range(5)]
 
 
 def test_a_lilypond_that_hung_twice_and_drew_nothing_is_not_started_again(

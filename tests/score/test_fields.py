@@ -20,6 +20,7 @@ import pytest
 
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.base.errors import InputError
+from reedmill.base.remedies import Remedy
 from reedmill.base.source import Span
 from reedmill.expand import expand
 from reedmill.formats.table import DRILL_FORMATS, Maker
@@ -27,7 +28,7 @@ from reedmill.formats.written import drill_files
 from reedmill.harp import Harp, Reed
 from reedmill.language import parse
 from reedmill.practice.practice import PLAIN_BAND, Recording
-from reedmill.score.score import Feel, Hold, Role, Score
+from reedmill.score.score import Caution, Feel, Hold, Role, Score
 from reedmill.sheet.page import pages
 from reedmill.sound.recording.record import sound_files
 from reedmill.theory.positions import Position
@@ -52,7 +53,7 @@ PLAIN = replace(
     STEADY,
     echoes=((Fraction(4), Fraction(6)),),
     breathe_at=(Fraction(3),),
-    warnings=(("too low", Span("mine.drill", 1, 1)),),
+    warnings=(Caution("too low", Span("mine.drill", 1, 1)),),
 )
 TWICE = expand(parse('drill "Twice"\n  tempo 300\n  play (-2:4 -3:4)x2')[0], Harp("C"), Position(2))
 SHORT = expand(parse('drill "Short"\n  tempo 300\n  feel shuffle\n  play -2 -3:1/2 4:1/2 -2:2')[0],
@@ -138,6 +139,9 @@ CHANGES: dict[str, Change] = {
     "Score.repeats": Change(to(()), of=TWICE),
     "Score.breathe_at": Change(to((Fraction(7),))),
     "Score.warnings": Change(to(())),
+    "Caution.fact": Change(more("!"), "warnings.0"),
+    "Caution.span": Change(to(Span("mine.drill", 2, 1)), "warnings.0"),
+    "Caution.way_out": Change(to(Remedy.SOMETHING_TO_HEAR), "warnings.0"),
     "Score.variant": Change(to(("48 bpm",))),
     "Score.origin": Change(to("mine.drill")),
     "Meter.beats": Change(to(2), "meter"),
@@ -199,7 +203,8 @@ CHANGES: dict[str, Change] = {
 # --- what is left out, and why -------------------------------------------------------------
 
 _EVERYWHERE = {
-    "is said on the screen while the file is made": "Score.warnings",
+    "is said on the screen while the file is made": "Score.warnings Caution.fact Caution.span "
+    "Caution.way_out",
     "is for the names of files": "Score.variant Score.origin Arrangement.origins",
     "follows from the notes": "Score.triplet_beats",
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",

@@ -438,7 +438,7 @@ def test_the_band_stands_in_the_middle_of_a_wide_mix() -> None:
 def test_a_recording_of_nothing_is_refused() -> None:
     with pytest.raises(InputError, match="without the tones something else must sound"):
         Recording(guided=False)
-    with pytest.raises(InputError, match="--verify measures the tones, and here there are none"):
+    with pytest.raises(InputError, match="verify measures the tones, and here there are none"):
         Recording(guided=False, backing=True, verify=True)
 
 

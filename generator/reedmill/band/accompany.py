@@ -9,7 +9,7 @@ from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.shelf import find_feel, find_form
 from reedmill.expand.over import choruses_for, over, way_named
-from reedmill.score.score import Score
+from reedmill.score.score import Caution, Score
 
 USUAL_FEEL = "Medium shuffle"
 
@@ -67,4 +67,4 @@ def _in_tempo(score: Score, feel: BandFeel) -> Score:
     said = feel.tempo_notice(score.tempo_bpm)
     if not said or not score.notes:
         return score
-    return replace(score, warnings=(*score.warnings, (said, score.notes[0].span)))
+    return replace(score, warnings=(*score.warnings, Caution(said, score.notes[0].span)))

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypedDict, TypeVar
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
 from reedmill.band.parser import BAND_KINDS, Written, parse_band, parse_band_file
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import check_kind
+from reedmill.base.remedies import Remedy
 from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import same_title
 from reedmill.language import read_pattern
@@ -22,11 +23,7 @@ Kind = TypeVar("Kind", Form, BandFeel)
 SUFFIXES = (".form", ".feel")
 
 WHAT: dict[type[Form | BandFeel], str] = {Form: "form", BandFeel: "feel"}
-# How a command takes each.
-_GIVEN = {
-    "form": "give it with --form, or with --over under a drill",
-    "feel": "give it with --feel",
-}
+_INSTEAD = {"form": Remedy.FORM_INSTEAD, "feel": Remedy.FEEL_INSTEAD}
 _MOST_NAMED = 3  # of what a file holds, in one message
 
 
@@ -103,14 +100,11 @@ def _as_file(wanted: str) -> tuple[str, str]:
     return (wanted, "") if is_file else in_a_file(wanted)
 
 
-def chosen(
-    held: tuple[Written, ...], kind: type[Kind], title: str, file: str, instead: str = ""
-) -> Kind:
+def chosen(held: tuple[Written, ...], kind: type[Kind], title: str, file: str) -> Kind:
     """The form or feel of a *file* that *title* names, or its only one.
 
-    *held* is what the file holds; no *title* asks for the only one of its *kind*, and
-    *instead* says how to take what is of the other kind.  Raises ``InputError`` when there
-    is none or several.
+    *held* is what the file holds; no *title* asks for the only one of its *kind*.  Raises
+    ``InputError`` when there is none or several.
     """
     what = WHAT[kind]
     own = [each for each in held if isinstance(each, kind)]
@@ -118,8 +112,9 @@ def chosen(
         other = "feel" if what == "form" else "form"
         titles = ", ".join(f'"{each.title}"' for each in held[:_MOST_NAMED])
         raise InputError(
-            f"{file}: there is no {what} in this file. "
-            f"It holds the {other} {titles}: {instead or _GIVEN[other]}."
+            f"{file}: there is no {what} in this file. It holds the {other} {titles}.",
+            way_out=_INSTEAD[other],
+            asked=file + (f":{title}" if title else ""),
         )
     fitting = [each for each in own if not title or same_title(each.title) == same_title(title)]
     if len(fitting) == 1:
@@ -132,7 +127,39 @@ def _amount(count: int, what: str) -> str:
     return f"{count} {what}{'s' if count > 1 else ''}"
 
 
-def shelf_data() -> dict[str, Any]:
+class FormData(TypedDict):
+    """A form as plain data."""
+
+    title: str
+    file: str
+    about: str
+    bars: int
+    positions: list[int]
+    chords: str
+    turnaround: str
+    ending: str
+
+
+class FeelData(TypedDict):
+    """A feel as plain data."""
+
+    title: str
+    file: str
+    about: str
+    meter: str
+    tempo: int
+    tempo_goal: int | None
+    swing: str
+
+
+class ShelfData(TypedDict):
+    """What ``backing --list --json`` prints."""
+
+    forms: list[FormData]
+    feels: list[FeelData]
+
+
+def shelf_data() -> ShelfData:
     """The shipped forms and feels as plain data: what ``backing --list --json`` prints."""
     files = {id(each): file for file, each in _shipped()}
     return {

@@ -3,15 +3,20 @@
 A message has four parts: the place, the fact (with the value received), the
 reason, and the way out.  ``PatternError`` shows the place as file, line, column
 and a caret.  ``exit_code`` is 2 for bad input and 1 for a failed render.
+
+A way out that is written differently on the command line, in a course file and in Python is a
+``Remedy``; ``worded`` gives the same error with it in the words of one of them.
 """
 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from difflib import get_close_matches
+from typing import Self
 
+from reedmill.base.remedies import Remedy, Words, said
 from reedmill.base.source import Span
 from reedmill.base.text import columns, printable
 
@@ -22,13 +27,24 @@ class ReedmillError(Exception):
     """The root of every exception Reedmill raises on purpose.
 
     Each argument is one line of its text: a line feed inside it came from a file name, an
-    option or a file, and begins no line.
+    option or a file, and begins no line.  ``way_out`` is what helps and ``values`` are what its
+    words are filled with; the text alone does not say it.
     """
 
     exit_code = 2
 
-    def __init__(self, *lines: str) -> None:
+    def __init__(self, *lines: str, way_out: Remedy | None = None, **values: str) -> None:
         super().__init__(*lines)
+        self.way_out = way_out
+        self.values = values
+
+    def worded(self, words: Words) -> Self:
+        """The same error with its way out in *words*."""
+        if self.way_out is None:
+            return self
+        *before, fact = self.args
+        first, *more = said(words, self.way_out, fact, self.values)
+        return type(self)(*before, first, *(f"  {line}" for line in more))
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -67,6 +83,9 @@ class PatternError(InputError):
         source_line: str = "",
         key: str = "",
         led_to: PatternError | None = None,
+        *,
+        way_out: Remedy | None = None,
+        values: Mapping[str, str] | None = None,
     ) -> None:
         self.fact = fact
         self.remedy = remedy
@@ -74,23 +93,36 @@ class PatternError(InputError):
         self.source_line = source_line
         self.key = key
         self.led_to = led_to
-        super().__init__(fact)
+        super().__init__(fact, way_out=way_out, **(values or {}))
+
+    def worded(self, words: Words) -> PatternError:
+        """The same error, and what it led to, with their ways out in *words*."""
+        remedy = self.remedy
+        if self.way_out:
+            remedy = "\n  ".join(said(words, self.way_out, remedy, self.values))
+        led_to = self.led_to.worded(words) if self.led_to else None
+        return PatternError(self.fact, remedy, self.span, self.source_line, self.key, led_to)
 
     def with_source(self, text: str) -> PatternError:
         """The same error with its line taken from *text*, the whole file."""
         lines = text.split("\n")  # as the parser counts them: a form feed ends no line
         inside = 0 < self.span.line <= len(lines)
         line = lines[self.span.line - 1] if inside else ""
-        return PatternError(self.fact, self.remedy, self.span, line, self.key, self.led_to)
+        return self._at(self.span, line, self.led_to)
 
     def lower(self, lines: int) -> PatternError:
         """The same error so many lines further down, for a text that was read from there on."""
-        span = replace(self.span, line=self.span.line + lines)
-        return PatternError(self.fact, self.remedy, span, "", self.key, self.led_to)
+        return self._at(replace(self.span, line=self.span.line + lines), "", self.led_to)
 
     def leading_to(self, other: PatternError) -> PatternError:
         """The same error as what led to the *other*."""
-        return PatternError(self.fact, self.remedy, self.span, self.source_line, self.key, other)
+        return self._at(self.span, self.source_line, other)
+
+    def _at(self, span: Span, line: str, led_to: PatternError | None) -> PatternError:
+        return PatternError(
+            self.fact, self.remedy, span, line, self.key, led_to,
+            way_out=self.way_out, values=self.values,
+        )  # fmt: skip
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -98,6 +130,13 @@ class PatternError(InputError):
         head = printable(f"{self.span.place}: {self.fact}")
         remedy = map(printable, f"  {self.remedy}".split("\n")) if self.remedy else ()
         return (head, *_pointer(self.span, self.source_line), *remedy)
+
+
+def pointing(error: InputError, span: Span) -> PatternError:
+    """*error*, which is of something written at *span*, shown there."""
+    fact, _, remedy = str(error).partition(". ")
+    fact = fact.removesuffix(".") if error.way_out else fact
+    return PatternError(fact, remedy, span, way_out=error.way_out, values=error.values)
 
 
 def _pointer(span: Span, source_line: str) -> list[str]:

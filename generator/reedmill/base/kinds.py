@@ -25,6 +25,7 @@ from pathlib import Path
 from shlex import quote
 
 from reedmill.base.errors import InputError
+from reedmill.base.remedies import Remedy
 
 HEAD_BYTES = 4096
 """How much of a file tells what it is."""
@@ -48,10 +49,24 @@ class Kind:
 
     name: str  # with its article
     begins: re.Pattern[bytes]
-    instead: str  # what to do
+    instead: str | Remedy  # what to do
+
+    def refusal(self, name: str, wanted: str) -> InputError:
+        """Why the file called *name*, which is of this kind, is not taken for the *wanted* thing.
+
+        >>> print(other_kind(b"%PDF-1.7").refusal("a", "a drill").args[0].partition(". ")[0])
+        a: this is a PDF, not a drill
+        """
+        return self.refused(f"{name}: this is {self.name}, not {wanted}.")
+
+    def refused(self, fact: str) -> InputError:
+        """The error of this *fact*, with what to do instead."""
+        if isinstance(self.instead, Remedy):
+            return InputError(fact, way_out=self.instead)
+        return InputError(f"{fact} {self.instead}")
 
 
-def _kind(name: str, begins: bytes, instead: str) -> Kind:
+def _kind(name: str, begins: bytes, instead: str | Remedy) -> Kind:
     return Kind(name, re.compile(begins, re.DOTALL), instead)
 
 
@@ -80,8 +95,7 @@ _OTHERS = (
     _kind("a MIDI file", rb"MThd\0\0\0\x06", _OURS_ONLY),
     _kind(
         "a SoundFont", rb"RIFF....sfbk",
-        "Give it with --voice for the tones or --band for the band; reedmill soundfont measures "
-        "it.",
+        Remedy.USE_SOUNDFONT,
     ),
     _kind(
         "a sound file",
@@ -120,13 +134,10 @@ _WHICH_IS = {
     FORM: " (the chords of a chorus)", FEEL: " (how a band plays)",
     TUNING: " (which note each reed sounds)",
 }  # fmt: skip
-_GIVEN = {
-    DRILL: "Make its sheet and sound with: reedmill make {}",
-    FORM: "Play it with: reedmill backing --form {}, or under a drill with --over {}",
-    FEEL: 'Play a form with it: reedmill backing --form "Twelve bars" --feel {}',
-    COURSE: "Build it with: reedmill pack {}",
-    TUNING: "Give it beside a drill: --tuning {}",
-}
+_USED = {
+    DRILL: Remedy.USE_DRILL, FORM: Remedy.USE_FORM, FEEL: Remedy.USE_FEEL,
+    COURSE: Remedy.USE_COURSE, TUNING: Remedy.USE_TUNING,
+}  # fmt: skip
 
 
 def other_kind(head: bytes) -> Kind | None:
@@ -168,13 +179,15 @@ def check_kind(head: bytes, name: str, *wanted: str) -> None:
     """
     other = other_kind(head)
     if other is not None:
-        raise InputError(f"{name}: this is {other.name}, not {_NAMES[wanted[0]]}. {other.instead}")
+        raise other.refusal(name, _NAMES[wanted[0]])
     # a course and a tuning end alike
     ours = our_kind(head, "" if TUNING in wanted else name)
     if ours and ours not in wanted:
-        given = _GIVEN[ours].replace("{}", quote(name))
         what = _NAMES[ours] + _WHICH_IS.get(ours, "")
-        raise InputError(f"{name}: this is {what}, not {_NAMES[wanted[0]]}. {given}")
+        raise InputError(
+            f"{name}: this is {what}, not {_NAMES[wanted[0]]}.",
+            way_out=_USED[ours], file=quote(name),
+        )  # fmt: skip
 
 
 def check_file_meant(name: str, ending: str) -> None:

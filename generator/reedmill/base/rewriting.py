@@ -16,6 +16,7 @@ from pathlib import Path
 
 from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.reading import open_plain, shown_name
+from reedmill.base.writing import save
 
 
 class _HalfWrittenError(RenderError):
@@ -37,7 +38,7 @@ def rewrite(path: Path, before: bytes, after: bytes) -> None:
             )
         part = place.with_name(f".{place.name[:60]}.{secrets.token_hex(6)}.part")
         try:
-            _save(part, after)
+            save(part, after, mode=0o600)
             _check_same(path, place, before)
             if seen.st_nlink == 1 and _dressed(part, place, seen):
                 part.replace(place)
@@ -64,14 +65,6 @@ def _told(path: Path) -> Iterator[None]:
         ) from None
     except (OSError, RuntimeError) as error:  # a loop of links is a RuntimeError before 3.13
         raise RenderError(f"{shown_name(path)}: cannot be written ({reason_of(error)}).") from None
-
-
-def _save(part: Path, content: bytes) -> None:
-    opened = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(opened, "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def _check_same(path: Path, place: Path, before: bytes) -> None:

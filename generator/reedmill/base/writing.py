@@ -128,11 +128,28 @@ def _way_out(path: Path) -> str:
     return ""
 
 
-def save(path: Path, content: bytes) -> None:
-    """Write *content* to *path*, which must not exist, and see it to the disk."""
-    with path.open("xb") as file:
+def save(path: Path, content: bytes, *, mode: int = 0o666) -> None:
+    """Write *content* to *path*, which must not exist, and see it to the disk.
+
+    *mode* are its permissions, of which the process takes its own away.
+    """
+    with _new(path, mode) as file:
         file.write(content)
         settle(file)
+
+
+def jot(path: Path, content: bytes) -> None:
+    """Write *content* to *path* in a scratch folder, where nothing has to outlast a power cut.
+
+    What is there already is replaced.
+    """
+    path.unlink(missing_ok=True)
+    with _new(path, 0o666) as file:
+        file.write(content)
+
+
+def _new(path: Path, mode: int) -> IO[bytes]:
+    return os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb")
 
 
 def settle(file: IO[bytes]) -> None:

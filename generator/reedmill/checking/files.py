@@ -18,7 +18,7 @@ from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.parser import BAND_KINDS, Written, parse_band
 from reedmill.band.shelf import find_feel, find_form
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError, pointing
 from reedmill.base.gathering import apart, gathering, in_order
 from reedmill.base.source import Span
 from reedmill.checking.trying import Settings, Tries
@@ -169,8 +169,7 @@ def _check_played(each: Written, text: str) -> None:
         except PatternError:
             raise
         except InputError as error:
-            fact, _, remedy = str(error).partition(". ")
-            raise PatternError(fact, remedy, each.span).with_source(text) from None
+            raise pointing(error, each.span).with_source(text) from None
 
 
 def _play(form: Form, feel: BandFeel) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from reedmill.base.errors import InputError, PatternError
+from reedmill.base.errors import InputError, PatternError, pointing
 from reedmill.base.gathering import apart, gathering, identity
 from reedmill.base.source import Span
 from reedmill.expand import expand, versions
@@ -150,8 +150,8 @@ class Tries:
                 check_sound([score], Recording())
                 if kept:
                     self.scores.append(score)
-                    for said, span in score.warnings:
-                        self._warn(drill, span, said, setting)
+                    for each in score.warnings:
+                        self._warn(drill, each.span, each.fact, setting)
 
     def _warn(self, drill: Drill, span: Span, said: str, setting: Setting) -> None:
         if said:
@@ -182,5 +182,4 @@ def _at(drill: Drill) -> Iterator[None]:
     except PatternError:
         raise
     except InputError as error:
-        fact, _, remedy = str(error).partition(". ")
-        raise PatternError(fact, remedy, drill.span) from None
+        raise pointing(error, drill.span) from None

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from reedmill.cli.saying import warn_each
 
 if TYPE_CHECKING:
+    from reedmill.cli.wanted import Looks, Over, Playing
     from reedmill.harp import Harp, Reed
     from reedmill.language import Drill
     from reedmill.make.made_files import Before
@@ -47,12 +48,13 @@ def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
 
 
 def scores_of(
-    wanted: tuple[str, ...], playing: dict[str, Any], formats: tuple[str, ...] = ()
+    wanted: tuple[str, ...], playing: Playing, under: Over, formats: tuple[str, ...] = ()
 ) -> list[Score]:
     """Every drill on every harp in every position with every embouchure plan, in that order.
 
     ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
     """
+    from reedmill.cli.remedies import COMMAND_LINE
     from reedmill.expand import expand, versions
     from reedmill.expand.taken_over import told_of
     from reedmill.formats.writable import check_writable
@@ -60,27 +62,27 @@ def scores_of(
     from reedmill.practice.amounts import check_scores
     from reedmill.theory.intonation import intonation_named
 
-    tuning = intonation_named(playing["intonation"])
-    if playing["offsets"] is not None:
-        tuning = tuning.with_offsets(playing["offsets"])
+    tuning = intonation_named(playing.intonation)
+    if playing.offsets is not None:
+        tuning = tuning.with_offsets(playing.offsets)
     played = playings(wanted, playing)
     pieces = [drill for drill, _, _ in played for _ in versions(drill)]
     notes = (drill.count(len(drill.rungs)) for drill in pieces)
     check_scores(len(pieces), sum(min(each, MAX_NOTES) for each in notes))  # more is refused itself
     scores = [
         expand(
-            drill, harp, where, tempo_bpm=playing["tempo"], intonation=tuning,
-            reference_hz=playing["reference"], version=version,
+            drill, harp, where, tempo_bpm=playing.tempo, intonation=tuning,
+            reference_hz=playing.reference, version=version,
         )
         for drill, harp, where in played
         for version in versions(drill)
     ]  # fmt: skip
-    scores = accompanied_scores(scores, playing)
+    scores = accompanied_scores(scores, under)
     for drill, score in zip(pieces, scores, strict=True):
         with told_of(drill):
             check_writable(score, formats)
     _say_positions(played)
-    warn_each(f"{span.place}: {said}" for score in scores for said, span in score.warnings)
+    warn_each(each.worded(COMMAND_LINE) for score in scores for each in score.warnings)
     return scores
 
 
@@ -91,18 +93,19 @@ def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
     warn_each(not_meant_for(drill, where) for drill, _, where in played)
 
 
-def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Score]:
+def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
     """The *scores* over the band that is asked for, if one is."""
     from reedmill.base.errors import InputError
 
-    form, feel, way = (playing.get(name) for name in ("over", "feel", "lay"))
-    choruses, seed = playing.get("choruses"), playing.get("seed", 0)
-    if form is not None:
+    if under.over is not None:
         from reedmill.band.accompany import USUAL_FEEL, Accompaniment, accompanied
 
-        under = Accompaniment(form, feel or USUAL_FEEL, way or "loop", choruses, seed)
-        return [accompanied(score, under) for score in scores]
-    if feel or way or choruses is not None or seed or playing.get("band"):
+        band = Accompaniment(
+            under.over, under.feel or USUAL_FEEL, under.lay or "loop", under.choruses, under.seed
+        )
+        return [accompanied(score, band) for score in scores]
+    said = under.feel or under.lay or under.seed or under.band
+    if said or under.choruses is not None:
         raise InputError(
             "--feel, --lay, --choruses, --seed and --band say how a band plays under the drill. "
             "Say over which form, for example: --over 'Twelve bars'"
@@ -110,16 +113,14 @@ def accompanied_scores(scores: list[Score], playing: dict[str, Any]) -> list[Sco
     return scores
 
 
-def playings(
-    wanted: tuple[str, ...], playing: dict[str, Any]
-) -> list[tuple[Drill, Harp, Position]]:
+def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Harp, Position]]:
     """Every drill on every harp in every position: drill by drill, on each harp in turn."""
     from reedmill.library import find_drills, usual_position
     from reedmill.practice.amounts import check_scores
     from reedmill.theory.positions import Position
 
-    harps = named_harps(playing["harps"], playing["tuning"])
-    fixed = Position.parse_list(*playing["positions"]) if playing["positions"] else ()
+    harps = named_harps(playing.harps, playing.tuning)
+    fixed = Position.parse_list(*playing.positions) if playing.positions else ()
     drills: list[Drill] = []
     for each in wanted:
         drills += [drill for drill in find_drills(each) if drill not in drills]
@@ -142,10 +143,8 @@ def counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def look_of(options: dict[str, Any]) -> Look:
+def look_of(looks: Looks) -> Look:
     """The look of a sheet that the options ask for."""
     from reedmill.sheet.look import look_named
 
-    return look_named(
-        options["paper"], options["show"], large=options["large"], black=options["black"]
-    )
+    return look_named(looks.paper, looks.show, large=looks.large, black=looks.black)

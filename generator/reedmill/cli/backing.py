@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
@@ -27,6 +27,7 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
+from reedmill.cli.wanted import BackingWanted, gathered
 from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
@@ -143,8 +144,9 @@ backing_options = options(
 @click.command("backing", cls=Lenient, short_help="Make a band play a form in your key.")
 @backing_options
 @click.pass_context
+@gathered(wanted=BackingWanted)
 def backing_command(
-    ctx: click.Context, /, form: str | None, listing: bool, as_json: bool, **wanted: Any
+    ctx: click.Context, /, form: str | None, listing: bool, as_json: bool, wanted: BackingWanted
 ) -> None:
     """Make a band play a form of chords with a feel, in the key of a harp and position.
 
@@ -159,8 +161,8 @@ def backing_command(
     The full mix has the plain file name, with or without a count-in or click; --stems adds
     .backing and .click.  Listen at a moderate level, especially with headphones.
     """
-    if wanted["key"] is not None:
-        refuse_key(wanted["key"], wanted["position"])
+    if wanted.key is not None:
+        refuse_key(wanted.key, wanted.position)
     if listing or not form:
         if not listing:
             _check_nothing_asked(ctx)
@@ -186,7 +188,7 @@ def _check_nothing_asked(ctx: click.Context) -> None:
             )
 
 
-def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBacking]:
+def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacking]:
     from pathlib import Path
 
     from reedmill.band.arranger import arrange
@@ -198,27 +200,27 @@ def _make(title: str, wanted: dict[str, Any], ticking: Ticking) -> list[MadeBack
     from reedmill.practice.practice import Recording
     from reedmill.sheet.look import look_named
 
-    formats = formats_named([name for name in wanted["to"].split(",") if name.strip()])
+    formats = formats_named([name for name in wanted.to.split(",") if name.strip()])
     if not formats:
         raise InputError("--to names no format. Write for example: --to midi,wav")
-    check_reference(wanted["reference"])
+    check_reference(wanted.reference)
     recording = _recording(wanted)
     silent = Recording(guided=False, backing=True)
     if recording != silent and not made_by(Maker.SOUND, formats, BAND_FORMATS):
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
-    harp = Harp.parse(wanted["harp"], layout_named(wanted["tuning"]))
-    look = look_named(wanted["paper"], large=wanted["large"], black=wanted["black"])
-    form, feel = find_form(title), find_feel(wanted["feel"])
-    position = _position(wanted["position"], form)
+    harp = Harp.parse(wanted.harp, layout_named(wanted.tuning))
+    look = look_named(wanted.paper, large=wanted.large, black=wanted.black)
+    form, feel = find_form(title), find_feel(wanted.feel)
+    position = _position(wanted.position, form)
     arrangement = arrange(
-        form, feel, harp.key_in(position), tempo_bpm=wanted["tempo"],
-        choruses=wanted["choruses"], seed=wanted["seed"],
+        form, feel, harp.key_in(position), tempo_bpm=wanted.tempo,
+        choruses=wanted.choruses, seed=wanted.seed,
     )  # fmt: skip
     with ticking as shown:
         made = make_backing(
-            arrangement, Path(wanted["out"]), formats, harp=harp, position=position,
-            reference_hz=wanted["reference"], recording=recording, look=look,
-            progress=shown.done, replace=wanted["replace"],
+            arrangement, Path(wanted.out), formats, harp=harp, position=position,
+            reference_hz=wanted.reference, recording=recording, look=look,
+            progress=shown.done, replace=wanted.replace,
         )  # fmt: skip
     warn_each([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
     return made
@@ -233,11 +235,11 @@ def _position(text: str | None, form: Form) -> Position:
     return Position(form.positions[0] if form.positions else 2)
 
 
-def _recording(wanted: dict[str, Any]) -> Recording:
+def _recording(wanted: BackingWanted) -> Recording:
     from reedmill.base.errors import InputError
     from reedmill.practice.practice import Click, Practice, Recording, parse_types
 
-    if wanted["stems"] and not (wanted["clicking"] or wanted["count_in"]):
+    if wanted.stems and not (wanted.clicking or wanted.count_in):
         raise InputError(
             "--stems gives band and click a file each, and here the band plays alone. "
             "Add --click or --count-in 1"
@@ -245,12 +247,12 @@ def _recording(wanted: dict[str, Any]) -> Recording:
     return Recording(
         guided=False,
         backing=True,
-        band=wanted["band"],
-        click=Click(wanted["clicking"]) if wanted["clicking"] else None,
-        practice=Practice(count_in_bars=wanted["count_in"]),
-        stems=wanted["stems"],
-        types=parse_types(wanted["audio"]),
-        bits=int(wanted["bits"]),
+        band=wanted.band,
+        click=Click(wanted.clicking) if wanted.clicking else None,
+        practice=Practice(count_in_bars=wanted.count_in),
+        stems=wanted.stems,
+        types=parse_types(wanted.audio),
+        bits=int(wanted.bits),
     )
 
 
@@ -265,7 +267,8 @@ def _show_shelf(as_json: bool) -> None:
     for form in data["forms"]:
         say(f"  {form['title']} ({form['bars']} bars)", f"    {form['about']}")
         rows = {"": form["chords"]}
-        rows |= {f"{word:<12}": form[word] for word in ("turnaround", "ending") if form[word]}
+        named = {"turnaround": form["turnaround"], "ending": form["ending"]}
+        rows |= {f"{word:<12}": chords for word, chords in named.items() if chords}
         for word, chords in rows.items():
             say(f"    {word}{chords}")
     say_heading("Feels")

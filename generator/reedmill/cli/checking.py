@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -60,9 +60,9 @@ def check_command(
     # what is wrong with every file is said once
     on_harps = named_harps(harps, tuning)
     where = Position.parse_list(*positions) if positions else ()
-    rows: list[dict[str, Any]] = []
-    mistakes: list[dict[str, Any]] = []
-    warnings: list[dict[str, Any]] = []
+    rows: list[dict[str, object]] = []
+    mistakes: list[dict[str, object]] = []
+    warnings: list[dict[str, object]] = []
     for file in files:
         checked = _checked(file, on_harps, where)
         mistakes += [_found_data(file, each, checked) for each in checked.mistakes]
@@ -72,11 +72,12 @@ def check_command(
             continue
         findings = [playability(score) for score in checked.scores]
         scores = list(checked.scores)
-        rows.append(_held(file, checked) or check_data(file, scores, findings))
+        holds = _holds(checked)
+        rows.append({"file": file, "holds": holds} if holds else check_data(file, scores, findings))
         if not as_json and not checked.held:
             _print_checked(file, scores, findings)
         elif not as_json:
-            say(f"{file}: right", *(f"  {each}" for each in rows[-1]["holds"]))
+            say(f"{file}: right", *(f"  {each}" for each in holds))
     if as_json:
         say_json({"files": rows, "mistakes": mistakes, "warnings": warnings})
     if mistakes:
@@ -108,11 +109,12 @@ def _say_found(error: InputError, checked: Checked) -> None:
         warn(f"  {only}")
 
 
-def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, Any]:
+def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, object]:
+    from reedmill.cli.remedies import COMMAND_LINE
     from reedmill.formats.data import mistake_data
 
     settings = [(each.harp, each.position) for each in checked.settings.of(error)]
-    return mistake_data(file, error, settings)
+    return mistake_data(file, error.worded(COMMAND_LINE), settings)
 
 
 def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> Checked:
@@ -135,8 +137,8 @@ def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> C
     return check_titles(lambda: find_drills(file), harps, positions)
 
 
-def _held(file: str, checked: Checked) -> dict[str, Any] | None:
-    """The row of a file that holds no drills."""
+def _holds(checked: Checked) -> list[str]:
+    """What a file that holds no drills does hold, in words."""
     from reedmill.band.feel import BandFeel
     from reedmill.band.form import Form
 
@@ -149,7 +151,7 @@ def _held(file: str, checked: Checked) -> dict[str, Any] | None:
                 held.append(f"{each.title}: a feel in {each.meter.name}")
             case _:
                 held.append(f"{each.title}: {counted(len(each.lessons), 'lesson')}")
-    return {"file": file, "holds": held} if held else None
+    return held
 
 
 def _print_checked(file: str, scores: list[Score], findings: list[list[Finding]]) -> None:

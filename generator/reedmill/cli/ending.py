@@ -19,10 +19,9 @@ if TYPE_CHECKING:
 
 def say_error(error: ReedmillError) -> int:
     """Print one of our own errors, whose lines are its own; its exit code."""
-    from reedmill.make.made_files import InTheWayError
+    from reedmill.cli.remedies import COMMAND_LINE
 
-    way_out = "Write --replace to have it replaced, or name another folder with --out."
-    warn(*error.lines, *([f"  {way_out}"] if isinstance(error, InTheWayError) else []))
+    warn(*error.worded(COMMAND_LINE).lines)
     return error.exit_code
 
 

@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -21,6 +21,7 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
+from reedmill.cli.wanted import Looks, Over, Playing, Sounds, gathered
 from reedmill.formats.table import DRILL_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
@@ -48,9 +49,11 @@ if TYPE_CHECKING:
 )
 @replace_option
 @json_option
+@gathered(playing=Playing, sounds=Sounds, under=Over, looks=Looks)
 def make_command(
-    drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool, **options: Any
-) -> None:
+    drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool,
+    playing: Playing, sounds: Sounds, under: Over, looks: Looks,
+) -> None:  # fmt: skip
     """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
     Several harps and positions: every drill comes on the first harp in each position, then on
@@ -75,11 +78,11 @@ def make_command(
     from reedmill.make.material import early_engraver, formats_named, make
 
     formats = formats_named([name for name in to.split(",") if name.strip()])
-    recording = _recording(options)
+    recording = _recording(sounds, under)
     _check_formats(formats, recording)
-    look = look_of(options)
+    look = look_of(looks)
     with Ticking(quiet=as_json) as shown, early_engraver(formats) as engraver:
-        scores = scores_of(drills, options, formats)
+        scores = scores_of(drills, playing, under, formats)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=shown.done, replace=replace,
@@ -108,7 +111,7 @@ def _print_made(made: list[Made]) -> None:
             say_block(hearing_table(each.heard))
 
 
-def _recording(options: dict[str, Any]) -> Recording:
+def _recording(sounds: Sounds, under: Over) -> Recording:
     """What the options say about the sound."""
     from reedmill.practice.practice import (
         Click,
@@ -120,21 +123,26 @@ def _recording(options: dict[str, Any]) -> Recording:
     )
 
     practice = Practice(
-        count_in_bars=options["count_in"],
-        repeats=options["repeat"],
-        echo_bars=options["echo"],
-        fade_out=options["fade_out"],
-        tempi_bpm=parse_ladder(options["ladder"]) if options["ladder"] is not None else (),
+        count_in_bars=sounds.count_in,
+        repeats=sounds.repeat,
+        echo_bars=sounds.echo,
+        fade_out=sounds.fade_out,
+        tempi_bpm=parse_ladder(sounds.ladder) if sounds.ladder is not None else (),
     )
     return Recording(
-        drone=parse_drone(options["drone"]) if options["drone"] is not None else (),
-        backing=options["over"] is not None,
-        band=options["band"],
-        click=Click(options["clicking"]) if options["clicking"] else None,
+        voice=sounds.voice,
+        drone=parse_drone(sounds.drone) if sounds.drone is not None else (),
+        backing=under.over is not None,
+        band=under.band,
+        click=Click(sounds.clicking) if sounds.clicking else None,
         practice=practice,
-        types=parse_types(options["audio"]),
-        bits=int(options["bits"]),
-        **{name: options[name] for name in ("voice", "stems", "wide", "apart", "loop", "verify")},
+        stems=sounds.stems,
+        wide=sounds.wide,
+        apart=sounds.apart,
+        loop=sounds.loop,
+        types=parse_types(sounds.audio),
+        bits=int(sounds.bits),
+        verify=sounds.verify,
     )
 
 

@@ -8,7 +8,7 @@ than it takes to see that.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -23,6 +23,7 @@ from reedmill.cli.saying import (
     warn,
     warn_each,
 )
+from reedmill.cli.wanted import PackWanted, gathered
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -65,7 +66,8 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     help="Where their Dask scheduler is, for example tcp://10.0.0.5:8786.",
 )
 @json_option
-def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any) -> None:
+@gathered(wanted=PackWanted)
+def pack_command(curriculum: str, out: str | None, as_json: bool, wanted: PackWanted) -> None:
     """Build the lesson pack of COURSE.toml: sheets, sounds, books and a page that opens it.
 
     \b
@@ -84,24 +86,23 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, **options: Any
 
     source_file = find_course(curriculum)
     folder = Path(out or f"output/{file_slug(source_file.stem)}")
-    chosen = f"student={options['student']} lesson={options['lesson']} zip={options['archive']}"
-    _check_place(options)
+    _check_place(wanted)
     fed = fed_by(source_file)
-    same = None if options["only_plan"] else unchanged(source_file, folder, chosen, fed)
+    same = None if wanted.only_plan else unchanged(source_file, folder, wanted.chosen, fed)
     if same:
         _print_same(folder, same[1], as_json=as_json)
         return
     from reedmill.pack.build.result import Source
 
-    _build(Source(source_file, fed, chosen), folder, as_json=as_json, **options)
+    _build(Source(source_file, fed, wanted.chosen), folder, wanted, as_json=as_json)
 
 
-def _check_place(options: dict[str, Any]) -> None:
+def _check_place(wanted: PackWanted) -> None:
     from reedmill.base.errors import InputError
 
-    if options["where"] and not options["scheduler"]:
+    if wanted.where and not wanted.scheduler:
         raise InputError("--on dask needs to know the scheduler. Add --scheduler tcp://HOST:8786")
-    if options["scheduler"] and not options["where"]:
+    if wanted.scheduler and not wanted.where:
         raise InputError("--scheduler is for --on dask. Add --on dask, or leave both out.")
 
 
@@ -117,8 +118,9 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
         _print_doors(out, files)
 
 
-def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
+def _build(source: Source, out: Path, wanted: PackWanted, *, as_json: bool) -> None:
     """Read the course and build its pack, or plan it."""
+    from reedmill.cli.remedies import COMMAND_LINE
     from reedmill.pack.build.building import build, local_crew
     from reedmill.pack.build.progress import InALog, OnTerminal
     from reedmill.pack.course.reading import read_course
@@ -127,19 +129,19 @@ def _build(source: Source, out: Path, *, as_json: bool, **options: Any) -> None:
     from reedmill.pack.run.workers import usual_workers
 
     course = read_course(source.curriculum)
-    share = share_of(course, options["student"], options["lesson"], archive=options["archive"])
-    workers = options["jobs"] or usual_workers()
-    if options["only_plan"]:
-        _plan(course, source, out, share, workers, as_json=as_json, explain=options["explain"])
+    share = share_of(course, wanted.student, wanted.lesson, archive=wanted.archive)
+    workers = wanted.jobs or usual_workers()
+    if wanted.only_plan:
+        _plan(course, source, out, share, workers, as_json=as_json, explain=wanted.explain)
         return
     quiet = as_json or not messages_are_seen()
-    here, there = local_crew(workers), _dask(options["scheduler"])
+    here, there = local_crew(workers), _dask(wanted.scheduler)
     built = build(
         course, source, out, share, crew=there or here, binders=here if there else None,
-        progress=(InALog if quiet else OnTerminal)(Redrawn()),
+        progress=(InALog if quiet else OnTerminal)(Redrawn()), words=COMMAND_LINE,
     )  # fmt: skip
     warn_each([letters_left_out(course)])
-    _print_built(built, as_json=as_json, explain=options["explain"])
+    _print_built(built, as_json=as_json, explain=wanted.explain)
     if built.failed:
         raise SystemExit(1)
 
@@ -240,7 +242,7 @@ def _sized(out: Path, file: Placed) -> str:
     return f"{out / file.path}, {sized(file.seen.size)}"
 
 
-def _row(file: File, out: Path) -> dict[str, Any]:
+def _row(file: File, out: Path) -> dict[str, object]:
     """The row of a file: what it is, and what was done with it and why."""
     from reedmill.pack.build.report import file_row
 

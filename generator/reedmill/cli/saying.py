@@ -16,10 +16,10 @@ import os
 import re
 import sys
 from contextlib import suppress
-from typing import TYPE_CHECKING, Any, TextIO, cast
+from typing import TYPE_CHECKING, TextIO, cast
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 DETAILS = "REEDMILL_DETAILS"  # set in the environment, it shows what went wrong inside
 _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
@@ -53,7 +53,7 @@ def warn_each(notices: Iterable[str]) -> None:
     warn(*dict.fromkeys(filter(None, notices)))
 
 
-def say_json(data: dict[str, Any]) -> None:
+def say_json(data: Mapping[str, object]) -> None:
     r"""Print *data* and nothing else on standard output.
 
     A character that a terminal would obey or that cannot be seen is written as ``\uXXXX``, so

@@ -4,7 +4,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -35,6 +35,7 @@ from reedmill.cli.options import (
     tuning_option,
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json
+from reedmill.cli.wanted import Looks, Over, Playing, gathered
 
 if TYPE_CHECKING:
     from reedmill.make.made_files import Placed
@@ -91,9 +92,10 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 )
 @replace_option
 @json_option
+@gathered(looks=Looks)
 def roles_command(
     harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
-    out: str, replace: bool, as_json: bool, **options: Any,
+    out: str, replace: bool, as_json: bool, looks: Looks,
 ) -> None:  # fmt: skip
     """Show which degree each reed is in each of the twelve positions, or what in each chord.
 
@@ -115,7 +117,7 @@ def roles_command(
     on = named_harp(harp, tuning)
     chosen, where = on.reeds_named(reeds), named_position(position)
     played = parse_chords(chords) if chords is not None else BLUES
-    look = look_of(options)
+    look = look_of(looks)
     if to is not None and known_word(to, ("sheet",)) is None:
         raise InputError(f'there is no role chart as "{to:.40}". Write --to sheet.')
     made = None
@@ -137,7 +139,7 @@ def roles_command(
         say_block(roles_table(on, chosen))
 
 
-def _made_data(made: Placed | None) -> dict[str, Any]:
+def _made_data(made: Placed | None) -> dict[str, object]:
     if made is None:
         return {}
     return {"files": [str(made.path)], "replaced": made.before.value != "nothing"}
@@ -149,7 +151,10 @@ def _made_data(made: Placed | None) -> dict[str, Any]:
 @over_options
 @click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
 @json_option
-def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing: Any) -> None:
+@gathered(playing=Playing, under=Over)
+def expand_command(
+    drills: tuple[str, ...], why: bool, as_json: bool, playing: Playing, under: Over
+) -> None:
     """Show the timeline of each DRILL: when each note comes and what it is.
 
     \b
@@ -159,7 +164,7 @@ def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing:
     from reedmill.cli.picture import timeline
     from reedmill.formats.data import score_data
 
-    scores = scores_of(drills, playing)
+    scores = scores_of(drills, playing, under)
     if as_json:
         say_json({"drills": [score_data(score) for score in scores]})
         return
@@ -171,12 +176,12 @@ def expand_command(drills: tuple[str, ...], why: bool, as_json: bool, **playing:
         _print_why(drills, playing)
 
 
-def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
+def _print_why(drills: tuple[str, ...], playing: Playing) -> None:
     from reedmill.cli.picture import why_these_reeds
     from reedmill.expand import ways
 
     for drill, harp, where in playings(drills, playing):
-        tunes = ways(drill, harp, where, tempo_bpm=playing["tempo"])
+        tunes = ways(drill, harp, where, tempo_bpm=playing.tempo)
         for found in tunes:
             say_block(why_these_reeds(drill.title, found))
         if not tunes:
@@ -223,7 +228,8 @@ def _print_why(drills: tuple[str, ...], playing: dict[str, Any]) -> None:
 @json_option
 def drills_command(
     words: tuple[str, ...], number: str | None, rungs: tuple[str, ...], come_from: tuple[str, ...],
-    topics: bool, techniques: bool, with_tab: bool, as_json: bool, **wanted: Any,
+    topics: bool, techniques: bool, with_tab: bool, as_json: bool,
+    level: int | None, hole: int | None, topic: str | None, technique: str | None,
 ) -> None:  # fmt: skip
     """List the library; WORDs search titles, purposes and techniques.
 
@@ -241,8 +247,8 @@ def drills_command(
 
     position = named_position(number).number if number else None
     trained = Wanted(
-        words, position=position, rungs=named_reeds(rungs), come_from=named_reeds(come_from),
-        **wanted,
+        words, level=level, hole=hole, position=position, rungs=named_reeds(rungs),
+        come_from=named_reeds(come_from), topic=topic, technique=technique,
     )  # fmt: skip
     found = search(trained)
     if topics or techniques:

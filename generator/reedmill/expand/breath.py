@@ -15,7 +15,7 @@ from fractions import Fraction
 from itertools import accumulate, takewhile
 
 from reedmill.harp import Breath
-from reedmill.score.score import Note, Score
+from reedmill.score.score import Caution, Note, Score
 
 LIMIT_S = Fraction(10)
 REST_S = Fraction(1, 2)
@@ -39,7 +39,7 @@ def with_breaths(score: Score) -> Score:
         if at == since:
             note = attacks[at][0]
             said = f"{note.reed.words} is held for more than {LIMIT_S} seconds of one breath"
-            warnings.append((said, note.span))
+            warnings.append(Caution(said, note.span))
             at += 1
         else:
             since = _best_place(score, names, attacks, air_s, since, at)

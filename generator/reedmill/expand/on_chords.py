@@ -11,21 +11,19 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
-from reedmill.base.source import Span
+from reedmill.base.remedies import Remedy
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings
 from reedmill.harp import Harp, hear
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.score import Note, Score
+from reedmill.score.score import Caution, Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import spelled
 
 _THIRD = 4  # semitones
 _OCTAVE = 12
 
-Warnings = list[tuple[str, Span]]
 
-
-def on_chords(line: Score, band: Arrangement) -> tuple[tuple[Note, ...], Warnings]:
+def on_chords(line: Score, band: Arrangement) -> tuple[tuple[Note, ...], list[Caution]]:
     """The notes of *line*, which is as long as the *band* plays, moved with its chords.
 
     With them come the warnings: one for each chord from which the line cannot be played.
@@ -103,7 +101,7 @@ def _warnings(
     refused: dict[Chord, tuple[list[int], list[Note]]],
     *,
     nothing: bool,
-) -> Iterator[tuple[str, Span]]:
+) -> Iterator[Caution]:
     for chord, (bars, notes) in refused.items():
         places = dict.fromkeys(bar % band.bars_a_chorus + 1 for bar in bars)
         numbers = ", ".join(map(str, places))
@@ -111,9 +109,10 @@ def _warnings(
             f"over {chord.name} ({'bars' if len(places) > 1 else 'bar'} {numbers}) "
             f"{_missing(line, notes, chord)}; there it stays as it is over I"
         )
-        yield said, notes[0].span
+        yield Caution(said, notes[0].span)
     if refused and nothing:
-        yield "nothing could be moved, so this is what --lay loop gives", line.notes[0].span
+        span = line.notes[0].span
+        yield Caution("nothing could be moved", span, Remedy.LOOPED_OVER_FORM)
 
 
 def _missing(line: Score, notes: Sequence[Note], chord: Chord) -> str:

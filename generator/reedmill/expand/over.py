@@ -21,12 +21,11 @@ from itertools import islice, pairwise, takewhile
 
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.source import Span
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.on_chords import on_chords
 from reedmill.language.words import MAX_BARS, MAX_NOTES
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.score import Feel, Meter, Note, Repeat, Score
+from reedmill.score.score import Caution, Feel, Meter, Note, Repeat, Score
 
 WAYS = ("loop", "once", "chords")
 
@@ -73,7 +72,7 @@ def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
             f'"{score.title}" over {band.choruses} choruses has more than {MAX_NOTES:,} notes, '
             "which is the most. Ask for fewer choruses."
         )
-    warnings: list[tuple[str, Span]] = []
+    warnings: list[Caution] = []
     if way == "chords":
         notes, warnings = on_chords(replace(riff, notes=notes, length=band.length), band)
     laid = replace(

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
+from reedmill.base.remedies import Remedy
 from reedmill.harp import Harp, Reed, hear
 from reedmill.theory.chords import Chord
 from reedmill.theory.degrees import CHROMATIC
@@ -40,6 +41,8 @@ def parse_chords(text: str) -> tuple[Chord, ...]:
     words = re.split(r"[\s,|]+", text.strip())
     if not text.strip() or len(words) > MOST_CHORDS:
         raise InputError(
-            f"--chords takes 1 to {MOST_CHORDS} chords, for example: --chords 'I7 IV7 V7'"
+            f"1 to {MOST_CHORDS} chords can be looked at.",
+            way_out=Remedy.CHORDS_NAMED,
+            most=str(MOST_CHORDS),
         )
     return tuple(map(Chord.parse, words))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import PatternError
 from reedmill.base.reading import NOT_UTF8
+from reedmill.base.remedies import Remedy
 from reedmill.base.source import Span
 from reedmill.base.text import printable
 from reedmill.harp import RICHTER, Layout
@@ -41,6 +42,7 @@ class Mistake:
     cure: tuple[str, str]  # what to replace in it, and by what
     encoding: str = "utf-8"  # in which the pattern was saved
     layout: Layout = RICHTER  # of the harp that shows the mistake
+    way_out: Remedy | None = None  # which no pattern can say
 
     @property
     def mended(self) -> str:
@@ -330,9 +332,10 @@ CHAPTERS = {
             "the name of a note",
             '"{word:.20}" is the name of a note, and drills are written in holes',
             "The same drill then fits every harp. On a C harp C is blow 1, written 1, and D is "
-            "draw 1, written -1; reedmill notes lists them all.",
+            "draw 1, written -1.",
             _play("C G"),
             ("C G", "1 3"),
+            way_out=Remedy.NOTES_OF_HARP,
         ),
         Mistake(
             "comma-between-notes",
@@ -520,10 +523,10 @@ CHAPTERS = {
             "too-many-bars",
             "hours of music in one drill",
             "with this note or rest the drill has more than {most:,} bars",
-            "Repeat less often, or write shorter rests and notes. To practise for long, repeat the "
-            "recording: reedmill make mine.drill --repeat 20",
+            "Repeat less often, or write shorter rests and notes.",
             _play("(-2:64)x100"),
             ("x100", "x2"),
+            way_out=Remedy.REPEAT_RECORDING,
         ),
         Mistake(
             "too-many-notes-in-a-file",
@@ -828,7 +831,8 @@ def mistake(key: str, span: Span, /, **values: object) -> PatternError:
     'mine.drill:2:8: there is no hole 11'
     """
     row = MISTAKES[key]
-    return PatternError(row.fact.format(**values), row.remedy.format(**values), span, key=key)
+    fact, remedy = row.fact.format(**values), row.remedy.format(**values)
+    return PatternError(fact, remedy, span, key=key, way_out=row.way_out)
 
 
 # --- the page -------------------------------------------------------------------------

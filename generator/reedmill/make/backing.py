@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.remedies import Remedy
 from reedmill.base.writing import Parts
 from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.formats.written import band_file
@@ -148,8 +149,9 @@ def _format_named(name: str) -> str:
         return found
     if kind is not None:
         raise InputError(
-            f'there is no format "{name}" for a backing: {kind.upper()} is a kind of sound. '
-            f"Write --to wav --audio {kind}"
+            f'there is no format "{name}" for a backing: {kind.upper()} is a kind of sound.',
+            way_out=Remedy.KIND_OF_SOUND,
+            kind=kind,
         )
     raise InputError(
         f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '

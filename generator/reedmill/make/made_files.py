@@ -25,6 +25,7 @@ from pathlib import Path
 
 from reedmill.base.errors import InputError
 from reedmill.base.reading import bounded, open_plain, shown_name
+from reedmill.base.remedies import Remedy
 from reedmill.base.text import joined
 from reedmill.base.writing import Parts
 
@@ -38,7 +39,7 @@ _PAGE = re.compile(r"(?P<base>.+?)(-page(?P<number>\d+))?(?P<kind>\.(png|svg))")
 
 
 class InTheWayError(InputError):
-    """A file is where another was to be, and may not be replaced; the fact, without a way out."""
+    """A file is where another was to be, and may not be replaced."""
 
 
 class Before(Enum):
@@ -129,7 +130,7 @@ class MadeFiles:
         if row is not None and row.purpose == purpose and digest in row.digests:
             return Before.OWN, digest
         if not self.replace:
-            raise InTheWayError(_in_the_way(path, row, digest))
+            raise InTheWayError(_in_the_way(path, row, digest), way_out=Remedy.FILE_IN_THE_WAY)
         return Before.OTHER, digest
 
     def note(self, name: str, purpose: str, new: str, old: str) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from reedmill.score.score import Note
 
@@ -33,7 +32,7 @@ class Heard:
         return self.too_short if self.cents is None else abs(self.cents) <= MOST_CENTS
 
 
-def hearing_data(heard: Sequence[Heard]) -> list[dict[str, Any]]:
+def hearing_data(heard: Sequence[Heard]) -> list[dict[str, object]]:
     """The rows for ``--json``: Hz and cents to four places, null where nothing was measured."""
     return [
         {

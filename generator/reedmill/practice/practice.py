@@ -14,6 +14,7 @@ from enum import Enum
 from fractions import Fraction
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.remedies import Remedy
 from reedmill.score.score import Meter, Note, Score, by_attack
 
 LEAD_S = Fraction(2)
@@ -57,8 +58,8 @@ class Practice:
             _check("tempo", "beats a minute", tempo, TEMPI_BPM)
         if self.fade_out and self.repeats == 1:
             raise InputError(
-                "the tones can only fade out over repeats, and there are none. "
-                "Write for example --repeat 4 with it."
+                "the tones can only fade out over repeats, and there are none.",
+                way_out=Remedy.REPEAT_TO_FADE,
             )
 
 
@@ -222,16 +223,23 @@ class Recording:
     def __post_init__(self) -> None:
         _check_types(self.types, self.bits)
         if self.apart and not self.practice.tempi_bpm:
-            raise InputError("--apart gives each tempo of a ladder its own file. Add --ladder.")
+            raise InputError(
+                "apart gives each tempo of a ladder its own file.", way_out=Remedy.LADDER_TO_PART
+            )
         if self.loop and not self.drone:
-            raise InputError("--loop makes a drone that can be looped. Add --drone.")
+            raise InputError("loop makes a drone that can be looped.", way_out=Remedy.DRONE_TO_LOOP)
         if self.verify and not self.guided:
-            raise InputError("--verify measures the tones, and here there are none. Leave it out.")
+            raise InputError(
+                "verify measures the tones, and here there are none.",
+                way_out=Remedy.TONES_TO_VERIFY,
+            )
         if not self.mixed:
-            raise InputError("without the tones something else must sound. Add --drone or --click.")
+            raise InputError(
+                "without the tones something else must sound.", way_out=Remedy.SOMETHING_TO_HEAR
+            )
         if (self.stems or self.wide) and len(self.mixed) == 1:
             raise InputError(
-                "--stems and --wide need something beside the tones. Add --drone or --click."
+                "stems and wide need something beside the tones.", way_out=Remedy.SOMETHING_BESIDE
             )
 
     @property
@@ -298,7 +306,7 @@ def _check_types(types: tuple[str, ...], bits: int) -> None:
     if bits not in BITS:
         raise InputError(f"samples of {bits} bits are not made; write 16 or 24.")
     if bits == 24 and not {"wav", "flac"} & set(types):
-        raise InputError("--bits is for WAV and FLAC. Add one of them: --audio wav")
+        raise InputError("24 bits are for WAV and FLAC.", way_out=Remedy.TYPE_WITH_BITS)
 
 
 # --- from words -------------------------------------------------------------------------
@@ -351,5 +359,5 @@ def parse_types(text: str) -> tuple[str, ...]:
     """
     types = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
     if not types:
-        raise InputError("no type of sound file is named. Write for example: --audio wav,mp3")
+        raise InputError("no type of sound file is named.", way_out=Remedy.TYPES_NAMED)
     return types

@@ -57,7 +57,7 @@ def _attacks(score: Score) -> Violators:
 
 
 def _air(score: Score) -> Violators:
-    return [span for _, span in score.warnings], len(score.attacks())
+    return [each.span for each in score.warnings], len(score.attacks())
 
 
 def _overbends(score: Score) -> Violators:

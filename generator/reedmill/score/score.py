@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
+from reedmill.base.remedies import Remedy, Words, said
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Harp, Reed
@@ -52,6 +53,20 @@ class Hold(Enum):
     def short(self) -> str:
         """The hold in the words of the pattern language: ``tongue left``."""
         return {"LIPS": "lips"}.get(self.name, self.name.replace("_", " ").lower())
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What a player should know of a score, and where in the pattern it comes from."""
+
+    fact: str
+    span: Span
+    way_out: Remedy | None = None
+
+    def worded(self, words: Words) -> str:
+        """The sentence with its place, the way out in *words*."""
+        told = said(words, self.way_out, self.fact, {}) if self.way_out else [self.fact]
+        return f"{self.span.place}: {' '.join(told)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +159,7 @@ class Score:
     band: Arrangement | None = None  # what plays under it, bar by bar with it
     repeats: tuple[Repeat, ...] = ()  # in time order, none inside another
     breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
-    warnings: tuple[tuple[str, Span], ...] = ()  # what a player should know, and where
+    warnings: tuple[Caution, ...] = ()
     variant: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """What tells it from the drill as it is written, in words for file names: ``48 bpm``."""
     origin: str = field(default="", compare=False, repr=False)

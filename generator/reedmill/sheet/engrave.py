@@ -17,6 +17,7 @@ from reedmill.base.children import Child, TimeoutExpired
 from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.scratch import Scratch
 from reedmill.base.stopping import check, held
+from reedmill.base.writing import jot
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_of, learn_undrawn
 
@@ -82,7 +83,7 @@ class Engraver:
             self._start(())
 
     def _start(self, fonts: tuple[Font, ...]) -> None:
-        (self._place / "fonts.conf").write_text(fontconfig(fonts), "utf-8")
+        jot(self._place / "fonts.conf", fontconfig(fonts).encode())
         lay_out(fonts, self._place)
         self._child = self._started(self._program, self._place)
         self._process = self._child.process

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import ReedmillError, RenderError
+from reedmill.base.remedies import Words
 from reedmill.base.below import told
 from reedmill.pack.run.carry_out import Done
 from reedmill.pack.plan.explain import Reasons
@@ -34,10 +35,11 @@ class Assembly:
 
     def __init__(
         self, out: Path, store: Store, before: Ledger, origins: dict[str, Origin],
-        others: Mapping[str, str],
+        others: Mapping[str, str], words: Words,
     ) -> None:  # fmt: skip
         self.store, self.before, self.origins = store, before, origins
         self.built = Built(out)
+        self._words = words
         self.placing = Placing(out, store, before.files, others)
         self.origins_now: dict[str, Origin] = {}
         self.whole: set[str] = set()  # keys of the pieces all of whose files are in place
@@ -72,32 +74,37 @@ class Assembly:
             else:
                 self.place(piece, fresh=True)
 
-    def _kept(self, done: Done) -> str:
+    def _kept(self, done: Done) -> ReedmillError | None:
         """Put it into the store; why not, when that fails."""
-        if isinstance(done.outcome, str):
+        if isinstance(done.outcome, ReedmillError):
             return self.full_disk() or done.outcome
         parts = tuple(each.part for each in done.outcome)
         record = Record(done.step.kind, parts, done.seconds, done.step.amount)
         return self.keep(done.step.id, record, done.outcome)
 
-    def keep(self, step: str, record: Record, fresh: tuple[Fresh, ...]) -> str:
+    def keep(
+        self, step: str, record: Record, fresh: tuple[Fresh, ...]
+    ) -> ReedmillError | None:
         """Put files into the store; why not, when that fails."""
         try:
             with told(self.store.root):
                 self.store.keep(step, record, fresh)
         except RenderError as error:
-            return self.full_disk() or str(error)
-        return ""
+            return self.full_disk() or error
+        return None
 
-    def full_disk(self) -> str:
+    def full_disk(self) -> RenderError | None:
         """What is to be said when there is no room left, whatever the program says that failed.
 
         ``RenderError`` when the whole pack is not there any more: then nothing more can be made.
         """
         self.store.check_there()
         free = self.store.inside.free()
-        full = f"the disk is full: {self.built.out} has no room left. Make some and build again."
-        return full if free < _LEAST_FREE else ""
+        if free >= _LEAST_FREE:
+            return None
+        return RenderError(
+            f"the disk is full: {self.built.out} has no room left. Make some and build again."
+        )
 
     # --- the pack -----------------------------------------------------------------------
 
@@ -107,7 +114,7 @@ class Assembly:
             for path, part in files_of(piece, self.store.records[piece.step]):
                 self._place(piece, path, part, fresh=fresh)
         except RenderError as error:
-            self.fail_piece(piece, self.full_disk() or str(error))
+            self.fail_piece(piece, self.full_disk() or error)
             return
         self.finish(piece)
 
@@ -182,11 +189,15 @@ class Assembly:
         self._placed[path] = part
         self.built.files.append(File(entry, status, why))
 
-    def fail_piece(self, piece: Piece, reason: str) -> None:
+    def fail_piece(self, piece: Piece, reason: ReedmillError) -> None:
         """Say that *piece* was not made; what it was stays what it is compared with."""
-        self.fail(f"{piece.what} ({piece.kind})", reason)
+        self.refuse(f"{piece.what} ({piece.kind})", reason)
         if piece.key in self.origins:
             self.origins_now[piece.key] = self.origins[piece.key]
+
+    def refuse(self, what: str, reason: ReedmillError) -> None:
+        """Say that something was not made, in the words of whoever asked for it."""
+        self.fail(what, str(reason.worded(self._words) if self._words else reason))
 
     def fail(self, what: str, reason: str) -> None:
         """Say that something was not made."""

@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from reedmill.base.errors import RenderError
+from reedmill.base.remedies import Words
 from reedmill.pack.build.assembly import Assembly
 from reedmill.base.below import told
 from reedmill.pack.run.carry_out import carry_out
@@ -61,12 +62,13 @@ def build(
     crew: CrewMaker,
     binders: CrewMaker | None = None,
     progress: Silent | None = None,
+    words: Words | None = None,
 ) -> Built:
     """Make *share* of *course* in the folder *out*.
 
     *crew* makes what takes long.  Books need the store at hand: they are bound by *binders*
-    when the crew is somewhere else.  What cannot be made is listed in the result and stops
-    nothing else.  ``RenderError`` when the folder cannot be used at all.
+    when the crew is somewhere else.  What cannot be made is listed in the result, with its way
+    out in the *words* of whoever asked, and stops nothing else.  ``RenderError`` when the folder cannot be used at all.
     """
     shown = progress or Silent()
 
@@ -74,7 +76,7 @@ def build(
         shown.say(f"Another build is at work in {out}; this one starts when it has finished.")
 
     with Store(out, wait) as store:
-        return _Build(course, source, out, share, store, shown).carried_out(crew, binders)
+        return _Build(course, source, out, share, store, shown, words or {}).carried_out(crew, binders)
 
 
 class _Build:
@@ -82,14 +84,14 @@ class _Build:
 
     def __init__(
         self, course: Course, source: Source, out: Path, share: Share, store: Store,
-        progress: Silent,
+        progress: Silent, words: Words,
     ) -> None:  # fmt: skip
         self._course, self._source, self._share = course, source, share
         self._store, self._progress = store, progress
         self._name = name = ledger_name(source.curriculum)
         before = read_ledger(store.packs, name, whole_path(source.curriculum))
         origins, others = read_origins(store.packs, name), other_files(store.packs, name)
-        self._pack = Assembly(out, store, before, origins, others)
+        self._pack = Assembly(out, store, before, origins, others, words)
 
     def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
         found = self._planned()
@@ -182,7 +184,7 @@ class _Build:
                     self._store.replace(self._store.packs, name, each)
                 write_report(self._store.inside, built.files, built.failed)
         except RenderError as error:
-            self._pack.fail("the record of this build", self._pack.full_disk() or str(error))
+            self._pack.refuse("the record of this build", self._pack.full_disk() or error)
 
     def _origins(self) -> dict[str, Origin]:
         """Those of this share, and what is known of the rest."""

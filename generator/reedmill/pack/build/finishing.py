@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from reedmill.base.errors import RenderError
+from reedmill.base.errors import ReedmillError, RenderError
 from reedmill.pack.build.archive import write_archive
 from reedmill.pack.build.assembly import Assembly
 from reedmill.base.below import told
@@ -44,18 +44,20 @@ def _write(pack: Assembly, edition: str, text: Text) -> None:
         pack.place(piece, fresh=True)
 
 
-def _text_piece(pack: Assembly, edition: str, text: Text) -> tuple[Piece, str]:
+def _text_piece(
+    pack: Assembly, edition: str, text: Text
+) -> tuple[Piece, ReedmillError | None]:
     """The piece of *text*, which is put into the store unless it is there; why not, if not."""
     sha256 = hashlib.sha256(text.content).hexdigest()
     piece = _named(edition, text, sha256)
     if pack.has_sound(piece):
-        return piece, ""
+        return piece, None
     scratch = pack.store.scratch / "text"
     try:
         with told(pack.store.working.path):
             pack.store.working.write(scratch.name, text.content)
     except RenderError as error:
-        return piece, pack.full_disk() or str(error)
+        return piece, pack.full_disk() or error
     part = Part(text.ending, sha256, len(text.content), text.kind)
     record = Record(text.kind, (part,), 0.0, 1.0)
     return piece, pack.keep(piece.step, record, (Fresh(part, str(scratch)),))
@@ -103,7 +105,7 @@ def write_archive_of(pack: Assembly, of: EditionPlan) -> None:
     try:
         _put_archive(pack, piece, paths)
     except RenderError as error:
-        pack.fail_piece(piece, pack.full_disk() or str(error))
+        pack.fail_piece(piece, pack.full_disk() or error)
 
 
 def _put_archive(pack: Assembly, piece: Piece, members: Sequence[tuple[str, Path]]) -> None:

@@ -83,7 +83,7 @@ class Forecast:
         """In the pack, those that are ready too."""
         return round(sum(row.files for row in self.rows))
 
-    def data(self, workers: int) -> dict[str, Any]:
+    def data(self, workers: int) -> dict[str, object]:
         """The plan for ``--json``."""
         kinds = [
             {

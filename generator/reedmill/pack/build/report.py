@@ -43,10 +43,10 @@ def report_nothing_done(out: Path, files: Iterable[Placed]) -> None:
             os.close(lock)
 
 
-def file_row(file: File) -> dict[str, Any]:
+def file_row(file: File) -> dict[str, object]:
     """A file: its place in the pack, its hash, the step that made it, what was done and why."""
     placed = file.placed
-    row = {
+    row: dict[str, object] = {
         "path": placed.path, "sha256": placed.sha256, "step": placed.step, "status": file.status,
     }  # fmt: skip
     return row | ({"why": file.why} if file.why else {})

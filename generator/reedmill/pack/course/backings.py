@@ -53,8 +53,7 @@ class Bandstand:
         name, title = in_a_file(wanted)
         if not name:
             return _titled(wanted, library, WHAT[kind])
-        other = "feel" if kind is Form else "form"
-        return chosen(self._filed(name), kind, title, name, f'write {other} = "{wanted}"')
+        return chosen(self._filed(name), kind, title, name)
 
     def _filed(self, name: str) -> tuple[Written, ...]:
         if name not in self._files:

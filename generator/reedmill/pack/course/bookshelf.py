@@ -7,6 +7,7 @@ from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.gathering import whole
+from reedmill.base.remedies import Remedy
 from reedmill.base.text import same_title
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.library import SUFFIX, Wanted, search, shipped
@@ -30,9 +31,8 @@ class Bookshelf:
         if found is None:
             titles = [each.title for each in self._titles.values()]
             raise InputError(
-                f'there is no drill "{title}".{close_match(title, titles)} '
-                "reedmill drills lists the library; for a drill of your own, name its file too: "
-                'file = "mine.drill"'
+                f'there is no drill "{title}".{close_match(title, titles)}',
+                way_out=Remedy.FIND_DRILL,
             )
         return found
 
@@ -67,7 +67,8 @@ class Bookshelf:
         found = search(Wanted(topic=topic, level=level))
         if not found:
             raise InputError(
-                f'there is no drill of level {level} about "{topic}". '
-                f"reedmill drills --topic {topic} lists what there is."
+                f'there is no drill of level {level} about "{topic}".',
+                way_out=Remedy.FIND_ON_TOPIC,
+                topic=str(topic),
             )
         return tuple(each.drill for each in found)

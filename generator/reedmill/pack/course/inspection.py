@@ -71,6 +71,8 @@ def _pointing(failed: Failed) -> PatternError:
             place,
             key="row-cannot-be-made",
             led_to=error,
+            way_out=error.way_out,
+            values=error.values,
         )
     fact, _, remedy = failed.message.partition(". ")
     return PatternError(

@@ -244,7 +244,7 @@ class _Builder:
             raise unreadable(name, error) from None
         other = other_kind((raw or head_of(path))[:HEAD_BYTES])
         if other:
-            raise InputError(f'"{name}" is {other.name}, not plain text. {other.instead}')
+            raise other.refused(f'"{name}" is {other.name}, not plain text.')
         text = decoded(raw or b"", str(self.folder / name))
         if raw is None or len(text) > MAX_TEXT:
             raise InputError(

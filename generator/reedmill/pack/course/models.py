@@ -45,6 +45,7 @@ from reedmill.pack.course.limits import (
     PACES,
 )
 from reedmill.pack.course.registers import REGISTERS, TURNS
+from reedmill.pack.course.remedies import in_course
 from reedmill.pack.course.words import NONE
 from reedmill.practice.practice import (
     MOST_BARS,
@@ -76,7 +77,7 @@ def _read(read: Callable[[str], str]) -> AfterValidator:
         try:
             return read(text)
         except InputError as error:
-            raise told(str(error)) from None
+            raise told(in_course(error)) from None
 
     return AfterValidator(validate)
 
@@ -95,7 +96,7 @@ def _parsed(parse: Callable[[str], object]) -> PlainValidator:
         try:
             return parse(value)
         except InputError as error:
-            raise told(str(error)) from None
+            raise told(in_course(error)) from None
 
     return PlainValidator(validate)
 
@@ -133,7 +134,7 @@ def _position_number(value: object) -> object:
     try:
         return Position.parse(value).number
     except InputError as error:
-        raise told(str(error)) from None
+        raise told(in_course(error)) from None
 
 
 def _position_words(value: object) -> object:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import printable
 from reedmill.base.toml_places import Path, Places
+from reedmill.pack.course.remedies import in_course
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,5 +35,5 @@ class Pointer:
         except PatternError:
             raise
         except InputError as error:
-            fact, _, remedy = str(error).partition(". ")
+            fact, _, remedy = in_course(error).partition(". ")
             raise self._error(path, fact.rstrip("."), remedy) from None

@@ -23,6 +23,7 @@ from reedmill.harp import Harp, Reed
 from reedmill.pack.course.backings import with_band
 from reedmill.pack.course.course import Backing, Chart, Edition, Entry, Lesson
 from reedmill.pack.course.registers import Every, HarpChoice, Named, Rotation
+from reedmill.pack.course.remedies import in_course
 from reedmill.practice.practice import TEMPI_BPM, Recording
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
@@ -175,7 +176,7 @@ def expanded(row: Row, writable: Writable | None = None) -> Task | Failed:
             recording.plan(score)  # says now when a slide crosses a cut, or hours are asked for
         (writable or Writable()).check(row, score, formats)
     except InputError as error:
-        return Failed(row.lesson, row.name, str(error), entry.place, error, row)
+        return Failed(row.lesson, row.name, in_course(error), entry.place, error, row)
     return Task(row.lesson, row.name, score, formats, recording, entry.backing, entry.note)
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from reedmill.base.below import Folder, told
 from reedmill.base.errors import InputError, RenderError
+from reedmill.base.remedies import Remedy
 from reedmill.pack.keep.ledger import (
     FOLDER,
     Ledger,
@@ -40,10 +41,7 @@ def clean(out: Path) -> Cleaned:
     ``InputError`` for a folder without a pack.
     """
     if not os.path.lexists(out / FOLDER / "journal"):
-        raise InputError(
-            f"{out} does not hold a lesson pack. Name the folder you gave to reedmill pack "
-            "with --out."
-        )
+        raise InputError(f"{out} does not hold a lesson pack.", way_out=Remedy.FOLDER_OF_PACK)
     with Store(out) as store, told(store.root):
         read = [_read(store.packs, name) for name in ledger_names(store.packs)]
         needed = {path for ledger, _ in read for path in ledger.files}

@@ -109,7 +109,7 @@ def _is_part(row: object) -> bool:
     )
 
 
-def step_row(step: str, record: Record) -> dict[str, Any]:
+def step_row(step: str, record: Record) -> dict[str, object]:
     """The row of a step that was done."""
     return {
         "step": step, "kind": record.kind, "seconds": round(record.seconds, 4),
@@ -117,16 +117,16 @@ def step_row(step: str, record: Record) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def placed_row(path: str, sha256: str) -> dict[str, Any]:
+def placed_row(path: str, sha256: str) -> dict[str, object]:
     """The row of a file that is put into the pack."""
     return {"placed": path, "sha256": sha256}
 
 
-def line_of(row: dict[str, Any]) -> bytes:
+def line_of(row: dict[str, object]) -> bytes:
     """*row* as a line."""
     return json.dumps(row, separators=(",", ":")).encode() + b"\n"
 
 
-def lines_of(rows: Iterable[dict[str, Any]]) -> bytes:
+def lines_of(rows: Iterable[dict[str, object]]) -> bytes:
     """*rows* as a whole journal."""
     return b"".join(map(line_of, rows))

@@ -67,9 +67,9 @@ class Placed:
     embouchure: str = ""
     track: str = ""  # of audio: a digest of its place in the album, which only the copy tells
 
-    def row(self, out: Path) -> dict[str, Any]:
+    def row(self, out: Path) -> dict[str, object]:
         """The row for ``--json``; ``stem`` only for audio, ``embouchure`` only where planned."""
-        row: dict[str, Any] = {
+        row: dict[str, object] = {
             "path": str(out / self.path),
             "kind": self.kind if self.kind in _EXERCISE_KINDS else "page",
             "drill": self.drill if self.exercise else "",

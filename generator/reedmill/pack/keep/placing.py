@@ -20,6 +20,7 @@ from typing import IO
 from reedmill.base.below import Folder, NotPlainError, told
 from reedmill.base.errors import RenderError
 from reedmill.base.hashing import hashed_file
+from reedmill.base.remedies import Remedy
 from reedmill.base.writing import settle
 from reedmill.pack.keep.ledger import Placed, Seen, is_file_name, seen_as, seen_now
 from reedmill.pack.keep.store import Store
@@ -123,8 +124,8 @@ class Placing:
                 "leads out of"
             )  # fmt: skip
             raise RenderError(
-                f"{odd.path} is a link that {leads} {self._out}, so nothing is written "
-                "there. Remove the link, or choose another folder with --out."
+                f"{odd.path} is a link that {leads} {self._out}, so nothing is written there.",
+                way_out=Remedy.LINK_IN_THE_WAY,
             ) from None
 
     def _spare(self, path: str, folder: Folder, part: Part) -> None:
@@ -133,12 +134,13 @@ class Placing:
         if path in self._others:
             raise RenderError(
                 f"{place} belongs to the pack of {self._others[path]}, which was built in the "
-                "same folder. Choose another folder with --out, so that both keep their files."
+                "same folder.",
+                way_out=Remedy.OTHER_PACK_THERE,
             )
         if not self._is_ours(path, folder, place.name, part):
             raise RenderError(
-                f"{place} is there already and was not made for this pack. Move it away, or "
-                "choose another folder with --out."
+                f"{place} is there already and was not made for this pack.",
+                way_out=Remedy.STRANGE_FILE_THERE,
             )
 
     def _is_ours(self, path: str, folder: Folder, name: str, part: Part) -> bool:

@@ -50,7 +50,6 @@ from contextlib import ExitStack, contextmanager, suppress
 from io import BufferedReader
 from pathlib import Path
 from types import TracebackType
-from typing import Any
 
 from reedmill.base.below import Folder, NotPlainError, told
 from reedmill.base.errors import RenderError
@@ -207,7 +206,7 @@ class Store:
         with os.fdopen(os.dup(journal), "rb") as file:
             return self._known.take(file)
 
-    def _write_down(self, row: dict[str, Any]) -> None:
+    def _write_down(self, row: dict[str, object]) -> None:
         line = line_of(row)
         before = os.fstat(self._journal).st_size
         try:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.remedies import Remedy
 from reedmill.formats.table import PACK_FORMATS, ROWS, Format, Maker, made_by
 from reedmill.pack.course.course import Course, Edition, Lesson, editions
 from reedmill.pack.course.embouchures import plan_words
@@ -125,7 +126,7 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
             f"{numbers[-1]}."
         )
     if archive and lesson is not None:
-        raise InputError("--zip packs whole courses. Leave out --zip or --lesson.")
+        raise InputError("a ZIP file is of a whole course.", way_out=Remedy.ZIP_OR_LESSON)
     if student is None:
         return Share(None, lesson, archive)
     names = {each.name: each.slug for each in course.students}

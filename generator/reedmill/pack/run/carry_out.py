@@ -12,6 +12,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain, count, islice, repeat
 
+from reedmill.base.errors import RenderError
+from reedmill.base.remedies import Remedy
 from reedmill.pack.run.workers import Answer, Crew, Job
 from reedmill.pack.steps.records import Outcome
 from reedmill.pack.steps.steps import Step, batches
@@ -75,7 +77,7 @@ def _done(answer: Answer) -> Iterator[Done]:
     steps = answer.job.steps
     outcomes = answer.outcomes
     if answer.overdue_s:
-        given_up = (
+        given_up = RenderError(
             f"it took longer than {answer.overdue_s:.0f} s, far more than it should, and was "
             "stopped. Make the drill or text shorter; if it is short, please report it."
         )
@@ -83,8 +85,11 @@ def _done(answer: Answer) -> Iterator[Done]:
         steps = steps[: len(outcomes)]
     elif answer.died:
         outcomes = (
-            f"the program that makes it was stopped twice by something else ({answer.died}). "
-            "Perhaps this machine is short of memory; try --jobs 1.",
+            RenderError(
+                "the program that makes it was stopped twice by something else "
+                f"({answer.died}). Perhaps this machine is short of memory.",
+                way_out=Remedy.ONE_JOB,
+            ),
         )
     shares = chain(answer.seconds, repeat(0.0))  # what was given up is not remembered anyway
     for step, outcome, seconds in zip(steps, outcomes, islice(shares, len(steps)), strict=True):

@@ -15,8 +15,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from reedmill.base.errors import InputError, RenderError, reason_of
+from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_of
+from reedmill.base.remedies import Remedy
 from reedmill.base.scratch import Scratch
+from reedmill.base.writing import jot
 from reedmill.pack.run.workers import Answer, Job, shared
 from reedmill.pack.steps.records import Fresh, Outcome, Part
 from reedmill.pack.steps.versions import everything_version
@@ -24,7 +26,7 @@ from reedmill.pack.steps.versions import everything_version
 _CONNECT_S = 10
 _ONE_AT_A_TIME = threading.Lock()
 
-_Sent = tuple[tuple[Part, bytes], ...] | str
+_Sent = tuple[tuple[Part, bytes], ...] | ReedmillError
 """What came of one step, as it travels."""
 
 
@@ -37,7 +39,7 @@ def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, f
     from reedmill.pack.steps.work import unpack_work
 
     if everything_version() != version:
-        said = (
+        said = RenderError(
             "the Dask worker that was to make it has another Reedmill, or other releases of its "
             "tools, and could make something else. Install the same there."
         )
@@ -52,7 +54,7 @@ def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, f
 
 
 def _sent(outcome: Outcome) -> _Sent:
-    if isinstance(outcome, str):
+    if isinstance(outcome, ReedmillError):
         return outcome
     return tuple((each.part, Path(each.file).read_bytes()) for each in outcome)
 
@@ -73,9 +75,8 @@ class DaskCrew:
             )
         except (OSError, ValueError, TimeoutError) as error:
             raise RenderError(
-                f"no Dask scheduler answers at {self._address} ({type(error).__name__}). Start "
-                "one with dask scheduler, and workers for it with dask worker; then write the "
-                "address it shows after --scheduler."
+                f"no Dask scheduler answers at {self._address} ({type(error).__name__}).",
+                way_out=Remedy.DASK_STARTED,
             ) from None
         self.workers = max(1, len(self._client.nthreads()))
         self.slots = 2 * self.workers
@@ -105,18 +106,18 @@ class DaskCrew:
             folder.mkdir()
             outcomes = tuple(self._received(each, folder) for each in sent)
         except OSError as error:
-            said = f"a scratch file cannot be written ({reason_of(error)})."
+            said = RenderError(f"a scratch file cannot be written ({reason_of(error)}).")
             outcomes = (said,) * len(job.steps)
         return Answer(job, outcomes, seconds=seconds)
 
     def _received(self, sent: _Sent, folder: Path) -> Outcome:
-        if isinstance(sent, str):
+        if isinstance(sent, ReedmillError):
             return sent
         return tuple(self._fresh(part, content, folder) for part, content in sent)
 
     def _fresh(self, part: Part, content: bytes, folder: Path) -> Fresh:
         path = folder / f"made-{next(self._names)}"
-        path.write_bytes(content)
+        jot(path, content)
         return Fresh(part, str(path))
 
     def __exit__(
@@ -134,7 +135,7 @@ def _distributed() -> Any:
         import distributed
     except ImportError:
         raise InputError(
-            "--on dask needs the package distributed, which is not installed. Install it with: "
-            "pip install 'reedmill[dask]'"
+            "dask needs the package distributed, which is not installed.",
+            way_out=Remedy.DASK_INSTALLED,
         ) from None
     return distributed

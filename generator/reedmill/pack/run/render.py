@@ -17,8 +17,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.base.below import open_plain
-from reedmill.base.errors import ReedmillError, RenderError, reason_of
+from reedmill.base.errors import PatternError, ReedmillError, RenderError, reason_of
 from reedmill.base.hashing import hashed
+from reedmill.base.remedies import Remedy
+from reedmill.base.writing import jot
 from reedmill.formats.written import drill_files
 from reedmill.pack.steps.records import Fresh, Outcome, Part
 from reedmill.pack.steps.work import (
@@ -39,10 +41,7 @@ if TYPE_CHECKING:
     from reedmill.sheet.engrave import Engraver
 
 _NAMES = count()
-_HANGS = (
-    "LilyPond hung on other sheets and drew nothing, so it was not started again. Try it with "
-    'one drill: reedmill make "Two bars home". If it hangs there too, install LilyPond again.'
-)
+_HANGS = "LilyPond hung on other sheets and drew nothing, so it was not started again."
 _KINDS: dict[type[Work], str] = {Sheet: "sheet-pdf", Page: "page", Roles: "role-chart"}
 
 
@@ -87,7 +86,7 @@ def _halved(works: Sequence[Work], folder: Path) -> list[Outcome]:
     from reedmill.sheet.engrave import Hung, hangs_always
 
     if hangs_always():
-        return [_HANGS] * len(works)
+        return [RenderError(_HANGS, way_out=Remedy.ONE_DRAWN_ALONE)] * len(works)
     try:
         return [tuple(each) for each in _engraved(works, folder)]
     except Hung as hang:
@@ -115,17 +114,19 @@ def _one(work: Work, folder: Path) -> Outcome:
         return reason(error)
 
 
-def reason(error: Exception) -> str:
-    """Why it failed, in a sentence for a musician."""
+def reason(error: Exception) -> RenderError:
+    """Why it failed, for a musician, and so that it can be sent from one process to another."""
     match error:
+        case PatternError():
+            return RenderError(*error.lines)
         case ReedmillError():
-            return str(error)
+            return RenderError(*error.args, way_out=error.way_out, **error.values)
         case OSError():
-            return f"a file cannot be written ({reason_of(error)})."
+            return RenderError(f"a file cannot be written ({reason_of(error)}).")
         case MemoryError():
-            return "this machine does not have enough memory for it."
+            return RenderError("this machine does not have enough memory for it.")
         case _:
-            return (
+            return RenderError(
                 f"Reedmill failed over it ({type(error).__name__}: {reason_of(error)}). That is a "
                 "mistake in Reedmill; please report it with the drill."
             )
@@ -215,7 +216,7 @@ def _sounded(work: Sound, folder: Path) -> Iterator[Fresh]:
 def _give_cover(path: Path, kind: str, art: tuple[str, str]) -> None:
     from reedmill.pack.pages.cover import with_cover
 
-    path.write_bytes(with_cover(path.read_bytes(), kind, _art(*art)))
+    jot(path, with_cover(path.read_bytes(), kind, _art(*art)))
 
 
 @cache
@@ -272,8 +273,7 @@ def _part(ending: str, kind: str, content: bytes) -> Part:
 
 def _kept(folder: Path, part: Part, content: bytes) -> Fresh:
     path = _free(folder)
-    with path.open("xb") as file:
-        file.write(content)
+    jot(path, content)
     return Fresh(part, str(path))
 
 

@@ -21,7 +21,7 @@ from types import TracebackType
 from typing import Protocol
 
 from reedmill.base.children import Child
-from reedmill.base.errors import reason_of
+from reedmill.base.errors import RenderError, reason_of
 from reedmill.pack.run.worker import receive, send
 from reedmill.pack.steps.records import Outcome
 from reedmill.pack.steps.steps import TOGETHER, Step, limit_s
@@ -133,7 +133,7 @@ class LocalCrew:
             try:
                 worker = worker or self._new_worker()
             except OSError as error:  # no folder any more, or too many processes
-                said = f"a worker cannot be started ({reason_of(error)})."
+                said = RenderError(f"a worker cannot be started ({reason_of(error)}).")
                 self._answers.put(Answer(job, (said,) * len(job.steps)))
                 continue
             if worker is None:
@@ -219,7 +219,7 @@ class _Worker:
                 )
             return Answer(job, (), died=died)
         except OSError as error:  # no folder could be made
-            said = f"a scratch folder cannot be made ({reason_of(error)})."
+            said = RenderError(f"a scratch folder cannot be made ({reason_of(error)}).")
             return Answer(job, (said,) * len(job.steps))
         return Answer(job, tuple(outcomes), seconds=tuple(seconds))
 

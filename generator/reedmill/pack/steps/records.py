@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+if TYPE_CHECKING:
+    from reedmill.base.errors import ReedmillError
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,5 +50,5 @@ class Fresh:
     file: str  # absolute path
 
 
-Outcome = tuple[Fresh, ...] | str
-"""What came of one step: its files, or in one sentence why there are none."""
+Outcome: TypeAlias = "tuple[Fresh, ...] | ReedmillError"
+"""What came of one step: its files, or why there are none."""

@@ -17,6 +17,7 @@ from typing import IO, Any
 import numpy as np
 
 from reedmill.base.errors import RenderError, reason_of
+from reedmill.base.remedies import Remedy
 from reedmill.base.stopping import check, held
 from reedmill.base.writing import settle
 from reedmill.sound.recording.mix import Take
@@ -64,8 +65,7 @@ def _encode(path: Path, blocks: Iterator[Samples], taken: Take, tags: Tags, form
     container, coding = _ENCODERS[form.kind]
     if container not in soundfile.available_formats():
         raise RenderError(
-            f"this system's libsndfile writes no {container}. Choose another type with --audio, "
-            "or install the package soundfile from PyPI, which brings one that does."
+            f"this system's libsndfile writes no {container}.", way_out=Remedy.OTHER_ENCODER
         )
     shape = {
         "samplerate": taken.rate, "channels": taken.channels, "format": container,

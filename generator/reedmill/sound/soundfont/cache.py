@@ -88,7 +88,7 @@ def _ours(file: BufferedReader) -> bool:
     return sys.platform == "win32" or os.fstat(file.fileno()).st_uid == os.geteuid()
 
 
-def _head(kept: dict[str, Any]) -> dict[str, Any]:
+def _head(kept: dict[str, object]) -> dict[str, Any]:
     return {name: value for name, value in kept.items() if name != "keys"}
 
 
@@ -113,7 +113,7 @@ def save(digest: str, preset: Preset, rows: Iterable[Row]) -> None:
         write_files([(place, content.encode())])
 
 
-def _content(digest: str, preset: Preset, rows: Iterable[Row]) -> dict[str, Any]:
+def _content(digest: str, preset: Preset, rows: Iterable[Row]) -> dict[str, object]:
     return {
         "version": VERSION, "sha256": digest, "bank": preset.bank, "program": preset.number,
         "keys": [list(row) for row in rows],

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import groupby
-from typing import Any
 
 from reedmill.base.text import printable
 from reedmill.sound.soundfont.tuning import Fault, KeyTuning, PresetTuning
@@ -87,7 +86,7 @@ def _reason(fault: Fault, found: list[KeyTuning]) -> str:
     return _REASONS[fault]
 
 
-def tuning_data(tuning: PresetTuning) -> dict[str, Any]:
+def tuning_data(tuning: PresetTuning) -> dict[str, object]:
     """The measurements for ``--json``; ``before_cents`` is null where nothing has a pitch."""
     preset = tuning.preset
     return {
@@ -100,7 +99,7 @@ def tuning_data(tuning: PresetTuning) -> dict[str, Any]:
     }
 
 
-def _row(found: KeyTuning) -> dict[str, Any]:
+def _row(found: KeyTuning) -> dict[str, object]:
     heard, right = bool(found.hz), found.fault is Fault.NONE
     return {
         "key": found.key,

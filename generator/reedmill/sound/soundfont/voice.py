@@ -15,6 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from reedmill.base.errors import InputError
+from reedmill.base.remedies import Remedy
 from reedmill.practice.practice import Pass, Plan
 from reedmill.score.score import Note
 from reedmill.sound.reed.shape import outline, slide_hz, sounding
@@ -95,8 +96,8 @@ def _stand_in(
     if not near or abs(near[0] - key) > _REACH:
         raise InputError(
             f"program {preset.program} ({preset.name}) of {font.path} has no tone that can be "
-            f"trusted near MIDI key {key} ({equal_hz(key):.0f} Hz). Choose another harp, "
-            "another font or the reed voice; reedmill soundfont shows every key, and why."
+            f"trusted near MIDI key {key} ({equal_hz(key):.0f} Hz).",
+            way_out=Remedy.ANOTHER_VOICE,
         )
     return trusted[near[0]]
 

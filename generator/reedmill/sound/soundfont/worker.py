@@ -20,7 +20,7 @@ import signal
 import sys
 import time
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypedDict
 
 NO_BINDING, NO_LIBRARY, BROKEN_LIBRARY, FONT_REFUSED, PRESET_REFUSED = 11, 12, 13, 14, 15
 OUT_OF_MEMORY = 16
@@ -58,7 +58,15 @@ def main() -> int:
         return OUT_OF_MEMORY
 
 
-def _play(fluidsynth: Any, ask: dict[str, Any], out: BinaryIO) -> int:
+class _Ask(TypedDict):
+    """What is to be played: bank, program, key, velocity and samples of each note."""
+
+    path: str
+    rate: int
+    notes: list[tuple[int, int, int, int, int]]
+
+
+def _play(fluidsynth: Any, ask: _Ask, out: BinaryIO) -> int:
     try:
         synth = _synth(fluidsynth, ask["rate"])
     except Exception as error:  # an old library lacks functions, which are None then
