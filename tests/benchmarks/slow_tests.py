@@ -4,8 +4,8 @@
     python tests/benchmarks/slow_tests.py tests/pack   those alone; the rest of the list stays
 
 Processor time, of pytest and of the programs it starts, is about the same on a busy machine.
-A function is slow from a second on, for all its rows together; a module is slow as a whole
-when what its tests share takes a second, because the first test that is left pays for it.
+A function is slow from two seconds on, for all its rows together; a module is slow as a whole
+when what its tests share takes two, because the first test that is left pays for it.
 The tests that are not slow are then measured once more: some pay for what a slow one made.
 """
 
@@ -22,7 +22,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 LIST = ROOT / "tests" / "slow.txt"
 HEAD = "# Seconds of processor time. Made by tests/benchmarks/slow_tests.py; read by conftest.py."
-SLOW_S = 1.0
+SLOW_S = 2.0
 
 
 def used_s() -> float:
