@@ -120,9 +120,7 @@ def test_every_note_of_every_drill_agrees_with_music21(
 # Every drill on one of three harps in each intonation, in turn; with --whole on all three.
 @pytest.mark.parametrize("harp", ["Ab", "C", "low F"])
 @pytest.mark.parametrize("intonation", ["equal", "just5", "just7"])
-def test_frequencies_in_each_intonation_at_442_hz(
-    intonation: str, harp: str, whole: bool
-) -> None:
+def test_frequencies_in_each_intonation_at_442_hz(intonation: str, harp: str, whole: bool) -> None:
     turn = ["Ab", "C", "low F"].index(harp) + ["equal", "just5", "just7"].index(intonation)
     for title in list(SHELF)[slice(None) if whole else slice(turn % 3, None, 3)]:
         check_frequencies(title, intonation, harp)
