@@ -30,6 +30,8 @@ settings.register_profile(
 settings.load_profile("patient")
 
 MEASURED = Path(__file__).with_name("slow.txt")
+OTHER_PROGRAMS = tuple(f"tests/{room}/" for room in ("sheet", "sound", "make", "pack"))
+"""Where tests run LilyPond, FluidSynth, a browser or whole commands: slow, every one."""
 
 
 def slow() -> dict[str, float]:
@@ -46,7 +48,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.addinivalue_line("markers", "slow: in tests/slow.txt; left out by scripts/test quick")
+    config.addinivalue_line(
+        "markers", "slow: see tests/conftest.py; left out by scripts/test quick"
+    )
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -60,7 +64,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         of_module[name.partition("::")[0]] += round(seconds)
     for item in items:
         module = item.nodeid.partition("::")[0]
-        if module in measured or item.nodeid.partition("[")[0] in measured:
+        if module.startswith(OTHER_PROGRAMS):
+            of_module[module] = max(of_module[module], 2)  # before all that is quick
+            item.add_marker(pytest.mark.slow)
+        elif module in measured or item.nodeid.partition("[")[0] in measured:
             item.add_marker(pytest.mark.slow)
     items.sort(key=lambda item: -of_module[item.nodeid.partition("::")[0]])
 

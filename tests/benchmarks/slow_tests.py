@@ -6,7 +6,8 @@
 Processor time, of pytest and of the programs it starts, is about the same on a busy machine.
 A function is slow from two seconds on, for all its rows together; a module is slow as a whole
 when what its tests share takes two, because the first test that is left pays for it.
-The tests that are not slow are then measured once more: some pay for what a slow one made.
+(The rooms that run other programs are slow as they are, see tests/conftest.py.)  The
+tests that are not slow are then measured once more: some pay for what a slow one made.
 """
 
 from __future__ import annotations
