@@ -48,9 +48,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.addinivalue_line(
-        "markers", "slow: see tests/conftest.py; left out by scripts/test quick"
-    )
+    config.addinivalue_line("markers", "slow: see conftest.py; left out by scripts/test quick")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -248,6 +248,13 @@ def test_a_128th_can_be_drawn_and_a_256th_cannot() -> None:
         check_drawn(score_from("-2:1/64 -3:63/64"))
 
 
+def test_a_dot_makes_no_value_shorter() -> None:
+    """A dotted 128th has the flags of a 128th, a dotted 256th one more."""
+    check_drawn(score_from("-2:3/64 -3:61/64"))
+    with pytest.raises(PatternError, match=r"3/128 beats is too short.*256th"):
+        check_drawn(score_from("-2:3/128 -3:125/128"))
+
+
 def test_the_rest_that_is_too_short_is_told_at_the_note_before_it() -> None:
     with pytest.raises(PatternError, match="too short to be drawn") as refused:
         check_drawn(score_from("-2:63/64 r:1/64 -3"))
