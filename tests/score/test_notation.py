@@ -203,6 +203,11 @@ def test_a_triplet_does_not_reach_over_the_bar_line() -> None:
 def test_a_note_into_a_triplet_is_tied_at_its_beginning() -> None:
     score = score_from("-2:7/3 -3:1/3 -4:1/3 4")
     assert values(score) == "2+1/3 1/3 1/3 1"
+    assert values(score_from("4 -2:4/3 -3:1/3 -4:1/3 4")) == "1 1+1/3 1/3 1/3 1"
+
+
+def test_a_note_out_of_a_triplet_is_tied_at_its_end() -> None:
+    assert values(score_from("-2:2/3 -3:2/3 -4:5/3 4")) == "2/3 2/3 2/3+1 1"
 
 
 # --- the staff, and what cannot be written ---------------------------------------------------
@@ -250,9 +255,9 @@ def test_a_128th_can_be_drawn_and_a_256th_cannot() -> None:
 
 def test_a_dot_makes_no_value_shorter() -> None:
     """A dotted 128th has the flags of a 128th, a dotted 256th one more."""
-    check_drawn(score_from("-2:3/64 -3:61/64"))
+    check_drawn(score_from("-2:3/64 -3:3/64 -4:1/32 4:7/8"))
     with pytest.raises(PatternError, match=r"3/128 beats is too short.*256th"):
-        check_drawn(score_from("-2:3/128 -3:125/128"))
+        check_drawn(score_from("-2:3/128 -3:1/128 -4:31/32"))
 
 
 def test_the_rest_that_is_too_short_is_told_at_the_note_before_it() -> None:
