@@ -203,7 +203,7 @@ def test_a_triplet_does_not_reach_over_the_bar_line() -> None:
 def test_a_note_into_a_triplet_is_tied_at_its_beginning() -> None:
     score = score_from("-2:7/3 -3:1/3 -4:1/3 4")
     assert values(score) == "2+1/3 1/3 1/3 1"
-    assert values(score_from("4 -2:4/3 -3:1/3 -4:1/3 4")) == "1 1+1/3 1/3 1/3 1"
+    assert values(score_from("4:2 -2:5/3 -3:1/3")) == "2 1+2/3 1/3"
 
 
 def test_a_note_out_of_a_triplet_is_tied_at_its_end() -> None:
