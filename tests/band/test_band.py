@@ -116,9 +116,13 @@ def test_a_form_has_its_usual_chords(title: str) -> None:
 
 @every_form
 @every_feel
-def test_bars_add_up_and_chords_are_those_of_the_form_in_every_key(title: str, name: str) -> None:
+def test_bars_add_up_and_chords_are_those_of_the_form_in_every_key(
+    title: str, name: str, whole: bool
+) -> None:
+    """Four keys for each form and feel, all twelve among them; with ``--whole`` all for each."""
     form = FORMS[title]
-    for key in KEYS:
+    sample = slice(None) if whole else slice((len(title) + len(name)) % 3, None, 3)
+    for key in KEYS[sample]:
         arrangement = played(title, name, key)
         beats = arrangement.meter.beats
         assert arrangement.length == 2 * LENGTHS[title] * beats

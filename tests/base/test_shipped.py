@@ -103,11 +103,16 @@ def silences(score: Score) -> Iterator[tuple[Fraction, Fraction]]:
 
 
 @pytest.mark.parametrize("harp", KEYS)
-def test_every_drill_plays_on_every_harp_in_the_positions_it_claims(harp: str) -> None:
-    """Key numbers from A291810, names and degrees from music21, for every mouth plan."""
+def test_every_drill_plays_on_every_harp_in_the_positions_it_claims(harp: str, whole: bool) -> None:
+    """Key numbers from A291810, names and degrees from music21, for every mouth plan.
+
+    A third of the drills on each harp, so that every drill is played on four; with
+    ``--whole`` every drill on every harp.
+    """
     on = Harp.parse(harp)
     hole_1 = oracles.key_number(oracles.HOLE_1[harp])
-    for title, shelved in SHELF.items():
+    sample = slice(None) if whole else slice(KEYS.index(harp) % 3, None, 3)
+    for title, shelved in list(SHELF.items())[sample]:
         for position in claimed(shelved.drill):
             root = oracles.root(harp, position).pitchClass
             for version in versions(shelved.drill):

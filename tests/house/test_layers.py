@@ -8,6 +8,7 @@ import sys
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -158,13 +159,19 @@ def is_for_types_only(node: ast.AST) -> bool:
     return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
 
 
-ALL = [each for module in MODULES for each in imports_of(module)]
-OWN = [each for each in ALL if each.target.startswith("reedmill.")]
-FOREIGN = [
-    each
-    for each in ALL
-    if each.target.partition(".")[0] not in {"reedmill", *sys.stdlib_module_names}
-]
+@cache
+def every_import() -> list[Import]:
+    """Found when the first test asks, so that collecting the tests does not read the package."""
+    return [each for module in MODULES for each in imports_of(module)]
+
+
+def own() -> list[Import]:
+    return [each for each in every_import() if each.target.startswith("reedmill.")]
+
+
+def foreign() -> list[Import]:
+    elsewhere = {"reedmill", *sys.stdlib_module_names}
+    return [each for each in every_import() if each.target.partition(".")[0] not in elsewhere]
 
 
 def inner(each: Import) -> str:
@@ -200,17 +207,17 @@ def test_the_table_points_one_way() -> None:
 def test_imports_point_one_way() -> None:
     wrong = [
         where(each)
-        for each in OWN
+        for each in own()
         if part(each.inside) != part(inner(each))
         and part(inner(each)) not in MAY_IMPORT.get(part(each.inside), set())
     ]
     assert wrong == []
-    assert len(OWN) > 100  # the statements were found
+    assert len(own()) > 100  # the statements were found
 
 
 def test_no_module_imports_itself_by_a_way_round() -> None:
     graph: dict[str, set[str]] = {module: set() for module in MODULES}
-    for each in OWN:
+    for each in own():
         graph[each.inside].add(inner(each))
     order = list(TopologicalSorter(graph).static_order())  # raises CycleError
     assert set(order) == set(MODULES)
@@ -219,7 +226,7 @@ def test_no_module_imports_itself_by_a_way_round() -> None:
 def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None:
     across = {
         (outermost(each.inside), inner(each))
-        for each in OWN
+        for each in own()
         if outermost(each.inside) in RENDERERS
         and outermost(inner(each)) in RENDERERS
         and outermost(each.inside) != outermost(inner(each))
@@ -227,7 +234,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     assert across <= {("sheet", "formats.text"), ("sheet", "formats.band_text")}
     within = {
         (each.inside, inner(each))
-        for each in OWN
+        for each in own()
         if outermost(each.inside) == outermost(inner(each)) == "formats"
     }
     assert within == {
@@ -252,13 +259,13 @@ def known_to(library: str) -> tuple[str, ...]:
 def test_each_outside_library_is_known_to_one_part() -> None:
     wrong = [
         where(each)
-        for each in FOREIGN
+        for each in foreign()
         if not any(
             f"{each.inside}.".startswith(f"{one}.") for one in known_to(outermost(each.target))
         )
     ]
     assert wrong == []
-    assert {outermost(each.target) for each in FOREIGN} >= {"click", "lark", "numpy", "mido"}
+    assert {outermost(each.target) for each in foreign()} >= {"click", "lark", "numpy", "mido"}
 
 
 def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
@@ -274,7 +281,7 @@ def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
 def test_renderers_are_imported_only_when_they_are_used(room: str) -> None:
     late = {"cli.picture"}  # which is itself imported only when a picture is shown
     modules = [each for each in MODULES if part(each) == room and each not in late]
-    early = {inner(each) for each in OWN if each.inside in modules and not each.late} - TOLD
+    early = {inner(each) for each in own() if each.inside in modules and not each.late} - TOLD
     assert [name for name in early if outermost(name) in RENDERERS] == []
 
 
@@ -290,7 +297,7 @@ def test_a_format_is_made_by_a_function_that_make_and_packs_may_import(row: tabl
 
 
 def test_the_command_line_imports_nothing_of_ours_before_it_is_needed() -> None:
-    early = [each for each in OWN if each.inside in COMMANDS and not each.late]
+    early = [each for each in own() if each.inside in COMMANDS and not each.late]
     named = ("cli", "formats.table")  # help names the formats
     assert [where(each) for each in early if part(inner(each)) not in named] == []
 

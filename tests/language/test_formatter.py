@@ -167,26 +167,26 @@ def comments_of(text: str) -> list[str]:
     return found
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(files())
 def test_tidying_keeps_what_is_meant(text: str) -> None:
     assert what_is_written(tidy(text)) == what_is_written(text)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(files())
 def test_tidying_twice_is_tidying_once(text: str) -> None:
     once = tidy(text)
     assert tidy(once) == once
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(files())
 def test_no_comment_is_lost_or_moved_past_another(text: str) -> None:
     assert comments_of(tidy(text)) == comments_of(text)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(files())
 def test_the_layout_is_the_one_that_is_promised(text: str) -> None:
     inside = False  # a drill

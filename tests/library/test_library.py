@@ -90,10 +90,17 @@ def anchor(title: str) -> str | None:
 
 @pytest.mark.parametrize("harp", oracles.HARPS)
 @pytest.mark.parametrize("position", oracles.POSITIONS)
-def test_every_note_of_every_drill_agrees_with_music21(harp: str, position: int) -> None:
-    """Key numbers from A291810, frequencies from ISO 16, names and degrees from music21."""
+def test_every_note_of_every_drill_agrees_with_music21(
+    harp: str, position: int, whole: bool
+) -> None:
+    """Key numbers from A291810, frequencies from ISO 16, names and degrees from music21.
+
+    A third of the drills on each harp, every drill on five of the fifteen; with ``--whole``
+    every drill on every harp.
+    """
     root = oracles.root(harp, position)
-    for shelved in shipped():
+    sample = slice(None) if whole else slice(oracles.HARPS.index(harp) % 3, None, 3)
+    for shelved in shipped()[sample]:
         if position not in meant_for(shelved.drill):
             continue
         score = expand(shelved.drill, Harp.parse(harp), Position(position))
@@ -110,10 +117,16 @@ def test_every_note_of_every_drill_agrees_with_music21(harp: str, position: int)
 
 
 # Just cents from the Scala archive; the root of the key stays at its tempered place.
+# Every drill on one of three harps in each intonation, in turn; with --whole on all three.
 @pytest.mark.parametrize("harp", ["Ab", "C", "low F"])
 @pytest.mark.parametrize("intonation", ["equal", "just5", "just7"])
-@every_drill
-def test_frequencies_in_each_intonation_at_442_hz(title: str, intonation: str, harp: str) -> None:
+def test_frequencies_in_each_intonation_at_442_hz(intonation: str, harp: str, whole: bool) -> None:
+    turn = ["Ab", "C", "low F"].index(harp) + ["equal", "just5", "just7"].index(intonation)
+    for title in list(SHELF)[slice(None) if whole else slice(turn % 3, None, 3)]:
+        check_frequencies(title, intonation, harp)
+
+
+def check_frequencies(title: str, intonation: str, harp: str) -> None:
     for position in meant_for(SHELF[title].drill):
         score = expand(
             SHELF[title].drill, Harp.parse(harp), Position(position),

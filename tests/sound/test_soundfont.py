@@ -24,7 +24,6 @@ from typing import Any
 
 import numpy as np
 import parselmouth
-import pyloudnorm
 import pytest
 from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
@@ -303,7 +302,9 @@ def test_a_slide_goes_from_note_to_note_on_one_breath() -> None:
 
 
 def test_it_is_as_loud_as_the_reed_voice() -> None:
-    # ITU-R BS.1770 by pyloudnorm
+    # ITU-R BS.1770 by pyloudnorm, which takes a second to import
+    import pyloudnorm
+
     score = score_from("-1 2 -3''' 6 8' 10 -10 5")
     meter = pyloudnorm.Meter(RATE)
     font_lufs, reed_lufs = (meter.integrated_loudness(s) for s in (guide_of(score), render(score)))

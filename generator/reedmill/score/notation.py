@@ -241,10 +241,28 @@ def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> 
     group_end = bar + ((start - bar) // group + 1) * group
     whole = start.denominator == 1 and end.denominator == 1 and not meter.compound
     if whole or (start == bar and end >= limit) or _fills_groups(start, end, bar, group):
-        return limit
+        return _whole_groups(start, min(end, limit), meter) if meter.compound else limit
+    if group == 1 and start.denominator == 1:
+        # A dotted beat with its half after it is read at once; so are beats held together.
+        return (
+            limit
+            if end - start == Fraction(3, 2)
+            else min(limit, max(group_end, Fraction(end // 1)))
+        )
     if start % group and start.denominator > 1 and end > beat + Fraction(3, 2):
         return min(limit, group_end, Fraction(beat + 1))
     return min(limit, group_end)
+
+
+def _whole_groups(start: Fraction, end: Fraction, meter: Meter) -> Fraction:
+    """Where the longest dotted value ends that starts at *start*: one, two or four groups on.
+
+    A plain value would end inside a group of three: eight eighths of the nine of 9/8.
+    """
+    longest = meter.pulse
+    while start + 2 * longest <= end:
+        longest *= 2
+    return start + longest
 
 
 def _fills_groups(start: Fraction, end: Fraction, bar: Fraction, group: Fraction) -> bool:
