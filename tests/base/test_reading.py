@@ -291,7 +291,9 @@ ALLOWED = {
     "sound/soundfont/worker.py": "its own standard output",
 }
 OPENERS = {"open", "read_bytes", "read_text", "memmap", "fromfile"}
-READERS = {"tomllib.load", "json.load", "wave.open", "soundfile.SoundFile", "zipfile.ZipFile"}
+READERS = {
+    "tomllib.load", "json.load", "wave.open", "soundfile.SoundFile", "zipfile.ZipFile", "av.open",
+}  # fmt: skip
 OURS = {"read_bytes", "read_text"}  # by their bare name they are those of base.reading
 
 

@@ -34,6 +34,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "expand": _MUSIC | {"language"},
     "practice": {"base", "score"},
     "band": {"base", "theory", "score", "language", "expand"},
+    "ear": _MUSIC,
     "formats": _MUSIC | {"practice", "formats.table"},
     "sheet": _MUSIC | {"formats"},
     "sound.signal": {"base", "practice"},
@@ -94,7 +95,8 @@ RENDERERS = ("formats", "sound", "sheet")
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
     "lark": ("language", "band", "base.toml_grammar", "base.toml_tables"),
-    "numpy": "sound",
+    "numpy": ("sound", "ear"),
+    "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
     "mutagen": ("sound.recording.files", "sound.recording.album", "pack.pages.cover"),
@@ -274,7 +276,7 @@ def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
     imported = {"markdown-it-py": "markdown_it", "fonttools": "fontTools"}
     asked = {imported.get(name, name) for name in asked}
     # uqbar comes with abjad, fluidsynth and distributed with extras
-    assert asked == set(OUTSIDE) - {"uqbar", "fluidsynth", "distributed", "pydantic_core"}
+    assert asked == set(OUTSIDE) - {"uqbar", "fluidsynth", "distributed", "pydantic_core", "av"}
 
 
 @pytest.mark.parametrize("room", ["cli", "make", "pack.run"])

@@ -1,0 +1,43 @@
+"""Hearing: a recorded take in, the verdict on every note out.
+
+>>> import numpy as np
+>>> from reedmill.ear import Take
+>>> Take.of(np.zeros(16_000)).seconds
+1.0
+
+``hear(read_take(path), score)`` is the whole way; ``take_data`` makes its record for JSON.
+"""
+
+from reedmill.ear.data import TAKE_SCHEMA, take_data
+from reedmill.ear.hear import hear
+from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
+from reedmill.ear.track import Track
+from reedmill.ear.values import (
+    Extra,
+    Heard,
+    HeardNote,
+    HeardPass,
+    Rung,
+    SoundFacts,
+    Tolerance,
+    Verdict,
+)
+
+__all__ = [
+    "LONGEST_S",
+    "SHORTEST_S",
+    "TAKE_SCHEMA",
+    "Extra",
+    "Heard",
+    "HeardNote",
+    "HeardPass",
+    "Rung",
+    "SoundFacts",
+    "Take",
+    "Tolerance",
+    "Track",
+    "Verdict",
+    "hear",
+    "read_take",
+    "take_data",
+]

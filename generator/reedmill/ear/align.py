@@ -1,0 +1,292 @@
+"""Which heard event is which note of the score: a cheapest path over both, pass after pass.
+
+The student keeps his own pace and wanders; he leaves notes out, puts others in, breaks off,
+starts again.  A path goes from event to event; each step is priced by how far the pitch is
+off, how far the time between the two notes is from the pace of the path so far, and what it
+passes over.  The prices are judgements, tried on takes of known truth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reedmill.base import stopping
+from reedmill.ear.events import Event
+from reedmill.score.score import Score
+
+SAME_NOTE_CENTS = 65.0
+"""Further than this from its target a sound is another note, not one out of tune."""
+
+_MISSED, _EXTRA, _PASSING = 1.2, 0.9, 0.25  # prices: no event, no note, a short way-stop
+_OTHER, _FAR = 1.5, 1.7  # price of another note, and of one further than an octave
+_SLOPE_CENTS = 55.0  # cents that cost 1
+_FOUND = 0.5  # what a note found is worth, so that a take full of faults is still one of the drill
+_TIME, _MOST_TIME, _TIME_SPREAD = 0.5, 1.1, 0.3  # for exp(_TIME_SPREAD) times too long or short
+_NEW_PASS, _SKIPPED_START, _SKIPPED_END = 0.8, 1.3, 1.0  # the last two a note
+_MOST_SKIPPED = 3.0
+_BACK, _SKIP = 4, 5  # how many events and notes one step may go on by
+_PACE = (0.35, 3.0)  # seconds played for one of the score
+_LEARN = 0.35
+_SLIDE_MISMATCH = 0.15
+_BRIEF_S = 0.25
+_ALONE_S = 0.15  # shorter is no note played in the place of another
+_ENDS = 2  # notes that may be missing at either end of a pass
+_WAY_STOP, _SCOOP_S = 0.7, 0.13  # price of a scoop as a note of its own, and how long it may be
+
+Doubles = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Aligned:
+    """One pass over the score: for each of its notes from first to last, the event or none."""
+
+    pairs: tuple[tuple[int, int | None], ...]  # number of the note, number of its event
+    cost: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A score as it is looked for: seconds, cents above 440 Hz and slides of its notes."""
+
+    seconds: Doubles
+    ends: Doubles
+    cents: Doubles
+    joined: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, score: Score) -> Wanted:
+        """What is looked for in a take of *score*."""
+        notes = score.notes
+        return cls(
+            np.array([float(score.performed_s(note.start)) for note in notes]),
+            np.array([float(score.performed_s(note.end)) for note in notes]),
+            1200 * np.log2(np.array([note.hz for note in notes]) / 440),
+            np.array([note.joined for note in notes]),
+        )
+
+
+def harp_offset(events: Sequence[Event], wanted: Wanted, *, most_cents: float = 50.0) -> float:
+    """How many cents all events together lie over the notes wanted; a first guess."""
+    steady = [each for each in events if each.steady]
+    if not steady:
+        return 0.0
+    heard = np.array([each.cents for each in steady])
+    weight = np.array([min(1.0, each.end_s - each.start_s) for each in steady])
+    notes = np.unique(np.round(wanted.cents, 2))
+    steps = np.arange(-most_cents, most_cents + 1, 2.0)
+    fits = [
+        float(weight @ np.exp(-((np.abs(heard[:, None] - o - notes).min(axis=1) / 12) ** 2)))
+        * (1 - abs(o) / 400)
+        for o in steps
+    ]
+    return float(steps[int(np.argmax(fits))])
+
+
+def align(
+    events: Sequence[Event],
+    wanted: Wanted,
+    offset_cents: float,
+    pace: float = 1.0,
+    *,
+    known_pace: bool = False,
+) -> list[Aligned]:
+    """The passes over *wanted* that *events* are most cheaply taken for, in time order.
+
+    *pace* is how many seconds are played for one of the score: a guess for the first two notes
+    of a pass, or, when it is *known_pace*, what the student keeps to but for his wandering.
+    """
+    if not events or not len(wanted.cents):
+        return []
+    return _Path(events, wanted, offset_cents, pace, known_pace).passes()
+
+
+def paces_of(
+    events: Sequence[Event], wanted: Wanted, pairs: Sequence[tuple[int, int | None]]
+) -> list[float]:
+    """Seconds played for one of the score, from each note heard in *pairs* to the next."""
+    heard = [(index, events[number].start_s) for index, number in pairs if number is not None]
+    return [
+        (after_s - before_s) / float(wanted.seconds[j] - wanted.seconds[i])
+        for (i, before_s), (j, after_s) in pairwise(heard)
+        if j > i
+    ]
+
+
+@dataclass(slots=True)
+class _Path:
+    """The tables of one search: rows are events, columns notes."""
+
+    events: Sequence[Event]
+    wanted: Wanted
+    offset: float
+    pace: float
+    known_pace: bool
+    best: Doubles = field(init=False)
+    paces: Doubles = field(init=False)
+    came: NDArray[np.int32] = field(init=False)  # code of the step that led there, -1 for a start
+    ended: Doubles = field(init=False)  # cheapest way to have ended all passes by an event
+    ended_at: NDArray[np.int32] = field(init=False)
+
+    def passes(self) -> list[Aligned]:
+        """Fill the tables and walk back."""
+        self._fill()
+        return self._walk()
+
+    def _fill(self) -> None:
+        count, notes = len(self.events), len(self.wanted.cents)
+        self.best = np.full((count, notes), np.inf)
+        self.paces = np.full((count, notes), self.pace)
+        self.came = np.full((count, notes), -1, np.int32)
+        self.ended = np.zeros(count + 1)
+        self.ended_at = np.full(count + 1, -1, np.int32)
+        place = np.arange(notes)
+        starting = np.minimum(_SKIPPED_START * place, _MOST_SKIPPED) + _NEW_PASS
+        ending = np.minimum(_SKIPPED_END * place[::-1], _MOST_SKIPPED)
+        extra = [self._extra(number) for number in range(count)]
+        for row in range(count):
+            if row % 64 == 0:
+                stopping.check()
+            self._steps_to(row, self.ended[row] + starting, extra)
+            self.best[row] += self._match(row)
+            done = self.best[row] + ending
+            cheapest = int(np.argmin(done))
+            passed_over = self.ended[row] + extra[row]
+            if done[cheapest] < passed_over:
+                self.ended[row + 1], self.ended_at[row + 1] = done[cheapest], cheapest
+            else:
+                self.ended[row + 1] = passed_over
+
+    def _extra(self, number: int) -> float:
+        """The price of an event that is no note."""
+        event = self.events[number]
+        after = self.events[number + 1] if number + 1 < len(self.events) else None
+        brief = event.end_s - event.start_s < _BRIEF_S
+        if not event.steady or (brief and after is not None and after.slid):
+            return _PASSING
+        return _EXTRA * min(1.0, 0.4 + (event.end_s - event.start_s) / 0.3)
+
+    def _match(self, row: int) -> Doubles:
+        """The price of event *row* as each of the notes, by pitch and by how it begins."""
+        event = self.events[row]
+        away = np.abs(event.cents - self.offset - self.wanted.cents)
+        price = np.where(away <= SAME_NOTE_CENTS + 10, away / _SLOPE_CENTS - _FOUND, _OTHER)
+        price = np.where(away > 900, _FAR, price)
+        price = price + (_WAY_STOP if self._leads_on(row) else 0.0)
+        return np.asarray(price + _SLIDE_MISMATCH * (self.wanted.joined != event.slid))
+
+    def _leads_on(self, number: int) -> bool:
+        """True for a stay so brief, with more of the same breath after it, that it is a scoop."""
+        if number + 1 >= len(self.events) or not self.events[number + 1].slid:
+            return False
+        event, after = self.events[number], self.events[number + 1]
+        return event.end_s - event.start_s < min(_SCOOP_S, 0.5 * (after.end_s - after.start_s))
+
+    def _steps_to(self, row: int, starting: Doubles, extra: list[float]) -> None:
+        """The cheapest way to each note at event *row*, before the price of the match itself."""
+        notes = len(starting)
+        best, came, paces = starting.copy(), np.full(notes, -1, np.int32), self.paces[row]
+        skipped = 0.0
+        first_spread = _TIME_SPREAD * (1 if self.known_pace else 3)
+        first_learn = _LEARN if self.known_pace else 0.8
+        bounds = (0.7 * self.pace, 1.45 * self.pace) if self.known_pace else _PACE
+        for back in range(1, min(_BACK, row) + 1):
+            passed_s = self.events[row].start_s - self.events[row - back].start_s
+            for skip in range(1, min(_SKIP, notes - 1) + 1):
+                score_s = self.wanted.seconds[skip:] - self.wanted.seconds[:-skip]
+                pace = passed_s / score_s
+                before = self.paces[row - back, :-skip]
+                first = self.came[row - back, :-skip] < 0
+                spread = np.where(first, first_spread, _TIME_SPREAD)
+                off = np.log(np.clip(pace, 1e-3, 1e3) / before) / spread
+                price = self.best[row - back, :-skip] + skipped + (skip - 1) * _MISSED
+                price = price + np.minimum(_MOST_TIME, _TIME * off * off)
+                better = np.flatnonzero(price < best[skip:])
+                best[better + skip] = price[better]
+                came[better + skip] = back * 16 + skip
+                learn = np.where(first, first_learn, _LEARN)
+                ratio = np.clip(pace / before, 0.6, 1.6)
+                paces[better + skip] = np.clip(before * ratio**learn, *bounds)[better]
+            skipped += extra[row - back]
+        self.best[row], self.came[row] = best, came
+
+    def _walk(self) -> list[Aligned]:
+        """The passes of the cheapest path, from its end back to its start."""
+        found: list[Aligned] = []
+        row = len(self.events)
+        while row > 0:
+            note = int(self.ended_at[row])
+            if note < 0:
+                row -= 1
+                continue
+            pairs: list[tuple[int, int | None]] = []
+            event = row - 1
+            cost = float(self.best[event, note])
+            while True:
+                pairs.append((note, event))
+                code = int(self.came[event, note])
+                if code < 0:
+                    break
+                back, skip = divmod(code, 16)
+                pairs += [(note - step, None) for step in range(1, skip)]
+                event, note = event - back, note - skip
+            cost -= float(self.ended[event])
+            found.append(Aligned(tuple(reversed(pairs)), cost))
+            row = event
+        return found[::-1]
+
+
+def with_substitutes(
+    passes: Sequence[Aligned], events: Sequence[Event], notes: int
+) -> list[Aligned]:
+    """*passes* in which tones that stand where as many notes are missing are these notes.
+
+    After a pause the search finds a note left out and another put in as cheap as one that was
+    played late and wrong; a teacher thinks of the second.  *notes* is how many the score has.
+    """
+    found: list[Aligned] = []
+    for number, each in enumerate(passes):
+        before = _last_event(found[-1]) if found else -1
+        after = _first_event(passes[number + 1]) if number + 1 < len(passes) else len(events)
+        found.append(Aligned(_substituted(each.pairs, events, before, after, notes), each.cost))
+    return found
+
+
+def _substituted(
+    pairs: tuple[tuple[int, int | None], ...],
+    events: Sequence[Event],
+    before: int,
+    after: int,
+    notes: int,
+) -> tuple[tuple[int, int | None], ...]:
+    heard = [(before, -1), *((event, note) for note, event in pairs if event is not None)]
+    first, last = pairs[0][0], pairs[-1][0]
+    heard[0] = (before, -1 if first <= _ENDS else first - 1)
+    heard.append((after, notes if notes - 1 - last <= _ENDS else last + 1))
+    known = dict(pairs)
+    for (event, note), (next_event, next_note) in pairwise(heard):
+        missing = range(note + 1, next_note)
+        there = [at for at in range(event + 1, next_event) if _stands_alone(events, at)]
+        if len(missing) and len(there) == len(missing):
+            known |= dict(zip(missing, there, strict=True))
+    return tuple(sorted(known.items()))
+
+
+def _stands_alone(events: Sequence[Event], number: int) -> bool:
+    """True for a tone that could be a note: steady, and not the way to the next one."""
+    event = events[number]
+    lasts_s = event.end_s - event.start_s
+    leads = number + 1 < len(events) and events[number + 1].slid and lasts_s < 2 * _BRIEF_S
+    return event.steady and lasts_s >= _ALONE_S and not leads
+
+
+def _first_event(aligned: Aligned) -> int:
+    return next(event for _, event in aligned.pairs if event is not None)
+
+
+def _last_event(aligned: Aligned) -> int:
+    return [event for _, event in aligned.pairs if event is not None][-1]

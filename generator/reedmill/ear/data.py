@@ -1,0 +1,228 @@
+"""A heard take as plain data for JSON, and the schema that holds it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts, Verdict
+from reedmill.score.score import Role
+
+VERSION = 1
+"""Of the form of a take; a reader refuses one that is higher."""
+
+Schema = dict[str, Any]
+
+
+def take_data(heard: Heard, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
+    """*heard* as the record of a take.
+
+    *recorded* is when, in ISO 8601 (``2027-01-31T18:05:00Z``); *source_sha256* tells the drill's
+    text from another with the same title.
+    """
+    score = heard.score
+    return {
+        "reedmill_take": VERSION,
+        "recorded": recorded,
+        "drill": {"title": score.title, "source_sha256": source_sha256 or None},
+        "harp": score.harp.name,
+        "position": score.position.number,
+        "tuning": score.harp.layout.name,
+        "intonation": score.intonation.name,
+        "reference_hz": score.reference_hz,
+        "tempo": score.tempo_bpm,
+        "tempo_heard": _rounded(heard.tempo_heard, 1),
+        "harp_cents": _rounded(heard.harp_cents, 1) if heard.harp_measured else None,
+        "tolerance": {"on": heard.tolerance.on_cents, "near": heard.tolerance.near_cents},
+        "sound": _sound(heard.sound),
+        "passes": [_pass(each) for each in heard.passes],
+        "extra": [_extra(each) for each in heard.extra],
+        "by_rung": [_rung(each) for each in heard.by_rung],
+        "advice": list(heard.advice),
+    }
+
+
+def _rounded(value: float | None, places: int) -> float | None:
+    return None if value is None else round(value, places)
+
+
+def _sound(sound: SoundFacts) -> Schema:
+    return {
+        "seconds": round(sound.seconds, 2),
+        "level_dbfs": round(sound.level_dbfs, 1),
+        "noise_dbfs": round(sound.noise_dbfs, 1),
+        "clipped_share": round(sound.clipped_share, 5),
+    }
+
+
+def _pass(each: HeardPass) -> Schema:
+    return {
+        "start_s": round(each.start_s, 3),
+        "end_s": round(each.end_s, 3),
+        "notes": [_note(note) for note in each.notes],
+    }
+
+
+def _note(note: HeardNote) -> Schema:
+    found: Schema = {
+        "index": note.index,
+        "tab": note.reed.tab,
+        "role": note.role.value,
+        "from": note.before and note.before.tab,
+        "wanted_hz": round(note.wanted_hz, 3),
+        "start_s": _rounded(note.start_s, 3),
+        "end_s": _rounded(note.end_s, 3),
+        "hz": _rounded(note.hz, 3),
+        "cents": _rounded(note.cents, 1),
+        "cents_from_anchor": _rounded(note.cents_from_anchor, 1),
+        "steadiness_cents": _rounded(note.steadiness_cents, 1),
+        "found_after_s": _rounded(note.found_after_s, 3),
+        "early_ms": _rounded(note.early_ms, 0),
+        "verdict": note.verdict.value,
+    }
+    if note.verdict is Verdict.ANOTHER_NOTE:
+        found["heard_as"] = note.heard_as and note.heard_as.tab
+    return found
+
+
+def _extra(each: Extra) -> Schema:
+    return {
+        "start_s": round(each.start_s, 3),
+        "end_s": round(each.end_s, 3),
+        "hz": round(each.hz, 3),
+        "nearest_tab": each.nearest and each.nearest.tab,
+    }
+
+
+def _rung(each: Rung) -> Schema:
+    return {
+        "tab": each.reed.tab,
+        "from": each.before and each.before.tab,
+        "count": each.count,
+        "median_cents": round(each.median_cents, 1),
+        "spread_cents": round(each.spread_cents, 1),
+        "on": each.on,
+    }
+
+
+# --- the schema (JSON Schema, draft 2020-12) ----------------------------------------------
+
+
+def _of(kind: str, about: str, *, null: bool = False, **more: Any) -> Schema:
+    return {"type": [kind, "null"] if null else kind, "description": about, **more}
+
+
+def _table(about: str, always: Schema, sometimes: Schema | None = None) -> Schema:
+    return {
+        "type": "object",
+        "description": about,
+        "properties": always | (sometimes or {}),
+        "required": list(always),
+        "additionalProperties": False,
+    }
+
+
+def _list(about: str, of: Schema) -> Schema:
+    return {"type": "array", "description": about, "items": of}
+
+
+_START = {
+    "start_s": _of("number", "where it begins, in seconds of the take", minimum=0),
+    "end_s": _of("number", "where it ends, in seconds of the take", minimum=0),
+}
+_MEASURED = {
+    "start_s": _of("number", "where it begins, in seconds of the take", null=True, minimum=0),
+    "end_s": _of("number", "where it ends, in seconds of the take", null=True, minimum=0),
+    "hz": _of("number", "the pitch of its steady part", null=True, exclusiveMinimum=0),
+    "cents": _of("number", "how far it is over its target, or under it", null=True),
+    "cents_from_anchor": _of(
+        "number", "how much wider its interval from the anchor just played is", null=True
+    ),
+    "steadiness_cents": _of("number", "how far its pitch moves about", null=True, minimum=0),
+    "found_after_s": _of(
+        "number", "seconds until it keeps its pitch; of a slide, how long it takes",
+        null=True, minimum=0,
+    ),
+    "early_ms": _of("number", "how early it is at the player's own pace; late is negative",
+                    null=True),
+}  # fmt: skip
+_FROM = _of("string", "the reed of the note before; null at a start", null=True)
+_NOTE = _table(
+    "one note of the drill",
+    {
+        "index": _of("integer", "its number in the drill, from 0", minimum=0),
+        "tab": _of("string", "its reed as tab"),
+        "role": _of("string", "what it does in the drill", enum=[each.value for each in Role]),
+        "from": _FROM,
+        "wanted_hz": _of("number", "its target, moved by `harp_cents`", exclusiveMinimum=0),
+        **_MEASURED,
+        "verdict": _of("string", "the verdict", enum=[each.value for each in Verdict]),
+    },
+    {"heard_as": _of("string", "with `another-note`: the reed that has this pitch", null=True)},
+)
+
+TAKE_SCHEMA: Schema = {
+    "$schema": "https://json-schema.org/draft/2020-12/schema",
+    **_table(
+        "a take: what was heard, note by note",
+        {
+            "reedmill_take": {"const": VERSION, "description": "the version of this form"},
+            "recorded": _of("string", "when, ISO 8601", null=True),
+            "drill": _table(
+                "what was played",
+                {
+                    "title": _of("string", "the title of the drill"),
+                    "source_sha256": _of("string", "SHA-256 of its text", null=True,
+                                         pattern="^[0-9a-f]{64}$"),
+                },
+            ),
+            "harp": _of("string", "the harp: `C`, `low F`"),
+            "position": _of("integer", "the position", minimum=1, maximum=12),
+            "tuning": _of("string", "the layout of the reeds"),
+            "intonation": _of("string", "how the targets are tuned"),
+            "reference_hz": _of("number", "the frequency of A4", exclusiveMinimum=0),
+            "tempo": _of("integer", "pulses a minute of the drill", minimum=1),
+            "tempo_heard": _of("number", "pulses a minute of the player", null=True,
+                               exclusiveMinimum=0),
+            "harp_cents": _of("number", "how far the harp itself is over its nominal pitch; "
+                              "null where nothing tells", null=True),
+            "tolerance": _table(
+                "cents from the target up to which a note is called so",
+                {"on": _of("number", "on"), "near": _of("number", "near")},
+            ),
+            "sound": _table(
+                "what kind of recording it is",
+                {
+                    "seconds": _of("number", "how long it is", minimum=0),
+                    "level_dbfs": _of("number", "the level of the loud notes"),
+                    "noise_dbfs": _of("number", "the level of the softest moments"),
+                    "clipped_share": _of("number", "the share that is overdriven", minimum=0,
+                                         maximum=1),
+                },
+            ),
+            "passes": _list(
+                "each time through the drill, or a part of it",
+                _table("one pass", _START | {"notes": _list("its notes in order", _NOTE)}),
+            ),
+            "extra": _list(
+                "tones that are no notes of the drill",
+                _table("one tone", _START | {
+                    "hz": _of("number", "its pitch", exclusiveMinimum=0),
+                    "nearest_tab": _of("string", "the reed nearest to it", null=True),
+                }),
+            ),
+            "by_rung": _list(
+                "every reed by the one before it, the furthest out first",
+                _table("one", {
+                    "tab": _of("string", "the reed as tab"),
+                    "from": _FROM,
+                    "count": _of("integer", "how often it was measured", minimum=1),
+                    "median_cents": _of("number", "the middle of its tries"),
+                    "spread_cents": _of("number", "half of the tries are no further from that",
+                                        minimum=0),
+                    "on": _of("integer", "how many were on or near", minimum=0),
+                }),
+            ),
+            "advice": _list("what to change, at most three", _of("string", "a sentence")),
+        },
+    ),
+}  # fmt: skip

@@ -1,0 +1,299 @@
+"""What is heard in a track: each stay on one pitch, where it begins, and how it got there.
+
+The track is cut where the air begins anew (the loudness rises and stays up) and where the pitch
+moves to another place; what lies between two cuts and keeps its pitch is an event.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reedmill.ear.track import HOP_S, Doubles, Floats, Track
+
+_CLEAR = 0.6  # clarity of a tone under noise 10 dB softer is above 0.85, of noise alone below 0.5
+_QUIET_DB = -30.0  # of what is heard between the notes, against the player
+_RANGE_DB = (-20.0, -9.5)  # how much softer than the loud notes a note may be: in quiet, else
+_RISE_DB = 4.0  # of a new attack
+_AGAIN_S = 0.11  # a rise sooner after an attack is still the same: a room makes such
+_MOVED_CENTS = 38.0  # between the pitches on both sides of a cut
+_MOVED_STEADY_CENTS = 18.0  # the same where both sides keep still
+_STILL_CENTS = 7.0  # from the lowest to the highest reading of a side that keeps still
+_SAME_CENTS = 13.0  # two stays of one breath this near are one
+_BRIEF_S = 0.1  # a stay as short as this is one with a neighbour within _MOVED_CENTS
+_SIDE = 8  # readings on each side that are compared
+_EDGE = 3  # readings at a cut whose window looks over it
+_LEAST = 4  # readings of a stay
+_STAYING = 10  # readings that keep still make a stay before a slow slide
+_MOST_SPREAD = 25.0  # cents; wider is not one pitch
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One stay on a pitch; times in seconds of the take."""
+
+    start_s: float  # where its attack is, or where a slide to it has come half way
+    steady_s: float  # from where the pitch keeps its place
+    end_s: float
+    hz: float  # of the steady part
+    spread_cents: float  # how far the pitch moves about in it: half the readings are nearer
+    level_db: float
+    clarity: float  # 0 to 1
+    slid: bool  # the breath went on from the event before
+    moving_s: float  # seconds of a slide to it, 0 after an attack
+    steady: bool  # False when no part of it keeps a pitch
+    doubtful: bool  # its octave was told by what was wanted alone
+    cents: float = 0.0  # above 440 Hz
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """How loud a sound must be to be the player's, and what else there is to be heard."""
+
+    player_db: float
+    background_db: float
+    least_db: float
+    quiet: bool  # nothing else sounds when he does not
+
+
+def gate_of(track: Track) -> Gate:
+    """The gate for *track*: nearer to the player's level where something else sounds too."""
+    level = track.level_db
+    tonal = level[track.clarity >= 0.8]
+    player = float(np.percentile(tonal, 90)) if len(tonal) >= 10 else float(level.max(initial=-120))
+    background = float(np.percentile(level, 4)) if len(level) else -120.0
+    quiet = background < player + _QUIET_DB
+    least = player + _RANGE_DB[0 if quiet else 1]
+    return Gate(player, background, max(least, background + 4.0 if quiet else least), quiet)
+
+
+def find_events(track: Track, gate: Gate) -> list[Event]:
+    """The events of *track* in time order."""
+    voiced = (track.clarity >= _CLEAR) & (track.level_db >= gate.least_db)
+    attacks = find_attacks(track.loudness_db)
+    found: list[Event] = []
+    for first, last in _runs(_bridged(voiced)):
+        found += _breaths(track, first, last, attacks)
+    return found
+
+
+def find_attacks(loudness_db: Floats) -> Doubles:
+    """Seconds at which the loudness rises by ``_RISE_DB`` within some 40 ms and stays up."""
+    if len(loudness_db) < 40:
+        return np.zeros(0)
+    before = _lowest(np.pad(loudness_db, (8, 0), mode="edge"), 9)  # n-8 to n
+    after = _lowest(np.pad(loudness_db, (0, 10), mode="edge"), 8)[3:]  # n+3 to n+10
+    rise = after[: len(before)] - before[: len(after)]
+    times: list[float] = []
+    for first, last in _runs(rise >= _RISE_DB):
+        at_s = _attack_at(loudness_db, first, last) * HOP_S / 2
+        if not times or at_s - times[-1] >= _AGAIN_S:
+            times.append(at_s)
+    return np.array(times)
+
+
+def _attack_at(loudness_db: Floats, first: int, last: int) -> int:
+    """Where in a rise between two places the sound begins."""
+    from_ = max(0, first - 8)
+    low = from_ + int(np.argmin(loudness_db[from_ : last + 1]))
+    top = float(loudness_db[low : last + 10].max())
+    bottom = float(loudness_db[low])
+    begun = max(top - 12.0, bottom + 0.35 * (top - bottom))
+    return low + int(np.argmax(loudness_db[low : last + 10] >= begun))
+
+
+def _lowest(values: Floats, width: int) -> Floats:
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(values, width).min(axis=1))
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and one after last of every stretch that is true."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """*voiced* with gaps of two readings closed, which a click makes."""
+    filled = voiced.copy()
+    for first, last in _runs(~voiced):
+        if last - first <= 2:
+            filled[first:last] = True
+    return filled
+
+
+def _breaths(track: Track, first: int, last: int, attacks: Doubles) -> list[Event]:
+    """The events of one voiced run, cut at its attacks."""
+    inside = attacks[(attacks > (first - 6) * HOP_S) & (attacks < (last - 5) * HOP_S)]
+    begin = float(inside[0]) if len(inside) and inside[0] < (first + 8) * HOP_S else first * HOP_S
+    later = [float(each) for each in inside if each > begin + 0.06]
+    bounds = [begin, *later, last * HOP_S]
+    found: list[Event] = []
+    for start_s, end_s in pairwise(bounds):
+        found += _stays(track, start_s, end_s)
+    return found
+
+
+def _stays(track: Track, start_s: float, end_s: float) -> list[Event]:
+    """The events of one breath: stays on a pitch, with the ways between them."""
+    first, last = max(0, round(start_s / HOP_S)), min(len(track), round(end_s / HOP_S))
+    if last - first < 2 * _EDGE + _LEAST - 1:
+        return []
+    pitch = _smoothed(_filled(track.cents[first:last]))
+    cuts = _cuts(pitch)
+    found: list[Event] = []
+    for number, (a, b) in enumerate(zip([0, *cuts], [*cuts, last - first], strict=True)):
+        stay = _stay(track, pitch, first, a, b, slid=number > 0 and bool(found))
+        if stay is None:
+            continue
+        begin = start_s if not found else stay.start_s
+        found.append(replace(stay, start_s=begin, end_s=min(stay.end_s, end_s)))
+    return _merged(found)
+
+
+def _merged(breath: list[Event]) -> list[Event]:
+    """*breath* without cuts that part what is one stay: the longer part says what it was."""
+    found: list[Event] = []
+    for event in breath:
+        if found and _are_one(found[-1], event):
+            before = found.pop()
+            longer = max(before, event, key=lambda each: each.end_s - each.steady_s)
+            event = replace(
+                longer, start_s=before.start_s, end_s=event.end_s, steady_s=before.steady_s,
+                slid=before.slid, moving_s=before.moving_s,
+            )  # fmt: skip
+        found.append(event)
+    return found
+
+
+def _are_one(before: Event, after: Event) -> bool:
+    brief = min(before.end_s - before.start_s, after.end_s - after.start_s) < _BRIEF_S
+    return abs(before.cents - after.cents) < (_MOVED_CENTS * 0.6 if brief else _SAME_CENTS)
+
+
+def _filled(cents: Doubles) -> Doubles:
+    """*cents* with the readings that are missing taken from their neighbours."""
+    known = np.flatnonzero(~np.isnan(cents))
+    if not len(known):
+        return np.zeros(len(cents))
+    return np.interp(np.arange(len(cents)), known, cents[known])
+
+
+def _smoothed(cents: Doubles) -> Doubles:
+    """The median of seven readings, which keeps steps and drops what a click does."""
+    wide = np.lib.stride_tricks.sliding_window_view(np.pad(cents, 3, mode="edge"), 7)
+    return np.asarray(np.median(wide, axis=1))
+
+
+def _cuts(pitch: Doubles) -> list[int]:
+    """Where in a breath the pitch moves from one place to another."""
+    count = len(pitch)
+    if count < 2 * _LEAST + 2:
+        return []
+    padded = np.pad(pitch, _SIDE, mode="edge")
+    around = np.lib.stride_tricks.sliding_window_view(padded, _SIDE)
+    sides, spans = np.median(around, axis=1), np.ptp(around, axis=1)
+    before, after = sides[:count], sides[_SIDE + 1 : _SIDE + 1 + count]
+    count = len(after)
+    before = before[:count]
+    step = np.abs(after - before)
+    still = np.maximum(spans[:count], spans[_SIDE + 1 :][:count]) < _STILL_CENTS
+    # A way of some 50 ms lies between two steady sides, so they are looked for around it too.
+    reach = np.convolve(still & (step >= _MOVED_STEADY_CENTS), np.ones(5), "same") > 0
+    cuts: list[int] = []
+    for first, last in _runs((step >= _MOVED_CENTS) | (reach & (step >= _MOVED_STEADY_CENTS))):
+        cuts += _cuts_in(pitch, step, before, after, first, last)
+    cuts = [cut for cut in cuts if 2 <= cut <= len(pitch) - 2]
+    return sorted({*cuts, *_slow_cuts(pitch, cuts)})
+
+
+def _slow_cuts(pitch: Doubles, known: list[int]) -> list[int]:
+    """Cuts in slides so slow that the two sides next to a place are never still.
+
+    So sides a little away from it are compared, where both of them keep still.
+    """
+    reach = _SIDE + _STAYING
+    places = np.arange(reach, len(pitch) - reach + 1)
+    if not len(places):
+        return []
+    around = np.lib.stride_tricks.sliding_window_view(pitch, _STAYING)
+    sides, still = np.median(around, axis=1), np.ptp(around, axis=1) < _STILL_CENTS
+    before, after = places - reach, places + _SIDE
+    step = np.where(still[before] & still[after], sides[after] - sides[before], 0.0)
+    found: list[int] = []
+    for moved in (step >= _MOVED_STEADY_CENTS, step <= -_MOVED_STEADY_CENTS):
+        for first, last in _runs(moved):
+            middle = (first + last) // 2
+            half = 0.5 * (sides[before[middle]] + sides[after[middle]])
+            from_ = int(places[middle]) - _SIDE
+            cut = from_ + int(np.argmin(np.abs(pitch[from_ : from_ + 2 * _SIDE] - half)))
+            if all(abs(cut - each) >= _STAYING for each in (*known, *found)):
+                found.append(cut)
+    return found
+
+
+def _cuts_in(
+    pitch: Doubles, step: Doubles, before: Doubles, after: Doubles, first: int, last: int
+) -> list[int]:
+    """The steps of one stretch in which the pitch moves: its peaks, each where it is half way."""
+    found: list[int] = []
+    for peak in range(first, last):
+        near = step[max(first, peak - 5) : peak + 6]
+        if step[peak] < near.max() or (found and peak - found[-1] < _LEAST):
+            continue
+        half = 0.5 * (before[peak] + after[min(peak, len(after) - 1)])
+        a, b = max(0, peak - 6), min(len(pitch), peak + 7)
+        cut = a + int(np.argmin(np.abs(pitch[a:b] - half)))
+        if not found or cut - found[-1] >= _LEAST:
+            found.append(cut)
+    return found
+
+
+def _stay(track: Track, pitch: Doubles, first: int, a: int, b: int, *, slid: bool) -> Event | None:
+    """The event between two cuts of a breath, if there is one."""
+    inner = slice(a + _EDGE, b - _EDGE) if b - a >= 2 * _EDGE + _LEAST else slice(a + 1, b - 1)
+    values = pitch[inner]
+    if len(values) < _LEAST:
+        return None
+    rest = float(np.median(values[len(values) // 3 :]))
+    away = np.abs(values - rest)
+    spread = float(np.median(away[len(values) // 3 :])) * 1.48
+    bound = float(np.clip(2.2 * spread + 6, 10, 40))
+    settled = _settled(away <= bound)
+    kept = slice(first + inner.start + settled, first + inner.stop)
+    readings = track.cents[kept]
+    good = ~np.isnan(readings) & (np.abs(readings - rest) <= bound)
+    if good.sum() < _LEAST:
+        return None
+    hz_cents = _centre(readings, good)
+    return Event(
+        start_s=(first + a) * HOP_S,
+        steady_s=kept.start * HOP_S,
+        end_s=(first + b) * HOP_S,
+        hz=440.0 * 2 ** (hz_cents / 1200),
+        spread_cents=float(np.std(readings[good])),
+        level_db=float(np.median(track.level_db[kept])),
+        clarity=float(np.median(track.clarity[kept])),
+        slid=slid,
+        moving_s=2 * max(0.0, kept.start - (first + a)) * HOP_S if slid else 0.0,
+        steady=bool(spread <= _MOST_SPREAD and good.sum() >= 0.6 * len(readings)),
+        doubtful=bool(np.mean(track.doubtful[kept]) > 0.5),
+        cents=hz_cents,
+    )
+
+
+def _settled(inside: NDArray[np.bool_]) -> int:
+    """The first reading from which (nearly) all are *inside*."""
+    outside = np.flatnonzero(~inside[: max(1, len(inside) - _LEAST)])
+    for place in range(len(inside) - _LEAST):
+        if inside[place : place + 3].all() and np.mean(~inside[place:]) <= 0.12:
+            return place
+    return int(outside[-1]) + 1 if len(outside) else 0
+
+
+def _centre(readings: Doubles, good: NDArray[np.bool_]) -> float:
+    """The mean under a Hann window, so that half a turn of vibrato more or less does not count."""
+    weights = np.hanning(len(readings) + 2)[1:-1] * good
+    return float(np.sum(np.where(good, readings, 0.0) * weights) / np.sum(weights))

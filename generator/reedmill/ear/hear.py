@@ -1,0 +1,211 @@
+"""The whole way: a take and a score in, every note with its verdict out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from reedmill.base.errors import InputError
+from reedmill.ear.advice import advise, by_rung
+from reedmill.ear.align import (
+    SAME_NOTE_CENTS,
+    Aligned,
+    Wanted,
+    align,
+    harp_offset,
+    paces_of,
+    with_substitutes,
+)
+from reedmill.ear.events import Event, Gate, find_events, gate_of
+from reedmill.ear.judge import Judge
+from reedmill.ear.take import Take, check_sound
+from reedmill.ear.track import Expected, Track, track_pitch
+from reedmill.ear.tuning import harp_cents
+from reedmill.ear.values import Heard, SoundFacts, Tolerance
+from reedmill.harp import HARP_KEYS, Harp
+from reedmill.score.score import Score
+from reedmill.theory.pitch import equal_hz
+
+_LEAST_GOOD = 0.45  # share of a take's notes that must be the drill's for it to be that drill
+_ENOUGH_NOTES = 5
+_ENOUGH_PACES = 4
+_SOFTER_DB, _SOFTER_BESIDE_DB = 12.0, 6.5  # than the median of what is wanted: alone, else
+_TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
+
+STRICT = Tolerance()
+
+
+def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
+    """What *take* is of *score*.
+
+    ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
+    in it is another drill or another harp.
+    """
+    check_sound(take)
+    track = track_pitch(take, expected_of(score))
+    gate = gate_of(track)
+    events = find_events(track, gate)
+    wanted = Wanted.of(score)
+    offset = harp_offset(events, wanted)
+    events = without_background(events, wanted, offset, gate)
+    aligned, measured = _aligned(events, wanted, score, offset)
+    if not is_this_drill(events, wanted, aligned, measured or 0.0):
+        raise _another(take, score, events, wanted)
+    judge = Judge(score, events, measured or 0.0, tolerance)
+    return _heard(take, score, track, gate, judge, aligned, measured)
+
+
+def without_background(
+    events: Sequence[Event], wanted: Wanted, offset: float, gate: Gate
+) -> list[Event]:
+    """*events* without soft tones that are no wanted note, which a band or speaker makes.
+
+    A note that is wanted may be soft; one that is not is believed only at the player's level.
+    """
+    near = [_is_wanted(each, wanted, offset) for each in events]
+    levels = [each.level_db for each, good in zip(events, near, strict=True) if good]
+    if not levels:
+        return list(events)
+    least = float(np.median(levels)) - (_SOFTER_DB if gate.quiet else _SOFTER_BESIDE_DB)
+    return [each for each, good in zip(events, near, strict=True) if good or each.level_db >= least]
+
+
+def _is_wanted(event: Event, wanted: Wanted, offset: float) -> bool:
+    return bool(np.min(np.abs(event.cents - offset - wanted.cents)) <= SAME_NOTE_CENTS)
+
+
+def expected_of(score: Score) -> Expected:
+    """What a take of *score* may hold."""
+    harp = score.harp
+    pitches = [equal_hz(harp.midi(reed), score.reference_hz) for reed in harp.reeds()]
+    naturals = [
+        equal_hz(harp.midi(reed), score.reference_hz)
+        for reed in harp.reeds(overbends=False) if not reed.bend
+    ]  # fmt: skip
+    return Expected(
+        wanted_hz=tuple(note.hz for note in score.notes),
+        possible_hz=tuple(naturals),
+        lowest_hz=0.93 * min(pitches),
+        highest_hz=1.08 * max(pitches),
+    )
+
+
+def _aligned(
+    events: Sequence[Event], wanted: Wanted, score: Score, offset: float
+) -> tuple[list[Aligned], float | None]:
+    """The passes, and how the harp is tuned, each found with the help of the other."""
+    measured: float | None = None
+    aligned = align(events, wanted, offset)
+    for _ in range(_TRIES):
+        paces = paces_of(events, wanted, [pair for each in aligned for pair in each.pairs])
+        if len(paces) >= _ENOUGH_PACES:
+            aligned = align(events, wanted, offset, float(np.median(paces)), known_pace=True)
+        naturals = [
+            (score.notes[index].reed, float(events[number].cents - wanted.cents[index]))
+            for each in aligned for index, number in each.pairs
+            if number is not None and events[number].steady
+        ]  # fmt: skip
+        measured = harp_cents(score.harp, naturals)
+        if measured is None or abs(measured - offset) < 4:
+            break
+        offset = measured
+    return with_substitutes(aligned, events, len(wanted.cents)), measured
+
+
+def is_this_drill(
+    events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
+) -> bool:
+    """True when enough of what is heard is what is wanted, in its order."""
+    good, rows = _count_good(events, wanted, aligned, offset)
+    used = sum(number is not None for each in aligned for _, number in each.pairs)
+    other = sum(each.steady and each.end_s - each.start_s > 0.15 for each in events) - used
+    least = min(_ENOUGH_NOTES, math.ceil(0.6 * len(wanted.cents)))
+    return good >= least and good >= _LEAST_GOOD * (rows + max(0, other))
+
+
+def _count_good(
+    events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
+) -> tuple[int, int]:
+    pairs = [pair for each in aligned for pair in each.pairs]
+    good = sum(
+        number is not None
+        and abs(events[number].cents - offset - wanted.cents[index]) <= SAME_NOTE_CENTS
+        for index, number in pairs
+    )
+    return good, len(pairs)
+
+
+def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) -> InputError:
+    """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
+    steady = [each for each in events if each.steady]
+    if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
+        return InputError(
+            f"{take.name}: no more than {len(steady)} clear notes are in this recording, too few "
+            f'to compare with "{score.title}". Record the whole drill with the harp near the '
+            "microphone."
+        )
+    harp = _other_harp(score.harp, events, wanted)
+    if harp is not None:
+        return InputError(
+            f'{take.name}: this is "{score.title}" but not on {_article(score.harp)}: it sounds '
+            f"like {_article(harp)}. Name that one: --harp {_option(harp)}"
+        )
+    return InputError(
+        f'{take.name}: what is played here is not "{score.title}" on {_article(score.harp)}. '
+        "Name the drill and the harp of this take."
+    )
+
+
+def _article(harp: Harp) -> str:
+    words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
+    return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
+
+
+def _option(harp: Harp) -> str:
+    return f'"{harp.name}"' if " " in harp.name else harp.name
+
+
+def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | None:
+    """The harp on which the same drill would sound as it does here, if there is one."""
+    lowest = harp.midi(harp.reeds()[0])
+    best: tuple[float, Harp] | None = None
+    for register in ("", "low"):
+        for key in HARP_KEYS:
+            other = Harp(key, register, harp.layout)
+            moved = 100.0 * (other.midi(other.reeds()[0]) - lowest)
+            if not moved:
+                continue
+            there = Wanted(wanted.seconds, wanted.ends, wanted.cents + moved, wanted.joined)
+            offset = harp_offset(events, there)
+            aligned = align(events, there, offset)
+            if is_this_drill(events, there, aligned, offset):
+                good, rows = _count_good(events, there, aligned, offset)
+                if best is None or good / rows > best[0]:
+                    best = good / rows, other
+    return best[1] if best else None
+
+
+def _heard(
+    take: Take, score: Score, track: Track, gate: Gate, judge: Judge,
+    aligned: Sequence[Aligned], measured: float | None,
+) -> Heard:  # fmt: skip
+    passes = judge.passes(aligned, take.seconds)
+    notes = [note for each in passes for note in each.notes]
+    rungs = by_rung(notes)
+    paces = [pace for each in aligned for pace in judge.paces(each.pairs)]
+    return Heard(
+        score=score,
+        name=take.name,
+        harp_cents=measured or 0.0,
+        harp_measured=measured is not None,
+        tempo_heard=score.tempo_bpm / float(np.median(paces)) if paces else None,
+        tolerance=judge.tolerance,
+        sound=SoundFacts(take.seconds, gate.player_db, gate.background_db, take.clipped_share),
+        passes=passes,
+        extra=judge.extras(aligned),
+        by_rung=rungs,
+        advice=advise(notes, rungs, judge.tolerance),
+        track=track,
+    )

@@ -1,0 +1,229 @@
+"""The verdict on every note of a pass, from the event it was matched with."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, Wanted, paces_of
+from reedmill.ear.events import Event
+from reedmill.ear.values import Extra, HeardNote, HeardPass, Tolerance, Verdict
+from reedmill.harp import Reed
+from reedmill.harp.harp import Harp
+from reedmill.score.score import Role, Score
+from reedmill.theory.pitch import equal_hz
+
+_UNCLEAR_CLARITY = 0.68  # under it another sound is nearly as strong
+_WAY_S = 0.6  # a stay on the way to a note is part of it up to this long
+_EDGE_S = 0.03  # of the window, in which no reading is steady yet
+_HELD_S = 0.08  # a pause as short as this does not end a note
+_LEAST_EXTRA_S = 0.12
+_HELD_ON = 1.35  # of a note's length: a sound that lasts longer may be the next one too
+_SAME_PITCH_CENTS = 30.0
+_NEAR_REED_CENTS = 45.0
+_LEADING = 2  # notes left out at the start or end of a pass that count as missed
+
+
+class Judge:
+    """All that is the same for every note of one take."""
+
+    def __init__(
+        self, score: Score, events: Sequence[Event], harp_cents: float, tolerance: Tolerance
+    ) -> None:
+        self.score, self.events = score, events
+        self.harp_cents, self.tolerance = harp_cents, tolerance
+        self.wanted = Wanted.of(score)
+        self.reeds = sounding_reeds(score.harp, score)
+
+    def passes(self, aligned: Sequence[Aligned], seconds: float) -> tuple[HeardPass, ...]:
+        """Every pass with its verdicts; the take lasts *seconds*."""
+        used = {event for each in aligned for _, event in each.pairs if event is not None}
+        found = []
+        for number, each in enumerate(aligned):
+            after = aligned[number + 1] if number + 1 < len(aligned) else None
+            until = self.events[_events(after)[0]].start_s if after else seconds
+            found.append(self._pass(each, used, until))
+        return tuple(found)
+
+    def extras(self, aligned: Sequence[Aligned]) -> tuple[Extra, ...]:
+        """The steady tones that are neither a note nor a part of one."""
+        used = {event for each in aligned for _, event in each.pairs if event is not None}
+        parts = {part for event in used for part in (*self._way(event, used),
+                                                     *self._rest(event, used))}  # fmt: skip
+        return tuple(
+            Extra(each.start_s, each.end_s, each.hz, self.nearest_reed(each.cents))
+            for number, each in enumerate(self.events)
+            if number not in used | parts
+            and each.steady
+            and each.end_s - each.start_s >= _LEAST_EXTRA_S
+        )
+
+    def nearest_reed(self, cents: float) -> Reed | None:
+        """The reed whose pitch lies nearest to *cents* above 440 Hz; natural notes first.
+
+        Several reeds may share one pitch: which of them sounded cannot be heard.
+        """
+        away = [(abs(cents - self.harp_cents - at), order, reed)
+                for order, (reed, at) in enumerate(self.reeds)]  # fmt: skip
+        nearest = min(away, key=lambda each: (round(each[0], 3), each[1]))
+        return nearest[2] if nearest[0] <= _NEAR_REED_CENTS + 6 else None
+
+    def _pass(self, aligned: Aligned, used: set[int], until_s: float) -> HeardPass:
+        pairs = self._with_ends(aligned, until_s)
+        early = self._early(pairs)
+        notes: list[HeardNote] = []
+        anchor: float | None = None
+        for index, number in pairs:
+            note = self._note(index, number, used, pairs)
+            if note.hz is not None and note.verdict.measured:
+                note = self._from_anchor(note, anchor)
+                if note.role is Role.ANCHOR:
+                    anchor = note.cents
+            notes.append(replace(note, early_ms=early.get(index)))
+        heard = [note for note in notes if note.start_s is not None]
+        return HeardPass(heard[0].start_s or 0.0, heard[-1].end_s or 0.0, tuple(notes))
+
+    def _with_ends(self, aligned: Aligned, until_s: float) -> list[tuple[int, int | None]]:
+        """The pairs with notes left out before the first and after the last, where few are."""
+        pairs = list(aligned.pairs)
+        first, last = pairs[0][0], pairs[-1][0]
+        if first <= _LEADING:
+            pairs = [*((index, None) for index in range(first)), *pairs]
+        left = len(self.score.notes) - 1 - last
+        pace = self._pace(pairs)
+        played = self.events[_events(aligned)[-1]]
+        due_s = played.start_s + pace * (self.wanted.seconds[-1] - self.wanted.seconds[last])
+        if left <= _LEADING and due_s < until_s:
+            pairs += [(index, None) for index in range(last + 1, len(self.score.notes))]
+        return pairs
+
+    def _note(
+        self, index: int, number: int | None, used: set[int], pairs: list[tuple[int, int | None]]
+    ) -> HeardNote:
+        note = self.score.notes[index]
+        before = self.score.notes[index - 1].reed if index else None
+        target = note.hz * 2 ** (self.harp_cents / 1200)
+        empty = HeardNote(index, note.reed, note.role, before, target, Verdict.MISSED)
+        if number is None:
+            return self._without_event(empty, pairs)
+        event = self.events[number]
+        way, rest = self._way(number, used), self._rest(number, used)
+        start_s = self.events[way[0]].start_s if way else event.start_s
+        end_s = self.events[rest[-1]].end_s if rest else event.end_s
+        found_after = max(0.0, event.steady_s - start_s - _EDGE_S)
+        if event.slid and not way:
+            found_after = event.moving_s
+        heard = replace(
+            empty, start_s=start_s, end_s=end_s, hz=event.hz, level_dbfs=event.level_db,
+            steadiness_cents=event.spread_cents, found_after_s=found_after,
+        )  # fmt: skip
+        return self._judged(heard, self._away(index, event), event)
+
+    def _judged(self, heard: HeardNote, cents: float, event: Event) -> HeardNote:
+        if not event.steady or event.clarity < _UNCLEAR_CLARITY:
+            return replace(heard, verdict=Verdict.UNCLEAR)
+        if abs(cents) <= SAME_NOTE_CENTS:
+            return replace(heard, verdict=self.tolerance.verdict(cents), cents=cents)
+        return replace(heard, verdict=Verdict.ANOTHER_NOTE, heard_as=self.nearest_reed(event.cents))
+
+    def _away(self, index: int, event: Event) -> float:
+        """Cents from the target of note *index*, the harp's own pitch taken into account."""
+        return float(event.cents - self.harp_cents - self.wanted.cents[index])
+
+    def _from_anchor(self, note: HeardNote, anchor: float | None) -> HeardNote:
+        if anchor is None or note.cents is None:
+            return note
+        return replace(note, cents_from_anchor=note.cents - anchor)
+
+    def _without_event(self, note: HeardNote, pairs: list[tuple[int, int | None]]) -> HeardNote:
+        """Missed, unless the sound of the note before it goes on for long enough.
+
+        A slide that does not move is judged by where it stayed; whether a note of the same
+        pitch was played again cannot be told.
+        """
+        index, wanted = note.index, self.wanted
+        before = next((pair for pair in pairs if pair[0] == index - 1), (0, None))[1]
+        if before is None:
+            return note
+        event = self.events[before]
+        own_s = self._pace(pairs) * float(wanted.seconds[index] - wanted.seconds[index - 1])
+        if event.end_s - event.start_s <= _HELD_ON * own_s:
+            return note
+        away = self._away(index, event)
+        if wanted.joined[index] and abs(away) <= SAME_NOTE_CENTS:
+            held = replace(
+                note, start_s=event.start_s + own_s, end_s=event.end_s, hz=event.hz,
+                level_dbfs=event.level_db, steadiness_cents=event.spread_cents,
+            )  # fmt: skip
+            return self._judged(held, away, event)
+        same = abs(wanted.cents[index - 1] - wanted.cents[index]) < _SAME_PITCH_CENTS
+        return replace(note, verdict=Verdict.UNCLEAR) if same else note
+
+    def _way(self, number: int, used: set[int]) -> list[int]:
+        """The stays of the same breath that lead to event *number*, first to last."""
+        way: list[int] = []
+        at = number
+        while self.events[at].slid and at - 1 >= 0 and at - 1 not in used:
+            at -= 1
+            if self.events[at].end_s - self.events[at].start_s > _WAY_S:
+                break
+            way.insert(0, at)
+        return way
+
+    def _rest(self, number: int, used: set[int]) -> list[int]:
+        """The stays after event *number* that only go on with it."""
+        rest: list[int] = []
+        at = number + 1
+        while at < len(self.events) and at not in used:
+            event, before = self.events[at], self.events[at - 1]
+            close = event.start_s - before.end_s < _HELD_S
+            if not (close and abs(event.cents - self.events[number].cents) < 25):
+                break
+            rest.append(at)
+            at += 1
+        return rest
+
+    def _pace(self, pairs: Sequence[tuple[int, int | None]]) -> float:
+        """Seconds played for one of the score, the middle of a pass; 1 for a single note."""
+        return float(np.median(list(self.paces(pairs)) or [1.0]))
+
+    def paces(self, pairs: Sequence[tuple[int, int | None]]) -> list[float]:
+        """Seconds played for one of the score, from each note heard to the next."""
+        return paces_of(self.events, self.wanted, pairs)
+
+    def _early(self, pairs: Sequence[tuple[int, int | None]]) -> dict[int, float]:
+        """How many milliseconds each note came before the pace around it would have it."""
+        heard = [(index, self.events[number]) for index, number in pairs if number is not None]
+        paces = self.paces(pairs)
+        found: dict[int, float] = {}
+        for place in range(1, len(heard)):
+            others = [*paces[max(0, place - 4) : place - 1], *paces[place : place + 3]]
+            if len(others) < 2:
+                continue
+            (i, before), (j, event) = heard[place - 1], heard[place]
+            score_s = float(self.wanted.seconds[j] - self.wanted.seconds[i])
+            due_s = before.start_s + float(np.median(others)) * score_s
+            found[j] = 1000 * (due_s - event.start_s)
+        return found
+
+
+def sounding_reeds(harp: Harp, score: Score) -> list[tuple[Reed, float]]:
+    """Every reed of *harp* with its pitch in cents above 440 Hz: natural notes, then bends.
+
+    Overbends only where *score* has any; notes of the score are at their own targets.
+    """
+    overbends = any(note.reed.over for note in score.notes)
+    targets = {note.reed: note.hz for note in score.notes}
+    reeds = sorted(harp.reeds(overbends=overbends), key=lambda reed: (reed.over, reed.bend))
+    return [
+        (reed, 1200 * math.log2(targets.get(reed, equal_hz(harp.midi(reed), score.reference_hz))
+                                / 440))
+        for reed in reeds
+    ]  # fmt: skip
+
+
+def _events(aligned: Aligned) -> list[int]:
+    return [event for _, event in aligned.pairs if event is not None]

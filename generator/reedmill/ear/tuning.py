@@ -1,0 +1,62 @@
+"""How the harp itself is tuned, told apart from what its player does."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+import numpy as np
+
+from reedmill.harp import Kind, Reed, bending_breath
+from reedmill.harp.harp import Harp
+
+MOST_HARP_CENTS = 50.0
+"""Half a semitone: a harp further off is a harp in another key."""
+
+_NEAR_CENTS = 10.0
+
+
+def harp_cents(harp: Harp, naturals: Iterable[tuple[Reed, float]]) -> float | None:
+    """How many cents *harp* lies over its nominal pitch; ``None`` where nothing tells.
+
+    *naturals* are unbent notes with their distance from the target.  A reed that cannot bend
+    down says most, for no player can move it far; an anchor played twenty times is still one
+    reed.  The answer is the middle of the reeds, each by its own middle.
+    """
+    heard: dict[Reed, list[float]] = defaultdict(list)
+    for reed, cents in naturals:
+        if reed.kind is Kind.NATURAL and abs(cents) <= MOST_HARP_CENTS + 15:
+            heard[reed].append(cents)
+    if not heard:
+        return None
+    values = [_middle(each, [1.0] * len(each)) for each in heard.values()]
+    weights = [_weight(harp, reed, len(each)) for reed, each in heard.items()]
+    return _middle(values, weights)
+
+
+def _weight(harp: Harp, reed: Reed, count: int) -> float:
+    bends = bending_breath(harp.layout, reed.hole) is reed.breath
+    return float(np.sqrt(count)) * (1.0 if bends else 2.0)
+
+
+def _middle(values: list[float], weights: list[float]) -> float:
+    """The mean of what lies near the median: one note far out has no say, the others all do."""
+    place = weighted_median(values, weights)
+    at, own = np.array(values), np.array(weights)
+    for _ in range(5):
+        near = own * np.exp(-0.5 * ((at - place) / _NEAR_CENTS) ** 2)
+        place = float(np.sum(near * at) / np.sum(near))
+    return place
+
+
+def weighted_median(values: Iterable[float], weights: Iterable[float]) -> float:
+    """The value with half of the weight on either side, between two where it lies between.
+
+    >>> weighted_median([0.0, 4.0, 50.0], [3, 3, 1])
+    3.0
+    """
+    pairs = sorted(zip(values, weights, strict=True))
+    heights = np.array([pair[0] for pair in pairs])
+    share = np.array([pair[1] for pair in pairs], dtype=float)
+    centres = (np.cumsum(share) - share / 2) / share.sum()
+    return round(float(np.interp(0.5, centres, heights)), 6)

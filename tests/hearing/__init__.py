@@ -1,0 +1,1 @@
+"""How well takes are heard: takes of known truth, and what is made of them."""
