@@ -16,6 +16,7 @@ from reedmill.base import reading
 from reedmill.base.errors import PatternError
 from reedmill.base.reading import decoded
 from reedmill.base.source import Span
+from reedmill.cli.remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
@@ -55,7 +56,8 @@ def test_the_example_makes_its_own_mistake(row: Mistake) -> None:
 
 @every_mistake
 def test_the_message_is_the_one_that_was_read_aloud(row: Mistake) -> None:
-    assert str(refusal(row)) == MESSAGES[row.key].strip("\n")
+    told = refusal(row).worded(COMMAND_LINE)
+    assert str(told) == MESSAGES[row.key].strip("\n")
 
 
 @every_mistake

@@ -12,6 +12,7 @@ import pytest
 import oracles
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import file_slug, printable
+from reedmill.cli.remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
@@ -361,7 +362,7 @@ def test_a_drill_of_ones_own_may_derive_from_a_shipped_one(tmp_path: Path) -> No
 def test_an_unknown_drill(wanted: str, hint: str) -> None:
     with pytest.raises(InputError) as caught:
         find_drills(wanted)
-    assert str(caught.value) == (
+    assert str(caught.value.worded(COMMAND_LINE)) == (
         f'there is no drill "{wanted}".{hint} Put a whole title in quotes; '
         "reedmill drills lists them. A file of your own ends in .drill."
     )

@@ -32,6 +32,7 @@ from numpy.typing import NDArray
 from reedmill.base.errors import InputError, RenderError
 from reedmill.base.text import printable
 from reedmill.cli import cli
+from reedmill.cli.remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import Shelved, shipped, usual_position
@@ -682,8 +683,9 @@ def until(is_so: Callable[[], bool]) -> None:
     ],
 )
 def test_what_would_make_less_than_asked_for_is_refused(wrong: dict[str, Any], told: str) -> None:
-    with pytest.raises(InputError, match=told):
+    with pytest.raises(InputError) as caught:
         Recording(**wrong)
+    assert told in str(caught.value.worded(COMMAND_LINE))
 
 
 def test_a_file_of_each_tempo_is_named_by_it(tmp_path: Path) -> None:

@@ -34,6 +34,7 @@ import oracles
 import soundfonts
 from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
+from reedmill.cli.remedies import COMMAND_LINE
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.make.made_files import LIST
 from reedmill.practice.practice import Practice, plan
@@ -239,7 +240,7 @@ def test_beyond_the_keys_of_a_font_is_said_so() -> None:
     found = font("FluidR3_GM")
     with pytest.raises(InputError) as caught:
         soundfont_voice(found, found.preset(), [((oracles.tempered_hz(104),), 1.0)])
-    assert str(caught.value) == (
+    assert str(caught.value.worded(COMMAND_LINE)) == (
         f"program 23 (Harmonica) of {found.path} has no tone that can be trusted near MIDI key "
         "104 (3322 Hz). Choose another harp, another font or the reed voice; "
         "reedmill soundfont shows every key, and why."
