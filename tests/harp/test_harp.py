@@ -563,7 +563,7 @@ def test_files_that_are_no_tuning(content: bytes, message: str, tmp_path: Path) 
 
 AS_WRITTEN = "Write a tuning as two rows of ten whole numbers: blow = [0, 4, 7, 12,"
 NO_TOML = {
-    "unclosed": (b"blow = [\n", ":1:8: no value can be read here", AS_WRITTEN),
+    "unclosed": (b"blow = [\n", ":2:1: a list is not closed", AS_WRITTEN),
     "not UTF-8": (b"\xff\xfe", ":1:1: this is not UTF-8 text: byte 0xFF", "Save the file again"),
     "not TOML": (b"no toml", ":1:4: there is a word here without an equals sign", AS_WRITTEN),
     # seven letters and signs, then the 65th bracket
@@ -571,7 +571,9 @@ NO_TOML = {
     "a name of 2,000 dots": (
         b"a" + b".a" * 2_000 + b" = 1", ":1:34: a name here has more than 16 dots", AS_WRITTEN
     ),
-    "a number without end": (b"a = " + b"9" * 5_000, ":1:1: a number in this file", AS_WRITTEN),
+    "a number without end": (
+        b"a = " + b"9" * 5_000, ":1:5: this number has too many digits", AS_WRITTEN
+    ),
     "too large": (b"#" * 20_001, ": this file is larger than 20 kB.", "A tuning is two rows"),
 }  # fmt: skip
 

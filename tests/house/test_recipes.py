@@ -154,7 +154,7 @@ BEGUN = (
             '\n        Word("swell", "the beats it takes to grow louder", "swell 2"),',
         ),
         "generator/reedmill/score/score.py": after(
-            "    warnings: tuple[tuple[str, Span], ...] = ()",
+            "    warnings: tuple[Caution, ...] = ()",
             "  # what to know\n    swell: int = 0",
         ),
         "generator/reedmill/pack/course/models.py": after(

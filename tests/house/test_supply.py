@@ -166,9 +166,9 @@ def test_the_page_repeats_no_version_of_the_locks() -> None:
 def licences_stated(name: str) -> set[str]:
     """What an installed package says its licence is, as SPDX names it where that is known."""
     about = metadata.metadata(name)
-    if about["License-Expression"]:
-        return {about["License-Expression"]}
-    words = {(about["License"] or "").partition("\n")[0]}
+    if expression := (about.get_all("License-Expression") or [""])[0]:
+        return {expression}
+    words = {(about.get_all("License") or [""])[0].partition("\n")[0]}
     words |= {
         each.rpartition(" :: ")[2]
         for each in about.get_all("Classifier") or []

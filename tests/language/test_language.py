@@ -17,6 +17,7 @@ import reedmill
 from broken_drills import BROKEN
 from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.cli import cli
+from reedmill.cli.remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file
@@ -164,7 +165,7 @@ def test_every_order_can_be_played(direction: str) -> None:
 def test_a_broken_pattern_is_explained(label: str, text: str, message: str) -> None:
     with pytest.raises(PatternError) as caught:
         read_and_expand(text, "mine.drill")
-    assert str(caught.value) == message, label
+    assert str(caught.value.worded(COMMAND_LINE)) == message, label
 
 
 @pytest.mark.parametrize(("label", "text", "message"), BROKEN, ids=[row[0] for row in BROKEN])

@@ -20,7 +20,7 @@ from reedmill.pack.course.markdown_limits import MOST_BRACKETS, MOST_LINES, MOST
 from reedmill.pack.course.reading import parse_course
 
 SOON_S = (
-    0.8  # of the processor; an idle machine of 2020 takes 0.1 for the slowest, a shared one 0.4
+    1.2  # of the processor; an idle machine of 2020 takes 0.1 for the slowest, a shared one 0.8
 )
 SIGNS = "[]*_`<>&\\!"
 

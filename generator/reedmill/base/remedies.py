@@ -27,6 +27,8 @@ class Remedy(Enum):
     REPEAT_RECORDING = auto()
     LOOPED_OVER_FORM = auto()
     KIND_OF_SOUND = auto()  # kind
+    SHEET_FOR_PDF = auto()
+    HARP_HEARD = auto()  # harp
     OTHER_ENCODER = auto()
     ANOTHER_VOICE = auto()
     # what can be looked up

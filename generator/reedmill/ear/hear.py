@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from reedmill.base.errors import InputError
+from reedmill.base.remedies import Remedy
 from reedmill.ear.advice import advise, by_rung
 from reedmill.ear.align import (
     SAME_NOTE_CENTS,
@@ -150,8 +151,9 @@ def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) 
     if harp is not None:
         return InputError(
             f'{take.name}: this is "{score.title}" but not on {_article(score.harp)}: it sounds '
-            f"like {_article(harp)}. Name that one: --harp {_option(harp)}"
-        )
+            f"like {_article(harp)}.",
+            way_out=Remedy.HARP_HEARD, harp=_option(harp),
+        )  # fmt: skip
     return InputError(
         f'{take.name}: what is played here is not "{score.title}" on {_article(score.harp)}. '
         "Name the drill and the harp of this take."

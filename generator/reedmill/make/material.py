@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError, RenderError
+from reedmill.base.remedies import Remedy
 from reedmill.base.text import printable
 from reedmill.base.writing import Content, Parts
 from reedmill.formats.table import (
@@ -152,11 +153,14 @@ def _format_named(name: str) -> str:
     kind = known_word(name, TYPES)
     if kind and kind not in FORMATS:
         raise InputError(
-            f'there is no format "{name}": {kind.upper()} is a kind of sound. Write --to wav '
-            f"--audio {kind}"
+            f'there is no format "{name}": {kind.upper()} is a kind of sound.',
+            way_out=Remedy.KIND_OF_SOUND,
+            kind=kind,
         )
     if name.casefold() == "pdf":
-        raise InputError(f'there is no format "{name}": the PDF is the sheet. Write --to sheet')
+        raise InputError(
+            f'there is no format "{name}": the PDF is the sheet.', way_out=Remedy.SHEET_FOR_PDF
+        )
     return chosen_word("format", name, FORMATS)
 
 

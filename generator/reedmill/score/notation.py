@@ -241,7 +241,7 @@ def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> 
     group_end = bar + ((start - bar) // group + 1) * group
     whole = start.denominator == 1 and end.denominator == 1 and not meter.compound
     if whole or (start == bar and end >= limit) or _fills_groups(start, end, bar, group):
-        return _whole_groups(start, min(end, limit), meter) if meter.compound else limit
+        return min(limit, _whole_groups(start, end, meter)) if meter.compound else limit
     if group == 1 and start.denominator == 1:
         # A dotted beat with its half after it is read at once; so are beats held together.
         return (
