@@ -54,6 +54,7 @@ def _carried_out(
     """Every drill that can be made, by its title, its line of descent among them."""
     done: dict[str, Drill] = {}
     lost: set[str] = set()  # those with a mistake that was gathered
+    counts: dict[str, int] = {}  # of parents' notes, which each of many children would ask for
     count = 0
     for drill in drills:
         line = [drill]
@@ -62,7 +63,7 @@ def _carried_out(
             for each in reversed(line):
                 if each.title in done:
                     continue
-                done[each.title] = _derived(each, done) if each.title in own else each
+                done[each.title] = _derived(each, done, counts) if each.title in own else each
                 count += _amount(done[each.title]) if each.title in own else 0
                 if count > most:
                     raise mistake("too-many-notes-in-a-file", each.span, most=most)
@@ -106,14 +107,15 @@ def _line_of_descent(
     return line
 
 
-def _derived(drill: Drill, done: dict[str, Drill]) -> Drill:
+def _derived(drill: Drill, done: dict[str, Drill], counts: dict[str, int]) -> Drill:
     if drill.parent is None:
         if drill.move:
             raise mistake("nothing-to-move", drill.move.span)
         return drill
     parent = done[drill.parent.title]
     if drill.move:
-        count = parent.count(len(parent.rungs))
+        count = counts.get(parent.title) or parent.count(len(parent.rungs))
+        counts[parent.title] = count
         if count > MAX_NOTES:  # each of them would be written anew
             raise mistake("too-many-notes", drill.move.span, count=count, most=MAX_NOTES)
         parent = moved(parent, drill.move)
