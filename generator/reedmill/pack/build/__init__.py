@@ -1,0 +1,1 @@
+"""A pack built, forecast and reported."""
