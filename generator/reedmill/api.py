@@ -98,7 +98,7 @@ IN_PYTHON: Words = {
     ),
     Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay="loop" gives',
     Remedy.KIND_OF_SOUND: '{fact} Write "wav", and Recording(types=("{kind}",))',
-    Remedy.SHEET_FOR_PDF: '{fact} Write "sheet"',
+    Remedy.FORMAT_OF_ENDING: '{fact} Write "{format}"',
     Remedy.HARP_HEARD: '{fact} Name that one: Harp.parse("{harp}")',
     Remedy.OTHER_ENCODER: (
         "{fact} Choose other types, or install the package soundfile from PyPI, which brings one "

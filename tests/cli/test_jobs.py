@@ -641,6 +641,8 @@ SLIPS: list[tuple[list[str], str]] = [
      'there is no option --backing here. Write for example: --over "Twelve bars"'),
     (["make", HOME, "--to", "pdf"],
      'there is no format "pdf": the PDF is the sheet. Write --to sheet'),
+    (["backing", "--form", "Twelve bars", "--to", "pdf"],
+     'there is no format "pdf" for a backing: the PDF is the chord chart. Write --to chart'),
     (["make", HOME, "--to", "mp3"],
      'there is no format "mp3": MP3 is a kind of sound. Write --to wav --audio mp3'),
     # where words stand

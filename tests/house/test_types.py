@@ -13,7 +13,7 @@ from reedmill.cli.commands import cli
 from reedmill.cli.wanted import BackingWanted, Looks, Over, PackWanted, Playing, Sounds
 
 PACKAGE = Path(reedmill.__file__).parent
-MOST_ANY = 121
+MOST_ANY = 120
 """Names ``Any`` in the package.  Lower it with every one that goes; most that are left belong to
 libraries without types, or to JSON and TOML before they are checked."""
 

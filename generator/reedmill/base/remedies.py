@@ -27,7 +27,7 @@ class Remedy(Enum):
     REPEAT_RECORDING = auto()
     LOOPED_OVER_FORM = auto()
     KIND_OF_SOUND = auto()  # kind
-    SHEET_FOR_PDF = auto()
+    FORMAT_OF_ENDING = auto()  # format
     HARP_HEARD = auto()  # harp
     OTHER_ENCODER = auto()
     ANOTHER_VOICE = auto()

@@ -195,12 +195,15 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
+    from reedmill.formats.table import BAND_FORMATS
     from reedmill.harp import Harp, layout_named
-    from reedmill.make.backing import formats_named, make_backing
+    from reedmill.make.backing import FOR_BACKING, make_backing
+    from reedmill.make.wanted_formats import formats_named
     from reedmill.practice.practice import Recording
     from reedmill.sheet.look import look_named
 
-    formats = formats_named([name for name in wanted.to.split(",") if name.strip()])
+    names = [name for name in wanted.to.split(",") if name.strip()]
+    formats = formats_named(names, BAND_FORMATS, FOR_BACKING)
     if not formats:
         raise InputError("--to names no format. Write for example: --to midi,wav")
     check_reference(wanted.reference)

@@ -75,9 +75,11 @@ def make_command(
     """
     from pathlib import Path
 
-    from reedmill.make.material import early_engraver, formats_named, make
+    from reedmill.formats.table import DRILL_FORMATS
+    from reedmill.make.material import early_engraver, make
+    from reedmill.make.wanted_formats import formats_named
 
-    formats = formats_named([name for name in to.split(",") if name.strip()])
+    formats = formats_named([name for name in to.split(",") if name.strip()], DRILL_FORMATS)
     recording = _recording(sounds, under)
     _check_formats(formats, recording)
     look = look_of(looks)

@@ -83,7 +83,7 @@ def check_words(ctx: click.Context, args: Sequence[str]) -> None:
 
 
 def check_command_first(name: str, args: Sequence[str], commands: Sequence[str]) -> None:
-    """Raise ``InputError`` where *name*, which is no command, stands in the place of one."""
+    """Raise ``InputError`` where *name*, which is not a command, stands in the place of one."""
     from reedmill.base.errors import InputError
 
     if name.casefold() == "help":

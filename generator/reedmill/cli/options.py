@@ -183,7 +183,7 @@ class DecimalNumber(click.types.FloatParamType):
 def _number(
     reads: Callable[[Any], Any], what: str, value: Any, param: click.Parameter | None
 ) -> Any:
-    """What *reads* makes of *value*; ``InputError`` with an example where it is no number."""
+    """What *reads* makes of *value*; ``InputError`` with an example where it is not a number."""
     from reedmill.base.errors import InputError
 
     with suppress(ValueError):

@@ -20,7 +20,7 @@ COMMAND_LINE: Words = {
     ),
     Remedy.LOOPED_OVER_FORM: "{stem}, so this is what --lay loop gives",
     Remedy.KIND_OF_SOUND: "{fact} Write --to wav --audio {kind}",
-    Remedy.SHEET_FOR_PDF: "{fact} Write --to sheet",
+    Remedy.FORMAT_OF_ENDING: "{fact} Write --to {format}",
     Remedy.HARP_HEARD: "{fact} Name that one: --harp {harp}",
     Remedy.OTHER_ENCODER: (
         "{fact} Choose another type with --audio, or install the package soundfile from PyPI, "

@@ -162,7 +162,7 @@ class _Path:
                 self.ended[row + 1] = passed_over
 
     def _extra(self, number: int) -> float:
-        """The price of an event that is no note."""
+        """The price of an event that is not a note."""
         event = self.events[number]
         after = self.events[number + 1] if number + 1 < len(self.events) else None
         brief = event.end_s - event.start_s < _BRIEF_S

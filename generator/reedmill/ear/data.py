@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from reedmill.base.json_schema import DIALECT, Schema, listed, table
 from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts, Verdict
 from reedmill.score.score import Role
 
 VERSION = 1
 """Of the form of a take; a reader refuses one that is higher."""
-
-Schema = dict[str, Any]
 
 
 def take_data(heard: Heard, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
@@ -111,20 +110,6 @@ def _of(kind: str, about: str, *, null: bool = False, **more: Any) -> Schema:
     return {"type": [kind, "null"] if null else kind, "description": about, **more}
 
 
-def _table(about: str, always: Schema, sometimes: Schema | None = None) -> Schema:
-    return {
-        "type": "object",
-        "description": about,
-        "properties": always | (sometimes or {}),
-        "required": list(always),
-        "additionalProperties": False,
-    }
-
-
-def _list(about: str, of: Schema) -> Schema:
-    return {"type": "array", "description": about, "items": of}
-
-
 _START = {
     "start_s": _of("number", "where it begins, in seconds of the take", minimum=0),
     "end_s": _of("number", "where it ends, in seconds of the take", minimum=0),
@@ -146,7 +131,7 @@ _MEASURED = {
                     null=True),
 }  # fmt: skip
 _FROM = _of("string", "the reed of the note before; null at a start", null=True)
-_NOTE = _table(
+_NOTE = table(
     "one note of the drill",
     {
         "index": _of("integer", "its number in the drill, from 0", minimum=0),
@@ -161,13 +146,13 @@ _NOTE = _table(
 )
 
 TAKE_SCHEMA: Schema = {
-    "$schema": "https://json-schema.org/draft/2020-12/schema",
-    **_table(
+    "$schema": DIALECT,
+    **table(
         "a take: what was heard, note by note",
         {
             "reedmill_take": {"const": VERSION, "description": "the version of this form"},
             "recorded": _of("string", "when, ISO 8601", null=True),
-            "drill": _table(
+            "drill": table(
                 "what was played",
                 {
                     "title": _of("string", "the title of the drill"),
@@ -185,11 +170,11 @@ TAKE_SCHEMA: Schema = {
                                exclusiveMinimum=0),
             "harp_cents": _of("number", "how far the harp itself is over its nominal pitch; "
                               "null where nothing tells", null=True),
-            "tolerance": _table(
+            "tolerance": table(
                 "cents from the target up to which a note is called so",
                 {"on": _of("number", "on"), "near": _of("number", "near")},
             ),
-            "sound": _table(
+            "sound": table(
                 "what kind of recording it is",
                 {
                     "seconds": _of("number", "how long it is", minimum=0),
@@ -199,20 +184,20 @@ TAKE_SCHEMA: Schema = {
                                          maximum=1),
                 },
             ),
-            "passes": _list(
+            "passes": listed(
                 "each time through the drill, or a part of it",
-                _table("one pass", _START | {"notes": _list("its notes in order", _NOTE)}),
+                table("one pass", _START | {"notes": listed("its notes in order", _NOTE)}),
             ),
-            "extra": _list(
-                "tones that are no notes of the drill",
-                _table("one tone", _START | {
+            "extra": listed(
+                "tones that are not notes of the drill",
+                table("one tone", _START | {
                     "hz": _of("number", "its pitch", exclusiveMinimum=0),
                     "nearest_tab": _of("string", "the reed nearest to it", null=True),
                 }),
             ),
-            "by_rung": _list(
+            "by_rung": listed(
                 "every reed by the one before it, the furthest out first",
-                _table("one", {
+                table("one", {
                     "tab": _of("string", "the reed as tab"),
                     "from": _FROM,
                     "count": _of("integer", "how often it was measured", minimum=1),
@@ -222,7 +207,7 @@ TAKE_SCHEMA: Schema = {
                     "on": _of("integer", "how many were on or near", minimum=0),
                 }),
             ),
-            "advice": _list("what to change, at most three", _of("string", "a sentence")),
+            "advice": listed("what to change, at most three", _of("string", "a sentence")),
         },
     ),
 }  # fmt: skip

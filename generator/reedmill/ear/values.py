@@ -88,7 +88,7 @@ class HeardPass:
 
 @dataclass(frozen=True, slots=True)
 class Extra:
-    """A tone that is no note of the score."""
+    """A tone that is not a note of the score."""
 
     start_s: float
     end_s: float

@@ -8,74 +8,29 @@ to an output needs its row here, and no schema lets in a field it does not name.
 
 from __future__ import annotations
 
-from enum import Enum
-from typing import Any
-
+from reedmill.base.json_schema import (
+    DIALECT,
+    Schema,
+    flag,
+    listed,
+    maybe,
+    number,
+    one_of,
+    table,
+    text,
+    whole,
+)
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
 from reedmill.harp.reeds import Breath, Kind
 from reedmill.practice.practice import DRONE_TONES, Click
 from reedmill.score.score import Feel, Hold, Role
 
-Schema = dict[str, Any]
-
-DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-
 # --- what a field may hold ---------------------------------------------------------------
-
-
-def text(about: str, **more: Any) -> Schema:
-    """Any text."""
-    return {"type": "string", "description": about, **more}
-
-
-def one_of(about: str, words: type[Enum] | tuple[str, ...]) -> Schema:
-    """One of some words."""
-    known = words if isinstance(words, tuple) else tuple(each.value for each in words)
-    return {"type": "string", "enum": list(known), "description": about}
 
 
 def beats(about: str) -> Schema:
     """A time in beats as an exact fraction, 0 or more: ``3/2``."""
     return text(about, pattern=r"^\d+(/[1-9]\d*)?$")
-
-
-def whole(about: str, least: int = 0, most: int | None = None) -> Schema:
-    """A whole number from *least* on."""
-    bounds = {"minimum": least} | ({} if most is None else {"maximum": most})
-    return {"type": "integer", "description": about, **bounds}
-
-
-def number(about: str, **more: Any) -> Schema:
-    """Any number."""
-    return {"type": "number", "description": about, **more}
-
-
-def flag(about: str) -> Schema:
-    """True or false."""
-    return {"type": "boolean", "description": about}
-
-
-def maybe(of: Schema) -> Schema:
-    """*of*, or null."""
-    allowed = {"enum": [*of["enum"], None]} if "enum" in of else {}
-    return of | {"type": [of["type"], "null"], **allowed}
-
-
-def listed(about: str, of: Schema, **more: Any) -> Schema:
-    """A list, every item of which is *of*."""
-    return {"type": "array", "items": of, "description": about, **more}
-
-
-def table(about: str, always: Schema, sometimes: Schema | None = None) -> Schema:
-    """An object with the fields *always* there and those that are there *sometimes*."""
-    return {
-        "type": "object",
-        "description": about,
-        "properties": always | (sometimes or {}),
-        "required": list(always),
-        "additionalProperties": False,
-    }
 
 
 # --- fields that several documents share -------------------------------------------------

@@ -8,9 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.choosing import known_word
-from reedmill.base.errors import InputError, close_match
-from reedmill.base.remedies import Remedy
 from reedmill.base.writing import Parts
 from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.formats.written import band_file
@@ -24,7 +21,8 @@ from reedmill.make.naming import (
     page_words,
     writer_words,
 )
-from reedmill.practice.practice import TYPES, Recording
+from reedmill.make.wanted_formats import formats_named
+from reedmill.practice.practice import Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
@@ -34,6 +32,7 @@ if TYPE_CHECKING:
     from reedmill.sound.recording.record import SoundFile
 
 BACKING_FORMATS = tuple(BAND_FORMATS)
+FOR_BACKING = " for a backing"
 DEFAULT_BACKING_FORMATS = usual_in(Usual.BACKING, BAND_FORMATS)
 _ROWS = {row.kind: row for row in BAND_FORMATS.values()}
 
@@ -99,7 +98,7 @@ def make_backing(
     and ``InTheWayError``, which is one, for a file that may not be replaced;
     ``RenderError`` when a file cannot be made.  Then none is written.
     """
-    to = formats_named(to)
+    to = formats_named(to, BAND_FORMATS, FOR_BACKING)
     score = silent_score(arrangement, harp, position, reference_hz)
     sounding = recording or Recording(guided=False, backing=True)
     planned = _planned(score, to, sounding, look)
@@ -136,27 +135,6 @@ def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> 
     from reedmill.sheet.letters import left_out
 
     return left_out({arrangement.form: (arrangement.form, arrangement.feel)})
-
-
-def formats_named(names: Sequence[str]) -> tuple[str, ...]:
-    """The formats of a backing called *names*, in any case; ``InputError`` for none of them."""
-    return tuple(dict.fromkeys(map(_format_named, names)))
-
-
-def _format_named(name: str) -> str:
-    found, kind = known_word(name, BACKING_FORMATS), known_word(name, TYPES)
-    if found is not None:
-        return found
-    if kind is not None:
-        raise InputError(
-            f'there is no format "{name}" for a backing: {kind.upper()} is a kind of sound.',
-            way_out=Remedy.KIND_OF_SOUND,
-            kind=kind,
-        )
-    raise InputError(
-        f'there is no format "{name}" for a backing.{close_match(name, BACKING_FORMATS)} '
-        f"Choose from: {', '.join(BACKING_FORMATS)}."
-    )
 
 
 def _planned(

@@ -10,9 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.choosing import chosen_word, known_word
-from reedmill.base.errors import InputError, RenderError
-from reedmill.base.remedies import Remedy
+from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.base.writing import Content, Parts
 from reedmill.formats.table import (
@@ -38,9 +36,10 @@ from reedmill.make.naming import (
     tones_words,
     writer_words,
 )
+from reedmill.make.wanted_formats import formats_named
 from reedmill.practice.amounts import check_scores, check_sound
 from reedmill.practice.hearing import Heard, hearing_data
-from reedmill.practice.practice import TYPES, Click, Recording
+from reedmill.practice.practice import Click, Recording
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
@@ -124,7 +123,7 @@ def make(
     recording = recording or Recording(
         drone=("root",) if drone else (), click=Click.BEATS if click else None
     )
-    to = formats_named(to)
+    to = formats_named(to, DRILL_FORMATS)
     check_scores(len(scores), sum(len(score.notes) for score in scores))
     if made_by(Maker.SOUND, to, DRILL_FORMATS):
         check_sound(scores, recording)
@@ -141,27 +140,6 @@ def make(
                 progress(each.path.name)
         made += found
     return _with_notice(made, scores)
-
-
-def formats_named(names: Sequence[str]) -> tuple[str, ...]:
-    """The formats called *names*, in any case, each once; ``InputError`` for one there is not."""
-    return tuple(dict.fromkeys(map(_format_named, names)))
-
-
-def _format_named(name: str) -> str:
-    name = name.strip()
-    kind = known_word(name, TYPES)
-    if kind and kind not in FORMATS:
-        raise InputError(
-            f'there is no format "{name}": {kind.upper()} is a kind of sound.',
-            way_out=Remedy.KIND_OF_SOUND,
-            kind=kind,
-        )
-    if name.casefold() == "pdf":
-        raise InputError(
-            f'there is no format "{name}": the PDF is the sheet.', way_out=Remedy.SHEET_FOR_PDF
-        )
-    return chosen_word("format", name, FORMATS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -315,7 +315,7 @@ def _font_origin(font: str) -> str:
 
 
 def _reeds_of(harp: Harp) -> tuple[str, ...]:
-    """A digest of the twenty reeds, where they are no shipped layout."""
+    """A digest of the twenty reeds, where they are not a shipped layout."""
     if harp.layout in LAYOUTS.values():
         return ()
     return (_digest(repr((harp.layout.blow, harp.layout.draw))),)

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import IO
 
-from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.base.below import NotPlainError, open_plain
+from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.pack.site.manifest import safe_path
 
 _TIME = (2020, 1, 1, 0, 0, 0)

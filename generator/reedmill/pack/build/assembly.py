@@ -6,19 +6,19 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from reedmill.base.below import told
 from reedmill.base.errors import ReedmillError, RenderError
 from reedmill.base.remedies import Words
-from reedmill.base.below import told
-from reedmill.pack.run.carry_out import Done
-from reedmill.pack.plan.explain import Reasons
-from reedmill.pack.steps.facts import digest
+from reedmill.pack.build.result import MADE, RESTORED, REUSED, Built, Failure, File
 from reedmill.pack.keep.ledger import Ledger, Origin, Placed, Seen
 from reedmill.pack.keep.placing import Placing
-from reedmill.pack.plan.pieces import Piece
-from reedmill.pack.steps.records import Fresh, Part, Record
-from reedmill.pack.build.result import MADE, RESTORED, REUSED, Built, Failure, File
 from reedmill.pack.keep.store import Store
+from reedmill.pack.plan.explain import Reasons
+from reedmill.pack.plan.pieces import Piece
 from reedmill.pack.plan.tracks import track_of
+from reedmill.pack.run.carry_out import Done
+from reedmill.pack.steps.facts import digest
+from reedmill.pack.steps.records import Fresh, Part, Record
 from reedmill.sound.signal.tags import InAlbum
 
 _LEAST_FREE = 1_000_000  # bytes; with fewer a disk is full
@@ -82,9 +82,7 @@ class Assembly:
         record = Record(done.step.kind, parts, done.seconds, done.step.amount)
         return self.keep(done.step.id, record, done.outcome)
 
-    def keep(
-        self, step: str, record: Record, fresh: tuple[Fresh, ...]
-    ) -> ReedmillError | None:
+    def keep(self, step: str, record: Record, fresh: tuple[Fresh, ...]) -> ReedmillError | None:
         """Put files into the store; why not, when that fails."""
         try:
             with told(self.store.root):

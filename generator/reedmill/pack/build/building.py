@@ -11,14 +11,15 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 
+from reedmill.base.below import told
 from reedmill.base.errors import RenderError
 from reedmill.base.remedies import Words
 from reedmill.pack.build.assembly import Assembly
-from reedmill.base.below import told
-from reedmill.pack.run.carry_out import carry_out
-from reedmill.pack.course.course import Course
-from reedmill.pack.plan.explain import Reasons
 from reedmill.pack.build.finishing import write_archive_of, write_texts, write_top
+from reedmill.pack.build.progress import Silent, sized
+from reedmill.pack.build.report import write_report
+from reedmill.pack.build.result import Built, Source
+from reedmill.pack.course.course import Course
 from reedmill.pack.keep.ledger import (
     ARCHIVE,
     Finished,
@@ -34,15 +35,14 @@ from reedmill.pack.keep.ledger import (
     read_origins,
     whole_path,
 )
-from reedmill.pack.plan.pieces import Piece, Plan, plan
-from reedmill.pack.build.progress import Silent, sized
-from reedmill.pack.run.rates import rates
-from reedmill.pack.build.report import write_report
-from reedmill.pack.build.result import Built, Source
-from reedmill.pack.steps.steps import Step
 from reedmill.pack.keep.store import Store
+from reedmill.pack.plan.explain import Reasons
+from reedmill.pack.plan.pieces import Piece, Plan, plan
 from reedmill.pack.plan.volumes import books, in_store
+from reedmill.pack.run.carry_out import carry_out
+from reedmill.pack.run.rates import rates
 from reedmill.pack.run.workers import Crew, LocalCrew
+from reedmill.pack.steps.steps import Step
 
 CrewMaker = Callable[[Path], AbstractContextManager[Crew]]
 """Called with the scratch folder."""
@@ -68,7 +68,8 @@ def build(
 
     *crew* makes what takes long.  Books need the store at hand: they are bound by *binders*
     when the crew is somewhere else.  What cannot be made is listed in the result, with its way
-    out in the *words* of whoever asked, and stops nothing else.  ``RenderError`` when the folder cannot be used at all.
+    out in the *words* of whoever asked, and stops nothing else.  ``RenderError`` when the folder
+    cannot be used at all.
     """
     shown = progress or Silent()
 
@@ -76,7 +77,9 @@ def build(
         shown.say(f"Another build is at work in {out}; this one starts when it has finished.")
 
     with Store(out, wait) as store:
-        return _Build(course, source, out, share, store, shown, words or {}).carried_out(crew, binders)
+        return _Build(course, source, out, share, store, shown, words or {}).carried_out(
+            crew, binders
+        )
 
 
 class _Build:

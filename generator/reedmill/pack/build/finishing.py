@@ -6,19 +6,19 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from reedmill.base.below import told
 from reedmill.base.errors import ReedmillError, RenderError
+from reedmill.base.hashing import hashed_file
 from reedmill.pack.build.archive import write_archive
 from reedmill.pack.build.assembly import Assembly
-from reedmill.base.below import told
+from reedmill.pack.build.result import MADE, REUSED
 from reedmill.pack.course.course import Course, Edition, editions
-from reedmill.pack.site.entrance import Text, entrance
-from reedmill.pack.steps.facts import plain_facts, step_id
 from reedmill.pack.keep.ledger import ARCHIVE, Placed
 from reedmill.pack.plan.pieces import EditionPlan, Piece, folder, inside
-from reedmill.pack.steps.records import Fresh, Part, Record
-from reedmill.base.hashing import hashed_file
-from reedmill.pack.build.result import MADE, REUSED
+from reedmill.pack.site.entrance import Text, entrance
 from reedmill.pack.site.students import Door, top_html
+from reedmill.pack.steps.facts import plain_facts, step_id
+from reedmill.pack.steps.records import Fresh, Part, Record
 
 _TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest"}
 
@@ -44,9 +44,7 @@ def _write(pack: Assembly, edition: str, text: Text) -> None:
         pack.place(piece, fresh=True)
 
 
-def _text_piece(
-    pack: Assembly, edition: str, text: Text
-) -> tuple[Piece, ReedmillError | None]:
+def _text_piece(pack: Assembly, edition: str, text: Text) -> tuple[Piece, ReedmillError | None]:
     """The piece of *text*, which is put into the store unless it is there; why not, if not."""
     sha256 = hashlib.sha256(text.content).hexdigest()
     piece = _named(edition, text, sha256)

@@ -6,22 +6,21 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from reedmill.formats.table import PACK_FORMATS
-from reedmill.pack.steps import work
-from reedmill.pack.pages.contents import Line, contents_pages
-from reedmill.pack.course.course import Course
-from reedmill.pack.plan.explain import Reasons
-from reedmill.pack.keep.ledger import Origin, Share, ledger_name, read_origins
-from reedmill.pack.plan.pieces import EditionPlan, Piece, Plan, plan
-from reedmill.pack.run.rates import Rates, forms_of, rates
-from reedmill.pack.steps.records import Record
 from reedmill.pack.build.report import failure_row
 from reedmill.pack.build.result import Failure
-from reedmill.pack.steps.steps import Step
+from reedmill.pack.course.course import Course
+from reedmill.pack.keep.ledger import Origin, Share, ledger_name, read_origins
 from reedmill.pack.keep.store import ledgers_of, read_records
+from reedmill.pack.pages.contents import Line, contents_pages
+from reedmill.pack.plan.explain import Reasons
+from reedmill.pack.plan.pieces import EditionPlan, Piece, Plan, plan
 from reedmill.pack.plan.volumes import Bound, books
+from reedmill.pack.run.rates import Rates, forms_of, rates
+from reedmill.pack.steps import work
+from reedmill.pack.steps.records import Record
+from reedmill.pack.steps.steps import Step
 from reedmill.practice.practice import Recording
 
 _START_S = 2.5  # of one processor: programs and packages are read, and the pack is written down

@@ -9,11 +9,10 @@ from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from reedmill.base.below import Folder
-from reedmill.pack.keep.ledger import ARCHIVE, FOLDER, Placed
 from reedmill.pack.build.result import REUSED, Failure, File
+from reedmill.pack.keep.ledger import ARCHIVE, FOLDER, Placed
 
 REPORT = "last-build.json"
 

@@ -14,10 +14,10 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from reedmill.base.below import Folder
 from reedmill.base.errors import InputError, RenderError
 from reedmill.base.reading import bounded, open_plain
 from reedmill.base.toml_text import toml_table
-from reedmill.base.below import Folder
 from reedmill.pack.course.course_text import file_text
 from reedmill.pack.keep.ledger import (
     FOLDER,

@@ -19,7 +19,7 @@ IN_A_COURSE: Words = {
     ),
     Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay = "loop" gives',
     Remedy.KIND_OF_SOUND: '{fact} Write for example: audio = ["{kind}"]',
-    Remedy.SHEET_FOR_PDF: '{fact} Write for example: hand_out = ["sheet"]',
+    Remedy.FORMAT_OF_ENDING: '{fact} Write for example: hand_out = ["{format}"]',
     Remedy.HARP_HEARD: '{fact} Write for example: harps = ["{harp}"]',
     Remedy.OTHER_ENCODER: '{fact} Choose another type: audio = ["wav"]',
     Remedy.ANOTHER_VOICE: "{fact} Choose other harps.",

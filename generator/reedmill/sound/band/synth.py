@@ -46,7 +46,7 @@ def plain_tones(wanted: Wanted, reference_hz: float, rate: int) -> dict[Tone, So
     """The *wanted* tones, tuned to A4 = *reference_hz*, at *rate*.
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` for a key that
-    is no drum.
+    is not a drum.
     """
     return {
         tone: _tone(tone, wanted[tone], reference_hz, rate).astype(np.float32)

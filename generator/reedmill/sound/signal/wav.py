@@ -56,7 +56,7 @@ def integers(samples: Samples, bits: int) -> NDArray[np.int32]:
 
 
 def checked(samples: Samples) -> Samples:
-    """*samples* themselves; ``RenderError`` when one lies outside -1 to 1 or is no number.
+    """*samples* themselves; ``RenderError`` when one lies outside -1 to 1 or is not a number.
 
     Sound is never clipped silently.
     """

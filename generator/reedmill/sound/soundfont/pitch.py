@@ -76,7 +76,7 @@ def _coarse_hz(frame: Samples, rate: int) -> float | None:
     """The pitch to a few cents: the first strong peak of the autocorrelation, if any."""
     spectrum = np.fft.rfft(frame - frame.mean(), 2 * len(frame))
     correlation = np.fft.irfft(np.abs(spectrum) ** 2)[: len(frame) // 2]
-    if correlation[0] <= _AUDIBLE**2 * len(frame):  # nothing but a constant, which is no tone
+    if correlation[0] <= _AUDIBLE**2 * len(frame):  # nothing but a constant, which is not a tone
         return None
     correlation *= len(frame) / np.arange(len(frame), len(frame) - len(correlation), -1)
     correlation /= correlation[0]
