@@ -110,7 +110,7 @@ def test_a_scheduler_makes_the_same_bytes_and_a_worker_may_die(
 
 def test_a_scheduler_that_does_not_answer_is_told(tmp_path: Path) -> None:
     course = write_course(tmp_path)
-    sabotage = "from reedmill.pack import dask_engine\ndask_engine._CONNECT_S = 1\n"
+    sabotage = "from reedmill.pack.run import dask_engine\ndask_engine._CONNECT_S = 1\n"
     done = run_apart(
         course, tmp_path / "out", "--on", "dask", "--scheduler", "tcp://127.0.0.1:9",
         sabotage=sabotage,

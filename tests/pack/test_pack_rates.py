@@ -128,7 +128,7 @@ def test_a_busy_machine_teaches_what_an_idle_one_does(
     (held_up / "sitecustomize.py").write_text(
         "import sys, time\n"
         "if 'reedmill.pack.run.worker' in sys.orig_argv:\n"
-        "    from reedmill.pack import render\n"
+        "    from reedmill.pack.run import render\n"
         "    one = render._one\n"
         "    render._one = lambda *given: (time.sleep(1), one(*given))[1]\n"
     )
