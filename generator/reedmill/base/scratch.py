@@ -38,7 +38,7 @@ class Scratch:
     def __init__(self, folder: Path | None = None) -> None:
         self._lock = -1
         name = "reedmill-{}.scratch" if folder is None else ".reedmill-{}.part"
-        place = Path(tempfile.gettempdir()) if folder is None else folder
+        place = temporary_folder() if folder is None else folder
         sweep(place)
         with held():
             while self._lock < 0:
@@ -62,6 +62,22 @@ class Scratch:
         self.remove()
 
 
+def temporary_folder() -> Path:
+    """The system's folder for temporary files, which Python's ``tempfile`` uses from now on.
+
+    ``tempfile`` tries a folder out by a file of a random name, which a KILL at that moment
+    leaves for good: nobody knows whose it was.  So the folder is only asked whether it can be
+    written; where none can, ``tempfile`` says so in its ``OSError``.
+    """
+    if tempfile.tempdir is None:
+        named = [os.environ.get(name) for name in ("TMPDIR", "TEMP", "TMP")]
+        for place in [*filter(None, named), "/tmp", "/var/tmp", "/usr/tmp"]:  # noqa: S108
+            if Path(place).is_dir() and os.access(place, os.W_OK | os.X_OK):
+                tempfile.tempdir = str(Path(place).absolute())
+                break
+    return Path(tempfile.gettempdir())
+
+
 def _locked(path: Path) -> int:
     """The open folder with its lock held; -1 when somebody swept it before that."""
     try:
@@ -83,7 +99,7 @@ def _locked(path: Path) -> int:
 
 def sweep(folder: Path | None = None) -> None:
     """Remove what runs that are dead left in *folder*, or in the one for temporary files."""
-    place = Path(tempfile.gettempdir()) if folder is None else folder
+    place = temporary_folder() if folder is None else folder
     with suppress(OSError):
         for path in list(place.iterdir()):
             if _BESIDE.fullmatch(path.name) or _APART.fullmatch(path.name):

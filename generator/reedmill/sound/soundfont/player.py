@@ -16,6 +16,7 @@ import numpy as np
 
 from reedmill.base.children import TimeoutExpired, run_into
 from reedmill.base.errors import InputError, RenderError, reason_of
+from reedmill.base.scratch import temporary_folder
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.soundfont import worker
 from reedmill.sound.soundfont.file import ANOTHER, Preset, SoundFont
@@ -107,7 +108,8 @@ def _runs(notes: Sequence[Ask]) -> list[list[Ask]]:
 def _played(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
     """*notes* as one start of the worker plays them; what it writes goes to nameless files."""
     try:
-        with tempfile.TemporaryFile() as sound, tempfile.TemporaryFile() as told:
+        place = temporary_folder()
+        with tempfile.TemporaryFile(dir=place) as sound, tempfile.TemporaryFile(dir=place) as told:
             _run(font, notes, sound, told)
             sound.seek(0)
             return [_mono(font, sound.read(8 * note.samples)) for note in notes]
