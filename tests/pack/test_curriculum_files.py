@@ -15,8 +15,8 @@ from reedmill.base.text import file_slug
 from reedmill.pack.build.unchanged import fed_by
 from reedmill.pack.course.beside import DEVICES, beside, safe_slug
 from reedmill.pack.course.course import editions
+from reedmill.pack.course.course_reading import parse_course, read_course
 from reedmill.pack.course.limits import MAX_FILE_BYTES, MAX_TEXT
-from reedmill.pack.course.reading import parse_course, read_course
 from reedmill.pack.course.tasks import Task, tasks
 
 DRILL = 'drill "Mine"\n play -2\n'

@@ -344,7 +344,7 @@ def test_another_version_of_the_code_makes_its_own_kind_anew(
 
 def test_the_version_of_a_renderer_follows_what_it_imports() -> None:
     # by their import statements: sheets print tab, MIDI does not
-    assert code_version(("reedmill.sheet.page",)) != code_version(("reedmill.formats.text",))
+    assert code_version(("reedmill.sheet.page",)) != code_version(("reedmill.formats.text_tab",))
     assert set(code_facts("sheet")) == {"Reedmill", "lilypond", "abjad"}
     assert code_facts("sheet")["lilypond"] == "2.24.3"  # pinned in pyproject.toml
 

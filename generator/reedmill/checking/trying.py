@@ -20,8 +20,8 @@ from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp
 from reedmill.language import Drill
 from reedmill.library import not_meant_for, usual_position
-from reedmill.practice.amounts import check_sound
 from reedmill.practice.practice import Recording
+from reedmill.practice.sound_limits import check_sound_length
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -147,7 +147,7 @@ class Tries:
             with self._found_on(drill, setting), told_of(drill), _at(drill):
                 score = expand(drill, setting.harp, position, version=version)
                 check_writable(score, ("sheet", "tab"))  # what make makes unasked
-                check_sound([score], Recording())
+                check_sound_length([score], Recording())
                 if kept:
                     self.scores.append(score)
                     for each in score.warnings:

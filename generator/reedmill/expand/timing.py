@@ -9,9 +9,9 @@ from fractions import Fraction
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.expand.fingering import can_slide
-from reedmill.expand.playing import Fold, Open, Played, Step
+from reedmill.expand.playing import Fold, Open, Played, PlayedEvent
 from reedmill.language.drill import BarCheck
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_BARS
 from reedmill.score.score import Meter, Repeat
 
@@ -21,7 +21,7 @@ class Timed:
     """A step with its place in time."""
 
     start: Fraction  # beats
-    step: Step
+    step: PlayedEvent
 
     @property
     def end(self) -> Fraction:
@@ -30,7 +30,7 @@ class Timed:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class TimedPart:
     """The notes of a part in time."""
 
     notes: tuple[Timed, ...]
@@ -39,7 +39,7 @@ class Layout:
     end: Fraction  # beats
 
 
-def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
+def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
     """The steps one after the other from *start*.
 
     A slide from a note to itself becomes one longer note.  Raises ``PatternError`` where
@@ -69,8 +69,8 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
             now += step.length
             span = step.event.span
         if now > MAX_BARS * meter.beats:
-            raise mistake("too-many-bars", span, most=MAX_BARS)
-    return Layout(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
+            raise drill_mistake("too-many-bars", span, most=MAX_BARS)
+    return TimedPart(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
 
 
 def _repeats(folds: list[tuple[Fold, Fraction]]) -> Iterator[Repeat]:
@@ -111,8 +111,10 @@ def _check_bar(start: Fraction, now: Fraction, meter: Meter, span: Span) -> None
     missing = start % meter.beats  # a pick-up starts inside its bar
     if missing:
         said = meter.beats - missing
-        raise mistake("pickup-does-not-add-up", span, beats=_beats(now - start), said=_mixed(said))
-    raise mistake(
+        raise drill_mistake(
+            "pickup-does-not-add-up", span, beats=_beats(now - start), said=_mixed(said)
+        )
+    raise drill_mistake(
         "bar-does-not-add-up", span, beats=_beats(now - start), meter=meter.name, full=meter.beats
     )
 
@@ -130,9 +132,9 @@ def _check_slide(before: Timed | None, timed: Timed) -> None:
     """Refuse a slide that does not continue the reed sounding right before it."""
     span = timed.step.event.span
     if before is None or before.end != timed.start:
-        raise mistake("slide-from-nowhere", span)
+        raise drill_mistake("slide-from-nowhere", span)
     here, there = before.step.reed, timed.step.reed
     assert here is not None  # noqa: S101  only notes are laid out
     assert there is not None  # noqa: S101  the parser refuses a slide into a rest
     if not can_slide(here, there):
-        raise mistake("slide-between-reeds", span, here=here.tab, there=there.tab)
+        raise drill_mistake("slide-between-reeds", span, here=here.tab, there=there.tab)

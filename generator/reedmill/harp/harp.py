@@ -178,7 +178,7 @@ class Harp:
         The name of a shipped layout may stand after the key (``C natural minor``) and goes
         before *layout*.  Raises ``InputError`` with the nearest name for anything else.
         """
-        read = names.read(text)
+        read = names.read_harp_name(text)
         if read is None:
             raise InputError(names.refusal(text))
         named = LAYOUTS.get(read.layout, layout)
@@ -217,7 +217,7 @@ class HarpNote:
         return equal_hz(self.midi, reference_hz)
 
 
-def hear(harp: Harp, position: Position, reed: Reed) -> HarpNote:
+def note_on_harp(harp: Harp, position: Position, reed: Reed) -> HarpNote:
     """What *reed* is on *harp* in *position*: its spelled pitch and its degree."""
     key: Key = harp.key_in(position)
     midi = harp.midi(reed)

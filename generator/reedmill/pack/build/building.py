@@ -11,14 +11,14 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 
-from reedmill.base.below import told
+from reedmill.base.below import os_errors_worded
 from reedmill.base.errors import RenderError
 from reedmill.base.remedies import Words
 from reedmill.pack.build.assembly import Assembly
+from reedmill.pack.build.build_report import write_report
 from reedmill.pack.build.finishing import write_archive_of, write_texts, write_top
-from reedmill.pack.build.progress import Silent, sized
-from reedmill.pack.build.report import write_report
-from reedmill.pack.build.result import Built, Source
+from reedmill.pack.build.progress import Silent, size_in_words
+from reedmill.pack.build.result import Built, CourseSource
 from reedmill.pack.course.course import Course
 from reedmill.pack.keep.ledger import (
     ARCHIVE,
@@ -37,7 +37,7 @@ from reedmill.pack.keep.ledger import (
 )
 from reedmill.pack.keep.store import Store
 from reedmill.pack.plan.explain import Reasons
-from reedmill.pack.plan.pieces import Piece, Plan, plan
+from reedmill.pack.plan.pieces import PackPlan, PlannedItem, plan_pack
 from reedmill.pack.plan.volumes import books, in_store
 from reedmill.pack.run.carry_out import carry_out
 from reedmill.pack.run.rates import rates
@@ -55,7 +55,7 @@ def local_crew(workers: int) -> CrewMaker:
 
 def build(
     course: Course,
-    source: Source,
+    source: CourseSource,
     out: Path,
     share: Share,
     *,
@@ -86,7 +86,7 @@ class _Build:
     """One build, from the plan to the ledger."""
 
     def __init__(
-        self, course: Course, source: Source, out: Path, share: Share, store: Store,
+        self, course: Course, source: CourseSource, out: Path, share: Share, store: Store,
         progress: Silent, words: Words,
     ) -> None:  # fmt: skip
         self._course, self._source, self._share = course, source, share
@@ -113,10 +113,10 @@ class _Build:
         self._remember()
         return self._pack.built
 
-    def _planned(self) -> Plan:
+    def _planned(self) -> PackPlan:
         """The plan, from a store in which whatever will be taken from it is sound."""
         while True:
-            found = plan(self._course, self._share, self._store.has)
+            found = plan_pack(self._course, self._share, self._store.has)
             spoilt = {piece.step for piece in found.pieces if self._pack.is_spoilt(piece)}
             if not spoilt:
                 return found
@@ -125,7 +125,9 @@ class _Build:
 
     # --- making -------------------------------------------------------------------------
 
-    def _made(self, found: Plan, crew: CrewMaker, binders: CrewMaker | None) -> list[Piece]:
+    def _made(
+        self, found: PackPlan, crew: CrewMaker, binders: CrewMaker | None
+    ) -> list[PlannedItem]:
         """Make all that takes long; the books."""
         with crew(self._store.scratch) as working:
             self._make(found.pieces, found.steps, working)
@@ -134,9 +136,9 @@ class _Build:
         with binders(self._store.scratch) as working:
             return self._bind(found, working)
 
-    def _make(self, pieces: list[Piece], steps: dict[str, Step], crew: Crew) -> None:
+    def _make(self, pieces: list[PlannedItem], steps: dict[str, Step], crew: Crew) -> None:
         """Have *steps* carried out; every piece is placed as soon as it is there."""
-        waiting: dict[str, list[Piece]] = {}
+        waiting: dict[str, list[PlannedItem]] = {}
         for piece in pieces:
             if piece.step in steps:
                 waiting.setdefault(piece.step, []).append(piece)
@@ -160,11 +162,11 @@ class _Build:
         free = self._store.inside.free()
         if 2 * size > free:
             self._progress.say(
-                f"This takes about {sized(2 * size)} in {self._pack.built.out}, and the disk has "
-                f"{sized(free)} left."
+                f"This takes about {size_in_words(2 * size)} in {self._pack.built.out}, and the "
+                f"disk has {size_in_words(free)} left."
             )
 
-    def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
+    def _bind(self, found: PackPlan, crew: Crew) -> list[PlannedItem]:
         """The books, of whatever there is for them by now."""
         whole = self._share.lesson is None
         have = in_store(self._store)
@@ -180,7 +182,7 @@ class _Build:
         """Write down what it came to; when that fails, what was made is told all the same."""
         built = self._pack.built
         try:
-            with told(self._store.root):
+            with os_errors_worded(self._store.root):
                 content = origins_bytes(self._origins().items()), ledger_bytes(self._ledger())
                 names = origins_name(self._name), self._name
                 for name, each in zip(names, content, strict=True):  # the facts first

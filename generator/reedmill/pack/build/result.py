@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from reedmill.pack.keep.ledger import Fed, Placed
+from reedmill.pack.keep.ledger import Fed, LedgerEntry
 
 MADE, RESTORED, REUSED = "made", "restored", "reused"
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class CourseSource:
     """Where a course comes from."""
 
     curriculum: Path
@@ -23,7 +23,7 @@ class Source:
 class File:
     """One file of the pack after a build."""
 
-    placed: Placed
+    placed: LedgerEntry
     status: str  # MADE, RESTORED from the store, or REUSED as it was
     why: str = ""  # it was made or restored
 

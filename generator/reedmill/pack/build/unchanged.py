@@ -24,7 +24,7 @@ from reedmill.pack.keep.ledger import (
     PACKS,
     Fed,
     Ledger,
-    Placed,
+    LedgerEntry,
     all_as_seen,
     ledger_name,
     read_ledger,
@@ -85,7 +85,7 @@ def _known_by(path: Path) -> str:
 
 def unchanged(
     curriculum: Path, out: Path, options: str, fed: Fed
-) -> tuple[Ledger, list[Placed]] | None:
+) -> tuple[Ledger, list[LedgerEntry]] | None:
     """The ledger and the files of a build that would find nothing to do; ``None`` when in doubt.
 
     *options* are those that choose what is made.

@@ -24,10 +24,10 @@ def parse_plan(text: str) -> Embouchure:
     return Embouchure(_hold(words), _hold(words))
 
 
-def plan_words(plan: Embouchure | None) -> str:
+def format_plan(plan: Embouchure | None) -> str:
     """*plan* as ``parse_plan`` reads it; empty where there is none.
 
-    >>> plan_words(parse_plan("Anchors tongue left,rungs lips"))
+    >>> format_plan(parse_plan("Anchors tongue left,rungs lips"))
     'anchors tongue left, rungs lips'
     """
     if plan is None:

@@ -48,7 +48,7 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class LedgerEntry:
     """One file of the pack."""
 
     path: str  # in the pack, with forward slashes
@@ -99,7 +99,7 @@ class Share:
         """True for what belongs to it."""
         return self.student in (None, edition) and self.lesson in (None, lesson)
 
-    def has_file(self, file: Placed) -> bool:
+    def has_file(self, file: LedgerEntry) -> bool:
         """True for a file that belongs to it."""
         return self.holds(file.edition, file.lesson) and (self.archive or file.kind != ARCHIVE)
 
@@ -144,7 +144,7 @@ class Ledger:
 
     curriculum: str
     builds: dict[str, Finished] = field(default_factory=dict)  # by the options they had
-    files: dict[str, Placed] = field(default_factory=dict)  # by path
+    files: dict[str, LedgerEntry] = field(default_factory=dict)  # by path
 
 
 def is_file_name(path: str) -> bool:
@@ -228,11 +228,11 @@ def _typed(row: list[Any], types: tuple[type, ...]) -> list[Any]:
     return row
 
 
-def _placed(row: list[Any]) -> Placed:
+def _placed(row: list[Any]) -> LedgerEntry:
     path, sha256, seen, *rest = _typed(row, _ROW)
     if not is_file_name(path):
         raise ValueError("a path that is not ours")
-    return Placed(path, sha256, Seen(*_typed(seen, _SEEN)), *rest)
+    return LedgerEntry(path, sha256, Seen(*_typed(seen, _SEEN)), *rest)
 
 
 def _finished(code: Any, inputs: Any, share: Any) -> Finished:
@@ -264,7 +264,7 @@ def ledger_bytes(ledger: Ledger) -> bytes:
     return json.dumps(data, **_LINE).encode()  # type: ignore[arg-type]
 
 
-def _file_row(each: Placed) -> list[Any]:
+def _file_row(each: LedgerEntry) -> list[Any]:
     path, sha256, seen, *rest = _values(each)
     return [path, sha256, _values(seen), *rest]
 
@@ -316,7 +316,7 @@ def seen_as(found: os.stat_result) -> Seen:
     return Seen(found.st_size, found.st_mtime_ns, found.st_ctime_ns)
 
 
-def all_as_seen(top: Folder, files: Iterable[Placed]) -> bool:
+def all_as_seen(top: Folder, files: Iterable[LedgerEntry]) -> bool:
     """True when each of *files* in the pack *top* looks as it did; ``OSError`` without a folder.
 
     The files of a folder stand one after the other in a ledger, so that it is opened once.

@@ -14,11 +14,11 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.base.remedies import Remedy
 from reedmill.formats.table import PACK_FORMATS, ROWS, Format, Maker, made_by
 from reedmill.pack.course.course import Course, Edition, Lesson, editions
-from reedmill.pack.course.embouchures import plan_words
+from reedmill.pack.course.embouchures import format_plan
 from reedmill.pack.course.tasks import (
     ChartTask,
     Failed,
-    Row,
+    LessonRow,
     Task,
     Writable,
     charts,
@@ -39,7 +39,7 @@ COVER, CAUTIONS, OPENING, LOG = "cover", "cautions", "opening", "practice-log"
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class PlannedItem:
     """What one place in the pack gets of one step."""
 
     place: str  # path in the pack without the ending
@@ -86,9 +86,9 @@ class EditionPlan:
 
     edition: Edition
     chapters: tuple[Chapter, ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[PlannedItem, ...]
 
-    def pages_of(self, lesson: int) -> list[Piece]:
+    def pages_of(self, lesson: int) -> list[PlannedItem]:
         """What a book of *lesson* (0: the whole edition) binds, in its order."""
         mine = [each for each in self.pieces if each.lesson == lesson and each.kind in _BOUND]
         return sorted(mine, key=lambda each: _place_in_book(each))
@@ -97,14 +97,14 @@ class EditionPlan:
 _BOUND = ("sheet", "page", "roles")
 
 
-def _place_in_book(piece: Piece) -> int:
+def _place_in_book(piece: PlannedItem) -> int:
     name = piece.place.rpartition("/")[2]
     order = {COVER: 0, CAUTIONS: 1, OPENING: 2, LOG: 5}
     return order.get(name, 4 if piece.kind == "roles" else 3)
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class PackPlan:
     """Every edition's pieces, the steps the store lacks, and the rows that cannot be made."""
 
     editions: list[EditionPlan] = field(default_factory=list)
@@ -112,7 +112,7 @@ class Plan:
     failed: list[tuple[Edition, Failed]] = field(default_factory=list)
 
     @property
-    def pieces(self) -> list[Piece]:
+    def pieces(self) -> list[PlannedItem]:
         """The pieces of all editions."""
         return [piece for each in self.editions for piece in each.pieces]
 
@@ -140,9 +140,9 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
     return Share(found, lesson, archive)
 
 
-def plan(course: Course, share: Share, has: Callable[[str], bool]) -> Plan:
+def plan_pack(course: Course, share: Share, has: Callable[[str], bool]) -> PackPlan:
     """What *share* of *course* comes to; *has* says whether the store has a step."""
-    found, writable = Plan(), Writable()
+    found, writable = PackPlan(), Writable()
     for edition in editions(course):
         if share.student in (None, edition.slug):
             found.editions.append(_Planner(found, edition, share, has, writable).planned())
@@ -165,7 +165,7 @@ class _Planner:
 
     def __init__(
         self,
-        found: Plan,
+        found: PackPlan,
         edition: Edition,
         share: Share,
         has: Callable[[str], bool],
@@ -176,7 +176,7 @@ class _Planner:
         self._whole = share.lesson is None
         self._writable = writable
         self._tracks = numbering(edition)
-        self._pieces: list[Piece] = []
+        self._pieces: list[PlannedItem] = []
         self._exercises: dict[int, list[Exercise]] = {each.number: [] for each in self._lessons}
         self._charts: dict[int, list[tuple[str, str]]] = {each.number: [] for each in self._lessons}
 
@@ -184,7 +184,7 @@ class _Planner:
         by_number = {each.number: each for each in self._lessons}
         for row in (*planned(self._edition), *charts(self._edition)):
             if row.lesson in by_number:
-                made = expanded(row, self._writable) if isinstance(row, Row) else row
+                made = expanded(row, self._writable) if isinstance(row, LessonRow) else row
                 self._take(made, by_number)
         chapters = tuple(map(self._chapter, self._lessons))
         self._plan_pages(chapters)
@@ -215,7 +215,7 @@ class _Planner:
             score.harp.full_name,
             score.position.number,
             score.tempo_bpm,
-            plan_words(score.embouchure),
+            format_plan(score.embouchure),
         )
         for each, kinds in self._works(task, lesson):
             self._add(each, place, kinds, lesson.number, told)
@@ -234,7 +234,7 @@ class _Planner:
                 )
         for row in sorted(made_by(Maker.WRITER, wanted, PACK_FORMATS), key=ROWS.index):
             recording = task.recording or _silent(task)
-            yield work.written(task.score, row.kind, recording), (row.kind,)
+            yield work.score_file(task.score, row.kind, recording), (row.kind,)
         if task.recording:
             art = (course.title, f"Lesson {lesson.number}")
             kinds = tuple(row.kind for row in made_by(Maker.SOUND, wanted, PACK_FORMATS))
@@ -278,7 +278,9 @@ class _Planner:
             facts |= {"album": track.album, "track": f"{track.number} of {track.total}"}
         if step.id not in self._found.steps and not self._has(step.id):
             self._found.steps[step.id] = step
-        piece = Piece(place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about)
+        piece = PlannedItem(
+            place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about
+        )
         self._pieces.append(replace(piece, track=track))
 
 

@@ -20,13 +20,13 @@ from reedmill.base.remedies import Remedy
 from reedmill.base.scratch import Scratch
 from reedmill.base.writing import jot
 from reedmill.pack.run.workers import Answer, Job, shared
-from reedmill.pack.steps.records import Fresh, Outcome, Part
+from reedmill.pack.steps.records import Fresh, Outcome, StepFile
 from reedmill.pack.steps.versions import everything_version
 
 _CONNECT_S = 10
 _ONE_AT_A_TIME = threading.Lock()
 
-_Sent = tuple[tuple[Part, bytes], ...] | ReedmillError
+_Sent = tuple[tuple[StepFile, bytes], ...] | ReedmillError
 """What came of one step, as it travels."""
 
 
@@ -115,7 +115,7 @@ class DaskCrew:
             return sent
         return tuple(self._fresh(part, content, folder) for part, content in sent)
 
-    def _fresh(self, part: Part, content: bytes, folder: Path) -> Fresh:
+    def _fresh(self, part: StepFile, content: bytes, folder: Path) -> Fresh:
         path = folder / f"made-{next(self._names)}"
         jot(path, content)
         return Fresh(part, str(path))

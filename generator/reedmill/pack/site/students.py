@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reedmill.pack.course.course import Course, Edition
-from reedmill.pack.site.lesson import Fact, facts, with_signs
+from reedmill.pack.site.lesson import Fact, named_values, with_signs
 from reedmill.pack.site.playlist import relative
 from reedmill.pack.site.templating import rendered
 
@@ -69,7 +69,7 @@ def top_view(course: Course, doors: Sequence[Door]) -> TopView:
         course.title,
         course.about,
         course.author,
-        facts=facts([*counts, ("By", course.author)]),
+        facts=named_values([*counts, ("By", course.author)]),
         students=[_student(door) for door in doors],
     )
 
@@ -80,7 +80,7 @@ def _student(door: Door) -> StudentView:
         student.name if student else "Everyone",
         student.name if student else "everyone",
         relative(door.page) if door.page else "",
-        facts=facts(_facts(door.edition)),
+        facts=named_values(_facts(door.edition)),
         books=_books(door.books),
     )
 
