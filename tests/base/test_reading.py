@@ -26,7 +26,7 @@ from reedmill.base.reading import decoded, open_plain, read_bytes, read_text
 from reedmill.cli import cli
 from reedmill.cli.accompanying import complete_form
 from reedmill.cli.options import complete_drill
-from reedmill.pack.build.unchanged import fed_by
+from reedmill.pack.build.unchanged import inputs_of_build
 
 PACKAGE = Path(reedmill.__file__).parent
 SOON_S = 2.0  # of the processor
@@ -346,7 +346,7 @@ def test_what_a_pack_is_fed_is_bounded_before_it_is_read_as_toml(tmp_path: Path)
         path = tmp_path / f"{kind}.toml"
         KINDS[kind](path)
         with bounded_run():
-            assert set(fed_by(path).inputs) == {path.name}
+            assert set(inputs_of_build(path).inputs) == {path.name}
 
 
 @pytest.mark.parametrize(

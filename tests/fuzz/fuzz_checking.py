@@ -39,7 +39,7 @@ from reedmill.base.errors import PatternError, ReedmillError  # noqa: E402
 from reedmill.base.shipped import patterns_dir  # noqa: E402
 from reedmill.checking.checked_files import check_band, check_course, check_drills  # noqa: E402
 from reedmill.expand import expand, versions  # noqa: E402
-from reedmill.expand.taken_over import told_of  # noqa: E402
+from reedmill.expand.taken_over import mistakes_placed_in  # noqa: E402
 from reedmill.formats.midi import midi_bytes  # noqa: E402
 from reedmill.formats.musicxml import musicxml_bytes  # noqa: E402
 from reedmill.formats.text_tab import tab_text  # noqa: E402
@@ -47,7 +47,7 @@ from reedmill.formats.writable import check_writable  # noqa: E402
 from reedmill.harp import HARP_KEYS, Harp  # noqa: E402
 from reedmill.library import find_drills, usual_position  # noqa: E402
 from reedmill.pack.course.course_reading import read_course  # noqa: E402
-from reedmill.pack.keep.ledger import Share  # noqa: E402
+from reedmill.pack.keep.ledger import BuildScope  # noqa: E402
 from reedmill.pack.plan.pieces import plan_pack  # noqa: E402
 from reedmill.pack.steps.work import (  # noqa: E402
     Drawing,
@@ -144,7 +144,7 @@ def make_drills(
             for version in versions(drill):
                 score = expand(drill, harp, where, version=version)
                 check_sound_length([score], Recording())
-                with told_of(drill):
+                with mistakes_placed_in(drill):
                     check_writable(score, ("sheet", "midi", "wav", "tab"))
                 pages([score])
                 midi_bytes(score)
@@ -165,7 +165,7 @@ def make_band(path: Path) -> None:
 
 def make_course(path: Path) -> None:
     """Every row of a course, planned and drawn; the first that fails is raised."""
-    found = plan_pack(read_course(path), Share(None, None, False), lambda _: False)
+    found = plan_pack(read_course(path), BuildScope(None, None, False), lambda _: False)
     if found.failed:
         raise NotMadeError(found.failed[0][1].reason)
     for step in found.steps.values():

@@ -33,7 +33,7 @@ from reedmill.pack.course.tasks import (
 from reedmill.pack.pages.chapter import exercise_of, ladder_words
 from reedmill.pack.site.manifest import safe_path
 from reedmill.practice.practice import Click, Recording, parse_ladder
-from reedmill.score.score import Embouchure, Hold
+from reedmill.score.score import Embouchure, LipShape
 from reedmill.theory.positions import Position
 
 TOP = 'title = "Monday"\nharps = ["C", "F", "A"]\n'
@@ -204,8 +204,8 @@ def test_every_practice_key_reaches_the_exercise() -> None:
     assert (sound.apart, sound.stems, sound.wide, sound.loop) == (True, True, True, True)
     assert sound.types == ("mp3", "flac")
     assert entry.drill.embouchures == (
-        Embouchure(Hold.TONGUE_RIGHT, Hold.TONGUE_RIGHT),
-        Embouchure(Hold.TONGUE_LEFT, Hold.LIPS),
+        Embouchure(LipShape.TONGUE_RIGHT, LipShape.TONGUE_RIGHT),
+        Embouchure(LipShape.TONGUE_LEFT, LipShape.LIPS),
     )
     assert entry.backing is not None
     backing = entry.backing

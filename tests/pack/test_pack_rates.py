@@ -64,7 +64,7 @@ def heard(name: str, kind: str, amount: float) -> Step:
 
 
 class Paid:
-    """A crew that does nothing, in the time that is stated for each step."""
+    """A pool that does nothing, in the time that is stated for each step."""
 
     slots = workers = 2
 

@@ -161,10 +161,10 @@ def our_kind(head: bytes, name: str = "") -> str:
     return said or _ENDINGS.get(Path(name).suffix.lower(), "")
 
 
-def told_kind(head: bytes, wanted: str) -> str:
+def kind_in_words(head: bytes, wanted: str) -> str:
     """What begins with *head* in words, where it is not the *wanted* thing.
 
-    >>> told_kind(b"%PDF-1.7", "a SoundFont"), told_kind(b"?", "a SoundFont")
+    >>> kind_in_words(b"%PDF-1.7", "a SoundFont"), kind_in_words(b"?", "a SoundFont")
     ('is a PDF, not a SoundFont', 'is not a SoundFont')
     """
     other, ours = other_kind(head), our_kind(head)

@@ -15,7 +15,7 @@ from reedmill.base.gathering import apart, gathering, identity
 from reedmill.base.source import Span
 from reedmill.expand import expand, versions
 from reedmill.expand.playing import refusals
-from reedmill.expand.taken_over import placed, told_of
+from reedmill.expand.taken_over import mistakes_placed_in, placed
 from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp
 from reedmill.language import Drill
@@ -144,7 +144,7 @@ class Tries:
         self.settings.tried[drill.title][setting] = None
         self._warn(drill, drill.span, not_meant_for(drill, position), setting)
         for version in versions(drill):
-            with self._found_on(drill, setting), told_of(drill), _at(drill):
+            with self._found_on(drill, setting), mistakes_placed_in(drill), _at(drill):
                 score = expand(drill, setting.harp, position, version=version)
                 check_writable(score, ("sheet", "tab"))  # what make makes unasked
                 check_sound_length([score], Recording())

@@ -56,7 +56,7 @@ def scores_of(
     """
     from reedmill.cli.command_remedies import COMMAND_LINE
     from reedmill.expand import expand, versions
-    from reedmill.expand.taken_over import told_of
+    from reedmill.expand.taken_over import mistakes_placed_in
     from reedmill.formats.writable import check_writable
     from reedmill.language.words import MAX_NOTES
     from reedmill.practice.sound_limits import check_scores
@@ -79,7 +79,7 @@ def scores_of(
     ]  # fmt: skip
     scores = accompanied_scores(scores, under)
     for drill, score in zip(pieces, scores, strict=True):
-        with told_of(drill):
+        with mistakes_placed_in(drill):
             check_writable(score, formats)
     _say_positions(played)
     warn_each(each.worded(COMMAND_LINE) for score in scores for each in score.warnings)

@@ -28,11 +28,11 @@ from reedmill.cli.wanted import PackWanted, grouped_options
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from reedmill.pack.build.building import CrewMaker
+    from reedmill.pack.build.building import PoolMaker
     from reedmill.pack.build.forecast import ForecastRow
     from reedmill.pack.build.result import Built, CourseSource, Failure, File
     from reedmill.pack.course.course import Course
-    from reedmill.pack.keep.ledger import LedgerEntry, Share
+    from reedmill.pack.keep.ledger import BuildScope, LedgerEntry
 
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
@@ -81,20 +81,20 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, wanted: PackWa
     from pathlib import Path
 
     from reedmill.base.text import file_slug
-    from reedmill.pack.build.unchanged import fed_by, unchanged
+    from reedmill.pack.build.unchanged import inputs_of_build, unchanged
     from reedmill.pack.course.shipped_courses import find_course
 
     source_file = find_course(curriculum)
     folder = Path(out or f"output/{file_slug(source_file.stem)}")
     _check_place(wanted)
-    fed = fed_by(source_file)
-    same = None if wanted.only_plan else unchanged(source_file, folder, wanted.chosen, fed)
+    inputs_seen = inputs_of_build(source_file)
+    same = None if wanted.only_plan else unchanged(source_file, folder, wanted.chosen, inputs_seen)
     if same:
         _print_same(folder, same[1], as_json=as_json)
         return
     from reedmill.pack.build.result import CourseSource
 
-    _build(CourseSource(source_file, fed, wanted.chosen), folder, wanted, as_json=as_json)
+    _build(CourseSource(source_file, inputs_seen, wanted.chosen), folder, wanted, as_json=as_json)
 
 
 def _check_place(wanted: PackWanted) -> None:
@@ -121,23 +121,23 @@ def _print_same(out: Path, files: list[LedgerEntry], *, as_json: bool) -> None:
 def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool) -> None:
     """Read the course and build its pack, or plan it."""
     from reedmill.cli.command_remedies import COMMAND_LINE
-    from reedmill.pack.build.building import build, local_crew
+    from reedmill.pack.build.building import build, local_pool
     from reedmill.pack.build.progress import InALog, OnTerminal
     from reedmill.pack.course.course_reading import read_course
     from reedmill.pack.pages.on_paper import letters_left_out
-    from reedmill.pack.plan.pieces import share_of
+    from reedmill.pack.plan.pieces import build_scope
     from reedmill.pack.run.workers import usual_workers
 
     course = read_course(source.curriculum)
-    share = share_of(course, wanted.student, wanted.lesson, archive=wanted.archive)
+    scope = build_scope(course, wanted.student, wanted.lesson, archive=wanted.archive)
     workers = wanted.jobs or usual_workers()
     if wanted.only_plan:
-        _plan(course, source, out, share, workers, as_json=as_json, explain=wanted.explain)
+        _plan(course, source, out, scope, workers, as_json=as_json, explain=wanted.explain)
         return
     quiet = as_json or not messages_are_seen()
-    here, there = local_crew(workers), _dask(wanted.scheduler)
+    here, there = local_pool(workers), _dask(wanted.scheduler)
     built = build(
-        course, source, out, share, crew=there or here, binders=here if there else None,
+        course, source, out, scope, pool=there or here, binders=here if there else None,
         progress=(InALog if quiet else OnTerminal)(Redrawn()), words=COMMAND_LINE,
     )  # fmt: skip
     warn_each([letters_left_out(course)])
@@ -146,22 +146,22 @@ def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool
         raise SystemExit(1)
 
 
-def _dask(scheduler: str | None) -> CrewMaker | None:
+def _dask(scheduler: str | None) -> PoolMaker | None:
     if scheduler is None:
         return None
-    from reedmill.pack.run.dask_engine import DaskCrew
+    from reedmill.pack.run.dask_engine import DaskPool
 
-    return lambda scratch: DaskCrew(scheduler, scratch)
+    return lambda scratch: DaskPool(scheduler, scratch)
 
 
 def _plan(
-    course: Course, source: CourseSource, out: Path, share: Share, workers: int, *, as_json: bool,
-    explain: bool,
+    course: Course, source: CourseSource, out: Path, scope: BuildScope, workers: int, *,
+    as_json: bool, explain: bool,
 ) -> None:  # fmt: skip
     from reedmill.pack.build.forecast import forecast
     from reedmill.pack.build.progress import lasting, size_in_words
 
-    found = forecast(course, source.curriculum, out, share)
+    found = forecast(course, source.curriculum, out, scope)
     if as_json:
         say_json(found.data(workers))
         return

@@ -33,13 +33,13 @@ from reedmill.expand.playing import (
     tune_ways,
     tunes,
 )
-from reedmill.expand.taken_over import told_of
+from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import TEMPI
-from reedmill.score.score import Embouchure, Feel, Hold, Meter, Note, Repeat, Role, Score
+from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 
@@ -70,7 +70,7 @@ def expand(
     check_reference(reference_hz)
     meter = drill.meter or DEFAULT_METER
     player = HarpSetup(harp, position, 60 / float(tempo * meter.pulse))
-    with told_of(drill):
+    with mistakes_placed_in(drill):
         found = _found(drill, player, meter)
     plan = drill.embouchures[version] if drill.embouchures else None
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
@@ -117,7 +117,7 @@ def ways(
     """
     meter = drill.meter or DEFAULT_METER
     player = HarpSetup(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
-    with told_of(drill):
+    with mistakes_placed_in(drill):
         return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
 
 
@@ -219,7 +219,7 @@ class _Naming:
             step.event.joined, self._hold(step), step.event.accent,
         )  # fmt: skip
 
-    def _hold(self, step: PlayedEvent) -> Hold | None:
+    def _hold(self, step: PlayedEvent) -> LipShape | None:
         if self.plan is None:
             return None
         home = step.role is Role.ANCHOR or (step.role is Role.FREE and step.reed == self.anchor)

@@ -37,13 +37,13 @@ class PlayedEvent:
 
 
 @dataclass(frozen=True, slots=True)
-class Open:
+class EchoGap:
     """The time of the steps since *start* again, left open for the student."""
 
     start: int  # index of the first step that is echoed
 
 
-class Fold(Enum):
+class RepeatMark(Enum):
     """What is written once and played several times: its beginning, its end, and between."""
 
     BEGIN = "begin"
@@ -52,8 +52,8 @@ class Fold(Enum):
     END = "end"
 
 
-PlayedItem = PlayedEvent | BarCheck | Fold
-Played = list[PlayedEvent | BarCheck | Fold | Open]
+PlayedItem = PlayedEvent | BarCheck | RepeatMark
+Played = list[PlayedEvent | BarCheck | RepeatMark | EchoGap]
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,20 +227,20 @@ def _append(played: Played, steps: list[PlayedItem], part: Section) -> None:
     start = len(played)
     played += steps
     if part.echo:
-        played.append(Open(start))
+        played.append(EchoGap(start))
 
 
 def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[PlayedItem]:
     """*music* as it is played; where a group of it is played again is marked."""
     for item in music:
         if isinstance(item, Group) and item.times > 1:
-            yield Fold.BEGIN
+            yield RepeatMark.BEGIN
             for ending in item.endings or ((),) * item.times:
                 yield from _steps(item.items, words, usual, _scale(item))
-                yield Fold.ENDING
+                yield RepeatMark.ENDING
                 yield from _steps(ending, words, usual)
-                yield Fold.AGAIN
-            yield Fold.END
+                yield RepeatMark.AGAIN
+            yield RepeatMark.END
         else:
             yield from _steps((item,), words, usual)
 

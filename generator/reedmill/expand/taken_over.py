@@ -24,7 +24,7 @@ _OF_REEDS = frozenset(
 )  # fmt: skip
 
 
-def told_of(drill: Drill) -> AbstractContextManager[None]:
+def mistakes_placed_in(drill: Drill) -> AbstractContextManager[None]:
     """Let every mistake inside be one of *drill*, see ``placed``."""
     return retold(partial(placed, drill=drill))
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.expand.fingering import can_slide
-from reedmill.expand.playing import Fold, Open, Played, PlayedEvent
+from reedmill.expand.playing import EchoGap, Played, PlayedEvent, RepeatMark
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_BARS
@@ -51,7 +51,7 @@ def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
     begins: list[Fraction] = []
     notes: list[Timed] = []
     echoes: list[tuple[Fraction, Fraction]] = []
-    folds: list[tuple[Fold, Fraction]] = []
+    folds: list[tuple[RepeatMark, Fraction]] = []
     span = Span("", 1, 1)  # of the last note or rest; one comes before anything lasts
     for step in played:
         begins.append(now)
@@ -59,9 +59,9 @@ def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
             with apart():
                 _check_bar(bar_start - late, now - late, meter, step.span)
             bar_start, late = now, now % meter.beats
-        elif isinstance(step, Fold):
+        elif isinstance(step, RepeatMark):
             folds.append((step, now))
-        elif isinstance(step, Open):
+        elif isinstance(step, EchoGap):
             echoes.append((now, 2 * now - begins[step.start]))
             now = echoes[-1][1]
         else:
@@ -73,15 +73,15 @@ def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
     return TimedPart(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
 
 
-def _repeats(folds: list[tuple[Fold, Fraction]]) -> Iterator[Repeat]:
+def _repeats(folds: list[tuple[RepeatMark, Fraction]]) -> Iterator[Repeat]:
     start = ending = Fraction(0)
     passes: list[tuple[Fraction, Fraction]] = []
     for what, at in folds:
-        if what is Fold.BEGIN:
+        if what is RepeatMark.BEGIN:
             start, passes = at, []
-        elif what is Fold.ENDING:
+        elif what is RepeatMark.ENDING:
             ending = at
-        elif what is Fold.AGAIN:
+        elif what is RepeatMark.AGAIN:
             passes.append((ending, at))
         else:
             yield Repeat(start, tuple(passes))

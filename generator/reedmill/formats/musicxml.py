@@ -35,7 +35,7 @@ from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.formats.chord_symbols import harmonies
 from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave
-from reedmill.score.score import Feel, Hold, Meter, Note, Score
+from reedmill.score.score import Feel, LipShape, Meter, Note, Score
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
@@ -464,9 +464,9 @@ def _shuffle(meter: Meter) -> ET.Element:
     return direction
 
 
-def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, Hold]]:
+def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, LipShape]]:
     """Where the embouchure changes, and to what."""
-    now: Hold | None = None
+    now: LipShape | None = None
     for note in notes:
         if note.embouchure is not None and note.embouchure is not now:
             yield note.start, note.embouchure

@@ -23,7 +23,7 @@ from reedmill.base.json_schema import (
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
 from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
-from reedmill.score.score import Feel, Hold, Role
+from reedmill.score.score import Feel, LipShape, Role
 
 # --- what a field may hold ---------------------------------------------------------------
 
@@ -230,7 +230,7 @@ _NOTE = object_with(
     | {
         "role": one_of("what it does in its drill", Role),
         "joined": flag("true when a slide leads into it, so that it has no attack of its own"),
-        "embouchure": maybe(one_of("how the mouth picks out the hole, or null", Hold)),
+        "embouchure": maybe(one_of("how the mouth picks out the hole, or null", LipShape)),
     }
     | _PLACE,
     {

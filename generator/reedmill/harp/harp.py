@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
 from reedmill.harp import names
-from reedmill.harp.habits import told_in_our_tab
+from reedmill.harp.habits import tab_suggestion
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
 from reedmill.harp.reeds import (
@@ -108,7 +108,7 @@ class Harp:
             try:
                 reed = Reed.parse(word)
             except ValueError:
-                ours = told_in_our_tab(word) or (
+                ours = tab_suggestion(word) or (
                     "Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend."
                 )
                 raise InputError(f'"{word:.40}" is not a reed. {ours}') from None

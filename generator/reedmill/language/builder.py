@@ -25,10 +25,10 @@ from reedmill.language.words import (
     MUSIC_LINES,
     TEMPI,
 )
-from reedmill.score.score import Embouchure, Feel, Hold, Meter
+from reedmill.score.score import Embouchure, Feel, LipShape, Meter
 from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
 
-_HOLDS = {"lips": Hold.LIPS, "left": Hold.TONGUE_LEFT, "right": Hold.TONGUE_RIGHT}
+_HOLDS = {"lips": LipShape.LIPS, "left": LipShape.TONGUE_LEFT, "right": LipShape.TONGUE_RIGHT}
 _SYNONYMS = {"swing": "shuffle", "swung": "shuffle", "even": "straight"}
 _OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
 
@@ -180,10 +180,10 @@ class Builder(MusicBuilder):
         return only if isinstance(only, Embouchure) else Embouchure(only, only)
 
     def split(self, parts: list[Any]) -> Embouchure:
-        anchors, rungs = (part for part in parts if isinstance(part, Hold))
+        anchors, rungs = (part for part in parts if isinstance(part, LipShape))
         return Embouchure(anchors, rungs)
 
-    def hold(self, parts: list[Token]) -> Hold:
+    def hold(self, parts: list[Token]) -> LipShape:
         return _HOLDS[parts[-1]]
 
     # --- anchor, rungs and order -----------------------------------------------------

@@ -14,7 +14,7 @@ from reedmill.base.errors import PatternError, close_match
 from reedmill.base.source import Span
 from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole_number
 from reedmill.harp import HOLES, Breath, Reed
-from reedmill.harp.habits import in_our_tab, told_in_our_tab
+from reedmill.harp.habits import in_our_tab, tab_suggestion
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.printed import BREATHE, HELD, PrintedSign
@@ -242,7 +242,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         hole = in_our_tab(token)[0].hole
         if hole not in HOLES:
             return drill_mistake("no-such-hole", self._span(token), hole=hole)
-        ours = told_in_our_tab(token)
+        ours = tab_suggestion(token)
         return drill_mistake("tab-of-another-kind", self._span(token), word=token, ours=ours)
 
     def _whole(self, token: Token, digits: str) -> int:

@@ -11,7 +11,7 @@ from collections import Counter
 from itertools import pairwise
 
 from reedmill.harp import Reed, ReedKind
-from reedmill.score.score import Feel, Hold, Score
+from reedmill.score.score import Feel, LipShape, Score
 
 TECHNIQUES = (
     "single notes", "draw bend", "blow bend", "overbend", "slide", "tongue block", "triplets",
@@ -52,7 +52,7 @@ def _needed(score: Score) -> set[str]:
         "blow bend": any(_bends(note.reed, "blow") for note in notes),
         "overbend": any(note.reed.over for note in notes),
         "slide": any(note.joined for note in notes),
-        "tongue block": any(note.embouchure not in (None, Hold.LIPS) for note in notes),
+        "tongue block": any(note.embouchure not in (None, LipShape.LIPS) for note in notes),
         "triplets": bool(score.triplet_beats),
         "shuffle": score.feel is Feel.SHUFFLE,
         "echo": bool(score.echoes),

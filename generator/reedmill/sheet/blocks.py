@@ -10,7 +10,7 @@ from reedmill.base.text import file_slug, from_right
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Embouchure, Feel, Score
-from reedmill.sheet.marks import hold_sign
+from reedmill.sheet.marks import lip_shape_sign
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -136,7 +136,7 @@ def plan_in_words(plan: Embouchure) -> str:
     """The plan in words, with its signs where it changes from note to note."""
     if not plan.split:
         return plan.label
-    return f"{plan.label} (marked {hold_sign(plan.anchors)} and {hold_sign(plan.rungs)})"
+    return f"{plan.label} (marked {lip_shape_sign(plan.anchors)} and {lip_shape_sign(plan.rungs)})"
 
 
 def listen_for(score: Score, width: float) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from reedmill.score.notation import ECHO, NotatedValue, staff_octave, staff_step
 from reedmill.score.repeats import PrintedBar, breaths
-from reedmill.score.score import Feel, Hold, Note, Score
+from reedmill.score.score import Feel, LipShape, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 from reedmill.theory.pitch import LETTERS
@@ -194,9 +194,9 @@ def _echoes(score: Score, leaves: Leaves) -> None:
             _over(leaf, text)
 
 
-def hold_sign(hold: Hold) -> str:
+def lip_shape_sign(hold: LipShape) -> str:
     """A letter or two for a hold, where a plan changes it from note to note."""
-    return {Hold.LIPS: "L", Hold.TONGUE_LEFT: "TL", Hold.TONGUE_RIGHT: "TR"}[hold]
+    return {LipShape.LIPS: "L", LipShape.TONGUE_LEFT: "TL", LipShape.TONGUE_RIGHT: "TR"}[hold]
 
 
 def _holds(score: Score, leaves: Leaves) -> None:
@@ -209,7 +209,7 @@ def _holds(score: Score, leaves: Leaves) -> None:
         if note is None or note.embouchure is None or note.embouchure is now:
             continue
         now = note.embouchure
-        words = hold_sign(now) if score.embouchure.split else now.short
+        words = lip_shape_sign(now) if score.embouchure.split else now.short
         _over(leaf, coloured(INK, f"\\sans {resized(-3, lilypond_string(words))}"))
 
 

@@ -57,7 +57,7 @@ def failure_row(failure: Failure) -> dict[str, str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Doors:
+class StartFiles:
     """What somebody opens of a pack, and hands on: paths in the pack."""
 
     top: LedgerEntry | None  # the page of everything; of several students, if there are any
@@ -66,9 +66,9 @@ class Doors:
     books: list[LedgerEntry]  # where there is no page, as for a lesson alone
 
 
-def doors(files: Iterable[LedgerEntry]) -> Doors:
+def doors(files: Iterable[LedgerEntry]) -> StartFiles:
     """The ways into a pack of *files*."""
-    found = Doors(None, {}, [], [])
+    found = StartFiles(None, {}, [], [])
     for each in sorted(files, key=lambda file: (file.kind == ARCHIVE, file.path)):
         home, _, name = each.path.rpartition("/")
         if each.kind == "book" and each.lesson:
@@ -78,7 +78,7 @@ def doors(files: Iterable[LedgerEntry]) -> Doors:
     return found
 
 
-def _with_door(found: Doors, home: str, each: LedgerEntry) -> Doors:
+def _with_door(found: StartFiles, home: str, each: LedgerEntry) -> StartFiles:
     if home:
         found.students.setdefault(home, []).append(each)
     elif each.kind == ARCHIVE:

@@ -16,7 +16,7 @@ from reedmill.pack.course.course import Course, Edition, editions
 from reedmill.pack.keep.ledger import ARCHIVE, LedgerEntry
 from reedmill.pack.plan.pieces import EditionPlan, PlannedItem, folder, inside
 from reedmill.pack.site.entrance import Text, entrance
-from reedmill.pack.site.students import Door, top_html
+from reedmill.pack.site.students import StudentLink, top_html
 from reedmill.pack.steps.facts import plain_facts, step_id
 from reedmill.pack.steps.records import Fresh, Record, StepFile
 
@@ -79,12 +79,12 @@ def write_top(pack: Assembly, course: Course) -> None:
     _write(pack, "", text)
 
 
-def _door(edition: Edition, known: Iterable[LedgerEntry]) -> Door:
+def _door(edition: Edition, known: Iterable[LedgerEntry]) -> StudentLink:
     home = folder(edition)
     page = inside(home, "index.html")
     mine = [each for each in known if each.edition == edition.slug and not each.lesson]
     books = tuple(sorted(each.path for each in mine if each.kind == "book"))
-    return Door(edition, page if any(each.path == page for each in mine) else "", books)
+    return StudentLink(edition, page if any(each.path == page for each in mine) else "", books)
 
 
 def write_archive_of(pack: Assembly, of: EditionPlan) -> None:

@@ -11,7 +11,7 @@ from reedmill.formats.table import PACK_FORMATS
 from reedmill.pack.build.build_report import failure_row
 from reedmill.pack.build.result import Failure
 from reedmill.pack.course.course import Course
-from reedmill.pack.keep.ledger import Origin, Share, ledger_name, read_origins
+from reedmill.pack.keep.ledger import BuildScope, Origin, ledger_name, read_origins
 from reedmill.pack.keep.store import ledgers_of, read_records
 from reedmill.pack.pages.contents import ContentsLine, contents_pages
 from reedmill.pack.plan.explain import Reasons
@@ -103,7 +103,7 @@ class Forecast:
         }
 
 
-def forecast(course: Course, curriculum: Path, out: Path, share: Share) -> Forecast:
+def forecast(course: Course, curriculum: Path, out: Path, share: BuildScope) -> Forecast:
     """What building *share* of *course* in *out* would come to."""
     records = read_records(out)
     found = plan_pack(course, share, records.__contains__)
@@ -125,7 +125,7 @@ class _Counted:
     """Counts what a plan comes to, from what the store has and the usual rest."""
 
     def __init__(
-        self, found: PackPlan, share: Share, records: Mapping[str, Record], cost: Rates
+        self, found: PackPlan, share: BuildScope, records: Mapping[str, Record], cost: Rates
     ) -> None:
         self._found, self._share, self._records, self._cost = found, share, records, cost
         self._sums: dict[tuple[str, tuple[str, ...]], ForecastRow] = {}

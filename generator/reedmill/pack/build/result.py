@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from reedmill.pack.keep.ledger import Fed, LedgerEntry
+from reedmill.pack.keep.ledger import BuildInputs, LedgerEntry
 
 MADE, RESTORED, REUSED = "made", "restored", "reused"
 
@@ -15,7 +15,7 @@ class CourseSource:
     """Where a course comes from."""
 
     curriculum: Path
-    fed: Fed  # everything that was read, and by which code
+    inputs_seen: BuildInputs  # everything that was read, and by which code
     options: str  # those that choose what is made: equal, and the same is made
 
 

@@ -16,7 +16,7 @@ from reedmill.base.source import Span
 from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
-from reedmill.expand.taken_over import told_of
+from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.formats.table import PACK_FORMATS
 from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp, Reed
@@ -142,7 +142,7 @@ class Writable:
         if same not in self._asked:
             self._asked[same] = None
             try:
-                with told_of(row.entry.drill):
+                with mistakes_placed_in(row.entry.drill):
                     check_writable(score, formats)
             except PatternError as error:
                 self._asked[same] = error

@@ -83,7 +83,7 @@ class LedgerEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class BuildScope:
     """What of a course is made."""
 
     student: str | None = None  # the slug of one
@@ -111,7 +111,7 @@ _EXERCISE_KINDS = {row.kind for row in PACK_FORMATS.values()} | {ARCHIVE}
 
 
 @dataclass(frozen=True, slots=True)
-class Fed:
+class BuildInputs:
     """What was fed into a build: equal again, and there is nothing to do."""
 
     code: str  # versions.everything_version
@@ -122,8 +122,8 @@ class Fed:
 class Finished:
     """A build that made all there was to make."""
 
-    fed: Fed
-    share: Share
+    inputs_seen: BuildInputs
+    scope: BuildScope
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,13 +235,13 @@ def _placed(row: list[Any]) -> LedgerEntry:
     return LedgerEntry(path, sha256, Seen(*_typed(seen, _SEEN)), *rest)
 
 
-def _finished(code: Any, inputs: Any, share: Any) -> Finished:
-    student, lesson, archive = share
+def _finished(code: Any, inputs: Any, scope: Any) -> Finished:
+    student, lesson, archive = scope
     _typed([code, archive], (str, bool))
     _texts(inputs)
     if type(student) not in (str, type(None)) or type(lesson) not in (int, type(None)):
         raise ValueError("a share that is not ours")
-    return Finished(Fed(code, inputs), Share(student, lesson, archive))
+    return Finished(BuildInputs(code, inputs), BuildScope(student, lesson, archive))
 
 
 def _texts(value: Any) -> dict[str, str]:
@@ -256,7 +256,7 @@ def ledger_bytes(ledger: Ledger) -> bytes:
         "format": _FORMAT,
         "curriculum": ledger.curriculum,
         "builds": {
-            options: [each.fed.code, each.fed.inputs, _values(each.share)]
+            options: [each.inputs_seen.code, each.inputs_seen.inputs, _values(each.scope)]
             for options, each in ledger.builds.items()
         },
         "files": [_file_row(each) for each in ledger.files.values()],

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from reedmill.formats.table import STEPS
-from reedmill.pack.keep.ledger import Origin, Share
+from reedmill.pack.keep.ledger import BuildScope, Origin
 from reedmill.pack.plan.pieces import PlannedItem
 
 # Facts that follow from others, which are told in their place.
@@ -37,7 +37,7 @@ class Reasons:
     """
 
     def __init__(
-        self, before: Mapping[str, Origin], now: Iterable[PlannedItem], share: Share
+        self, before: Mapping[str, Origin], now: Iterable[PlannedItem], share: BuildScope
     ) -> None:
         self._before = before
         self._drills = {(each.edition, each.drill) for each in before.values()}

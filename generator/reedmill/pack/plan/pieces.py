@@ -25,7 +25,7 @@ from reedmill.pack.course.tasks import (
     expanded,
     planned,
 )
-from reedmill.pack.keep.ledger import Share
+from reedmill.pack.keep.ledger import BuildScope
 from reedmill.pack.pages.chapter import Chapter, Exercise, exercise_of, front_of
 from reedmill.pack.plan.tracks import numbering
 from reedmill.pack.steps import work
@@ -117,7 +117,9 @@ class PackPlan:
         return [piece for each in self.editions for piece in each.pieces]
 
 
-def share_of(course: Course, student: str | None, lesson: int | None, *, archive: bool) -> Share:
+def build_scope(
+    course: Course, student: str | None, lesson: int | None, *, archive: bool
+) -> BuildScope:
     """The share of *course* for *student* (a name) and *lesson*; ``InputError`` for neither."""
     numbers = [each.number for each in course.lessons]
     if lesson is not None and lesson not in numbers:
@@ -128,7 +130,7 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
     if archive and lesson is not None:
         raise InputError("a ZIP file is of a whole course.", way_out=Remedy.ZIP_OR_LESSON)
     if student is None:
-        return Share(None, lesson, archive)
+        return BuildScope(None, lesson, archive)
     names = {each.name: each.slug for each in course.students}
     found = names.get(student, student)
     if found not in names.values():
@@ -137,15 +139,15 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
             f'{course.title} has no student "{student:.80}".{close_match(student, names)} '
             f"Its students are: {have}."
         )
-    return Share(found, lesson, archive)
+    return BuildScope(found, lesson, archive)
 
 
-def plan_pack(course: Course, share: Share, has: Callable[[str], bool]) -> PackPlan:
-    """What *share* of *course* comes to; *has* says whether the store has a step."""
+def plan_pack(course: Course, scope: BuildScope, has: Callable[[str], bool]) -> PackPlan:
+    """What *scope* of *course* comes to; *has* says whether the store has a step."""
     found, writable = PackPlan(), Writable()
     for edition in editions(course):
-        if share.student in (None, edition.slug):
-            found.editions.append(_Planner(found, edition, share, has, writable).planned())
+        if scope.student in (None, edition.slug):
+            found.editions.append(_Planner(found, edition, scope, has, writable).planned())
     return found
 
 
@@ -167,13 +169,13 @@ class _Planner:
         self,
         found: PackPlan,
         edition: Edition,
-        share: Share,
+        scope: BuildScope,
         has: Callable[[str], bool],
         writable: Writable,
     ) -> None:
         self._found, self._edition, self._has = found, edition, has
-        self._lessons = [each for each in edition.lessons if share.lesson in (None, each.number)]
-        self._whole = share.lesson is None
+        self._lessons = [each for each in edition.lessons if scope.lesson in (None, each.number)]
+        self._whole = scope.lesson is None
         self._writable = writable
         self._tracks = numbering(edition)
         self._pieces: list[PlannedItem] = []

@@ -19,7 +19,7 @@ _SHOWN = {"both": "", "notation": "notation alone", "tab": "tab alone"}
 
 
 @dataclass(frozen=True, slots=True)
-class Door:
+class StudentLink:
     """One student's way in."""
 
     edition: Edition
@@ -57,12 +57,12 @@ class TopView:
     students: list[StudentView]
 
 
-def top_html(course: Course, doors: Sequence[Door]) -> bytes:
+def top_html(course: Course, doors: Sequence[StudentLink]) -> bytes:
     """``index.html`` for the top of a pack of *course* that leads through *doors*."""
     return rendered("students.html", top_view(course, doors))
 
 
-def top_view(course: Course, doors: Sequence[Door]) -> TopView:
+def top_view(course: Course, doors: Sequence[StudentLink]) -> TopView:
     """What the template shows of *course* and *doors*."""
     counts = [("Students", str(len(doors))), ("Lessons", str(len(course.lessons)))]
     return TopView(
@@ -74,7 +74,7 @@ def top_view(course: Course, doors: Sequence[Door]) -> TopView:
     )
 
 
-def _student(door: Door) -> StudentView:
+def _student(door: StudentLink) -> StudentView:
     student = door.edition.student
     return StudentView(
         student.name if student else "Everyone",

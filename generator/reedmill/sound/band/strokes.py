@@ -102,9 +102,9 @@ def _stroke(
     start = max(round((heard.start_s + heard.score.seconds(at - heard.first)) * rate), 0)
     tone, level = tone_for(note.part, arrangement.program(note.part), note.key, note.velocity)
     held = round(heard.score.seconds(note.length) * rate)
-    falls_s = _FALLS_S[note.part]
+    decay_s = _FALLS_S[note.part]
     if note.part is Part.DRUMS:
         rings = round(_DRUM_RINGS_S[note.key in _RINGING] * rate)
         held = min(held, rings) if _open_hat(note) else rings
     let_go = start + min(held, _LONGEST_S * rate)
-    return ToneStroke(start, tone, let_go, let_go + round(falls_s * rate), level)
+    return ToneStroke(start, tone, let_go, let_go + round(decay_s * rate), level)
