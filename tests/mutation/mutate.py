@@ -142,8 +142,9 @@ class Known:
 class Bench:
     """A copy of the checkout, and a process that has collected the tests of a part in it."""
 
-    def __init__(self, root: Path, name: str) -> None:
+    def __init__(self, root: Path, name: str, near: bool) -> None:
         self.root, self.name, self.written = root, name, 0
+        self.wider, self.near = [] if near else PARTS[name].wider, near
         if not root.exists():
             unneeded = (".git", ".venv*", "__pycache__", "output", "build", ".*_cache")
             shutil.copytree(ROOT, root, ignore=shutil.ignore_patterns(*unneeded))
@@ -210,13 +211,15 @@ class Bench:
                 known.noticed[test] = known.noticed.get(test, 0) + 1
             if answer["result"] in {"failed", "hung"}:
                 return True
+            if self.near and answer["result"] == "passed":
+                return False
         if self.fails_with(change, PARTS[self.name].own, known.order(function), within_s):
             return True
         if known.wider is None:  # first needed here
-            wider = PARTS[self.name].wider
-            known.wider = [] if not wider or self.fails(wider, [], 1800) else wider
-            if wider and not known.wider:
-                print(f"{self.name}: left out, for they fail: {' '.join(wider)}", flush=True)
+            fail = bool(self.wider) and self.fails(self.wider, [], 1800)
+            known.wider = [] if fail else self.wider
+            if fail:
+                print(f"{self.name}: left out, for they fail: {' '.join(self.wider)}", flush=True)
         return bool(known.wider) and self.fails_with(change, known.wider, [], within_s)
 
     def fails_with(
@@ -291,14 +294,14 @@ def sample(name: str, size: int, seed: int, only: str) -> list[Change]:
     return random.Random(seed).sample(every, min(size, len(every)))
 
 
-def tried(name: str, chosen: list[Change], roots: list[Path]) -> Tally | None:
+def tried(name: str, chosen: list[Change], roots: list[Path], near: bool) -> Tally | None:
     """Try changes in as many copies of the checkout as there are roots."""
     began = time.monotonic()
     same = equivalent()
     waiting = [change for change in chosen if row_of(change) not in same]
     tally = Tally(name, not_counted=len(chosen) - len(waiting))
     with ExitStack() as open_benches:
-        benches = [Bench(root, name) for root in roots]
+        benches = [Bench(root, name, near) for root in roots]
         for each in benches:
             open_benches.callback(each.close)
         known = benches[0].learn()
@@ -358,6 +361,11 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="which changes are tried (1)")
     parser.add_argument("--only", default="", metavar="FUNCTION", help="changes in one function")
     parser.add_argument("--jobs", type=int, default=1, help="processes at a time (1)")
+    parser.add_argument(
+        "--near",
+        action="store_true",
+        help="no tests further off, nor a second look",
+    )
     asked = parser.parse_args()
     if unknown := set(asked.parts) - set(PARTS):
         parser.error(f"{', '.join(sorted(unknown))}: choose from {', '.join(PARTS)}")
@@ -367,7 +375,7 @@ def main() -> int:
         roots = [Path(scratch, f"checkout{job}") for job in range(asked.jobs)]
         for name in asked.parts or PARTS:
             chosen = sample(name, asked.sample, asked.seed, asked.only)
-            tally = tried(name, chosen, roots)
+            tally = tried(name, chosen, roots, asked.near)
             if tally is None:
                 print(f"The tests of {name} fail on the program as it is: mend that first.")
                 return 1

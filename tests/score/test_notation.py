@@ -231,6 +231,7 @@ def test_a_step_of_the_staff_is_a_letter(harp: str, octave: int) -> None:
         ("A", "1", 0),  # A3 is key 57, the lowest mean of a staff that is not moved
         ("Ab", "1 1 1 -1", -1),
         ("C", "9 10", 1),  # G6 and C7
+        ("C", "7", 1),  # C6 is key 84
         ("G", "8", 0),  # B5 is key 83, the highest mean
         ("C", "8 -9", 1),
         ("C", "r", 0),
