@@ -9,6 +9,7 @@ halves of one half bar are read at once and stay whole.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -189,6 +190,13 @@ def test_thirds_of_two_beats_are_one_triplet_where_two_beats_belong_together() -
     assert triplets("4:2 -2:2/3 -3:2/3 -4:2/3") == [(2, 1), (2, 1), (2, 1)]
 
 
+def test_six_thirds_are_two_triplets_and_a_mixed_pair_of_beats_as_well() -> None:
+    """Thirds of one beat stay in it: a triplet of two beats holds thirds of two beats alone."""
+    assert triplets("-2:1/3 -3:1/3 -4:1/3 4:1/3 5:1/3 6:1/3 4:2") == [(0, 0.5)] * 3 + [(1, 0.5)] * 3
+    found = triplets("4:2 -2:2/3 -3:1/3 -4:1/3 4:2/3")
+    assert found == [(2, 1), (2, 0.5), (3, 0.5), (3, 1)]
+
+
 def test_over_the_middle_of_the_bar_there_are_two_triplets() -> None:
     """Three notes in the second and third beats of 4/4: the middle stays visible, by a tie."""
     found = triplets("4 -2:2/3 -3:2/3 -4:2/3 4")
@@ -266,6 +274,19 @@ def test_the_rest_that_is_too_short_is_told_at_the_note_before_it() -> None:
         check_drawn(score_from("-2:63/64 r:1/64 -3"))
     assert refused.value.span is not None
     assert refused.value.span.column == 1
+
+
+def test_where_no_note_came_before_the_rest_the_first_one_after_it_is_named() -> None:
+    with pytest.raises(PatternError, match="too short to be drawn") as refused:
+        check_drawn(score_from("r:1/64 -2:63/64 -3"))
+    assert refused.value.span is not None
+    assert refused.value.span.column == 2
+
+
+def test_silence_cannot_be_left_open_from_a_fifth_of_a_beat_on() -> None:
+    silent = replace(score_from("r"), echoes=((Fraction(1, 5), Fraction(4)),))
+    with pytest.raises(PatternError, match="a rest begins at beat 1/5"):
+        bars(silent)
 
 
 @pytest.mark.parametrize("length", ["1/5", "1/7", "1/9", "3/5"])
