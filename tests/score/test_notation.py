@@ -197,6 +197,12 @@ def test_six_thirds_are_two_triplets_and_a_mixed_pair_of_beats_as_well() -> None
     assert found == [(2, 1), (2, 0.5), (3, 0.5), (3, 1)]
 
 
+def test_in_six_eight_no_triplet_goes_over_two_beats() -> None:
+    """Its beats belong together in threes: a triplet of two would hide the second."""
+    found = triplets("-2:2/3 -3:2/3 -4:2/3 4 5:3", (6, 8))
+    assert found == [(0, 1), (0, 0.5), (1, 0.5), (1, 1)]
+
+
 def test_over_the_middle_of_the_bar_there_are_two_triplets() -> None:
     """Three notes in the second and third beats of 4/4: the middle stays visible, by a tie."""
     found = triplets("4 -2:2/3 -3:2/3 -4:2/3 4")
@@ -285,8 +291,10 @@ def test_where_no_note_came_before_the_rest_the_first_one_after_it_is_named() ->
 
 def test_silence_cannot_be_left_open_from_a_fifth_of_a_beat_on() -> None:
     silent = replace(score_from("r"), echoes=((Fraction(1, 5), Fraction(4)),))
-    with pytest.raises(PatternError, match="a rest begins at beat 1/5"):
+    with pytest.raises(PatternError, match="a rest begins at beat 1/5") as refused:
         bars(silent)
+    assert refused.value.span is not None
+    assert (refused.value.span.line, refused.value.span.column) == (1, 1)  # where music begins
 
 
 @pytest.mark.parametrize("length", ["1/5", "1/7", "1/9", "3/5"])
