@@ -73,6 +73,9 @@ PARTS = {
 }
 """The core: where a wrong sign is a wrong note.  A module with a row of its own is in no other."""
 
+NEAR_S = 1.5
+"""Seconds of processor time: dearer tests are left out where only a near look is taken."""
+
 EQUIVALENT = Path(__file__).with_name("equivalent.toml")
 
 
@@ -198,21 +201,14 @@ class Bench:
         return known
 
     def notices(self, change: Change, known: Known, within_s: float) -> bool:
-        """Whether the tests fail with a change in the copy, which is mended afterwards."""
+        """Whether the tests fail with a change in the copy."""
         around = function_around(change.path, change.line)
         function = f"{change.path}:{around.lineno}" if around else ""
-        right = (self.root / change.path).read_bytes()
-        if tests := known.that_call(function):
-            answer = self.ask(
-                path=str(self.root / change.path), source=change.applied(right).decode(),
-                tests=tests, within_s=within_s,
-            )  # fmt: skip
-            if test := answer["test"]:
-                known.noticed[test] = known.noticed.get(test, 0) + 1
-            if answer["result"] in {"failed", "hung"}:
-                return True
-            if self.near and answer["result"] == "passed":
-                return False
+        result = self.tried_here(change, known, function, within_s)
+        if result in {"failed", "hung"}:
+            return True
+        if self.near and result == "passed":
+            return False
         if self.fails_with(change, PARTS[self.name].own, known.order(function), within_s):
             return True
         if known.wider is None:  # first needed here
@@ -221,6 +217,22 @@ class Bench:
             if fail:
                 print(f"{self.name}: left out, for they fail: {' '.join(self.wider)}", flush=True)
         return bool(known.wider) and self.fails_with(change, known.wider, [], within_s)
+
+    def tried_here(self, change: Change, known: Known, function: str, within_s: float) -> str:
+        """What comes of the tests that call a function, in the process that has collected them."""
+        tests = known.that_call(function)
+        if self.near:
+            tests = [(test, limit) for test, limit in tests if known.seconds[test] <= NEAR_S]
+        if not tests:
+            return "untried"
+        right = (self.root / change.path).read_bytes()
+        answer = self.ask(
+            path=str(self.root / change.path), source=change.applied(right).decode(),
+            tests=tests, within_s=within_s,
+        )  # fmt: skip
+        if test := answer["test"]:
+            known.noticed[test] = known.noticed.get(test, 0) + 1
+        return str(answer["result"])
 
     def fails_with(
         self, change: Change, tests: list[str], order: list[Test], within_s: float
