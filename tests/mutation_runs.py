@@ -43,7 +43,11 @@ def pytest_configure() -> None:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put the tests in the order of a file, in a process that runs one wrong program."""
     if name := os.environ.get("MUTATION_ORDER"):
-        _put_in_order(items, json.loads(Path(name).read_text("utf-8")))
+        tests = json.loads(Path(name).read_text("utf-8"))
+        _put_in_order(items, tests)
+        if os.environ.get("MUTATION_NEAR"):
+            chosen = {test for test, _ in tests}
+            items[:] = [item for item in items if item.nodeid in chosen]
 
 
 def _put_in_order(items: list[pytest.Item], tests: list[tuple[str, float]]) -> None:

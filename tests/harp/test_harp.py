@@ -28,6 +28,7 @@ from reedmill.harp import (
     layout_named,
     overbend,
 )
+from reedmill.harp.habits import in_our_tab, told_in_our_tab
 from reedmill.theory.positions import Position
 
 # The sequence A291810 in the On-Line Encyclopedia of Integer Sequences: semitones above
@@ -597,3 +598,34 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         assert str(caught.value).startswith(f"{path}: cannot read this file: {reason}. ")
     with pytest.raises(InputError, match=r"a\[U\+0000\]b\.toml"):
         layout_named("a\0b.toml")
+
+
+# --- tab as others write it ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("word", "ours"),
+    [
+        ("4", []),  # is ours already
+        ("-3'", []),
+        ("play", []),
+        ("3bbbbb", []),
+        ("-3bb", ["-3''"]),
+        ("3bb", ["-3''"]),  # hole 3 bends on the draw
+        ("8b", ["8'", "8"]),  # one flat, or b for blow
+        ("D4", ["-4"]),
+        ("4B", ["4"]),
+        ("6o", ["6^"]),
+        ("7o", ["-7^"]),  # hole 7 bends on the blow, so it overbends on the draw
+        ("\u21935'", ["-5'"]),
+    ],
+)
+def test_other_ways_of_writing_tab_are_answered_in_ours(word: str, ours: list[str]) -> None:
+    """Common practice: flats for bends, o for overblows, letters or arrows for the breath."""
+    assert [reed.tab for reed in in_our_tab(word)] == ours
+
+
+def test_what_is_not_tab_in_any_way_has_no_answer() -> None:
+    assert told_in_our_tab("play") == ""
+    assert told_in_our_tab("11o") == ""
+    assert told_in_our_tab("-3b") == "Write -3' for draw 3 bent a semitone."

@@ -6,6 +6,7 @@ endings, and what it plays must be what the score has.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -21,8 +22,9 @@ from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
 from reedmill.score.repeats import Bar, breaths, printed
-from reedmill.score.score import Score
+from reedmill.score.score import Repeat, Score
 from reedmill.theory.positions import Position
+from tunes import score_from
 
 Sounded = list[tuple[Fraction, Fraction, int]]
 """Start and length in beats, and the key number, of each note."""
@@ -120,6 +122,16 @@ def test_a_repeat_with_a_section_or_an_echo_in_it_is_written_out() -> None:
     score = score_of("play (-2 -3' 4 -4 |)x2", "echo")
     assert carried_out(score) == meant(score)
     assert score.echoes
+
+
+def test_a_repeat_that_begins_under_a_held_note_is_written_out() -> None:
+    """The first time the note before is still heard, the second time it is silent."""
+    score = score_from("4:5 -2:3 r:1 -2:3")
+    passes = ((Fraction(8), Fraction(8)), (Fraction(12), Fraction(12)))
+    held = replace(score, repeats=(Repeat(Fraction(4), passes),))
+    assert not any_sign(held)
+    let_go = replace(held, notes=(replace(held.notes[0], length=Fraction(4)), *held.notes[1:]))
+    assert len(printed(let_go)) == 2
 
 
 def test_a_breath_of_a_later_time_is_marked_where_it_is_printed() -> None:

@@ -141,6 +141,25 @@ def test_beats_are_triplets_where_an_edge_lies_on_a_third() -> None:
     assert score.triplet_beats == {1, 3}
 
 
+def test_what_is_not_said_of_music_is_the_plain_way() -> None:
+    """Struck, neither slid into nor stressed; straight, from the first beat, at 440 Hz (ISO 16)."""
+    given_score = score_from("-2")
+    [note] = given_score.notes
+    plain_note = Note(
+        note.start, note.length, note.reed, note.pitch, note.degree, note.hz, note.role, note.span
+    )
+    assert (plain_note.joined, plain_note.accent, plain_note.embouchure) == (False, False, None)
+    plain = Score(
+        given_score.title, given_score.about, None, 60, Meter(4, 4), given_score.harp,
+        given_score.position, (plain_note,), Fraction(4),
+    )  # fmt: skip
+    assert plain.feel is Feel.STRAIGHT
+    assert plain.swing == 1
+    assert plain.pickup == plain.first_beat == 0
+    assert plain.reference_hz == 440.0
+    assert plain == given_score
+
+
 # --- the drone -------------------------------------------------------------------------------
 
 
@@ -213,6 +232,13 @@ def test_a_player_has_a_program_and_the_strokes_that_are_its_own() -> None:
     assert [each.key for each in under.of(Part.DRUMS)] == [36]
     assert under.of(Part.COMP) == ()
     assert (under.program(Part.BASS), under.program(Part.COMP)) == (33, 16)
+
+
+def test_the_same_music_is_equal_wherever_its_files_are() -> None:
+    under, score = band(CHORDS), score_from("-2")
+    assert replace(under, origins=("forms/twelve.form",)) == under
+    assert replace(score, origin="mine.drill", variant=("48 bpm",)) == score
+    assert replace(under, seed=1) != under
 
 
 def tones(score: Score) -> list[str | None]:

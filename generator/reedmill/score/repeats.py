@@ -113,7 +113,7 @@ def _endings(score: Score, repeat: Repeat) -> list[list[int]]:
 
 def _numbers(start: Fraction, end: Fraction, beats: int) -> range:
     """The bars between two bar lines, counted from 0."""
-    return range(int(start // beats), int(end // beats))
+    return range(start // beats, end // beats)
 
 
 def _can_be_signs(score: Score, repeat: Repeat, marks: Sequence[Fraction]) -> bool:
