@@ -141,6 +141,20 @@ def test_a_breath_of_a_later_time_is_marked_where_it_is_printed() -> None:
     assert {place % 8 or 8 for place in score.breathe_at} == breaths(score, printed(score)) <= edges
 
 
+@pytest.mark.parametrize(
+    ("played", "shown"),
+    [(1, 1), (4, 4), (8, 8), (10, 2), (14, 6), (16, 8), (18, 2), (20, 4), (22, 22)],
+)
+def test_a_breath_in_an_ending_is_marked_where_that_ending_is_printed(
+    played: int, shown: int
+) -> None:
+    """Bars of the first time, then an ending for the first two times, then one for the third."""
+    score = score_of("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)")
+    marked = replace(score, breathe_at=(Fraction(played),))
+    assert [bar.start for bar in printed(marked)] == [0, 4, 20]
+    assert breaths(marked, printed(marked)) == {shown}
+
+
 notes = st.sampled_from(["-2", "-3'", "4", "-4:2", "-2:1/2", "r", "-3:3"])
 group = st.tuples(st.lists(notes, min_size=1, max_size=6), st.integers(2, 4)).map(
     lambda made: f"({' '.join(made[0])})x{made[1]}"
