@@ -17,12 +17,14 @@ from music21 import note as m21_note
 from music21 import repeat as m21_repeat
 from music21 import spanner, stream
 
+import bands
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
 from reedmill.score.repeats import Bar, breaths, printed
 from reedmill.score.score import Repeat, Score
+from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 from tunes import score_from
 
@@ -122,6 +124,52 @@ def test_a_repeat_with_a_section_or_an_echo_in_it_is_written_out() -> None:
     score = score_of("play (-2 -3' 4 -4 |)x2", "echo")
     assert carried_out(score) == meant(score)
     assert score.echoes
+
+
+@pytest.mark.parametrize(
+    ("music", "closing"),
+    [
+        ("play (-2 -3' 4 -4 |)x2", [2]),
+        ("play (-2 -3' 4 -4 |)x5 -2:4", [5, 0]),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-2:4 |)", [0, 2, 0]),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)", [0, 2, 0]),
+    ],
+)
+def test_a_closing_sign_says_how_often_and_the_last_ending_has_none(
+    music: str, closing: list[int]
+) -> None:
+    """Where endings count the times, a closing sign means once more (MusicXML 4.0, repeat)."""
+    assert [bar.closes for bar in printed(score_of(music))] == closing
+
+
+@pytest.mark.parametrize(
+    ("starts", "chords", "bars_printed"),
+    [
+        ([0], ["I"], 1),
+        ([0, 4], ["I", "IV"], 2),
+        ([0, 2, 4, 6], ["I", "IV", "I", "IV"], 1),
+        ([0, 2, 4, 7], ["I", "IV", "I", "IV"], 2),
+        ([0, 2, 4], ["I", "IV", "I"], 2),
+    ],
+)
+def test_the_same_notes_over_other_chords_are_written_out(
+    starts: list[int], chords: list[str], bars_printed: int
+) -> None:
+    changes = tuple(
+        (Fraction(at), Chord.parse(name)) for at, name in zip(starts, chords, strict=True)
+    )
+    band = replace(bands.arrangement(beats=8), chords=changes)
+    score = replace(score_of("play (-2 -3' 4 -4 |)x2"), band=band)
+    assert len(printed(score)) == bars_printed
+
+
+def test_endings_over_other_chords_are_two() -> None:
+    score = score_of("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |)")
+    alike = tuple((Fraction(at), Chord.parse("I")) for at in (0, 4, 8, 12))
+    other = (*alike[:3], (Fraction(12), Chord.parse("IV")))
+    under = [replace(bands.arrangement(beats=16), chords=chords) for chords in (alike, other)]
+    endings = [[bar.ending for bar in printed(replace(score, band=each))] for each in under]
+    assert endings == [[(), (1, 2)], [(), (1,), (2,)]]
 
 
 def test_a_repeat_that_begins_under_a_held_note_is_written_out() -> None:
