@@ -18,6 +18,7 @@ from music21 import repeat as m21_repeat
 from music21 import spanner, stream
 
 import bands
+from reedmill.base.text import printable
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
@@ -201,6 +202,24 @@ def test_a_breath_in_an_ending_is_marked_where_that_ending_is_printed(
     marked = replace(score, breathe_at=(Fraction(played),))
     assert [bar.start for bar in printed(marked)] == [0, 4, 20]
     assert breaths(marked, printed(marked)) == {shown}
+
+
+@pytest.mark.parametrize(("played", "shown"), [(1, 1), (6, 6), (10, 6), (14, 6), (16, 8), (17, 17)])
+def test_a_breath_in_any_time_is_marked_in_the_bar_that_stands_for_it(
+    played: int, shown: int
+) -> None:
+    """A bar, then one that is played three times, then another."""
+    score = score_of("play -1:4 (-2 -3' 4 -4 |)x3 -2:4")
+    marked = replace(score, breathe_at=(Fraction(played),))
+    assert breaths(marked, printed(marked)) == {shown}
+
+
+@pytest.mark.parametrize(("place", "bars_printed"), [(0, 2), (4, 4), (8, 4), (12, 4), (16, 2)])
+def test_a_repeat_holds_no_name_of_a_section(place: int, bars_printed: int) -> None:
+    """A name over a bar that stands for two would be heard once."""
+    score = score_of("play (-2:4 | -3:4 |)x2")
+    named = replace(score, sections=((Fraction(place), printable("Bridge")),))
+    assert len(printed(named)) == bars_printed
 
 
 notes = st.sampled_from(["-2", "-3'", "4", "-4:2", "-2:1/2", "r", "-3:3"])

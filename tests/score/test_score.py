@@ -188,6 +188,7 @@ def test_the_drone_is_the_root_under_the_tune_from_f2_to_e4(
 def test_the_drone_of_silence_lies_under_middle_c() -> None:
     assert score_from("r", harp="C", position=1).root_midi == music21.pitch.Pitch("C4").midi
     assert score_from("r", harp="C", position=2).root_midi == music21.pitch.Pitch("G3").midi
+    assert score_from("r", harp="Db", position=1).root_midi == music21.pitch.Pitch("D-3").midi
 
 
 # --- words -----------------------------------------------------------------------------------
