@@ -21,6 +21,7 @@ import oracles
 from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.base.source import Span
 from reedmill.expand import expand
+from reedmill.expand.playing import refusals
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
 from reedmill.score.score import Role, Score
@@ -736,3 +737,35 @@ def test_who_starts_beyond_the_goal_has_none(
     [drill] = parse('drill "A"\n tempo 56 to 84\n play -2', "a.drill")
     score = expand(drill, Harp("C"), Position(2), tempo_bpm=asked)
     assert (score.tempo_bpm, score.tempo_goal_bpm) == told
+
+
+def test_everything_a_harp_cannot_play_of_a_drill_is_named_and_nothing_else() -> None:
+    """A Richter harp (A291810) bends neither draw 5, draw 7 nor blow 4 by a semitone."""
+    text = "\n".join(
+        [
+            'drill "x"',
+            "  anchor -5'",
+            "  rungs -2 -7' -3'''",
+            "  phrase anchor rung",
+            "  ending r -5' -2",
+            'drill "y"',
+            "  play -2 r (4' -2 |) 1st (-7' |) 2nd (-2 |) | -3'''",
+        ]
+    )
+    told = [
+        [(error.span.line, error.span.column) for error in refusals(drill, Harp("C"))]
+        for drill in parse(text)
+    ]
+    assert told == [[(3, 12), (2, 10), (5, 12)], [(7, 14), (7, 28)]]
+
+
+def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
+    """Four beats fill a bar of 4/4 and are one too many in 3/4; the lines are right at home."""
+    text = 'drill "a"\n  play -2 -3 4 -4 |\ndrill "b"\n  from "a"\n  meter 3/4\n'
+    home, child = parse(text)
+    assert expand(home, Harp("C"), Position(2)).bars == 1
+    with pytest.raises(PatternError) as refused:
+        expand(child, Harp("C"), Position(2))
+    assert refused.value.span is not None
+    assert refused.value.span.line == 4
+    assert "line 2" in str(refused.value)
