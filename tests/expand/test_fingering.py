@@ -487,3 +487,14 @@ def test_silence_costs_nothing_and_a_note_the_harp_lacks_has_no_way() -> None:
     assert [(way.reeds, way.cost) for way in fingerings(Harp("C"), [])] == [((), 0)]
     assert fingerings(Harp("C"), [Target(60, 1.0), Target(59, 1.0)]) == []
     assert playable_until(Harp("C"), [Target(60, 1.0), Target(59, 1.0), Target(60, 1.0)]) == 1
+
+
+@pytest.mark.parametrize(("tempo", "cost"), [(60, 2), (90, 5)])
+def test_an_eighth_of_six_eight_is_quick_by_the_tempo_of_its_dotted_quarter(
+    tempo: int, cost: int
+) -> None:
+    """At 60 it lasts a third of a second, at 90 two ninths; draw 3 bent is a semitone of bend."""
+    [drill] = parse(f'drill "x"\n  meter 6/8\n  tempo {tempo}\n  tune b3\n')
+    [[way, *_]] = ways(drill, Harp("C"), Position(2))
+    assert [reed.tab for reed in way.reeds] == ["-3'"]
+    assert way.cost == cost
