@@ -769,3 +769,28 @@ def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
     assert refused.value.span is not None
     assert refused.value.span.line == 4
     assert "line 2" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("position", "rungs", "anchor"),
+    [
+        # Cross harp on C: G is draw 2, blow 3, blow 6 and blow 9.
+        (2, "-3 -3'", "-2"),
+        (2, "3", "3"),  # the breath of the first rung
+        (2, "8", "9"),  # the smaller move
+        (2, "5", "6"),
+        # First position: C is blow 1, 4, 7 and 10, whatever the breath of the rung.
+        (1, "-4", "4"),
+        (1, "-10", "10"),
+        # Third position: D is draw 1, 4 and 8; draw 6 lies between two of them.
+        (3, "-5", "-4"),
+        (3, "-6", "-4"),  # the lower note
+    ],
+)
+def test_an_anchor_called_root_is_the_root_nearest_to_the_rungs(
+    position: int, rungs: str, anchor: str
+) -> None:
+    text = f'drill "x"\n  anchor root\n  rungs {rungs}\n  phrase anchor rung\n'
+    found = score_of(text, position=Position(position)).anchor
+    assert found is not None
+    assert found.tab == anchor
