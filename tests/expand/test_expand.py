@@ -794,3 +794,21 @@ def test_an_anchor_called_root_is_the_root_nearest_to_the_rungs(
     found = score_of(text, position=Position(position)).anchor
     assert found is not None
     assert found.tab == anchor
+
+
+@pytest.mark.parametrize(
+    ("tab", "mistake"),
+    [
+        ("-2'''", "bend-too-deep"),
+        ("10'''", "bend-too-deep"),
+        ("4'", "bend-of-the-other-reed"),
+        ("-8'", "bend-of-the-other-reed"),
+        ("-5'", "no-note-to-bend-to"),
+        ("7'", "no-note-to-bend-to"),
+        ("-1^", "no-overbend"),
+    ],
+)
+def test_which_mistake_it_is_to_ask_for_a_reed_that_is_not_there(tab: str, mistake: str) -> None:
+    """Holes 1 to 6 of a Richter harp bend on the draw, 7 to 10 on the blow; 5 and 7 do not."""
+    [drill] = parse(f'drill "x"\n  play {tab}\n')
+    assert [error.key for error in refusals(drill, Harp("C"))] == [mistake]

@@ -326,3 +326,10 @@ def test_a_bar_of_rest_stays_one_over_any_chord() -> None:
     laid = over(score_from(f"{BAR} r:4"), by_hand((0, "I"), (4, "IV"), beats=8), "chords")
     assert [note.start for note in laid.notes] == [0, 1, 2, 3]
     assert laid.length == 8
+
+
+@pytest.mark.parametrize(("second", "slid"), [("I", True), ("IV", False), ("V", False)])
+def test_no_slide_leads_over_from_the_reeds_of_another_chord(second: str, slid: bool) -> None:
+    riff = score_from("-2 -2 -2 -3 ~-3' -2 -2 -2")
+    laid = over(riff, by_hand((0, "I"), (4, second), beats=8), "chords")
+    assert [note.joined for note in laid.notes] == [False] * 4 + [slid] + [False] * 3

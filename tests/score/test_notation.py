@@ -94,6 +94,14 @@ def test_a_rhythm_is_written_as_handbooks_teach_it(
     assert values(played(lengths, meter)) == written
 
 
+@pytest.mark.parametrize(("meter", "lengths", "written"), HANDBOOK, ids=str)
+def test_a_rhythm_is_written_alike_in_any_bar(
+    meter: tuple[int, int], lengths: str, written: str
+) -> None:
+    before = " ".join(["1"] * meter[0])
+    assert values(played(f"{before} {before} {lengths}", meter)) == f"{before} {before} {written}"
+
+
 # --- laws ------------------------------------------------------------------------------------
 
 halves = st.integers(1, 9).map(lambda n: Fraction(n, 2))
@@ -218,6 +226,11 @@ def test_a_note_into_a_triplet_is_tied_at_its_beginning() -> None:
     score = score_from("-2:7/3 -3:1/3 -4:1/3 4")
     assert values(score) == "2+1/3 1/3 1/3 1"
     assert values(score_from("4:2 -2:5/3 -3:1/3")) == "2 1+2/3 1/3"
+
+
+def test_a_long_note_up_to_a_triplet_of_twelve_eight_is_made_of_dotted_values_first() -> None:
+    found = values(score_from("-2:8 -3:1/3 -4:1/3 4:1/3 5:3", meter=(12, 8)))
+    assert found == "6+2 1/3 1/3 1/3 3"
 
 
 def test_a_note_out_of_a_triplet_is_tied_at_its_end() -> None:
