@@ -289,7 +289,7 @@ class Tally:
 
     part: str
     killed: int = 0
-    survivors: list[Change] = field(default_factory=list)
+    survivors: list[tuple[Change, str]] = field(default_factory=list)  # and how it was shown
     not_counted: int = 0
 
     @property
@@ -353,7 +353,7 @@ def note(tally: Tally, change: Change, noticed: bool) -> None:
     if noticed:
         print(f"killed {change.path}:{change.line}", flush=True)
         return
-    tally.survivors.append(change)
+    tally.survivors.append((change, shown(change)))
     print(f"SURVIVED {change.path}:{change.line}\n{shown(change)}", flush=True)
 
 
@@ -365,8 +365,8 @@ def table(tallies: list[Tally], seed: int) -> str:
             f"{each.not_counted:11}"
         )
     for each in tallies:
-        for change in each.survivors:
-            rows += ["", f"{each.part}: {change.path}:{change.line}", shown(change)]
+        for change, difference in each.survivors:
+            rows += ["", f"{each.part}: {change.path}:{change.line}", difference]
     return "\n".join(rows)
 
 
