@@ -120,6 +120,14 @@ def test_a_tempo_is_one_number_or_a_range_of_two() -> None:
     assert (two.tempo_bpm, two.tempo_goal_bpm) == (60, 80)
 
 
+def test_the_end_of_a_range_of_tempi_is_refused_as_a_tempo() -> None:
+    """Both numbers are tempi: the message names the line, not the number before."""
+    with pytest.raises(PatternError, match="tempo 900 is out of range") as refused:
+        parse('drill "x"\n  tempo 60 to 900\n  play -2\n')
+    assert refused.value.span is not None
+    assert (refused.value.span.line, refused.value.span.column) == (2, 15)
+
+
 @pytest.mark.parametrize(("heading", "column"), [("drill", 1), ('  drill "Last"', 9)])
 def test_one_drill_too_many_is_told_at_its_title_or_at_its_line(heading: str, column: int) -> None:
     drills = [f'drill "{number}"\n  play -2' for number in range(MAX_DRILLS)]
