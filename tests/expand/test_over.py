@@ -26,7 +26,7 @@ from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_for
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.expand import expand
-from reedmill.expand.over import WAYS, choruses_for, over
+from reedmill.expand.over import WAYS, choruses_for, laid_over_band
 from reedmill.formats.data import score_data
 from reedmill.formats.midi import midi_bytes
 from reedmill.formats.musicxml import musicxml_bytes
@@ -65,7 +65,7 @@ def laid(
     score: Score | None = None,
 ) -> Score:  # fmt: skip
     riff = score or score_of()
-    return over(riff, band_for(riff, form, feel, choruses), way)
+    return laid_over_band(riff, band_for(riff, form, feel, choruses), way)
 
 
 def test_a_loop_fills_the_form_with_whole_copies() -> None:
@@ -302,7 +302,7 @@ def test_choruses_are_a_repeat_as_far_as_they_begin_alike(
 ) -> None:
     """Two choruses of two bars: the first over I and IV, the second over what is given."""
     under = by_hand((0, "I"), (4, "IV"), (8, third), (12, fourth), choruses=2)
-    laid = over(score_from(BAR), under)
+    laid = laid_over_band(score_from(BAR), under)
     if passes is None:
         assert laid.repeats == ()
         return
@@ -312,18 +312,18 @@ def test_choruses_are_a_repeat_as_far_as_they_begin_alike(
 
 
 def test_one_chorus_is_no_repeat() -> None:
-    assert over(score_from(BAR), by_hand((0, "I"))).repeats == ()
+    assert laid_over_band(score_from(BAR), by_hand((0, "I"))).repeats == ()
 
 
 def test_sections_are_named_where_the_drill_is_played_once() -> None:
     """Heard again and again, a name would stand over the first time alone."""
     score = replace(score_from(BAR), sections=((Fraction(0), printable("Theme")),))
-    assert over(score, by_hand((0, "I")), "once").sections == score.sections
-    assert over(score, by_hand((0, "I")), "loop").sections == ()
+    assert laid_over_band(score, by_hand((0, "I")), "once").sections == score.sections
+    assert laid_over_band(score, by_hand((0, "I")), "loop").sections == ()
 
 
 def test_a_bar_of_rest_stays_one_over_any_chord() -> None:
-    laid = over(score_from(f"{BAR} r:4"), by_hand((0, "I"), (4, "IV"), beats=8), "chords")
+    laid = laid_over_band(score_from(f"{BAR} r:4"), by_hand((0, "I"), (4, "IV"), beats=8), "chords")
     assert [note.start for note in laid.notes] == [0, 1, 2, 3]
     assert laid.length == 8
 
@@ -331,5 +331,5 @@ def test_a_bar_of_rest_stays_one_over_any_chord() -> None:
 @pytest.mark.parametrize(("second", "slid"), [("I", True), ("IV", False), ("V", False)])
 def test_no_slide_leads_over_from_the_reeds_of_another_chord(second: str, slid: bool) -> None:
     riff = score_from("-2 -2 -2 -3 ~-3' -2 -2 -2")
-    laid = over(riff, by_hand((0, "I"), (4, second), beats=8), "chords")
+    laid = laid_over_band(riff, by_hand((0, "I"), (4, second), beats=8), "chords")
     assert [note.joined for note in laid.notes] == [False] * 4 + [slid] + [False] * 3

@@ -19,7 +19,16 @@ import bands
 from reedmill.base.remedies import Remedy
 from reedmill.base.source import Span
 from reedmill.score.arrangement import Arrangement, Part, swung
-from reedmill.score.score import Caution, Embouchure, Feel, Hold, Meter, Note, Score, glide_share
+from reedmill.score.score import (
+    Caution,
+    Embouchure,
+    Feel,
+    LipShape,
+    Meter,
+    Note,
+    Score,
+    glide_share,
+)
 from reedmill.score.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
 from tunes import score_from
@@ -195,8 +204,8 @@ def test_the_drone_of_silence_lies_under_middle_c() -> None:
 
 
 def test_a_plan_for_the_mouth_is_said_once_where_it_is_one() -> None:
-    lips = Embouchure(Hold.LIPS, Hold.LIPS)
-    split = Embouchure(Hold.LIPS, Hold.TONGUE_RIGHT)
+    lips = Embouchure(LipShape.LIPS, LipShape.LIPS)
+    split = Embouchure(LipShape.LIPS, LipShape.TONGUE_RIGHT)
     assert (lips.split, lips.label, lips.short) == (False, "lip purse", "lips")
     assert split.split
     assert split.label == "anchors lip purse; rungs tongue block, tongue to the right"

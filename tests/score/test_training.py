@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from reedmill.harp import Reed
-from reedmill.score.score import Feel, Hold, Score
+from reedmill.score.score import Feel, LipShape, Score
 from reedmill.score.training import approaches, practised, techniques
 from tunes import score_from
 
@@ -46,7 +46,7 @@ def test_a_rest_changes_nothing_and_a_pair_counts_once() -> None:
     assert [(a.tab, b.tab) for a, b in found] == [("4", "-4'"), ("5", "-4'")]
 
 
-def held(score: Score, hold: Hold) -> Score:
+def held(score: Score, hold: LipShape) -> Score:
     return replace(score, notes=tuple(replace(note, embouchure=hold) for note in score.notes))
 
 
@@ -61,9 +61,9 @@ def held(score: Score, hold: Hold) -> Score:
         (score_from("4:1/3 5:1/3 6:1/3"), ("triplets",)),
         (replace(score_from("4 -4"), feel=Feel.SHUFFLE), ("shuffle",)),
         (replace(score_from("4 -4"), echoes=((Fraction(2), Fraction(4)),)), ("echo",)),
-        (held(score_from("4 5"), Hold.LIPS), ("single notes",)),
-        (held(score_from("4 5"), Hold.TONGUE_LEFT), ("tongue block",)),
-        (held(score_from("4 5"), Hold.TONGUE_RIGHT), ("tongue block",)),
+        (held(score_from("4 5"), LipShape.LIPS), ("single notes",)),
+        (held(score_from("4 5"), LipShape.TONGUE_LEFT), ("tongue block",)),
+        (held(score_from("4 5"), LipShape.TONGUE_RIGHT), ("tongue block",)),
     ],
 )
 def test_what_a_player_must_know(score: Score, needed: tuple[str, ...]) -> None:
