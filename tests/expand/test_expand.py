@@ -21,6 +21,7 @@ import oracles
 from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.base.source import Span
 from reedmill.expand import expand
+from reedmill.expand.playing import refusals
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
 from reedmill.score.score import Role, Score
@@ -736,3 +737,78 @@ def test_who_starts_beyond_the_goal_has_none(
     [drill] = parse('drill "A"\n tempo 56 to 84\n play -2', "a.drill")
     score = expand(drill, Harp("C"), Position(2), tempo_bpm=asked)
     assert (score.tempo_bpm, score.tempo_goal_bpm) == told
+
+
+def test_everything_a_harp_cannot_play_of_a_drill_is_named_and_nothing_else() -> None:
+    """A Richter harp (A291810) bends neither draw 5, draw 7 nor blow 4 by a semitone."""
+    text = "\n".join(
+        [
+            'drill "x"',
+            "  anchor -5'",
+            "  rungs -2 -7' -3'''",
+            "  phrase anchor rung",
+            "  ending r -5' -2",
+            'drill "y"',
+            "  play -2 r (4' -2 |) 1st (-7' |) 2nd (-2 |) | -3'''",
+        ]
+    )
+    told = [
+        [(error.span.line, error.span.column) for error in refusals(drill, Harp("C"))]
+        for drill in parse(text)
+    ]
+    assert told == [[(3, 12), (2, 10), (5, 12)], [(7, 14), (7, 28)]]
+
+
+def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
+    """Four beats fill a bar of 4/4 and are one too many in 3/4; the lines are right at home."""
+    text = 'drill "a"\n  play -2 -3 4 -4 |\ndrill "b"\n  from "a"\n  meter 3/4\n'
+    home, child = parse(text)
+    assert expand(home, Harp("C"), Position(2)).bars == 1
+    with pytest.raises(PatternError) as refused:
+        expand(child, Harp("C"), Position(2))
+    assert refused.value.span is not None
+    assert refused.value.span.line == 4
+    assert "line 2" in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("position", "rungs", "anchor"),
+    [
+        # Cross harp on C: G is draw 2, blow 3, blow 6 and blow 9.
+        (2, "-3 -3'", "-2"),
+        (2, "3", "3"),  # the breath of the first rung
+        (2, "8", "9"),  # the smaller move
+        (2, "5", "6"),
+        # First position: C is blow 1, 4, 7 and 10, whatever the breath of the rung.
+        (1, "-4", "4"),
+        (1, "-10", "10"),
+        # Third position: D is draw 1, 4 and 8; draw 6 lies between two of them.
+        (3, "-5", "-4"),
+        (3, "-6", "-4"),  # the lower note
+    ],
+)
+def test_an_anchor_called_root_is_the_root_nearest_to_the_rungs(
+    position: int, rungs: str, anchor: str
+) -> None:
+    text = f'drill "x"\n  anchor root\n  rungs {rungs}\n  phrase anchor rung\n'
+    found = score_of(text, position=Position(position)).anchor
+    assert found is not None
+    assert found.tab == anchor
+
+
+@pytest.mark.parametrize(
+    ("tab", "mistake"),
+    [
+        ("-2'''", "bend-too-deep"),
+        ("10'''", "bend-too-deep"),
+        ("4'", "bend-of-the-other-reed"),
+        ("-8'", "bend-of-the-other-reed"),
+        ("-5'", "no-note-to-bend-to"),
+        ("7'", "no-note-to-bend-to"),
+        ("-1^", "no-overbend"),
+    ],
+)
+def test_which_mistake_it_is_to_ask_for_a_reed_that_is_not_there(tab: str, mistake: str) -> None:
+    """Holes 1 to 6 of a Richter harp bend on the draw, 7 to 10 on the blow; 5 and 7 do not."""
+    [drill] = parse(f'drill "x"\n  play {tab}\n')
+    assert [error.key for error in refusals(drill, Harp("C"))] == [mistake]

@@ -23,7 +23,7 @@ import oracles
 from reedmill.base.errors import PatternError
 from reedmill.base.text import printable
 from reedmill.expand import expand, ways
-from reedmill.expand.fingering import Target, fingerings
+from reedmill.expand.fingering import Target, fingerings, playable_until
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import parse
 from reedmill.score.score import Score
@@ -462,3 +462,39 @@ def test_a_target_on_a_reed_of_its_own_has_no_other() -> None:
     blow_3 = Reed.parse("3")
     found = fingerings(Harp("C"), [Target(67, 1.0, reed=blow_3), Target(65, 1.0)])
     assert {way.reeds[0] for way in found} == {blow_3}
+
+
+@pytest.mark.parametrize(
+    ("targets", "cost"),
+    [
+        # On a C harp key 60 is blow 1 alone and key 96 blow 10 alone: nine holes away.
+        ([Target(60, 1.0), Target(96, 1.0)], 9),
+        ([Target(60, 1.0), Target(96, 1.0, after_rest=True)], 0),
+        # Draw 1 (62) is in the same hole: only the breath turns.
+        ([Target(60, 1.0), Target(62, 1.0)], 2),
+        ([Target(60, 1.0), Target(62, 1.0, after_rest=True)], 0),
+        # Draw 1 bent (61): the turn, a semitone of bend, and 3 more when it is quick.
+        ([Target(60, 1.0), Target(61, 0.3)], 4),
+        ([Target(60, 1.0), Target(61, 0.29)], 7),
+        ([Target(60, 1.0), Target(61, 0.29, after_rest=True)], 5),
+    ],
+)
+def test_what_a_way_costs_is_the_sum_of_the_table(targets: list[Target], cost: int) -> None:
+    assert fingerings(Harp("C"), targets)[0].cost == cost
+
+
+def test_silence_costs_nothing_and_a_note_the_harp_lacks_has_no_way() -> None:
+    assert [(way.reeds, way.cost) for way in fingerings(Harp("C"), [])] == [((), 0)]
+    assert fingerings(Harp("C"), [Target(60, 1.0), Target(59, 1.0)]) == []
+    assert playable_until(Harp("C"), [Target(60, 1.0), Target(59, 1.0), Target(60, 1.0)]) == 1
+
+
+@pytest.mark.parametrize(("tempo", "cost"), [(60, 2), (90, 5)])
+def test_an_eighth_of_six_eight_is_quick_by_the_tempo_of_its_dotted_quarter(
+    tempo: int, cost: int
+) -> None:
+    """At 60 it lasts a third of a second, at 90 two ninths; draw 3 bent is a semitone of bend."""
+    [drill] = parse(f'drill "x"\n  meter 6/8\n  tempo {tempo}\n  tune b3\n')
+    [[way, *_]] = ways(drill, Harp("C"), Position(2))
+    assert [reed.tab for reed in way.reeds] == ["-3'"]
+    assert way.cost == cost

@@ -18,11 +18,13 @@ import xmlschema
 from hypothesis import given
 from hypothesis import strategies as st
 
+import bands
 from oracles import beside
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError
+from reedmill.base.text import printable
 from reedmill.expand import expand
 from reedmill.expand.over import WAYS, choruses_for, laid_over_band
 from reedmill.formats.data import score_data
@@ -35,7 +37,9 @@ from reedmill.score.arrangement import Arrangement
 from reedmill.score.repeats import printed
 from reedmill.score.score import Feel, Score
 from reedmill.score.targets import chord_tone, is_target
+from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
+from tunes import score_from
 
 SHUFFLE, SLOW, RUMBA = "Medium shuffle", "Slow twelve-eight", "Rumba"
 TWELVE = "Twelve bars"
@@ -271,3 +275,61 @@ def test_midi_has_the_band_in_place_of_drone_and_click() -> None:
         for track in mido.MidiFile(file=BytesIO(midi_bytes(laid())), charset="utf-8").tracks
     ]
     assert names == ["Riff", "Guide", "Chords", "Bass", "Comp", "Drums"]
+
+
+# --- over chords made by hand ----------------------------------------------------------------
+
+BAR = "-2 -3 4 -4"
+
+
+def by_hand(*chords: tuple[int, str], beats: int = 16, choruses: int = 1) -> Arrangement:
+    """A band in 4/4 whose chords start at these beats."""
+    changes = tuple((Fraction(at), Chord.parse(name)) for at, name in chords)
+    made = replace(bands.arrangement(beats=beats), chords=changes, choruses=choruses)
+    return replace(made, bars_a_chorus=beats // 4 // choruses)
+
+
+@pytest.mark.parametrize(
+    ("third", "fourth", "passes"),
+    [
+        ("I", "IV", ((8, 8), (16, 16))),
+        ("I", "V", ((4, 8), (12, 16))),  # the second bar is an ending
+        ("V", "IV", None),  # nothing is alike from the start
+    ],
+)
+def test_choruses_are_a_repeat_as_far_as_they_begin_alike(
+    third: str, fourth: str, passes: tuple[tuple[int, int], ...] | None
+) -> None:
+    """Two choruses of two bars: the first over I and IV, the second over what is given."""
+    under = by_hand((0, "I"), (4, "IV"), (8, third), (12, fourth), choruses=2)
+    laid = laid_over_band(score_from(BAR), under)
+    if passes is None:
+        assert laid.repeats == ()
+        return
+    [repeat] = laid.repeats
+    assert repeat.start == 0
+    assert repeat.passes == tuple((Fraction(a), Fraction(b)) for a, b in passes)
+
+
+def test_one_chorus_is_no_repeat() -> None:
+    assert laid_over_band(score_from(BAR), by_hand((0, "I"))).repeats == ()
+
+
+def test_sections_are_named_where_the_drill_is_played_once() -> None:
+    """Heard again and again, a name would stand over the first time alone."""
+    score = replace(score_from(BAR), sections=((Fraction(0), printable("Theme")),))
+    assert laid_over_band(score, by_hand((0, "I")), "once").sections == score.sections
+    assert laid_over_band(score, by_hand((0, "I")), "loop").sections == ()
+
+
+def test_a_bar_of_rest_stays_one_over_any_chord() -> None:
+    laid = laid_over_band(score_from(f"{BAR} r:4"), by_hand((0, "I"), (4, "IV"), beats=8), "chords")
+    assert [note.start for note in laid.notes] == [0, 1, 2, 3]
+    assert laid.length == 8
+
+
+@pytest.mark.parametrize(("second", "slid"), [("I", True), ("IV", False), ("V", False)])
+def test_no_slide_leads_over_from_the_reeds_of_another_chord(second: str, slid: bool) -> None:
+    riff = score_from("-2 -2 -2 -3 ~-3' -2 -2 -2")
+    laid = laid_over_band(riff, by_hand((0, "I"), (4, second), beats=8), "chords")
+    assert [note.joined for note in laid.notes] == [False] * 4 + [slid] + [False] * 3

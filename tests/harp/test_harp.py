@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,7 @@ from reedmill.harp import (
     note_on_harp,
     overbend,
 )
+from reedmill.harp.habits import in_our_tab, tab_suggestion
 from reedmill.theory.positions import Position
 
 # The sequence A291810 in the On-Line Encyclopedia of Integer Sequences: semitones above
@@ -602,3 +604,71 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         assert str(caught.value).startswith(f"{path}: cannot read this file: {reason}. ")
     with pytest.raises(InputError, match=r"a\[U\+0000\]b\.toml"):
         layout_named("a\0b.toml")
+
+
+# --- tab as others write it ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("word", "ours"),
+    [
+        ("4", []),  # is ours already
+        ("-3'", []),
+        ("play", []),
+        ("3bbbbb", []),
+        ("-3bb", ["-3''"]),
+        ("3bb", ["-3''"]),  # hole 3 bends on the draw
+        ("8b", ["8'", "8"]),  # one flat, or b for blow
+        ("D4", ["-4"]),
+        ("4B", ["4"]),
+        ("6o", ["6^"]),
+        ("7o", ["-7^"]),  # hole 7 bends on the blow, so it overbends on the draw
+        ("\u21935'", ["-5'"]),
+        ("11b", ["11"]),  # no such hole, but its breath is read
+        ("D12", ["-12"]),
+    ],
+)
+def test_other_ways_of_writing_tab_are_answered_in_ours(word: str, ours: list[str]) -> None:
+    """Common practice: flats for bends, o for overblows, letters or arrows for the breath."""
+    assert [reed.tab for reed in in_our_tab(word)] == ours
+
+
+def test_what_is_not_tab_in_any_way_has_no_answer() -> None:
+    assert tab_suggestion("play") == ""
+    assert tab_suggestion("11o") == ""
+    assert tab_suggestion("-3b") == "Write -3' for draw 3 bent a semitone."
+
+
+# --- reeds in a row, and what the harp itself calls them --------------------------------------
+
+
+def test_reeds_are_named_with_spaces_or_commas_between() -> None:
+    reeds = Harp.parse("C").reeds_named(" 1 -3'',6^,  10'' ")
+    assert [reed.tab for reed in reeds] == ["1", "-3''", "6^", "10''"]
+
+
+@pytest.mark.parametrize(
+    ("tab", "told"),
+    [
+        ("4 -5'", "hole 5 draw does not bend a semitone"),
+        ("4 x", '"x" is not a reed. Write -3 for draw 3'),
+        ("4 -3bb", "\"-3bb\" is not a reed. Write -3'' for draw 3"),
+    ],
+)
+def test_a_word_that_is_not_a_reed_of_the_harp_is_refused(tab: str, told: str) -> None:
+    with pytest.raises(InputError, match=re.escape(told)):
+        Harp.parse("C").reeds_named(tab)
+
+
+@pytest.mark.parametrize("harp", ["C", "D", "A", "Bb", "low F"])
+@pytest.mark.parametrize(
+    ("tab", "interval"), [("-2'", "d5"), ("-3'", "m7"), ("-3", "M7"), ("2", "M3")]
+)
+def test_a_harp_names_its_reeds_as_degrees_of_its_own_key(
+    harp: str, tab: str, interval: str
+) -> None:
+    """In first position draw 2 bent is a flat five, draw 3 bent a flat seven."""
+    tonic = Harp.parse(harp).key.replace("b", "-")
+    expected = music21.pitch.Pitch(tonic).transpose(interval).name.replace("-", "b")
+    named = Harp.parse(harp).own_name(Reed.parse(tab)).name
+    assert named.rstrip("0123456789") == expected

@@ -16,13 +16,14 @@ from hypothesis import strategies as st
 import reedmill
 from broken_drills import BROKEN
 from reedmill.base.errors import InputError, PatternError, ReedmillError
+from reedmill.base.gathering import gathering
 from reedmill.cli import cli
 from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file
 from reedmill.language.builder import Builder
-from reedmill.language.words import DIRECTIONS, LINES, ROLES
+from reedmill.language.words import DIRECTIONS, LINES, MAX_DRILLS, ROLES
 from reedmill.theory.positions import Position
 
 HOME = """\
@@ -89,6 +90,53 @@ def test_every_note_carries_its_length_and_place() -> None:
     assert (group.times, group.count) == (2, 4)
     assert last.reed is not None
     assert last.reed.over
+
+
+@pytest.mark.parametrize(
+    ("words", "numbers"),
+    [
+        ("1, 2", (1, 2)),
+        ("2nd position, third position", (2, 3)),
+        ("cross harp 3rd", (2, 3)),
+        ("straight harp, cross, fifth pos", (1, 2, 5)),
+        ("2 2nd second cross", (2,)),
+        ("12", (12,)),
+    ],
+)
+def test_positions_are_read_in_the_words_players_use(words: str, numbers: tuple[int, ...]) -> None:
+    """Straight harp is first position and cross harp second: common practice."""
+    [drill] = parse(f'drill "x"\n  positions {words}\n  play -2\n')
+    assert drill.positions == numbers
+
+
+def test_a_position_takes_more_than_the_word_for_it() -> None:
+    with pytest.raises(PatternError, match='there is no position "harp"'):
+        parse('drill "x"\n  positions harp\n  play -2\n')
+
+
+def test_a_tempo_is_one_number_or_a_range_of_two() -> None:
+    one, two = parse('drill "x"\n tempo 60\n play -2\ndrill "y"\n tempo 60 to 80\n play -2\n')
+    assert (one.tempo_bpm, one.tempo_goal_bpm) == (60, None)
+    assert (two.tempo_bpm, two.tempo_goal_bpm) == (60, 80)
+
+
+def test_the_end_of_a_range_of_tempi_is_refused_as_a_tempo() -> None:
+    """Both numbers are tempi: the message names the line, not the number before."""
+    with pytest.raises(PatternError, match="tempo 900 is out of range") as refused:
+        parse('drill "x"\n  tempo 60 to 900\n  play -2\n')
+    assert refused.value.span is not None
+    assert (refused.value.span.line, refused.value.span.column) == (2, 15)
+
+
+@pytest.mark.parametrize(("heading", "column"), [("drill", 1), ('  drill "Last"', 9)])
+def test_one_drill_too_many_is_told_at_its_title_or_at_its_line(heading: str, column: int) -> None:
+    drills = [f'drill "{number}"\n  play -2' for number in range(MAX_DRILLS)]
+    with gathering() as found:
+        parse("\n".join([*drills, heading, "  play -2", ""]))
+    [told] = [each for each in found if f"there are {MAX_DRILLS + 1} drills" in str(each)]
+    assert isinstance(told, PatternError)
+    assert told.span is not None
+    assert (told.span.line, told.span.column) == (2 * MAX_DRILLS + 1, column)
 
 
 @pytest.mark.parametrize("typed", ["\u2212 3\u2019", "\u22123\u2032", "\u20133\u2019"])

@@ -1,23 +1,23 @@
 """Whether the tests notice a wrong program: changes one place at a time and runs them.
 
-    python tests/mutation/mutate.py harp --sample 100 --seed 1
+    python tests/mutation/mutate.py                         the whole core, 100 places of each part
+    python tests/mutation/mutate.py harp theory --sample 40 --seed 2 --jobs 2
     python tests/mutation/mutate.py notation --sample 100 --only _group
 
-A copy of the checkout is changed, never the checkout.  What a change is: another comparison,
-another sign of arithmetic, a number one higher, a truth turned round, another value returned.
-Texts, types and decorators are left alone.  For each change the tests of the package run until
-the first one fails; a change that no test notices is printed as a difference.  Some of those
-change nothing that could be noticed (``a[0]`` for ``a[-1]`` of one): read before counting.
+A copy of the checkout is changed, never the checkout.  For each change (tests/wrong_programs.py)
+the tests of the part's own room run until the first one fails, those that call the changed
+function first (tests/mutation_runs.py); where none fails, so do tests further off.  A change
+that no test notices is printed as a difference.  A run that takes ten times as long as it should
+has been noticed.  Some changes change nothing that could be noticed: they stand with the reason
+in tests/mutation/equivalent.toml and are not counted.
 
-Prints ``killed 38 of 40 (95%)`` at the end, and ends with 1 when the tests fail on the
-program as it is.
+Prints a table at the end, and ends with 1 when the tests fail on the program as it is.
 """
 
 from __future__ import annotations
 
 import argparse
-import ast
-import difflib
+import json
 import os
 import random
 import shutil
@@ -25,200 +25,253 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 import time
-from collections.abc import Iterator
-from contextlib import suppress
-from dataclasses import dataclass
+import tomllib
+from contextlib import ExitStack, suppress
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
-ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from wrong_programs import ROOT, Change, changes_of, function_around, lines_changed, shown
+
 PACKAGE = "generator/reedmill"
-
-TESTS = {
-    "theory": ["tests/theory", "tests/harp", "tests/expand/test_expand.py"],
-    "harp": ["tests/harp", "tests/theory", "tests/expand/test_expand.py"],
-    "notation": ["tests/score"],
-    "score": ["tests/score", "tests/expand", "tests/formats/test_musicxml.py", "tests/library"],
-    "expand": ["tests/expand", "tests/language/test_parts.py", "tests/formats/test_text_tab.py"],
-    "language": ["tests/language", "tests/base/test_errors_text.py", "tests/expand/test_expand.py"],
-}
-"""The tests that a change in a package concerns, those that notice most first."""
-
-FILES = {"notation": ["score/notation.py"]}
-"""The files of a name above that is not a package; its doctests run in any case."""
-
-COMPARISONS: dict[type[ast.cmpop], list[type[ast.cmpop]]] = {
-    ast.Lt: [ast.LtE, ast.Gt],
-    ast.LtE: [ast.Lt, ast.Gt],
-    ast.Gt: [ast.GtE, ast.Lt],
-    ast.GtE: [ast.Gt, ast.Lt],
-    ast.Eq: [ast.NotEq],
-    ast.NotEq: [ast.Eq],
-    ast.In: [ast.NotIn],
-    ast.NotIn: [ast.In],
-    ast.Is: [ast.IsNot],
-    ast.IsNot: [ast.Is],
-}
-ARITHMETIC: dict[type[ast.operator], type[ast.operator]] = {
-    ast.Add: ast.Sub,
-    ast.Sub: ast.Add,
-    ast.Mult: ast.Div,
-    ast.Div: ast.Mult,
-    ast.FloorDiv: ast.Div,
-    ast.Mod: ast.Mult,
-    ast.BitOr: ast.BitAnd,
-    ast.BitAnd: ast.BitOr,
-    ast.Pow: ast.Mult,
-}
+TOLD_BY = "generator tests"
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """One wrong program: *text* instead of the bytes from *start* to *end* of *path*."""
+class Part:
+    """Files of the package, and the tests that concern them: their room's, and those further off.
 
-    path: Path  # from the root of a checkout
-    line: int
-    start: int
-    end: int
-    text: str
+    The doctests of the files are run in any case.
+    """
 
-    def applied(self, source: bytes) -> bytes:
-        """The file with the change in it; in brackets, so that nothing else binds to it."""
-        return source[: self.start] + b"(" + self.text.encode() + b")" + source[self.end :]
+    files: list[str]  # packages, or modules
+    own: list[str]
+    wider: list[str] = field(default_factory=list)
 
 
-def changes_of(path: Path) -> Iterator[Change]:
-    """Every change of one file that still is a program, by their places."""
-    source = (ROOT / path).read_bytes()
-    starts = [0]
-    for line in source.splitlines(keepends=True):
-        starts.append(starts[-1] + len(line))
-    for node, text in wrong_expressions(ast.parse(source)):
-        start = starts[node.lineno - 1] + node.col_offset
-        end = starts[(node.end_lineno or 0) - 1] + (node.end_col_offset or 0)
-        change = Change(path, node.lineno, start, end, text)
-        try:
-            compile(change.applied(source), str(path), "exec")
-        except SyntaxError:
-            continue  # a place where only a plain name or number may stand
-        yield change
+PARTS = {
+    "theory": Part(["theory"], ["tests/theory"], ["tests/harp", "tests/expand/test_expand.py"]),
+    "harp": Part(["harp"], ["tests/harp"], ["tests/theory", "tests/expand/test_expand.py"]),
+    "notation": Part(
+        ["score/notation.py"], ["tests/score/test_notation.py"], ["tests/score", "tests/formats"]
+    ),
+    "score": Part(
+        ["score"],
+        ["tests/score", "--deselect=tests/score/test_fields.py"],
+        ["tests/expand", "tests/formats/test_musicxml.py", "tests/practice", "tests/library"],
+    ),
+    "expand": Part(["expand"], ["tests/expand"], ["tests/language/test_parts.py", "tests/formats"]),
+    "language": Part(
+        ["language"],
+        ["tests/language", "--deselect=tests/language/test_fuzz.py"],
+        ["tests/base/test_errors_text.py", "tests/expand/test_expand.py"],
+    ),
+}
+"""The core: where a wrong sign is a wrong note.  A module with a row of its own is in no other."""
 
+NEAR_S = 0.7
+"""Seconds of processor time: dearer tests are left out where only a near look is taken."""
 
-def wrong_expressions(tree: ast.AST) -> Iterator[tuple[ast.expr, str]]:
-    """Every expression that can be made wrong, with the text to put in its place."""
-    for node in computing(tree):
-        if isinstance(node, ast.Return) and node.value is not None:
-            yield node.value, "None" if ast.unparse(node.value) != "None" else "0"
-        elif isinstance(node, ast.If | ast.IfExp | ast.While):
-            yield node.test, f"not ({ast.unparse(node.test)})"
-        elif isinstance(node, ast.expr):
-            for text in instead_of(node):
-                yield node, text
-
-
-def computing(node: ast.AST) -> Iterator[ast.AST]:
-    """The nodes under *node* that compute: no types, decorators or formatted texts."""
-    for name, value in ast.iter_fields(node):
-        if name in {"annotation", "returns", "decorator_list", "type_params"}:
-            continue
-        for child in value if isinstance(value, list) else [value]:
-            if isinstance(child, ast.AST) and not isinstance(child, ast.JoinedStr | ast.Raise):
-                yield child
-                if not is_for_types_only(child):
-                    yield from computing(child)
-
-
-def is_for_types_only(node: ast.AST) -> bool:
-    return isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
-
-
-def instead_of(node: ast.expr) -> Iterator[str]:
-    """Wrong texts for one expression, none for most."""
-    match node:
-        case ast.Compare(ops=[operator]):
-            for other in COMPARISONS[type(operator)]:
-                yield ast.unparse(ast.Compare(node.left, [other()], node.comparators))
-        case ast.BinOp() if type(node.op) in ARITHMETIC and not joins_texts(node):
-            yield ast.unparse(ast.BinOp(node.left, ARITHMETIC[type(node.op)](), node.right))
-        case ast.BoolOp():
-            other_way = ast.Or() if isinstance(node.op, ast.And) else ast.And()
-            yield ast.unparse(ast.BoolOp(other_way, node.values))
-        case ast.UnaryOp(op=ast.Not() | ast.USub()):
-            yield ast.unparse(node.operand)
-        case ast.Constant(value=bool(truth)):
-            yield str(not truth)
-        case ast.Constant(value=int(number)):
-            yield str(number + 1)
-
-
-def joins_texts(node: ast.BinOp) -> bool:
-    sides = (node.left, node.right)
-    return any(
-        isinstance(each, ast.JoinedStr)
-        or (isinstance(each, ast.Constant) and isinstance(each.value, str))
-        for each in sides
-    )
+EQUIVALENT = Path(__file__).with_name("equivalent.toml")
 
 
 def files_of(name: str) -> list[Path]:
-    if name in FILES:
-        return [Path(PACKAGE, each) for each in FILES[name]]
-    return [path.relative_to(ROOT) for path in sorted((ROOT / PACKAGE / name).rglob("*.py"))]
-
-
-def function_at(path: Path, line: int) -> str:
-    """The name of the innermost function around a line, empty outside any."""
-    around = [
-        node
-        for node in ast.walk(ast.parse((ROOT / path).read_bytes()))
-        if isinstance(node, ast.FunctionDef) and node.lineno <= line <= (node.end_lineno or 0)
+    """The files of a part, from the root of a checkout."""
+    elsewhere = {file for other, part in PARTS.items() if other != name for file in part.files}
+    found: list[Path] = []
+    for each in PARTS[name].files:
+        path = Path(PACKAGE, each)
+        found += [path] if path.suffix else sorted((ROOT / path).rglob("*.py"))
+    paths = [ROOT / path for path in found]
+    return [
+        path.relative_to(ROOT)
+        for path in paths
+        if path.relative_to(ROOT / PACKAGE).as_posix() not in elsewhere
     ]
-    return max(around, key=lambda node: node.lineno).name if around else ""
+
+
+def equivalent() -> set[tuple[str, str, str]]:
+    """The file and the lines before and after of each change that nobody could notice."""
+    rows = tomllib.loads(EQUIVALENT.read_text("utf-8")).get("change", [])
+    return {(row["file"], row["before"], row["after"]) for row in rows if row["reason"]}
+
+
+def row_of(change: Change) -> tuple[str, str, str]:
+    return (change.path.relative_to(PACKAGE).as_posix(), *lines_changed(change))
 
 
 # --- running the tests -----------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+Test = tuple[str, float]  # its name, and the seconds of processor time it may take
+
+
+@dataclass(slots=True)
+class Known:
+    """What has been found out about a part's tests: the functions each calls, and what it notices.
+
+    A test that has noticed a change is likely to notice the next, so it comes first.
+    """
+
+    seconds: dict[str, float] = field(default_factory=dict)
+    calls: dict[str, set[str]] = field(default_factory=dict)
+    noticed: dict[str, int] = field(default_factory=dict)
+    wider: list[str] | None = None  # tests further off that pass on the right program
+
+    def order(self, function: str) -> list[Test]:
+        """The tests, those that call a function first, then by what they cost and notice."""
+
+        def cost(test: str) -> tuple[bool, float]:
+            return (
+                function not in self.calls[test],
+                (0.02 + self.seconds[test]) / (1 + self.noticed.get(test, 0)),
+            )
+
+        return [(test, self.limit(test)) for test in sorted(self.seconds, key=cost)]
+
+    def limit(self, test: str) -> float:
+        """Seconds of processor time after which a test is taken to hang."""
+        return 5 + 10 * self.seconds[test]
+
+    def that_call(self, function: str) -> list[Test]:
+        """The tests that call a function, in the same order."""
+        return [each for each in self.order(function) if function in self.calls[each[0]]]
+
+
 class Bench:
-    """A copy of the checkout, and the tests that are run in it."""
+    """A copy of the checkout, and a process that has collected the tests of a part in it."""
 
-    root: Path
-    tests: list[str]
+    def __init__(self, root: Path, name: str, near: bool) -> None:
+        self.root, self.name, self.written = root, name, 0
+        self.wider, self.near = [] if near else PARTS[name].wider, near
+        if not root.exists():
+            unneeded = (".git", ".venv*", "__pycache__", "output", "build", ".*_cache")
+            shutil.copytree(ROOT, root, ignore=shutil.ignore_patterns(*unneeded))
+        ours, theirs = os.pipe(), os.pipe()
+        self.process = subprocess.Popen(
+            self.command(PARTS[name].own), cwd=root, pass_fds=(theirs[0], ours[1]),
+            env={**self.environment(), "MUTATION_TALK": f"{theirs[0]} {ours[1]}"},
+            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, start_new_session=True,
+        )  # fmt: skip
+        os.close(theirs[0])
+        os.close(ours[1])
+        self.answers, self.requests = os.fdopen(ours[0]), os.fdopen(theirs[1], "w")
 
-    def passes(self, within_s: float) -> bool:
-        """Whether every test passes in time; what hangs has been noticed too."""
-        command = [
+    def close(self) -> None:
+        """End the process that has collected the tests."""
+        end_group(self.process)
+        self.answers.close()
+        with suppress(BrokenPipeError):
+            self.requests.close()
+
+    def command(self, tests: list[str]) -> list[str]:
+        """How the tests and the doctests of the part are run until one fails."""
+        return [
             sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider",
-            "--hypothesis-profile=mutation", *self.tests,
+            "-p", "mutation_runs", "--hypothesis-profile=mutation", "--no-header",
+            *map(str, files_of(self.name)), *tests,
         ]  # fmt: skip
-        environment = {**os.environ, "PYTHONPATH": str(self.root / "generator")}
+
+    def environment(self) -> dict[str, str]:
+        """The copy's own program and tests, in subprocesses too."""
+        paths = os.pathsep.join(str(self.root / each) for each in TOLD_BY.split())
+        return {**os.environ, "PYTHONPATH": paths, "OPENBLAS_NUM_THREADS": "1"}
+
+    def ask(self, **request: Any) -> dict[str, Any]:
+        """What the process that has collected the tests answers."""
+        print(json.dumps(request), file=self.requests, flush=True)
+        answer: dict[str, Any] = json.loads(self.answers.readline() or "{}")
+        return answer
+
+    def learn(self) -> Known | None:
+        """What the tests call and how long they take; ``None`` when one fails."""
+        paths = [str(self.root / path) for path in files_of(self.name)]
+        answer = self.ask(learn=paths, within_s=3600)
+        if answer.get("result") != "passed":
+            print(answer or "the tests cannot be collected", file=sys.stderr)
+            return None
+        known = Known()
+        for test, seconds, calls in answer["tests"]:
+            known.seconds[test] = seconds
+            known.calls[test] = {each.removeprefix(f"{self.root}/") for each in calls}
+        return known
+
+    def notices(self, change: Change, known: Known, within_s: float) -> bool:
+        """Whether the tests fail with a change in the copy."""
+        around = function_around(change.path, change.line)
+        function = f"{change.path}:{around.lineno}" if around else ""
+        result = self.tried_here(change, known, function, within_s)
+        if result in {"failed", "hung"}:
+            return True
+        if self.near and result == "passed":
+            return False
+        order = known.order(function)
+        if self.near:
+            order = [(test, limit) for test, limit in order if known.seconds[test] <= NEAR_S]
+        if self.fails_with(change, PARTS[self.name].own, order, within_s):
+            return True
+        if known.wider is None:  # first needed here
+            fail = bool(self.wider) and self.fails(self.wider, [], 1800)
+            known.wider = [] if fail else self.wider
+            if fail:
+                print(f"{self.name}: left out, for they fail: {' '.join(self.wider)}", flush=True)
+        return bool(known.wider) and self.fails_with(change, known.wider, [], within_s)
+
+    def tried_here(self, change: Change, known: Known, function: str, within_s: float) -> str:
+        """What comes of the tests that call a function, in the process that has collected them."""
+        tests = known.that_call(function)
+        if self.near:
+            tests = [(test, limit) for test, limit in tests if known.seconds[test] <= NEAR_S]
+        if not tests:
+            return "untried"
+        right = (self.root / change.path).read_bytes()
+        answer = self.ask(
+            path=str(self.root / change.path), source=change.applied(right).decode(),
+            tests=tests, within_s=within_s,
+        )  # fmt: skip
+        if test := answer["test"]:
+            known.noticed[test] = known.noticed.get(test, 0) + 1
+        return str(answer["result"])
+
+    def fails_with(
+        self, change: Change, tests: list[str], order: list[Test], within_s: float
+    ) -> bool:
+        """Whether tests fail in a new process with a change in the copy."""
+        right = (self.root / change.path).read_bytes()
+        try:
+            self.write(change.path, change.applied(right))
+            return self.fails(tests, order, within_s)
+        finally:
+            self.write(change.path, right)
+
+    def fails(self, tests: list[str], order: list[Test], within_s: float) -> bool:
+        """Whether a test fails in a new process, or hangs."""
+        listed = self.root / "order.json"
+        listed.write_text(json.dumps(order), "utf-8")
         running = subprocess.Popen(
-            command, cwd=self.root, env=environment, start_new_session=True,
+            self.command(tests), cwd=self.root, start_new_session=True,
+            env={
+                **self.environment(), "MUTATION_ORDER": str(listed),
+                "MUTATION_NEAR": "1" if self.near else "",
+            },
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
         )  # fmt: skip
         try:
-            return running.wait(timeout=within_s) == 0
+            return running.wait(timeout=within_s) != 0
         except subprocess.TimeoutExpired:
-            return False
+            return True
         finally:
             end_group(running)
 
-    def noticed(self, change: Change, number: int, within_s: float) -> bool:
-        """Whether the tests fail with *change* in the copy, which is mended afterwards."""
-        path = self.root / change.path
-        before = path.read_bytes()
-        try:
-            write_anew(path, change.applied(before), 2 * number)
-            return not self.passes(within_s)
-        finally:
-            write_anew(path, before, 2 * number + 1)
-
-
-def write_anew(path: Path, content: bytes, number: int) -> None:
-    """Write a file with a time of its own: compiled files are trusted by time and size."""
-    path.write_bytes(content)
-    os.utime(path, (1_000_000_000 + number,) * 2)
+    def write(self, path: Path, content: bytes) -> None:
+        """Write a file with a time of its own: compiled files are trusted by time and size."""
+        (self.root / path).write_bytes(content)
+        self.written += 1
+        os.utime(self.root / path, (1_000_000_000 + self.written,) * 2)
 
 
 def end_group(process: subprocess.Popen[bytes]) -> None:
@@ -227,57 +280,125 @@ def end_group(process: subprocess.Popen[bytes]) -> None:
     process.wait()
 
 
-def bench(name: str, scratch: Path) -> Bench:
-    root = scratch / "checkout"
-    unneeded = shutil.ignore_patterns(
-        ".git", ".venv*", "__pycache__", "output", "build", ".*_cache"
-    )
-    shutil.copytree(ROOT, root, ignore=unneeded)
-    own = [str(path) for path in files_of(name)]
-    return Bench(root, [*own, *TESTS[name]])
+# --- the sample and what comes of it ---------------------------------------------------------
 
 
-def shown(change: Change) -> str:
-    """The change as a difference of lines."""
-    source = (ROOT / change.path).read_bytes()
-    before, after = (text.decode().splitlines() for text in (source, change.applied(source)))
-    lines = difflib.unified_diff(before, after, str(change.path), str(change.path), "", "", 1, "")
-    return "\n".join(lines)
+@dataclass(slots=True)
+class Tally:
+    """What has come of the changes of one part."""
+
+    part: str
+    killed: int = 0
+    survivors: list[tuple[Change, str]] = field(default_factory=list)  # and how it was shown
+    not_counted: int = 0
+
+    @property
+    def tried(self) -> int:
+        """How many changes were tried."""
+        return self.killed + len(self.survivors)
+
+    @property
+    def per_cent(self) -> int:
+        """The share of changes that the tests noticed."""
+        return round(100 * self.killed / max(1, self.tried))
+
+
+def sample(name: str, size: int, seed: int, only: str) -> list[Change]:
+    """Changes of a part by chance: the same for the same seed and the same program."""
+    every = [change for path in files_of(name) for change in changes_of(path)]
+    if only:
+        around = [(each, function_around(each.path, each.line)) for each in every]
+        every = [each for each, function in around if function and function.name == only]
+    return random.Random(seed).sample(every, min(size, len(every)))
+
+
+def tried(name: str, chosen: list[Change], roots: list[Path], near: bool) -> Tally | None:
+    """Try changes in as many copies of the checkout as there are roots."""
+    began = time.monotonic()
+    same = equivalent()
+    waiting = [change for change in chosen if row_of(change) not in same]
+    tally = Tally(name, not_counted=len(chosen) - len(waiting))
+    with ExitStack() as open_benches:
+        benches = [Bench(root, name, near) for root in roots]
+        for each in benches:
+            open_benches.callback(each.close)
+        known = benches[0].learn()
+        if known is None:
+            return None
+        took_s = time.monotonic() - began
+        print(f"{name}: {len(waiting)} changes; its tests take {took_s:.0f} s", flush=True)
+        lock = threading.Lock()
+
+        def work(bench: Bench) -> None:
+            while True:
+                with lock:
+                    if not waiting:
+                        return
+                    change = waiting.pop(0)
+                noticed = bench.notices(change, known, within_s=300 + 5 * took_s)
+                with lock:
+                    note(tally, change, noticed)
+
+        threads = [threading.Thread(target=work, args=(each,)) for each in benches]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+    print(f"{name}: {time.monotonic() - began:.0f} s", flush=True)
+    return tally
+
+
+def note(tally: Tally, change: Change, noticed: bool) -> None:
+    tally.killed += noticed
+    if noticed:
+        print(f"killed {change.path}:{change.line}", flush=True)
+        return
+    tally.survivors.append((change, shown(change)))
+    print(f"SURVIVED {change.path}:{change.line}\n{shown(change)}", flush=True)
+
+
+def table(tallies: list[Tally], seed: int) -> str:
+    rows = [f"seed {seed}", "part       changes  killed        not counted"]
+    for each in tallies:
+        rows.append(
+            f"{each.part:10} {each.tried:7} {each.killed:7} ({each.per_cent:3}%) "
+            f"{each.not_counted:11}"
+        )
+    for each in tallies:
+        for change, difference in each.survivors:
+            rows += ["", f"{each.part}: {change.path}:{change.line}", difference]
+    return "\n".join(rows)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    parser.add_argument("package", choices=sorted(TESTS))
-    parser.add_argument("--sample", type=int, default=40, help="how many changes are tried (40)")
+    parser.add_argument("parts", nargs="*", metavar="PART", help=f"{', '.join(PARTS)} (all)")
+    parser.add_argument("--sample", type=int, default=100, help="how many changes of each (100)")
     parser.add_argument("--seed", type=int, default=1, help="which changes are tried (1)")
     parser.add_argument("--only", default="", metavar="FUNCTION", help="changes in one function")
+    parser.add_argument("--jobs", type=int, default=1, help="processes at a time (1)")
+    parser.add_argument(
+        "--near",
+        action="store_true",
+        help="no tests further off, nor a second look",
+    )
     asked = parser.parse_args()
-
-    every = [change for path in files_of(asked.package) for change in changes_of(path)]
-    if asked.only:
-        every = [each for each in every if function_at(each.path, each.line) == asked.only]
-    chosen = random.Random(asked.seed).sample(every, min(asked.sample, len(every)))
-    with tempfile.TemporaryDirectory(prefix="mutation-") as scratch:
-        return tried(bench(asked.package, Path(scratch)), chosen, len(every))
-
-
-def tried(on: Bench, chosen: list[Change], of: int) -> int:
-    began = time.monotonic()
-    if not on.passes(within_s=1800):
-        print("The tests fail on the program as it is: mend that first.")
-        return 1
-    took_s = time.monotonic() - began
-    print(f"{len(chosen)} of {of} changes; the tests take {took_s:.0f} s", flush=True)
-    killed = 0
-    for number, change in enumerate(chosen):
-        noticed = on.noticed(change, number, within_s=30 + 4 * took_s)
-        killed += noticed
-        print(f"{'killed' if noticed else 'SURVIVED'} {change.path}:{change.line}", flush=True)
-        if not noticed:
-            print(shown(change), flush=True)
-    print(f"killed {killed} of {len(chosen)} ({100 * killed / max(1, len(chosen)):.0f}%)")
+    if unknown := set(asked.parts) - set(PARTS):
+        parser.error(f"{', '.join(sorted(unknown))}: choose from {', '.join(PARTS)}")
+    tallies: list[Tally] = []
+    os.nice(10)
+    with tempfile.TemporaryDirectory(prefix="mutation-", ignore_cleanup_errors=True) as scratch:
+        roots = [Path(scratch, f"checkout{job}") for job in range(asked.jobs)]
+        for name in asked.parts or PARTS:
+            chosen = sample(name, asked.sample, asked.seed, asked.only)
+            tally = tried(name, chosen, roots, asked.near)
+            if tally is None:
+                print(f"The tests of {name} fail on the program as it is: mend that first.")
+                return 1
+            tallies.append(tally)
+    print(table(tallies, asked.seed))
     return 0
 
 

@@ -9,6 +9,7 @@ halves of one half bar are read at once and stay whole.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -91,6 +92,14 @@ def test_a_rhythm_is_written_as_handbooks_teach_it(
     meter: tuple[int, int], lengths: str, written: str
 ) -> None:
     assert values(played(lengths, meter)) == written
+
+
+@pytest.mark.parametrize(("meter", "lengths", "written"), HANDBOOK, ids=str)
+def test_a_rhythm_is_written_alike_in_any_bar(
+    meter: tuple[int, int], lengths: str, written: str
+) -> None:
+    before = " ".join(["1"] * meter[0])
+    assert values(played(f"{before} {before} {lengths}", meter)) == f"{before} {before} {written}"
 
 
 # --- laws ------------------------------------------------------------------------------------
@@ -189,6 +198,19 @@ def test_thirds_of_two_beats_are_one_triplet_where_two_beats_belong_together() -
     assert triplets("4:2 -2:2/3 -3:2/3 -4:2/3") == [(2, 1), (2, 1), (2, 1)]
 
 
+def test_six_thirds_are_two_triplets_and_a_mixed_pair_of_beats_as_well() -> None:
+    """Thirds of one beat stay in it: a triplet of two beats holds thirds of two beats alone."""
+    assert triplets("-2:1/3 -3:1/3 -4:1/3 4:1/3 5:1/3 6:1/3 4:2") == [(0, 0.5)] * 3 + [(1, 0.5)] * 3
+    found = triplets("4:2 -2:2/3 -3:1/3 -4:1/3 4:2/3")
+    assert found == [(2, 1), (2, 0.5), (3, 0.5), (3, 1)]
+
+
+def test_in_six_eight_no_triplet_goes_over_two_beats() -> None:
+    """Its beats belong together in threes: a triplet of two would hide the second."""
+    found = triplets("-2:2/3 -3:2/3 -4:2/3 4 5:3", (6, 8))
+    assert found == [(0, 1), (0, 0.5), (1, 0.5), (1, 1)]
+
+
 def test_over_the_middle_of_the_bar_there_are_two_triplets() -> None:
     """Three notes in the second and third beats of 4/4: the middle stays visible, by a tie."""
     found = triplets("4 -2:2/3 -3:2/3 -4:2/3 4")
@@ -204,6 +226,11 @@ def test_a_note_into_a_triplet_is_tied_at_its_beginning() -> None:
     score = score_from("-2:7/3 -3:1/3 -4:1/3 4")
     assert values(score) == "2+1/3 1/3 1/3 1"
     assert values(score_from("4:2 -2:5/3 -3:1/3")) == "2 1+2/3 1/3"
+
+
+def test_a_long_note_up_to_a_triplet_of_twelve_eight_is_made_of_dotted_values_first() -> None:
+    found = values(score_from("-2:8 -3:1/3 -4:1/3 4:1/3 5:3", meter=(12, 8)))
+    assert found == "6+2 1/3 1/3 1/3 3"
 
 
 def test_a_note_out_of_a_triplet_is_tied_at_its_end() -> None:
@@ -231,6 +258,7 @@ def test_a_step_of_the_staff_is_a_letter(harp: str, octave: int) -> None:
         ("A", "1", 0),  # A3 is key 57, the lowest mean of a staff that is not moved
         ("Ab", "1 1 1 -1", -1),
         ("C", "9 10", 1),  # G6 and C7
+        ("C", "7", 1),  # C6 is key 84
         ("G", "8", 0),  # B5 is key 83, the highest mean
         ("C", "8 -9", 1),
         ("C", "r", 0),
@@ -265,6 +293,21 @@ def test_the_rest_that_is_too_short_is_told_at_the_note_before_it() -> None:
         check_drawn(score_from("-2:63/64 r:1/64 -3"))
     assert refused.value.span is not None
     assert refused.value.span.column == 1
+
+
+def test_where_no_note_came_before_the_rest_the_first_one_after_it_is_named() -> None:
+    with pytest.raises(PatternError, match="too short to be drawn") as refused:
+        check_drawn(score_from("r:1/64 -2:63/64 -3"))
+    assert refused.value.span is not None
+    assert refused.value.span.column == 2
+
+
+def test_silence_cannot_be_left_open_from_a_fifth_of_a_beat_on() -> None:
+    silent = replace(score_from("r"), echoes=((Fraction(1, 5), Fraction(4)),))
+    with pytest.raises(PatternError, match="a rest begins at beat 1/5") as refused:
+        bars(silent)
+    assert refused.value.span is not None
+    assert (refused.value.span.line, refused.value.span.column) == (1, 1)  # where music begins
 
 
 @pytest.mark.parametrize("length", ["1/5", "1/7", "1/9", "3/5"])

@@ -6,6 +6,7 @@ endings, and what it plays must be what the score has.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -16,13 +17,17 @@ from music21 import note as m21_note
 from music21 import repeat as m21_repeat
 from music21 import spanner, stream
 
+import bands
+from reedmill.base.text import printable
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
 from reedmill.score.repeats import PrintedBar, breaths, printed
-from reedmill.score.score import Score
+from reedmill.score.score import Repeat, Score
+from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
+from tunes import score_from
 
 Sounded = list[tuple[Fraction, Fraction, int]]
 """Start and length in beats, and the key number, of each note."""
@@ -122,11 +127,99 @@ def test_a_repeat_with_a_section_or_an_echo_in_it_is_written_out() -> None:
     assert score.echoes
 
 
+@pytest.mark.parametrize(
+    ("music", "closing"),
+    [
+        ("play (-2 -3' 4 -4 |)x2", [2]),
+        ("play (-2 -3' 4 -4 |)x5 -2:4", [5, 0]),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-2:4 |)", [0, 2, 0]),
+        ("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)", [0, 2, 0]),
+    ],
+)
+def test_a_closing_sign_says_how_often_and_the_last_ending_has_none(
+    music: str, closing: list[int]
+) -> None:
+    """Where endings count the times, a closing sign means once more (MusicXML 4.0, repeat)."""
+    assert [bar.closes for bar in printed(score_of(music))] == closing
+
+
+@pytest.mark.parametrize(
+    ("starts", "chords", "bars_printed"),
+    [
+        ([0], ["I"], 1),
+        ([0, 4], ["I", "IV"], 2),
+        ([0, 2, 4, 6], ["I", "IV", "I", "IV"], 1),
+        ([0, 2, 4, 7], ["I", "IV", "I", "IV"], 2),
+        ([0, 2, 4], ["I", "IV", "I"], 2),
+    ],
+)
+def test_the_same_notes_over_other_chords_are_written_out(
+    starts: list[int], chords: list[str], bars_printed: int
+) -> None:
+    changes = tuple(
+        (Fraction(at), Chord.parse(name)) for at, name in zip(starts, chords, strict=True)
+    )
+    band = replace(bands.arrangement(beats=8), chords=changes)
+    score = replace(score_of("play (-2 -3' 4 -4 |)x2"), band=band)
+    assert len(printed(score)) == bars_printed
+
+
+def test_endings_over_other_chords_are_two() -> None:
+    score = score_of("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |)")
+    alike = tuple((Fraction(at), Chord.parse("I")) for at in (0, 4, 8, 12))
+    other = (*alike[:3], (Fraction(12), Chord.parse("IV")))
+    under = [replace(bands.arrangement(beats=16), chords=chords) for chords in (alike, other)]
+    endings = [[bar.ending for bar in printed(replace(score, band=each))] for each in under]
+    assert endings == [[(), (1, 2)], [(), (1,), (2,)]]
+
+
+def test_a_repeat_that_begins_under_a_held_note_is_written_out() -> None:
+    """The first time the note before is still heard, the second time it is silent."""
+    score = score_from("4:5 -2:3 r:1 -2:3")
+    passes = ((Fraction(8), Fraction(8)), (Fraction(12), Fraction(12)))
+    held = replace(score, repeats=(Repeat(Fraction(4), passes),))
+    assert not any_sign(held)
+    let_go = replace(held, notes=(replace(held.notes[0], length=Fraction(4)), *held.notes[1:]))
+    assert len(printed(let_go)) == 2
+
+
 def test_a_breath_of_a_later_time_is_marked_where_it_is_printed() -> None:
     score = score_of("play (-2 -3' -2 -3 | -4:4 |)x4", "tempo 60")
     edges = {Fraction(end) for end in (4, 8)}
     assert score.breathe_at
     assert {place % 8 or 8 for place in score.breathe_at} == breaths(score, printed(score)) <= edges
+
+
+@pytest.mark.parametrize(
+    ("played", "shown"),
+    [(1, 1), (4, 4), (8, 8), (10, 2), (14, 6), (16, 8), (18, 2), (20, 4), (22, 22)],
+)
+def test_a_breath_in_an_ending_is_marked_where_that_ending_is_printed(
+    played: int, shown: int
+) -> None:
+    """Bars of the first time, then an ending for the first two times, then one for the third."""
+    score = score_of("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)")
+    marked = replace(score, breathe_at=(Fraction(played),))
+    assert [bar.start for bar in printed(marked)] == [0, 4, 20]
+    assert breaths(marked, printed(marked)) == {shown}
+
+
+@pytest.mark.parametrize(("played", "shown"), [(1, 1), (6, 6), (10, 6), (14, 6), (16, 8), (17, 17)])
+def test_a_breath_in_any_time_is_marked_in_the_bar_that_stands_for_it(
+    played: int, shown: int
+) -> None:
+    """A bar, then one that is played three times, then another."""
+    score = score_of("play -1:4 (-2 -3' 4 -4 |)x3 -2:4")
+    marked = replace(score, breathe_at=(Fraction(played),))
+    assert breaths(marked, printed(marked)) == {shown}
+
+
+@pytest.mark.parametrize(("place", "bars_printed"), [(0, 2), (4, 4), (8, 4), (12, 4), (16, 2)])
+def test_a_repeat_holds_no_name_of_a_section(place: int, bars_printed: int) -> None:
+    """A name over a bar that stands for two would be heard once."""
+    score = score_of("play (-2:4 | -3:4 |)x2")
+    named = replace(score, sections=((Fraction(place), printable("Bridge")),))
+    assert len(printed(named)) == bars_printed
 
 
 notes = st.sampled_from(["-2", "-3'", "4", "-4:2", "-2:1/2", "r", "-3:3"])

@@ -186,3 +186,14 @@ def test_roles_of_the_notes_over_the_three_chords_of_cross_harp() -> None:
     assert one.role(2) == "passing"
     assert Chord.parse("i7").role(3) == "b3"
     assert one.tone(5) is None
+
+
+@pytest.mark.parametrize(
+    ("above", "role"),
+    [(0, "root"), (1, "tension"), (2, "passing"), (3, "tension"), (4, "third"), (5, "tension"),
+     (6, "tension"), (7, "fifth"), (8, "tension"), (9, "passing"), (10, "passing"),
+     (11, "tension")],
+)  # fmt: skip
+def test_a_note_a_semitone_over_or_under_a_chord_tone_is_a_tension(above: int, role: str) -> None:
+    """Every semitone over the root of a major triad, whose tones are 0, 4 and 7."""
+    assert Chord.parse("I").role(above) == role

@@ -378,3 +378,12 @@ def test_other_words_are_no_intonation(name: str, message: str) -> None:
     with pytest.raises(InputError) as caught:
         intonation_named(name)
     assert str(caught.value) == message
+
+
+def test_a_degree_is_given_one_offset_in_whatever_spelling() -> None:
+    """A sharp four and a flat five are one key; a flat three and a flat seven are two."""
+    moved = EQUAL.with_offsets("b3=-12, b7=-31")
+    assert [moved.cents(step) for step in (0, 3, 4, 10)] == [0, 288, 400, 969]
+    for twice in ("b3=-12, b3=-12", "#4=5, b5=-5"):
+        with pytest.raises(InputError, match="is given an offset twice"):
+            EQUAL.with_offsets(twice)

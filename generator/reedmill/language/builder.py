@@ -115,7 +115,7 @@ class Builder(MusicBuilder):
 
     def tempo(self, parts: list[Token]) -> DrillLine:
         found = {"tempo_bpm": self._number(parts[:2], TEMPI)}
-        if len(parts) > 2:
+        if len(parts) == 4:  # tempo 60 to 80
             found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI)
             if found["tempo_goal_bpm"] < found["tempo_bpm"]:
                 span = self._span(parts[3])

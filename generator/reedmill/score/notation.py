@@ -88,7 +88,7 @@ def _bars(score: Score) -> list[list[NotatedValue]]:
                 tied_over=note is not None and at < len(cuts) - 1,
                 tuplet=triplets[begin // 1][0] if begin // 1 in triplets else None,
             )
-            pieces[int(begin // score.meter.beats)].append(written)
+            pieces[begin // score.meter.beats].append(written)
     return pieces
 
 
@@ -240,7 +240,7 @@ def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> 
     group = _group(meter)
     group_end = bar + ((start - bar) // group + 1) * group
     whole = start.denominator == 1 and end.denominator == 1 and not meter.compound
-    if whole or (start == bar and end >= limit) or _fills_groups(start, end, bar, group):
+    if whole or (start == bar and end >= limit) or _fills_groups(start, end, group):
         return min(limit, _whole_groups(start, end, meter)) if meter.compound else limit
     if group == 1 and start.denominator == 1:
         # A dotted beat with its half after it is read at once; so are beats held together.
@@ -265,8 +265,9 @@ def _whole_groups(start: Fraction, end: Fraction, meter: Meter) -> Fraction:
     return start + longest
 
 
-def _fills_groups(start: Fraction, end: Fraction, bar: Fraction, group: Fraction) -> bool:
-    return (start - bar) % group == 0 and (end - bar) % group == 0
+def _fills_groups(start: Fraction, end: Fraction, group: Fraction) -> bool:
+    """True from group to group; every bar is a whole number of groups, so bars do not matter."""
+    return start % group == 0 and end % group == 0
 
 
 def _group(meter: Meter) -> Fraction:

@@ -67,7 +67,7 @@ def _after(places: Sequence[Fraction], start: Fraction, end: Fraction) -> Sequen
 def _fold(found: dict[int, PrintedBar], score: Score, repeat: Repeat) -> None:
     """Give the bars of *repeat* their signs, and take out those that others stand for."""
     beats = score.meter.beats
-    start, body = int(repeat.start // beats), _numbers(repeat.start, repeat.passes[0][0], beats)
+    start, body = repeat.start // beats, _numbers(repeat.start, repeat.passes[0][0], beats)
     found[start] = replace(found[start], opens=True)
     later = [end - repeat.start for _, end in repeat.passes[:-1]]
     for number in body:
@@ -115,15 +115,14 @@ def _endings(score: Score, repeat: Repeat) -> list[list[int]]:
 
 def _numbers(start: Fraction, end: Fraction, beats: int) -> range:
     """The bars between two bar lines, counted from 0."""
-    return range(int(start // beats), int(end // beats))
+    return range(start // beats, end // beats)
 
 
 def _can_be_signs(score: Score, repeat: Repeat, marks: Sequence[Fraction]) -> bool:
     """True where signs can say all of *repeat*; *marks* are the sorted places of names."""
     starts = [repeat.start, *(end for _, end in repeat.passes)]
     edges = {edge for ending in repeat.passes for edge in ending} | {repeat.start}
-    in_pickup = score.pickup > 0 and repeat.start < score.meter.beats
-    on_bar_lines = not in_pickup and all(edge % score.meter.beats == 0 for edge in edges)
+    on_bar_lines = all(edge % score.meter.beats == 0 for edge in edges)  # no pick-up begins on one
     marked = bisect_right(marks, starts[0]) < bisect_left(marks, starts[-1])
     if not (on_bar_lines and repeat.body) or marked:
         return False

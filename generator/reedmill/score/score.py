@@ -168,7 +168,7 @@ class Score:
     """The beats with a boundary on a third of a beat, which are written as triplets."""
 
     def __post_init__(self) -> None:
-        thirds = frozenset(int(edge // 1) for edge in self.edges() if edge.denominator % 3 == 0)
+        thirds = frozenset(edge // 1 for edge in self.edges() if edge.denominator % 3 == 0)
         object.__setattr__(self, "triplet_beats", thirds)
 
     def edges(self) -> set[Fraction]:
