@@ -39,6 +39,8 @@ _OWN = (
 # Drawn by no font and missed by nobody: spaces of all widths, and what chooses a variant or
 # joins letters.
 _UNSEEN = "\u034f\u200c\u200d\ufe00-\ufe0f\U000e0100-\U000e01ef"
+# The end of a line is not a letter, though fonts such as Noto's symbols have a sign for it.
+_CONTROLS = r"\x00-\x1f"
 _SPACES = "\u2000-\u200a\u202f\u205f\u3000"
 # Unicode's blocks of pictographs.  Fonts draw them in colour, each its own way, or not at all.
 _EMOJI = "\U0001f000-\U0001faff\u20e3"
@@ -52,14 +54,14 @@ def _ranges(table: str) -> str:
     )
 
 
-_ODD = re.compile(f"[^{_ranges(_OWN)}{_UNSEEN}{_SPACES}]")
+_ODD = re.compile(f"[^{_ranges(_OWN)}{_UNSEEN}{_SPACES}{_CONTROLS}]")
 _IS_EMOJI = re.compile(f"[{_EMOJI}]")
 
 
 def odd(text: str) -> str:
-    """The letters of *text* that LilyPond's own fonts do not have, each once and sorted.
+    r"""The letters of *text* that LilyPond's own fonts do not have, each once and sorted.
 
-    >>> odd("Домой до ♭7"), odd("家 by 家")
+    >>> odd("Домой\n до ♭7"), odd("家 by 家")
     ('', '家')
     """
     return "".join(sorted(set(_ODD.findall(text))))
