@@ -48,7 +48,7 @@ def _run() -> None:
     import os
 
     # A short run makes little garbage: looking for it costs a tenth of the imports.
-    gc.set_threshold(100_000)
+    gc.set_threshold(1_000_000)
     # Our sums need no matrix threads, and starting them costs numpy half its import.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from reedmill.cli.commands import cli
