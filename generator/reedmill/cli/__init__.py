@@ -40,7 +40,15 @@ def main() -> None:
     stopped = over()
     if stopped:
         say_so()
+    _freeze()
     raise SystemExit(stopped or code)
+
+
+def _freeze() -> None:
+    """Let Python end without looking for garbage among all that is about to go anyway: 0.1 s."""
+    import gc
+
+    gc.freeze()
 
 
 def _run() -> None:
