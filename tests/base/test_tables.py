@@ -62,7 +62,7 @@ def test_the_tables_are_those_of_the_grammar_whatever_its_states_are_called(
             assert same.get(follows, follows) == their_follows
     assert len(same) == len(ours) == len(theirs)
     assert described(ready) == described(grammar)
-    assert ready.ignore_tokens == grammar.ignore_tokens
+    assert ready.lexer_conf.ignore == grammar.lexer_conf.ignore
 
 
 @pytest.mark.parametrize("old", ["", "{", "{}", '{"of": "Lark 1.0, 00"}'])

@@ -10,6 +10,7 @@ again: tables can be missing or old, but never wrong.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from hashlib import sha256
 from importlib.resources import files
 from typing import Any
@@ -37,7 +38,8 @@ def parser_of(room: str, builder: Transformer[Any, Any]) -> Lark:
     if tables.get("of") != _of(grammar):
         return Lark(grammar, transformer=builder, **_OPTIONS)
     # What Lark's own stand-alone parsers call; ``Lark.load`` reads pickles, and takes no builder.
-    return Lark._load_from_dict(tables["data"], tables["memo"], transformer=builder)
+    load: Callable[..., Lark] = Lark._load_from_dict
+    return load(tables["data"], tables["memo"], transformer=builder)
 
 
 GRAMMAR, TABLES = "grammar.lark", "grammar.tables.json"
