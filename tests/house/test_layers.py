@@ -85,7 +85,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
-    "cli.wanted",
+    "cli.grouping",
 ]
 # what a command needs before it knows what is asked of it
 BASE = ["base", *(f"base.{each}" for each in ("errors", "remedies", "source", "stopping", "text"))]

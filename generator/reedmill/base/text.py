@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 import unicodedata
 from collections.abc import Iterator
@@ -172,6 +171,8 @@ def joined(*words: str) -> str:
     name = "-".join(filter(None, words))
     if len(name.encode()) <= _MOST_JOINED:
         return name
+    import hashlib  # starts OpenSSL, for the rare name that is too long
+
     digest = hashlib.sha256(name.encode()).hexdigest()[:8]
     kept = name.encode()[: _MOST_JOINED - len(digest) - 1].decode("utf-8", "ignore")
     return f"{kept.rstrip('-')}-{digest}"

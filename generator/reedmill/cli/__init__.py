@@ -62,12 +62,12 @@ def _run() -> None:
     from reedmill.cli.commands import cli
     from reedmill.cli.completing import answer_shell, shell_asks
     from reedmill.cli.ending import say_unforeseen
-    from reedmill.cli.saying import open_door
+    from reedmill.cli.saying import help_width, open_door
 
     open_door()
     try:
         if asked := shell_asks():
             raise SystemExit(answer_shell(cli, asked))
-        cli(prog_name="reedmill")
+        cli(prog_name="reedmill", terminal_width=help_width())
     except Exception as error:
         raise SystemExit(say_unforeseen(error)) from None

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reedmill.cli.asked import again, look_of, scores_of
+from reedmill.cli.grouping import gathered
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -21,12 +22,12 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import Looks, Over, Playing, Sounds, gathered
 from reedmill.formats.table import DRILL_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from reedmill.cli.wanted import Looks, Over, Playing, Sounds
     from reedmill.make.material import Made
     from reedmill.practice.practice import Recording
 
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
 )
 @replace_option
 @json_option
-@gathered(playing=Playing, sounds=Sounds, under=Over, looks=Looks)
+@gathered(playing="Playing", sounds="Sounds", under="Over", looks="Looks")
 def make_command(
     drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool,
     playing: Playing, sounds: Sounds, under: Over, looks: Looks,

@@ -16,7 +16,6 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.practice.practice import Click, Plan, Recording, plan
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
-from reedmill.sound.band.stem import backing
 from reedmill.sound.reed.click import click as click_stem
 from reedmill.sound.reed.drone import drone as drone_stem
 from reedmill.sound.reed.voice import guide
@@ -25,7 +24,6 @@ from reedmill.sound.signal.level import Level, measured
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tags import tags_of
 from reedmill.sound.signal.wav import wav_stream
-from reedmill.sound.soundfont.voice import named_guide
 
 Stem = Callable[[int, int], Samples]
 """A function from first and last sample to what sounds between them, mono."""
@@ -87,6 +85,8 @@ def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
     stems: dict[str, Stem] = {"tones": _guide(plan, recording.voice, rate)}
     notice = ""
     if recording.backing:
+        from reedmill.sound.band.stem import backing  # three dozen instruments and drums
+
         band = backing(plan, _arrangement(plan.score), rate, recording.band)
         count, notice = max(count, band.end), band.notice
         stems["backing"] = band.between
@@ -100,7 +100,11 @@ def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
 
 
 def _guide(plan: Plan, voice: str, rate: int) -> Stem:
-    return named_guide(plan, voice, rate) if voice else guide(plan, rate)
+    if not voice:
+        return guide(plan, rate)
+    from reedmill.sound.soundfont.voice import named_guide  # what reads SoundFonts
+
+    return named_guide(plan, voice, rate)
 
 
 def _arrangement(score: Score) -> Arrangement:
