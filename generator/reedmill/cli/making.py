@@ -77,14 +77,16 @@ def make_command(
     from pathlib import Path
 
     from reedmill.formats.table import DRILL_FORMATS
-    from reedmill.make.material import early_engraver, make
+    from reedmill.make.early import early_engraver
     from reedmill.make.wanted_formats import formats_named
 
     formats = formats_named([name for name in to.split(",") if name.strip()], DRILL_FORMATS)
-    recording = _recording(sounds, under)
-    _check_formats(formats, recording)
-    look = look_of(looks)
     with Ticking(quiet=as_json) as shown, early_engraver(formats) as engraver:
+        recording = _recording(sounds, under)
+        _check_formats(formats, recording)
+        look = look_of(looks)
+        from reedmill.make.material import make
+
         scores = scores_of(drills, playing, under, formats)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,

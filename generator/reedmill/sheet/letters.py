@@ -10,10 +10,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from reedmill.base.text import printable
-from reedmill.score.score import Score
 from reedmill.sheet.fonts import Font, fonts_for
+
+if TYPE_CHECKING:
+    from reedmill.score.score import Score
 
 # What the fonts of LilyPond 2.24 have, in hexadecimal: C059, Nimbus, TeX Gyre, and the signs of
 # music in Emmentaler.  A test reads it from the fonts themselves.
