@@ -67,7 +67,7 @@ def _wait(child: int, line: int, woken: int) -> None:
 def _end_as(status: int) -> None:
     """End with the exit code of the command, or by the signal that ended it."""
     if os.WIFSIGNALED(status):
-        import resource
+        import resource  # only an end by a signal needs it
 
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # one core file is enough
         number = os.WTERMSIG(status)

@@ -196,7 +196,6 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
-    from reedmill.formats.table import BAND_FORMATS
     from reedmill.harp import Harp, layout_named
     from reedmill.make.backing import FOR_BACKING, make_backing
     from reedmill.make.wanted_formats import formats_named

@@ -76,7 +76,6 @@ def make_command(
     """
     from pathlib import Path
 
-    from reedmill.formats.table import DRILL_FORMATS
     from reedmill.make.early import early_engraver
     from reedmill.make.wanted_formats import formats_named
 
