@@ -94,13 +94,13 @@ RENDERERS = ("formats", "sound", "sheet")
 # Each outside library and the part, or the few, that may know it.
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
-    "lark": ("language", "band", "base.toml_grammar", "base.toml_tables"),
+    "lark": ("language", "band", "base.tables", "base.toml_grammar", "base.toml_tables"),
     "numpy": ("sound", "ear"),
     "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
     "mutagen": ("sound.recording.files", "sound.recording.album", "pack.pages.cover"),
-    "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
+    "mido": "formats.quick_mido",
     "abjad": "sheet",
     "lilypond": "sheet",
     "fontTools": "sheet.fonts",
@@ -241,6 +241,9 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     }
     assert within == {
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
+    } | {
+        (module, "formats.quick_mido")
+        for module in ("formats.midi", "formats.band_midi", "formats.midi_file")
     } | {
         ("formats.musicxml", "formats.harmony"),
         ("formats.midi", "formats.band_midi"),

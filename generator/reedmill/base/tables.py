@@ -13,18 +13,15 @@ import json
 from collections.abc import Callable
 from hashlib import sha256
 from importlib.resources import files
-from typing import Any
 
 import lark
-from lark import Lark, Transformer
+from lark import Lark
 from lark.grammar import Rule
 from lark.lexer import TerminalDef
 
-_OPTIONS: dict[str, Any] = {"parser": "lalr", "maybe_placeholders": False}
 
-
-def parser_of(room: str, builder: Transformer[Any, Any]) -> Lark:
-    """The parser of the grammar in *room*, which calls *builder* as it reads.
+def parser_of(room: str, builder: object) -> Lark:
+    """The parser of the grammar in *room*, which calls *builder*, a Transformer, as it reads.
 
     >>> from lark import Transformer
     >>> parser_of("reedmill.language", Transformer()).options.parser
@@ -36,7 +33,7 @@ def parser_of(room: str, builder: Transformer[Any, Any]) -> Lark:
     except (OSError, ValueError):
         tables = {}
     if tables.get("of") != _of(grammar):
-        return Lark(grammar, transformer=builder, **_OPTIONS)
+        return _worked_out(grammar, builder)
     # What Lark's own stand-alone parsers call; ``Lark.load`` reads pickles, and takes no builder.
     load: Callable[..., Lark] = Lark._load_from_dict
     return load(tables["data"], tables["memo"], transformer=builder)
@@ -50,7 +47,7 @@ ROOMS = ("reedmill.language", "reedmill.band")
 def tables_text(room: str) -> str:
     """The tables of the grammar in *room*, as they lie beside it."""
     grammar = _text(room, GRAMMAR)
-    data, memo = Lark(grammar, **_OPTIONS).memo_serialize([TerminalDef, Rule])
+    data, memo = _worked_out(grammar, None).memo_serialize([TerminalDef, Rule])
     tables = {"of": _of(grammar), "data": data, "memo": memo}
     return json.dumps(tables, separators=(",", ":")) + "\n"
 
@@ -58,6 +55,10 @@ def tables_text(room: str) -> str:
 def are_fresh(room: str) -> bool:
     """Whether the tables in *room* are those of its grammar and of this Lark."""
     return f'"{_of(_text(room, GRAMMAR))}"' in _text(room, TABLES)[:200]
+
+
+def _worked_out(grammar: str, builder: object) -> Lark:
+    return Lark(grammar, parser="lalr", transformer=builder, maybe_placeholders=False)
 
 
 def _text(room: str, name: str) -> str:
@@ -69,6 +70,6 @@ def _of(grammar: str) -> str:
     return f"Lark {lark.__version__}, {sha256(grammar.encode()).hexdigest()}"
 
 
-def _numbered(row: dict[str, Any]) -> dict[str | int, Any]:
+def _numbered(row: dict[str, object]) -> dict[str | int, object]:
     """*row* with its numbers as keys, which JSON makes texts."""
     return {int(key) if key.isdecimal() else key: value for key, value in row.items()}

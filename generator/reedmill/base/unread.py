@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import importlib
 import sys
-from importlib.machinery import ModuleSpec
+from importlib.abc import Loader
 from importlib.util import LazyLoader, find_spec, module_from_spec
 from threading import RLock
 from types import ModuleType
-from typing import Any
 
 IMPORTING = RLock()
 """Held by whoever begins a package, until what it needs of it is there."""
@@ -22,13 +21,13 @@ IMPORTING = RLock()
 class Unread(ModuleType):
     """A package before its ``__init__`` has run."""
 
-    def __getattr__(self, name: str) -> Any:
+    def __getattr__(self, name: str) -> object:
         if find_spec(f"{self.__name__}.{name}") is not None:
             return importlib.import_module(f"{self.__name__}.{name}")
         with IMPORTING:
             if isinstance(self, Unread):
                 self.__class__ = ModuleType  # type: ignore[assignment]
-                _loader(self.__spec__).exec_module(self)
+                _loader(self).exec_module(self)
         return getattr(self, name)
 
 
@@ -42,7 +41,7 @@ def begin(name: str) -> ModuleType:
 def put_off(name: str) -> None:
     """Import the module *name* of a package when the first thing in it is asked for."""
     module = _unrun(name)
-    LazyLoader(_loader(module.__spec__)).exec_module(module)
+    LazyLoader(_loader(module)).exec_module(module)
     package, _, last = name.rpartition(".")
     setattr(sys.modules[package], last, module)
 
@@ -55,6 +54,7 @@ def _unrun(name: str) -> ModuleType:
     return module
 
 
-def _loader(spec: ModuleSpec | None) -> Any:
-    assert spec is not None  # noqa: S101  it was found by it
+def _loader(module: ModuleType) -> Loader:
+    spec = module.__spec__
+    assert spec is not None and spec.loader is not None  # noqa: S101, PT018  it was found by it
     return spec.loader

@@ -62,7 +62,7 @@ def _begin() -> None:
 # --- what releases of abjad do each in their way --------------------------------------------
 
 
-def abjad_note(pitch: str, length: Fraction) -> Any:
+def abjad_note(pitch: str, length: Fraction) -> object:
     """A note of *pitch*, written in abjad's English, and *length* in whole notes.
 
     It could be written as text too, but reading that takes a parser whose tables abjad keeps in
@@ -78,7 +78,7 @@ def abjad_note(pitch: str, length: Fraction) -> Any:
     return abjad.Note(named, value)
 
 
-def abjad_rest(length: Fraction) -> Any:
+def abjad_rest(length: Fraction) -> object:
     """A rest of *length* in whole notes.
 
     >>> lilypond_of(abjad_rest(Fraction(1, 8)))
@@ -91,11 +91,12 @@ def abjad_rest(length: Fraction) -> Any:
     return abjad.Rest(value)
 
 
-def lilypond_of(component: Any) -> str:
+def lilypond_of(component: object) -> str:
     """A component of a score as LilyPond input, as ``abjad.lilypond`` gives it.
 
     That one stands in a module which makes folders in the player's home.
     """
     abjad = quick_abjad()
-    found: str = abjad.format.remove_site_comments(component._get_lilypond_format())
+    written = abjad.score.Component._get_lilypond_format(component)
+    found: str = abjad.format.remove_site_comments(written)
     return found
