@@ -10,8 +10,12 @@ stays.  It is run by its path, without site packages, so that it starts in a mom
 
 import os
 import select
-import signal
 import sys
+
+try:  # what the module signal stands on: its names for numbers take a third of our start
+    import _signal as signal  # type: ignore[import-not-found]
+except ImportError:
+    import signal
 
 _TOLD_TO_END = {signal.SIGINT, signal.SIGTERM, signal.SIGHUP}
 _CANNOT_RUN = 126  # as shells say it

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
+from functools import cache
 from typing import Literal, NewType
 
 # Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
@@ -34,9 +35,15 @@ _JOINING = (
     "\u0620-\u06d3\u06fa-\u06ff\u0710-\u08c9\u0900-\u0dff\u1000-\u109f\u1780-\u17d3\u1820-\u18aa"
 )
 _PICTURES = "\u2190-\u2bff\ufe0f\U0001f000-\U0001faff"
-_JOINERS = re.compile(
-    f"(?<=[{_JOINING}])[\u200c\u200d](?=[{_JOINING}])|(?<=[{_PICTURES}])\u200d(?=[{_PICTURES}])"
-)
+
+
+@cache
+def _joiners() -> re.Pattern[str]:
+    """Compiled for a text that has one: so large sets take milliseconds."""
+    return re.compile(
+        f"(?<=[{_JOINING}])[\u200c\u200d](?=[{_JOINING}])|(?<=[{_PICTURES}])\u200d(?=[{_PICTURES}])"
+    )
+
 
 _MOST_ACCENTS = 30
 
@@ -72,7 +79,9 @@ def printable(text: str) -> ForeignText:
     one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", _normalized("NFC", text))
     if one_line.isascii() and one_line.isprintable():
         return ForeignText(one_line)
-    joiners = {found.start() for found in _JOINERS.finditer(one_line)}
+    joiners = set[int]()
+    if "\u200c" in one_line or "\u200d" in one_line:
+        joiners = {found.start() for found in _joiners().finditer(one_line)}
     return ForeignText(
         "".join(
             c if at in joiners or readable(c) else f"[U+{ord(c):04X}]"

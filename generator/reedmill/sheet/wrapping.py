@@ -35,6 +35,9 @@ _NO_START = (
 _NO_END = "\u3008\u300a\u300c\u300e\u3010\u3014\u3016\uff08\uff3b\uff5b"
 
 
+_FIRST_SIGN = min(_SIGN[0], _WITHOUT_SPACES[0])
+
+
 # Sets of so many letters take milliseconds to compile, and most sheets have none of them.
 @cache
 def _signs() -> re.Pattern[str]:
@@ -48,7 +51,7 @@ def _unspaced() -> re.Pattern[str]:
 
 def unspaced(text: str) -> bool:
     """Whether any of *text* is of a script that puts no spaces between words."""
-    return not text.isascii() and _unspaced().search(text) is not None
+    return max(text, default="") >= _FIRST_SIGN and _unspaced().search(text) is not None
 
 
 def wide_letters(text: str) -> int:
@@ -134,7 +137,7 @@ def pieces(word: str) -> list[str]:
     >>> pieces("「日本」の歌"), pieces("word"), [len(each) for each in pieces("x" * 70)]
     (['「日', '本」', 'の', '歌'], ['word'], [30, 30, 10])
     """
-    if word.isascii() or not _signs().search(word):
+    if max(word, default="") < _FIRST_SIGN or not _signs().search(word):
         return list(_cut(word))
     parts: list[str] = []
     for is_sign, letters in groupby(word, key=lambda letter: bool(_signs().match(letter))):
