@@ -9,8 +9,14 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+from reedmill.expand import expand
+from reedmill.harp import Harp
+from reedmill.language.parser import parse
+from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.music import music
+from reedmill.sheet.page import pages
 from reedmill.sheet.quick_abjad import abjad_note, lilypond_of, quick_abjad
+from reedmill.theory.positions import Position
 from tunes import score_from
 
 # A program that writes a staff as we do, then goes on with abjad by itself.
@@ -80,3 +86,16 @@ def test_the_name_of_a_section_may_hold_the_sign_that_abjad_begins_its_tags_with
     for name in names:
         words = " ".join(f'"{word}"' for word in name.split())
         assert f"\\wordwrap {{ {words} }}" in text
+
+
+def test_a_drill_with_such_names_is_drawn_and_runs_nothing(tmp_path: Path) -> None:
+    touched = tmp_path / "touched"
+    [drill] = parse(
+        'drill "Home"\n section "50 %! loud"\n play -2 4 |\n'
+        f" section \"#(open-output-file '{touched}') %!\"\n play -2 4 |"
+    )
+    with Engraver() as engraver:
+        engraver.feed(pages([expand(drill, Harp("C"), Position(2))]))
+        [sheet] = engraver.sheets(1)
+    assert sheet.startswith(b"%PDF")
+    assert not touched.exists()
