@@ -91,8 +91,8 @@ def test_the_name_of_a_section_may_hold_the_sign_that_abjad_begins_its_tags_with
 def test_a_drill_with_such_names_is_drawn_and_runs_nothing(tmp_path: Path) -> None:
     touched = tmp_path / "touched"
     [drill] = parse(
-        'drill "Home"\n section "50 %! loud"\n play -2 4 |\n'
-        f" section \"#(open-output-file '{touched}') %!\"\n play -2 4 |"
+        'drill "Home"\n section "50 %! loud"\n play -2 4 -4 r |\n'
+        f" section \"#(open-output-file '{touched}') %!\"\n play -2 4 -4 r |"
     )
     with Engraver() as engraver:
         engraver.feed(pages([expand(drill, Harp("C"), Position(2))]))
