@@ -39,7 +39,7 @@ from reedmill.cli.saying import say, say_block, say_heading, say_json
 
 if TYPE_CHECKING:
     from reedmill.cli.wanted import Looks, Over, Playing
-    from reedmill.make.made_files import Placed
+    from reedmill.make.made_files import PlacedFile
 
 
 @click.command("notes", cls=Lenient, short_help="Show every note a harp gives.")
@@ -140,7 +140,7 @@ def roles_command(
         say_block(roles_table(on, chosen))
 
 
-def _made_data(made: Placed | None) -> dict[str, object]:
+def _made_data(made: PlacedFile | None) -> dict[str, object]:
     if made is None:
         return {}
     return {"files": [str(made.path)], "replaced": made.before.value != "nothing"}
@@ -287,8 +287,8 @@ def soundfont_command(font: str | None, as_json: bool) -> None:
     """
     from reedmill.sound.soundfont.file import open_soundfont, parse_voice
     from reedmill.sound.soundfont.player import default_soundfont
-    from reedmill.sound.soundfont.report import tuning_data, tuning_text
     from reedmill.sound.soundfont.tuning import measure_preset
+    from reedmill.sound.soundfont.tuning_report import tuning_data, tuning_text
 
     path, program = parse_voice(font) if font else (default_soundfont(), None)
     found = open_soundfont(path)
