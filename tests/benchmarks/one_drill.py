@@ -20,7 +20,7 @@ from reedmill.library import find_drills
 from reedmill.sheet.page import pages
 from reedmill.theory.positions import Position
 
-MOST = 1.8
+MOST, MOST_PROCESSOR = 1.35, 1.9
 DRILL = "Home from every rung"
 # LilyPond's own fonts alone, listed anew in every run, as the command does it.
 FONTS = """<?xml version="1.0"?>
@@ -36,6 +36,7 @@ def main() -> None:
             lambda: command(Path(scratch)),
             lambda: lilypond_alone(Path(scratch)),
             MOST,
+            MOST_PROCESSOR,
         )
 
 

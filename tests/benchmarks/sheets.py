@@ -29,7 +29,7 @@ from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.page import pages
 
 SHEETS = 20
-MOST_OF_SEPARATE_RUNS = 0.35
+MOST_OF_SEPARATE_RUNS = 0.2
 MOST_OF_ALL_TIME = 0.15
 ROUNDS = 3
 # LilyPond's own fonts alone, listed anew in every run, as the command does it.

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from interleaved import report, run
 
-MOST = 1.6
+MOST = 1.2
 
 
 def main() -> None:

@@ -85,7 +85,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
-    "cli.wanted",
+    "cli.grouping",
 ]
 # what a command needs before it knows what is asked of it
 BASE = ["base", *(f"base.{each}" for each in ("errors", "remedies", "source", "stopping", "text"))]
@@ -94,13 +94,13 @@ RENDERERS = ("formats", "sound", "sheet")
 # Each outside library and the part, or the few, that may know it.
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
-    "lark": ("language", "band", "base.toml_grammar", "base.toml_tables"),
+    "lark": ("language", "band", "base.tables", "base.toml_grammar", "base.toml_tables"),
     "numpy": ("sound", "ear"),
     "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
     "mutagen": ("sound.recording.audio_files", "sound.recording.album", "pack.pages.cover"),
-    "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
+    "mido": "formats.quick_mido",
     "abjad": "sheet",
     "lilypond": "sheet",
     "fontTools": "sheet.fonts",
@@ -241,6 +241,9 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     }
     assert within == {
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
+    } | {
+        (module, "formats.quick_mido")
+        for module in ("formats.midi", "formats.band_midi", "formats.midi_file")
     } | {
         ("formats.musicxml", "formats.chord_symbols"),
         ("formats.midi", "formats.band_midi"),

@@ -17,10 +17,11 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from pack_builds import run
+from reedmill.base.children import Child
 from reedmill.base.text import from_right, printable
 from reedmill.make.made_files import LIST
 from reedmill.make.material import make
-from reedmill.sheet import fonts, letters
+from reedmill.sheet import engrave, fonts, letters
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import Look
 from reedmill.sheet.page import pages
@@ -100,6 +101,24 @@ def test_the_table_of_letters_is_what_the_fonts_of_lilypond_have() -> None:
 def test_a_sheet_of_own_letters_needs_no_font_of_the_machine(title: str) -> None:
     assert letters.fonts_drawing(title) == ()
     assert letters.missing(title) == ""
+
+
+def test_a_plain_sheet_is_drawn_by_the_first_lilypond_whatever_fonts_there_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    source = pages([score_from("-2 -3'", title="Домой, Übung")])
+    assert letters.odd(source) == ""  # nor are the ends of its many lines letters
+    started: list[object] = []
+
+    def counted(*command: object, **settings: object) -> Child:
+        started.append(command)
+        return Child(*command, **settings)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(engrave, "Child", counted)
+    with Engraver() as engraver:
+        engraver.feed(source)
+        engraver.sheets(1)
+    assert len(started) == 1
 
 
 # --- every script -----------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
 from pathlib import Path
 
 from lark import Lark
@@ -20,6 +19,7 @@ from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart, is_gathering, with_sources
 from reedmill.base.kinds import FEEL, FORM
 from reedmill.base.source import Span
+from reedmill.base.tables import parser_of
 from reedmill.language import read_pattern
 
 FormOrFeel = Form | BandFeel
@@ -74,5 +74,4 @@ BAND_KINDS = (FORM, FEEL)
 
 @cache
 def _parser() -> Lark:
-    grammar = files("reedmill.band").joinpath("grammar.lark").read_text("utf-8")
-    return Lark(grammar, parser="lalr", transformer=BandBuilder(), maybe_placeholders=False)
+    return parser_of("reedmill.band", BandBuilder())

@@ -10,8 +10,12 @@ stays.  It is run by its path, without site packages, so that it starts in a mom
 
 import os
 import select
-import signal
 import sys
+
+try:  # what the module signal stands on: its names for numbers take a third of our start
+    import _signal as signal  # type: ignore[import-not-found]
+except ImportError:
+    import signal
 
 _TOLD_TO_END = {signal.SIGINT, signal.SIGTERM, signal.SIGHUP}
 _CANNOT_RUN = 126  # as shells say it
@@ -67,7 +71,7 @@ def _wait(child: int, line: int, woken: int) -> None:
 def _end_as(status: int) -> None:
     """End with the exit code of the command, or by the signal that ended it."""
     if os.WIFSIGNALED(status):
-        import resource
+        import resource  # only an end by a signal needs it
 
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))  # one core file is enough
         number = os.WTERMSIG(status)

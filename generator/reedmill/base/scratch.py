@@ -12,7 +12,6 @@ import atexit
 import fcntl
 import os
 import re
-import secrets
 import shutil
 import tempfile
 import time
@@ -42,7 +41,7 @@ class Scratch:
         sweep(place)
         with held():
             while self._lock < 0:
-                self.path = place / name.format(secrets.token_hex(8))
+                self.path = place / name.format(os.urandom(8).hex())
                 self.path.mkdir(mode=0o700)
                 self._lock = _locked(self.path)
             _OURS.add(self)

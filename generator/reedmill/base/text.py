@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 import unicodedata
 from collections.abc import Iterator
+from functools import cache
 from typing import Literal, NewType
 
 # Cc control, Cf invisible formatting (a right-to-left override among them), Cs lone
@@ -35,9 +35,15 @@ _JOINING = (
     "\u0620-\u06d3\u06fa-\u06ff\u0710-\u08c9\u0900-\u0dff\u1000-\u109f\u1780-\u17d3\u1820-\u18aa"
 )
 _PICTURES = "\u2190-\u2bff\ufe0f\U0001f000-\U0001faff"
-_JOINERS = re.compile(
-    f"(?<=[{_JOINING}])[\u200c\u200d](?=[{_JOINING}])|(?<=[{_PICTURES}])\u200d(?=[{_PICTURES}])"
-)
+
+
+@cache
+def _joiners() -> re.Pattern[str]:
+    """Compiled for a text that has one: so large sets take milliseconds."""
+    return re.compile(
+        f"(?<=[{_JOINING}])[\u200c\u200d](?=[{_JOINING}])|(?<=[{_PICTURES}])\u200d(?=[{_PICTURES}])"
+    )
+
 
 _MOST_ACCENTS = 30
 
@@ -73,7 +79,9 @@ def printable(text: str) -> ForeignText:
     one_line = re.sub(r"[\t\n\v\f\r\x85\u2028\u2029]+", " ", _normalized("NFC", text))
     if one_line.isascii() and one_line.isprintable():
         return ForeignText(one_line)
-    joiners = {found.start() for found in _JOINERS.finditer(one_line)}
+    joiners = set[int]()
+    if "\u200c" in one_line or "\u200d" in one_line:
+        joiners = {found.start() for found in _joiners().finditer(one_line)}
     return ForeignText(
         "".join(
             c if at in joiners or readable(c) else f"[U+{ord(c):04X}]"
@@ -172,6 +180,8 @@ def joined(*words: str) -> str:
     name = "-".join(filter(None, words))
     if len(name.encode()) <= _MOST_JOINED:
         return name
+    import hashlib  # starts OpenSSL, for the rare name that is too long
+
     digest = hashlib.sha256(name.encode()).hexdigest()[:8]
     kept = name.encode()[: _MOST_JOINED - len(digest) - 1].decode("utf-8", "ignore")
     return f"{kept.rstrip('-')}-{digest}"

@@ -11,6 +11,7 @@ import click
 from click.core import ParameterSource
 
 from reedmill.cli.asked import again
+from reedmill.cli.grouping import gathered
 from reedmill.cli.meant import refuse_key
 from reedmill.cli.options import (
     WHOLE,
@@ -27,13 +28,13 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import BackingWanted, grouped_options
 from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
     from reedmill.band.form import Form
+    from reedmill.cli.wanted import BackingWanted
     from reedmill.make.backing import MadeBacking
     from reedmill.practice.practice import Recording
     from reedmill.theory.positions import Position
@@ -144,7 +145,7 @@ backing_options = options(
 @click.command("backing", cls=Lenient, short_help="Make a band play a form in your key.")
 @backing_options
 @click.pass_context
-@grouped_options(wanted=BackingWanted)
+@gathered(wanted="BackingWanted")
 def backing_command(
     ctx: click.Context, /, form: str | None, listing: bool, as_json: bool, wanted: BackingWanted
 ) -> None:
@@ -195,7 +196,6 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
-    from reedmill.formats.table import BAND_FORMATS
     from reedmill.harp import Harp, layout_named
     from reedmill.make.backing import FOR_BACKING, make_backing
     from reedmill.make.wanted_formats import formats_named

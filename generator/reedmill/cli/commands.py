@@ -15,7 +15,7 @@ from reedmill.cli.completing import completion_script
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
-from reedmill.cli.saying import say_block
+from reedmill.cli.saying import WIDEST, say_block
 from reedmill.cli.showing import (
     drills_command,
     expand_command,
@@ -27,7 +27,7 @@ from reedmill.cli.showing import (
 
 @click.group(
     cls=Commands,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": WIDEST},
 )
 @click.version_option(package_name="reedmill", message="%(prog)s %(version)s")
 def cli() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reedmill.cli.asked import again, look_of, scores_of
+from reedmill.cli.grouping import gathered
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -21,12 +22,12 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import Looks, Over, Playing, Sounds, grouped_options
 from reedmill.formats.table import DRILL_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from reedmill.cli.wanted import Looks, Over, Playing, Sounds
     from reedmill.make.material import Made
     from reedmill.practice.practice import Recording
 
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
 )
 @replace_option
 @json_option
-@grouped_options(playing=Playing, sounds=Sounds, under=Over, looks=Looks)
+@gathered(playing="Playing", sounds="Sounds", under="Over", looks="Looks")
 def make_command(
     drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool,
     playing: Playing, sounds: Sounds, under: Over, looks: Looks,
@@ -75,15 +76,16 @@ def make_command(
     """
     from pathlib import Path
 
-    from reedmill.formats.table import DRILL_FORMATS
-    from reedmill.make.material import early_engraver, make
+    from reedmill.make.early import early_engraver
     from reedmill.make.wanted_formats import formats_named
 
     formats = formats_named([name for name in to.split(",") if name.strip()], DRILL_FORMATS)
-    recording = _recording(sounds, under)
-    _check_formats(formats, recording)
-    look = look_of(looks)
     with Ticking(quiet=as_json) as shown, early_engraver(formats) as engraver:
+        recording = _recording(sounds, under)
+        _check_formats(formats, recording)
+        look = look_of(looks)
+        from reedmill.make.material import make
+
         scores = scores_of(drills, playing, under, formats)
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,

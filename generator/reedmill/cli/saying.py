@@ -92,6 +92,23 @@ class Redrawn:
         warn(sentence)
 
 
+WIDEST = 100  # columns of a line of help
+
+
+def help_width() -> int:
+    """How many columns a line of help has, by click's rule: without shutil and all it imports."""
+    with suppress(KeyError, ValueError):
+        if (columns := int(os.environ["COLUMNS"])) > 0:
+            return _within(columns)
+    with suppress(AttributeError, ValueError, OSError):  # no stream, closed, not a terminal
+        return _within(os.get_terminal_size(cast("TextIO", sys.__stdout__).fileno()).columns or 80)
+    return _within(80)
+
+
+def _within(columns: int) -> int:
+    return max(min(columns, WIDEST) - 2, 50)
+
+
 def messages_are_seen() -> bool:
     """Whether somebody watches the messages as they come."""
     return _is_terminal(sys.stderr)

@@ -1,17 +1,12 @@
 """What the options of a command ask for, each group of them as one value with types.
 
-click hands a command its options by name.  ``grouped_options`` makes of them, once, the values of
-the classes below; from there on a misspelt name is seen by the type checker.
+click hands a command its options by name.  ``grouping.gathered`` makes of them, once, the values
+of the classes below; from there on a misspelt name is seen by the type checker.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from functools import wraps
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,19 +109,3 @@ class PackWanted:
     def chosen(self) -> str:
         """What it is that is built, as builds of the same are told from others."""
         return f"student={self.student} lesson={self.lesson} zip={self.archive}"
-
-
-def grouped_options(**groups: type) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command, for each of *groups*, one argument in place of the options it names."""
-
-    def apply(command: Callable[..., None]) -> Callable[..., None]:
-        @wraps(command)
-        def called(*words: object, **options: object) -> None:
-            for name, group in groups.items():
-                own = {each.name: options.pop(each.name) for each in fields(group)}
-                options[name] = group(**own)
-            command(*words, **options)
-
-        return called
-
-    return apply

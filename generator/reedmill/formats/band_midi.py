@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from mido import MetaMessage
-
 from reedmill.formats.midi_clock import PassTicks
 from reedmill.formats.midi_file import PERCUSSION, MidiVoice, TimedMessage, held, opening
+from reedmill.formats.quick_mido import MetaMessage
 from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.chords import Chord
 

@@ -12,8 +12,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from mido import Message, MetaMessage
-
 from reedmill.base.text import printable
 from reedmill.formats.band_midi import band_tracks
 from reedmill.formats.midi_clock import Clock, PassTicks
@@ -28,6 +26,7 @@ from reedmill.formats.midi_file import (
     opening,
     ticks,
 )
+from reedmill.formats.quick_mido import Message, MetaMessage
 from reedmill.practice.practice import Click, Recording, off_beats
 from reedmill.score.score import Note, Score, glide_share
 from reedmill.theory.pitch import equal_hz

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from io import BytesIO
 
-from mido import Message, MetaMessage, MidiFile, MidiTrack
-
+from reedmill.formats.quick_mido import Message, MetaMessage, MidiFile, MidiTrack
 from reedmill.theory.meter import Meter
 from reedmill.theory.positions import Key
 

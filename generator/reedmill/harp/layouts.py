@@ -87,9 +87,9 @@ def layout_named(name: str) -> Layout:
 
 
 def _read_layout(path: Path) -> Layout:
-    from reedmill.base.kinds import TUNING
-    from reedmill.base.reading import read_text
-    from reedmill.base.toml_text import toml_table
+    from reedmill.base.kinds import TUNING  # few harps have a file of their own
+    from reedmill.base.reading import read_text  # likewise
+    from reedmill.base.toml_text import toml_table  # likewise
 
     text = read_text(path, _MOST_BYTES, "A tuning is two rows of ten numbers.", (TUNING,))
     try:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
-from importlib.resources import files
 from pathlib import Path
 
 from lark import Lark, Token
@@ -15,6 +14,7 @@ from reedmill.base.gathering import is_gathering, with_sources
 from reedmill.base.kinds import DRILL
 from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
+from reedmill.base.tables import parser_of
 from reedmill.language.builder import Builder
 from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill
@@ -98,5 +98,4 @@ def signs() -> dict[str, str]:
 @cache
 def _parser() -> Lark:
     """A parser that builds drills as it reads, so that no depth of brackets can overflow."""
-    grammar = files("reedmill.language").joinpath("grammar.lark").read_text("utf-8")
-    return Lark(grammar, parser="lalr", transformer=Builder(), maybe_placeholders=False)
+    return parser_of("reedmill.language", Builder())

@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.base.writing import Content, Parts
 from reedmill.formats.table import (
@@ -25,6 +24,7 @@ from reedmill.formats.table import (
 from reedmill.formats.written import drill_files, endings
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
+from reedmill.make.early import PRINTED, drawn
 from reedmill.make.made_files import Before, PlacedFile, RequestedFile, check_free, place, tentative
 from reedmill.make.naming import (
     chart_words,
@@ -113,7 +113,7 @@ def make(
     *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
     *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
     about the sound, and takes the place of both; *look* about the sheet.  *engraver* is
-    a LilyPond started beforehand, see ``early_engraver``.
+    a LilyPond started beforehand, see ``early.early_engraver``.
 
     The same request replaces its own files; anything else that is in the way only with
     *replace*.  Raises ``InputError`` for an unknown format and ``InTheWayError``, which is
@@ -176,27 +176,6 @@ def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> li
     pairs = sorted(zip(placed, written, strict=True), key=lambda pair: _place(pair[1]))
     verify = asked.recording.verify
     return [_made(there, run[each[0]].score, each, verify=verify) for there, each in pairs]
-
-
-@contextmanager
-def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
-    """LilyPond started before the drills are even read, when *to* will need it for pages.
-
-    Its start takes as long as all else a sheet waits for, so what is started first is
-    finished first.  ``None`` when no page is wanted or there is no LilyPond; whoever draws
-    says so.
-    """
-    drawn = _drawn(to)
-    if not drawn & _PRINTED:
-        yield None
-        return
-    from reedmill.sheet.engrave import Engraver
-
-    with ExitStack() as stack:
-        engraver = None
-        with suppress(RenderError):
-            engraver = stack.enter_context(Engraver(png=".png" in drawn))
-        yield engraver
 
 
 def make_role_chart(
@@ -328,38 +307,30 @@ def _started_sheets(
     stack: ExitStack,
 ) -> list[Callable[[], Iterator[Rendered]]]:
     """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
-    drawn = _drawn(to)
-    if not drawn:
+    wanted = drawn(to)
+    if not wanted:
         return []
     from reedmill.sheet.engrave import Engraver
 
     # both start before the music is made: abjad takes as long to import as LilyPond to start
     printer = engraver
-    if printer is None and drawn & _PRINTED:
-        printer = stack.enter_context(Engraver(png=".png" in drawn))
-    drawer = stack.enter_context(Engraver(svg=True)) if ".svg" in drawn else None
+    if printer is None and wanted & PRINTED:
+        printer = stack.enter_context(Engraver(png=".png" in wanted))
+    drawer = stack.enter_context(Engraver(svg=True)) if ".svg" in wanted else None
     from reedmill.sheet.page import pages
 
     count = len(scores)
     collect: list[Callable[[], Iterator[Rendered]]] = []
     if printer:
         printer.feed(pages(scores, look))
-        if ".pdf" in drawn:
+        if ".pdf" in wanted:
             collect.append(lambda: _pdfs(printer.sheets(count)))
-        if ".png" in drawn:
+        if ".png" in wanted:
             collect.append(lambda: _pictures(printer.pictures(count, "png"), "png"))
     if drawer:
         drawer.feed(pages(scores, look, ids=True))
         collect.append(lambda: _pictures(drawer.pictures(count, "svg"), "svg"))
     return collect
-
-
-_PRINTED = {".pdf", ".png"}  # of one run of LilyPond; SVG takes another, with the notes' ids
-
-
-def _drawn(to: Sequence[str]) -> set[str]:
-    """The endings of the pages that *to* names."""
-    return {row.ending for row in made_by(Maker.LILYPOND, to, DRILL_FORMATS)}
 
 
 def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:

@@ -8,7 +8,6 @@ from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.remedies import Remedy
 from reedmill.formats.table import Format, Maker
-from reedmill.practice.practice import TYPES
 
 
 def formats_named(
@@ -26,6 +25,8 @@ def _named(name: str, among: Mapping[str, Format], of: str) -> str:
     if found is not None:
         return found
     fact = f'there is no format "{name:.60}"{of}'
+    from reedmill.practice.practice import TYPES  # asked for by a mistake alone
+
     kind = known_word(name, TYPES)
     if kind is not None:
         sound = f"{fact}: {kind.upper()} is a kind of sound."

@@ -11,7 +11,7 @@ from reedmill.formats.band_text import key_in_words
 from reedmill.harp import Harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.score.arrangement import Arrangement
-from reedmill.sheet.blocks import harp_heading, harp_markup
+from reedmill.sheet.blocks import foot_of, harp_heading, harp_markup
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
@@ -30,6 +30,7 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
+from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key, Position
 
@@ -64,9 +65,6 @@ def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
 
 def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
     """LilyPond input for the chart of *band*, for *harp* in *position*; it is ``sheet-0``."""
-    from reedmill.sheet.blocks import foot_of
-    from reedmill.sheet.page import block, preamble
-
     first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
     title = named(band.form)
     head = [

@@ -196,7 +196,7 @@ class Engraver:
         latest = time.monotonic() + _SECONDS_ALLOWED + _SECONDS_A_SHEET * count
         while True:
             try:
-                code = self._process.wait(_LOOK_S)
+                code = self._child.wait(_LOOK_S)
                 break
             except TimeoutExpired:
                 check()

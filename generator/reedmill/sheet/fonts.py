@@ -14,9 +14,9 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape
 
 if TYPE_CHECKING:
     from fontTools.ttLib import TTFont

@@ -10,10 +10,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
 
 from reedmill.base.text import printable
-from reedmill.score.score import Score
 from reedmill.sheet.fonts import Font, fonts_for
+
+if TYPE_CHECKING:
+    from reedmill.score.score import Score
 
 # What the fonts of LilyPond 2.24 have, in hexadecimal: C059, Nimbus, TeX Gyre, and the signs of
 # music in Emmentaler.  A test reads it from the fonts themselves.
@@ -39,6 +42,8 @@ _OWN = (
 # Drawn by no font and missed by nobody: spaces of all widths, and what chooses a variant or
 # joins letters.
 _UNSEEN = "\u034f\u200c\u200d\ufe00-\ufe0f\U000e0100-\U000e01ef"
+# The end of a line is not a letter, though fonts such as Noto's symbols have a sign for it.
+_CONTROLS = r"\x00-\x1f"
 _SPACES = "\u2000-\u200a\u202f\u205f\u3000"
 # Unicode's blocks of pictographs.  Fonts draw them in colour, each its own way, or not at all.
 _EMOJI = "\U0001f000-\U0001faff\u20e3"
@@ -52,14 +57,14 @@ def _ranges(table: str) -> str:
     )
 
 
-_ODD = re.compile(f"[^{_ranges(_OWN)}{_UNSEEN}{_SPACES}]")
+_ODD = re.compile(f"[^{_ranges(_OWN)}{_UNSEEN}{_SPACES}{_CONTROLS}]")
 _IS_EMOJI = re.compile(f"[{_EMOJI}]")
 
 
 def odd(text: str) -> str:
-    """The letters of *text* that LilyPond's own fonts do not have, each once and sorted.
+    r"""The letters of *text* that LilyPond's own fonts do not have, each once and sorted.
 
-    >>> odd("Домой до ♭7"), odd("家 by 家")
+    >>> odd("Домой\n до ♭7"), odd("家 by 家")
     ('', '家')
     """
     return "".join(sorted(set(_ODD.findall(text))))

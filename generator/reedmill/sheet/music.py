@@ -28,7 +28,7 @@ from reedmill.sheet.markup import (
     overlay,
     resized,
 )
-from reedmill.sheet.quick_abjad import quick_abjad
+from reedmill.sheet.quick_abjad import abjad_note, abjad_rest, lilypond_of, quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
@@ -57,7 +57,7 @@ def music(
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
-    text: str = quick_abjad().lilypond(staff)
+    text = lilypond_of(staff)
     written = [each for bar in shown for each in bar.written]
     rows = [_row("degree", written, score.meter.unit, _degree_mark)]
     if show != "notation":
@@ -103,33 +103,24 @@ def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]
 
 
 def _leaf(written: NotatedValue, score: Score) -> Any:
-    abjad = quick_abjad()
-    value = value_name(written.value, score.meter.unit)
+    """A note or rest; ``RenderError`` below a 128th, the shortest that abjad writes."""
+    whole = written.value / score.meter.unit
+    _refuse_too_short(written.value, whole)
     if written.note is None:
-        return abjad.Rest(f"r{value}")
+        return abjad_rest(whole)
     pitch = written.note.pitch
     octave = pitch.octave - 3
     marks = "'" * octave if octave > 0 else "," * -octave
-    return abjad.Note(f"{pitch.letter.lower()}{_ALTERATIONS[pitch.alter]}{marks}{value}")
+    return abjad_note(f"{pitch.letter.lower()}{_ALTERATIONS[pitch.alter]}{marks}", whole)
 
 
-def value_name(beats: Fraction, unit: int) -> str:
-    """LilyPond's name of a plain or dotted value: ``4``, ``8.``.
-
-    Raises ``RenderError`` below a 128th, the shortest that abjad writes.
-
-    >>> value_name(Fraction(3, 2), 4), value_name(Fraction(12), 8)
-    ('4.', '1.')
-    """
-    whole = beats / unit
-    dotted = whole.numerator == 3
-    name = (Fraction(3, 2) if dotted else 1) / whole
-    if name > SHORTEST:
+def _refuse_too_short(beats: Fraction, whole: Fraction) -> None:
+    parts = (Fraction(3, 2) if whole.numerator == 3 else 1) / whole  # of a plain or dotted value
+    if parts > SHORTEST:
         raise RenderError(
-            f"a note of {beats} beats is too short to be drawn: it would be a {name}th of a "
+            f"a note of {beats} beats is too short to be drawn: it would be a {parts}th of a "
             f"whole note, and {SHORTEST}ths are the shortest. Write longer notes."
         )
-    return str(name) + ("." if dotted else "")
 
 
 def _mark_start(score: Score, leaf: Any) -> None:

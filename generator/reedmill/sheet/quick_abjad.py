@@ -1,42 +1,102 @@
-"""Import abjad without its documentation tools.
+"""Import of abjad only what writes a staff; the rest of it when somebody asks for it.
 
-abjad 3.19 (the release for Python 3.11) imports uqbar.apis, which imports Sphinx: 0.4 s
-that no score needs.  An empty module stands in for it while abjad is imported.
+All of abjad takes 0.12 s of processor time to import, half of it for some fifty instruments, a
+parser with its tables and what draws graphs; its release for Python 3.11 imports Sphinx besides,
+another 0.4 s.  No score needs these, see ``base/unread.py``.
 """
 
 from __future__ import annotations
 
-import contextlib
 import importlib
-import io
 import sys
+from fractions import Fraction
 from types import ModuleType
 from typing import Any
 
-_DOCUMENTER = "uqbar.apis"
+from reedmill.base.unread import IMPORTING, begin, put_off
+
+# Where the names are that write a staff; a context, such as Voice, is asked for by abjad itself.
+_NAMES = {
+    "score": ("Container", "Note", "Rest", "Score", "Staff", "Tuplet", "Voice"),
+    "indicators": (
+        "Articulation", "BarLine", "Clef", "Glissando", "KeySignature", "LilyPondLiteral",
+        "Markup", "Mode", "Tie", "TimeSignature",
+    ),
+    "bind": ("attach",),
+    "enums": ("UP",),
+    "pitch": ("NamedPitch", "NamedPitchClass"),
+    "duration": ("Duration",),
+}  # fmt: skip
+_FIRST = "abjad._updatelib"  # as the ``__init__`` begins: its modules import each other in circles
+_UNASKED = "abjad.instruments"  # imported by those above, and asked for by no staff of ours
+
+
+class _Known:
+    abjad: ModuleType | None = None  # once all that a staff needs is there
 
 
 def quick_abjad() -> Any:
     """The abjad module; imported on the first call.
 
-    >>> quick_abjad().lilypond(quick_abjad().Note("bf'4"))
-    "bf'4"
+    >>> quick_abjad().NamedPitch("bf'").octave
+    Octave(number=4)
     """
-    if "abjad" not in sys.modules:
-        # Its parser remarks on stderr when it builds its tables for the first time.  Newer
-        # releases do not parse c'4, so another note it must be.
-        with contextlib.redirect_stderr(io.StringIO()):
-            _import_alone()
-            importlib.import_module("abjad").Note("d'4")
-    return importlib.import_module("abjad")
+    if _Known.abjad is None:
+        with IMPORTING:
+            if "abjad" not in sys.modules:
+                _begin()
+            _Known.abjad = sys.modules["abjad"]
+    return _Known.abjad
 
 
-def _import_alone() -> None:
-    if _DOCUMENTER in sys.modules:
-        return
-    sys.modules[_DOCUMENTER] = ModuleType(_DOCUMENTER)
-    try:
-        importlib.import_module("uqbar.graphs")
-        importlib.import_module("abjad")
-    finally:
-        del sys.modules[_DOCUMENTER]
+def _begin() -> None:
+    package = begin("abjad")
+    put_off(_UNASKED)
+    importlib.import_module(_FIRST)
+    for place, names in _NAMES.items():
+        module = importlib.import_module(f"abjad.{place}")
+        for name in names:
+            setattr(package, name, getattr(module, name))
+
+
+# --- what releases of abjad do each in their way --------------------------------------------
+
+
+def abjad_note(pitch: str, length: Fraction) -> object:
+    """A note of *pitch*, written in abjad's English, and *length* in whole notes.
+
+    It could be written as text too, but reading that takes a parser whose tables abjad keeps in
+    the player's home folder.
+
+    >>> lilypond_of(abjad_note("bf'", Fraction(3, 8)))
+    "bf'4."
+    """
+    abjad = quick_abjad()
+    named, value = abjad.NamedPitch(pitch), abjad.Duration(length.numerator, length.denominator)
+    if hasattr(abjad.Note, "from_duration_and_pitch"):
+        return abjad.Note.from_duration_and_pitch(value, named)
+    return abjad.Note(named, value)
+
+
+def abjad_rest(length: Fraction) -> object:
+    """A rest of *length* in whole notes.
+
+    >>> lilypond_of(abjad_rest(Fraction(1, 8)))
+    'r8'
+    """
+    abjad = quick_abjad()
+    value = abjad.Duration(length.numerator, length.denominator)
+    if hasattr(abjad.Rest, "from_duration"):
+        return abjad.Rest.from_duration(value)
+    return abjad.Rest(value)
+
+
+def lilypond_of(component: object) -> str:
+    """A component of a score as LilyPond input, as ``abjad.lilypond`` gives it.
+
+    That one stands in a module which makes folders in the player's home.
+    """
+    abjad = quick_abjad()
+    written = abjad.score.Component._get_lilypond_format(component)
+    found: str = abjad.format.remove_site_comments(written)
+    return found

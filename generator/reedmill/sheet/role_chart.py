@@ -29,6 +29,7 @@ from reedmill.sheet.markup import (
     rule,
     small,
 )
+from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
@@ -52,8 +53,6 @@ def role_chart(
     The *chords* are those of the key it plays in *position*.  Raises ``InputError`` for more
     reeds than a page has room for.
     """
-    from reedmill.sheet.page import block, preamble
-
     if not 1 <= len(reeds) <= MOST_REEDS:
         raise InputError(
             f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
+from functools import cache
 from itertools import accumulate, groupby
 from textwrap import shorten
 
@@ -21,10 +22,8 @@ LONGEST_WORD = 30
 _LONGEST_GROUP = 40  # letters of words that run against the line and must stay in one piece
 # Written without spaces: a line may end after any sign (Annex 14: ID, CJ, NS)...
 _SIGN = "\u2e80-\u312f\u3190-\u4dbf\u4e00-\ua4cf\uf900-\ufaff\uff01-\uff9f\U00020000-\U0003ffff"
-_SIGNS = re.compile(f"[{_SIGN}]")
 # ...or between words that only a dictionary knows: Thai, Lao, Myanmar, Khmer and their kin.
 _WITHOUT_SPACES = "\u0e01-\u0eff\u1000-\u109f\u1780-\u17ff\u1950-\u19df\u1a20-\u1aad"
-_UNSPACED = re.compile(f"[{_SIGN}{_WITHOUT_SPACES}]")
 # What begins no line (closing marks, small kana, marks of repetition)...
 _NO_START = (
     "\u3001\u3002\u3005\u3009\u300b\u300d\u300f\u3011\u3015\u3017\u3041\u3043\u3045\u3047"
@@ -36,9 +35,23 @@ _NO_START = (
 _NO_END = "\u3008\u300a\u300c\u300e\u3010\u3014\u3016\uff08\uff3b\uff5b"
 
 
+_FIRST_SIGN = min(_SIGN[0], _WITHOUT_SPACES[0])
+
+
+# Sets of so many letters take milliseconds to compile, and most sheets have none of them.
+@cache
+def _signs() -> re.Pattern[str]:
+    return re.compile(f"[{_SIGN}]")
+
+
+@cache
+def _unspaced() -> re.Pattern[str]:
+    return re.compile(f"[{_SIGN}{_WITHOUT_SPACES}]")
+
+
 def unspaced(text: str) -> bool:
     """Whether any of *text* is of a script that puts no spaces between words."""
-    return not text.isascii() and _UNSPACED.search(text) is not None
+    return max(text, default="") >= _FIRST_SIGN and _unspaced().search(text) is not None
 
 
 def wide_letters(text: str) -> int:
@@ -126,10 +139,10 @@ def word_pieces(word: str) -> list[str]:
     >>> [len(each) for each in word_pieces("x" * 70)]
     [30, 30, 10]
     """
-    if not _SIGNS.search(word):
+    if max(word, default="") < _FIRST_SIGN or not _signs().search(word):
         return list(_cut(word))
     parts: list[str] = []
-    for is_sign, letters in groupby(word, key=lambda letter: bool(_SIGNS.match(letter))):
+    for is_sign, letters in groupby(word, key=lambda letter: bool(_signs().match(letter))):
         stretch = "".join(letters)
         parts += stretch if is_sign else _cut(stretch)
     return list(_kept_together(parts))

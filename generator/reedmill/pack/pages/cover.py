@@ -8,6 +8,7 @@ layout of the reeds.
 from __future__ import annotations
 
 import io
+from base64 import b64encode
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -247,7 +248,6 @@ def _flac_cover(file: io.BytesIO, png: bytes) -> None:
 
 
 def _ogg_cover(file: io.BytesIO, png: bytes) -> None:
-    from base64 import b64encode
 
     from mutagen.oggvorbis import OggVorbis
 

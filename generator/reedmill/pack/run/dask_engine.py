@@ -35,8 +35,8 @@ def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, f
 
     Nothing it needs is anywhere but in its arguments.
     """
-    from reedmill.pack.run.render import measured_in_turn
-    from reedmill.pack.steps.work import unpack_work
+    from reedmill.pack.run.render import measured_in_turn  # in the process that is to do it
+    from reedmill.pack.steps.work import unpack_work  # in the process that is to do it
 
     if everything_version() != version:
         said = RenderError(

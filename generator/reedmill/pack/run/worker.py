@@ -45,8 +45,8 @@ def main() -> None:
     os.dup2(2, 1)  # what a library prints is no answer
     jobs: SimpleQueue[tuple[list[bytes], str]] = SimpleQueue()
     threading.Thread(target=_listen, args=(sys.stdin.buffer, jobs), daemon=True).start()
-    from reedmill.pack.run.render import measured_in_turn
-    from reedmill.pack.steps.work import unpack_work
+    from reedmill.pack.run.render import measured_in_turn  # in the process that is to do it
+    from reedmill.pack.steps.work import unpack_work  # in the process that is to do it
 
     while True:
         packed, folder = jobs.get()

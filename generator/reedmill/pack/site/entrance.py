@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -69,7 +70,6 @@ def _pack_file(home: str, piece: PlannedItem, part: StepFile) -> PackFile:
 
 
 def _of_text(home: str, text: Text) -> PackFile:
-    import hashlib
 
     path = (text.place + text.ending).removeprefix(f"{home}/")
     sha256 = hashlib.sha256(text.content).hexdigest()

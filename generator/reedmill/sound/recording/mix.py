@@ -16,7 +16,6 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.practice.practice import Click, Recording, RecordingPlan, plan_recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
-from reedmill.sound.band.stem import backing
 from reedmill.sound.reed.click import click as click_stem
 from reedmill.sound.reed.drone import drone as drone_stem
 from reedmill.sound.reed.voice import guide
@@ -26,7 +25,6 @@ from reedmill.sound.signal.limiter import Stem
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tags import tags_of
 from reedmill.sound.signal.wav import wav_stream
-from reedmill.sound.soundfont.font_voice import named_guide
 
 STEMS = ("tones", "drone", "click")
 """What a score alone can give; with an arrangement there is the stem ``backing`` too."""
@@ -85,6 +83,8 @@ def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> Stem
     stems: dict[str, Stem] = {"tones": _guide(plan, recording.voice, rate)}
     notice = ""
     if recording.backing:
+        from reedmill.sound.band.stem import backing  # three dozen instruments and drums
+
         band = backing(plan, _arrangement(plan.score), rate, recording.band)
         count, notice = max(count, band.end), band.notice
         stems["backing"] = band.between
@@ -98,7 +98,11 @@ def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> Stem
 
 
 def _guide(plan: RecordingPlan, voice: str, rate: int) -> Stem:
-    return named_guide(plan, voice, rate) if voice else guide(plan, rate)
+    if not voice:
+        return guide(plan, rate)
+    from reedmill.sound.soundfont.font_voice import named_guide  # what reads SoundFonts
+
+    return named_guide(plan, voice, rate)
 
 
 def _arrangement(score: Score) -> Arrangement:

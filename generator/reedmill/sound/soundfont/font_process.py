@@ -16,6 +16,7 @@ import ctypes
 import json
 import math
 import os
+import resource
 import signal
 import sys
 import time
@@ -159,8 +160,6 @@ def _die_with_parent() -> None:
 def _limit_work(seconds: int, written: int) -> None:
     """Bound processor time, and the bytes that may be written to any one file."""
     if sys.platform != "win32":
-        import resource
-
         _limit(resource.RLIMIT_CPU, seconds, seconds)
         _limit(resource.RLIMIT_FSIZE, written, written)
         _limit(resource.RLIMIT_NOFILE, _MOST_FILES, _MOST_FILES)
@@ -170,8 +169,6 @@ def _limit_work(seconds: int, written: int) -> None:
 def _allow(seconds: float) -> None:
     """End by SIGXCPU when what comes next takes longer than so much processor time."""
     if sys.platform != "win32":
-        import resource
-
         _, all_of_it = resource.getrlimit(resource.RLIMIT_CPU)
         _limit(resource.RLIMIT_CPU, math.ceil(time.process_time() + seconds), all_of_it)
 
@@ -179,8 +176,6 @@ def _allow(seconds: float) -> None:
 def _limit_memory() -> None:
     """Bound what the font may add to the memory in use: the synth's own differs by system."""
     if sys.platform == "linux":
-        import resource
-
         pages = int(Path("/proc/self/statm").read_text("ascii").split()[0])
         most = pages * resource.getpagesize() + _FONT_BYTES
         _limit(resource.RLIMIT_AS, most, most)
@@ -188,8 +183,6 @@ def _limit_memory() -> None:
 
 def _limit(kind: int, soft: int, hard: int) -> None:
     """Set a limit, never above the one there is."""
-    import resource
-
     _, now = resource.getrlimit(kind)
     hard = hard if now == resource.RLIM_INFINITY else min(hard, now)
     resource.setrlimit(kind, (soft if hard == resource.RLIM_INFINITY else min(soft, hard), hard))

@@ -1,0 +1,36 @@
+"""The options of a command as the few values that ``wanted`` has for them.
+
+They are made when a command is run: help, which makes none, is not to wait for their classes.
+"""
+
+from __future__ import annotations
+
+from functools import wraps
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+Group = Literal["Playing", "Over", "Looks", "Sounds", "BackingWanted", "PackWanted"]
+"""A class of ``wanted``."""
+
+
+def gathered(**groups: Group) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command, for each of *groups*, one argument in place of the options it names."""
+
+    def apply(command: Callable[..., None]) -> Callable[..., None]:
+        @wraps(command)
+        def called(*words: object, **options: object) -> None:
+            from dataclasses import fields
+
+            from reedmill.cli import wanted
+
+            for name, group in groups.items():
+                kind = getattr(wanted, group)
+                own = {each.name: options.pop(each.name) for each in fields(kind)}
+                options[name] = kind(**own)
+            command(*words, **options)
+
+        return called
+
+    return apply
