@@ -9,6 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+from reedmill.base.text import ForeignText
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language.parser import parse
@@ -81,7 +82,7 @@ def test_a_staff_is_written_as_abjad_writes_it() -> None:
 def test_the_name_of_a_section_may_hold_the_sign_that_abjad_begins_its_tags_with() -> None:
     # Taken for a tag it would be cut off with its closing quote, and what comes next read as code.
     names = ("50 %! loud", "#(exit 3) %!")
-    sections = tuple((Fraction(2 * at), name) for at, name in enumerate(names))
+    sections = tuple((Fraction(2 * at), ForeignText(name)) for at, name in enumerate(names))
     text = music(replace(score_from("-2 -3' -4 4"), sections=sections))
     for name in names:
         words = " ".join(f'"{word}"' for word in name.split())
