@@ -94,7 +94,7 @@ RENDERERS = ("formats", "sound", "sheet")
 # Each outside library and the part, or the few, that may know it.
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
-    "lark": ("language", "band", "base.tables", "base.toml_grammar", "base.toml_tables"),
+    "lark": ("language", "band", "base.grammar_tables", "base.toml_grammar", "base.toml_tables"),
     "numpy": ("sound", "ear"),
     "av": "ear.take",
     "soundfile": "sound",

@@ -17,9 +17,9 @@ from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart, is_gathering, with_sources
+from reedmill.base.grammar_tables import parser_of
 from reedmill.base.kinds import FEEL, FORM
 from reedmill.base.source import Span
-from reedmill.base.tables import parser_of
 from reedmill.language import read_pattern
 
 FormOrFeel = Form | BandFeel

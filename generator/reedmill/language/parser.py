@@ -11,10 +11,10 @@ from lark import Lark, Token
 
 from reedmill.base.errors import PatternError
 from reedmill.base.gathering import is_gathering, with_sources
+from reedmill.base.grammar_tables import parser_of
 from reedmill.base.kinds import DRILL
 from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
-from reedmill.base.tables import parser_of
 from reedmill.language.builder import Builder
 from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill

@@ -9,7 +9,7 @@ from lark import Lark, Transformer
 from lark.grammar import Rule
 
 from reedmill.base import tables
-from reedmill.base.tables import ROOMS, are_fresh, parser_of, tables_text
+from reedmill.base.grammar_tables import ROOMS, are_fresh, parser_of, tables_text
 
 
 @pytest.fixture(params=ROOMS)
