@@ -8,7 +8,7 @@ import pytest
 from lark import Lark, Transformer
 from lark.grammar import Rule
 
-from reedmill.base import tables
+from reedmill.base import grammar_tables as tables
 from reedmill.base.grammar_tables import ROOMS, are_fresh, parser_of, tables_text
 
 
