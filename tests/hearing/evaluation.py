@@ -8,7 +8,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import mir_eval
 import numpy as np
 from numpy.typing import NDArray
 
