@@ -62,9 +62,7 @@ def test_every_file_is_written_in_one_place(found: dict[str, list[str]]) -> None
 
 
 @pytest.mark.parametrize("module", EXCEPTIONS)
-def test_every_exception_opens_a_file_for_writing(
-    module: str, found: dict[str, list[str]]
-) -> None:
+def test_every_exception_opens_a_file_for_writing(module: str, found: dict[str, list[str]]) -> None:
     assert found[module]
 
 

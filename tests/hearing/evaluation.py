@@ -179,6 +179,8 @@ def _measure(truth: Played, note: HeardNote, lead_s: float, outcome: Outcome, wh
 
 def _f1(played: Sequence[Played], heard: Heard, lead_s: float) -> float:
     """The note F1 of mir_eval: onsets within 50 ms, pitches within 25 cents."""
+    import mir_eval  # brings SciPy's statistics, which few processes of tests need
+
     true = [(each.start_s + (each.moving_s / 2 if each.slid else 0), each.end_s, each.hz)
             for each in played]  # fmt: skip
     said = [(note.start_s - lead_s, (note.end_s or 0) - lead_s, note.hz)
