@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import math
+import signal
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from pathlib import Path
@@ -57,6 +58,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "slow: see conftest.py; left out by scripts/test quick")
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        # a shell's "&": the programs that tests start and stop would ignore Ctrl-C as well
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
@@ -67,7 +71,7 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_collection(session: pytest.Session) -> Iterator[None]:
+def pytest_collection() -> Iterator[None]:
     """Collect without looking for garbage: of 12,000 tests and what they import, all is kept."""
     gc.disable()
     try:

@@ -67,8 +67,12 @@ def run(*arguments: str | Path) -> Result:
 
 
 def built(course: Path, out: Path, *options: str) -> dict[str, Any]:
-    """What ``pack --json`` says of a build that makes all there is to make."""
-    done = run("pack", course, "--out", out, "--json", *options)
+    """What ``pack --json`` says of a build that makes all there is to make.
+
+    One worker unless *options* ask for more: a small pack takes each of two longer to start than
+    to make its share, and tests have a process on each processor already.
+    """
+    done = run("pack", course, "--out", out, "--json", "--jobs", "1", *options)
     assert done.exit_code == 0, done.output
     found: dict[str, Any] = json.loads(done.stdout)
     return found
