@@ -62,17 +62,20 @@ def write_course(
 
 
 def run(*arguments: str | Path) -> Result:
-    """One command in this process."""
-    return CliRunner().invoke(cli, [str(each) for each in arguments])
+    """One command in this process; a pack has one worker unless *arguments* ask for more.
+
+    Two take longer to start than a small pack to make, and tests are at work on each processor.
+    What ``command`` starts has the usual number.
+    """
+    words = [str(each) for each in arguments]
+    if words[0] == "pack" and not {"--plan", "--on", "--jobs"} & set(words):
+        words += ["--jobs", "1"]
+    return CliRunner().invoke(cli, words)
 
 
 def built(course: Path, out: Path, *options: str) -> dict[str, Any]:
-    """What ``pack --json`` says of a build that makes all there is to make.
-
-    One worker unless *options* ask for more: a small pack takes each of two longer to start than
-    to make its share, and tests have a process on each processor already.
-    """
-    done = run("pack", course, "--out", out, "--json", "--jobs", "1", *options)
+    """What ``pack --json`` says of a build that makes all there is to make."""
+    done = run("pack", course, "--out", out, "--json", *options)
     assert done.exit_code == 0, done.output
     found: dict[str, Any] = json.loads(done.stdout)
     return found
