@@ -7,6 +7,7 @@ import math
 import signal
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,7 @@ SLOW_S = 1.0
 MANY = 4  # rows that fit into that time, for a sample of a slow function to be worth the name
 
 
+@cache
 def slow() -> dict[str, float]:
     """Seconds of processor time of each slow module and function, by the start of its name."""
     lines = MEASURED.read_text("utf-8").splitlines()
@@ -65,9 +67,9 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
     """Whether *collection_path* is a module that is slow as a whole, and slow ones are left out."""
-    if not config.getoption("--quick") or collection_path.suffix != ".py":
+    if not config.getoption("--quick"):
         return None
-    return collection_path.relative_to(ROOT).as_posix() in slow() or None
+    return collection_path in {ROOT / name for name in slow()} or None
 
 
 @pytest.hookimpl(wrapper=True)
