@@ -113,7 +113,7 @@ def test_ctrl_c_stops_the_workers_too_and_the_next_build_goes_on(
         text=True,
     )  # fmt: skip
     journal = out / ".reedmill" / "journal"
-    for _ in range(400):  # until something is done, and LilyPond is at work
+    for _ in range(3000):  # until something is done, and LilyPond is at work
         if journal.is_file() and journal.stat().st_size and "lilypond" in str(at_work_in(out)):
             break
         time.sleep(0.02)
