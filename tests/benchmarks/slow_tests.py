@@ -4,10 +4,9 @@
     python tests/benchmarks/slow_tests.py tests/pack   those alone; the rest of the list stays
 
 Processor time, of pytest and of the programs it starts, is about the same on a busy machine.
-A function is slow from one second on (``SLOW_S`` of tests/conftest.py), for all its rows
-together; a module is slow as a whole when what its tests share takes that, because the first
-test that is left pays for it.  The tests that are not slow are then measured once more: some pay
-for what a slow one made.
+A function is slow from ``SLOW_S`` of tests/conftest.py on, for all its rows together; a module is
+slow as a whole when what its tests share takes that, because the first test that is left pays for
+it.  The tests that are not slow are then measured once more: some pay for what a slow one made.
 """
 
 from __future__ import annotations
