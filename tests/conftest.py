@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import Phase, settings
@@ -105,10 +106,17 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items[:] = [item for item in items if not item.get_closest_marker("slow")]
 
 
-def _slow_of(
-    rows: list[pytest.Item], function: str, measured: dict[str, float]
-) -> list[pytest.Item]:
-    """Those of the *rows* of one function that are slow: not a sample, where they are many."""
+def _slow_of(rows: list[Any], function: str, measured: dict[str, float]) -> list[Any]:
+    """Those of the *rows* of one function that are slow: not a sample, where they are many.
+
+    >>> rows = list("abcdefghijkl")
+    >>> _slow_of(rows, "test_a.py::test_b", {"test_a.py::test_b": 2.5 * SLOW_S})
+    ['b', 'c', 'e', 'f', 'h', 'i', 'k', 'l']
+    >>> _slow_of(rows, "test_a.py::test_b", {"test_a.py::test_b": 4 * SLOW_S}) == rows  # 3 are few
+    True
+    >>> _slow_of(rows, "test_a.py::test_b", {"test_a.py": 2 * SLOW_S}) == rows
+    True
+    """
     if function.partition("::")[0] in measured:
         return rows
     every = math.ceil(measured.get(function, 0) / SLOW_S)
