@@ -6,7 +6,8 @@
 Processor time, of pytest and of the programs it starts, is about the same on a busy machine.
 A function is slow from ``SLOW_S`` of tests/conftest.py on, for all its rows together; a module is
 slow as a whole when what its tests share takes that, because the first test that is left pays for
-it.  The tests that are not slow are then measured once more: some pay for what a slow one made.
+it.  The tests that are not slow are then measured again until there are no more slow ones among
+them: some pay for what a slow one made.
 """
 
 from __future__ import annotations
@@ -125,9 +126,11 @@ def write(found: dict[str, float]) -> None:
 def main(paths: list[str]) -> int:
     os.chdir(ROOT)
     stay = {name: seconds for name, seconds in rows().items() if paths and not under(name, paths)}
-    first = measured(paths)
-    write(stay | first)
-    write(stay | measured([*paths, "--quick"]) | first)
+    found = more = measured(paths)
+    while more:
+        write(stay | found)
+        more = {name: s for name, s in measured([*paths, "--quick"]).items() if name not in rows()}
+        found |= more
     for name, seconds in sorted(rows().items(), key=lambda row: -row[1])[:25]:
         print(f"{seconds:6.1f} {name}")
     return 0
