@@ -5,8 +5,8 @@
 
 Processor time, of pytest and of the programs it starts, is about the same on a busy machine.
 A function is slow from ``SLOW_S`` of tests/conftest.py on, for all its rows together; a module is
-slow as a whole when what its tests share takes that, because the first test that is left pays for
-it.  The tests that are not slow are then measured again until there are no more slow ones among
+slow as a whole when what its tests share takes ``SHARED_S``, because the first test that is left
+pays for it.  The tests that are not slow are then measured again until there are no more slow ones among
 them: some pay for what a slow one made.
 """
 
@@ -92,12 +92,12 @@ def measured(arguments: list[str]) -> dict[str, float]:
 def slow(calls_s: Counter[str], shared_s: Counter[str]) -> dict[str, float]:
     """The slow ones of all functions and modules."""
     sys.path.insert(0, str(ROOT / "tests"))
-    from conftest import SLOW_S  # not where this is a plugin, which is there before it
+    from conftest import SHARED_S, SLOW_S  # not where this is a plugin, which is there before it
 
     of_module: Counter[str] = Counter()
     for name, seconds in (calls_s + shared_s).items():
         of_module[name.partition("::")[0]] += seconds
-    shared = {name.partition("::")[0] for name in shared_s if shared_s[name] >= SLOW_S}
+    shared = {name.partition("::")[0] for name in shared_s if shared_s[name] >= SHARED_S}
     functions = {
         name: float(seconds)
         for name, seconds in calls_s.items()
