@@ -6,8 +6,8 @@
 Processor time, of pytest and of the programs it starts, is about the same on a busy machine.
 A function is slow from ``SLOW_S`` of tests/conftest.py on, for all its rows together; a module is
 slow as a whole when what its tests share takes ``SHARED_S``, because the first test that is left
-pays for it.  The tests that are not slow are then measured again until there are no more slow ones among
-them: some pay for what a slow one made.
+pays for it.  The tests that are not slow are then measured again until there are no more slow
+ones among them: some pay for what a slow one made.
 """
 
 from __future__ import annotations
