@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
+import gc
+import math
+import signal
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import Phase, settings
@@ -31,11 +37,14 @@ settings.register_profile(
 )
 settings.load_profile("patient")
 
+ROOT = Path(__file__).parents[1]
 MEASURED = Path(__file__).with_name("slow.txt")
-OTHER_PROGRAMS = tuple(f"tests/{room}/" for room in ("sheet", "sound", "make", "pack"))
-"""Where tests run LilyPond, FluidSynth, a browser or whole commands: slow, every one."""
+SLOW_S, SHARED_S = 0.4, 1.0
+"""Of processor time: what the quick tests give to one function, and to what a module shares."""
+MANY = 4  # rows that fit into that time, for a sample of a slow function to be worth the name
 
 
+@cache
 def slow() -> dict[str, float]:
     """Seconds of processor time of each slow module and function, by the start of its name."""
     lines = MEASURED.read_text("utf-8").splitlines()
@@ -47,29 +56,76 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--whole", action="store_true", help="every drill on every harp, where a sample is usual"
     )
+    parser.addoption(
+        "--quick", action="store_true", help="leave out what is slow, and do not even import it"
+    )
 
 
 def pytest_configure(config: pytest.Config) -> None:
     config.addinivalue_line("markers", "slow: see conftest.py; left out by scripts/test quick")
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        # a shell's "&": the programs that tests start and stop would ignore Ctrl-C as well
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Whether *collection_path* is a module that is slow as a whole, and slow ones are left out."""
+    if not config.getoption("--quick"):
+        return None
+    return collection_path in {ROOT / name for name in slow()} or None
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[None]:
+    """Collect without looking for garbage: of 12,000 tests and what they import, all is kept."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Mark what is slow, and begin with the modules that take longest.
 
     Two processes then end at about the same time: see ``--dist loadfile`` in pyproject.toml.
     """
     measured = slow()
+    rows: dict[str, list[pytest.Item]] = defaultdict(list)
     of_module: Counter[str] = Counter()
     for name, seconds in measured.items():
         of_module[name.partition("::")[0]] += round(seconds)
     for item in items:
-        module = item.nodeid.partition("::")[0]
-        if module.startswith(OTHER_PROGRAMS):
-            of_module[module] = max(of_module[module], 2)  # before all that is quick
-            item.add_marker(pytest.mark.slow)
-        elif module in measured or item.nodeid.partition("[")[0] in measured:
+        rows[item.nodeid.partition("[")[0]].append(item)
+    for function, alike in rows.items():
+        for item in _slow_of(alike, function, measured):
             item.add_marker(pytest.mark.slow)
     items.sort(key=lambda item: -of_module[item.nodeid.partition("::")[0]])
+    if config.getoption("--quick"):
+        left_out = [item for item in items if item.get_closest_marker("slow")]
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if not item.get_closest_marker("slow")]
+
+
+def _slow_of(rows: list[Any], function: str, measured: dict[str, float]) -> list[Any]:
+    """Those of the *rows* of one function that are slow: not a sample, where they are many.
+
+    >>> rows = list("abcdefghijkl")
+    >>> _slow_of(rows, "test_a.py::test_b", {"test_a.py::test_b": 2.5 * SLOW_S})
+    ['b', 'c', 'e', 'f', 'h', 'i', 'k', 'l']
+    >>> _slow_of(rows, "test_a.py::test_b", {"test_a.py::test_b": 4 * SLOW_S}) == rows  # 3 are few
+    True
+    >>> _slow_of(rows, "test_a.py::test_b", {"test_a.py": 2 * SLOW_S}) == rows
+    True
+    """
+    if function.partition("::")[0] in measured:
+        return rows
+    every = math.ceil(measured.get(function, 0) / SLOW_S)
+    if every <= 1:
+        return []
+    quick = rows[::every] if len(rows) >= MANY * every else []
+    return [row for row in rows if row not in quick]
 
 
 @pytest.fixture(scope="session")

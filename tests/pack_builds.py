@@ -62,8 +62,15 @@ def write_course(
 
 
 def run(*arguments: str | Path) -> Result:
-    """One command in this process."""
-    return CliRunner().invoke(cli, [str(each) for each in arguments])
+    """One command in this process; a pack has one worker unless *arguments* ask for more.
+
+    Two take longer to start than a small pack to make, and tests are at work on each processor.
+    What ``command`` starts has the usual number.
+    """
+    words = [str(each) for each in arguments]
+    if words[0] == "pack" and not {"--plan", "--on", "--jobs"} & set(words):
+        words += ["--jobs", "1"]
+    return CliRunner().invoke(cli, words)
 
 
 def built(course: Path, out: Path, *options: str) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -116,6 +116,12 @@ def _texts() -> dict[str, str]:
 def shipped() -> tuple[Shelved, ...]:
     """Every drill of the library, in the order of folders and files."""
     return tuple(Shelved(drill, drill.span.file) for drill in parse_together(_texts()))
+
+
+def shipped_drills() -> Iterator[Drill]:
+    """Every drill of the library; none is read before the first is asked for."""
+    for each in shipped():
+        yield each.drill
 
 
 def _shipped_drill(wanted: str) -> Drill | None:
@@ -279,7 +285,7 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
     ``InputError`` with the nearest title when there is none.
     """
     if wanted.endswith(SUFFIX) or os.path.isfile(wanted):  # noqa: PTH113  no error for odd names
-        return parse_file(Path(wanted), tuple(each.drill for each in shipped()))
+        return parse_file(Path(wanted), shipped_drills())
     found = _shipped_drill(wanted)
     if found:
         return (found,)

@@ -719,7 +719,7 @@ def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
     file("mine.feel", 'feel "Mine"\n  bass root on 1 3\n  drums kick on 1 3\n')
     file("course.toml", COURSE)
     if command == "clean":
-        said("pack", "course.toml", "--out", "course")
+        said("pack", "course.toml", "--out", "course", "--jobs", "1")
     found = examples(command)
     assert found
     for example in found:

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import mir_eval
 import numpy as np
 from numpy.typing import NDArray
 
@@ -180,6 +179,8 @@ def _measure(truth: Played, note: HeardNote, lead_s: float, outcome: Outcome, wh
 
 def _f1(played: Sequence[Played], heard: HeardTake, lead_s: float) -> float:
     """The note F1 of mir_eval: onsets within 50 ms, pitches within 25 cents."""
+    import mir_eval  # brings SciPy's statistics, which few processes of tests need
+
     true = [(each.start_s + (each.moving_s / 2 if each.slid else 0), each.end_s, each.hz)
             for each in played]  # fmt: skip
     said = [(note.start_s - lead_s, (note.end_s or 0) - lead_s, note.hz)

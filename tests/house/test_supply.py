@@ -364,6 +364,31 @@ def test_an_environment_the_set_up_did_not_make_is_left_alone(checkout: Checkout
     assert checkout.orders == []
 
 
+@pytest.mark.parametrize("kind", ["a file", "a link to an environment", "a link to nothing"])
+def test_whatever_has_the_name_of_the_environment_is_left_alone(
+    kind: str, checkout: Checkout, tmp_path: Path
+) -> None:
+    place, theirs = checkout.root / ".venv", tmp_path / "theirs"
+    if kind == "a file":
+        place.write_text("kept", "utf-8")
+    else:
+        place.symlink_to(theirs)
+    if kind == "a link to an environment":
+        (theirs / "bin").mkdir(parents=True)
+        (theirs / "pyvenv.cfg").write_text("kept", "utf-8")
+
+    def as_found() -> list[tuple[Path, int, int, int]]:
+        found = [(path, path.lstat()) for path in (place, *sorted(theirs.rglob("*")))]
+        return [(path, it.st_ino, it.st_mode, it.st_mtime_ns) for path, it in found]
+
+    before = as_found()
+    done = checkout.set_up("soundfont", "test")
+    assert done.returncode == 1
+    assert f"{place} was not made by this script, so it is left alone" in done.stderr
+    assert as_found() == before
+    assert checkout.orders == []
+
+
 def test_environments_that_a_person_put_aside_are_left_alone(checkout: Checkout) -> None:
     """The set-up itself says "rename it", and .venv-old is what people call it."""
     for name in (".venv-old", ".venv-new", ".venv-aside"):

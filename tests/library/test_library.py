@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
@@ -521,3 +522,17 @@ def test_the_listing_says_what_each_drill_needs() -> None:
         "practised_holes": [8],
         "approaches": [{"from": "9", "to": "8"}, {"from": "9", "to": "8'"}],
     }
+
+
+def test_the_library_is_read_only_for_a_drill_that_derives_from_another() -> None:
+    asked: list[str] = []
+
+    def library() -> Iterator[Drill]:
+        asked.append("the library")
+        yield from parse('drill "Home"\n  play -2')
+
+    parse('drill "From afar"\n  about "From afar."\n  play -3', "mine", library())
+    assert asked == []
+    [drill] = parse('drill "Mine"\n  from "Home"\n  tempo 66', "mine", library())
+    assert asked == ["the library"]
+    assert drill.title == "Mine"

@@ -452,7 +452,7 @@ def eight_scripts(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[
     head = 'title = "Дорога"\nharps = ["C"]\n[defaults]\nhand_out = ["sheet", "tab", "audio"]\n'
     course.write_text(f'{head}audio = ["ogg"]\n{lesson}', "utf-8")
     out = folder / "out"
-    done = run("pack", str(course), "--out", str(out), "--zip")
+    done = run("pack", str(course), "--out", str(out), "--zip", "--jobs", "1")
     assert done.exit_code == 0, done.output
     assert "Left out on paper" not in done.output  # else fonts-noto-core is not installed
     return out, titles

@@ -30,7 +30,7 @@ from pack_builds import (
 )
 from reedmill.pack.keep import placing, store
 
-KILLS = 50
+KILLS, ALL_KILLS = 14, 50
 LESSON = ("--lesson", "1")
 
 # Run by Python at the start of every process: where a title is met, something happens.
@@ -58,14 +58,16 @@ def clean_pack(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str
 # --- stopped ----------------------------------------------------------------------------
 
 
-def test_killed_at_fifty_moments_a_pack_is_never_half_written(
-    clean_pack: tuple[Path, dict[str, str]], tmp_path: Path
+def test_killed_at_any_moment_a_pack_is_never_half_written(
+    clean_pack: tuple[Path, dict[str, str]], tmp_path: Path, whole: bool
 ) -> None:
+    """At fourteen moments, or at fifty with ``--whole``."""
     course, wanted = clean_pack
     out = tmp_path / "out"
+    kills = ALL_KILLS if whole else KILLS
     moments = random.Random(5)
     longest_s, finished, interrupted = 2.0, 0, 0
-    while finished + interrupted < KILLS:
+    while finished + interrupted < kills:
         began = time.monotonic()
         process = subprocess.Popen(
             command(course, out, *LESSON), env=environment(), stdout=subprocess.DEVNULL
@@ -88,7 +90,7 @@ def test_killed_at_fifty_moments_a_pack_is_never_half_written(
     built(course, out, *LESSON)
     assert contents(out) == wanted
     assert strays(out) == []
-    assert interrupted > KILLS / 3
+    assert interrupted > kills / 3
     until_gone(out)
 
 
@@ -111,7 +113,7 @@ def test_ctrl_c_stops_the_workers_too_and_the_next_build_goes_on(
         text=True,
     )  # fmt: skip
     journal = out / ".reedmill" / "journal"
-    for _ in range(400):  # until something is done, and LilyPond is at work
+    for _ in range(3000):  # until something is done, and LilyPond is at work
         if journal.is_file() and journal.stat().st_size and "lilypond" in str(at_work_in(out)):
             break
         time.sleep(0.02)

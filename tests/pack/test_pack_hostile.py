@@ -619,6 +619,7 @@ def test_a_pack_removed_while_it_is_built_is_told_and_not_begun_again(
     else:
         while out.exists():  # whoever is at work in it may be quicker
             shutil.rmtree(out, ignore_errors=True)
+            time.sleep(0.001)
     _, said = process.communicate(timeout=LONGEST_S)
     assert process.returncode == 1
     assert said == (f"{out} was removed or moved while its pack was being built. Build it again.\n")

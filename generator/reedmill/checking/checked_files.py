@@ -26,7 +26,7 @@ from reedmill.expand import versions
 from reedmill.harp import Harp
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.language.words import MAX_NOTES
-from reedmill.library import shipped
+from reedmill.library import shipped_drills
 from reedmill.practice.practice import Recording
 from reedmill.practice.sound_limits import check_scores, check_sound_length
 from reedmill.score.score import Score
@@ -56,7 +56,7 @@ def check_drills(path: Path, harps: Sequence[Harp], positions: Sequence[Position
 
     def read() -> tuple[Drill, ...]:
         texts[str(path)] = read_pattern(path)
-        return parse(texts[str(path)], str(path), tuple(each.drill for each in shipped()))
+        return parse(texts[str(path)], str(path), shipped_drills())
 
     return _checked_drills(read, texts, harps, positions)
 

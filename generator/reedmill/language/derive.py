@@ -42,7 +42,9 @@ def derive_all(drills: list[Drill], library: Iterable[Drill], most: int) -> tupl
             if drill.title in own and drill.title:
                 raise drill_mistake("one-title-twice", drill.span, title=drill.title)
             own[drill.title] = drill
-    known = {drill.title: drill for drill in library} | own
+    # a library is read when it is asked for its first drill: only where a drill derives from one
+    parents = library if any(drill.parent for drill in drills) else ()
+    known = {drill.title: drill for drill in parents} | own
     done = _carried_out(list(own.values()), known, own, most)
     made = _checked_whole([drill for title, drill in done.items() if title in own])
     return tuple(made[title] for title in own if title and title in made)

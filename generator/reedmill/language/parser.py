@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -23,7 +23,7 @@ from reedmill.language.recovery import read_drills, recovered_drills
 from reedmill.language.words import MAX_FILE_BYTES, MAX_FILE_NOTES
 
 
-def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
+def parse(text: str, name: str = "pattern", library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
     r"""The drills written in *text*, in order, with every ``from`` carried out.
 
     *name* stands in error messages for the file; *library* holds finished drills that
@@ -38,7 +38,7 @@ def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> 
     return parse_together({name: text}, library)
 
 
-def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
+def parse_together(texts: dict[str, str], library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
     """The drills of several files that may derive from each other; keys are file names."""
     try:
         drills = [drill for name, text in texts.items() for drill in drills_as_written(text, name)]
@@ -49,7 +49,7 @@ def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tu
         with_sources(texts)
 
 
-def parse_file(path: Path, library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
+def parse_file(path: Path, library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
     """The drills in the file at *path*; errors as ``parse``, and for a file not to be read."""
     return parse(read_pattern(path), str(path), library)
 
