@@ -123,7 +123,7 @@ class Judge:
         return self._judged(heard, self._away(index, event), event)
 
     def _judged(self, heard: HeardNote, cents: float, event: Event) -> HeardNote:
-        if not event.steady or event.clarity < _UNCLEAR_CLARITY:
+        if not event.steady or event.doubtful or event.clarity < _UNCLEAR_CLARITY:
             return replace(heard, verdict=Verdict.UNCLEAR)
         if abs(cents) <= SAME_NOTE_CENTS:
             return replace(heard, verdict=self.tolerance.verdict(cents), cents=cents)
