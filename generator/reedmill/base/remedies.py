@@ -28,7 +28,7 @@ class Remedy(Enum):
     LOOPED_OVER_FORM = auto()
     KIND_OF_SOUND = auto()  # kind
     FORMAT_OF_ENDING = auto()  # format
-    HARP_HEARD = auto()  # harp
+    HARP_HEARD = auto()  # harp, and as it is typed
     OTHER_ENCODER = auto()
     ANOTHER_VOICE = auto()
     # what can be looked up
@@ -56,7 +56,6 @@ class Remedy(Enum):
     HEAR_INSTALLED = auto()
     DRILL_HEARD = auto()  # drill, harp, position: as they are typed
     NAME_DRILL = auto()
-    OWN_HARP_INSTEAD = auto()
     # how a pack is built
     ZIP_OR_LESSON = auto()
     ONE_JOB = auto()
