@@ -116,6 +116,7 @@ IN_PYTHON: Words = {
     Remedy.USE_FEEL: "{fact} Read it with find_feel.",
     Remedy.USE_COURSE: "{fact} Only the command line builds courses.",
     Remedy.USE_TUNING: "{fact} Read it with layout_named.",
+    Remedy.USE_OWN_HARP: "{fact} Read it with read_own_harp.",
     Remedy.USE_SOUNDFONT: "{fact} Give it to Recording: voice for the tones, band for the band.",
     Remedy.FORM_INSTEAD: "{stem}: read it with find_form.",
     Remedy.FEEL_INSTEAD: "{stem}: read it with find_feel.",
@@ -124,6 +125,9 @@ IN_PYTHON: Words = {
     Remedy.LINK_IN_THE_WAY: "{fact} Remove the link, or choose another folder.",
     Remedy.OTHER_PACK_THERE: "{fact} Choose another folder, so that both keep their files.",
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder.",
+    Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
+    Remedy.DRILL_HEARD: "{fact} Expand {drill} on that harp, in position {position}.",
+    Remedy.NAME_DRILL: "{fact} Expand another drill, and hear the take of that.",
     Remedy.ZIP_OR_LESSON: "{fact} Leave out one of them.",
     Remedy.ONE_JOB: "{fact} Try one worker.",
     Remedy.ONE_DRAWN_ALONE: (

@@ -69,6 +69,10 @@ class Wanted:
             np.array([note.joined for note in notes]),
         )
 
+    def moved(self, by_cents: float) -> Wanted:
+        """The same, higher by so many cents: on another harp."""
+        return Wanted(self.seconds, self.ends, self.cents + by_cents, self.joined)
+
 
 def harp_offset(events: Sequence[Event], wanted: Wanted, *, most_cents: float = 50.0) -> float:
     """How many cents all events together lie over the notes wanted; a first guess."""

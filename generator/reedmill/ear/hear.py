@@ -38,6 +38,10 @@ _TRIES = 2  # harp and pace are measured, then all is aligned again with what wa
 STRICT = Tolerance()
 
 
+class AnotherDrillError(InputError):
+    """What is heard is played on a harp, but it is not the score."""
+
+
 def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
     """What *take* is of *score*.
 
@@ -45,7 +49,11 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
     in it is another drill or another harp.
     """
     check_sound(take)
-    track = track_pitch(take, expected_of(score))
+    return heard_in(take, track_pitch(take, expected_of(score)), score, tolerance)
+
+
+def heard_in(take: Take, track: Track, score: Score, tolerance: Tolerance = STRICT) -> Heard:
+    """As ``hear``, for a *take* whose *track* is known and whose sound was checked."""
     gate = gate_of(track)
     events = find_events(track, gate)
     wanted = Wanted.of(score)
@@ -80,16 +88,13 @@ def _is_wanted(event: Event, wanted: Wanted, offset: float) -> bool:
 def expected_of(score: Score) -> Expected:
     """What a take of *score* may hold."""
     harp = score.harp
-    pitches = [equal_hz(harp.midi(reed), score.reference_hz) for reed in harp.reeds()]
-    naturals = [
-        equal_hz(harp.midi(reed), score.reference_hz)
-        for reed in harp.reeds(overbends=False) if not reed.bend
-    ]  # fmt: skip
+    hz = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
+          for reed in harp.reeds()}  # fmt: skip
     return Expected(
         wanted_hz=tuple(note.hz for note in score.notes),
-        possible_hz=tuple(naturals),
-        lowest_hz=0.93 * min(pitches),
-        highest_hz=1.08 * max(pitches),
+        possible_hz=tuple(hz[reed] for reed in hz if reed == reed.natural),
+        lowest_hz=0.93 * min(hz.values()),
+        highest_hz=1.08 * max(hz.values()),
     )
 
 
@@ -119,16 +124,17 @@ def is_this_drill(
     events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
 ) -> bool:
     """True when enough of what is heard is what is wanted, in its order."""
-    good, rows = _count_good(events, wanted, aligned, offset)
+    good, rows = count_good(events, wanted, aligned, offset)
     used = sum(number is not None for each in aligned for _, number in each.pairs)
     other = sum(each.steady and each.end_s - each.start_s > 0.15 for each in events) - used
     least = min(_ENOUGH_NOTES, math.ceil(0.6 * len(wanted.cents)))
     return good >= least and good >= _LEAST_GOOD * (rows + max(0, other))
 
 
-def _count_good(
+def count_good(
     events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
 ) -> tuple[int, int]:
+    """How many notes of the passes are what they should be, and how many there are."""
     pairs = [pair for each in aligned for pair in each.pairs]
     good = sum(
         number is not None
@@ -152,11 +158,11 @@ def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) 
         return InputError(
             f'{take.name}: this is "{score.title}" but not on {_article(score.harp)}: it sounds '
             f"like {_article(harp)}.",
-            way_out=Remedy.HARP_HEARD, harp=_option(harp),
+            way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
         )  # fmt: skip
-    return InputError(
-        f'{take.name}: what is played here is not "{score.title}" on {_article(score.harp)}. '
-        "Name the drill and the harp of this take."
+    return AnotherDrillError(
+        f'{take.name}: what is played here is not "{score.title}" on {_article(score.harp)}.',
+        way_out=Remedy.NAME_DRILL,
     )
 
 
@@ -175,15 +181,15 @@ def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | N
     best: tuple[float, Harp] | None = None
     for register in ("", "low"):
         for key in HARP_KEYS:
-            other = Harp(key, register, harp.layout)
+            other = Harp(key, register, harp.layout, harp.own)
             moved = 100.0 * (other.midi(other.reeds()[0]) - lowest)
             if not moved:
                 continue
-            there = Wanted(wanted.seconds, wanted.ends, wanted.cents + moved, wanted.joined)
+            there = wanted.moved(moved)
             offset = harp_offset(events, there)
             aligned = align(events, there, offset)
             if is_this_drill(events, there, aligned, offset):
-                good, rows = _count_good(events, there, aligned, offset)
+                good, rows = count_good(events, there, aligned, offset)
                 if best is None or good / rows > best[0]:
                     best = good / rows, other
     return best[1] if best else None

@@ -123,7 +123,7 @@ class Judge:
         return self._judged(heard, self._away(index, event), event)
 
     def _judged(self, heard: HeardNote, cents: float, event: Event) -> HeardNote:
-        if not event.steady or event.clarity < _UNCLEAR_CLARITY:
+        if not event.steady or event.doubtful or event.clarity < _UNCLEAR_CLARITY:
             return replace(heard, verdict=Verdict.UNCLEAR)
         if abs(cents) <= SAME_NOTE_CENTS:
             return replace(heard, verdict=self.tolerance.verdict(cents), cents=cents)
@@ -218,11 +218,9 @@ def sounding_reeds(harp: Harp, score: Score) -> list[tuple[Reed, float]]:
     overbends = any(note.reed.over for note in score.notes)
     targets = {note.reed: note.hz for note in score.notes}
     reeds = sorted(harp.reeds(overbends=overbends), key=lambda reed: (reed.over, reed.bend))
-    return [
-        (reed, 1200 * math.log2(targets.get(reed, equal_hz(harp.midi(reed), score.reference_hz))
-                                / 440))
-        for reed in reeds
-    ]  # fmt: skip
+    equal = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
+             for reed in reeds}  # fmt: skip
+    return [(reed, 1200 * math.log2(targets.get(reed, equal[reed]) / 440)) for reed in reeds]
 
 
 def _events(aligned: Aligned) -> list[int]:

@@ -23,6 +23,7 @@ from reedmill.base import stopping
 from reedmill.base.errors import InputError
 from reedmill.base.kinds import HEAD_BYTES, other_kind
 from reedmill.base.reading import open_plain, shown_name, unreadable
+from reedmill.base.remedies import Remedy
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
@@ -86,9 +87,11 @@ def read_take(path: Path) -> Take:
     """The take in the file at *path*: sound, or the sound of a film.
 
     ``InputError`` with the reason when it is not a plain file, holds no sound, is damaged, or
-    is shorter than ``SHORTEST_S`` or longer than ``LONGEST_S`` seconds.
+    is shorter than ``SHORTEST_S`` or longer than ``LONGEST_S`` seconds; and where PyAV, which
+    reads it, is not installed.
     """
     name = shown_name(path)
+    _check_decoders()
     try:
         with open_plain(path) as file:
             _check_head(file, name)
@@ -96,6 +99,16 @@ def read_take(path: Path) -> Take:
                 return _read(container, name)
     except OSError as error:
         raise unreadable(path, error) from None
+
+
+def _check_decoders() -> None:
+    try:
+        import av  # noqa: F401  an extra brings it
+    except ImportError:
+        raise InputError(
+            "recordings are read by the package av, which is not installed.",
+            way_out=Remedy.HEAR_INSTALLED,
+        ) from None
 
 
 def _check_head(file: BufferedReader, name: str) -> None:
@@ -129,7 +142,8 @@ def _container(file: BufferedReader, name: str) -> Iterator[InputContainer]:
     av.logging.set_level(av.logging.PANIC)  # FFmpeg would write to the terminal itself
     options = {"format_whitelist": _FORMATS, "protocol_whitelist": "none"}
     try:
-        container = av.open(file, "r", options=options, container_options=options)
+        with stopping.held():  # FFmpeg asks us for bytes, and loses what we raise meanwhile
+            container = av.open(file, "r", options=options, container_options=options)
     except (av.FFmpegError, ValueError, UnicodeError):
         raise InputError(
             f"{name}: no sound can be read from this file: it is damaged, cut off, or not a "
@@ -171,12 +185,18 @@ def _decode(container: InputContainer, stream: AudioStream, gathered: _Gathered)
     """Give every frame of *stream* to *gathered*, up to where the file cannot be read on."""
     import av
 
+    packets = iter(container.demux(stream))
     try:
-        for packet in container.demux(stream):
+        while True:
             stopping.check()
-            for frame in stream.decode(packet):
-                gathered.add(frame)
-        gathered.flush()
+            with stopping.held():
+                packet = next(packets, None)
+                if packet is None:
+                    break
+                for frame in stream.decode(packet):
+                    gathered.add(frame)
+        with stopping.held():
+            gathered.flush()
     except (av.FFmpegError, ValueError, UnicodeError):
         gathered.broken = True
 

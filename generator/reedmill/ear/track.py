@@ -44,6 +44,7 @@ _LIKELY = 0.80  # ... and this near it, where it is wanted and the longer one is
 _EVEN = 0.87  # ... and this near it, where both are: a drone explains the longer one
 _MOST_SHARES = 6  # of the longest period: a drone lies up to two octaves and a fifth below
 _NEAR = 0.7  # semitones
+_ON_THE_HARP = 1  # of ``_strangeness``: wanted, or a natural note
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ class Track:
     hz: Doubles  # nan where there is no period
     clarity: Floats  # the autocorrelation at the period, 1 for a perfectly periodic sound
     level_db: Floats  # of the window against full scale, without what lies below the harp
-    doubtful: NDArray[np.bool_]  # only what was wanted decided between two octaves
+    doubtful: NDArray[np.bool_]  # only what was wanted decided between two notes of the harp
     loudness_db: Floats  # twice as often, every HOP_S / 2: the level of 15 ms around
 
     def __len__(self) -> int:
@@ -160,13 +161,19 @@ class _Tracker:
         self, lags: Floats, rows: NDArray[np.intp], lag: Doubles, height: Doubles,
         shorter: NDArray[np.int_], least: Doubles,
     ) -> NDArray[np.bool_]:  # fmt: skip
-        """Move *lag* to near *shorter* where that is what is wanted; true where the two vied."""
+        """Move *lag* to near *shorter* where that is what is wanted.
+
+        True where without what is wanted it would have been another note of the harp: a drone
+        below all its notes is not one that the player could have played.
+        """
         at, high = _climbed(lags, rows, np.maximum(shorter, self.low_lag), 2)
         vying = (shorter >= self.low_lag) & (high >= least) & (high >= _ENOUGH)
         here, there = self._strangeness(lag), self._strangeness(at)
-        moved = vying & ((there < here) | ((there == here) & (high >= _EVEN / _LIKELY * least)))
+        asked_for = vying & (there < here)
+        moved = asked_for | (vying & (there == here) & (high >= _EVEN / _LIKELY * least))
+        rivals = asked_for & (here <= _ON_THE_HARP)
         lag[moved], height[moved] = at[moved], high[moved]
-        return vying
+        return rivals
 
     def _strangeness(self, lag: Doubles) -> NDArray[np.int_]:
         """0 for a note that is wanted, 1 for one that the harp has, 2 for any other."""

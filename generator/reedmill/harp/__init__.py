@@ -2,6 +2,7 @@
 
 from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, hear
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout, layout_named
+from reedmill.harp.own_harp import OwnHarp, OwnReeds, read_own_harp
 from reedmill.harp.reeds import Breath, Kind, Reed, bend_depth, bending_breath, overbend
 
 __all__ = [
@@ -14,10 +15,13 @@ __all__ = [
     "HarpNote",
     "Kind",
     "Layout",
+    "OwnHarp",
+    "OwnReeds",
     "Reed",
     "bend_depth",
     "bending_breath",
     "hear",
     "layout_named",
     "overbend",
+    "read_own_harp",
 ]

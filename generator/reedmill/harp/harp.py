@@ -10,6 +10,7 @@ from reedmill.harp import names
 from reedmill.harp.habits import told_in_our_tab
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
+from reedmill.harp.own_harp import OwnReeds
 from reedmill.harp.reeds import (
     Reed,
     bend_depth,
@@ -44,6 +45,7 @@ class Harp:
     key: str  # "C", "Bb", "F#": one of HARP_KEYS
     register: str = ""  # "", "low" (an octave under) or "high" (an octave over)
     layout: Layout = RICHTER
+    own: OwnReeds | None = None  # how one player's harp is out; None: all reeds in their place
 
     @property
     def name(self) -> str:
@@ -81,6 +83,10 @@ class Harp:
         """The MIDI key number *reed* sounds (equal temperament, nearest key)."""
         lowest = _COMMON[self.key][0] + _REGISTERS[self.register]
         return lowest + sounded_semitones(self.layout, reed)
+
+    def tuned(self, reed: Reed, hz: float) -> float:
+        """*hz*, which *reed* should have, as this very harp gives it."""
+        return hz if self.own is None else hz * 2 ** (self.own.cents(reed) / 1200)
 
     def own_name(self, reed: Reed) -> Pitch:
         """The pitch of *reed* as it is spelled in the harp's own key."""

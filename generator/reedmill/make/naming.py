@@ -54,6 +54,8 @@ def score_words(score: Score) -> Iterator[str]:
     """
     yield harp_words(score.harp)
     yield score.position.ordinal
+    if score.harp.own:
+        yield f"tuned as {score.harp.own.name}"
     if score.embouchure:
         yield score.embouchure.short
     if score.band and score.notes:
@@ -315,10 +317,11 @@ def _font_origin(font: str) -> str:
 
 
 def _reeds_of(harp: Harp) -> tuple[str, ...]:
-    """A digest of the twenty reeds, where they are not a shipped layout."""
-    if harp.layout in LAYOUTS.values():
-        return ()
-    return (_digest(repr((harp.layout.blow, harp.layout.draw))),)
+    """A digest of the twenty reeds, where they are not a shipped layout in its place."""
+    rows = () if harp.layout in LAYOUTS.values() else (harp.layout.blow, harp.layout.draw)
+    if harp.own:
+        rows = (*rows, harp.own.blow, harp.own.draw)
+    return (_digest(repr(rows)),) if rows else ()
 
 
 def _digest(text: str) -> str:
