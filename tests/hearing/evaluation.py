@@ -128,9 +128,7 @@ def taken(content: bytes, ending: str) -> Take:
         return read_take(path)
 
 
-def evaluate(
-    drill: str, harp: str, condition: str, seed: int, voice: str = "additive"
-) -> Outcome:
+def evaluate(drill: str, harp: str, condition: str, seed: int, voice: str = "additive") -> Outcome:
     """One take against its truth."""
     score = score_of(drill, harp)
     played, take, _ = recorded(score, condition, seed, voice)

@@ -12,16 +12,8 @@ from reedmill.ear.data import TAKE_SCHEMA, take_data
 from reedmill.ear.hear import hear
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
 from reedmill.ear.track import Track
-from reedmill.ear.values import (
-    Extra,
-    Heard,
-    HeardNote,
-    HeardPass,
-    Rung,
-    SoundFacts,
-    Tolerance,
-    Verdict,
-)
+from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts
+from reedmill.score.verdicts import Tolerance, Verdict
 
 __all__ = [
     "LONGEST_S",

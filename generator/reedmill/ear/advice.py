@@ -7,8 +7,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reedmill.ear.values import HeardNote, Rung, Tolerance, Verdict
+from reedmill.ear.values import HeardNote, Rung
 from reedmill.harp import Kind, Reed
+from reedmill.score.verdicts import Tolerance, Verdict
 
 MOST_SENTENCES = 3
 

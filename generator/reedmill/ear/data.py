@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from reedmill.base.json_schema import DIALECT, Schema, listed, table
-from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts, Verdict
+from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts
 from reedmill.score.score import Role
+from reedmill.score.verdicts import Verdict
 
 VERSION = 1
 """Of the form of a take; a reader refuses one that is higher."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reedmill.ear.track import HOP_S, Doubles, Floats, Track
 
-_CLEAR = 0.6  # clarity of a tone under noise 10 dB softer is above 0.85, of noise alone below 0.5
+CLEAR = 0.6  # clarity of a tone under noise 10 dB softer is above 0.85, of noise alone below 0.5
 _QUIET_DB = -30.0  # of what is heard between the notes, against the player
 _RANGE_DB = (-20.0, -9.5)  # how much softer than the loud notes a note may be: in quiet, else
 _RISE_DB = 4.0  # of a new attack
@@ -72,10 +72,10 @@ def gate_of(track: Track) -> Gate:
 
 def find_events(track: Track, gate: Gate) -> list[Event]:
     """The events of *track* in time order."""
-    voiced = (track.clarity >= _CLEAR) & (track.level_db >= gate.least_db)
+    voiced = (track.clarity >= CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
     found: list[Event] = []
-    for first, last in _runs(_bridged(voiced)):
+    for first, last in runs_of(_bridged(voiced)):
         found += _breaths(track, first, last, attacks)
     return found
 
@@ -88,7 +88,7 @@ def find_attacks(loudness_db: Floats) -> Doubles:
     after = _lowest(np.pad(loudness_db, (0, 10), mode="edge"), 8)[3:]  # n+3 to n+10
     rise = after[: len(before)] - before[: len(after)]
     times: list[float] = []
-    for first, last in _runs(rise >= _RISE_DB):
+    for first, last in runs_of(rise >= _RISE_DB):
         at_s = _attack_at(loudness_db, first, last) * HOP_S / 2
         if not times or at_s - times[-1] >= _AGAIN_S:
             times.append(at_s)
@@ -109,7 +109,7 @@ def _lowest(values: Floats, width: int) -> Floats:
     return np.asarray(np.lib.stride_tricks.sliding_window_view(values, width).min(axis=1))
 
 
-def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def runs_of(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and one after last of every stretch that is true."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
@@ -118,7 +118,7 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
 def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """*voiced* with gaps of two readings closed, which a click makes."""
     filled = voiced.copy()
-    for first, last in _runs(~voiced):
+    for first, last in runs_of(~voiced):
         if last - first <= 2:
             filled[first:last] = True
     return filled
@@ -203,7 +203,7 @@ def _cuts(pitch: Doubles) -> list[int]:
     # A way of some 50 ms lies between two steady sides, so they are looked for around it too.
     reach = np.convolve(still & (step >= _MOVED_STEADY_CENTS), np.ones(5), "same") > 0
     cuts: list[int] = []
-    for first, last in _runs((step >= _MOVED_CENTS) | (reach & (step >= _MOVED_STEADY_CENTS))):
+    for first, last in runs_of((step >= _MOVED_CENTS) | (reach & (step >= _MOVED_STEADY_CENTS))):
         cuts += _cuts_in(pitch, step, before, after, first, last)
     cuts = [cut for cut in cuts if 2 <= cut <= len(pitch) - 2]
     return sorted({*cuts, *_slow_cuts(pitch, cuts)})
@@ -224,7 +224,7 @@ def _slow_cuts(pitch: Doubles, known: list[int]) -> list[int]:
     step = np.where(still[before] & still[after], sides[after] - sides[before], 0.0)
     found: list[int] = []
     for moved in (step >= _MOVED_STEADY_CENTS, step <= -_MOVED_STEADY_CENTS):
-        for first, last in _runs(moved):
+        for first, last in runs_of(moved):
             middle = (first + last) // 2
             half = 0.5 * (sides[before[middle]] + sides[after[middle]])
             from_ = int(places[middle]) - _SIDE

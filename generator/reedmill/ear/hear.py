@@ -24,9 +24,10 @@ from reedmill.ear.judge import Judge
 from reedmill.ear.take import Take, check_sound
 from reedmill.ear.track import Expected, Track, track_pitch
 from reedmill.ear.tuning import harp_cents
-from reedmill.ear.values import Heard, SoundFacts, Tolerance
+from reedmill.ear.values import Heard, SoundFacts
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.score.score import Score
+from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
 
 _LEAST_GOOD = 0.45  # share of a take's notes that must be the drill's for it to be that drill

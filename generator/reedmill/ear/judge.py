@@ -10,10 +10,11 @@ import numpy as np
 
 from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, Wanted, paces_of
 from reedmill.ear.events import Event
-from reedmill.ear.values import Extra, HeardNote, HeardPass, Tolerance, Verdict
+from reedmill.ear.values import Extra, HeardNote, HeardPass
 from reedmill.harp import Reed
 from reedmill.harp.harp import Harp
 from reedmill.score.score import Role, Score
+from reedmill.score.verdicts import Tolerance, Verdict
 from reedmill.theory.pitch import equal_hz
 
 _UNCLEAR_CLARITY = 0.68  # under it another sound is nearly as strong
