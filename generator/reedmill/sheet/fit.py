@@ -43,7 +43,7 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SECTION, _NOTE_LINE, _TEXT_LINE = 2.4, 4.2, 2.75
 _RUNNING_HEAD, _SLACK = 7.0, 3.0
-_HEARD_LETTER, _HEARD_LINE = 1.0, 3.0  # of what was heard, in words
+_HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
 _KEY, _KEY_LETTER = "m" * 100, 0.85  # the key to the shapes is as wide as so many letters
 
 _USUAL_WIDTH = Look().width

@@ -29,7 +29,7 @@ from reedmill.sheet.markup import (
     wrapped,
 )
 
-_HEARD_ROW, _COUNT_ROW = 5.0, 1.6  # staff spaces: shape and figure, and how many of how many
+_HEARD_ROW, _COUNT_ROW = 4.2, 1.4  # staff spaces: shape and figure, and how many of how many
 _SHAPE_Y, _FIGURE_Y, _COUNT_Y = 0.6, -1.75, -3.4
 _HALF = 0.52  # of a shape
 MINUS = "\N{MINUS SIGN}"
