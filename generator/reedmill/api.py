@@ -126,7 +126,6 @@ IN_PYTHON: Words = {
     Remedy.OTHER_PACK_THERE: "{fact} Choose another folder, so that both keep their files.",
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
-    Remedy.DRILL_HEARD: "{fact} Expand {drill} on that harp, in position {position}.",
     Remedy.NAME_DRILL: "{fact} Expand another drill, and hear the take of that.",
     Remedy.ZIP_OR_LESSON: "{fact} Leave out one of them.",
     Remedy.ONE_JOB: "{fact} Try one worker.",

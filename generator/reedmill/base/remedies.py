@@ -54,7 +54,6 @@ class Remedy(Enum):
     STRANGE_FILE_THERE = auto()
     # what a take is of
     HEAR_INSTALLED = auto()
-    DRILL_HEARD = auto()  # drill, harp, position: as they are typed
     NAME_DRILL = auto()
     # how a pack is built
     ZIP_OR_LESSON = auto()

@@ -63,7 +63,6 @@ COMMAND_LINE: Words = {
     ),
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder with --out.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
-    Remedy.DRILL_HEARD: "{fact} Name it: --drill {drill} --harp {harp} --position {position}",
     Remedy.NAME_DRILL: "{fact} Name the drill with --drill; reedmill drills lists them.",
     Remedy.ZIP_OR_LESSON: "--zip packs whole courses. Leave out --zip or --lesson.",
     Remedy.ONE_JOB: "{stem}; try --jobs 1.",

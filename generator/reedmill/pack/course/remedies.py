@@ -47,7 +47,6 @@ IN_A_COURSE: Words = {
     Remedy.OTHER_PACK_THERE: "{fact} Build the courses in folders of their own.",
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
-    Remedy.DRILL_HEARD: "{fact} Name it: {drill}, {harp} harp, position {position}.",
     Remedy.NAME_DRILL: "{fact} Name the drill.",
     Remedy.ZIP_OR_LESSON: "{fact} Pack the whole course.",
     Remedy.ONE_JOB: "{fact} Build fewer pieces at once.",
