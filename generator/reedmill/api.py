@@ -118,6 +118,7 @@ IN_PYTHON: Words = {
     Remedy.USE_TUNING: "{fact} Read it with layout_named.",
     Remedy.USE_OWN_HARP: "{fact} Read it with read_own_harp.",
     Remedy.USE_SOUNDFONT: "{fact} Give it to Recording: voice for the tones, band for the band.",
+    Remedy.USE_TAKE: "{fact} Read a take with read_take.",
     Remedy.FORM_INSTEAD: "{stem}: read it with find_form.",
     Remedy.FEEL_INSTEAD: "{stem}: read it with find_feel.",
     Remedy.FILE_IN_THE_WAY: "{fact}\nGive replace=True, or another folder.",

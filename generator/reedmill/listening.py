@@ -1,4 +1,4 @@
-"""From files of takes to what they are of: which drill on which harp, by their tags or their name."""
+"""From files of takes to what they are of: the drill and the harp, by their tags or names."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,8 +30,8 @@ MOST_TAKES = 200
 """Of one command; each of them may last an hour."""
 
 SOUND_ENDINGS = (
-    ".wav", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".mp4", ".m4v", ".mov", ".webm",
-    ".mka", ".mkv", ".3gp", ".caf", ".aif", ".aiff", ".avi", ".au", ".w64",
+    ".wav", ".flac", ".ogg", ".oga", ".opus", ".mp3", ".m4a", ".aac", ".mp4", ".m4v", ".mov",
+    ".webm", ".mka", ".mkv", ".3gp", ".caf", ".aif", ".aiff", ".avi", ".au", ".w64",
 )  # fmt: skip
 """How the files in a folder end that are taken for takes."""
 
@@ -67,7 +67,7 @@ def take_files(paths: Sequence[Path]) -> list[Path]:
             found.append(path)
         if len(found) > MOST_TAKES:
             raise InputError(
-                f"these are more than {MOST_TAKES} takes. Give some of them, or a folder with fewer."
+                f"these are more than {MOST_TAKES} takes. Give some of them at a time."
             )
     return list(dict.fromkeys(found))
 
@@ -83,7 +83,7 @@ def _inside(folder: Path) -> list[Path]:
               and not name.startswith(".")]  # fmt: skip
     if not sounds:
         raise InputError(
-            f"{shown_name(folder)}: there is no recording in this folder. Name the file of your take."
+            f"{shown_name(folder)}: no recording is in this folder. Name the file of your take."
         )
     return [folder / name for name in sounds]
 
@@ -169,12 +169,12 @@ def recorded_at(take: Take) -> str | None:
     with suppress(ValueError, OverflowError):
         at = datetime.fromisoformat(said[:40].strip())
         if at.tzinfo is not None and at.year >= 1990:
-            return at.astimezone(timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ")
+            return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     return None
 
 
 def source_sha256(score: Score) -> str:
-    """The SHA-256 of the file that the drill of *score* is written in; empty where there is none."""
+    """The SHA-256 of the file that the drill of *score* is in; empty where there is none."""
     for path in _sources(score.origin):
         with suppress(InputError):
             return hashlib.sha256(read_bytes(path, MAX_FILE_BYTES)).hexdigest()

@@ -44,6 +44,7 @@ class Remedy(Enum):
     USE_TUNING = auto()  # file
     USE_OWN_HARP = auto()  # file
     USE_SOUNDFONT = auto()
+    USE_TAKE = auto()
     FORM_INSTEAD = auto()  # asked: the file, and perhaps the title in it
     FEEL_INSTEAD = auto()  # asked
     # where files go

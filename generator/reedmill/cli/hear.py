@@ -62,7 +62,8 @@ _MOST_GUESSES = 5
     "[default: 10,25]",
 )  # fmt: skip
 @click.option(
-    "--harp-test", is_flag=True,
+    "--harp-test",
+    is_flag=True,
     help="The take has every natural note once, slowly, blow and draw from hole 1 to 10: show how "
     "far each reed of the harp is out.",
 )
@@ -120,7 +121,7 @@ def _check_asked(asked: Listening, out: str | None) -> None:
         raise InputError("--out keeps a harp that was measured. Add --harp-test, or leave it out.")
     if asked.harp_test and asked.drill is not None:
         raise InputError(
-            "--harp-test is for a take of the natural notes alone. Leave out --drill, or --harp-test."
+            "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."
         )
 
 
@@ -135,14 +136,14 @@ class _Hearing:
 
         self.playing, self.under, self.asked, self.as_json = playing, under, asked, as_json
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
+        self.data: list[dict[str, object]] = []
+        self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
         self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
 
     def all(self, files: Sequence[Path]) -> None:
         """Hear *files*; one that cannot be heard is named, and does not keep the others back."""
         from reedmill.base.errors import InputError
 
-        data: list[dict[str, object]] = []
-        together: dict[str, list[tuple[HeardNote, ...]]] = {}
         failed = 0
         for file in files:
             try:
@@ -152,16 +153,20 @@ class _Hearing:
                     raise
                 failed = say_error(error)
                 continue
-            data.append(row)
+            self.data.append(row)
             if not self.as_json:
-                self._show(heard)
-                together.setdefault(_heading(heard), []).append(heard.notes)
-        if self.as_json:
-            say_json({"takes": data})
-        for what, takes in together.items():
-            self._show_together(what, takes)
+                self._show(heard, key=len(files) == 1)
+        self._finish()
         if failed:
             raise SystemExit(failed)
+
+    def _finish(self) -> None:
+        """What is said when all takes are heard."""
+        if self.as_json:
+            say_json({"takes": self.data})
+        for what, takes in self.together.items():
+            if len(takes) > 1:
+                self._show_together(what, takes)
 
     def _one(self, file: Path) -> tuple[Heard, dict[str, object]]:
         from reedmill.ear import read_take, take_data
@@ -174,7 +179,7 @@ class _Hearing:
         return heard, take_data(heard, recorded=at, source_sha256=source_sha256(score))
 
     def _heard(self, take: Take, score: Score) -> Heard:
-        """What *take* is of *score*; where it is another drill, which one it sounds like is said."""
+        """What *take* is of *score*; of another drill, it is said which one it sounds like."""
         from reedmill.base.errors import InputError
         from reedmill.ear import AnotherDrillError, hear
         from reedmill.listening import library_fits
@@ -219,32 +224,28 @@ class _Hearing:
         echo = self.asked.echo
         return [each if echo is None else answered(each, echo) for each in found.values()]
 
-    def _show(self, heard: Heard) -> None:
-        from reedmill.cli.heard import folded, take_lines
+    def _show(self, heard: Heard, *, key: bool) -> None:
+        from reedmill.cli.heard import folded, heading, take_lines
 
-        width = columns_shown()
-        for line in folded(_heading(heard), width):
+        width, what = columns_shown(), heading(heard)
+        if self.together:
+            say("")
+        self.together.setdefault(what, []).append(heard.notes)
+        for line in folded(what, width):
             say_heading(line)
-        say(*take_lines(heard, width, _signs(), self.asked.repeat))
+        say(*take_lines(heard, width, _signs(), asked_times=self.asked.repeat, key=key))
 
     def _show_together(self, what: str, takes: Sequence[tuple[HeardNote, ...]]) -> None:
         """The rungs of several takes of one drill on one harp, as if they were one take."""
         from reedmill.cli.heard import folded, rung_lines
         from reedmill.ear import by_rung
 
-        if len(takes) < 2:
-            return
         width, notes = columns_shown(), [note for take in takes for note in take]
         say("")
-        for line in folded(f"{what}: all {len(takes)} takes together", width):
+        all_of_them = "both takes" if len(takes) == 2 else f"all {len(takes)} takes"
+        for line in folded(f"{what}: {all_of_them} together", width):
             say_heading(line)
         say(*rung_lines(by_rung(notes), notes, self.tolerance, width, _signs()))
-
-
-def _heading(heard: Heard) -> str:
-    from reedmill.cli.heard import heading
-
-    return heading(heard)
 
 
 def _signs() -> Signs:
@@ -287,12 +288,11 @@ def _which(take: Take) -> InputError:
     found = library_fits(take)
     if not found:
         return InputError(
-            f"{take.name}: nothing says which drill this is, and no drill of the library is plainly "
-            "played in it. Name the drill and the harp: --drill mine.drill --harp C"
+            f"{take.name}: nothing says which drill this is, and none of the library is like it. "
+            " Name the drill and the harp: --drill mine.drill --harp C"
         )
     rows = [
-        f"  {_drill_on(each)}: {counted(each.good, 'note')} right"
-        for each in found[:_MOST_GUESSES]
+        f"  {_drill_on(each)}: {counted(each.good, 'note')} right" for each in found[:_MOST_GUESSES]
     ]
     return InputError(
         f"{take.name}: nothing says which drill this is. It sounds most like:",

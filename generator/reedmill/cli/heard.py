@@ -76,11 +76,11 @@ def scale(
     return "".join(cells)
 
 
-def folded(text: str, width: int, indent: str = "") -> list[str]:
-    """*text* on lines of at most *width* columns, those after the first with *indent*."""
-    lines, line = [], ""
-    for word in printable(text).split(" "):
-        longer = f"{line} {word}" if line.strip() else f"{line}{word}"
+def folded(text: str, width: int, indent: str = "", first: str = "") -> list[str]:
+    """*text* after *first* on lines of at most *width* columns, the later ones with *indent*."""
+    lines, line = list[str](), first
+    for word in printable(text).split():
+        longer = f"{line} {word}" if line.strip() and line != first else f"{line}{word}"
         if line.strip() and columns(longer) > min(width, _WIDEST):
             lines.append(line)
             longer = f"{indent}{word}"
@@ -116,23 +116,28 @@ def heading(heard: Heard) -> str:
     return f"{score.title}: {where}{own}"
 
 
-def take_lines(heard: Heard, width: int, signs: Signs, asked_times: int = 1) -> list[str]:
-    """All that is said of a take under its heading."""
+def take_lines(
+    heard: Heard, width: int, signs: Signs, *, asked_times: int = 1, key: bool = True
+) -> list[str]:
+    """All that is said of a take under its heading; with the *key* to its table."""
     lines: list[str] = []
     for sentence in [*facts(heard), *_fewer(heard, asked_times), *cautions(heard)]:
         lines += folded(sentence, width)
-    lines += ["", *rung_lines(heard.by_rung, heard.notes, heard.tolerance, width, signs), ""]
+    lines += ["", *rung_lines(heard.by_rung, heard.notes, heard.tolerance, width, signs, key=key)]
+    lines.append("")
     for sentence in others(heard):
         lines += folded(sentence, width, "  ")
     if lines[-1]:
         lines.append("")
-    for sentence in heard.advice:
-        lines += folded(f"* {sentence}", width, "  ")
-    return lines
+    return lines + _points(heard.advice, width)
+
+
+def _points(sentences: Iterable[str], width: int) -> list[str]:
+    return [line for each in sentences for line in folded(each, width, "  ", "* ")]
 
 
 def facts(heard: Heard) -> list[str]:
-    """How long the take is, how often and how fast the drill is in it, and how the harp is tuned."""
+    """How long the take is, how often and how fast the drill is in it, how the harp is tuned."""
     score = heard.score
     tempo = ""
     if heard.tempo_heard is not None:
@@ -162,9 +167,7 @@ def harp_words(heard: Heard) -> str:
     """How the harp itself is tuned, as far as the take tells."""
     reference = heard.score.reference_hz
     if not heard.harp_measured:
-        return (
-            f"No natural note tells how your harp is tuned: A = {reference:g} Hz is taken for granted."
-        )
+        return f"No natural note tells how your harp is tuned; A = {reference:g} Hz is assumed."
     hz = reference * 2 ** (heard.harp_cents / 1200)
     off = round(abs(heard.harp_cents))
     if off < _SAME_HARP_CENTS:
@@ -201,28 +204,35 @@ def cautions(heard: Heard) -> list[str]:
 
 def rung_lines(
     rungs: Sequence[Rung], notes: Sequence[HeardNote], tolerance: Tolerance, width: int,
-    signs: Signs,
+    signs: Signs, *, key: bool = True,
 ) -> list[str]:  # fmt: skip
     """Every rung by the note it was reached from, the furthest out first."""
     if not rungs:
         return ["No note is clear enough to be measured."]
-    key = (
-        f"{signs.middle} the middle of your tries, {signs.one} one try, {signs.near} in tune: "
-        f"within {tolerance.on_cents:g} cents. Right: within {tolerance.near_cents:g}."
-    )
+    told = ["", *folded(_key(tolerance, signs), width)] if key else []
     if width < WIDE:
-        return [*_cards(rungs, notes, tolerance, width, signs), *folded(key, width)]
+        return [*_cards(rungs, notes, tolerance, width, signs), *told]
     heads = ("note", "from", "right", "cents", "", "anchor", "spread", _scale_head(_SCALE))
     rows = [
         (
             each.reed.tab, each.before.tab if each.before else "", f"{each.on} of {each.count}",
             f"{signed(each.median_cents):>4}", words_of(each.median_cents, tolerance),
-            _signed_or_none(_from_anchor(each, notes)), f"{each.spread_cents:6.0f}",
+            _signed_or_none(_from_anchor(each, notes)),
+            f"{each.spread_cents:6.0f}" if each.count > 1 else "",
             scale(each.tries_cents, each.median_cents, tolerance.on_cents, signs),
         )
         for each in rungs
     ]  # fmt: skip
-    return [*table(heads, rows).split("\n"), *folded(key, width)]
+    return [*table(heads, rows).split("\n"), *told]
+
+
+def _key(tolerance: Tolerance, signs: Signs) -> str:
+    return (
+        f"{signs.middle} the middle of your tries, {signs.one} one of them, {signs.near} in tune "
+        f"(within {tolerance.on_cents:g} cents). Right: within {tolerance.near_cents:g} cents. "
+        "Anchor: compared with the anchor played just before. Spread: half of the tries are no "
+        "further than this from the middle."
+    )
 
 
 def _scale_head(width: int) -> str:
@@ -253,14 +263,14 @@ def _cards(
     for each in rungs:
         start = f"{each.reed.tab} from {each.before.tab}" if each.before else each.reed.tab
         anchor = _from_anchor(each, notes)
-        against = "" if anchor is None else f", {signed(anchor)} from the anchor"
+        told = [f"{each.on} of {each.count} right"]
+        told += [f"spread {each.spread_cents:.0f}"] if each.count > 1 else []
+        told += [f"anchor {signed(anchor)}"] if anchor is not None else []
         lines += folded(
             f"{start}: {signed(each.median_cents)} cents, {words_of(each.median_cents, tolerance)}",
             width, "  ",
         )  # fmt: skip
-        lines += folded(
-            f"  {each.on} of {each.count} right, spread {each.spread_cents:.0f}{against}", width, "  "
-        )
+        lines += folded(", ".join(told), width, "  ", "  ")
         lines.append("  " + scale(each.tries_cents, each.median_cents, tolerance.on_cents, signs,
                                   wide))  # fmt: skip
     return lines
@@ -292,9 +302,7 @@ def _often(reed: Reed, number: int, heard: Heard) -> str:
 
 def _as_others(heard: Heard) -> list[str]:
     found = Counter(
-        (note.reed, note.heard_as)
-        for note in heard.notes
-        if note.verdict is Verdict.ANOTHER_NOTE
+        (note.reed, note.heard_as) for note in heard.notes if note.verdict is Verdict.ANOTHER_NOTE
     )
     return _listed(
         "Another note",
@@ -359,9 +367,7 @@ def harp_lines(tested: HarpTested, width: int, signs: Signs) -> list[str]:
     lines.append("")
     lines += _reed_rows(tested, width, signs)
     lines.append("")
-    for sentence in _of_reeds(tested):
-        lines += folded(f"* {sentence}", width, "  ")
-    return lines
+    return lines + _points(_of_reeds(tested), width)
 
 
 def _reed_rows(tested: HarpTested, width: int, signs: Signs) -> list[str]:

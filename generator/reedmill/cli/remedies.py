@@ -51,6 +51,9 @@ COMMAND_LINE: Words = {
         "{fact} Give it with --voice for the tones or --band for the band; reedmill soundfont "
         "measures it."
     ),
+    Remedy.USE_TAKE: (
+        "{fact} To have a take of a drill heard, write: reedmill hear take.m4a --drill mine.drill"
+    ),
     Remedy.FORM_INSTEAD: "{stem}: give it with --form, or with --over under a drill.",
     Remedy.FEEL_INSTEAD: "{stem}: give it with --feel.",
     Remedy.FILE_IN_THE_WAY: (

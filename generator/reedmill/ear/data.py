@@ -170,7 +170,7 @@ TAKE_SCHEMA: Schema = {
     **table(
         "a take: what was heard, note by note",
         {
-            "reedmill_take": {"const": VERSION, "description": "the version of this form"},
+            "reedmill_take": _of("integer", "the version of this form", const=VERSION),
             "recorded": _of("string", "when, ISO 8601", null=True),
             "drill": table(
                 "what was played",

@@ -156,8 +156,8 @@ def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) 
     harp = _other_harp(score.harp, events, wanted)
     if harp is not None:
         return InputError(
-            f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: it sounds '
-            f"like {with_article(harp)}.",
+            f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
+            f"it sounds like {with_article(harp)}.",
             way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
         )  # fmt: skip
     return AnotherDrillError(

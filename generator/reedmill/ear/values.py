@@ -11,7 +11,6 @@ from reedmill.ear.track import Track
 from reedmill.harp import Reed
 from reedmill.score.score import Role, Score
 
-
 MOST_TOLERANCE_CENTS = 50
 """Half a semitone: what is further off is nearer to another note."""
 

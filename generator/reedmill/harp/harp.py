@@ -85,7 +85,7 @@ class Harp:
         return lowest + sounded_semitones(self.layout, reed)
 
     def kept(self, own: OwnHarp) -> Harp:
-        """This harp with the reeds of its player's *own*.
+        """The same harp with the reeds of its player's *own*.
 
         ``PatternError`` when that is another harp or has another layout.
         """

@@ -1,4 +1,4 @@
-"""Where a player's own harp is kept: a small file, written like all others and never over another."""
+"""Where a player's own harp is kept: a small file, and never in the place of another."""
 
 from __future__ import annotations
 
@@ -53,6 +53,6 @@ def _check_same(path: Path, own: OwnHarp) -> None:
         return
     if (before.harp, before.tuning) != (own.harp, own.tuning):
         raise InTheWayError(
-            f"{shown_name(path)} is there already and is of a {before.harp} harp, so it is left as "
-            "it is.", way_out=Remedy.FILE_IN_THE_WAY,
+            f"{shown_name(path)} is there already and is of a harp in {before.harp}, so it is left "
+            "as it is.", way_out=Remedy.FILE_IN_THE_WAY,
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""What is left for the player of a drill with an echo: its notes, each in the answer to its bars."""
+"""What a player of a drill with an echo plays: each of its notes in the answer to its bars."""
 
 from __future__ import annotations
 

@@ -39,6 +39,7 @@ IN_A_COURSE: Words = {
     Remedy.USE_TUNING: '{fact} A course takes the name of a layout: tuning = "richter"',
     Remedy.USE_OWN_HARP: "{fact} A course takes the harps of its students by key.",
     Remedy.USE_SOUNDFONT: "{fact} No key of a course takes a SoundFont. Name a file of text.",
+    Remedy.USE_TAKE: "{fact} A course makes recordings, and plays none of yours.",
     Remedy.FORM_INSTEAD: '{stem}: write form = "{asked}".',
     Remedy.FEEL_INSTEAD: '{stem}: write feel = "{asked}".',
     Remedy.FILE_IN_THE_WAY: "{fact} Move it away.",
