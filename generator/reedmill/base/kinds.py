@@ -101,7 +101,7 @@ _OTHERS = (
     _kind(
         "a sound file",
         rb"RIFF....WAVE|fLaC|OggS|ID3[\x02-\x04]|\xff[\xfb\xf3\xf2]|....ftypM4A|FORM....AIF[FC]",
-        _OURS_ONLY,
+        Remedy.USE_TAKE,
     ),
     _kind("a film", rb"....ftyp|\x1aE\xdf\xa3", _TYPE_IT),
     _kind(

@@ -44,6 +44,7 @@ class Remedy(Enum):
     USE_TUNING = auto()  # file
     USE_OWN_HARP = auto()  # file
     USE_SOUNDFONT = auto()
+    USE_TAKE = auto()
     FORM_INSTEAD = auto()  # asked: the file, and perhaps the title in it
     FEEL_INSTEAD = auto()  # asked
     # where files go
@@ -54,7 +55,6 @@ class Remedy(Enum):
     STRANGE_FILE_THERE = auto()
     # what a take is of
     HEAR_INSTALLED = auto()
-    DRILL_HEARD = auto()  # drill, harp, position: as they are typed
     NAME_DRILL = auto()
     # how a pack is built
     ZIP_OR_LESSON = auto()

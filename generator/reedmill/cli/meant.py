@@ -25,15 +25,17 @@ _DASHED = re.compile(rf"([{_DASHES}]{{1,3}})([A-Za-z][A-Za-z-]+)(=.*)?", re.DOTA
 
 EXAMPLES = {
     "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--chords": '"i7 iv7 V7"',
-    "--choruses": "2", "--click": "beats", "--count-in": "1", "--drone": "root+fifth",
+    "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',
+    "--drone": "root+fifth",
     "--echo": "2", "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
     "--harp": "A", "--hole": "3", "--intonation": "just5", "--jobs": "2", "--key": "G",
     "--ladder": '"60 to 90 by 5"', "--lay": "once", "--lesson": "1", "--level": "2",
+    "--my-harp": "my-harp.toml",
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
     "--paper": "letter", "--position": "3", "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
     "--show": "tab", "--student": "Ada", "--technique": "slide", "--tempo": "60", "--to": "sheet",
-    "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
+    "--tolerance": "10,25", "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
 }  # fmt: skip
 """A value for every option that takes one, as it is typed."""
 

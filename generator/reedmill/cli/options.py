@@ -284,6 +284,16 @@ replace_option = click.option(
     "--replace", is_flag=True,
     help="Replace also files that Reedmill did not make, or made for something else.",
 )  # fmt: skip
+repeat_option = click.option(
+    "--repeat", type=WHOLE, default=1, metavar="TIMES",
+    help="How many times the drill is played.",
+)  # fmt: skip
+echo_option = click.option(
+    "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
+    values="2 (or another number of bars)", told="the whole drill",
+    help="Play this many bars, then leave as many open for your answer.  "
+    "[alone: the whole drill]",
+)  # fmt: skip
 harp_option = click.option(
     "--harp", default="C", show_default=True, metavar="KEY", shell_complete=complete_harp,
     help="The harp: C, Bb, F#, 'low F', 'high G'.",
@@ -310,8 +320,17 @@ playing_options = options(
         "--offsets", metavar="CENTS",
         help="Degrees moved by cents of your own: \"b3=-12, b7=-31\".",
     ),
-    reference_option,
+    click.option(
+        "--reference", type=DecimalNumber(), metavar="HZ",
+        help="Frequency of A4; many harps are tuned to 442 or 443.  "
+        "[default: 440, or that of --my-harp]",
+    ),
     tuning_option,
+    click.option(
+        "--my-harp", metavar="FILE",
+        help="Your own harp, as reedmill hear --harp-test --out measured it: targets and tones "
+        "follow its reeds.",
+    ),
 )  # fmt: skip
 
 
@@ -385,16 +404,8 @@ sounding_options = options(
         "--count-in", type=WHOLE, default=0, metavar="BARS",
         help="Bars clicked before the music; the drone is there first.",
     ),
-    click.option(
-        "--repeat", type=WHOLE, default=1, metavar="TIMES",
-        help="How many times the drill is played.",
-    ),
-    click.option(
-        "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
-        values="2 (or another number of bars)", told="the whole drill",
-        help="Play this many bars, then leave as many open for your answer.  "
-        "[alone: the whole drill]",
-    ),
+    repeat_option,
+    echo_option,
     click.option(
         "--fade-out", is_flag=True, help="Softer tones at each repeat, and none at the last."
     ),

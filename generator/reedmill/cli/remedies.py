@@ -51,6 +51,9 @@ COMMAND_LINE: Words = {
         "{fact} Give it with --voice for the tones or --band for the band; reedmill soundfont "
         "measures it."
     ),
+    Remedy.USE_TAKE: (
+        "{fact} To have a take of a drill heard, write: reedmill hear take.m4a --drill mine.drill"
+    ),
     Remedy.FORM_INSTEAD: "{stem}: give it with --form, or with --over under a drill.",
     Remedy.FEEL_INSTEAD: "{stem}: give it with --feel.",
     Remedy.FILE_IN_THE_WAY: (
@@ -63,7 +66,6 @@ COMMAND_LINE: Words = {
     ),
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder with --out.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
-    Remedy.DRILL_HEARD: "{fact} Name it: --drill {drill} --harp {harp} --position {position}",
     Remedy.NAME_DRILL: "{fact} Name the drill with --drill; reedmill drills lists them.",
     Remedy.ZIP_OR_LESSON: "--zip packs whole courses. Leave out --zip or --lesson.",
     Remedy.ONE_JOB: "{stem}; try --jobs 1.",

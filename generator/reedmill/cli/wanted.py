@@ -23,8 +23,9 @@ class Playing:
     tempo: int | None  # beats a minute
     intonation: str
     offsets: str | None  # degrees moved by cents
-    reference: float  # A4 in Hz
+    reference: float | None  # A4 in Hz; None: that of the harp
     tuning: str  # a layout by name, or its file
+    my_harp: str | None  # the file of a player's own harp
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,17 @@ class Sounds:
     audio: str
     bits: str
     verify: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """What a take is compared with, and how strictly."""
+
+    drill: str | None  # a title or a file; None: the take tells
+    repeat: int
+    echo: int | None  # bars; 0: the whole drill
+    tolerance: str | None  # cents
+    harp_test: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -70,7 +70,10 @@ class HarpTested:
 
         ``InputError`` where a reed is so far out that it is another note.
         """
-        cents = {each.reed: round(each.cents, 1) for each in self.reeds if each.cents is not None}
+        kept_hz = round(self.reference_hz, 1)
+        moved = 1200 * math.log2(self.reference_hz / kept_hz)  # by which A4 is rounded
+        cents = {each.reed: round(each.cents + moved, 1) for each in self.reeds
+                 if each.cents is not None}  # fmt: skip
         far = [each for each, value in cents.items() if abs(value) > MOST_OWN_CENTS]
         if far:
             raise InputError(
@@ -79,7 +82,7 @@ class HarpTested:
                 "again without bending it."
             )
         reeds = OwnReeds.of(name, cents)
-        return OwnHarp(self.harp.name, self.harp.layout.name, round(self.reference_hz, 1), reeds)
+        return OwnHarp(self.harp.name, self.harp.layout.name, kept_hz, reeds)
 
 
 def harp_test_score(harp: Harp, reference_hz: float = 440.0, *, in_turn: bool = True) -> Score:

@@ -157,17 +157,18 @@ def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) 
     harp = _other_harp(score.harp, events, wanted)
     if harp is not None:
         return InputError(
-            f'{take.name}: this is "{score.title}" but not on {_article(score.harp)}: it sounds '
-            f"like {_article(harp)}.",
+            f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
+            f"it sounds like {with_article(harp)}.",
             way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
         )  # fmt: skip
     return AnotherDrillError(
-        f'{take.name}: what is played here is not "{score.title}" on {_article(score.harp)}.',
+        f'{take.name}: what is played here is not "{score.title}" on {with_article(score.harp)}.',
         way_out=Remedy.NAME_DRILL,
     )
 
 
-def _article(harp: Harp) -> str:
+def with_article(harp: Harp) -> str:
+    """``a C harp``, ``an E flat harp``."""
     words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
     return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
 

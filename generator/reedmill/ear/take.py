@@ -53,6 +53,7 @@ _MOST_GAP_S = 5.0  # that a pause of the recorder may leave in the times of a fi
 # Silence and full scale of samples that are whole numbers.
 _SCALES = {"uint8": (128.0, 127.0), "int16": (0.0, 32767.0), "int32": (0.0, 2147483647.0)}
 _NOT_SAID = 0xFFFF_FFF0  # a length in a WAV file that its recorder has left open
+_MOST_TAGS = 100
 _SAVE_AGAIN = "Copy it from the recorder again, or record the take again."
 
 
@@ -164,7 +165,8 @@ def _read(container: InputContainer, name: str) -> Take:
         raise _too_long(name, said_s)
     gathered = _Gathered(name, said_s)
     _decode(container, stream, gathered)
-    return gathered.take(tuple((str(k), str(v)) for k, v in container.metadata.items()))
+    tags = [*container.metadata.items(), *stream.metadata.items()]
+    return gathered.take(tuple((str(name), str(value)) for name, value in tags[:_MOST_TAGS]))
 
 
 def _said_seconds(container: InputContainer, stream: AudioStream) -> float:

@@ -20,6 +20,7 @@ from reedmill.base.json_schema import (
     text,
     whole,
 )
+from reedmill.ear.data import HARP_TEST_SCHEMA, TAKE_SCHEMA
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
 from reedmill.harp.reeds import Breath, Kind
 from reedmill.practice.practice import DRONE_TONES, Click
@@ -31,6 +32,11 @@ from reedmill.score.score import Feel, Hold, Role
 def beats(about: str) -> Schema:
     """A time in beats as an exact fraction, 0 or more: ``3/2``."""
     return text(about, pattern=r"^\d+(/[1-9]\d*)?$")
+
+
+def _within(whole: Schema) -> Schema:
+    """A schema as a part of another: the dialect is said once."""
+    return {name: each for name, each in whole.items() if name != "$schema"}
 
 
 # --- fields that several documents share -------------------------------------------------
@@ -635,6 +641,15 @@ _MANIFEST = table(
     },
 )
 
+_HEAR = table(
+    "`reedmill hear --json`: what was heard in every take",
+    {"takes": listed("the takes, as they were named", _within(TAKE_SCHEMA))},
+)
+_HARP_TEST = HARP_TEST_SCHEMA | {
+    "description": "`reedmill hear --harp-test --json`: how far each reed of a harp is out"
+}
+
+
 DOCUMENTS: dict[str, Schema] = {
     "notes": _NOTES,
     "roles": _ROLES,
@@ -655,6 +670,8 @@ DOCUMENTS: dict[str, Schema] = {
     "manifest": _MANIFEST,
     "clean": _CLEAN,
     "soundfont": _SOUNDFONT,
+    "hear": _HEAR,
+    "hear-harp-test": _HARP_TEST,
 }
 """Every document by its name: what it holds."""
 

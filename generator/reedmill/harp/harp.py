@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reedmill.base.errors import InputError
 from reedmill.harp import names
 from reedmill.harp.habits import told_in_our_tab
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
-from reedmill.harp.own_harp import OwnReeds
+from reedmill.harp.own_harp import OwnHarp, OwnReeds
 from reedmill.harp.reeds import (
     Reed,
     bend_depth,
@@ -83,6 +83,14 @@ class Harp:
         """The MIDI key number *reed* sounds (equal temperament, nearest key)."""
         lowest = _COMMON[self.key][0] + _REGISTERS[self.register]
         return lowest + sounded_semitones(self.layout, reed)
+
+    def kept(self, own: OwnHarp) -> Harp:
+        """The same harp with the reeds of its player's *own*.
+
+        ``PatternError`` when that is another harp or has another layout.
+        """
+        own.check_same(self.name, self.layout)
+        return replace(self, own=own.reeds)
 
     def tuned(self, reed: Reed, hz: float) -> float:
         """*hz*, which *reed* should have, as this very harp gives it."""

@@ -90,7 +90,7 @@ class OwnHarp:
         """Raise ``PatternError`` unless it is of the harp called *name* with this *layout*."""
         if self.harp != name:
             self._refuse(
-                "harp", f"this file is of a {self.harp} harp, and a {name} harp is asked for",
+                "harp", f"this file is of a harp in {self.harp}, and one in {name} is asked for",
                 "Ask for the harp that was measured, or measure the other one.",
             )  # fmt: skip
         if self.tuning != layout.name:
@@ -242,4 +242,6 @@ def _number(value: object) -> float | None:
 
 
 def _shown(value: object) -> str:
-    return f'"{printable(value):.40}"' if isinstance(value, str) else f"{printable(repr(value)):.40}"
+    return (
+        f'"{printable(value):.40}"' if isinstance(value, str) else f"{printable(repr(value)):.40}"
+    )
