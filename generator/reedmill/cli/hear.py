@@ -18,6 +18,7 @@ from reedmill.cli.options import (
     echo_option,
     json_option,
     over_options,
+    paper_options,
     playing_options,
     repeat_option,
     replace_option,
@@ -30,7 +31,7 @@ from reedmill.cli.saying import (
     say_json,
 )
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import Listening, Over, Playing, gathered
+from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles, gathered
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -68,15 +69,22 @@ _MOST_GUESSES = 5
     "far each reed of the harp is out.",
 )
 @click.option(
+    "--to", metavar="KIND[,KIND]",
+    help="Also make files of each take: sheet (the drill, marked with what was heard), picture "
+    "(the pitch over time, PNG and SVG), or both of them.",
+)  # fmt: skip
+@paper_options
+@click.option(
     "--out", metavar="PLACE",
-    help="With --harp-test: where the harp is kept for --my-harp, a .toml file or a folder.",
+    help="With --to: the folder for the files.  With --harp-test: where the harp is kept for "
+    "--my-harp, a .toml file or a folder.  [default with --to: output]",
 )  # fmt: skip
 @replace_option
 @json_option
-@gathered(playing=Playing, under=Over, asked=Listening)
+@gathered(playing=Playing, under=Over, asked=Listening, shown=TakeFiles)
 def hear_command(
-    takes: tuple[str, ...], out: str | None, replace: bool, as_json: bool, playing: Playing,
-    under: Over, asked: Listening,
+    takes: tuple[str, ...], as_json: bool, playing: Playing, under: Over, asked: Listening,
+    shown: TakeFiles,
 ) -> None:  # fmt: skip
     """Hear how a drill was played in each TAKE: a recording, or a folder of them.
 
@@ -86,6 +94,7 @@ def hear_command(
     \b
     reedmill hear take.m4a --drill "Home from every rung" --harp C
     reedmill hear monday.wav tuesday.wav --drill mine.drill --harp "low F" --tempo 50
+    reedmill hear take.m4a --drill "Two bars home" --to sheet,picture
     reedmill hear slow.wav --harp-test --harp C --out my-harp.toml
     reedmill hear take.m4a --drill "Two bars home" --my-harp my-harp.toml
 
@@ -99,11 +108,11 @@ def hear_command(
     from reedmill.listening import take_files
 
     files = take_files(_paths(takes))
-    _check_asked(asked, out)
+    _check_asked(asked, shown)
     if asked.harp_test:
-        _test_harp(files, playing, out, replace=replace, as_json=as_json)
+        _test_harp(files, playing, shown.out, replace=shown.replace, as_json=as_json)
         return
-    _Hearing(playing, under, asked, as_json=as_json).all(files)
+    _Hearing(playing, under, asked, shown, as_json=as_json).all(files)
 
 
 def _paths(names: Sequence[str]) -> list[Path]:
@@ -112,13 +121,19 @@ def _paths(names: Sequence[str]) -> list[Path]:
     return [Path(name) for name in names]
 
 
-def _check_asked(asked: Listening, out: str | None) -> None:
+def _check_asked(asked: Listening, shown: TakeFiles) -> None:
     from reedmill.base.errors import InputError
     from reedmill.practice.practice import Practice
 
     Practice(repeats=asked.repeat, echo_bars=asked.echo)
-    if out is not None and not asked.harp_test:
-        raise InputError("--out keeps a harp that was measured. Add --harp-test, or leave it out.")
+    if shown.out is not None and not (asked.harp_test or shown.to):
+        raise InputError(
+            "--out is where files go, and none are asked for. Add --to sheet, or leave it out."
+        )
+    if shown.to is not None and asked.harp_test:
+        raise InputError(
+            "--to is for takes of a drill. Leave out --to, or --harp-test: --out keeps a harp."
+        )
     if asked.harp_test and asked.drill is not None:
         raise InputError(
             "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."
@@ -131,10 +146,18 @@ def _check_asked(asked: Listening, out: str | None) -> None:
 class _Hearing:
     """One command's takes: each heard, shown, and summed up where there are several."""
 
-    def __init__(self, playing: Playing, under: Over, asked: Listening, *, as_json: bool) -> None:
+    def __init__(
+        self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, *, as_json: bool
+    ) -> None:
         from reedmill.ear import Tolerance
+        from reedmill.make.heard_files import heard_kinds
+        from reedmill.sheet.look import look_named
 
         self.playing, self.under, self.asked, self.as_json = playing, under, asked, as_json
+        self.shown = shown
+        self.kinds = heard_kinds(shown.to) if shown.to is not None else ()
+        self.look = look_named(shown.paper, large=shown.large, black=shown.black)
+        self.files: list[dict[str, object]] = []
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
         self.data: list[dict[str, object]] = []
         self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
@@ -156,6 +179,7 @@ class _Hearing:
             self.data.append(row)
             if not self.as_json:
                 self._show(heard, key=len(files) == 1)
+            self._draw(heard, file)
         self._finish()
         if failed:
             raise SystemExit(failed)
@@ -163,7 +187,7 @@ class _Hearing:
     def _finish(self) -> None:
         """What is said when all takes are heard."""
         if self.as_json:
-            say_json({"takes": self.data})
+            say_json({"takes": self.data} | ({"files": self.files} if self.kinds else {}))
         for what, takes in self.together.items():
             if len(takes) > 1:
                 self._show_together(what, takes)
@@ -177,6 +201,29 @@ class _Hearing:
             heard = self._heard(take, self._score_of(take))
         score, at = heard.score, recorded_at(take)
         return heard, take_data(heard, recorded=at, source_sha256=source_sha256(score))
+
+    def _draw(self, heard: Heard, file: Path) -> None:
+        """The files of a take that are asked for, each with its place."""
+        if not self.kinds:
+            return
+        from pathlib import Path
+
+        from reedmill.base.reading import shown_name
+        from reedmill.ear.footprints import footprints_of
+        from reedmill.make.heard_files import make_heard
+
+        out = Path(self.shown.out or "output")
+        with Ticking(quiet=self.as_json):
+            made = make_heard(
+                heard.score, footprints_of(heard), file, self.kinds, out, self.look,
+                replace=self.shown.replace,
+            )  # fmt: skip
+        if not self.as_json:
+            say("")
+        for kind, placed in made:
+            self.files.append({"take": shown_name(file), "kind": kind, "file": str(placed.path)})
+            if not self.as_json:
+                say(f"{kind:8}{placed.path}{again(placed.before)}")
 
     def _heard(self, take: Take, score: Score) -> Heard:
         """What *take* is of *score*; of another drill, it is said which one it sounds like."""

@@ -83,6 +83,18 @@ class Listening:
 
 
 @dataclass(frozen=True, slots=True)
+class TakeFiles:
+    """The files that are made of takes, and where."""
+
+    to: str | None
+    out: str | None
+    replace: bool
+    paper: str
+    large: bool
+    black: bool
+
+
+@dataclass(frozen=True, slots=True)
 class BackingWanted:
     """A backing: what the band plays, for which harp, and the files of it."""
 

@@ -12,7 +12,7 @@ from reedmill.base.text import printable
 from reedmill.ear.events import CLEAR, gate_of, runs_of
 from reedmill.ear.track import HOP_S
 from reedmill.ear.values import Heard, HeardNote, HeardPass
-from reedmill.score.footprints import Footprint, Footprints, Trace
+from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
 from reedmill.score.score import Score
 
 _EVERY = 2  # readings for one point of a trace: 50 points a second
@@ -30,6 +30,10 @@ def footprints_of(heard: Heard) -> Footprints:
         harp_cents=heard.harp_cents,
         advice=heard.advice,
         traces=_traces(heard),
+        asides=tuple(
+            Aside(each.start_s, 1200 * math.log2(each.hz / 440) - heard.harp_cents, each.nearest)
+            for each in heard.extra
+        ),
     )
 
 

@@ -644,7 +644,17 @@ _MANIFEST = table(
 _HEAR = table(
     "`reedmill hear --json`: what was heard in every take",
     {"takes": listed("the takes, as they were named", _within(TAKE_SCHEMA))},
-)
+    {
+        "files": listed(
+            "with `--to`: the files that were made, the pages of a picture one by one",
+            table("one file", {
+                "take": text("the take it shows"),
+                "kind": text("`sheet` or `picture`", enum=["sheet", "picture"]),
+                "file": text("where it is"),
+            }),
+        ),
+    },
+)  # fmt: skip
 _HARP_TEST = HARP_TEST_SCHEMA | {
     "description": "`reedmill hear --harp-test --json`: how far each reed of a harp is out"
 }

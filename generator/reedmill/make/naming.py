@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -263,6 +264,12 @@ def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = (
         tuple(map(file_slug, (*score_words(score), *words))),
         _purpose(*purpose, *_reeds_of(score.harp), *map(_font_origin, fonts)),
     )
+
+
+def take_file_name(score: Score, words: Sequence[str], take: Path) -> Name:
+    """The name of a file of what was heard of *score* in the file *take*, which it is made for."""
+    name = score_name(score, words)
+    return replace(name, purpose=_purpose(name.purpose, *words, _digest(os.path.realpath(take))))
 
 
 def backing_file_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()) -> Name:

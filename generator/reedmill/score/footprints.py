@@ -38,6 +38,15 @@ class Trace:
 
 
 @dataclass(frozen=True, slots=True)
+class Aside:
+    """A tone that is not a note of the score."""
+
+    start_s: float
+    cents: float  # above 440 Hz, what the harp itself is sharp taken off
+    nearest: Reed | None  # the reed it is nearest to
+
+
+@dataclass(frozen=True, slots=True)
 class Footprints:
     """A whole take as it is shown beside its score."""
 
@@ -48,6 +57,7 @@ class Footprints:
     harp_cents: float = 0.0  # what the harp itself is sharp, taken off everywhere
     advice: tuple[str, ...] = ()  # sentences, our own
     traces: tuple[Trace, ...] = ()
+    asides: tuple[Aside, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from reedmill.harp import Reed, hear
-from reedmill.score.footprints import Footprint, Footprints, Trace
+from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
 from reedmill.score.score import Score
 from reedmill.score.verdicts import Verdict
 from reedmill.sheet.blocks import foot, title
@@ -122,8 +122,8 @@ def _facts(score: Score, prints: Footprints) -> str:
 def _goes_on(rows: Sequence[tuple[float, float]]) -> str:
     shown, whole = rows[MOST_ROWS - 1][1], rows[-1][1]
     return (
-        f"The picture ends here, at {shown / 60:.1f} minutes; the take goes on to {whole / 60:.1f}. "
-        "Cut the rest into a take of its own to see it."
+        f"The picture ends here, at {shown / 60:.1f} minutes; the take goes on to "
+        f"{whole / 60:.1f}. Cut the rest into a take of its own to see it."
     )
 
 
@@ -156,9 +156,9 @@ def _rungs(score: Score, low: float, high: float) -> tuple[_Rung, ...]:
     for reed in score.harp.reeds(overbends=False):
         hz = score.harp.tuned(reed, equal_hz(score.harp.midi(reed), score.reference_hz))
         cents = _above_a(hz)
-        if reed.hole in holes and reed not in used and low <= cents <= high:
-            if all(abs(cents - each.cents) > 50 for each in found):
-                found.append(_Rung(reed, cents, used=False))
+        beside = reed.hole in holes and reed not in used and low <= cents <= high
+        if beside and all(abs(cents - each.cents) > 50 for each in found):
+            found.append(_Rung(reed, cents, used=False))
     return tuple(sorted(found, key=lambda each: each.cents))
 
 
@@ -206,6 +206,8 @@ def _row(score: Score, prints: Footprints, neck: _Neck, begin: float, end: float
     traces = [line for each in prints.traces for line in _trace(each, neck, begin, end)]
     layers += [at(_LEFT, 0, each) for each in [*boxes, *traces]]
     layers += [at(_LEFT, 0, _said(score, prints, neck, each, begin)) for each in tries]
+    layers += [at(_LEFT, 0, _put_in(each, neck, begin)) for each in prints.asides
+               if begin <= each.start_s < end]  # fmt: skip
     return overlay(*layers)
 
 
@@ -300,6 +302,14 @@ def _trace(trace: Trace, neck: _Neck, begin: float, end: float) -> Iterator[str]
         points = []
     if len(points) > 1:
         yield coloured(INK, polyline(points, _PEN))
+
+
+def _put_in(aside: Aside, neck: _Neck, begin: float) -> str:
+    """A plus sign, and the tab, over a tone that is not a note of the drill."""
+    y = min(max(neck.y(aside.cents), 0.0), neck.y(neck.high) - 1.4)
+    tab = f" {aside.nearest.tab}" if aside.nearest else ""
+    words = f"\\sans \\italic {sized(_FIGURE, quoted(f'extra{tab}'))}"
+    return at(neck.x(aside.start_s - begin), y + 0.5, coloured(INK, words))
 
 
 def _said(score: Score, prints: Footprints, neck: _Neck, each: Footprint, begin: float) -> str:
