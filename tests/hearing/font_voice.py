@@ -7,8 +7,9 @@ loudness, and taken off, so that what is played is what the truth says.
 
 from __future__ import annotations
 
+import ctypes
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -22,7 +23,8 @@ from hearing.sounding import RATE, Samples, breaths_of, curve_of
 
 FONT = Path("/usr/share/sounds/sf2/FluidR3_GM.sf2")
 _HARMONICA = 22  # of General MIDI, counted from 1: 23
-_STEP = 64  # samples that FluidSynth makes at once
+_HIGHEST = 96  # key that the font has a sound for; above it the wheel bends this one up
+_STEP = 64  # samples that FluidSynth makes at once; all counts are multiples of it
 _WHEEL_SEMITONES = 12
 _MIDDLE = 8192
 _VELOCITY = 90
@@ -53,7 +55,7 @@ def recorded_sound(played: Sequence[Played], length_s: float, rng: np.random.Gen
 def _breath(breath: Sequence[Played], rng: np.random.Generator) -> tuple[Samples, float]:
     """The tones of one breath, and the seconds its attack takes before the breath counts."""
     start = breath[0]
-    key = round(69 + 12 * math.log2(start.from_hz / 440))
+    key = min(_HIGHEST, round(69 + 12 * math.log2(start.from_hz / 440)))
     own = font_key(key)
     seconds = breath[-1].end_s - start.start_s + own.attack_s
     at = np.arange(max(1, int((seconds - _RELEASE_S) * RATE / _STEP))) * _STEP / RATE
@@ -69,9 +71,9 @@ def _breath(breath: Sequence[Played], rng: np.random.Generator) -> tuple[Samples
             synth.noteon(channel, key, _VELOCITY)
         parts.append(_samples(synth, _STEP))
     synth.noteoff(channel, key)
-    parts.append(_samples(synth, RATE // 10))
+    parts.append(_samples(synth, 70 * _STEP))
     synth.all_sounds_off(channel)
-    _samples(synth, 4096)
+    _samples(synth, 64 * _STEP)
     tones = np.concatenate(parts)
     return tones * _levels(breath, len(tones), own.attack_s), own.attack_s
 
@@ -93,10 +95,10 @@ def font_key(key: int) -> FontKey:
     _wheel_range(synth, 0)
     synth.pitch_bend(0, 0)
     synth.noteon(0, key, _VELOCITY)
-    tone = _samples(synth, 2 * RATE)
+    tone = _samples(synth, 1400 * _STEP)
     synth.noteoff(0, key)
     synth.all_sounds_off(0)
-    _samples(synth, 4096)
+    _samples(synth, 64 * _STEP)
     due = 440 * 2 ** ((key - 69) / 12)
     pitch = parselmouth.Sound(tone, RATE).to_pitch_ac(
         0.01, pitch_floor=0.7 * due, pitch_ceiling=1.5 * due
@@ -126,5 +128,16 @@ def _wheel_range(synth: fluidsynth.Synth, channel: int) -> None:
 
 
 def _samples(synth: fluidsynth.Synth, count: int) -> Samples:
-    both = synth.get_samples(count).reshape(-1, 2)
-    return np.asarray(both.mean(axis=1) / 32768)
+    """The next *count* samples, unrounded: 16-bit ones are dithered, never twice alike."""
+    both = (ctypes.c_float * (2 * count))()
+    _writer()(synth.synth, count, both, 0, 2, both, 1, 2)
+    return np.asarray(np.frombuffer(both, np.float32).reshape(-1, 2).mean(axis=1), np.float64)
+
+
+@cache
+def _writer() -> Callable[..., int]:
+    pointer, whole = ctypes.c_void_p, ctypes.c_int
+    kinds = (pointer, whole, pointer, whole, whole, pointer, whole, whole)
+    arguments = [(str(number), kind, 1) for number, kind in enumerate(kinds)]
+    found: Callable[..., int] = fluidsynth.cfunc("fluid_synth_write_float", whole, *arguments)
+    return found

@@ -49,7 +49,8 @@ _ROW_S = (3.0, 8.0)  # how long a row is
 _APART = 4.4  # staff spaces from one note to the next that their figures need
 _BEFORE_S = 0.25  # of a row before its first note
 _NAMES_APART = 1.5  # staff spaces between two names
-_THICK, _DOUBLE, _THIN, _PEN = 0.26, 0.13, 0.1, 0.3
+_THICK, _DOUBLE, _THIN, _PEN = 0.2, 0.12, 0.08, 0.42
+_JUMP_CENTS = 90.0  # from one point to the next: no slide is so fast
 _FIGURE = -4  # size of the figures at the notes
 _KEY = (
     "line: the pitch heard; box: the note wanted, as high as it may be out and nearly be in place"
@@ -283,23 +284,29 @@ def _wanted_box(
     left, right = neck.x(each.start_s - begin), neck.x(min(each.end_s, end) - begin)
     frame = (left, y - half, max(1.0, right - left), 2 * half)
     ground = coloured(PAPER, box(*frame, filled=True, line=0.05))
-    inside = polyline([(left + 0.3, y), (left + frame[2] - 0.3, y)], _THICK)
+    inside = polyline([(left + 0.3, y), (left + frame[2] - 0.3, y)], _DOUBLE)
     colour = LINE if each.verdict is Verdict.MISSED else FAINT
     edge = coloured(colour, box(*frame, filled=False, line=0.14))
     return overlay(ground, coloured(ACCENT, inside), edge)
 
 
 def _trace(trace: Trace, neck: _Neck, begin: float, end: float) -> Iterator[str]:
-    """The lines of *trace* that lie in one row, cut where it leaves the neck."""
+    """The lines of *trace* that lie in one row, cut where it leaves the neck or jumps."""
     points: list[tuple[float, float]] = []
+    before = math.nan
     for number, cents in enumerate(trace.cents):
         second = trace.start_s + number * trace.step_s
-        if begin <= second <= end and neck.low <= cents <= neck.high:
+        inside = begin <= second <= end and neck.low <= cents <= neck.high
+        if not inside or abs(cents - before) > _JUMP_CENTS:
+            yield from _line(points)
+            points = []
+        if inside:
             points.append((neck.x(second - begin), neck.y(cents)))
-            continue
-        if len(points) > 1:
-            yield coloured(INK, polyline(points, _PEN))
-        points = []
+        before = cents
+    yield from _line(points)
+
+
+def _line(points: Sequence[tuple[float, float]]) -> Iterator[str]:
     if len(points) > 1:
         yield coloured(INK, polyline(points, _PEN))
 
