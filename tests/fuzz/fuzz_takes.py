@@ -55,6 +55,13 @@ KINDS = (
 )  # fmt: skip
 
 
+BOXES = (
+    b"moov", b"mdat", b"trak", b"stsz", b"stco", b"stts", b"stsc", b"mdhd", b"data", b"COMM",
+    b"SSND", b"desc", b"idx1", b"strl", b"OggS", b"fLaC", b"mvhd", b"elst",
+)  # fmt: skip
+"""Names of parts, with a size in front of them or after them."""
+
+
 @cache
 def seeds() -> tuple[bytes, ...]:
     """The whole recordings."""
@@ -110,9 +117,7 @@ def a_number(rng: random.Random, content: bytearray) -> None:
 
 def a_box(rng: random.Random, content: bytearray) -> None:
     """The size in front of a part that has a name."""
-    names = [b"moov", b"mdat", b"trak", b"stsz", b"stco", b"stts", b"stsc", b"mdhd", b"fmt ", b"data",
-             b"COMM", b"SSND", b"desc", b"idx1", b"strl", b"OggS", b"fLaC", b"mvhd", b"elst"]  # fmt: skip
-    at = content.find(rng.choice(names))
+    at = content.find(rng.choice(BOXES))
     if at >= 4:
         place = at + rng.choice([-4, 4, 8, 12])
         content[place : place + 4] = rng.choice(LONG_NUMBERS).to_bytes(4, "big")
@@ -141,7 +146,8 @@ def spliced(rng: random.Random, content: bytearray) -> None:
 
 
 DAMAGE: tuple[Callable[[random.Random, bytearray], None], ...] = (
-    some_bytes, head_bytes, head_bytes, a_number, a_number, a_box, a_box, cut, a_gap, moved, spliced,
+    some_bytes, head_bytes, head_bytes, a_number, a_number, a_box, a_box, cut, a_gap, moved,
+    spliced,
 )  # fmt: skip
 
 
@@ -203,6 +209,7 @@ def campaign(seed: int, files: int) -> Counter[str]:
 def _batch(seed: int, first: int, last: int, counts: Counter[str]) -> int:
     """How many files from *first* on were judged; one at which the process ends counts too."""
     command = [sys.executable, str(Path(__file__)), "--worker", f"{seed}:{first}:{last}"]
+    code: int | str
     with tempfile.TemporaryFile() as told:
         try:
             run = subprocess.run(command, stdout=subprocess.PIPE, stderr=told, timeout=600)

@@ -131,7 +131,8 @@ def _samples(synth: fluidsynth.Synth, count: int) -> Samples:
     """The next *count* samples, unrounded: 16-bit ones are dithered, never twice alike."""
     both = (ctypes.c_float * (2 * count))()
     _writer()(synth.synth, count, both, 0, 2, both, 1, 2)
-    return np.asarray(np.frombuffer(both, np.float32).reshape(-1, 2).mean(axis=1), np.float64)
+    sides = np.frombuffer(memoryview(both), np.float32).reshape(-1, 2)
+    return np.asarray(sides.mean(axis=1), np.float64)
 
 
 @cache

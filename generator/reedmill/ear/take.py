@@ -8,6 +8,7 @@ hour takes 115 MB.
 
 from __future__ import annotations
 
+import errno
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -136,6 +137,29 @@ def _check_head(file: BufferedReader, name: str) -> None:
         )
 
 
+class _Source:
+    """An open file as FFmpeg asks for it.
+
+    A damaged one sends it to places that are not there; what a file raises then PyAV prints on
+    the terminal, so an error's number is given back instead.
+    """
+
+    def __init__(self, file: BufferedReader) -> None:
+        self._file = file
+
+    def read(self, count: int) -> bytes:
+        return self._file.read(max(0, count))
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        try:
+            return self._file.seek(offset, whence)
+        except (OSError, ValueError, OverflowError):
+            return -errno.EINVAL
+
+    def tell(self) -> int:
+        return self._file.tell()
+
+
 @contextmanager
 def _container(file: BufferedReader, name: str) -> Iterator[InputContainer]:
     import av
@@ -144,7 +168,7 @@ def _container(file: BufferedReader, name: str) -> Iterator[InputContainer]:
     options = {"format_whitelist": _FORMATS, "protocol_whitelist": "none"}
     try:
         with stopping.held():  # FFmpeg asks us for bytes, and loses what we raise meanwhile
-            container = av.open(file, "r", options=options, container_options=options)
+            container = av.open(_Source(file), "r", options=options, container_options=options)
     except (av.FFmpegError, ValueError, UnicodeError):
         raise InputError(
             f"{name}: no sound can be read from this file: it is damaged, cut off, or not a "
