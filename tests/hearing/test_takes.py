@@ -170,9 +170,9 @@ def test_advice_names_the_rung_that_is_out_and_which_way() -> None:
     heard = heard_of(off_by(faultless(), lambda index: 34.0 if is_bent(index) else 0.0))
     assert 1 <= len(heard.advice) <= 3
     assert "Draw 3 bent" in heard.advice[0]
-    assert "34 cents sharp in 2 of 2: you stop too early, go on down" in heard.advice[0]
+    assert "34 cents sharp in 2 of 2 tries: you stop too early; go on down" in heard.advice[0]
     flat = heard_of(off_by(faultless(), lambda index: -34.0 if is_bent(index) else 0.0))
-    assert "34 cents flat in 2 of 2: you go too far down" in flat.advice[0]
+    assert "34 cents flat in 2 of 2 tries: you go too far down" in flat.advice[0]
 
 
 def test_a_record_of_a_take_holds_to_its_schema() -> None:
@@ -198,7 +198,7 @@ BESIDE: dict[str, Callable[[np.random.Generator], Samples]] = {
 def test_what_is_not_a_harp_gets_no_verdict(what: str, harp: str) -> None:
     alone = BESIDE[what](np.random.default_rng(8))
     take = taken(encoded(np.clip(alone, -1, 1), "wav", "pcm_s16le", None, RATE), ".wav")
-    with pytest.raises(InputError, match=r"clear notes|what is played here"):
+    with pytest.raises(InputError, match=r"clear note|what is played here"):
         hear(take, score_of("Home from every rung", harp))
 
 

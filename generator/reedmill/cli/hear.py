@@ -336,7 +336,7 @@ def _which(take: Take) -> InputError:
     if not found:
         return InputError(
             f"{take.name}: nothing says which drill this is, and none of the library is like it. "
-            " Name the drill and the harp: --drill mine.drill --harp C"
+            "Name the drill and the harp: --drill mine.drill --harp C"
         )
     rows = [
         f"  {_drill_on(each)}: {counted(each.good, 'note')} right" for each in found[:_MOST_GUESSES]

@@ -59,7 +59,7 @@ def scale(
     """Where *tries* came to rest, from flat on the left to sharp on the right, in cents.
 
     >>> scale([28.0, 41.0], 34.0, 10.0, TYPED)
-    '--------==+==-oOo----'
+    '--------==+==---oOo--'
     """
     half = width // 2
     cells = [signs.line] * (2 * half + 1)

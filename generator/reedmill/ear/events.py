@@ -28,6 +28,7 @@ _SIDE = 8  # readings on each side that are compared
 _EDGE = 3  # readings at a cut whose window looks over it
 _LEAST = 4  # readings of a stay
 _STAYING = 10  # readings that keep still make a stay before a slow slide
+_LEAST_BESIDE, _OFTEN_BESIDE = 15, 0.2  # readings of a sound between the notes: 0.15 s, a fifth
 _MOST_SPREAD = 25.0  # cents; wider is not one pitch
 
 
@@ -45,7 +46,7 @@ class Event:
     slid: bool  # the breath went on from the event before
     moving_s: float  # seconds of a slide to it, 0 after an attack
     steady: bool  # False when no part of it keeps a pitch
-    doubtful: bool  # its octave was told by what was wanted alone
+    doubtful: bool  # without what was wanted it would be another note of the harp
     cents: float = 0.0  # above 440 Hz
 
 
@@ -77,7 +78,29 @@ def find_events(track: Track, gate: Gate) -> list[Event]:
     found: list[Event] = []
     for first, last in runs_of(_bridged(voiced)):
         found += _breaths(track, first, last, attacks)
-    return found
+    doubtful = doubtful_readings(track, gate)
+    return [replace(each, doubtful=_mostly(doubtful, each)) for each in found]
+
+
+def doubtful_readings(track: Track, gate: Gate) -> NDArray[np.bool_]:
+    """Where only what was wanted decided which note a reading is.
+
+    A rival that sounds between the notes too is a drone or a band: that one was not played.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rival = 1200 * np.log2(track.rival_hz / 440.0)
+    beside = track.cents[(track.level_db < gate.least_db) & (track.clarity >= _CLEAR)]
+    doubtful = ~np.isnan(rival)
+    for cents in np.unique(np.round(beside / 50) * 50):
+        near = np.abs(beside - cents) <= 50
+        if np.sum(near) >= max(_LEAST_BESIDE, _OFTEN_BESIDE * len(beside)):
+            doubtful &= ~(np.abs(rival - float(np.median(beside[near]))) <= _MOVED_CENTS)
+    return np.asarray(doubtful, bool)
+
+
+def _mostly(readings: NDArray[np.bool_], event: Event) -> bool:
+    inside = readings[round(event.steady_s / HOP_S) : round(event.end_s / HOP_S)]
+    return bool(len(inside) and np.mean(inside) > 0.5)
 
 
 def find_attacks(loudness_db: Floats) -> Doubles:
@@ -279,7 +302,7 @@ def _stay(track: Track, pitch: Doubles, first: int, a: int, b: int, *, slid: boo
         slid=slid,
         moving_s=2 * max(0.0, kept.start - (first + a)) * HOP_S if slid else 0.0,
         steady=bool(spread <= _MOST_SPREAD and good.sum() >= 0.6 * len(readings)),
-        doubtful=bool(np.mean(track.doubtful[kept]) > 0.5),
+        doubtful=False,
         cents=hz_cents,
     )
 

@@ -150,9 +150,8 @@ def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) 
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
-            f"{take.name}: no more than {len(steady)} clear notes are in this recording, too few "
-            f'to compare with "{score.title}". Record the whole drill with the harp near the '
-            "microphone."
+            f"{take.name}: {_clear_notes(len(steady))} in this recording, too few to compare with "
+            f'"{score.title}". Record the whole drill with the harp near the microphone.'
         )
     harp = _other_harp(score.harp, events, wanted)
     if harp is not None:
@@ -165,6 +164,11 @@ def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) 
         f'{take.name}: what is played here is not "{score.title}" on {with_article(score.harp)}.',
         way_out=Remedy.NAME_DRILL,
     )
+
+
+def _clear_notes(count: int) -> str:
+    words = {0: "no clear note is", 1: "only 1 clear note is"}
+    return words.get(count, f"only {count} clear notes are")
 
 
 def with_article(harp: Harp) -> str:

@@ -2,7 +2,8 @@
 
 from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, hear
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout, layout_named
-from reedmill.harp.own_harp import OwnHarp, OwnReeds, read_own_harp
+from reedmill.harp.own_harp import read_own_harp
+from reedmill.harp.own_reeds import OwnHarp, OwnReeds
 from reedmill.harp.reeds import Breath, Kind, Reed, bend_depth, bending_breath, overbend
 
 __all__ = [

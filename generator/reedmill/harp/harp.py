@@ -10,7 +10,7 @@ from reedmill.harp import names
 from reedmill.harp.habits import told_in_our_tab
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
-from reedmill.harp.own_harp import OwnHarp, OwnReeds
+from reedmill.harp.own_reeds import OwnHarp, OwnReeds
 from reedmill.harp.reeds import (
     Reed,
     bend_depth,

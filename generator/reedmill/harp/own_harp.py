@@ -1,6 +1,6 @@
-"""A player's own harp: how far each of its reeds sounds from its tuning, and the file that says so.
+"""The file of a player's own harp, which says how far each of its reeds is from its tuning.
 
-The file is a small TOML text, written when a harp is measured and read when one is named.  It may
+It is a small TOML text, written when a harp is measured and read when one is named.  It may
 come from a stranger, so that every value in it is looked at::
 
     harp = "C"
@@ -10,14 +10,11 @@ come from a stranger, so that every value in it is looked at::
     [cents]
     "1" = 3.1
     "-1" = -2.0
-
-A bend follows its reed, and an overbend the hole's other reed, above which it sounds.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -25,9 +22,11 @@ from typing import NoReturn
 
 from reedmill.base.errors import InputError, PatternError, close_match
 from reedmill.base.source import Span
-from reedmill.base.text import ForeignText, printable
+from reedmill.base.text import printable
 from reedmill.base.toml_places import Places
-from reedmill.harp.layouts import HOLES, Layout
+from reedmill.harp.harp import Harp
+from reedmill.harp.layouts import HOLES
+from reedmill.harp.own_reeds import OwnHarp, OwnReeds
 from reedmill.harp.reeds import Breath, Reed
 
 MOST_OWN_CENTS = 60.0
@@ -46,65 +45,6 @@ _HEAD = """\
 # temperament with A4 at this reference, or, with a minus, under it. Draws have a minus sign.
 # Bends follow their reed. A reed without a line is taken to be in its place.
 """
-
-
-@dataclass(frozen=True, slots=True)
-class OwnReeds:
-    """Cents by which the twenty reeds of one harp lie over their tuning, hole 1 first.
-
-    >>> worn = OwnReeds(printable("mine"), (0.0,) * 10, (0.0, 0.0, -20.0, *(0.0,) * 7))
-    >>> worn.cents(Reed.parse("-3''")), worn.cents(Reed.parse("3"))
-    (-20.0, 0.0)
-    """
-
-    name: ForeignText  # of the file it is kept in
-    blow: tuple[float, ...]  # ten values
-    draw: tuple[float, ...]  # ten values
-
-    def cents(self, reed: Reed) -> float:
-        """How far *reed* lies over its tuning, or, negative, under it."""
-        breath = reed.breath.other if reed.over else reed.breath
-        return (self.blow if breath is Breath.BLOW else self.draw)[reed.hole - 1]
-
-    @classmethod
-    def of(cls, name: str, cents: Mapping[Reed, float]) -> OwnReeds:
-        """The reeds of a harp called *name* with these *cents*; 0 for those that are not there."""
-        rows = {
-            breath: tuple(float(cents.get(Reed(hole, breath), 0.0)) for hole in HOLES)
-            for breath in Breath
-        }
-        return cls(printable(name), rows[Breath.BLOW], rows[Breath.DRAW])
-
-
-@dataclass(frozen=True, slots=True)
-class OwnHarp:
-    """What a file says of one harp."""
-
-    harp: str  # its name: C, low F
-    tuning: str  # the name of its layout
-    reference_hz: float  # A4 of the harp as a whole
-    reeds: OwnReeds
-    places: Places | None = None  # where it says so, for messages
-
-    def check_same(self, name: str, layout: Layout) -> None:
-        """Raise ``PatternError`` unless it is of the harp called *name* with this *layout*."""
-        if self.harp != name:
-            self._refuse(
-                "harp", f"this file is of a harp in {self.harp}, and one in {name} is asked for",
-                "Ask for the harp that was measured, or measure the other one.",
-            )  # fmt: skip
-        if self.tuning != layout.name:
-            self._refuse(
-                "tuning",
-                f'this file is of a harp with the tuning "{self.tuning}", and "{layout.name}" is '
-                "asked for",
-                "Ask for that tuning, or measure a harp that has the other one.",
-            )
-
-    def _refuse(self, key: str, fact: str, remedy: str) -> NoReturn:
-        if self.places is None:
-            raise InputError(f"{fact}. {remedy}")
-        raise PatternError(fact, remedy, self.places.value((key,))).with_source(self.places.text)
 
 
 def own_harp_text(own: OwnHarp, missing: frozenset[Reed] = frozenset()) -> str:
@@ -168,8 +108,6 @@ class _OwnFile:
         )  # fmt: skip
 
     def _harp(self) -> str:
-        from reedmill.harp.harp import Harp  # which knows reeds of a player's own
-
         written = self._text("harp", "C")
         try:
             return Harp.parse(written).name
