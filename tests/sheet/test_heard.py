@@ -20,6 +20,7 @@ from reedmill.score.footprints import Aside, Footprint, Footprints, Trace, summa
 from reedmill.score.score import Score
 from reedmill.score.verdicts import Tolerance, Verdict
 from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.heard_marks import sentences
 from reedmill.sheet.heard_picture import MOST_ROWS, picture
 from reedmill.sheet.look import Look
 from reedmill.sheet.page import pages
@@ -66,6 +67,7 @@ class Drawn:
 
     @property
     def width(self) -> float:
+        """From its left edge to its right one."""
         across = [x for x, _ in self.points]
         return max(across) - min(across)
 
@@ -148,8 +150,18 @@ def test_the_sheet_has_the_takes_name_the_advice_and_how_the_harp_is(marked: Pag
     said = " ".join(marked.words)
     assert "heard in monday.m4a" in said
     assert "8 of 13 notes in their place" in said
-    assert "harp itself is 7 cents sharp, which is taken off" in said
     assert "Go on down." in said
+
+
+def test_how_the_harp_is_tuned_is_said_and_taken_off() -> None:
+    [sharp] = sentences(prints(tried({}), harp_cents=6.7))
+    assert sharp == (
+        "13 of 13 notes in their place. The harp itself is 7 cents sharp, which is taken off."
+    )
+    [flat] = sentences(prints(tried({}), tried({}, 20.0), harp_cents=-3.2))
+    assert flat.endswith("of 2 passes in their place. The harp itself is 3 cents flat, which is "
+                         "taken off.")  # fmt: skip
+    assert sentences(prints(tried({}), harp_cents=0.4)) == ["13 of 13 notes in their place."]
 
 
 def test_a_dash_on_the_ladder_is_at_its_true_distance_from_its_rung() -> None:

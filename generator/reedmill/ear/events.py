@@ -89,7 +89,7 @@ def doubtful_readings(track: Track, gate: Gate) -> NDArray[np.bool_]:
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         rival = 1200 * np.log2(track.rival_hz / 440.0)
-    beside = track.cents[(track.level_db < gate.least_db) & (track.clarity >= _CLEAR)]
+    beside = track.cents[(track.level_db < gate.least_db) & (track.clarity >= CLEAR)]
     doubtful = ~np.isnan(rival)
     for cents in np.unique(np.round(beside / 50) * 50):
         near = np.abs(beside - cents) <= 50
