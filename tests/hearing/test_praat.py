@@ -77,7 +77,8 @@ def recordings() -> list[tuple[str, NDArray[np.float64]]]:
 
 def named_hz(name: str) -> float:
     """The note that the name of a recording tells, ``harmnc_e3(L)``; their middle C is C3."""
-    letter, octave = name.partition("_")[2][:2]
+    label = name.partition("_")[2]
+    letter, octave = label[0], label[1]
     semitones = {"c": 0, "e": 4, "g": 7}[letter] + 12 * (int(octave) - 3)
     return float(440 * 2 ** ((semitones - 9) / 12))
 
