@@ -116,7 +116,7 @@ def test_the_worst_rungs_come_first_with_figure_word_and_place(
     rest = [line for line in shown[7:] if re.match("-[23] ", line)]
     assert len(rest) == 5
     assert all(" in tune " in line for line in rest)
-    advice = " ".join(shown[-5:])
+    advice = " ".join(" ".join(shown[-5:]).split())
     assert "34 cents sharp in 2 of 2 tries: you stop too early; go on down." in advice
 
 
