@@ -34,6 +34,7 @@ from reedmill.harp import Harp, Reed
 from reedmill.listening import told_by
 from reedmill.practice.answering import answered
 from reedmill.score.score import Score
+from terminal import FORGED, leaks
 
 HOME = "Home from every rung"
 ON_C = score_of(HOME, "C")
@@ -116,7 +117,7 @@ def test_the_worst_rungs_come_first_with_figure_word_and_place(
     rest = [line for line in shown[7:] if re.match("-[23] ", line)]
     assert len(rest) == 5
     assert all(" in tune " in line for line in rest)
-    advice = " ".join(shown[-5:])
+    advice = " ".join(" ".join(shown[-5:]).split())
     assert "34 cents sharp in 2 of 2 tries: you stop too early; go on down." in advice
 
 
@@ -486,6 +487,35 @@ def test_a_bad_take_is_told_what_is_wrong_with_it(tmp_path: Path) -> None:
             == f"{name}: {why}\n"
         )
         assert time.monotonic() - began < 20
+
+
+def test_a_hostile_name_of_a_take_begins_no_line(
+    takes: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = f"x\x1b[31m\n{FORGED} {'and so on ' * 6}\u202e{FORGED}.m4a"
+    Path(name).write_bytes((takes / "sharp.m4a").read_bytes())
+    for columns in ("80", "40", "33"):
+        monkeypatch.setenv("COLUMNS", columns)
+        shown = said(name, "--drill", HOME)
+        assert leaks(shown.encode()) == []
+        assert "x[U+001B][31m" in shown
+
+
+def test_a_drill_without_a_note_has_nothing_to_hear(takes: Path) -> None:
+    Path("rest.drill").write_text('drill "Rest"\n  play r r\n', "utf-8")
+    assert refused(takes / "sharp.m4a", "--drill", "rest.drill") == (
+        'there is no note in "Rest", and so nothing to hear.\n'
+    )
+
+
+def test_words_after_an_option_that_stands_alone_are_takes(takes: Path) -> None:
+    late = answered(ON_C, 0)
+    assert [note.start for note in late.notes] == [note.start for note in ON_C.notes]
+    assert said("--echo", takes / "right.webm", "--drill", HOME).startswith(HOME)
+    assert refused("--drill", HOME, "--echo", "often") == (
+        '"often" is neither a value of --echo nor a take. Write --echo 2 (or another number of '
+        "bars); alone it means the whole drill.\n"
+    )
 
 
 def test_a_song_is_no_drill() -> None:

@@ -329,7 +329,9 @@ def loaded_after(program: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "arguments", [["--help"], ["make", "--help"], ["--version"]], ids=lambda a: " ".join(a)
+    "arguments",
+    [["--help"], ["make", "--help"], ["hear", "--help"], ["--version"]],
+    ids=lambda a: " ".join(a),
 )
 def test_help_is_instant(arguments: list[str]) -> None:
     loaded = loaded_by(*arguments)

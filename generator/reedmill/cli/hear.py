@@ -48,7 +48,7 @@ _MOST_GUESSES = 5
 
 
 @click.command("hear", cls=Lenient, short_help="Hear how a drill was played, note by note.")
-@click.argument("takes", nargs=-1, required=True, metavar="TAKE...", type=str)
+@click.argument("takes", nargs=-1, required=True, metavar="TAKE...", type=click.Path())
 @click.option(
     "--drill", metavar="DRILL", shell_complete=complete_drill,
     help="What was played: a title, or a .drill file.  [default: as the take's name tells]",
@@ -278,7 +278,7 @@ class _Hearing:
         if self.together:
             say("")
         self.together.setdefault(what, []).append(heard.notes)
-        for line in folded(what, width):
+        for line in folded(what, width, "  "):
             say_heading(line)
         say(*take_lines(heard, width, _signs(), asked_times=self.asked.repeat, key=key))
 
@@ -290,7 +290,7 @@ class _Hearing:
         width, notes = columns_shown(), [note for take in takes for note in take]
         say("")
         all_of_them = "both takes" if len(takes) == 2 else f"all {len(takes)} takes"
-        for line in folded(f"{what}: {all_of_them} together", width):
+        for line in folded(f"{what}: {all_of_them} together", width, "  "):
             say_heading(line)
         say(*rung_lines(by_rung(notes), notes, self.tolerance, width, _signs()))
 

@@ -122,7 +122,7 @@ def take_lines(
     """All that is said of a take under its heading; with the *key* to its table."""
     lines: list[str] = []
     for sentence in [*facts(heard), *_fewer(heard, asked_times), *cautions(heard)]:
-        lines += folded(sentence, width)
+        lines += folded(sentence, width, "  ")  # a name that is folded begins no line
     lines += ["", *rung_lines(heard.by_rung, heard.notes, heard.tolerance, width, signs, key=key)]
     lines.append("")
     for sentence in others(heard):
@@ -363,6 +363,7 @@ def harp_lines(tested: HarpTested, width: int, signs: Signs) -> list[str]:
     lines = folded(
         f"{tested.heard.name}: your harp as a whole is tuned to A = {tested.reference_hz:.1f} Hz.",
         width,
+        "  ",
     )
     lines.append("")
     lines += _reed_rows(tested, width, signs)

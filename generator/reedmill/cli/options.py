@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.cli.ending import say_error, say_usage
-from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_drill
+from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_thing
 from reedmill.cli.saying import warn
 
 if TYPE_CHECKING:
@@ -132,15 +132,17 @@ class MaybeValued(click.Option):
 
         if not word or word.startswith("-") or ctx.resilient_parsing:
             return
-        takes_drills = any(isinstance(each, click.Argument) for each in ctx.command.params)
-        if takes_drills and is_drill(word):
+        takes = next((each.name for each in ctx.command.params
+                      if isinstance(each, click.Argument)), None)  # fmt: skip
+        if takes and is_thing(ctx.command, word):
             return
         values = self.values.replace(" or ", ", ").split(", ")
-        neither = "neither a value of {} nor a drill" if takes_drills else "not a value of {}"
+        other = "take" if takes == "takes" else "drill"
+        neither = f"neither a value of {{}} nor a {other}" if takes else "not a value of {}"
         raise InputError(
             f'"{word:.40}" is {neither.format(option)}.{close_match(word[:40], values)} '
             f"Write {option} {self.values}; alone it means {self.told}."
-            + (" reedmill drills lists the drills." if takes_drills else "")
+            + (" reedmill drills lists the drills." if takes and other == "drill" else "")
         )
 
 

@@ -34,6 +34,8 @@ _LEAST_GOOD = 0.45  # share of a take's notes that must be the drill's for it to
 _ENOUGH_NOTES = 5
 _ENOUGH_PACES = 4
 _SOFTER_DB, _SOFTER_BESIDE_DB = 12.0, 6.5  # than the median of what is wanted: alone, else
+_MOST_COMPARED = 8_000_000  # events times notes: 160 MB
+_MOST_LOOKED_AT = 400
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
@@ -49,6 +51,8 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
     in it is another drill or another harp.
     """
+    if not score.notes:
+        raise InputError(f'there is no note in "{score.title}", and so nothing to hear.')
     check_sound(take)
     return heard_in(take, track_pitch(take, expected_of(score)), score, tolerance)
 
@@ -58,6 +62,11 @@ def heard_in(take: Take, track: Track, score: Score, tolerance: Tolerance = STRI
     gate = gate_of(track)
     events = find_events(track, gate)
     wanted = Wanted.of(score)
+    if len(events) * len(score.notes) > _MOST_COMPARED:
+        raise InputError(
+            f"{take.name}: {len(events)} notes are in this recording and {len(score.notes)} in "
+            f'"{score.title}", too many to compare each with each. Cut the recording into takes.'
+        )
     offset = harp_offset(events, wanted)
     events = without_background(events, wanted, offset, gate)
     aligned, measured = _aligned(events, wanted, score, offset)
@@ -183,6 +192,7 @@ def _option(harp: Harp) -> str:
 
 def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | None:
     """The harp on which the same drill would sound as it does here, if there is one."""
+    events = events[:_MOST_LOOKED_AT]  # enough to know a harp by
     lowest = harp.midi(harp.reeds()[0])
     best: tuple[float, Harp] | None = None
     for register in ("", "low"):
