@@ -296,7 +296,7 @@ NAMES: dict[str, Words] = {
 PLACES: dict[str, Words] = {
     **{
         f"make {option}": _word("make", "own.drill", option, "{}", "--to", "tab")
-        for option in (
+        for option in (  # fmt: skip
             "--harp", "--position", "--tempo", "--intonation", "--offsets", "--reference",
             "--tuning", "--over", "--lay", "--paper", "--show", "--choruses",
         )
@@ -307,7 +307,9 @@ PLACES: dict[str, Words] = {
     },
     **{
         f"hear {option}": _word("hear", "own.drill", option, "{}")
-        for option in ("--drill", "--tolerance", "--my-harp", "--echo", "--repeat")
+        for option in (  # fmt: skip
+            "--drill", "--tolerance", "--my-harp", "--echo", "--repeat", "--to", "--paper",
+        )
     },
     "make --to": _word("make", "own.drill", "--to", "{}"),
     "make --drone": _word("make", "own.drill", "--drone={}"),

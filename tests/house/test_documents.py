@@ -132,7 +132,8 @@ def of_takes(folder: Path) -> Iterator[tuple[str, Any]]:
     extra = replace(notes[6], index=None, hz=587.33, from_hz=587.33)
     later = [replace(each, start_s=each.start_s + 1, end_s=each.end_s + 1) for each in notes[6:]]
     take = recorded(folder, "take", score, [*notes[:4], notes[5], extra, *later])
-    yield "hear", printed("hear", str(take), "--drill", "Home from every rung")
+    shown = ("--to", "sheet", "--out", str(folder / "heard"))
+    yield "hear", printed("hear", str(take), "--drill", "Home from every rung", *shown)
     harp = recorded(folder, "harp", score, reeds(Harp("C"), {"-5": -30.0}))
     yield "hear-harp-test", printed("hear", str(harp), "--harp-test")
 
