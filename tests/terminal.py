@@ -296,7 +296,7 @@ NAMES: dict[str, Words] = {
 PLACES: dict[str, Words] = {
     **{
         f"make {option}": _word("make", "own.drill", option, "{}", "--to", "tab")
-        for option in (  # fmt: skip
+        for option in (
             "--harp", "--position", "--tempo", "--intonation", "--offsets", "--reference",
             "--tuning", "--over", "--lay", "--paper", "--show", "--choruses",
         )
@@ -307,7 +307,7 @@ PLACES: dict[str, Words] = {
     },
     **{
         f"hear {option}": _word("hear", "own.drill", option, "{}")
-        for option in (  # fmt: skip
+        for option in (
             "--drill", "--tolerance", "--my-harp", "--echo", "--repeat", "--to", "--paper",
         )
     },
