@@ -34,6 +34,7 @@ from reedmill.harp import Harp, Reed
 from reedmill.listening import told_by
 from reedmill.practice.answering import answered
 from reedmill.score.score import Score
+from reedmill.sound.soundfont.player import default_soundfont
 from terminal import FORGED, leaks
 
 HOME = "Home from every rung"
@@ -233,6 +234,19 @@ def test_a_student_with_all_kinds_of_faults_can_be_told_of_them() -> None:
     shown = said(path, "--drill", HOME)
     assert "Not heard: " in shown
     assert re.search(r"Another note: \S+ \d of \d times? at the pitch of ", shown)
+
+
+def test_a_sampled_harmonica_is_heard_too() -> None:
+    """Recorded reeds of a SoundFont, played by FluidSynth over a drone, one degree moved."""
+    make = ["make", HOME, "--voice", str(default_soundfont()), "--offsets", "b3=-30", "--drone",
+            "--to", "wav", "--out", "."]  # fmt: skip
+    assert CliRunner().invoke(cli, make).exit_code == 0
+    [mix] = Path().glob("*.mix.wav")
+    [take] = data(mix.rename("take.wav"), "--drill", HOME)["takes"]
+    for note in take["passes"][0]["notes"]:
+        flat = note["tab"] == "-3'"  # Bb, the minor third of G
+        assert note["verdict"] == ("flat" if flat else "on")
+        assert note["cents"] == pytest.approx(-30 if flat else 0, abs=3)
 
 
 # --- which drill it is -----------------------------------------------------------------------

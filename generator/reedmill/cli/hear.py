@@ -138,6 +138,7 @@ class _Hearing:
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
         self.data: list[dict[str, object]] = []
         self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
+        harps_of(playing)  # what is wrong with them is said before a take is read
         self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
 
     def all(self, files: Sequence[Path]) -> None:
