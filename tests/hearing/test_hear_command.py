@@ -31,7 +31,7 @@ from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
-from reedmill.listening import told_by
+from reedmill.listening import recorded_at, told_by
 from reedmill.practice.answering import answered
 from reedmill.score.score import Score
 from reedmill.sound.soundfont.player import default_soundfont
@@ -286,6 +286,22 @@ def test_what_tags_say_that_is_no_drill_of_ours_is_not_believed() -> None:
         tags=(("TITLE", "Mine (C harp)"), ("HARP", "C"), ("POSITION", "2")),
     )
     assert told_by(take) is None
+
+
+@pytest.mark.parametrize(
+    ("said_so", "at"),
+    [
+        ("2027-01-31T18:05:00.000000Z", "2027-01-31T18:05:00Z"),
+        ("2027-01-31T19:05:00+01:00", "2027-01-31T18:05:00Z"),
+        ("2027-01-31 18:05:00", None),  # in whose time zone?
+        ("1904-01-01T00:00:00Z", None),  # where a phone's clock begins that was never set
+        ("tomorrow\x1b[31m", None),
+        ("9999999999-01-01", None),
+    ],
+)
+def test_a_take_is_dated_where_its_file_says_when(said_so: str, at: str | None) -> None:
+    take = replace(Take.of(np.zeros(10), "x.m4a"), tags=(("creation_time", said_so),))
+    assert recorded_at(take) == at
 
 
 def test_a_recording_of_our_own_says_what_it_is() -> None:

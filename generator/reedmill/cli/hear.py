@@ -347,3 +347,5 @@ def _test_harp(
     say(*harp_lines(tested, columns_shown(), _signs()))
     if placed:
         say("", f"kept    {placed.path}{again(placed.before)}")
+    else:
+        say("", "Keep this harp for --my-harp with: --out my-harp.toml")
