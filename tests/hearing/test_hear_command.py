@@ -31,9 +31,10 @@ from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
-from reedmill.listening import told_by
+from reedmill.listening import recorded_at, told_by
 from reedmill.practice.answering import answered
 from reedmill.score.score import Score
+from reedmill.sound.soundfont.player import default_soundfont
 from terminal import FORGED, leaks
 
 HOME = "Home from every rung"
@@ -235,6 +236,19 @@ def test_a_student_with_all_kinds_of_faults_can_be_told_of_them() -> None:
     assert re.search(r"Another note: \S+ \d of \d times? at the pitch of ", shown)
 
 
+def test_a_sampled_harmonica_is_heard_too() -> None:
+    """Recorded reeds of a SoundFont, played by FluidSynth over a drone, one degree moved."""
+    make = ["make", HOME, "--voice", str(default_soundfont()), "--offsets", "b3=-30", "--drone",
+            "--to", "wav", "--out", "."]  # fmt: skip
+    assert CliRunner().invoke(cli, make).exit_code == 0
+    [mix] = Path().glob("*.mix.wav")
+    [take] = data(mix.rename("take.wav"), "--drill", HOME)["takes"]
+    for note in take["passes"][0]["notes"]:
+        flat = note["tab"] == "-3'"  # Bb, the minor third of G
+        assert note["verdict"] == ("flat" if flat else "on")
+        assert note["cents"] == pytest.approx(-30 if flat else 0, abs=3)
+
+
 # --- which drill it is -----------------------------------------------------------------------
 
 
@@ -272,6 +286,22 @@ def test_what_tags_say_that_is_no_drill_of_ours_is_not_believed() -> None:
         tags=(("TITLE", "Mine (C harp)"), ("HARP", "C"), ("POSITION", "2")),
     )
     assert told_by(take) is None
+
+
+@pytest.mark.parametrize(
+    ("said_so", "at"),
+    [
+        ("2027-01-31T18:05:00.000000Z", "2027-01-31T18:05:00Z"),
+        ("2027-01-31T19:05:00+01:00", "2027-01-31T18:05:00Z"),
+        ("2027-01-31 18:05:00", None),  # in whose time zone?
+        ("1904-01-01T00:00:00Z", None),  # where a phone's clock begins that was never set
+        ("tomorrow\x1b[31m", None),
+        ("9999999999-01-01", None),
+    ],
+)
+def test_a_take_is_dated_where_its_file_says_when(said_so: str, at: str | None) -> None:
+    take = replace(Take.of(np.zeros(10), "x.m4a"), tags=(("creation_time", said_so),))
+    assert recorded_at(take) == at
 
 
 def test_a_recording_of_our_own_says_what_it_is() -> None:

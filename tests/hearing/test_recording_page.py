@@ -37,4 +37,4 @@ def test_its_harp_is_read_and_its_options_are_there(tmp_path: Path) -> None:
     path.write_text(text, "utf-8")
     assert read_own_harp(path).reeds.cents(Reed.parse("-5")) == -28
     options = {name for param in cli.commands["hear"].params for name in param.opts}
-    assert set(re.findall(r"--[a-z-]+", PAGE)) <= options
+    assert set(re.findall(r"--[a-z][a-z-]*", PAGE)) <= options

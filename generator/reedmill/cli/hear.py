@@ -161,6 +161,7 @@ class _Hearing:
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
         self.data: list[dict[str, object]] = []
         self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
+        harps_of(playing)  # what is wrong with them is said before a take is read
         self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
 
     def all(self, files: Sequence[Path]) -> None:
@@ -393,3 +394,5 @@ def _test_harp(
     say(*harp_lines(tested, columns_shown(), _signs()))
     if placed:
         say("", f"kept    {placed.path}{again(placed.before)}")
+    else:
+        say("", "Keep this harp for --my-harp with: --out my-harp.toml")
