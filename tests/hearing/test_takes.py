@@ -26,18 +26,19 @@ from reedmill.base.errors import InputError
 from reedmill.ear import TAKE_SCHEMA, Heard, Take, Verdict, hear, take_data
 from reedmill.score.score import Role, Score
 
-# One drill and harp for each condition; the whole evaluation is in tests/benchmarks/takes.py.
-SAMPLED = [
+# One drill and harp for each condition, half of them with a recorded harmonica; the whole
+# evaluation is in tests/benchmarks/takes.py.
+SAMPLED: list[tuple[str, str, str, int] | tuple[str, str, str, int, str]] = [
     ("Home from every rung", "low F", "clean", 11),
-    ("Straight onto each rung", "G", "pink-20", 12),
+    ("Straight onto each rung", "G", "pink-20", 12, "font"),
     ("Skip a rung, four rungs", "C", "pink-10", 13),
-    ("Home from every rung, hole 2", "F", "room", 14),
+    ("Home from every rung, hole 2", "F", "room", 14, "font"),
     ("Home from every rung, hole 10 blow", "low F", "drone", 15),
-    ("Octave steps", "G", "band", 16),
+    ("Octave steps", "G", "band", 16, "font"),
     ("In and out on each hole", "C", "click", 17),
-    ("Lean on the rung before", "F", "aac", 18),
+    ("Lean on the rung before", "F", "aac", 18, "font"),
     ("Stairs in one breath", "low F", "opus", 19),
-    ("Home from every rung", "C", "8kHz", 20),
+    ("Home from every rung", "C", "8kHz", 20, "font"),
 ]
 
 
