@@ -50,6 +50,7 @@ _APART = 4.4  # staff spaces from one note to the next that their figures need
 _BEFORE_S = 0.25  # of a row before its first note
 _NAMES_APART = 1.5  # staff spaces between two names
 _THICK, _DOUBLE, _THIN, _PEN = 0.2, 0.12, 0.08, 0.42
+_LEAST_POINTS = 3
 _JUMP_CENTS = 90.0  # from one point to the next: no slide is so fast
 _FIGURE = -4  # size of the figures at the notes
 _KEY = (
@@ -307,7 +308,7 @@ def _trace(trace: Trace, neck: _Neck, begin: float, end: float) -> Iterator[str]
 
 
 def _line(points: Sequence[tuple[float, float]]) -> Iterator[str]:
-    if len(points) > 1:
+    if len(points) > _LEAST_POINTS:  # what a row cuts off is no tone
         yield coloured(INK, polyline(points, _PEN))
 
 
