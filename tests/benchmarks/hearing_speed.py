@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 import wave
+from itertools import cycle
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,7 @@ from hearing.playing import Habits, play
 from hearing.sounding import RATE, drawn_tone, sound
 
 DRILL, HARP = "Home from every rung", "C"
+DIFFERENT = 10  # passes; then they come again
 HEAR = """
 import resource, sys, time
 from pathlib import Path
@@ -45,18 +47,23 @@ print(f"{take.seconds / 60:.1f} minutes, {len(heard.passes)} passes, {len(heard.
 
 
 def write_take(path: Path, minutes: float) -> None:
-    """One pass after the other, each with faults of its own, as 16-bit WAV."""
-    score, number, left = score_of(DRILL, HARP), 0, minutes * 60 * RATE
+    """One pass after the other, with ten sets of faults in turn, as 16-bit WAV."""
+    passes, left = [a_pass(number) for number in range(DIFFERENT)], int(minutes * 60 * RATE)
     with wave.open(str(path), "wb") as file:
         file.setparams((1, 2, RATE, 0, "NONE", ""))
-        while left > 0:
-            rng = np.random.default_rng(number)
-            played = play(score, Habits(harp_cents=5), rng)
-            tones = sound(played, drawn_tone(np.random.default_rng(1)), played[-1].end_s + 1, rng)
-            tones += 1e-4 * rng.normal(0, 1, len(tones))
-            tones = tones[: int(left)]
-            file.writeframes((np.clip(tones, -1, 1) * 32767).astype("<i2").tobytes())
-            left, number = left - len(tones), number + 1
+        for one in cycle(passes):
+            file.writeframes(one[: 2 * left])
+            left -= len(one) // 2
+            if left <= 0:
+                break
+
+
+def a_pass(number: int) -> bytes:
+    score, rng = score_of(DRILL, HARP), np.random.default_rng(number)
+    played = play(score, Habits(harp_cents=5), rng)
+    tones = sound(played, drawn_tone(np.random.default_rng(1)), played[-1].end_s + 1, rng)
+    tones += 1e-4 * rng.normal(0, 1, len(tones))
+    return (np.clip(tones, -1, 1) * 32767).astype("<i2").tobytes()
 
 
 def main() -> None:

@@ -282,6 +282,11 @@ def test_the_picture_names_each_rung_at_both_sides() -> None:
         assert tab in first.words
 
 
+def test_two_reeds_of_one_pitch_share_a_rung_with_both_their_tabs() -> None:
+    score = expand(parse('drill "One"\n  play -2 3 -2 3')[0], Harp("C"), Position(2))  # both are G4
+    assert "-2 3" in drawn_pages(picture(score, prints(tried({}, score=score))))[0].words
+
+
 def test_a_tone_that_is_not_in_the_drill_is_said_to_be_extra() -> None:
     heard = prints(tried({}), asides=(Aside(2.0, 200.0, Reed.parse("4")),))
     assert "extra 4" in drawn_text(picture(SCORE, heard))

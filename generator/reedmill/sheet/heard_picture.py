@@ -51,6 +51,7 @@ _BEFORE_S = 0.25  # of a row before its first note
 _NAMES_APART = 1.5  # staff spaces between two names
 _THICK, _DOUBLE, _THIN, _PEN = 0.2, 0.12, 0.08, 0.42
 _LEAST_POINTS = 3
+_ALIKE_CENTS = 50.0  # from one reed to another of the same pitch
 _JUMP_CENTS = 90.0  # from one point to the next: no slide is so fast
 _FIGURE = -4  # size of the figures at the notes
 _KEY = (
@@ -159,7 +160,7 @@ def _rungs(score: Score, low: float, high: float) -> tuple[_Rung, ...]:
         hz = score.harp.tuned(reed, equal_hz(score.harp.midi(reed), score.reference_hz))
         cents = _above_a(hz)
         beside = reed.hole in holes and reed not in used and low <= cents <= high
-        if beside and all(abs(cents - each.cents) > 50 for each in found):
+        if beside and all(abs(cents - each.cents) >= _ALIKE_CENTS for each in found):
             found.append(_Rung(reed, cents, used=False))
     return tuple(sorted(found, key=lambda each: each.cents))
 
@@ -226,7 +227,7 @@ def _neck_lines(score: Score, neck: _Neck) -> list[str]:
         y = neck.y(rung.cents)
         if all(abs(y - other) >= _NAMES_APART for other in named_at):
             named_at.append(y)
-            layers += _names(score, rung, y, _LEFT + neck.width)
+            layers += _names(score, rung, _tabs(neck, rung), y, _LEFT + neck.width)
     return layers
 
 
@@ -243,10 +244,20 @@ def _across(neck: _Neck, y: float, thick: float) -> str:
     return polyline([(_LEFT, y), (_LEFT + neck.width, y)], thick)
 
 
-def _names(score: Score, rung: _Rung, y: float, right: float) -> list[str]:
+def _tabs(neck: _Neck, rung: _Rung) -> str:
+    """The tab of *rung*, and of others in use that have the same pitch."""
+    alike = [
+        each.reed.tab
+        for each in neck.rungs
+        if each.used and each is not rung and abs(each.cents - rung.cents) < _ALIKE_CENTS
+    ]
+    return " ".join([rung.reed.tab, *alike]) if rung.used else rung.reed.tab
+
+
+def _names(score: Score, rung: _Rung, tabs: str, y: float, right: float) -> list[str]:
     heard = hear(score.harp, score.position, rung.reed)
     ink, weight = (ACCENT, "\\bold ") if rung.used else (FAINT, "")
-    tab = f"\\right-align {weight}{sized(-2, quoted(rung.reed.tab))}"
+    tab = f"\\right-align {weight}{sized(-2, quoted(tabs))}"
     texts = [
         (_LEFT - 0.8, tab),
         (right + 1.0, weight + sized(-2, accidental(heard.pitch.note))),
