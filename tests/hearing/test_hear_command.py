@@ -11,6 +11,7 @@ import sys
 import time
 import wave
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -630,6 +631,17 @@ def test_what_is_asked_wrongly_is_answered_with_what_to_write(
     assert refused(takes / "sharp.m4a", *words) == f"{told}\n"
 
 
+def wait_until_open(process: int, name: str) -> None:
+    """Until *process* has the file called *name* open, as Linux tells; elsewhere three seconds."""
+    opened = Path(f"/proc/{process}/fd")
+    until = time.monotonic() + (60 if opened.is_dir() else 3)
+    while time.monotonic() < until:
+        with suppress(OSError):
+            if any(each.readlink().name == name for each in opened.iterdir()):
+                return
+        time.sleep(0.02)
+
+
 def test_ctrl_c_ends_it_while_a_long_take_is_read() -> None:
     second = (tone(1) * 32767).astype("<i2").tobytes()
     with wave.open("long.wav", "wb") as file:
@@ -641,7 +653,7 @@ def test_ctrl_c_ends_it_while_a_long_take_is_read() -> None:
         command, stderr=subprocess.PIPE, text=True,
         env=os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)},
     ) as child:  # fmt: skip
-        time.sleep(3.0)
+        wait_until_open(child.pid, "long.wav")
         child.send_signal(signal.SIGINT)
         _, told = child.communicate(timeout=60)
     assert child.returncode == 130

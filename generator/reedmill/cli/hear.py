@@ -96,7 +96,7 @@ def hear_command(
     reedmill hear monday.wav tuesday.wav --drill mine.drill --harp "low F" --tempo 50
     reedmill hear take.m4a --drill "Two bars home" --to sheet,picture
     reedmill hear slow.wav --harp-test --harp C --out my-harp.toml
-    reedmill hear take.m4a --drill "Two bars home" --my-harp my-harp.toml
+    reedmill hear take.m4a --drill "Home from every rung" --my-harp my-harp.toml
 
     Every note is compared with its place on the harp as it is tuned, and with the anchor you
     played just before.  What can be heard is the pitch: not which of two holes with one note it

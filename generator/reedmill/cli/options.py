@@ -330,8 +330,8 @@ playing_options = options(
     tuning_option,
     click.option(
         "--my-harp", metavar="FILE",
-        help="Your own harp, as reedmill hear --harp-test --out measured it: targets and tones "
-        "follow its reeds.",
+        help="The file of your own harp, as a harp test has measured it: targets and tones follow "
+        "its reeds.",
     ),
 )  # fmt: skip
 
