@@ -12,7 +12,7 @@ from hearing.evaluation import score_of, taken
 from hearing.playing import Played, cents
 from hearing.sounding import sound
 from hearing.takes import TONE, played
-from reedmill.ear import Heard, hear
+from reedmill.ear import HeardTake, hear
 from reedmill.ear.footprints import footprints_of
 from reedmill.harp import Reed
 from reedmill.score.footprints import Footprints
@@ -22,7 +22,7 @@ from reedmill.score.verdicts import Verdict
 SCORE = score_of("Home from every rung", "C")
 
 
-def heard(notes: list[Played], score: Score = SCORE) -> Heard:
+def heard(notes: list[Played], score: Score = SCORE) -> HeardTake:
     rng = np.random.default_rng(5)
     tones = sound(notes, TONE, notes[-1].end_s + 0.8, rng)
     return hear(taken(*in_condition("clean", tones, score, notes, rng)), score)

@@ -11,7 +11,7 @@ import click
 
 from reedmill.cli.asked import again, counted, harps_of, reference_of, scores_of
 from reedmill.cli.ending import say_error
-from reedmill.cli.meant import quoted
+from reedmill.cli.meant import shell_quoted
 from reedmill.cli.options import (
     Lenient,
     complete_drill,
@@ -31,7 +31,7 @@ from reedmill.cli.saying import (
     say_json,
 )
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles, gathered
+from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles, grouped_options
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
     from reedmill.base.errors import InputError
     from reedmill.cli.heard import Signs
-    from reedmill.ear import Fit, Heard, HeardNote, Take
+    from reedmill.ear import Fit, HeardNote, HeardTake, Take
     from reedmill.harp import Harp
     from reedmill.listening import Told
     from reedmill.score.score import Score
@@ -81,7 +81,7 @@ _MOST_GUESSES = 5
 )  # fmt: skip
 @replace_option
 @json_option
-@gathered(playing=Playing, under=Over, asked=Listening, shown=TakeFiles)
+@grouped_options(playing=Playing, under=Over, asked=Listening, shown=TakeFiles)
 def hear_command(
     takes: tuple[str, ...], as_json: bool, playing: Playing, under: Over, asked: Listening,
     shown: TakeFiles,
@@ -193,7 +193,7 @@ class _Hearing:
             if len(takes) > 1:
                 self._show_together(what, takes)
 
-    def _one(self, file: Path) -> tuple[Heard, dict[str, object]]:
+    def _one(self, file: Path) -> tuple[HeardTake, dict[str, object]]:
         from reedmill.ear import read_take, take_data
         from reedmill.listening import recorded_at, source_sha256
 
@@ -203,7 +203,7 @@ class _Hearing:
         score, at = heard.score, recorded_at(take)
         return heard, take_data(heard, recorded=at, source_sha256=source_sha256(score))
 
-    def _draw(self, heard: Heard, file: Path) -> None:
+    def _draw(self, heard: HeardTake, file: Path) -> None:
         """The files of a take that are asked for, each with its place."""
         if not self.kinds:
             return
@@ -226,7 +226,7 @@ class _Hearing:
             if not self.as_json:
                 say(f"{kind:8}{placed.path}{again(placed.before)}")
 
-    def _heard(self, take: Take, score: Score) -> Heard:
+    def _heard(self, take: Take, score: Score) -> HeardTake:
         """What *take* is of *score*; of another drill, it is said which one it sounds like."""
         from reedmill.base.errors import InputError
         from reedmill.ear import AnotherDrillError, hear
@@ -272,7 +272,7 @@ class _Hearing:
         echo = self.asked.echo
         return [each if echo is None else answered(each, echo) for each in found.values()]
 
-    def _show(self, heard: Heard, *, key: bool) -> None:
+    def _show(self, heard: HeardTake, *, key: bool) -> None:
         from reedmill.cli.heard import folded, heading, take_lines
 
         width, what = columns_shown(), heading(heard)
@@ -362,7 +362,7 @@ def _on(harp: Harp) -> str:
 def _as_options(fit: Fit) -> str:
     """What to type for the drill and harp of *fit*."""
     position = fit.score.position.number
-    return f"--drill {quoted(fit.score.title)} --harp {quoted(fit.harp.name)} --position {position}"
+    return f"--drill {shell_quoted(fit.score.title)} --harp {shell_quoted(fit.harp.name)} --position {position}"
 
 
 # --- a take of a harp -------------------------------------------------------------------------

@@ -12,12 +12,12 @@ from statistics import median
 
 from reedmill.base.text import columns, printable
 from reedmill.cli.asked import counted
-from reedmill.cli.picture import table
+from reedmill.cli.picture import text_columns
 from reedmill.ear import (
     WORN_CENTS,
-    Heard,
     HeardNote,
     HeardPass,
+    HeardTake,
     Rung,
     Tolerance,
     Verdict,
@@ -108,7 +108,7 @@ def signed(cents: float) -> str:
 # --- one take ----------------------------------------------------------------------------
 
 
-def heading(heard: Heard) -> str:
+def heading(heard: HeardTake) -> str:
     """The drill, its harp and position."""
     score = heard.score
     where = f"{score.harp.label}, {score.position.label}, key of {score.key.label}"
@@ -117,7 +117,7 @@ def heading(heard: Heard) -> str:
 
 
 def take_lines(
-    heard: Heard, width: int, signs: Signs, *, asked_times: int = 1, key: bool = True
+    heard: HeardTake, width: int, signs: Signs, *, asked_times: int = 1, key: bool = True
 ) -> list[str]:
     """All that is said of a take under its heading; with the *key* to its table."""
     lines: list[str] = []
@@ -136,7 +136,7 @@ def _points(sentences: Iterable[str], width: int) -> list[str]:
     return [line for each in sentences for line in folded(each, width, "  ", "* ")]
 
 
-def facts(heard: Heard) -> list[str]:
+def facts(heard: HeardTake) -> list[str]:
     """How long the take is, how often and how fast the drill is in it, how the harp is tuned."""
     score = heard.score
     tempo = ""
@@ -148,7 +148,7 @@ def facts(heard: Heard) -> list[str]:
     ]
 
 
-def times_through(heard: Heard) -> str:
+def times_through(heard: HeardTake) -> str:
     """``once through``, ``3 times through``, ``once through, and a part of it``."""
     whole = sum(_is_whole(each, len(heard.score.notes)) for each in heard.passes)
     parts = len(heard.passes) - whole
@@ -163,7 +163,7 @@ def _is_whole(one: HeardPass, notes: int) -> bool:
     return len(one.notes) == notes
 
 
-def harp_words(heard: Heard) -> str:
+def harp_words(heard: HeardTake) -> str:
     """How the harp itself is tuned, as far as the take tells."""
     reference = heard.score.reference_hz
     if not heard.harp_measured:
@@ -179,14 +179,14 @@ def harp_words(heard: Heard) -> str:
     )
 
 
-def _fewer(heard: Heard, asked_times: int) -> list[str]:
+def _fewer(heard: HeardTake, asked_times: int) -> list[str]:
     if len(heard.passes) >= asked_times:
         return []
     return [f"You meant to play it {asked_times} times; {len(heard.passes)} of them "
             f"{'was' if len(heard.passes) == 1 else 'were'} heard."]  # fmt: skip
 
 
-def cautions(heard: Heard) -> list[str]:
+def cautions(heard: HeardTake) -> list[str]:
     """What about the recording makes verdicts less sure."""
     said = []
     if heard.sound.clipped_share > _CLIPPED:
@@ -223,7 +223,7 @@ def rung_lines(
         )
         for each in rungs
     ]  # fmt: skip
-    return [*table(heads, rows).split("\n"), *told]
+    return [*text_columns(heads, rows).split("\n"), *told]
 
 
 def _key(tolerance: Tolerance, signs: Signs) -> str:
@@ -279,7 +279,7 @@ def _cards(
 # --- the notes that have no cents ------------------------------------------------------------
 
 
-def others(heard: Heard) -> list[str]:
+def others(heard: HeardTake) -> list[str]:
     """What was not heard, what came out as another note, what is unclear, what was put in."""
     return [
         *_told("Not heard", heard, Verdict.MISSED),
@@ -289,18 +289,18 @@ def others(heard: Heard) -> list[str]:
     ]
 
 
-def _told(start: str, heard: Heard, verdict: Verdict) -> list[str]:
+def _told(start: str, heard: HeardTake, verdict: Verdict) -> list[str]:
     found = Counter(note.reed for note in heard.notes if note.verdict is verdict)
     return _listed(start, [f"{reed.tab} {_often(reed, number, heard)}" for reed, number in
                            found.most_common()])  # fmt: skip
 
 
-def _often(reed: Reed, number: int, heard: Heard) -> str:
+def _often(reed: Reed, number: int, heard: HeardTake) -> str:
     of = sum(note.reed == reed for note in heard.notes)
     return f"{number} of {counted(of, 'time')}"
 
 
-def _as_others(heard: Heard) -> list[str]:
+def _as_others(heard: HeardTake) -> list[str]:
     found = Counter(
         (note.reed, note.heard_as) for note in heard.notes if note.verdict is Verdict.ANOTHER_NOTE
     )
@@ -330,7 +330,7 @@ def same_pitch(harp: Harp, reed: Reed) -> list[Reed]:
     return [reed, *(each for each in alike if each != reed)]
 
 
-def _extras(heard: Heard) -> list[str]:
+def _extras(heard: HeardTake) -> list[str]:
     harp = heard.score.harp
     return _listed(
         "Not in the drill",
@@ -389,7 +389,7 @@ def _reed_rows(tested: HarpTested, width: int, signs: Signs) -> list[str]:
         for each in tested.reeds
     ]  # fmt: skip
     heads = ("reed", "note", "wanted Hz", "heard Hz", "cents", _scale_head(_SCALE))
-    return table(heads, rows).split("\n")
+    return text_columns(heads, rows).split("\n")
 
 
 def _reed_words(each: ReedHeard) -> str:

@@ -9,13 +9,13 @@
 """
 
 from reedmill.ear.advice import by_rung
-from reedmill.ear.data import HARP_TEST_SCHEMA, TAKE_SCHEMA, take_data, tested_data
 from reedmill.ear.fit import Fit, fits
 from reedmill.ear.harp_test import WORN_CENTS, HarpTested, ReedHeard, hear_harp
 from reedmill.ear.hear import AnotherDrillError, hear
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
-from reedmill.ear.track import Track
-from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts
+from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA, take_data, tested_data
+from reedmill.ear.track import PitchTrack
+from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.score.verdicts import Tolerance, Verdict
 
 __all__ = [
@@ -28,15 +28,15 @@ __all__ = [
     "Extra",
     "Fit",
     "HarpTested",
-    "Heard",
     "HeardNote",
     "HeardPass",
+    "HeardTake",
+    "PitchTrack",
     "ReedHeard",
     "Rung",
     "SoundFacts",
     "Take",
     "Tolerance",
-    "Track",
     "Verdict",
     "by_rung",
     "fits",

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reedmill.ear.values import HeardNote, Rung
-from reedmill.harp import Kind, Reed
+from reedmill.ear.verdicts import HeardNote, Rung
+from reedmill.harp import Reed, ReedKind
 from reedmill.score.verdicts import Tolerance, Verdict
 
 MOST_SENTENCES = 3
@@ -84,9 +84,9 @@ def _out_of_place(rung: Rung, rungs: Sequence[Rung], tolerance: Tolerance) -> st
 
 
 def _cause(reed: Reed, *, sharp: bool, each_time: bool) -> str:
-    if reed.kind is Kind.BEND:
+    if reed.kind is ReedKind.BEND:
         return "you stop too early; go on down" if sharp else "you go too far down; stop earlier"
-    if reed.kind is not Kind.NATURAL:
+    if reed.kind is not ReedKind.NATURAL:
         return "let it sink a little" if sharp else "it has not come up all the way"
     if not sharp:
         return "it sinks as a bend does; open up, and breathe more softly"

@@ -14,10 +14,10 @@ from itertools import pairwise
 import numpy as np
 
 from reedmill.base import stopping
-from reedmill.ear.align import Wanted, align, harp_offset
-from reedmill.ear.events import Event, find_events, gate_of
+from reedmill.ear.align import ExpectedNotes, align, harp_offset
+from reedmill.ear.events import DetectedNote, find_events, gate_of
 from reedmill.ear.hear import count_good, is_this_drill
-from reedmill.ear.take import RATE, Take, check_sound
+from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, track_pitch
 from reedmill.harp import HARP_KEYS, Breath, Harp, Reed
 from reedmill.score.score import Score
@@ -47,7 +47,7 @@ def fits(take: Take, scores: Iterable[Score]) -> list[Fit]:
 
     ``InputError`` for a take that is silent or overdriven.
     """
-    check_sound(take)
+    check_audible(take)
     take = replace(take, steps=take.steps[: _MOST_S * RATE])
     track = track_pitch(take, Expected((), (), *_RANGE_HZ))
     gate = gate_of(track)
@@ -68,7 +68,7 @@ def fits(take: Take, scores: Iterable[Score]) -> list[Fit]:
     return sorted(found, key=lambda fit: (-fit.share, fit.score.title))
 
 
-def _likely(events: Sequence[Event], scores: Iterable[Score]) -> list[tuple[Score, Harp]]:
+def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tuple[Score, Harp]]:
     """The scores and harps whose pairs of notes are most like those heard."""
     heard = Counter(pairwise(_keys(events)))
     ranked: list[tuple[float, int, Score, Harp]] = []
@@ -89,7 +89,7 @@ def _likely(events: Sequence[Event], scores: Iterable[Score]) -> list[tuple[Scor
     return [(score, harp) for _, _, score, harp in sorted(ranked)[:_TRIED]]
 
 
-def _keys(events: Sequence[Event]) -> list[int]:
+def _keys(events: Sequence[DetectedNote]) -> list[int]:
     """The events as MIDI keys, with what the whole harp is out taken away first."""
     cents = np.array([each.cents for each in events])
     turn = np.angle(np.sum(np.exp(2j * np.pi * cents / 100))) / (2 * np.pi)
@@ -108,8 +108,8 @@ def lowest_key(harp: Harp) -> int:
     return harp.midi(Reed(1, Breath.BLOW))
 
 
-def _aligned(events: Sequence[Event], score: Score, harp: Harp) -> Fit | None:
-    wanted = Wanted.of(score).moved(100.0 * (lowest_key(harp) - lowest_key(score.harp)))
+def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> Fit | None:
+    wanted = ExpectedNotes.of(score).moved(100.0 * (lowest_key(harp) - lowest_key(score.harp)))
     offset = harp_offset(events, wanted)
     passes = align(events, wanted, offset)
     if not is_this_drill(events, wanted, passes, offset):

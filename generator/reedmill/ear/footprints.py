@@ -11,7 +11,7 @@ import numpy as np
 from reedmill.base.text import printable
 from reedmill.ear.events import CLEAR, gate_of, runs_of
 from reedmill.ear.track import HOP_S
-from reedmill.ear.values import Heard, HeardNote, HeardPass
+from reedmill.ear.verdicts import HeardNote, HeardPass, HeardTake
 from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
 from reedmill.score.score import Score
 
@@ -19,7 +19,7 @@ _EVERY = 2  # readings for one point of a trace: 50 points a second
 _LEAST = 4  # readings of a trace; shorter ones are clicks
 
 
-def footprints_of(heard: Heard) -> Footprints:
+def footprints_of(heard: HeardTake) -> Footprints:
     """What *heard* leaves on a sheet of its score."""
     tries = [each for one in heard.passes for each in _of_pass(one, heard.score)]
     return Footprints(
@@ -78,7 +78,7 @@ def _footprint(note: HeardNote, due_s: float, over_s: float) -> Footprint:
     )
 
 
-def _traces(heard: Heard) -> tuple[Trace, ...]:
+def _traces(heard: HeardTake) -> tuple[Trace, ...]:
     """Every unbroken tone that is loud and clear enough to be the player's."""
     track = heard.track
     gate = gate_of(track)

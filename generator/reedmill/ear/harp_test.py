@@ -17,10 +17,10 @@ from reedmill.base.errors import InputError
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, printable
 from reedmill.ear.hear import expected_of, heard_in
-from reedmill.ear.take import Take, check_sound
+from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import track_pitch
-from reedmill.ear.values import Heard
-from reedmill.harp import HOLES, Breath, Harp, OwnHarp, OwnReeds, Reed, hear
+from reedmill.ear.verdicts import HeardTake
+from reedmill.harp import HOLES, Breath, Harp, OwnHarp, OwnReeds, Reed, note_on_harp
 from reedmill.harp.own_harp import MOST_OWN_CENTS
 from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.pitch import equal_hz
@@ -56,7 +56,7 @@ class HarpTested:
     """A harp as it was heard."""
 
     harp: Harp
-    heard: Heard
+    heard: HeardTake
     reference_hz: float  # A4 of the harp as a whole
     reeds: tuple[ReedHeard, ...]  # hole by hole, blow and draw
 
@@ -102,7 +102,7 @@ def harp_test_score(harp: Harp, reference_hz: float = 440.0, *, in_turn: bool = 
 
 
 def _note(harp: Harp, reed: Reed, start: Fraction, reference_hz: float) -> Note:
-    named = hear(harp, Position(1), reed)
+    named = note_on_harp(harp, Position(1), reed)
     hz = equal_hz(named.midi, reference_hz)
     span = Span(TITLE, 1, 1)
     return Note(start, _BEATS, reed, named.pitch, named.degree, hz, Role.FREE, span)
@@ -111,12 +111,12 @@ def _note(harp: Harp, reed: Reed, start: Fraction, reference_hz: float) -> Note:
 def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested:
     """What *take*, a harp test, says of *harp*.
 
-    ``InputError`` as ``hear``, and where too few reeds are heard to say what the whole harp is.
+    ``InputError`` as ``note_on_harp``, and where too few reeds are heard to say what the whole harp is.
     """
-    check_sound(take)
+    check_audible(take)
     orders = [harp_test_score(harp, reference_hz, in_turn=each) for each in (True, False)]
     track = track_pitch(take, expected_of(orders[0]))
-    found: list[Heard] = []
+    found: list[HeardTake] = []
     refusals: list[InputError] = []
     for score in orders:
         try:
@@ -134,11 +134,11 @@ def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested
     return _tested(harp, heard, reference_hz)
 
 
-def _measured(heard: Heard) -> int:
+def _measured(heard: HeardTake) -> int:
     return len({note.reed for note in heard.notes if note.cents is not None})
 
 
-def _tested(harp: Harp, heard: Heard, reference_hz: float) -> HarpTested:
+def _tested(harp: Harp, heard: HeardTake, reference_hz: float) -> HarpTested:
     tries: dict[Reed, list[float]] = defaultdict(list)
     for note in heard.notes:
         if note.cents is not None:

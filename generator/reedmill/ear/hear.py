@@ -13,18 +13,18 @@ from reedmill.ear.advice import advise, by_rung
 from reedmill.ear.align import (
     SAME_NOTE_CENTS,
     Aligned,
-    Wanted,
+    ExpectedNotes,
     align,
     harp_offset,
     paces_of,
     with_substitutes,
 )
-from reedmill.ear.events import Event, Gate, find_events, gate_of
+from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
+from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.judge import Judge
-from reedmill.ear.take import Take, check_sound
-from reedmill.ear.track import Expected, Track, track_pitch
-from reedmill.ear.tuning import harp_cents
-from reedmill.ear.values import Heard, SoundFacts
+from reedmill.ear.take import Take, check_audible
+from reedmill.ear.track import Expected, PitchTrack, track_pitch
+from reedmill.ear.verdicts import HeardTake, SoundFacts
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.score.score import Score
 from reedmill.score.verdicts import Tolerance
@@ -45,7 +45,7 @@ class AnotherDrillError(InputError):
     """What is heard is played on a harp, but it is not the score."""
 
 
-def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
+def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
     """What *take* is of *score*.
 
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
@@ -53,15 +53,17 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
     """
     if not score.notes:
         raise InputError(f'there is no note in "{score.title}", and so nothing to hear.')
-    check_sound(take)
+    check_audible(take)
     return heard_in(take, track_pitch(take, expected_of(score)), score, tolerance)
 
 
-def heard_in(take: Take, track: Track, score: Score, tolerance: Tolerance = STRICT) -> Heard:
+def heard_in(
+    take: Take, track: PitchTrack, score: Score, tolerance: Tolerance = STRICT
+) -> HeardTake:
     """As ``hear``, for a *take* whose *track* is known and whose sound was checked."""
     gate = gate_of(track)
     events = find_events(track, gate)
-    wanted = Wanted.of(score)
+    wanted = ExpectedNotes.of(score)
     if len(events) * len(score.notes) > _MOST_COMPARED:
         raise InputError(
             f"{take.name}: {len(events)} notes are in this recording and {len(score.notes)} in "
@@ -77,8 +79,8 @@ def heard_in(take: Take, track: Track, score: Score, tolerance: Tolerance = STRI
 
 
 def without_background(
-    events: Sequence[Event], wanted: Wanted, offset: float, gate: Gate
-) -> list[Event]:
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, offset: float, gate: Gate
+) -> list[DetectedNote]:
     """*events* without soft tones that are no wanted note, which a band or speaker makes.
 
     A note that is wanted may be soft; one that is not is believed only at the player's level.
@@ -91,7 +93,7 @@ def without_background(
     return [each for each, good in zip(events, near, strict=True) if good or each.level_db >= least]
 
 
-def _is_wanted(event: Event, wanted: Wanted, offset: float) -> bool:
+def _is_wanted(event: DetectedNote, wanted: ExpectedNotes, offset: float) -> bool:
     return bool(np.min(np.abs(event.cents - offset - wanted.cents)) <= SAME_NOTE_CENTS)
 
 
@@ -109,7 +111,7 @@ def expected_of(score: Score) -> Expected:
 
 
 def _aligned(
-    events: Sequence[Event], wanted: Wanted, score: Score, offset: float
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, score: Score, offset: float
 ) -> tuple[list[Aligned], float | None]:
     """The passes, and how the harp is tuned, each found with the help of the other."""
     measured: float | None = None
@@ -131,7 +133,7 @@ def _aligned(
 
 
 def is_this_drill(
-    events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> bool:
     """True when enough of what is heard is what is wanted, in its order."""
     good, rows = count_good(events, wanted, aligned, offset)
@@ -142,7 +144,7 @@ def is_this_drill(
 
 
 def count_good(
-    events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> tuple[int, int]:
     """How many notes of the passes are what they should be, and how many there are."""
     pairs = [pair for each in aligned for pair in each.pairs]
@@ -154,7 +156,9 @@ def count_good(
     return good, len(pairs)
 
 
-def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) -> InputError:
+def _another(
+    take: Take, score: Score, events: Sequence[DetectedNote], wanted: ExpectedNotes
+) -> InputError:
     """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
@@ -190,7 +194,7 @@ def _option(harp: Harp) -> str:
     return f'"{harp.name}"' if " " in harp.name else harp.name
 
 
-def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | None:
+def _other_harp(harp: Harp, events: Sequence[DetectedNote], wanted: ExpectedNotes) -> Harp | None:
     """The harp on which the same drill would sound as it does here, if there is one."""
     events = events[:_MOST_LOOKED_AT]  # enough to know a harp by
     lowest = harp.midi(harp.reeds()[0])
@@ -212,14 +216,14 @@ def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | N
 
 
 def _heard(
-    take: Take, score: Score, track: Track, gate: Gate, judge: Judge,
+    take: Take, score: Score, track: PitchTrack, gate: Gate, judge: Judge,
     aligned: Sequence[Aligned], measured: float | None,
-) -> Heard:  # fmt: skip
+) -> HeardTake:  # fmt: skip
     passes = judge.passes(aligned, take.seconds)
     notes = [note for each in passes for note in each.notes]
     rungs = by_rung(notes)
     paces = [pace for each in aligned for pace in judge.paces(each.pairs)]
-    return Heard(
+    return HeardTake(
         score=score,
         name=take.name,
         harp_cents=measured or 0.0,

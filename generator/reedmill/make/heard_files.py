@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.choosing import chosen_word
 from reedmill.base.writing import Parts
-from reedmill.make.made_files import Name, Placed, Wanted, check_free, place, tentative
+from reedmill.make.made_files import (
+    FileName,
+    PlacedFile,
+    RequestedFile,
+    check_free,
+    place,
+    tentative,
+)
 from reedmill.make.naming import page_words, take_file_name
 
 if TYPE_CHECKING:
@@ -42,7 +49,7 @@ def make_heard(
     look: Look,
     *,
     replace: bool = False,
-) -> list[tuple[str, Placed]]:
+) -> list[tuple[str, PlacedFile]]:
     """Write the *kinds* of file that show *prints*, heard in *take*, into the folder *out*.
 
     Each comes back with its kind.
@@ -52,7 +59,7 @@ def make_heard(
     """
     for kind in kinds:
         first = ".pdf" if kind == SHEET else ".svg"
-        check_free(out, [Wanted(_name(score, take, kind, look), first)], replace=replace)
+        check_free(out, [RequestedFile(_name(score, take, kind, look), first)], replace=replace)
     drawn = [(kind, *each) for kind in kinds for each in _drawn(score, prints, take, kind, look)]
     with Parts() as parts:
         for _, wanted, content in drawn:
@@ -63,7 +70,7 @@ def make_heard(
 
 def _drawn(
     score: Score, prints: Footprints, take: Path, kind: str, look: Look
-) -> list[tuple[Wanted, bytes]]:
+) -> list[tuple[RequestedFile, bytes]]:
     from reedmill.sheet.engrave import Engraver
 
     name = _name(score, take, kind, look)
@@ -72,20 +79,20 @@ def _drawn(
             from reedmill.sheet.page import pages
 
             engraver.feed(pages([score], look, heard=[prints]))
-            return [(Wanted(name, ".pdf"), engraver.sheets(1)[0])]
+            return [(RequestedFile(name, ".pdf"), engraver.sheets(1)[0])]
     from reedmill.sheet.heard_picture import picture
 
-    source, found = picture(score, prints, look), list[tuple[Wanted, bytes]]()
+    source, found = picture(score, prints, look), list[tuple[RequestedFile, bytes]]()
     for ending in ("png", "svg"):
         with Engraver(png=ending == "png", svg=ending == "svg") as engraver:
             engraver.feed(source)
             [drawings] = engraver.pictures(1, ending)
         for number, drawing in enumerate(drawings, start=1):
             page = f"-page{number}" if len(drawings) > 1 else ""
-            found.append((Wanted(name, f"{page}.{ending}"), drawing))
+            found.append((RequestedFile(name, f"{page}.{ending}"), drawing))
     return found
 
 
-def _name(score: Score, take: Path, kind: str, look: Look) -> Name:
+def _name(score: Score, take: Path, kind: str, look: Look) -> FileName:
     words = (*page_words(look), f"{_WORDS[kind]} {take.stem}")
     return take_file_name(score, words, take)

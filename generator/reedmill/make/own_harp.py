@@ -12,7 +12,7 @@ from reedmill.base.text import joined
 from reedmill.base.writing import Parts
 from reedmill.harp import Harp, OwnHarp, Reed, read_own_harp
 from reedmill.harp.own_harp import own_harp_text
-from reedmill.make.made_files import InTheWayError, Name, Placed, Wanted, place
+from reedmill.make.made_files import FileName, InTheWayError, PlacedFile, RequestedFile, place
 from reedmill.make.naming import harp_words
 
 ENDING = ".toml"
@@ -26,7 +26,7 @@ def keep_own_harp(
     missing: frozenset[Reed] = frozenset(),
     *,
     replace: bool = False,
-) -> Placed:
+) -> PlacedFile:
     """Keep a *measured* *harp* at *out*: a file whose name ends in ``.toml``, or a folder.
 
     *measured* gives the harp by its name.  ``InTheWayError`` when something else is there, or
@@ -38,7 +38,7 @@ def keep_own_harp(
     own = measured(path.stem)
     if not replace:
         _check_same(path, own)
-    wanted = Wanted(Name(path.stem, _WHOSE, (), _WHOSE), path.suffix)
+    wanted = RequestedFile(FileName(path.stem, _WHOSE, (), _WHOSE), path.suffix)
     with Parts() as parts:
         parts.write(path, own_harp_text(own, missing).encode())
         [placed] = place(parts, path.parent, [wanted], replace=replace)

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from dataclasses import replace
 from fractions import Fraction
 
-from reedmill.practice.practice import Practice, plan
+from reedmill.practice.practice import Practice, plan_recording
 from reedmill.score.score import Score
 
 
@@ -18,7 +18,7 @@ def answered(score: Score, echo_bars: int) -> Score:
     """
     stretches = [
         (each.first, each.last)
-        for each in plan(score, Practice(echo_bars=echo_bars)).passes
+        for each in plan_recording(score, Practice(echo_bars=echo_bars)).passes
         if not each.guide
     ]
     starts = [first for first, _ in stretches]

@@ -21,10 +21,10 @@ from reedmill.score.footprints import Footprints
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
+from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_in_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.heard_marks import heard_row, sentences
-from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
+from reedmill.sheet.lines import NOTES_A_LINE, BarPiece, bar_pieces, line_ends
 from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
 from reedmill.sheet.wrapping import wide_letters
@@ -71,7 +71,7 @@ def fit(score: Score, look: Look, tab_rows: int, prints: Footprints | None = Non
 
     *tab_rows* is how many lines the plain tab takes.  *prints* of a take need room of their own.
     """
-    sections = pieces(score, look.music_width)
+    sections = bar_pieces(score, look.music_width)
     rests = {notes: _rest(score, look, notes, tab_rows, prints) for notes in (0, 1, NOTE_LINES)}
     heads = {size: _head(score, look, size) for size in (1.0, _SMALL_MAP)}
     for most in _notes_a_line(look):
@@ -94,7 +94,7 @@ def _head(score: Score, look: Look, map_scale: float) -> float:
     about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
     plan = 0.0
     if score.embouchure:
-        words, room = plan_words(score.embouchure), look.width - PLAN_LEFT
+        words, room = plan_in_words(score.embouchure), look.width - PLAN_LEFT
         plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
     band = (
         _text_lines(band_words(score.band), _PLAN_LETTER, look.width - PLAN_LEFT) * _TEXT_LINE + 0.7
@@ -127,7 +127,7 @@ def _rest(
 def _flowing(
     score: Score,
     look: Look,
-    sections: Sequence[list[Piece]],
+    sections: Sequence[list[BarPiece]],
     heads: Mapping[float, float],
     rests: Mapping[int, float],
     prints: Footprints | None,
@@ -161,7 +161,7 @@ def _in_company(lines: Sequence[int]) -> bool:
 def _ways(
     score: Score,
     look: Look,
-    sections: Sequence[list[Piece]],
+    sections: Sequence[list[BarPiece]],
     heads: Mapping[float, float],
     prints: Footprints | None,
 ) -> Iterator[_Way]:

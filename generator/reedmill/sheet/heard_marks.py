@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from reedmill.score.footprints import Footprint, Footprints, Summary, summary_of
-from reedmill.score.repeats import Bar
+from reedmill.score.repeats import PrintedBar
 from reedmill.score.score import Note, Score
 from reedmill.score.verdicts import Verdict
 from reedmill.sheet.markup import (
@@ -21,9 +21,9 @@ from reedmill.sheet.markup import (
     coloured,
     cross,
     dot,
+    lilypond_string,
     overlay,
-    quoted,
-    sized,
+    resized,
     small,
     triangle,
     wrapped,
@@ -43,7 +43,9 @@ def heard_row(prints: Footprints | None) -> float:
     return _HEARD_ROW + (_COUNT_ROW if several else 0.0)
 
 
-def heard_marks(score: Score, shown: Sequence[Bar], prints: Footprints) -> Callable[[Note], str]:
+def heard_marks(
+    score: Score, shown: Sequence[PrintedBar], prints: Footprints
+) -> Callable[[Note], str]:
     """The mark under each note as it is printed, over all its times and all passes."""
     tries: dict[Fraction, list[Footprint]] = defaultdict(list)
     for each in prints.tries:
@@ -67,9 +69,9 @@ def _mark(summary: Summary) -> str:
     layers = [at(0, _SHAPE_Y, verdict_shape(summary.verdict))]
     tab = summary.heard_as.tab if summary.heard_as else None
     if figure := figure_of(summary.verdict, summary.cents, tab):
-        layers.append(at(0, _FIGURE_Y, f"\\center-align {sized(-4, quoted(figure))}"))
+        layers.append(at(0, _FIGURE_Y, f"\\center-align {resized(-4, lilypond_string(figure))}"))
     if summary.count > 1:
-        said = sized(-5.5, quoted(f"{summary.in_place}/{summary.count}"))
+        said = resized(-5.5, lilypond_string(f"{summary.in_place}/{summary.count}"))
         layers.append(at(0, _COUNT_Y, coloured(FAINT, f"\\center-align {said}")))
     return f"\\sans {coloured(INK, overlay(*layers))}"
 
@@ -83,7 +85,7 @@ def verdict_shape(verdict: Verdict) -> str:
     if verdict is Verdict.MISSED:
         return cross(0, 0, 0.45)
     sign = "?" if verdict is Verdict.UNCLEAR else "="
-    return at(0, -0.55, f"\\center-align \\bold {sized(-3, quoted(sign))}")
+    return at(0, -0.55, f"\\center-align \\bold {resized(-3, lilypond_string(sign))}")
 
 
 def figure_of(verdict: Verdict, cents: float | None, tab: str | None) -> str:
@@ -127,7 +129,7 @@ def verdict_key(prints: Footprints, width: float) -> str:
 
 def what_was_heard(prints: Footprints, width: float) -> list[str]:
     """The take's name, what its notes came to in words, and the key to the shapes."""
-    texts = [coloured(INK, sized(-0.5, wrapped(each, width))) for each in sentences(prints)]
+    texts = [coloured(INK, resized(-0.5, wrapped(each, width))) for each in sentences(prints)]
     apart = "\\vspace #0.25"
     spaced = [part for text in texts for part in (text, apart)]
     return [

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from reedmill.harp import Reed, hear
+from reedmill.harp import Reed, note_on_harp
 from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
 from reedmill.score.score import Score
 from reedmill.score.verdicts import Verdict
@@ -29,11 +29,11 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     named,
     overlay,
     polyline,
-    quoted,
-    sized,
+    resized,
     small,
     wrapped,
 )
@@ -98,12 +98,12 @@ def picture(score: Score, prints: Footprints, look: Look | None = None) -> str:
     rows = list(_rows(prints, neck.row_s))
     head = [
         *title(score, width), "\\vspace #0.3", small(_facts(score, prints)),
-        *(coloured(INK, sized(-0.5, wrapped(each, width))) for each in sentences(prints)),
+        *(coloured(INK, resized(-0.5, wrapped(each, width))) for each in sentences(prints)),
         "\\vspace #0.2", verdict_key(prints, width), small(_KEY), "\\vspace #0.6",
     ]  # fmt: skip
     drawn = [block(3, _row(score, prints, neck, *row), "\\vspace #1") for row in rows[:MOST_ROWS]]
     if len(rows) > MOST_ROWS:
-        drawn.append(block(3, coloured(INK, sized(-0.5, wrapped(_goes_on(rows), width)))))
+        drawn.append(block(3, coloured(INK, resized(-0.5, wrapped(_goes_on(rows), width)))))
     return preamble(chosen) + "\n".join(
         [
             '\\book { \\bookOutputName "sheet-0"',
@@ -255,13 +255,13 @@ def _tabs(neck: _Neck, rung: _Rung) -> str:
 
 
 def _names(score: Score, rung: _Rung, tabs: str, y: float, right: float) -> list[str]:
-    heard = hear(score.harp, score.position, rung.reed)
+    heard = note_on_harp(score.harp, score.position, rung.reed)
     ink, weight = (ACCENT, "\\bold ") if rung.used else (FAINT, "")
-    tab = f"\\right-align {weight}{sized(-2, quoted(tabs))}"
+    tab = f"\\right-align {weight}{resized(-2, lilypond_string(tabs))}"
     texts = [
         (_LEFT - 0.8, tab),
-        (right + 1.0, weight + sized(-2, accidental(heard.pitch.note))),
-        (right + 5.0, weight + sized(-2, accidental(heard.degree.name))),
+        (right + 1.0, weight + resized(-2, accidental(heard.pitch.note))),
+        (right + 5.0, weight + resized(-2, accidental(heard.degree.name))),
     ]
     return [at(x, y - 0.55, coloured(ink, f"\\sans {text}")) for x, text in texts]
 
@@ -274,7 +274,11 @@ def _seconds(neck: _Neck, begin: float, end: float, *, long: bool) -> list[str]:
         layers.append(coloured(FAINT, polyline([(x, -0.2), (x, -0.8)], _THIN)))
         told = f"{second // 60}:{second % 60:02}" if long else f"{second}"
         layers.append(
-            at(x, -2.3, coloured(FAINT, f"\\sans \\center-align {sized(-5, quoted(told))}"))
+            at(
+                x,
+                -2.3,
+                coloured(FAINT, f"\\sans \\center-align {resized(-5, lilypond_string(told))}"),
+            )
         )
     layers.append(at(0, -2.3, small("minutes" if long else "seconds")))
     return layers
@@ -327,7 +331,7 @@ def _put_in(aside: Aside, neck: _Neck, begin: float) -> str:
     """A plus sign, and the tab, over a tone that is not a note of the drill."""
     y = min(max(neck.y(aside.cents), 0.0), neck.y(neck.high) - 1.4)
     tab = f" {aside.nearest.tab}" if aside.nearest else ""
-    words = f"\\sans \\italic {sized(_FIGURE, quoted(f'extra{tab}'))}"
+    words = f"\\sans \\italic {resized(_FIGURE, lilypond_string(f'extra{tab}'))}"
     return at(neck.x(aside.start_s - begin), y + 0.5, coloured(INK, words))
 
 
@@ -343,5 +347,6 @@ def _said(score: Score, prints: Footprints, neck: _Neck, each: Footprint, begin:
     if not figure:
         return shape
     return overlay(
-        shape, at(x + 0.8, y - 0.5, coloured(INK, f"\\sans {sized(_FIGURE, quoted(figure))}"))
+        shape,
+        at(x + 0.8, y - 0.5, coloured(INK, f"\\sans {resized(_FIGURE, lilypond_string(figure))}")),
     )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from reedmill.base.json_schema import DIALECT, Schema, listed, table
+from reedmill.base.json_schema import DIALECT, Schema, array_of, object_with
 from reedmill.ear.harp_test import HarpTested
-from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts
+from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.score.score import Role
 from reedmill.score.verdicts import Verdict
 
@@ -14,7 +14,7 @@ VERSION = 1
 """Of the form of a take; a reader refuses one that is higher."""
 
 
-def take_data(heard: Heard, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
+def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
     """*heard* as the record of a take.
 
     *recorded* is when, in ISO 8601 (``2027-01-31T18:05:00Z``); *source_sha256* tells the drill's
@@ -152,7 +152,7 @@ _MEASURED = {
                     null=True),
 }  # fmt: skip
 _FROM = _of("string", "the reed of the note before; null at a start", null=True)
-_NOTE = table(
+_NOTE = object_with(
     "one note of the drill",
     {
         "index": _of("integer", "its number in the drill, from 0", minimum=0),
@@ -168,12 +168,12 @@ _NOTE = table(
 
 TAKE_SCHEMA: Schema = {
     "$schema": DIALECT,
-    **table(
+    **object_with(
         "a take: what was heard, note by note",
         {
             "reedmill_take": _of("integer", "the version of this form", const=VERSION),
             "recorded": _of("string", "when, ISO 8601", null=True),
-            "drill": table(
+            "drill": object_with(
                 "what was played",
                 {
                     "title": _of("string", "the title of the drill"),
@@ -191,11 +191,11 @@ TAKE_SCHEMA: Schema = {
                                exclusiveMinimum=0),
             "harp_cents": _of("number", "how far the harp itself is over its nominal pitch; "
                               "null where nothing tells", null=True),
-            "tolerance": table(
+            "tolerance": object_with(
                 "cents from the target up to which a note is called so",
                 {"on": _of("number", "on"), "near": _of("number", "near")},
             ),
-            "sound": table(
+            "sound": object_with(
                 "what kind of recording it is",
                 {
                     "seconds": _of("number", "how long it is", minimum=0),
@@ -205,20 +205,20 @@ TAKE_SCHEMA: Schema = {
                                          maximum=1),
                 },
             ),
-            "passes": listed(
+            "passes": array_of(
                 "each time through the drill, or a part of it",
-                table("one pass", _START | {"notes": listed("its notes in order", _NOTE)}),
+                object_with("one pass", _START | {"notes": array_of("its notes in order", _NOTE)}),
             ),
-            "extra": listed(
+            "extra": array_of(
                 "tones that are not notes of the drill",
-                table("one tone", _START | {
+                object_with("one tone", _START | {
                     "hz": _of("number", "its pitch", exclusiveMinimum=0),
                     "nearest_tab": _of("string", "the reed nearest to it", null=True),
                 }),
             ),
-            "by_rung": listed(
+            "by_rung": array_of(
                 "every reed by the one before it, the furthest out first",
-                table("one", {
+                object_with("one", {
                     "tab": _of("string", "the reed as tab"),
                     "from": _FROM,
                     "count": _of("integer", "how often it was measured", minimum=1),
@@ -228,20 +228,20 @@ TAKE_SCHEMA: Schema = {
                     "on": _of("integer", "how many were on or near", minimum=0),
                 }),
             ),
-            "advice": listed("what to change, at most three", _of("string", "a sentence")),
+            "advice": array_of("what to change, at most three", _of("string", "a sentence")),
         },
     ),
 }  # fmt: skip
 
-HARP_TEST_SCHEMA: Schema = table(
+HARP_TEST_SCHEMA: Schema = object_with(
     "a harp test: how far each reed is from its place",
     {
         "harp": _of("string", "the harp: `C`, `low F`"),
         "tuning": _of("string", "the layout of the reeds"),
         "reference_hz": _of("number", "A4 of the harp as a whole", exclusiveMinimum=0),
-        "reeds": listed(
+        "reeds": array_of(
             "every natural note, blow and draw of hole 1 first",
-            table("one reed", {
+            object_with("one reed", {
                 "tab": _of("string", "the reed as tab"),
                 "wanted_hz": _of("number", "its place in equal temperament, at the A4 asked for",
                                  exclusiveMinimum=0),
