@@ -284,6 +284,10 @@ NAMES: dict[str, Words] = {
     "make --out --json": _word("make", "own.drill", "--to", "tab", "--out", "{}", "--json"),
     "make --out in a file": _word("make", "own.drill", "--to", "tab", "--out", "own.drill/{}"),
     "make a title": _holding("make", "own.drill", "--to", "tab"),
+    "hear, no such file": _named("hear", suffix=".wav"),
+    "hear, no recording": _named("hear", suffix=".wav", content="no sound"),
+    "hear --harp-test": _named("hear", "--harp-test", suffix=".wav", content="no sound"),
+    "expand --my-harp": _named("expand", "own.drill", "--my-harp", suffix=".toml"),
     "clean": _named("clean"),
     "clean --json": _named("clean", "--json"),
 }  # fmt: skip
@@ -300,6 +304,12 @@ PLACES: dict[str, Words] = {
     **{
         f"make {option}": _word("make", "own.drill", option, "{}", "--to", "wav")
         for option in ("--voice", "--ladder", "--audio", "--bits", "--echo", "--click")
+    },
+    **{
+        f"hear {option}": _word("hear", "own.drill", option, "{}")
+        for option in (
+            "--drill", "--tolerance", "--my-harp", "--echo", "--repeat", "--to", "--paper",
+        )
     },
     "make --to": _word("make", "own.drill", "--to", "{}"),
     "make --drone": _word("make", "own.drill", "--drone={}"),

@@ -14,8 +14,17 @@ A band under it:
 >>> over.bars, [chord.symbol(over.key) for _, chord in over.band.chords[:3]]
 (12, ['G7', 'C7', 'G7'])
 
+What a student played, and what was heard of it (``pip install 'reedmill[hear]'``)::
+
+    heard = api.hear(api.read_take(Path("take.m4a")), score)
+    print(heard.advice, [(note.reed.tab, note.verdict, note.cents) for note in heard.notes])
+
 An error says what is wrong; ``api.explained(error)`` says too what to write instead.
 """
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.band.arranger import arrange
@@ -25,17 +34,34 @@ from reedmill.base.remedies import Remedy, Words
 from reedmill.expand import expand
 from reedmill.formats.data import chord_roles_data, notes_data, roles_data, score_data
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
-from reedmill.harp import Harp, Reed, layout_named
+from reedmill.harp import Harp, OwnHarp, Reed, layout_named, read_own_harp
 from reedmill.language import Drill, parse, parse_file
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make.backing import MadeBacking, make_backing
 from reedmill.make.material import Made, make
+from reedmill.practice.answering import answered
 from reedmill.practice.practice import Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position
+
+if TYPE_CHECKING:
+    from reedmill.ear import (
+        Fit,
+        HarpTested,
+        HeardNote,
+        HeardTake,
+        Take,
+        Tolerance,
+        Verdict,
+        fits,
+        hear,
+        hear_harp,
+        read_take,
+        take_data,
+    )
 
 __all__ = [
     "EQUAL",
@@ -46,11 +72,16 @@ __all__ = [
     "Chord",
     "Click",
     "Drill",
+    "Fit",
     "Harp",
+    "HarpTested",
+    "HeardNote",
+    "HeardTake",
     "InputError",
     "Made",
     "MadeBacking",
     "Note",
+    "OwnHarp",
     "PatternError",
     "Position",
     "Practice",
@@ -60,8 +91,12 @@ __all__ = [
     "ReedmillError",
     "RenderError",
     "Score",
+    "Take",
+    "Tolerance",
+    "Verdict",
     "Wanted",
     "accompanied",
+    "answered",
     "arrange",
     "chord_roles_data",
     "drills_data",
@@ -70,6 +105,9 @@ __all__ = [
     "find_drills",
     "find_feel",
     "find_form",
+    "fits",
+    "hear",
+    "hear_harp",
     "layout_named",
     "make",
     "make_backing",
@@ -77,12 +115,30 @@ __all__ = [
     "parse",
     "parse_file",
     "read_musicxml",
+    "read_own_harp",
+    "read_take",
     "roles_data",
     "score_data",
     "search",
     "shipped_feels",
     "shipped_forms",
+    "take_data",
 ]
+
+_OF_THE_EAR = frozenset({
+    "Fit", "HarpTested", "Heard", "HeardNote", "Take", "Tolerance", "Verdict", "fits", "hear",
+    "hear_harp", "read_take", "take_data",
+})  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """What hears takes, imported when the first is heard: it needs NumPy, and making does not."""
+    if name not in _OF_THE_EAR:
+        raise AttributeError(f"reedmill.api has no {name}")
+    from reedmill import ear
+
+    return getattr(ear, name)
+
 
 IN_PYTHON: Words = {
     Remedy.REPEAT_TO_FADE: "{fact} Write for example Practice(repeats=4, fade_out=True).",
@@ -116,7 +172,9 @@ IN_PYTHON: Words = {
     Remedy.USE_FEEL: "{fact} Read it with find_feel.",
     Remedy.USE_COURSE: "{fact} Only the command line builds courses.",
     Remedy.USE_TUNING: "{fact} Read it with layout_named.",
+    Remedy.USE_OWN_HARP: "{fact} Read it with read_own_harp.",
     Remedy.USE_SOUNDFONT: "{fact} Give it to Recording: voice for the tones, band for the band.",
+    Remedy.USE_TAKE: "{fact} Read a take with read_take.",
     Remedy.FORM_INSTEAD: "{stem}: read it with find_form.",
     Remedy.FEEL_INSTEAD: "{stem}: read it with find_feel.",
     Remedy.FILE_IN_THE_WAY: "{fact}\nGive replace=True, or another folder.",
@@ -124,6 +182,8 @@ IN_PYTHON: Words = {
     Remedy.LINK_IN_THE_WAY: "{fact} Remove the link, or choose another folder.",
     Remedy.OTHER_PACK_THERE: "{fact} Choose another folder, so that both keep their files.",
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder.",
+    Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
+    Remedy.NAME_DRILL: "{fact} Expand another drill, and hear the take of that.",
     Remedy.ZIP_OR_LESSON: "{fact} Leave out one of them.",
     Remedy.ONE_JOB: "{fact} Try one worker.",
     Remedy.ONE_DRAWN_ALONE: (

@@ -15,9 +15,15 @@ from click.shell_completion import ShellComplete
 from click.testing import CliRunner, Result
 
 import oracles
+from hearing.evaluation import score_of
+from hearing.takes import played, recorded, reeds
 from reedmill.base.errors import RenderError
 from reedmill.cli import cli
+from reedmill.expand import expand
+from reedmill.harp import Harp
+from reedmill.language import parse
 from reedmill.library import SUFFIX, shipped
+from reedmill.theory.positions import Position
 
 MINE = 'drill "My own: B\\" b"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung:3/2\n'
 WRONG = 'drill "Wrong"\n  play -2 -5\'\n'
@@ -408,6 +414,7 @@ PLAYING = [
     "--offsets",
     "--reference",
     "--tempo",
+    "--my-harp",
 ]
 OVER = ["--over", "--feel", "--lay", "--choruses", "--seed", "--band"]
 TAKES = {
@@ -428,6 +435,7 @@ TAKES = {
         "--show",
     ],
     "expand": [*PLAYING, *OVER],
+    "hear": [*PLAYING, *OVER, "--drill", "--repeat", "--echo", "--tolerance"],
     "backing": [
         "--form",
         "--feel",
@@ -467,6 +475,12 @@ BAD = {
         ("slow", "takes a whole number"),
     ],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
+    "--my-harp": [
+        ("none.toml", "none.toml: cannot read this file"),
+        ("course.toml", "course.toml: this is a course, not a harp of your own."),
+    ],
+    "--drill": [("Two bars hom", 'Did you mean "Two bars home"?')],
+    "--tolerance": [("0", "Write two numbers from 1 to 50"), ("x", '"x" is not a tolerance')],
     "--student": [("Bob", "Ada")],
     "--lesson": [("3", "lesson"), ("x", "takes a whole number")],
     "--jobs": [("0", "goes from 1 to 64; 0 is not in it")],
@@ -544,6 +558,8 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     names = {"make": ["Two bars home"], "expand": ["Two bars home"], "check": ["Two bars home"]}
     file("course.toml", COURSE)
     names |= {"pack": ["course.toml", "--out", "course"]}
+    file("take.wav", "not opened before the rest is right")
+    names |= {"hear": ["take.wav", *([] if option == "--drill" else ["--drill", "Two bars home"])]}
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
@@ -712,6 +728,16 @@ def examples(command: str) -> list[str]:
     return re.findall(rf"^ .*(reedmill {command}\b.*)$", said(command, "--help"), re.MULTILINE)
 
 
+def record_the_takes_of_help() -> None:
+    """A take of the library's drill, two of one's own, and one of a whole harp."""
+    home, mine = score_of("Home from every rung", "C"), parse(MINE)[0]
+    recorded(Path(), "take", home, played(home), "aac")
+    score = expand(mine, Harp.parse("low F"), Position(2), tempo_bpm=50)
+    for name in ("monday", "tuesday"):
+        recorded(Path(), name, score, played(score))
+    recorded(Path(), "slow", home, reeds(Harp("C"), {}))
+
+
 @pytest.mark.parametrize("command", cli.commands)
 def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
     file("mine.drill", MINE)
@@ -720,6 +746,8 @@ def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
     file("course.toml", COURSE)
     if command == "clean":
         said("pack", "course.toml", "--out", "course", "--jobs", "1")
+    if command == "hear":
+        record_the_takes_of_help()
     found = examples(command)
     assert found
     for example in found:

@@ -29,6 +29,7 @@ OF_A_WORD_PROCESSOR = (
 TYPE_IT = (
     "Type the notes into a plain text file whose name ends in .drill; patterns/README.md shows how."
 )
+HEARD = "To have a take of a drill heard, write: reedmill hear take.m4a --drill mine.drill"
 MADE_ONLY = "Reedmill makes such files and reads none: the drill it came from is a text."
 COURSE = """\
 title = "One evening"
@@ -322,7 +323,7 @@ OTHER_FILES: list[tuple[str, bytes, str]] = [
     ("tab.png", b"\x89PNG\r\n\x1a\n" + bytes(300_000), f"this is a PNG picture. {TYPE_IT}"),
     ("tab.jpg", b"\xff\xd8\xff\xe0\x00\x10JFIF", f"this is a JPEG picture. {TYPE_IT}"),
     ("riff.mid", b"MThd\x00\x00\x00\x06\x00\x00", f"this is a MIDI file. {MADE_ONLY}"),
-    ("riff.wav", b"RIFF\x24\x00\x00\x00WAVEfmt ", f"this is a sound file. {MADE_ONLY}"),
+    ("riff.wav", b"RIFF\x24\x00\x00\x00WAVEfmt ", f"this is a sound file. {HEARD}"),
     (
         "all.zip", b"PK\x05\x06" + bytes(18),
         "this is an archive. Unpack it first, and name one of the files in it.",

@@ -6,14 +6,16 @@ import tempfile
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hearing.conditions import in_condition
+from hearing.conditions import CONDITIONS, in_condition
+from hearing.font_voice import recorded_sound
 from hearing.playing import Habits, Played, cents, play
-from hearing.sounding import RATE, drawn_tone, sound
+from hearing.sounding import RATE, Samples, drawn_tone, sound
 from reedmill.ear.hear import hear
 from reedmill.ear.take import Take, read_take
 from reedmill.ear.verdicts import HeardNote, HeardTake
@@ -84,19 +86,38 @@ class Outcome:
 HEAD = "takes  median     p95  right%  oct.  onset      F1  refused"
 
 
+@lru_cache(maxsize=1)
 def score_of(drill: str, harp: str, position: int = 2) -> Score:
     [found] = find_drills(drill)
     return expand(found, Harp.parse(harp), Position(position))
 
 
-def recorded(score: Score, condition: str, seed: int) -> tuple[list[Played], Take, Habits]:
-    """A student's take of *score* in one condition, read from the file it was recorded into."""
+VOICES = ("additive", "font")
+
+
+def recorded(
+    score: Score, condition: str, seed: int, voice: str = "additive"
+) -> tuple[list[Played], Take, Habits]:
+    """A student's take of *score* in one condition, read from the file it was recorded into.
+
+    *voice* is one of ``VOICES``: the tests' own, or the recorded harmonica of a free font.
+    """
+    played, tones, habits = _performed(score, seed, voice)
+    rng = np.random.default_rng((seed, CONDITIONS.index(condition)))
+    content, ending = in_condition(condition, tones, score, played, rng)
+    return played, taken(content, ending), habits
+
+
+@lru_cache(maxsize=1)
+def _performed(score: Score, seed: int, voice: str) -> tuple[list[Played], Samples, Habits]:
+    """What is played, once for all conditions."""
     rng = np.random.default_rng(seed)
     habits = Habits(harp_cents=rng.uniform(-12, 12), pace=rng.uniform(0.87, 1.15))
     played = play(score, habits, rng)
-    tones = sound(played, drawn_tone(rng), played[-1].end_s + 0.8, rng)
-    content, ending = in_condition(condition, tones, score, played, rng)
-    return played, taken(content, ending), habits
+    length_s = played[-1].end_s + 0.8
+    if voice == "font":
+        return played, recorded_sound(played, length_s, rng), habits
+    return played, sound(played, drawn_tone(rng), length_s, rng), habits
 
 
 def taken(content: bytes, ending: str) -> Take:
@@ -106,12 +127,12 @@ def taken(content: bytes, ending: str) -> Take:
         return read_take(path)
 
 
-def evaluate(drill: str, harp: str, condition: str, seed: int) -> Outcome:
+def evaluate(drill: str, harp: str, condition: str, seed: int, voice: str = "additive") -> Outcome:
     """One take against its truth."""
     score = score_of(drill, harp)
-    played, take, _ = recorded(score, condition, seed)
+    played, take, _ = recorded(score, condition, seed, voice)
     outcome = Outcome(1)
-    where = f"{drill} / {harp} / {condition} / {seed}"
+    where = f"{drill} / {harp} / {condition} / {seed} / {voice}"
     try:
         heard = hear(take, score)
     except Exception as error:  # a refusal is what is counted here
@@ -207,6 +228,7 @@ __all__ = [
     "HARPS",
     "HEAD",
     "RATE",
+    "VOICES",
     "Outcome",
     "evaluate",
     "recorded",

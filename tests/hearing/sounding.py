@@ -38,14 +38,15 @@ def sound(
 ) -> Samples:
     """*played* as samples from -1 to 1, some 20 dB under full scale."""
     whole = np.zeros(int(length_s * RATE))
-    for breath in _breaths(played):
+    for breath in breaths_of(played):
         start = int(breath[0].start_s * RATE)
         tones = _breath(breath, tone, rng)[: len(whole) - start]
         whole[start : start + len(tones)] += tones
     return 0.14 * whole
 
 
-def _breaths(played: Sequence[Played]) -> list[list[Played]]:
+def breaths_of(played: Sequence[Played]) -> list[list[Played]]:
+    """*played* in groups that one attack begins."""
     groups: list[list[Played]] = []
     for each in played:
         if each.slid and groups:
@@ -56,15 +57,9 @@ def _breaths(played: Sequence[Played]) -> list[list[Played]]:
 
 
 def _breath(breath: Sequence[Played], tone: Tone, rng: np.random.Generator) -> Samples:
-    first = breath[0].start_s
-    count = int((breath[-1].end_s - first) * RATE)
+    count = int((breath[-1].end_s - breath[0].start_s) * RATE)
     passed = np.arange(count) / RATE
-    curve = np.zeros(count)
-    for number, each in enumerate(breath):
-        before = breath[number - 1].hz if number else each.from_hz
-        at = each.start_s - first
-        here = (passed >= at) & (passed < each.end_s - first + 1 / RATE)
-        curve[here] = _curve(each, before, passed[here] - at, rng)
+    curve = curve_of(breath, passed, rng)
     knots = rng.normal(0, tone.wavering_cents, max(2, count // 2205 + 2))
     curve += np.interp(passed * 20, np.arange(len(knots)), knots)
     hz = 440 * 2 ** (curve / 1200)
@@ -85,6 +80,17 @@ def _breath(breath: Sequence[Played], tone: Tone, rng: np.random.Generator) -> S
     attack = 1 - np.exp(-passed / (tone.attack_s / 2))
     release = np.clip((passed[-1] - passed) / 0.03, 0, 1)
     return np.asarray(wave * attack * release * 10 ** (smooth / 20))
+
+
+def curve_of(breath: Sequence[Played], passed_s: Samples, rng: np.random.Generator) -> Samples:
+    """Cents over 440 Hz so many seconds after the beginning of *breath*."""
+    curve = np.zeros(len(passed_s))
+    for number, each in enumerate(breath):
+        before = breath[number - 1].hz if number else each.from_hz
+        at = each.start_s - breath[0].start_s
+        here = (passed_s >= at) & (passed_s < each.end_s - breath[0].start_s + 1 / RATE)
+        curve[here] = _curve(each, before, passed_s[here] - at, rng)
+    return curve
 
 
 def _curve(each: Played, before_hz: float, at_s: Samples, rng: np.random.Generator) -> Samples:

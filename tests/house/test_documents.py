@@ -11,6 +11,7 @@ import json
 import re
 import runpy
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -21,10 +22,13 @@ import pytest
 from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
+from hearing.evaluation import score_of
+from hearing.takes import played, recorded, reeds
 from pack_builds import write_course
 from reedmill.cli import cli
 from reedmill.formats import schemas, table
 from reedmill.formats.table import DRILL_FORMATS, Maker
+from reedmill.harp import Harp
 from reedmill.pack.build import build_report
 
 ROOT = Path(__file__).parents[2]
@@ -120,7 +124,21 @@ def of_packs(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "clean", printed("clean", str(folder / "pack"))
 
 
-SOURCES = ("harps", "charts", "drills", "makes", "packs")
+def of_takes(folder: Path) -> Iterator[tuple[str, Any]]:
+    """A take with every kind of note: in place, out, another, left out and put in."""
+    score = score_of("Home from every rung", "C")
+    notes = played(score)
+    notes[3] = replace(notes[3], hz=587.33, from_hz=587.33)
+    extra = replace(notes[6], index=None, hz=587.33, from_hz=587.33)
+    later = [replace(each, start_s=each.start_s + 1, end_s=each.end_s + 1) for each in notes[6:]]
+    take = recorded(folder, "take", score, [*notes[:4], notes[5], extra, *later])
+    shown = ("--to", "sheet", "--out", str(folder / "heard"))
+    yield "hear", printed("hear", str(take), "--drill", "Home from every rung", *shown)
+    harp = recorded(folder, "harp", score, reeds(Harp("C"), {"-5": -30.0}))
+    yield "hear-harp-test", printed("hear", str(harp), "--harp-test")
+
+
+SOURCES = ("harps", "charts", "drills", "makes", "packs", "takes")
 
 
 @cache
@@ -137,6 +155,8 @@ def documents(source: str) -> list[tuple[str, Any]]:
                 return list(of_drills(folder))
             case "makes":
                 return list(of_makes(folder))
+            case "takes":
+                return list(of_takes(folder))
             case _:
                 return list(of_packs(folder))
 

@@ -35,7 +35,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "practice": {"base", "score"},
     "band": {"base", "theory", "score", "language", "expand"},
     "ear": _MUSIC,
-    "formats": _MUSIC | {"practice", "formats.table"},
+    "formats": _MUSIC | {"practice", "ear", "formats.table"},
     "sheet": _MUSIC | {"formats"},
     "sound.signal": {"base", "practice"},
     "sound.reed": {"score", "practice", "sound.signal"},
@@ -48,6 +48,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "library": _MUSIC | {"language", "expand"},
     "make": _MUSIC | {"practice", "formats", "formats.table", "sheet", "sound.recording"},
+    "listening": _MUSIC | {"language", "library", "ear"},
     "pack.course": _COURSES | {"formats.table"},
     "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
@@ -72,10 +73,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "formats", "formats.table", "make", "checking", "sound.soundfont", "pack.course",
-        "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
+        "ear", "listening", "formats", "formats.table", "make", "checking", "sound.soundfont",
+        "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
     },
-    "api": _MUSIC | {"language", "expand", "practice", "band", "formats", "library", "make"},
+    "api": _MUSIC | {
+        "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",
+    },
 }  # fmt: skip
 DIVIDED = ("sound", "pack")  # rooms with rooms of their own
 ALONE = ("formats.table",)  # modules that stand in the table by themselves
@@ -84,6 +87,7 @@ COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
+    "cli.hear",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]
@@ -328,7 +332,9 @@ def loaded_after(program: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "arguments", [["--help"], ["make", "--help"], ["--version"]], ids=lambda a: " ".join(a)
+    "arguments",
+    [["--help"], ["make", "--help"], ["hear", "--help"], ["--version"]],
+    ids=lambda a: " ".join(a),
 )
 def test_help_is_instant(arguments: list[str]) -> None:
     loaded = loaded_by(*arguments)

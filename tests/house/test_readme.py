@@ -16,10 +16,13 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image, ImageChops, ImageStat
 
+from hearing.evaluation import score_of
+from hearing.takes import played, recorded, reeds
 from oracles import sounding
 from reedmill.cli import cli
-from reedmill.harp import Harp, layout_named
+from reedmill.harp import Harp, OwnHarp, OwnReeds, layout_named
 from reedmill.harp.layouts import LAYOUTS
+from reedmill.harp.own_harp import own_harp_text
 from reedmill.language import parse
 from reedmill.library import shipped
 from reedmill.pack.course.course import editions
@@ -47,6 +50,17 @@ def test_readme_shows_every_command() -> None:
     assert len(COMMANDS) > 15
 
 
+def record_takes(words: list[str]) -> None:
+    """The recordings that a command names: of the drill it names, or of a whole harp."""
+    score = score_of("Home from every rung", "C")
+    notes = reeds(Harp("C"), {}) if "--harp-test" in words else played(score)
+    take = recorded(Path(), "take", score, notes, "aac")
+    Path("takes").mkdir()
+    for place in (words[1], "takes/monday.m4a"):
+        if place != "takes":
+            shutil.copy(take, place)
+
+
 @pytest.mark.parametrize("line", COMMANDS)
 def test_the_commands_of_readme_run(
     line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -55,6 +69,11 @@ def test_the_commands_of_readme_run(
     shutil.copytree(ROOT / "courses", "courses")
     Path("raised-three.toml").write_text(TUNING, "utf-8")
     words = shlex.split(line)[1:]
+    if words[0] == "hear":
+        record_takes(words)
+    if "--my-harp" in words:
+        own = OwnHarp("C", "richter", 441.0, OwnReeds.of("my-harp", {}))
+        Path("my-harp.toml").write_text(own_harp_text(own), "utf-8")
     if words[0] == "make" and "--to" not in words:
         words += ["--to", "midi,wav,tab"]
     if words[0] == "pack":

@@ -71,7 +71,8 @@ def test_every_exception_is_one(module: str) -> None:
 @pytest.mark.parametrize("edge", EDGES)
 @pytest.mark.parametrize("remedy", Remedy)
 def test_every_edge_has_words_for_every_remedy(edge: str, remedy: Remedy) -> None:
-    values = {name: name for name in ("file", "asked", "format", "harp", "kind", "topic", "most")}
+    names = "file asked format harp typed kind topic most"
+    values = {name: name for name in names.split()}
     told = "\n".join(InputError("So it is.", way_out=remedy, **values).worded(EDGES[edge]).lines)
     assert told.strip() != "So it is."
     assert not re.search(r"[{}]", told.replace("{ form", "").replace("}", ""))

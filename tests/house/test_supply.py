@@ -75,7 +75,7 @@ def test_what_the_package_asks_for_is_locked_for_every_python_in_a_version_it_ac
 ) -> None:
     groups = PROJECT["optional-dependencies"]
     asked = {
-        "soundfont": PROJECT["dependencies"] + groups["soundfont"],
+        "soundfont": PROJECT["dependencies"] + groups["soundfont"] + groups["hear"],
         "test": [*PROJECT["dependencies"], *chain(*groups.values())],
         "build": PYPROJECT["build-system"]["requires"] + PYPROJECT["dependency-groups"]["build"],
         "tools": PYPROJECT["dependency-groups"]["tools"],

@@ -10,7 +10,7 @@ import pytest
 
 import reedmill
 from reedmill.cli.commands import cli
-from reedmill.cli.wanted import BackingWanted, Looks, Over, PackWanted, Playing, Sounds
+from reedmill.cli.wanted import BackingWanted, Listening, Looks, Over, PackWanted, Playing, Sounds
 
 PACKAGE = Path(reedmill.__file__).parent
 MOST_ANY = 120
@@ -47,6 +47,7 @@ def test_no_command_takes_its_options_as_a_dictionary() -> None:
     {
         "make": (Playing, Sounds, Over, Looks),
         "expand": (Playing, Over),
+        "hear": (Playing, Over, Listening),
         "roles": (Looks,),
         "backing": (BackingWanted,),
         "pack": (PackWanted,),

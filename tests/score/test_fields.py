@@ -25,7 +25,7 @@ from reedmill.base.source import Span
 from reedmill.expand import expand
 from reedmill.formats.table import DRILL_FORMATS, Maker
 from reedmill.formats.written import drill_files
-from reedmill.harp import Harp, Reed
+from reedmill.harp import Harp, OwnReeds, Reed
 from reedmill.language import parse
 from reedmill.practice.practice import PLAIN_BAND, Recording
 from reedmill.score.score import Caution, Feel, LipShape, Role, Score
@@ -55,6 +55,7 @@ PLAIN = replace(
     breathe_at=(Fraction(3),),
     warnings=(Caution("too low", Span("mine.drill", 1, 1)),),
 )
+OWN = replace(PLAIN, harp=replace(PLAIN.harp, own=OwnReeds.of("mine", {Reed.parse("-4"): 9.0})))
 TWICE = expand(parse('drill "Twice"\n  tempo 300\n  play (-2:4 -3:4)x2')[0], Harp("C"), Position(2))
 SHORT = expand(parse('drill "Short"\n  tempo 300\n  feel shuffle\n  play -2 -3:1/2 4:1/2 -2:2')[0],
                Harp("C"), Position(2))  # fmt: skip
@@ -149,6 +150,10 @@ CHANGES: dict[str, Change] = {
     "Harp.key": Change(to("A"), "harp"),
     "Harp.register": Change(to("low"), "harp"),
     "Harp.layout": Change(lambda layout: replace(layout, name="odd"), "harp"),
+    "Harp.own": Change(to(OwnReeds.of("mine", {Reed.parse("-4"): 9.0})), "harp"),
+    "OwnReeds.name": Change(to("other"), "harp.own", OWN),
+    "OwnReeds.blow": Change(lambda row: (*row[:4], 12.0, *row[5:]), "harp.own", OWN),
+    "OwnReeds.draw": Change(lambda row: (*row[:4], 12.0, *row[5:]), "harp.own", OWN),
     "Layout.name": Change(to("odd"), "harp.layout"),
     "Layout.blow": Change(lambda row: (*row[:4], 17, *row[5:]), "harp.layout"),
     "Layout.draw": Change(lambda row: (*row[:4], 18, *row[5:]), "harp.layout"),
@@ -210,6 +215,8 @@ _EVERYWHERE = {
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",
     "says how the strokes came about, which are there themselves": "Arrangement.seed",
 }
+_OWN_IN_HZ = "OwnReeds.blow OwnReeds.draw"
+_OWN = f"Harp.own OwnReeds.name {_OWN_IN_HZ}"
 _HEARD = "Arrangement.key Arrangement.notes Arrangement.programs Arrangement.swing Key.* Struck.*"
 _BAND_TOLD = "Arrangement.tempo_bpm Arrangement.length"
 _ON_PAPER = _EVERYWHERE | {
@@ -219,6 +226,7 @@ _ON_PAPER = _EVERYWHERE | {
     "says how the drill was made, not how it is played": "Note.role Note.span Span.*",
     "is the band's to play": _HEARD,
     "is the score's too": _BAND_TOLD,
+    "is in the sound; a page has no frequencies": _OWN_IN_HZ,
 }
 _WRITTEN_OUT = {"is printed as signs; here every time is written out": "Score.repeats Repeat.*"}
 _NOT_HEARD = (
@@ -235,7 +243,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "midi": _EVERYWHERE | _WRITTEN_OUT | {
         "is not heard": _NOT_HEARD,
         "is named on the sheet": "Arrangement.form Arrangement.feel Arrangement.meter",
-        "is in the frequency of each note": _IN_HZ,
+        "is in the frequency of each note": f"{_IN_HZ} {_OWN}",
         "is in the pitch of each note": "Harp.register Harp.layout Layout.*",
         "is the score's too": _BAND_TOLD,
     },
@@ -244,14 +252,16 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is named on the sheet; the tags say how it feels": "Arrangement.form",
         "is in the strokes of the band": "Arrangement.key Arrangement.chords Key.* Chord.*",
         "is for a SoundFont; the plain band has voices of its own": "Arrangement.programs",
-        "is in the frequency of each note": f"{_IN_HZ} Note.pitch Pitch.* Score.reference_hz",
+        "is in the frequency of each note": (
+            f"{_IN_HZ} {_OWN} Note.pitch Pitch.* Score.reference_hz"
+        ),
         "is the score's too": _BAND_TOLD,
     },
     "tab": _EVERYWHERE | _WRITTEN_OUT | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
         "is not a matter of where to blow": (
-            f"{_IN_HZ} Score.reference_hz Note.pitch Note.degree Note.hz Pitch.* Degree.*"
+            f"{_IN_HZ} {_OWN} Score.reference_hz Note.pitch Note.degree Note.hz Pitch.* Degree.*"
         ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is on the sheet, above the tab": "Score.tempi_bpm Score.echoes Note.embouchure",
@@ -262,7 +272,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "has no element, and the name of the intonation is told": (
-            "Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz"
+            f"Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz {_OWN}"
         ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is the band's; its chords stand over the staff": (
@@ -275,7 +285,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
             "Score.about Score.level Score.listen Score.tempo_goal_bpm Score.sections"
         ),
         "is told of each note": "Score.anchor Score.rungs Score.embouchure Embouchure.*",
-        "is in the frequency of each note": f"{_IN_HZ} Score.reference_hz",
+        "is in the frequency of each note": f"{_IN_HZ} {_OWN} Score.reference_hz",
         "is told with the recording, where one is asked for": "Score.tempi_bpm Score.echoes",
         "is silence, which has no row": "Score.length Score.pickup Score.breathe_at",
         "says how a note is played, not which and when": "Note.accent",

@@ -31,6 +31,7 @@ HEAD_BYTES = 4096
 """How much of a file tells what it is."""
 
 DRILL, FORM, FEEL, COURSE, TUNING = "drill", "form", "feel", "course", "tuning"
+OWN_HARP = "harp of your own"
 
 _TYPE_IT = (
     "Type the notes into a plain text file whose name ends in .drill; patterns/README.md shows how."
@@ -100,7 +101,7 @@ _OTHERS = (
     _kind(
         "a sound file",
         rb"RIFF....WAVE|fLaC|OggS|ID3[\x02-\x04]|\xff[\xfb\xf3\xf2]|....ftypM4A|FORM....AIF[FC]",
-        _OURS_ONLY,
+        Remedy.USE_TAKE,
     ),
     _kind("a film", rb"....ftyp|\x1aE\xdf\xa3", _TYPE_IT),
     _kind(
@@ -121,6 +122,7 @@ _OURS = {
     FORM: re.compile(_BEGINS + rb'form[ \t]*["\xe2]'),
     FEEL: re.compile(_BEGINS + rb'feel[ \t]*["\xe2]'),
     TUNING: re.compile(_BEGINS + rb"(?:blow|draw)[ \t]*="),
+    OWN_HARP: re.compile(_BEGINS + rb"harp[ \t]*="),
     COURSE: re.compile(
         _BEGINS + rb"(?:(?:title|author|about|harps|tuning|intonation|reference|cautions)[ \t]*="
         rb"|\[(?:page|defaults)\]|\[\[(?:lessons|students)\]\])"
@@ -129,14 +131,15 @@ _OURS = {
 _ENDINGS = {
     ".drill": DRILL, ".form": FORM, ".feel": FEEL, ".toml": COURSE,
 }  # fmt: skip
-_NAMES = {each: f"a {each}" for each in (DRILL, FORM, FEEL, COURSE, TUNING)}
+_NAMES = {each: f"a {each}" for each in (DRILL, FORM, FEEL, COURSE, TUNING, OWN_HARP)}
 _WHICH_IS = {
     FORM: " (the chords of a chorus)", FEEL: " (how a band plays)",
     TUNING: " (which note each reed sounds)",
+    OWN_HARP: " (how far each reed is from its place)",
 }  # fmt: skip
 _USED = {
     DRILL: Remedy.USE_DRILL, FORM: Remedy.USE_FORM, FEEL: Remedy.USE_FEEL,
-    COURSE: Remedy.USE_COURSE, TUNING: Remedy.USE_TUNING,
+    COURSE: Remedy.USE_COURSE, TUNING: Remedy.USE_TUNING, OWN_HARP: Remedy.USE_OWN_HARP,
 }  # fmt: skip
 
 
@@ -180,8 +183,8 @@ def check_kind(head: bytes, name: str, *wanted: str) -> None:
     other = other_kind(head)
     if other is not None:
         raise other.refusal(name, _NAMES[wanted[0]])
-    # a course and a tuning end alike
-    ours = our_kind(head, "" if TUNING in wanted else name)
+    # a course, a tuning and a harp end alike
+    ours = our_kind(head, "" if {TUNING, OWN_HARP} & set(wanted) else name)
     if ours and ours not in wanted:
         what = _NAMES[ours] + _WHICH_IS.get(ours, "")
         raise InputError(

@@ -28,7 +28,7 @@ class Remedy(Enum):
     LOOPED_OVER_FORM = auto()
     KIND_OF_SOUND = auto()  # kind
     FORMAT_OF_ENDING = auto()  # format
-    HARP_HEARD = auto()  # harp
+    HARP_HEARD = auto()  # harp, and as it is typed
     OTHER_ENCODER = auto()
     ANOTHER_VOICE = auto()
     # what can be looked up
@@ -42,7 +42,9 @@ class Remedy(Enum):
     USE_FEEL = auto()  # file
     USE_COURSE = auto()  # file
     USE_TUNING = auto()  # file
+    USE_OWN_HARP = auto()  # file
     USE_SOUNDFONT = auto()
+    USE_TAKE = auto()
     FORM_INSTEAD = auto()  # asked: the file, and perhaps the title in it
     FEEL_INSTEAD = auto()  # asked
     # where files go
@@ -51,6 +53,9 @@ class Remedy(Enum):
     LINK_IN_THE_WAY = auto()
     OTHER_PACK_THERE = auto()
     STRANGE_FILE_THERE = auto()
+    # what a take is of
+    HEAR_INSTALLED = auto()
+    NAME_DRILL = auto()
     # how a pack is built
     ZIP_OR_LESSON = auto()
     ONE_JOB = auto()

@@ -11,7 +11,7 @@ import click
 from click.core import ParameterSource
 
 from reedmill.cli.asked import again
-from reedmill.cli.grouping import gathered
+from reedmill.cli.grouping import grouped_options
 from reedmill.cli.meant import refuse_key
 from reedmill.cli.options import (
     WHOLE,
@@ -145,7 +145,7 @@ backing_options = options(
 @click.command("backing", cls=Lenient, short_help="Make a band play a form in your key.")
 @backing_options
 @click.pass_context
-@gathered(wanted="BackingWanted")
+@grouped_options(wanted="BackingWanted")
 def backing_command(
     ctx: click.Context, /, form: str | None, listing: bool, as_json: bool, wanted: BackingWanted
 ) -> None:

@@ -8,12 +8,15 @@ from reedmill.cli.saying import warn_each
 
 if TYPE_CHECKING:
     from reedmill.cli.wanted import Looks, Over, Playing
-    from reedmill.harp import Harp, Reed
+    from reedmill.harp import Harp, OwnHarp, Reed
     from reedmill.language import Drill
     from reedmill.make.made_files import Before
     from reedmill.score.score import Score
     from reedmill.sheet.look import Look
     from reedmill.theory.positions import Position
+
+
+USUAL_REFERENCE_HZ = 440.0
 
 
 def named_harp(name: str, tuning: str) -> Harp:
@@ -66,13 +69,14 @@ def scores_of(
     if playing.offsets is not None:
         tuning = tuning.with_offsets(playing.offsets)
     played = playings(wanted, playing)
+    reference = reference_of(playing)
     pieces = [drill for drill, _, _ in played for _ in versions(drill)]
     notes = (drill.count(len(drill.rungs)) for drill in pieces)
     check_scores(len(pieces), sum(min(each, MAX_NOTES) for each in notes))  # more is refused itself
     scores = [
         expand(
             drill, harp, where, tempo_bpm=playing.tempo, intonation=tuning,
-            reference_hz=playing.reference, version=version,
+            reference_hz=reference, version=version,
         )
         for drill, harp, where in played
         for version in versions(drill)
@@ -119,7 +123,7 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Har
     from reedmill.practice.sound_limits import check_scores
     from reedmill.theory.positions import Position
 
-    harps = named_harps(playing.harps, playing.tuning)
+    harps = harps_of(playing)
     fixed = Position.parse_list(*playing.positions) if playing.positions else ()
     drills: list[Drill] = []
     for each in wanted:
@@ -131,6 +135,30 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Har
         for harp in harps
         for position in fixed or (usual_position(drill),)
     ]
+
+
+def harps_of(playing: Playing) -> list[Harp]:
+    """The harps that are asked for; with a player's own, that one."""
+    own = _own_harp(playing)
+    if own is None:
+        return named_harps(playing.harps, playing.tuning)
+    return [harp.kept(own) for harp in named_harps(playing.harps or (own.harp,), playing.tuning)]
+
+
+def reference_of(playing: Playing) -> float:
+    """A4 as it is asked for; else that of a player's own harp, else 440 Hz."""
+    if playing.reference is not None:
+        return playing.reference
+    own = _own_harp(playing)
+    return USUAL_REFERENCE_HZ if own is None else own.reference_hz
+
+
+def _own_harp(playing: Playing) -> OwnHarp | None:
+    from pathlib import Path
+
+    from reedmill.harp import read_own_harp
+
+    return read_own_harp(Path(playing.my_harp)) if playing.my_harp is not None else None
 
 
 def again(before: Before) -> str:

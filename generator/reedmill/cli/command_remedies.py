@@ -21,7 +21,7 @@ COMMAND_LINE: Words = {
     Remedy.LOOPED_OVER_FORM: "{stem}, so this is what --lay loop gives",
     Remedy.KIND_OF_SOUND: "{fact} Write --to wav --audio {kind}",
     Remedy.FORMAT_OF_ENDING: "{fact} Write --to {format}",
-    Remedy.HARP_HEARD: "{fact} Name that one: --harp {harp}",
+    Remedy.HARP_HEARD: "{fact} Name that one: --harp {typed}",
     Remedy.OTHER_ENCODER: (
         "{fact} Choose another type with --audio, or install the package soundfile from PyPI, "
         "which brings one that does."
@@ -46,9 +46,13 @@ COMMAND_LINE: Words = {
     ),
     Remedy.USE_COURSE: "{fact} Build it with: reedmill pack {file}",
     Remedy.USE_TUNING: "{fact} Give it beside a drill: --tuning {file}",
+    Remedy.USE_OWN_HARP: "{fact} Give it beside a drill: --my-harp {file}",
     Remedy.USE_SOUNDFONT: (
         "{fact} Give it with --voice for the tones or --band for the band; reedmill soundfont "
         "measures it."
+    ),
+    Remedy.USE_TAKE: (
+        "{fact} To have a take of a drill heard, write: reedmill hear take.m4a --drill mine.drill"
     ),
     Remedy.FORM_INSTEAD: "{stem}: give it with --form, or with --over under a drill.",
     Remedy.FEEL_INSTEAD: "{stem}: give it with --feel.",
@@ -61,6 +65,8 @@ COMMAND_LINE: Words = {
         "{fact} Choose another folder with --out, so that both keep their files."
     ),
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder with --out.",
+    Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
+    Remedy.NAME_DRILL: "{fact} Name the drill with --drill; reedmill drills lists them.",
     Remedy.ZIP_OR_LESSON: "--zip packs whole courses. Leave out --zip or --lesson.",
     Remedy.ONE_JOB: "{stem}; try --jobs 1.",
     Remedy.ONE_DRAWN_ALONE: (

@@ -12,6 +12,7 @@ import click
 from reedmill.cli.accompanying import backing_command
 from reedmill.cli.checking import check_command, format_command
 from reedmill.cli.completing import completion_script
+from reedmill.cli.hear import hear_command
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
@@ -59,6 +60,7 @@ def completion_command(shell: str) -> None:
 
 for command in (
     make_command,
+    hear_command,
     backing_command,
     pack_command,
     clean_command,

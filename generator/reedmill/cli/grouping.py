@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-OptionGroup = Literal["Playing", "Over", "Looks", "Sounds", "BackingWanted", "PackWanted"]
+OptionGroup = Literal[
+    "Playing", "Over", "Looks", "Sounds", "Listening", "TakeFiles", "BackingWanted", "PackWanted"
+]
 """A class of ``wanted``."""
 
 
-def gathered(**groups: OptionGroup) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def grouped_options(**groups: OptionGroup) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command, for each of *groups*, one argument in place of the options it names."""
 
     def apply(command: Callable[..., None]) -> Callable[..., None]:

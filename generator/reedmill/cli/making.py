@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reedmill.cli.asked import again, look_of, scores_of
-from reedmill.cli.grouping import gathered
+from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
     Lenient,
     drills_argument,
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 )
 @replace_option
 @json_option
-@gathered(playing="Playing", sounds="Sounds", under="Over", looks="Looks")
+@grouped_options(playing="Playing", sounds="Sounds", under="Over", looks="Looks")
 def make_command(
     drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool,
     playing: Playing, sounds: Sounds, under: Over, looks: Looks,

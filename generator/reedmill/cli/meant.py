@@ -25,17 +25,21 @@ _DASHED = re.compile(rf"([{_DASHES}]{{1,3}})([A-Za-z][A-Za-z-]+)(=.*)?", re.DOTA
 
 EXAMPLES = {
     "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--chords": '"i7 iv7 V7"',
-    "--choruses": "2", "--click": "beats", "--count-in": "1", "--drone": "root+fifth",
+    "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',
+    "--drone": "root+fifth",
     "--echo": "2", "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
     "--harp": "A", "--hole": "3", "--intonation": "just5", "--jobs": "2", "--key": "G",
     "--ladder": '"60 to 90 by 5"', "--lay": "once", "--lesson": "1", "--level": "2",
+    "--my-harp": "my-harp.toml",
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
     "--paper": "letter", "--position": "3", "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
     "--show": "tab", "--student": "Ada", "--technique": "slide", "--tempo": "60", "--to": "sheet",
-    "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
+    "--tolerance": "10,25", "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
 }  # fmt: skip
 """A value for every option that takes one, as it is typed."""
+
+_NO_DRILLS = ("words", "takes")  # arguments of which several may come, and which are no drills
 
 # What people call an option elsewhere: the option here, with a value that fits.
 _ELSEWHERE = {
@@ -267,18 +271,18 @@ def _listed(words: Sequence[str]) -> str:
 
 def _things(command: click.Command, words: Sequence[str]) -> list[str] | None:
     """The drills or files that *words* are, one each or all of them one; ``None`` for others."""
-    if all(_is_thing(command, word) for word in words):
+    if all(is_thing(command, word) for word in words):
         return list(words)
     together = " ".join(words)
-    return [together] if _is_thing(command, together) else None
+    return [together] if is_thing(command, together) else None
 
 
 def _whole(command: click.Command, words: Sequence[str]) -> str:
     """The one title or file that several *words* are; empty where they are none or many."""
-    if len(words) < 2 or any(_is_thing(command, word) for word in words[:-1]):
+    if len(words) < 2 or any(is_thing(command, word) for word in words[:-1]):
         return ""
     together = " ".join(words)
-    if _is_thing(command, together):
+    if is_thing(command, together):
         return together
     if not _takes_drills(command) or any(" " in word for word in words):
         return ""
@@ -290,7 +294,7 @@ def _whole(command: click.Command, words: Sequence[str]) -> str:
 
 def _takes_drills(command: click.Command) -> bool:
     argument = _argument(command)
-    return argument is not None and argument.nargs == -1 and argument.name != "words"
+    return argument is not None and argument.nargs == -1 and argument.name not in _NO_DRILLS
 
 
 def is_drill(word: str) -> bool:
@@ -301,7 +305,7 @@ def is_drill(word: str) -> bool:
     return there or word.lower().endswith(SUFFIX) or is_title(word)
 
 
-def _is_thing(command: click.Command, word: str) -> bool:
+def is_thing(command: click.Command, word: str) -> bool:
     """Whether *word* is what the argument of *command* names."""
     if _takes_drills(command):
         return is_drill(word)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.cli.ending import say_error, say_usage
-from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_drill
+from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_thing
 from reedmill.cli.saying import warn
 
 if TYPE_CHECKING:
@@ -132,15 +132,17 @@ class MaybeValued(click.Option):
 
         if not word or word.startswith("-") or ctx.resilient_parsing:
             return
-        takes_drills = any(isinstance(each, click.Argument) for each in ctx.command.params)
-        if takes_drills and is_drill(word):
+        takes = next((each.name for each in ctx.command.params
+                      if isinstance(each, click.Argument)), None)  # fmt: skip
+        if takes and is_thing(ctx.command, word):
             return
         values = self.values.replace(" or ", ", ").split(", ")
-        neither = "neither a value of {} nor a drill" if takes_drills else "not a value of {}"
+        other = "take" if takes == "takes" else "drill"
+        neither = f"neither a value of {{}} nor a {other}" if takes else "not a value of {}"
         raise InputError(
             f'"{word:.40}" is {neither.format(option)}.{close_match(word[:40], values)} '
             f"Write {option} {self.values}; alone it means {self.told}."
-            + (" reedmill drills lists the drills." if takes_drills else "")
+            + (" reedmill drills lists the drills." if takes and other == "drill" else "")
         )
 
 
@@ -284,6 +286,16 @@ replace_option = click.option(
     "--replace", is_flag=True,
     help="Replace also files that Reedmill did not make, or made for something else.",
 )  # fmt: skip
+repeat_option = click.option(
+    "--repeat", type=WHOLE, default=1, metavar="TIMES",
+    help="How many times the drill is played.",
+)  # fmt: skip
+echo_option = click.option(
+    "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
+    values="2 (or another number of bars)", told="the whole drill",
+    help="Play this many bars, then leave as many open for your answer.  "
+    "[alone: the whole drill]",
+)  # fmt: skip
 harp_option = click.option(
     "--harp", default="C", show_default=True, metavar="KEY", shell_complete=complete_harp,
     help="The harp: C, Bb, F#, 'low F', 'high G'.",
@@ -310,8 +322,17 @@ playing_options = options(
         "--offsets", metavar="CENTS",
         help="Degrees moved by cents of your own: \"b3=-12, b7=-31\".",
     ),
-    reference_option,
+    click.option(
+        "--reference", type=DecimalNumber(), metavar="HZ",
+        help="Frequency of A4; many harps are tuned to 442 or 443.  "
+        "[default: 440, or that of --my-harp]",
+    ),
     tuning_option,
+    click.option(
+        "--my-harp", metavar="FILE",
+        help="The file of your own harp, as a harp test has measured it: targets and tones follow "
+        "its reeds.",
+    ),
 )  # fmt: skip
 
 
@@ -385,16 +406,8 @@ sounding_options = options(
         "--count-in", type=WHOLE, default=0, metavar="BARS",
         help="Bars clicked before the music; the drone is there first.",
     ),
-    click.option(
-        "--repeat", type=WHOLE, default=1, metavar="TIMES",
-        help="How many times the drill is played.",
-    ),
-    click.option(
-        "--echo", cls=MaybeValued, alone="0", metavar="[BARS]", pattern=r"\d+", type=WHOLE,
-        values="2 (or another number of bars)", told="the whole drill",
-        help="Play this many bars, then leave as many open for your answer.  "
-        "[alone: the whole drill]",
-    ),
+    repeat_option,
+    echo_option,
     click.option(
         "--fade-out", is_flag=True, help="Softer tones at each repeat, and none at the last."
     ),

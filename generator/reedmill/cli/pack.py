@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reedmill.cli.asked import counted
-from reedmill.cli.grouping import gathered
+from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import WHOLE, Lenient, WholeNumber, json_option
 from reedmill.cli.saying import (
     Redrawn,
@@ -67,7 +67,7 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     help="Where their Dask scheduler is, for example tcp://10.0.0.5:8786.",
 )
 @json_option
-@gathered(wanted="PackWanted")
+@grouped_options(wanted="PackWanted")
 def pack_command(curriculum: str, out: str | None, as_json: bool, wanted: PackWanted) -> None:
     """Build the lesson pack of COURSE.toml: sheets, sounds, books and a page that opens it.
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 DETAILS = "REEDMILL_DETAILS"  # set in the environment, it shows what went wrong inside
 _BOLD, _PLAIN = "\x1b[1m", "\x1b[0m"
+_NARROWEST = 30  # columns
 _NAMED = "reedmill.named"  # our way with characters that the terminal's encoding lacks
 
 
@@ -112,6 +113,23 @@ def _within(columns: int) -> int:
 def messages_are_seen() -> bool:
     """Whether somebody watches the messages as they come."""
     return _is_terminal(sys.stderr)
+
+
+def columns_shown() -> int:
+    """How many columns the terminal has; 80 where there is none."""
+    import shutil
+
+    return max(_NARROWEST, shutil.get_terminal_size((80, 24)).columns)
+
+
+def can_show(signs: str) -> bool:
+    """Whether *signs* reach the reader as they are: the terminal's encoding has them."""
+    if os.environ.get("TERM") == "dumb":
+        return False
+    with suppress(UnicodeError, LookupError):
+        signs.encode(getattr(sys.stdout, "encoding", None) or "ascii")
+        return True
+    return False
 
 
 # --- how it is put there -----------------------------------------------------------------

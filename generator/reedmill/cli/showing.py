@@ -17,7 +17,7 @@ from reedmill.cli.asked import (
     playings,
     scores_of,
 )
-from reedmill.cli.grouping import gathered
+from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
     Lenient,
     MaybeValued,
@@ -93,7 +93,7 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 )
 @replace_option
 @json_option
-@gathered(looks="Looks")
+@grouped_options(looks="Looks")
 def roles_command(
     harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
     out: str, replace: bool, as_json: bool, looks: Looks,
@@ -152,7 +152,7 @@ def _made_data(made: PlacedFile | None) -> dict[str, object]:
 @over_options
 @click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
 @json_option
-@gathered(playing="Playing", under="Over")
+@grouped_options(playing="Playing", under="Over")
 def expand_command(
     drills: tuple[str, ...], why: bool, as_json: bool, playing: Playing, under: Over
 ) -> None:

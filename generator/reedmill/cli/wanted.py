@@ -1,7 +1,7 @@
 """What the options of a command ask for, each group of them as one value with types.
 
-click hands a command its options by name.  ``grouping.gathered`` makes of them, once, the values
-of the classes below; from there on a misspelt name is seen by the type checker.
+click hands a command its options by name.  ``grouping.grouped_options`` makes of them, once, the
+values of the classes below; from there on a misspelt name is seen by the type checker.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ class Playing:
     tempo: int | None  # beats a minute
     intonation: str
     offsets: str | None  # degrees moved by cents
-    reference: float  # A4 in Hz
+    reference: float | None  # A4 in Hz; None: that of the harp
     tuning: str  # a layout by name, or its file
+    my_harp: str | None  # the file of a player's own harp
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +64,29 @@ class Sounds:
     audio: str
     bits: str
     verify: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """What a take is compared with, and how strictly."""
+
+    drill: str | None  # a title or a file; None: the take tells
+    repeat: int
+    echo: int | None  # bars; 0: the whole drill
+    tolerance: str | None  # cents
+    harp_test: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TakeFiles:
+    """The files that are made of takes, and where."""
+
+    to: str | None
+    out: str | None
+    replace: bool
+    paper: str
+    large: bool
+    black: bool
 
 
 @dataclass(frozen=True, slots=True)

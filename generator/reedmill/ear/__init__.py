@@ -8,36 +8,41 @@
 ``hear(read_take(path), score)`` is the whole way; ``take_data`` makes its record for JSON.
 """
 
-from reedmill.ear.hear import hear
+from reedmill.ear.advice import by_rung
+from reedmill.ear.fit import Fit, fits
+from reedmill.ear.harp_test import WORN_CENTS, HarpTested, ReedHeard, hear_harp
+from reedmill.ear.hear import AnotherDrillError, hear
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
-from reedmill.ear.take_json import TAKE_SCHEMA, take_data
+from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA, take_data, tested_data
 from reedmill.ear.track import PitchTrack
-from reedmill.ear.verdicts import (
-    Extra,
-    HeardNote,
-    HeardPass,
-    HeardTake,
-    Rung,
-    SoundFacts,
-    Tolerance,
-    Verdict,
-)
+from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
+from reedmill.score.verdicts import Tolerance, Verdict
 
 __all__ = [
+    "HARP_TEST_SCHEMA",
     "LONGEST_S",
     "SHORTEST_S",
     "TAKE_SCHEMA",
+    "WORN_CENTS",
+    "AnotherDrillError",
     "Extra",
+    "Fit",
+    "HarpTested",
     "HeardNote",
     "HeardPass",
     "HeardTake",
     "PitchTrack",
+    "ReedHeard",
     "Rung",
     "SoundFacts",
     "Take",
     "Tolerance",
     "Verdict",
+    "by_rung",
+    "fits",
     "hear",
+    "hear_harp",
     "read_take",
     "take_data",
+    "tested_data",
 ]

@@ -7,14 +7,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reedmill.ear.verdicts import HeardNote, Rung, Tolerance, Verdict
+from reedmill.ear.verdicts import HeardNote, Rung
 from reedmill.harp import Reed, ReedKind
+from reedmill.score.verdicts import Tolerance, Verdict
 
 MOST_SENTENCES = 3
 
 _SCATTERED_CENTS = 14.0
 _SLOW_S = 0.25
-_ANCHOR_DRIFT_CENTS = 12.0
+_MOSTLY = 0.9  # of the notes, before the tempo goes up
 
 
 def by_rung(notes: Sequence[HeardNote]) -> tuple[Rung, ...]:
@@ -65,36 +66,38 @@ def _of_pitch(rungs: Sequence[Rung], tolerance: Tolerance) -> list[str]:
 
 
 def _out_of_place(rung: Rung, rungs: Sequence[Rung], tolerance: Tolerance) -> str:
-    sharp = rung.median_cents > 0
-    same_side = sum((each > 0) is sharp for each in rung.tries_cents)
-    often = f" in {same_side} of {rung.count}" if rung.count > 1 else ""
+    side = 1 if rung.median_cents > 0 else -1
+    out = [each for each in rung.tries_cents if side * each > tolerance.on_cents]
+    each_time = len(out) == rung.count
+    cents = rung.median_cents if each_time else float(np.median(out))
+    often = f" in {len(out)} of {rung.count} tries" if rung.count > 1 else ""
     said = (
-        f"{_named(rung)}: {abs(rung.median_cents):.0f} cents {'sharp' if sharp else 'flat'}"
-        f"{often}: {_cause(rung.reed, sharp=sharp)}"
+        f"{_named(rung)} is {abs(cents):.0f} cents {'sharp' if side > 0 else 'flat'}{often}: "
+        f"{_cause(rung.reed, sharp=side > 0, each_time=each_time)}."
     )
     right = next(
-        (each for each in rungs
+        (each.before for each in rungs
          if each.reed == rung.reed and each.before not in (None, rung.before)
          and abs(each.median_cents) <= tolerance.on_cents), None,
     )  # fmt: skip
-    return (
-        f"{said}; from {right.before.words} it is right."
-        if right and right.before
-        else (f"{said}.")
-    )
+    return f"{said} From {right.words} it is right." if right else said
 
 
-def _cause(reed: Reed, *, sharp: bool) -> str:
+def _cause(reed: Reed, *, sharp: bool, each_time: bool) -> str:
     if reed.kind is ReedKind.BEND:
-        return "you stop too early, go on down" if sharp else "you go too far down, stop earlier"
-    if reed.kind is ReedKind.NATURAL:
-        return "play it with less air" if sharp else "you bend it without wishing to, open up"
-    return "let it sink a little" if sharp else "it has not come up all the way"
+        return "you stop too early; go on down" if sharp else "you go too far down; stop earlier"
+    if reed.kind is not ReedKind.NATURAL:
+        return "let it sink a little" if sharp else "it has not come up all the way"
+    if not sharp:
+        return "it sinks as a bend does; open up, and breathe more softly"
+    if each_time:
+        return "no player pulls a reed far up, so the reed itself may be sharp; a harp test tells"
+    return "hold it long and compare it with the anchor"
 
 
 def _named(rung: Rung) -> str:
     start = rung.reed.words[0].upper() + rung.reed.words[1:]
-    return f"{start}, from {rung.before.words}" if rung.before else start
+    return f"{start}, from {rung.before.words}," if rung.before else start
 
 
 def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
@@ -108,15 +111,16 @@ def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
     (reed, heard), count = max(counts.items(), key=lambda each: each[1])
     of = sum(note.reed == reed for note in notes)
     start = reed.words[0].upper() + reed.words[1:]
-    return [f"{start} came out at the pitch of {heard.words} in {count} of {of}: aim first, "
-            "then breathe."]  # fmt: skip
+    return [f"{start} came out at the pitch of {heard.words} in {count} of {of} tries: aim "
+            "first, then breathe."]  # fmt: skip
 
 
 def _of_missed(notes: Sequence[HeardNote]) -> list[str]:
     missed = sum(note.verdict is Verdict.MISSED for note in notes)
     if not missed or missed < 0.1 * len(notes):
         return []
-    return [f"{missed} of {len(notes)} notes were not heard: play slower until all of them speak."]
+    return [f"{missed} of {len(notes)} notes were not heard: play more slowly until all of them "
+            "speak."]  # fmt: skip
 
 
 def _of_scatter(rungs: Sequence[Rung]) -> list[str]:
@@ -124,7 +128,7 @@ def _of_scatter(rungs: Sequence[Rung]) -> list[str]:
     if not wide:
         return []
     worst = max(wide, key=lambda each: each.spread_cents)
-    return [f"{_named(worst)}, is somewhere else each time: hold it long and compare it with the "
+    return [f"{_named(worst)} is somewhere else each time: hold it long and compare it with the "
             "anchor."]  # fmt: skip
 
 
@@ -146,4 +150,7 @@ def _of_time(notes: Sequence[HeardNote]) -> list[str]:
 
 def _praise(notes: Sequence[HeardNote]) -> str:
     good = sum(note.verdict.in_place for note in notes)
+    share = good / max(1, len(notes))
+    if share < _MOSTLY:
+        return f"{good} of {len(notes)} notes were in their place: stay at this tempo."
     return f"{good} of {len(notes)} notes were in their place: try it a little faster."

@@ -68,6 +68,10 @@ class ExpectedNotes:
             np.array([note.joined for note in notes]),
         )
 
+    def moved(self, by_cents: float) -> ExpectedNotes:
+        """The same, higher by so many cents: on another harp."""
+        return ExpectedNotes(self.seconds, self.ends, self.cents + by_cents, self.joined)
+
 
 def harp_offset(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, *, most_cents: float = 50.0

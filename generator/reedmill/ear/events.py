@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from reedmill.ear.take import Floats
 from reedmill.ear.track import HOP_S, Doubles, PitchTrack
 
-_CLEAR = 0.6  # clarity of a tone under noise 10 dB softer is above 0.85, of noise alone below 0.5
+CLEAR = 0.6  # clarity of a tone under noise 10 dB softer is above 0.85, of noise alone below 0.5
 _QUIET_DB = -30.0  # of what is heard between the notes, against the player
 _RANGE_DB = (-20.0, -9.5)  # how much softer than the loud notes a note may be: in quiet, else
 _RISE_DB = 4.0  # of a new attack
@@ -29,6 +29,7 @@ _SIDE = 8  # readings on each side that are compared
 _EDGE = 3  # readings at a cut whose window looks over it
 _LEAST = 4  # readings of a stay
 _STAYING = 10  # readings that keep still make a stay before a slow slide
+_LEAST_BESIDE, _OFTEN_BESIDE = 15, 0.2  # readings of a sound between the notes: 0.15 s, a fifth
 _MOST_SPREAD = 25.0  # cents; wider is not one pitch
 
 
@@ -46,7 +47,7 @@ class DetectedNote:
     slid: bool  # the breath went on from the event before
     moving_s: float  # seconds of a slide to it, 0 after an attack
     steady: bool  # False when no part of it keeps a pitch
-    doubtful: bool  # its octave was told by what was wanted alone
+    doubtful: bool  # without what was wanted it would be another note of the harp
     cents: float = 0.0  # above 440 Hz
 
 
@@ -73,12 +74,34 @@ def gate_of(track: PitchTrack) -> Gate:
 
 def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
     """The events of *track* in time order."""
-    voiced = (track.clarity >= _CLEAR) & (track.level_db >= gate.least_db)
+    voiced = (track.clarity >= CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
     found: list[DetectedNote] = []
-    for first, last in _runs(_bridged(voiced)):
+    for first, last in runs_of(_bridged(voiced)):
         found += _breaths(track, first, last, attacks)
-    return found
+    doubtful = doubtful_readings(track, gate)
+    return [replace(each, doubtful=_mostly(doubtful, each)) for each in found]
+
+
+def doubtful_readings(track: PitchTrack, gate: Gate) -> NDArray[np.bool_]:
+    """Where only what was wanted decided which note a reading is.
+
+    A rival that sounds between the notes too is a drone or a band: that one was not played.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rival = 1200 * np.log2(track.rival_hz / 440.0)
+    beside = track.cents[(track.level_db < gate.least_db) & (track.clarity >= CLEAR)]
+    doubtful = ~np.isnan(rival)
+    for cents in np.unique(np.round(beside / 50) * 50):
+        near = np.abs(beside - cents) <= 50
+        if np.sum(near) >= max(_LEAST_BESIDE, _OFTEN_BESIDE * len(beside)):
+            doubtful &= ~(np.abs(rival - float(np.median(beside[near]))) <= _MOVED_CENTS)
+    return np.asarray(doubtful, bool)
+
+
+def _mostly(readings: NDArray[np.bool_], event: DetectedNote) -> bool:
+    inside = readings[round(event.steady_s / HOP_S) : round(event.end_s / HOP_S)]
+    return bool(len(inside) and np.mean(inside) > 0.5)
 
 
 def find_attacks(loudness_db: Floats) -> Doubles:
@@ -89,7 +112,7 @@ def find_attacks(loudness_db: Floats) -> Doubles:
     after = _lowest(np.pad(loudness_db, (0, 10), mode="edge"), 8)[3:]  # n+3 to n+10
     rise = after[: len(before)] - before[: len(after)]
     times: list[float] = []
-    for first, last in _runs(rise >= _RISE_DB):
+    for first, last in runs_of(rise >= _RISE_DB):
         at_s = _attack_at(loudness_db, first, last) * HOP_S / 2
         if not times or at_s - times[-1] >= _AGAIN_S:
             times.append(at_s)
@@ -110,7 +133,7 @@ def _lowest(values: Floats, width: int) -> Floats:
     return np.asarray(np.lib.stride_tricks.sliding_window_view(values, width).min(axis=1))
 
 
-def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def runs_of(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and one after last of every stretch that is true."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
@@ -119,7 +142,7 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
 def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """*voiced* with gaps of two readings closed, which a click makes."""
     filled = voiced.copy()
-    for first, last in _runs(~voiced):
+    for first, last in runs_of(~voiced):
         if last - first <= 2:
             filled[first:last] = True
     return filled
@@ -204,7 +227,7 @@ def _cuts(pitch: Doubles) -> list[int]:
     # A way of some 50 ms lies between two steady sides, so they are looked for around it too.
     reach = np.convolve(still & (step >= _MOVED_STEADY_CENTS), np.ones(5), "same") > 0
     cuts: list[int] = []
-    for first, last in _runs((step >= _MOVED_CENTS) | (reach & (step >= _MOVED_STEADY_CENTS))):
+    for first, last in runs_of((step >= _MOVED_CENTS) | (reach & (step >= _MOVED_STEADY_CENTS))):
         cuts += _cuts_in(pitch, step, before, after, first, last)
     cuts = [cut for cut in cuts if 2 <= cut <= len(pitch) - 2]
     return sorted({*cuts, *_slow_cuts(pitch, cuts)})
@@ -225,7 +248,7 @@ def _slow_cuts(pitch: Doubles, known: list[int]) -> list[int]:
     step = np.where(still[before] & still[after], sides[after] - sides[before], 0.0)
     found: list[int] = []
     for moved in (step >= _MOVED_STEADY_CENTS, step <= -_MOVED_STEADY_CENTS):
-        for first, last in _runs(moved):
+        for first, last in runs_of(moved):
             middle = (first + last) // 2
             half = 0.5 * (sides[before[middle]] + sides[after[middle]])
             from_ = int(places[middle]) - _SIDE
@@ -282,7 +305,7 @@ def _stay(
         slid=slid,
         moving_s=2 * max(0.0, kept.start - (first + a)) * HOP_S if slid else 0.0,
         steady=bool(spread <= _MOST_SPREAD and good.sum() >= 0.6 * len(readings)),
-        doubtful=bool(np.mean(track.doubtful[kept]) > 0.5),
+        doubtful=False,
         cents=hz_cents,
     )
 

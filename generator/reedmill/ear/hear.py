@@ -24,18 +24,25 @@ from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.judge import Judge
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import Expected, PitchTrack, track_pitch
-from reedmill.ear.verdicts import HeardTake, SoundFacts, Tolerance
+from reedmill.ear.verdicts import HeardTake, SoundFacts
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.score.score import Score
+from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
 
 _LEAST_GOOD = 0.45  # share of a take's notes that must be the drill's for it to be that drill
 _ENOUGH_NOTES = 5
 _ENOUGH_PACES = 4
 _SOFTER_DB, _SOFTER_BESIDE_DB = 12.0, 6.5  # than the median of what is wanted: alone, else
+_MOST_COMPARED = 8_000_000  # events times notes: 160 MB
+_MOST_LOOKED_AT = 400
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
+
+
+class AnotherDrillError(InputError):
+    """What is heard is played on a harp, but it is not the score."""
 
 
 def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
@@ -44,11 +51,24 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
     in it is another drill or another harp.
     """
+    if not score.notes:
+        raise InputError(f'there is no note in "{score.title}", and so nothing to hear.')
     check_audible(take)
-    track = track_pitch(take, expected_of(score))
+    return heard_in(take, track_pitch(take, expected_of(score)), score, tolerance)
+
+
+def heard_in(
+    take: Take, track: PitchTrack, score: Score, tolerance: Tolerance = STRICT
+) -> HeardTake:
+    """As ``hear``, for a *take* whose *track* is known and whose sound was checked."""
     gate = gate_of(track)
     events = find_events(track, gate)
     wanted = ExpectedNotes.of(score)
+    if len(events) * len(score.notes) > _MOST_COMPARED:
+        raise InputError(
+            f"{take.name}: {len(events)} notes are in this recording and {len(score.notes)} in "
+            f'"{score.title}", too many to compare each with each. Cut the recording into takes.'
+        )
     offset = harp_offset(events, wanted)
     events = without_background(events, wanted, offset, gate)
     aligned, measured = _aligned(events, wanted, score, offset)
@@ -80,16 +100,13 @@ def _is_wanted(event: DetectedNote, wanted: ExpectedNotes, offset: float) -> boo
 def expected_of(score: Score) -> Expected:
     """What a take of *score* may hold."""
     harp = score.harp
-    pitches = [equal_hz(harp.midi(reed), score.reference_hz) for reed in harp.reeds()]
-    naturals = [
-        equal_hz(harp.midi(reed), score.reference_hz)
-        for reed in harp.reeds(overbends=False) if not reed.bend
-    ]  # fmt: skip
+    hz = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
+          for reed in harp.reeds()}  # fmt: skip
     return Expected(
         wanted_hz=tuple(note.hz for note in score.notes),
-        possible_hz=tuple(naturals),
-        lowest_hz=0.93 * min(pitches),
-        highest_hz=1.08 * max(pitches),
+        possible_hz=tuple(hz[reed] for reed in hz if reed == reed.natural),
+        lowest_hz=0.93 * min(hz.values()),
+        highest_hz=1.08 * max(hz.values()),
     )
 
 
@@ -119,16 +136,17 @@ def is_this_drill(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> bool:
     """True when enough of what is heard is what is wanted, in its order."""
-    good, rows = _count_good(events, wanted, aligned, offset)
+    good, rows = count_good(events, wanted, aligned, offset)
     used = sum(number is not None for each in aligned for _, number in each.pairs)
     other = sum(each.steady and each.end_s - each.start_s > 0.15 for each in events) - used
     least = min(_ENOUGH_NOTES, math.ceil(0.6 * len(wanted.cents)))
     return good >= least and good >= _LEAST_GOOD * (rows + max(0, other))
 
 
-def _count_good(
+def count_good(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> tuple[int, int]:
+    """How many notes of the passes are what they should be, and how many there are."""
     pairs = [pair for each in aligned for pair in each.pairs]
     good = sum(
         number is not None
@@ -145,24 +163,29 @@ def _another(
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
-            f"{take.name}: no more than {len(steady)} clear notes are in this recording, too few "
-            f'to compare with "{score.title}". Record the whole drill with the harp near the '
-            "microphone."
+            f"{take.name}: {_clear_notes(len(steady))} in this recording, too few to compare with "
+            f'"{score.title}". Record the whole drill with the harp near the microphone.'
         )
     harp = _other_harp(score.harp, events, wanted)
     if harp is not None:
         return InputError(
-            f'{take.name}: this is "{score.title}" but not on {_article(score.harp)}: it sounds '
-            f"like {_article(harp)}.",
-            way_out=Remedy.HARP_HEARD, harp=_option(harp),
+            f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
+            f"it sounds like {with_article(harp)}.",
+            way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
         )  # fmt: skip
-    return InputError(
-        f'{take.name}: what is played here is not "{score.title}" on {_article(score.harp)}. '
-        "Name the drill and the harp of this take."
+    return AnotherDrillError(
+        f'{take.name}: what is played here is not "{score.title}" on {with_article(score.harp)}.',
+        way_out=Remedy.NAME_DRILL,
     )
 
 
-def _article(harp: Harp) -> str:
+def _clear_notes(count: int) -> str:
+    words = {0: "no clear note is", 1: "only 1 clear note is"}
+    return words.get(count, f"only {count} clear notes are")
+
+
+def with_article(harp: Harp) -> str:
+    """``a C harp``, ``an E flat harp``."""
     words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
     return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
 
@@ -173,19 +196,20 @@ def _option(harp: Harp) -> str:
 
 def _other_harp(harp: Harp, events: Sequence[DetectedNote], wanted: ExpectedNotes) -> Harp | None:
     """The harp on which the same drill would sound as it does here, if there is one."""
+    events = events[:_MOST_LOOKED_AT]  # enough to know a harp by
     lowest = harp.midi(harp.reeds()[0])
     best: tuple[float, Harp] | None = None
     for register in ("", "low"):
         for key in HARP_KEYS:
-            other = Harp(key, register, harp.layout)
+            other = Harp(key, register, harp.layout, harp.own)
             moved = 100.0 * (other.midi(other.reeds()[0]) - lowest)
             if not moved:
                 continue
-            there = ExpectedNotes(wanted.seconds, wanted.ends, wanted.cents + moved, wanted.joined)
+            there = wanted.moved(moved)
             offset = harp_offset(events, there)
             aligned = align(events, there, offset)
             if is_this_drill(events, there, aligned, offset):
-                good, rows = _count_good(events, there, aligned, offset)
+                good, rows = count_good(events, there, aligned, offset)
                 if best is None or good / rows > best[0]:
                     best = good / rows, other
     return best[1] if best else None

@@ -10,10 +10,11 @@ import numpy as np
 
 from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, ExpectedNotes, paces_of
 from reedmill.ear.events import DetectedNote
-from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, Tolerance, Verdict
+from reedmill.ear.verdicts import Extra, HeardNote, HeardPass
 from reedmill.harp import Reed
 from reedmill.harp.harp import Harp
 from reedmill.score.score import Role, Score
+from reedmill.score.verdicts import Tolerance, Verdict
 from reedmill.theory.pitch import equal_hz
 
 _UNCLEAR_CLARITY = 0.68  # under it another sound is nearly as strong
@@ -123,7 +124,7 @@ class Judge:
         return self._judged(heard, self._away(index, event), event)
 
     def _judged(self, heard: HeardNote, cents: float, event: DetectedNote) -> HeardNote:
-        if not event.steady or event.clarity < _UNCLEAR_CLARITY:
+        if not event.steady or event.doubtful or event.clarity < _UNCLEAR_CLARITY:
             return replace(heard, verdict=Verdict.UNCLEAR)
         if abs(cents) <= SAME_NOTE_CENTS:
             return replace(heard, verdict=self.tolerance.verdict(cents), cents=cents)
@@ -218,11 +219,9 @@ def sounding_reeds(harp: Harp, score: Score) -> list[tuple[Reed, float]]:
     overbends = any(note.reed.over for note in score.notes)
     targets = {note.reed: note.hz for note in score.notes}
     reeds = sorted(harp.reeds(overbends=overbends), key=lambda reed: (reed.over, reed.bend))
-    return [
-        (reed, 1200 * math.log2(targets.get(reed, equal_hz(harp.midi(reed), score.reference_hz))
-                                / 440))
-        for reed in reeds
-    ]  # fmt: skip
+    equal = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
+             for reed in reeds}  # fmt: skip
+    return [(reed, 1200 * math.log2(targets.get(reed, equal[reed]) / 440)) for reed in reeds]
 
 
 def _events(aligned: Aligned) -> list[int]:

@@ -8,6 +8,7 @@ hour takes 115 MB.
 
 from __future__ import annotations
 
+import errno
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -23,6 +24,7 @@ from reedmill.base import stopping
 from reedmill.base.errors import InputError
 from reedmill.base.kinds import HEAD_BYTES, other_kind
 from reedmill.base.reading import open_plain, shown_name, unreadable
+from reedmill.base.remedies import Remedy
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
@@ -52,6 +54,7 @@ _MOST_GAP_S = 5.0  # that a pause of the recorder may leave in the times of a fi
 # Silence and full scale of samples that are whole numbers.
 _SCALES = {"uint8": (128.0, 127.0), "int16": (0.0, 32767.0), "int32": (0.0, 2147483647.0)}
 _NOT_SAID = 0xFFFF_FFF0  # a length in a WAV file that its recorder has left open
+_MOST_TAGS = 100
 _SAVE_AGAIN = "Copy it from the recorder again, or record the take again."
 
 
@@ -86,9 +89,11 @@ def read_take(path: Path) -> Take:
     """The take in the file at *path*: sound, or the sound of a film.
 
     ``InputError`` with the reason when it is not a plain file, holds no sound, is damaged, or
-    is shorter than ``SHORTEST_S`` or longer than ``LONGEST_S`` seconds.
+    is shorter than ``SHORTEST_S`` or longer than ``LONGEST_S`` seconds; and where PyAV, which
+    reads it, is not installed.
     """
     name = shown_name(path)
+    _check_decoders()
     try:
         with open_plain(path) as file:
             _check_head(file, name)
@@ -96,6 +101,16 @@ def read_take(path: Path) -> Take:
                 return _read(container, name)
     except OSError as error:
         raise unreadable(path, error) from None
+
+
+def _check_decoders() -> None:
+    try:
+        import av  # noqa: F401  an extra brings it
+    except ImportError:
+        raise InputError(
+            "recordings are read by the package av, which is not installed.",
+            way_out=Remedy.HEAR_INSTALLED,
+        ) from None
 
 
 def _check_head(file: BufferedReader, name: str) -> None:
@@ -122,6 +137,29 @@ def _check_head(file: BufferedReader, name: str) -> None:
         )
 
 
+class _Source:
+    """An open file as FFmpeg asks for it.
+
+    A damaged one sends it to places that are not there; what a file raises then PyAV prints on
+    the terminal, so an error's number is given back instead.
+    """
+
+    def __init__(self, file: BufferedReader) -> None:
+        self._file = file
+
+    def read(self, count: int) -> bytes:
+        return self._file.read(max(0, count))
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        try:
+            return self._file.seek(offset, whence)
+        except (OSError, ValueError, OverflowError):
+            return -errno.EINVAL
+
+    def tell(self) -> int:
+        return self._file.tell()
+
+
 @contextmanager
 def _container(file: BufferedReader, name: str) -> Iterator[InputContainer]:
     import av
@@ -129,7 +167,8 @@ def _container(file: BufferedReader, name: str) -> Iterator[InputContainer]:
     av.logging.set_level(av.logging.PANIC)  # FFmpeg would write to the terminal itself
     options = {"format_whitelist": _FORMATS, "protocol_whitelist": "none"}
     try:
-        container = av.open(file, "r", options=options, container_options=options)
+        with stopping.held():  # FFmpeg asks us for bytes, and loses what we raise meanwhile
+            container = av.open(_Source(file), "r", options=options, container_options=options)
     except (av.FFmpegError, ValueError, UnicodeError):
         raise InputError(
             f"{name}: no sound can be read from this file: it is damaged, cut off, or not a "
@@ -150,7 +189,8 @@ def _read(container: InputContainer, name: str) -> Take:
         raise _too_long(name, said_s)
     gathered = _Gathered(name, said_s)
     _decode(container, stream, gathered)
-    return gathered.take(tuple((str(k), str(v)) for k, v in container.metadata.items()))
+    tags = [*container.metadata.items(), *stream.metadata.items()]
+    return gathered.take(tuple((str(name), str(value)) for name, value in tags[:_MOST_TAGS]))
 
 
 def _said_seconds(container: InputContainer, stream: AudioStream) -> float:
@@ -171,12 +211,18 @@ def _decode(container: InputContainer, stream: AudioStream, gathered: _Gathered)
     """Give every frame of *stream* to *gathered*, up to where the file cannot be read on."""
     import av
 
+    packets = iter(container.demux(stream))
     try:
-        for packet in container.demux(stream):
+        while True:
             stopping.check()
-            for frame in stream.decode(packet):
-                gathered.add(frame)
-        gathered.flush()
+            with stopping.held():
+                packet = next(packets, None)
+                if packet is None:
+                    break
+                for frame in stream.decode(packet):
+                    gathered.add(frame)
+        with stopping.held():
+            gathered.flush()
     except (av.FFmpegError, ValueError, UnicodeError):
         gathered.broken = True
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from reedmill.base.json_schema import DIALECT, Schema, array_of, object_with
-from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts, Verdict
+from reedmill.ear.harp_test import HarpTested
+from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.score.score import Role
+from reedmill.score.verdicts import Verdict
 
 VERSION = 1
 """Of the form of a take; a reader refuses one that is higher."""
@@ -103,6 +105,25 @@ def _rung(each: Rung) -> Schema:
     }
 
 
+def tested_data(tested: HarpTested) -> Schema:
+    """A harp test as plain data."""
+    return {
+        "harp": tested.harp.name,
+        "tuning": tested.harp.layout.name,
+        "reference_hz": round(tested.reference_hz, 2),
+        "reeds": [
+            {
+                "tab": each.reed.tab,
+                "wanted_hz": round(each.wanted_hz, 3),
+                "hz": _rounded(each.hz, 3),
+                "cents": _rounded(each.cents, 1),
+                "stands_out": each.stands_out,
+            }
+            for each in tested.reeds
+        ],
+    }
+
+
 # --- the schema (JSON Schema, draft 2020-12) ----------------------------------------------
 
 
@@ -150,7 +171,7 @@ TAKE_SCHEMA: Schema = {
     **object_with(
         "a take: what was heard, note by note",
         {
-            "reedmill_take": {"const": VERSION, "description": "the version of this form"},
+            "reedmill_take": _of("integer", "the version of this form", const=VERSION),
             "recorded": _of("string", "when, ISO 8601", null=True),
             "drill": object_with(
                 "what was played",
@@ -211,3 +232,26 @@ TAKE_SCHEMA: Schema = {
         },
     ),
 }  # fmt: skip
+
+HARP_TEST_SCHEMA: Schema = object_with(
+    "a harp test: how far each reed is from its place",
+    {
+        "harp": _of("string", "the harp: `C`, `low F`"),
+        "tuning": _of("string", "the layout of the reeds"),
+        "reference_hz": _of("number", "A4 of the harp as a whole", exclusiveMinimum=0),
+        "reeds": array_of(
+            "every natural note, blow and draw of hole 1 first",
+            object_with("one reed", {
+                "tab": _of("string", "the reed as tab"),
+                "wanted_hz": _of("number", "its place in equal temperament, at the A4 asked for",
+                                 exclusiveMinimum=0),
+                "hz": _of("number", "its pitch; null where it was not heard clearly", null=True),
+                "cents": _of("number", "how far it is from its place in the harp as a whole",
+                             null=True),
+                "stands_out": _of("boolean", "further out than its neighbours will hide"),
+            }),
+        ),
+        "file": _of("string", "where the harp is kept; null where that was not asked for",
+                    null=True),
+    },
+)  # fmt: skip

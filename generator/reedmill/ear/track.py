@@ -43,6 +43,7 @@ _LIKELY = 0.80  # ... and this near it, where it is wanted and the longer one is
 _EVEN = 0.87  # ... and this near it, where both are: a drone explains the longer one
 _MOST_SHARES = 6  # of the longest period: a drone lies up to two octaves and a fifth below
 _NEAR = 0.7  # semitones
+_ON_THE_HARP = 1  # of ``_strangeness``: wanted, or a natural note
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ class PitchTrack:
     hz: Doubles  # nan where there is no period
     clarity: Floats  # the autocorrelation at the period, 1 for a perfectly periodic sound
     level_db: Floats  # of the window against full scale, without what lies below the harp
-    doubtful: NDArray[np.bool_]  # only what was wanted decided between two octaves
+    rival_hz: Doubles  # read without what is wanted, where that is another note of the harp
     loudness_db: Floats  # twice as often, every HOP_S / 2: the level of 15 ms around
 
     def __len__(self) -> int:
@@ -81,8 +82,8 @@ def track_pitch(take: Take, expected: Expected) -> PitchTrack:
     count = len(take.steps) // HOP + 1
     parts = [tracker.readings(take, first, min(first + _CHUNK, count)) for first in
              range(0, count, _CHUNK)]  # fmt: skip
-    hz, clarity, level, doubtful, loud = (np.concatenate(each) for each in zip(*parts, strict=True))
-    return PitchTrack(hz, clarity, level, doubtful, loud)
+    hz, clarity, level, rival, loud = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return PitchTrack(hz, clarity, level, rival, loud)
 
 
 class _Tracker:
@@ -103,7 +104,7 @@ class _Tracker:
 
     def readings(
         self, take: Take, first: int, last: int
-    ) -> tuple[Doubles, Floats, Floats, NDArray[np.bool_], Floats]:
+    ) -> tuple[Doubles, Floats, Floats, Doubles, Floats]:
         """The readings from number *first* to *last*."""
         stopping.check()
         start = first * HOP - _WINDOW // 2
@@ -115,9 +116,9 @@ class _Tracker:
         level = 10 * np.log10(np.maximum(energy / float(np.sum(self.window**2)), 1e-12))
         lags /= np.maximum(energy, 1e-12)[:, None]
         lags /= np.maximum(self.own, 0.02)
-        period, clarity, doubtful = self._periods(lags)
-        hz = np.where(np.isnan(period), np.nan, _FINER * RATE / period)
-        return hz, clarity.astype(np.float32), level, doubtful, self._loudness(take, first, last)
+        period, clarity, rival = self._periods(lags)
+        hz, rival_hz = _FINER * RATE / period, _FINER * RATE / rival
+        return hz, clarity.astype(np.float32), level, rival_hz, self._loudness(take, first, last)
 
     def _loudness(self, take: Take, first: int, last: int) -> Floats:
         """The level of 15 ms around every half hop, of what is not hum or rumble."""
@@ -128,8 +129,8 @@ class _Tracker:
         power = (blocks[:-2] + blocks[1:-1] + blocks[2:]) / (3 * half)
         return np.asarray(10 * np.log10(np.maximum(power, 1e-12)), np.float32)
 
-    def _periods(self, lags: Floats) -> tuple[Doubles, Doubles, NDArray[np.bool_]]:
-        """Each row's period in lags, how periodic it is there, and whether octaves vie."""
+    def _periods(self, lags: Floats) -> tuple[Doubles, Doubles, Doubles]:
+        """Each row's period in lags, how periodic it is there, and the period of its rival."""
         rows = np.arange(len(lags))
         lag, height = self._chosen_peak(lags)
         found = height >= _ENOUGH
@@ -141,7 +142,11 @@ class _Tracker:
             doubtful |= self._to_shorter(lags, rows, lag, height, shorter, _LIKELY * tallest)
         period = _over_many(lags, rows, lag)
         found &= np.abs(period / lag - 1) < _SLIPPED
-        return np.where(found, period, np.nan), np.where(found, height, 0.0), doubtful & found
+        return (
+            np.where(found, period, np.nan),
+            np.where(found, height, 0.0),
+            (np.where(doubtful & found, longest, np.nan)),
+        )
 
     def _chosen_peak(self, lags: Floats) -> tuple[Doubles, Doubles]:
         """The shortest lag that is (nearly) as high a peak as the highest."""
@@ -159,13 +164,19 @@ class _Tracker:
         self, lags: Floats, rows: NDArray[np.intp], lag: Doubles, height: Doubles,
         shorter: NDArray[np.int_], least: Doubles,
     ) -> NDArray[np.bool_]:  # fmt: skip
-        """Move *lag* to near *shorter* where that is what is wanted; true where the two vied."""
+        """Move *lag* to near *shorter* where that is what is wanted.
+
+        True where without what is wanted it would have been another note of the harp: a drone
+        below all its notes is not one that the player could have played.
+        """
         at, high = _climbed(lags, rows, np.maximum(shorter, self.low_lag), 2)
         vying = (shorter >= self.low_lag) & (high >= least) & (high >= _ENOUGH)
         here, there = self._strangeness(lag), self._strangeness(at)
-        moved = vying & ((there < here) | ((there == here) & (high >= _EVEN / _LIKELY * least)))
+        asked_for = vying & (there < here)
+        moved = asked_for | (vying & (there == here) & (high >= _EVEN / _LIKELY * least))
+        rivals = asked_for & (here <= _ON_THE_HARP)
         lag[moved], height[moved] = at[moved], high[moved]
-        return vying
+        return rivals
 
     def _strangeness(self, lag: Doubles) -> NDArray[np.int_]:
         """0 for a note that is wanted, 1 for one that the harp has, 2 for any other."""

@@ -3,53 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import Enum
 
 from reedmill.ear.track import PitchTrack
 from reedmill.harp import Reed
 from reedmill.score.score import Role, Score
-
-
-class Verdict(Enum):
-    """What is said of one note."""
-
-    ON = "on"
-    NEAR = "near"
-    SHARP = "sharp"
-    FLAT = "flat"
-    ANOTHER_NOTE = "another-note"
-    MISSED = "missed"
-    UNCLEAR = "unclear"  # the sound does not allow a verdict
-
-    @property
-    def in_place(self) -> bool:
-        """True when the note was where it belongs, or nearly."""
-        return self in (Verdict.ON, Verdict.NEAR)
-
-    @property
-    def measured(self) -> bool:
-        """True when cents from the target go with it."""
-        return self in (Verdict.ON, Verdict.NEAR, Verdict.SHARP, Verdict.FLAT)
-
-
-@dataclass(frozen=True, slots=True)
-class Tolerance:
-    """How many cents from its target a note may be and is still called so."""
-
-    on_cents: float = 10.0
-    near_cents: float = 25.0
-
-    def verdict(self, cents: float) -> Verdict:
-        """The verdict on a note so many cents from its target.
-
-        >>> Tolerance().verdict(-31.0), Tolerance(on_cents=5).verdict(6.0)
-        (<Verdict.FLAT: 'flat'>, <Verdict.NEAR: 'near'>)
-        """
-        if abs(cents) <= self.on_cents:
-            return Verdict.ON
-        if abs(cents) <= self.near_cents:
-            return Verdict.NEAR
-        return Verdict.SHARP if cents > 0 else Verdict.FLAT
+from reedmill.score.verdicts import Tolerance, Verdict
 
 
 @dataclass(frozen=True, slots=True)

@@ -214,6 +214,7 @@ class _Naming:
             if abs(written.alter) <= _MOST_ACCIDENTALS:
                 pitch, degree = written, sung.degree
         hz = self.intonation.hz(heard.midi, key.pitch_class, self.reference_hz)
+        hz = self.harp.tuned(step.reed, hz)
         return Note(
             timed.start, step.length, step.reed, pitch, degree, hz, step.role, step.event.span,
             step.event.joined, self._hold(step), step.event.accent,

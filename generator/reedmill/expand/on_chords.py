@@ -89,6 +89,7 @@ def _renamed(line: Score, notes: Sequence[Note], way: Fingering) -> Iterator[Not
     for note, reed in zip(notes, way.reeds, strict=True):
         heard = note_on_harp(line.harp, line.position, reed)
         hz = line.intonation.hz(heard.midi, line.key.pitch_class, line.reference_hz)
+        hz = line.harp.tuned(reed, hz)
         yield replace(note, reed=reed, pitch=heard.pitch, degree=heard.degree, hz=hz)
 
 

@@ -20,6 +20,7 @@ from reedmill.base.json_schema import (
     one_of,
     text,
 )
+from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
 from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
@@ -31,6 +32,11 @@ from reedmill.score.score import Feel, LipShape, Role
 def beats(about: str) -> Schema:
     """A time in beats as an exact fraction, 0 or more: ``3/2``."""
     return text(about, pattern=r"^\d+(/[1-9]\d*)?$")
+
+
+def _within(whole: Schema) -> Schema:
+    """A schema as a part of another: the dialect is said once."""
+    return {name: each for name, each in whole.items() if name != "$schema"}
 
 
 # --- fields that several documents share -------------------------------------------------
@@ -651,6 +657,25 @@ _MANIFEST = object_with(
     },
 )
 
+_HEAR = object_with(
+    "`reedmill hear --json`: what was heard in every take",
+    {"takes": array_of("the takes, as they were named", _within(TAKE_SCHEMA))},
+    {
+        "files": array_of(
+            "with `--to`: the files that were made, the pages of a picture one by one",
+            object_with("one file", {
+                "take": text("the take it shows"),
+                "kind": text("`sheet` or `picture`", enum=["sheet", "picture"]),
+                "file": text("where it is"),
+            }),
+        ),
+    },
+)  # fmt: skip
+_HARP_TEST = HARP_TEST_SCHEMA | {
+    "description": "`reedmill hear --harp-test --json`: how far each reed of a harp is out"
+}
+
+
 DOCUMENTS: dict[str, Schema] = {
     "notes": _NOTES,
     "roles": _ROLES,
@@ -671,6 +696,8 @@ DOCUMENTS: dict[str, Schema] = {
     "manifest": _MANIFEST,
     "clean": _CLEAN,
     "soundfont": _SOUNDFONT,
+    "hear": _HEAR,
+    "hear-harp-test": _HARP_TEST,
 }
 """Every document by its name: what it holds."""
 

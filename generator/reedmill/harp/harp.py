@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reedmill.base.errors import InputError
 from reedmill.harp import names
 from reedmill.harp.habits import tab_suggestion
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
+from reedmill.harp.own_reeds import OwnHarp, OwnReeds
 from reedmill.harp.reeds import (
     Reed,
     bend_depth,
@@ -44,6 +45,7 @@ class Harp:
     key: str  # "C", "Bb", "F#": one of HARP_KEYS
     register: str = ""  # "", "low" (an octave under) or "high" (an octave over)
     layout: Layout = RICHTER
+    own: OwnReeds | None = None  # how one player's harp is out; None: all reeds in their place
 
     @property
     def name(self) -> str:
@@ -81,6 +83,18 @@ class Harp:
         """The MIDI key number *reed* sounds (equal temperament, nearest key)."""
         lowest = _COMMON[self.key][0] + _REGISTERS[self.register]
         return lowest + sounded_semitones(self.layout, reed)
+
+    def kept(self, own: OwnHarp) -> Harp:
+        """The same harp with the reeds of its player's *own*.
+
+        ``PatternError`` when that is another harp or has another layout.
+        """
+        own.check_same(self.name, self.layout)
+        return replace(self, own=own.reeds)
+
+    def tuned(self, reed: Reed, hz: float) -> float:
+        """*hz*, which *reed* should have, as this very harp gives it."""
+        return hz if self.own is None else hz * 2 ** (self.own.cents(reed) / 1200)
 
     def own_name(self, reed: Reed) -> Pitch:
         """The pitch of *reed* as it is spelled in the harp's own key."""

@@ -12,6 +12,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,6 +55,8 @@ def score_words(score: Score) -> Iterator[str]:
     """
     yield harp_words(score.harp)
     yield score.position.ordinal
+    if score.harp.own:
+        yield f"tuned as {score.harp.own.name}"
     if score.embouchure:
         yield score.embouchure.short
     if score.band and score.notes:
@@ -263,6 +266,12 @@ def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = (
     )
 
 
+def take_file_name(score: Score, words: Sequence[str], take: Path) -> FileName:
+    """The name of a file of what was heard of *score* in the file *take*, which it is made for."""
+    name = score_name(score, words)
+    return replace(name, purpose=_purpose(name.purpose, *words, _digest(os.path.realpath(take))))
+
+
 def backing_file_name(
     score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()
 ) -> FileName:
@@ -317,10 +326,11 @@ def _font_origin(font: str) -> str:
 
 
 def _reeds_of(harp: Harp) -> tuple[str, ...]:
-    """A digest of the twenty reeds, where they are not a shipped layout."""
-    if harp.layout in LAYOUTS.values():
-        return ()
-    return (_digest(repr((harp.layout.blow, harp.layout.draw))),)
+    """A digest of the twenty reeds, where they are not a shipped layout in its place."""
+    rows = () if harp.layout in LAYOUTS.values() else (harp.layout.blow, harp.layout.draw)
+    if harp.own:
+        rows = (*rows, harp.own.blow, harp.own.draw)
+    return (_digest(repr(rows)),) if rows else ()
 
 
 def _digest(text: str) -> str:

@@ -210,6 +210,8 @@ def foot(score: Score, width: float) -> str:
     tuning = [] if score.intonation == EQUAL else [score.intonation.words]
     if score.reference_hz != 440:
         tuning.append(f"A = {score.reference_hz:g} Hz")
+    if score.harp.own:
+        tuning.append(f"tuned as {score.harp.own.name}")
     return foot_of(" · ".join([sheet_id(score), position, *tuning]), width)
 
 

@@ -17,11 +17,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
+from reedmill.score.footprints import Footprints
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
 from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_in_words, title_size
 from reedmill.sheet.harp_map import map_height
+from reedmill.sheet.heard_marks import heard_row, sentences
 from reedmill.sheet.lines import NOTES_A_LINE, BarPiece, bar_pieces, line_ends
 from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
@@ -41,6 +43,8 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SECTION, _NOTE_LINE, _TEXT_LINE = 2.4, 4.2, 2.75
 _RUNNING_HEAD, _SLACK = 7.0, 3.0
+_HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
+_KEY, _KEY_LETTER = "m" * 100, 0.85  # the key to the shapes is as wide as so many letters
 
 _USUAL_WIDTH = Look().width
 _ROWS = 14.8  # a staff with its rows and the gap to the next
@@ -62,21 +66,21 @@ class Fit:
     boxes_apart: bool = False  # practice boxes and tab start a page of their own
 
 
-def fit(score: Score, look: Look, tab_rows: int) -> Fit:
+def fit(score: Score, look: Look, tab_rows: int, prints: Footprints | None = None) -> Fit:
     """The roomiest arrangement that fits one page, or for a long drill one with few pages.
 
-    *tab_rows* is how many lines the plain tab takes.
+    *tab_rows* is how many lines the plain tab takes.  *prints* of a take need room of their own.
     """
     sections = bar_pieces(score, look.music_width)
-    rests = {notes: _rest(score, look, notes, tab_rows) for notes in (0, 1, NOTE_LINES)}
+    rests = {notes: _rest(score, look, notes, tab_rows, prints) for notes in (0, 1, NOTE_LINES)}
     heads = {size: _head(score, look, size) for size in (1.0, _SMALL_MAP)}
     for most in _notes_a_line(look):
         ends = line_ends(score, sections, most, look.music_width)
-        music = sum(line_heights(score, ends, look.music_width))
+        music = sum(line_heights(score, ends, look.music_width, prints))
         for notes, size in _GIVING_WAY:
             if heads[size] + music + rests[notes] <= look.height - _SLACK:
                 return Fit(ends, notes, size)
-    return _flowing(score, look, sections, heads, rests)
+    return _flowing(score, look, sections, heads, rests, prints)
 
 
 def _notes_a_line(look: Look) -> list[int]:
@@ -105,13 +109,19 @@ def _text_lines(text: str, letter: float, width: float) -> int:
     return max(1, math.ceil(wide_letters(text) * letter / width))
 
 
-def _rest(score: Score, look: Look, note_lines: int, tab_rows: int) -> float:
+def _rest(
+    score: Score, look: Look, note_lines: int, tab_rows: int, prints: Footprints | None
+) -> float:
     """Everything under the music."""
     notes = note_lines * _NOTE_LINE + (3.0 if note_lines else 0.0)
     tab = (tab_rows + 1) * _TEXT_LINE + _TAB_REST
     beside = look.width - ladder_room(score)
     listen = 3.0 + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE if score.listen else 0.0
-    return max(_BOXES + listen, ladder_height(score) + 4) + notes + tab
+    if prints is not None:
+        lines = sum(_text_lines(each, _HEARD_LETTER, beside) for each in sentences(prints))
+        listen = 3.0 + lines * _HEARD_LINE + _text_lines(_KEY, _KEY_LETTER, beside) * 2.4
+    ladder = ladder_height(score, marked=prints is not None)
+    return max(_BOXES + listen, ladder + 4) + notes + tab
 
 
 def _flowing(
@@ -120,9 +130,10 @@ def _flowing(
     sections: Sequence[list[BarPiece]],
     heads: Mapping[float, float],
     rests: Mapping[int, float],
+    prints: Footprints | None,
 ) -> Fit:
     """Several pages, the first way to set them that leaves no line of music alone on one."""
-    ways = list(_until_good(_ways(score, look, sections, heads)))
+    ways = list(_until_good(_ways(score, look, sections, heads, prints)))
     pages, ends, heights, size = ways[-1] if _in_company(ways[-1][0]) else ways[0]
     stops = list(accumulate(pages))
     left = _later(look) - sum(heights[stops[-2] :]) if len(pages) > 1 else 0.0
@@ -148,7 +159,11 @@ def _in_company(lines: Sequence[int]) -> bool:
 
 
 def _ways(
-    score: Score, look: Look, sections: Sequence[list[BarPiece]], heads: Mapping[float, float]
+    score: Score,
+    look: Look,
+    sections: Sequence[list[BarPiece]],
+    heads: Mapping[float, float],
+    prints: Footprints | None,
 ) -> Iterator[_Way]:
     """Densities and sizes of map to try; at last all the music after the map's page."""
     _, usual, *_ = densities = _notes_a_line(look)
@@ -156,7 +171,7 @@ def _ways(
     for size, first in [*firsts, (1.0, 0.0)]:
         for most in sorted(densities, key=lambda each: each != usual):
             ends = line_ends(score, sections, most, look.music_width)
-            heights = line_heights(score, ends, look.music_width)
+            heights = line_heights(score, ends, look.music_width, prints)
             yield _pages(heights, first, _later(look)), ends, heights, size
 
 
@@ -181,8 +196,11 @@ def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
     return pages
 
 
-def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> list[float]:
+def line_heights(
+    score: Score, line_ends: Sequence[Fraction], width: float, prints: Footprints | None = None
+) -> list[float]:
     """The height of each line of music, from how far its notes reach beyond the staff."""
+    rows = _ROWS + heard_row(prints)
     names = dict(score.sections)
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)
     octave = staff_octave(score)
@@ -199,5 +217,5 @@ def line_heights(score: Score, line_ends: Sequence[Fraction], width: float) -> l
         marks = _MARKS if marked or echoed else 0.0
         marks += _CHORD_ROWS if score.band else 0.0
         marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
-        found.append(_ROWS + max(_EDGE, over) + max(_EDGE, under) + marks + section)
+        found.append(rows + max(_EDGE, over) + max(_EDGE, under) + marks + section)
     return found

@@ -7,7 +7,7 @@ through ``lilypond_string`` and nothing else: inside a quoted string ``#``, ``$`
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from reedmill.base.text import from_right, printable
 from reedmill.sheet.letters import on_paper
@@ -149,6 +149,33 @@ def arrow(x: float, y: float, height: float) -> str:
         ("moveto", x - head, neck), ("lineto", x + head, neck), ("lineto", x, tip), ("closepath",),
     ]  # fmt: skip
     return overlay(shaft, _path(wings, 0.05, filled=True))
+
+
+def polyline(points: Sequence[tuple[float, float]], line: float) -> str:
+    """A line *line* thick through *points*, at least two."""
+    (x, y), *others = points
+    steps: list[tuple[str | float, ...]] = [("moveto", x, y)]
+    return _path([*steps, *(("lineto", x, y) for x, y in others)], line, filled=False)
+
+
+def triangle(x: float, y: float, half: float, *, up: bool) -> str:
+    """A filled triangle centred on *x*, *y* that points up or down."""
+    tip = y + (half if up else -half)
+    foot = y - (half if up else -half)
+    corners = [("moveto", x - half, foot), ("lineto", x + half, foot), ("lineto", x, tip),
+               ("closepath",)]  # fmt: skip
+    return _path(corners, 0.05, filled=True)
+
+
+def dot(x: float, y: float, radius: float, *, filled: bool) -> str:
+    """A filled or an open circle centred on *x*, *y*."""
+    return at(x, y, f"\\draw-circle #{_number(radius)} #0.16 {'##t' if filled else '##f'}")
+
+
+def cross(x: float, y: float, half: float) -> str:
+    """Two lines that cross at *x*, *y*."""
+    rising = polyline([(x - half, y - half), (x + half, y + half)], 0.16)
+    return overlay(rising, polyline([(x - half, y + half), (x + half, y - half)], 0.16))
 
 
 def _path(steps: list[tuple[str | float, ...]], line: float, *, filled: bool) -> str:

@@ -9,10 +9,12 @@ from typing import Any
 
 from reedmill.base.errors import RenderError
 from reedmill.harp import Breath
+from reedmill.score.footprints import Footprints
 from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.chord_names import chord_row, tone_mark
+from reedmill.sheet.heard_marks import heard_marks
 from reedmill.sheet.lines import DIGIT
 from reedmill.sheet.look import Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
@@ -43,13 +45,15 @@ def music(
     *,
     ids: bool = False,
     width: float = _USUAL_WIDTH,
+    prints: Footprints | None = None,
 ) -> str:
     r"""The ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
     *line_ends* says at which beats lines end, *page_ends* after which of them a page does,
     counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
     the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
-    every notehead for SVG.  *width* is a line's, in staff spaces.
+    every notehead for SVG.  *width* is a line's, in staff spaces.  *prints* of a take make a row
+    of what was heard.
     """
     shown = printed(score)
     leaves: Leaves = []
@@ -62,6 +66,8 @@ def music(
     rows = [_row("degree", written, score.meter.unit, _degree_mark)]
     if show != "notation":
         rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
+    if prints is not None:
+        rows.insert(-1, _row("heard", written, score.meter.unit, heard_marks(score, shown, prints)))
     if score.band:
         rows.append(_row("chord", written, score.meter.unit, partial(tone_mark, score)))
     # abjad has no lyrics: the rows go inside the closing brackets of its score

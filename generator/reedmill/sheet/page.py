@@ -8,6 +8,7 @@ from fractions import Fraction
 from itertools import pairwise, zip_longest
 
 from reedmill.formats.text_tab import tab_lines
+from reedmill.score.footprints import Footprints
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
@@ -25,20 +26,32 @@ from reedmill.sheet.blocks import (
 )
 from reedmill.sheet.fit import fit
 from reedmill.sheet.harp_map import harp_map, legend
+from reedmill.sheet.heard_marks import what_was_heard
 from reedmill.sheet.lines import MARKS_APART
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, scaled, small
 from reedmill.sheet.music import music
-from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, pitch_ladder
+from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, ladder_top, pitch_ladder
 
 
-def pages(scores: list[Score], look: Look | None = None, *, ids: bool = False) -> str:
+def pages(
+    scores: list[Score],
+    look: Look | None = None,
+    *,
+    ids: bool = False,
+    heard: Sequence[Footprints | None] = (),
+) -> str:
     """LilyPond input for *scores*; sheet *n* (from 0) comes out as ``sheet-n``.
 
-    *ids* gives every notehead an id and its facts as attributes, which SVG keeps.
+    *ids* gives every notehead an id and its facts as attributes, which SVG keeps.  *heard* are
+    the footprints of a take of each score, where there is one.
     """
     chosen = look or Look()
-    books = [_book(number, score, chosen, ids=ids) for number, score in enumerate(scores)]
+    takes = [*heard, *[None] * (len(scores) - len(heard))]
+    books = [
+        _book(number, score, chosen, ids=ids, prints=takes[number])
+        for number, score in enumerate(scores)
+    ]
     return preamble(chosen) + swept(books, [len(score.notes) for score in scores])
 
 
@@ -141,15 +154,18 @@ def preamble(look: Look) -> str:
 """
 
 
-def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
+def _book(
+    number: int, score: Score, look: Look, *, ids: bool, prints: Footprints | None = None
+) -> str:
     check_drawn(score)
     width = look.width
     tab = tab_lines(score)
-    set_as = fit(score, look, len(tab))
+    set_as = fit(score, look, len(tab), prints)
     ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
-        score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width
-    )
+        score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width,
+        prints=prints,
+    )  # fmt: skip
     head = [
         *title(score, width),
         "\\vspace #0.3",
@@ -173,7 +189,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
             *(["\\pageBreak"] if 0 in set_as.page_ends else []),
             f"\\score {{\n{staff}\n\\layout {{ ragged-last = {ragged} }}\n}}",
             *(["\\pageBreak"] if set_as.boxes_apart else []),
-            _boxes(score, width),
+            _boxes(score, width, prints),
             *([block(2, *notes)] if notes else []),
             tab_block(tab, width),
             "}",
@@ -202,14 +218,19 @@ def _map_block(score: Score, width: float, scale: float) -> str:
     return block(3, scaled(scale, harp_map(score, width)), "\\vspace #0.5", small(legend(score)))
 
 
-def _boxes(score: Score, width: float) -> str:
-    """What to listen for and the tempo ladder, beside the pitch ladder where there is one."""
+def _boxes(score: Score, width: float, prints: Footprints | None) -> str:
+    """What to listen for and the tempo ladder, beside the pitch ladder where there is one.
+
+    With *prints* of a take what was heard stands where the drill says what to listen for.
+    """
     hole = ladder_hole(score)
     left = ladder_room(score)
     beside = width - left
-    parts = "\n".join([*listen_for(score, beside), *tempo_ladder(score, beside)])
+    words = what_was_heard(prints, beside) if prints else listen_for(score, beside)
+    parts = "\n".join([*words, *tempo_ladder(score, beside)])
     column = f"\\override #'(baseline-skip . 2.8) \\left-column {{\n{parts}\n}}"
     if hole is None:
         return f"\\markup {column}"
-    figure = pitch_ladder(score, hole)
-    return f"\\markup {overlay(at(0, -2.3 - 0.9, figure), at(left, 0, column))}"
+    figure = pitch_ladder(score, hole, prints)
+    down = ladder_top(marked=prints is not None)
+    return f"\\markup {overlay(at(0, -down, figure), at(left, 0, column))}"

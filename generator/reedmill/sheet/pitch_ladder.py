@@ -9,23 +9,29 @@ from __future__ import annotations
 from collections import Counter
 
 from reedmill.harp import Breath, Reed, bend_depth, bending_breath, note_on_harp
+from reedmill.score.footprints import Footprints, tries_of
 from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,
     INK,
     LINE,
+    PAPER,
     accidental,
     at,
     box,
     coloured,
     lilypond_string,
     overlay,
+    polyline,
     resized,
     small,
 )
 
-_STEP = 2.3  # staff spaces to a semitone
+_STEP, _MARKED_STEP = 2.3, 3.6  # staff spaces to a semitone; more where cents are to be seen
+_USED, _MARKED = 0.75, 0.3  # how thick a rung is that the drill uses; thinner under footprints
+_DASH = (0.25, 1.0)  # staff spaces: the shortest and the longest footprint
+_MOST_DASHES = 24  # on one rung
 _RAIL, _RUNG = 4.4, 9.0  # where the ladder starts, how wide it is
 _NAME, _DEGREE = _RAIL + _RUNG + 1.2, _RAIL + _RUNG + 5.0
 _KEYS, _WHITE, _BLACK = _DEGREE + 4.0, 7.0, 4.4
@@ -47,30 +53,66 @@ def ladder_room(score: Score) -> float:
     return 0.0 if ladder_hole(score) is None else LADDER_WIDTH + 5
 
 
-def ladder_height(score: Score) -> float:
+def ladder_height(score: Score, *, marked: bool = False) -> float:
     """Staff spaces the figure takes with its heading, 0 without one."""
     hole = ladder_hole(score)
-    return 0.0 if hole is None else (bend_depth(score.harp.layout, hole) + 2) * _STEP + 3
+    step = _MARKED_STEP if marked else _STEP
+    return 0.0 if hole is None else (bend_depth(score.harp.layout, hole) + 2) * step + 3
 
 
-def pitch_ladder(score: Score, hole: int) -> str:
-    """The figure for *hole* as markup, ``LADDER_WIDTH`` staff spaces wide."""
+def ladder_top(*, marked: bool = False) -> float:
+    """Staff spaces from the heading down to the highest rung."""
+    return (_MARKED_STEP / 2 + 2.05) if marked else (_STEP + 0.9)
+
+
+def pitch_ladder(score: Score, hole: int, prints: Footprints | None = None) -> str:
+    """The figure for *hole* as markup, ``LADDER_WIDTH`` staff spaces wide.
+
+    With *prints* of a take each try has a dash where it came to rest, the first at the left.
+    """
+    step = _STEP if prints is None else _MARKED_STEP
     bending = bending_breath(score.harp.layout, hole)
     depth = bend_depth(score.harp.layout, hole)
     rungs = [Reed(hole, bending, bend) for bend in range(depth + 1)]
     floor = Reed(hole, bending.other)
     used = {note.reed for note in score.notes}
-    layers = [_rails(depth + 2)]
+    layers = [_rails(depth + 2, step)]
+    thick = _USED if prints is None else _MARKED
     for place, reed in enumerate([*rungs, floor]):
-        layers += _rung(score, reed, -place * _STEP, reed in used)
+        layers += _rung(score, reed, -place * step, step, thick if reed in used else 0.0)
+    if prints is not None:
+        for place, reed in enumerate([*rungs, floor]):
+            layers += _dashes(score, prints, reed, -place * step, (step / 2, -(depth + 1.5) * step))
     word = "draw" if bending is Breath.DRAW else "blow"
-    heading = at(0, _STEP + 0.9, small(f"hole {hole} {word}: every note has its place"))
+    said = "every note has its place" if prints is None else "a dash for each try"
+    heading = at(0, ladder_top(marked=prints is not None), small(f"hole {hole} {word}: {said}"))
     return overlay(heading, *layers)
 
 
-def _rails(rungs: int) -> str:
-    bottom = -(rungs - 1) * _STEP - _STEP / 2
-    height = rungs * _STEP
+def _dashes(
+    score: Score, prints: Footprints, reed: Reed, y: float, bounds: tuple[float, float]
+) -> list[str]:
+    """A dash for each of the latest tries of *reed*, from left to right, at its true distance.
+
+    What came to rest beyond the ladder has none.
+    """
+    tries = tries_of(score, prints, reed)[-_MOST_DASHES:]
+    apart = (_RUNG - 1.0) / max(len(tries), 6)
+    width = min(_DASH[1], max(_DASH[0], 0.7 * apart))
+    found = []
+    for number, each in enumerate(tries):
+        x = _RAIL + 0.5 + apart * (number + 0.5) - width / 2
+        middle = y + (each.cents or 0.0) / 100 * _MARKED_STEP
+        if bounds[1] <= middle <= bounds[0]:
+            ground = box(x - 0.1, middle - 0.26, width + 0.2, 0.52, filled=True, line=0.05)
+            dash = polyline([(x, middle), (x + width, middle)], 0.32)
+            found += [coloured(PAPER, ground), coloured(INK, dash)]
+    return found
+
+
+def _rails(rungs: int, step: float) -> str:
+    bottom = -(rungs - 1) * step - step / 2
+    height = rungs * step
     return overlay(
         *(
             coloured(INK, box(x, bottom, 0.18, height, filled=True, line=0.05))
@@ -79,12 +121,13 @@ def _rails(rungs: int) -> str:
     )
 
 
-def _rung(score: Score, reed: Reed, y: float, used: bool) -> list[str]:
-    """One rung with its tab, name and degree, and the piano key it is."""
+def _rung(score: Score, reed: Reed, y: float, step: float, thick: float) -> list[str]:
+    """One rung with its tab, name and degree, and the piano key it is; thin where *thick* is 0."""
     heard = note_on_harp(score.harp, score.position, reed)
+    used = thick > 0
     ink = ACCENT if used else FAINT
     weight = "\\bold " if used else ""
-    thickness = 0.75 if used else 0.14
+    thickness = thick or 0.14
     bar = box(_RAIL, y - thickness / 2, _RUNG, thickness, filled=True, line=0.05)
     return [
         at(
@@ -95,7 +138,7 @@ def _rung(score: Score, reed: Reed, y: float, used: bool) -> list[str]:
         coloured(ink, bar),
         at(_NAME, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.pitch.note)))),
         at(_DEGREE, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.degree.name)))),
-        *_key(heard.midi, y, used),
+        *_key(heard.midi, y, step, used),
     ]
 
 
@@ -103,13 +146,13 @@ def _text(colour: str, markup: str) -> str:
     return coloured(colour, f"\\sans {markup}")
 
 
-def _key(midi: int, y: float, used: bool) -> list[str]:
+def _key(midi: int, y: float, step: float, used: bool) -> list[str]:
     """A piano key lying on its side: long and open, or short and filled."""
-    bottom = y - _STEP / 2
-    layers = [coloured(LINE, box(_KEYS, bottom, _WHITE, _STEP, filled=False, line=0.12))]
+    bottom = y - step / 2
+    layers = [coloured(LINE, box(_KEYS, bottom, _WHITE, step, filled=False, line=0.12))]
     black = midi % 12 in _BLACK_KEYS
     if black:
-        key = box(_KEYS, bottom + 0.2, _BLACK, _STEP - 0.4, filled=True, line=0.05)
+        key = box(_KEYS, bottom + 0.2, _BLACK, step - 0.4, filled=True, line=0.05)
         layers.append(coloured(INK, key))
     if used:
         x = _KEYS + (_BLACK + 1.2 if black else _WHITE - 1.4)

@@ -37,7 +37,9 @@ IN_A_COURSE: Words = {
     ),
     Remedy.USE_COURSE: "{fact} A course holds no other course: build each by itself.",
     Remedy.USE_TUNING: '{fact} A course takes the name of a layout: tuning = "richter"',
+    Remedy.USE_OWN_HARP: "{fact} A course takes the harps of its students by key.",
     Remedy.USE_SOUNDFONT: "{fact} No key of a course takes a SoundFont. Name a file of text.",
+    Remedy.USE_TAKE: "{fact} A course makes recordings, and plays none of yours.",
     Remedy.FORM_INSTEAD: '{stem}: write form = "{asked}".',
     Remedy.FEEL_INSTEAD: '{stem}: write feel = "{asked}".',
     Remedy.FILE_IN_THE_WAY: "{fact} Move it away.",
@@ -45,6 +47,8 @@ IN_A_COURSE: Words = {
     Remedy.LINK_IN_THE_WAY: "{fact} Remove the link.",
     Remedy.OTHER_PACK_THERE: "{fact} Build the courses in folders of their own.",
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away.",
+    Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
+    Remedy.NAME_DRILL: "{fact} Name the drill.",
     Remedy.ZIP_OR_LESSON: "{fact} Pack the whole course.",
     Remedy.ONE_JOB: "{fact} Build fewer pieces at once.",
     Remedy.ONE_DRAWN_ALONE: "{fact} Build one lesson first. If it hangs there too, install "

@@ -58,6 +58,8 @@ def score_facts(score: Score) -> Facts:
         "notes": digest(written),
         "pitches": digest([_sounding(note) for note in score.notes]),
     }
+    if score.harp.own:
+        facts["own harp"] = digest(score.harp.own)
     apart = {"harp", "position", "meter", "notes", "warnings"}
     return facts | _named(score, _SCORE_NAMES, apart)
 

@@ -1,0 +1,120 @@
+"""Which of many scores a take may be of, and on which harp, where nobody says.
+
+Pairs of notes that follow each other are counted first, at every key a harp is made in; the few
+best are then aligned as ``hear`` does it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from reedmill.base import stopping
+from reedmill.ear.align import ExpectedNotes, align, harp_offset
+from reedmill.ear.events import DetectedNote, find_events, gate_of
+from reedmill.ear.hear import count_good, is_this_drill
+from reedmill.ear.take import RATE, Take, check_audible
+from reedmill.ear.track import Expected, track_pitch
+from reedmill.harp import HARP_KEYS, Breath, Harp, Reed
+from reedmill.score.score import Score
+
+_REGISTERS = ("", "low", "high")
+_TRIED = 16  # scores that are aligned
+_SOFTER_DB = 20.0  # than the loudest: a tone softer than this is not the player's
+_MOST_EVENTS = 400
+_MOST_S = 180  # of a take, which are enough to know it by
+_LEAST_EVENTS = 4
+_LEAST_S = 0.15
+_RANGE_HZ = (80.0, 6000.0)  # of every harp there is
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A score that a take may be of."""
+
+    score: Score  # as it was given, on whatever harp that is
+    harp: Harp  # the harp on which it would sound as the take does
+    good: int  # notes that are what and where they should be
+    share: float  # of what is heard and wanted, 0 to 1
+
+
+def fits(take: Take, scores: Iterable[Score]) -> list[Fit]:
+    """The *scores* that *take* may be of, the best first; none where nothing fits.
+
+    ``InputError`` for a take that is silent or overdriven.
+    """
+    check_audible(take)
+    take = replace(take, steps=take.steps[: _MOST_S * RATE])
+    track = track_pitch(take, Expected((), (), *_RANGE_HZ))
+    gate = gate_of(track)
+    events = [
+        each
+        for each in find_events(track, gate)
+        if each.steady and each.end_s - each.start_s >= _LEAST_S
+        and each.level_db > gate.player_db - _SOFTER_DB
+    ][:_MOST_EVENTS]  # fmt: skip
+    if len(events) < _LEAST_EVENTS:
+        return []
+    found: list[Fit] = []
+    for score, harp in _likely(events, scores):
+        stopping.check()
+        fit = _aligned(events, score, harp)
+        if fit is not None:
+            found.append(fit)
+    return sorted(found, key=lambda fit: (-fit.share, fit.score.title))
+
+
+def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tuple[Score, Harp]]:
+    """The scores and harps whose pairs of notes are most like those heard."""
+    heard = Counter(pairwise(_keys(events)))
+    ranked: list[tuple[float, int, Score, Harp]] = []
+    harps: dict[Harp, list[tuple[Harp, int]]] = {}
+    for score in scores:
+        wanted = set(pairwise(note.pitch.midi for note in score.notes))
+        if score.harp not in harps:
+            lowest = lowest_key(score.harp)
+            harps[score.harp] = [(each, lowest_key(each) - lowest) for each in
+                                 harps_like(score.harp)]  # fmt: skip
+        for harp, moved in harps[score.harp]:
+            there = {(first + moved, second + moved) for first, second in wanted}
+            common = sum(heard[each] for each in there)
+            covered = sum(each in heard for each in there)
+            likeness = common / sum(heard.values()) + covered / max(1, len(there))
+            if covered:
+                ranked.append((-likeness, len(ranked), score, harp))
+    return [(score, harp) for _, _, score, harp in sorted(ranked)[:_TRIED]]
+
+
+def _keys(events: Sequence[DetectedNote]) -> list[int]:
+    """The events as MIDI keys, with what the whole harp is out taken away first."""
+    cents = np.array([each.cents for each in events])
+    turn = np.angle(np.sum(np.exp(2j * np.pi * cents / 100))) / (2 * np.pi)
+    return [69 + round(each / 100 - float(turn)) for each in cents]
+
+
+def harps_like(harp: Harp) -> list[Harp]:
+    """Every harp with the layout of *harp*, itself first, then common ones before low and high."""
+    others = [Harp(key, register, harp.layout, harp.own) for register in _REGISTERS
+              for key in HARP_KEYS]  # fmt: skip
+    return [harp, *(each for each in others if each != harp)]
+
+
+def lowest_key(harp: Harp) -> int:
+    """The MIDI key of hole 1 blow."""
+    return harp.midi(Reed(1, Breath.BLOW))
+
+
+def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> Fit | None:
+    wanted = ExpectedNotes.of(score).moved(100.0 * (lowest_key(harp) - lowest_key(score.harp)))
+    offset = harp_offset(events, wanted)
+    passes = align(events, wanted, offset)
+    if not is_this_drill(events, wanted, passes, offset):
+        return None
+    good, rows = count_good(events, wanted, passes, offset)
+    used = sum(number is not None for each in passes for _, number in each.pairs)
+    whole = len(wanted.cents) * len(passes)
+    return Fit(score, harp, good, good / max(rows + len(events) - used, whole))

@@ -1,0 +1,36 @@
+"""What a player of a drill with an echo plays: each of its notes in the answer to its bars."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import replace
+from fractions import Fraction
+
+from reedmill.practice.practice import Practice, plan_recording
+from reedmill.score.score import Score
+
+
+def answered(score: Score, echo_bars: int) -> Score:
+    """*score* as its player answers it: every stretch of *echo_bars* bars late by its own length.
+
+    0 bars are the whole drill, whose answer is the drill itself.  ``InputError`` for a number of
+    bars that no echo has.
+    """
+    stretches = [
+        (each.first, each.last)
+        for each in plan_recording(score, Practice(echo_bars=echo_bars)).passes
+        if not each.guide
+    ]
+    starts = [first for first, _ in stretches]
+    before = Fraction(0)
+    late: list[Fraction] = []
+    for number, (first, last) in enumerate(stretches):
+        before += last - first if number else 0  # what was played, and not yet answered, before it
+        late.append(before)
+    notes = tuple(
+        replace(note, start=note.start + late[bisect_right(starts, note.start) - 1])
+        for note in score.notes
+    )
+    return replace(
+        score, notes=notes, length=score.length + late[-1], repeats=(), echoes=(), breathe_at=()
+    )
