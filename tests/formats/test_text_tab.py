@@ -164,7 +164,7 @@ def test_the_whole_page() -> None:
     page, legend = tab_text(score).rsplit("\n\n", 1)
     assert page == (
         "Lean and come home\n"
-        "low F harp, 3rd position, key of G minor, 4/4, tempo 56\n"
+        "low F harp, 3rd position, key of G dorian, 4/4, tempo 56\n"
         "Start on the rung before.\n"
         "\n"
         "-2 -3 -2 -3~-3' | -2 . -1 | -2 . |"

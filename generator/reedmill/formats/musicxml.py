@@ -436,7 +436,7 @@ def _dashes(kind: str) -> ET.Element:
 
 
 def _where(score: Score) -> str:
-    return f"{score.harp.label}, {score.position.label}, key of {score.key.name} {score.key.mode}"
+    return f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
 
 
 def _tempo(score: Score) -> ET.Element:

@@ -60,7 +60,7 @@ def tab_text(score: Score) -> str:
     """The drill as a page of plain text, with a heading and its tab."""
     head = [
         score.title,
-        f"{score.harp.label}, {score.position.label}, key of {score.key.label}, "
+        f"{score.harp.label}, {score.position.label}, key of {score.key_words}, "
         f"{score.meter.name}, {_tempo(score)}",
     ]
     about = [score.about] if score.about else []

@@ -191,6 +191,21 @@ class Score:
         return self.harp.key_in(self.position)
 
     @property
+    def key_words(self) -> str:
+        """The key as players say it: ``G``, ``D dorian``, ``C blues``.
+
+        A band under the score says it; else the harp's natural notes in this position do.
+        Blues is what is said of a key with a major third where flat thirds and sevenths are
+        played and no natural seventh.  Common practice, no published source.
+        """
+        if self.band is not None:
+            return f"{self.key.name} {self.band.mode}".rstrip()
+        played = {note.degree.name for note in self.notes}
+        if not self.key.minor and {"b3", "b7"} <= played and "7" not in played:
+            return f"{self.key.name} blues"
+        return self.harp.key_words(self.position)
+
+    @property
     def bars(self) -> int:
         """Whole bars in the score."""
         return int(self.length / self.meter.beats)

@@ -68,14 +68,14 @@ def title_size(score: Score, width: float) -> tuple[float, float]:
 
 def facts(score: Score, width: float) -> str:
     """Harp, position, key, meter and tempo in one row."""
-    mode = quoted(f" {score.key.mode}")
+    key, _, mode = score.key_words.partition(" ")
     meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
     tempo = quoted(f" = {score.tempo_bpm}{goal}")
     entries = [
         (0.0, harp_heading(score.harp), harp_name(score.harp)),
         (0.15, "position", quoted(score.position.label.replace(" position", ""))),
-        (0.41, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
+        (0.41, "key of the music", f"\\concat {{ {accidental(key)} {quoted(f' {mode}')} }}"),
         (0.61, "meter", quoted(meter)),
         (0.79, "tempo", f"\\concat {{ {_beat(score)} {tempo} }}"),
     ]
