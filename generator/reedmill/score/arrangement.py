@@ -12,7 +12,6 @@ from reedmill.theory.chords import Chord
 from reedmill.theory.meter import Meter
 from reedmill.theory.positions import Key
 
-
 _FOUR = 5  # semitones from the root of the key to that of its four chord
 
 

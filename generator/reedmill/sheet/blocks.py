@@ -29,6 +29,7 @@ from reedmill.sheet.markup import (
 )
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
+from reedmill.theory.meter import Meter
 
 TAB_HEADING = "    ".join(
     ["plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
@@ -51,17 +52,22 @@ _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 def title(score: Score, width: float) -> list[str]:
     """Title, purpose and a rule."""
-    size, _ = title_size(score, width)
-    name = f"\\bold {coloured(INK, sized(size, wrapped(score.title, width)))}"
-    about = coloured(FAINT, sized(0.5, wrapped(score.about, width)))
-    return [name, *([about] if score.about else []), "\\vspace #0.1", rule(width, INK)]
+    return titled(score.title, score.about, width)
 
 
-def title_size(score: Score, width: float) -> tuple[float, float]:
-    """The largest size at which the title is one line, else the smallest; and its letter width."""
+def titled(name: str, about: str, width: float) -> list[str]:
+    """The head of every kind of page: its *name*, what it is *about* and a rule."""
+    size, _ = title_size(name, width)
+    first = f"\\bold {coloured(INK, sized(size, wrapped(name, width)))}"
+    second = coloured(FAINT, sized(0.5, wrapped(about, width)))
+    return [first, *([second] if about else []), "\\vspace #0.1", rule(width, INK)]
+
+
+def title_size(name: str, width: float) -> tuple[float, float]:
+    """The largest size at which *name* is one line, else the smallest; and its letter width."""
     for size in _TITLE_SIZES:
         letter = _TITLE_LETTER * 2 ** ((size - _TITLE_SIZES[0]) / 6)
-        if wide_letters(score.title) * letter <= width:
+        if wide_letters(name) * letter <= width:
             break
     return size, letter
 
@@ -77,7 +83,7 @@ def facts(score: Score, width: float) -> str:
         (0.15, "position", quoted(score.position.label.replace(" position", ""))),
         (0.41, "key of the music", f"\\concat {{ {accidental(key)} {quoted(f' {mode}')} }}"),
         (0.61, "meter", quoted(meter)),
-        (0.79, "tempo", f"\\concat {{ {_beat(score)} {tempo} }}"),
+        (0.79, "tempo", f"\\concat {{ {beat_sign(score.meter)} {tempo} }}"),
     ]
     layers = [
         overlay(
@@ -103,9 +109,10 @@ def harp_heading(harp: Harp) -> str:
     return f"harp, {words if len(words) <= _LAYOUT_ROOM else words[: _LAYOUT_ROOM - 1] + '…'}"
 
 
-def _beat(score: Score) -> str:
-    dotted = "." if score.meter.compound else ""
-    value = score.meter.unit // 2 if score.meter.compound else score.meter.unit
+def beat_sign(meter: Meter) -> str:
+    """The note that a tempo counts, as markup."""
+    dotted = "." if meter.compound else ""
+    value = meter.unit // 2 if meter.compound else meter.unit
     return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.7"
 
 
@@ -244,5 +251,10 @@ def sheet_id(score: Score) -> str:
 def running_head(score: Score, width: float) -> str:
     """The line over every page but the first."""
     words = f"{score.title} · {score.harp.label}, {score.position.ordinal} position"
+    return running_head_of(words, width)
+
+
+def running_head_of(words: str, width: float) -> str:
+    """The line of *words* over every page but the first."""
     text = coloured(FAINT, f"\\sans {sized(-2, wrapped(words, width))}")
     return f"\\unless \\on-first-page \\left-column {{ {text} {rule(width)} \\vspace #0.5 }}"

@@ -85,7 +85,7 @@ def _notes_a_line(look: Look) -> list[int]:
 
 
 def _head(score: Score, look: Look, map_scale: float) -> float:
-    size, letter = title_size(score, look.width)
+    size, letter = title_size(score.title, look.width)
     title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
     about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
     plan = 0.0
