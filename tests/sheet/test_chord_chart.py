@@ -27,7 +27,7 @@ from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
-FORMS = [form.title for form in shipped_forms()]
+FORMS = [str(form.title) for form in shipped_forms()]
 
 
 def band(form: str, harp: str = "C", position: int = 2, choruses: int = 3) -> Arrangement:

@@ -18,6 +18,7 @@ from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.scratch import Scratch
 from reedmill.base.stopping import check, held
 from reedmill.base.writing import jot
+from reedmill.sheet.finishing import finished_pdf, finished_png
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_of, learn_undrawn
 
@@ -29,7 +30,8 @@ _SECONDS_A_SHEET = 10.0
 _LOOK_S = 0.1
 _MOST_SAID = 1_000_000  # bytes
 _PDF = ["-dbackend=cairo", "--pdf"]
-_PNG = ["--png", "-dresolution=150"]
+_DOTS_AN_INCH = 150  # of a PNG
+_PNG = ["--png", f"-dresolution={_DOTS_AN_INCH}"]
 _SVG = "--svg"
 _NO_GLYPH = re.compile(r".*no glyph for character U\+([0-9A-F]+).*")
 
@@ -153,7 +155,7 @@ class Engraver:
     def sheets(self, count: int) -> list[bytes]:
         """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
         self._end(count)
-        return [self._read(f"sheet-{number}.pdf") for number in range(count)]
+        return [finished_pdf(self._read(f"sheet-{number}.pdf")) for number in range(count)]
 
     def pictures(self, count: int, ending: str) -> list[list[bytes]]:
         """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
@@ -164,7 +166,7 @@ class Engraver:
             several = sorted(self._place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
             self._refuse_gaps(number, several)
-            found.append([_well_formed(self._read(name), ending) for name in names])
+            found.append([_finished(self._read(name), ending) for name in names])
         return found
 
     def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
@@ -301,10 +303,13 @@ _WHOLE: dict[str, Callable[[bytes], bool]] = {
 }
 
 
-def _well_formed(page: bytes, ending: str) -> bytes:
+def _finished(page: bytes, ending: str) -> bytes:
+    """A picture with what LilyPond leaves out of it."""
+    return finished_png(page, _DOTS_AN_INCH) if ending == "png" else _well_formed(page)
+
+
+def _well_formed(page: bytes) -> bytes:
     """*page* with the one mark escaped that LilyPond forgets: XML text may hold no ``]]>``."""
-    if ending != "svg":
-        return page
     style, end, rest = page.partition(b"</style>")  # which ends with one that is none of a text
     return style + end + rest.replace(b"]]>", b"]]&gt;")
 
