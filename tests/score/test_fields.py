@@ -250,14 +250,11 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "tab": _EVERYWHERE | _WRITTEN_OUT | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
-        "is not a matter of where to blow": (
-            f"{_IN_HZ} Score.reference_hz Note.pitch Note.degree Note.hz Pitch.* Degree.*"
-        ),
+        "is not a matter of where to blow": "Note.pitch Note.hz Pitch.*",
         "says how the drill was made": "Note.role Note.span Span.*",
-        "is on the sheet, above the tab": "Score.tempi_bpm Score.echoes Note.embouchure",
-        "is the band's, which plain tab has no row for": (
-            f"Score.band Arrangement.* Chord.* {_HEARD} {_BAND_TOLD}"
-        ),
+        "is on the sheet, above the tab": "Score.tempi_bpm",
+        "is the band's to play": _HEARD,
+        "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
     },
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",

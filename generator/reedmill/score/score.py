@@ -54,6 +54,11 @@ class Hold(Enum):
         """The hold in the words of the pattern language: ``tongue left``."""
         return {"LIPS": "lips"}.get(self.name, self.name.replace("_", " ").lower())
 
+    @property
+    def sign(self) -> str:
+        """A letter or two for the hold, where a plan changes it from note to note: ``TL``."""
+        return {Hold.LIPS: "L", Hold.TONGUE_LEFT: "TL", Hold.TONGUE_RIGHT: "TR"}[self]
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:
@@ -94,6 +99,17 @@ class Embouchure:
         if not self.split:
             return self.rungs.short
         return f"anchors {self.anchors.short} rungs {self.rungs.short}"
+
+    @property
+    def words(self) -> str:
+        """The plan in words, with its signs where it changes from note to note."""
+        if not self.split:
+            return self.label
+        return f"{self.label} (marked {self.anchors.sign} and {self.rungs.sign})"
+
+    def mark(self, hold: Hold) -> str:
+        """What stands over a note from which *hold* is meant: its sign, or a hold for all."""
+        return hold.sign if self.split else hold.short
 
 
 @dataclass(frozen=True, slots=True)

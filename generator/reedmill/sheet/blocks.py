@@ -9,8 +9,7 @@ from fractions import Fraction
 from reedmill.base.text import file_slug, from_right
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.score import Embouchure, Feel, Score
-from reedmill.sheet.marks import hold_sign
+from reedmill.score.score import Feel, Score
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -121,7 +120,7 @@ def embouchure(score: Score, width: float) -> list[str]:
     if score.embouchure is None:
         return []
     label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
-    text = coloured(INK, sized(-1, wrapped(plan_words(score.embouchure), width - PLAN_LEFT)))
+    text = coloured(INK, sized(-1, wrapped(score.embouchure.words, width - PLAN_LEFT)))
     return [overlay(label, at(PLAN_LEFT, 0, f"\\sans {text}"))]
 
 
@@ -137,13 +136,6 @@ def band_words(band: Arrangement) -> str:
     """Form, feel and how often, in words."""
     many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
     return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
-
-
-def plan_words(plan: Embouchure) -> str:
-    """The plan in words, with its signs where it changes from note to note."""
-    if not plan.split:
-        return plan.label
-    return f"{plan.label} (marked {hold_sign(plan.anchors)} and {hold_sign(plan.rungs)})"
 
 
 def listen_for(score: Score, width: float) -> list[str]:

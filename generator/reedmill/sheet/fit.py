@@ -20,7 +20,7 @@ from itertools import accumulate, pairwise
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
+from reedmill.sheet.blocks import PLAN_LEFT, band_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
 from reedmill.sheet.look import Look
@@ -90,7 +90,7 @@ def _head(score: Score, look: Look, map_scale: float) -> float:
     about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
     plan = 0.0
     if score.embouchure:
-        words, room = plan_words(score.embouchure), look.width - PLAN_LEFT
+        words, room = score.embouchure.words, look.width - PLAN_LEFT
         plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
     band = (
         _text_lines(band_words(score.band), _PLAN_LETTER, look.width - PLAN_LEFT) * _TEXT_LINE + 0.7
