@@ -208,8 +208,10 @@ drill "A call"
   pickup 1
   embouchure anchors tongue left, rungs lips
   anchor -2
+  section "Call"
   play -4 | -2:2 -3!:2
   echo
+  section "Home"
   play -2:4
 """
     page = tab_text(expand(parse(text)[0], Harp("C"), Position(2)))
@@ -232,5 +234,5 @@ def test_a_page_says_which_chords_play_under_each_bar() -> None:
 
 def test_a_page_says_how_it_is_tuned_where_that_is_not_the_usual_way() -> None:
     assert "Tuning" not in tab_text(score_from("-2"))
-    tuned = tab_text(score_from("-2", intonation="just-5", reference_hz=442.0))
+    tuned = tab_text(score_from("-2", intonation="just5", reference_hz=442.0))
     assert re.search(r"^Tuning: .*just.*, A = 442 Hz$", tuned, re.M)

@@ -103,7 +103,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
     "abjad": "sheet",
     "lilypond": "sheet",
-    "fontTools": "sheet.fonts",
+    "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
     "jinja2": "pack.site.templating",
     "markdown_it": "pack.course",

@@ -21,6 +21,7 @@ from reedmill.base.writing import jot
 from reedmill.sheet.finishing import finished_pdf, finished_png
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_of, learn_undrawn
+from reedmill.sheet.svg_fonts import with_fonts, with_title
 
 # A sheet takes a second or two; ten times that is a busy machine.
 _SECONDS_WITHOUT_A_SHEET = 40.0
@@ -33,6 +34,7 @@ _PDF = ["-dbackend=cairo", "--pdf"]
 _DOTS_AN_INCH = 150  # of a PNG
 _PNG = ["--png", f"-dresolution={_DOTS_AN_INCH}"]
 _SVG = "--svg"
+_TITLED = re.compile(r'\\bookOutputName "sheet-(\d+)"\s*\\header \{ title = "((?:[^"\\]|\\.)*)"')
 _NO_GLYPH = re.compile(r".*no glyph for character U\+([0-9A-F]+).*")
 
 
@@ -166,8 +168,15 @@ class Engraver:
             several = sorted(self._place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
             self._refuse_gaps(number, several)
-            found.append([_finished(self._read(name), ending) for name in names])
+            found.append([self._finished(self._read(name), ending, number) for name in names])
         return found
+
+    def _finished(self, page: bytes, ending: str, number: int) -> bytes:
+        """A picture with what LilyPond leaves out of it."""
+        if ending == "png":
+            return finished_png(page, _DOTS_AN_INCH)
+        named = with_title(_well_formed(page), _titles(self._source).get(number, ""))
+        return with_fonts(named, own_fonts(self._program), fonts_of(self._source))
 
     def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
         """A picture for every page: as many as the PDF has, where there is one."""
@@ -303,11 +312,6 @@ _WHOLE: dict[str, Callable[[bytes], bool]] = {
 }
 
 
-def _finished(page: bytes, ending: str) -> bytes:
-    """A picture with what LilyPond leaves out of it."""
-    return finished_png(page, _DOTS_AN_INCH) if ending == "png" else _well_formed(page)
-
-
 def _well_formed(page: bytes) -> bytes:
     """*page* with the one mark escaped that LilyPond forgets: XML text may hold no ``]]>``."""
     style, end, rest = page.partition(b"</style>")  # which ends with one that is none of a text
@@ -332,6 +336,18 @@ def _lilypond() -> str:
             ) from None
         return found
     return str(lilypond.executable())
+
+
+def _titles(source: str) -> dict[int, str]:
+    """The titles in the headers of the books of *source*, by their numbers."""
+    return {int(book[1]): re.sub(r"\\(.)", r"\1", book[2]) for book in _TITLED.finditer(source)}
+
+
+def own_fonts(program: str) -> Path | None:
+    """The folder of the text fonts that *program* brings, None where there is none."""
+    real = Path(program).resolve()
+    found = sorted(real.parents[1].glob("share/lilypond/*/fonts/otf/C059-Roman.otf"))
+    return found[-1].parent if found else None
 
 
 def _undrawn(said: str) -> str:

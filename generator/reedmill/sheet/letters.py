@@ -36,9 +36,10 @@ _OWN = (
     "2642 2660 2663 2665-2666 266A-266B 266D-266F 26AD-26AE 27E6-27E7 2A7D-2A7E 301A-301B "
     "FB00-FB04 1D12A-1D12B "
 )
-# Drawn by no font and missed by nobody: spaces of all widths, and what chooses a variant or
-# joins letters.
-_UNSEEN = "\u034f\u200c\u200d\ufe00-\ufe0f\U000e0100-\U000e01ef"
+# Drawn by no font and missed by nobody: the line feeds of LilyPond's input, which some fonts
+# claim to have (and LilyPond would be started anew for them), spaces of all widths, and what
+# chooses a variant or joins letters.
+_UNSEEN = "\\n\u034f\u200c\u200d\ufe00-\ufe0f\U000e0100-\U000e01ef"
 _SPACES = "\u2000-\u200a\u202f\u205f\u3000"
 # Unicode's blocks of pictographs.  Fonts draw them in colour, each its own way, or not at all.
 _EMOJI = "\U0001f000-\U0001faff\u20e3"
