@@ -256,6 +256,15 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is the band's to play": _HEARD,
         "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
     },
+    "html": _EVERYWHERE | _WRITTEN_OUT | {
+        "sorts the library": "Score.level",
+        "is where it is played": "Score.anchor Score.rungs",
+        "follows from pitch, intonation and A4, which are there": "Note.hz",
+        "says how the drill was made": "Note.role Note.span Span.*",
+        "is how it is practised, on the sheet": "Score.tempi_bpm",
+        "is the band's to play": _HEARD,
+        "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
+    },
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "has no element, and the name of the intonation is told": (

@@ -48,7 +48,7 @@ def timed_lines(score: Score) -> list[str]:
     a bar line is a slide to the same note.
     """
     breaths = frozenset(score.breathe_at)
-    return _lines(score, lambda bar: _timed_text(bar, breaths))
+    return _lines(score, lambda bar: bar_said(bar, breaths))
 
 
 def degree_lines(score: Score) -> list[str]:
@@ -92,44 +92,53 @@ def tab_text(score: Score) -> str:
     head = [
         score.title,
         f"{score.harp.label}, {score.position.label}, key of {score.key_words}, "
-        f"{score.meter.name}, {_tempo(score)}",
+        f"{score.meter.name}, {tempo_said(score)}",
     ]
     about = [score.about] if score.about else []
     listen = ["", f"Listen for: {score.listen}"] if score.listen else []
-    parts = [*head, *about, *_tuning(score), *_over(score), "", *timed_lines(score)]
-    told = [*_said_over(score), "", "Degrees of the key:", *degree_lines(score)]
+    tuned = [f"Tuning: {', '.join(tuning(score))}"] if tuning(score) else []
+    parts = [*head, *about, *tuned, *_over(score), "", *timed_lines(score)]
+    over = said_over(score)
+    told = [*(["", "By bar and beat:", *over] if over else [])]
+    told += ["", "Degrees of the key:", *degree_lines(score)]
     return "\n".join([*parts, *told, *listen, "", LEGEND, ""])
 
 
-def _tuning(score: Score) -> list[str]:
+def tuning(score: Score) -> list[str]:
     """What the foot of a sheet says of its tuning, where it is not the usual one."""
     said = [] if score.intonation == EQUAL else [score.intonation.words]
-    if score.reference_hz != _USUAL_HZ:
-        said.append(f"A = {score.reference_hz:g} Hz")
-    return [f"Tuning: {', '.join(said)}"] if said else []
+    return said + ([f"A = {score.reference_hz:g} Hz"] if score.reference_hz != _USUAL_HZ else [])
+
+
+def band_said(score: Score) -> str:
+    """What plays under it, or nothing: ``Twelve bars, Rumba; 2 choruses of 12 bars``."""
+    band = score.band
+    if band is None:
+        return ""
+    many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
+    return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
+
+
+def chords_said(score: Score, bar: int) -> str:
+    """The chords under *bar*, counted from 0, by their symbols; nothing without a band."""
+    if score.band is None:
+        return ""
+    start = Fraction(bar * score.meter.beats)
+    inside = score.band.changing(start, start + score.meter.beats)
+    chords = [score.band.chord_at(start), *(chord for at, chord in inside if at > start)]
+    return " ".join(each.symbol(score.key) for each in chords)
 
 
 def _over(score: Score) -> list[str]:
     """The band that plays under it, and its chords bar by bar."""
-    band = score.band
-    if band is None:
+    if score.band is None:
         return []
-    many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
-    said = f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
-    size = score.meter.beats
-    count = range(0, min(score.bars, band.bars_a_chorus) * size, size)
-    chords = [
-        " ".join(
-            [band.chord_at(Fraction(at)).symbol(score.key)]
-            + [chord.symbol(score.key) for start, chord in band.changing(
-                Fraction(at), Fraction(at + size)) if start > at]
-        )
-        for at in count
-    ]  # fmt: skip
-    return [f"Over: {said}", *_wrapped("Chords: " + " | ".join(chords) + " |")]
+    count = range(min(score.bars, score.band.bars_a_chorus))
+    chords = " | ".join(chords_said(score, bar) for bar in count)
+    return [f"Over: {band_said(score)}", *_wrapped(f"Chords: {chords} |")]
 
 
-def _said_over(score: Score) -> list[str]:
+def said_over(score: Score) -> list[str]:
     """What stands over single notes on a sheet, by bar and beat: echoes, changes of the mouth."""
     said = [(start, f"{ECHO}, {end - start} beats") for start, end in score.echoes]
     plan = score.embouchure
@@ -138,10 +147,7 @@ def _said_over(score: Score) -> list[str]:
         if plan and note.embouchure and note.embouchure is not now:
             said.append((note.start, note.embouchure.value))
         now = note.embouchure
-    if not said:
-        return []
-    rows = [f"{_place(score, at)}: {words}" for at, words in sorted(said, key=lambda row: row[0])]
-    return ["", "By bar and beat:", *rows]
+    return [f"{_place(score, at)}: {words}" for at, words in sorted(said, key=lambda row: row[0])]
 
 
 def _place(score: Score, at: Fraction) -> str:
@@ -150,7 +156,8 @@ def _place(score: Score, at: Fraction) -> str:
     return f"bar {bar + (0 if score.pickup else 1)} beat {beat + 1}"
 
 
-def _tempo(score: Score) -> str:
+def tempo_said(score: Score) -> str:
+    """Tempo, goal, feel and mouth in words."""
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
     feel = f", {score.feel.value}" if score.feel is Feel.SHUFFLE else ""
     mouth = f", {score.embouchure.label}" if score.embouchure else ""
@@ -168,7 +175,7 @@ def _bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
     return "".join(words)
 
 
-def _timed_text(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
+def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
     """One bar with the length of every note and rest in it, noteheads of one note added up."""
     words: list[str] = []
     for written, length in _joined(bar):
