@@ -265,6 +265,18 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is the band's to play": _HEARD,
         "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
     },
+    "braille": _EVERYWHERE | _WRITTEN_OUT | {
+        "is in the plain tab of the drill, which braille displays show": (
+            "Score.about Score.level Score.tempo_bpm Score.anchor Score.rungs Score.listen "
+            "Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure Score.sections "
+            "Score.echoes Score.breathe_at Score.reference_hz Note.reed Note.degree "
+            "Note.embouchure Reed.* "
+            f"Degree.* Embouchure.* Harp.layout Layout.* Harp.register {_IN_HZ} "
+            f"Score.band Arrangement.* Chord.* {_HEARD} {_BAND_TOLD}"
+        ),
+        "follows from pitch, intonation and A4": "Note.hz",
+        "says how the drill was made": "Note.role Note.span Span.*",
+    },
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "has no element, and the name of the intonation is told": (
