@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import base64
 import io
+import re
+import subprocess
 import time
 from collections.abc import Iterator
 from contextlib import suppress
@@ -18,6 +20,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import lilypond
 import lxml.etree
 import mido
 import music21
@@ -791,3 +794,21 @@ def test_a_damaged_file_is_read_or_refused_but_never_crashes(data: st.DataObject
     put = data.draw(st.sampled_from([b"", b"<", b"</note>", b"9", b"-", b"&#0;", b"\xff", b"<a/>"]))
     with suppress(InputError):
         read_musicxml(whole[:at] + put + whole[at + gone :])
+
+
+@pytest.mark.parametrize("title", list(SHELF)[::40])
+def test_musicxml2ly_finds_every_tab_and_degree(title: str, tmp_path: Path) -> None:
+    """LilyPond's own reader; ``tests/fuzz/open_musicxml.py`` asks MuseScore, and more drills."""
+    score = in_turn(title)
+    path = tmp_path / "drill.musicxml"
+    path.write_bytes(musicxml_bytes(score))
+    program = lilypond.executable().parent / "musicxml2ly"
+    done = subprocess.run(
+        [program, "--loglevel=WARN", "-o", "-", path], capture_output=True, check=True
+    )
+    assert done.stderr == b""
+    sung = re.findall(r"Lyrics\w+ =\s+\\lyricmode \{(.*?)\}", done.stdout.decode(), re.S)
+    assert [re.findall(r'"([^"]*)"', each) for each in sung] == [
+        [note.reed.tab for note in score.notes],
+        [real_signs(note.degree.name) for note in score.notes],
+    ]

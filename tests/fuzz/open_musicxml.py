@@ -47,7 +47,7 @@ def through_lilypond(path: Path) -> str:
     """What musicxml2ly has to complain of; empty when it converts the file."""
     program = lilypond.executable().parent / "musicxml2ly"
     done = subprocess.run(
-        [program, "--loglevel=WARNING", "-o", path.with_suffix(".ly"), path],
+        [program, "--loglevel=WARN", "-o", path.with_suffix(".ly"), path],
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     return done.stderr if done.returncode else ""

@@ -5,7 +5,7 @@ Transcription* (Library of Congress) teaches it, 40 cells to a line and 25 lines
 letters of ASCII braille.  music21 comes with the extra ``braille`` and is imported here alone.
 
 Braille music says pitches and lengths, ties, triplets, accents, and slurs for slides.
-What it or music21 has no sign for (tab, breaths, degrees, the harp, what to listen for) is in the plain tab of the
+What it or music21 has no sign for (tab, breaths, degrees, the harp) is in the plain tab of the
 drill.  The title stands above where it is written in the letters a to z, digits and the signs
 that music21's table of literary braille has.
 """
