@@ -294,7 +294,7 @@ def test_roles_for_people() -> None:
     lines = said("roles").split("\n")
     assert lines[0] == "C harp"
     assert lines[1].split() == ["key", "-3", "-3'", "-3''", "-3'''"]
-    assert lines[2].split()[-5:] == ["C", "7", "b7", "6", "b6"]
+    assert lines[2].split()[-6:] == ["C", "major", "7", "b7", "6", "b6"]
     assert lines[3].split()[-5:] == ["G", "3", "b3", "2", "b2"]
     assert lines[4].split()[-6:] == ["D", "dorian", "6", "b6", "5", "b5"]
     assert len(lines) == 15  # heading, head, twelve positions, the last line break

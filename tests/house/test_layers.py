@@ -244,6 +244,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
     } | {
         ("formats.musicxml", "formats.harmony"),
+        ("formats.web_page", "formats.text"),  # the same words, in a table
         ("formats.midi", "formats.band_midi"),
         ("formats.midi", "formats.midi_clock"),
         ("formats.band_midi", "formats.midi_clock"),

@@ -14,7 +14,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING
 
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
@@ -56,12 +58,11 @@ def braille_lines(score: Score, *, octaves: bool = True) -> list[str]:
     return text.rstrip("\n").split("\n")
 
 
-def _library() -> Any:
+def _library() -> ModuleType:
     try:
-        import music21
+        return import_module("music21")
     except ImportError:
         raise RenderError(_INSTALL) from None
-    return music21
 
 
 def _ascii(line: str) -> str:
@@ -93,7 +94,7 @@ def _part(score: Score) -> music21.stream.Part:
     """*score* as music21 has music: measures of notes and rests, without words."""
     library = _library()
     part = library.stream.Part()
-    heads: dict[Fraction, list[Any]] = {}  # of each note, by its start
+    heads: dict[Fraction, list[music21.note.GeneralNote]] = {}  # of each note, by its start
     for number, bar in enumerate(bars(score)):
         measure = library.stream.Measure(number=number if score.pickup else number + 1)
         if number == 0:
@@ -119,7 +120,7 @@ def _quarters(beats: Fraction, score: Score) -> Fraction:
     return beats * 4 / score.meter.unit
 
 
-def _element(written: Written, score: Score) -> Any:
+def _element(written: Written, score: Score) -> music21.note.GeneralNote:
     library = _library()
     length = library.duration.Duration(_quarters(written.length, score))
     if written.note is None:
