@@ -75,12 +75,6 @@ def test_a_chart_has_every_bar_of_the_form_with_its_chords(form: str) -> None:
         assert said == meant
 
 
-LOOKS = {
-    "a4": Look(), "letter": Look("letter"), "large": Look(large=True),
-    "large letter": Look("letter", large=True),
-}  # fmt: skip
-every_look = pytest.mark.parametrize("look", LOOKS.values(), ids=LOOKS)
-
 CROWD = """\
 form "Crowd"
   bars I7 vi7 ii7 V7 | #ivdim7 iim7b5 V7#9 bII7 | I7 IV7:3 | I7 V7
@@ -91,6 +85,17 @@ form "Crowd"
 LONG = "form \"Long way round\"\n" + 8 * (
     "  bars I7 vi7 | ii7 V7 | iii7 VI7 | ii7 V7\n  bars IV7 | #ivdim7 | I7 VI7 | ii7 V7\n"
 ) + "  ending ii7 V7 | I7\n"  # fmt: skip
+
+
+PAGES = {
+    "twelve on A4": ("Twelve bars", Look()),
+    "twelve in large print": ("Twelve bars", Look("letter", large=True)),
+    "a crowd on Letter": (CROWD, Look("letter")),
+    "a crowd in large print": (CROWD, Look(large=True)),
+    "long on A4": (LONG, Look()),
+    "long in large print": (LONG, Look("letter", large=True)),
+}
+every_page = pytest.mark.parametrize(("form", "look"), PAGES.values(), ids=PAGES)
 
 
 def played(form: str, harp: str, position: int) -> Arrangement:
@@ -117,8 +122,7 @@ def letters(page: pypdfium2.PdfPage) -> list[tuple[str, Box]]:
     return [(letter, box) for letter, box in found if box[2] > box[0] and box[3] > box[1]]
 
 
-@every_look
-@pytest.mark.parametrize("form", ["Twelve bars", CROWD, LONG], ids=["twelve", "crowd", "long"])
+@every_page
 def test_nothing_is_printed_over_anything_or_outside_the_margins(form: str, look: Look) -> None:
     """Position and key, swing and tempo, chords and numerals of one bar: all keep apart.
 
@@ -140,8 +144,7 @@ def below_the_title(page: pypdfium2.PdfPage) -> float:
     return float(page.get_height()) - 25 / 25.4 * 72
 
 
-@every_look
-@pytest.mark.parametrize("form", ["Twelve bars", CROWD, LONG], ids=["twelve", "crowd", "long"])
+@every_page
 def test_the_root_of_every_chord_is_read_at_two_metres(form: str, look: Look) -> None:
     """A letter a two hundred and fiftieth of the distance high: common practice of signs."""
     least = 2000 / 250 / 25.4 * 72
@@ -171,8 +174,7 @@ def test_a_chart_of_the_shelf_fills_one_page(form: str) -> None:
     assert np.diff(inked).max() < document[0].get_height() / 7
 
 
-@every_look
-@pytest.mark.parametrize("form", [CROWD, LONG], ids=["crowd", "long"])
+@pytest.mark.parametrize(("form", "look"), [*PAGES.values()][2:], ids=[*PAGES][2:])
 def test_every_page_has_its_head_and_foot_and_no_heading_stands_alone(
     form: str, look: Look
 ) -> None:
