@@ -192,9 +192,7 @@ def test_a_position_is_called_by_its_mode_and_cross_harp_by_its_root(
     # G major scale and its 1st lydian but for draw 5 alone; Natural Minor is made for cross harp.
     [("country", 2, "G major"), ("natural-minor", 2, "G minor")],
 )
-def test_another_layout_is_called_by_the_scale_it_has(
-    layout: str, number: int, words: str
-) -> None:
+def test_another_layout_is_called_by_the_scale_it_has(layout: str, number: int, words: str) -> None:
     assert Harp("C", layout=layout_named(layout)).key_words(Position(number)) == words
 
 
