@@ -38,7 +38,7 @@ from reedmill.harp import Harp
 from reedmill.language import Drill, parse
 from reedmill.library import shipped, usual_position
 from reedmill.make.material import make
-from reedmill.score.score import Embouchure, Feel, Hold, Meter, Score
+from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Score
 from reedmill.theory.positions import Position
 from schemas import libxml_schema, python_schema
 from tunes import score_from
@@ -244,7 +244,7 @@ def random_scores(draw: st.DrawFn) -> Score:
         words.insert(0, "r")  # the first bar, all but its end, is then a pick-up's silence
     plain = score_from(" ".join(word.replace("!", "") for word in words), meter=meter)
     sounding = [word for word in words if not word.startswith("r")]
-    holds = st.sampled_from([None, *Hold])
+    holds = st.sampled_from([None, *LipShape])
     notes = tuple(
         replace(note, accent="!" in word, embouchure=draw(holds))
         for note, word in zip(plain.notes, sounding, strict=True)
@@ -273,9 +273,9 @@ def joined_after(notes: tuple[Any, ...], note: Any) -> bool:
     return any(other.joined and other.start == note.end for other in notes)
 
 
-def said_over(score: Score, hold: Hold) -> str:
+def said_over(score: Score, hold: LipShape) -> str:
     """As on the sheet: a letter or two where the plan changes from note to note."""
-    letters = {Hold.LIPS: "L", Hold.TONGUE_LEFT: "TL", Hold.TONGUE_RIGHT: "TR"}
+    letters = {LipShape.LIPS: "L", LipShape.TONGUE_LEFT: "TL", LipShape.TONGUE_RIGHT: "TR"}
     plan = score.embouchure
     return letters[hold] if plan and plan.anchors is not plan.rungs else hold.short
 
@@ -291,7 +291,7 @@ def test_any_score_is_valid_and_comes_back_whole(score: Score) -> None:
         for at, note in enumerate(score.notes)
         if note.embouchure and (at == 0 or note.embouchure is not held[at - 1])
     ]
-    names = {said_over(score, hold) for hold in Hold}
+    names = {said_over(score, hold) for hold in LipShape}
     assert [each for each in read.words if each[1] in names] == changes
     assert [at for at, word in read.words if word == "your turn"] == [at for at, _ in score.echoes]
     assert ("shuffle" in [word for _, word in read.words]) is (score.feel is Feel.SHUFFLE)
@@ -627,8 +627,8 @@ def test_make_writes_it_under_its_own_ending(tmp_path: Path) -> None:
 def test_a_long_drill_takes_no_longer_a_note_than_a_short_one() -> None:
     """Ten times the notes cost about ten times the time, far from the hundred of a square."""
     short, long = (score_from(" ".join(["-2:1/2 -3':1/2"] * pairs)) for pairs in (60, 600))
-    long = replace(long, embouchure=Embouchure(Hold.LIPS, Hold.TONGUE_LEFT), notes=tuple(
-        replace(note, embouchure=list(Hold)[at % 3]) for at, note in enumerate(long.notes)
+    long = replace(long, embouchure=Embouchure(LipShape.LIPS, LipShape.TONGUE_LEFT), notes=tuple(
+        replace(note, embouchure=list(LipShape)[at % 3]) for at, note in enumerate(long.notes)
     ))  # fmt: skip
     assert best_s(long) < 40 * best_s(short)
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.base.text import printable
 from reedmill.expand import expand
-from reedmill.formats.text import tab_lines, tab_text
+from reedmill.formats.text_tab import tab_lines, tab_text
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.score.score import Score

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
-from reedmill.score.notation import Written, bars
+from reedmill.score.notation import NotatedValue, bars
 from reedmill.score.score import Score
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ def _quarters(beats: Fraction, score: Score) -> Fraction:
     return beats * 4 / score.meter.unit
 
 
-def _element(written: Written, score: Score) -> music21.note.GeneralNote:
+def _element(written: NotatedValue, score: Score) -> music21.note.GeneralNote:
     library = _library()
     length = library.duration.Duration(_quarters(written.length, score))
     if written.note is None:

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from xml.etree import ElementTree as ET
 
 from reedmill.base.text import printable
-from reedmill.formats.text import (
+from reedmill.formats.text_tab import (
     LEGEND,
     Bar,
     band_said,

@@ -42,7 +42,7 @@ class Feel(Enum):
     SHUFFLE = "shuffle"  # two to one
 
 
-class Hold(Enum):
+class LipShape(Enum):
     """How the mouth picks out one hole."""
 
     LIPS = "lip purse"
@@ -57,7 +57,7 @@ class Hold(Enum):
     @property
     def sign(self) -> str:
         """A letter or two for the hold, where a plan changes it from note to note: ``TL``."""
-        return {Hold.LIPS: "L", Hold.TONGUE_LEFT: "TL", Hold.TONGUE_RIGHT: "TR"}[self]
+        return {LipShape.LIPS: "L", LipShape.TONGUE_LEFT: "TL", LipShape.TONGUE_RIGHT: "TR"}[self]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +78,8 @@ class Caution:
 class Embouchure:
     """A plan for the mouth: one hold for anchors and one for everything else."""
 
-    anchors: Hold
-    rungs: Hold
+    anchors: LipShape
+    rungs: LipShape
 
     @property
     def split(self) -> bool:
@@ -107,7 +107,7 @@ class Embouchure:
             return self.label
         return f"{self.label} (marked {self.anchors.sign} and {self.rungs.sign})"
 
-    def mark(self, hold: Hold) -> str:
+    def mark(self, hold: LipShape) -> str:
         """What stands over a note from which *hold* is meant: its sign, or a hold for all."""
         return hold.sign if self.split else hold.short
 
@@ -125,7 +125,7 @@ class Note:
     role: Role
     span: Span  # the pattern text that made this note
     joined: bool = False  # slides in from the note before it, on the same reed, no new attack
-    embouchure: Hold | None = None  # None: as the player likes
+    embouchure: LipShape | None = None  # None: as the player likes
     accent: bool = False
 
     @property

@@ -19,10 +19,10 @@ from reedmill.sheet.markup import (
     box,
     circle,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
     wrapped,
 )
@@ -57,8 +57,8 @@ def title(score: Score, width: float) -> list[str]:
 def titled(name: str, about: str, width: float) -> list[str]:
     """The head of every kind of page: its *name*, what it is *about* and a rule."""
     size, _ = title_size(name, width)
-    first = f"\\bold {coloured(INK, sized(size, wrapped(name, width)))}"
-    second = coloured(FAINT, sized(0.5, wrapped(about, width)))
+    first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
+    second = coloured(FAINT, resized(0.5, wrapped(about, width)))
     return [first, *([second] if about else []), "\\vspace #0.1", rule(width, INK)]
 
 
@@ -71,22 +71,26 @@ def title_size(name: str, width: float) -> tuple[float, float]:
     return size, letter
 
 
-def facts(score: Score, width: float) -> str:
+def facts_row(score: Score, width: float) -> str:
     """Harp, position, key, meter and tempo in one row."""
     key, _, mode = score.key_words.partition(" ")
     meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
-    tempo = quoted(f" = {score.tempo_bpm}{goal}")
+    tempo = lilypond_string(f" = {score.tempo_bpm}{goal}")
     entries = [
-        (0.0, harp_heading(score.harp), harp_name(score.harp)),
-        (0.15, "position", quoted(score.position.label.replace(" position", ""))),
-        (0.41, "key of the music", f"\\concat {{ {accidental(key)} {quoted(f' {mode}')} }}"),
-        (0.61, "meter", quoted(meter)),
+        (0.0, harp_heading(score.harp), harp_markup(score.harp)),
+        (0.15, "position", lilypond_string(score.position.label.replace(" position", ""))),
+        (
+            0.41,
+            "key of the music",
+            f"\\concat {{ {accidental(key)} {lilypond_string(f' {mode}')} }}",
+        ),
+        (0.61, "meter", lilypond_string(meter)),
         (0.79, "tempo", f"\\concat {{ {beat_sign(score.meter)} {tempo} }}"),
     ]
     layers = [
         overlay(
-            at(share * width, 0, coloured(INK, f"\\sans \\bold {sized(0.5, value)}")),
+            at(share * width, 0, coloured(INK, f"\\sans \\bold {resized(0.5, value)}")),
             at(share * width, 2.9, small(label)),
         )
         for share, label, value in entries
@@ -94,9 +98,9 @@ def facts(score: Score, width: float) -> str:
     return overlay(*layers)
 
 
-def harp_name(harp: Harp) -> str:
+def harp_markup(harp: Harp) -> str:
     """The register and key of *harp* with real signs, as markup."""
-    register = quoted(harp.register + " " if harp.register else "")
+    register = lilypond_string(harp.register + " " if harp.register else "")
     return f"\\concat {{ {register} {accidental(harp.key)} }}"
 
 
@@ -120,7 +124,7 @@ def embouchure(score: Score, width: float) -> list[str]:
     if score.embouchure is None:
         return []
     label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
-    text = coloured(INK, sized(-1, wrapped(score.embouchure.words, width - PLAN_LEFT)))
+    text = coloured(INK, resized(-1, wrapped(score.embouchure.words, width - PLAN_LEFT)))
     return [overlay(label, at(PLAN_LEFT, 0, f"\\sans {text}"))]
 
 
@@ -128,7 +132,7 @@ def playing_over(score: Score, width: float) -> list[str]:
     """What plays under the music, as a line of its own, when there is a band."""
     if score.band is None:
         return []
-    text = coloured(INK, sized(-1, wrapped(band_words(score.band), width - PLAN_LEFT)))
+    text = coloured(INK, resized(-1, wrapped(band_words(score.band), width - PLAN_LEFT)))
     return [overlay(small("over"), at(PLAN_LEFT, 0, f"\\sans {text}"))]
 
 
@@ -142,7 +146,7 @@ def listen_for(score: Score, width: float) -> list[str]:
     """What to listen for, under its heading."""
     if not score.listen:
         return []
-    text = coloured(INK, sized(0.5, wrapped(score.listen, width)))
+    text = coloured(INK, resized(0.5, wrapped(score.listen, width)))
     return [small("listen for"), text, "\\vspace #0.4"]
 
 
@@ -176,7 +180,9 @@ def ladder_tempos(score: Score) -> list[int]:
 def _tempo_box(tempo: int, x: float, width: float) -> str:
     middle = x + width / 2
     ticks = [circle(middle + (n - (_PASSES - 1) / 2) * 1.7, 1.2, 0.5) for n in range(_PASSES)]
-    number = at(middle, 2.5, f"\\center-align \\sans \\bold {sized(-0.5, quoted(str(tempo)))}")
+    number = at(
+        middle, 2.5, f"\\center-align \\sans \\bold {resized(-0.5, lilypond_string(str(tempo)))}"
+    )
     frame = coloured(LINE, box(x, 0, width, 4.4, filled=False, line=0.12))
     return overlay(frame, coloured(INK, number), *(coloured(FAINT, tick) for tick in ticks))
 
@@ -196,7 +202,7 @@ def tab_block(tab: Sequence[str], width: float) -> str:
     """
     longest = max(map(wide_letters, tab)) * _TAB_LETTER
     size = _TAB_SIZE + min(0.0, 6 * math.log2(width / longest))
-    lines = [coloured(INK, f"\\typewriter {sized(size, quoted(line))}") for line in tab]
+    lines = [coloured(INK, f"\\typewriter {resized(size, lilypond_string(line))}") for line in tab]
     body = "\n".join([small(TAB_HEADING), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 
@@ -213,12 +219,12 @@ def foot(score: Score, width: float) -> str:
 def foot_of(name: str, width: float) -> str:
     """Caution, the *name* of what is above, and the page number."""
     page = "\\fromproperty #'page:page-number-string"
-    number = coloured(FAINT, f"\\sans {sized(-3, page)}")
+    number = coloured(FAINT, f"\\sans {resized(-3, page)}")
     lines = [
         rule(width),
-        coloured(FAINT, f"\\sans {sized(-4, wrapped(CAUTION, width))}"),
+        coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, width))}"),
         overlay(
-            coloured(FAINT, f"\\sans {sized(-4, _name_in(width - _NUMBER_ROOM, name))}"),
+            coloured(FAINT, f"\\sans {resized(-4, _name_in(width - _NUMBER_ROOM, name))}"),
             at(width, 0, f"\\right-align {number}"),
         ),
     ]
@@ -227,10 +233,12 @@ def foot_of(name: str, width: float) -> str:
 
 def _name_in(width: float, name: str) -> str:
     """*name* on one line whose parts keep their order, on several where it is too long for one."""
-    line, lines = quoted(name), wrapped(name, width)
+    line, lines = lilypond_string(name), wrapped(name, width)
     if from_right(name):  # Pango turns a string around; \\hspace keeps two of them apart
         first, dot, others = name.partition(" · ")
-        line = f"\\concat {{ {quoted(first)} \\hspace #0 {quoted(dot + others)} }}"
+        line = (
+            f"\\concat {{ {lilypond_string(first)} \\hspace #0 {lilypond_string(dot + others)} }}"
+        )
         lines = f"\\left-column {{ {wrapped(first, width)} {wrapped(others, width)} }}"
     return f"\\first-fitting #{width:g} {line} {lines}"
 
@@ -248,5 +256,5 @@ def running_head(score: Score, width: float) -> str:
 
 def running_head_of(words: str, width: float) -> str:
     """The line of *words* over every page but the first."""
-    text = coloured(FAINT, f"\\sans {sized(-2, wrapped(words, width))}")
+    text = coloured(FAINT, f"\\sans {resized(-2, wrapped(words, width))}")
     return f"\\unless \\on-first-page \\left-column {{ {text} {rule(width)} \\vspace #0.5 }}"

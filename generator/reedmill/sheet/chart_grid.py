@@ -16,7 +16,7 @@ from fractions import Fraction
 from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.chart_symbols import numeral_markup, size_of, symbol_markup, symbol_width
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import FAINT, INK, LINE, at, box, coloured, quoted, sized
+from reedmill.sheet.markup import FAINT, INK, LINE, at, box, coloured, lilypond_string, resized
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 
@@ -139,7 +139,7 @@ def _cell(
 ) -> Iterator[str]:
     tall, wide = height - _BETWEEN, _box_width(look, line.columns)
     yield coloured(LINE, box(x, -tall, wide, tall, filled=False, line=0.12))
-    number = coloured(FAINT, f"\\sans {sized(-2.5, quoted(str(bar.number)))}")
+    number = coloured(FAINT, f"\\sans {resized(-2.5, lilypond_string(str(bar.number)))}")
     yield at(x + 0.7, -1.9, number)
     high = min(
         tall - _NUMBER - _NUMERAL - _AIR,

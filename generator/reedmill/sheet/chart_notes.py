@@ -11,7 +11,17 @@ from reedmill.harp.chord_roles import chord_role
 from reedmill.sheet.chart_grid import within
 from reedmill.sheet.chart_symbols import capital_of, symbol_markup, tab_width
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, at, coloured, quoted, rule, sized
+from reedmill.sheet.markup import (
+    ACCENT,
+    FAINT,
+    INK,
+    accidental,
+    at,
+    coloured,
+    lilypond_string,
+    resized,
+    rule,
+)
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key, Position
 
@@ -91,8 +101,10 @@ def row_markup(row: NoteRow, key: Key, look: Look, scale: float) -> list[str]:
     for n, (tone, lines) in enumerate(row.tones):
         x = (_CHORD_COLUMN + n * step) * scale
         spoken = _SPOKEN.get(tone)
-        label = quoted(spoken) if spoken else accidental(tone)
-        drawn.append(at(x, -base * scale, coloured(FAINT, f"\\sans {sized(_LABEL + more, label)}")))
+        label = lilypond_string(spoken) if spoken else accidental(tone)
+        drawn.append(
+            at(x, -base * scale, coloured(FAINT, f"\\sans {resized(_LABEL + more, label)}"))
+        )
         for number, line in enumerate(lines, start=1):
             y = -(base + number * _TAB_LINE - 0.6) * scale
             drawn.append(at(x, y, _tabs(line, more, (step - _APART) * scale)))
@@ -101,5 +113,9 @@ def row_markup(row: NoteRow, key: Key, look: Look, scale: float) -> list[str]:
 
 def _tabs(line: str, more: float, room: float) -> str:
     if line == _NONE:
-        return coloured(FAINT, within(room, f"\\sans {sized(_LABEL + more, quoted(line))}"))
-    return coloured(ACCENT, within(room, f"\\sans \\bold {sized(_TAB + more, quoted(line))}"))
+        return coloured(
+            FAINT, within(room, f"\\sans {resized(_LABEL + more, lilypond_string(line))}")
+        )
+    return coloured(
+        ACCENT, within(room, f"\\sans \\bold {resized(_TAB + more, lilypond_string(line))}")
+    )

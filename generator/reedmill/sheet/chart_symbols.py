@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from reedmill.sheet.markup import quoted, sized
+from reedmill.sheet.markup import lilypond_string, resized
 
 # Widths and height of the bold sans letters in hundredths of their size, by the metrics that
 # Adobe publishes for Helvetica-Bold (Core 14 AFM files), which LilyPond's Nimbus Sans keeps.
@@ -70,8 +70,8 @@ def _parts(text: str, size: float) -> list[str]:
     scale = float(2 ** (size / 6))
     before, raised = f"\\hspace #{0.12 * scale:.3f}", f"\\raise #{0.62 * scale:.3f}"
     return [
-        f"{before} {raised} {sized(size + _SIGN_SMALLER, signs[each])}"
+        f"{before} {raised} {resized(size + _SIGN_SMALLER, signs[each])}"
         if each in signs
-        else sized(size, quoted(each))
+        else resized(size, lilypond_string(each))
         for each in text
     ]

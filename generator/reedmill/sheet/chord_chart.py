@@ -17,7 +17,7 @@ from reedmill.sheet.blocks import (
     beat_sign,
     foot_of,
     harp_heading,
-    harp_name,
+    harp_markup,
     running_head_of,
     title_size,
     titled,
@@ -34,7 +34,7 @@ from reedmill.sheet.chart_grid import (
 from reedmill.sheet.chart_notes import HEADING, NoteRow, note_rows, row_markup
 from reedmill.sheet.heads import FACT_ROW, HeadFact, fact_rows, facts_markup
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import accidental, at, named, overlay, quoted, small
+from reedmill.sheet.markup import accidental, at, lilypond_string, named, overlay, small
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.positions import Position
 
@@ -210,14 +210,16 @@ def _facts(band: Arrangement, harp: Harp, position: Position) -> list[HeadFact]:
     name, _, mode = band.key_words.partition(" ")
     place, meter = position.label.replace(" position", ""), band.meter.name + swing
     tempo = f" = {band.tempo_bpm}"
-    key = f"\\concat {{ {accidental(name)} {quoted(f' {mode}')} }}"
+    key = f"\\concat {{ {accidental(name)} {lilypond_string(f' {mode}')} }}"
     return [
-        HeadFact(harp_heading(harp), harp_name(harp), len(harp.name)),
-        HeadFact("position", quoted(place), len(place)),
+        HeadFact(harp_heading(harp), harp_markup(harp), len(harp.name)),
+        HeadFact("position", lilypond_string(place), len(place)),
         HeadFact("key of the music", key, len(band.key_words)),
-        HeadFact("meter", quoted(meter), len(meter)),
+        HeadFact("meter", lilypond_string(meter), len(meter)),
         HeadFact(
-            "tempo", f"\\concat {{ {beat_sign(band.meter)} {quoted(tempo)} }}", len(tempo) + 2
+            "tempo",
+            f"\\concat {{ {beat_sign(band.meter)} {lilypond_string(tempo)} }}",
+            len(tempo) + 2,
         ),
     ]
 

@@ -20,7 +20,7 @@ from reedmill.base.stopping import check, held
 from reedmill.base.writing import jot
 from reedmill.sheet.finishing import finished_pdf, finished_png
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
-from reedmill.sheet.letters import fonts_of, learn_undrawn
+from reedmill.sheet.letters import fonts_drawing, learn_undrawn
 from reedmill.sheet.svg_fonts import with_fonts, with_title
 
 # A sheet takes a second or two; ten times that is a busy machine.
@@ -102,7 +102,7 @@ class Engraver:
                 old.unlink()
             self._log.seek(0)
             self._log.truncate()
-            self._start(fonts_of(source))
+            self._start(fonts_drawing(source))
 
     def _started(self, program: str, place: Path) -> Child:
         command = [
@@ -128,7 +128,7 @@ class Engraver:
         ``RenderError`` when it does not take it.
         """
         self._source = source
-        if fonts_of(source):
+        if fonts_drawing(source):
             self._start_anew(source)
         self._send(source)
 
@@ -176,7 +176,7 @@ class Engraver:
         if ending == "png":
             return finished_png(page, _DOTS_AN_INCH)
         named = with_title(_well_formed(page), _titles(self._source).get(number, ""))
-        return with_fonts(named, own_fonts(self._program), fonts_of(self._source))
+        return with_fonts(named, own_fonts(self._program), fonts_drawing(self._source))
 
     def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
         """A picture for every page: as many as the PDF has, where there is one."""

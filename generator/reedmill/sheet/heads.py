@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reedmill.sheet.markup import INK, at, coloured, overlay, sized, small
+from reedmill.sheet.markup import INK, at, coloured, overlay, resized, small
 
 FACT_ROW = 6.4
 """Height of a row of facts, in staff spaces."""
@@ -45,7 +45,7 @@ def facts_markup(facts: Sequence[HeadFact], width: float) -> str:
         spare = max(0.0, width - sum(each.room for each in row)) / len(row)
         x = 0.0
         for fact in row:
-            value = coloured(INK, f"\\sans \\bold {sized(0.5, fact.value)}")
+            value = coloured(INK, f"\\sans \\bold {resized(0.5, fact.value)}")
             layers += [at(x, y, value), at(x, y + 2.9, small(fact.label))]
             x += fact.room + spare
     return overlay(*layers)

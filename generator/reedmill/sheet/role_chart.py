@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from reedmill.base.errors import InputError
 from reedmill.base.text import file_slug
-from reedmill.harp import Harp, Reed, hear
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import BLUES, chord_role
 from reedmill.sheet.blocks import foot_of, titled
 from reedmill.sheet.look import Look
@@ -24,11 +24,11 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     named,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
 )
 from reedmill.theory.chords import Chord
@@ -93,12 +93,12 @@ def _positions(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
         position, y = Position(number), -place * _ROW
         key = harp.key_in(position)
         rows += [
-            at(0, y, _text(INK, sized(-0.5, quoted(position.label)))),
+            at(0, y, _text(INK, resized(-0.5, lilypond_string(position.label)))),
             at(_LABELS, y, _text(INK, f"\\bold {accidental(key.name)}")),
             at(0, y - 1.0, rule(look.width)),
         ]
         for n, reed in enumerate(reeds):
-            degree = hear(harp, position, reed).degree.name
+            degree = note_on_harp(harp, position, reed).degree.name
             rows.append(_cell(n, y, degree, degree == "1", reeds, look))
     return overlay(at(0, 2, "\\null"), *rows)
 
@@ -110,11 +110,11 @@ def _heading(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
     size = min(0.0, 6 * math.log2(width / widest))  # smaller where columns are narrow
     for n, reed in enumerate(reeds):
         middle = _LABELS + _KEYS + (n + 0.5) * width
-        tab = f"\\center-align \\sans \\bold {sized(size, quoted(reed.tab))}"
+        tab = f"\\center-align \\sans \\bold {resized(size, lilypond_string(reed.tab))}"
         name = accidental(harp.own_name(reed).note)
         cells += [
             at(middle, 1.6, coloured(ACCENT, tab)),
-            at(middle, 0, coloured(FAINT, f"\\center-align \\sans {sized(-3, name)}")),
+            at(middle, 0, coloured(FAINT, f"\\center-align \\sans {resized(-3, name)}")),
         ]
     return overlay(*cells)
 

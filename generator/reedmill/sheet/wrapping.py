@@ -118,11 +118,13 @@ def _way(word: str) -> str:
     return "" if not strong else "R" if strong[0] in FROM_RIGHT else "L"
 
 
-def pieces(word: str) -> list[str]:
+def word_pieces(word: str) -> list[str]:
     """*word* in the pieces between which a line may end.
 
-    >>> pieces("「日本」の歌"), pieces("word"), [len(each) for each in pieces("x" * 70)]
-    (['「日', '本」', 'の', '歌'], ['word'], [30, 30, 10])
+    >>> word_pieces("「日本」の歌"), word_pieces("word")
+    (['「日', '本」', 'の', '歌'], ['word'])
+    >>> [len(each) for each in word_pieces("x" * 70)]
+    [30, 30, 10]
     """
     if not _SIGNS.search(word):
         return list(_cut(word))
@@ -134,7 +136,7 @@ def pieces(word: str) -> list[str]:
 
 
 def parted(word: str) -> list[str]:
-    """The ``pieces`` of *word* as they are printed: a hyphen says that the word goes on.
+    """The ``word_pieces`` of *word* as they are printed: a hyphen says that the word goes on.
 
     No dictionary says where: even in large print beside a ladder a line has room for 40 letters,
     so that only words of more than 30 are parted at all.  A hyphen stands between two letters of
@@ -144,7 +146,7 @@ def parted(word: str) -> list[str]:
     >>> parted("x" * 40), parted("7" * 40)[0][-1], parted("「日本」の歌")
     (['xxxxxxxxxxxxxxxxxxxxxxxxxxxxxx-', 'xxxxxxxxxx'], '7', ['「日', '本」', 'の', '歌'])
     """
-    found = pieces(word)
+    found = word_pieces(word)
     goes_on = [_cased(one[-1]) and _cased(two[0]) for one, two in pairwise(found)]
     return [each + "-" * more for each, more in zip(found, [*goes_on, False], strict=True)]
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 from reedmill.base.text import from_right
-from reedmill.score.notation import ECHO, Written, bars
+from reedmill.score.notation import ECHO, NotatedValue, bars
 from reedmill.score.score import Feel, Score
 from reedmill.theory.intonation import EQUAL
 
@@ -25,7 +25,7 @@ LEGEND = (
     "-3:2 lasts two beats, -3:1/2 half a beat, and without a colon one"
 )
 
-Bar = list[Written]
+Bar = list[NotatedValue]
 Tell = Callable[[Bar], str]
 """A bar in words, one kind of text for each way to tell it."""
 
@@ -164,7 +164,7 @@ def tempo_said(score: Score) -> str:
     return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
 
 
-def _bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
+def _bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
     """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
     words = []
     for at, written in enumerate(bar):
@@ -186,14 +186,14 @@ def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
     return "".join(words)
 
 
-def _joined(bar: Bar) -> Iterator[tuple[Written, Fraction]]:
+def _joined(bar: Bar) -> Iterator[tuple[NotatedValue, Fraction]]:
     """The first written piece of each note or rest of *bar*, and its length inside the bar."""
     firsts = [at for at in range(len(bar)) if at == 0 or not _goes_on(bar, at)]
     for here, there in zip(firsts, [*firsts[1:], len(bar)], strict=True):
         yield bar[here], sum((each.length for each in bar[here:there]), Fraction(0))
 
 
-def _timed(written: Written, length: Fraction, gap: str) -> str:
+def _timed(written: NotatedValue, length: Fraction, gap: str) -> str:
     lasts = "" if length == 1 else f":{length}"
     if written.note is None:
         return f"{gap}r{lasts}"
@@ -207,12 +207,12 @@ def _degree_text(bar: Bar) -> str:
     return " ".join(degrees) or "r"
 
 
-def _goes_on(bar: list[Written], at: int) -> bool:
+def _goes_on(bar: list[NotatedValue], at: int) -> bool:
     still_silent = bar[at].note is None and bar[at - 1].note is None
     return bar[at].tied_on or still_silent
 
 
-def _shown(written: Written, *, first: bool) -> str:
+def _shown(written: NotatedValue, *, first: bool) -> str:
     gap = "" if first else " "
     if written.note is None:
         return gap + "."
