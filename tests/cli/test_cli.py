@@ -300,9 +300,9 @@ def test_roles_for_people() -> None:
     lines = said("roles").split("\n")
     assert lines[0] == "C harp"
     assert lines[1].split() == ["key", "-3", "-3'", "-3''", "-3'''"]
-    assert lines[2].split()[-5:] == ["C", "7", "b7", "6", "b6"]
+    assert lines[2].split()[-6:] == ["C", "major", "7", "b7", "6", "b6"]
     assert lines[3].split()[-5:] == ["G", "3", "b3", "2", "b2"]
-    assert lines[4].split()[-6:] == ["D", "minor", "6", "b6", "5", "b5"]
+    assert lines[4].split()[-6:] == ["D", "dorian", "6", "b6", "5", "b5"]
     assert len(lines) == 15  # heading, head, twelve positions, the last line break
 
 
@@ -586,7 +586,7 @@ def test_roles_in_chords_for_programs_and_for_people() -> None:
         "chord": "IV7", "symbol": "C7", "tone": "b7", "from_root": "b7", "role": "b7",
     }  # fmt: skip
     text = said("roles", "--chords", "i7 V7", "--position", "3", "--reeds", "-4 -5")
-    assert "3rd position, key of D minor" in text
+    assert "3rd position, key of D dorian" in text
     assert text.split("\n")[2].split() == ["-4", "D", "1", "root", "(tension:", "4)"]
 
 

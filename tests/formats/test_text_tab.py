@@ -11,9 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.base.text import printable
+from reedmill.expand import expand
 from reedmill.formats.text_tab import tab_lines, tab_text
+from reedmill.harp import Harp
+from reedmill.language import parse
 from reedmill.score.score import Score
+from reedmill.theory.positions import Position
 from tunes import score_from
 
 # Read from the rules in words, by hand: a dot for a rest, ~ for a slide, _ for a note that
@@ -164,14 +169,16 @@ def test_the_whole_page() -> None:
     page, legend = tab_text(score).rsplit("\n\n", 1)
     assert page == (
         "Lean and come home\n"
-        "low F harp, 3rd position, key of G minor, 4/4, tempo 56\n"
+        "low F harp, 3rd position, key of G dorian, 4/4, tempo 56\n"
         "Start on the rung before.\n"
         "\n"
-        "-2 -3 -2 -3~-3' | -2 . -1 | -2 . |"
+        "-2 -3 -2 -3:1/2~-3':1/2 | -2:2 r -1 | -2:3 r |\n"
+        "\n"
+        "Degrees of the key:\n"  # of G: C is its 4, E its 6, Eb its b6
+        "4 6 4 6 b6 | 4 1 | 4 |"
     )
     explained = re.split(r" {3}|\n", legend)
-    assert {"-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", ". rest",
-            "_ goes on"} <= set(explained)  # fmt: skip
+    assert {"-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "r rest"} <= set(explained)
     assert legend.endswith("\n")
 
 
@@ -181,7 +188,7 @@ def test_a_page_without_a_purpose_has_no_empty_line_for_it() -> None:
         "Short",
         "Bb harp, 2nd position (cross harp), key of F, 2/2, tempo 60",
         "",
-        "-2 | _ |",
+        "-2:2 | ~-2:2 |",
     ]
 
 
@@ -191,3 +198,41 @@ def test_the_name_of_a_section_from_the_right_turns_no_tab_around() -> None:
         score_from("-2 3 -3'"), sections=((Fraction(0), printable("\u05e9\u05dc\u05d5\u05dd")),)
     )
     assert tab_lines(score) == ["\u05e9\u05dc\u05d5\u05dd:", "-2 3 -3' . |"]
+
+
+def test_a_page_says_what_stands_over_single_notes_by_bar_and_beat() -> None:
+    """Counted by hand: a pick-up is bar 0, the call has five beats and so has its echo."""
+    text = """
+drill "A call"
+  tempo 60
+  pickup 1
+  embouchure anchors tongue left, rungs lips
+  anchor -2
+  section "Call"
+  play -4 | -2:2 -3!:2
+  echo
+  section "Home"
+  play -2:4
+"""
+    page = tab_text(expand(parse(text)[0], Harp("C"), Position(2)))
+    assert page.split("By bar and beat:\n")[1].split("\n\n")[0].split("\n") == [
+        "bar 0 beat 4: lip purse",
+        "bar 1 beat 1: tongue block, tongue to the left",
+        "bar 1 beat 3: lip purse",
+        "bar 2 beat 1: your turn, 5 beats",
+        "bar 4 beat 1: tongue block, tongue to the left",
+    ]
+
+
+def test_a_page_says_which_chords_play_under_each_bar() -> None:
+    """Eight bars in G: one five, two fours, and the turnaround of the form's file."""
+    drill = expand(parse('drill "D"\n  play (-2:4)x8')[0], Harp("C"), Position(2))
+    page = tab_text(accompanied(drill, Accompaniment("Eight bars", "Rumba", "loop", 1, 0)))
+    assert "Over: Eight bars, Rumba; 1 chorus of 8 bars\n" in page
+    assert "Chords: G7 | D7 | C7 | C7 | G7 | D7 | G7 C7 | G7 |\n" in page
+
+
+def test_a_page_says_how_it_is_tuned_where_that_is_not_the_usual_way() -> None:
+    assert "Tuning" not in tab_text(score_from("-2"))
+    tuned = tab_text(score_from("-2", intonation="just5", reference_hz=442.0))
+    assert re.search(r"^Tuning: .*just.*, A = 442 Hz$", tuned, re.M)

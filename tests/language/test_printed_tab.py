@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 
 import pytest
 
 from reedmill.base.errors import PatternError
 from reedmill.expand import expand
-from reedmill.formats.text_tab import tab_lines
+from reedmill.formats.text_tab import tab_lines, timed_lines
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.language.formatter import tidy
@@ -52,6 +53,28 @@ def test_the_tab_of_every_drill_can_be_pasted_into_a_drill(title: str) -> None:
     laid_out = tidy(text)
     assert tidy(laid_out) == laid_out
     assert played(laid_out, each.score.position.number) == told(each.score)
+
+
+@pytest.mark.parametrize("title", SHELF)
+def test_timed_tab_pasted_into_a_drill_keeps_every_time(title: str) -> None:
+    """What a page of plain text says is all there is: reeds, starts, lengths, slides, accents."""
+    score = SHELF[title].score
+    names = {f"{name}:" for _, name in score.sections}
+    lines = [
+        line.removeprefix(next((name for name in names if line.startswith(name)), "")).strip()
+        for line in timed_lines(score)
+    ]
+    bare = pasted([line for line in lines if line])
+    meter = f"\n  meter {score.meter.name}\n"
+    pickup = f"  pickup {score.pickup}\n" if score.pickup else ""
+    text = bare.replace("\n", meter + pickup, 1)
+    [drill] = parse(text)
+    again = expand(drill, Harp("C"), score.position)
+    assert timed(again) == timed(score)
+
+
+def timed(score: Score) -> list[tuple[str, Fraction, Fraction, bool, bool]]:
+    return [(n.reed.tab, n.start, n.length, n.joined, n.accent) for n in score.notes]
 
 
 def test_signs_of_printed_tab_are_read_where_they_stand_alone() -> None:

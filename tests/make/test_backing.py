@@ -321,7 +321,7 @@ def test_a_tempo_outside_the_feel_is_played_and_told(tempo: str, said: str, tmp_
 KEYS_IN_WORDS = {
     ("Twelve bars", "2"): "G", ("Twelve bars", "3"): "D", ("Twelve bars in minor", "2"): "G minor",
     ("Twelve bars in minor", "3"): "D minor", ("Two and five", "1"): "C",
-    ("Dorian vamp", "3"): "D minor",
+    ("Dorian vamp", "3"): "D dorian",
 }  # fmt: skip
 
 

@@ -260,14 +260,32 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "tab": _EVERYWHERE | _WRITTEN_OUT | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
-        "is not a matter of where to blow": (
-            f"{_IN_HZ} {_OWN} Score.reference_hz Note.pitch Note.degree Note.hz Pitch.* Degree.*"
-        ),
+        "is not a matter of where to blow": f"{_OWN} Note.pitch Note.hz Pitch.*",
         "says how the drill was made": "Note.role Note.span Span.*",
-        "is on the sheet, above the tab": "Score.tempi_bpm Score.echoes Note.embouchure",
-        "is the band's, which plain tab has no row for": (
+        "is on the sheet, above the tab": "Score.tempi_bpm",
+        "is the band's to play": _HEARD,
+        "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
+    },
+    "html": _EVERYWHERE | _WRITTEN_OUT | {
+        "sorts the library": "Score.level",
+        "is where it is played": "Score.anchor Score.rungs",
+        "follows from pitch, intonation and A4, which are there": f"Note.hz {_OWN}",
+        "says how the drill was made": "Note.role Note.span Span.*",
+        "is how it is practised, on the sheet": "Score.tempi_bpm",
+        "is the band's to play": _HEARD,
+        "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
+    },
+    "braille": _EVERYWHERE | _WRITTEN_OUT | {
+        "is in the plain tab of the drill, which braille displays show": (
+            "Score.about Score.level Score.tempo_bpm Score.anchor Score.rungs Score.listen "
+            "Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure Score.sections "
+            "Score.echoes Score.breathe_at Score.reference_hz Note.reed Note.degree "
+            "Note.embouchure Reed.* "
+            f"Degree.* Embouchure.* Harp.layout Layout.* Harp.register {_IN_HZ} "
             f"Score.band Arrangement.* Chord.* {_HEARD} {_BAND_TOLD}"
         ),
+        "follows from pitch, intonation and A4": f"Note.hz {_OWN}",
+        "says how the drill was made": "Note.role Note.span Span.*",
     },
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",

@@ -8,6 +8,7 @@ from __future__ import annotations
 from functools import cache
 
 import music21
+import numpy as np
 import pypdfium2
 import pytest
 
@@ -15,15 +16,18 @@ import oracles
 from reedmill.band.arranger import arrange
 from reedmill.band.backing_parser import parse_band
 from reedmill.band.shelf import find_feel, find_form, shipped_forms
+from reedmill.base.text import file_slug
 from reedmill.harp import Harp
 from reedmill.score.arrangement import Arrangement
-from reedmill.sheet.chord_chart import chart_bars, chord_chart, where_its_tones_are
+from reedmill.sheet.chart_grid import LEAST_CAPITAL_MM, chart_bars
+from reedmill.sheet.chart_notes import where_its_tones_are
+from reedmill.sheet.chord_chart import chord_chart
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
-FORMS = [form.title for form in shipped_forms()]
+FORMS = [str(form.title) for form in shipped_forms()]
 
 
 def band(form: str, harp: str = "C", position: int = 2, choruses: int = 3) -> Arrangement:
@@ -71,44 +75,127 @@ def test_a_chart_has_every_bar_of_the_form_with_its_chords(form: str) -> None:
         assert said == meant
 
 
-LOOKS = [Look(), Look("letter", large=True)]
+CROWD = """\
+form "Crowd"
+  bars I7 vi7 ii7 V7 | #ivdim7 iim7b5 V7#9 bII7 | I7 IV7:3 | I7 V7
+  bars I7 x4
+  ending bVIImaj7 V7 ii7 V7 | I7
+"""
+# 64 bars, the most a form may have.
+LONG = "form \"Long way round\"\n" + 8 * (
+    "  bars I7 vi7 | ii7 V7 | iii7 VI7 | ii7 V7\n  bars IV7 | #ivdim7 | I7 VI7 | ii7 V7\n"
+) + "  ending ii7 V7 | I7\n"  # fmt: skip
+
+
+PAGES = {
+    "twelve on A4": ("Twelve bars", Look()),
+    "twelve in large print": ("Twelve bars", Look("letter", large=True)),
+    "a crowd on Letter": (CROWD, Look("letter")),
+    "a crowd in large print": (CROWD, Look(large=True)),
+    "long on A4": (LONG, Look()),
+    "long in large print": (LONG, Look("letter", large=True)),
+}
+every_page = pytest.mark.parametrize(("form", "look"), PAGES.values(), ids=PAGES)
+
+
+def played(form: str, harp: str, position: int) -> Arrangement:
+    """A form of the shelf by its name, or the text of one, in a swung feel."""
+    found = parse_band(form, "mine.form")[0] if "\n" in form else find_form(form)
+    key = Position(position).key(Harp.parse(harp).fifths)
+    return arrange(found, find_feel("Medium shuffle"), key, choruses=3)  # type: ignore[arg-type]
 
 
 @cache
-def chart(form: str, look: Look) -> pypdfium2.PdfDocument:
-    return drawn(band(form, "F#", 3), "F#", 3, look)
+def chart(form: str, harp: str, position: int, look: Look) -> pypdfium2.PdfDocument:
+    return drawn(played(form, harp, position), harp, position, look)
 
 
-@pytest.mark.parametrize("look", LOOKS, ids=["a4", "large"])
-@pytest.mark.parametrize("form", ["Twelve bars", "Sixteen bars", "Two and five"])
-def test_a_chart_is_one_page_within_its_margins(form: str, look: Look) -> None:
-    document = chart(form, look)
-    assert len(document) == 1
-    page = document[0]
+# A root with a sharp, a meter with its swing, a position with its name: all are long.
+WIDEST = ("low F#", 3)
+
+Box = tuple[float, float, float, float]  # left, bottom, right and top in points
+
+
+def letters(page: pypdfium2.PdfPage) -> list[tuple[str, Box]]:
     text = page.get_textpage()
-    edge, width = MARGIN_MM * 72 / 25.4 - 1, page.get_width()
-    for index in range(text.count_chars()):
-        left, _, right, _ = text.get_charbox(index)
-        assert left == right or edge < left < right < width - edge
-    said = text.get_text_range()
-    for words in (form, "F", "3rd", "the last time", "where their notes are", "root"):
+    found = [(text.get_text_range(n, 1), text.get_charbox(n)) for n in range(text.count_chars())]
+    return [(letter, box) for letter, box in found if box[2] > box[0] and box[3] > box[1]]
+
+
+@every_page
+def test_nothing_is_printed_over_anything_or_outside_the_margins(form: str, look: Look) -> None:
+    """Position and key, swing and tempo, chords and numerals of one bar: all keep apart.
+
+    Letters of one word may lean into each other by less than a point.
+    """
+    edge = MARGIN_MM * 72 / 25.4 - 1
+    for page in chart(form, *WIDEST, look):
+        left, low, right, high = np.array([box for _, box in letters(page)]).T
+        assert (left > edge).all()
+        assert (right < page.get_width() - edge).all()
+        across = np.minimum.outer(right, right) - np.maximum.outer(left, left)
+        along = np.minimum.outer(high, high) - np.maximum.outer(low, low)
+        over = np.argwhere(np.triu((across > 0.9) & (along > 0.9), 1))
+        assert not len(over), [letters(page)[n] for n in over[0]]
+
+
+def below_the_title(page: pypdfium2.PdfPage) -> float:
+    """Under the large letters of a title, 25 mm from the top."""
+    return float(page.get_height()) - 25 / 25.4 * 72
+
+
+@every_page
+def test_the_root_of_every_chord_is_read_at_two_metres(form: str, look: Look) -> None:
+    """A letter a two hundred and fiftieth of the distance high: common practice of signs."""
+    least = 2000 / 250 / 25.4 * 72
+    assert LEAST_CAPITAL_MM == 8
+    tall = [
+        letter
+        for page in chart(form, *WIDEST, look)
+        for letter, (_, bottom, _, top) in letters(page)
+        if letter in "ABCDEFG" and top - bottom >= 0.99 * least and top < below_the_title(page)
+    ]
+    bars = [*chart_bars(played(form, *WIDEST), 0)]
+    last = chart_bars(played(form, *WIDEST), 2)
+    bars += last[next(n for n, bar in enumerate(last) if bars[n] != bar) :]
+    assert sum(len(bar.chords) for bar in bars) == len(tall)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_chart_of_the_shelf_fills_one_page(form: str) -> None:
+    """No more than a seventh of the page is empty in one piece."""
+    document = chart(form, "F#", 3, Look("letter" if FORMS.index(form) % 2 else "a4"))
+    assert len(document) == 1
+    said = document[0].get_textpage().get_text_range()
+    for words in (form, "F", "3rd", "where their notes are", "root"):
         assert words in said
+    dark = np.asarray(document[0].render(scale=1).to_pil().convert("L")).min(axis=1) < 200
+    inked = np.flatnonzero(dark)
+    assert np.diff(inked).max() < document[0].get_height() / 7
 
 
-def test_a_form_with_crowded_bars_keeps_its_chords_apart() -> None:
-    """Every letter of a box ends before the next chord of it begins."""
-    text = 'form "Crowd"\n  bars I7 #ivdim7 | iim7b5 V7#9 bII7 V7\n  ending bVIImaj7 | I7\n'
-    [form] = parse_band(text, "crowd.form")
-    key = Position(2).key(Harp("Bb").fifths)
-    played = arrange(form, find_feel("Rumba"), key, choruses=2)  # type: ignore[arg-type]
-    page = drawn(played, "Bb", 2, Look())[0].get_textpage()
-    boxes = [page.get_charbox(index) for index in range(page.count_chars())]
-    inked = [box for box in boxes if box[2] > box[0] and box[3] > box[1]]
-    for at, one in enumerate(inked):
-        for two in inked[at + 1 :]:
-            across = min(one[2], two[2]) - max(one[0], two[0])
-            along = min(one[3], two[3]) - max(one[1], two[1])
-            assert not (across > 0.9 and along > 0.9), (one, two)
+@pytest.mark.parametrize(("form", "look"), [*PAGES.values()][2:], ids=[*PAGES][2:])
+def test_every_page_has_its_head_and_foot_and_no_heading_stands_alone(
+    form: str, look: Look
+) -> None:
+    document = chart(form, *WIDEST, look)
+    name = played(form, *WIDEST).form
+    foot = f"{file_slug(name)} · low F# harp, 3rd position"
+    assert 1 < len(document) < 6
+    for number, page in enumerate(document, start=1):
+        lines = page.get_textpage().get_text_range().split("\r\n")
+        lines = [line.strip() for line in lines if line.strip()]
+        assert lines[0] == (name if number == 1 else f"{name} · low F# harp, 3rd position")
+        assert lines[-2:] == [foot, str(number)] or lines[-1] == f"{foot} {number}"
+        caution = next(n for n, line in enumerate(lines) if line.startswith("Rest lips"))
+        over = " ".join(lines[max(0, caution - 3) : caution])
+        assert "the last time" not in over
+        assert "where their notes are" not in over
+
+
+def test_sixteen_bars_in_large_print_take_a_second_page_rather_than_smaller_letters() -> None:
+    assert len(chart("Sixteen bars", "F#", 3, Look("letter", large=True))) == 2
+    assert len(chart("Twelve bars", *WIDEST, Look("letter", large=True))) == 1
 
 
 def test_equal_charts_are_equal_bytes() -> None:

@@ -331,3 +331,16 @@ def test_a_section_of_wide_letters_keeps_the_plain_tab_on_the_page(tmp_path: Pat
     with pypdfium2.PdfDocument(made.path) as document:
         width = document[0].get_width()
     assert max(right for _, _, right, _ in boxes(made.path)) < width - 10 / 25.4 * 72
+
+
+def test_the_lines_of_the_input_ask_for_no_font(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Some fonts claim to have a line feed; LilyPond was started anew for it, for nothing."""
+    asked: list[str] = []
+
+    def fonts_for(text: str) -> tuple[fonts.Font, ...]:
+        asked.append(text)
+        return ()
+
+    monkeypatch.setattr(letters, "fonts_for", fonts_for)
+    letters.fonts_drawing(pages([score_from("-2 -3'")]))
+    assert "".join(asked) == ""

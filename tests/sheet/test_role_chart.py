@@ -164,7 +164,10 @@ def test_the_roots_are_filled_and_nothing_else_of_the_positions(harp: str) -> No
 @pytest.mark.parametrize("harp", HARPS)
 def test_chord_tones_are_filled_and_named_from_the_root_of_their_chord(harp: str) -> None:
     """I, IV and V of cross harp as dominant sevenths, built by music21."""
-    scale = music21.scale.MajorScale(oracles.root(harp, 2))
+    tonic = oracles.root(harp, 2)
+    if music21.key.Key(tonic.name).sharps > 6:  # which nobody asks for: Db for C#
+        tonic = tonic.getEnharmonic()
+    scale = music21.scale.MajorScale(tonic)
     rows = chart(harp)[12:]
     assert [label for label, _, _ in rows] == ["I7", "IV7", "V7"]
     for step, (_, symbol, cells) in zip((1, 4, 5), rows, strict=True):

@@ -14,6 +14,7 @@ from music21.scale import scala
 
 from oracles import degree_by_spelling
 from reedmill.base.errors import InputError
+from reedmill.harp import Harp, layout_named
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5, JUST_7, intonation_named
 from reedmill.theory.pitch import LETTERS, Pitch, equal_hz, tonic_on_fifths
@@ -123,12 +124,12 @@ def test_signatures_are_those_of_music21_and_roots_keep_the_harps_side(
     key = key_of(harp, number)
     mode = "minor" if key.minor else "major"
     assert key.sharps == signature(key.name, mode)
-    assert -6 <= key.sharps <= 7
+    assert -6 <= key.sharps <= 6  # twelve keys of each mode, see the circle of fifths
     root = in_music21(harp.split()[-1].replace("b", "-"))
     for _ in range(number - 1 if number <= 7 else 13 - number):
         root = root.transpose("P5" if number <= 7 else "-P5")
     counted = signature(root.name.replace("-", "b"), mode) if abs(root.alter) < 2 else 99
-    if -6 <= counted <= 7:  # the fifths counted from the harp's own name can be written
+    if -6 <= counted <= 6:  # the fifths counted from the harp's own name can be written
         assert key.name == root.name.replace("-", "b")
 
 
@@ -167,6 +168,32 @@ def test_a_mode_has_the_signature_of_the_harp(harp: str, number: int, mode: str)
     """Whichever of two names the root got, the two signatures are twelve fifths apart."""
     in_mode = signature(key_of(harp, number).name, mode)
     assert (in_mode - signature(harp, "major")) % 12 == 0
+
+
+# What players say after the root: the mode's own name, "major" and "minor" for ionian and
+# aeolian, and nothing in cross harp.  Common practice; the order of the modes is music21's.
+SAID = {1: "major", 2: "", 3: "dorian", 4: "minor", 5: "phrygian", 6: "locrian", 12: "lydian"}
+
+
+@every_harp
+@every_position
+def test_a_position_is_called_by_its_mode_and_cross_harp_by_its_root(
+    harp: str, number: int
+) -> None:
+    words = Harp(harp).key_words(Position(number))
+    name, _, mode = words.partition(" ")
+    assert mode == SAID.get(number, "")
+    assert in_music21(name).pitchClass == position_pitch_class(harp, number)
+
+
+@pytest.mark.parametrize(
+    ("layout", "number", "words"),
+    # Their natural notes by hand: a Country harp has F# for F, so that its 2nd position is the
+    # G major scale and its 1st lydian but for draw 5 alone; Natural Minor is made for cross harp.
+    [("country", 2, "G major"), ("natural-minor", 2, "G minor")],
+)
+def test_another_layout_is_called_by_the_scale_it_has(layout: str, number: int, words: str) -> None:
+    assert Harp("C", layout=layout_named(layout)).key_words(Position(number)) == words
 
 
 @pytest.mark.parametrize("number", [7, 8, 9, 10, 11])

@@ -281,12 +281,11 @@ def _show_shelf(as_json: bool) -> None:
 
 
 def _print_made(made: list[MadeBacking]) -> None:
-    from reedmill.formats.band_text import key_in_words
 
     for each in made[:1]:
         played = each.arrangement
         say_heading(
-            f"{played.form}, {played.feel}: key of {key_in_words(played)}, "
+            f"{played.form}, {played.feel}: key of {played.key_words}, "
             f"tempo {played.tempo_bpm}, choruses: {played.choruses}"
         )
     for each in made:

@@ -67,7 +67,7 @@ def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
     rows = []
     for position in map(Position, range(1, 13)):
         heard = [note_on_harp(harp, position, reed) for reed in reeds]
-        key = harp.key_in(position).label
+        key = harp.key_words(position)
         rows.append((position.label, key, *(note.degree.name for note in heard)))
     return text_columns(("", "key", *(reed.tab for reed in reeds)), rows)
 

@@ -60,7 +60,7 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
     if as_json:
         say_json(notes_data(on, where, reference))
         return
-    key = on.key_in(where).label
+    key = on.key_words(where)
     say_heading(f"{on.label}, {where.label}, key of {key}, A4 = {reference:g} Hz")
     say("", *harp_picture(on, where).split("\n"), "")
     say_block(notes_table(on, where, reference))
@@ -132,7 +132,7 @@ def roles_command(
     elif made:
         say(f"role chart  {made.path}{again(made.before)}")
     elif chords is not None:
-        key = on.key_in(where).label
+        key = on.key_words(where)
         say_heading(f"{on.label}, {where.label}, key of {key}")
         say_block(chords_table(on, where, chosen, played))
     else:
@@ -170,7 +170,7 @@ def expand_command(
         say_json({"drills": [score_data(score) for score in scores]})
         return
     for score in scores:
-        where = f"{score.harp.label}, {score.position.label}, key of {score.key.label}"
+        where = f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
         say_heading(f"{score.title}: {where}")
         say_block(timeline(score))
     if why:

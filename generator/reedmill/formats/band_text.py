@@ -21,7 +21,7 @@ def backing_text(arrangement: Arrangement) -> str:
     tempo = f"{arrangement.tempo_bpm} beats a minute"
     head = [
         printable(f"{arrangement.form}, {arrangement.feel}"),
-        f"Key of {key_in_words(arrangement)}, {arrangement.meter.name}, {tempo}, "
+        f"Key of {arrangement.key_words}, {arrangement.meter.name}, {tempo}, "
         f"{count} chorus{'es' if count > 1 else ''}",
     ]
     parts = ["\n".join(head)]
@@ -37,17 +37,6 @@ def band_text(score: Score) -> str:
     if score.band is None:
         raise ValueError("no band plays under this score")
     return backing_text(score.band)
-
-
-def key_in_words(arrangement: Arrangement) -> str:
-    """``E``, or ``E minor`` where the chord at home has a minor third.
-
-    The position alone does not tell: a form in minor may be played in 2nd position, and one
-    in major in 3rd.
-    """
-    home = next((chord for _, chord in arrangement.chords if not chord.root.semitones), None)
-    minor = "b3" in dict(home.tones) if home else arrangement.key.minor
-    return arrangement.key.name + (" minor" if minor else "")
 
 
 def _lines(arrangement: Arrangement, chorus: int) -> Iterator[str]:

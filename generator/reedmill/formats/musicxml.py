@@ -3,10 +3,11 @@
 Written to MusicXML 4.0 by the W3C Music Notation Community Group.  One part, one voice, and
 only what the format has a word for:
 
-- tab is lyric 1 and ``technical/other-technical``, the degree is lyric 2;
+- tab is lyric 1 and ``technical/other-technical``, the degree with its real sign lyric 2;
 - joined notes are tied together by a ``slide`` from note to note under one ``slur``;
-- a section's name is a ``rehearsal`` mark; tempo, harp, shuffle, echoes and changes of
-  embouchure are ``direction`` words, an echo's length a line of dashes;
+- a section's name is a ``rehearsal`` mark; tempo, harp, shuffle, echoes and the embouchure,
+  with the words and letters of the sheet, are ``direction`` words, an echo's length a line of
+  dashes;
 - what stands over the music (level, purpose, listening, anchor, tuning, A4, ...) is in
   ``identification/miscellaneous``, one field each.
 
@@ -96,7 +97,7 @@ def details(score: Score) -> tuple[tuple[str, str], ...]:
         "listen": printable(score.listen),
         "tempo goal": str(score.tempo_goal_bpm or ""),
         "feel": score.feel.value,
-        "embouchure": score.embouchure.label if score.embouchure else "",
+        "embouchure": score.embouchure.words if score.embouchure else "",
         "anchor": score.anchor.tab if score.anchor else "",
         "rungs": " ".join(reed.tab for reed in score.rungs),
         "intonation": score.intonation.name,
@@ -247,7 +248,7 @@ def _note(
     _notations(element, written, writing, brackets)
     if written.note is not None and not written.tied_on:
         _lyric(element, "1", "tab", written.note.reed.tab)
-        _lyric(element, "2", "degree", written.note.degree.name)
+        _lyric(element, "2", "degree", written.note.degree.printed)
 
 
 def _sounding(element: ET.Element, written: NotatedValue, *, whole_bar: bool) -> None:
@@ -413,8 +414,11 @@ def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
     yield start, _words(_where(score))
     if score.feel is Feel.SHUFFLE:
         yield start, _shuffle(score.meter)
+    plan = score.embouchure
+    if plan is not None and plan.split:
+        yield start, _words(plan.words)
     for at, hold in _holds(score.notes):
-        yield at, _words(hold.short)
+        yield at, _words(plan.mark(hold) if plan else hold.short)
     for begin, end in score.echoes:
         yield begin, _words(ECHO, italic=True)
         yield begin, _dashes("start")
@@ -436,7 +440,7 @@ def _dashes(kind: str) -> ET.Element:
 
 
 def _where(score: Score) -> str:
-    return f"{score.harp.label}, {score.position.label}, key of {score.key.name} {score.key.mode}"
+    return f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
 
 
 def _tempo(score: Score) -> ET.Element:

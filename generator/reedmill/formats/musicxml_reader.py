@@ -23,6 +23,7 @@ from reedmill.theory.pitch import LETTERS, Pitch
 MAX_BYTES = 10_000_000  # a drill of 2,000 notes takes about 2,000,000
 _NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?")  # no exponent: 1e999999999 would fill memory
 _DEGREE = re.compile(r"[b#]?[1-7]")
+_PLAIN_SIGNS = str.maketrans({"\u266d": "b", "\u266f": "#"})
 _MOST_ALTERED = 2
 _MOST_NESTED = 32  # MusicXML needs about ten
 
@@ -317,7 +318,7 @@ def _tab(element: ET.Element) -> str:
 
 
 def _degree(element: ET.Element) -> str:
-    text = _lyric(element, "2").strip()
+    text = _lyric(element, "2").strip().translate(_PLAIN_SIGNS)
     return text if _DEGREE.fullmatch(text) else ""
 
 

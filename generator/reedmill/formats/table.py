@@ -143,6 +143,14 @@ ROWS = (
         pack=InPack(StepKind("tab", (), (), 0.003, 450.0)),
     ),
     Format(
+        "html", ".html", "html", "Page, HTML", "web page", Maker.WRITER,
+        drill="reedmill.formats.web_page:html_bytes",
+    ),
+    Format(
+        "braille", ".brf", "braille", "Braille music", "braille music file", Maker.WRITER,
+        drill="reedmill.formats.braille:brf_bytes",
+    ),
+    Format(
         "musicxml", ".musicxml", "musicxml", "MusicXML", "MusicXML file", Maker.WRITER,
         drill="reedmill.formats.musicxml:musicxml_bytes",
         pack=InPack(StepKind("musicxml", (), (), 0.005, 20_000.0)),

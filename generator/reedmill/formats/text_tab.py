@@ -1,21 +1,33 @@
-"""Plain-text tab: what fits in an e-mail, a chat, or the foot of a sheet."""
+"""Plain-text tab: what fits in an e-mail, a chat, or the foot of a sheet.
+
+The foot of a sheet says which reeds, because when is in the notes above it.  The page of text
+stands alone, for a screen reader or a braille display too, so that its tab says how long as
+well, as a drill does: it can be pasted into a play line.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 from reedmill.base.text import from_right
-from reedmill.score.notation import NotatedValue, bars
+from reedmill.score.notation import ECHO, NotatedValue, bars
 from reedmill.score.score import Feel, Score
+from reedmill.theory.intonation import EQUAL
 
 BARS_A_LINE = 4
 COLUMNS = 88
+_USUAL_HZ = 440  # ISO 16:1975
 LEGEND = (
-    "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ~ slide   ! accent\n"
-    ". rest   _ goes on   , breathe"
+    "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ! accent   r rest   , breathe\n"
+    "~ slide; to the same note, it goes on\n"
+    "-3:2 lasts two beats, -3:1/2 half a beat, and without a colon one"
 )
+
+Bar = list[NotatedValue]
+Tell = Callable[[Bar], str]
+"""A bar in words, one kind of text for each way to tell it."""
 
 
 def tab_lines(score: Score) -> list[str]:
@@ -26,6 +38,25 @@ def tab_lines(score: Score) -> list[str]:
     line with its name, which has one to itself where it runs from right to left.
     """
     breaths = frozenset(score.breathe_at)
+    return _lines(score, lambda bar: _bar_text(bar, breaths))
+
+
+def timed_lines(score: Score) -> list[str]:
+    """The tab as ``tab_lines`` has it, with how long each note lasts as a play line says it.
+
+    ``-3:3/2`` lasts a beat and a half, ``-3`` one beat, and ``r`` is a rest.  What goes on over
+    a bar line is a slide to the same note.
+    """
+    breaths = frozenset(score.breathe_at)
+    return _lines(score, lambda bar: bar_said(bar, breaths))
+
+
+def degree_lines(score: Score) -> list[str]:
+    """The degree of every note in the lines of the tab; ``r`` for a bar without a new one."""
+    return _lines(score, _degree_text)
+
+
+def _lines(score: Score, tell: Tell) -> list[str]:
     names = {int(start / score.meter.beats): name for start, name in score.sections}
     lines: list[str] = []
     full = BARS_A_LINE
@@ -34,7 +65,7 @@ def tab_lines(score: Score) -> list[str]:
             lines.append(f"{names[number]}:")
             # on a line with a name from the right the tab would run from the right too
             full = BARS_A_LINE if from_right(names[number]) else 0
-        for piece in _wrapped(_bar_text(bar, breaths) + " |"):
+        for piece in _wrapped(tell(bar) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)
                 full = 0
@@ -60,15 +91,73 @@ def tab_text(score: Score) -> str:
     """The drill as a page of plain text, with a heading and its tab."""
     head = [
         score.title,
-        f"{score.harp.label}, {score.position.label}, key of {score.key.label}, "
-        f"{score.meter.name}, {_tempo(score)}",
+        f"{score.harp.label}, {score.position.label}, key of {score.key_words}, "
+        f"{score.meter.name}, {tempo_said(score)}",
     ]
     about = [score.about] if score.about else []
     listen = ["", f"Listen for: {score.listen}"] if score.listen else []
-    return "\n".join([*head, *about, "", *tab_lines(score), *listen, "", LEGEND, ""])
+    tuned = [f"Tuning: {', '.join(tuning(score))}"] if tuning(score) else []
+    parts = [*head, *about, *tuned, *_over(score), "", *timed_lines(score)]
+    over = said_over(score)
+    told = [*(["", "By bar and beat:", *over] if over else [])]
+    told += ["", "Degrees of the key:", *degree_lines(score)]
+    return "\n".join([*parts, *told, *listen, "", LEGEND, ""])
 
 
-def _tempo(score: Score) -> str:
+def tuning(score: Score) -> list[str]:
+    """What the foot of a sheet says of its tuning, where it is not the usual one."""
+    said = [] if score.intonation == EQUAL else [score.intonation.words]
+    return said + ([f"A = {score.reference_hz:g} Hz"] if score.reference_hz != _USUAL_HZ else [])
+
+
+def band_said(score: Score) -> str:
+    """What plays under it, or nothing: ``Twelve bars, Rumba; 2 choruses of 12 bars``."""
+    band = score.band
+    if band is None:
+        return ""
+    many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
+    return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
+
+
+def chords_said(score: Score, bar: int) -> str:
+    """The chords under *bar*, counted from 0, by their symbols; nothing without a band."""
+    if score.band is None:
+        return ""
+    start = Fraction(bar * score.meter.beats)
+    inside = score.band.changing(start, start + score.meter.beats)
+    chords = [score.band.chord_at(start), *(chord for at, chord in inside if at > start)]
+    return " ".join(each.symbol(score.key) for each in chords)
+
+
+def _over(score: Score) -> list[str]:
+    """The band that plays under it, and its chords bar by bar."""
+    if score.band is None:
+        return []
+    count = range(min(score.bars, score.band.bars_a_chorus))
+    chords = " | ".join(chords_said(score, bar) for bar in count)
+    return [f"Over: {band_said(score)}", *_wrapped(f"Chords: {chords} |")]
+
+
+def said_over(score: Score) -> list[str]:
+    """What stands over single notes on a sheet, by bar and beat: echoes, changes of the mouth."""
+    said = [(start, f"{ECHO}, {end - start} beats") for start, end in score.echoes]
+    plan = score.embouchure
+    now = None if plan is None or plan.split else plan.rungs  # which the heading says
+    for note in score.notes:
+        if plan and note.embouchure and note.embouchure is not now:
+            said.append((note.start, note.embouchure.value))
+        now = note.embouchure
+    return [f"{_place(score, at)}: {words}" for at, words in sorted(said, key=lambda row: row[0])]
+
+
+def _place(score: Score, at: Fraction) -> str:
+    """Bar and beat from 1; a pick-up is bar 0, as in MusicXML."""
+    bar, beat = divmod(at, score.meter.beats)
+    return f"bar {bar + (0 if score.pickup else 1)} beat {beat + 1}"
+
+
+def tempo_said(score: Score) -> str:
+    """Tempo, goal, feel and mouth in words."""
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
     feel = f", {score.feel.value}" if score.feel is Feel.SHUFFLE else ""
     mouth = f", {score.embouchure.label}" if score.embouchure else ""
@@ -84,6 +173,38 @@ def _bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
         if written.note and written.start + written.length in breathe_at:
             words.append(" ,")
     return "".join(words)
+
+
+def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
+    """One bar with the length of every note and rest in it, noteheads of one note added up."""
+    words: list[str] = []
+    for written, length in _joined(bar):
+        gap = " " if words else ""
+        words.append(_timed(written, length, gap))
+        if written.note and min(written.start + length, written.note.end) in breathe_at:
+            words.append(" ,")
+    return "".join(words)
+
+
+def _joined(bar: Bar) -> Iterator[tuple[NotatedValue, Fraction]]:
+    """The first written piece of each note or rest of *bar*, and its length inside the bar."""
+    firsts = [at for at in range(len(bar)) if at == 0 or not _goes_on(bar, at)]
+    for here, there in zip(firsts, [*firsts[1:], len(bar)], strict=True):
+        yield bar[here], sum((each.length for each in bar[here:there]), Fraction(0))
+
+
+def _timed(written: NotatedValue, length: Fraction, gap: str) -> str:
+    lasts = "" if length == 1 else f":{length}"
+    if written.note is None:
+        return f"{gap}r{lasts}"
+    slides = written.note.joined or written.tied_on
+    accent = "!" if written.note.accent and not written.tied_on else ""
+    return ("~" if slides else gap) + written.note.reed.tab + accent + lasts
+
+
+def _degree_text(bar: Bar) -> str:
+    degrees = [each.note.degree.name for each in bar if each.note and not each.tied_on]
+    return " ".join(degrees) or "r"
 
 
 def _goes_on(bar: list[NotatedValue], at: int) -> bool:

@@ -74,6 +74,14 @@ class Harp:
         """
         return position.key(self.fifths, self.layout.naturals)
 
+    def key_words(self, position: Position) -> str:
+        """The key of the music in *position* as players say it.
+
+        >>> [Harp("C").key_words(Position(number)) for number in (1, 2, 3)]
+        ['C major', 'G', 'D dorian']
+        """
+        return f"{self.key_in(position).name} {position.mode(self.layout.naturals)}".rstrip()
+
     @property
     def fifths(self) -> int:
         """The key's place on the line of fifths, C at 0."""

@@ -12,6 +12,8 @@ from reedmill.theory.chords import Chord
 from reedmill.theory.meter import Meter
 from reedmill.theory.positions import Key
 
+_FOUR = 5  # semitones from the root of the key to that of its four chord
+
 
 class Part(Enum):
     """The players of a band; the value is the name that is shown."""
@@ -55,6 +57,28 @@ class Arrangement:
     swing: Fraction = Fraction(1)  # first half of a beat to the second: 2 in a shuffle
     origins: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """The files of its form and its feel, as their places name them."""
+
+    @property
+    def key_words(self) -> str:
+        """The key as players say it: ``E``, ``E minor``, ``E dorian``."""
+        return f"{self.key.name} {self.mode}".rstrip()
+
+    @property
+    def mode(self) -> str:
+        """What is said after the root: ``minor`` where the chord at home has a minor third.
+
+        The position alone does not tell: a form in minor may be played in 2nd position, and
+        one in major in 3rd.  A minor home beside a major four is dorian, whose natural sixth
+        is that chord's third.  Major keys have their name alone, because most forms have a
+        flat seventh in the chord at home.  Common practice, no published source.
+        """
+        chords = [chord for _, chord in self.chords]
+        thirds = {each.root.semitones: "b3" in dict(each.tones) for each in reversed(chords)}
+        if not thirds.get(0, self.key.minor):
+            return ""
+        fours = [each for each in chords if each.root.semitones == _FOUR]
+        dorian = bool(fours) and all("3" in dict(each.tones) for each in fours)
+        return "dorian" if dorian else "minor"
 
     def seconds(self, beats: Fraction) -> Fraction:
         """Exact seconds that *beats* last at this tempo."""

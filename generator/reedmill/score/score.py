@@ -54,6 +54,11 @@ class LipShape(Enum):
         """The hold in the words of the pattern language: ``tongue left``."""
         return {"LIPS": "lips"}.get(self.name, self.name.replace("_", " ").lower())
 
+    @property
+    def sign(self) -> str:
+        """A letter or two for the hold, where a plan changes it from note to note: ``TL``."""
+        return {LipShape.LIPS: "L", LipShape.TONGUE_LEFT: "TL", LipShape.TONGUE_RIGHT: "TR"}[self]
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:
@@ -94,6 +99,17 @@ class Embouchure:
         if not self.split:
             return self.rungs.short
         return f"anchors {self.anchors.short} rungs {self.rungs.short}"
+
+    @property
+    def words(self) -> str:
+        """The plan in words, with its signs where it changes from note to note."""
+        if not self.split:
+            return self.label
+        return f"{self.label} (marked {self.anchors.sign} and {self.rungs.sign})"
+
+    def mark(self, hold: LipShape) -> str:
+        """What stands over a note from which *hold* is meant: its sign, or a hold for all."""
+        return hold.sign if self.split else hold.short
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +205,21 @@ class Score:
     def key(self) -> Key:
         """The key of the music."""
         return self.harp.key_in(self.position)
+
+    @property
+    def key_words(self) -> str:
+        """The key as players say it: ``G``, ``D dorian``, ``C blues``.
+
+        A band under the score says it; else the harp's natural notes in this position do.
+        Blues is what is said of a key with a major third where flat thirds and sevenths are
+        played and no natural seventh.  Common practice, no published source.
+        """
+        if self.band is not None:
+            return f"{self.key.name} {self.band.mode}".rstrip()
+        played = {note.degree.name for note in self.notes}
+        if not self.key.minor and {"b3", "b7"} <= played and "7" not in played:
+            return f"{self.key.name} blues"
+        return self.harp.key_words(self.position)
 
     @property
     def bars(self) -> int:

@@ -9,8 +9,7 @@ from fractions import Fraction
 from reedmill.base.text import file_slug, from_right
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.score import Embouchure, Feel, Score
-from reedmill.sheet.marks import lip_shape_sign
+from reedmill.score.score import Feel, Score
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -29,6 +28,7 @@ from reedmill.sheet.markup import (
 )
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
+from reedmill.theory.meter import Meter
 
 TAB_HEADING = "    ".join(
     ["plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
@@ -51,33 +51,42 @@ _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 def title(score: Score, width: float) -> list[str]:
     """Title, purpose and a rule."""
-    size, _ = title_size(score, width)
-    name = f"\\bold {coloured(INK, resized(size, wrapped(score.title, width)))}"
-    about = coloured(FAINT, resized(0.5, wrapped(score.about, width)))
-    return [name, *([about] if score.about else []), "\\vspace #0.1", rule(width, INK)]
+    return titled(score.title, score.about, width)
 
 
-def title_size(score: Score, width: float) -> tuple[float, float]:
-    """The largest size at which the title is one line, else the smallest; and its letter width."""
+def titled(name: str, about: str, width: float) -> list[str]:
+    """The head of every kind of page: its *name*, what it is *about* and a rule."""
+    size, _ = title_size(name, width)
+    first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
+    second = coloured(FAINT, resized(0.5, wrapped(about, width)))
+    return [first, *([second] if about else []), "\\vspace #0.1", rule(width, INK)]
+
+
+def title_size(name: str, width: float) -> tuple[float, float]:
+    """The largest size at which *name* is one line, else the smallest; and its letter width."""
     for size in _TITLE_SIZES:
         letter = _TITLE_LETTER * 2 ** ((size - _TITLE_SIZES[0]) / 6)
-        if wide_letters(score.title) * letter <= width:
+        if wide_letters(name) * letter <= width:
             break
     return size, letter
 
 
 def facts_row(score: Score, width: float) -> str:
     """Harp, position, key, meter and tempo in one row."""
-    mode = lilypond_string(f" {score.key.mode}")
+    key, _, mode = score.key_words.partition(" ")
     meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
     tempo = lilypond_string(f" = {score.tempo_bpm}{goal}")
     entries = [
         (0.0, harp_heading(score.harp), harp_markup(score.harp)),
         (0.15, "position", lilypond_string(score.position.label.replace(" position", ""))),
-        (0.41, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
+        (
+            0.41,
+            "key of the music",
+            f"\\concat {{ {accidental(key)} {lilypond_string(f' {mode}')} }}",
+        ),
         (0.61, "meter", lilypond_string(meter)),
-        (0.79, "tempo", f"\\concat {{ {_beat(score)} {tempo} }}"),
+        (0.79, "tempo", f"\\concat {{ {beat_sign(score.meter)} {tempo} }}"),
     ]
     layers = [
         overlay(
@@ -103,9 +112,10 @@ def harp_heading(harp: Harp) -> str:
     return f"harp, {words if len(words) <= _LAYOUT_ROOM else words[: _LAYOUT_ROOM - 1] + '…'}"
 
 
-def _beat(score: Score) -> str:
-    dotted = "." if score.meter.compound else ""
-    value = score.meter.unit // 2 if score.meter.compound else score.meter.unit
+def beat_sign(meter: Meter) -> str:
+    """The note that a tempo counts, as markup."""
+    dotted = "." if meter.compound else ""
+    value = meter.unit // 2 if meter.compound else meter.unit
     return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.7"
 
 
@@ -114,7 +124,7 @@ def embouchure(score: Score, width: float) -> list[str]:
     if score.embouchure is None:
         return []
     label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
-    text = coloured(INK, resized(-1, wrapped(plan_in_words(score.embouchure), width - PLAN_LEFT)))
+    text = coloured(INK, resized(-1, wrapped(score.embouchure.words, width - PLAN_LEFT)))
     return [overlay(label, at(PLAN_LEFT, 0, f"\\sans {text}"))]
 
 
@@ -130,13 +140,6 @@ def band_words(band: Arrangement) -> str:
     """Form, feel and how often, in words."""
     many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
     return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
-
-
-def plan_in_words(plan: Embouchure) -> str:
-    """The plan in words, with its signs where it changes from note to note."""
-    if not plan.split:
-        return plan.label
-    return f"{plan.label} (marked {lip_shape_sign(plan.anchors)} and {lip_shape_sign(plan.rungs)})"
 
 
 def listen_for(score: Score, width: float) -> list[str]:
@@ -250,5 +253,10 @@ def sheet_id(score: Score) -> str:
 def running_head(score: Score, width: float) -> str:
     """The line over every page but the first."""
     words = f"{score.title} · {score.harp.label}, {score.position.ordinal} position"
+    return running_head_of(words, width)
+
+
+def running_head_of(words: str, width: float) -> str:
+    """The line of *words* over every page but the first."""
     text = coloured(FAINT, f"\\sans {resized(-2, wrapped(words, width))}")
     return f"\\unless \\on-first-page \\left-column {{ {text} {rule(width)} \\vspace #0.5 }}"

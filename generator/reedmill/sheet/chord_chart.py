@@ -1,100 +1,202 @@
-"""The chord chart: a form on one page, and where the notes of its chords are on the harp."""
+"""The chord chart: a form that fills its page, and where the notes of its chords are on the harp.
+
+What is drawn is placed here, page by page, in staff spaces from the top: lines of bars first,
+as high as the page lets them be, then the notes of the chords, larger where there is room.
+"""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
-from reedmill.formats.band_text import key_in_words
+from reedmill.base.text import file_slug
 from reedmill.harp import Harp
-from reedmill.harp.chord_roles import chord_role
 from reedmill.score.arrangement import Arrangement
-from reedmill.sheet.blocks import foot_of, harp_heading, harp_markup
-from reedmill.sheet.look import Look
-from reedmill.sheet.markup import (
-    ACCENT,
-    FAINT,
-    INK,
-    LINE,
-    accidental,
-    at,
-    box,
-    coloured,
-    lilypond_string,
-    named,
-    overlay,
-    resized,
-    rule,
-    small,
-    wrapped,
+from reedmill.sheet.blocks import (
+    CAUTION,
+    beat_sign,
+    foot_of,
+    harp_heading,
+    harp_markup,
+    running_head_of,
+    title_size,
+    titled,
 )
-from reedmill.sheet.page import block, preamble
-from reedmill.theory.chords import Chord
-from reedmill.theory.positions import Key, Position
+from reedmill.sheet.chart_grid import (
+    WITHIN,
+    ChartLine,
+    chart_bars,
+    chart_lines,
+    largest_capital,
+    least_line_height,
+    line_markup,
+)
+from reedmill.sheet.chart_notes import HEADING, NoteRow, note_rows, row_markup
+from reedmill.sheet.heads import FACT_ROW, HeadFact, fact_rows, facts_markup
+from reedmill.sheet.look import Look
+from reedmill.sheet.markup import accidental, at, lilypond_string, named, overlay, small
+from reedmill.sheet.wrapping import wide_letters
+from reedmill.theory.positions import Position
 
-_BARS_A_LINE = 4
-_ROW, _SYMBOL_Y, _ROMAN_Y = 8.4, 3.3, 1.0  # staff spaces
-_CHORD_COLUMN, _TAB_LETTER, _TAB_LINE = 12.0, 0.95, 2.4
-_NUMBER = 2.8  # staff spaces kept for the number of a bar
-_LARGEST, _LETTER = 3.5, 1.75  # size of a chord, and the width of its letters at size 0
-_SPOKEN = {"1": "root"}
+THE_LAST_TIME = "the last time"
+
+# Staff spaces, measured on finished pages and rounded up.
+_TITLE_LINE, _SUBTITLE, _RULE, _GAP = 3.0, 3.4, 2.6, 2.2
+_RUNNING_HEAD, _FOOT, _FOOT_LINE, _FOOT_LETTER = 5.6, 6.2, 2.0, 0.78
+_SUBTITLE_LETTER = 1.12
+_LABEL = 3.4  # of the ending's lines
+_BETWEEN = 1.6  # bars and notes
+_KEPT = 2  # lines of an ending that are not parted from its first
+_STEP = 0.25  # in which lines grow
+_GOOD_LINE_MM, _MOST_LINE_MM = 34.0, 52.0
+_SCALES = (1.0, 1.1, 1.2, 1.3, 1.4, 1.5)  # of the notes
+_FULL = 0.8  # of a page: what fills less is set two bars to a line
+
+Block = ChartLine | NoteRow
 
 
 @dataclass(frozen=True, slots=True)
-class ChartBar:
-    """A bar of the form: its number from 1, and its chords with their share of it."""
+class _Paging:
+    """Everything of a chart but how high its lines are."""
 
-    number: int
-    chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
+    look: Look
+    lines: tuple[ChartLine, ...]
+    first: float  # room on the first page, in staff spaces
+    later: float  # and on the others
+    notes: dict[float, list[NoteRow]]  # by how large they are drawn
+
+    def pages(self, line: float, scale: float) -> list[list[Block]]:
+        """What each page holds where lines are *line* high; nothing is parted from its heading."""
+        pages: list[list[Block]] = [[]]
+        room = self.first
+        blocks: list[Block] = [*self.lines, *self.notes[scale]]
+        for n, block in enumerate(blocks):
+            head = _head_over(block, pages[-1])
+            needs = _height(block, line, scale)
+            if needs + head + _kept_with(blocks[n:], line) > room and pages[-1]:
+                pages.append([])
+                room, head = self.later, _head_over(block, [])
+            room -= needs + head
+            pages[-1].append(block)
+        return pages
+
+    def _scales(self) -> list[float]:
+        """Those at which the notes take no more lines than at the smallest."""
+        heights = {scale: [row.height(1.0) for row in rows] for scale, rows in self.notes.items()}
+        return [scale for scale in heights if heights[scale] == heights[min(heights)]]
+
+    def left(self, line: float, scale: float) -> float:
+        """What stays empty of the last page, in staff spaces."""
+        pages = self.pages(line, scale)
+        room = self.first if len(pages) == 1 else self.later
+        return room - page_height(pages[-1], line, scale)
+
+    def chosen(self) -> tuple[float, float]:
+        """The height of a line and the scale of the notes that fill the fewest pages best."""
+        least = least_line_height(self.look)
+        fewest = len(self.pages(least, 1.0))
+        line, scale = least, 1.0
+        for most in (_GOOD_LINE_MM, _MOST_LINE_MM):
+            while line + _STEP <= most / self.look.space_mm and (
+                len(self.pages(line + _STEP, scale)) == fewest
+            ):
+                line += _STEP
+            scale = max(each for each in self._scales() if len(self.pages(line, each)) == fewest)
+        return line, scale
 
 
-def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
-    """The bars of a *chorus* of *band*, counted from 0."""
-    beats = band.meter.beats
-    found = []
-    for at_bar in range(band.bars_a_chorus):
-        start = Fraction((chorus * band.bars_a_chorus + at_bar) * beats)
-        inside = [(begin, each) for begin, each in band.chords if start < begin < start + beats]
-        chords = [(start, band.chord_at(start)), *inside]
-        shares = tuple(((begin - start) / beats, chord) for begin, chord in chords)
-        found.append(ChartBar(at_bar + 1, shares))
-    return found
+def _kept_with(blocks: Sequence[Block], line: float) -> float:
+    """The height of what follows the first of *blocks* and stays on its page: a short ending."""
+    first, *others = blocks[: 1 + _KEPT]
+    if isinstance(first, NoteRow) or not first.label:
+        return 0.0
+    return sum(line for each in others if isinstance(each, ChartLine))
+
+
+def _height(block: Block, line: float, scale: float) -> float:
+    if isinstance(block, NoteRow):
+        return block.height(scale)
+    return line + (_LABEL if block.label else 0.0)
+
+
+def _head_over(block: Block, page: Sequence[Block]) -> float:
+    """What stands between *block* and what *page* has so far: the heading of the notes."""
+    if not isinstance(block, NoteRow) or any(isinstance(each, NoteRow) for each in page):
+        return 0.0
+    return HEADING + (_BETWEEN if page else 0.0)
+
+
+def page_height(page: Sequence[Block], line: float, scale: float) -> float:
+    """How much of a page *page* takes, in staff spaces."""
+    return sum(
+        _height(block, line, scale) + _head_over(block, page[:n]) for n, block in enumerate(page)
+    )
 
 
 def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
     """LilyPond input for the chart of *band*, for *harp* in *position*; it is ``sheet-0``."""
-    first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
-    title = named(band.form)
+    from reedmill.sheet.page import block, preamble
+
+    subtitle = _subtitle(band)
+    where = f"{harp.label}, {position.ordinal} position"
+    facts = _facts(band, harp, position)
+    paging = _best(band, harp, position, look)
+    line, scale = paging.chosen()
+    largest = largest_capital(paging.lines, band.key, look)
+    drawing = _Drawing(band, harp, look, line, scale, largest)
+    drawn = [f"\\markup {drawing.page(page)}" for page in paging.pages(line, scale)]
     head = [
-        f"\\bold {coloured(INK, resized(7, wrapped(band.form, look.width)))}",
-        coloured(FAINT, resized(0.5, wrapped(_subtitle(band), look.width))),
-        "\\vspace #0.1",
-        rule(look.width, INK),
+        *titled(band.form, subtitle, look.width),
         "\\vspace #0.3",
-        _facts(band, harp, position, look),
+        facts_markup(facts, look.width),
     ]
-    other = [bar for bar, before in zip(last, first, strict=True) if bar != before]
-    lines = [*_lines(first, band.key, look)]
-    if other:
-        ending = [bar for bar in last if bar.number >= other[0].number]
-        lines += [small("the last time"), *_lines(ending, band.key, look)]
-    rows = list(_where(band, harp, position, look))
-    words = f"{band.form} · {harp.label}, {position.ordinal} position"
     return preamble(look) + "\n".join(
         [
+            WITHIN,
             '\\book { \\bookOutputName "sheet-0"',
-            f"\\header {{ title = {title} }}",
-            "\\paper { oddHeaderMarkup = ##f",
-            f"  oddFooterMarkup = \\markup {foot_of(words, look.width)}",
-            "  evenFooterMarkup = \\oddFooterMarkup }",
+            f"\\header {{ title = {named(band.form)} subject = {named(subtitle)} }}",
+            "\\paper {",
+            "  oddHeaderMarkup = \\markup " + running_head_of(f"{band.form} · {where}", look.width),
+            "  evenHeaderMarkup = \\oddHeaderMarkup",
+            "  oddFooterMarkup = \\markup "
+            + foot_of(f"{file_slug(band.form)} · {where}", look.width),
+            "  evenFooterMarkup = \\oddFooterMarkup",
+            "}",
             block(3.4, *head),
-            *(block(0, line) for line in lines),
-            block(2.6, "\\vspace #1", small(f"where their notes are on the {harp.label}")),
-            *rows,
+            "\n\\pageBreak\n".join(drawn),
             "}",
         ]
+    )
+
+
+def _best(band: Arrangement, harp: Harp, position: Position, look: Look) -> _Paging:
+    """Four bars to a line; two where the page would stay empty for the most part."""
+    four, two = (_paging(band, harp, position, look, most) for most in (4, 2))
+    line, scale = four.chosen()
+    one = len(four.pages(line, scale)) == len(two.pages(least_line_height(look), 1.0)) == 1
+    return two if one and four.left(line, scale) > (1 - _FULL) * four.first else four
+
+
+def _paging(band: Arrangement, harp: Harp, position: Position, look: Look, most: int) -> _Paging:
+    first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
+    lines = [*chart_lines(first, band.key, look, most)]
+    other = [bar for bar, before in zip(last, first, strict=True) if bar != before]
+    if other:
+        ending = [bar for bar in last if bar.number >= other[0].number]
+        lines += chart_lines(ending, band.key, look, most, THE_LAST_TIME)
+    chords = list(dict.fromkeys(chord for _, chord in band.chords))
+    foot = _FOOT + _FOOT_LINE * (len(CAUTION) * _FOOT_LETTER > look.width)
+    facts = _facts(band, harp, position)
+    size, letter = title_size(band.form, look.width)
+    title = -(-wide_letters(band.form) * letter // look.width) * _TITLE_LINE * 2 ** (size / 6)
+    subtitle = -(-wide_letters(_subtitle(band)) * _SUBTITLE_LETTER // look.width) * _SUBTITLE
+    head = title + subtitle + _RULE + len(fact_rows(facts, look.width)) * FACT_ROW + _GAP
+    return _Paging(
+        look,
+        tuple(lines),
+        look.height - foot - head,
+        look.height - foot - _RUNNING_HEAD,
+        {scale: note_rows(chords, harp, position, look, scale) for scale in _SCALES},
     )
 
 
@@ -103,112 +205,58 @@ def _subtitle(band: Arrangement) -> str:
     return f"{band.feel}, {many} of {band.bars_a_chorus} bars"
 
 
-def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
+def _facts(band: Arrangement, harp: Harp, position: Position) -> list[HeadFact]:
     swing = f", swing {band.swing.numerator} to {band.swing.denominator}" if band.swing > 1 else ""
-    entries = (
-        (harp_heading(harp), harp_markup(harp)),
-        ("position", lilypond_string(position.label.replace(" position", ""))),
-        ("key of the music", _key(band)),
-        ("meter", lilypond_string(band.meter.name + swing)),
-        ("tempo", lilypond_string(str(band.tempo_bpm))),
-    )
-    step = look.width / len(entries)
-    return overlay(
-        at(0, 2.9, "\\null"),
-        *(
-            overlay(
-                at(n * step, 0, coloured(INK, f"\\sans \\bold {resized(0.5, value)}")),
-                at(n * step, 2.9, small(label)),
-            )
-            for n, (label, value) in enumerate(entries)
+    name, _, mode = band.key_words.partition(" ")
+    place, meter = position.label.replace(" position", ""), band.meter.name + swing
+    tempo = f" = {band.tempo_bpm}"
+    key = f"\\concat {{ {accidental(name)} {lilypond_string(f' {mode}')} }}"
+    return [
+        HeadFact(harp_heading(harp), harp_markup(harp), len(harp.name)),
+        HeadFact("position", lilypond_string(place), len(place)),
+        HeadFact("key of the music", key, len(band.key_words)),
+        HeadFact("meter", lilypond_string(meter), len(meter)),
+        HeadFact(
+            "tempo",
+            f"\\concat {{ {beat_sign(band.meter)} {lilypond_string(tempo)} }}",
+            len(tempo) + 2,
         ),
-    )
+    ]
 
 
-def _key(band: Arrangement) -> str:
-    name, *mode = key_in_words(band).split(" ")
-    return f"\\concat {{ {accidental(name)} {lilypond_string(' '.join(['', *mode]))} }}"
+@dataclass(frozen=True, slots=True)
+class _Drawing:
+    """How the blocks of a chart are drawn."""
 
+    band: Arrangement
+    harp: Harp
+    look: Look
+    line: float  # height of a line of bars, in staff spaces
+    scale: float  # of the notes
+    largest: float  # capital of a chord, in staff spaces
 
-# --- the grid ----------------------------------------------------------------------------
+    def page(self, page: Sequence[Block]) -> str:
+        """The blocks of *page* under one another, the first at 0."""
+        return overlay(at(0, 0, "\\null"), *self._parts(page))
 
+    def _parts(self, page: Sequence[Block]) -> Iterator[str]:
+        y = 0.0
+        for n, block in enumerate(page):
+            head = _head_over(block, page[:n])
+            if head:
+                words = f"where their notes are on the {self.harp.label}"
+                yield at(0, -y - head + 1.3, small(words))
+            y += head
+            yield from self._block(block, y)
+            y += _height(block, self.line, self.scale)
 
-def _lines(bars: Sequence[ChartBar], key: Key, look: Look) -> Iterator[str]:
-    """The bars in lines of four, each under its place of the form."""
-    width = look.width / _BARS_A_LINE
-    first = (bars[0].number - 1) // _BARS_A_LINE * _BARS_A_LINE
-    for start in range(first, bars[-1].number, _BARS_A_LINE):
-        line = [bar for bar in bars if start < bar.number <= start + _BARS_A_LINE]
-        cells = [_cell(bar, (bar.number - 1 - start) * width, width, key) for bar in line]
-        yield overlay(*(part for cell in cells for part in cell))
-
-
-def _cell(bar: ChartBar, x: float, width: float, key: Key) -> list[str]:
-    frame = coloured(LINE, box(x, 0, width - 0.5, _ROW - 0.8, filled=False, line=0.12))
-    number = coloured(FAINT, f"\\sans {resized(-4, lilypond_string(str(bar.number)))}")
-    parts = [frame, at(x + 0.7, _ROW - 2.4, number)]
-    ends = [*(share for share, _ in bar.chords[1:]), Fraction(1)]
-    for (share, chord), end in zip(bar.chords, ends, strict=True):
-        left = x + _NUMBER + float(share) * (width - _NUMBER)
-        name = chord.symbol(key)
-        size = _size(name, float(end - share) * (width - _NUMBER))
-        symbol = f"\\sans \\bold {resized(size, accidental(name, 0.9))}"
-        roman = f"\\sans {resized(-2.5, accidental(chord.name))}"
-        parts += [
-            at(left, _SYMBOL_Y, coloured(INK, symbol)),
-            at(left, _ROMAN_Y, coloured(FAINT, roman)),
-        ]
-    return parts
-
-
-def _size(name: str, room: float) -> float:
-    """The size at which *name* has room, large where it can be."""
-    return min(_LARGEST, 6 * math.log2(room / (_LETTER * len(name))))
-
-
-# --- where the notes are -------------------------------------------------------------------
-
-
-def _where(band: Arrangement, harp: Harp, position: Position, look: Look) -> Iterator[str]:
-    """For each chord, the reeds that sound each of its tones."""
-    chords = list(dict.fromkeys(chord for _, chord in band.chords))
-    for chord in chords:
-        yield f"\\markup {_chord_row(chord, band.key, harp, position, look)}"
-
-
-def where_its_tones_are(chord: Chord, harp: Harp, position: Position) -> dict[str, list[str]]:
-    """The tab of every reed, overbends left out, that sounds each tone of *chord*.
-
-    >>> where_its_tones_are(Chord.parse("IV7"), Harp("C"), Position(2))["b7"]
-    ["-3'", "10''"]
-    """
-    found: dict[str, list[str]] = {tone: [] for tone, _ in chord.tones}
-    for reed in harp.reeds(overbends=False):
-        tone = chord_role(harp, position, reed, chord).tone
-        if tone is not None:
-            found[tone].append(reed.tab)
-    return found
-
-
-def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Look) -> str:
-    found = where_its_tones_are(chord, harp, position)
-    step = (look.width - _CHORD_COLUMN) / len(found)
-    symbol = f"\\sans \\bold {resized(0.5, accidental(chord.symbol(key)))}"
-    cells = [at(0, -_TAB_LINE, coloured(INK, symbol))]
-    deepest = 1
-    for n, (tone, tabs) in enumerate(found.items()):
-        x = _CHORD_COLUMN + n * step
-        text = " ".join(tabs) or "none without an overbend"
-        deepest = max(deepest, -(-int(len(text) * _TAB_LETTER) // int(step - 1)))
-        label = _SPOKEN.get(tone)
-        name = lilypond_string(label) if label else accidental(tone)
-        cells += [
-            at(x, 0, coloured(FAINT, f"\\sans {resized(-3, name)}")),
-            at(x, -_TAB_LINE, coloured(ACCENT, _tabs(text, step - 1))),
-        ]
-    room = at(0, -_TAB_LINE * (deepest + 1), "\\null")
-    return overlay(rule(look.width), at(0, -2.2, overlay(*cells, room)))
-
-
-def _tabs(text: str, width: float) -> str:
-    return f"\\sans \\bold \\override #'(baseline-skip . 2.2) {resized(-2, wrapped(text, width))}"
+    def _block(self, block: Block, y: float) -> Iterator[str]:
+        if isinstance(block, NoteRow):
+            row = row_markup(block, self.band.key, self.look, self.scale)
+            yield at(0, -y, overlay(*row))
+            return
+        inner = _LABEL if block.label else 0.0
+        if inner:
+            yield at(0, -y - inner + 1.0, small(block.label))
+        bars = line_markup(block, self.band.key, self.look, self.line, self.largest)
+        yield at(0, -y - inner, overlay(*bars))

@@ -18,8 +18,10 @@ from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.scratch import Scratch
 from reedmill.base.stopping import check, held
 from reedmill.base.writing import jot
+from reedmill.sheet.finishing import finished_pdf, finished_png
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_drawing, learn_undrawn
+from reedmill.sheet.svg_fonts import with_fonts, with_title
 
 # A sheet takes a second or two; ten times that is a busy machine.
 _SECONDS_WITHOUT_A_SHEET = 40.0
@@ -29,8 +31,10 @@ _SECONDS_A_SHEET = 10.0
 _LOOK_S = 0.1
 _MOST_SAID = 1_000_000  # bytes
 _PDF = ["-dbackend=cairo", "--pdf"]
-_PNG = ["--png", "-dresolution=150"]
+_DOTS_AN_INCH = 150  # of a PNG
+_PNG = ["--png", f"-dresolution={_DOTS_AN_INCH}"]
 _SVG = "--svg"
+_TITLED = re.compile(r'\\bookOutputName "sheet-(\d+)"\s*\\header \{ title = "((?:[^"\\]|\\.)*)"')
 _NO_GLYPH = re.compile(r".*no glyph for character U\+([0-9A-F]+).*")
 
 
@@ -153,7 +157,7 @@ class Engraver:
     def sheets(self, count: int) -> list[bytes]:
         """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
         self._end(count)
-        return [self._read(f"sheet-{number}.pdf") for number in range(count)]
+        return [finished_pdf(self._read(f"sheet-{number}.pdf")) for number in range(count)]
 
     def pictures(self, count: int, ending: str) -> list[list[bytes]]:
         """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
@@ -164,8 +168,15 @@ class Engraver:
             several = sorted(self._place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
             self._refuse_gaps(number, several)
-            found.append([_well_formed(self._read(name), ending) for name in names])
+            found.append([self._finished(self._read(name), ending, number) for name in names])
         return found
+
+    def _finished(self, page: bytes, ending: str, number: int) -> bytes:
+        """A picture with what LilyPond leaves out of it."""
+        if ending == "png":
+            return finished_png(page, _DOTS_AN_INCH)
+        named = with_title(_well_formed(page), _titles(self._source).get(number, ""))
+        return with_fonts(named, own_fonts(self._program), fonts_drawing(self._source))
 
     def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
         """A picture for every page: as many as the PDF has, where there is one."""
@@ -301,10 +312,8 @@ _WHOLE: dict[str, Callable[[bytes], bool]] = {
 }
 
 
-def _well_formed(page: bytes, ending: str) -> bytes:
+def _well_formed(page: bytes) -> bytes:
     """*page* with the one mark escaped that LilyPond forgets: XML text may hold no ``]]>``."""
-    if ending != "svg":
-        return page
     style, end, rest = page.partition(b"</style>")  # which ends with one that is none of a text
     return style + end + rest.replace(b"]]>", b"]]&gt;")
 
@@ -327,6 +336,18 @@ def _lilypond() -> str:
             ) from None
         return found
     return str(lilypond.executable())
+
+
+def _titles(source: str) -> dict[int, str]:
+    """The titles in the headers of the books of *source*, by their numbers."""
+    return {int(book[1]): re.sub(r"\\(.)", r"\1", book[2]) for book in _TITLED.finditer(source)}
+
+
+def own_fonts(program: str) -> Path | None:
+    """The folder of the text fonts that *program* brings, None where there is none."""
+    real = Path(program).resolve()
+    found = sorted(real.parents[1].glob("share/lilypond/*/fonts/otf/C059-Roman.otf"))
+    return found[-1].parent if found else None
 
 
 def _undrawn(said: str) -> str:

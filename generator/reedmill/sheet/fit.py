@@ -21,7 +21,7 @@ from reedmill.score.footprints import Footprints
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_in_words, title_size
+from reedmill.sheet.blocks import PLAN_LEFT, band_words, title_size
 from reedmill.sheet.harp_map import map_height
 from reedmill.sheet.heard_marks import heard_row, sentences
 from reedmill.sheet.lines import NOTES_A_LINE, BarPiece, bar_pieces, line_ends
@@ -89,12 +89,12 @@ def _notes_a_line(look: Look) -> list[int]:
 
 
 def _head(score: Score, look: Look, map_scale: float) -> float:
-    size, letter = title_size(score, look.width)
+    size, letter = title_size(score.title, look.width)
     title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
     about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
     plan = 0.0
     if score.embouchure:
-        words, room = plan_in_words(score.embouchure), look.width - PLAN_LEFT
+        words, room = score.embouchure.words, look.width - PLAN_LEFT
         plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
     band = (
         _text_lines(band_words(score.band), _PLAN_LETTER, look.width - PLAN_LEFT) * _TEXT_LINE + 0.7

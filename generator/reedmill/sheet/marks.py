@@ -9,7 +9,7 @@ from typing import Any
 
 from reedmill.score.notation import ECHO, NotatedValue, staff_octave, staff_step
 from reedmill.score.repeats import PrintedBar, breaths
-from reedmill.score.score import Feel, LipShape, Note, Score
+from reedmill.score.score import Feel, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 from reedmill.theory.pitch import LETTERS
@@ -194,11 +194,6 @@ def _echoes(score: Score, leaves: Leaves) -> None:
             _over(leaf, text)
 
 
-def lip_shape_sign(hold: LipShape) -> str:
-    """A letter or two for a hold, where a plan changes it from note to note."""
-    return {LipShape.LIPS: "L", LipShape.TONGUE_LEFT: "TL", LipShape.TONGUE_RIGHT: "TR"}[hold]
-
-
 def _holds(score: Score, leaves: Leaves) -> None:
     """The hold once in words, or a letter at every change of a plan that splits."""
     if score.embouchure is None:
@@ -209,7 +204,7 @@ def _holds(score: Score, leaves: Leaves) -> None:
         if note is None or note.embouchure is None or note.embouchure is now:
             continue
         now = note.embouchure
-        words = lip_shape_sign(now) if score.embouchure.split else now.short
+        words = score.embouchure.mark(now)
         _over(leaf, coloured(INK, f"\\sans {resized(-3, lilypond_string(words))}"))
 
 

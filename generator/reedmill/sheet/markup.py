@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from reedmill.base.text import from_right, printable
 from reedmill.sheet.letters import on_paper
-from reedmill.sheet.wrapping import unspaced, word_pieces, words
+from reedmill.sheet.wrapping import parted, unspaced, words
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
@@ -67,7 +67,7 @@ def wrapped(text: str, width: float) -> str:
     line = f"\\roomy \\override #'(line-width . {_number(width)}) {way}"
     if not unspaced(shown):
         flowing = " ".join(
-            lilypond_string(piece) for word in words(shown) for piece in word_pieces(word)
+            lilypond_string(piece) for word in words(shown) for piece in parted(word)
         )
         return f"{line}\\wordwrap {{ {flowing} }}"
     return f"{line}\\override #'(word-space . 0) \\wordwrap {{ {' '.join(_unspaced(shown))} }}"
@@ -77,7 +77,7 @@ def _unspaced(text: str) -> Iterator[str]:
     """The pieces of *text*, which mostly has no spaces; those that end a word bring one along."""
     right_to_left = from_right(text)
     for word in words(text):
-        *inner, last = word_pieces(word)
+        *inner, last = parted(word)
         yield from (lilypond_string(piece) for piece in inner)
         yield with_space([lilypond_string(last)], right_to_left=right_to_left)
 

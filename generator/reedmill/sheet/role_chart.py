@@ -10,8 +10,10 @@ import math
 from collections.abc import Sequence
 
 from reedmill.base.errors import InputError
+from reedmill.base.text import file_slug
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import BLUES, chord_role
+from reedmill.sheet.blocks import foot_of, titled
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
@@ -58,21 +60,20 @@ def role_chart(
             f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."
         )
     title = f"Roles on the {harp.label}"
-    head = [
-        f"\\bold {coloured(INK, resized(7, lilypond_string(title)))}",
-        coloured(
-            FAINT, resized(0.5, lilypond_string("The same reed is another degree in another key."))
-        ),
-        "\\vspace #0.1",
-        rule(look.width, INK),
-    ]
+    about = "The same reed is another degree in another key."
+    head = titled(title, about, look.width)
+    where = f"{harp.label}, {position.ordinal} position"
     said = f"{position.label}: what a reed is over each chord (filled: a note of the chord)"
     below = [small(said), "\\vspace #0.4", _chords(harp, reeds, look, chords, position)]
     return preamble(look) + "\n".join(
         [
             '\\book { \\bookOutputName "sheet-0"',
-            f"\\header {{ title = {named(title)} }}",
-            "\\paper { oddFooterMarkup = ##f oddHeaderMarkup = ##f }",
+            f"\\header {{ title = {named(title)} subject = {named(about)} }}",
+            "\\paper {",
+            "  oddHeaderMarkup = ##f evenHeaderMarkup = ##f",
+            f"  oddFooterMarkup = \\markup {foot_of(f'{file_slug(title)} · {where}', look.width)}",
+            "  evenFooterMarkup = \\oddFooterMarkup",
+            "}",
             block(3.4, *head),
             block(3.4, "\\vspace #0.6", _positions(harp, reeds, look)),
             block(3.4, "\\vspace #0.8", *below),

@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from functools import cache
-from itertools import accumulate, groupby
+from itertools import accumulate, groupby, pairwise
 from textwrap import shorten
 
 from reedmill.base.text import FROM_RIGHT, from_right
@@ -146,6 +146,26 @@ def word_pieces(word: str) -> list[str]:
         stretch = "".join(letters)
         parts += stretch if is_sign else _cut(stretch)
     return list(_kept_together(parts))
+
+
+def parted(word: str) -> list[str]:
+    """The ``word_pieces`` of *word* as they are printed: a hyphen says that the word goes on.
+
+    No dictionary says where: even in large print beside a ladder a line has room for 40 letters,
+    so that only words of more than 30 are parted at all.  A hyphen stands between two letters of
+    a script that has upper and lower case (Latin, Greek, Cyrillic), where it means just that; an
+    address or a row of digits would be another with one.
+
+    >>> parted("x" * 40), parted("7" * 40)[0][-1], parted("「日本」の歌")
+    (['xxxxxxxxxxxxxxxxxxxxxxxxxxxxxx-', 'xxxxxxxxxx'], '7', ['「日', '本」', 'の', '歌'])
+    """
+    found = word_pieces(word)
+    goes_on = [_cased(one[-1]) and _cased(two[0]) for one, two in pairwise(found)]
+    return [each + "-" * more for each, more in zip(found, [*goes_on, False], strict=True)]
+
+
+def _cased(letter: str) -> bool:
+    return letter.lower() != letter.upper()
 
 
 def _cut(word: str) -> Iterator[str]:

@@ -127,7 +127,11 @@ class Chord:
         The root is written as that degree of the key is, or by its simpler name where
         that would take two sharps or flats.
         """
-        return _root_name(self.root, key) + self.quality
+        return "".join(self.symbol_parts(key))
+
+    def symbol_parts(self, key: Key) -> tuple[str, str]:
+        """The two parts of ``symbol``: the name of the root, and what kind of chord it is."""
+        return _root_name(self.root, key), self.quality
 
     @property
     def tones(self) -> tuple[tuple[str, int], ...]:

@@ -24,9 +24,23 @@ class Degree:
         return {-1: "b", 0: "", 1: "#"}[self.alter] + str(self.number)
 
     @property
+    def printed(self) -> str:
+        """The name with the real signs of music, for people: ``♭3``."""
+        return with_real_signs(self.name)
+
+    @property
     def semitones(self) -> int:
         """Semitones above the root, 0 to 11."""
         return STEPS[self.number - 1] + self.alter
+
+
+def with_real_signs(name: str) -> str:
+    """The name of a degree with a real flat or sharp before it, U+266D or U+266F.
+
+    >>> with_real_signs("b3"), with_real_signs("#4"), with_real_signs("5")
+    ('♭3', '♯4', '5')
+    """
+    return name.replace("b", "\u266d").replace("#", "\u266f")
 
 
 RAISED_FOURTH = Degree(4, 1)

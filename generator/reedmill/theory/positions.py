@@ -26,7 +26,22 @@ SAID_AFTER = ("harp", "position", "positions", "pos")
 MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
 """The natural notes of a harp tuned to a major scale, as a Richter harp is, in semitones."""
 
-_MOST_SHARPS, _MOST_FLATS = 7, 6  # in a key signature
+_MOST_SHARPS, _MOST_FLATS = 6, 6  # in a key signature: all twelve keys need no more
+
+# The scales of seven notes that the positions of a harp give by themselves (the modes of the
+# major scale, as every book of theory lists them), and what is said after the root.  Ionian is
+# said as major and aeolian as minor.  Mixolydian, which is cross harp, has nothing said after
+# it: its seventh is flat and its third is played flat and natural, so that it is "G", and never
+# "G major".  Common practice of harp players, no published source.
+_MODES = {
+    "major": {0, 2, 4, 5, 7, 9, 11},
+    "dorian": {0, 2, 3, 5, 7, 9, 10},
+    "phrygian": {0, 1, 3, 5, 7, 8, 10},
+    "lydian": {0, 2, 4, 6, 7, 9, 11},
+    "": {0, 2, 4, 5, 7, 9, 10},
+    "minor": {0, 2, 3, 5, 7, 8, 10},
+    "locrian": {0, 1, 3, 5, 6, 8, 10},
+}
 
 
 _KEY_SAID = " A key is not a position: it follows from the harp and the position."
@@ -131,8 +146,8 @@ class Position:
 
         The root is named by counting fifths up from the harp's key to the 7th position
         and down to the others, so that a harp's notes keep the names they have on it.
-        Past seven sharps or six flats the other name is simpler and is taken: bends
-        lower notes, which flat keys write with double flats and sharp keys with naturals.
+        Past six sharps or six flats the other name is simpler and is taken: cross harp on an
+        F# harp is Db with five flats, not C# with seven sharps.
         """
         root = (self.number - 1) * 7 % 12
         third = (root + 3) % 12 in naturals and (root + 4) % 12 not in naturals
@@ -144,6 +159,21 @@ class Position:
         elif sharps < -_MOST_FLATS:
             sharps += 12
         return Key(sharps, minor)
+
+    def mode(self, naturals: Collection[int] = MAJOR_SCALE) -> str:
+        """What is said after the root of this position's key, from the natural notes it has.
+
+        Empty for cross harp, and where the root is a bend.  *naturals* are those of ``key``.
+
+        >>> [Position(number).mode() for number in (1, 2, 3, 4)]
+        ['major', '', 'dorian', 'minor']
+        """
+        root = (self.number - 1) * 7 % 12
+        if root not in naturals:
+            return ""
+        scale = {(each - root) % 12 for each in naturals}
+        thirds = "minor" if self.key(0, naturals).minor else "major" * (11 in scale)
+        return next((mode for mode, steps in _MODES.items() if steps == scale), thirds)
 
     def degree(self, midi: int, key: Key) -> Degree:
         """Which degree of *key* the key number *midi* is.

@@ -98,7 +98,7 @@ def exercise_of(task: Task) -> Exercise:
         title=score.title,
         harp=score.harp.full_name,
         position=score.position.number,
-        key=f"{score.key.name} {score.key.mode}",
+        key=score.key_words,
         tempo_bpm=score.tempo_bpm,
         goal_bpm=score.tempo_goal_bpm,
         note=task.note,

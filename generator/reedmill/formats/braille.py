@@ -1,0 +1,137 @@
+"""A Score in braille music, as a BRF file: what embossers and braille displays take.
+
+Transcribed by music21 to the Music Braille Code as De Garmo's *Introduction to Braille Music
+Transcription* (Library of Congress) teaches it, 40 cells to a line and 25 lines to a page, in the
+letters of ASCII braille.  music21 comes with the extra ``braille`` and is imported here alone.
+
+Braille music says pitches and lengths, ties, triplets, accents, and slurs for slides.
+What it or music21 has no sign for (tab, breaths, degrees, the harp) is in the plain tab of the
+drill.  The title stands above where it is written in the letters a to z, digits and the signs
+that music21's table of literary braille has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+from reedmill.base.errors import RenderError
+from reedmill.base.text import printable
+from reedmill.score.notation import NotatedValue, bars
+from reedmill.score.score import Score
+
+if TYPE_CHECKING:
+    import music21
+
+CELLS, LINES = 40, 25
+"""Of a page of braille: letter paper as embossers are set (common practice)."""
+
+_INSTALL = (
+    "braille music is made by music21, which is not installed. "
+    'Install it: pip install "reedmill[braille]"'
+)
+_PULSE_UNITS = {2: "half", 4: "quarter", 8: "eighth"}
+
+
+def brf_bytes(score: Score) -> bytes:
+    """*score* as a BRF file: equal scores give equal bytes.
+
+    Raises ``RenderError`` where music21 is not installed.
+    """
+    _library()
+    lines = [*_title(score), *braille_lines(score)]
+    pages = (lines[start : start + LINES] for start in range(0, len(lines), LINES))
+    return "\f".join("".join(f"{_ascii(line)}\r\n" for line in page) for page in pages).encode()
+
+
+def braille_lines(score: Score, *, octaves: bool = True) -> list[str]:
+    """The lines of braille music of *score* in Unicode's cells, with octave marks or without."""
+    _library()
+    from music21.braille import translate
+
+    text: str = translate.partToBraille(
+        _part(score), inPlace=True, maxLineLength=CELLS, suppressOctaveMarks=not octaves
+    )
+    return text.rstrip("\n").split("\n")
+
+
+def _library() -> ModuleType:
+    try:
+        return import_module("music21")
+    except ImportError:
+        raise RenderError(_INSTALL) from None
+
+
+def _ascii(line: str) -> str:
+    from music21.braille.basic import brailleUnicodeToBrailleAscii
+
+    found: str = brailleUnicodeToBrailleAscii(line.rstrip("\u2800 "))
+    return found.lower()
+
+
+def _title(score: Score) -> Iterator[str]:
+    """The title in literary braille, in lines; nothing where a letter has no cell."""
+    from music21.braille.basic import wordToBraille
+
+    line = ""
+    try:
+        cells = [wordToBraille(word) for word in printable(score.title).split()]
+    except Exception:
+        return
+    for word in cells:
+        if line and len(line) + 1 + len(word) > CELLS:
+            yield line
+            line = ""
+        line += ("\u2800" if line else "") + word[:CELLS]
+    if line:
+        yield line
+
+
+def _part(score: Score) -> music21.stream.Part:
+    """*score* as music21 has music: measures of notes and rests, without words."""
+    library = _library()
+    part = library.stream.Part()
+    heads: dict[Fraction, list[music21.note.GeneralNote]] = {}  # of each note, by its start
+    for number, bar in enumerate(bars(score)):
+        measure = library.stream.Measure(number=number if score.pickup else number + 1)
+        if number == 0:
+            measure.append(library.key.KeySignature(score.key.sharps))
+            measure.append(library.meter.TimeSignature(score.meter.name))
+            if score.pickup:
+                short = score.meter.beats - score.pickup
+                measure.paddingLeft = _quarters(short, score)
+        for written in bar:
+            measure.append(_element(written, score))
+            if written.note is not None:
+                heads.setdefault(written.note.start, []).append(measure[-1])
+        part.append(measure)
+    for attack in score.attacks():
+        if len(attack) > 1:
+            ends = [heads[attack[0].start][0], heads[attack[-1].start][-1]]
+            part.insert(0, library.spanner.Slur(ends))
+    part[-1].rightBarline = library.bar.Barline("final")
+    return part
+
+
+def _quarters(beats: Fraction, score: Score) -> Fraction:
+    return beats * 4 / score.meter.unit
+
+
+def _element(written: NotatedValue, score: Score) -> music21.note.GeneralNote:
+    library = _library()
+    length = library.duration.Duration(_quarters(written.length, score))
+    if written.note is None:
+        return library.note.Rest(duration=length)
+    pitch = written.note.pitch
+    name = pitch.letter + {-2: "--", -1: "-", 0: "", 1: "#", 2: "##"}[pitch.alter]
+    found = library.note.Note(f"{name}{pitch.octave}", duration=length)
+    if written.tied_over or written.tied_on:
+        both = written.tied_over and written.tied_on
+        kind = "continue" if both else "start" if written.tied_over else "stop"
+        found.tie = library.tie.Tie(kind)
+    if written.note.accent and not written.tied_on:
+        found.articulations.append(library.articulations.Accent())
+    return found

@@ -1,0 +1,154 @@
+"""A Score as a page of HTML that a screen reader reads from top to bottom: the sheet in text.
+
+LilyPond 2.24 cannot tag its PDF (ISO 14289-1), so a screen reader finds no order and no headings
+in a sheet.  This page has what the sheet has, bar by bar in a table with headings (WCAG 2.1,
+1.3.1): tab with lengths as a drill writes them, note names and degrees, chords where a band
+plays.  It has no script, no picture and no address, and needs nothing from anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from xml.etree import ElementTree as ET
+
+from reedmill.base.text import printable
+from reedmill.formats.text_tab import (
+    LEGEND,
+    Bar,
+    band_said,
+    bar_said,
+    chords_said,
+    said_over,
+    tempo_said,
+    tuning,
+)
+from reedmill.score.notation import bars
+from reedmill.score.score import Note, Score
+from reedmill.theory.degrees import with_real_signs
+
+_STYLE = (
+    ":root{color-scheme:light dark}body{font:1.1rem/1.5 sans-serif;max-width:50rem;"
+    "margin:1rem auto;padding:0 1rem}table{border-collapse:collapse;width:100%}"
+    "th,td{border-bottom:1px solid;padding:.3rem .6rem;text-align:left;vertical-align:top}"
+    "dt{font-weight:bold}dd{margin:0 0 .4rem}"
+)
+
+
+def html_bytes(score: Score) -> bytes:
+    """*score* as an HTML page in UTF-8: equal scores give equal bytes.
+
+    Every text is made printable and stands in text nodes only, where ElementTree escapes it.
+    """
+    root = ET.Element("html", lang="en")
+    _head(root, score)
+    body = ET.SubElement(root, "body")
+    main = ET.SubElement(body, "main")
+    _sub(main, "h1", score.title, dir="auto")
+    if score.about:
+        _sub(main, "p", score.about, dir="auto")
+    _facts(main, score)
+    _bars(main, score)
+    _list(main, "By bar and beat", said_over(score))
+    _list(main, "Where the notes are", _reeds(score.notes))
+    if score.listen:
+        _sub(main, "h2", "Listen for")
+        _sub(main, "p", score.listen, dir="auto")
+    _list(main, "Signs", (part for line in LEGEND.split("\n") for part in line.split("   ")))
+    ET.indent(root, "")
+    text: str = ET.tostring(root, "unicode", method="html")
+    return f"<!DOCTYPE html>\n{text}\n".encode()
+
+
+def _sub(parent: ET.Element, tag: str, text: str = "", **attributes: str) -> ET.Element:
+    child = ET.SubElement(parent, tag, attributes)
+    child.text = printable(text)
+    return child
+
+
+def _head(root: ET.Element, score: Score) -> None:
+    head = ET.SubElement(root, "head")
+    ET.SubElement(head, "meta", charset="utf-8")
+    ET.SubElement(head, "meta", name="viewport", content="width=device-width, initial-scale=1")
+    policy = "default-src 'none'; style-src 'unsafe-inline'"
+    ET.SubElement(head, "meta", {"http-equiv": "Content-Security-Policy", "content": policy})
+    _sub(head, "title", score.title)
+    _sub(head, "style", _STYLE)
+
+
+def _facts(main: ET.Element, score: Score) -> None:
+    key, _, mode = score.key_words.partition(" ")
+    rows = {
+        "Harp": with_signs_of(score.harp.label),
+        "Position": score.position.label,
+        "Key of the music": f"{with_signs_of(key)} {mode}".rstrip(),
+        "Meter": score.meter.name,
+        "Tempo": tempo_said(score).removeprefix("tempo "),
+        "Tuning": ", ".join(tuning(score)),
+        "Over": band_said(score),
+    }
+    facts = ET.SubElement(main, "dl")
+    for name, value in rows.items():
+        if value:
+            _sub(facts, "dt", name)
+            _sub(facts, "dd", value, dir="auto")
+
+
+def with_signs_of(name: str) -> str:
+    """The name of a harp or key with real signs: its letter comes before them.
+
+    >>> with_signs_of("low Bb harp"), with_signs_of("F#")
+    ('low B♭ harp', 'F♯')
+    """
+    return " ".join(
+        each[0] + with_real_signs(each[1:]) if each[:1] in "ABCDEFG" and len(each) < 3 else each
+        for each in name.split(" ")
+    )
+
+
+def _bars(main: ET.Element, score: Score) -> None:
+    _sub(main, "h2", "Bar by bar")
+    table = ET.SubElement(main, "table")
+    heads = ["Bar", *(["Chords"] if score.band else []), "Tab", "Notes", "Degrees"]
+    row = ET.SubElement(ET.SubElement(table, "thead"), "tr")
+    for head in heads:
+        _sub(row, "th", head, scope="col")
+    rows = ET.SubElement(table, "tbody")
+    names = {int(start // score.meter.beats): name for start, name in score.sections}
+    for number, bar in enumerate(bars(score)):
+        if number in names:
+            rows = rows if number == 0 else ET.SubElement(table, "tbody")
+            line = ET.SubElement(rows, "tr")
+            _sub(line, "th", names[number], scope="rowgroup", colspan=str(len(heads)), dir="auto")
+        _bar(ET.SubElement(rows, "tr"), number, bar, score)
+
+
+def _bar(row: ET.Element, number: int, bar: Bar, score: Score) -> None:
+    _sub(row, "th", str(number if score.pickup else number + 1), scope="row")
+    if score.band:
+        _sub(row, "td", with_real_signs(chords_said(score, number)))
+    played = [each.note for each in bar if each.note and not each.tied_on]
+    _sub(row, "td", bar_said(bar, frozenset(score.breathe_at)))
+    _sub(row, "td", " ".join(_pitch(note) for note in played))
+    _sub(row, "td", " ".join(note.degree.printed for note in played))
+
+
+def _pitch(note: Note) -> str:
+    pitch = note.pitch
+    return pitch.letter + with_real_signs(pitch.note[1:]) + str(pitch.octave)
+
+
+def _reeds(notes: Iterable[Note]) -> list[str]:
+    """Each reed that is played, lowest hole first: its tab, its note and its degree."""
+    found = {note.reed: note for note in notes}
+    ordered = sorted(found.values(), key=lambda note: (note.reed.hole, note.pitch.midi))
+    return [f"{each.reed.tab}: {_pitch(each)}, degree {each.degree.printed}" for each in ordered]
+
+
+def _list(main: ET.Element, name: str, rows: Iterable[str]) -> None:
+    given = list(rows)
+    if not given:
+        return
+    _sub(main, "h2", name)
+    inside = ET.SubElement(main, "ul")
+    for row in given:
+        _sub(inside, "li", row)

@@ -1,0 +1,175 @@
+"""The bars of a form as boxes with chords: how many to a line, and how large their letters are.
+
+A chart stands on a music stand and is read while playing.  Letters are read with ease where
+they are a two hundredth of the distance high, and just so at a two hundred and fiftieth
+(common practice of sign makers and of slides for lecture rooms).  Two metres from the stand
+that is 10 and 8 mm: no root of a chord is printed lower than 8 mm.  Where four bars to a line
+are too narrow for that, there are two to a line, or one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from reedmill.score.arrangement import Arrangement
+from reedmill.sheet.chart_symbols import numeral_markup, size_of, symbol_markup, symbol_width
+from reedmill.sheet.look import Look
+from reedmill.sheet.markup import FAINT, INK, LINE, at, box, coloured, lilypond_string, resized
+from reedmill.theory.chords import Chord
+from reedmill.theory.positions import Key
+
+READ_AT_MM = 2000.0
+LEAST_CAPITAL_MM = READ_AT_MM / 250
+_MOST_CAPITAL_MM = 20.0
+
+# The rows of a box from the top, in staff spaces: its number, the chord, the numeral.
+_NUMBER, _NUMERAL, _AIR = 2.1, 3.5, 1.2
+_BETWEEN = 0.6  # boxes, along and down
+_SIDE, _GAP = 0.7, 1.2  # inside a box, and between two chords of one
+_NUMERAL_SIZE = 0.5
+_PER_LINE = (4, 2, 1)
+_EVEN = 1.5  # the largest chord of a chart to the smallest: a page of one voice
+
+
+@dataclass(frozen=True, slots=True)
+class ChartBar:
+    """A bar of the form: its number from 1, and its chords with their share of it."""
+
+    number: int
+    chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
+
+    def rooms(self) -> Iterator[tuple[Fraction, Fraction, Chord]]:
+        """Each chord with where it starts and how much of the bar it has."""
+        ends = [*(share for share, _ in self.chords[1:]), Fraction(1)]
+        for (share, chord), end in zip(self.chords, ends, strict=True):
+            yield share, end - share, chord
+
+
+@dataclass(frozen=True, slots=True)
+class ChartLine:
+    """Bars side by side, at most *columns* of them."""
+
+    bars: tuple[ChartBar, ...]
+    columns: int
+    label: str = ""  # small, above them
+
+
+def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
+    """The bars of a *chorus* of *band*, counted from 0."""
+    beats = band.meter.beats
+    found = []
+    for at_bar in range(band.bars_a_chorus):
+        start = Fraction((chorus * band.bars_a_chorus + at_bar) * beats)
+        inside = [(begin, each) for begin, each in band.chords if start < begin < start + beats]
+        chords = [(start, band.chord_at(start)), *inside]
+        shares = tuple(((begin - start) / beats, chord) for begin, chord in chords)
+        found.append(ChartBar(at_bar + 1, shares))
+    return found
+
+
+def chart_lines(
+    bars: Sequence[ChartBar], key: Key, look: Look, most: int, label: str = ""
+) -> Iterator[ChartLine]:
+    """*bars* in lines of at most *most* (4, 2 or 1), of fewer where letters would be too small."""
+    first = (bars[0].number - 1) // most * most
+    for start in range(first, bars[-1].number, most):
+        line = [bar for bar in bars if start < bar.number <= start + most]
+        columns = _columns(line, key, look, most)
+        for inner in range(start, start + most, columns):
+            part = tuple(bar for bar in line if inner < bar.number <= inner + columns)
+            if part:
+                yield ChartLine(part, columns, label)
+                label = ""
+
+
+def _columns(line: Sequence[ChartBar], key: Key, look: Look, most: int) -> int:
+    """How many bars to a line let all chords of *line* be as large as they must be."""
+    least = LEAST_CAPITAL_MM / look.space_mm
+    for columns in _PER_LINE:
+        if columns <= most and all(_widest(bar, key, look, columns) >= least for bar in line):
+            return columns
+    return _PER_LINE[-1]
+
+
+def _box_width(look: Look, columns: int) -> float:
+    return (look.width + _BETWEEN) / columns - _BETWEEN
+
+
+def _room(look: Look, columns: int, share: Fraction) -> float:
+    """What a chord with this *share* of its bar has, in staff spaces."""
+    return float(share) * (_box_width(look, columns) - 2 * _SIDE + _GAP) - _GAP
+
+
+def _widest(bar: ChartBar, key: Key, look: Look, columns: int) -> float:
+    """How high capitals may be in *bar*, by the width its chords have."""
+    return min(
+        _room(look, columns, share) / symbol_width(*chord.symbol_parts(key))
+        for _, share, chord in bar.rooms()
+    )
+
+
+def largest_capital(lines: Sequence[ChartLine], key: Key, look: Look) -> float:
+    """How high the capitals of the largest chord of a chart may be, in staff spaces."""
+    smallest = min(_widest(bar, key, look, line.columns) for line in lines for bar in line.bars)
+    return min(_MOST_CAPITAL_MM / look.space_mm, _EVEN * smallest)
+
+
+def least_line_height(look: Look) -> float:
+    """Of a line whose letters are as low as they may be, with the gap to the next."""
+    return LEAST_CAPITAL_MM / look.space_mm + _NUMBER + _NUMERAL + _AIR + _BETWEEN
+
+
+def line_markup(line: ChartLine, key: Key, look: Look, height: float, largest: float) -> list[str]:
+    """The parts of *line*, *height* staff spaces high with the gap below; its top is 0.
+
+    No capital is higher than *largest*.
+    """
+    width = _box_width(look, line.columns)
+    return [
+        part
+        for n, bar in enumerate(line.bars)
+        for part in _cell(bar, n * (width + _BETWEEN), key, look, line, height, largest)
+    ]
+
+
+def _cell(
+    bar: ChartBar, x: float, key: Key, look: Look, line: ChartLine, height: float, largest: float
+) -> Iterator[str]:
+    tall, wide = height - _BETWEEN, _box_width(look, line.columns)
+    yield coloured(LINE, box(x, -tall, wide, tall, filled=False, line=0.12))
+    number = coloured(FAINT, f"\\sans {resized(-2.5, lilypond_string(str(bar.number)))}")
+    yield at(x + 0.7, -1.9, number)
+    high = min(
+        tall - _NUMBER - _NUMERAL - _AIR,
+        largest,
+        _widest(bar, key, look, line.columns),
+    )
+    space = tall - _NUMBER - _NUMERAL - high
+    base = -_NUMBER - high - space / 3
+    for start, share, chord in bar.rooms():
+        left = x + _SIDE + float(start) * (wide - 2 * _SIDE + _GAP)
+        room = _room(look, line.columns, share)
+        symbol = symbol_markup(*chord.symbol_parts(key), high)
+        yield at(left, base, coloured(INK, within(room, symbol)))
+        numeral = numeral_markup(chord.name, _numeral_size(high))
+        yield at(left, -tall + 1.2, coloured(FAINT, within(room, numeral)))
+
+
+def _numeral_size(high: float) -> float:
+    """Numerals grow a little with the chords."""
+    return min(2.5, max(_NUMERAL_SIZE, size_of(high) - 7.5))
+
+
+def within(room: float, markup: str) -> str:
+    r"""*markup*, made narrower and lower where it is wider than *room*, see ``WITHIN``."""
+    return f"\\within #{room:.3f} {markup}"
+
+
+WITHIN = r"""#(define-markup-command (within layout props room arg) (number? markup?)
+  (let* ((stencil (interpret-markup layout props arg))
+         (wide (interval-length (ly:stencil-extent stencil X))))
+    (if (> wide room) (ly:stencil-scale stencil (/ room wide) (/ room wide)) stencil)))
+"""
+"""The markup command that ``within`` writes; it stands once in a chart's input."""

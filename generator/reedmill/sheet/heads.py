@@ -1,0 +1,51 @@
+"""The facts under a title, in as many rows as they need: no two are printed over one another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reedmill.sheet.markup import INK, at, coloured, overlay, resized, small
+
+FACT_ROW = 6.4
+"""Height of a row of facts, in staff spaces."""
+
+_LETTER, _LABEL_LETTER = 1.3, 0.85  # widths in staff spaces of the bold value and its label
+_APART = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class HeadFact:
+    """A fact of a page's head."""
+
+    label: str
+    value: str  # markup
+    letters: int  # of the value, as printed
+
+    @property
+    def room(self) -> float:
+        """How wide it is with the gap to the next, in staff spaces."""
+        return max(self.letters * _LETTER, len(self.label) * _LABEL_LETTER) + _APART
+
+
+def fact_rows(facts: Sequence[HeadFact], width: float) -> list[list[HeadFact]]:
+    """*facts* in the fewest rows no wider than *width*, with as many in each but the last."""
+    for many in range(len(facts), 0, -1):
+        rows = [list(facts[start : start + many]) for start in range(0, len(facts), many)]
+        if many == 1 or all(sum(each.room for each in row) <= width + _APART for row in rows):
+            return rows
+    return []
+
+
+def facts_markup(facts: Sequence[HeadFact], width: float) -> str:
+    """*facts* with their labels above, as one markup ``FACT_ROW`` high for each row."""
+    layers = [at(0, 2.9, "\\null")]
+    for number, row in enumerate(fact_rows(facts, width)):
+        y = -number * FACT_ROW
+        spare = max(0.0, width - sum(each.room for each in row)) / len(row)
+        x = 0.0
+        for fact in row:
+            value = coloured(INK, f"\\sans \\bold {resized(0.5, fact.value)}")
+            layers += [at(x, y, value), at(x, y + 2.9, small(fact.label))]
+            x += fact.room + spare
+    return overlay(*layers)
