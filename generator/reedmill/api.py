@@ -49,10 +49,10 @@ from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.ear import (
-        Fit,
         HarpTested,
         HeardNote,
         HeardTake,
+        ScoreFit,
         Take,
         Tolerance,
         Verdict,
@@ -72,7 +72,6 @@ __all__ = [
     "Chord",
     "Click",
     "Drill",
-    "Fit",
     "Harp",
     "HarpTested",
     "HeardNote",
@@ -91,6 +90,7 @@ __all__ = [
     "ReedmillError",
     "RenderError",
     "Score",
+    "ScoreFit",
     "Take",
     "Tolerance",
     "Verdict",
@@ -126,7 +126,7 @@ __all__ = [
 ]
 
 _OF_THE_EAR = frozenset({
-    "Fit", "HarpTested", "Heard", "HeardNote", "Take", "Tolerance", "Verdict", "fits", "hear",
+    "ScoreFit", "HarpTested", "Heard", "HeardNote", "Take", "Tolerance", "Verdict", "fits", "hear",
     "hear_harp", "read_take", "take_data",
 })  # fmt: skip
 
@@ -135,7 +135,7 @@ def __getattr__(name: str) -> object:
     """What hears takes, imported when the first is heard: it needs NumPy, and making does not."""
     if name not in _OF_THE_EAR:
         raise AttributeError(f"reedmill.api has no {name}")
-    from reedmill import ear
+    from reedmill import ear  # reads NumPy
 
     return getattr(ear, name)
 

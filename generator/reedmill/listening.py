@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
-from reedmill.base.reading import read_bytes, shown_name
+from reedmill.base.reading import read_bytes, shown_name, unreadable
 from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import file_slug
 from reedmill.harp import Harp
@@ -23,7 +23,7 @@ from reedmill.theory.intonation import INTONATIONS
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
-    from reedmill.ear import Fit, Take
+    from reedmill.ear import ScoreFit, Take
     from reedmill.score.score import Score
 
 MOST_TAKES = 200
@@ -76,8 +76,6 @@ def _inside(folder: Path) -> list[Path]:
     try:
         names = sorted(os.listdir(folder))  # noqa: PTH208  names that are no text, too
     except OSError as error:
-        from reedmill.base.reading import unreadable
-
         raise unreadable(folder, error) from None
     sounds = [name for name in names if name.lower().endswith(SOUND_ENDINGS)
               and not name.startswith(".")]  # fmt: skip
@@ -153,7 +151,7 @@ def _is_position(text: str) -> bool:
     return False
 
 
-def library_fits(take: Take) -> list[Fit]:
+def library_fits(take: Take) -> list[ScoreFit]:
     """The drills of the library that *take* may be of, each with its harp, the best first.
 
     Drills whose notes are the same stand side by side: a pitch does not tell which of them it was.

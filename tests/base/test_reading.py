@@ -293,6 +293,7 @@ OPENERS = {"open", "read_bytes", "read_text", "memmap", "fromfile"}
 READERS = {
     "tomllib.load", "json.load", "wave.open", "soundfile.SoundFile", "zipfile.ZipFile", "av.open",
 }  # fmt: skip
+OPEN_ALREADY = {"plain", "plain.fileno()", "sys.stdin", "file", "_Source(file)"}
 OURS = {"read_bytes", "read_text"}  # by their bare name they are those of base.reading
 
 
@@ -301,7 +302,13 @@ def opens(node: ast.AST) -> bool:
     if not isinstance(node, ast.Call):
         return False
     if ast.unparse(node.func) in READERS:  # right for what is open already
-        return ast.unparse(node.args[0]) not in {"plain", "plain.fileno()", "sys.stdin", "file"}
+        return ast.unparse(node.args[0]) not in OPEN_ALREADY
+            "plain",
+            "plain.fileno()",
+            "sys.stdin",
+            "file",
+            "_Source(file)",
+        }
     words = ast.unparse(node.func).split(".")
     return words[-1] in OPENERS and not (len(words) == 1 and words[0] in OURS)
 

@@ -17,8 +17,8 @@ from hearing.font_voice import recorded_sound
 from hearing.playing import Habits, Played, cents, play
 from hearing.sounding import RATE, Samples, drawn_tone, sound
 from reedmill.ear.hear import hear
+from reedmill.ear.heard_take import HeardNote, HeardTake
 from reedmill.ear.take import Take, read_take
-from reedmill.ear.verdicts import HeardNote, HeardTake
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import find_drills

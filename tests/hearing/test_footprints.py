@@ -13,7 +13,7 @@ from hearing.playing import Played, cents
 from hearing.sounding import sound
 from hearing.takes import TONE, played
 from reedmill.ear import HeardTake, hear
-from reedmill.ear.footprints import footprints_of
+from reedmill.ear.leaving_footprints import footprints_of
 from reedmill.harp import Reed
 from reedmill.score.footprints import Footprints
 from reedmill.score.score import Score

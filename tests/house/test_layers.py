@@ -87,7 +87,7 @@ COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
-    "cli.hear",
+    "cli.hearing",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]

@@ -38,7 +38,7 @@ from reedmill.harp import Harp
 from reedmill.library import Shelved, shipped, usual_position
 from reedmill.make.made_files import LIST
 from reedmill.make.material import Made, make
-from reedmill.practice.hearing import MeasuredNote, hearing_data, hearing_summary, hearing_table
+from reedmill.practice.alone_times import MeasuredNote, hearing_data, hearing_summary, hearing_table
 from reedmill.practice.practice import Click, Practice, Recording, plan_recording
 from reedmill.score.score import Score
 from reedmill.sound.recording.listen import listen, pitch_hz

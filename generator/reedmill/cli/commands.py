@@ -12,7 +12,7 @@ import click
 from reedmill.cli.accompanying import backing_command
 from reedmill.cli.checking import check_command, format_command
 from reedmill.cli.completing import completion_script
-from reedmill.cli.hear import hear_command
+from reedmill.cli.hearing import hear_command
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command

@@ -88,21 +88,21 @@ def folded(text: str, width: int, indent: str = "", first: str = "") -> list[str
     return [*lines, line]
 
 
-def words_of(cents: float, tolerance: Tolerance) -> str:
+def typed_cents(cents: float) -> str:
+    """``+34``, ``-3``, ``0``."""
+    return f"{round(cents):+d}" if round(cents) else "0"
+
+
+def verdict_words(cents: float, tolerance: Tolerance) -> str:
     """``in tune``, ``a little flat``, ``sharp``.
 
-    >>> words_of(-14.0, Tolerance()), words_of(31.0, Tolerance())
+    >>> verdict_words(-14.0, Tolerance()), verdict_words(31.0, Tolerance())
     ('a little flat', 'sharp')
     """
     if abs(cents) <= tolerance.on_cents:
         return "in tune"
     side = "sharp" if cents > 0 else "flat"
     return f"a little {side}" if abs(cents) <= tolerance.near_cents else side
-
-
-def signed(cents: float) -> str:
-    """``+34``, ``-3``, ``0``."""
-    return f"{round(cents):+d}" if round(cents) else "0"
 
 
 # --- one take ----------------------------------------------------------------------------
@@ -144,7 +144,7 @@ def facts(heard: HeardTake) -> list[str]:
         tempo = f", at tempo {heard.tempo_heard:.0f} (the drill: {score.tempo_bpm})"
     return [
         f"{heard.name}: {heard.sound.seconds:.0f} s, {times_through(heard)}{tempo}.",
-        harp_words(heard),
+        harp_sentence(heard),
     ]
 
 
@@ -163,7 +163,7 @@ def _is_whole(one: HeardPass, notes: int) -> bool:
     return len(one.notes) == notes
 
 
-def harp_words(heard: HeardTake) -> str:
+def harp_sentence(heard: HeardTake) -> str:
     """How the harp itself is tuned, as far as the take tells."""
     reference = heard.score.reference_hz
     if not heard.harp_measured:
@@ -216,7 +216,7 @@ def rung_lines(
     rows = [
         (
             each.reed.tab, each.before.tab if each.before else "", f"{each.on} of {each.count}",
-            f"{signed(each.median_cents):>4}", words_of(each.median_cents, tolerance),
+            f"{typed_cents(each.median_cents):>4}", verdict_words(each.median_cents, tolerance),
             _signed_or_none(_from_anchor(each, notes)),
             f"{each.spread_cents:6.0f}" if each.count > 1 else "",
             scale(each.tries_cents, each.median_cents, tolerance.on_cents, signs),
@@ -240,7 +240,7 @@ def _scale_head(width: int) -> str:
 
 
 def _signed_or_none(cents: float | None) -> str:
-    return "" if cents is None else f"{signed(cents):>6}"
+    return "" if cents is None else f"{typed_cents(cents):>6}"
 
 
 def _from_anchor(rung: Rung, notes: Sequence[HeardNote]) -> float | None:
@@ -265,9 +265,10 @@ def _cards(
         anchor = _from_anchor(each, notes)
         told = [f"{each.on} of {each.count} right"]
         told += [f"spread {each.spread_cents:.0f}"] if each.count > 1 else []
-        told += [f"anchor {signed(anchor)}"] if anchor is not None else []
+        told += [f"anchor {typed_cents(anchor)}"] if anchor is not None else []
         lines += folded(
-            f"{start}: {signed(each.median_cents)} cents, {words_of(each.median_cents, tolerance)}",
+            f"{start}: {typed_cents(each.median_cents)} cents, "
+            f"{verdict_words(each.median_cents, tolerance)}",
             width, "  ",
         )  # fmt: skip
         lines += folded(", ".join(told), width, "  ", "  ")
@@ -396,14 +397,14 @@ def _reed_words(each: ReedHeard) -> str:
     if each.cents is None:
         return "not heard clearly"
     side = "sharp" if each.cents > 0 else "flat"
-    return f"{signed(each.cents)} {side if each.stands_out else 'in its place'}"
+    return f"{typed_cents(each.cents)} {side if each.stands_out else 'in its place'}"
 
 
 def _of_reeds(tested: HarpTested) -> list[str]:
     out = [each for each in tested.reeds if each.stands_out]
     said = []
     if out:
-        named = ", ".join(f"{each.reed.tab} ({signed(each.cents or 0)})" for each in out)
+        named = ", ".join(f"{each.reed.tab} ({typed_cents(each.cents or 0)})" for each in out)
         said.append(
             f"{counted(len(out), 'reed')} {'stands' if len(out) == 1 else 'stand'} out against the "
             f"rest of the harp: {named}. Play them once more, softly: what stays as it is lies in "

@@ -9,13 +9,13 @@
 """
 
 from reedmill.ear.advice import by_rung
-from reedmill.ear.fit import Fit, fits
+from reedmill.ear.best_fit import ScoreFit, fits
 from reedmill.ear.harp_test import WORN_CENTS, HarpTested, ReedHeard, hear_harp
 from reedmill.ear.hear import AnotherDrillError, hear
+from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
 from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA, take_data, tested_data
 from reedmill.ear.track import PitchTrack
-from reedmill.ear.verdicts import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.score.verdicts import Tolerance, Verdict
 
 __all__ = [
@@ -26,7 +26,6 @@ __all__ = [
     "WORN_CENTS",
     "AnotherDrillError",
     "Extra",
-    "Fit",
     "HarpTested",
     "HeardNote",
     "HeardPass",
@@ -34,6 +33,7 @@ __all__ = [
     "PitchTrack",
     "ReedHeard",
     "Rung",
+    "ScoreFit",
     "SoundFacts",
     "Take",
     "Tolerance",

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reedmill.ear.verdicts import HeardNote, Rung
+from reedmill.ear.heard_take import HeardNote, Rung
 from reedmill.harp import Reed, ReedKind
 from reedmill.score.verdicts import Tolerance, Verdict
 

@@ -17,9 +17,9 @@ from reedmill.base.errors import InputError
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, printable
 from reedmill.ear.hear import expected_of, heard_in
+from reedmill.ear.heard_take import HeardTake
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import track_pitch
-from reedmill.ear.verdicts import HeardTake
 from reedmill.harp import HOLES, Breath, Harp, OwnHarp, OwnReeds, Reed, note_on_harp
 from reedmill.harp.own_harp import MOST_OWN_CENTS
 from reedmill.score.score import Meter, Note, Role, Score

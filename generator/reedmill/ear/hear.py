@@ -21,10 +21,10 @@ from reedmill.ear.align import (
 )
 from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
 from reedmill.ear.harp_tuning import harp_cents
+from reedmill.ear.heard_take import HeardTake, SoundFacts
 from reedmill.ear.judge import Judge
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import Expected, PitchTrack, track_pitch
-from reedmill.ear.verdicts import HeardTake, SoundFacts
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.score.score import Score
 from reedmill.score.verdicts import Tolerance

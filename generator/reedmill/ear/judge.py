@@ -10,7 +10,7 @@ import numpy as np
 
 from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, ExpectedNotes, paces_of
 from reedmill.ear.events import DetectedNote
-from reedmill.ear.verdicts import Extra, HeardNote, HeardPass
+from reedmill.ear.heard_take import Extra, HeardNote, HeardPass
 from reedmill.harp import Reed
 from reedmill.harp.harp import Harp
 from reedmill.score.score import Role, Score

@@ -21,9 +21,12 @@ from pathlib import Path
 from typing import NoReturn
 
 from reedmill.base.errors import InputError, PatternError, close_match
+from reedmill.base.kinds import OWN_HARP
+from reedmill.base.reading import read_text
 from reedmill.base.source import Span
 from reedmill.base.text import printable
 from reedmill.base.toml_places import Places
+from reedmill.base.toml_text import toml_data
 from reedmill.harp.harp import Harp
 from reedmill.harp.layouts import HOLES
 from reedmill.harp.own_reeds import OwnHarp, OwnReeds
@@ -73,10 +76,6 @@ def read_own_harp(path: Path) -> OwnHarp:
     ``PatternError`` with its place for what cannot be read, is not known or out of bounds,
     ``InputError`` for what is not such a file.
     """
-    from reedmill.base.kinds import OWN_HARP
-    from reedmill.base.reading import read_text
-    from reedmill.base.toml_text import toml_data
-
     text = read_text(path, _MOST_BYTES, "A harp of your own is twenty numbers.", (OWN_HARP,))
     text = text.replace("\r\n", "\n")
     try:

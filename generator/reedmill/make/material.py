@@ -37,7 +37,7 @@ from reedmill.make.naming import (
     writer_words,
 )
 from reedmill.make.wanted_formats import formats_named
-from reedmill.practice.hearing import MeasuredNote, hearing_data
+from reedmill.practice.alone_times import MeasuredNote, hearing_data
 from reedmill.practice.practice import Click, Recording
 from reedmill.practice.sound_limits import check_scores, check_sound_length
 from reedmill.score.score import Score

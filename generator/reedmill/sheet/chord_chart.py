@@ -52,7 +52,7 @@ _GOOD_LINE_MM, _MOST_LINE_MM = 34.0, 52.0
 _SCALES = (1.0, 1.1, 1.2, 1.3, 1.4, 1.5)  # of the notes
 _FULL = 0.8  # of a page: what fills less is set two bars to a line
 
-Block = ChartLine | NoteRow
+ChartBlock = ChartLine | NoteRow
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,11 +65,11 @@ class _Paging:
     later: float  # and on the others
     notes: dict[float, list[NoteRow]]  # by how large they are drawn
 
-    def pages(self, line: float, scale: float) -> list[list[Block]]:
+    def pages(self, line: float, scale: float) -> list[list[ChartBlock]]:
         """What each page holds where lines are *line* high; nothing is parted from its heading."""
-        pages: list[list[Block]] = [[]]
+        pages: list[list[ChartBlock]] = [[]]
         room = self.first
-        blocks: list[Block] = [*self.lines, *self.notes[scale]]
+        blocks: list[ChartBlock] = [*self.lines, *self.notes[scale]]
         for n, block in enumerate(blocks):
             head = _head_over(block, pages[-1])
             needs = _height(block, line, scale)
@@ -105,7 +105,7 @@ class _Paging:
         return line, scale
 
 
-def _kept_with(blocks: Sequence[Block], line: float) -> float:
+def _kept_with(blocks: Sequence[ChartBlock], line: float) -> float:
     """The height of what follows the first of *blocks* and stays on its page: a short ending."""
     first, *others = blocks[: 1 + _KEPT]
     if isinstance(first, NoteRow) or not first.label:
@@ -113,20 +113,20 @@ def _kept_with(blocks: Sequence[Block], line: float) -> float:
     return sum(line for each in others if isinstance(each, ChartLine))
 
 
-def _height(block: Block, line: float, scale: float) -> float:
+def _height(block: ChartBlock, line: float, scale: float) -> float:
     if isinstance(block, NoteRow):
         return block.height(scale)
     return line + (_LABEL if block.label else 0.0)
 
 
-def _head_over(block: Block, page: Sequence[Block]) -> float:
+def _head_over(block: ChartBlock, page: Sequence[ChartBlock]) -> float:
     """What stands between *block* and what *page* has so far: the heading of the notes."""
     if not isinstance(block, NoteRow) or any(isinstance(each, NoteRow) for each in page):
         return 0.0
     return HEADING + (_BETWEEN if page else 0.0)
 
 
-def page_height(page: Sequence[Block], line: float, scale: float) -> float:
+def page_height(page: Sequence[ChartBlock], line: float, scale: float) -> float:
     """How much of a page *page* takes, in staff spaces."""
     return sum(
         _height(block, line, scale) + _head_over(block, page[:n]) for n, block in enumerate(page)
@@ -235,11 +235,11 @@ class _Drawing:
     scale: float  # of the notes
     largest: float  # capital of a chord, in staff spaces
 
-    def page(self, page: Sequence[Block]) -> str:
+    def page(self, page: Sequence[ChartBlock]) -> str:
         """The blocks of *page* under one another, the first at 0."""
         return overlay(at(0, 0, "\\null"), *self._parts(page))
 
-    def _parts(self, page: Sequence[Block]) -> Iterator[str]:
+    def _parts(self, page: Sequence[ChartBlock]) -> Iterator[str]:
         y = 0.0
         for n, block in enumerate(page):
             head = _head_over(block, page[:n])
@@ -250,7 +250,7 @@ class _Drawing:
             yield from self._block(block, y)
             y += _height(block, self.line, self.scale)
 
-    def _block(self, block: Block, y: float) -> Iterator[str]:
+    def _block(self, block: ChartBlock, y: float) -> Iterator[str]:
         if isinstance(block, NoteRow):
             row = row_markup(block, self.band.key, self.look, self.scale)
             yield at(0, -y, overlay(*row))

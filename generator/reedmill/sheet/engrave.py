@@ -18,9 +18,9 @@ from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.scratch import Scratch
 from reedmill.base.stopping import check, held
 from reedmill.base.writing import jot
-from reedmill.sheet.finishing import finished_pdf, finished_png
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_drawing, learn_undrawn
+from reedmill.sheet.page_files import finished_pdf, finished_png
 from reedmill.sheet.svg_fonts import with_fonts, with_title
 
 # A sheet takes a second or two; ten times that is a busy machine.

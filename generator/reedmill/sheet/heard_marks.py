@@ -92,13 +92,13 @@ def figure_of(verdict: Verdict, cents: float | None, tab: str | None) -> str:
     """The figure beside a shape: signed cents, or the tab of another note."""
     if verdict is Verdict.ANOTHER_NOTE:
         return tab or ""
-    return "" if cents is None or not verdict.measured else signed(cents)
+    return "" if cents is None or not verdict.measured else printed_cents(cents)
 
 
-def signed(cents: float) -> str:
+def printed_cents(cents: float) -> str:
     """Whole *cents* with a sign.
 
-    >>> signed(12.4), signed(-0.2)
+    >>> printed_cents(12.4), printed_cents(-0.2)
     ('+12', '0')
     """
     whole = round(cents)

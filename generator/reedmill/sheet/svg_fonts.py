@@ -21,8 +21,8 @@ from functools import cache
 from html import escape, unescape
 from pathlib import Path
 
-from reedmill.sheet.finishing import LANGUAGE
 from reedmill.sheet.fonts import Font
+from reedmill.sheet.page_files import LANGUAGE
 
 _GENERIC = {"serif": "C059", "sans-serif": "NimbusSans", "monospace": "NimbusMonoPS"}
 _STYLES = {

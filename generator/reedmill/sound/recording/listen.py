@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.base.reading import open_plain
-from reedmill.practice.hearing import MeasuredNote
+from reedmill.practice.alone_times import MeasuredNote
 from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note
 from reedmill.sound.signal.clock import sample_at

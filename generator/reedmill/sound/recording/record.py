@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.practice.hearing import MeasuredNote
+from reedmill.practice.alone_times import MeasuredNote
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Score
 from reedmill.sound.recording.audio_files import AudioFormat, save_sound

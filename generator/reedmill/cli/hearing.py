@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from reedmill.base.errors import InputError
     from reedmill.cli.heard import Signs
     from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles
-    from reedmill.ear import Fit, HeardNote, HeardTake, Take
+    from reedmill.ear import HeardNote, HeardTake, ScoreFit, Take
     from reedmill.harp import Harp
     from reedmill.listening import Told
     from reedmill.score.score import Score
@@ -211,7 +211,7 @@ class _Hearing:
         from pathlib import Path
 
         from reedmill.base.reading import shown_name
-        from reedmill.ear.footprints import footprints_of
+        from reedmill.ear.leaving_footprints import footprints_of
         from reedmill.make.heard_files import make_heard
 
         out = Path(self.shown.out or "output")
@@ -350,7 +350,7 @@ def _which(take: Take) -> InputError:
     )
 
 
-def _drill_on(fit: Fit) -> str:
+def _drill_on(fit: ScoreFit) -> str:
     return f'"{fit.score.title}" on {_on(fit.harp)}'
 
 
@@ -360,7 +360,7 @@ def _on(harp: Harp) -> str:
     return with_article(harp)
 
 
-def _as_options(fit: Fit) -> str:
+def _as_options(fit: ScoreFit) -> str:
     """What to type for the drill and harp of *fit*."""
     position = fit.score.position.number
     title, harp = shell_quoted(fit.score.title), shell_quoted(fit.harp.name)
@@ -378,7 +378,7 @@ def _test_harp(
     from reedmill.cli.heard import harp_lines
     from reedmill.ear import hear_harp, read_take, tested_data
     from reedmill.expand import check_reference
-    from reedmill.make.own_harp import keep_own_harp
+    from reedmill.make.own_harp_file import keep_own_harp
 
     harps = harps_of(playing)
     if len(files) != 1 or len(harps) != 1:

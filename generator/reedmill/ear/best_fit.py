@@ -33,7 +33,7 @@ _RANGE_HZ = (80.0, 6000.0)  # of every harp there is
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class ScoreFit:
     """A score that a take may be of."""
 
     score: Score  # as it was given, on whatever harp that is
@@ -42,7 +42,7 @@ class Fit:
     share: float  # of what is heard and wanted, 0 to 1
 
 
-def fits(take: Take, scores: Iterable[Score]) -> list[Fit]:
+def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
     """The *scores* that *take* may be of, the best first; none where nothing fits.
 
     ``InputError`` for a take that is silent or overdriven.
@@ -59,7 +59,7 @@ def fits(take: Take, scores: Iterable[Score]) -> list[Fit]:
     ][:_MOST_EVENTS]  # fmt: skip
     if len(events) < _LEAST_EVENTS:
         return []
-    found: list[Fit] = []
+    found: list[ScoreFit] = []
     for score, harp in _likely(events, scores):
         stopping.check()
         fit = _aligned(events, score, harp)
@@ -108,7 +108,7 @@ def lowest_key(harp: Harp) -> int:
     return harp.midi(Reed(1, Breath.BLOW))
 
 
-def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> Fit | None:
+def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> ScoreFit | None:
     wanted = ExpectedNotes.of(score).moved(100.0 * (lowest_key(harp) - lowest_key(score.harp)))
     offset = harp_offset(events, wanted)
     passes = align(events, wanted, offset)
@@ -117,4 +117,4 @@ def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> Fit | 
     good, rows = count_good(events, wanted, passes, offset)
     used = sum(number is not None for each in passes for _, number in each.pairs)
     whole = len(wanted.cents) * len(passes)
-    return Fit(score, harp, good, good / max(rows + len(events) - used, whole))
+    return ScoreFit(score, harp, good, good / max(rows + len(events) - used, whole))

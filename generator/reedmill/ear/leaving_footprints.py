@@ -10,8 +10,8 @@ import numpy as np
 
 from reedmill.base.text import printable
 from reedmill.ear.events import CLEAR, gate_of, runs_of
+from reedmill.ear.heard_take import HeardNote, HeardPass, HeardTake
 from reedmill.ear.track import HOP_S
-from reedmill.ear.verdicts import HeardNote, HeardPass, HeardTake
 from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
 from reedmill.score.score import Score
 

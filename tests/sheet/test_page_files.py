@@ -15,9 +15,9 @@ from PIL import Image
 
 from reedmill.harp import Harp, Reed
 from reedmill.sheet.engrave import Engraver
-from reedmill.sheet.finishing import finished_pdf, finished_png
 from reedmill.sheet.look import Look
 from reedmill.sheet.page import pages
+from reedmill.sheet.page_files import finished_pdf, finished_png
 from reedmill.sheet.role_chart import role_chart
 from tunes import score_from
 
