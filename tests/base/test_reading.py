@@ -303,12 +303,6 @@ def opens(node: ast.AST) -> bool:
         return False
     if ast.unparse(node.func) in READERS:  # right for what is open already
         return ast.unparse(node.args[0]) not in OPEN_ALREADY
-            "plain",
-            "plain.fileno()",
-            "sys.stdin",
-            "file",
-            "_Source(file)",
-        }
     words = ast.unparse(node.func).split(".")
     return words[-1] in OPENERS and not (len(words) == 1 and words[0] in OURS)
 

@@ -38,8 +38,8 @@ from reedmill.harp import Harp
 from reedmill.library import Shelved, shipped, usual_position
 from reedmill.make.made_files import LIST
 from reedmill.make.material import Made, make
-from reedmill.practice.alone_times import MeasuredNote, hearing_data, hearing_summary, hearing_table
 from reedmill.practice.practice import Click, Practice, Recording, plan_recording
+from reedmill.practice.tone_check import MeasuredNote, hearing_data, hearing_summary, hearing_table
 from reedmill.score.score import Score
 from reedmill.sound.recording.listen import listen, pitch_hz
 from reedmill.sound.recording.mix import take, wav_bytes

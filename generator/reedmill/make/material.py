@@ -37,9 +37,9 @@ from reedmill.make.naming import (
     writer_words,
 )
 from reedmill.make.wanted_formats import formats_named
-from reedmill.practice.alone_times import MeasuredNote, hearing_data
 from reedmill.practice.practice import Click, Recording
 from reedmill.practice.sound_limits import check_scores, check_sound_length
+from reedmill.practice.tone_check import MeasuredNote, hearing_data
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position

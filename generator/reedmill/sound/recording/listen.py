@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.base.reading import open_plain
-from reedmill.practice.alone_times import MeasuredNote
 from reedmill.practice.practice import Pass, RecordingPlan
+from reedmill.practice.tone_check import MeasuredNote
 from reedmill.score.score import Note
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.practice.alone_times import MeasuredNote
 from reedmill.practice.practice import Recording
+from reedmill.practice.tone_check import MeasuredNote
 from reedmill.score.score import Score
 from reedmill.sound.recording.audio_files import AudioFormat, save_sound
 from reedmill.sound.recording.listen import listen
