@@ -10,6 +10,8 @@
  */
 
 const COARSE_RATE = 16_000;
+/** The coarse look hears no higher: partials near its half rate would hide peaks between samples. */
+const COARSE_HZ = 5_500;
 /** Of the highest peak: the first peak this near to it is the period, not a multiple of it. */
 const NEARLY_HIGHEST = 0.92;
 /** Periods of the longest lag that the coarse look compares. */
@@ -28,15 +30,15 @@ export const CLEAR = 0.8;
  * @property {number} ago_s  how long before the newest sample the reading holds
  */
 
-/** Low-pass for taking every *factor*-th sample: a windowed sinc, 8 taps on each side of a zero.
- * @param {number} factor
+/** A low-pass at COARSE_HZ, a windowed sinc of eight turns on each side, for sound at *rate*.
+ * @param {number} rate
  */
-function lowPass(factor) {
-  const half = 8 * factor;
+function lowPass(rate) {
+  const half = Math.round((4 * rate) / COARSE_HZ);
   const taps = new Float64Array(2 * half + 1);
   let sum = 0;
   for (let n = -half; n <= half; n += 1) {
-    const x = (0.9 * n) / factor;
+    const x = (2 * COARSE_HZ * n) / rate;
     const sinc = n === 0 ? 1 : Math.sin(Math.PI * x) / (Math.PI * x);
     const window = 0.5 + 0.5 * Math.cos((Math.PI * n) / (half + 1));
     taps[n + half] = sinc * window;
@@ -55,7 +57,7 @@ export class PitchDetector {
     this.rate = rate;
     this.factor = Math.max(1, Math.floor(rate / COARSE_RATE));
     this.coarseRate = rate / this.factor;
-    this.taps = lowPass(this.factor);
+    this.taps = lowPass(rate);
     this.longest = Math.ceil(this.coarseRate / lowestHz) + 1;
     this.shortest = Math.max(2, Math.floor(this.coarseRate / highestHz) - 1);
     this.coarseSize = Math.ceil(COARSE_PERIODS * this.longest);
@@ -105,10 +107,6 @@ export class PitchDetector {
 
   #thinOut() {
     const { taps, factor, sound, coarse } = this;
-    if (factor === 1) {
-      for (let n = 0; n < this.coarseSize; n += 1) coarse[n] = sound[this.size - this.coarseSize + n];
-      return;
-    }
     for (let n = 0; n < this.coarseSize; n += 1) {
       const end = this.size - (this.coarseSize - 1 - n) * factor;
       let sum = 0;
