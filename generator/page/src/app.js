@@ -18,8 +18,7 @@ import { Timeline } from './timeline.js';
  * @property {import('./ladder.js').Reed[]} reeds  those the drill bends, the most played first
  * @property {{tab: string, hz: number}[]} harp  every note the harp has
  * @property {import('./voice.js').Harmonics[]} tables
- * @property {import('./voice.js').Harmonics} drone
- * @property {{root: number, fifth: number, octave: number}} drone_hz
+ * @property {Record<string, import('./voice.js').Harmonics>} drones  by their tones, an octave under the root
  */
 
 /** @template T @param {string} id @returns {T} */
@@ -46,12 +45,16 @@ let microphone = null;
 let lit = -1;
 /** @type {[number, number] | null} */
 let span = null;
+/** The note a loop is to begin with: null, or -1 while the first is waited for.
+ * @type {number | null}
+ */
+let looping = null;
 
 /** The sound clock, begun by the first touch as browsers demand. */
 async function clock() {
   if (context === null) {
     context = new AudioContext({ latencyHint: 'interactive' });
-    player = new Player(context, timeline, page.tables, page.drone);
+    player = new Player(context, timeline, page.tables);
     player.onEnd = () => showPlaying(false);
   }
   if (context.state !== 'running') await context.resume();
@@ -73,7 +76,7 @@ async function play() {
   const drone = /** @type {HTMLSelectElement} */ (control('drone')).value;
   player?.play({
     share: tempoShare(), loop: isOn('loop'), from, to, click: isOn('click'), countIn: isOn('count-in') ? 1 : 0,
-    tones: isOn('tones'), drone_hz: drone === 'off' ? 0 : page.drone_hz[/** @type {'root'} */ (drone)],
+    tones: isOn('tones'), drone: page.drones[drone] ?? null,
   });
   showPlaying(true);
   requestAnimationFrame(follow);
@@ -193,8 +196,6 @@ function touch(index) {
   span = [note.start, timeline.length];
   play();
 }
-/** @type {number | null} */
-let looping = null;
 
 function loop() {
   const button = control('loop');

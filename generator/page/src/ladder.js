@@ -68,6 +68,8 @@ export class Ladder {
     this.height = TOP + centsBetween(low, this.top_hz) * PER_CENT + 26;
     /** @type {number[]} */
     this.trail = [];
+    /** @type {string | null} */
+    this.wanted = null;
     /** @type {Map<string, number>} */
     this.tries = new Map();
     this.#draw();

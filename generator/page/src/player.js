@@ -22,7 +22,7 @@ const CLICK_S = 0.03;
  * @property {boolean} click
  * @property {number} countIn  bars
  * @property {boolean} tones
- * @property {number} drone_hz  0 for none
+ * @property {import('./voice.js').Harmonics | null} drone
  */
 
 export class Player {
@@ -30,20 +30,21 @@ export class Player {
    * @param {AudioContext} context
    * @param {import('./timeline.js').Timeline} timeline
    * @param {import('./voice.js').Harmonics[]} tables  for higher and higher tones
-   * @param {import('./voice.js').Harmonics} droneTable
    */
-  constructor(context, timeline, tables, droneTable) {
+  constructor(context, timeline, tables) {
     this.context = context;
     this.timeline = timeline;
     this.tables = tables;
     this.waves = tables.map((table) => waveOf(context, table));
-    this.droneWave = waveOf(context, droneTable);
     this.attacks = timeline.attacks();
     this.out = context.createGain();
     this.out.connect(context.destination);
     /** @type {Playhead | null} */
     this.head = null;
-    this.timer = 0;
+    /** @type {ReturnType<typeof setInterval> | undefined} */
+    this.timer = undefined;
+    this.sounded = 0; // breaths handed to the clock, over all passes
+    this.clicked = 0; // beats up to which clicks are handed to it; negative in a count-in
     /** @type {() => void} */
     this.onEnd = () => {};
   }
@@ -63,9 +64,9 @@ export class Player {
     const start = this.context.currentTime + START_S;
     this.head = new Playhead(this.timeline, wishes);
     this.head.begin(start + clicked * beat_s);
-    this.sounded = 0; // passes of the loop times attacks, all handed on before this
+    this.sounded = 0;
     this.clicked = -clicked;
-    if (wishes.drone_hz > 0) this.#drone(wishes.drone_hz, start);
+    if (wishes.drone !== null) this.#drone(wishes.drone, start);
     this.#ahead();
     this.timer = setInterval(() => this.#ahead(), EVERY_MS);
   }
@@ -156,12 +157,12 @@ export class Player {
     oscillator.stop(at + CLICK_S);
   }
 
-  /** @param {number} hz @param {number} start */
-  #drone(hz, start) {
+  /** @param {import('./voice.js').Harmonics} table @param {number} start */
+  #drone(table, start) {
     const oscillator = this.context.createOscillator();
     const gain = this.context.createGain();
-    oscillator.setPeriodicWave(this.droneWave);
-    oscillator.frequency.value = hz;
+    oscillator.setPeriodicWave(waveOf(this.context, table));
+    oscillator.frequency.value = table.to_hz;
     gain.gain.setValueAtTime(0, start);
     gain.gain.linearRampToValueAtTime(1, start + 0.3);
     oscillator.connect(gain).connect(/** @type {AudioNode} */ (this.bus));

@@ -1,0 +1,85 @@
+"""The ladders of a page: the reeds that a drill bends, and every note that the harp has."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from reedmill.harp import Reed, bend_depth, bending_breath, hear
+from reedmill.score.score import Score
+from reedmill.theory.pitch import equal_hz
+
+_MOST = 3
+"""Ladders on a page: more are smaller than a phone can show."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageRung:
+    """One place of a reed's ladder."""
+
+    tab: str
+    name: str  # of the note, with the signs of music
+    degree: str  # with the signs of music
+    hz: float
+    used: bool  # by the drill
+    anchor: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PageLadder:
+    """The breath of one hole, its rungs from high to low."""
+
+    words: str  # "hole 3 draw"
+    rungs: tuple[PageRung, ...]
+
+
+def ladders(score: Score) -> tuple[PageLadder, ...]:
+    """A ladder for each hole that *score* bends, the most played first; without any, its anchor's."""
+    bent = Counter(note.reed.hole for note in score.notes if note.reed.bend)
+    holes = sorted(bent, key=lambda hole: (-bent[hole], hole))[:_MOST]
+    return tuple(_ladder(score, hole) for hole in holes)
+
+
+def _ladder(score: Score, hole: int) -> PageLadder:
+    layout = score.harp.layout
+    breath = bending_breath(layout, hole)
+    rungs = [Reed(hole, breath, bend) for bend in range(bend_depth(layout, hole) + 1)]
+    anchor = score.anchor
+    shown = dict.fromkeys([*rungs, anchor] if anchor is not None else rungs)
+    pitched = sorted((_rung(score, reed) for reed in shown), key=lambda each: -each.hz)
+    return PageLadder(f"hole {hole} {breath.value}", tuple(pitched))
+
+
+def _rung(score: Score, reed: Reed) -> PageRung:
+    heard = hear(score.harp, score.position, reed)
+    # In the drill a note has the intonation's pitch; one that it leaves out has the harp's own.
+    played = next((note.hz for note in score.notes if note.reed == reed), None)
+    return PageRung(
+        tab=reed.tab,
+        name=signs(heard.pitch.note),
+        degree=signs(heard.degree.name),
+        hz=round(heard.hz(score.reference_hz) if played is None else played, 4),
+        used=played is not None,
+        anchor=reed == score.anchor,
+    )
+
+
+def every_note(score: Score) -> tuple[tuple[str, float], ...]:
+    """Tab and frequency of every reed, bend and overbend of the harp, one of each pitch."""
+    found: dict[int, str] = {}
+    for reed in sorted(score.harp.reeds(), key=lambda reed: abs(reed.bend)):
+        found.setdefault(score.harp.midi(reed), reed.tab)
+    played = {score.harp.midi(note.reed): (note.reed.tab, note.hz) for note in score.notes}
+    notes = {midi: (tab, equal_hz(midi, score.reference_hz)) for midi, tab in found.items()}
+    return tuple((tab, round(hz, 4)) for _, (tab, hz) in sorted((notes | played).items()))
+
+
+def signs(name: str) -> str:
+    """A note's or degree's *name* with the signs of music.
+
+    >>> signs("Bb"), signs("b3"), signs("F#")
+    ('B♭', '♭3', 'F♯')
+    """
+    if name[:1] == "b":
+        return "♭" + signs(name[1:])
+    return name[:1] + name[1:].replace("b", "♭").replace("#", "♯")
