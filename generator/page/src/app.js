@@ -176,6 +176,7 @@ async function listen() {
     await microphone.start();
     button.setAttribute('aria-pressed', 'true');
     setText(told, 'Listening. Wear headphones, so that you are heard and not the page.');
+    setTimeout(() => setText(told, ''), 6000);
   } catch (error) {
     setText(told, reasonOf(error));
   }
@@ -223,10 +224,18 @@ for (const what of ['click', 'count-in', 'tones']) {
   });
 }
 control('drone')?.addEventListener('change', () => player?.playing && play());
-control('tempo')?.addEventListener('input', () => {
-  setText(/** @type {HTMLElement} */ (document.getElementById('tempo-now')), String(Math.round(tempoShare() * drill.tempo)));
+const tempo = /** @type {HTMLInputElement} */ (control('tempo'));
+function showTempo() {
+  setText(/** @type {HTMLElement} */ (document.getElementById('tempo-now')), tempo.value);
   player?.changeTempo(tempoShare());
-});
+}
+tempo.addEventListener('input', showTempo);
+for (const [what, step] of /** @type {[string, number][]} */ ([['slower', -4], ['faster', 4]])) {
+  control(what).addEventListener('click', () => {
+    tempo.value = String(Number(tempo.value) + step);
+    showTempo();
+  });
+}
 cells.forEach((cell, index) =>
   cell.addEventListener('click', () => {
     if (looping === -1) looping = index;
