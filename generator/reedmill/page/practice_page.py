@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 _RATE = 48_000  # samples a second that its harmonics may fill
 _DIGITS = 5
+_DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
 _SHARES = (0.4, 2.0)  # of the written tempo
 
 
@@ -82,17 +83,12 @@ def practice_page(score: Score) -> bytes:
         drill=_json({"drills": [score_data(score)]}),
         page=_json(_page_data(score)),
     )
-    return (
-        _template()
-        .render(
-            page=shown, style=style, script=script, style_digest=_digest(style),
-            script_digest=_digest(script),
-        )  # fmt: skip
-        .encode()
-    )
+    digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
+    return _template().render(page=shown, style=style, script=script, **digests).encode()
 
 
 def _page_data(score: Score) -> dict[str, object]:
+    under_hz = score.root_hz / 2
     heights = sorted({round(breath_hz, 4) for breath_hz in _highest_of_breaths(score)})
     return {
         "pulse": float(score.meter.pulse),
@@ -101,10 +97,10 @@ def _page_data(score: Score) -> dict[str, object]:
         "harp": [{"tab": tab, "hz": hz} for tab, hz in every_note(score)],
         "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
         "drones": {
-            "+".join(tones): _table(score.root_hz / 2, *partials_of_drone(tones, score.root_hz, _RATE))
-            for tones in (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
+            "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
+            for tones in _DRONES
         },
-    }  # fmt: skip
+    }
 
 
 def _highest_of_breaths(score: Score) -> list[float]:

@@ -34,7 +34,7 @@ class PageLadder:
 
 
 def ladders(score: Score) -> tuple[PageLadder, ...]:
-    """A ladder for each hole that *score* bends, the most played first; without any, its anchor's."""
+    """A ladder for each hole that *score* bends, the most played first."""
     bent = Counter(note.reed.hole for note in score.notes if note.reed.bend)
     holes = sorted(bent, key=lambda hole: (-bent[hole], hole))[:_MOST]
     return tuple(_ladder(score, hole) for hole in holes)
