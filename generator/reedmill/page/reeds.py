@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from reedmill.harp import Reed, bend_depth, bending_breath, hear
+from reedmill.harp import Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.score.score import Score
 from reedmill.theory.pitch import equal_hz
 
@@ -51,7 +51,7 @@ def _ladder(score: Score, hole: int) -> PageLadder:
 
 
 def _rung(score: Score, reed: Reed) -> PageRung:
-    heard = hear(score.harp, score.position, reed)
+    heard = note_on_harp(score.harp, score.position, reed)
     # In the drill a note has the intonation's pitch; one that it leaves out has the harp's own.
     played = next((note.hz for note in score.notes if note.reed == reed), None)
     return PageRung(

@@ -20,9 +20,9 @@ from itertools import accumulate, pairwise
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_words, title_size
+from reedmill.sheet.blocks import PLAN_LEFT, band_words, plan_in_words, title_size
 from reedmill.sheet.harp_map import map_height
-from reedmill.sheet.lines import NOTES_A_LINE, Piece, line_ends, pieces
+from reedmill.sheet.lines import NOTES_A_LINE, BarPiece, bar_pieces, line_ends
 from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
 from reedmill.sheet.wrapping import wide_letters
@@ -67,7 +67,7 @@ def fit(score: Score, look: Look, tab_rows: int) -> Fit:
 
     *tab_rows* is how many lines the plain tab takes.
     """
-    sections = pieces(score, look.music_width)
+    sections = bar_pieces(score, look.music_width)
     rests = {notes: _rest(score, look, notes, tab_rows) for notes in (0, 1, NOTE_LINES)}
     heads = {size: _head(score, look, size) for size in (1.0, _SMALL_MAP)}
     for most in _notes_a_line(look):
@@ -90,7 +90,7 @@ def _head(score: Score, look: Look, map_scale: float) -> float:
     about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
     plan = 0.0
     if score.embouchure:
-        words, room = plan_words(score.embouchure), look.width - PLAN_LEFT
+        words, room = plan_in_words(score.embouchure), look.width - PLAN_LEFT
         plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
     band = (
         _text_lines(band_words(score.band), _PLAN_LETTER, look.width - PLAN_LEFT) * _TEXT_LINE + 0.7
@@ -117,7 +117,7 @@ def _rest(score: Score, look: Look, note_lines: int, tab_rows: int) -> float:
 def _flowing(
     score: Score,
     look: Look,
-    sections: Sequence[list[Piece]],
+    sections: Sequence[list[BarPiece]],
     heads: Mapping[float, float],
     rests: Mapping[int, float],
 ) -> Fit:
@@ -148,7 +148,7 @@ def _in_company(lines: Sequence[int]) -> bool:
 
 
 def _ways(
-    score: Score, look: Look, sections: Sequence[list[Piece]], heads: Mapping[float, float]
+    score: Score, look: Look, sections: Sequence[list[BarPiece]], heads: Mapping[float, float]
 ) -> Iterator[_Way]:
     """Densities and sizes of map to try; at last all the music after the map's page."""
     _, usual, *_ = densities = _notes_a_line(look)

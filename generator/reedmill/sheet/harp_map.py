@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from reedmill.harp import HOLES, Breath, Harp, Kind, Reed, hear
+from reedmill.harp import HOLES, Breath, Harp, Reed, ReedKind, note_on_harp
 from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
@@ -23,9 +23,9 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
-    sized,
+    resized,
 )
 
 _LABELS = 11.0  # width of the label column, in staff spaces like all sizes here
@@ -102,7 +102,7 @@ def _row(reed: Reed, deepest: int) -> int:
 
 
 def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> str:
-    heard = hear(score.harp, score.position, reed)
+    heard = note_on_harp(score.harp, score.position, reed)
     sounding, ringed = reed in used, reed == score.anchor
     x, y = grid.x(reed.hole), grid.y(row)
     inset = 0.5 if ringed else 0.0  # so that the ring keeps clear of its neighbours
@@ -112,8 +112,8 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> s
         layers.append(coloured(INK, box(x, y, grid.cell, _CELL_HEIGHT, filled=False, line=0.28)))
     ink = PAPER if sounding else INK
     weight = "\\bold " if sounding else ""
-    name = coloured(ink, weight + sized(0, accidental(heard.pitch.note)))
-    degree = coloured(PAPER if sounding else FAINT, sized(-3, accidental(heard.degree.name)))
+    name = coloured(ink, weight + resized(0, accidental(heard.pitch.note)))
+    degree = coloured(PAPER if sounding else FAINT, resized(-3, accidental(heard.degree.name)))
     return overlay(
         *layers,
         at(x + 0.9, y + 0.82, name),
@@ -129,7 +129,7 @@ def _comb(grid: _Grid) -> list[str]:
         at(
             grid.x(hole) + grid.cell / 2,
             0.4,
-            coloured(INK, f"\\center-align \\bold {quoted(str(hole))}"),
+            coloured(INK, f"\\center-align \\bold {lilypond_string(str(hole))}"),
         )
         for hole in HOLES
     ]
@@ -143,17 +143,17 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
         reed = examples[row]
         words = _row_name(reed)
         y = grid.y(row) + 0.82
-        weight = "\\bold " if reed.kind is Kind.NATURAL else ""
+        weight = "\\bold " if reed.kind is ReedKind.NATURAL else ""
         labels.append(at(_LABELS - 2.6, y, _label(words, INK, weight)))
         labels.append(coloured(INK, arrow(_LABELS - 1.3, y + 0.5, 1.7 if row > 0 else -1.7)))
     return labels
 
 
 def _row_name(reed: Reed) -> str:
-    if reed.kind is Kind.NATURAL:
+    if reed.kind is ReedKind.NATURAL:
         return reed.breath.value
     return reed.kind.value if reed.over else f"bend {reed.bend}"
 
 
 def _label(words: str, colour: str, weight: str = "") -> str:
-    return coloured(colour, f"\\right-align {weight}{sized(-2, quoted(words))}")
+    return coloured(colour, f"\\right-align {weight}{resized(-2, lilypond_string(words))}")

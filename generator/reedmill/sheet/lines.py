@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.score.notation import Written
-from reedmill.score.repeats import Bar, printed
+from reedmill.score.notation import NotatedValue
+from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 
 NOTES_A_LINE = (12, 16, 20, 26)
@@ -34,7 +34,7 @@ _SLIDE = 0.8  # more than two marks of a row need, for the line between two head
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class BarPiece:
     """A bar, or a part of one that is wider than a line."""
 
     end: Fraction  # beats from the start of the score
@@ -42,11 +42,11 @@ class Piece:
     width: float  # staff spaces, at the least
 
 
-def pieces(score: Score, music_width: float) -> list[list[Piece]]:
+def bar_pieces(score: Score, music_width: float) -> list[list[BarPiece]]:
     """What must stay together on a line *music_width* wide, in a list for each section."""
     room = _room(score, music_width)
     starts = sorted({Fraction(0), *(start for start, _ in score.sections)})
-    sections: list[list[Piece]] = [[] for _ in starts]
+    sections: list[list[BarPiece]] = [[] for _ in starts]
     for bar in printed(score):
         section = sections[bisect_left(starts, bar.end) - 1]
         section += _pieces(bar, score.meter.pulse, room)
@@ -54,11 +54,11 @@ def pieces(score: Score, music_width: float) -> list[list[Piece]]:
 
 
 def line_ends(
-    score: Score, sections: Sequence[list[Piece]], most: int, music_width: float
+    score: Score, sections: Sequence[list[BarPiece]], most: int, music_width: float
 ) -> tuple[Fraction, ...]:
     """The beats at which lines of at most *most* notes end; sections start lines of their own.
 
-    *sections* is what ``pieces`` gives.
+    *sections* is what ``bar_pieces`` gives.
     """
     room = _room(score, music_width)
     return tuple(end for section in sections for end in _even_lines(section, most, room))
@@ -68,7 +68,7 @@ def _room(score: Score, music_width: float) -> float:
     return music_width - _SIGNS - _SIGNATURE * abs(score.key.sharps)
 
 
-def _pieces(bar: Bar, pulse: Fraction, room: float) -> list[Piece]:
+def _pieces(bar: PrintedBar, pulse: Fraction, room: float) -> list[BarPiece]:
     """The bar whole where it fits, else in parts as few and as even as can be."""
     beats = list(_beats(list(bar.written), pulse))
     for many in range(1, len(beats) + 1):
@@ -81,7 +81,7 @@ def _pieces(bar: Bar, pulse: Fraction, room: float) -> list[Piece]:
     return parts
 
 
-def _beats(bar: list[Written], pulse: Fraction) -> Iterator[list[Written]]:
+def _beats(bar: list[NotatedValue], pulse: Fraction) -> Iterator[list[NotatedValue]]:
     """The bar cut wherever a value starts on a beat and no triplet is open."""
     cut = 0
     for at, each in enumerate(bar):
@@ -92,12 +92,12 @@ def _beats(bar: list[Written], pulse: Fraction) -> Iterator[list[Written]]:
     yield bar[cut:]
 
 
-def _piece(part: list[Written]) -> Piece:
+def _piece(part: list[NotatedValue]) -> BarPiece:
     heads = [each.note for each in part if each.note is not None]
     width = _BAR + _REST * (len(part) - len(heads)) + sum(_mark_width(note) for note in heads)
     width += sum(_SLIDE for note in heads if note.joined)
     last = part[-1]
-    return Piece(last.start + last.length, max(1, len(heads)), width)
+    return BarPiece(last.start + last.length, max(1, len(heads)), width)
 
 
 def _mark_width(note: Note) -> float:
@@ -107,7 +107,7 @@ def _mark_width(note: Note) -> float:
     return max(_LEFT, half) + half + ticks + MARKS_APART
 
 
-def _even_lines(section: list[Piece], most: int, room: float) -> list[Fraction]:
+def _even_lines(section: list[BarPiece], most: int, room: float) -> list[Fraction]:
     """Ends of lines as even as can be, none too full if that is possible."""
     count = len(section)
     for a_line in range(min(max(_BARS_A_LINE, most // 3 - 1), count), 0, -1):
@@ -117,7 +117,7 @@ def _even_lines(section: list[Piece], most: int, room: float) -> list[Fraction]:
     return [section[end - 1].end for end in ends[1:]]
 
 
-def _fits(line: list[Piece], most: int, room: float) -> bool:
+def _fits(line: list[BarPiece], most: int, room: float) -> bool:
     width = sum(piece.width for piece in line)
     return sum(piece.notes for piece in line) <= most and width <= room
 

@@ -9,10 +9,10 @@ from typing import Any
 
 from reedmill.base.errors import RenderError
 from reedmill.harp import Breath
-from reedmill.score.notation import SHORTEST, Written, staff_octave
-from reedmill.score.repeats import Bar, printed
+from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
+from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
-from reedmill.sheet.chords import chord_row, tone_mark
+from reedmill.sheet.chord_names import chord_row, tone_mark
 from reedmill.sheet.lines import DIGIT
 from reedmill.sheet.look import Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
@@ -24,9 +24,9 @@ from reedmill.sheet.markup import (
     arrow,
     at,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
-    sized,
+    resized,
 )
 from reedmill.sheet.quick_abjad import quick_abjad
 
@@ -70,7 +70,7 @@ def music(
     return f"{opening}<<\n{chord_row(score, shown)}{body}{''.join(rows)}>>{closing}"
 
 
-def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: float) -> Any:
+def _staff(score: Score, shown: list[PrintedBar], leaves: Leaves, show: str, width: float) -> Any:
     """The staff as an abjad score; its leaves are added to *leaves*."""
     abjad = quick_abjad()
     containers = [abjad.Container(_bar(bar.written, score, leaves)) for bar in shown]
@@ -84,7 +84,7 @@ def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: flo
     return abjad.Score([staff])
 
 
-def _bar(bar: Sequence[Written], score: Score, leaves: Leaves) -> list[Any]:
+def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]:
     """The bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
@@ -102,7 +102,7 @@ def _bar(bar: Sequence[Written], score: Score, leaves: Leaves) -> list[Any]:
     return components
 
 
-def _leaf(written: Written, score: Score) -> Any:
+def _leaf(written: NotatedValue, score: Score) -> Any:
     abjad = quick_abjad()
     value = value_name(written.value, score.meter.unit)
     if written.note is None:
@@ -158,7 +158,7 @@ def _break_lines(
 # --- rows under the staff ------------------------------------------------------------
 
 
-def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note], str]) -> str:
+def _row(name: str, written: Sequence[NotatedValue], unit: int, mark: Callable[[Note], str]) -> str:
     """A row of marks, one under each attack or slide, silent under rests and ties."""
     syllables = []
     for each in written:
@@ -167,7 +167,7 @@ def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note]
             syllables.append(f"\\skip {length}")
         else:
             syllables.append(f"\\markup {mark(each.note)} {length}")
-    shown = coloured(FAINT, f"\\sans {sized(-3, quoted(name))}")
+    shown = coloured(FAINT, f"\\sans {resized(-3, lilypond_string(name))}")
     label = f"\\markup {shown}"
     body = "\n".join([f"\\set vocalName = {label}", f"\\set shortVocalName = {label}", *syllables])
     return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
@@ -181,12 +181,12 @@ def _tab_mark(note: Note) -> str:
     """
     reed = note.reed
     hole = str(reed.hole)
-    layers = [f"\\center-align \\bold {sized(1, quoted(hole))}"]
+    layers = [f"\\center-align \\bold {resized(1, lilypond_string(hole))}"]
     if sign := "^" if reed.over else "'" * reed.bend:
-        layers.append(at(DIGIT / 2 * len(hole), 0, f"\\bold {sized(1, quoted(sign))}"))
+        layers.append(at(DIGIT / 2 * len(hole), 0, f"\\bold {resized(1, lilypond_string(sign))}"))
     layers.append(arrow(0, -2.1, 1.7 if reed.breath is Breath.BLOW else -1.7))
     return f"\\sans {coloured(ACCENT, overlay(*layers))}"
 
 
 def _degree_mark(note: Note) -> str:
-    return coloured(INK, f"\\sans \\center-align {sized(-1, accidental(note.degree.name))}")
+    return coloured(INK, f"\\sans \\center-align {resized(-1, accidental(note.degree.name))}")

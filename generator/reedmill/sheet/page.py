@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise, zip_longest
 
-from reedmill.formats.text import tab_lines
+from reedmill.formats.text_tab import tab_lines
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
 from reedmill.sheet.blocks import (
     embouchure,
-    facts,
+    facts_row,
     foot,
     listen_for,
     note_lines,
@@ -153,7 +153,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     head = [
         *title(score, width),
         "\\vspace #0.3",
-        facts(score, width),
+        facts_row(score, width),
         *embouchure(score, width),
         *playing_over(score, width),
     ]

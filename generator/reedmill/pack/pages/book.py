@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any, cast
 
-from reedmill.pack.pages.contents import ROW_LINK, Line, contents_body, contents_pages
+from reedmill.pack.pages.contents import ROW_LINK, ContentsLine, contents_body, contents_pages
 from reedmill.pack.pages.lesson_pages import book_body, engraved, one_line
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import FAINT, INK, at, coloured, overlay, quoted, sized
+from reedmill.sheet.markup import FAINT, INK, at, coloured, lilypond_string, overlay, resized
 
 if TYPE_CHECKING:
     from pypdf import PageObject, PdfReader, PdfWriter
@@ -30,7 +30,7 @@ _HEAD = "/ReedmillHead"
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class BookSection:
     """Some pages that belong together, with a bookmark of their own."""
 
     title: str  # printable
@@ -47,7 +47,7 @@ class Book:
     """What a book is made of.  All texts are printable."""
 
     title: str
-    sections: tuple[Section, ...]
+    sections: tuple[BookSection, ...]
     look: Look = Look()  # noqa: RUF009  frozen
     author: str = ""
     subject: str = ""
@@ -95,7 +95,7 @@ def _without_cover_in_contents(book: Book) -> Book:
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    section: Section
+    section: BookSection
     first: int  # page, from 1
     pages: int
 
@@ -118,7 +118,9 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
     starts = list(accumulate(counts, initial=1))[:-1]
     if book.contents:
         listed = [
-            Line("", 0, deep=each.deep, mouth=each.mouth) for each in book.sections if each.listed
+            ContentsLine("", 0, deep=each.deep, mouth=each.mouth)
+            for each in book.sections
+            if each.listed
         ]
         after, room = int(book.cover), contents_pages(listed, book.look)
         starts = [start + (room if n >= after else 0) for n, start in enumerate(starts)]
@@ -126,9 +128,11 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
     return [_Placed(section, first, pages) for section, first, pages in rows]
 
 
-def _lines(placed: Sequence[_Placed]) -> list[Line]:
+def _lines(placed: Sequence[_Placed]) -> list[ContentsLine]:
     listed = ((each.section, each.first) for each in placed if each.section.listed)
-    return [Line(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed]
+    return [
+        ContentsLine(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed
+    ]
 
 
 # --- heads ------------------------------------------------------------------------------
@@ -159,8 +163,8 @@ def heads_body(heads: Sequence[tuple[str, int]], look: Look) -> str:
 
 
 def _head(text: str, number: int, look: Look) -> str:
-    words = coloured(FAINT, f"\\sans {sized(-4, one_line(text, look.width * 0.85))}")
-    folio = coloured(INK, f"\\sans \\bold {sized(-2, quoted(str(number)))}")
+    words = coloured(FAINT, f"\\sans {resized(-4, one_line(text, look.width * 0.85))}")
+    folio = coloured(INK, f"\\sans \\bold {resized(-2, lilypond_string(str(number)))}")
     return overlay(words, at(look.width, 0, f"\\right-align {folio}"))
 
 
@@ -253,7 +257,7 @@ def _mark(
     return writer.add_outline_item(title=title, page_number=page - 1, parent=parent, fit=Fit.xyz())
 
 
-def _bookmark_name(section: Section) -> str:
+def _bookmark_name(section: BookSection) -> str:
     name = " ".join(part for part in (section.label, section.title) if part)
     return ", ".join(filter(None, (name, section.detail, section.mouth)))
 
