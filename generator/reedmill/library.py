@@ -149,7 +149,7 @@ def _named(line: re.Pattern[str], text: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a drill should be; ``None`` or empty does not matter."""
+    """What to search the drills for; ``None`` or an empty value matches every drill."""
 
     words: tuple[str, ...] = ()  # all of them somewhere in title, purpose, topic, techniques
     level: int | None = None

@@ -40,9 +40,6 @@ Gunshot
 PROGRAMS = tuple(name.strip() for name in " ".join(_FAMILIES.split()).split(","))
 """The 128 instruments; the place in the list is the program number from 0."""
 
-STANDARD_KIT = 0
-"""The program of the drums: the one kit every General MIDI device has."""
-
 DRUMS = {
     "kick": 36, "side stick": 37, "snare": 38, "clap": 39,
     "floor tom": 43, "low tom": 45, "mid tom": 47, "high tom": 50,

@@ -58,7 +58,7 @@ _FIRST = {"backing": "--form", "notes": "--harp", "roles": "--reeds"}
 
 @dataclass(slots=True)
 class StrayWords:
-    """Words that are the value of no option, and the option they stand after."""
+    """Words on a command line that belong to no option, and the option before them."""
 
     option: click.Option | None = None
     name: str = ""  # the option, as it was written

@@ -38,13 +38,13 @@ class PlayedEvent:
 
 @dataclass(frozen=True, slots=True)
 class EchoGap:
-    """The time of the steps since *start* again, left open for the student."""
+    """Rests as long as the steps since *start*, for the student to answer in."""
 
     start: int  # index of the first step that is echoed
 
 
 class RepeatMark(Enum):
-    """What is written once and played several times: its beginning, its end, and between."""
+    """A repeat sign or volta: where a repeat begins, ends or takes another ending."""
 
     BEGIN = "begin"
     ENDING = "ending"  # what follows is of this pass alone

@@ -15,7 +15,7 @@ from reedmill.practice.practice import Pass, RecordingPlan
 
 @dataclass(frozen=True, slots=True)
 class PassTicks:
-    """One pass, and the tick its first bar begins at."""
+    """One pass through a score, and the MIDI tick at which its first bar begins."""
 
     heard: Pass
     start: Fraction  # ticks

@@ -171,11 +171,6 @@ class Drill:
     broken: bool = field(default=False, compare=False, repr=False)
 
     @property
-    def usual_length(self) -> Fraction:
-        """Beats of a note without a length of its own."""
-        return self.length or Fraction(1)
-
-    @property
     def parts(self) -> tuple[Section, ...]:
         """The drill's own music as a section without a name, then its sections.
 

@@ -14,7 +14,7 @@ from reedmill.theory.positions import Key
 
 
 class Part(Enum):
-    """The players; the value is the name that is shown."""
+    """The players of a band; the value is the name that is shown."""
 
     BASS = "Bass"
     COMP = "Comp"

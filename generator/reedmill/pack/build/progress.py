@@ -9,7 +9,7 @@ _EVERY_S = 0.1
 
 
 class ProgressDisplay(Protocol):
-    """Whoever prints: the command line."""
+    """Where the progress of a build is shown, such as the command line."""
 
     def draw(self, text: str) -> None:
         """Show *text* in place of what was drawn last; an empty one leaves no trace."""

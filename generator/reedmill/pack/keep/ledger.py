@@ -49,7 +49,7 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class LedgerEntry:
-    """One file of the pack."""
+    """The ledger's entry for one file of the pack."""
 
     path: str  # in the pack, with forward slashes
     sha256: str
@@ -84,7 +84,7 @@ class LedgerEntry:
 
 @dataclass(frozen=True, slots=True)
 class BuildScope:
-    """What of a course is made."""
+    """Which part of a course a build makes."""
 
     student: str | None = None  # the slug of one
     lesson: int | None = None  # the number of one
@@ -112,7 +112,7 @@ _EXERCISE_KINDS = {row.kind for row in PACK_FORMATS.values()} | {ARCHIVE}
 
 @dataclass(frozen=True, slots=True)
 class BuildInputs:
-    """What was fed into a build: equal again, and there is nothing to do."""
+    """The inputs of a build: where they are equal again, there is nothing to build."""
 
     code: str  # versions.everything_version
     inputs: dict[str, str]  # each file that was read, and its SHA-256

@@ -40,7 +40,7 @@ COVER, CAUTIONS, OPENING, LOG = "cover", "cautions", "opening", "practice-log"
 
 @dataclass(frozen=True, slots=True)
 class PlannedItem:
-    """What one place in the pack gets of one step."""
+    """The files of one step that belong at one place in the pack."""
 
     place: str  # path in the pack without the ending
     step: str

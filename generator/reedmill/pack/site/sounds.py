@@ -60,7 +60,7 @@ def _sound(each: PackFile, exercise: Exercise, *, apart: bool) -> NamedSound:
 
 @dataclass(frozen=True, slots=True)
 class MediaSource:
-    """One type of file of a player."""
+    """One type of file that an audio player on the page can play."""
 
     address: str
     type: str  # MIME

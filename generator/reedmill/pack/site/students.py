@@ -20,7 +20,7 @@ _SHOWN = {"both": "", "notation": "notation alone", "tab": "tab alone"}
 
 @dataclass(frozen=True, slots=True)
 class StudentLink:
-    """One student's way in."""
+    """The link to one student's pages."""
 
     edition: Edition
     page: str = ""  # path of their page in the pack; empty: it has not been made yet

@@ -41,7 +41,7 @@ _LIMITS_S = {
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One work with its name."""
+    """A piece of work to be carried out, named by a hash of its facts."""
 
     id: str  # equal ids, equal bytes
     kind: str
