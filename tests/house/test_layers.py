@@ -46,8 +46,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sound.recording": {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
+    "page": _MUSIC | {"formats", "sound.signal", "sound.reed"},
     "library": _MUSIC | {"language", "expand"},
-    "make": _MUSIC | {"practice", "formats", "formats.table", "sheet", "sound.recording"},
+    "make": _MUSIC | {
+        "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
+    },
     "pack.course": _COURSES | {"formats.table"},
     "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
@@ -105,9 +108,9 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "lilypond": "sheet",
     "fontTools": "sheet.fonts",
     "uqbar": "sheet",  # which abjad brings with it
-    "jinja2": "pack.site.templating",
+    "jinja2": ("pack.site.templating", "page.practice_page"),
     "markdown_it": "pack.course",
-    "markupsafe": "pack.site",
+    "markupsafe": ("pack.site", "page.practice_page"),
     "pydantic": "pack.course",
     "pydantic_core": "pack.course",
     "pypdf": "pack.pages",

@@ -9,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pytest
@@ -18,8 +18,8 @@ from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from browsers import AXE, DESK, PHONE, QUIET, SMALL_PHONE, chromium_program
 from reedmill.base.text import ForeignText
+from reedmill.page.page_ladders import every_note, ladders
 from reedmill.page.practice_page import practice_page
-from reedmill.page.reeds import every_note, ladders
 from reedmill.score.score import Score
 from tunes import score_from
 
@@ -265,7 +265,7 @@ def test_a_microphone_that_is_refused_is_told_in_a_sentence(player: Playwright, 
 @pytest.mark.parametrize("size", [SMALL_PHONE, PHONE, (768, 1000), DESK])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_a_page_fits_its_screen_and_is_accessible(
-    listening: Browser, file: Path, size: tuple[int, int], scheme: str
+    listening: Browser, file: Path, size: tuple[int, int], scheme: Literal["light", "dark"]
 ) -> None:
     width, height = size
     page = listening.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)

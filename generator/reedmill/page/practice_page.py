@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from functools import cache
@@ -20,10 +20,12 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from reedmill.formats.data import score_data
-from reedmill.page.reeds import PageLadder, every_note, ladders, signs
+from reedmill.page.page_ladders import PageLadder, every_note, in_music_signs, ladders
 from reedmill.score.score import Note, Score
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
+from reedmill.sound.signal.loudness import Samples
+from reedmill.theory.intonation import EQUAL
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -45,6 +47,8 @@ class PageNote:
     beats: float
     spoken: str  # for a screen reader
     role: str
+    accent: bool
+    breath: bool  # air is let out or in before it
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,7 @@ class _Shown:
     score: Score
     harp: str
     key: str
+    facts: tuple[str, ...]  # how it is played, in words
     bars: tuple[PageBar, ...]
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
@@ -75,8 +80,9 @@ def practice_page(score: Score) -> bytes:
     style, script = _asset("page.css"), _asset("page.js")
     shown = _Shown(
         score=score,
-        harp=signs(score.harp.label),
-        key=signs(score.key.name),
+        harp=in_music_signs(score.harp.label),
+        key=in_music_signs(score.key.name),
+        facts=tuple(_facts(score)),
         bars=tuple(_bars(score)),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
@@ -107,7 +113,7 @@ def _highest_of_breaths(score: Score) -> list[float]:
     return [max(note.hz for note in breath) for breath in score.attacks()]
 
 
-def _table(hz: float, cosines: Sequence[float], sines: Sequence[float]) -> dict[str, object]:
+def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
     rounded = [[round(float(each), _DIGITS) for each in part] for part in (cosines, sines)]
     return {"to_hz": round(hz, 4), "cosines": rounded[0], "sines": rounded[1]}
 
@@ -117,19 +123,33 @@ def _bars(score: Score) -> list[PageBar]:
     headings = {int(start // bar): str(name) for start, name in score.sections}
     numbered: dict[int, list[PageNote]] = {number: [] for number in range(score.bars)}
     for index, note in enumerate(score.notes):
-        numbered[int(note.start // bar)].append(_note(index, note))
+        numbered[int(note.start // bar)].append(_note(index, note, note.start in score.breathe_at))
     return [
         PageBar(number + 1, headings.get(number, ""), tuple(notes))
         for number, notes in numbered.items()
     ]
 
 
-def _note(index: int, note: Note) -> PageNote:
-    name, degree = signs(note.pitch.note), signs(note.degree.name)
-    lasts = _in_words(note.length)
+def _facts(score: Score) -> Iterator[str]:
+    if score.tempo_goal_bpm:
+        yield f"from {score.tempo_bpm} up to {score.tempo_goal_bpm} a minute"
+    if score.embouchure:
+        yield score.embouchure.label
+    if score.intonation != EQUAL:
+        yield f"tuned {score.intonation.words}"
+    if score.echoes:
+        yield "with bars left open to play them after the tones"
+
+
+def _note(index: int, note: Note, breath: bool) -> PageNote:
+    name, degree = in_music_signs(note.pitch.note), in_music_signs(note.degree.name)
+    spoken = [note.reed.words, name, f"degree {degree}", _in_words(note.length)]
+    spoken += [note.embouchure.value] if note.embouchure else []
+    spoken += ["accented"] if note.accent else []
+    spoken += ["take a breath first"] if breath else []
     return PageNote(
-        index, note.reed.tab, name, degree, float(note.length),
-        f"{note.reed.words}, {name}, degree {degree}, {lasts}", note.role.value,
+        index, note.reed.tab, name, degree, float(note.length), ", ".join(spoken),
+        note.role.value, note.accent, breath,
     )  # fmt: skip
 
 

@@ -56,8 +56,8 @@ def _rung(score: Score, reed: Reed) -> PageRung:
     played = next((note.hz for note in score.notes if note.reed == reed), None)
     return PageRung(
         tab=reed.tab,
-        name=signs(heard.pitch.note),
-        degree=signs(heard.degree.name),
+        name=in_music_signs(heard.pitch.note),
+        degree=in_music_signs(heard.degree.name),
         hz=round(heard.hz(score.reference_hz) if played is None else played, 4),
         used=played is not None,
         anchor=reed == score.anchor,
@@ -74,12 +74,12 @@ def every_note(score: Score) -> tuple[tuple[str, float], ...]:
     return tuple((tab, round(hz, 4)) for _, (tab, hz) in sorted((notes | played).items()))
 
 
-def signs(name: str) -> str:
+def in_music_signs(name: str) -> str:
     """A note's or degree's *name* with the signs of music.
 
-    >>> signs("Bb"), signs("b3"), signs("F#")
+    >>> in_music_signs("Bb"), in_music_signs("b3"), in_music_signs("F#")
     ('B♭', '♭3', 'F♯')
     """
     if name[:1] == "b":
-        return "♭" + signs(name[1:])
+        return "♭" + in_music_signs(name[1:])
     return name[:1] + name[1:].replace("b", "♭").replace("#", "♯")
