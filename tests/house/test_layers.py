@@ -55,8 +55,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
     "pack.run": {
-        "base", "practice", "formats", "formats.table", "sheet", "sound.recording", "pack.steps",
-        "pack.pages",
+        "base", "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
+        "pack.steps", "pack.pages",
     },
     "pack.keep": {
         "base", "formats.table", "sound.signal", "sound.recording", "pack.steps",
