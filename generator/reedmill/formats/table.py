@@ -148,7 +148,7 @@ ROWS = (
         pack=InPack(StepKind("musicxml", (), (), 0.005, 20_000.0)),
     ),
     Format(
-        "page", ".html", "practice-page", "Practice page", "practice page", Maker.WRITER,
+        "page", ".page.html", "practice-page", "Practice page", "practice page", Maker.WRITER,
         drill="reedmill.page.practice_page:practice_page",
     ),
     Format(
