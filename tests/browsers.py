@@ -19,16 +19,21 @@ PHONE, SMALL_PHONE, DESK = (360, 740), (320, 640), (1280, 900)
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
+def chromium_program() -> str:
+    """The path of a Chromium; the test fails when there is none."""
     program = next(filter(None, map(shutil.which, PROGRAMS)), None)
     if program is None:
         pytest.fail(
-            "These tests open the page of a pack in a browser, and there is none. Install "
+            "These tests open a page in a browser, and there is none. Install "
             "Chromium: apt-get install chromium (Debian, Ubuntu), dnf install chromium (Fedora), "
             "brew install --cask chromium (macOS)."
         )
+    return program
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
     with sync_playwright() as player:
-        found = player.chromium.launch(executable_path=program, args=QUIET)
+        found = player.chromium.launch(executable_path=chromium_program(), args=QUIET)
         yield found
         found.close()

@@ -275,6 +275,7 @@ ALLOWED = {
     "make/made_files.py": "the folder of the output, to hold a lock on it; nothing is read from it",
     "base/grammar_tables.py": "a grammar and its tables, files of the program",
     "base/toml_grammar.py": "the grammar, a file of the program",
+    "page/practice_page.py": "the template, style and program of the page, files of the program",
     "pack/site/templating.py": "templates, style and script of the page, files of the program",
     "pack/steps/versions.py": "the program's own code",
     "sheet/engrave.py": "a private folder that only our LilyPond writes",

@@ -46,15 +46,18 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sound.recording": {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
+    "page": _MUSIC | {"formats", "sound.signal", "sound.reed"},
     "library": _MUSIC | {"language", "expand"},
-    "make": _MUSIC | {"practice", "formats", "formats.table", "sheet", "sound.recording"},
+    "make": _MUSIC | {
+        "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
+    },
     "listening": _MUSIC | {"language", "library", "ear"},
     "pack.course": _COURSES | {"formats.table"},
     "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
     "pack.run": {
-        "base", "practice", "formats", "formats.table", "sheet", "sound.recording", "pack.steps",
-        "pack.pages",
+        "base", "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
+        "pack.steps", "pack.pages",
     },
     "pack.keep": {
         "base", "formats.table", "sound.signal", "sound.recording", "pack.steps",
@@ -110,9 +113,9 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "lilypond": "sheet",
     "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
-    "jinja2": "pack.site.templating",
+    "jinja2": ("pack.site.templating", "page.practice_page"),
     "markdown_it": "pack.course",
-    "markupsafe": "pack.site",
+    "markupsafe": ("pack.site", "page.practice_page"),
     "pydantic": "pack.course",
     "pydantic_core": "pack.course",
     "pypdf": "pack.pages",

@@ -312,6 +312,17 @@ LEFT_OUT: dict[str, dict[str, str]] = {
             "Arrangement.meter Arrangement.bars_a_chorus"
         ),
     },
+    "page": _EVERYWHERE | _WRITTEN_OUT | {
+        "sorts the library": "Score.level",
+        "is told of each note": "Score.rungs",
+        "is told by the sheet; the rungs lie where that harp has them": "OwnReeds.name",
+        "is set by the player, by touch": "Score.tempi_bpm",
+        "is silence, which has no cell": "Score.pickup",
+        "is the band's, which the page does not play": (
+            f"{_BAND_TOLD} Arrangement.key Arrangement.notes Arrangement.programs Key.* Struck.* "
+            "Arrangement.meter Arrangement.bars_a_chorus"
+        ),
+    },
 }  # fmt: skip
 _MENTIONED = "tests/score/test_fields.py"
 

@@ -156,6 +156,10 @@ ROWS = (
         pack=InPack(StepKind("musicxml", (), (), 0.005, 20_000.0)),
     ),
     Format(
+        "page", ".page.html", "practice-page", "Practice page", "practice page", Maker.WRITER,
+        drill="reedmill.page.practice_page:practice_page",
+    ),
+    Format(
         "json", ".json", "json", "Data", "data file", Maker.WRITER,
         drill="reedmill.formats.data:data_bytes", follows_sound=True,
     ),

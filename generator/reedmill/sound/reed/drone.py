@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from reedmill.practice.practice import RecordingPlan
 from reedmill.sound.signal.clock import TAIL_S, sample_count
 from reedmill.sound.signal.loudness import Samples
-from reedmill.sound.signal.tone import Timbre, period
+from reedmill.sound.signal.tone import Timbre, partials, period
 
 # Softer than the reed: a flute stop with its octave and twelfth.  The upper harmonics
 # let a small speaker give a low root.  Chosen by ear, no published source.
@@ -93,6 +93,11 @@ class _Held:
         cycles = np.arange(first, last, dtype=np.float64)
         cycles *= under_hz / self.rate
         return period(_timbre(self.tones), under_hz, self.rate).along(cycles)
+
+
+def partials_of_drone(tones: tuple[str, ...], root_hz: float, rate: int) -> tuple[Samples, Samples]:
+    """Cosines and sines of a drone of *tones*: partials of the note an octave under the root."""
+    return partials(_timbre(tones), root_hz / 2, rate)
 
 
 def _timbre(tones: tuple[str, ...]) -> Timbre:

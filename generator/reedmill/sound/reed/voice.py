@@ -17,7 +17,7 @@ from reedmill.score.score import Note, Score
 from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples
-from reedmill.sound.signal.tone import Period, Timbre, period
+from reedmill.sound.signal.tone import Period, Timbre, partials, period
 
 # A free reed chops the air into pulses: even and odd harmonics, many of them, the second
 # and third nearly as strong as the first.  Chosen by ear, no published source.
@@ -31,6 +31,11 @@ REED = Timbre(
 )  # fmt: skip
 
 _ATTACK_S = 0.003
+
+
+def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:
+    """Cosines and sines of the reed's tone for a breath whose highest note is *hz*."""
+    return partials(REED, hz, rate)
 
 
 @dataclass(frozen=True, slots=True)

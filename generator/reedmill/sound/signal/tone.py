@@ -64,14 +64,31 @@ def period(timbre: Timbre, hz: float, rate: int) -> Period:
     rejected: sine phases, with which an onset was detected up to 2 ms late.
     ``InputError`` when the rate cannot carry the fundamental.
     """
-    heard = _harmonics(timbre, hz, rate)
-    spectrum = np.zeros(_POINTS // 2 + 1, dtype=np.complex128)
-    spectrum[1 : len(heard) + 1] = 0.5 * _POINTS * heard * np.exp(1j * _phases(heard))
-    values = np.fft.irfft(spectrum, _POINTS)
-    values = np.roll(values, -_fullest_point(values, hz))
+    values = _values(_harmonics(timbre, hz, rate), hz)[1]
     rises = np.diff(values, append=values[0])
     values.flags.writeable = rises.flags.writeable = False  # they are shared
     return Period(values, rises)
+
+
+def partials(timbre: Timbre, hz: float, rate: int) -> tuple[Samples, Samples]:
+    """The cosines and sines that make up ``period(timbre, hz, rate)``, the fundamental first.
+
+    For a synthesiser that takes a tone as its partials.  ``InputError`` as of ``period``.
+    """
+    heard = _harmonics(timbre, hz, rate)
+    start, _ = _values(heard, hz)
+    turns = np.arange(1, len(heard) + 1) * (2 * np.pi * start / _POINTS)
+    angles = _phases(heard) + turns
+    return heard * np.cos(angles), -heard * np.sin(angles)
+
+
+def _values(heard: Samples, hz: float) -> tuple[int, Samples]:
+    """One period of the partials *heard*, and the point of theirs at which it begins."""
+    spectrum = np.zeros(_POINTS // 2 + 1, dtype=np.complex128)
+    spectrum[1 : len(heard) + 1] = 0.5 * _POINTS * heard * np.exp(1j * _phases(heard))
+    values = np.fft.irfft(spectrum, _POINTS)
+    start = _fullest_point(values, hz)
+    return start, np.roll(values, -start)
 
 
 def _phases(amplitudes: Samples) -> Samples:

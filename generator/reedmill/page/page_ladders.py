@@ -1,0 +1,90 @@
+"""The ladders of a page: the reeds that a drill bends, and every note that the harp has."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from reedmill.harp import Reed, bend_depth, bending_breath, note_on_harp
+from reedmill.score.score import Score
+from reedmill.theory.pitch import equal_hz
+
+_MOST = 3
+"""Ladders on a page: more are smaller than a phone can show."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageRung:
+    """One place of a reed's ladder."""
+
+    tab: str
+    name: str  # of the note, with the signs of music
+    degree: str  # with the signs of music
+    hz: float
+    used: bool  # by the drill
+    anchor: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PageLadder:
+    """The breath of one hole, its rungs from high to low."""
+
+    words: str  # "hole 3 draw"
+    rungs: tuple[PageRung, ...]
+
+
+def ladders(score: Score) -> tuple[PageLadder, ...]:
+    """A ladder for each hole that *score* bends, the most played first."""
+    bent = Counter(note.reed.hole for note in score.notes if note.reed.bend)
+    holes = sorted(bent, key=lambda hole: (-bent[hole], hole))[:_MOST]
+    return tuple(_ladder(score, hole) for hole in holes)
+
+
+def _ladder(score: Score, hole: int) -> PageLadder:
+    layout = score.harp.layout
+    breath = bending_breath(layout, hole)
+    rungs = [Reed(hole, breath, bend) for bend in range(bend_depth(layout, hole) + 1)]
+    anchor = score.anchor
+    shown = dict.fromkeys([*rungs, anchor] if anchor is not None else rungs)
+    pitched = sorted((_rung(score, reed) for reed in shown), key=lambda each: -each.hz)
+    return PageLadder(f"hole {hole} {breath.value}", tuple(pitched))
+
+
+def _rung(score: Score, reed: Reed) -> PageRung:
+    heard = note_on_harp(score.harp, score.position, reed)
+    # In the drill a note has the intonation's pitch; one that it leaves out has the harp's own.
+    played = next((note.hz for note in score.notes if note.reed == reed), None)
+    return PageRung(
+        tab=reed.tab,
+        name=in_music_signs(heard.pitch.note),
+        degree=in_music_signs(heard.degree.name),
+        hz=round(_own_hz(score, reed) if played is None else played, 4),
+        used=played is not None,
+        anchor=reed == score.anchor,
+    )
+
+
+def _own_hz(score: Score, reed: Reed) -> float:
+    """What *reed* of the player's own harp gives in equal temperament."""
+    return score.harp.tuned(reed, equal_hz(score.harp.midi(reed), score.reference_hz))
+
+
+def every_note(score: Score) -> tuple[tuple[str, float], ...]:
+    """Tab and frequency of every reed, bend and overbend of the harp, one of each pitch."""
+    found: dict[int, Reed] = {}
+    for reed in sorted(score.harp.reeds(), key=lambda reed: abs(reed.bend)):
+        found.setdefault(score.harp.midi(reed), reed)
+    played = {score.harp.midi(note.reed): (note.reed.tab, note.hz) for note in score.notes}
+    notes = {midi: (reed.tab, _own_hz(score, reed)) for midi, reed in found.items()}
+    return tuple((tab, round(hz, 4)) for _, (tab, hz) in sorted((notes | played).items()))
+
+
+def in_music_signs(name: str) -> str:
+    """A note's or degree's *name* with the signs of music.
+
+    >>> in_music_signs("Bb"), in_music_signs("b3"), in_music_signs("F#")
+    ('B♭', '♭3', 'F♯')
+    """
+    if name[:1] == "b":
+        return "♭" + in_music_signs(name[1:])
+    return name[:1] + name[1:].replace("b", "♭").replace("#", "♯")

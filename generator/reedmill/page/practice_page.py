@@ -1,0 +1,187 @@
+"""A drill as one HTML file: its music, its ladders, and the program that plays and listens.
+
+The page needs nothing but itself and asks for nothing: its policy forbids every connection.
+What it plays is made in the browser from the score's own data (``formats.data``), with the
+harmonics of our reference tones; what it hears stays in it.
+"""
+
+from __future__ import annotations
+
+import json
+from base64 import b64encode
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files as package_files
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+
+from reedmill.formats.data import score_data
+from reedmill.page.page_ladders import PageLadder, every_note, in_music_signs, ladders
+from reedmill.score.score import Note, Score
+from reedmill.sound.reed.drone import partials_of_drone
+from reedmill.sound.reed.voice import partials_of_reed
+from reedmill.sound.signal.loudness import Samples
+from reedmill.theory.intonation import EQUAL
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+_RATE = 48_000  # samples a second that its harmonics may fill
+_DIGITS = 5
+_DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
+_SHARES = (0.4, 2.0)  # of the written tempo
+
+
+@dataclass(frozen=True, slots=True)
+class PageNote:
+    """One note as the page shows it."""
+
+    index: int
+    tab: str
+    name: str
+    degree: str
+    beats: float
+    spoken: str  # for a screen reader
+    role: str
+    accent: bool
+    breath: bool  # air is let out or in before it
+
+
+@dataclass(frozen=True, slots=True)
+class PageBar:
+    """One bar of a page; silence between its notes is a rest."""
+
+    number: int
+    heading: str  # of the section that begins in it: foreign text, may be empty
+    notes: tuple[PageNote, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the template asks for."""
+
+    score: Score
+    harp: str
+    key: str
+    facts: tuple[str, ...]  # how it is played, in words
+    bars: tuple[PageBar, ...]
+    ladders: tuple[PageLadder, ...]
+    tempo_range: tuple[int, int]
+    drill: Markup
+    page: Markup
+
+
+def practice_page(score: Score) -> bytes:
+    """The page of *score*, UTF-8."""
+    style, script = _asset("page.css"), _asset("page.js")
+    shown = _Shown(
+        score=score,
+        harp=in_music_signs(score.harp.label),
+        key=in_music_signs(score.key.name),
+        facts=tuple(_facts(score)),
+        bars=tuple(_bars(score)),
+        ladders=ladders(score),
+        tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
+        drill=_json({"drills": [score_data(score)]}),
+        page=_json(_page_data(score)),
+    )
+    digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
+    return _template().render(page=shown, style=style, script=script, **digests).encode()
+
+
+def _page_data(score: Score) -> dict[str, object]:
+    under_hz = score.root_hz / 2
+    heights = sorted({round(breath_hz, 4) for breath_hz in _highest_of_breaths(score)})
+    return {
+        "pulse": float(score.meter.pulse),
+        "bar_beats": score.meter.beats,
+        "reeds": [asdict(each) for each in ladders(score)],
+        "harp": [{"tab": tab, "hz": hz} for tab, hz in every_note(score)],
+        "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
+        "drones": {
+            "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
+            for tones in _DRONES
+        },
+    }
+
+
+def _highest_of_breaths(score: Score) -> list[float]:
+    return [max(note.hz for note in breath) for breath in score.attacks()]
+
+
+def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
+    rounded = [[round(float(each), _DIGITS) for each in part] for part in (cosines, sines)]
+    return {"to_hz": round(hz, 4), "cosines": rounded[0], "sines": rounded[1]}
+
+
+def _bars(score: Score) -> list[PageBar]:
+    bar = score.meter.beats
+    headings = {int(start // bar): str(name) for start, name in score.sections}
+    numbered: dict[int, list[PageNote]] = {number: [] for number in range(score.bars)}
+    for index, note in enumerate(score.notes):
+        numbered[int(note.start // bar)].append(_note(index, note, note.start in score.breathe_at))
+    return [
+        PageBar(number + 1, headings.get(number, ""), tuple(notes))
+        for number, notes in numbered.items()
+    ]
+
+
+def _facts(score: Score) -> Iterator[str]:
+    if score.tempo_goal_bpm:
+        yield f"from {score.tempo_bpm} up to {score.tempo_goal_bpm} a minute"
+    if score.embouchure:
+        yield score.embouchure.label
+    if score.intonation != EQUAL:
+        yield f"tuned {score.intonation.words}"
+    if score.echoes:
+        yield "with bars left open to play them after the tones"
+
+
+def _note(index: int, note: Note, breath: bool) -> PageNote:
+    name, degree = in_music_signs(note.pitch.note), in_music_signs(note.degree.name)
+    spoken = [note.reed.words, name, f"degree {degree}", _in_words(note.length)]
+    spoken += [note.embouchure.value] if note.embouchure else []
+    spoken += ["accented"] if note.accent else []
+    spoken += ["take a breath first"] if breath else []
+    return PageNote(
+        index, note.reed.tab, name, degree, float(note.length), ", ".join(spoken),
+        note.role.value, note.accent, breath,
+    )  # fmt: skip
+
+
+def _in_words(beats: Fraction) -> str:
+    return "1 beat" if beats == 1 else f"{beats} beats"
+
+
+def _json(data: object) -> Markup:
+    """*data* for a block of JSON in HTML, where nothing may look like the end of the block."""
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
+    for letter in "<>&":
+        text = text.replace(letter, f"\\u{ord(letter):04x}")
+    return Markup(text)  # noqa: S704  every letter that HTML knows is an escape of JSON
+
+
+@cache
+def _asset(name: str) -> Markup:
+    text = (package_files("reedmill.page") / "assets" / name).read_text("utf-8")
+    return Markup(text)  # noqa: S704  a file of this package
+
+
+def _digest(text: Markup) -> str:
+    """What a Content Security Policy knows *text* by (W3C, Level 3, 6.7.2.3)."""
+    return "sha256-" + b64encode(sha256(text.encode()).digest()).decode()
+
+
+@cache
+def _template() -> Template:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    made = Environment(
+        loader=PackageLoader("reedmill.page", "assets"), autoescape=True,
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, auto_reload=False,
+    )  # fmt: skip
+    return made.get_template("page.html")

@@ -1,0 +1,288 @@
+"""The practice page: one file, which plays what is written and hears what is played."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import pytest
+import soundfile
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+
+from browsers import AXE, DESK, PHONE, QUIET, SMALL_PHONE, chromium_program
+from reedmill.base.text import ForeignText
+from reedmill.page.page_ladders import every_note, ladders
+from reedmill.page.practice_page import practice_page
+from reedmill.score.score import Score
+from tunes import score_from
+
+MUSIC = "-2 -3 -2 -3' -2 -3'' -2:2"
+TEMPO = 120
+# MIDI keys 71, 70, 69 and 67 of the MIDI standard's table, equal temperament, A4 = 440 Hz.
+KEYS = {"-3": 71, "-3'": 70, "-3''": 69, "-2": 67}
+PLAYED_CENTS = {"-3": 0.0, "-3'": 14.0, "-3''": 25.0, "-2": -8.0}
+MOST_BYTES = 200_000
+RATE = 48_000
+
+
+def hz(key: int, cents: float = 0.0) -> float:
+    return 440.0 * 2 ** ((key - 69 + cents / 100) / 12)
+
+
+@pytest.fixture(scope="module")
+def score() -> Score:
+    made = score_from(MUSIC, tempo=TEMPO)
+    return replace(made, anchor=made.notes[0].reed)
+
+
+@pytest.fixture(scope="module")
+def file(score: Score, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "page.html"
+    path.write_bytes(practice_page(score))
+    return path
+
+
+@pytest.fixture(scope="module")
+def take(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Five held notes of known cents, as sums of sines."""
+    parts = [np.zeros(RATE // 2)]
+    for tab, cents in PLAYED_CENTS.items():
+        time_s = np.arange(RATE) / RATE
+        phase = 2 * np.pi * hz(KEYS[tab], cents) * time_s
+        tone = sum(share * np.sin((n + 1) * phase) for n, share in enumerate((1, 0.7, 0.5, 0.3)))
+        parts += [
+            0.1 * tone * np.minimum(1, 50 * np.minimum(time_s, 1 - time_s)),
+            np.zeros(RATE // 5),
+        ]
+    path = tmp_path_factory.mktemp("take") / "take.wav"
+    soundfile.write(path, np.concatenate(parts), RATE, subtype="PCM_16")
+    return path
+
+
+@pytest.fixture(scope="module")
+def player() -> Iterator[Playwright]:
+    with sync_playwright() as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def listening(player: Playwright, take: Path) -> Iterator[Browser]:
+    """A Chromium whose microphone hears *take*."""
+    microphone = [
+        "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
+        f"--use-file-for-fake-audio-capture={take}%noloop",
+    ]  # fmt: skip
+    browser = player.chromium.launch(executable_path=chromium_program(), args=[*QUIET, *microphone])
+    yield browser
+    browser.close()
+
+
+class Opened:
+    """A page with what it says of itself."""
+
+    def __init__(self, page: Page, file: Path) -> None:
+        self.page = page
+        self.messages: list[str] = []
+        self.asked: list[str] = []
+        page.on("console", lambda message: self.messages.append(message.text))
+        page.on("pageerror", lambda error: self.messages.append(str(error)))
+        page.on("request", lambda request: self.asked.append(request.url))
+        page.goto(file.as_uri())
+        page.evaluate(
+            """() => {
+              window.readings = []; window.lit = [];
+              document.addEventListener('reedmill-reading', (e) => readings.push(e.detail));
+              document.addEventListener('reedmill-note',
+                (e) => lit.push([performance.now(), e.detail]));
+            }"""
+        )
+
+    def wait_until(self, expression: str) -> None:
+        """Wait until it is true; the page's policy forbids the browser's own way to do so."""
+        for _ in range(400):
+            if self.page.evaluate(expression):
+                return
+            self.page.wait_for_timeout(50)
+        pytest.fail(f"{expression} did not come true")
+
+
+@pytest.fixture
+def opened(listening: Browser, file: Path) -> Iterator[Opened]:
+    page = listening.new_page(viewport={"width": DESK[0], "height": DESK[1]})
+    yield Opened(page, file)
+    page.close()
+
+
+def blocks(page: bytes) -> dict[str, Any]:
+    found = re.findall(
+        r'<script type="application/json" id="([a-z-]+)">(.*?)</script>', page.decode()
+    )
+    return {name: json.loads(text) for name, text in found}
+
+
+def test_a_page_is_one_small_file_that_may_connect_nowhere(score: Score) -> None:
+    page = practice_page(score)
+    assert len(page) < MOST_BYTES
+    policy = re.search(r'http-equiv="Content-Security-Policy" content="([^"]*)"', page.decode())
+    assert policy
+    assert "default-src 'none'" in policy[1]
+    assert "connect-src 'none'" in policy[1]
+    assert "unsafe" not in policy[1]
+    assert not re.search(r"""(?:src|href)=["']?https?:""", page.decode())
+
+
+def test_the_rungs_of_a_ladder_lie_where_the_reeds_are(score: Score) -> None:
+    (ladder,) = ladders(score)
+    assert ladder.words == "hole 3 draw"
+    assert [(rung.tab, rung.name, rung.degree) for rung in ladder.rungs] == [
+        ("-3", "B", "3"), ("-3'", "B♭", "♭3"), ("-3''", "A", "2"),
+        ("-3'''", "A♭", "♭2"), ("-2", "G", "1"),
+    ]  # fmt: skip
+    assert [rung.used for rung in ladder.rungs] == [True, True, True, False, True]
+    assert [rung.anchor for rung in ladder.rungs] == [False, False, False, False, True]
+    for rung in ladder.rungs:
+        assert rung.hz == pytest.approx(hz({**KEYS, "-3'''": 68}[rung.tab]), abs=1e-3)
+
+
+def test_every_pitch_of_the_harp_is_known_once(score: Score) -> None:
+    """A Richter harp with its bends and overbends is chromatic over three octaves."""
+    pitches = [each for _, each in every_note(score)]
+    cents = 1200 * np.diff(np.log2(pitches))
+    assert np.allclose(cents, 100, atol=0.1)
+    assert pitches[0] == pytest.approx(hz(60), abs=1e-3)  # blow 1 of a C harp
+    assert pitches[-1] == pytest.approx(hz(97), abs=1e-3)  # draw 10 bent up: over its blow C
+
+
+def test_the_wave_a_page_plays_is_that_of_the_reference_tones(score: Score) -> None:
+    """The sum of a table's cosines and sines has the harmonics that NumPy finds in our sound."""
+    from reedmill.sound.reed.voice import REED
+    from reedmill.sound.signal.tone import period
+
+    table = blocks(practice_page(score))["reedmill-page"]["tables"][-1]
+    spectrum = np.fft.rfft(period(REED, table["to_hz"], RATE).values) / 4096
+    count = len(table["cosines"])
+    assert np.allclose(spectrum.real[1 : count + 1], table["cosines"], atol=1e-5)
+    assert np.allclose(-spectrum.imag[1 : count + 1], table["sines"], atol=1e-5)
+
+
+HOSTILE = [
+    "</script><script>document.title='run'</script>",
+    "<img src=x onerror=\"document.title='run'\">",
+    "\u2028'+(document.title='run')+'",
+    "<!--<script>",
+    "]]>&lt;b&gt;",
+    "{{ 7 * 7 }}{% raw %}",
+]
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_a_strangers_words_are_shown_and_never_run(
+    listening: Browser, score: Score, tmp_path: Path, text: str
+) -> None:
+    words = ForeignText(text)
+    hostile = replace(
+        score, title=words, about=words, listen=words, sections=((Fraction(0), words),)
+    )
+    path = tmp_path / "hostile.html"
+    path.write_bytes(practice_page(hostile))
+    page = listening.new_page()
+    opened = Opened(page, path)
+    assert page.title() != "run"
+    assert page.locator("h1").text_content() == text
+    assert page.locator("h2").text_content() == text
+    assert page.locator("img").count() == 0
+    assert opened.messages == []
+    page.close()
+
+
+class Words(HTMLParser):
+    """What a screen reader is told of the notes."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.notes: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note what a note is called."""
+        named = dict(attrs)
+        if tag == "button" and "data-note" in named:
+            self.notes.append(named["aria-label"] or "")
+
+
+def test_every_note_says_what_it_is(score: Score) -> None:
+    reader = Words()
+    reader.feed(practice_page(score).decode())
+    assert len(reader.notes) == len(score.notes)
+    assert reader.notes[3] == "draw 3 bent a semitone, B♭, degree ♭3, 1 beat"
+    assert reader.notes[6] == "draw 2, G, degree 1, 2 beats"
+
+
+def test_five_held_notes_are_shown_within_two_cents(opened: Opened) -> None:
+    opened.page.click('[data-does="listen"]')
+    opened.page.wait_for_timeout(6500)
+    readings = [each for each in opened.page.evaluate("readings") if each["hz"]]
+    for tab, cents in PLAYED_CENTS.items():
+        heard = [each["cents"] for each in readings if each["tab"] == tab]
+        assert len(heard) > 10, tab
+        assert np.median(heard) == pytest.approx(cents, abs=2)
+    assert opened.page.locator(".footprints line").count() == len(PLAYED_CENTS)
+    assert opened.messages == []
+    assert len(opened.asked) == 1  # the page itself
+    assert {each[:5] for each in opened.asked} <= {"file:", "data:"}
+
+
+def test_notes_light_up_in_time(opened: Opened) -> None:
+    opened.page.click('[data-does="play"]')
+    opened.wait_until("lit.length >= 7")
+    lit = opened.page.evaluate("lit")
+    assert [detail["index"] for _, detail in lit] == list(range(7))
+    moments_s = np.array([at for at, _ in lit]) / 1000
+    # 120 beats a minute; a picture lasts 17 ms, and a busy machine drops some of them.
+    assert np.allclose(moments_s - moments_s[0], 0.5 * np.arange(7), atol=0.12)
+    assert opened.messages == []
+
+
+def test_a_microphone_that_is_refused_is_told_in_a_sentence(player: Playwright, file: Path) -> None:
+    browser = player.chromium.launch(
+        executable_path=chromium_program(), args=[*QUIET, "--deny-permission-prompts"]
+    )
+    opened = Opened(browser.new_page(), file)
+    opened.page.click('[data-does="listen"]')
+    opened.wait_until("document.getElementById('told').textContent !== ''")
+    said = opened.page.locator("#told").text_content() or ""
+    assert said.startswith(("The microphone is not allowed here.", "No microphone was found."))
+    assert said.endswith("The page plays without it.")
+    browser.close()
+
+
+@pytest.mark.parametrize("size", [SMALL_PHONE, PHONE, (768, 1000), DESK])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_page_fits_its_screen_and_is_accessible(
+    listening: Browser, file: Path, size: tuple[int, int], scheme: Literal["light", "dark"]
+) -> None:
+    width, height = size
+    page = listening.new_page(viewport={"width": width, "height": height}, color_scheme=scheme)
+    opened = Opened(page, file)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    for box in page.evaluate(
+        "[...document.querySelectorAll('button, select, summary')]"
+        ".filter((e) => e.checkVisibility())"
+        ".map((e) => [e.getBoundingClientRect().width, e.getBoundingClientRect().height])"
+    ):
+        assert min(box) >= 44, box
+    digits = page.evaluate(
+        "parseFloat(getComputedStyle(document.querySelector('.note .tab')).fontSize)"
+    )
+    assert digits >= 18
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run()")["violations"]
+    assert [each["id"] for each in found if each["impact"] in {"serious", "critical"}] == []
+    assert opened.messages == []
+    page.close()
