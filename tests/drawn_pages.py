@@ -369,7 +369,9 @@ def empty_share(page: PageInk, edge: float, foot: str = "Rest") -> float:
 
     The foot begins with the rule over the word *foot*; without one it is the margin.
     """
-    begins = [word for word in page.words if word.name.startswith(foot) and word.low < page.height / 4]
+    begins = [
+        word for word in page.words if word.name.startswith(foot) and word.low < page.height / 4
+    ]
     floor = max((word.high for word in begins), default=edge) + 9
     above = [each.low for each in (*page.inks, *page.strokes) if each.low > floor]
     if not above:

@@ -34,7 +34,7 @@ def tab_lines(score: Score) -> list[str]:
             lines.append(f"{names[number]}:")
             # on a line with a name from the right the tab would run from the right too
             full = BARS_A_LINE if from_right(names[number]) else 0
-        for piece in _wrapped(_bar_text(bar, breaths) + " |"):
+        for piece in wrapped_bar(bar_text(bar, breaths) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)
                 full = 0
@@ -44,7 +44,7 @@ def tab_lines(score: Score) -> list[str]:
     return lines
 
 
-def _wrapped(text: str) -> Iterator[str]:
+def wrapped_bar(text: str) -> Iterator[str]:
     """*text* in lines of 88 columns, broken at a space or before a ``~``, never in a tab."""
     line = ""
     for word in re.findall(r" ?~?[^ ~]+", text):
@@ -75,7 +75,7 @@ def _tempo(score: Score) -> str:
     return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
 
 
-def _bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
+def bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
     """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
     words = []
     for at, written in enumerate(bar):

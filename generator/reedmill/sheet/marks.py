@@ -10,6 +10,7 @@ from typing import Any
 from reedmill.score.notation import ECHO, Written, staff_octave, staff_step
 from reedmill.score.repeats import Bar, breaths
 from reedmill.score.score import Feel, Hold, Note, Score
+from reedmill.sheet.look import INDENT
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 from reedmill.theory.pitch import LETTERS
@@ -18,15 +19,18 @@ Leaves = list[tuple[Written, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
 
 
-def mark(score: Score, shown: Sequence[Bar], leaves: Leaves, width: float) -> None:
+def mark(
+    score: Score, shown: Sequence[Bar], leaves: Leaves, width: float, *, one_line: bool = False
+) -> None:
     """Attach to *leaves* all that *score* says besides pitch and length.
 
     *width* is a line of music in staff spaces; long names of sections flow over lines.
+    *one_line* is for a staff that shows the rhythm alone: there all heads are at one height.
     """
     _partial(score, leaves[0][1])
     _sections(score, leaves, width)
     _ties_and_accents(leaves)
-    _slides(score, leaves)
+    _slides(score, leaves, one_line=one_line)
     _breaths(breaths(score, shown), leaves)
     _echoes(score, leaves)
     _holds(score, leaves)
@@ -125,8 +129,10 @@ def _sections(score: Score, leaves: Leaves, width: float) -> None:
     names = dict(score.sections)
     for written, leaf in leaves:
         if written.start in names:
-            words = wrapped(names[written.start], width)
-            name = coloured(INK, f"\\sans \\bold {sized(-1, words)}")
+            words = wrapped(names[written.start], width + INDENT)
+            # as wide as the line, so that it keeps clear of every mark of the line before
+            wide = f"\\as-wide #{width + INDENT:g} {sized(-1, words)}"
+            name = coloured(INK, f"\\sans \\bold {wide}")
             _literal(leaf, f"\\mark \\markup {name}", "before")
 
 
@@ -139,7 +145,7 @@ def _ties_and_accents(leaves: Leaves) -> None:
             abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
 
 
-def _slides(score: Score, leaves: Leaves) -> None:
+def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
     """A line from every note to the one that is slid to.
 
     Its ends are set here: between a note and its bend both heads can stand on one line of
@@ -152,7 +158,7 @@ def _slides(score: Score, leaves: Leaves) -> None:
         here, there = before.note, after.note
         if here is None or there is None or here is there or not there.joined:
             continue
-        left, right = staff_place(here, octave), staff_place(there, octave)
+        left, right = (0.0 if one_line else staff_place(each, octave) for each in (here, there))
         tilt = _TILT if abs(left - right) < _STEEP else 0.0
         down = -1 if there.pitch.midi < here.pitch.midi else 1
         begins = left - down * tilt

@@ -7,9 +7,11 @@ through ``quoted`` and nothing else: inside a quoted string ``#``, ``$``, ``{`` 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Sequence
 
 from reedmill.base.text import from_right, printable
+from reedmill.harp import Breath, Reed
 from reedmill.sheet.letters import on_paper
 from reedmill.sheet.wrapping import pieces, unspaced, words
 
@@ -43,8 +45,11 @@ def coloured(colour: str, markup: str) -> str:
 
 
 def sized(steps: float, markup: str) -> str:
-    """*markup* larger (or, negative, smaller) by *steps*; six double its size."""
-    return f"\\fontsize #{_number(steps)} {markup}"
+    r"""*markup* larger (or, negative, smaller) by *steps*; six double its size.
+
+    The page defines ``\\print``, which sets nothing smaller than its look allows.
+    """
+    return f"\\print #{_number(steps)} {markup}"
 
 
 def at(x: float, y: float, markup: str) -> str:
@@ -87,18 +92,20 @@ def with_space(parts: list[str], *, right_to_left: bool) -> str:
 
 
 def accidental(name: str, raised: float = 0.45) -> str:
-    """*name* (``Bb``, ``b3``, ``F#``) with real flat and sharp signs, as markup.
+    """*name* (``Bb``, ``b3``, ``F##``) with real flat and sharp signs, as markup.
 
     *raised* is how high they stand, in staff spaces; more in large print.
     """
-    signs = {"b": "\\flat", "#": "\\sharp"}
     parts = [
-        f"\\hspace #0.12 \\raise #{_number(raised)} {sized(-3.5, signs[sign])}"
-        if sign in signs
-        else quoted(sign)
-        for sign in name
+        f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {_SIGNS[part]}"
+        if part in _SIGNS
+        else quoted(part)
+        for part in re.findall("bb|##|.", name)
     ]
     return "\\concat { " + " ".join(parts) + " }"
+
+
+_SIGNS = {"bb": "\\doubleflat", "##": "\\doublesharp", "b": "\\flat", "#": "\\sharp"}
 
 
 def box(x: float, y: float, width: float, height: float, *, filled: bool, line: float) -> str:
@@ -128,9 +135,12 @@ def small(text: str, colour: str = FAINT) -> str:
     return coloured(colour, f"\\sans {sized(-3, quoted(text))}")
 
 
-def scaled(factor: float, markup: str) -> str:
-    """*markup* drawn larger or smaller by *factor*."""
-    return markup if factor == 1 else f"\\scale #'({_number(factor)} . {_number(factor)}) {markup}"
+def small_lines(phrases: Sequence[str], width: float) -> str:
+    """*phrases* as small print, well apart; a line ends between two of them alone."""
+    words = " ".join(map(quoted, phrases))
+    line = f"\\override #'(line-width . {_number(width)}) \\override #'(word-space . 1.9)"
+    flowing = f"{line} \\wordwrap {{ {words} }}"
+    return coloured(FAINT, f"\\sans {sized(-3, flowing)}")
 
 
 def circle(x: float, y: float, radius: float) -> str:
@@ -145,6 +155,35 @@ def arrow(x: float, y: float, height: float) -> str:
     shaft = _path([("moveto", x, y - half), ("lineto", x, neck)], 0.16, filled=False)
     wings = [
         ("moveto", x - head, neck), ("lineto", x + head, neck), ("lineto", x, tip), ("closepath",),
+    ]  # fmt: skip
+    return overlay(shaft, _path(wings, 0.05, filled=True))
+
+
+def breath_arrow(reed: Reed, x: float, y: float) -> str:
+    """The arrow of the breath for *reed*, centred on *x*, *y*: up is blown, down is drawn.
+
+    That of a blow bend turns down, because its note is lower than the natural one.
+    """
+    if reed.breath is Breath.BLOW and reed.bend and not reed.over:
+        return turned_arrow(x, y, 1.7)
+    return arrow(x, y, 1.7 if reed.breath is Breath.BLOW else -1.7)
+
+
+def turned_arrow(x: float, y: float, height: float) -> str:
+    """An arrow centred on *x*, *y* that goes up and turns down: blown, and yet a lower note."""
+    half, side, head = height / 2, 0.42, 0.32
+    left, right, top, neck = x - side, x + side, y + half, y - 0.1
+    bow = top - side
+    shaft = _path(
+        [
+            ("moveto", left, y - half), ("lineto", left, bow),
+            ("curveto", left, top, right, top, right, bow), ("lineto", right, neck),
+        ],
+        0.16, filled=False,
+    )  # fmt: skip
+    wings = [
+        ("moveto", right - head, neck), ("lineto", right + head, neck),
+        ("lineto", right, neck - 0.5), ("closepath",),
     ]  # fmt: skip
     return overlay(shaft, _path(wings, 0.05, filled=True))
 

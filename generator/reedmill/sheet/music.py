@@ -8,12 +8,11 @@ from functools import partial
 from typing import Any
 
 from reedmill.base.errors import RenderError
-from reedmill.harp import Breath
 from reedmill.score.notation import SHORTEST, Written, staff_octave
 from reedmill.score.repeats import Bar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.chords import chord_row, tone_mark
-from reedmill.sheet.lines import DIGIT
+from reedmill.sheet.lines import DIGIT, TICK, USUAL_TAB, tab_growth
 from reedmill.sheet.look import Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
 from reedmill.sheet.markup import (
@@ -21,8 +20,8 @@ from reedmill.sheet.markup import (
     FAINT,
     INK,
     accidental,
-    arrow,
     at,
+    breath_arrow,
     coloured,
     overlay,
     quoted,
@@ -32,6 +31,7 @@ from reedmill.sheet.quick_abjad import quick_abjad
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
+_COURTESY = "\\accidentalStyle modern-cautionary"
 _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
@@ -43,13 +43,15 @@ def music(
     *,
     ids: bool = False,
     width: float = _USUAL_WIDTH,
+    tab_size: float = USUAL_TAB,
 ) -> str:
     r"""The ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
     *line_ends* says at which beats lines end, *page_ends* after which of them a page does,
     counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
     the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
-    every notehead for SVG.  *width* is a line's, in staff spaces.
+    every notehead for SVG.  *width* is a line's, in staff spaces; *tab_size* that of the hole
+    numbers, in steps.
     """
     shown = printed(score)
     leaves: Leaves = []
@@ -61,7 +63,8 @@ def music(
     written = [each for bar in shown for each in bar.written]
     rows = [_row("degree", written, score.meter.unit, _degree_mark)]
     if show != "notation":
-        rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
+        tab_mark = partial(_tab_mark, tab_size)
+        rows.insert(0, _row("tab", written, score.meter.unit, tab_mark))
     if score.band:
         rows.append(_row("chord", written, score.meter.unit, partial(tone_mark, score)))
     # abjad has no lyrics: the rows go inside the closing brackets of its score
@@ -77,7 +80,11 @@ def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: flo
     kind = "RhythmicStaff" if show == "tab" else "Staff"
     staff = abjad.Staff(containers, lilypond_type=kind)
     _mark_start(score, leaves[0][1])
-    mark(score, shown, leaves, width)
+    if show != "tab":  # a sign also where the bar before had the other note of the pair
+        abjad.attach(abjad.LilyPondLiteral(_COURTESY, site="before"), leaves[0][1])
+    if score.band:  # whose bars are numbered over each, in its form
+        abjad.attach(abjad.LilyPondLiteral("\\omit Score.BarNumber", site="before"), leaves[0][1])
+    mark(score, shown, leaves, width, one_line=show == "tab")
     mark_repeats(shown, leaves)
     abjad.attach(abjad.BarLine(":|." if shown[-1].closes else "|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
@@ -173,18 +180,22 @@ def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note]
     return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
 
 
-def _tab_mark(note: Note) -> str:
+def _tab_mark(size: float, note: Note) -> str:
     """Hole number with its ticks over an arrow for the breath; the number is the middle.
 
     The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
-    by itself would take the flag for a part of the head.
+    by itself would take the flag for a part of the head.  Each tick stands by itself, well
+    apart, because two and three are two different notes.
     """
     reed = note.reed
     hole = str(reed.hole)
-    layers = [f"\\center-align \\bold {sized(1, quoted(hole))}"]
-    if sign := "^" if reed.over else "'" * reed.bend:
-        layers.append(at(DIGIT / 2 * len(hole), 0, f"\\bold {sized(1, quoted(sign))}"))
-    layers.append(arrow(0, -2.1, 1.7 if reed.breath is Breath.BLOW else -1.7))
+    grown = tab_growth(size)
+    layers = [f"\\center-align \\bold {sized(size, quoted(hole))}"]
+    signs = "^" if reed.over else "'" * reed.bend
+    for place, sign in enumerate(signs):
+        x = (DIGIT / 2 * len(hole) + place * TICK) * grown
+        layers.append(at(x, 0, f"\\bold {sized(size, quoted(sign))}"))
+    layers.append(breath_arrow(reed, 0, -2.1))
     return f"\\sans {coloured(ACCENT, overlay(*layers))}"
 
 

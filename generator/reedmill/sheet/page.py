@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise, zip_longest
 
-from reedmill.formats.text import tab_lines
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
@@ -24,10 +23,11 @@ from reedmill.sheet.blocks import (
     title,
 )
 from reedmill.sheet.fit import fit
+from reedmill.sheet.folded_tab import folded_tab, is_folded
 from reedmill.sheet.harp_map import harp_map, legend
 from reedmill.sheet.lines import MARKS_APART
-from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, scaled, small
+from reedmill.sheet.look import INDENT, MARGIN_MM, Look
+from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, small_lines
 from reedmill.sheet.music import music
 from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, pitch_ladder
 
@@ -79,8 +79,15 @@ def preamble(look: Look) -> str:
     return rf"""\version "2.24.3"
 \language "english"
 #(set-default-paper-size "{look.paper}")
-#(set-global-staff-size {look.staff_points})
+#(set-global-staff-size {look.text_points})
 {colours}
+#(define-markup-command (print layout props steps text) (number? markup?)
+  #:properties ((font-size 0))
+  (let* ((points (ly:output-def-lookup layout 'text-font-size))
+         (least {_least(look)})
+         (wanted (+ font-size steps))
+         (set-as (if (> least 0) (max wanted (* 6 (/ (log (/ least points)) (log 2)))) wanted)))
+    (interpret-markup layout props (make-fontsize-markup (- set-as font-size) text))))
 #(define-markup-command (roomy layout props text) (markup?)
   (let* ((stencil (interpret-markup layout props text)) (y (ly:stencil-extent stencil Y)))
     (ly:make-stencil (ly:stencil-expr stencil) (ly:stencil-extent stencil X)
@@ -98,6 +105,11 @@ def preamble(look: Look) -> str:
                               (ly:grob-array->list (ly:grob-object each 'note-heads)))
                             notes)))
     (interval-center (ly:relative-group-extent heads column X))))
+#(define-markup-command (as-wide layout props width text) (number? markup?)
+  (let ((stencil (interpret-markup layout props text)))
+    (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
+#(define (at-the-margin mark)  ; a heading over the names of the rows, clear of the line before
+  (- (self-alignment-interface::self-aligned-on-breakable mark) {INDENT:g}))
 \header {{ pdfcreationDate = "2020-01-01T00:00:00Z" tagline = ##f }}
 \paper {{
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
@@ -115,12 +127,19 @@ def preamble(look: Look) -> str:
 \layout {{
   \numericTimeSignature
   \context {{ \Score
-    \omit BarNumber
+    barNumberVisibility = #all-bar-numbers-visible
+    \override BarNumber.font-family = #'sans
+    \override BarNumber.color = #faintColour
+    \override BarNumber.self-alignment-X = #RIGHT
     \override Beam.breakable = ##t
     \override NonMusicalPaperColumn.line-break-permission = ##f  % but where we break
     \override RehearsalMark.self-alignment-X = #LEFT
     \override RehearsalMark.break-align-symbols = #'(left-edge)
-    \override RehearsalMark.padding = #2.6
+    \override RehearsalMark.X-offset = #at-the-margin
+    \override RehearsalMark.padding = #1.4
+    \override RehearsalMark.vertical-skylines = #(ly:make-unpure-pure-container
+      ly:grob::simple-vertical-skylines-from-extents
+      ly:grob::pure-simple-vertical-skylines-from-extents)
     \override VoltaBracket.font-family = #'sans
     \override Glissando.thickness = #2
     \override Glissando.gap = #0.6
@@ -141,15 +160,24 @@ def preamble(look: Look) -> str:
 """
 
 
+def _least(look: Look) -> float:
+    """The smallest size of letters in LilyPond's points, a little over that of the look."""
+    return look.least_points * _LILYPOND_POINT + 0.02 if look.least_points else 0
+
+
+_LILYPOND_POINT = 72.27 / 72
+
+
 def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     check_drawn(score)
     width = look.width
-    tab = tab_lines(score)
+    tab = folded_tab(score) if look.show != "notation" else []
     set_as = fit(score, look, len(tab))
     ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
-        score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width
-    )
+        score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width,
+        tab_size=set_as.tab_size,
+    )  # fmt: skip
     head = [
         *title(score, width),
         "\\vspace #0.3",
@@ -158,6 +186,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
         *playing_over(score, width),
     ]
     notes = note_lines(set_as.note_lines, width)
+    shown_tab = [tab_block(tab, width, folded=is_folded(score))] if tab and set_as.plain_tab else []
     return "\n".join(
         [
             f'\\book {{ \\bookOutputName "sheet-{number}"',
@@ -169,15 +198,23 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
             "  evenFooterMarkup = \\oddFooterMarkup",
             "}",
             block(3.4, *head),
-            _map_block(score, width, set_as.map_scale),
+            _map_block(score, width, low=set_as.low_map),
             *(["\\pageBreak"] if 0 in set_as.page_ends else []),
-            f"\\score {{\n{staff}\n\\layout {{ ragged-last = {ragged} }}\n}}",
-            *(["\\pageBreak"] if set_as.boxes_apart else []),
-            _boxes(score, width),
+            f"\\score {{\n{staff}\n{_layout(look)} ragged-last = {ragged} }}\n}}",
+            _boxes(score, look, figure=set_as.figure),
             *([block(2, *notes)] if notes else []),
-            tab_block(tab, width),
+            *shown_tab,
             "}",
         ]
+    )
+
+
+def _layout(look: Look) -> str:
+    """The opening of a score's layout, which sets the music in a size of its own."""
+    indent = f"{look.indent_mm:.3f}\\mm"
+    return (
+        f"\\layout {{ #(layout-set-staff-size {look.staff_points})"
+        f" indent = {indent} short-indent = {indent}"
     )
 
 
@@ -198,18 +235,19 @@ def block(skip: float, *parts: str) -> str:
     return f"\\markup \\override #'(baseline-skip . {skip:g}) \\left-column {{\n{body}\n}}"
 
 
-def _map_block(score: Score, width: float, scale: float) -> str:
-    return block(3, scaled(scale, harp_map(score, width)), "\\vspace #0.5", small(legend(score)))
+def _map_block(score: Score, width: float, *, low: bool) -> str:
+    marks = small_lines(legend(score), width)
+    return block(3, harp_map(score, width, low=low), "\\vspace #0.5", marks)
 
 
-def _boxes(score: Score, width: float) -> str:
+def _boxes(score: Score, look: Look, *, figure: bool) -> str:
     """What to listen for and the tempo ladder, beside the pitch ladder where there is one."""
-    hole = ladder_hole(score)
-    left = ladder_room(score)
-    beside = width - left
+    hole = ladder_hole(score) if figure and look.show != "notation" else None
+    left = 0.0 if hole is None else ladder_room(score)
+    beside = look.width - left
     parts = "\n".join([*listen_for(score, beside), *tempo_ladder(score, beside)])
     column = f"\\override #'(baseline-skip . 2.8) \\left-column {{\n{parts}\n}}"
     if hole is None:
         return f"\\markup {column}"
-    figure = pitch_ladder(score, hole)
-    return f"\\markup {overlay(at(0, -2.3 - 0.9, figure), at(left, 0, column))}"
+    drawn = pitch_ladder(score, hole)
+    return f"\\markup {overlay(at(0, -2.3 - 0.9, drawn), at(left, 0, column))}"
