@@ -273,7 +273,11 @@ def _may_not_share(one: Ink, two: Ink) -> bool:
     if one.is_sign or two.is_sign:
         sign, word = (one, two) if one.is_sign else (two, one)
         return not (_kind(sign) == "clefs" and word.name == "8")
-    return True
+    alike = one.font == two.font and abs(one.size - two.size) < 0.05
+    return not (alike and {one.name.strip("·"), two.name.strip("·")} & _LIGATURES)
+
+
+_LIGATURES = {"ff", "fi", "fl", "ffi", "ffl"}  # read as letters that share one place
 
 
 def _side_by_side(one: Ink, two: Ink) -> bool:
@@ -282,7 +286,7 @@ def _side_by_side(one: Ink, two: Ink) -> bool:
 
 
 def _belong_together(one: Ink, two: Ink) -> bool:
-    """A letter and its accidental; a note and its tempo; a hole and its ticks; letters and dots."""
+    """A letter and its accidental; a note and its tempo; a hole and its ticks; bold in a text."""
     if one.is_sign and two.is_sign:
         if {_kind(one), _kind(two)} != {"accidentals"}:
             return True  # the staff is LilyPond's to space
@@ -292,7 +296,8 @@ def _belong_together(one: Ink, two: Ink) -> bool:
         if _kind(sign) != "accidentals":
             return True
         return round(100 * sign.size / word.size) in _OWN_SIGN
-    return abs(one.size - two.size) < 0.15 and one.font == two.font
+    level = abs(one.high - two.high) < 0.45 * one.size or abs(one.low - two.low) < 0.45 * one.size
+    return abs(one.size - two.size) < 0.15 and (one.font == two.font or level)
 
 
 def _near(inks: Sequence[Ink], apart: float) -> Iterator[tuple[Ink, Ink]]:
@@ -349,6 +354,10 @@ def _cuts(
     return enters < leaves
 
 
+def _everything(page: PageInk) -> tuple[Ink | Stroke, ...]:
+    return (*page.inks, *page.strokes)
+
+
 def past_margins(page: PageInk, side: float, edge: float) -> list[str]:
     """What stands nearer than *side* points to the left or right edge, *edge* to top or foot.
 
@@ -356,7 +365,7 @@ def past_margins(page: PageInk, side: float, edge: float) -> list[str]:
     """
     return [
         str(each)
-        for each in (*page.inks, *page.strokes)
+        for each in _everything(page)
         if each.left < side - 1
         or each.right > page.width - side + 1
         or each.low < edge - 1
@@ -373,7 +382,7 @@ def empty_share(page: PageInk, edge: float, foot: str = "Rest") -> float:
         word for word in page.words if word.name.startswith(foot) and word.low < page.height / 4
     ]
     floor = max((word.high for word in begins), default=edge) + 9
-    above = [each.low for each in (*page.inks, *page.strokes) if each.low > floor]
+    above = [each.low for each in _everything(page) if each.low > floor]
     if not above:
         return 1.0
     return (min(above) - floor) / (page.height - edge - floor)

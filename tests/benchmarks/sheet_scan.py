@@ -84,7 +84,8 @@ def line(name: str, verdict: Verdict) -> str:
     faults = "; ".join(
         f"{verdict.faults[kind]} {kind} on {verdict.sheets_with[kind]} sheets" for kind in KINDS
     )
-    return f"{name}: {verdict.sheets} sheets, {verdict.pages} pages ({verdict.several} of several); {faults}"
+    counted = f"{verdict.sheets} sheets, {verdict.pages} pages, {verdict.several} of several"
+    return f"{name}: {counted}; {faults}"
 
 
 def report(verdicts: dict[tuple[str, str], Verdict], places: int) -> None:

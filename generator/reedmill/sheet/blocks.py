@@ -46,7 +46,7 @@ _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the l
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6
-_CONTINUED = 14.0  # staff spaces at the right of a later page's head
+_CONTINUED = 10.0  # staff spaces at the right of a later page's head
 _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 
@@ -252,11 +252,13 @@ def _name_in(width: float, name: str) -> str:
 
 
 def running_head(score: Score, width: float) -> str:
-    """The line over every page but the first, which says what goes on and where it stands in it."""
+    """The line over every page but the first, which says what goes on.
+
+    The number of each line's first bar says how far it is; in a book the page has the book's.
+    """
     words = f"{score.title} · {played_on(score)}"
     text = coloured(FAINT, f"\\sans {sized(-2, wrapped(words, width - _CONTINUED))}")
-    number = "\\fromproperty #'page:page-number-string"
-    going_on = f"\\concat {{ {quoted('continued, ')} {number} }}"
-    right = at(width, 0, coloured(FAINT, f"\\sans \\right-align {sized(-2, going_on)}"))
+    going_on = coloured(FAINT, f"\\sans \\right-align {sized(-2, quoted('continued'))}")
+    right = at(width, 0, going_on)
     line = overlay(text, right)
     return f"\\unless \\on-first-page \\left-column {{ {line} {rule(width)} \\vspace #0.5 }}"

@@ -63,7 +63,7 @@ def _marks(bar: Bar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fracti
 def _numbered(bar: Bar, band: Arrangement, symbol: str) -> str:
     number = str(int(bar.start // band.meter.beats) % band.bars_a_chorus + 1)
     small = coloured(FAINT, f"\\sans {sized(-4, quoted(number))}")
-    return f"\\concat {{ {at(0, 0.9, small)} \\hspace #0.3 {symbol} }}"
+    return f"\\concat {{ {at(0, 0.9, small)} \\hspace #0.7 {symbol} }}"
 
 
 def _symbol(chord: Chord, key: Key) -> str:

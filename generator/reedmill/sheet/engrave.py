@@ -244,7 +244,7 @@ class Engraver:
                 f"LilyPond left a {ending.upper()} that is not whole "
                 f"({len(content)} bytes). Its installation may be damaged, or the disk full."
             )
-        return content
+        return _exactly_sized(content) if ending == "pdf" else content
 
     def _said(self) -> str:
         self._log.flush()
@@ -277,6 +277,18 @@ def _is_whole_pdf(content: bytes) -> bool:
     at = int(end[1])
     table = re.compile(rb"xref\b|\d+\s+\d+\s+obj\b").match(content, at)
     return table is not None and _pages_of(content) > 0
+
+
+# Cairo, which writes the PDF, rounds A4 up to whole points.  What goes in is as long as what comes
+# out, so that the table of the file still says where everything is (ISO 32000-1, 7.5.4); the top
+# of the page stays where it is.
+_ROUNDED_A4 = b"/MediaBox [ 0 0 596 842 ]\n   /"
+_EXACT_A4 = b"/MediaBox [0 .11 595.28 842]\n/"  # 210 mm by 297 mm (ISO 216) in points
+
+
+def _exactly_sized(pdf: bytes) -> bytes:
+    """*pdf* with the exact size of A4; Letter has whole points."""
+    return pdf.replace(_ROUNDED_A4, _EXACT_A4)
 
 
 def _pages_of(pdf: bytes) -> int:

@@ -35,7 +35,6 @@ from reedmill.sheet.lines import (
     LARGE_TAB,
     NOTES_A_LINE,
     USUAL_TAB,
-    Piece,
     Rows,
     line_ends,
     pieces,
@@ -47,7 +46,7 @@ from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
 
 NOTE_LINES = 3
-_MOST_NOTE_LINES = 7  # on a last page that has the room
+_MOST_NOTE_LINES = 6  # on a last page that has the room
 _HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 9.8, 4.0
 _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.12,
@@ -57,7 +56,7 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
-_RUNNING_HEAD, _SLACK = 7.0, 2.0
+_RUNNING_HEAD, _SLACK, _LAST_SLACK = 7.0, 2.0, 3.0
 
 _USUAL_WIDTH = Look().width
 # A staff with its rows, in staff spaces of the music as all up to _TAB_ROW; and what lies between
@@ -66,7 +65,8 @@ _ROWS = {"both": 6.2, "tab": 7.0, "notation": 2.2}
 _BETWEEN, _LEAST_LINE = 7.5, 16.4
 _EDGE = 2.2  # what stems and beams take above and below it
 _ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
-_CHORD_ROWS = 5.6  # chord symbols over it, and their tones in a third row
+_CHORD_ROWS = 5.0  # chord symbols over it, and their tones in a third row
+_CHORDS_BETWEEN = 2.2  # more between two such lines, of any size
 _MARKS = 1.0  # accents, triplets and hints above it
 _NUMBER = 0.6  # the number of a line's first bar, over its clef
 _TAB_ROW = 2.0  # height of a hole number of usual size
@@ -222,7 +222,7 @@ def _foot_more(look: Look) -> float:
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
     """Several pages, as few as can be, the last with practice boxes under its music."""
-    least = min(map(page.rest, _THEN))
+    least = min(map(page.rest, _THEN)) + _LAST_SLACK
     ways = [
         (spread(heights, page.room - page.head(low=low), page.later, least), low, setting)
         for low in (False, True)
@@ -231,14 +231,14 @@ def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
     ]
     lines, low, (size, ends, heights) = min(ways, key=lambda way: (len(way[0]), 0 in way[0]))
     stops = list(accumulate(lines))
-    left = page.later - sum(heights[len(heights) - lines[-1] :])
+    left = page.later - sum(heights[len(heights) - lines[-1] :]) - _LAST_SLACK
     below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
     return Fit(
         ends, below.note_lines, low, size, below.plain_tab, below.figure, frozenset(stops[:-1])
     )
 
 
-def _last(low: bool) -> Iterator[_Way]:  # noqa: FBT001  one of two sizes
+def _last(low: bool) -> Iterator[_Way]:
     """What a last page may hold, the most first."""
     yield from (_Way(lines, low) for lines in range(_MOST_NOTE_LINES, -1, -1))
     yield from _THEN
@@ -316,5 +316,6 @@ def line_heights(
         marks += _CHORD_ROWS if score.band else _NUMBER
         marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
         line = (rows + over + under + marks) * look.music_scale + _BETWEEN
+        line += _CHORDS_BETWEEN if score.band else 0.0
         found.append(max(line, _LEAST_LINE) + section * look.music_scale)
     return found

@@ -56,7 +56,7 @@ class _Rows:
 _ROOMY, _LOW = _Rows(3.0, 0.36, 2.6, 0.0), _Rows(2.35, 0.26, 2.3, -1.0)
 
 
-def _set_as(low: bool) -> _Rows:  # noqa: FBT001  one of two sizes
+def _set_as(low: bool) -> _Rows:
     return _LOW if low else _ROOMY
 
 

@@ -10,7 +10,6 @@ from typing import Any
 from reedmill.score.notation import ECHO, Written, staff_octave, staff_step
 from reedmill.score.repeats import Bar, breaths
 from reedmill.score.score import Feel, Hold, Note, Score
-from reedmill.sheet.look import INDENT
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 from reedmill.theory.pitch import LETTERS
@@ -24,7 +23,8 @@ def mark(
 ) -> None:
     """Attach to *leaves* all that *score* says besides pitch and length.
 
-    *width* is a line of music in staff spaces; long names of sections flow over lines.
+    *width* is a line of music with its indent, in staff spaces of the page; long names of
+    sections flow over lines.
     *one_line* is for a staff that shows the rhythm alone: there all heads are at one height.
     """
     _partial(score, leaves[0][1])
@@ -129,9 +129,9 @@ def _sections(score: Score, leaves: Leaves, width: float) -> None:
     names = dict(score.sections)
     for written, leaf in leaves:
         if written.start in names:
-            words = wrapped(names[written.start], width + INDENT)
+            words = wrapped(names[written.start], width)
             # as wide as the line, so that it keeps clear of every mark of the line before
-            wide = f"\\as-wide #{width + INDENT:g} {sized(-1, words)}"
+            wide = f"\\as-wide #{width:g} {sized(-1, words)}"
             name = coloured(INK, f"\\sans \\bold {wide}")
             _literal(leaf, f"\\mark \\markup {name}", "before")
 

@@ -148,42 +148,43 @@ def circle(x: float, y: float, radius: float) -> str:
     return at(x, y, f"\\draw-circle #{_number(radius)} #0.12 ##f")
 
 
-def arrow(x: float, y: float, height: float) -> str:
+def arrow(x: float, y: float, height: float, scale: float = 1.0) -> str:
     """An arrow centred on *x*, *y*; a negative *height* points down."""
-    half, head = height / 2, 0.32
-    tip, neck = y + half, y + half - (0.45 if height > 0 else -0.45)
-    shaft = _path([("moveto", x, y - half), ("lineto", x, neck)], 0.16, filled=False)
+    half, head = height / 2, 0.32 * scale
+    point = 0.45 * scale
+    tip, neck = y + half, y + half - (point if height > 0 else -point)
+    shaft = _path([("moveto", x, y - half), ("lineto", x, neck)], 0.16 * scale, filled=False)
     wings = [
         ("moveto", x - head, neck), ("lineto", x + head, neck), ("lineto", x, tip), ("closepath",),
     ]  # fmt: skip
     return overlay(shaft, _path(wings, 0.05, filled=True))
 
 
-def breath_arrow(reed: Reed, x: float, y: float) -> str:
+def breath_arrow(reed: Reed, x: float, y: float, scale: float = 1.0) -> str:
     """The arrow of the breath for *reed*, centred on *x*, *y*: up is blown, down is drawn.
 
     That of a blow bend turns down, because its note is lower than the natural one.
     """
     if reed.breath is Breath.BLOW and reed.bend and not reed.over:
-        return turned_arrow(x, y, 1.7)
-    return arrow(x, y, 1.7 if reed.breath is Breath.BLOW else -1.7)
+        return turned_arrow(x, y, 1.7 * scale)
+    return arrow(x, y, 1.7 * scale if reed.breath is Breath.BLOW else -1.7 * scale, scale)
 
 
 def turned_arrow(x: float, y: float, height: float) -> str:
     """An arrow centred on *x*, *y* that goes up and turns down: blown, and yet a lower note."""
-    half, side, head = height / 2, 0.42, 0.32
-    left, right, top, neck = x - side, x + side, y + half, y - 0.1
+    half, side, head = height / 2, height / 4, height / 5
+    left, right, top, neck = x - side, x + side, y + half, y - height / 16
     bow = top - side
     shaft = _path(
         [
             ("moveto", left, y - half), ("lineto", left, bow),
             ("curveto", left, top, right, top, right, bow), ("lineto", right, neck),
         ],
-        0.16, filled=False,
+        height / 11, filled=False,
     )  # fmt: skip
     wings = [
         ("moveto", right - head, neck), ("lineto", right + head, neck),
-        ("lineto", right, neck - 0.5), ("closepath",),
+        ("lineto", right, neck - height / 3.4), ("closepath",),
     ]  # fmt: skip
     return overlay(shaft, _path(wings, 0.05, filled=True))
 

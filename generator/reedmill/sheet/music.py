@@ -13,7 +13,7 @@ from reedmill.score.repeats import Bar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.chords import chord_row, tone_mark
 from reedmill.sheet.lines import DIGIT, TICK, USUAL_TAB, tab_growth
-from reedmill.sheet.look import Look
+from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
 from reedmill.sheet.markup import (
     ACCENT,
@@ -44,6 +44,7 @@ def music(
     ids: bool = False,
     width: float = _USUAL_WIDTH,
     tab_size: float = USUAL_TAB,
+    scale: float = 1.0,
 ) -> str:
     r"""The ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
@@ -51,19 +52,20 @@ def music(
     counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
     the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
     every notehead for SVG.  *width* is a line's, in staff spaces; *tab_size* that of the hole
-    numbers, in steps.
+    numbers, in steps.  *scale* is such a staff space in those of the page, in which markup
+    measures what it moves and draws.
     """
     shown = printed(score)
     leaves: Leaves = []
-    staff = _staff(score, shown, leaves, show, width)
+    staff = _staff(score, shown, leaves, show, (width + INDENT) * scale)
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
     text: str = quick_abjad().lilypond(staff)
     written = [each for bar in shown for each in bar.written]
-    rows = [_row("degree", written, score.meter.unit, _degree_mark)]
+    rows = [_row("degree", written, score.meter.unit, partial(_degree_mark, scale))]
     if show != "notation":
-        tab_mark = partial(_tab_mark, tab_size)
+        tab_mark = partial(_tab_mark, tab_size, scale)
         rows.insert(0, _row("tab", written, score.meter.unit, tab_mark))
     if score.band:
         rows.append(_row("chord", written, score.meter.unit, partial(tone_mark, score)))
@@ -180,7 +182,7 @@ def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note]
     return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
 
 
-def _tab_mark(size: float, note: Note) -> str:
+def _tab_mark(size: float, scale: float, note: Note) -> str:
     """Hole number with its ticks over an arrow for the breath; the number is the middle.
 
     The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
@@ -189,15 +191,16 @@ def _tab_mark(size: float, note: Note) -> str:
     """
     reed = note.reed
     hole = str(reed.hole)
-    grown = tab_growth(size)
+    grown = tab_growth(size) * scale
     layers = [f"\\center-align \\bold {sized(size, quoted(hole))}"]
     signs = "^" if reed.over else "'" * reed.bend
     for place, sign in enumerate(signs):
         x = (DIGIT / 2 * len(hole) + place * TICK) * grown
         layers.append(at(x, 0, f"\\bold {sized(size, quoted(sign))}"))
-    layers.append(breath_arrow(reed, 0, -2.1))
+    layers.append(breath_arrow(reed, 0, -2.1 * scale, scale))
     return f"\\sans {coloured(ACCENT, overlay(*layers))}"
 
 
-def _degree_mark(note: Note) -> str:
-    return coloured(INK, f"\\sans \\center-align {sized(-1, accidental(note.degree.name))}")
+def _degree_mark(scale: float, note: Note) -> str:
+    name = accidental(note.degree.name, raised=0.45 * scale)
+    return coloured(INK, f"\\sans \\center-align {sized(-1, name)}")

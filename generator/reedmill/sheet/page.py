@@ -109,7 +109,7 @@ def preamble(look: Look) -> str:
   (let ((stencil (interpret-markup layout props text)))
     (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
 #(define (at-the-margin mark)  ; a heading over the names of the rows, clear of the line before
-  (- (self-alignment-interface::self-aligned-on-breakable mark) {INDENT:g}))
+  (- (self-alignment-interface::self-aligned-on-breakable mark) {INDENT * look.music_scale:g}))
 \header {{ pdfcreationDate = "2020-01-01T00:00:00Z" tagline = ##f }}
 \paper {{
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
@@ -176,7 +176,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
         score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width,
-        tab_size=set_as.tab_size,
+        tab_size=set_as.tab_size, scale=look.music_scale,
     )  # fmt: skip
     head = [
         *title(score, width),

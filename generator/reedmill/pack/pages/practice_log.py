@@ -74,7 +74,9 @@ def _log_row(each: Exercise | None, left: float, step: float, look: Look) -> str
 def _log_label(each: Exercise | None, width: float) -> list[str]:
     if each is None:
         return []
-    title = coloured(INK, f"\\sans \\bold {sized(-1.5, one_line(each.title, width))}")
+    title = coloured(
+        INK, f"\\sans \\bold {sized(-1.5, one_line(f'{each.number} {each.title}'.strip(), width))}"
+    )
     facts = f"\\concat {{ {harp_name(each.harp)} {quoted(_log_facts(each))} }}"
     words = coloured(FAINT, f"\\sans \\fitted #{width:g} {sized(-3, facts)}")
     if not each.embouchure:
