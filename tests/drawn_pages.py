@@ -95,9 +95,10 @@ class PageInk:
         """Words and signs."""
         return self.words + self.signs
 
-    def count(self, name: str) -> int:
-        """How many signs of music have names that begin so."""
-        return sum(sign.name.startswith(name) for sign in self.signs)
+    @property
+    def has_music(self) -> bool:
+        """True where there is a note or a rest."""
+        return any(sign.name.startswith(("noteheads", "rests")) for sign in self.signs)
 
 
 # --- reading ---------------------------------------------------------------------------
@@ -430,7 +431,7 @@ def judged(pages: Sequence[PageInk], *, large: bool, side: float) -> dict[str, l
             "crowded": crowded(page),
             "past the margins": past_margins(page, side, 11 * MM),
             "mostly empty": [f"{empty:.0%}"] if len(pages) > 1 and empty > 0.45 else [],
-            "boxes alone": [] if number == 1 or page.count("noteheads") else ["no music"],
+            "boxes alone": [] if number == 1 or page.has_music else ["no music"],
             "type under 11 pt": small_type(page, 11) if large else [],
         }
         for kind, places in judged_here.items():

@@ -44,11 +44,11 @@ def tab_lines(score: Score) -> list[str]:
     return lines
 
 
-def wrapped_bar(text: str) -> Iterator[str]:
-    """*text* in lines of 88 columns, broken at a space or before a ``~``, never in a tab."""
+def wrapped_bar(text: str, columns: int = COLUMNS) -> Iterator[str]:
+    """*text* in lines of so many columns, broken at a space or before a ``~``, never in a tab."""
     line = ""
     for word in re.findall(r" ?~?[^ ~]+", text):
-        if len(line) + len(word) > COLUMNS:
+        if len(line) + len(word) > columns:
             yield line
             line = word.lstrip()
         else:

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reedmill.base.text import from_right
+from reedmill.formats.text import COLUMNS
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Embouchure, Feel, Score
+from reedmill.sheet.look import Look
 from reedmill.sheet.marks import hold_sign
 from reedmill.sheet.markup import (
     FAINT,
@@ -35,7 +37,7 @@ TAB_HEADING = (
     "plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
     ". rest", "_ goes on", ", breathe",
 )  # fmt: skip
-PLAN_LEFT = 9.5
+PLAN_LEFT = 11.4
 """Where the words of the embouchure plan start, in staff spaces."""
 
 CAUTION = (
@@ -206,6 +208,11 @@ def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
     again = ("|: :| again",) if folded else ()
     body = "\n".join([small_lines((*TAB_HEADING, *again), width), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
+
+
+def tab_columns(look: Look) -> int:
+    """How many columns of plain tab a line of *look* has room for."""
+    return min(COLUMNS, int(look.width / (_TAB_LETTER * look.grown(_TAB_SIZE))))
 
 
 def tab_size(tab: Sequence[str], width: float) -> float:

@@ -56,19 +56,18 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
-_RUNNING_HEAD, _SLACK, _LAST_SLACK = 7.0, 2.0, 3.0
+_RUNNING_HEAD, _SLACK, _LAST_SLACK = 7.0, 2.5, 3.0
 
 _USUAL_WIDTH = Look().width
 # A staff with its rows, in staff spaces of the music as all up to _TAB_ROW; and what lies between
 # two lines of any size: the page's own staff spaces.
 _ROWS = {"both": 6.2, "tab": 7.0, "notation": 2.2}
-_BETWEEN, _LEAST_LINE = 7.5, 16.4
+_BETWEEN, _LEAST_LINE = 8.0, 16.4
 _EDGE = 2.2  # what stems and beams take above and below it
 _ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
 _CHORD_ROWS = 5.0  # chord symbols over it, and their tones in a third row
 _CHORDS_BETWEEN = 2.2  # more between two such lines, of any size
-_MARKS = 1.0  # accents, triplets and hints above it
-_NUMBER = 0.6  # the number of a line's first bar, over its clef
+_MARKS = 1.7  # accents, triplets and hints above it
 _TAB_ROW = 2.0  # height of a hole number of usual size
 _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
@@ -203,21 +202,15 @@ def _text_lines(text: str, letter: float, width: float) -> int:
 
 def _small_lines(phrases: Sequence[str], look: Look, width: float) -> int:
     """How many lines of small print *phrases* take."""
-    letter = _SMALL_LETTER * _grown(look, -3)
+    letter = _SMALL_LETTER * look.grown(-3)
     wide = sum(wide_letters(each) * letter + _PHRASES_APART for each in phrases)
     return max(1, math.ceil(wide / width))
 
 
-def _grown(look: Look, steps: float) -> float:
-    """By how much letters of this size are enlarged so that none is too small."""
-    points = 11 * look.text_points / 20 * 2 ** (steps / 6)
-    return max(1.0, look.least_points / points)
-
-
 def _foot_more(look: Look) -> float:
     """Staff spaces that the foot takes more than usual."""
-    lines = _text_lines(CAUTION, _FOOT_LETTER * _grown(look, -4), look.width)
-    return (lines - 1) * 2.0 + 2 * (_grown(look, -4) - 1)
+    lines = _text_lines(CAUTION, _FOOT_LETTER * look.grown(-4), look.width)
+    return (lines - 1) * 2.0 + 2 * (look.grown(-4) - 1)
 
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
@@ -303,7 +296,7 @@ def line_heights(
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.between(here, there)
         steps = [staff_step(note, octave) for note in notes if not flat] or [_LOWEST_LINE]
-        over = max(_EDGE, (max(steps) - _LOWEST_LINE - 8) / 2 + 1)
+        over = max(_EDGE, (max(steps) - _LOWEST_LINE - 8) / 2 + 1.6)
         under = 0.0 if flat else max(_EDGE, (_LOWEST_LINE - min(steps)) / 2 + 1)
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
         echoed = bisect_left(echoes, here) < bisect_left(echoes, there)
@@ -313,7 +306,7 @@ def line_heights(
             else 0
         )
         marks = _MARKS if marked or echoed else 0.0
-        marks += _CHORD_ROWS if score.band else _NUMBER
+        marks += _CHORD_ROWS if score.band else 0.0
         marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
         line = (rows + over + under + marks) * look.music_scale + _BETWEEN
         line += _CHORDS_BETWEEN if score.band else 0.0

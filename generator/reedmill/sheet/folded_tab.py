@@ -13,8 +13,8 @@ from reedmill.score.score import Score
 _AS_USUAL = 2  # times a repeat without a number is played
 
 
-def folded_tab(score: Score) -> list[str]:
-    """The lines of the tab, as ``tab_lines`` has them but for repeats.
+def folded_tab(score: Score, columns: int = COLUMNS) -> list[str]:
+    """The lines of the tab, as ``tab_lines`` has them but for repeats and up to *columns* long.
 
     ``|:`` and ``:|`` stand around what is played twice, ``:| x5`` ends what is played five
     times; an ending begins with the times it is for.
@@ -30,8 +30,8 @@ def folded_tab(score: Score) -> list[str]:
             lines.append(f"{name}:")
             full = BARS_A_LINE if from_right(name) else 0
         text = f"{_opening(bar)}{bar_text(list(bar.written), at)} {_closing(bar)}"
-        for piece in wrapped_bar(text):
-            if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
+        for piece in wrapped_bar(text, columns):
+            if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > columns:
                 lines.append(piece)
                 full = 0
             else:

@@ -67,6 +67,11 @@ class Look:
         """The size under which no letter is set; 0 where there is none."""
         return _LEAST_POINTS if self.large else 0
 
+    def grown(self, steps: float) -> float:
+        """By how much letters of this size in steps are enlarged so that none is too small."""
+        points = 11 * self.text_points / 20 * 2 ** (steps / 6)
+        return max(1.0, self.least_points / points)
+
     @property
     def space_mm(self) -> float:
         """One staff space of the page in millimetres: the unit of all but the music."""

@@ -19,6 +19,7 @@ from reedmill.sheet.blocks import (
     playing_over,
     running_head,
     tab_block,
+    tab_columns,
     tempo_ladder,
     title,
 )
@@ -108,6 +109,8 @@ def preamble(look: Look) -> str:
 #(define-markup-command (as-wide layout props width text) (number? markup?)
   (let ((stencil (interpret-markup layout props text)))
     (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
+#(define (before-the-staff number)  ; level with it, where the rows below have their names
+  (- (self-alignment-interface::self-aligned-on-breakable number) 0.8))
 #(define (at-the-margin mark)  ; a heading over the names of the rows, clear of the line before
   (- (self-alignment-interface::self-aligned-on-breakable mark) {INDENT * look.music_scale:g}))
 \header {{ pdfcreationDate = "2020-01-01T00:00:00Z" tagline = ##f }}
@@ -131,6 +134,9 @@ def preamble(look: Look) -> str:
     \override BarNumber.font-family = #'sans
     \override BarNumber.color = #faintColour
     \override BarNumber.self-alignment-X = #RIGHT
+    \override BarNumber.X-offset = #before-the-staff
+    \override BarNumber.Y-offset = #-0.7
+    \override BarNumber.outside-staff-priority = ##f
     \override Beam.breakable = ##t
     \override NonMusicalPaperColumn.line-break-permission = ##f  % but where we break
     \override RehearsalMark.self-alignment-X = #LEFT
@@ -171,7 +177,7 @@ _LILYPOND_POINT = 72.27 / 72
 def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     check_drawn(score)
     width = look.width
-    tab = folded_tab(score) if look.show != "notation" else []
+    tab = folded_tab(score, tab_columns(look)) if look.show != "notation" else []
     set_as = fit(score, look, len(tab))
     ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
