@@ -89,11 +89,16 @@ class PageInk:
     words: tuple[Ink, ...]
     signs: tuple[Ink, ...]
     strokes: tuple[Stroke, ...]
+    letters: tuple[Ink, ...] = ()  # of the words
 
     @property
     def inks(self) -> tuple[Ink, ...]:
         """Words and signs."""
         return self.words + self.signs
+
+    def count(self, name: str) -> int:
+        """How many signs of music have names that begin so."""
+        return sum(sign.name.startswith(name) for sign in self.signs)
 
     @property
     def has_music(self) -> bool:
@@ -116,9 +121,9 @@ def pages_of(pdf: bytes) -> list[PageInk]:
 def _page(page: pypdfium2.PdfPage) -> PageInk:
     letters = list(_letters(page))
     signs = tuple(each for each in letters if each.is_sign)
-    words = tuple(_words([each for each in letters if not each.is_sign]))
+    plain = tuple(each for each in letters if not each.is_sign)
     width, height = page.get_size()
-    return PageInk(width, height, words, signs, tuple(_strokes(page)))
+    return PageInk(width, height, tuple(_words(plain)), signs, tuple(_strokes(page)), plain)
 
 
 def _letters(page: pypdfium2.PdfPage) -> Iterator[Ink]:

@@ -132,6 +132,7 @@ PAGES_LARGE = {
     "A middling title, of some fifty letters and not more": 3,
     "Twelve eight in sixteenths": 5, "The top in sixteenths": 5, "Accents and slides": 5,
     "Three pages of eighths": 8, "Home from every rung": 1,
+    "Even breath": 1,
 }  # fmt: skip
 
 

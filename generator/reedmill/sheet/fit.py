@@ -56,7 +56,7 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
-_RUNNING_HEAD, _SLACK, _LAST_SLACK = 7.0, 2.5, 3.0
+_RUNNING_HEAD, _SLACK, _FULL = 7.0, 2.5, 3.0  # the last for a page of several
 
 _USUAL_WIDTH = Look().width
 # A staff with its rows, in staff spaces of the music as all up to _TAB_ROW; and what lies between
@@ -215,16 +215,20 @@ def _foot_more(look: Look) -> float:
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
     """Several pages, as few as can be, the last with practice boxes under its music."""
-    least = min(map(page.rest, _THEN)) + _LAST_SLACK
+    least = min(map(page.rest, _THEN))
     ways = [
-        (spread(heights, page.room - page.head(low=low), page.later, least), low, setting)
+        (
+            spread(heights, page.room - page.head(low=low) - _FULL, page.later - _FULL, least),
+            low,
+            it,
+        )
         for low in (False, True)
-        for setting in settings
-        for heights in [setting[2]]
+        for it in settings
+        for heights in [it[2]]
     ]
     lines, low, (size, ends, heights) = min(ways, key=lambda way: (len(way[0]), 0 in way[0]))
     stops = list(accumulate(lines))
-    left = page.later - sum(heights[len(heights) - lines[-1] :]) - _LAST_SLACK
+    left = page.later - sum(heights[len(heights) - lines[-1] :]) - _FULL
     below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
     return Fit(
         ends, below.note_lines, low, size, below.plain_tab, below.figure, frozenset(stops[:-1])

@@ -30,6 +30,8 @@ def mark(
     _partial(score, leaves[0][1])
     _sections(score, leaves, width)
     _ties_and_accents(leaves)
+    if not one_line:
+        _reminders(score, shown, leaves)
     _slides(score, leaves, one_line=one_line)
     _breaths(breaths(score, shown), leaves)
     _echoes(score, leaves)
@@ -143,6 +145,42 @@ def _ties_and_accents(leaves: Leaves) -> None:
             abjad.attach(abjad.Tie(), leaf)
         if written.note is not None and written.note.accent and not written.tied_on:
             abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
+
+
+def _reminders(score: Score, shown: Sequence[Bar], leaves: Leaves) -> None:
+    """A sign in brackets for a note that was last heard altered, in any bar before.
+
+    LilyPond's cautionary styles remind of the bar before alone; where a half step is what is
+    practised, a reader should not have to look back further.
+    """
+    leaf_of = {written.start: leaf for written, leaf in leaves}
+    last: dict[tuple[str, int], int] = {}
+    for bar in shown:
+        here: set[tuple[str, int]] = set()
+        for written in bar.written:
+            if written.note is None or written.tied_on:
+                continue
+            pitch = written.note.pitch
+            place = (pitch.letter, pitch.octave)
+            usual = signature_alter(score.key.sharps, pitch.letter)
+            if place not in here and pitch.alter == usual != last.get(place, usual):
+                leaf_of[written.start].note_head.is_cautionary = True
+            here.add(place)
+            last[place] = pitch.alter
+
+
+def signature_alter(sharps: int, letter: str) -> int:
+    """What a key signature of so many *sharps*, or flats when negative, does to a *letter*.
+
+    >>> signature_alter(1, "F"), signature_alter(-2, "E"), signature_alter(2, "G")
+    (1, -1, 0)
+    """
+    if sharps >= 0:
+        return int(letter in _SHARPS[:sharps])
+    return -int(letter in _SHARPS[sharps:])
+
+
+_SHARPS = "FCGDAEB"  # the order of sharps in a signature; flats come from its end
 
 
 def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
