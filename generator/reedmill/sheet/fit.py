@@ -117,7 +117,8 @@ class _Page:
     @property
     def room(self) -> float:
         """For everything but the foot."""
-        return self.look.height - _SLACK - _foot_more(self.look)
+        slack = _SLACK * self.look.music_scale**2
+        return self.look.height - slack - _foot_more(self.look)
 
     @property
     def later(self) -> float:

@@ -12,7 +12,7 @@ from reedmill.score.repeats import Bar, breaths
 from reedmill.score.score import Feel, Hold, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
-from reedmill.theory.pitch import LETTERS
+from reedmill.theory.pitch import LETTERS, signature_alter
 
 Leaves = list[tuple[Written, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
@@ -167,20 +167,6 @@ def _reminders(score: Score, shown: Sequence[Bar], leaves: Leaves) -> None:
                 leaf_of[written.start].note_head.is_cautionary = True
             here.add(place)
             last[place] = pitch.alter
-
-
-def signature_alter(sharps: int, letter: str) -> int:
-    """What a key signature of so many *sharps*, or flats when negative, does to a *letter*.
-
-    >>> signature_alter(1, "F"), signature_alter(-2, "E"), signature_alter(2, "G")
-    (1, -1, 0)
-    """
-    if sharps >= 0:
-        return int(letter in _SHARPS[:sharps])
-    return -int(letter in _SHARPS[sharps:])
-
-
-_SHARPS = "FCGDAEB"  # the order of sharps in a signature; flats come from its end
 
 
 def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:

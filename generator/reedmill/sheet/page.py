@@ -146,18 +146,23 @@ def preamble(look: Look) -> str:
     \override RehearsalMark.vertical-skylines = #(ly:make-unpure-pure-container
       ly:grob::simple-vertical-skylines-from-extents
       ly:grob::pure-simple-vertical-skylines-from-extents)
+    \override TupletBracket.direction = #UP  % under high notes the number would stand on lines
+    \override TupletBracket.staff-padding = #1
     \override VoltaBracket.font-family = #'sans
     \override Glissando.thickness = #2
     \override Glissando.gap = #0.6
     \override Glissando.minimum-length = #4
     \override Glissando.springs-and-rods = #ly:spanner::set-spacing-rods
   }}
-  \context {{ \RhythmicStaff \override VerticalAxisGroup.staff-staff-spacing.padding = #1 }}
+  \context {{ \RhythmicStaff
+    \override VerticalAxisGroup.staff-staff-spacing.padding = #1
+    \override BreathingSign.Y-offset = #{1.7 * look.music_scale:g}  % over the dots of a repeat
+  }}
   \context {{ \Lyrics
     \override LyricText.X-offset = #middle-of-head
     \override LyricSpace.minimum-distance = #{MARKS_APART:g}
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
-      #'((basic-distance . 4.5) (minimum-distance . 3.5) (padding . 1.1))
+      #'((basic-distance . 4.5) (minimum-distance . 3.5) (padding . {1.1 * look.music_scale:g}))
     \override VerticalAxisGroup.nonstaff-nonstaff-spacing =
       #'((basic-distance . 3.1) (minimum-distance . 3.0) (padding . 0.5) (stretchability . 0))
     \override InstrumentName.self-alignment-X = #RIGHT
