@@ -219,7 +219,7 @@ STRING = re.compile(r'"(?:[^"\\]|\\.)*"')
 VOCABULARY = {
     "\\markuplist", "\\override-lines", "\\override", "\\tied", "\\headed", "\\hung", "\\led",
     "\\fitted", "\\wordwrap-lines", "\\wordwrap", "\\column-lines", "\\concat", "\\with-color",
-    "\\bold", "\\italic", "\\typewriter", "\\sans", "\\fontsize", "\\vspace", "\\draw-line",
+    "\\bold", "\\italic", "\\typewriter", "\\sans", "\\fontsize", "\\print", "\\vspace", "\\draw-line",
     "\\null", "\\overlay", "\\strut",
     "inkColour", "faintColour", "hairlineColour", "line-width", "baseline-skip",
     "font-size",

@@ -279,16 +279,20 @@ def _is_whole_pdf(content: bytes) -> bool:
     return table is not None and _pages_of(content) > 0
 
 
-# Cairo, which writes the PDF, rounds A4 up to whole points.  What goes in is as long as what comes
-# out, so that the table of the file still says where everything is (ISO 32000-1, 7.5.4); the top
-# of the page stays where it is.
-_ROUNDED_A4 = b"/MediaBox [ 0 0 596 842 ]\n   /"
-_EXACT_A4 = b"/MediaBox [0 .11 595.28 842]\n/"  # 210 mm by 297 mm (ISO 216) in points
+# Cairo, which writes the PDF, rounds sizes up to whole points.  What goes in is as long as what
+# comes out, so that the table of the file still says where everything is (ISO 32000-1, 7.5.4); the
+# top of the page stays where it is.  A4 is 210 by 297 mm (ISO 216), Letter 8.5 by 11 inches.
+_EXACT_SIZES = (
+    (b"/MediaBox [ 0 0 596 842 ]\n   /", b"/MediaBox [0 .11 595.28 842]\n/"),
+    (b"/MediaBox [ 0 0 613 793 ]", b"/MediaBox [ 0 1 612 793 ]"),
+)
 
 
 def _exactly_sized(pdf: bytes) -> bytes:
-    """*pdf* with the exact size of A4; Letter has whole points."""
-    return pdf.replace(_ROUNDED_A4, _EXACT_A4)
+    """*pdf* with pages of the exact size of their paper."""
+    for rounded, exact in _EXACT_SIZES:
+        pdf = pdf.replace(rounded, exact)
+    return pdf
 
 
 def _pages_of(pdf: bytes) -> int:
