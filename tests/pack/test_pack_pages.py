@@ -219,8 +219,8 @@ STRING = re.compile(r'"(?:[^"\\]|\\.)*"')
 VOCABULARY = {
     "\\markuplist", "\\override-lines", "\\override", "\\tied", "\\headed", "\\hung", "\\led",
     "\\fitted", "\\wordwrap-lines", "\\wordwrap", "\\column-lines", "\\concat", "\\with-color",
-    "\\bold", "\\italic", "\\typewriter", "\\sans", "\\fontsize", "\\print", "\\vspace", "\\draw-line",
-    "\\null", "\\overlay", "\\strut",
+    "\\bold", "\\italic", "\\typewriter", "\\sans", "\\fontsize", "\\vspace", "\\draw-line",
+    "\\print", "\\null", "\\overlay", "\\strut",
     "inkColour", "faintColour", "hairlineColour", "line-width", "baseline-skip",
     "font-size",
 }  # fmt: skip

@@ -12,7 +12,7 @@ from reedmill.sheet.markup import ACCENT, FAINT, INK, at, coloured, overlay, quo
 _LINE_HEIGHT, _OVER_LESSON, _UNDER_LESSON = 3.1, 1.6, 0.9
 _CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 5.2
 _CONTINUED = 6.0  # height of the heading of a later page
-_MOUTH_HEIGHT = 1.7  # of the second line of a detail
+_MOUTH_HEIGHT = 2.1  # of the second line of a detail
 ROW_LINK = "row:"
 """Begins the address of each line of the contents; who joins the book sets the page."""
 

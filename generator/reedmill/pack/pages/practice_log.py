@@ -82,7 +82,7 @@ def _log_label(each: Exercise | None, width: float) -> list[str]:
     if not each.embouchure:
         return [at(0, 3.4, title), at(0, 1.3, words)]
     mouth = f"\\sans \\fitted #{width:g} {sized(-3, quoted(each.embouchure))}"
-    return [at(0, 4.1, title), at(0, 2.3, words), at(0, 0.8, coloured(FAINT, mouth))]
+    return [at(0, 4.4, title), at(0, 2.4, words), at(0, 0.5, coloured(FAINT, mouth))]
 
 
 def _log_facts(each: Exercise) -> str:
