@@ -117,7 +117,7 @@ class _Page:
     @property
     def room(self) -> float:
         """For everything but the foot."""
-        slack = _SLACK * self.look.music_scale**2
+        slack = _SLACK * self.look.music_scale**4  # large print reaches further, line by line
         return self.look.height - slack - _foot_more(self.look)
 
     @property

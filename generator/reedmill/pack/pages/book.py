@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
 from reedmill.pack.pages.contents import ROW_LINK, Line, contents_body, contents_pages
+from reedmill.pack.pages.facing import first_pages
 from reedmill.pack.pages.lesson_pages import NO_FOOT, book_body, engraved, one_line
 from reedmill.sheet.blocks import note_lines
 from reedmill.sheet.look import Look
@@ -136,17 +137,10 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
         Line("", 0, deep=each.deep, mouth=each.mouth) for each in book.sections if each.listed
     ]
     contents = contents_pages(listed, book.look) if book.contents else 0
-    placed: list[_Placed] = []
-    first = 1
-    for n, (section, pages) in enumerate(zip(book.sections, counts, strict=True)):
-        first += contents if n == int(book.cover) else 0
-        first += section.deep and pages == _FACING and first % 2
-        placed.append(_Placed(section, first, pages))
-        first += pages
-    return placed
-
-
-_FACING = 2  # pages that are seen at once
+    parts = [(each.deep, pages) for each, pages in zip(book.sections, counts, strict=True)]
+    starts = first_pages(parts, contents, int(book.cover))[:-1]
+    rows = zip(book.sections, starts, counts, strict=True)
+    return [_Placed(section, first, pages) for section, first, pages in rows]
 
 
 def _lines(placed: Sequence[_Placed]) -> list[Line]:
