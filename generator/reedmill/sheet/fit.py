@@ -121,6 +121,11 @@ class _Page:
         return self.look.height - slack - _foot_more(self.look)
 
     @property
+    def full(self) -> float:
+        """What a page of several leaves free besides; large print does so anyway."""
+        return 0.0 if self.look.large else _FULL
+
+    @property
     def later(self) -> float:
         """The room on a page that is not the first."""
         return self.room - _RUNNING_HEAD
@@ -219,7 +224,9 @@ def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
     least = min(map(page.rest, _THEN))
     ways = [
         (
-            spread(heights, page.room - page.head(low=low) - _FULL, page.later - _FULL, least),
+            spread(
+                heights, page.room - page.head(low=low) - page.full, page.later - page.full, least
+            ),
             low,
             it,
         )
@@ -229,7 +236,7 @@ def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
     ]
     lines, low, (size, ends, heights) = min(ways, key=lambda way: (len(way[0]), 0 in way[0]))
     stops = list(accumulate(lines))
-    left = page.later - sum(heights[len(heights) - lines[-1] :]) - _FULL
+    left = page.later - sum(heights[len(heights) - lines[-1] :]) - page.full
     below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
     return Fit(
         ends, below.note_lines, low, size, below.plain_tab, below.figure, frozenset(stops[:-1])
