@@ -56,7 +56,8 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
-_RUNNING_HEAD, _SLACK, _FULL = 7.0, 2.5, 3.0  # the last for a page of several
+_RUNNING_HEAD, _SLACK, _LARGE_SLACK = 7.0, 4.0, 7.9
+_FULL = 2.0  # more, for a page of several
 
 _USUAL_WIDTH = Look().width
 # A staff with its rows, in staff spaces of the music as all up to _TAB_ROW; and what lies between
@@ -117,7 +118,7 @@ class _Page:
     @property
     def room(self) -> float:
         """For everything but the foot."""
-        slack = _SLACK * self.look.music_scale**4  # large print reaches further, line by line
+        slack = _LARGE_SLACK if self.look.large else _SLACK
         return self.look.height - slack - _foot_more(self.look)
 
     @property
