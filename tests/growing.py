@@ -17,11 +17,11 @@ from reedmill.formats.band_text import backing_text
 from reedmill.formats.data import score_data
 from reedmill.formats.midi import backing_midi_bytes, midi_bytes
 from reedmill.formats.musicxml import musicxml_bytes
-from reedmill.formats.text import tab_lines
+from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import Harp
 from reedmill.language import Drill, parse
 from reedmill.language.formatter import tidy
-from reedmill.practice.practice import Practice, plan
+from reedmill.practice.practice import Practice, plan_recording
 from reedmill.score.notation import bars
 from reedmill.score.playability import playability
 from reedmill.score.repeats import printed
@@ -94,7 +94,7 @@ def grown(shape: str, notes: int) -> Grown:
 
 
 def _practised(it: Grown) -> object:
-    return [plan(it.score, Practice(echo_bars=1, tempi_bpm=(300,))).length_s]
+    return [plan_recording(it.score, Practice(echo_bars=1, tempi_bpm=(300,))).length_s]
 
 
 def _over(it: Grown) -> object:

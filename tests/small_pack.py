@@ -20,7 +20,7 @@ from reedmill.make.material import Made, make
 from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student
 from reedmill.pack.course.registers import Named
 from reedmill.pack.course.tasks import Task, tasks
-from reedmill.pack.pages.book import Book, Section, join
+from reedmill.pack.pages.book import Book, BookSection, join
 from reedmill.pack.pages.chapter import Chapter, Front, chapter_of, front_of
 from reedmill.pack.pages.cover import cover_body
 from reedmill.pack.pages.lesson_pages import cautions_body, engraved, lesson_body
@@ -159,20 +159,20 @@ def _books(
     for chapter, opening, log in zip(chapters, rest[::2], rest[1::2], strict=True):
         lessons.append(
             (
-                Section(chapter.title, opening, label=str(chapter.number)),
+                BookSection(chapter.title, opening, label=str(chapter.number)),
                 *(
-                    Section(
+                    BookSection(
                         each.title, sheets[each.name].read_bytes(), detail=each.where, deep=True
                     )
                     for each in chapter.exercises
                 ),
-                Section("Practice log", log, deep=True),
+                BookSection("Practice log", log, deep=True),
             )
         )
     own = tuple(
         Book(each[0].title, each, LOOK, front.author, running=front.title) for each in lessons
     )
-    before = (Section(front.title, cover), Section("Take care of yourself", cautions))
+    before = (BookSection(front.title, cover), BookSection("Take care of yourself", cautions))
     sections = (*before, *(section for each in lessons for section in each))
     return own, Book(
         front.title, sections, LOOK, front.author, front.about, cover=True, contents=True

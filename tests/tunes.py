@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from reedmill.base.source import Span
 from reedmill.base.text import ForeignText
-from reedmill.harp import Harp, Reed, hear
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
@@ -33,7 +33,7 @@ def score_from(
         tab, _, length_text = word.lstrip("~").partition(":")
         length = Fraction(length_text or 1)
         if tab != "r":
-            heard = hear(on, where, Reed.parse(tab))
+            heard = note_on_harp(on, where, Reed.parse(tab))
             hz = tuning.hz(heard.midi, key.pitch_class, reference_hz)
             span = Span("tune", 1, column, len(word))
             notes.append(

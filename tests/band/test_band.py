@@ -18,12 +18,12 @@ import pytest
 from pretty_midi import constants
 
 from reedmill.band.arranger import arrange
+from reedmill.band.backing_keywords import LONGEST_S, MAX_NOTES
+from reedmill.band.backing_parser import parse_band
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
 from reedmill.band.instruments import DRUMS, PROGRAMS
-from reedmill.band.parser import parse_band
 from reedmill.band.shelf import shipped_feels, shipped_forms
-from reedmill.band.words import LONGEST_S, MAX_NOTES
 from reedmill.base.errors import InputError
 from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.positions import Key

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reedmill.band import words
+from reedmill.band import backing_keywords as band_words
 from reedmill.band.arranger import arrange
+from reedmill.band.backing_mistakes import MISTAKES, mistakes_table
+from reedmill.band.backing_parser import parse_band, parse_band_file
 from reedmill.band.feel import ACCENT, GHOST, BandFeel
 from reedmill.band.form import Form, chorus_text
 from reedmill.band.instruments import ALSO_CALLED, DRUMS, SEVERAL, drum_named
-from reedmill.band.mistakes import MISTAKES, listed
-from reedmill.band.parser import parse_band, parse_band_file
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.shipped import patterns_dir
@@ -351,16 +351,20 @@ def test_every_example_of_the_page_works(block: str, text: str) -> None:
 def test_every_word_has_a_heading_and_an_example_on_the_page() -> None:
     assert len(EXAMPLES) > 20
     headings = re.findall(r"^### (\w+)$", PAGE, re.M)
-    assert set(headings) == {*words.STARTS, *words.FORM_LINES, *words.FEEL_LINES}
+    assert set(headings) == {
+        *band_words.STARTS,
+        *band_words.FORM_LINES,
+        *band_words.FEEL_LINES,
+    }
     shown = {block: "\n".join(t for b, t in EXAMPLES if b == block) for block in ("form", "feel")}
-    for word in words.FORM_LINES:
+    for word in band_words.FORM_LINES:
         assert re.search(rf"^\s*{word} ", shown["form"], re.M), word
-    for word in words.FEEL_LINES:
+    for word in band_words.FEEL_LINES:
         assert re.search(rf"^\s*{word} ", shown["feel"], re.M), word
 
 
 def test_the_tables_of_the_page_are_the_ones_that_are_used() -> None:
-    for table in (words.BASS_WORDS, words.COMP_WORDS):
+    for table in (band_words.BASS_WORDS, band_words.COMP_WORDS):
         for word, meaning in table.items():
             assert f"| `{word}` | {meaning} |" in PAGE
     drums = PAGE[PAGE.index("The kit has") : PAGE.index("### fill")]
@@ -376,26 +380,26 @@ def test_the_tables_of_the_page_are_the_ones_that_are_used() -> None:
 
 def test_the_limits_of_the_page_are_the_ones_that_are_used() -> None:
     for claim in (
-        f"| {drill_words.MAX_FILE_BYTES // 1000} kB, {words.MAX_ON_A_FILE} forms and feels |",
+        f"| {drill_words.MAX_FILE_BYTES // 1000} kB, {band_words.MAX_ON_A_FILE} forms and feels |",
         f"| {drill_words.MAX_TITLE} characters |", f"| {drill_words.MAX_TEXT} characters |",
-        f"| {words.MAX_BARS} bars, {words.MAX_CHORDS} chords or parts in a bar |",
-        f"| {words.MAX_PATTERN_BARS} bars, {words.MAX_STROKES} strokes in a bar |",
-        f"| {words.MAX_DRUM_LINES} drums lines |", f"| {words.MAX_SWING} to 1 |",
-        f"| {words.CHORUSES[-1]} choruses, {words.LONGEST_S // 60} minutes, "
-        f"{words.MAX_NOTES:,} notes |",
-        f"(up to {words.TIMINGS_MS[-1]})", f"(up to {words.VELOCITY_SPREAD[-1]})",
+        f"| {band_words.MAX_BARS} bars, {band_words.MAX_CHORDS} chords or parts in a bar |",
+        f"| {band_words.MAX_PATTERN_BARS} bars, {band_words.MAX_STROKES} strokes in a bar |",
+        f"| {band_words.MAX_DRUM_LINES} drums lines |", f"| {band_words.MAX_SWING} to 1 |",
+        f"| {band_words.CHORUSES[-1]} choruses, {band_words.LONGEST_S // 60} minutes, "
+        f"{band_words.MAX_NOTES:,} notes |",
+        f"(up to {band_words.TIMINGS_MS[-1]})", f"(up to {band_words.VELOCITY_SPREAD[-1]})",
     ):  # fmt: skip
         assert claim in PAGE, claim
 
 
 def test_the_list_of_mistakes_on_the_page_is_the_table() -> None:
-    assert PAGE.endswith("\n" + listed(lambda row: refusal(row.broken).fact))
+    assert PAGE.endswith("\n" + mistakes_table(lambda row: refusal(row.broken).fact))
 
 
 def test_every_line_that_is_shown_as_an_example_works() -> None:
-    for word in words.FORM_LINES.values():
+    for word in band_words.FORM_LINES.values():
         assert form(("" if word.name == "bars" else "bars I7 x4\n") + word.example)
-    for word in words.FEEL_LINES.values():
+    for word in band_words.FEEL_LINES.values():
         assert feel(("" if word.name == "drums" else "drums ride on 1\n") + word.example)
 
 

@@ -24,9 +24,9 @@ from reedmill.band import shelf
 from reedmill.base.errors import InputError, PatternError, reason_of
 from reedmill.base.reading import decoded, open_plain, read_bytes, read_text
 from reedmill.cli import cli
-from reedmill.cli.backing import complete_form
+from reedmill.cli.accompanying import complete_form
 from reedmill.cli.options import complete_drill
-from reedmill.pack.build.unchanged import fed_by
+from reedmill.pack.build.unchanged import inputs_of_build
 
 PACKAGE = Path(reedmill.__file__).parent
 SOON_S = 2.0  # of the processor
@@ -274,7 +274,7 @@ ALLOWED = {
     "base/rewriting.py": "writes over a file that was read by base/reading.py",
     "make/made_files.py": "the folder of the output, to hold a lock on it; nothing is read from it",
     "language/parser.py": "the grammar, a file of the program",
-    "band/parser.py": "the grammar, a file of the program",
+    "band/backing_parser.py": "the grammar, a file of the program",
     "base/toml_grammar.py": "the grammar, a file of the program",
     "pack/site/templating.py": "templates, style and script of the page, files of the program",
     "pack/steps/versions.py": "the program's own code",
@@ -282,13 +282,13 @@ ALLOWED = {
     "pack/run/render.py": "leaves and sounds that this build has just made in its scratch folder",
     "pack/run/dask_engine.py": "what this build has just made in its scratch folder",
     "pack/build/archive.py": "opens an entry inside the archive that it writes",
-    "sound/recording/files.py": "makes new files",
+    "sound/recording/audio_files.py": "makes new files",
     "base/writing.py": "makes new files",
     "base/scratch.py": "folders of our own, to lock them",
     "cli/saying.py": "the null device, so that what is left to print goes nowhere",
     "base/children.py": "asks the system what is wrong with a program that is not there",
     "base/below.py": "reaches what a pack holds from its open folder, never through a link",
-    "sound/soundfont/worker.py": "its own standard output",
+    "sound/soundfont/font_process.py": "its own standard output",
 }
 OPENERS = {"open", "read_bytes", "read_text", "memmap", "fromfile"}
 READERS = {
@@ -346,7 +346,7 @@ def test_what_a_pack_is_fed_is_bounded_before_it_is_read_as_toml(tmp_path: Path)
         path = tmp_path / f"{kind}.toml"
         KINDS[kind](path)
         with bounded_run():
-            assert set(fed_by(path).inputs) == {path.name}
+            assert set(inputs_of_build(path).inputs) == {path.name}
 
 
 @pytest.mark.parametrize(

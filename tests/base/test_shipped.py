@@ -24,7 +24,7 @@ from reedmill.harp import Breath, Harp, Reed
 from reedmill.language import Drill
 from reedmill.library import Shelved, shipped
 from reedmill.score.notation import bars
-from reedmill.score.score import Feel, Hold, Note, Role, Score
+from reedmill.score.score import Feel, LipShape, Note, Role, Score
 from reedmill.theory.positions import Position
 
 SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
@@ -475,15 +475,15 @@ def test_an_answer_takes_the_time_of_its_call(title: str) -> None:
         assert start - before == end - start
 
 
-def plans() -> set[tuple[Hold, Hold]]:
+def plans() -> set[tuple[LipShape, LipShape]]:
     holds = [plan for title in SHELF for plan in SHELF[title].drill.embouchures]
     return {(plan.anchors, plan.rungs) for plan in holds}
 
 
 def test_mouth_plans_with_lips_with_the_tongue_on_either_side_and_mixed() -> None:
-    assert {(hold, hold) for hold in Hold} <= plans()
-    assert {(a, b) for a, b in plans() if a is not b and Hold.LIPS in (a, b)}
-    assert {(a, b) for a, b in plans() if a is not b and Hold.LIPS not in (a, b)}
+    assert {(hold, hold) for hold in LipShape} <= plans()
+    assert {(a, b) for a, b in plans() if a is not b and LipShape.LIPS in (a, b)}
+    assert {(a, b) for a, b in plans() if a is not b and LipShape.LIPS not in (a, b)}
     assert all(SHELF[title].drill.embouchures for title in in_topic("embouchure"))
 
 

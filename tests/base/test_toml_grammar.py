@@ -17,8 +17,8 @@ import pytest
 
 from reedmill.base.errors import PatternError
 from reedmill.base.toml_grammar import NotTomlError
-from reedmill.base.toml_places import Path as Place
 from reedmill.base.toml_places import Places, plain
+from reedmill.base.toml_places import TablePath as Place
 from reedmill.base.toml_tables import found_in
 from reedmill.base.toml_text import toml_table
 from toml_mutants import mutant, sources

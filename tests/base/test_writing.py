@@ -21,12 +21,12 @@ EXCEPTIONS = {
     "base/rewriting.py": "a file with further names gets its new text in its own place",
     "cli/saying.py": "the null device, where a closed terminal's last words go",
     "pack/build/archive.py": "members of a ZIP whose file others opened",
-    "pack/build/report.py": "the lock of a pack, of which nothing is written",
+    "pack/build/build_report.py": "the lock of a pack, of which nothing is written",
     "pack/keep/store.py": "the journal of a store, which grows line by line",
     "pack/run/worker.py": "the pipe to whoever started it",
     "sheet/engrave.py": "the log LilyPond writes as it goes, in a scratch folder",
-    "sound/recording/files.py": "sound, which comes piece by piece into a part not yet named",
-    "sound/soundfont/worker.py": "the pipe to whoever started it",
+    "sound/recording/audio_files.py": "sound, which comes piece by piece into a part not yet named",
+    "sound/soundfont/font_process.py": "the pipe to whoever started it",
 }
 _FLAGS = {"O_WRONLY", "O_RDWR", "O_CREAT", "O_APPEND"}
 

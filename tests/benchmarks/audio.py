@@ -25,9 +25,9 @@ from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp
 from reedmill.library import find_drills
-from reedmill.practice.practice import Click, Plan, Practice, Recording, plan
+from reedmill.practice.practice import Click, Practice, Recording, RecordingPlan, plan_recording
 from reedmill.score.score import Score
-from reedmill.sound.recording.files import Form, save
+from reedmill.sound.recording.audio_files import AudioFormat, save_sound
 from reedmill.sound.recording.mix import take
 from reedmill.theory.positions import Position
 
@@ -49,7 +49,7 @@ def against_fluidsynth() -> None:
     [drill] = find_drills(DRILL)
     score = expand(drill, Harp("C"), Position(2))
     repeats = 20
-    heard = plan(score, Practice(repeats=repeats))
+    heard = plan_recording(score, Practice(repeats=repeats))
     ours_s: list[float] = []
     theirs_s: list[float] = []
     for _ in range(ROUNDS + 1):  # the first is not counted
@@ -68,7 +68,7 @@ def taken_s(task: Callable[[], None]) -> float:
     return time.perf_counter() - began
 
 
-def reed_voice(heard: Plan) -> None:
+def reed_voice(heard: RecordingPlan) -> None:
     for _ in take(heard, Recording()).blocks(("tones",)):
         pass
 
@@ -133,7 +133,9 @@ def practise(minutes: int) -> None:
         recording = Recording(drone=("root", "fifth"), click=Click.BEATS, practice=practice)
         taken = take(recording.plan(score), recording)
         factor = taken.level(recording.mixed).factor
-        save(Path(folder) / "practice.wav", taken, recording.mixed, factor, Form("wav"))
+        save_sound(
+            Path(folder) / "practice.wav", taken, recording.mixed, factor, AudioFormat("wav")
+        )
     peak_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     print(time.perf_counter() - began, peak_kb / (1024**2 if sys.platform == "darwin" else 1024))
 

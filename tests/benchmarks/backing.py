@@ -23,7 +23,7 @@ from reedmill.harp import Harp
 from reedmill.make.backing import silent_score
 from reedmill.practice.practice import PLAIN_BAND, Practice, Recording
 from reedmill.score.arrangement import Arrangement, Part
-from reedmill.sound.recording.files import Form, save
+from reedmill.sound.recording.audio_files import AudioFormat, save_sound
 from reedmill.sound.recording.mix import take
 from reedmill.sound.soundfont.player import default_soundfont
 from reedmill.theory.positions import Position
@@ -89,7 +89,7 @@ def play(choruses: int, repeats: int, band: str) -> None:
         taken = take(recording.plan(score), recording)
         assert not taken.notice, taken.notice
         factor = taken.level(recording.mixed).factor
-        save(Path(folder) / "backing.wav", taken, recording.mixed, factor, Form("wav"))
+        save_sound(Path(folder) / "backing.wav", taken, recording.mixed, factor, AudioFormat("wav"))
     peak_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     print(peak_kb / (1024**2 if sys.platform == "darwin" else 1024))
 

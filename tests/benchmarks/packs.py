@@ -32,9 +32,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reedmill.library import shipped
-from reedmill.pack.course.reading import read_course
-from reedmill.pack.keep.ledger import Share
-from reedmill.pack.plan.pieces import plan
+from reedmill.pack.course.course_reading import read_course
+from reedmill.pack.keep.ledger import BuildScope
+from reedmill.pack.plan.pieces import plan_pack
 from reedmill.pack.run.workers import usual_workers
 from reedmill.pack.steps.steps import batches
 from reedmill.pack.steps.work import Sheet, unpack_work
@@ -180,7 +180,7 @@ def resident_mb(pid: int) -> float:
 
 def sheets_of(course: Path) -> list[list[Sheet]]:
     """The sheets of *course* in the runs a build draws them in."""
-    found = plan(read_course(course), Share(), lambda _: False)
+    found = plan_pack(read_course(course), BuildScope(), lambda _: False)
     steps = [step for step in found.steps.values() if step.kind == "sheet"]
     return [
         [work for step in run if isinstance(work := unpack_work(step.packed), Sheet)]

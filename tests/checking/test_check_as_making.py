@@ -17,7 +17,7 @@ import fuzz_checking
 
 from check_cases import CASES, Case, near
 from reedmill.base.errors import InputError, PatternError, ReedmillError
-from reedmill.checking.files import Checked, check_band, check_course, check_drills
+from reedmill.checking.checked_files import Checked, check_band, check_course, check_drills
 from reedmill.cli.asked import named_harps
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position

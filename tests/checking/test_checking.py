@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 import fuzz_checking
 
 from reedmill.base.errors import PatternError
-from reedmill.checking.files import Checked, check_band, check_course, check_drills
+from reedmill.checking.checked_files import Checked, check_band, check_course, check_drills
 from reedmill.checking.trying import Setting, Settings
 from reedmill.cli import cli
 from reedmill.harp import Harp

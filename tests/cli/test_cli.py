@@ -667,7 +667,7 @@ def test_a_failed_render_is_exit_code_1_and_writes_nothing(
     def fail(_score: object) -> bytes:
         raise RenderError("the page could not be drawn.")
 
-    monkeypatch.setattr("reedmill.formats.text.tab_text", fail)
+    monkeypatch.setattr("reedmill.formats.text_tab.tab_text", fail)
     result = run("make", "Two bars home", "--to", "midi,tab", *extra)
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == "the page could not be drawn.\n"

@@ -18,7 +18,7 @@ import pytest
 
 import reedmill
 from reedmill.base.text import printable, readable
-from reedmill.cli.picture import table
+from reedmill.cli.picture import text_columns
 from reedmill.cli.saying import Redrawn, say, say_json, warn
 from terminal import (
     COMPLETING,
@@ -324,7 +324,7 @@ def test_what_a_library_prints_is_made_printable(what: str) -> None:
 BESIDE = {
     "cli/saying.py": "it is the door",
     "base/stopping.py": "one fixed sentence, at a moment when nothing more may be imported",
-    "sound/soundfont/worker.py": "a process of its own: its streams are pipes to its parent",
+    "sound/soundfont/font_process.py": "a process of its own: its streams are pipes to its parent",
     "pack/run/worker.py": "a process of its own: its streams are pipes to its parent",
 }
 
@@ -356,7 +356,7 @@ def test_columns_stand_under_one_another_whatever_letters_they_hold() -> None:
     """East Asian letters take two columns (Unicode Annex 11), a vowel over a letter none."""
     rows = [("回家", "1"), ("Home", "2"), ("집으로", "3"), ("กำลังดี", "4")]
     # by hand: 4, 4, 6 and 5 columns, then two between the columns
-    assert table(("", "n"), rows).split("\n") == [
+    assert text_columns(("", "n"), rows).split("\n") == [
         "        n", "回家    1", "Home    2", "집으로  3", "กำลังดี   4",
     ]  # fmt: skip
 

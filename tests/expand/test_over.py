@@ -24,7 +24,7 @@ from reedmill.band.arranger import arrange
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError
 from reedmill.expand import expand
-from reedmill.expand.over import WAYS, choruses_for, over
+from reedmill.expand.over import WAYS, choruses_for, laid_over_band
 from reedmill.formats.data import score_data
 from reedmill.formats.midi import midi_bytes
 from reedmill.formats.musicxml import musicxml_bytes
@@ -61,7 +61,7 @@ def laid(
     score: Score | None = None,
 ) -> Score:  # fmt: skip
     riff = score or score_of()
-    return over(riff, band_for(riff, form, feel, choruses), way)
+    return laid_over_band(riff, band_for(riff, form, feel, choruses), way)
 
 
 def test_a_loop_fills_the_form_with_whole_copies() -> None:

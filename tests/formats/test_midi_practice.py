@@ -19,8 +19,8 @@ from click.testing import CliRunner
 from reedmill.cli import cli
 from reedmill.formats.data import recording_data
 from reedmill.formats.midi import midi_bytes
-from reedmill.harp import Harp, hear
-from reedmill.pack.steps.work import facts_of, written
+from reedmill.harp import Harp, note_on_harp
+from reedmill.pack.steps.work import facts_of, score_file
 from reedmill.practice.practice import Click, Practice, Recording
 from reedmill.sound.recording.mix import take
 from reedmill.sound.signal.loudness import Samples
@@ -155,7 +155,7 @@ def test_data_of_a_recording_tells_each_pass() -> None:
     assert [each["first"] for each in found["passes"]] == ["0", "0", "4", "4"] * 2
     assert found["passes"][-1]["end_s"] == pytest.approx(8 * 4 * 60 / 60)
     # the anchor of the tune, for the reader: draw 2 of a C harp is G4
-    assert hear(Harp("C"), score.position, score.notes[0].reed).midi == 67
+    assert note_on_harp(Harp("C"), score.position, score.notes[0].reed).midi == 67
 
 
 @pytest.mark.parametrize("count_in", [0, 1, 2])
@@ -178,8 +178,10 @@ def test_a_backing_lies_on_its_sound(count_in: int, tmp_path: Path) -> None:
 
 def test_the_midi_of_a_pack_follows_its_sound_and_nothing_that_only_a_sound_has() -> None:
     score = score_from(TUNE)
-    plain = facts_of(written(score, "midi", Recording(click=Click.BEATS)))
+    plain = facts_of(score_file(score, "midi", Recording(click=Click.BEATS)))
     wide = Recording(click=Click.BEATS, wide=True, types=("mp3", "flac"), bits=24)
-    assert facts_of(written(score, "midi", wide)) == plain
-    assert facts_of(written(score, "midi", ASKED["count-in"])) != plain
-    assert facts_of(written(score, "tab", ASKED["count-in"])) == facts_of(written(score, "tab"))
+    assert facts_of(score_file(score, "midi", wide)) == plain
+    assert facts_of(score_file(score, "midi", ASKED["count-in"])) != plain
+    assert facts_of(score_file(score, "tab", ASKED["count-in"])) == facts_of(
+        score_file(score, "tab")
+    )

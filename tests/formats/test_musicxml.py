@@ -35,7 +35,7 @@ from reedmill.harp import Harp
 from reedmill.language import Drill, parse
 from reedmill.library import shipped, usual_position
 from reedmill.make.material import make
-from reedmill.score.score import Embouchure, Feel, Hold, Meter, Score
+from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Score
 from reedmill.theory.positions import Position
 from schemas import libxml_schema, python_schema
 from tunes import score_from
@@ -235,7 +235,7 @@ def random_scores(draw: st.DrawFn) -> Score:
         words.insert(0, "r")  # the first bar, all but its end, is then a pick-up's silence
     plain = score_from(" ".join(word.replace("!", "") for word in words), meter=meter)
     sounding = [word for word in words if not word.startswith("r")]
-    holds = st.sampled_from([None, *Hold])
+    holds = st.sampled_from([None, *LipShape])
     notes = tuple(
         replace(note, accent="!" in word, embouchure=draw(holds))
         for note, word in zip(plain.notes, sounding, strict=True)
@@ -275,7 +275,7 @@ def test_any_score_is_valid_and_comes_back_whole(score: Score) -> None:
         for at, note in enumerate(score.notes)
         if note.embouchure and (at == 0 or note.embouchure is not held[at - 1])
     ]
-    names = {hold.short for hold in Hold}
+    names = {hold.short for hold in LipShape}
     assert [each for each in read.words if each[1] in names] == changes
     assert [at for at, word in read.words if word == "your turn"] == [at for at, _ in score.echoes]
     assert ("shuffle" in [word for _, word in read.words]) is (score.feel is Feel.SHUFFLE)
@@ -606,8 +606,8 @@ def test_make_writes_it_under_its_own_ending(tmp_path: Path) -> None:
 def test_a_long_drill_takes_no_longer_a_note_than_a_short_one() -> None:
     """Ten times the notes cost about ten times the time, far from the hundred of a square."""
     short, long = (score_from(" ".join(["-2:1/2 -3':1/2"] * pairs)) for pairs in (60, 600))
-    long = replace(long, embouchure=Embouchure(Hold.LIPS, Hold.TONGUE_LEFT), notes=tuple(
-        replace(note, embouchure=list(Hold)[at % 3]) for at, note in enumerate(long.notes)
+    long = replace(long, embouchure=Embouchure(LipShape.LIPS, LipShape.TONGUE_LEFT), notes=tuple(
+        replace(note, embouchure=list(LipShape)[at % 3]) for at, note in enumerate(long.notes)
     ))  # fmt: skip
     assert best_s(long) < 40 * best_s(short)
 

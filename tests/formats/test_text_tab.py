@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reedmill.base.text import printable
-from reedmill.formats.text import tab_lines, tab_text
+from reedmill.formats.text_tab import tab_lines, tab_text
 from reedmill.score.score import Score
 from tunes import score_from
 

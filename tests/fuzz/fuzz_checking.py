@@ -31,32 +31,32 @@ sys.path[:0] = [str(HERE.parents[1] / "generator")]
 
 from reedmill.band.accompany import USUAL_FEEL  # noqa: E402
 from reedmill.band.arranger import arrange  # noqa: E402
+from reedmill.band.backing_parser import parse_band_file  # noqa: E402
 from reedmill.band.feel import BandFeel  # noqa: E402
 from reedmill.band.form import Form  # noqa: E402
-from reedmill.band.parser import parse_band_file  # noqa: E402
 from reedmill.band.shelf import find_feel, find_form  # noqa: E402
 from reedmill.base.errors import PatternError, ReedmillError  # noqa: E402
 from reedmill.base.shipped import patterns_dir  # noqa: E402
-from reedmill.checking.files import check_band, check_course, check_drills  # noqa: E402
+from reedmill.checking.checked_files import check_band, check_course, check_drills  # noqa: E402
 from reedmill.expand import expand, versions  # noqa: E402
-from reedmill.expand.taken_over import told_of  # noqa: E402
+from reedmill.expand.taken_over import mistakes_placed_in  # noqa: E402
 from reedmill.formats.midi import midi_bytes  # noqa: E402
 from reedmill.formats.musicxml import musicxml_bytes  # noqa: E402
-from reedmill.formats.text import tab_text  # noqa: E402
+from reedmill.formats.text_tab import tab_text  # noqa: E402
 from reedmill.formats.writable import check_writable  # noqa: E402
 from reedmill.harp import HARP_KEYS, Harp  # noqa: E402
 from reedmill.library import find_drills, usual_position  # noqa: E402
-from reedmill.pack.course.reading import read_course  # noqa: E402
-from reedmill.pack.keep.ledger import Share  # noqa: E402
-from reedmill.pack.plan.pieces import plan  # noqa: E402
+from reedmill.pack.course.course_reading import read_course  # noqa: E402
+from reedmill.pack.keep.ledger import BuildScope  # noqa: E402
+from reedmill.pack.plan.pieces import plan_pack  # noqa: E402
 from reedmill.pack.steps.work import (  # noqa: E402
     Drawing,
+    ScoreFile,
     Sheet,
-    Written,
     unpack_work,
 )
-from reedmill.practice.amounts import check_scores, check_sound  # noqa: E402
 from reedmill.practice.practice import Recording  # noqa: E402
+from reedmill.practice.sound_limits import check_scores, check_sound_length  # noqa: E402
 from reedmill.sheet.page import pages  # noqa: E402
 from reedmill.theory.positions import Position  # noqa: E402
 
@@ -143,8 +143,8 @@ def make_drills(
         for where in dict.fromkeys(positions or meant):
             for version in versions(drill):
                 score = expand(drill, harp, where, version=version)
-                check_sound([score], Recording())
-                with told_of(drill):
+                check_sound_length([score], Recording())
+                with mistakes_placed_in(drill):
                     check_writable(score, ("sheet", "midi", "wav", "tab"))
                 pages([score])
                 midi_bytes(score)
@@ -165,7 +165,7 @@ def make_band(path: Path) -> None:
 
 def make_course(path: Path) -> None:
     """Every row of a course, planned and drawn; the first that fails is raised."""
-    found = plan(read_course(path), Share(None, None, False), lambda _: False)
+    found = plan_pack(read_course(path), BuildScope(None, None, False), lambda _: False)
     if found.failed:
         raise NotMadeError(found.failed[0][1].reason)
     for step in found.steps.values():
@@ -175,7 +175,7 @@ def make_course(path: Path) -> None:
                 pages([work.score])
         if step.kind == "musicxml":
             work = unpack_work(step.packed)
-            if isinstance(work, Written):
+            if isinstance(work, ScoreFile):
                 musicxml_bytes(work.score)
 
 

@@ -49,7 +49,7 @@ from reedmill.expand import expand, ways  # noqa: E402
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp  # noqa: E402
 from reedmill.language import Drill, parse  # noqa: E402
 from reedmill.language.formatter import tidy  # noqa: E402
-from reedmill.language.parser import written  # noqa: E402
+from reedmill.language.parser import drills_as_written  # noqa: E402
 from reedmill.language.words import DIRECTIONS, LINES, MUSIC_LINES, ROLES  # noqa: E402
 from reedmill.library import shipped  # noqa: E402
 from reedmill.score.notation import bars  # noqa: E402
@@ -315,12 +315,12 @@ OBEYED = ("Cc", "Cf", "Cs", "Zl", "Zp")  # categories of Unicode
 
 def check_layout(text: str) -> None:
     """Laid out anew, *text* means what it meant, and is laid out for good."""
-    before = meaning(written(text, NAME))
+    before = meaning(drills_as_written(text, NAME))
     once = tidy(text, NAME)
     if once == text:
         return
     try:
-        after, twice = meaning(written(once, NAME)), tidy(once, NAME)
+        after, twice = meaning(drills_as_written(once, NAME)), tidy(once, NAME)
     except ReedmillError as error:
         told = f"is laid out so that it cannot be read: {error}\n{once[:400]!r}"
         raise FoundError(told) from None

@@ -57,11 +57,11 @@ from reedmill.formats.band_text import backing_text  # noqa: E402
 from reedmill.formats.data import score_data  # noqa: E402
 from reedmill.formats.midi import backing_midi_bytes, midi_bytes  # noqa: E402
 from reedmill.formats.musicxml import musicxml_bytes  # noqa: E402
-from reedmill.formats.text import COLUMNS, tab_lines, tab_text  # noqa: E402
-from reedmill.harp import HARP_KEYS, LAYOUTS, Harp, Reed, hear  # noqa: E402
+from reedmill.formats.text_tab import COLUMNS, tab_lines, tab_text  # noqa: E402
+from reedmill.harp import HARP_KEYS, LAYOUTS, Harp, Reed, note_on_harp  # noqa: E402
 from reedmill.language import Drill, parse  # noqa: E402
 from reedmill.language.words import TEMPI  # noqa: E402
-from reedmill.practice.practice import Practice, plan  # noqa: E402
+from reedmill.practice.practice import Practice, plan_recording  # noqa: E402
 from reedmill.score.notation import bars  # noqa: E402
 from reedmill.score.playability import playability  # noqa: E402
 from reedmill.score.repeats import printed  # noqa: E402
@@ -150,7 +150,7 @@ class Writer:
     def degree(self) -> str:
         """A degree that the harp has, counted from the home of a tune."""
         reed = self.chance.choice(list(self.harp.reeds(overbends=False)))
-        degree = hear(self.harp, self.position, reed).degree
+        degree = note_on_harp(self.harp, self.position, reed).degree
         home = home_root(self.harp, self.position)
         octave = (self.harp.midi(reed) - home - degree.semitones) // 12
         name = degree.name
@@ -530,7 +530,7 @@ def check_practice(score: Score, number: int) -> None:
     """Passes follow each other, and every note is in as many as there are times through."""
     asked = WAYS_TO_PRACTISE[number % len(WAYS_TO_PRACTISE)]
     with suppress(InputError):  # longer than anyone records
-        found = plan(score, asked)
+        found = plan_recording(score, asked)
         for before, after in pairwise(found.passes):
             wait = after.score.seconds(Fraction(after.count_in_bars * score.meter.beats))
             expect("start of a pass", after.start_s, before.end_s + wait)

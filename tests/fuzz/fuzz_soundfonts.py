@@ -37,9 +37,9 @@ from reedmill.base.errors import ReedmillError  # noqa: E402
 from reedmill.base.text import printable  # noqa: E402
 from reedmill.sound.soundfont import cache as soundfont_cache  # noqa: E402
 from reedmill.sound.soundfont.file import open_soundfont  # noqa: E402
+from reedmill.sound.soundfont.font_voice import soundfont_voice  # noqa: E402
 from reedmill.sound.soundfont.player import default_soundfont  # noqa: E402
 from reedmill.sound.soundfont.tuning import measure_preset  # noqa: E402
-from reedmill.sound.soundfont.voice import soundfont_voice  # noqa: E402
 from soundfonts import Font, Header, Named, Zone, sine, soundfont  # noqa: E402
 
 MOST_S = 10.0

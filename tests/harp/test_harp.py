@@ -19,13 +19,13 @@ from reedmill.harp import (
     RICHTER,
     Breath,
     Harp,
-    Kind,
     Layout,
     Reed,
+    ReedKind,
     bend_depth,
     bending_breath,
-    hear,
     layout_named,
+    note_on_harp,
     overbend,
 )
 from reedmill.theory.positions import Position
@@ -79,7 +79,7 @@ def test_every_note_agrees_with_music21(name: str, number: int) -> None:
     reeds = harp.reeds()
     assert len(reeds) == 39  # 20 natural notes, 12 bends, 7 overbends
     for reed in reeds:
-        note = hear(harp, position, reed)
+        note = note_on_harp(harp, position, reed)
         theirs = in_music21(note.pitch.name)
         assert note.midi == harp.midi(reed) == lowest.midi + published_semitones(reed)
         assert theirs.midi == note.midi
@@ -96,7 +96,7 @@ def test_the_notes_of_a_c_harp() -> None:
     draw = [harp.own_name(Reed(hole, Breath.DRAW)).name for hole in HOLES]
     assert blow == ["C4", "E4", "G4", "C5", "E5", "G5", "C6", "E6", "G6", "C7"]
     assert draw == ["D4", "G4", "B4", "D5", "F5", "A5", "B5", "D6", "F6", "A6"]
-    naturals = {harp.midi(reed) for reed in harp.reeds() if reed.kind is Kind.NATURAL}
+    naturals = {harp.midi(reed) for reed in harp.reeds() if reed.kind is ReedKind.NATURAL}
     assert len(naturals) == 19
     assert harp.midi(Reed.parse("-2")) == harp.midi(Reed.parse("3"))
 
@@ -106,7 +106,7 @@ def test_a_harp_spells_its_notes_in_its_own_key(name: str) -> None:
     harp = Harp.parse(name)
     scale = music21.scale.MajorScale(HOLE_1[name].rstrip("0123456789"))
     letters = {p.name.replace("-", "b") for p in scale.getPitches()}
-    naturals = [reed for reed in harp.reeds() if reed.kind is Kind.NATURAL]
+    naturals = [reed for reed in harp.reeds() if reed.kind is ReedKind.NATURAL]
     assert {harp.own_name(reed).note for reed in naturals} == letters
 
 
@@ -115,7 +115,10 @@ def test_a_register_is_an_octave_and_nothing_else(key: str, number: int, data: A
     middle, position = Harp(key), Position(number)
     reed = data.draw(st.sampled_from(middle.reeds()))
     for register, semitones in (("low", -12), ("high", 12)):
-        note, moved = hear(middle, position, reed), hear(Harp(key, register), position, reed)
+        note, moved = (
+            note_on_harp(middle, position, reed),
+            note_on_harp(Harp(key, register), position, reed),
+        )
         assert moved.midi == note.midi + semitones
         assert (moved.pitch.note, moved.degree) == (note.pitch.note, note.degree)
 
@@ -137,7 +140,9 @@ ROLES = {
 
 @pytest.mark.parametrize(("harp", "number", "tabs", "degrees"), [(*k, v) for k, v in ROLES.items()])
 def test_what_players_call_the_notes(harp: str, number: int, tabs: str, degrees: str) -> None:
-    heard = [hear(Harp.parse(harp), Position(number), Reed.parse(tab)) for tab in tabs.split()]
+    heard = [
+        note_on_harp(Harp.parse(harp), Position(number), Reed.parse(tab)) for tab in tabs.split()
+    ]
     assert [note.degree.name for note in heard] == degrees.split()
 
 
@@ -159,7 +164,7 @@ def check_bends_and_overbends(layout: Layout) -> None:
     for reed in harp.reeds():
         low, high = pair(layout, reed.hole)
         above = harp.midi(reed) - 60
-        if reed.kind is Kind.BEND:
+        if reed.kind is ReedKind.BEND:
             assert low < above < high
         elif reed.over:
             assert not low <= above <= high
@@ -185,7 +190,7 @@ def test_so_they_do_on_any_layout(layout: Layout) -> None:
 def test_bends_fill_the_gap_between_the_two_notes(layout: Layout, hole: int) -> None:
     low, high = pair(layout, hole)
     harp = Harp("C", layout=layout)
-    bends = [harp.midi(r) - 60 for r in harp.reeds() if r.hole == hole and r.kind is Kind.BEND]
+    bends = [harp.midi(r) - 60 for r in harp.reeds() if r.hole == hole and r.kind is ReedKind.BEND]
     assert bends == list(range(high - 1, low, -1))
     assert bend_depth(layout, hole) == len(bends)
 
@@ -215,7 +220,7 @@ def test_which_holes_overblow_and_which_overdraw() -> None:
     over = [found for hole in HOLES if (found := overbend(RICHTER, hole))]
     assert [reed.tab for reed in over] == ["1^", "4^", "5^", "6^", "-7^", "-9^", "-10^"]
     kinds = [reed.kind for reed in over]
-    assert kinds == [Kind.OVERBLOW] * 4 + [Kind.OVERDRAW] * 3
+    assert kinds == [ReedKind.OVERBLOW] * 4 + [ReedKind.OVERDRAW] * 3
 
 
 @every_layout
@@ -257,18 +262,18 @@ def test_parsing_tab_gives_the_reed_back(reed: Reed) -> None:
 @pytest.mark.parametrize(
     ("tab", "reed", "kind", "words"),
     [
-        ("-3", Reed(3, Breath.DRAW), Kind.NATURAL, "draw 3"),
-        ("3", Reed(3, Breath.BLOW), Kind.NATURAL, "blow 3"),
-        ("+3", Reed(3, Breath.BLOW), Kind.NATURAL, "blow 3"),
-        ("-3'", Reed(3, Breath.DRAW, 1), Kind.BEND, "draw 3 bent a semitone"),
-        ("10''", Reed(10, Breath.BLOW, 2), Kind.BEND, "blow 10 bent two semitones"),
-        ("-3'''", Reed(3, Breath.DRAW, 3), Kind.BEND, "draw 3 bent three semitones"),
-        ("6^", Reed(6, Breath.BLOW, 0, True), Kind.OVERBLOW, "overblow 6"),
-        ("-7^", Reed(7, Breath.DRAW, 0, True), Kind.OVERDRAW, "overdraw 7"),
-        ("-2'''''", Reed(2, Breath.DRAW, 5), Kind.BEND, "draw 2 bent 5 semitones"),
+        ("-3", Reed(3, Breath.DRAW), ReedKind.NATURAL, "draw 3"),
+        ("3", Reed(3, Breath.BLOW), ReedKind.NATURAL, "blow 3"),
+        ("+3", Reed(3, Breath.BLOW), ReedKind.NATURAL, "blow 3"),
+        ("-3'", Reed(3, Breath.DRAW, 1), ReedKind.BEND, "draw 3 bent a semitone"),
+        ("10''", Reed(10, Breath.BLOW, 2), ReedKind.BEND, "blow 10 bent two semitones"),
+        ("-3'''", Reed(3, Breath.DRAW, 3), ReedKind.BEND, "draw 3 bent three semitones"),
+        ("6^", Reed(6, Breath.BLOW, 0, True), ReedKind.OVERBLOW, "overblow 6"),
+        ("-7^", Reed(7, Breath.DRAW, 0, True), ReedKind.OVERDRAW, "overdraw 7"),
+        ("-2'''''", Reed(2, Breath.DRAW, 5), ReedKind.BEND, "draw 2 bent 5 semitones"),
     ],
 )
-def test_tab(tab: str, reed: Reed, kind: Kind, words: str) -> None:
+def test_tab(tab: str, reed: Reed, kind: ReedKind, words: str) -> None:
     assert Reed.parse(tab) == reed
     assert (reed.kind, reed.words) == (kind, words)
 

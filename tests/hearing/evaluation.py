@@ -17,7 +17,7 @@ from hearing.playing import Habits, Played, cents, play
 from hearing.sounding import RATE, drawn_tone, sound
 from reedmill.ear.hear import hear
 from reedmill.ear.take import Take, read_take
-from reedmill.ear.values import Heard, HeardNote
+from reedmill.ear.heard_take import HeardNote, HeardTake
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import find_drills
@@ -125,7 +125,7 @@ def evaluate(drill: str, harp: str, condition: str, seed: int) -> Outcome:
     return outcome
 
 
-def _lead_s(played: Sequence[Played], heard: Heard) -> float:
+def _lead_s(played: Sequence[Played], heard: HeardTake) -> float:
     """What a codec put before the sound: the middle of all differences, if it is plain."""
     truth = {each.index: each.start_s for each in played if not each.slid}
     late = [note.start_s - truth[note.index] for note in heard.notes
@@ -135,7 +135,7 @@ def _lead_s(played: Sequence[Played], heard: Heard) -> float:
 
 
 def _compare(
-    played: Sequence[Played], heard: Heard, lead_s: float, outcome: Outcome, where: str
+    played: Sequence[Played], heard: HeardTake, lead_s: float, outcome: Outcome, where: str
 ) -> None:
     truth = {each.index: each for each in played if each.index is not None}
     notes: dict[int, HeardNote] = {}
@@ -178,7 +178,7 @@ def _measure(truth: Played, note: HeardNote, lead_s: float, outcome: Outcome, wh
                                  f"ms slid={truth.slid}")  # fmt: skip
 
 
-def _f1(played: Sequence[Played], heard: Heard, lead_s: float) -> float:
+def _f1(played: Sequence[Played], heard: HeardTake, lead_s: float) -> float:
     """The note F1 of mir_eval: onsets within 50 ms, pitches within 25 cents."""
     true = [(each.start_s + (each.moving_s / 2 if each.slid else 0), each.end_s, each.hz)
             for each in played]  # fmt: skip

@@ -12,7 +12,7 @@ from enum import Enum
 
 import numpy as np
 
-from reedmill.harp import Harp, Kind
+from reedmill.harp import Harp, ReedKind
 from reedmill.score.score import Note, Score
 from reedmill.theory.pitch import equal_hz
 
@@ -149,7 +149,7 @@ def _one(
     if kind == "other":
         hz = lifted(_another(score.harp, note, rng) * _ratio(habits), rng.uniform(-8, 8))
         return Played(index, start, end, hz, hz, 0, Shape.PLAIN, False, level, "another-note")
-    bent = note.reed.kind is not Kind.NATURAL
+    bent = note.reed.kind is not ReedKind.NATURAL
     off, verdict = _off(habits, rng, bent)
     hz = lifted(note.hz * _ratio(habits), off)
     shape, from_hz, moving = Shape.PLAIN, hz, 0.0

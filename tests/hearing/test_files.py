@@ -16,7 +16,7 @@ import pytest
 from hearing.conditions import encoded
 from hearing.sounding import RATE, Samples
 from reedmill.base.errors import InputError
-from reedmill.ear.take import LONGEST_S, MOST_STREAMS, Steps, check_sound, read_take
+from reedmill.ear.take import LONGEST_S, MOST_STREAMS, Steps, check_audible, read_take
 from reedmill.ear.take import RATE as TAKE_RATE
 
 TONE = 0.3 * np.sin(2 * np.pi * 440 * np.arange(3 * RATE) / RATE)
@@ -151,7 +151,7 @@ def test_an_overdriven_take_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "take.wav"
     path.write_bytes(encoded(np.clip(20 * TONE, -1, 1), "wav", "pcm_s16le", None, RATE))
     with pytest.raises(InputError, match="overdriven"):
-        check_sound(read_take(path))
+        check_audible(read_take(path))
 
 
 def test_twenty_minutes_are_heard_in_little_memory(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ from hearing.evaluation import Outcome, evaluate, score_of, taken
 from hearing.playing import FAULTLESS, Habits, Played, Shape, lifted, play
 from hearing.sounding import RATE, Samples, Tone, drawn_tone, sound
 from reedmill.base.errors import InputError
-from reedmill.ear import TAKE_SCHEMA, Heard, Take, Verdict, hear, take_data
+from reedmill.ear import TAKE_SCHEMA, HeardTake, Take, Verdict, hear, take_data
 from reedmill.score.score import Role, Score
 
 # One drill and harp for each condition; the whole evaluation is in tests/benchmarks/takes.py.
@@ -80,7 +80,7 @@ SCORE = score_of("Home from every rung", "C")
 TONE = Tone((1.0, 0.6, 0.5, 0.3, 0.2, 0.1))
 
 
-def heard_of(played: list[Played], score: Score = SCORE) -> Heard:
+def heard_of(played: list[Played], score: Score = SCORE) -> HeardTake:
     rng = np.random.default_rng(5)
     tones = sound(played, TONE, played[-1].end_s + 0.8, rng)
     return hear(taken(*in_condition("clean", tones, score, played, rng)), score)

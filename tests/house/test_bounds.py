@@ -17,19 +17,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hostile_inputs import HEAD, NUMBERS, ROWS, Hostile, Outcome, line, run
-from reedmill.band.parser import parse_band
+from reedmill.band.backing_parser import parse_band
 from reedmill.base.errors import InputError, PatternError
 from reedmill.expand import expand, versions
-from reedmill.expand.over import over
+from reedmill.expand.over import laid_over_band
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.language import parse
 from reedmill.language.words import MAX_BARS
 from reedmill.library import shipped
 from reedmill.make.material import make
-from reedmill.pack.course.amounts import excess
-from reedmill.pack.course.reading import read_course
-from reedmill.practice.amounts import MOST_NOTES, MOST_SCORES, check_scores, check_sound
-from reedmill.practice.practice import Click, Practice, Recording, plan, played_s
+from reedmill.pack.course.course_amounts import excess
+from reedmill.pack.course.course_reading import read_course
+from reedmill.practice.practice import Click, Practice, Recording, plan_recording, played_s
+from reedmill.practice.sound_limits import MOST_NOTES, MOST_SCORES, check_scores, check_sound_length
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 from tunes import score_from
@@ -212,12 +212,12 @@ def test_an_hour_of_audio_and_a_day_of_it_may_be_made() -> None:
     four_minutes = score_from(" ".join(["-2:60"] * 4))
     practice = Practice(repeats=15)
     assert played_s(four_minutes, practice) == 3600
-    assert plan(four_minutes, practice).length_s == 3600
-    check_sound([four_minutes], Recording(practice=practice))
+    assert plan_recording(four_minutes, practice).length_s == 3600
+    check_sound_length([four_minutes], Recording(practice=practice))
     stems = Recording(drone=("root",), click=Click.BEATS, stems=True, practice=practice)
-    check_sound([four_minutes] * 24, stems)  # guide, mix, drone and click: 96 hours
+    check_sound_length([four_minutes] * 24, stems)  # guide, mix, drone and click: 96 hours
     with pytest.raises(InputError, match="more than 100 hours"):
-        check_sound([four_minutes] * 26, stems)
+        check_sound_length([four_minutes] * 26, stems)
 
 
 practices = st.builds(
@@ -235,7 +235,7 @@ def test_the_length_that_is_bounded_is_the_one_that_is_planned(
 ) -> None:
     score = score_from("-2:2 -3:1/2 ~-3':9/2 r:2 4:7 -4:1/3", meter=meter, tempo=tempo)
     lead = Fraction(2)
-    assert plan(score, practice, lead_s=lead).length_s == lead + played_s(score, practice)
+    assert plan_recording(score, practice, lead_s=lead).length_s == lead + played_s(score, practice)
 
 
 def test_a_drill_over_a_form_may_have_a_thousand_bars(tmp_path: Path) -> None:
@@ -250,7 +250,7 @@ def test_a_drill_over_a_form_may_have_a_thousand_bars(tmp_path: Path) -> None:
     assert laid.band is not None
     longer = replace(laid.band, length=laid.band.length + 4)
     with pytest.raises(InputError, match=r"1,001 bars; 1,000 is the most\. Ask for fewer choruses"):
-        over(score_from("-2:4"), longer, "once")
+        laid_over_band(score_from("-2:4"), longer, "once")
 
 
 @pytest.mark.parametrize("file", sorted(COURSES.glob("*.toml")), ids=lambda file: file.stem)

@@ -25,7 +25,7 @@ from pack_builds import write_course
 from reedmill.cli import cli
 from reedmill.formats import schemas, table
 from reedmill.formats.table import DRILL_FORMATS, Maker
-from reedmill.pack.build import report
+from reedmill.pack.build import build_report
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
@@ -200,7 +200,7 @@ def test_the_kinds_of_files_are_those_that_are_made() -> None:
     assert {row["kind"] for row in made} == {row.kind for row in DRILL_FORMATS.values()}
     rows = [row for name, data in documents("packs") if name == "pack" for row in data["files"]]
     assert {row["kind"] for row in rows} == set(schemas.PACK_KINDS)
-    assert report.REPORT == "last-build.json"
+    assert build_report.REPORT == "last-build.json"
 
 
 def test_every_command_that_prints_json_has_its_documents() -> None:

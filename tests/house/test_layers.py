@@ -82,7 +82,7 @@ ALONE = ("formats.table",)  # modules that stand in the table by themselves
 TOLD = {"formats.table", "formats.written"}  # of the renderers' rooms, but no renderer
 COMMANDS = [
     "cli",
-    *(f"cli.{each}" for each in ("asked", "backing", "checking", "commands", "ticking")),
+    *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.wanted",
@@ -99,7 +99,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
-    "mutagen": ("sound.recording.files", "sound.recording.album", "pack.pages.cover"),
+    "mutagen": ("sound.recording.audio_files", "sound.recording.album", "pack.pages.cover"),
     "mido": ("formats.midi", "formats.midi_file", "formats.band_midi"),
     "abjad": "sheet",
     "lilypond": "sheet",
@@ -233,7 +233,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         and outermost(inner(each)) in RENDERERS
         and outermost(each.inside) != outermost(inner(each))
     }
-    assert across <= {("sheet", "formats.text"), ("sheet", "formats.band_text")}
+    assert across <= {("sheet", "formats.text_tab"), ("sheet", "formats.band_text")}
     within = {
         (each.inside, inner(each))
         for each in own()
@@ -242,7 +242,7 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
     assert within == {
         (module, "formats.midi_file") for module in ("formats.midi", "formats.band_midi")
     } | {
-        ("formats.musicxml", "formats.harmony"),
+        ("formats.musicxml", "formats.chord_symbols"),
         ("formats.midi", "formats.band_midi"),
         ("formats.midi", "formats.midi_clock"),
         ("formats.band_midi", "formats.midi_clock"),

@@ -23,7 +23,7 @@ from reedmill.harp.layouts import LAYOUTS
 from reedmill.language import parse
 from reedmill.library import shipped
 from reedmill.pack.course.course import editions
-from reedmill.pack.course.reading import read_course
+from reedmill.pack.course.course_reading import read_course
 from reedmill.pack.course.shipped_courses import find_course
 from reedmill.pack.course.tasks import Task, charts, tasks
 from reedmill.theory.positions import Position

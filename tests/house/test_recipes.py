@@ -202,8 +202,8 @@ FINISHED = {
         before('    "follows from the notes"', '    "is for tests alone": "Score.swell",\n'),
     ),
     # a course key
-    "generator/reedmill/pack/course/words.py": before(
-        '    Key("ladder"', '    Key("mirror", "true or false", "mirror = true"),\n'
+    "generator/reedmill/pack/course/course_keys.py": before(
+        '    CourseKey("ladder"', '    CourseKey("mirror", "true or false", "mirror = true"),\n'
     ),
     "courses/README.md": before("| `ladder` |", "| `mirror` | `true` or `false` | `false` |\n"),
     # a form
@@ -242,7 +242,8 @@ GUARDS = {
         "tests/score/test_fields.py what it is changed to"
     ),
     ("tests/pack/test_curriculum_reference.py", _KEY, "the defaults"): (
-        "the defaults may have mirror, and pack/course/words.py has no row that says what it takes"
+        "the defaults may have mirror, and pack/course/course_keys.py has no row that says what "
+        "it takes"
     ),
     ("tests/band/test_band.py", "test_the_promised_forms_and_feels_are_there"): (
         "Four bars: every form of patterns/forms has its bars in LENGTHS of tests/band/test_band.py"
@@ -271,8 +272,8 @@ LATER = {
     ),
     "generator/reedmill/pack/course/models.py": (
         ("tests/pack/test_curriculum_reference.py", _KEY, "the defaults"),
-        "pack/course/words.py has a row for mirror, and the defaults in pack/course/models.py has "
-        "no such field",
+        "pack/course/course_keys.py has a row for mirror, and the defaults in "
+        "pack/course/models.py has no such field",
     ),
     "courses/README.md": (
         ("tests/pack/test_curriculum_reference.py", "test_every_key_is_in_the_reference",

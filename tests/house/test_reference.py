@@ -23,7 +23,7 @@ from reedmill.language import parse, parser, words
 from reedmill.language.formatter import tidy
 from reedmill.language.words import JOINING, LINES, MUSIC_LINES, REST, ROLES, TRIPLET, VALUES
 from reedmill.library import patterns_dir
-from reedmill.practice import amounts
+from reedmill.practice import sound_limits
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -254,8 +254,8 @@ def test_the_limits_are_the_ones_that_are_used() -> None:
         f"| {words.MAX_TITLE} characters |", f"| {words.MAX_TEXT} characters |",
         f"| {words.MAX_NOTES:,} notes |", f"| {words.MAX_BARS:,} bars |",
         f"| {words.MAX_RUNGS} rungs |", f"| {words.MAX_PLANS} plans |", f"| {MOST_DIGITS} digits |",
-        f"| {amounts.MOST_SCORES:,} pieces (drills times harps times plans), "
-        f"{amounts.MOST_NOTES:,} notes, {amounts.MOST_SOUND_HOURS} hours of sound |",
+        f"| {sound_limits.MOST_SCORES:,} pieces (drills times harps times plans), "
+        f"{sound_limits.MOST_NOTES:,} notes, {sound_limits.MOST_SOUND_HOURS} hours of sound |",
         f"| {words.MAX_REPEATS} times, brackets {words.MAX_NESTING} deep |",
         f"| {words.MAX_LENGTH_BEATS} beats |",
         f"from {words.TEMPI[0]} to {words.TEMPI[-1]}.",

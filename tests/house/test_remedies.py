@@ -17,10 +17,10 @@ from reedmill.base.errors import InputError, ReedmillError, RenderError, pointin
 from reedmill.base.kinds import check_kind
 from reedmill.base.remedies import Remedy, Words
 from reedmill.base.source import Span
-from reedmill.cli.remedies import COMMAND_LINE
+from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.harp.chord_roles import parse_chords
 from reedmill.library import find_drills
-from reedmill.pack.course.remedies import IN_A_COURSE, in_course
+from reedmill.pack.course.course_remedies import IN_A_COURSE, in_course
 from reedmill.pack.run.worker import receive, send
 from reedmill.practice.practice import Practice, Recording, parse_types
 
@@ -32,7 +32,7 @@ EDGES: dict[str, Words] = {
 }
 # What speaks of the command line below it, and why.
 EXCEPTIONS = {
-    "pack/course/remedies.py": "the words of a course, whose author builds it with a command",
+    "pack/course/course_remedies.py": "a course's words; its author builds it with a command",
     "formats/schemas.py": "it describes what the commands print, by their names",
     "sheet/engrave.py": "the options of LilyPond",
 }

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from reedmill.base.errors import PatternError
 from reedmill.language.formatter import tidy
 from reedmill.language.mistakes import MISTAKES
-from reedmill.language.parser import written
+from reedmill.language.parser import drills_as_written
 from reedmill.library import patterns_dir
 
 SHIPPED = sorted(patterns_dir().rglob("*.drill"))
@@ -30,7 +30,7 @@ def meaning(part: object) -> object:
 
 
 def what_is_written(text: str) -> object:
-    return meaning(written(text, "mine.drill"))
+    return meaning(drills_as_written(text, "mine.drill"))
 
 
 # --- drills written at random, in the worst of hands -----------------------------------

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 import fuzz_parser
 import fuzz_rendering
 
-from reedmill.formats.text import tab_lines
+from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position
 

@@ -17,7 +17,7 @@ import reedmill
 from broken_drills import BROKEN
 from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.cli import cli
-from reedmill.cli.remedies import COMMAND_LINE
+from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file

@@ -16,11 +16,11 @@ from reedmill.base import reading
 from reedmill.base.errors import PatternError
 from reedmill.base.reading import decoded
 from reedmill.base.source import Span
-from reedmill.cli.remedies import COMMAND_LINE
+from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.language.mistakes import CHAPTERS, MISTAKES, Mistake, mistake
+from reedmill.language.mistakes import CHAPTERS, MISTAKES, Mistake, drill_mistake
 from reedmill.language.words import DIRECTIONS, LINES, ROLES, TOPICS
 from reedmill.theory.positions import Position
 
@@ -123,7 +123,7 @@ def test_every_error_of_the_language_comes_from_the_table() -> None:
 
 @given(st.text(max_size=40))
 def test_what_a_stranger_wrote_is_never_a_template(word: str) -> None:
-    error = mistake("unknown-parent", Span("a", 1, 1), title=word, hint="")
+    error = drill_mistake("unknown-parent", Span("a", 1, 1), title=word, hint="")
     assert error.fact == 'there is no drill called "' + word + '".'
 
 
@@ -138,7 +138,7 @@ def test_every_word_of_a_line_is_listed_once_where_a_line_is_unknown() -> None:
     named = [word.name for words in TOPICS.values() for word in words]
     assert sorted(named) == sorted(LINES)
     assert len(set(named)) == len(named)
-    said = str(mistake("unknown-line", Span("a", 1, 1), word="jump")).split()
+    said = str(drill_mistake("unknown-line", Span("a", 1, 1), word="jump")).split()
     assert all(said.count(name) == 1 for name in LINES if name not in {"drill", "for"})
 
 

@@ -27,7 +27,7 @@ from reedmill.formats.midi import midi_bytes
 from reedmill.harp import LAYOUTS, Harp, Layout
 from reedmill.language import parse
 from reedmill.score.notation import bars
-from reedmill.score.score import Feel, Hold, Score
+from reedmill.score.score import Feel, LipShape, Score
 from reedmill.sound.recording.mix import stem
 from reedmill.theory.positions import Position
 
@@ -460,7 +460,7 @@ def test_from_takes_over_feel_pickup_plans_and_the_rest() -> None:
     assert tabs(child)[0] == "6^"
     assert len(child.echoes) == 1
     assert child.embouchure
-    assert child.embouchure.anchors is Hold.LIPS
+    assert child.embouchure.anchors is LipShape.LIPS
 
 
 # --- the root that is nearest ---
@@ -539,7 +539,11 @@ def test_a_harp_without_the_root_says_so_and_still_plays_its_other_degrees() -> 
 
 # --- embouchure ---
 
-HOLDS = {"lips": Hold.LIPS, "tongue left": Hold.TONGUE_LEFT, "tongue right": Hold.TONGUE_RIGHT}
+HOLDS = {
+    "lips": LipShape.LIPS,
+    "tongue left": LipShape.TONGUE_LEFT,
+    "tongue right": LipShape.TONGUE_RIGHT,
+}
 holds = st.sampled_from(list(HOLDS))
 plans = st.lists(st.tuples(holds, holds, st.booleans()), min_size=1, max_size=4)
 

@@ -8,7 +8,7 @@ import pytest
 
 from reedmill.base.errors import PatternError
 from reedmill.expand import expand
-from reedmill.formats.text import tab_lines
+from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.language.formatter import tidy

@@ -12,7 +12,7 @@ import pytest
 import oracles
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import file_slug, printable
-from reedmill.cli.remedies import COMMAND_LINE
+from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse

@@ -21,8 +21,8 @@ from click.testing import CliRunner, Result
 
 from bands import alone
 from reedmill.band.arranger import arrange
+from reedmill.band.backing_parser import parse_band
 from reedmill.band.feel import BandFeel
-from reedmill.band.parser import parse_band
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError
 from reedmill.cli import cli

@@ -18,12 +18,12 @@ from reedmill.harp import HARP_KEYS, Harp
 from reedmill.library import shipped
 from reedmill.pack.course.beside import DEVICES
 from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student, editions
-from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.course_reading import parse_course
 from reedmill.pack.course.registers import REGISTERS, Every, Named, Rotation, register
 from reedmill.pack.course.tasks import (
     ChartTask,
     Failed,
-    Row,
+    LessonRow,
     Task,
     charts,
     expanded,
@@ -33,7 +33,7 @@ from reedmill.pack.course.tasks import (
 from reedmill.pack.pages.chapter import exercise_of, ladder_words
 from reedmill.pack.site.manifest import safe_path
 from reedmill.practice.practice import Click, Recording, parse_ladder
-from reedmill.score.score import Embouchure, Hold
+from reedmill.score.score import Embouchure, LipShape
 from reedmill.theory.positions import Position
 
 TOP = 'title = "Monday"\nharps = ["C", "F", "A"]\n'
@@ -204,8 +204,8 @@ def test_every_practice_key_reaches_the_exercise() -> None:
     assert (sound.apart, sound.stems, sound.wide, sound.loop) == (True, True, True, True)
     assert sound.types == ("mp3", "flac")
     assert entry.drill.embouchures == (
-        Embouchure(Hold.TONGUE_RIGHT, Hold.TONGUE_RIGHT),
-        Embouchure(Hold.TONGUE_LEFT, Hold.LIPS),
+        Embouchure(LipShape.TONGUE_RIGHT, LipShape.TONGUE_RIGHT),
+        Embouchure(LipShape.TONGUE_LEFT, LipShape.LIPS),
     )
     assert entry.backing is not None
     backing = entry.backing
@@ -311,7 +311,8 @@ def test_every_student_has_an_edition_on_harps_of_their_own() -> None:
     found = editions(course(TOP + LESSON + EXERCISE * 3 + STUDENTS))
     assert [edition.slug for edition in found] == ["ada", "zo\u00eb", "zoe", "con-"]
     played = [
-        [row.harp.name for row in planned(edition) if isinstance(row, Row)] for edition in found
+        [row.harp.name for row in planned(edition) if isinstance(row, LessonRow)]
+        for edition in found
     ]
     assert played == [["E", "D", "G"], ["C", "A", "C"], ["F", "C", "A"], ["F", "C", "A"]]
 
@@ -393,7 +394,7 @@ def test_whatever_is_called_like_a_device_gets_files_of_another_name(name: str) 
     found = course(f'title = "{name}"\nharps = "C"\n{drill}[[students]]\nname = "{name}"\n')
     [edition] = editions(found)
     [row], [chart] = planned(edition), charts(edition)
-    assert isinstance(row, Row)
+    assert isinstance(row, LessonRow)
     assert isinstance(chart, ChartTask)
     for stem in (found.slug, edition.slug, found.lessons[0].name, row.name, chart.name):
         assert safe_path(f"{stem}/{stem}.pdf")
@@ -486,7 +487,7 @@ def test_equal_courses_give_equal_rows() -> None:
 
 def test_rows_can_be_sent_to_another_process() -> None:
     row = next(iter(planned(editions(course(TOP + LESSON + EXERCISE))[0])))
-    assert isinstance(row, Row)
+    assert isinstance(row, LessonRow)
     assert expanded(pickle.loads(pickle.dumps(row))) == expanded(row)  # noqa: S301  our own
 
 

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import file_slug
-from reedmill.pack.build.unchanged import fed_by
+from reedmill.pack.build.unchanged import inputs_of_build
 from reedmill.pack.course.beside import DEVICES, beside, safe_slug
 from reedmill.pack.course.course import editions
+from reedmill.pack.course.course_reading import parse_course, read_course
 from reedmill.pack.course.limits import MAX_FILE_BYTES, MAX_TEXT
-from reedmill.pack.course.reading import parse_course, read_course
 from reedmill.pack.course.tasks import Task, tasks
 
 DRILL = 'drill "Mine"\n play -2\n'
@@ -253,9 +253,9 @@ def test_a_mistake_in_a_form_beside_points_into_that_form(bands: Path) -> None:
 def test_a_form_that_is_changed_is_a_reason_to_build(bands: Path, form: str) -> None:
     curriculum = bands / "course.toml"
     curriculum.write_text(course_over(form))
-    before = fed_by(curriculum)
+    before = inputs_of_build(curriculum)
     (bands / "inside/mine.form").write_text(FORMS.replace("x8", "x4"))
-    assert fed_by(curriculum) != before
+    assert inputs_of_build(curriculum) != before
 
 
 # --- too much, and not text ---------------------------------------------------------------

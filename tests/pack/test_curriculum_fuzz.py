@@ -19,10 +19,10 @@ from reedmill.harp import HARP_KEYS
 from reedmill.library import shipped
 from reedmill.pack.course.beside import DEVICES
 from reedmill.pack.course.course import FORMATS, Course, editions
-from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.course_keys import TABLES
+from reedmill.pack.course.course_reading import parse_course
 from reedmill.pack.course.registers import REGISTERS
 from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, tasks
-from reedmill.pack.course.words import TABLES
 
 TEXTS = [path.read_text("utf-8") for path in sorted(courses_dir().glob("*.toml"))]
 WORDS = [line for text in TEXTS for line in text.splitlines() if line.strip()] + [

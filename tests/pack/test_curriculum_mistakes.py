@@ -10,11 +10,11 @@ import pytest
 
 from reedmill.band.shelf import shipped_forms
 from reedmill.base.errors import PatternError
-from reedmill.base.toml_grammar import Mistake
+from reedmill.base.toml_grammar import TomlMistake
 from reedmill.base.toml_text import _MEANINGS, toml_data
 from reedmill.formats.table import PACK_FORMATS
 from reedmill.pack.course import limits
-from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.course_reading import parse_course
 
 COURSE = """\
 title = "Monday group"
@@ -648,7 +648,7 @@ def test_what_is_said_of_a_text_that_is_no_toml(text: str, place: str, said: str
 
 def test_every_way_not_to_be_toml_is_put_into_words() -> None:
     heard = {mistake_of(text).fact for text, _, _ in NO_TOML.values()}
-    assert set(_MEANINGS) == set(Mistake)
+    assert set(_MEANINGS) == set(TomlMistake)
     assert {fact for fact, _ in _MEANINGS.values()} <= heard
     assert "this file is not TOML" not in heard
 

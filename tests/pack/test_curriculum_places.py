@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedmill.base.source import Span
-from reedmill.base.toml_places import Path, Places
+from reedmill.base.toml_places import Places, TablePath
 
 DEEPEST = 8  # a curriculum goes no deeper, and places are kept no deeper
 
@@ -25,7 +25,7 @@ def first_line_at(text: str, span: Span) -> str:
     return slice_at(text, span)[: span.width]
 
 
-def leaves(value: object, path: Path = ()) -> list[tuple[Path, object]]:
+def leaves(value: object, path: TablePath = ()) -> list[tuple[TablePath, object]]:
     """Every value of what tomllib read that holds no others, with its path."""
     if isinstance(value, dict) and value:
         return [leaf for key, inner in value.items() for leaf in leaves(inner, (*path, key))]
@@ -62,7 +62,7 @@ def check(text: str) -> Places:
     return places
 
 
-def check_value(text: str, places: Places, path: Path, value: object) -> None:
+def check_value(text: str, places: Places, path: TablePath, value: object) -> None:
     span = places.values[path]
     header = first_line_at(text, span)
     if value == {} and header.startswith("["):  # an empty table stands at its header
@@ -71,7 +71,7 @@ def check_value(text: str, places: Places, path: Path, value: object) -> None:
         assert begins_with_value(slice_at(text, span), value), path
 
 
-def check_key(text: str, places: Places, path: Path) -> None:
+def check_key(text: str, places: Places, path: TablePath) -> None:
     written = first_line_at(text, places.keys[path])
     if written.startswith("["):
         assert path[-1] in names_in(tomllib.loads(written))
@@ -79,7 +79,7 @@ def check_key(text: str, places: Places, path: Path) -> None:
         assert list(tomllib.loads(f"{written} = 1")) == [path[-1]]
 
 
-def last_name(path: Path) -> str:
+def last_name(path: TablePath) -> str:
     return next(each for each in reversed(path) if isinstance(each, str))
 
 
@@ -127,7 +127,7 @@ click = true
 drill = 1979-05-27 07:32:00
 '''
 
-WHERE: dict[Path, tuple[str, str]] = {
+WHERE: dict[TablePath, tuple[str, str]] = {
     ("title",): ("a.toml:2:9", '"Home"'),
     ("page", "paper"): ("a.toml:3:14", "'a4'"),
     ("about",): ("a.toml:4:11", '"""'),
@@ -151,14 +151,14 @@ WHERE: dict[Path, tuple[str, str]] = {
 
 
 @pytest.mark.parametrize("path", WHERE, ids=lambda path: ".".join(map(str, path)))
-def test_where_a_value_stands(path: Path) -> None:
+def test_where_a_value_stands(path: TablePath) -> None:
     span = check(COURSE).value(path)
     assert (span.place, first_line_at(COURSE, span)) == WHERE[path]
 
 
 def test_where_a_key_stands() -> None:
     places = check(COURSE)
-    keys: dict[Path, str] = {
+    keys: dict[TablePath, str] = {
         ("page",): "page",
         ("about",): '"about"',
         ("defaults", "backing", "feel", "a b"): '"a b"',

@@ -17,9 +17,10 @@ from reedmill.base.shipped import courses_dir
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.pack.course import limits
 from reedmill.pack.course.course import FORMATS, Course, editions
+from reedmill.pack.course.course_keys import PRACTICE, TABLES, CourseKey, homes, table_at
+from reedmill.pack.course.course_reading import parse_course, read_course
 from reedmill.pack.course.exercises import DEFAULT_FORMATS
 from reedmill.pack.course.models import TABLE_MODELS
-from reedmill.pack.course.reading import parse_course, read_course
 from reedmill.pack.course.registers import REGISTERS, TURNS, register
 from reedmill.pack.course.shipped_courses import (
     ShippedCourse,
@@ -27,7 +28,6 @@ from reedmill.pack.course.shipped_courses import (
     shipped_courses,
 )
 from reedmill.pack.course.tasks import ChartTask, Task, charts, tasks
-from reedmill.pack.course.words import PRACTICE, TABLES, Key, homes, table_at
 
 README = (courses_dir() / "README.md").read_text("utf-8")
 SECTIONS = {
@@ -72,12 +72,12 @@ def complete(course: Course) -> list[Task | ChartTask]:
 def test_every_key_that_can_be_written_has_a_row_and_every_row_can_be_written(table: str) -> None:
     written, told = set(TABLE_MODELS[table].model_fields), {key.name for key in TABLES[table]}
     assert not written - told, (
-        f"{table} may have {', '.join(sorted(written - told))}, and pack/course/words.py has no "
-        "row that says what it takes"
+        f"{table} may have {', '.join(sorted(written - told))}, and pack/course/course_keys.py has "
+        "no row that says what it takes"
     )
     assert not told - written, (
-        f"pack/course/words.py has a row for {', '.join(sorted(told - written))}, and {table} in "
-        "pack/course/models.py has no such field"
+        f"pack/course/course_keys.py has a row for {', '.join(sorted(told - written))}, and "
+        f"{table} in pack/course/models.py has no such field"
     )
 
 
@@ -150,7 +150,7 @@ NEEDED = {"fade_out": "repeat = 4\n", "apart": 'ladder = "60 to 70 by 5"\n'} | d
 )
 
 
-def with_example(table: str, key: Key) -> str:
+def with_example(table: str, key: CourseKey) -> str:
     """A course with the example of *key* where it belongs."""
     head = 'title = "x"\nharps = "C"\n'
     if table == "a backing":
@@ -178,7 +178,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize(("table", "key"), TITLED, ids=[f"{t} {k.name}" for t, k in TITLED])
-def test_the_example_of_every_row_reads(table: str, key: Key, folder: Path) -> None:
+def test_the_example_of_every_row_reads(table: str, key: CourseKey, folder: Path) -> None:
     text = with_example(table, key)
     assert key.example in text
     complete(parse_course(text, "x.toml", folder))
@@ -292,7 +292,7 @@ def loaded_after(program: str) -> set[str]:
 def test_reading_a_course_needs_no_renderer() -> None:
     loaded = loaded_after(
         "from reedmill.pack.course.shipped_courses import find_course\n"
-        "from reedmill.pack.course.reading import read_course\n"
+        "from reedmill.pack.course.course_reading import read_course\n"
         "read_course(find_course('Eight weeks of clean bends'))"
     )
     assert "pydantic" in loaded

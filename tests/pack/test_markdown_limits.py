@@ -15,9 +15,9 @@ from reedmill.base.reading import open_plain
 from reedmill.base.text import file_slug, printable
 from reedmill.pack.course import lessons as building
 from reedmill.pack.course import markdown
+from reedmill.pack.course.course_reading import parse_course
 from reedmill.pack.course.markdown import MOST_LETTERS, read_markdown
 from reedmill.pack.course.markdown_limits import MOST_BRACKETS, MOST_LINES, MOST_SIGNS
-from reedmill.pack.course.reading import parse_course
 
 SOON_S = (
     1.2  # of the processor; an idle machine of 2020 takes 0.1 for the slowest, a shared one 0.8

@@ -21,7 +21,7 @@ import pypdfium2
 import pytest
 
 import reedmill
-from reedmill.pack.pages.book import Book, Section, join
+from reedmill.pack.pages.book import Book, BookSection, join
 from reedmill.pack.pages.lesson_pages import cautions_body, engraved
 from small_pack import LOOK, SmallPack, small_pack
 
@@ -168,7 +168,7 @@ def letters(pdf: bytes, page: int) -> list[tuple[str, float, float]]:
     return found
 
 
-def starts(book: Book) -> Iterator[tuple[int, Section]]:
+def starts(book: Book) -> Iterator[tuple[int, BookSection]]:
     """The index of the first page of each section; a page of contents follows the cover."""
     at = 0
     for n, section in enumerate(book.sections):
@@ -297,7 +297,7 @@ def test_a_lesson_is_a_book_of_its_own_from_page_1() -> None:
 @pytest.mark.parametrize("cover", [False, True])
 def test_contents_of_many_pages_count_themselves(cover: bool) -> None:
     [page] = engraved([cautions_body(LOOK)], LOOK)
-    sections = tuple(Section(f"Part {n}", page, str(n), deep=n % 5 > 0) for n in range(120))
+    sections = tuple(BookSection(f"Part {n}", page, str(n), deep=n % 5 > 0) for n in range(120))
     book = Book("Many", sections, contents=True, cover=cover)
     pdf = pypdf.PdfReader(io.BytesIO(join(book)))
     found: dict[int, int] = {}

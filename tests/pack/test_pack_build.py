@@ -33,7 +33,7 @@ from reedmill.pack.plan import volumes
 from reedmill.pack.plan.explain import changed
 from reedmill.pack.run import workers
 from reedmill.pack.run.carry_out import Done, carry_out
-from reedmill.pack.run.workers import Crew, Job
+from reedmill.pack.run.workers import Job, WorkerPool
 from reedmill.pack.steps import steps
 from reedmill.pack.steps.facts import digest, shown
 from reedmill.pack.steps.steps import Step
@@ -227,9 +227,9 @@ def test_one_changed_drill_makes_its_own_files_and_the_books_that_hold_it(
     before = contents(out)
     rendered: list[str] = []
 
-    def noted(steps: list[Step], crew: Crew) -> Iterator[tuple[Job, list[Done]]]:
+    def noted(steps: list[Step], pool: WorkerPool) -> Iterator[tuple[Job, list[Done]]]:
         rendered.extend(step.kind for step in steps)
-        return carry_out(steps, crew)
+        return carry_out(steps, pool)
 
     monkeypatch.setattr(building, "carry_out", noted)
     write_course(course.parent, formats=FORMATS, tempi={"Gamma": 96})
@@ -344,7 +344,7 @@ def test_another_version_of_the_code_makes_its_own_kind_anew(
 
 def test_the_version_of_a_renderer_follows_what_it_imports() -> None:
     # by their import statements: sheets print tab, MIDI does not
-    assert code_version(("reedmill.sheet.page",)) != code_version(("reedmill.formats.text",))
+    assert code_version(("reedmill.sheet.page",)) != code_version(("reedmill.formats.text_tab",))
     assert set(code_facts("sheet")) == {"Reedmill", "lilypond", "abjad"}
     assert code_facts("sheet")["lilypond"] == "2.24.3"  # pinned in pyproject.toml
 

@@ -24,7 +24,7 @@ import pytest
 from click.testing import Result
 
 from pack_builds import at_work_in, built, command, contents, environment, made, run, write_course
-from reedmill.base.below import Folder, NotPlainError, open_plain
+from reedmill.base.below import Folder, StrangeEntryError, open_own_file
 from reedmill.base.errors import RenderError
 from reedmill.pack.build.archive import write_archive
 from reedmill.pack.keep import placing
@@ -559,7 +559,7 @@ def test_a_folder_exchanged_for_a_link_while_it_is_swept_is_not_swept_elsewhere(
         return found
 
     monkeypatch.setattr(Folder, "look", look)
-    with Folder.top(tmp_path / "out") as top, pytest.raises(NotPlainError):
+    with Folder.top(tmp_path / "out") as top, pytest.raises(StrangeEntryError):
         top.remove_tree("waste")
     assert (tmp_path / "victim" / "x").read_text() == "mine"
 
@@ -576,8 +576,8 @@ def test_a_file_exchanged_for_a_pipe_after_it_was_looked_at_is_not_waited_for(
         os.mkfifo(path)
 
     monkeypatch.setattr(Folder, "refuse_odd", refuse_odd)
-    with pytest.raises(NotPlainError, match="is a named pipe"):
-        open_plain(path)
+    with pytest.raises(StrangeEntryError, match="is a named pipe"):
+        open_own_file(path)
 
 
 @pytest.mark.parametrize("name", ["", ".", "..", "a/b", "/etc", "../x", "a\0b"])

@@ -24,14 +24,14 @@ from markdown_it import MarkdownIt
 from reedmill.base.errors import InputError
 from reedmill.pack.course.markdown import MOST_LETTERS, is_address, read_markdown
 from reedmill.pack.pages.chapter import Chapter, Exercise, Front
-from reedmill.pack.pages.contents import Line, contents_body, contents_pages, contents_runs
+from reedmill.pack.pages.contents import ContentsLine, contents_body, contents_pages, contents_runs
 from reedmill.pack.pages.cover import cover_body
 from reedmill.pack.pages.lesson_pages import cautions_body, engraved, lesson_body
 from reedmill.pack.pages.practice_log import log_body
 from reedmill.pack.pages.prose import prose
 from reedmill.pack.site.hypertext import blocks_html
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import quoted
+from reedmill.sheet.markup import lilypond_string
 
 LOOK = Look()
 
@@ -240,7 +240,7 @@ def test_every_letter_of_a_text_stands_inside_a_string_on_paper(text: str) -> No
 def test_strings_are_read_by_lilypond_as_they_were_meant() -> None:
     """The rule above ends a string where LilyPond does: at a quote without a backslash."""
     for text in ('a"b', "a\\", '\\"', '"\\'):
-        assert STRING.fullmatch(quoted(text))
+        assert STRING.fullmatch(lilypond_string(text))
 
 
 def pages_of(body: str) -> list[str]:
@@ -297,7 +297,7 @@ def test_code_in_a_text_is_printed_and_never_run(tmp_path: Path) -> None:
     text = f"# {bad}\n\n{bad} **{bad}** `{bad}`\n\n- {bad}\n\n> {bad}\n\n```\n{bad}\n```\n"
     chapter = Chapter(1, bad, bad, text, (Exercise(bad, bad, bad, 2, bad, 60, 61, bad),))
     front = Front(bad, bad, bad, bad, (bad,), 1)
-    lines = [Line(bad, 1, bad, bad), Line(bad, 2, bad, bad, deep=True)]
+    lines = [ContentsLine(bad, 1, bad, bad), ContentsLine(bad, 2, bad, bad, deep=True)]
     bodies = [
         lesson_body(bad, chapter, LOOK), log_body(chapter, LOOK), cover_body(front, LOOK),
         contents_body(lines, LOOK),
@@ -325,7 +325,7 @@ def test_titles_of_odd_letters_are_drawn_without_complaint(title: str) -> None:
     exercise = Exercise("a", title, "C", 2, "G major", 60, 70, title)
     chapter = Chapter(1, title, title, "", (exercise,) * 3)
     front = Front(title, title, title, title, ("C",), 3)
-    lines = [Line(title, 1, "1", title), Line(title, 2, "", title, deep=True)]
+    lines = [ContentsLine(title, 1, "1", title), ContentsLine(title, 2, "", title, deep=True)]
     bodies = [
         lesson_body(title, chapter, LOOK), log_body(chapter, LOOK), cover_body(front, LOOK),
         contents_body(lines, LOOK),
@@ -376,7 +376,7 @@ def test_every_single_page_stays_one_page_on_every_paper(look: Look) -> None:
     """LilyPond complains of a page that is too full, and a complaint fails."""
     longest = Front("W" * 120, "m" * 300, "W" * 120, "W" * 120, ("low Bb",) * 30, 100)
     usual = Front("Bends as places", "From a bend to a phrase.", "Mara Holt", "Jon", ("C", "A"), 8)
-    lines = [Line("W" * 120, 99, "99", "W" * 300, deep=n % 7 > 0) for n in range(150)]
+    lines = [ContentsLine("W" * 120, 99, "99", "W" * 300, deep=n % 7 > 0) for n in range(150)]
     bodies = [
         cover_body(longest, look), cover_body(usual, look), cautions_body(look),
         log_body(CHAPTER, look), contents_body(lines, look),
@@ -404,7 +404,7 @@ def test_a_cover_says_for_whom_by_whom_and_on_which_harps() -> None:
 @settings(max_examples=25)
 @given(st.lists(st.booleans(), min_size=1, max_size=300))
 def test_no_lesson_stands_last_on_a_page_of_the_contents(deep: list[bool]) -> None:
-    lines = [Line(str(n), n, deep=each) for n, each in enumerate(deep)]
+    lines = [ContentsLine(str(n), n, deep=each) for n, each in enumerate(deep)]
     runs = list(contents_runs(lines, LOOK))
     assert [line for run in runs for line in run] == lines
     for run, after in pairwise(runs):

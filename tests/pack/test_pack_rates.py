@@ -19,7 +19,7 @@ from reedmill.pack.run.carry_out import carry_out
 from reedmill.pack.run.rates import Rates, rates
 from reedmill.pack.run.render import measured_in_turn
 from reedmill.pack.run.workers import Answer, Job
-from reedmill.pack.steps.records import Outcome, Part, Record
+from reedmill.pack.steps.records import Outcome, Record, StepFile
 from reedmill.pack.steps.steps import Step
 from reedmill.pack.steps.work import Work
 
@@ -64,7 +64,7 @@ def heard(name: str, kind: str, amount: float) -> Step:
 
 
 class Paid:
-    """A crew that does nothing, in the time that is stated for each step."""
+    """A pool that does nothing, in the time that is stated for each step."""
 
     slots = workers = 2
 
@@ -96,8 +96,10 @@ def learned(cost: dict[str, float]) -> Rates:
     steps = [heard(f"{kind} {number}", kind, 100.0) for number in range(6) for kind in cost]
     done = carry_out(steps, Paid({each.id: cost[each.forms[0]] for each in steps}))
     return rates(
-        Record("audio", (Part(f".{each.step.forms[0]}", "0" * 64, 1000, "audio"),), each.seconds,
-               each.step.amount)
+        Record(
+            "audio", (StepFile(f".{each.step.forms[0]}", "0" * 64, 1000, "audio"),), each.seconds,
+            each.step.amount,
+        )
         for _, all_ in done for each in all_
     )  # fmt: skip
 

@@ -20,7 +20,7 @@ from pack_builds import built, contents, made, run, strays, write_course
 from reedmill.base.errors import RenderError
 from reedmill.pack.build import building
 from reedmill.pack.run.carry_out import Done, carry_out
-from reedmill.pack.run.workers import Crew, Job
+from reedmill.pack.run.workers import Job, WorkerPool
 from reedmill.pack.steps.steps import Step
 from reedmill.sound.recording.album import put_in_album
 from reedmill.sound.signal.tags import InAlbum
@@ -145,9 +145,9 @@ def test_an_exercise_in_front_renumbers_the_others_and_records_none_of_them_agai
     before = {path.name: soundfile.read(path)[0] for path in out.rglob("*.wav")}
     recorded: list[str] = []
 
-    def noted(steps: list[Step], crew: Crew) -> Iterator[tuple[Job, list[Done]]]:
+    def noted(steps: list[Step], pool: WorkerPool) -> Iterator[tuple[Job, list[Done]]]:
         recorded.extend(step.kind for step in steps)
-        return carry_out(steps, crew)
+        return carry_out(steps, pool)
 
     monkeypatch.setattr(building, "carry_out", noted)
     text = course.read_text()

@@ -24,14 +24,14 @@ from browsers import AXE, DESK, PHONE
 from pack_builds import built, made, run
 from reedmill.base.errors import PatternError
 from reedmill.harp import Reed
-from reedmill.pack.build.progress import sized
+from reedmill.pack.build.progress import size_in_words
 from reedmill.pack.course.course import Course, Edition, editions
-from reedmill.pack.course.reading import parse_course
+from reedmill.pack.course.course_reading import parse_course
 from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, tasks
-from reedmill.pack.keep.ledger import Share
+from reedmill.pack.keep.ledger import BuildScope
 from reedmill.pack.pages.chapter import chapter_of, front_of
-from reedmill.pack.plan.pieces import plan
-from reedmill.pack.site.students import Door, top_html
+from reedmill.pack.plan.pieces import plan_pack
+from reedmill.pack.site.students import StudentLink, top_html
 from reedmill.sheet.page import pages
 
 COURSE = """\
@@ -83,7 +83,9 @@ def test_a_student_s_sheets_look_as_the_student_needs_them() -> None:
         "letter", large=False, black=True, show="tab"
     )
     assert ada("", text).look == course("", text).look
-    works = plan(course('[[students]]\nname = "Ada"\npaper = "letter"\n'), Share(), lambda _: False)
+    works = plan_pack(
+        course('[[students]]\nname = "Ada"\npaper = "letter"\n'), BuildScope(), lambda _: False
+    )
     papers = {piece.facts["paper"] for piece in works.pieces if "paper" in piece.facts}
     assert papers == {"letter"}
 
@@ -163,7 +165,7 @@ def test_a_paper_that_does_not_exist_is_shown_where_it_stands() -> None:
 def test_students_who_share_a_look_and_a_harp_share_every_sheet() -> None:
     def sheets(second: str) -> int:
         text = '[[students]]\nname = "Ada"\n[[students]]\nname = "Ben"\n'
-        found = plan(course(text + second), Share(), lambda _: False)
+        found = plan_pack(course(text + second), BuildScope(), lambda _: False)
         return sum(step.kind == "sheet" for step in found.steps.values())
 
     alone = sheets("")
@@ -191,7 +193,7 @@ def test_a_band_stands_on_a_sheet_that_is_handed_out_without_sound() -> None:
 
 
 def test_a_band_plays_in_midi_that_is_handed_out_without_sound() -> None:
-    found = plan(course("", COURSE + BAND), Share(), lambda _: False)
+    found = plan_pack(course("", COURSE + BAND), BuildScope(), lambda _: False)
     [over] = [each for each in found.pieces if each.kind == "midi" and each.lesson == 2]
     assert over.facts["backing"] == "yes"
     assert all(each.facts.get("backing") != "yes" for each in found.pieces if each.lesson == 1)
@@ -248,7 +250,7 @@ def test_the_end_says_what_to_open_and_what_was_zipped(pack: tuple[Path, Path, s
     assert f"Open {out}/index.html: it leads to every student" in said
     for name in ("ada", "b-ben-b-bo"):
         archive = out / name / f"monday-{name}.zip"
-        size = sized(archive.stat().st_size)
+        size = size_in_words(archive.stat().st_size)
         assert f"  {out}/{name}/index.html; {archive}, {size}\n" in said
     again = run("pack", path, "--out", out, "--zip").output
     assert again.splitlines()[1:] == said.splitlines()[1:]
@@ -285,7 +287,7 @@ def test_the_page_at_the_top_leads_to_every_student_and_says_what_each_has(
 def test_a_student_s_page_that_is_not_there_yet_is_named_without_a_link() -> None:
     found = course('[[students]]\nname = "Ada"\n')
     [edition] = editions(found)
-    page = html.document_fromstring(top_html(found, [Door(edition)]).decode())
+    page = html.document_fromstring(top_html(found, [StudentLink(edition)]).decode())
     assert page.xpath("//main//a") == []
     assert "Ada (not built yet)" in page.text_content()
 
@@ -295,7 +297,7 @@ def test_names_from_the_right_turn_nothing_around_them_at_the_top() -> None:
     text = COURSE.replace('"Monday', '"שני').replace("harps =", 'author = "דוד לוי"\nharps =', 1)
     found = course('[[students]]\nname = "שרה כהן"\n', text)
     [edition] = editions(found)
-    page = html.document_fromstring(top_html(found, [Door(edition)]).decode())
+    page = html.document_fromstring(top_html(found, [StudentLink(edition)]).decode())
     assert page.xpath("//h3/bdi/text()") == ["שרה כהן"]
     assert page.xpath("//footer//bdi/text()") == [found.title, "דוד לוי"]
     assert page.xpath("//h1/@dir") == ["auto"]
@@ -377,7 +379,7 @@ def test_what_one_student_changes_makes_nothing_of_another_s_anew(
 
 
 def test_a_student_called_everyone_has_a_folder_too() -> None:
-    found = plan(course('[[students]]\nname = "Everyone"\n'), Share(), lambda _: False)
+    found = plan_pack(course('[[students]]\nname = "Everyone"\n'), BuildScope(), lambda _: False)
     assert all(piece.place.startswith("everyone/") for piece in found.pieces)
 
 

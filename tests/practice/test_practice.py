@@ -28,17 +28,17 @@ from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.practice.practice import (
     Click,
-    Plan,
     Practice,
     Recording,
+    RecordingPlan,
     parse_drone,
     parse_ladder,
     parse_types,
-    plan,
+    plan_recording,
 )
 from reedmill.score.score import Feel, Score
 from reedmill.sheet.page import pages
-from reedmill.sound.recording.mix import Take, take
+from reedmill.sound.recording.mix import StemSet, take
 from reedmill.sound.reed.drone import drone_loop
 from reedmill.sound.signal.clock import sample_at
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5
@@ -51,7 +51,7 @@ RATE = 44_100
 TUNE = "-2 -3 -3'' 4:1/2 -4:1/2 -2:5 r:3 10:2 -10 r"
 
 
-def taken(score: Score, recording: Recording) -> Take:
+def taken(score: Score, recording: Recording) -> StemSet:
     return take(recording.plan(score), recording)
 
 
@@ -94,7 +94,7 @@ def test_passes_follow_one_another_with_nothing_between_but_count_ins(
     music: str, practice: Practice
 ) -> None:
     score = score_from(music)
-    found = plan(score, practice, lead_s=Fraction(2))
+    found = plan_recording(score, practice, lead_s=Fraction(2))
     now = Fraction(2)
     for heard in found.passes:
         bar_s = Fraction(4 * 60, heard.score.tempo_bpm)
@@ -109,7 +109,7 @@ def test_passes_follow_one_another_with_nothing_between_but_count_ins(
 def test_each_tempo_is_counted_in_once_and_gone_through_as_often_as_asked(
     music: str, practice: Practice
 ) -> None:
-    found = plan(score_from(music), practice)
+    found = plan_recording(score_from(music), practice)
     wanted = practice.tempi_bpm or (60,)
     starts = [heard for heard in found.passes if heard.count_in_bars]
     if practice.count_in_bars:
@@ -123,7 +123,7 @@ def test_each_tempo_is_counted_in_once_and_gone_through_as_often_as_asked(
 
 @given(tunes, practices)
 def test_no_note_and_no_slide_is_cut(music: str, practice: Practice) -> None:
-    for heard in plan(score_from(music), practice).passes:
+    for heard in plan_recording(score_from(music), practice).passes:
         for breath in heard.attacks():
             assert heard.first <= breath[0].start
             assert breath[-1].end <= heard.last
@@ -132,7 +132,7 @@ def test_no_note_and_no_slide_is_cut(music: str, practice: Practice) -> None:
 
 @given(tunes, st.integers(0, 3), st.integers(1, 4))
 def test_an_echo_leaves_open_what_was_just_played(music: str, bars: int, repeats: int) -> None:
-    found = plan(score_from(music), Practice(echo_bars=bars, repeats=repeats)).passes
+    found = plan_recording(score_from(music), Practice(echo_bars=bars, repeats=repeats)).passes
     for played, open_ in zip(found[::2], found[1::2], strict=True):
         assert (played.first, played.last) == (open_.first, open_.last)
         assert (played.guide, open_.guide) == (1, 0)
@@ -142,7 +142,7 @@ def test_an_echo_leaves_open_what_was_just_played(music: str, bars: int, repeats
 
 @given(st.integers(2, 100))
 def test_a_guide_that_fades_out_begins_whole_and_ends_silent(repeats: int) -> None:
-    found = plan(score_from("-2"), Practice(repeats=repeats, fade_out=True)).passes
+    found = plan_recording(score_from("-2"), Practice(repeats=repeats, fade_out=True)).passes
     levels = [heard.guide for heard in found]
     assert levels[0] == 1
     assert levels[-1] == 0
@@ -152,7 +152,7 @@ def test_a_guide_that_fades_out_begins_whole_and_ends_silent(repeats: int) -> No
 
 def test_a_plan_without_wishes_is_the_score_once() -> None:
     score = score_from(TUNE)
-    [heard] = plan(score).passes
+    [heard] = plan_recording(score).passes
     assert (heard.score, heard.start_s, heard.first, heard.last) == (
         score,
         Fraction(0),
@@ -196,8 +196,8 @@ def test_a_recording_of_hours_is_refused() -> None:
     score = score_from("-2:64 " * 30, tempo=20)
     practice = Practice(repeats=2)  # 2 x 1920 beats at 20 a minute: 3.2 hours
     with pytest.raises(InputError, match='recording of "Test tune" would last more than 3 hours'):
-        plan(score, practice)
-    assert plan(score).length_s == 1920 * 3
+        plan_recording(score, practice)
+    assert plan_recording(score).length_s == 1920 * 3
 
 
 @pytest.mark.parametrize(
@@ -268,7 +268,7 @@ def test_a_pass_sounds_as_the_score_alone_does(echo: int | None) -> None:
     found = recording.plan(score)
     whole = stem(score, recording, "tones")
     heard = found.passes[-1 if echo is None else -2]
-    [once] = plan(score).passes
+    [once] = plan_recording(score).passes
     for note in heard.notes:
         if note.joined:
             continue
@@ -298,7 +298,7 @@ def test_any_stretch_of_a_stem_is_that_part_of_the_whole(
         assert np.array_equal(whole[first:last], fresh.stems[name](first, last))
 
 
-def long_take() -> Take:
+def long_take() -> StemSet:
     """Longer than what is kept whole, so that stems are made block by block."""
     recording = Recording(
         drone=("root",), click=Click.BEATS, practice=Practice(repeats=9, count_in_bars=1)
@@ -556,8 +556,8 @@ def test_any_offset_within_half_a_semitone_is_carried_exactly(
 
 
 def test_a_plan_is_made_of_frozen_values() -> None:
-    found = plan(score_from(TUNE), Practice(repeats=2))
-    assert isinstance(found, Plan)
+    found = plan_recording(score_from(TUNE), Practice(repeats=2))
+    assert isinstance(found, RecordingPlan)
     assert hash(found.passes[0].start_s) == hash(Fraction(0))
     with pytest.raises(AttributeError):
         found.passes[0].guide = 2  # type: ignore[misc]

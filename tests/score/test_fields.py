@@ -28,7 +28,7 @@ from reedmill.formats.written import drill_files
 from reedmill.harp import Harp, Reed
 from reedmill.language import parse
 from reedmill.practice.practice import PLAIN_BAND, Recording
-from reedmill.score.score import Caution, Feel, Hold, Role, Score
+from reedmill.score.score import Caution, Feel, LipShape, Role, Score
 from reedmill.sheet.page import pages
 from reedmill.sound.recording.record import sound_files
 from reedmill.theory.positions import Position
@@ -163,7 +163,7 @@ CHANGES: dict[str, Change] = {
     "Note.role": Change(to(Role.RUNG), "notes.9"),
     "Note.span": Change(lambda span: replace(span, line=77), "notes.9"),
     "Note.joined": Change(to(False), "notes.7"),
-    "Note.embouchure": Change(to(Hold.TONGUE_LEFT), "notes.9"),
+    "Note.embouchure": Change(to(LipShape.TONGUE_LEFT), "notes.9"),
     "Note.accent": Change(to(True), "notes.9"),
     "Reed.hole": Change(to(5), "notes.9.reed"),
     "Reed.breath": Change(lambda breath: breath.other, "notes.9.reed"),
@@ -182,8 +182,8 @@ CHANGES: dict[str, Change] = {
     "Intonation.words": Change(to("just"), "intonation"),
     "Intonation.ratios": Change(to((Fraction(1), *(Fraction(17, 16),) * 11)), "intonation"),
     "Intonation.offsets_cents": Change(to((9.0,) * 12), "intonation"),
-    "Embouchure.anchors": Change(to(Hold.TONGUE_LEFT), "embouchure"),
-    "Embouchure.rungs": Change(to(Hold.TONGUE_LEFT), "embouchure"),
+    "Embouchure.anchors": Change(to(LipShape.TONGUE_LEFT), "embouchure"),
+    "Embouchure.rungs": Change(to(LipShape.TONGUE_LEFT), "embouchure"),
     "Repeat.start": Change(to(Fraction(4)), "repeats.0", TWICE),
     "Repeat.passes": Change(lambda passes: passes[:1], "repeats.0", TWICE),
     **{f"Arrangement.{name}": each for name, each in _BAND.items()},

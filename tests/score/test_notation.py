@@ -18,7 +18,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from reedmill.base.errors import PatternError
-from reedmill.score.notation import Written, bars, check_drawn, staff_octave, staff_step
+from reedmill.score.notation import NotatedValue, bars, check_drawn, staff_octave, staff_step
 from reedmill.score.score import Meter, Score
 from tunes import score_from
 
@@ -106,7 +106,7 @@ def weight(place: Fraction, meter: tuple[int, int]) -> float:
     return float(signature.getAccentWeight(place * Fraction(4, meter[1]), forcePositionMatch=True))
 
 
-def passed_over(written: Written, meter: tuple[int, int]) -> list[Fraction]:
+def passed_over(written: NotatedValue, meter: tuple[int, int]) -> list[Fraction]:
     """The beats strictly inside a written value, from the start of its bar."""
     begin = written.start % meter[0]
     inside = range(int(begin) + 1, int(begin + written.length) + 1)

@@ -20,7 +20,7 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
-from reedmill.score.repeats import Bar, breaths, printed
+from reedmill.score.repeats import PrintedBar, breaths, printed
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -53,7 +53,7 @@ def carried_out(score: Score) -> Sounded:
     ]
 
 
-def measured(bar: Bar, number: int) -> stream.Measure:
+def measured(bar: PrintedBar, number: int) -> stream.Measure:
     measure = stream.Measure(number=number)
     for written in bar.written:
         length = float(written.length)

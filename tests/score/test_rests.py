@@ -27,11 +27,11 @@ from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.formats.musicxml import musicxml_bytes
 from reedmill.formats.musicxml_reader import read_musicxml
-from reedmill.formats.text import tab_lines
+from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.make.material import make
-from reedmill.practice.practice import Practice, plan
+from reedmill.practice.practice import Practice, plan_recording
 from reedmill.score.notation import bars
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
@@ -193,7 +193,7 @@ def test_practice_of_any_such_music_ends(text: str, echo_bars: int) -> None:
     score = score_of(text)
     if score is None:
         return
-    found = plan(score, Practice(echo_bars=echo_bars, repeats=2))
+    found = plan_recording(score, Practice(echo_bars=echo_bars, repeats=2))
     assert found.length_s == 4 * score.seconds(score.length)
 
 

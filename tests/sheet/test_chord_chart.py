@@ -13,7 +13,7 @@ import pytest
 
 import oracles
 from reedmill.band.arranger import arrange
-from reedmill.band.parser import parse_band
+from reedmill.band.backing_parser import parse_band
 from reedmill.band.shelf import find_feel, find_form, shipped_forms
 from reedmill.harp import Harp
 from reedmill.score.arrangement import Arrangement

@@ -24,7 +24,7 @@ from reedmill.sheet import fonts, letters
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.page import pages
-from reedmill.sheet.wrapping import grouped, pieces, shortened, words
+from reedmill.sheet.wrapping import grouped, shortened, word_pieces, words
 from tunes import score_from
 
 # A greeting or a home in each script, as a name or title might have it, and the family of its font.
@@ -98,7 +98,7 @@ def test_the_table_of_letters_is_what_the_fonts_of_lilypond_have() -> None:
 
 @pytest.mark.parametrize("title", OWN.values(), ids=OWN)
 def test_a_sheet_of_own_letters_needs_no_font_of_the_machine(title: str) -> None:
-    assert letters.fonts_of(title) == ()
+    assert letters.fonts_drawing(title) == ()
     assert letters.missing(title) == ""
 
 
@@ -186,15 +186,15 @@ def test_a_letter_lilypond_cannot_draw_after_all_is_left_out_and_the_sheet_made(
 
 def test_no_line_begins_with_a_closing_mark_or_ends_with_an_opening_one() -> None:
     # Unicode Annex 14: CL and NS do not begin a line, OP does not end one
-    parts = pieces("彼は「歌」と、言った。")
+    parts = word_pieces("彼は「歌」と、言った。")
     assert "".join(parts) == "彼は「歌」と、言った。"
     assert not [each for each in parts if each[0] in "」、。" or each[-1] == "「"]
 
 
 def test_an_accent_is_never_parted_from_its_letter() -> None:
     word = "क्षि" * 40
-    assert "".join(pieces(word)) == word
-    assert not [each for each in pieces(word) if unicodedata.category(each[0])[0] == "M"]
+    assert "".join(word_pieces(word)) == word
+    assert not [each for each in word_pieces(word) if unicodedata.category(each[0])[0] == "M"]
 
 
 def test_words_from_the_right_stay_together_in_a_line_from_the_left() -> None:

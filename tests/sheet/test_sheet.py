@@ -29,12 +29,12 @@ from hypothesis import strategies as st
 
 from reedmill.base.errors import PatternError, RenderError
 from reedmill.expand import expand
-from reedmill.formats.text import tab_lines
+from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import find_drills, shipped, usual_position
 from reedmill.make.material import make
-from reedmill.score.notation import Written, bars
+from reedmill.score.notation import NotatedValue, bars
 from reedmill.score.repeats import printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver
@@ -344,7 +344,7 @@ def test_ties_join_up_to_the_notes_that_were_meant(score: Score) -> None:
     assert joined == [(n.start, n.length, n.pitch.midi) for n in score.notes]
 
 
-def in_music21_notes(written: Written) -> Any:
+def in_music21_notes(written: NotatedValue) -> Any:
     """One written value for music21, a beat as its quarter."""
     if written.note is None:
         assert (written.tied_on, written.tied_over) == (False, False)
@@ -391,7 +391,7 @@ def test_a_value_that_begins_off_the_beat_leaves_beat_three_in_sight(score: Scor
         assert begin.denominator == 1 or not begin < 2 < end
 
 
-def flat(written: Sequence[Sequence[Written]]) -> list[Written]:
+def flat(written: Sequence[Sequence[NotatedValue]]) -> list[NotatedValue]:
     return [each for bar in written for each in bar]
 
 

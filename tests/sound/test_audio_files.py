@@ -32,14 +32,14 @@ from numpy.typing import NDArray
 from reedmill.base.errors import InputError, RenderError
 from reedmill.base.text import printable
 from reedmill.cli import cli
-from reedmill.cli.remedies import COMMAND_LINE
+from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import Shelved, shipped, usual_position
 from reedmill.make.made_files import LIST
 from reedmill.make.material import Made, make
-from reedmill.practice.hearing import Heard, hearing_data, hearing_summary, hearing_table
-from reedmill.practice.practice import Click, Practice, Recording, plan
+from reedmill.practice.hearing import MeasuredNote, hearing_data, hearing_summary, hearing_table
+from reedmill.practice.practice import Click, Practice, Recording, plan_recording
 from reedmill.score.score import Score
 from reedmill.sound.recording.listen import listen, pitch_hz
 from reedmill.sound.recording.mix import take, wav_bytes
@@ -412,7 +412,7 @@ def changed(score: Score, number: int, cents: float) -> Score:
 def test_a_note_out_of_tune_is_told_by_how_much(cents: float, tmp_path: Path) -> None:
     score = score_from("-2 -3 4 -4")
     path = made(tmp_path, Recording(), changed(score, 2, cents))[".wav"]
-    heard = listen(path, plan(score))
+    heard = listen(path, plan_recording(score))
     assert [each.cents for each in heard] == pytest.approx([0, 0, cents, 0], abs=0.1)
     assert [each.right for each in heard] == [True, True, abs(cents) < 1, True]
 
@@ -420,7 +420,7 @@ def test_a_note_out_of_tune_is_told_by_how_much(cents: float, tmp_path: Path) ->
 def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
     score = score_from("-2 -3 4 -4")
     path = made(tmp_path, Recording(), score_from("-2 r 4 -4"))[".wav"]
-    heard = listen(path, plan(score))
+    heard = listen(path, plan_recording(score))
     assert [each.right for each in heard] == [True, False, True, True]
     assert "NOT HEARD" in hearing_table(heard)
     assert hearing_summary(heard) == (
@@ -432,7 +432,7 @@ def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
 def test_a_note_too_short_to_measure_is_said_to_be(tmp_path: Path) -> None:
     score = score_from("1:1/8 -2:7/8", harp="low C", tempo=280)
     path = made(tmp_path, Recording(), score)[".wav"]
-    heard = listen(path, plan(score))
+    heard = listen(path, plan_recording(score))
     assert [each.too_short for each in heard] == [True, False]
     assert all(each.right for each in heard)
     assert "too short to measure" in hearing_table(heard)
@@ -725,6 +725,6 @@ def test_wav_bytes_are_what_the_command_writes(tmp_path: Path) -> None:
 
 def test_hearing_says_nothing_of_notes_it_did_not_measure() -> None:
     note = score_from("-2").notes[0]
-    assert hearing_summary([Heard(note, 0.0, None, too_short=True)]) == (
+    assert hearing_summary([MeasuredNote(note, 0.0, None, too_short=True)]) == (
         "0 of 1 notes measured: all within 1 cent."
     )

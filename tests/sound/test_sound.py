@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError, RenderError
 from reedmill.harp import Harp
-from reedmill.practice.practice import plan
+from reedmill.practice.practice import plan_recording
 from reedmill.score.score import Score
 from reedmill.sound.recording.mix import render, stem, wav_bytes
 from reedmill.sound.signal.clock import sample_at
@@ -286,7 +286,7 @@ def test_three_hundred_thirds_of_a_beat_do_not_drift() -> None:
 
 @given(st.fractions(0, 5000, max_denominator=96), st.integers(20, 300), st.just(44_100))
 def test_time_is_rounded_once_to_the_nearest_sample(beats: Fraction, tempo: int, rate: int) -> None:
-    [heard] = plan(score_from("1", tempo=tempo)).passes
+    [heard] = plan_recording(score_from("1", tempo=tempo)).passes
     sample = sample_at(heard, beats, rate)
     assert abs(sample - beats * 60 * rate / tempo) <= Fraction(1, 2)
 
@@ -528,5 +528,5 @@ def test_notes_of_any_length_render(lengths: list[Fraction], tempo: int, joined:
     assert np.all(np.isfinite(sound))
     assert np.abs(sound).max() < 0.89
     for before, note in pairwise(score.notes):
-        join = sample_at(plan(score).passes[0], before.end, 44_100)
+        join = sample_at(plan_recording(score).passes[0], before.end, 44_100)
         assert joined or abs(stem(score, "tones")[join]) < 1e-9, note

@@ -38,7 +38,7 @@ from reedmill.score.score import Score
 from reedmill.sound.band.drums import KEYS, drum
 from reedmill.sound.band.soundfont import font_tones
 from reedmill.sound.band.tones import Tone
-from reedmill.sound.recording.mix import Take, take
+from reedmill.sound.recording.mix import StemSet, take
 from reedmill.sound.signal.limiter import limited
 from reedmill.sound.soundfont import cache as soundfont_cache
 from reedmill.sound.soundfont import player as soundfont_player
@@ -59,7 +59,7 @@ def _not_the_cache_of_the_user(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(soundfont_cache, "cache_folder", lambda: tmp_path / "cache")
 
 
-def taken(score: Score, band: str, practice: Practice | None = None, **more: object) -> Take:
+def taken(score: Score, band: str, practice: Practice | None = None, **more: object) -> StemSet:
     recording = Recording(backing=True, band=band, practice=practice or Practice())
     recording = replace(recording, **more)  # type: ignore[arg-type]
     return take(recording.plan(score), recording)
@@ -350,7 +350,7 @@ def test_a_limiter_keeps_the_ceiling_and_leaves_what_is_low_alone() -> None:
 # --- the same in every stretch, and every time ---------------------------------------------
 
 
-def practised(band: str) -> Take:
+def practised(band: str) -> StemSet:
     """Longer than what is kept whole, so that it is made block by block."""
     score = under(score_from("-2:4 " * 12), arranged(FEELS[-1]))
     return taken(score, band, Practice(repeats=4, count_in_bars=1), drone=("root",))

@@ -34,18 +34,18 @@ import oracles
 import soundfonts
 from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
-from reedmill.cli.remedies import COMMAND_LINE
+from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.make.made_files import LIST
-from reedmill.practice.practice import Practice, plan
+from reedmill.practice.practice import Practice, plan_recording
 from reedmill.score.score import Score
 from reedmill.sound.recording.mix import render
 from reedmill.sound.soundfont import cache as soundfont_cache
 from reedmill.sound.soundfont import player as soundfont_player
 from reedmill.sound.soundfont import tuning as soundfont_tuning
 from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
+from reedmill.sound.soundfont.font_voice import soundfont_guide, soundfont_voice
 from reedmill.sound.soundfont.player import default_soundfont, play_keys
-from reedmill.sound.soundfont.report import tuning_text
 from reedmill.sound.soundfont.tuning import (
     HARP_KEYS_MIDI,
     Fault,
@@ -54,7 +54,7 @@ from reedmill.sound.soundfont.tuning import (
     measure_key,
     measure_preset,
 )
-from reedmill.sound.soundfont.voice import soundfont_guide, soundfont_voice
+from reedmill.sound.soundfont.tuning_report import tuning_text
 from soundfonts import Sample, noise, sine, soundfont, vibrato
 from tunes import score_from
 
@@ -261,7 +261,7 @@ def test_a_tone_keeps_its_pitch_at_another_sample_rate(rate: int) -> None:
 
 
 def guide_of(score: Score, name: str = "TimGM6mb", practice: Practice | None = None) -> Samples:
-    planned = plan(score, practice or Practice())
+    planned = plan_recording(score, practice or Practice())
     found = font(name)
     count = math.ceil((float(planned.length_s) + 0.3) * RATE)
     return soundfont_guide(planned, found, found.preset(), RATE)(0, count)
@@ -323,7 +323,7 @@ def test_notes_begin_where_they_are_written_and_rests_are_silent() -> None:
 
 def test_a_recording_is_the_same_in_one_piece_and_in_many() -> None:
     score, found = score_from("-2 ~-2' r 10'' -3''':1/2 ~-3:5/2 9"), font("TimGM6mb")
-    block = soundfont_guide(plan(score), found, found.preset(), RATE)
+    block = soundfont_guide(plan_recording(score), found, found.preset(), RATE)
     whole = block(0, 9 * RATE)
     cuts = [*range(0, 9 * RATE, 12_345), 9 * RATE]
     pieces = [block(first, last) for first, last in pairwise(cuts)]

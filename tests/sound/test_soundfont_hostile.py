@@ -25,11 +25,11 @@ from reedmill.cli import cli
 from reedmill.sound.soundfont import cache as soundfont_cache
 from reedmill.sound.soundfont import player as soundfont_player
 from reedmill.sound.soundfont.file import open_soundfont, parse_voice
+from reedmill.sound.soundfont.font_voice import soundfont_voice
 from reedmill.sound.soundfont.player import Ask, play_keys
 from reedmill.sound.soundfont.samples import MOST_VOICES, vorbis_samples
-from reedmill.sound.soundfont.tables import sounding
+from reedmill.sound.soundfont.tables import preset_zones
 from reedmill.sound.soundfont.tuning import Fault, measure_key, measure_preset
-from reedmill.sound.soundfont.voice import soundfont_voice
 from soundfonts import RATE, Font, Named, Zone
 
 sys.path.append(str(Path(__file__).parents[1] / "fuzz"))
@@ -212,7 +212,7 @@ def test_a_voice_that_dies_away_at_once_is_refused(
     def nothing(*_: object) -> list[np.ndarray]:
         return [np.zeros(2 * RATE)]
 
-    monkeypatch.setattr("reedmill.sound.soundfont.voice.play_keys", nothing)
+    monkeypatch.setattr("reedmill.sound.soundfont.font_voice.play_keys", nothing)
     with pytest.raises(InputError, match="died away before its pitch is steady"):
         soundfont_voice(found, found.presets[0], [((440.0,), 1.0)])
 
@@ -232,7 +232,7 @@ def test_voices_are_counted_where_both_ranges_and_velocities_meet(tmp_path: Path
     ]
     uses = [Zone(((51, 1),)), Zone(((43, 65 | 127 << 8), (41, 0))), Zone(((41, 0),))]
     made = Font([Named("A", uses)], [Named("b", inner)], [HELD], hostile_fonts.wave(RATE))
-    found = sounding(open_soundfont(written(tmp_path, made.content())).tables, 0, 22)
+    found = preset_zones(open_soundfont(written(tmp_path, made.content())).tables, 0, 22)
     # by hand: zones that hold the key and velocity, once for each of the two uses that hold it
     assert found.voices(60, 100) == 0 + 2
     assert found.voices(70, 99) == 2 + 2

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from bands import alone, arrangement
 from oracles import beside
 from reedmill.base.errors import InputError
-from reedmill.formats.harmony import _KINDS, harmonies
+from reedmill.formats.chord_symbols import _KINDS, harmonies
 from reedmill.theory.chords import QUALITIES, Chord, semitones_of, sign_in_front
 from reedmill.theory.degrees import Degree
 from reedmill.theory.positions import Key

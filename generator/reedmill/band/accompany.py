@@ -8,7 +8,7 @@ from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.shelf import find_feel, find_form
-from reedmill.expand.over import choruses_for, over, way_named
+from reedmill.expand.over import choruses_for, laid_over_band, way_named
 from reedmill.score.score import Caution, Score
 
 USUAL_FEEL = "Medium shuffle"
@@ -58,7 +58,7 @@ def laid(
     if choruses is None:
         choruses = choruses_for(score, len(form.bars), feel.meter)
     band = arrange(form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=seed)
-    whole = _in_tempo(over(score, band, way), feel)
+    whole = _in_tempo(laid_over_band(score, band, way), feel)
     return replace(whole, variant=(*score.variant, *variant))
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from reedmill.band.backing_keywords import CHORUSES, LONGEST_S, MAX_NOTES, SEEDS
 from reedmill.band.bass import bass_line
 from reedmill.band.comping import comp
 from reedmill.band.drumming import drum_hits
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.harmony import PlayedBar, changes, laid_out
+from reedmill.band.harmony import PlayedBar, changes, chorus_bars
 from reedmill.band.performing import performed
-from reedmill.band.words import CHORUSES, LONGEST_S, MAX_NOTES, SEEDS
 from reedmill.base.errors import InputError
 from reedmill.language.words import TEMPI
 from reedmill.score.arrangement import Arrangement
@@ -39,7 +39,7 @@ def arrange(
     tempo = feel.usual_tempo_bpm if tempo_bpm is None else tempo_bpm
     _check("a seed", "", seed, SEEDS)
     check_amount(form, feel, choruses, tempo)
-    bars = laid_out(form, feel.meter, choruses)
+    bars = chorus_bars(form, feel.meter, choruses)
     tonic, length = key.pitch_class, Fraction(len(bars) * feel.meter.beats)
     hits = [*bass_line(feel, bars, tonic), *comp(feel, bars, tonic), *drum_hits(feel, bars)]
     return Arrangement(

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.band.feel import BandFeel, Stroke
-from reedmill.band.harmony import PlayedBar, Stretch
+from reedmill.band.feel import BandFeel, FeelStroke
+from reedmill.band.harmony import ChordSpan, PlayedBar
 from reedmill.band.hit import Hit, strokes_of
 from reedmill.band.instruments import BASS_KEYS
-from reedmill.band.walking import APPROACHES, COMFORT, nearest, walk
+from reedmill.band.walking import APPROACHES, COMFORT, nearest_bass_key, walk
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
@@ -28,7 +28,7 @@ class Cue:
     """A stroke the bass has to find a note for."""
 
     start: Fraction  # beats from the start of the music
-    stroke: Stroke
+    stroke: FeelStroke
 
 
 def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
@@ -39,12 +39,12 @@ def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[H
     if not feel.bass:
         return []
     found: list[tuple[Cue, int]] = []
-    root, due = nearest(tonic, _FIRST_NEAR), None
+    root, due = nearest_bass_key(tonic, _FIRST_NEAR), None
     before: Chord | None = None
     stretches = [(bar, stretch) for bar in bars for stretch in bar.stretches]
     for at, (bar, stretch) in enumerate(stretches):
         chord = stretch.chord
-        root = due if due is not None else nearest(_class(chord, tonic), root)
+        root = due if due is not None else nearest_bass_key(_class(chord, tonic), root)
         cues = _cues(feel, bar, stretch, changed=chord != before)
         following = stretches[min(at + 1, len(stretches) - 1)][1].chord
         keys, due = _keys(cues, stretch, root, following, tonic, rising=at % 2 == 0)
@@ -57,23 +57,25 @@ def _class(chord: Chord, tonic: int) -> int:
     return (tonic + chord.root.semitones) % 12
 
 
-def _cues(feel: BandFeel, bar: PlayedBar, stretch: Stretch, *, changed: bool) -> list[Cue]:
+def _cues(feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, *, changed: bool) -> list[Cue]:
     """The strokes of one chord, with its root where it starts."""
     pattern = feel.ending if bar.last else strokes_of(feel.bass, bar)
     cues = [Cue(bar.start + each.at, each) for each in pattern]
     cues = [cue for cue in cues if stretch.start <= cue.start < stretch.end]
     if bar.last:
-        cues = [Cue(cue.start, Stroke("root", cue.stroke.at, cue.stroke.louder)) for cue in cues]
+        cues = [
+            Cue(cue.start, FeelStroke("root", cue.stroke.at, cue.stroke.louder)) for cue in cues
+        ]
     here = cues[0].stroke if cues and cues[0].start == stretch.start else None
     if not changed or (here is not None and here.word == "walk"):
         return cues
     at = stretch.start - bar.start
     louder, length = (here.louder, here.length) if here else (0, None)
-    return [Cue(stretch.start, Stroke("root", at, louder, length)), *cues[1 if here else 0 :]]
+    return [Cue(stretch.start, FeelStroke("root", at, louder, length)), *cues[1 if here else 0 :]]
 
 
 def _keys(
-    cues: list[Cue], stretch: Stretch, root: int, following: Chord, tonic: int, *, rising: bool
+    cues: list[Cue], stretch: ChordSpan, root: int, following: Chord, tonic: int, *, rising: bool
 ) -> tuple[list[int], int | None]:
     """The keys of the strokes on one chord, and the root they promise for the next."""
     chord = stretch.chord
@@ -90,7 +92,7 @@ def _keys(
         if word == "walk":
             found.append(next(line))
         elif word == "lead":
-            due = nearest(_class(following, tonic), root)
+            due = nearest_bass_key(_class(following, tonic), root)
             found.append(_leading(due, found[-1] if found else root))
         else:
             highest = BASS_KEYS[-1] if word == "octave" else COMFORT[-1]

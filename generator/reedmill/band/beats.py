@@ -9,11 +9,11 @@ from fractions import Fraction
 
 from lark import Token
 
-from reedmill.band.feel import ACCENT, GHOST, Stroke
+from reedmill.band.backing_keywords import BASS_WORDS, COMP_WORDS, MAX_STROKES
+from reedmill.band.backing_mistakes import backing_mistake
+from reedmill.band.backing_values import token_span, whole_in
+from reedmill.band.feel import ACCENT, GHOST, FeelStroke
 from reedmill.band.instruments import DRUMS, SEVERAL, drum_named
-from reedmill.band.mistakes import mistake
-from reedmill.band.values import span_of, whole_in
-from reedmill.band.words import BASS_WORDS, COMP_WORDS, MAX_STROKES
 from reedmill.base.errors import close_match
 from reedmill.score.score import Meter
 
@@ -35,7 +35,7 @@ class Strokes:
     places: tuple[Token, ...]
 
 
-def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[Stroke, ...]:
+def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[FeelStroke, ...]:
     """One bar of what *player* does, in time order.
 
     *player* is ``bass``, ``comp``, ``drums`` or, for the last bar of all, ``ending``.
@@ -43,9 +43,9 @@ def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[Strok
     """
     count = sum(len(each.places) for each in written)
     if count > MAX_STROKES:
-        at = span_of(written[-1].places[0])
-        raise mistake("too-many-strokes", at, count=count, most=MAX_STROKES)
-    found: list[Stroke] = []
+        at = token_span(written[-1].places[0])
+        raise backing_mistake("too-many-strokes", at, count=count, most=MAX_STROKES)
+    found: list[FeelStroke] = []
     taken: set[tuple[str, Fraction]] = set()
     for each in written:
         word = _word(each, player)
@@ -53,7 +53,7 @@ def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[Strok
             stroke = _stroke(place, word, meter, player)
             once = (word if player == "drums" else "", stroke.at)
             if once in taken:
-                raise mistake("place-twice", span_of(place), place=place)
+                raise backing_mistake("place-twice", token_span(place), place=place)
             taken.add(once)
             found.append(stroke)
     return tuple(sorted(found, key=lambda stroke: stroke.at))
@@ -72,19 +72,23 @@ def beat_of(number: int, part: str, meter: Meter) -> Fraction | None:
     return start + inside
 
 
-def _stroke(place: Token, word: str, meter: Meter, player: str) -> Stroke:
+def _stroke(place: Token, word: str, meter: Meter, player: str) -> FeelStroke:
     match = _PLACE.fullmatch(place)
     assert match is not None  # noqa: S101  the grammar knows the same places
     soft, number, part, loud, length = match.groups()
     at = beat_of(whole_in(place, number), part, meter)
     if at is None:
-        raise mistake("no-such-beat", span_of(place), place=place.strip("()"), meter=meter.name)
+        raise backing_mistake(
+            "no-such-beat", token_span(place), place=place.strip("()"), meter=meter.name
+        )
     if word == "lead" and at == 0:
-        raise mistake("lead-on-one", span_of(place))
+        raise backing_mistake("lead-on-one", token_span(place))
     if length and player in ("drums", "ending"):
-        raise mistake("drums-with-length", span_of(place), place=place, beat=number + part)
+        raise backing_mistake(
+            "drums-with-length", token_span(place), place=place, beat=number + part
+        )
     louder = ACCENT if loud else GHOST if soft else 0
-    return Stroke(word, at, louder, _length(place, length, meter))
+    return FeelStroke(word, at, louder, _length(place, length, meter))
 
 
 def _length(place: Token, text: str | None, meter: Meter) -> Fraction | None:
@@ -94,7 +98,7 @@ def _length(place: Token, text: str | None, meter: Meter) -> Fraction | None:
     parts = whole_in(place, below) if below else 1
     beats = Fraction(whole_in(place, above), parts) if parts else Fraction(0)
     if not 0 < beats <= meter.beats or beats.denominator > 8:
-        raise mistake("length-out-of-range", span_of(place), place=place)
+        raise backing_mistake("length-out-of-range", token_span(place), place=place)
     return beats
 
 
@@ -108,9 +112,9 @@ def _word(strokes: Strokes, player: str) -> str:
         return text
     if not text:
         what = "which tone of the chord" if player == "bass" else "which drum"
-        raise mistake("nothing-named", span_of(strokes.places[0]), what=what)
-    span = span_of(strokes.words[0]).until(span_of(strokes.words[-1]))
-    raise mistake(
+        raise backing_mistake("nothing-named", token_span(strokes.places[0]), what=what)
+    span = token_span(strokes.words[0]).until(token_span(strokes.words[-1]))
+    raise backing_mistake(
         f"unknown-{player}",
         span,
         word=text,

@@ -6,7 +6,7 @@ from fractions import Fraction
 from functools import cache
 from itertools import combinations, pairwise, product
 
-from reedmill.band.feel import BandFeel, Stroke
+from reedmill.band.feel import BandFeel, FeelStroke
 from reedmill.band.harmony import PlayedBar
 from reedmill.band.hit import Hit, stretch_at, strokes_of
 from reedmill.band.instruments import COMP_KEYS
@@ -42,7 +42,7 @@ def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
     return hits
 
 
-def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[Stroke, ...]:
+def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[FeelStroke, ...]:
     """The strokes of a bar; a held chord is struck anew where the next chord starts."""
     if bar.last:
         strokes = feel.ending
@@ -52,11 +52,11 @@ def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[Stroke, ...]:
             return strokes
     taken = {stroke.at for stroke in strokes}
     starts = [stretch.start - bar.start for stretch in bar.stretches]
-    added = [Stroke("held", at) for at in starts if at not in taken and at >= min(taken)]
+    added = [FeelStroke("held", at) for at in starts if at not in taken and at >= min(taken)]
     return tuple(sorted([*strokes, *added], key=lambda stroke: stroke.at))
 
 
-def _length(stroke: Stroke, feel: BandFeel, bar: PlayedBar, room: Fraction) -> Fraction:
+def _length(stroke: FeelStroke, feel: BandFeel, bar: PlayedBar, room: Fraction) -> Fraction:
     """Beats a stroke lasts when nothing comes in between; *room* is all there is."""
     if stroke.length is not None:
         return stroke.length

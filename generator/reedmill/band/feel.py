@@ -17,7 +17,7 @@ PROGRAMS = ((Part.BASS, 33), (Part.COMP, 0), (Part.DRUMS, 0))  # from 0, see ins
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class FeelStroke:
     """One thing a player does in a bar, in written beats."""
 
     word: str  # for the bass a tone, for the comp a manner or nothing, for drums the drum
@@ -26,7 +26,7 @@ class Stroke:
     length: Fraction | None = None  # beats; None: as the player does
 
 
-Pattern = tuple[tuple[Stroke, ...], ...]
+Pattern = tuple[tuple[FeelStroke, ...], ...]
 """What one player plays, bar by bar; it goes round from the start of each chorus."""
 
 
@@ -48,8 +48,8 @@ class BandFeel:
     bass: Pattern = ()
     comp: Pattern = ()
     drums: tuple[Pattern, ...] = ()
-    fill: tuple[Stroke, ...] = ()
-    ending: tuple[Stroke, ...] = (Stroke("", Fraction(0)),)
+    fill: tuple[FeelStroke, ...] = ()
+    ending: tuple[FeelStroke, ...] = (FeelStroke("", Fraction(0)),)
 
     def loud(self, part: Part) -> int:
         """The velocity of a stroke of *part* that is neither accent nor ghost note."""

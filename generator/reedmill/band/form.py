@@ -17,7 +17,7 @@ class Slice:
     share: int = 1
 
 
-Bar = tuple[Slice, ...]
+FormBar = tuple[Slice, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,19 +26,19 @@ class Form:
 
     span: Span
     title: ForeignText
-    bars: tuple[Bar, ...]  # a chorus as it is written
-    turnaround: tuple[Bar, ...] = ()  # replaces the last bars of each chorus but the last
-    ending: tuple[Bar, ...] = ()  # replaces the last bars of the last chorus
+    bars: tuple[FormBar, ...]  # a chorus as it is written
+    turnaround: tuple[FormBar, ...] = ()  # replaces the last bars of each chorus but the last
+    ending: tuple[FormBar, ...] = ()  # replaces the last bars of the last chorus
     about: ForeignText = NO_TEXT
     positions: tuple[int, ...] = ()  # those it is meant for; empty: all
 
-    def chorus(self, *, last: bool) -> tuple[Bar, ...]:
+    def chorus(self, *, last: bool) -> tuple[FormBar, ...]:
         """The bars of one chorus, with the turnaround or, in the *last*, the ending."""
         tail = self.ending if last else self.turnaround
         return self.bars[: len(self.bars) - len(tail)] + tail
 
 
-def chorus_text(bars: tuple[Bar, ...]) -> str:
+def chorus_text(bars: tuple[FormBar, ...]) -> str:
     """The bars as a form writes them: ``I7 | IV7:3 V7 | I7``."""
     return " | ".join(
         " ".join(each.chord.name + (f":{each.share}" if each.share > 1 else "") for each in bar)

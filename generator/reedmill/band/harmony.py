@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.band.form import Bar, Form
+from reedmill.band.form import Form, FormBar
 from reedmill.score.score import Meter
 from reedmill.theory.chords import Chord
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class ChordSpan:
     """A chord and the beats it holds, inside one bar."""
 
     start: Fraction  # beats from the start of the music
@@ -26,7 +26,7 @@ class PlayedBar:
     """One bar of the music, with what a player has to know about its place."""
 
     number: int  # from 0 at the start of each chorus
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[ChordSpan, ...]
     opens: bool  # a chorus other than the first starts here
     leads_on: bool  # a new chorus, or the last bar of all, follows
     last: bool  # of all
@@ -37,7 +37,7 @@ class PlayedBar:
         return self.stretches[0].start
 
 
-def laid_out(form: Form, meter: Meter, choruses: int) -> tuple[PlayedBar, ...]:
+def chorus_bars(form: Form, meter: Meter, choruses: int) -> tuple[PlayedBar, ...]:
     """Every bar of *choruses* times the form, turnarounds and ending in their places."""
     count = len(form.bars)
     total = count * choruses
@@ -69,10 +69,10 @@ def changes(bars: tuple[PlayedBar, ...]) -> tuple[tuple[Fraction, Chord], ...]:
     return tuple(found)
 
 
-def _stretches(bar: Bar, start: Fraction, meter: Meter) -> Iterator[Stretch]:
+def _stretches(bar: FormBar, start: Fraction, meter: Meter) -> Iterator[ChordSpan]:
     edges = _edges([each.share for each in bar], meter)
     for each, (begin, end) in zip(bar, pairwise(edges), strict=True):
-        yield Stretch(start + begin, start + end, each.chord)
+        yield ChordSpan(start + begin, start + end, each.chord)
 
 
 def _edges(shares: list[int], meter: Meter) -> list[Fraction]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.band.feel import Pattern, Stroke
-from reedmill.band.harmony import PlayedBar, Stretch
+from reedmill.band.feel import FeelStroke, Pattern
+from reedmill.band.harmony import ChordSpan, PlayedBar
 from reedmill.score.arrangement import Part
 
 
@@ -21,11 +21,11 @@ class Hit:
     louder: int = 0  # velocity on top of the player's loudness
 
 
-def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[Stroke, ...]:
+def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[FeelStroke, ...]:
     """What *pattern* has for *bar*: it goes round from the start of each chorus."""
     return pattern[bar.number % len(pattern)] if pattern else ()
 
 
-def stretch_at(bar: PlayedBar, beats: Fraction) -> Stretch:
+def stretch_at(bar: PlayedBar, beats: Fraction) -> ChordSpan:
     """The chord of *bar* that holds at *beats* from the start of the music."""
     return max((each for each in bar.stretches if each.start <= beats), key=lambda s: s.start)

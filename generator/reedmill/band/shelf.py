@@ -7,9 +7,9 @@ from functools import cache
 from pathlib import Path
 from typing import TypedDict, TypeVar
 
+from reedmill.band.backing_parser import BAND_KINDS, FormOrFeel, parse_band, parse_band_file
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form, chorus_text
-from reedmill.band.parser import BAND_KINDS, Written, parse_band, parse_band_file
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.kinds import check_kind
 from reedmill.base.remedies import Remedy
@@ -18,7 +18,7 @@ from reedmill.base.text import same_title
 from reedmill.language import read_pattern
 from reedmill.language.words import MAX_TITLE
 
-Kind = TypeVar("Kind", Form, BandFeel)
+ShelfItem = TypeVar("ShelfItem", Form, BandFeel)
 
 SUFFIXES = (".form", ".feel")
 
@@ -28,11 +28,11 @@ _MOST_NAMED = 3  # of what a file holds, in one message
 
 
 @cache
-def _shipped() -> tuple[tuple[str, Written], ...]:
+def _shipped() -> tuple[tuple[str, FormOrFeel], ...]:
     """Everything shipped, with its file as it is called below the folder of patterns."""
     root = patterns_dir()
     paths = sorted(path for suffix in SUFFIXES for path in root.rglob(f"*{suffix}"))
-    found: list[tuple[str, Written]] = []
+    found: list[tuple[str, FormOrFeel]] = []
     for path in paths:
         file = path.relative_to(root).as_posix()
         found += [(file, each) for each in parse_band(read_pattern(path, BAND_KINDS), file)]
@@ -65,7 +65,7 @@ def find_feel(wanted: str) -> BandFeel:
     return _found(wanted, BandFeel, shipped_feels())
 
 
-def _found(wanted: str, kind: type[Kind], known: tuple[Kind, ...]) -> Kind:
+def _found(wanted: str, kind: type[ShelfItem], known: tuple[ShelfItem, ...]) -> ShelfItem:
     path, title = _as_file(wanted)
     if path:
         return chosen(parse_band_file(Path(path)), kind, title, path)
@@ -100,7 +100,7 @@ def _as_file(wanted: str) -> tuple[str, str]:
     return (wanted, "") if is_file else in_a_file(wanted)
 
 
-def chosen(held: tuple[Written, ...], kind: type[Kind], title: str, file: str) -> Kind:
+def chosen(held: tuple[FormOrFeel, ...], kind: type[ShelfItem], title: str, file: str) -> ShelfItem:
     """The form or feel of a *file* that *title* names, or its only one.
 
     *held* is what the file holds; no *title* asks for the only one of its *kind*.  Raises

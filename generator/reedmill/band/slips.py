@@ -7,7 +7,7 @@ import re
 from reedmill.base.errors import InputError
 from reedmill.theory.chords import ROMAN, Chord
 
-Reason = tuple[str, int, int, dict[str, object]]
+BackingReason = tuple[str, int, int, dict[str, object]]
 """The key of a mistake, the column and width of the spot, and what fills its templates."""
 
 _CHORD_LINES = ("bars", "turnaround", "ending")
@@ -18,7 +18,7 @@ _BEATS = re.compile(rf"{_BEAT}(?:[\s,]+{_BEAT})*", re.ASCII)
 _MOST_NAMED = 4  # degrees in one message
 
 
-def slip(line: str, at: int, word: str, block: str) -> Reason | None:
+def slip(line: str, at: int, word: str, block: str) -> BackingReason | None:
     """What was meant at column *at* of a line of a *block* that starts with *word*, if plain."""
     line = re.split(r"#(?!i|v)", line, maxsplit=1, flags=re.IGNORECASE)[0].rstrip()
     if block == "form" and word in _CHORD_LINES:
@@ -28,14 +28,14 @@ def slip(line: str, at: int, word: str, block: str) -> Reason | None:
     return None
 
 
-def _bars_by_comma(line: str, at: int) -> Reason | None:
+def _bars_by_comma(line: str, at: int) -> BackingReason | None:
     if line[at - 1 : at] != ",":
         return None
     mended = re.sub(r"\s*,\s*", " | ", line.strip(" \t,"))
     return "comma-between-bars", at, 1, {"mended": mended}
 
 
-def _times_apart(line: str, at: int) -> Reason | None:
+def _times_apart(line: str, at: int) -> BackingReason | None:
     """``x 4``: the x is read as a chord, and the number has no meaning."""
     number = re.match(r"\d+", line[at - 1 :], re.ASCII)
     before = line[: at - 1].rstrip()
@@ -46,7 +46,7 @@ def _times_apart(line: str, at: int) -> Reason | None:
     return "times-apart", start, len(found), {"found": found, "times": f"x{number[0]:.9}"}
 
 
-def _degrees(line: str, at: int) -> Reason | None:
+def _degrees(line: str, at: int) -> BackingReason | None:
     here = _NUMBERED.match(line, at - 1)
     if here is None or not _numeral(here):
         return None
@@ -65,7 +65,7 @@ def _numeral(number: re.Match[str]) -> str:
         return ""
 
 
-def _beats_by_comma(line: str, at: int) -> Reason | None:
+def _beats_by_comma(line: str, at: int) -> BackingReason | None:
     before = line[: at - 1].rstrip()
     after = line[at - 1 :].lstrip(" \t,")
     beats = _BEATS.match(after)

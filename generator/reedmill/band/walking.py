@@ -47,7 +47,7 @@ def walk(
     next one's.  One note alone is the root.
     """
     if notes == 1:
-        return (root,), nearest(next_class, root)
+        return (root,), nearest_bass_key(next_class, root)
     tones = {(root_class + step) % 12 for _, step in chord.tones}
     scale = {(root_class + step) % 12 for step in scale_of(chord)} | tones
     best: dict[int, tuple[int, tuple[int, ...]]] = {root: (0, (root,))}
@@ -66,7 +66,7 @@ def walk(
     return line, target
 
 
-def nearest(pitch_class: int, key: int) -> int:
+def nearest_bass_key(pitch_class: int, key: int) -> int:
     """The key of *pitch_class* nearest to *key*, where a bass is comfortable if it can be."""
     fitting = [each for each in BASS_KEYS if each % 12 == pitch_class]
     return min(fitting, key=lambda each: (abs(each - key) + 2 * _outside(each), each))

@@ -6,8 +6,9 @@ folder of a pack is therefore opened once, and everything below is reached from 
 at a time: whatever happens to the path, what is open stays the folder it was.
 
 A link, a pipe or a device where a file or folder of ours should be raises
-``NotPlainError``, a sentence.  Everything else that the system refuses is an ``OSError``,
-which ``told`` turns into one.  Nothing heavy is imported: a build of nothing needs this.
+``StrangeEntryError``, a sentence.  Everything else that the system refuses is an ``OSError``,
+which ``os_errors_worded`` turns into one.  Nothing heavy is imported: a build of nothing needs
+this.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ _KINDS = {
 }
 
 
-class NotPlainError(RenderError):
+class StrangeEntryError(RenderError):
     """Something at *path* that is not the plain file or folder it should be."""
 
     def __init__(self, path: Path, mode: int | None, wanted: str) -> None:
@@ -144,7 +145,7 @@ class Folder:
         return sorted(os.listdir(self._handle))  # noqa: PTH208  of what is open
 
     def handle(self, name: str, flags: int) -> int:
-        """A handle of the plain file *name*; ``NotPlainError`` for anything else, at once."""
+        """A handle of the plain file *name*; ``StrangeEntryError`` for anything else, at once."""
         self.refuse_odd(name)  # before it is opened: to open a device may do something
         try:
             handle = os.open(name, flags | _SAFE, 0o666, dir_fd=self._handle)
@@ -170,14 +171,14 @@ class Folder:
         return content
 
     def refuse_odd(self, name: str) -> None:
-        """``NotPlainError`` when *name* is there and not a plain file."""
+        """``StrangeEntryError`` when *name* is there and not a plain file."""
         found = self.look(name)
         if found is not None and not stat.S_ISREG(found.st_mode):
-            raise NotPlainError(self.path / name, found.st_mode, "file")
+            raise StrangeEntryError(self.path / name, found.st_mode, "file")
 
-    def _odd(self, name: str, wanted: str) -> NotPlainError:
+    def _odd(self, name: str, wanted: str) -> StrangeEntryError:
         found = self.look(name)
-        return NotPlainError(self.path / name, found.st_mode if found else None, wanted)
+        return StrangeEntryError(self.path / name, found.st_mode if found else None, wanted)
 
     # --- changing -----------------------------------------------------------------------
 
@@ -258,14 +259,14 @@ def _single(name: str) -> str:
     return name
 
 
-def open_plain(path: Path) -> BufferedReader:
-    """The plain file *path*, to be read; ``NotPlainError`` when the last name is anything else."""
+def open_own_file(path: Path) -> BufferedReader:
+    """The plain file *path*, to be read; ``StrangeEntryError`` for anything else of that name."""
     with Folder.top(path.parent) as folder:
         return folder.reading(path.name)
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
+def os_errors_worded(path: Path) -> Iterator[None]:
     """An ``OSError`` inside becomes a sentence about *path*."""
     try:
         yield

@@ -200,14 +200,14 @@ def close_match(value: str, known: Iterable[str]) -> str:
     >>> close_match("rnug", ["anchor", "rung"])
     ' Did you mean "rung"?'
     """
-    near = nearest(value, known)
+    near = nearest_name(value, known)
     return f' Did you mean "{near}"?' if near else ""
 
 
-def nearest(value: str, known: Iterable[str]) -> str:
+def nearest_name(value: str, known: Iterable[str]) -> str:
     """The known name most like *value*, in any case; an empty string when none is.
 
-    >>> nearest("Rnug", ["anchor", "rung"])
+    >>> nearest_name("Rnug", ["anchor", "rung"])
     'rung'
     """
     names = {name.lower(): name for name in known}

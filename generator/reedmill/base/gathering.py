@@ -17,7 +17,7 @@ from reedmill.base.errors import InputError, PatternError
 MOST_GATHERED = 200
 """Mistakes after which a file is read no further: it is something else, or broken throughout."""
 
-Kind = TypeVar("Kind", bound=InputError)
+GatheredError = TypeVar("GatheredError", bound=InputError)
 
 _GATHERED: ContextVar[list[InputError] | None] = ContextVar("gathered", default=None)
 
@@ -47,12 +47,12 @@ def apart() -> Iterator[None]:
 
 
 @contextmanager
-def whole() -> Iterator[None]:
+def all_or_nothing() -> Iterator[None]:
     """Let what is read inside be right altogether or not be there, if mistakes are gathered.
 
     Then all its mistakes are, and the last is raised: what needs it is not read on.
     """
-    if not gathered():
+    if not is_gathering():
         yield
         return
     with gathering() as found:
@@ -79,7 +79,7 @@ def retold(how: Callable[[PatternError], PatternError]) -> Iterator[None]:
                 found[at] = how(each)
 
 
-def gathered() -> bool:
+def is_gathering() -> bool:
     """True while mistakes are gathered."""
     return _GATHERED.get() is not None
 
@@ -97,7 +97,7 @@ def with_sources(texts: Mapping[str, str]) -> None:
             found[at] = error.with_source(texts.get(error.span.file, ""))
 
 
-def in_order(errors: Iterable[Kind]) -> list[Kind]:
+def in_order(errors: Iterable[GatheredError]) -> list[GatheredError]:
     """*errors* by their place, each once; those without a place come first.
 
     A mistake that was found again where its lines were taken over is told once, where it
@@ -106,7 +106,7 @@ def in_order(errors: Iterable[Kind]) -> list[Kind]:
     >>> in_order([InputError("b"), InputError("a"), InputError("b")])
     [InputError('b'), InputError('a')]
     """
-    kept: dict[object, Kind] = {}
+    kept: dict[object, GatheredError] = {}
     for error in sorted(errors, key=_distance):  # a mistake comes before what it led to
         kept.setdefault(identity(error), error)
     return sorted(kept.values(), key=_place)

@@ -24,7 +24,7 @@ def one_of(about: str, words: type[Enum] | tuple[str, ...]) -> Schema:
     return {"type": "string", "enum": list(known), "description": about}
 
 
-def whole(about: str, least: int = 0, most: int | None = None) -> Schema:
+def integer_from(about: str, least: int = 0, most: int | None = None) -> Schema:
     """A whole number from *least* on."""
     bounds = {"minimum": least} | ({} if most is None else {"maximum": most})
     return {"type": "integer", "description": about, **bounds}
@@ -46,12 +46,12 @@ def maybe(of: Schema) -> Schema:
     return of | {"type": [of["type"], "null"], **allowed}
 
 
-def listed(about: str, of: Schema, **more: Any) -> Schema:
+def array_of(about: str, of: Schema, **more: Any) -> Schema:
     """A list, every item of which is *of*."""
     return {"type": "array", "items": of, "description": about, **more}
 
 
-def table(about: str, always: Schema, sometimes: Schema | None = None) -> Schema:
+def object_with(about: str, always: Schema, sometimes: Schema | None = None) -> Schema:
     """An object with the fields *always* there and those that are there *sometimes*."""
     return {
         "type": "object",

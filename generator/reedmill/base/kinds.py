@@ -44,7 +44,7 @@ _OURS_ONLY = "Reedmill makes such files and reads none: the drill it came from i
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class FileKind:
     """A kind of file no command reads as text."""
 
     name: str  # with its article
@@ -66,8 +66,8 @@ class Kind:
         return InputError(f"{fact} {self.instead}")
 
 
-def _kind(name: str, begins: bytes, instead: str | Remedy) -> Kind:
-    return Kind(name, re.compile(begins, re.DOTALL), instead)
+def _kind(name: str, begins: bytes, instead: str | Remedy) -> FileKind:
+    return FileKind(name, re.compile(begins, re.DOTALL), instead)
 
 
 _OTHERS = (
@@ -140,7 +140,7 @@ _USED = {
 }  # fmt: skip
 
 
-def other_kind(head: bytes) -> Kind | None:
+def other_kind(head: bytes) -> FileKind | None:
     """What kind of file begins with *head*, if it is one that no command reads as text.
 
     >>> other_kind(b"%PDF-1.7").name
@@ -161,10 +161,10 @@ def our_kind(head: bytes, name: str = "") -> str:
     return said or _ENDINGS.get(Path(name).suffix.lower(), "")
 
 
-def told_kind(head: bytes, wanted: str) -> str:
+def kind_in_words(head: bytes, wanted: str) -> str:
     """What begins with *head* in words, where it is not the *wanted* thing.
 
-    >>> told_kind(b"%PDF-1.7", "a SoundFont"), told_kind(b"?", "a SoundFont")
+    >>> kind_in_words(b"%PDF-1.7", "a SoundFont"), kind_in_words(b"?", "a SoundFont")
     ('is a PDF, not a SoundFont', 'is not a SoundFont')
     """
     other, ours = other_kind(head), our_kind(head)

@@ -2,8 +2,8 @@
 
 A rule is refused with its fact.  What to write instead depends on where it was asked: an
 option of the command line, a key of a course file, an argument in Python.  Each of these edges
-has a table with words for every ``Remedy``: ``cli/remedies.py``, ``pack/course/remedies.py`` and
-``api.py``.
+has a table with words for every ``Remedy``: ``cli/command_remedies.py``,
+``pack/course/course_remedies.py`` and ``api.py``.
 """
 
 from __future__ import annotations

@@ -70,7 +70,7 @@ def check() -> None:
         _raise()
 
 
-def over() -> int:
+def stop_heeding() -> int:
     """The command has ended: signals no longer interrupt it.  The exit code if it was stopped."""
     _Now.held += 1
     return 128 + _Now.number if _Now.number else 0

@@ -46,12 +46,12 @@ MOST_DIGITS = 9
 """Of a number in a stranger's text: far more than any tempo, length or seed needs."""
 
 
-def whole(digits: str) -> int | None:
+def whole_number(digits: str) -> int | None:
     """The number that *digits* write, or ``None`` for more than ``MOST_DIGITS`` of them.
 
     A number is never cut to be read: zeros in front count as digits.
 
-    >>> whole("10"), whole("0000000010")
+    >>> whole_number("10"), whole_number("0000000010")
     (10, None)
     """
     return int(digits) if len(digits) <= MOST_DIGITS else None

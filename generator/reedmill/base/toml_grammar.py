@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from lark import Lark, Token, Tree
 
 
-class Mistake(Enum):
+class TomlMistake(Enum):
     """What can be wrong with a text that should be TOML."""
 
     NO_EQUALS = auto()
@@ -47,7 +47,7 @@ class Mistake(Enum):
 class NotTomlError(Exception):
     """The first mistake of a text: what it is, and the stretch of the text it is about."""
 
-    mistake: Mistake
+    mistake: TomlMistake
     start: int
     end: int
 
@@ -98,7 +98,7 @@ def _parser() -> Lark:
 
 
 _DEPTH = {"LSQB": 1, "RSQB": -1, "LBRACE": 1, "RBRACE": -1}
-_HIDDEN = Mistake.HIDDEN_SIGN
+_HIDDEN = TomlMistake.HIDDEN_SIGN
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
@@ -115,28 +115,28 @@ def _is_hidden(text: str, at: int) -> bool:
     return _CONTROL.match(text, at) is not None
 
 
-def _kind(possible: set[str], found: str) -> Mistake:
+def _kind(possible: set[str], found: str) -> TomlMistake:
     """The mistake, from the terminals *possible* in its place and the sign *found* there."""
     at_end = found in ("", "\n")
     if "RBRACE" in possible and (at_end or "COMMA" in possible):
-        return Mistake.OPEN_TABLE
+        return TomlMistake.OPEN_TABLE
     if "RSQB" in possible and "_NEWLINE" in possible and (at_end or "TRUTH" not in possible):
-        return Mistake.OPEN_LIST
+        return TomlMistake.OPEN_LIST
     for terminal, mistake in _KINDS.items():
         if terminal in possible:
             return mistake
-    return Mistake.NO_STATEMENT
+    return TomlMistake.NO_STATEMENT
 
 
 # What could have stood in its place tells what is missing; the first that fits.
 _KINDS = {
-    "TRUTH": Mistake.NO_VALUE,
-    "EQUAL": Mistake.NO_EQUALS,
-    "LSQB": Mistake.NO_STATEMENT,
-    "_NEWLINE": Mistake.MORE_ON_LINE,
-    "RSQB": Mistake.OPEN_HEADING,
-    "_LISTS_END": Mistake.OPEN_HEADING,
-    "BARE": Mistake.NO_NAME,
+    "TRUTH": TomlMistake.NO_VALUE,
+    "EQUAL": TomlMistake.NO_EQUALS,
+    "LSQB": TomlMistake.NO_STATEMENT,
+    "_NEWLINE": TomlMistake.MORE_ON_LINE,
+    "RSQB": TomlMistake.OPEN_HEADING,
+    "_LISTS_END": TomlMistake.OPEN_HEADING,
+    "BARE": TomlMistake.NO_NAME,
 }
 
 
@@ -156,11 +156,11 @@ def _look_inside(token: Token) -> None:
         try:
             datetime.date.fromisoformat(token[:10])
         except ValueError:
-            raise _inside(token, Mistake.NO_DAY, 0, len(token)) from None
+            raise _inside(token, TomlMistake.NO_DAY, 0, len(token)) from None
     elif token.type == "INTEGER":
         digits, most = sum(map(str.isdigit, token)), sys.get_int_max_str_digits()
         if most and digits > most:
-            raise _inside(token, Mistake.MANY_DIGITS, 0, len(token))
+            raise _inside(token, TomlMistake.MANY_DIGITS, 0, len(token))
 
 
 def _check_text(token: Token, quote: str) -> None:
@@ -168,27 +168,27 @@ def _check_text(token: Token, quote: str) -> None:
     for found in _ODD.finditer(token, begins):
         at = found.start()
         if found[0][0] != "\\":
-            raise _inside(token, Mistake.HIDDEN_SIGN, at, at + 1)
+            raise _inside(token, TomlMistake.HIDDEN_SIGN, at, at + 1)
         if "BASIC" not in token.type:
             continue
         begins = found.end()
         if not (token.type == "LONG_BASIC" and _LINE_END.match(token, at)):
             _check_escape(token, at)
     if len(token) - len(quote) < begins or not token.endswith(quote):
-        raise _inside(token, Mistake.OPEN_TEXT, 0, len(token))
+        raise _inside(token, TomlMistake.OPEN_TEXT, 0, len(token))
 
 
 def _check_escape(token: Token, at: int) -> None:
     found = _ESCAPE.match(token, at)
     if not found:
         short = token[at + 1] in "uU"
-        kind = Mistake.SHORT_ESCAPE if short else Mistake.NO_ESCAPE
+        kind = TomlMistake.SHORT_ESCAPE if short else TomlMistake.NO_ESCAPE
         raise _inside(token, kind, at, at + 2)
     digits = found[0][2:]
     if digits and (int(digits, 16) > sys.maxunicode or 0xD800 <= int(digits, 16) <= 0xDFFF):
-        raise _inside(token, Mistake.NO_SIGN, at, found.end())
+        raise _inside(token, TomlMistake.NO_SIGN, at, found.end())
 
 
-def _inside(token: Token, mistake: Mistake, start: int, end: int) -> NotTomlError:
+def _inside(token: Token, mistake: TomlMistake, start: int, end: int) -> NotTomlError:
     first = token.start_pos or 0
     return NotTomlError(mistake, first + start, first + end)

@@ -13,9 +13,9 @@ from functools import cached_property
 from itertools import accumulate
 
 from reedmill.base.source import Span
-from reedmill.base.toml_tables import Found, Path, Stretch, found_in
+from reedmill.base.toml_tables import Found, TablePath, TextRange, found_in
 
-__all__ = ["Path", "Places", "span_of"]
+__all__ = ["Places", "TablePath", "range_span"]
 
 
 @dataclass(frozen=True)
@@ -28,12 +28,12 @@ class Places:
     text: str
     file: str
 
-    def key(self, path: Path) -> Span:
+    def key(self, path: TablePath) -> Span:
         """The span of the last key of *path*, or of the nearest thing around it."""
         found = self._found.keys.get(path)
         return self._span(found) if found else self.value(path)
 
-    def value(self, path: Path) -> Span:
+    def value(self, path: TablePath) -> Span:
         """The span of the value at *path*, or of the nearest thing around it."""
         for end in range(len(path), 0, -1):
             found = self._found.values.get(path[:end]) or self._found.keys.get(path[:end])
@@ -42,12 +42,12 @@ class Places:
         return Span(self.file, 1, 1)
 
     @property
-    def keys(self) -> dict[Path, Span]:
+    def keys(self) -> dict[TablePath, Span]:
         """Every key that is not too deep to mean anything."""
         return {path: self._span(found) for path, found in self._found.keys.items()}
 
     @property
-    def values(self) -> dict[Path, Span]:
+    def values(self) -> dict[TablePath, Span]:
         """Every value that is not too deep to mean anything."""
         return {path: self._span(found) for path, found in self._found.values.items()}
 
@@ -64,7 +64,7 @@ class Places:
         lines = self._plain.split("\n")
         return [0, *accumulate(len(line) + 1 for line in lines)]
 
-    def _span(self, stretch: Stretch) -> Span:
+    def _span(self, stretch: TextRange) -> Span:
         """From its start to its end or that of the line."""
         start, end = stretch
         line = bisect_right(self._starts, start)
@@ -77,7 +77,7 @@ def plain(text: str) -> str:
     return text.replace("\r\n", "\n")
 
 
-def span_of(stretch: Stretch, text: str, file: str) -> Span:
+def range_span(stretch: TextRange, text: str, file: str) -> Span:
     """The span of one *stretch* of *text*."""
     start, end = stretch
     line_end = text.find("\n", start)

@@ -12,15 +12,15 @@ from dataclasses import dataclass, field
 from enum import Enum, auto
 from typing import TYPE_CHECKING
 
-from reedmill.base.toml_grammar import BrokenOffError, Mistake, NotTomlError, statements
+from reedmill.base.toml_grammar import BrokenOffError, NotTomlError, TomlMistake, statements
 
 if TYPE_CHECKING:
     from lark import Token, Tree
 
-Path = tuple[str | int, ...]
+TablePath = tuple[str | int, ...]
 """Keys and places in lists, from the top of the file."""
 
-Stretch = tuple[int, int]
+TextRange = tuple[int, int]
 """From the first character to after the last one."""
 
 _DEEPEST = 8  # nothing deeper means anything in a curriculum, and memory stays bounded
@@ -30,8 +30,10 @@ _DEEPEST = 8  # nothing deeper means anything in a curriculum, and memory stays 
 class Found:
     """Where the keys and values of a text stand."""
 
-    keys: dict[Path, Stretch] = field(default_factory=dict)  # a table's key is in its header
-    values: dict[Path, Stretch] = field(default_factory=dict)  # a table's value is its header
+    keys: dict[TablePath, TextRange] = field(default_factory=dict)  # a table's key is in its header
+    values: dict[TablePath, TextRange] = field(
+        default_factory=dict
+    )  # a table's value is its header
 
 
 def found_in(text: str) -> Found:
@@ -76,25 +78,25 @@ class _Reader:
         self._top = _Node(_Way.HEADED)
 
     def read(self, whole: list[Tree[Token]]) -> None:
-        path: Path = ()
+        path: TablePath = ()
         node = self._top
         for each in whole:
             if each.data == "pair":
-                self._pair(each, path, node, Mistake.KEY_AGAIN)
+                self._pair(each, path, node, TomlMistake.KEY_AGAIN)
             else:
                 path, node = self._header(each)
 
-    def _header(self, tree: Tree[Token]) -> tuple[Path, _Node]:
+    def _header(self, tree: Tree[Token]) -> tuple[TablePath, _Node]:
         """``[a.b]`` or ``[[a.b]]``: the path of the table it opens, and the table."""
         stretch = _stretch(tree)
         listed = tree.data == "list_table"
         names = [name for name, _ in _names(tree)]
-        path: Path = ()
+        path: TablePath = ()
         node = self._top
         for name in names[:-1]:
             node = node.names.setdefault(name, _Node(_Way.PASSED))
             if node.way is _Way.CLOSED:
-                raise NotTomlError(Mistake.CLOSED, *stretch)
+                raise NotTomlError(TomlMistake.CLOSED, *stretch)
             _note(self.found.keys, (*path, name), stretch)
             path = _latest((*path, name), node)
         name_path = (*path, names[-1])
@@ -105,15 +107,15 @@ class _Reader:
         _note(self.found.values, path, stretch)
         return path, node
 
-    def _pair(self, tree: Tree[Token], path: Path, node: _Node, again: Mistake) -> None:
+    def _pair(self, tree: Tree[Token], path: TablePath, node: _Node, again: TomlMistake) -> None:
         *names, (last, stretch) = _names(tree)
         for name, place in names:
             node = node.names.setdefault(name, _Node(_Way.PASSED))
             path = (*path, name)
             if node.way in (_Way.HEADED, _Way.LISTED):
-                raise NotTomlError(Mistake.TABLE_AGAIN, *place)
+                raise NotTomlError(TomlMistake.TABLE_AGAIN, *place)
             if node.way is _Way.CLOSED:
-                raise NotTomlError(Mistake.CLOSED, *place)
+                raise NotTomlError(TomlMistake.CLOSED, *place)
             node.way = _Way.DOTTED
             _note(self.found.keys, path, place)
         if last in node.names:
@@ -122,7 +124,7 @@ class _Reader:
         _note(self.found.keys, (*path, last), stretch)
         self._value(tree.children[-1], (*path, last))
 
-    def _value(self, value: Tree[Token] | Token, path: Path) -> None:
+    def _value(self, value: Tree[Token] | Token, path: TablePath) -> None:
         if isinstance(value, str):  # a token
             _note(self.found.values, path, _stretch_of(value))
             return
@@ -133,33 +135,33 @@ class _Reader:
             table = _Node(_Way.HEADED)
             for each in value.children:
                 if not isinstance(each, str):
-                    self._pair(each, path, table, Mistake.KEY_AGAIN_INSIDE)
+                    self._pair(each, path, table, TomlMistake.KEY_AGAIN_INSIDE)
         _note(self.found.values, path, _stretch(value))
 
 
-def _opened(around: _Node, name: str, stretch: Stretch, *, listed: bool) -> _Node:
+def _opened(around: _Node, name: str, stretch: TextRange, *, listed: bool) -> _Node:
     """The table *name* in *around*, which a header opens now."""
     node = around.names.get(name)
     if node is None:
         node = around.names[name] = _Node(_Way.LISTED if listed else _Way.HEADED)
     elif node.way is _Way.CLOSED:
-        raise NotTomlError(Mistake.KEY_AGAIN, *stretch)
+        raise NotTomlError(TomlMistake.KEY_AGAIN, *stretch)
     elif listed and node.way is _Way.LISTED:
         node.names = {}
         node.count += 1
     elif listed or node.way is not _Way.PASSED:
-        raise NotTomlError(Mistake.TABLE_AGAIN, *stretch)
+        raise NotTomlError(TomlMistake.TABLE_AGAIN, *stretch)
     else:
         node.way = _Way.HEADED
     return node
 
 
-def _latest(path: Path, node: _Node) -> Path:
+def _latest(path: TablePath, node: _Node) -> TablePath:
     """*path*, at its latest element when it is a list of tables."""
     return (*path, node.count) if node.way is _Way.LISTED else path
 
 
-def _names(tree: Tree[Token]) -> Iterator[tuple[str, Stretch]]:
+def _names(tree: Tree[Token]) -> Iterator[tuple[str, TextRange]]:
     """The names of a dotted key, each with its stretch."""
     key = tree.children[0]
     for token in () if isinstance(key, str) else key.children:
@@ -183,15 +185,15 @@ def _sign(escape: re.Match[str]) -> str:
     return _SIGNS.get(short, short) if short else chr(int(digits[0] or digits[1], 16))
 
 
-def _stretch(tree: Tree[Token]) -> Stretch:
+def _stretch(tree: Tree[Token]) -> TextRange:
     return tree.meta.start_pos, tree.meta.end_pos
 
 
-def _stretch_of(token: Token) -> Stretch:
+def _stretch_of(token: Token) -> TextRange:
     start = token.start_pos or 0
     return start, start + len(token)
 
 
-def _note(found: dict[Path, Stretch], path: Path, stretch: Stretch) -> None:
+def _note(found: dict[TablePath, TextRange], path: TablePath, stretch: TextRange) -> None:
     if len(path) <= _DEEPEST:
         found.setdefault(path, stretch)

@@ -17,8 +17,8 @@ from typing import Any
 from reedmill.base.errors import PatternError
 from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
-from reedmill.base.toml_grammar import Mistake, NotTomlError
-from reedmill.base.toml_places import Places, plain, span_of
+from reedmill.base.toml_grammar import NotTomlError, TomlMistake
+from reedmill.base.toml_places import Places, plain, range_span
 from reedmill.base.toml_tables import found_in
 
 # tomllib keeps every beginning of a dotted name, so that a name of many parts fills the
@@ -42,87 +42,87 @@ _TOKEN = re.compile(
 _CLOSE = 'Close it with the quote it began with; text over several lines goes between """.'
 _UNDER_ONE = "Put its lines together under one heading."
 # What each mistake means to someone who writes a lesson plan: the fact, and what to write.
-_MEANINGS: dict[Mistake, tuple[str, str]] = {
-    Mistake.NO_EQUALS: (
+_MEANINGS: dict[TomlMistake, tuple[str, str]] = {
+    TomlMistake.NO_EQUALS: (
         "there is a word here without an equals sign",
         'Write a name, an equals sign and a value: title = "Clean bends". Longer text needs '
         "quotes around it.",
     ),
-    Mistake.NO_VALUE: (
+    TomlMistake.NO_VALUE: (
         "no value can be read here",
         'Text needs quotes around it: harps = "C". Numbers, true and false have none.',
     ),
-    Mistake.OPEN_TEXT: ("a text begins here and its closing quote is missing", _CLOSE),
-    Mistake.HIDDEN_SIGN: (
+    TomlMistake.OPEN_TEXT: ("a text begins here and its closing quote is missing", _CLOSE),
+    TomlMistake.HIDDEN_SIGN: (
         "a sign stands here that cannot be seen",
         "Delete it, or write the line again: it came with the text from another program.",
     ),
-    Mistake.OPEN_LIST: (
+    TomlMistake.OPEN_LIST: (
         "a list is not closed, or a comma is missing in it",
         'Write commas between the values and ] at the end: harps = ["F", "C"]',
     ),
-    Mistake.OPEN_TABLE: (
+    TomlMistake.OPEN_TABLE: (
         "curly brackets are not closed, or a comma is missing in them",
         'Write them on one line: backing = { form = "Twelve bars", feel = "Medium shuffle" }',
     ),
-    Mistake.MORE_ON_LINE: (
+    TomlMistake.MORE_ON_LINE: (
         "something follows where the line should end",
         "Write one key a line. Several values need square brackets: "
         'harps = ["F", "C"]. A # begins a comment.',
     ),
-    Mistake.TABLE_AGAIN: (
+    TomlMistake.TABLE_AGAIN: (
         "this table was already written further up",
         f"{_UNDER_ONE} Lessons, exercises, charts and students have double brackets each time: "
         "[[lessons]]",
     ),
-    Mistake.KEY_AGAIN: (
+    TomlMistake.KEY_AGAIN: (
         "this key was already written in the same table",
         "Leave one of the two out. A new lesson begins with [[lessons]], a new exercise with "
         "[[lessons.exercises]].",
     ),
-    Mistake.KEY_AGAIN_INSIDE: (
+    TomlMistake.KEY_AGAIN_INSIDE: (
         "this key is written twice in the same curly brackets",
         "Leave one of the two out.",
     ),
-    Mistake.CLOSED: (
+    TomlMistake.CLOSED: (
         "a table in brackets cannot be added to further down",
         "Write all of it in one place.",
     ),
-    Mistake.OPEN_HEADING: (
+    TomlMistake.OPEN_HEADING: (
         "a heading in square brackets is not closed",
         "Write as many brackets at its end as at its beginning: [defaults] or [[lessons]]",
     ),
-    Mistake.NO_NAME: (
+    TomlMistake.NO_NAME: (
         "a name cannot begin like this",
         "Names of keys have letters, digits, _ and - only: count_in = 1",
     ),
-    Mistake.NO_STATEMENT: (
+    TomlMistake.NO_STATEMENT: (
         "a line cannot begin like this",
         "Write a name, an equals sign and a value, or a heading in square brackets.",
     ),
-    Mistake.NO_ESCAPE: (
+    TomlMistake.NO_ESCAPE: (
         "a backslash in a text means the next sign is special, and this one is not known",
         "Write two of them for one backslash, or put the text between single quotes.",
     ),
-    Mistake.SHORT_ESCAPE: (
+    TomlMistake.SHORT_ESCAPE: (
         "a backslash with u needs four hexadecimal digits after it, with U eight",
         "Write the sign itself instead: this file may hold any letter.",
     ),
-    Mistake.NO_SIGN: (
+    TomlMistake.NO_SIGN: (
         "a backslash with u names a sign that does not exist",
         "Write the sign itself instead: this file may hold any letter.",
     ),
-    Mistake.NO_DAY: ("this date does not exist", 'Put a date into quotes: "1 May"'),
-    Mistake.MANY_DIGITS: (
+    TomlMistake.NO_DAY: ("this date does not exist", 'Put a date into quotes: "1 May"'),
+    TomlMistake.MANY_DIGITS: (
         "this number has too many digits",
         "The longest a key takes has four.",
     ),
 }
 # Of these, a word processor's quotes may be the cause.
 _OF_QUOTES = {
-    Mistake.NO_EQUALS, Mistake.NO_VALUE, Mistake.OPEN_TEXT, Mistake.OPEN_LIST,
-    Mistake.OPEN_TABLE, Mistake.MORE_ON_LINE, Mistake.OPEN_HEADING, Mistake.NO_NAME,
-    Mistake.NO_STATEMENT,
+    TomlMistake.NO_EQUALS, TomlMistake.NO_VALUE, TomlMistake.OPEN_TEXT, TomlMistake.OPEN_LIST,
+    TomlMistake.OPEN_TABLE, TomlMistake.MORE_ON_LINE, TomlMistake.OPEN_HEADING, TomlMistake.NO_NAME,
+    TomlMistake.NO_STATEMENT,
 }  # fmt: skip
 
 
@@ -188,7 +188,7 @@ _OPENED = {"[": 1, "{": 1, "]": -1, "}": -1}
 
 
 def _span_at(text: str, at: int, file: str) -> Span:
-    return span_of((at, at + 1), text, file)
+    return range_span((at, at + 1), text, file)
 
 
 def _explained(text: str, file: str) -> PatternError:
@@ -196,7 +196,7 @@ def _explained(text: str, file: str) -> PatternError:
     try:
         found_in(text)
     except NotTomlError as found:
-        span = span_of((found.start, found.end), text, file)
+        span = range_span((found.start, found.end), text, file)
         return _curly(found.mistake, text, span) or PatternError(*_MEANINGS[found.mistake], span)
     return PatternError(
         "this file is not TOML", "Compare it with the examples in courses/README.md.",
@@ -204,7 +204,7 @@ def _explained(text: str, file: str) -> PatternError:
     )  # fmt: skip
 
 
-def _curly(mistake: Mistake, text: str, span: Span) -> PatternError | None:
+def _curly(mistake: TomlMistake, text: str, span: Span) -> PatternError | None:
     """The quote of a word processor that is the cause of *mistake*, if there is one."""
     line = text.split("\n")[span.line - 1]
     column = curly_quote(line) if mistake in _OF_QUOTES else 0

@@ -15,13 +15,13 @@ from reedmill.base.gathering import apart, gathering, identity
 from reedmill.base.source import Span
 from reedmill.expand import expand, versions
 from reedmill.expand.playing import refusals
-from reedmill.expand.taken_over import placed, told_of
+from reedmill.expand.taken_over import mistakes_placed_in, placed
 from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp
 from reedmill.language import Drill
 from reedmill.library import not_meant_for, usual_position
-from reedmill.practice.amounts import check_sound
 from reedmill.practice.practice import Recording
+from reedmill.practice.sound_limits import check_sound_length
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -144,10 +144,10 @@ class Tries:
         self.settings.tried[drill.title][setting] = None
         self._warn(drill, drill.span, not_meant_for(drill, position), setting)
         for version in versions(drill):
-            with self._found_on(drill, setting), told_of(drill), _at(drill):
+            with self._found_on(drill, setting), mistakes_placed_in(drill), _at(drill):
                 score = expand(drill, setting.harp, position, version=version)
                 check_writable(score, ("sheet", "tab"))  # what make makes unasked
-                check_sound([score], Recording())
+                check_sound_length([score], Recording())
                 if kept:
                     self.scores.append(score)
                     for each in score.warnings:

@@ -25,7 +25,7 @@ def __getattr__(name: str) -> click.Group:
 
 def main() -> None:
     """The ``reedmill`` command; stopped by a signal, it ends tidily with the shells' exit code."""
-    from reedmill.base.stopping import Stopped, heed, over, say_so
+    from reedmill.base.stopping import Stopped, heed, say_so, stop_heeding
 
     code: object = 0
     try:
@@ -34,10 +34,10 @@ def main() -> None:
             _run()
         except SystemExit as ended:
             code = ended.code
-        over()
+        stop_heeding()
     except Stopped:
         pass
-    stopped = over()
+    stopped = stop_heeding()
     if stopped:
         say_so()
     raise SystemExit(stopped or code)

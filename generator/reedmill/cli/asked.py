@@ -26,7 +26,7 @@ def named_harp(name: str, tuning: str) -> Harp:
 def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
     """Every harp that *texts* name, with commas between; a C harp where there are none."""
     from reedmill.harp import Harp, layout_named
-    from reedmill.practice.amounts import check_scores
+    from reedmill.practice.sound_limits import check_scores
 
     texts = texts or ("C",)
     check_scores(sum(text.count(",") for text in texts) + len(texts), 0)
@@ -54,12 +54,12 @@ def scores_of(
 
     ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
     """
-    from reedmill.cli.remedies import COMMAND_LINE
+    from reedmill.cli.command_remedies import COMMAND_LINE
     from reedmill.expand import expand, versions
-    from reedmill.expand.taken_over import told_of
+    from reedmill.expand.taken_over import mistakes_placed_in
     from reedmill.formats.writable import check_writable
     from reedmill.language.words import MAX_NOTES
-    from reedmill.practice.amounts import check_scores
+    from reedmill.practice.sound_limits import check_scores
     from reedmill.theory.intonation import intonation_named
 
     tuning = intonation_named(playing.intonation)
@@ -79,7 +79,7 @@ def scores_of(
     ]  # fmt: skip
     scores = accompanied_scores(scores, under)
     for drill, score in zip(pieces, scores, strict=True):
-        with told_of(drill):
+        with mistakes_placed_in(drill):
             check_writable(score, formats)
     _say_positions(played)
     warn_each(each.worded(COMMAND_LINE) for score in scores for each in score.warnings)
@@ -116,7 +116,7 @@ def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
 def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Harp, Position]]:
     """Every drill on every harp in every position: drill by drill, on each harp in turn."""
     from reedmill.library import find_drills, usual_position
-    from reedmill.practice.amounts import check_scores
+    from reedmill.practice.sound_limits import check_scores
     from reedmill.theory.positions import Position
 
     harps = named_harps(playing.harps, playing.tuning)

@@ -24,7 +24,7 @@ from reedmill.cli.saying import say, say_block, say_json, warn
 
 if TYPE_CHECKING:
     from reedmill.base.errors import InputError
-    from reedmill.checking.files import Checked
+    from reedmill.checking.checked_files import Checked
     from reedmill.harp import Harp
     from reedmill.score.playability import Finding
     from reedmill.score.score import Score
@@ -110,7 +110,7 @@ def _say_found(error: InputError, checked: Checked) -> None:
 
 
 def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, object]:
-    from reedmill.cli.remedies import COMMAND_LINE
+    from reedmill.cli.command_remedies import COMMAND_LINE
     from reedmill.formats.data import mistake_data
 
     settings = [(each.harp, each.position) for each in checked.settings.of(error)]
@@ -123,7 +123,12 @@ def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> C
 
     from reedmill.base.kinds import our_kind
     from reedmill.base.reading import head_of
-    from reedmill.checking.files import check_band, check_course, check_drills, check_titles
+    from reedmill.checking.checked_files import (
+        check_band,
+        check_course,
+        check_drills,
+        check_library_drills,
+    )
     from reedmill.library import SUFFIX, find_drills
 
     path = Path(file)
@@ -134,7 +139,7 @@ def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> C
         return check_band(path)
     if path.suffix == SUFFIX or os.path.isfile(file):  # noqa: PTH113  odd names
         return check_drills(path, harps, positions)
-    return check_titles(lambda: find_drills(file), harps, positions)
+    return check_library_drills(lambda: find_drills(file), harps, positions)
 
 
 def _holds(checked: Checked) -> list[str]:

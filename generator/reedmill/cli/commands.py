@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import click
 
-from reedmill.cli.backing import backing_command
+from reedmill.cli.accompanying import backing_command
 from reedmill.cli.checking import check_command, format_command
 from reedmill.cli.completing import completion_script
 from reedmill.cli.making import make_command

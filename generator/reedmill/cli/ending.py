@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def say_error(error: ReedmillError) -> int:
     """Print one of our own errors, whose lines are its own; its exit code."""
-    from reedmill.cli.remedies import COMMAND_LINE
+    from reedmill.cli.command_remedies import COMMAND_LINE
 
     warn(*error.worded(COMMAND_LINE).lines)
     return error.exit_code

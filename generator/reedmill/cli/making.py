@@ -21,7 +21,7 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import Looks, Over, Playing, Sounds, gathered
+from reedmill.cli.wanted import Looks, Over, Playing, Sounds, grouped_options
 from reedmill.formats.table import DRILL_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 )
 @replace_option
 @json_option
-@gathered(playing=Playing, sounds=Sounds, under=Over, looks=Looks)
+@grouped_options(playing=Playing, sounds=Sounds, under=Over, looks=Looks)
 def make_command(
     drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool,
     playing: Playing, sounds: Sounds, under: Over, looks: Looks,

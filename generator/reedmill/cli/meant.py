@@ -57,7 +57,7 @@ _FIRST = {"backing": "--form", "notes": "--harp", "roles": "--reeds"}
 
 
 @dataclass(slots=True)
-class Run:
+class StrayWords:
     """Words that are the value of no option, and the option they stand after."""
 
     option: click.Option | None = None
@@ -95,11 +95,11 @@ def check_command_first(name: str, args: Sequence[str], commands: Sequence[str])
         command = later[0] if later else "make"
         raise InputError(
             f'the command comes first, before "{name:.40}". Write: reedmill {command} '
-            f"{quoted(name)}"
+            f"{shell_quoted(name)}"
         )
 
 
-def quoted(text: str) -> str:
+def shell_quoted(text: str) -> str:
     """*text* as it is typed: in double quotes, as teachers know them, where it needs any."""
     from shlex import quote
 
@@ -127,9 +127,9 @@ def _argument(command: click.Command) -> click.Argument | None:
     return next((each for each in command.params if isinstance(each, click.Argument)), None)
 
 
-def _runs(command: click.Command, args: Sequence[str]) -> Iterator[Run]:
+def _runs(command: click.Command, args: Sequence[str]) -> Iterator[StrayWords]:
     """The words of *args* that no option takes, read as click reads them."""
-    known, run, ahead = _options(command), Run(), list(args)
+    known, run, ahead = _options(command), StrayWords(), list(args)
     while ahead:
         word = ahead.pop(0)
         name, sign, value = word.partition("=")
@@ -143,7 +143,7 @@ def _runs(command: click.Command, args: Sequence[str]) -> Iterator[Run]:
                 run.words.append(word)
             continue
         yield run
-        run = Run(option, name, value if sign else None)
+        run = StrayWords(option, name, value if sign else None)
         if option.is_flag:
             if sign:
                 run.words.append(value)
@@ -214,7 +214,7 @@ def refuse_key(key: str, position: str | None) -> NoReturn:
 # --- yes and no ----------------------------------------------------------------------------
 
 
-def _check_yes(ctx: click.Context, run: Run) -> None:
+def _check_yes(ctx: click.Context, run: StrayWords) -> None:
     """Refuse a yes or no after an option that stands alone: it would be taken for a drill."""
     from reedmill.base.errors import InputError
 
@@ -237,7 +237,7 @@ def _check_yes(ctx: click.Context, run: Run) -> None:
 # --- words without their quotes --------------------------------------------------------------
 
 
-def _check_unquoted(ctx: click.Context, run: Run) -> None:
+def _check_unquoted(ctx: click.Context, run: StrayWords) -> None:
     """Refuse words that make sense only together: of a value, of a title, of a file's name."""
     from reedmill.base.errors import InputError
 
@@ -250,13 +250,13 @@ def _check_unquoted(ctx: click.Context, run: Run) -> None:
                 raise InputError(
                     f"{_listed(words[:count])} after {run.name} {run.value:.40} "
                     f"{'is' if count == 1 else 'are'} left over. "
-                    f"Write: {' '.join([run.name, value, *map(quoted, rest or ())])}"
+                    f"Write: {' '.join([run.name, value, *map(shell_quoted, rest or ())])}"
                 )
     title = _whole(ctx.command, words)
     if title:
         raise InputError(
             f"{_listed(words)} are {len(words)} words, each taken alone. Put a title or the name "
-            f"of a file in quotes: {quoted(title)}"
+            f"of a file in quotes: {shell_quoted(title)}"
         )
 
 
@@ -282,10 +282,10 @@ def _whole(command: click.Command, words: Sequence[str]) -> str:
         return together
     if not _takes_drills(command) or any(" " in word for word in words):
         return ""
-    from reedmill.base.errors import nearest
+    from reedmill.base.errors import nearest_name
     from reedmill.library import shipped
 
-    return nearest(together[:200], [each.drill.title for each in shipped()])
+    return nearest_name(together[:200], [each.drill.title for each in shipped()])
 
 
 def _takes_drills(command: click.Command) -> bool:
@@ -322,7 +322,7 @@ def _is_thing(command: click.Command, word: str) -> bool:
 # --- what a value and the words after it are together -----------------------------------------
 
 
-def _joined(run: Run, words: Sequence[str]) -> str:
+def _joined(run: StrayWords, words: Sequence[str]) -> str:
     """What to type for the value of *run* and *words*, if they make sense together."""
     value = run.value or ""
     name = run.option.opts[0] if run.option else ""
@@ -339,7 +339,7 @@ def _joined(run: Run, words: Sequence[str]) -> str:
     together, reads = " ".join((value, *words)), _READ.get(name)
     listing = ", ".join((value, *words))
     ways = (together, listing) if name in _SEVERAL else (together,)
-    return next((quoted(way) for way in ways if reads and _can(reads, way)), "")
+    return next((shell_quoted(way) for way in ways if reads and _can(reads, way)), "")
 
 
 def _is_number(text: str) -> bool:
@@ -456,11 +456,11 @@ def _refuse_spare(ctx: click.Context, words: Sequence[str]) -> None:
         raise InputError(
             f"{ctx.command_path} takes one {_named(argument)}, and "
             f"{_listed(words)} are {len(words)} words. A name of several words goes in quotes: "
-            f"{quoted(' '.join(words))}"
+            f"{shell_quoted(' '.join(words))}"
         )
     first = _FIRST.get(command.name or "", "")
     if argument is None and words:
-        example = _joined(Run(_options(command).get(first), first, words[0]), words[1:])
+        example = _joined(StrayWords(_options(command).get(first), first, words[0]), words[1:])
         instead = (
             f"Write: {ctx.command_path} {first} {example}"
             if first and example

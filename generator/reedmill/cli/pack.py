@@ -23,16 +23,16 @@ from reedmill.cli.saying import (
     warn,
     warn_each,
 )
-from reedmill.cli.wanted import PackWanted, gathered
+from reedmill.cli.wanted import PackWanted, grouped_options
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from reedmill.pack.build.building import CrewMaker
-    from reedmill.pack.build.forecast import Row
-    from reedmill.pack.build.result import Built, Failure, File, Source
+    from reedmill.pack.build.building import PoolMaker
+    from reedmill.pack.build.forecast import ForecastRow
+    from reedmill.pack.build.result import Built, CourseSource, Failure, File
     from reedmill.pack.course.course import Course
-    from reedmill.pack.keep.ledger import Placed, Share
+    from reedmill.pack.keep.ledger import BuildScope, LedgerEntry
 
 _MOST_SHOWN = 12  # reasons and failures of one kind
 
@@ -66,7 +66,7 @@ _MOST_SHOWN = 12  # reasons and failures of one kind
     help="Where their Dask scheduler is, for example tcp://10.0.0.5:8786.",
 )
 @json_option
-@gathered(wanted=PackWanted)
+@grouped_options(wanted=PackWanted)
 def pack_command(curriculum: str, out: str | None, as_json: bool, wanted: PackWanted) -> None:
     """Build the lesson pack of COURSE.toml: sheets, sounds, books and a page that opens it.
 
@@ -81,20 +81,20 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, wanted: PackWa
     from pathlib import Path
 
     from reedmill.base.text import file_slug
-    from reedmill.pack.build.unchanged import fed_by, unchanged
+    from reedmill.pack.build.unchanged import inputs_of_build, unchanged
     from reedmill.pack.course.shipped_courses import find_course
 
     source_file = find_course(curriculum)
     folder = Path(out or f"output/{file_slug(source_file.stem)}")
     _check_place(wanted)
-    fed = fed_by(source_file)
-    same = None if wanted.only_plan else unchanged(source_file, folder, wanted.chosen, fed)
+    inputs_seen = inputs_of_build(source_file)
+    same = None if wanted.only_plan else unchanged(source_file, folder, wanted.chosen, inputs_seen)
     if same:
         _print_same(folder, same[1], as_json=as_json)
         return
-    from reedmill.pack.build.result import Source
+    from reedmill.pack.build.result import CourseSource
 
-    _build(Source(source_file, fed, wanted.chosen), folder, wanted, as_json=as_json)
+    _build(CourseSource(source_file, inputs_seen, wanted.chosen), folder, wanted, as_json=as_json)
 
 
 def _check_place(wanted: PackWanted) -> None:
@@ -106,8 +106,8 @@ def _check_place(wanted: PackWanted) -> None:
         raise InputError("--scheduler is for --on dask. Add --on dask, or leave both out.")
 
 
-def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
-    from reedmill.pack.build.report import report_nothing_done
+def _print_same(out: Path, files: list[LedgerEntry], *, as_json: bool) -> None:
+    from reedmill.pack.build.build_report import report_nothing_done
     from reedmill.pack.build.result import REUSED, File
 
     report_nothing_done(out, files)
@@ -118,26 +118,26 @@ def _print_same(out: Path, files: list[Placed], *, as_json: bool) -> None:
         _print_doors(out, files)
 
 
-def _build(source: Source, out: Path, wanted: PackWanted, *, as_json: bool) -> None:
+def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool) -> None:
     """Read the course and build its pack, or plan it."""
-    from reedmill.cli.remedies import COMMAND_LINE
-    from reedmill.pack.build.building import build, local_crew
+    from reedmill.cli.command_remedies import COMMAND_LINE
+    from reedmill.pack.build.building import build, local_pool
     from reedmill.pack.build.progress import InALog, OnTerminal
-    from reedmill.pack.course.reading import read_course
+    from reedmill.pack.course.course_reading import read_course
     from reedmill.pack.pages.on_paper import letters_left_out
-    from reedmill.pack.plan.pieces import share_of
+    from reedmill.pack.plan.pieces import build_scope
     from reedmill.pack.run.workers import usual_workers
 
     course = read_course(source.curriculum)
-    share = share_of(course, wanted.student, wanted.lesson, archive=wanted.archive)
+    scope = build_scope(course, wanted.student, wanted.lesson, archive=wanted.archive)
     workers = wanted.jobs or usual_workers()
     if wanted.only_plan:
-        _plan(course, source, out, share, workers, as_json=as_json, explain=wanted.explain)
+        _plan(course, source, out, scope, workers, as_json=as_json, explain=wanted.explain)
         return
     quiet = as_json or not messages_are_seen()
-    here, there = local_crew(workers), _dask(wanted.scheduler)
+    here, there = local_pool(workers), _dask(wanted.scheduler)
     built = build(
-        course, source, out, share, crew=there or here, binders=here if there else None,
+        course, source, out, scope, pool=there or here, binders=here if there else None,
         progress=(InALog if quiet else OnTerminal)(Redrawn()), words=COMMAND_LINE,
     )  # fmt: skip
     warn_each([letters_left_out(course)])
@@ -146,22 +146,22 @@ def _build(source: Source, out: Path, wanted: PackWanted, *, as_json: bool) -> N
         raise SystemExit(1)
 
 
-def _dask(scheduler: str | None) -> CrewMaker | None:
+def _dask(scheduler: str | None) -> PoolMaker | None:
     if scheduler is None:
         return None
-    from reedmill.pack.run.dask_engine import DaskCrew
+    from reedmill.pack.run.dask_engine import DaskPool
 
-    return lambda scratch: DaskCrew(scheduler, scratch)
+    return lambda scratch: DaskPool(scheduler, scratch)
 
 
 def _plan(
-    course: Course, source: Source, out: Path, share: Share, workers: int, *, as_json: bool,
-    explain: bool,
+    course: Course, source: CourseSource, out: Path, scope: BuildScope, workers: int, *,
+    as_json: bool, explain: bool,
 ) -> None:  # fmt: skip
     from reedmill.pack.build.forecast import forecast
-    from reedmill.pack.build.progress import lasting, sized
+    from reedmill.pack.build.progress import lasting, size_in_words
 
-    found = forecast(course, source.curriculum, out, share)
+    found = forecast(course, source.curriculum, out, scope)
     if as_json:
         say_json(found.data(workers))
         return
@@ -171,8 +171,8 @@ def _plan(
     if any(row.number for row in found.rows):
         say(
             f"  in all about {lasting(found.passing_s(workers))} with "
-            f"{counted(workers, 'processor')}, {sized(found.size)} to make, and as much again in "
-            f"{out / '.reedmill'}; the pack will have {'' if found.exact else 'about '}"
+            f"{counted(workers, 'processor')}, {size_in_words(found.size)} to make, and as much "
+            f"again in {out / '.reedmill'}; the pack will have {'' if found.exact else 'about '}"
             f"{counted(found.files, 'file')}"
         )
     _print_failed(found.failed)
@@ -180,9 +180,9 @@ def _plan(
         _print_reasons(found.reasons)
 
 
-def _print_plan(row: Row, *, exact: bool) -> None:
+def _print_plan(row: ForecastRow, *, exact: bool) -> None:
     """One kind of step: how much of it is to be made, its pages, and what it takes."""
-    from reedmill.pack.build.progress import lasting, sized
+    from reedmill.pack.build.progress import lasting, size_in_words
 
     if row.kind == "text":
         say(f"  {'texts':<9} {round(row.files):>5}: pages that open the pack, playlists, manifests")
@@ -190,12 +190,16 @@ def _print_plan(row: Row, *, exact: bool) -> None:
     basis = "as measured here" if row.measured else "as is usual"
     types = f" ({', '.join(row.forms)})" if row.forms else ""
     pages = f", {'' if exact else 'about '}{counted(round(row.pages), 'page')}" if row.pages else ""
-    cost = f"; {lasting(row.seconds)} of work, {sized(row.size)} ({basis})" if row.number else ""
+    cost = (
+        f"; {lasting(row.seconds)} of work, {size_in_words(row.size)} ({basis})"
+        if row.number
+        else ""
+    )
     say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{types}{pages}{cost}")
 
 
 def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
-    from reedmill.pack.build.report import failure_row
+    from reedmill.pack.build.build_report import failure_row
     from reedmill.pack.build.result import REUSED
 
     if as_json:
@@ -213,9 +217,9 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
     _print_failed(built.failed)
 
 
-def _print_doors(out: Path, files: list[Placed]) -> None:
+def _print_doors(out: Path, files: list[LedgerEntry]) -> None:
     """What to open of the pack, and what to hand on."""
-    from reedmill.pack.build.report import doors
+    from reedmill.pack.build.build_report import doors
 
     found = doors(files)
     if found.top:
@@ -236,15 +240,15 @@ def _print_doors(out: Path, files: list[Placed]) -> None:
             say(f"Open {out / each.path}")
 
 
-def _sized(out: Path, file: Placed) -> str:
-    from reedmill.pack.build.progress import sized
+def _sized(out: Path, file: LedgerEntry) -> str:
+    from reedmill.pack.build.progress import size_in_words
 
-    return f"{out / file.path}, {sized(file.seen.size)}"
+    return f"{out / file.path}, {size_in_words(file.seen.size)}"
 
 
 def _row(file: File, out: Path) -> dict[str, object]:
     """The row of a file: what it is, and what was done with it and why."""
-    from reedmill.pack.build.report import file_row
+    from reedmill.pack.build.build_report import file_row
 
     return file_row(file) | file.placed.row(out)
 
@@ -280,7 +284,7 @@ def clean_command(folder: str, as_json: bool) -> None:
     """
     from pathlib import Path
 
-    from reedmill.pack.build.progress import sized
+    from reedmill.pack.build.progress import size_in_words
     from reedmill.pack.keep.clean import clean
 
     out = Path(folder)
@@ -294,5 +298,5 @@ def clean_command(folder: str, as_json: bool) -> None:
         say(f"kept     {out / path}: it was changed since it was made")
     for curriculum in done.gone:
         say(f"kept     all files of {curriculum}, although that course is gone")
-    freed = sized(done.freed) if done.freed else "nothing"
+    freed = size_in_words(done.freed) if done.freed else "nothing"
     say(f"{out}: {counted(len(done.removed), 'file')} removed, {freed} freed")

@@ -8,8 +8,8 @@ from fractions import Fraction
 from reedmill.base.source import Span
 from reedmill.base.text import columns, printable
 from reedmill.expand.fingering import Fingering
-from reedmill.formats.text import tab_lines
-from reedmill.harp import HOLES, Breath, Harp, Reed, hear
+from reedmill.formats.text_tab import tab_lines
+from reedmill.harp import HOLES, Breath, Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.library import Shelved
 from reedmill.score.playability import Finding
@@ -39,7 +39,7 @@ def _row(reed: Reed) -> int:
 
 
 def _two_lines(row: int, reeds: dict[int, Reed], harp: Harp, position: Position) -> list[str]:
-    heard = {hole: hear(harp, position, reed) for hole, reed in reeds.items()}
+    heard = {hole: note_on_harp(harp, position, reed) for hole, reed in reeds.items()}
     names = [heard[hole].pitch.note if hole in heard else "" for hole in HOLES]
     degrees = [heard[hole].degree.name if hole in heard else "" for hole in HOLES]
     label = {1: "blow", 5: "overblow", -1: "draw", -5: "overdraw"}.get(row, f"bend {abs(row) - 1}")
@@ -52,22 +52,24 @@ def _line(label: str, cells: Sequence[str]) -> str:
 
 def notes_table(harp: Harp, position: Position, reference_hz: float) -> str:
     """Tab, name, frequency in Hz and degree of every note, low to high."""
-    heard = sorted((hear(harp, position, reed) for reed in harp.reeds()), key=lambda n: n.midi)
+    heard = sorted(
+        (note_on_harp(harp, position, reed) for reed in harp.reeds()), key=lambda n: n.midi
+    )
     rows = [
         (note.reed.tab, note.pitch.name, f"{note.hz(reference_hz):.2f}", note.degree.name)
         for note in heard
     ]
-    return table(("tab", "note", "Hz", "degree"), rows)
+    return text_columns(("tab", "note", "Hz", "degree"), rows)
 
 
 def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
     """The degree each reed has in each of the twelve positions."""
     rows = []
     for position in map(Position, range(1, 13)):
-        heard = [hear(harp, position, reed) for reed in reeds]
+        heard = [note_on_harp(harp, position, reed) for reed in reeds]
         key = harp.key_in(position).label
         rows.append((position.label, key, *(note.degree.name for note in heard)))
-    return table(("", "key", *(reed.tab for reed in reeds)), rows)
+    return text_columns(("", "key", *(reed.tab for reed in reeds)), rows)
 
 
 def chords_table(
@@ -77,12 +79,12 @@ def chords_table(
     key = harp.key_in(position)
     rows = []
     for reed in reeds:
-        heard = hear(harp, position, reed)
+        heard = note_on_harp(harp, position, reed)
         roles = (chord_role(harp, position, reed, chord) for chord in chords)
         named = (each.word if each.tone else f"({each.word}: {each.name})" for each in roles)
         rows.append((reed.tab, heard.pitch.note, heard.degree.name, *named))
     names = (f"{chord.name} {chord.symbol(key)}" for chord in chords)
-    return table(("reed", "note", f"in {key.name}", *names), rows)
+    return text_columns(("reed", "note", f"in {key.name}", *names), rows)
 
 
 def timeline(score: Score) -> str:
@@ -98,7 +100,7 @@ def timeline(score: Score) -> str:
         what = (tab, note.pitch.name, note.degree.name, f"{note.hz:.2f}", note.role.value)
         rows.append((*_when(score, note.start, note.length), *sounding, *what))
     heads = ("bar", "beat", "length", *swung, "tab", "note", "degree", "Hz", "role")
-    return table(heads, rows)
+    return text_columns(heads, rows)
 
 
 def _when(score: Score, start: Fraction, length: Fraction) -> tuple[str, str, str]:
@@ -124,7 +126,7 @@ def why_these_reeds(title: str, found: Sequence[Fingering]) -> str:
         (name, str(way.cost), " ".join(reed.tab for reed in way.reeds))
         for name, way in zip(names, found, strict=False)
     ]
-    return f"{title}: the easiest reeds\n" + table(("", "cost", "reeds"), rows)
+    return f"{title}: the easiest reeds\n" + text_columns(("", "cost", "reeds"), rows)
 
 
 def playability_table(found: Sequence[Finding]) -> str:
@@ -134,7 +136,7 @@ def playability_table(found: Sequence[Finding]) -> str:
         for each in found
         if each.total
     ]
-    return table(("    rule", "broken", "where"), rows)
+    return text_columns(("    rule", "broken", "where"), rows)
 
 
 def _places(spans: Sequence[Span]) -> str:
@@ -165,13 +167,13 @@ def _holes(numbers: str) -> str:
 def counts_table(rows: Sequence[Mapping[str, object]]) -> str:
     """Names and how many drills each has, under their heads."""
     heads = tuple(rows[0]) if rows else ("drills",)
-    return table(heads, [[str(value) for value in row.values()] for row in rows])
+    return text_columns(heads, [[str(value) for value in row.values()] for row in rows])
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def text_columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Columns as wide as their widest cell, two spaces apart.
 
-    >>> print(table(("a", "b"), [("1", "long"), ("22", "x")]))
+    >>> print(text_columns(("a", "b"), [("1", "long"), ("22", "x")]))
     a   b
     1   long
     22  x

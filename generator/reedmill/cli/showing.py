@@ -35,10 +35,10 @@ from reedmill.cli.options import (
     tuning_option,
 )
 from reedmill.cli.saying import say, say_block, say_heading, say_json
-from reedmill.cli.wanted import Looks, Over, Playing, gathered
+from reedmill.cli.wanted import Looks, Over, Playing, grouped_options
 
 if TYPE_CHECKING:
-    from reedmill.make.made_files import Placed
+    from reedmill.make.made_files import PlacedFile
 
 
 @click.command("notes", cls=Lenient, short_help="Show every note a harp gives.")
@@ -92,7 +92,7 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 )
 @replace_option
 @json_option
-@gathered(looks=Looks)
+@grouped_options(looks=Looks)
 def roles_command(
     harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
     out: str, replace: bool, as_json: bool, looks: Looks,
@@ -139,7 +139,7 @@ def roles_command(
         say_block(roles_table(on, chosen))
 
 
-def _made_data(made: Placed | None) -> dict[str, object]:
+def _made_data(made: PlacedFile | None) -> dict[str, object]:
     if made is None:
         return {}
     return {"files": [str(made.path)], "replaced": made.before.value != "nothing"}
@@ -151,7 +151,7 @@ def _made_data(made: Placed | None) -> dict[str, object]:
 @over_options
 @click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
 @json_option
-@gathered(playing=Playing, under=Over)
+@grouped_options(playing=Playing, under=Over)
 def expand_command(
     drills: tuple[str, ...], why: bool, as_json: bool, playing: Playing, under: Over
 ) -> None:
@@ -286,8 +286,8 @@ def soundfont_command(font: str | None, as_json: bool) -> None:
     """
     from reedmill.sound.soundfont.file import open_soundfont, parse_voice
     from reedmill.sound.soundfont.player import default_soundfont
-    from reedmill.sound.soundfont.report import tuning_data, tuning_text
     from reedmill.sound.soundfont.tuning import measure_preset
+    from reedmill.sound.soundfont.tuning_report import tuning_data, tuning_text
 
     path, program = parse_voice(font) if font else (default_soundfont(), None)
     found = open_soundfont(path)

@@ -58,7 +58,7 @@ class Ticking:
 def _under_way() -> str:
     """The file that is being written, and how much of it is there."""
     from reedmill.base.writing import Parts
-    from reedmill.pack.build.progress import sized
+    from reedmill.pack.build.progress import size_in_words
 
     if Parts.under_way is None:
         return "at work"
@@ -67,4 +67,4 @@ def _under_way() -> str:
         size = part.stat().st_size
     except OSError:  # it has its name by now
         return "at work"
-    return f"{path.name}: {sized(size)} so far" if size else f"{path.name} is next"
+    return f"{path.name}: {size_in_words(size)} so far" if size else f"{path.name} is next"

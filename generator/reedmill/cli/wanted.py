@@ -1,7 +1,7 @@
 """What the options of a command ask for, each group of them as one value with types.
 
-click hands a command its options by name.  ``gathered`` makes of them, once, the values of the
-classes below; from there on a misspelt name is seen by the type checker.
+click hands a command its options by name.  ``grouped_options`` makes of them, once, the values of
+the classes below; from there on a misspelt name is seen by the type checker.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ class PackWanted:
         return f"student={self.student} lesson={self.lesson} zip={self.archive}"
 
 
-def gathered(**groups: type) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def grouped_options(**groups: type) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Give a command, for each of *groups*, one argument in place of the options it names."""
 
     def apply(command: Callable[..., None]) -> Callable[..., None]:

@@ -8,15 +8,15 @@
 ``hear(read_take(path), score)`` is the whole way; ``take_data`` makes its record for JSON.
 """
 
-from reedmill.ear.data import TAKE_SCHEMA, take_data
 from reedmill.ear.hear import hear
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
-from reedmill.ear.track import Track
-from reedmill.ear.values import (
+from reedmill.ear.take_json import TAKE_SCHEMA, take_data
+from reedmill.ear.track import PitchTrack
+from reedmill.ear.heard_take import (
     Extra,
-    Heard,
     HeardNote,
     HeardPass,
+    HeardTake,
     Rung,
     SoundFacts,
     Tolerance,
@@ -28,14 +28,14 @@ __all__ = [
     "SHORTEST_S",
     "TAKE_SCHEMA",
     "Extra",
-    "Heard",
     "HeardNote",
     "HeardPass",
+    "HeardTake",
+    "PitchTrack",
     "Rung",
     "SoundFacts",
     "Take",
     "Tolerance",
-    "Track",
     "Verdict",
     "hear",
     "read_take",

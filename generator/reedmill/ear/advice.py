@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from reedmill.ear.values import HeardNote, Rung, Tolerance, Verdict
-from reedmill.harp import Kind, Reed
+from reedmill.ear.heard_take import HeardNote, Rung, Tolerance, Verdict
+from reedmill.harp import Reed, ReedKind
 
 MOST_SENTENCES = 3
 
@@ -85,9 +85,9 @@ def _out_of_place(rung: Rung, rungs: Sequence[Rung], tolerance: Tolerance) -> st
 
 
 def _cause(reed: Reed, *, sharp: bool) -> str:
-    if reed.kind is Kind.BEND:
+    if reed.kind is ReedKind.BEND:
         return "you stop too early, go on down" if sharp else "you go too far down, stop earlier"
-    if reed.kind is Kind.NATURAL:
+    if reed.kind is ReedKind.NATURAL:
         return "play it with less air" if sharp else "you bend it without wishing to, open up"
     return "let it sink a little" if sharp else "it has not come up all the way"
 

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.base import stopping
-from reedmill.ear.events import Event
+from reedmill.ear.events import DetectedNote
+from reedmill.ear.track import Doubles
 from reedmill.score.score import Score
 
 SAME_NOTE_CENTS = 65.0
@@ -38,8 +39,6 @@ _ALONE_S = 0.15  # shorter is no note played in the place of another
 _ENDS = 2  # notes that may be missing at either end of a pass
 _WAY_STOP, _SCOOP_S = 0.7, 0.13  # price of a scoop as a note of its own, and how long it may be
 
-Doubles = NDArray[np.float64]
-
 
 @dataclass(frozen=True, slots=True)
 class Aligned:
@@ -50,7 +49,7 @@ class Aligned:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class ExpectedNotes:
     """A score as it is looked for: seconds, cents above 440 Hz and slides of its notes."""
 
     seconds: Doubles
@@ -59,7 +58,7 @@ class Wanted:
     joined: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, score: Score) -> Wanted:
+    def of(cls, score: Score) -> ExpectedNotes:
         """What is looked for in a take of *score*."""
         notes = score.notes
         return cls(
@@ -70,7 +69,9 @@ class Wanted:
         )
 
 
-def harp_offset(events: Sequence[Event], wanted: Wanted, *, most_cents: float = 50.0) -> float:
+def harp_offset(
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, *, most_cents: float = 50.0
+) -> float:
     """How many cents all events together lie over the notes wanted; a first guess."""
     steady = [each for each in events if each.steady]
     if not steady:
@@ -88,8 +89,8 @@ def harp_offset(events: Sequence[Event], wanted: Wanted, *, most_cents: float = 
 
 
 def align(
-    events: Sequence[Event],
-    wanted: Wanted,
+    events: Sequence[DetectedNote],
+    wanted: ExpectedNotes,
     offset_cents: float,
     pace: float = 1.0,
     *,
@@ -106,7 +107,7 @@ def align(
 
 
 def paces_of(
-    events: Sequence[Event], wanted: Wanted, pairs: Sequence[tuple[int, int | None]]
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, pairs: Sequence[tuple[int, int | None]]
 ) -> list[float]:
     """Seconds played for one of the score, from each note heard in *pairs* to the next."""
     heard = [(index, events[number].start_s) for index, number in pairs if number is not None]
@@ -121,8 +122,8 @@ def paces_of(
 class _Path:
     """The tables of one search: rows are events, columns notes."""
 
-    events: Sequence[Event]
-    wanted: Wanted
+    events: Sequence[DetectedNote]
+    wanted: ExpectedNotes
     offset: float
     pace: float
     known_pace: bool
@@ -241,7 +242,7 @@ class _Path:
 
 
 def with_substitutes(
-    passes: Sequence[Aligned], events: Sequence[Event], notes: int
+    passes: Sequence[Aligned], events: Sequence[DetectedNote], notes: int
 ) -> list[Aligned]:
     """*passes* in which tones that stand where as many notes are missing are these notes.
 
@@ -258,7 +259,7 @@ def with_substitutes(
 
 def _substituted(
     pairs: tuple[tuple[int, int | None], ...],
-    events: Sequence[Event],
+    events: Sequence[DetectedNote],
     before: int,
     after: int,
     notes: int,
@@ -276,7 +277,7 @@ def _substituted(
     return tuple(sorted(known.items()))
 
 
-def _stands_alone(events: Sequence[Event], number: int) -> bool:
+def _stands_alone(events: Sequence[DetectedNote], number: int) -> bool:
     """True for a tone that could be a note: steady, and not the way to the next one."""
     event = events[number]
     lasts_s = event.end_s - event.start_s

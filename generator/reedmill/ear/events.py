@@ -12,7 +12,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from reedmill.ear.track import HOP_S, Doubles, Floats, Track
+from reedmill.ear.take import Floats
+from reedmill.ear.track import HOP_S, Doubles, PitchTrack
 
 _CLEAR = 0.6  # clarity of a tone under noise 10 dB softer is above 0.85, of noise alone below 0.5
 _QUIET_DB = -30.0  # of what is heard between the notes, against the player
@@ -32,7 +33,7 @@ _MOST_SPREAD = 25.0  # cents; wider is not one pitch
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class DetectedNote:
     """One stay on a pitch; times in seconds of the take."""
 
     start_s: float  # where its attack is, or where a slide to it has come half way
@@ -59,7 +60,7 @@ class Gate:
     quiet: bool  # nothing else sounds when he does not
 
 
-def gate_of(track: Track) -> Gate:
+def gate_of(track: PitchTrack) -> Gate:
     """The gate for *track*: nearer to the player's level where something else sounds too."""
     level = track.level_db
     tonal = level[track.clarity >= 0.8]
@@ -70,11 +71,11 @@ def gate_of(track: Track) -> Gate:
     return Gate(player, background, max(least, background + 4.0 if quiet else least), quiet)
 
 
-def find_events(track: Track, gate: Gate) -> list[Event]:
+def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
     """The events of *track* in time order."""
     voiced = (track.clarity >= _CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
-    found: list[Event] = []
+    found: list[DetectedNote] = []
     for first, last in _runs(_bridged(voiced)):
         found += _breaths(track, first, last, attacks)
     return found
@@ -124,26 +125,26 @@ def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return filled
 
 
-def _breaths(track: Track, first: int, last: int, attacks: Doubles) -> list[Event]:
+def _breaths(track: PitchTrack, first: int, last: int, attacks: Doubles) -> list[DetectedNote]:
     """The events of one voiced run, cut at its attacks."""
     inside = attacks[(attacks > (first - 6) * HOP_S) & (attacks < (last - 5) * HOP_S)]
     begin = float(inside[0]) if len(inside) and inside[0] < (first + 8) * HOP_S else first * HOP_S
     later = [float(each) for each in inside if each > begin + 0.06]
     bounds = [begin, *later, last * HOP_S]
-    found: list[Event] = []
+    found: list[DetectedNote] = []
     for start_s, end_s in pairwise(bounds):
         found += _stays(track, start_s, end_s)
     return found
 
 
-def _stays(track: Track, start_s: float, end_s: float) -> list[Event]:
+def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote]:
     """The events of one breath: stays on a pitch, with the ways between them."""
     first, last = max(0, round(start_s / HOP_S)), min(len(track), round(end_s / HOP_S))
     if last - first < 2 * _EDGE + _LEAST - 1:
         return []
     pitch = _smoothed(_filled(track.cents[first:last]))
     cuts = _cuts(pitch)
-    found: list[Event] = []
+    found: list[DetectedNote] = []
     for number, (a, b) in enumerate(zip([0, *cuts], [*cuts, last - first], strict=True)):
         stay = _stay(track, pitch, first, a, b, slid=number > 0 and bool(found))
         if stay is None:
@@ -153,9 +154,9 @@ def _stays(track: Track, start_s: float, end_s: float) -> list[Event]:
     return _merged(found)
 
 
-def _merged(breath: list[Event]) -> list[Event]:
+def _merged(breath: list[DetectedNote]) -> list[DetectedNote]:
     """*breath* without cuts that part what is one stay: the longer part says what it was."""
-    found: list[Event] = []
+    found: list[DetectedNote] = []
     for event in breath:
         if found and _are_one(found[-1], event):
             before = found.pop()
@@ -168,7 +169,7 @@ def _merged(breath: list[Event]) -> list[Event]:
     return found
 
 
-def _are_one(before: Event, after: Event) -> bool:
+def _are_one(before: DetectedNote, after: DetectedNote) -> bool:
     brief = min(before.end_s - before.start_s, after.end_s - after.start_s) < _BRIEF_S
     return abs(before.cents - after.cents) < (_MOVED_CENTS * 0.6 if brief else _SAME_CENTS)
 
@@ -251,7 +252,9 @@ def _cuts_in(
     return found
 
 
-def _stay(track: Track, pitch: Doubles, first: int, a: int, b: int, *, slid: bool) -> Event | None:
+def _stay(
+    track: PitchTrack, pitch: Doubles, first: int, a: int, b: int, *, slid: bool
+) -> DetectedNote | None:
     """The event between two cuts of a breath, if there is one."""
     inner = slice(a + _EDGE, b - _EDGE) if b - a >= 2 * _EDGE + _LEAST else slice(a + 1, b - 1)
     values = pitch[inner]
@@ -268,7 +271,7 @@ def _stay(track: Track, pitch: Doubles, first: int, a: int, b: int, *, slid: boo
     if good.sum() < _LEAST:
         return None
     hz_cents = _centre(readings, good)
-    return Event(
+    return DetectedNote(
         start_s=(first + a) * HOP_S,
         steady_s=kept.start * HOP_S,
         end_s=(first + b) * HOP_S,

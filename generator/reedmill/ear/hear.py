@@ -13,18 +13,18 @@ from reedmill.ear.advice import advise, by_rung
 from reedmill.ear.align import (
     SAME_NOTE_CENTS,
     Aligned,
-    Wanted,
+    ExpectedNotes,
     align,
     harp_offset,
     paces_of,
     with_substitutes,
 )
-from reedmill.ear.events import Event, Gate, find_events, gate_of
+from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
+from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.judge import Judge
-from reedmill.ear.take import Take, check_sound
-from reedmill.ear.track import Expected, Track, track_pitch
-from reedmill.ear.tuning import harp_cents
-from reedmill.ear.values import Heard, SoundFacts, Tolerance
+from reedmill.ear.take import Take, check_audible
+from reedmill.ear.track import Expected, PitchTrack, track_pitch
+from reedmill.ear.heard_take import HeardTake, SoundFacts, Tolerance
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.score.score import Score
 from reedmill.theory.pitch import equal_hz
@@ -38,17 +38,17 @@ _TRIES = 2  # harp and pace are measured, then all is aligned again with what wa
 STRICT = Tolerance()
 
 
-def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
+def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
     """What *take* is of *score*.
 
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
     in it is another drill or another harp.
     """
-    check_sound(take)
+    check_audible(take)
     track = track_pitch(take, expected_of(score))
     gate = gate_of(track)
     events = find_events(track, gate)
-    wanted = Wanted.of(score)
+    wanted = ExpectedNotes.of(score)
     offset = harp_offset(events, wanted)
     events = without_background(events, wanted, offset, gate)
     aligned, measured = _aligned(events, wanted, score, offset)
@@ -59,8 +59,8 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> Heard:
 
 
 def without_background(
-    events: Sequence[Event], wanted: Wanted, offset: float, gate: Gate
-) -> list[Event]:
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, offset: float, gate: Gate
+) -> list[DetectedNote]:
     """*events* without soft tones that are no wanted note, which a band or speaker makes.
 
     A note that is wanted may be soft; one that is not is believed only at the player's level.
@@ -73,7 +73,7 @@ def without_background(
     return [each for each, good in zip(events, near, strict=True) if good or each.level_db >= least]
 
 
-def _is_wanted(event: Event, wanted: Wanted, offset: float) -> bool:
+def _is_wanted(event: DetectedNote, wanted: ExpectedNotes, offset: float) -> bool:
     return bool(np.min(np.abs(event.cents - offset - wanted.cents)) <= SAME_NOTE_CENTS)
 
 
@@ -94,7 +94,7 @@ def expected_of(score: Score) -> Expected:
 
 
 def _aligned(
-    events: Sequence[Event], wanted: Wanted, score: Score, offset: float
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, score: Score, offset: float
 ) -> tuple[list[Aligned], float | None]:
     """The passes, and how the harp is tuned, each found with the help of the other."""
     measured: float | None = None
@@ -116,7 +116,7 @@ def _aligned(
 
 
 def is_this_drill(
-    events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> bool:
     """True when enough of what is heard is what is wanted, in its order."""
     good, rows = _count_good(events, wanted, aligned, offset)
@@ -127,7 +127,7 @@ def is_this_drill(
 
 
 def _count_good(
-    events: Sequence[Event], wanted: Wanted, aligned: Sequence[Aligned], offset: float
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> tuple[int, int]:
     pairs = [pair for each in aligned for pair in each.pairs]
     good = sum(
@@ -138,7 +138,9 @@ def _count_good(
     return good, len(pairs)
 
 
-def _another(take: Take, score: Score, events: Sequence[Event], wanted: Wanted) -> InputError:
+def _another(
+    take: Take, score: Score, events: Sequence[DetectedNote], wanted: ExpectedNotes
+) -> InputError:
     """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
@@ -169,7 +171,7 @@ def _option(harp: Harp) -> str:
     return f'"{harp.name}"' if " " in harp.name else harp.name
 
 
-def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | None:
+def _other_harp(harp: Harp, events: Sequence[DetectedNote], wanted: ExpectedNotes) -> Harp | None:
     """The harp on which the same drill would sound as it does here, if there is one."""
     lowest = harp.midi(harp.reeds()[0])
     best: tuple[float, Harp] | None = None
@@ -179,7 +181,7 @@ def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | N
             moved = 100.0 * (other.midi(other.reeds()[0]) - lowest)
             if not moved:
                 continue
-            there = Wanted(wanted.seconds, wanted.ends, wanted.cents + moved, wanted.joined)
+            there = ExpectedNotes(wanted.seconds, wanted.ends, wanted.cents + moved, wanted.joined)
             offset = harp_offset(events, there)
             aligned = align(events, there, offset)
             if is_this_drill(events, there, aligned, offset):
@@ -190,14 +192,14 @@ def _other_harp(harp: Harp, events: Sequence[Event], wanted: Wanted) -> Harp | N
 
 
 def _heard(
-    take: Take, score: Score, track: Track, gate: Gate, judge: Judge,
+    take: Take, score: Score, track: PitchTrack, gate: Gate, judge: Judge,
     aligned: Sequence[Aligned], measured: float | None,
-) -> Heard:  # fmt: skip
+) -> HeardTake:  # fmt: skip
     passes = judge.passes(aligned, take.seconds)
     notes = [note for each in passes for note in each.notes]
     rungs = by_rung(notes)
     paces = [pace for each in aligned for pace in judge.paces(each.pairs)]
-    return Heard(
+    return HeardTake(
         score=score,
         name=take.name,
         harp_cents=measured or 0.0,

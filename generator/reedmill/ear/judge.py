@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, Wanted, paces_of
-from reedmill.ear.events import Event
-from reedmill.ear.values import Extra, HeardNote, HeardPass, Tolerance, Verdict
+from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, ExpectedNotes, paces_of
+from reedmill.ear.events import DetectedNote
+from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, Tolerance, Verdict
 from reedmill.harp import Reed
 from reedmill.harp.harp import Harp
 from reedmill.score.score import Role, Score
@@ -31,11 +31,11 @@ class Judge:
     """All that is the same for every note of one take."""
 
     def __init__(
-        self, score: Score, events: Sequence[Event], harp_cents: float, tolerance: Tolerance
+        self, score: Score, events: Sequence[DetectedNote], harp_cents: float, tolerance: Tolerance
     ) -> None:
         self.score, self.events = score, events
         self.harp_cents, self.tolerance = harp_cents, tolerance
-        self.wanted = Wanted.of(score)
+        self.wanted = ExpectedNotes.of(score)
         self.reeds = sounding_reeds(score.harp, score)
 
     def passes(self, aligned: Sequence[Aligned], seconds: float) -> tuple[HeardPass, ...]:
@@ -122,14 +122,14 @@ class Judge:
         )  # fmt: skip
         return self._judged(heard, self._away(index, event), event)
 
-    def _judged(self, heard: HeardNote, cents: float, event: Event) -> HeardNote:
+    def _judged(self, heard: HeardNote, cents: float, event: DetectedNote) -> HeardNote:
         if not event.steady or event.clarity < _UNCLEAR_CLARITY:
             return replace(heard, verdict=Verdict.UNCLEAR)
         if abs(cents) <= SAME_NOTE_CENTS:
             return replace(heard, verdict=self.tolerance.verdict(cents), cents=cents)
         return replace(heard, verdict=Verdict.ANOTHER_NOTE, heard_as=self.nearest_reed(event.cents))
 
-    def _away(self, index: int, event: Event) -> float:
+    def _away(self, index: int, event: DetectedNote) -> float:
         """Cents from the target of note *index*, the harp's own pitch taken into account."""
         return float(event.cents - self.harp_cents - self.wanted.cents[index])
 

@@ -279,7 +279,7 @@ def _mixed(left: Steps, right: Steps, chosen: str) -> Steps:
     return left if chosen == "left" else right
 
 
-def check_sound(take: Take) -> None:
+def check_audible(take: Take) -> None:
     """``InputError`` for a take that is silent or overdriven throughout."""
     loudest = max(
         (_level_db(take.part(at, at + RATE // 10)) for at in range(0, len(take.steps), RATE // 10)),

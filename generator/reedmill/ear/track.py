@@ -21,14 +21,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.base import stopping
-from reedmill.ear.take import RATE, Take
+from reedmill.ear.take import RATE, Floats, Take
 
 HOP = RATE // 100
 """Samples from one reading to the next; each is stamped at the middle of its window."""
 
 HOP_S = HOP / RATE
 
-Floats = NDArray[np.float32]
 Doubles = NDArray[np.float64]
 
 _WINDOW = 1024  # samples: 64 ms, six periods of the lowest reed of a low harp
@@ -47,7 +46,7 @@ _NEAR = 0.7  # semitones
 
 
 @dataclass(frozen=True, slots=True)
-class Track:
+class PitchTrack:
     """Readings at every ``HOP_S`` seconds, from 0 on; arrays of one length."""
 
     hz: Doubles  # nan where there is no period
@@ -76,14 +75,14 @@ class Expected:
     highest_hz: float
 
 
-def track_pitch(take: Take, expected: Expected) -> Track:
+def track_pitch(take: Take, expected: Expected) -> PitchTrack:
     """The track of *take*."""
     tracker = _Tracker(expected)
     count = len(take.steps) // HOP + 1
     parts = [tracker.readings(take, first, min(first + _CHUNK, count)) for first in
              range(0, count, _CHUNK)]  # fmt: skip
     hz, clarity, level, doubtful, loud = (np.concatenate(each) for each in zip(*parts, strict=True))
-    return Track(hz, clarity, level, doubtful, loud)
+    return PitchTrack(hz, clarity, level, doubtful, loud)
 
 
 class _Tracker:

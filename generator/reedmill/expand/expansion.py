@@ -24,8 +24,8 @@ from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
-    Player,
-    Step,
+    HarpSetup,
+    PlayedEvent,
     anchor_reed,
     check_size,
     part_steps,
@@ -33,13 +33,13 @@ from reedmill.expand.playing import (
     tune_ways,
     tunes,
 )
-from reedmill.expand.taken_over import told_of
-from reedmill.expand.timing import Timed, laid_out, whole_bars
-from reedmill.harp import Harp, Reed, hear
+from reedmill.expand.taken_over import mistakes_placed_in
+from reedmill.expand.timing import Timed, timed_part, whole_bars
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.language.drill import Drill
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import TEMPI
-from reedmill.score.score import Embouchure, Feel, Hold, Meter, Note, Repeat, Role, Score
+from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 
@@ -69,8 +69,8 @@ def expand(
     tempo = _tempo(drill, tempo_bpm)
     check_reference(reference_hz)
     meter = drill.meter or DEFAULT_METER
-    player = Player(harp, position, 60 / float(tempo * meter.pulse))
-    with told_of(drill):
+    player = HarpSetup(harp, position, 60 / float(tempo * meter.pulse))
+    with mistakes_placed_in(drill):
         found = _found(drill, player, meter)
     plan = drill.embouchures[version] if drill.embouchures else None
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
@@ -116,8 +116,8 @@ def ways(
     Raises as ``expand``; a tune that cannot be played has no ways.
     """
     meter = drill.meter or DEFAULT_METER
-    player = Player(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
-    with told_of(drill):
+    player = HarpSetup(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
+    with mistakes_placed_in(drill):
         return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
 
 
@@ -150,7 +150,7 @@ class _Found:
     repeats: tuple[Repeat, ...]
 
 
-def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
+def _found(drill: Drill, player: HarpSetup, meter: Meter) -> _Found:
     rungs = rung_reeds(drill, player.harp)
     anchor = anchor_reed(drill, player, rungs)
     check_size(drill, len(rungs))
@@ -163,7 +163,7 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
         if part.name:
             now = whole_bars(now, meter) if now > first else first
             sections.append((now, part.name))
-        layout = laid_out(part_steps(drill, part, player, rungs, anchor), meter, now)
+        layout = timed_part(part_steps(drill, part, player, rungs, anchor), meter, now)
         notes += layout.notes
         echoes += layout.echoes
         repeats += layout.repeats
@@ -177,7 +177,7 @@ def _found(drill: Drill, player: Player, meter: Meter) -> _Found:
 def _first_beat(drill: Drill, meter: Meter) -> Fraction:
     pickup = drill.pickup or Fraction(0)
     if pickup >= meter.beats:
-        raise mistake(
+        raise drill_mistake(
             "pickup-too-long", drill.span, beats=pickup, meter=meter.name, full=meter.beats
         )
     return meter.beats - pickup if pickup else Fraction(0)
@@ -206,7 +206,7 @@ class _Naming:
         step = timed.step
         assert step.reed is not None  # noqa: S101  rests are not laid out
         key = self.harp.key_in(self.position)
-        heard = hear(self.harp, self.position, step.reed)
+        heard = note_on_harp(self.harp, self.position, step.reed)
         pitch, degree = heard.pitch, heard.degree
         sung = step.event.sung
         if sung and sung.degree != degree:  # written #4, not b5
@@ -219,7 +219,7 @@ class _Naming:
             step.event.joined, self._hold(step), step.event.accent,
         )  # fmt: skip
 
-    def _hold(self, step: Step) -> Hold | None:
+    def _hold(self, step: PlayedEvent) -> LipShape | None:
         if self.plan is None:
             return None
         home = step.role is Role.ANCHOR or (step.role is Role.FREE and step.reed == self.anchor)

@@ -13,7 +13,7 @@ from itertools import groupby
 
 from reedmill.base.remedies import Remedy
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings
-from reedmill.harp import Harp, hear
+from reedmill.harp import Harp, note_on_harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Caution, Note, Score
 from reedmill.theory.chords import Chord
@@ -87,7 +87,7 @@ def _targets(
 
 def _renamed(line: Score, notes: Sequence[Note], way: Fingering) -> Iterator[Note]:
     for note, reed in zip(notes, way.reeds, strict=True):
-        heard = hear(line.harp, line.position, reed)
+        heard = note_on_harp(line.harp, line.position, reed)
         hz = line.intonation.hz(heard.midi, line.key.pitch_class, line.reference_hz)
         yield replace(note, reed=reed, pitch=heard.pitch, degree=heard.degree, hz=hz)
 

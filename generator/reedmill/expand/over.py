@@ -50,7 +50,7 @@ def way_named(way: str) -> str:
     return found
 
 
-def over(score: Score, band: Arrangement, way: str = "loop") -> Score:
+def laid_over_band(score: Score, band: Arrangement, way: str = "loop") -> Score:
     """*score* over what *band* plays, with its meter, feel and tempo, as long as the form.
 
     *way* is one of ``WAYS``.  ``InputError`` for another way, a pick-up, or a meter that

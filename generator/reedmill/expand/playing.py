@@ -10,9 +10,9 @@ from fractions import Fraction
 from reedmill.base.errors import PatternError
 from reedmill.base.source import Span
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings, playable_until
-from reedmill.harp import Harp, Reed, bend_depth, bending_breath, hear
+from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_NOTES
 from reedmill.score.score import Role
 from reedmill.theory.positions import Position
@@ -21,7 +21,7 @@ _RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PlayedEvent:
     """An event on its reed; ``reed`` is ``None`` for a rest."""
 
     event: Event
@@ -37,13 +37,13 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Open:
+class EchoGap:
     """The time of the steps since *start* again, left open for the student."""
 
     start: int  # index of the first step that is echoed
 
 
-class Fold(Enum):
+class RepeatMark(Enum):
     """What is written once and played several times: its beginning, its end, and between."""
 
     BEGIN = "begin"
@@ -52,12 +52,12 @@ class Fold(Enum):
     END = "end"
 
 
-Sounding = Step | BarCheck | Fold
-Played = list[Step | BarCheck | Fold | Open]
+PlayedItem = PlayedEvent | BarCheck | RepeatMark
+Played = list[PlayedEvent | BarCheck | RepeatMark | EchoGap]
 
 
 @dataclass(frozen=True, slots=True)
-class Player:
+class HarpSetup:
     """A harp in a position at a tempo: all that decides which reeds a drill is played on."""
 
     harp: Harp
@@ -65,7 +65,7 @@ class Player:
     beat_s: float  # seconds
 
 
-def anchor_reed(drill: Drill, player: Player, rungs: Sequence[Reed]) -> Reed | None:
+def anchor_reed(drill: Drill, player: HarpSetup, rungs: Sequence[Reed]) -> Reed | None:
     """The drill's anchor; for ``anchor root`` the root nearest to the rungs.
 
     Natural notes come first, then the breath of the first rung, then the smaller move,
@@ -79,16 +79,16 @@ def anchor_reed(drill: Drill, player: Player, rungs: Sequence[Reed]) -> Reed | N
     return _nearest_root(drill.anchor, player, rungs)
 
 
-def _nearest_root(anchor: Anchor, player: Player, rungs: Sequence[Reed]) -> Reed:
+def _nearest_root(anchor: Anchor, player: HarpSetup, rungs: Sequence[Reed]) -> Reed:
     harp = player.harp
     near = rungs or [Reed.parse("-2")]
     roots = [
         reed
         for reed in harp.reeds(overbends=False)
-        if hear(harp, player.position, reed).degree.semitones == 0
+        if note_on_harp(harp, player.position, reed).degree.semitones == 0
     ]
     if not roots:
-        raise mistake("no-root", anchor.span, position=player.position.label)
+        raise drill_mistake("no-root", anchor.span, position=player.position.label)
 
     def closeness(reed: Reed) -> tuple[bool, bool, int, int]:
         away = min(abs(reed.hole - rung.hole) for rung in near)
@@ -125,7 +125,7 @@ def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
 def _no_bends(item: RungItem, depth: int) -> PatternError:
     """What to say of a run of bends without a bend in it, which would leave no rung at all."""
     key = "bends-above-themselves" if depth else "no-bends"
-    return mistake(key, item.span, reed=item.reed.words, natural=item.reed.tab)
+    return drill_mistake(key, item.span, reed=item.reed.words, natural=item.reed.tab)
 
 
 def check_reed(harp: Harp, reed: Reed, span: Span) -> None:
@@ -133,7 +133,7 @@ def check_reed(harp: Harp, reed: Reed, span: Span) -> None:
     refusal = harp.refusal(reed)
     if refusal is not None:
         fact, remedy = refusal
-        raise mistake(_refused(harp, reed), span, fact=fact, remedy=remedy)
+        raise drill_mistake(_refused(harp, reed), span, fact=fact, remedy=remedy)
 
 
 def _refused(harp: Harp, reed: Reed) -> str:
@@ -191,11 +191,11 @@ def check_size(drill: Drill, rungs: int) -> None:
     if count > MAX_NOTES:
         part = drill.parts[-1]
         span = (part.phrase or part.play or part.tune or part.ending)[0].span
-        raise mistake("too-many-notes", span, count=count, most=MAX_NOTES)
+        raise drill_mistake("too-many-notes", span, count=count, most=MAX_NOTES)
 
 
 def part_steps(
-    drill: Drill, part: Section, player: Player, rungs: Sequence[Reed], anchor: Reed | None
+    drill: Drill, part: Section, player: HarpSetup, rungs: Sequence[Reed], anchor: Reed | None
 ) -> Played:
     """Everything *part* plays, in order, roles filled in and degrees found on reeds."""
     turns = _turns(part.order, player.harp, rungs) if part.phrase else []
@@ -212,7 +212,7 @@ def part_steps(
         _append(played, _on_reeds(sung, drill, player), part)
     played += _filled(part.ending, always, usual)
     for step in played:
-        if isinstance(step, Step) and step.event.reed is not None:
+        if isinstance(step, PlayedEvent) and step.event.reed is not None:
             check_reed(player.harp, step.event.reed, step.event.span)
     return played
 
@@ -223,31 +223,31 @@ def _fixed(rungs: Sequence[Reed], anchor: Reed | None) -> dict[str, Reed]:
     return always | {"anchor": anchor} if anchor else always
 
 
-def _append(played: Played, steps: list[Sounding], part: Section) -> None:
+def _append(played: Played, steps: list[PlayedItem], part: Section) -> None:
     start = len(played)
     played += steps
     if part.echo:
-        played.append(Open(start))
+        played.append(EchoGap(start))
 
 
-def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[Sounding]:
+def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[PlayedItem]:
     """*music* as it is played; where a group of it is played again is marked."""
     for item in music:
         if isinstance(item, Group) and item.times > 1:
-            yield Fold.BEGIN
+            yield RepeatMark.BEGIN
             for ending in item.endings or ((),) * item.times:
                 yield from _steps(item.items, words, usual, _scale(item))
-                yield Fold.ENDING
+                yield RepeatMark.ENDING
                 yield from _steps(ending, words, usual)
-                yield Fold.AGAIN
-            yield Fold.END
+                yield RepeatMark.AGAIN
+            yield RepeatMark.END
         else:
             yield from _steps((item,), words, usual)
 
 
 def _steps(
     music: Music, words: dict[str, Reed], usual: Fraction, scale: Fraction = Fraction(1)
-) -> Iterator[Step | BarCheck]:
+) -> Iterator[PlayedEvent | BarCheck]:
     for item in music:
         if isinstance(item, Group):
             for each in item.passes:
@@ -257,16 +257,16 @@ def _steps(
                 yield from steps
         elif isinstance(item, Event):
             reed = words[item.role] if item.role else item.reed
-            yield Step(item, reed, _beats(item, usual, scale))
+            yield PlayedEvent(item, reed, _beats(item, usual, scale))
         else:
             yield item
 
 
-def _check_triplet(group: Group, steps: Sequence[Step | BarCheck]) -> None:
+def _check_triplet(group: Group, steps: Sequence[PlayedEvent | BarCheck]) -> None:
     """Refuse two or four notes alike: they do not end where a triplet does, in time with two."""
-    lengths = [each.length for each in steps if isinstance(each, Step)]
+    lengths = [each.length for each in steps if isinstance(each, PlayedEvent)]
     if len(lengths) in (2, 4) and len(set(lengths)) == 1:
-        raise mistake("triplet-not-of-threes", group.span, count=len(lengths))
+        raise drill_mistake("triplet-not-of-threes", group.span, count=len(lengths))
 
 
 def _scale(group: Group) -> Fraction:
@@ -277,7 +277,7 @@ def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
     """How long *event* lasts; a third of a third is refused, as no note value is that long."""
     beats = (event.length or usual) * scale
     if beats.denominator % 9 == 0:
-        raise mistake("uncountable-length", event.span, length=str(beats))
+        raise drill_mistake("uncountable-length", event.span, length=str(beats))
     return beats
 
 
@@ -292,7 +292,7 @@ def home_root(harp: Harp, position: Position) -> int:
     roots = [
         (reed.bend > 0 or reed.over, harp.midi(reed))
         for reed in harp.reeds()
-        if hear(harp, position, reed).degree.semitones == 0
+        if note_on_harp(harp, position, reed).degree.semitones == 0
     ]
     if roots:
         return min(roots)[1]
@@ -306,17 +306,17 @@ def sung_midi(event: Event, home: int) -> int:
     return home + 12 * event.sung.octave + event.sung.degree.semitones
 
 
-def tune_ways(steps: Sequence[Sounding], drill: Drill, player: Player) -> list[Fingering]:
+def tune_ways(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> list[Fingering]:
     """The easiest way to play the notes among *steps* and the runner-up, best first."""
     return fingerings(player.harp, _targets(steps, player), overbends=drill.overbends)
 
 
-def _targets(steps: Sequence[Sounding], player: Player) -> list[Target]:
+def _targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
     """What has to be found for each note: a degree has a choice of reeds, a role has one."""
     home = home_root(player.harp, player.position)
     found: list[Target] = []
     after_rest = False
-    for step in (step for step in steps if isinstance(step, Step)):
+    for step in (step for step in steps if isinstance(step, PlayedEvent)):
         if not step.event.rest:
             midi = player.harp.midi(step.reed) if step.reed else sung_midi(step.event, home)
             length_s = float(step.length) * player.beat_s
@@ -325,11 +325,11 @@ def _targets(steps: Sequence[Sounding], player: Player) -> list[Target]:
     return found
 
 
-def _sounding(steps: Sequence[Sounding]) -> list[Step]:
-    return [step for step in steps if isinstance(step, Step) and not step.event.rest]
+def _sounding(steps: Sequence[PlayedItem]) -> list[PlayedEvent]:
+    return [step for step in steps if isinstance(step, PlayedEvent) and not step.event.rest]
 
 
-def tunes(drill: Drill, player: Player) -> Iterator[list[Sounding]]:
+def tunes(drill: Drill, player: HarpSetup) -> Iterator[list[PlayedItem]]:
     """The steps of each tune of *drill*, before reeds are found for their degrees."""
     rungs = rung_reeds(drill, player.harp)
     check_size(drill, len(rungs))
@@ -339,18 +339,20 @@ def tunes(drill: Drill, player: Player) -> Iterator[list[Sounding]]:
             yield list(_filled(part.tune, always, part.length or Fraction(1)))
 
 
-def _on_reeds(steps: list[Sounding], drill: Drill, player: Player) -> list[Sounding]:
+def _on_reeds(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> list[PlayedItem]:
     ways = tune_ways(steps, drill, player)
     if not ways:
         raise _no_way(steps, drill, player)
     reeds = iter(ways[0].reeds)
     return [
-        replace(step, reed=next(reeds)) if isinstance(step, Step) and not step.event.rest else step
+        replace(step, reed=next(reeds))
+        if isinstance(step, PlayedEvent) and not step.event.rest
+        else step
         for step in steps
     ]
 
 
-def _no_way(steps: list[Sounding], drill: Drill, player: Player) -> PatternError:
+def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> PatternError:
     """Why a tune cannot be played: the first degree without a reed, and where there is one."""
     home = home_root(player.harp, player.position)
     notes = [step.event for step in _sounding(steps)]
@@ -361,16 +363,16 @@ def _no_way(steps: list[Sounding], drill: Drill, player: Player) -> PatternError
         if choices(player.harp, midi, overbends=drill.overbends):
             continue
         over = choices(player.harp, midi, overbends=True)
-        return mistake(
+        return drill_mistake(
             "degree-needs-overbend" if over else "no-reed-for-degree", event.span,
             degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),
             where=f"{player.position.label} on this {player.harp.label}",
         )  # fmt: skip
     slid = notes[playable_until(player.harp, _targets(steps, player), overbends=drill.overbends)]
-    return mistake("no-slide-between-degrees", slid.span)
+    return drill_mistake("no-slide-between-degrees", slid.span)
 
 
-def _elsewhere(steps: list[Sounding], drill: Drill, player: Player) -> str:
+def _elsewhere(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
     """The nearest position that has every degree of the tune, counted in fifths."""
     here = player.position.number
     away = sorted(range(1, 13), key=lambda n: (min((n - here) % 12, (here - n) % 12), n))

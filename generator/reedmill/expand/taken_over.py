@@ -14,7 +14,7 @@ from reedmill.base.errors import PatternError
 from reedmill.base.gathering import retold
 from reedmill.base.source import Span
 from reedmill.language.drill import Drill
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 
 _HEADING = re.compile(r"\s*drill\b")
 # What a move alone leads to: the reeds there are different ones.
@@ -24,7 +24,7 @@ _OF_REEDS = frozenset(
 )  # fmt: skip
 
 
-def told_of(drill: Drill) -> AbstractContextManager[None]:
+def mistakes_placed_in(drill: Drill) -> AbstractContextManager[None]:
     """Let every mistake inside be one of *drill*, see ``placed``."""
     return retold(partial(placed, drill=drill))
 
@@ -38,12 +38,14 @@ def placed(error: PatternError, drill: Drill) -> PatternError:
     values = {"fact": error.fact, "line": error.span.line, "file": error.span.file}
     if drill.moved and of_reeds:
         why = error.remedy.split("\n")[0]  # the rest would have the other drill changed
-        found = mistake(
+        found = drill_mistake(
             "moved-to-no-note", drill.moved.span, **values, remedy=why, reed=_written(error),
             holes=drill.moved.holes,
         )  # fmt: skip
     else:
-        found = mistake("does-not-go-with-from", drill.parent.span, **values, remedy=error.remedy)
+        found = drill_mistake(
+            "does-not-go-with-from", drill.parent.span, **values, remedy=error.remedy
+        )
     return found.leading_to(error).with_source(drill.texts.get(found.span.file, ""))
 
 

@@ -9,9 +9,9 @@ from fractions import Fraction
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.expand.fingering import can_slide
-from reedmill.expand.playing import Fold, Open, Played, Step
+from reedmill.expand.playing import EchoGap, Played, PlayedEvent, RepeatMark
 from reedmill.language.drill import BarCheck
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_BARS
 from reedmill.score.score import Meter, Repeat
 
@@ -21,7 +21,7 @@ class Timed:
     """A step with its place in time."""
 
     start: Fraction  # beats
-    step: Step
+    step: PlayedEvent
 
     @property
     def end(self) -> Fraction:
@@ -30,7 +30,7 @@ class Timed:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class TimedPart:
     """The notes of a part in time."""
 
     notes: tuple[Timed, ...]
@@ -39,7 +39,7 @@ class Layout:
     end: Fraction  # beats
 
 
-def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
+def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
     """The steps one after the other from *start*.
 
     A slide from a note to itself becomes one longer note.  Raises ``PatternError`` where
@@ -51,7 +51,7 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
     begins: list[Fraction] = []
     notes: list[Timed] = []
     echoes: list[tuple[Fraction, Fraction]] = []
-    folds: list[tuple[Fold, Fraction]] = []
+    folds: list[tuple[RepeatMark, Fraction]] = []
     span = Span("", 1, 1)  # of the last note or rest; one comes before anything lasts
     for step in played:
         begins.append(now)
@@ -59,9 +59,9 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
             with apart():
                 _check_bar(bar_start - late, now - late, meter, step.span)
             bar_start, late = now, now % meter.beats
-        elif isinstance(step, Fold):
+        elif isinstance(step, RepeatMark):
             folds.append((step, now))
-        elif isinstance(step, Open):
+        elif isinstance(step, EchoGap):
             echoes.append((now, 2 * now - begins[step.start]))
             now = echoes[-1][1]
         else:
@@ -69,19 +69,19 @@ def laid_out(played: Played, meter: Meter, start: Fraction) -> Layout:
             now += step.length
             span = step.event.span
         if now > MAX_BARS * meter.beats:
-            raise mistake("too-many-bars", span, most=MAX_BARS)
-    return Layout(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
+            raise drill_mistake("too-many-bars", span, most=MAX_BARS)
+    return TimedPart(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
 
 
-def _repeats(folds: list[tuple[Fold, Fraction]]) -> Iterator[Repeat]:
+def _repeats(folds: list[tuple[RepeatMark, Fraction]]) -> Iterator[Repeat]:
     start = ending = Fraction(0)
     passes: list[tuple[Fraction, Fraction]] = []
     for what, at in folds:
-        if what is Fold.BEGIN:
+        if what is RepeatMark.BEGIN:
             start, passes = at, []
-        elif what is Fold.ENDING:
+        elif what is RepeatMark.ENDING:
             ending = at
-        elif what is Fold.AGAIN:
+        elif what is RepeatMark.AGAIN:
             passes.append((ending, at))
         else:
             yield Repeat(start, tuple(passes))
@@ -111,8 +111,10 @@ def _check_bar(start: Fraction, now: Fraction, meter: Meter, span: Span) -> None
     missing = start % meter.beats  # a pick-up starts inside its bar
     if missing:
         said = meter.beats - missing
-        raise mistake("pickup-does-not-add-up", span, beats=_beats(now - start), said=_mixed(said))
-    raise mistake(
+        raise drill_mistake(
+            "pickup-does-not-add-up", span, beats=_beats(now - start), said=_mixed(said)
+        )
+    raise drill_mistake(
         "bar-does-not-add-up", span, beats=_beats(now - start), meter=meter.name, full=meter.beats
     )
 
@@ -130,9 +132,9 @@ def _check_slide(before: Timed | None, timed: Timed) -> None:
     """Refuse a slide that does not continue the reed sounding right before it."""
     span = timed.step.event.span
     if before is None or before.end != timed.start:
-        raise mistake("slide-from-nowhere", span)
+        raise drill_mistake("slide-from-nowhere", span)
     here, there = before.step.reed, timed.step.reed
     assert here is not None  # noqa: S101  only notes are laid out
     assert there is not None  # noqa: S101  the parser refuses a slide into a rest
     if not can_slide(here, there):
-        raise mistake("slide-between-reeds", span, here=here.tab, there=there.tab)
+        raise drill_mistake("slide-between-reeds", span, here=here.tab, there=there.tab)

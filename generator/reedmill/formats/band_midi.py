@@ -11,8 +11,8 @@ from fractions import Fraction
 
 from mido import MetaMessage
 
-from reedmill.formats.midi_clock import Stretch
-from reedmill.formats.midi_file import PERCUSSION, Event, Voice, held, opening
+from reedmill.formats.midi_clock import PassTicks
+from reedmill.formats.midi_file import PERCUSSION, MidiVoice, TimedMessage, held, opening
 from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.chords import Chord
 
@@ -21,15 +21,15 @@ _EARLY = Fraction(1, 32)
 
 
 def band_tracks(
-    arrangement: Arrangement, stretches: Sequence[Stretch], *, bass: int, comp: int
-) -> list[Iterator[Event]]:
+    arrangement: Arrangement, stretches: Sequence[PassTicks], *, bass: int, comp: int
+) -> list[Iterator[TimedMessage]]:
     """The chords and the players on these channels, from 0; drums on the percussion channel."""
     channels = {Part.BASS: bass, Part.COMP: comp, Part.DRUMS: PERCUSSION}
     players = (_played(arrangement, stretches, part, channel) for part, channel in channels.items())
     return [_chords(arrangement, stretches), *players]
 
 
-def _chords(arrangement: Arrangement, stretches: Sequence[Stretch]) -> Iterator[Event]:
+def _chords(arrangement: Arrangement, stretches: Sequence[PassTicks]) -> Iterator[TimedMessage]:
     """The symbol of each chord where it starts; the beat is written, swing does not move it."""
     yield 0, MetaMessage("track_name", name="Chords")
     for stretch in stretches:
@@ -38,7 +38,7 @@ def _chords(arrangement: Arrangement, stretches: Sequence[Stretch]) -> Iterator[
             yield round(stretch.sounding(start)), MetaMessage("marker", text=symbol)
 
 
-def _in_force(arrangement: Arrangement, stretch: Stretch) -> Iterator[tuple[Fraction, Chord]]:
+def _in_force(arrangement: Arrangement, stretch: PassTicks) -> Iterator[tuple[Fraction, Chord]]:
     """The chords of the bars of *stretch*, the first of them where it begins."""
     first, last = stretch.heard.first, stretch.heard.last
     if all(start != first for start, _ in arrangement.chords):
@@ -47,9 +47,9 @@ def _in_force(arrangement: Arrangement, stretch: Stretch) -> Iterator[tuple[Frac
 
 
 def _played(
-    arrangement: Arrangement, stretches: Sequence[Stretch], part: Part, channel: int
-) -> Iterator[Event]:
-    voice = Voice(part.value, channel, arrangement.program(part), velocity=64)
+    arrangement: Arrangement, stretches: Sequence[PassTicks], part: Part, channel: int
+) -> Iterator[TimedMessage]:
+    voice = MidiVoice(part.value, channel, arrangement.program(part), velocity=64)
     yield from opening(voice)
     for stretch in stretches:
         for note in _of_bars(arrangement, part, stretch):
@@ -60,7 +60,7 @@ def _played(
             )
 
 
-def _of_bars(arrangement: Arrangement, part: Part, stretch: Stretch) -> Iterator[Struck]:
+def _of_bars(arrangement: Arrangement, part: Part, stretch: PassTicks) -> Iterator[Struck]:
     """The strokes of *part* in the bars of *stretch*; early ones belong to the bar they lead."""
     early = _EARLY if arrangement.seed else Fraction(0)
     first, last = stretch.heard.first, stretch.heard.last

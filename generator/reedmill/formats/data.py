@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from reedmill.base.errors import InputError, PatternError
-from reedmill.harp import Harp, Reed, hear
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.practice.practice import Recording
 from reedmill.score.playability import Finding
@@ -24,7 +24,7 @@ def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> D
     """Every note *harp* gives, heard in *position*; frequencies in Hz, equal temperament."""
     rows = []
     for reed in harp.reeds():
-        heard = hear(harp, position, reed)
+        heard = note_on_harp(harp, position, reed)
         rows.append(
             {
                 "tab": reed.tab,
@@ -85,7 +85,7 @@ def chord_roles_data(
 def _roles(harp: Harp, reed: Reed) -> list[Data]:
     roles = []
     for position in map(Position, range(1, 13)):
-        heard = hear(harp, position, reed)
+        heard = note_on_harp(harp, position, reed)
         key = harp.key_in(position).name
         roles.append(
             {

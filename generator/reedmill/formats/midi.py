@@ -16,12 +16,12 @@ from mido import Message, MetaMessage
 
 from reedmill.base.text import printable
 from reedmill.formats.band_midi import band_tracks
-from reedmill.formats.midi_clock import Clock, Stretch
+from reedmill.formats.midi_clock import Clock, PassTicks
 from reedmill.formats.midi_file import (
     PERCUSSION,
     TICKS_PER_QUARTER,
-    Event,
-    Voice,
+    MidiVoice,
+    TimedMessage,
     conductor,
     file_bytes,
     held,
@@ -36,12 +36,12 @@ _BEND_STEP_CENTS = 1.0  # a slide gets a point wherever it has moved this far
 _LEAST_BEND_RANGE = 2  # semitones; the default of every General MIDI 2 device (3.4.1)
 _CLICK_TICKS = TICKS_PER_QUARTER // 4
 
-GUIDE = Voice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 from one
+GUIDE = MidiVoice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 from one
 # Reed Organ, 21 from one: free reeds like the harp's own, and a tone that holds without
 # decay.  Accordion (22) does too, but many of its sounds are two reeds that beat, and a
 # drone is there to be tuned against.
-DRONE = Voice("Drone", channel=1, program=20, velocity=64)
-CLICK = Voice("Click", channel=PERCUSSION, program=None, velocity=80)
+DRONE = MidiVoice("Drone", channel=1, program=20, velocity=64)
+CLICK = MidiVoice("Click", channel=PERCUSSION, program=None, velocity=80)
 _ACCENT_VELOCITY = 112
 _SOFT_VELOCITY = 48
 _BASS_CHANNEL, _COMP_CHANNEL, _FIFTH_CHANNEL, _OCTAVE_CHANNEL = 2, 3, 4, 5
@@ -104,7 +104,7 @@ def backing_midi_bytes(score: Score, recording: Recording | None = None) -> byte
     return file_bytes(tracks, clock.end)
 
 
-def _guide(clock: Clock, *, guided: bool) -> Iterator[Event]:
+def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
     """Each attack as one note, the tab of every note as a lyric, slides as bends.
 
     Where the player is alone, only the tab is there.
@@ -133,13 +133,13 @@ def _guide(clock: Clock, *, guided: bool) -> Iterator[Event]:
 
 def _drones(
     score: Score, clock: Clock, tones: Iterable[str], *, root_channel: int = DRONE.channel
-) -> list[Iterator[Event]]:
+) -> list[Iterator[TimedMessage]]:
     """A track for each of *tones*: the root of the key, its pure fifth, its octave."""
     channels = {"root": root_channel, "fifth": _FIFTH_CHANNEL, "octave": _OCTAVE_CHANNEL}
     return [_drone(score, clock, tone, channels[tone]) for tone in tones]
 
 
-def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[Event]:
+def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[TimedMessage]:
     """One tone, held from the first tick to the end."""
     over, times = _DRONE_TONES[tone]
     name = DRONE.name if tone == "root" else f"{DRONE.name}, {tone}"
@@ -150,7 +150,7 @@ def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[Even
     yield from held(voice, key, 0, clock.end)
 
 
-def _click(clock: Clock, where: Click) -> Iterator[Event]:
+def _click(clock: Clock, where: Click) -> Iterator[TimedMessage]:
     """A stroke on every pulse of the count-in and, but for it, of the music.
 
     The first of each bar is high and loud; those between the pulses are soft.
@@ -161,7 +161,7 @@ def _click(clock: Clock, where: Click) -> Iterator[Event]:
             yield from held(CLICK, key, at, at + _CLICK_TICKS, velocity=velocity)
 
 
-def _strokes(stretch: Stretch, where: Click) -> Iterator[tuple[int, int, int | None]]:
+def _strokes(stretch: PassTicks, where: Click) -> Iterator[tuple[int, int, int | None]]:
     """Tick, key and velocity of each stroke of *stretch* and of the count-in before it."""
     heard = stretch.heard
     meter = heard.score.meter
@@ -179,7 +179,7 @@ def _strokes(stretch: Stretch, where: Click) -> Iterator[tuple[int, int, int | N
                 yield stretch.notated_tick(beats + between), _LOW_WOOD_BLOCK, _SOFT_VELOCITY
 
 
-def _tuning(voice: Voice, bends: list[tuple[int, float]]) -> Iterator[Event]:
+def _tuning(voice: MidiVoice, bends: list[tuple[int, float]]) -> Iterator[TimedMessage]:
     """The bend range and then the (tick, semitones) *bends*, without those that repeat."""
     reach = _bend_range(semitones for _, semitones in bends)
     yield from ((0, message) for message in _range_messages(voice.channel, reach))
@@ -211,7 +211,7 @@ def _off_key_semitones(hz: float, key: int) -> float:
     return 12 * math.log2(hz / equal_hz(key))
 
 
-def _bends(stretch: Stretch, breath: tuple[Note, ...]) -> Iterator[tuple[int, float]]:
+def _bends(stretch: PassTicks, breath: tuple[Note, ...]) -> Iterator[tuple[int, float]]:
     """The bend of one attack as (tick, semitones over its key): its tuning, then its slides."""
     key = breath[0].pitch.midi
     now = _off_key_semitones(breath[0].hz, key)
@@ -222,7 +222,9 @@ def _bends(stretch: Stretch, breath: tuple[Note, ...]) -> Iterator[tuple[int, fl
         now = target
 
 
-def _slide(stretch: Stretch, note: Note, left: float, target: float) -> Iterator[tuple[int, float]]:
+def _slide(
+    stretch: PassTicks, note: Note, left: float, target: float
+) -> Iterator[tuple[int, float]]:
     """Points of the slide into *note*, in semitones: from *left*, arriving at *target*.
 
     Each lies on the curve at its tick.  The next comes as soon as the curve has moved a

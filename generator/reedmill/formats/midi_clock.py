@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from reedmill.formats.midi_file import Event, tempo_event, ticks
-from reedmill.practice.practice import Pass, Plan
+from reedmill.formats.midi_file import TimedMessage, tempo_event, ticks
+from reedmill.practice.practice import Pass, RecordingPlan
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class PassTicks:
     """One pass, and the tick its first bar begins at."""
 
     heard: Pass
@@ -37,12 +37,12 @@ class Stretch:
 class Clock:
     """A whole recording in ticks."""
 
-    stretches: tuple[Stretch, ...]
-    tempi: tuple[Event, ...]
+    stretches: tuple[PassTicks, ...]
+    tempi: tuple[TimedMessage, ...]
     end: int  # tick of the last bar's end
 
     @classmethod
-    def of(cls, plan: Plan) -> Clock:
+    def of(cls, plan: RecordingPlan) -> Clock:
         """The ticks of *plan*.
 
         The seconds before the first count-in, in which a drone is heard alone, become one bar
@@ -63,7 +63,7 @@ class Clock:
             if not tempi or tempi[-1][1] != quarter_s:
                 tempi.append((now, quarter_s))
             now += heard.count_in_bars * bar
-            stretches.append(Stretch(heard, now))
+            stretches.append(PassTicks(heard, now))
             now += ticks(heard.last - heard.first, meter)
         events = tuple((round(tick), tempo_event(quarter_s)) for tick, quarter_s in tempi)
         return cls(tuple(stretches), events, round(now))

@@ -19,12 +19,12 @@ about a millisecond at 60 quarters a minute, the time one bend message takes on 
 PERCUSSION = 9
 """The percussion channel of General MIDI, from 0."""
 
-Event = tuple[int, Message | MetaMessage]
+TimedMessage = tuple[int, Message | MetaMessage]
 """Absolute tick and message."""
 
 
 @dataclass(frozen=True, slots=True)
-class Voice:
+class MidiVoice:
     """One sounding track: its name, MIDI channel and General MIDI program, both from 0."""
 
     name: str
@@ -41,7 +41,7 @@ _RANK = {
 }  # fmt: skip
 
 
-def file_bytes(tracks: Iterable[Iterable[Event]], end: int) -> bytes:
+def file_bytes(tracks: Iterable[Iterable[TimedMessage]], end: int) -> bytes:
     """A file of *tracks*, each closed at tick *end* or after its last event; text is UTF-8."""
     file = MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
     for events in tracks:
@@ -51,7 +51,7 @@ def file_bytes(tracks: Iterable[Iterable[Event]], end: int) -> bytes:
     return memory.getvalue()
 
 
-def _track(events: Iterable[Event], end: int) -> MidiTrack:
+def _track(events: Iterable[TimedMessage], end: int) -> MidiTrack:
     """The events in time order with the ticks between them, closed at *end*."""
     ordered = sorted(events, key=lambda event: (event[0], _RANK.get(event[1].type, 0)))
     last = max([end, *(tick for tick, _ in ordered)])
@@ -67,7 +67,9 @@ def ticks(beats: Fraction, meter: Meter) -> Fraction:
     return beats * 4 * TICKS_PER_QUARTER / meter.unit
 
 
-def conductor(title: str, tempi: Iterable[Event], meter: Meter, key: Key) -> Iterator[Event]:
+def conductor(
+    title: str, tempi: Iterable[TimedMessage], meter: Meter, key: Key
+) -> Iterator[TimedMessage]:
     """Title, tempi and signatures.
 
     MIDI counts the tempo in quarters whatever the meter, and knows major and minor
@@ -94,7 +96,7 @@ def _time_signature(meter: Meter) -> MetaMessage:
     )
 
 
-def opening(voice: Voice) -> Iterator[Event]:
+def opening(voice: MidiVoice) -> Iterator[TimedMessage]:
     """The name of the track and the instrument it is played on."""
     yield 0, MetaMessage("track_name", name=voice.name)
     if voice.program is not None:
@@ -102,8 +104,8 @@ def opening(voice: Voice) -> Iterator[Event]:
 
 
 def held(
-    voice: Voice, key: int, start: int, end: int, *, velocity: int | None = None
-) -> Iterator[Event]:
+    voice: MidiVoice, key: int, start: int, end: int, *, velocity: int | None = None
+) -> Iterator[TimedMessage]:
     """One key from tick *start* to tick *end*, at least a tick long so that it does end."""
     loud = voice.velocity if velocity is None else velocity
     yield start, Message("note_on", channel=voice.channel, note=key, velocity=loud)

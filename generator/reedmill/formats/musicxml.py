@@ -33,9 +33,9 @@ from xml.etree import ElementTree as ET
 from reedmill import __version__
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
-from reedmill.formats.harmony import harmonies
-from reedmill.score.notation import ECHO, Written, bars, staff_octave
-from reedmill.score.score import Feel, Hold, Meter, Note, Score
+from reedmill.formats.chord_symbols import harmonies
+from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave
+from reedmill.score.score import Feel, LipShape, Meter, Note, Score
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
@@ -173,7 +173,7 @@ def _measure(part: ET.Element, at: int, score: Score) -> ET.Element:
     return _sub(part, "measure", number=str(at if score.pickup else at + 1))
 
 
-def _writing(score: Score, written: list[list[Written]]) -> _Writing:
+def _writing(score: Score, written: list[list[NotatedValue]]) -> _Writing:
     said = [*_directions(score), *harmonies(score)]
     directions = sorted(said, key=lambda each: each[0])
     lengths = [each.length for bar in written for each in bar] + [at for at, _ in directions]
@@ -206,7 +206,7 @@ def _attributes(measure: ET.Element, writing: _Writing) -> None:
         _sub(clef, "clef-octave-change", str(octave))
 
 
-def _music(measure: ET.Element, bar: list[Written], writing: _Writing) -> None:
+def _music(measure: ET.Element, bar: list[NotatedValue], writing: _Writing) -> None:
     beams = _beams(bar, writing.score.meter)
     brackets = _brackets(bar)
     for each in bar:
@@ -227,7 +227,7 @@ def _say(measure: ET.Element, writing: _Writing, start: Fraction, end: Fraction)
 
 def _note(
     measure: ET.Element,
-    written: Written,
+    written: NotatedValue,
     writing: _Writing,
     beams: tuple[str, ...],
     brackets: tuple[str, ...],
@@ -250,7 +250,7 @@ def _note(
         _lyric(element, "2", "degree", written.note.degree.name)
 
 
-def _sounding(element: ET.Element, written: Written, *, whole_bar: bool) -> None:
+def _sounding(element: ET.Element, written: NotatedValue, *, whole_bar: bool) -> None:
     if written.note is None:
         _sub(element, "rest", **({"measure": "yes"} if whole_bar else {}))
         return
@@ -261,7 +261,7 @@ def _sounding(element: ET.Element, written: Written, *, whole_bar: bool) -> None
     _sub(pitch, "octave", str(written.note.pitch.octave))
 
 
-def _value(element: ET.Element, written: Written, meter: Meter) -> None:
+def _value(element: ET.Element, written: NotatedValue, meter: Meter) -> None:
     name, dotted = value_type(written.value, meter.unit)
     _sub(element, "type", name)
     if dotted:
@@ -294,7 +294,7 @@ def _starts_and_stops(starts: bool, stops: bool) -> tuple[str, ...]:
 
 
 def _notations(
-    element: ET.Element, written: Written, writing: _Writing, brackets: tuple[str, ...]
+    element: ET.Element, written: NotatedValue, writing: _Writing, brackets: tuple[str, ...]
 ) -> None:
     """Ties, triplet brackets and marks; no empty element where there are none."""
     notations = ET.Element("notations")
@@ -308,7 +308,7 @@ def _notations(
         element.append(notations)
 
 
-def _marks(notations: ET.Element, written: Written, note: Note, writing: _Writing) -> None:
+def _marks(notations: ET.Element, written: NotatedValue, note: Note, writing: _Writing) -> None:
     """Slides, tab, accent and breath: at the first notehead of a note, or at its last."""
     first, last = not written.tied_on, not written.tied_over
     leaving, arriving = note.start in writing.leaving, note.start in writing.arriving
@@ -335,7 +335,7 @@ def _lyric(element: ET.Element, number: str, name: str, text: str) -> None:
     _sub(lyric, "text", text)
 
 
-def _brackets(bar: list[Written]) -> dict[Fraction, tuple[str, ...]]:
+def _brackets(bar: list[NotatedValue]) -> dict[Fraction, tuple[str, ...]]:
     """Where each triplet of the bar starts and stops, by the start of its note."""
     found: dict[Fraction, tuple[str, ...]] = {}
     for tuplet, group in groupby(bar, key=lambda each: each.tuplet):
@@ -349,7 +349,7 @@ def _brackets(bar: list[Written]) -> dict[Fraction, tuple[str, ...]]:
 # --- beams -----------------------------------------------------------------------------
 
 
-def _beams(bar: list[Written], meter: Meter) -> dict[Fraction, tuple[str, ...]]:
+def _beams(bar: list[NotatedValue], meter: Meter) -> dict[Fraction, tuple[str, ...]]:
     """The beams of each beamed note of the bar, beam 1 first, by the start of the note."""
     found: dict[Fraction, tuple[str, ...]] = {}
     for group in _beamed(bar, meter):
@@ -360,11 +360,11 @@ def _beams(bar: list[Written], meter: Meter) -> dict[Fraction, tuple[str, ...]]:
     return found
 
 
-def _beamed(bar: list[Written], meter: Meter) -> Iterator[list[Written]]:
+def _beamed(bar: list[NotatedValue], meter: Meter) -> Iterator[list[NotatedValue]]:
     """Runs of at least two notes with flags inside one group of beats."""
     span = _beam_span(meter)
 
-    def place(each: Written) -> int | None:
+    def place(each: NotatedValue) -> int | None:
         return each.start % meter.beats // span if _flags(each, meter) else None
 
     for where, run in groupby(bar, key=place):
@@ -380,7 +380,7 @@ def _beam_span(meter: Meter) -> Fraction:
     return Fraction(meter.unit, 4)
 
 
-def _flags(written: Written, meter: Meter) -> int:
+def _flags(written: NotatedValue, meter: Meter) -> int:
     """The flags of a note: one for an eighth, two for a 16th; 0 for a rest."""
     if written.note is None:
         return 0
@@ -464,9 +464,9 @@ def _shuffle(meter: Meter) -> ET.Element:
     return direction
 
 
-def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, Hold]]:
+def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, LipShape]]:
     """Where the embouchure changes, and to what."""
-    now: Hold | None = None
+    now: LipShape | None = None
     for note in notes:
         if note.embouchure is not None and note.embouchure is not now:
             yield note.start, note.embouchure

@@ -11,19 +11,19 @@ from __future__ import annotations
 from reedmill.base.json_schema import (
     DIALECT,
     Schema,
+    array_of,
     flag,
-    listed,
+    integer_from,
     maybe,
     number,
+    object_with,
     one_of,
-    table,
     text,
-    whole,
 )
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
-from reedmill.harp.reeds import Breath, Kind
+from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
-from reedmill.score.score import Feel, Hold, Role
+from reedmill.score.score import Feel, LipShape, Role
 
 # --- what a field may hold ---------------------------------------------------------------
 
@@ -36,8 +36,8 @@ def beats(about: str) -> Schema:
 # --- fields that several documents share -------------------------------------------------
 
 _HARP = text("the harp: `C`, `low F`, and its layout where that is not Richter")
-_POSITION = whole("the position, 1 to 12", 1, 12)
-_TEMPO = whole("beats a minute", 1)
+_POSITION = integer_from("the position, 1 to 12", 1, 12)
+_TEMPO = integer_from("beats a minute", 1)
 _KEY = {
     "key": text("the key that is played: `G`, `Bb`"),
     "mode": one_of("the key signature", ("major", "minor")),
@@ -46,12 +46,12 @@ _ON = {"harp": _HARP, "tuning": text("the layout of the reeds: `richter`, or you
 _TAB = text("the reed as tab: `-3'`")
 _REED = {
     "tab": _TAB,
-    "hole": whole("the hole", 1, 10),
+    "hole": integer_from("the hole", 1, 10),
     "breath": one_of("the breath", Breath),
-    "bend": whole("semitones bent down from the natural note; 0 for the others"),
+    "bend": integer_from("semitones bent down from the natural note; 0 for the others"),
 }
 _PITCH = {
-    "midi": whole("the MIDI key, 60 for C4", 0, 127),
+    "midi": integer_from("the MIDI key, 60 for C4", 0, 127),
     "name": text("the note with its octave: `Bb4`"),
     "hz": number("the frequency that is meant, in Hz", exclusiveMinimum=0),
     "degree": text("the degree of the key: `b3`"),
@@ -63,28 +63,28 @@ _STEM = {
     )
 }
 _PLACE = {
-    "line": whole("line of the file, from 1", 1),
-    "column": whole("column of the line, from 1", 1),
+    "line": integer_from("line of the file, from 1", 1),
+    "column": integer_from("column of the line, from 1", 1),
 }
 _SHA256 = text("the SHA-256 of its content, hexadecimal", pattern="^[0-9a-f]{64}$")
-_FAILED = listed(
+_FAILED = array_of(
     "what was not made",
-    table("one thing", {"what": text("what it is"), "reason": text("why, as a sentence")}),
+    object_with("one thing", {"what": text("what it is"), "reason": text("why, as a sentence")}),
 )
 
 
 # --- notes, roles, drills ----------------------------------------------------------------
 
-_NOTES = table(
+_NOTES = object_with(
     "`reedmill notes --json`: every note of a harp",
     _ON | {"position": _POSITION} | _KEY
     | {
         "reference_hz": number("the frequency of A4", exclusiveMinimum=0),
-        "notes": listed(
+        "notes": array_of(
             "the notes, hole by hole",
-            table(
+            object_with(
                 "one note",
-                _REED | {"kind": one_of("how it comes out of its hole", Kind)} | _PITCH,
+                _REED | {"kind": one_of("how it comes out of its hole", ReedKind)} | _PITCH,
             ),
         ),
     },
@@ -92,23 +92,23 @@ _NOTES = table(
 
 _REPLACED = flag("true when it stands where another file was")
 _CHART_FILES = {
-    "files": listed("the role chart, with `--to sheet`", text("where it is")),
+    "files": array_of("the role chart, with `--to sheet`", text("where it is")),
     "replaced": flag("with `--to sheet`: true when it stands where another file was"),
 }
 
-_ROLES = table(
+_ROLES = object_with(
     "`reedmill roles --json`: what reeds are in each position",
     _ON
     | {
-        "reeds": listed(
+        "reeds": array_of(
             "the reeds you named, in your order",
-            table(
+            object_with(
                 "one reed",
                 {
                     "tab": _TAB,
-                    "roles": listed(
+                    "roles": array_of(
                         "what it is in each of the twelve positions",
-                        table(
+                        object_with(
                             "one position",
                             {
                                 "position": _POSITION,
@@ -127,19 +127,19 @@ _ROLES = table(
     _CHART_FILES,
 )
 
-_CHORD_ROLES = table(
+_CHORD_ROLES = object_with(
     "`reedmill roles --chords --json`: what reeds are in chords",
     _ON | {"position": _POSITION} | _KEY
     | {
-        "reeds": listed(
+        "reeds": array_of(
             "the reeds you named, in your order",
-            table(
+            object_with(
                 "one reed",
                 {
                     "tab": _TAB,
-                    "chords": listed(
+                    "chords": array_of(
                         "what it is in each chord, in your order",
-                        table(
+                        object_with(
                             "one chord",
                             {
                                 "chord": text("the chord as a degree of the key: `IV7`"),
@@ -160,29 +160,37 @@ _CHORD_ROLES = table(
     _CHART_FILES,
 )  # fmt: skip
 
-_DRILLS = table(
+_DRILLS = object_with(
     "`reedmill drills --json`: the library, or what you looked for in it",
     {
-        "drills": listed(
+        "drills": array_of(
             "the drills, easiest first",
-            table(
+            object_with(
                 "one drill",
                 {
                     "title": text("its title"),
                     "file": text("its file in the folder `patterns`"),
-                    "level": maybe(whole("1, the easiest, to 5; null when it names none", 1, 5)),
+                    "level": maybe(
+                        integer_from("1, the easiest, to 5; null when it names none", 1, 5)
+                    ),
                     "about": text("its sentence for the student"),
-                    "holes": listed("the holes it uses on a C harp", whole("a hole", 1, 10)),
-                    "techniques": listed("what a player must be able to do", text("a technique")),
+                    "holes": array_of(
+                        "the holes it uses on a C harp", integer_from("a hole", 1, 10)
+                    ),
+                    "techniques": array_of("what a player must be able to do", text("a technique")),
                     "topic": text("the topic it belongs to"),
-                    "positions": listed("the positions it is meant for; empty for all", _POSITION),
-                    "practised": listed(
+                    "positions": array_of(
+                        "the positions it is meant for; empty for all", _POSITION
+                    ),
+                    "practised": array_of(
                         "the reeds it is there to practise, lowest hole first", _TAB
                     ),
-                    "practised_holes": listed("the holes of these", whole("a hole", 1, 10)),
-                    "approaches": listed(
+                    "practised_holes": array_of(
+                        "the holes of these", integer_from("a hole", 1, 10)
+                    ),
+                    "approaches": array_of(
                         "how it comes to each of these",
-                        table("one way", {"from": _TAB, "to": _TAB}),
+                        object_with("one way", {"from": _TAB, "to": _TAB}),
                     ),
                 },
             ),
@@ -192,12 +200,12 @@ _DRILLS = table(
 
 
 def _counted(name: str, about: str) -> Schema:
-    return table(
+    return object_with(
         f"`reedmill drills --{name}s --json`: {about}",
         {
-            f"{name}s": listed(
+            f"{name}s": array_of(
                 "each with how many drills have it",
-                table("one", {name: text("its name"), "drills": whole("how many", 1)}),
+                object_with("one", {name: text("its name"), "drills": integer_from("how many", 1)}),
             )
         },
     )
@@ -209,7 +217,7 @@ _TECHNIQUES = _counted("technique", "what there is to learn")
 
 # --- expand, and the json format ---------------------------------------------------------
 
-_NOTE = table(
+_NOTE = object_with(
     "one note",
     {
         "start": beats("when it starts as written, in beats from the first bar: `3/2`"),
@@ -222,7 +230,7 @@ _NOTE = table(
     | {
         "role": one_of("what it does in its drill", Role),
         "joined": flag("true when a slide leads into it, so that it has no attack of its own"),
-        "embouchure": maybe(one_of("how the mouth picks out the hole, or null", Hold)),
+        "embouchure": maybe(one_of("how the mouth picks out the hole, or null", LipShape)),
     }
     | _PLACE,
     {
@@ -239,22 +247,22 @@ _TIMELINE = (
         "feel": one_of("how the halves of a beat are played", Feel),
         "swing": text("how long the first half of a beat is to the second: `2` in a shuffle",
                       pattern=r"^[1-9]\d*(/[1-9]\d*)?$"),
-        "notes": listed("the notes in the order they come", _NOTE),
+        "notes": array_of("the notes in the order they come", _NOTE),
     }
 )  # fmt: skip
 
 _OVER = {
-    "over": table(
+    "over": object_with(
         "the band under the drill, with `--over`",
         {
             "form": text("the title of the form"),
             "feel": text("the title of the feel"),
-            "choruses": whole("how many times the form is played", 1),
+            "choruses": integer_from("how many times the form is played", 1),
         },
     ),
-    "chords": listed(
+    "chords": array_of(
         "the chords of the band, with `--over`",
-        table(
+        object_with(
             "one chord",
             {
                 "start": beats("when it starts, in beats from the first bar"),
@@ -266,22 +274,24 @@ _OVER = {
 }
 
 _RECORDING = {
-    "recording": table(
+    "recording": object_with(
         "how the sound is practised, when you asked for more than the tones alone",
         {
-            "drone": listed("the tones of the drone; empty for none", one_of("one", DRONE_TONES)),
+            "drone": array_of("the tones of the drone; empty for none", one_of("one", DRONE_TONES)),
             "click": maybe(one_of("where the click is, or null for none", Click)),
-            "count_in_bars": whole("bars clicked at the beginning"),
-            "repeats": whole("times through", 1),
+            "count_in_bars": integer_from("bars clicked at the beginning"),
+            "repeats": integer_from("times through", 1),
             "echo_bars": maybe(
-                whole("bars played and then left open, 0 for the whole drill; or null for no echo")
+                integer_from(
+                    "bars played and then left open, 0 for the whole drill; or null for no echo"
+                )
             ),
             "fade_out": flag("true when the tones grow softer with each repeat"),
-            "tempi": listed("the tempi of a tempo ladder, in order", _TEMPO),
+            "tempi": array_of("the tempi of a tempo ladder, in order", _TEMPO),
             "apart": flag("true when each tempo has a file of its own"),
-            "passes": listed(
+            "passes": array_of(
                 "what is heard, pass by pass",
-                table(
+                object_with(
                     "once through some bars",
                     {
                         "start_s": number("when it starts in the sound file, in seconds"),
@@ -289,7 +299,7 @@ _RECORDING = {
                         "first": beats("its first beat as written"),
                         "last": beats("the beat it ends before"),
                         "tempo": _TEMPO,
-                        "count_in_bars": whole("bars clicked before it"),
+                        "count_in_bars": integer_from("bars clicked before it"),
                         "tones": number(
                             "how loud the tones are: 1 as usual, 0 where you play alone",
                             minimum=0, maximum=1,
@@ -303,9 +313,10 @@ _RECORDING = {
 
 
 def _timelines(about: str, sometimes: Schema) -> Schema:
-    return table(
-        about, {"drills": listed("one for each drill and harp", table("one drill", _TIMELINE,
-                                                                      sometimes))}
+    return object_with(
+        about, {"drills": array_of("one for each drill and harp", object_with(
+            "one drill", _TIMELINE, sometimes
+        ))}
     )  # fmt: skip
 
 
@@ -313,45 +324,49 @@ def _timelines(about: str, sometimes: Schema) -> Schema:
 
 _MISTAKE_ROW = {
     "file": text("the file it is in"),
-    "line": maybe(whole("its line, from 1; null for the whole file", 1)),
-    "column": maybe(whole("its column, from 1; null for the whole file", 1)),
+    "line": maybe(integer_from("its line, from 1; null for the whole file", 1)),
+    "column": maybe(integer_from("its column, from 1; null for the whole file", 1)),
     "key": text("the name of the mistake in the tables of the language; may be empty"),
     "fact": text("what is wrong"),
     "remedy": text("why, and what to write instead"),
 }
 _PLAYED_ON = {
-    "played_on": listed(
+    "played_on": array_of(
         "of drills: the harps and positions it is for; empty where it is of the file itself",
-        table(
+        object_with(
             "one of them",
             {"harp": _HARP, "position": maybe(_POSITION | {"description": "null for any"})},
         ),
     )
 }
-_MISTAKE = table(
+_MISTAKE = object_with(
     "one mistake",
     _MISTAKE_ROW
-    | {"led_to": maybe(table("what a line that moves or takes over a drill led to", _MISTAKE_ROW))}
+    | {
+        "led_to": maybe(
+            object_with("what a line that moves or takes over a drill led to", _MISTAKE_ROW)
+        )
+    }
     | _PLAYED_ON,
 )
 
-_WARNING = table(
+_WARNING = object_with(
     "one warning",
     _MISTAKE_ROW | {"led_to": {"type": "null", "description": "always null"}} | _PLAYED_ON,
 )
 
-_CHECK = table(
+_CHECK = object_with(
     "`reedmill check --json`: the files that are right, and the mistakes of the others",
     {
-        "files": listed(
+        "files": array_of(
             "one for each file that is right",
-            table(
+            object_with(
                 "one file",
                 {"file": text("the file as you named it")},
                 {
-                    "drills": listed(
+                    "drills": array_of(
                         "of a file of drills: what is in it",
-                        table(
+                        object_with(
                             "one drill, or one version of it, on one harp in one position",
                             {
                                 "title": text("its title"),
@@ -360,18 +375,18 @@ _CHECK = table(
                                 "embouchure": maybe(
                                     text("the plan for the mouth in words, or null")
                                 ),
-                                "bars": whole("how many bars it has", 1),
-                                "notes": whole("how many notes it has"),
-                                "rules": listed(
+                                "bars": integer_from("how many bars it has", 1),
+                                "notes": integer_from("how many notes it has"),
+                                "rules": array_of(
                                     "what makes a drill hard to play",
-                                    table(
+                                    object_with(
                                         "one rule",
                                         {
                                             "rule": text("the rule in words"),
-                                            "total": whole("how many notes it was asked of"),
-                                            "violators": listed(
+                                            "total": integer_from("how many notes it was asked of"),
+                                            "violators": array_of(
                                                 "the notes that break it",
-                                                table("where one stands", _PLACE),
+                                                object_with("where one stands", _PLACE),
                                             ),
                                         },
                                     ),
@@ -379,23 +394,23 @@ _CHECK = table(
                             },
                         ),
                     ),
-                    "holds": listed(
+                    "holds": array_of(
                         "of any other file: what is in it", text("a title, and what it is")
                     ),
                 },
             ),
         ),
-        "mistakes": listed("of files that are wrong, by their place", _MISTAKE),
-        "warnings": listed("what is made, but not as it was meant", _WARNING),
+        "mistakes": array_of("of files that are wrong, by their place", _MISTAKE),
+        "warnings": array_of("what is made, but not as it was meant", _WARNING),
     },
 )
 
 
 # --- make, backing, soundfont ------------------------------------------------------------
 
-_HEARD = listed(
+_HEARD = array_of(
     "with `--verify`: every note as it is in the file",
-    table(
+    object_with(
         "one note",
         {
             "at": number("when its attack is, in seconds of the file", minimum=0),
@@ -409,12 +424,12 @@ _HEARD = listed(
     ),
 )
 
-_MAKE = table(
+_MAKE = object_with(
     "`reedmill make --json`: the files that were made",
     {
-        "files": listed(
+        "files": array_of(
             "the files in the order they were made",
-            table(
+            object_with(
                 "one file",
                 {
                     "path": text("where it is"),
@@ -431,12 +446,12 @@ _MAKE = table(
     },
 )
 
-_BACKING = table(
+_BACKING = object_with(
     "`reedmill backing --form FORM --json`: the files of a backing",
     {
-        "files": listed(
+        "files": array_of(
             "the files in the order they were made",
-            table(
+            object_with(
                 "one file",
                 {
                     "path": text("where it is"),
@@ -446,9 +461,9 @@ _BACKING = table(
                     "key": _KEY["key"],
                     "meter": text("the meter of the feel: `12/8`"),
                     "tempo": _TEMPO,
-                    "choruses": whole("how many times the form is played", 1),
-                    "bars": whole("how many bars that is", 1),
-                    "seed": whole("0 exactly as written; any other number plays loose"),
+                    "choruses": integer_from("how many times the form is played", 1),
+                    "bars": integer_from("how many bars that is", 1),
+                    "seed": integer_from("0 exactly as written; any other number plays loose"),
                     "replaced": _REPLACED,
                 },
                 _STEM,
@@ -457,29 +472,30 @@ _BACKING = table(
     },
 )
 
-_SHELF = table(
+_SHELF = object_with(
     "`reedmill backing --list --json`: the forms and feels there are",
     {
-        "forms": listed(
+        "forms": array_of(
             "the forms",
-            table(
+            object_with(
                 "one form",
                 {
                     "title": text("its title"),
                     "file": text("its file in the folder `patterns`"),
                     "about": text("its sentence for the student"),
-                    "bars": whole("how many bars a chorus has", 1),
-                    "positions": listed("the positions it is meant for, the best first; empty for "
-                                        "all", _POSITION),
+                    "bars": integer_from("how many bars a chorus has", 1),
+                    "positions": array_of(
+                        "the positions it is meant for, the best first; empty for all", _POSITION
+                    ),
                     "chords": text("the chords of a chorus"),
                     "turnaround": text("what leads round again; empty for nothing"),
                     "ending": text("what takes the place of the last bars; empty for nothing"),
                 },
             ),
         ),
-        "feels": listed(
+        "feels": array_of(
             "the feels",
-            table(
+            object_with(
                 "one feel",
                 {
                     "title": text("its title"),
@@ -487,7 +503,7 @@ _SHELF = table(
                     "about": text("its sentence for the student"),
                     "meter": text("its meter: `12/8`"),
                     "tempo": _TEMPO,
-                    "tempo_goal": maybe(whole("the upper end of its tempi, or null", 1)),
+                    "tempo_goal": maybe(integer_from("the upper end of its tempi, or null", 1)),
                     "swing": text("how long the first half of a beat is to the second: `3/2`"),
                 },
             ),
@@ -495,20 +511,20 @@ _SHELF = table(
     },
 )  # fmt: skip
 
-_SOUNDFONT = table(
+_SOUNDFONT = object_with(
     "`reedmill soundfont --json`: how far an instrument of a SoundFont is out of tune",
     {
         "font": text("the file"),
-        "program": whole("its number in the General MIDI list, from 1", 1, 128),
-        "bank": whole("its bank"),
+        "program": integer_from("its number in the General MIDI list, from 1", 1, 128),
+        "bank": integer_from("its bank"),
         "name": text("its name in the font"),
         "trusted": flag("true when every key can be trusted after correction"),
-        "keys": listed(
+        "keys": array_of(
             "one for each key",
-            table(
+            object_with(
                 "one key",
                 {
-                    "key": whole("the MIDI key", 0, 127),
+                    "key": integer_from("the MIDI key", 0, 127),
                     "note": text("its name: `Ab4`"),
                     "before_cents": maybe(number("how far it is off as the font has it; or null")),
                     "after_cents": maybe(number("how far it is off after correction; or null")),
@@ -532,14 +548,14 @@ STEP_KINDS = (
     *slowest_first(Maker.LILYPOND), "page", "roles", "book",
     *slowest_first(Maker.SOUND), *slowest_first(Maker.WRITER), "text",
 )  # fmt: skip
-_LESSON = whole("the number of its lesson", 1)
+_LESSON = integer_from("the number of its lesson", 1)
 
-_PACK = table(
+_PACK = object_with(
     "`reedmill pack --json`: every file of the pack, and what was done with it",
     {
-        "files": listed(
+        "files": array_of(
             "the files of the pack",
-            table(
+            object_with(
                 "one file",
                 {
                     "path": text("where it is"),
@@ -560,60 +576,60 @@ _PACK = table(
     },
 )
 
-_PLAN = table(
+_PLAN = object_with(
     "`reedmill pack --plan --json`: what would be made",
     {
-        "plan": listed(
+        "plan": array_of(
             "one for each kind of work",
-            table(
+            object_with(
                 "one kind",
                 {
                     "kind": one_of("the kind of work", STEP_KINDS),
-                    "make": whole("how many are to be made"),
-                    "ready": whole("how many were made before"),
+                    "make": integer_from("how many are to be made"),
+                    "ready": integer_from("how many were made before"),
                     "seconds": number("how long one processor takes for them", minimum=0),
-                    "bytes": whole("how large they will be"),
-                    "types": listed("of sound: the types of file", text("mp3, flac, ...")),
-                    "pages": whole("how many pages they have in all"),
-                    "files": whole("how many files of the pack they are"),
+                    "bytes": integer_from("how large they will be"),
+                    "types": array_of("of sound: the types of file", text("mp3, flac, ...")),
+                    "pages": integer_from("how many pages they have in all"),
+                    "files": integer_from("how many files of the pack they are"),
                     "measured": flag("true when earlier builds here were measured"),
                 },
             ),
         ),
         "seconds": number("how long all of it takes on this computer", minimum=0),
         "work_seconds": number("how long one processor takes for all of it", minimum=0),
-        "bytes": whole("how large all of it will be"),
-        "files": whole("how many files the pack will have"),
-        "make": listed(
+        "bytes": integer_from("how large all of it will be"),
+        "files": integer_from("how many files the pack will have"),
+        "make": array_of(
             "each thing that would be made",
-            table("one thing", {"path": text("its place in the pack"), "why": text("why")}),
+            object_with("one thing", {"path": text("its place in the pack"), "why": text("why")}),
         ),
         "failed": _FAILED,
     },
 )
 
-_CLEAN = table(
+_CLEAN = object_with(
     "`reedmill clean --json`: what was removed from a pack",
     {
-        "removed": listed("the files that went", text("a path in the pack")),
-        "kept": listed("no longer needed, but changed since they were made", text("a path")),
-        "bytes": whole("how much room that gave"),
+        "removed": array_of("the files that went", text("a path in the pack")),
+        "kept": array_of("no longer needed, but changed since they were made", text("a path")),
+        "bytes": integer_from("how much room that gave"),
     },
 )
 
-_MANIFEST = table(
+_MANIFEST = object_with(
     "`manifest.json` in the folder of each student: every file of their pack",
     {
         "course": text("the title of the course"),
         "edition": text("the name of the student's folder"),
-        "files": listed(
+        "files": array_of(
             "the files, sorted by path",
-            table(
+            object_with(
                 "one file",
                 {
                     "path": text("its place in the folder, with / between names"),
                     "kind": one_of("what it is", MANIFEST_KINDS),
-                    "size": whole("its bytes"),
+                    "size": integer_from("its bytes"),
                     "sha256": _SHA256,
                 },
                 {
@@ -627,8 +643,8 @@ _MANIFEST = table(
                 | _STEM
                 | {
                     "seconds": number("how long a sound lasts", minimum=0),
-                    "width": whole("width of a picture, in pixels", 1),
-                    "height": whole("height of a picture, in pixels", 1),
+                    "width": integer_from("width of a picture, in pixels", 1),
+                    "height": integer_from("height of a picture, in pixels", 1),
                 },
             ),
         ),

@@ -138,7 +138,7 @@ ROWS = (
     ),
     Format(
         "tab", ".txt", "tab", "Plain tab", "text tab", Maker.WRITER,
-        drill="reedmill.formats.text:tab_text",
+        drill="reedmill.formats.text_tab:tab_text",
         usual=(Usual.COMMAND, Usual.PYTHON, Usual.COURSE),
         pack=InPack(StepKind("tab", (), (), 0.003, 450.0)),
     ),

@@ -1,8 +1,8 @@
 """The instrument: layouts as tables, and the reeds, bends and overbends they give."""
 
-from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, hear
+from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, note_on_harp
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout, layout_named
-from reedmill.harp.reeds import Breath, Kind, Reed, bend_depth, bending_breath, overbend
+from reedmill.harp.reeds import Breath, Reed, ReedKind, bend_depth, bending_breath, overbend
 
 __all__ = [
     "HARP_KEYS",
@@ -12,12 +12,12 @@ __all__ = [
     "Breath",
     "Harp",
     "HarpNote",
-    "Kind",
     "Layout",
     "Reed",
+    "ReedKind",
     "bend_depth",
     "bending_breath",
-    "hear",
     "layout_named",
+    "note_on_harp",
     "overbend",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
 from reedmill.base.remedies import Remedy
-from reedmill.harp import Harp, Reed, hear
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.theory.chords import Chord
 from reedmill.theory.degrees import CHROMATIC
 from reedmill.theory.positions import Position
@@ -31,7 +31,7 @@ def chord_role(harp: Harp, position: Position, reed: Reed, chord: Chord) -> Chor
     >>> chord_role(Harp("C"), Position(2), Reed.parse("-3'"), Chord.parse("IV7")).word
     'b7'
     """
-    semitones = hear(harp, position, reed).degree.semitones
+    semitones = note_on_harp(harp, position, reed).degree.semitones
     above = (semitones - chord.root.semitones) % 12
     return ChordRole(CHROMATIC[above].name, chord.tone(semitones), chord.role(semitones))
 

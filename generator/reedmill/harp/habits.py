@@ -44,7 +44,7 @@ def in_our_tab(word: str) -> tuple[Reed, ...]:
     return (bent, Reed(hole, Breath.BLOW)) if not said and bend == flats == 1 else (bent,)
 
 
-def told_in_our_tab(word: str) -> str:
+def tab_suggestion(word: str) -> str:
     """``Write -3' for draw 3 bent a semitone.``, or an empty string for what is no tab."""
     ways = [f"{reed.tab} for {reed.words}" for reed in in_our_tab(word) if reed.hole in HOLES]
     return f"Write {', or '.join(ways)}." if ways else ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
 from reedmill.harp import names
-from reedmill.harp.habits import told_in_our_tab
+from reedmill.harp.habits import tab_suggestion
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS as HARP_KEYS
 from reedmill.harp.reeds import (
@@ -108,7 +108,7 @@ class Harp:
             try:
                 reed = Reed.parse(word)
             except ValueError:
-                ours = told_in_our_tab(word) or (
+                ours = tab_suggestion(word) or (
                     "Write -3 for draw 3, 3 for blow 3, a tick ' for each semitone of bend."
                 )
                 raise InputError(f'"{word:.40}" is not a reed. {ours}') from None
@@ -178,7 +178,7 @@ class Harp:
         The name of a shipped layout may stand after the key (``C natural minor``) and goes
         before *layout*.  Raises ``InputError`` with the nearest name for anything else.
         """
-        read = names.read(text)
+        read = names.read_harp_name(text)
         if read is None:
             raise InputError(names.refusal(text))
         named = LAYOUTS.get(read.layout, layout)
@@ -217,7 +217,7 @@ class HarpNote:
         return equal_hz(self.midi, reference_hz)
 
 
-def hear(harp: Harp, position: Position, reed: Reed) -> HarpNote:
+def note_on_harp(harp: Harp, position: Position, reed: Reed) -> HarpNote:
     """What *reed* is on *harp* in *position*: its spelled pitch and its degree."""
     key: Key = harp.key_in(position)
     midi = harp.midi(reed)

@@ -29,7 +29,7 @@ _LAYOUTS = {each.words.lower(): name for name, each in LAYOUTS.items()}
 
 
 @dataclass(frozen=True, slots=True)
-class Name:
+class HarpName:
     """A name of a harp, taken apart."""
 
     key: str  # one of HARP_KEYS
@@ -37,19 +37,19 @@ class Name:
     layout: str = ""  # the name of a shipped layout, or empty where none is said
 
 
-def read(text: str) -> Name | None:
+def read_harp_name(text: str) -> HarpName | None:
     """The harp *text* names; ``None`` when it names none.
 
-    >>> read("B flat"), read("LF"), read("low Fis harp")
-    (Name(key='Bb', register='', layout=''), Name(key='F', register='low', layout=''), \
-Name(key='F#', register='low', layout=''))
+    >>> read_harp_name("B flat"), read_harp_name("LF"), read_harp_name("low Fis harp")
+    (HarpName(key='Bb', register='', layout=''), HarpName(key='F', register='low', layout=''), \
+HarpName(key='F#', register='low', layout=''))
     """
     words = re.split(r"[\s_-]+", text.strip().translate(_SIGNS))
     words, layout = _without_layout(_without("harp", _without("harmonica", words)))
     words = _without("major", _without("maj", words))
     words, register = _without_register(words)
     key = _key("".join(words)) if len(words) in (1, 2) else None
-    return None if key is None else Name(key, register, layout)
+    return None if key is None else HarpName(key, register, layout)
 
 
 def several(text: str) -> list[str]:
@@ -71,7 +71,7 @@ def refusal(text: str) -> str:
             f"natural minor harp sold as {minor.key}m, by the key of draw 2 as most are, is here: "
             f"{' '.join(filter(None, (minor.register, _by_blow_chord(minor.key))))} natural minor"
         )
-    if len(text.split()) > 1 and all(map(read, text.split()[:_MOST_SPLIT])):
+    if len(text.split()) > 1 and all(map(read_harp_name, text.split()[:_MOST_SPLIT])):
         return (
             f'there is no harp "{text:.40}". Write commas between several: '
             f"{', '.join(text.split()):.200}"
@@ -124,7 +124,7 @@ def _key(said: str) -> str | None:
     return key if key in HARP_KEYS else None
 
 
-def _in_minor(text: str) -> Name | None:
+def _in_minor(text: str) -> HarpName | None:
     """The harp of the key in ``Am`` or ``low C minor``; ``None`` for another text."""
     found = re.fullmatch(r"\s*(.{1,10}?)\s*(m|min|minor|moll)\s*", text, re.IGNORECASE)
-    return read(found[1]) if found else None
+    return read_harp_name(found[1]) if found else None

@@ -21,7 +21,7 @@ class Breath(Enum):
         return Breath.DRAW if self is Breath.BLOW else Breath.BLOW
 
 
-class Kind(Enum):
+class ReedKind(Enum):
     """How a note comes out of its hole."""
 
     NATURAL = "natural"
@@ -57,11 +57,11 @@ class Reed:
         return f"{sign}{self.hole}{chr(39) * self.bend}{'^' if self.over else ''}"
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> ReedKind:
         """Natural, bend, overblow or overdraw."""
         if self.over:
-            return Kind.OVERBLOW if self.breath is Breath.BLOW else Kind.OVERDRAW
-        return Kind.BEND if self.bend else Kind.NATURAL
+            return ReedKind.OVERBLOW if self.breath is Breath.BLOW else ReedKind.OVERDRAW
+        return ReedKind.BEND if self.bend else ReedKind.NATURAL
 
     @property
     def natural(self) -> Reed:

@@ -9,7 +9,7 @@ from lark import Token
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.music_builder import ABOVE, READING, REEDS, MusicBuilder
 from reedmill.language.printed import BELOW, PrintedSign, as_music
 from reedmill.language.words import (
@@ -25,14 +25,14 @@ from reedmill.language.words import (
     MUSIC_LINES,
     TEMPI,
 )
-from reedmill.score.score import Embouchure, Feel, Hold, Meter
+from reedmill.score.score import Embouchure, Feel, LipShape, Meter
 from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
 
-_HOLDS = {"lips": Hold.LIPS, "left": Hold.TONGUE_LEFT, "right": Hold.TONGUE_RIGHT}
+_HOLDS = {"lips": LipShape.LIPS, "left": LipShape.TONGUE_LEFT, "right": LipShape.TONGUE_RIGHT}
 _SYNONYMS = {"swing": "shuffle", "swung": "shuffle", "even": "straight"}
 _OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
 
-Line = tuple[Token, dict[str, Any]]
+DrillLine = tuple[Token, dict[str, Any]]
 """The word a line starts with, and the fields of the drill it sets."""
 
 
@@ -43,21 +43,21 @@ class Builder(MusicBuilder):
 
     def start(self, drills: list[Drill]) -> list[Drill]:
         if len(drills) > MAX_DRILLS:
-            raise mistake(
+            raise drill_mistake(
                 "too-many-drills", drills[MAX_DRILLS].span, count=len(drills), most=MAX_DRILLS
             )
         return drills
 
     def drill(self, parts: list[Any]) -> Drill:
         title: Token = parts[0]
-        lines: list[Line] = parts[1:]
+        lines: list[DrillLine] = parts[1:]
         text = self._text(title, MAX_TITLE, "title")
         if not text.strip():
-            raise mistake("empty-title", self._span(title))
+            raise drill_mistake("empty-title", self._span(title))
         own, sections = self._sorted(lines)
         return Drill(self._span(title), text, sections=sections, **own)
 
-    def _sorted(self, lines: list[Line]) -> tuple[dict[str, Any], tuple[Section, ...]]:
+    def _sorted(self, lines: list[DrillLine]) -> tuple[dict[str, Any], tuple[Section, ...]]:
         """The fields of the drill, and its sections with theirs."""
         own: dict[str, Any] = {}
         sections: list[dict[str, Any]] = []
@@ -68,10 +68,10 @@ class Builder(MusicBuilder):
             into = sections[-1] if sections else own
             for field, value in found.items():
                 if sections and field not in _OF_A_SECTION:
-                    raise mistake("line-inside-section", self._span(word), word=word)
+                    raise drill_mistake("line-inside-section", self._span(word), word=word)
                 if field in into and word not in ("play", "tune"):
                     where = "section" if sections else "drill"
-                    raise mistake("second-line", self._span(word), where=where, word=word)
+                    raise drill_mistake("second-line", self._span(word), where=where, word=word)
                 into[field] = into[field] + value if field in into else value
         for each in (own, *sections):
             if "play" in each:
@@ -80,22 +80,22 @@ class Builder(MusicBuilder):
 
     # --- lines with one value --------------------------------------------------------
 
-    def about(self, parts: list[Token]) -> Line:
+    def about(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"about": self._text(parts[1], MAX_TEXT, "text")}
 
-    def listen(self, parts: list[Token]) -> Line:
+    def listen(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"listen": self._text(parts[1], MAX_TEXT, "text")}
 
-    def section(self, parts: list[Token]) -> Line:
+    def section(self, parts: list[Token]) -> DrillLine:
         name = self._text(parts[1], MAX_TITLE, "name")
         if not name.strip():
-            raise mistake("empty-section", self._span(parts[1]))
+            raise drill_mistake("empty-section", self._span(parts[1]))
         return parts[0], {"span": self._span(parts[1]), "name": name}
 
-    def level(self, parts: list[Token]) -> Line:
+    def level(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"level": self._number(parts, LEVELS)}
 
-    def positions(self, parts: list[Token]) -> Line:
+    def positions(self, parts: list[Token]) -> DrillLine:
         said = [part for part in parts[1:] if part != ","]
         places = [part for part in said if part.lower() not in SAID_AFTER] or said
         numbers = [self._position(parts[0], part) for part in places]
@@ -109,45 +109,47 @@ class Builder(MusicBuilder):
             return Position.parse(token).number
         except InputError:
             hint = close_match(token[:MAX_TITLE], POSITION_WORDS)
-            raise mistake("no-such-position", self._span(token), word=token, hint=hint) from None
+            raise drill_mistake(
+                "no-such-position", self._span(token), word=token, hint=hint
+            ) from None
 
-    def tempo(self, parts: list[Token]) -> Line:
+    def tempo(self, parts: list[Token]) -> DrillLine:
         found = {"tempo_bpm": self._number(parts[:2], TEMPI)}
         if len(parts) > 2:
             found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI)
             if found["tempo_goal_bpm"] < found["tempo_bpm"]:
                 span = self._span(parts[3])
-                raise mistake("tempo-backwards", span, slow=parts[1], fast=parts[3])
+                raise drill_mistake("tempo-backwards", span, slow=parts[1], fast=parts[3])
         return parts[0], found
 
-    def meter(self, parts: list[Token]) -> Line:
+    def meter(self, parts: list[Token]) -> DrillLine:
         beats, unit = (self._whole(parts[1], part) for part in parts[1].split("/"))
         if beats not in METER_BEATS or unit not in METER_UNITS:
-            raise mistake("no-such-meter", self._span(parts[1]), meter=parts[1])
+            raise drill_mistake("no-such-meter", self._span(parts[1]), meter=parts[1])
         return parts[0], {"meter": Meter(beats, unit)}
 
-    def feel(self, parts: list[Token]) -> Line:
+    def feel(self, parts: list[Token]) -> DrillLine:
         name = self._one_of(parts[1], [feel.value for feel in Feel], "feel")
         return parts[0], {"feel": Feel(name)}
 
-    def pickup(self, parts: list[Token]) -> Line:
+    def pickup(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"pickup": self._beats(parts[1], str(parts[1]))}
 
-    def length(self, parts: list[Token]) -> Line:
+    def length(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"length": self._beats(parts[1], str(parts[1]))}
 
-    def allow(self, parts: list[Token]) -> Line:
+    def allow(self, parts: list[Token]) -> DrillLine:
         self._one_of(parts[1], ["overbends"], "thing to allow")
         return parts[0], {"overbends": True}
 
-    def echo(self, parts: list[Token]) -> Line:
+    def echo(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"echo": True}
 
-    def from_(self, parts: list[Token]) -> Line:
+    def from_(self, parts: list[Token]) -> DrillLine:
         title = self._text(parts[1], MAX_TITLE, "title")
         return parts[0], {"parent": Parent(self._span(parts[1]), title)}
 
-    def move(self, parts: list[Token]) -> Line:
+    def move(self, parts: list[Token]) -> DrillLine:
         way = self._one_of(parts[1], ["up", "down"], "way to move")
         holes = self._number([parts[0], parts[2]], range(1, 10))
         span = self._span(parts[1]).until(self._span(parts[2]))
@@ -157,7 +159,7 @@ class Builder(MusicBuilder):
         if token not in known:
             meant = _SYNONYMS.get(token.lower(), "")
             hint = f' Write "{meant}" for it.' if meant else close_match(token, known)
-            raise mistake(
+            raise drill_mistake(
                 "unknown-choice", self._span(token), word=token, what=what, hint=hint,
                 choices=" or ".join(known),
             )  # fmt: skip
@@ -165,10 +167,12 @@ class Builder(MusicBuilder):
 
     # --- embouchure ----------------------------------------------------------------
 
-    def embouchure(self, parts: list[Any]) -> Line:
+    def embouchure(self, parts: list[Any]) -> DrillLine:
         plans = tuple(part for part in parts[1:] if part != "or")
         if len(plans) > MAX_PLANS:
-            raise mistake("too-many-plans", self._span(parts[0]), count=len(plans), most=MAX_PLANS)
+            raise drill_mistake(
+                "too-many-plans", self._span(parts[0]), count=len(plans), most=MAX_PLANS
+            )
         return parts[0], {"embouchures": plans}
 
     def plan(self, parts: list[Any]) -> Embouchure:
@@ -176,28 +180,28 @@ class Builder(MusicBuilder):
         return only if isinstance(only, Embouchure) else Embouchure(only, only)
 
     def split(self, parts: list[Any]) -> Embouchure:
-        anchors, rungs = (part for part in parts if isinstance(part, Hold))
+        anchors, rungs = (part for part in parts if isinstance(part, LipShape))
         return Embouchure(anchors, rungs)
 
-    def hold(self, parts: list[Token]) -> Hold:
+    def hold(self, parts: list[Token]) -> LipShape:
         return _HOLDS[parts[-1]]
 
     # --- anchor, rungs and order -----------------------------------------------------
 
-    def anchor(self, parts: list[Token]) -> Line:
+    def anchor(self, parts: list[Token]) -> DrillLine:
         span = self._span(parts[1])
         if parts[1].type in REEDS:
             return parts[0], {"anchor": Anchor(span, self._reed(parts[1]))}
         if parts[1] != "root":
             hint = close_match(parts[1], ["root"])
-            raise mistake("unknown-anchor", span, word=parts[1], hint=hint)
+            raise drill_mistake("unknown-anchor", span, word=parts[1], hint=hint)
         return parts[0], {"anchor": Anchor(span, None)}
 
-    def rungs(self, parts: list[Any]) -> Line:
+    def rungs(self, parts: list[Any]) -> DrillLine:
         rungs: list[RungItem] = parts[1:]
         if len(rungs) > MAX_RUNGS:
             span = rungs[MAX_RUNGS].span
-            raise mistake("too-many-rungs", span, count=len(rungs), most=MAX_RUNGS)
+            raise drill_mistake("too-many-rungs", span, count=len(rungs), most=MAX_RUNGS)
         return parts[0], {"rungs": tuple(rungs)}
 
     def one(self, parts: list[Token]) -> RungItem:
@@ -213,29 +217,29 @@ class Builder(MusicBuilder):
         """``all of -3 down to -3''``: the words, the reed, and perhaps the floor."""
         top, floor = self._reed(parts[2]), self._reed(parts[5]) if len(parts) > 3 else None
         if top.bend or top.over:
-            raise mistake(
+            raise drill_mistake(
                 "run-from-a-bend", self._span(parts[2]), how=how, reed=top.tab,
                 natural=top.natural.tab,
             )  # fmt: skip
         if floor is not None and floor.natural != top:
-            raise mistake(
+            raise drill_mistake(
                 "run-into-another-hole", self._span(parts[5]), how=how, reed=top.tab,
                 floor=floor.tab,
             )  # fmt: skip
         return RungItem(self._span(parts[0]).until(self._span(parts[-1])), top, how, floor)
 
-    def order(self, parts: list[Token]) -> Line:
+    def order(self, parts: list[Token]) -> DrillLine:
         names = [part for part in parts[1:] if part != ","]
         for name in names:
             if name not in DIRECTIONS:
-                raise mistake(
+                raise drill_mistake(
                     "unknown-order", self._span(name), word=name,
                     hint=close_match(name, DIRECTIONS), choices=", ".join(DIRECTIONS),
                 )  # fmt: skip
         return parts[0], {"order": tuple(str(name) for name in names)}
 
 
-def _music_line(_builder: Builder, parts: list[Any]) -> Line:
+def _music_line(_builder: Builder, parts: list[Any]) -> DrillLine:
     word, items = parts[0], tuple(parts[1:])
     if word == "play" and items[0].span.line > (word.line or 1):
         items = (PrintedSign(items[0].span, BELOW), *items)

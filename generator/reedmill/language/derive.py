@@ -10,7 +10,7 @@ from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.harp import HOLES, Reed
 from reedmill.language.drill import Drill, Event, Group, Item, Move, Music, Section
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_NOTES
 
 # The lines a child may take over; its place, title, parent and move are always its own.
@@ -40,7 +40,7 @@ def derive_all(drills: list[Drill], library: Iterable[Drill], most: int) -> tupl
     for drill in drills:
         with apart():
             if drill.title in own and drill.title:
-                raise mistake("one-title-twice", drill.span, title=drill.title)
+                raise drill_mistake("one-title-twice", drill.span, title=drill.title)
             own[drill.title] = drill
     known = {drill.title: drill for drill in library} | own
     done = _carried_out(list(own.values()), known, own, most)
@@ -66,7 +66,7 @@ def _carried_out(
                 done[each.title] = _derived(each, done, counts) if each.title in own else each
                 count += _amount(done[each.title]) if each.title in own else 0
                 if count > most:
-                    raise mistake("too-many-notes-in-a-file", each.span, most=most)
+                    raise drill_mistake("too-many-notes-in-a-file", each.span, most=most)
         lost |= {each.title for each in line} - set(done)
         if count > most:
             break
@@ -98,10 +98,10 @@ def _line_of_descent(
         if title not in known:
             others = [name for name in known if name != line[-1].title]
             hint = close_match(title, others)
-            raise mistake("unknown-parent", parent.span, title=title, hint=hint)
+            raise drill_mistake("unknown-parent", parent.span, title=title, hint=hint)
         if title in titles:
             lost |= titles
-            raise mistake("circle", parent.span, title=line[-1].title)
+            raise drill_mistake("circle", parent.span, title=line[-1].title)
         line.append(known[title])
         titles.add(title)
     return line
@@ -110,14 +110,14 @@ def _line_of_descent(
 def _derived(drill: Drill, done: dict[str, Drill], counts: dict[str, int]) -> Drill:
     if drill.parent is None:
         if drill.move:
-            raise mistake("nothing-to-move", drill.move.span)
+            raise drill_mistake("nothing-to-move", drill.move.span)
         return drill
     parent = done[drill.parent.title]
     if drill.move:
         count = counts.get(parent.title) or parent.count(len(parent.rungs))
         counts[parent.title] = count
         if count > MAX_NOTES:  # each of them would be written anew
-            raise mistake("too-many-notes", drill.move.span, count=count, most=MAX_NOTES)
+            raise drill_mistake("too-many-notes", drill.move.span, count=count, most=MAX_NOTES)
         parent = moved(parent, drill.move)
     aside = {name for kind, names in _ASIDE.items() if getattr(drill, kind) for name in names}
     if drill.tempo_bpm:  # one line holds both ends
@@ -165,23 +165,25 @@ def _check_part(drill: Drill, part: Section) -> None:
     kinds = [kind for kind in ("phrase", "play", "tune") if getattr(part, kind)]
     if len(kinds) > 1:
         one, other = kinds[:2]
-        raise mistake("two-kinds-of-music", part.span, title=drill.title, one=one, other=other)
+        raise drill_mistake(
+            "two-kinds-of-music", part.span, title=drill.title, one=one, other=other
+        )
     if not kinds:
         raise _no_music(drill, part.span, f', section "{part.name}",' if part.name else "")
     if part.phrase and not drill.rungs:
-        raise mistake("phrase-without-rungs", part.span, title=drill.title)
+        raise drill_mistake("phrase-without-rungs", part.span, title=drill.title)
     used = dict(_roles(part.phrase + part.play + part.ending + part.tune))
     if "anchor" in used and drill.anchor is None:
-        raise mistake("anchor-not-named", used["anchor"], title=drill.title)
+        raise drill_mistake("anchor-not-named", used["anchor"], title=drill.title)
     for role, span in _roles(part.play + part.ending + part.tune):
         _check_outside_phrase(drill, role, span)
 
 
 def _check_outside_phrase(drill: Drill, role: str, span: Span) -> None:
     if role in _RELATIVE:
-        raise mistake("rung-outside-phrase", span, word=role)
+        raise drill_mistake("rung-outside-phrase", span, word=role)
     if role in _OF_THE_LIST and not drill.rungs:
-        raise mistake("rung-without-rungs", span, word=role, title=drill.title)
+        raise drill_mistake("rung-without-rungs", span, word=role, title=drill.title)
 
 
 # --- move ----------------------------------------------------------------------------
@@ -235,13 +237,13 @@ def _shifted(reed: Reed, move: Move) -> Reed:
     hole = reed.hole + move.holes
     if hole not in HOLES:
         holes = abs(move.holes)
-        raise mistake("moved-off-the-harp", move.span, reed=reed.tab, holes=holes, hole=hole)
+        raise drill_mistake("moved-off-the-harp", move.span, reed=reed.tab, holes=holes, hole=hole)
     return replace(reed, hole=hole)
 
 
 def _no_music(drill: Drill, span: Span, section: str) -> PatternError:
     key = "rungs-without-phrase" if drill.rungs else "nothing-to-play"
-    return mistake(key, span, title=drill.title, section=section)
+    return drill_mistake(key, span, title=drill.title, section=section)
 
 
 def _roles(music: Music) -> Iterator[tuple[str, Span]]:

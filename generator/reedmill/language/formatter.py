@@ -16,7 +16,7 @@ from lark import Token
 
 from reedmill.base.errors import PatternError
 from reedmill.language.music_builder import TYPOGRAPHY, read_reed, unescaped
-from reedmill.language.parser import tokens, written
+from reedmill.language.parser import drills_as_written, tokens
 from reedmill.theory.positions import SAID_AFTER
 
 _INDENT = "  "
@@ -28,7 +28,7 @@ _SIGNED = "SIGNED"  # a reed that keeps the sign for a blow
 # What stands before or behind brackets that can be nothing but a group.
 _BEFORE, _BEHIND = ("TRIPLET", "ORDINAL"), ("TIMES", "ORDINAL")
 
-Piece = tuple[str, str]
+FormattedPiece = tuple[str, str]
 """The type of a token, and its canonical spelling."""
 
 
@@ -46,7 +46,7 @@ def tidy(text: str, name: str = "pattern") -> str:
     <BLANKLINE>
     """
     try:
-        written(text, name)
+        drills_as_written(text, name)
     except PatternError as error:
         raise error.with_source(text) from None
     return "\n".join("".join(f"{line}\n" for line in block.lines()) for block in _blocks(text))
@@ -194,7 +194,7 @@ def _quoted(text: str) -> str:
     return '"' + doubled.replace('"', '\\"') + '"'
 
 
-def _with_commas(pieces: list[Piece]) -> Iterator[Piece]:
+def _with_commas(pieces: list[FormattedPiece]) -> Iterator[FormattedPiece]:
     """The *pieces* of a line, commas added where they may be left out."""
     line, before = pieces[0][0], ""
     for kind, spelling in pieces:
@@ -206,7 +206,7 @@ def _with_commas(pieces: list[Piece]) -> Iterator[Piece]:
         before = kind
 
 
-def _spaced(pieces: Iterator[Piece]) -> str:
+def _spaced(pieces: Iterator[FormattedPiece]) -> str:
     """What follows the first word of a line, one space where one belongs."""
     before, _ = next(pieces)
     text = ""

@@ -11,17 +11,17 @@ from collections.abc import Sequence
 
 from lark.exceptions import UnexpectedInput
 
-from reedmill.base.errors import PatternError, nearest
+from reedmill.base.errors import PatternError, nearest_name
 from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import LINES, MUSIC_LINES
 
 Reason = tuple[str, int, dict[str, object]]
 """The key of a mistake, the column it is at, and what its templates are filled with."""
 
 
-def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
+def explain_pattern(error: UnexpectedInput, text: str, file: str) -> PatternError:
     """The ``PatternError`` for what Lark could not read in *text*."""
     lines = text.split("\n")
     number = min(max(error.line, 1), len(lines))
@@ -31,11 +31,11 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     if named:
         below, column, name = named
         span = Span(file, below, column, len(name) + 1)
-        return mistake("section-of-printed-tab", span, name=name)
+        return drill_mistake("section-of-printed-tab", span, name=name)
     word, start = _word_at(line, at)
     key, at, values = _reason(line, word, start, at, _goes_on(lines[:number]))
     width = len(word) if at == start else 1
-    return mistake(key, Span(file, number, at, max(1, width)), **values)
+    return drill_mistake(key, Span(file, number, at, max(1, width)), **values)
 
 
 # A line of printed tab that begins with the name of its section.
@@ -137,7 +137,7 @@ def _unclosed(rest: str) -> bool:
 def _unknown_line(line: str, keyword: str) -> Reason:
     start = len(line) - len(line.lstrip()) + 1
     word = keyword or line.strip()[:1]
-    near = nearest(word, LINES)
+    near = nearest_name(word, LINES)
     if not near:
         return "unknown-line", start, {"word": word}
     return "mistyped-line", start, {"word": word, "near": near, "example": LINES[near].example}

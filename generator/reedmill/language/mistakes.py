@@ -824,10 +824,10 @@ CHAPTERS = {
 MISTAKES = {row.key: row for rows in CHAPTERS.values() for row in rows}
 
 
-def mistake(key: str, span: Span, /, **values: object) -> PatternError:
+def drill_mistake(key: str, span: Span, /, **values: object) -> PatternError:
     """The error for the row *key*, its templates filled with *values*.
 
-    >>> str(mistake("no-such-hole", Span("mine.drill", 2, 8), hole=11)).splitlines()[0]
+    >>> str(drill_mistake("no-such-hole", Span("mine.drill", 2, 8), hole=11)).splitlines()[0]
     'mine.drill:2:8: there is no hole 11'
     """
     row = MISTAKES[key]

@@ -12,11 +12,11 @@ from lark import Token, Transformer
 
 from reedmill.base.errors import PatternError, close_match
 from reedmill.base.source import Span
-from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole
+from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole_number
 from reedmill.harp import HOLES, Breath, Reed
-from reedmill.harp.habits import in_our_tab, told_in_our_tab
+from reedmill.harp.habits import in_our_tab, tab_suggestion
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.printed import BREATHE, HELD, PrintedSign
 from reedmill.language.words import (
     LENGTH_PARTS,
@@ -84,9 +84,9 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def _slide(self, parts: list[Token], *, in_tune: bool) -> Event:
         event = self._event(parts[1:], in_tune=in_tune)
         if event.rest:
-            raise mistake("slide-into-rest", self._span(parts[0]))
+            raise drill_mistake("slide-into-rest", self._span(parts[0]))
         if event.accent:
-            raise mistake("accent-on-slide", event.span)
+            raise drill_mistake("accent-on-slide", event.span)
         return replace(event, joined=True)
 
     def _event(self, parts: list[Token], *, in_tune: bool) -> Event:
@@ -103,7 +103,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             return replace(event, sung=self._degree(head))
         if head == REST:
             if event.accent:
-                raise mistake("accent-on-rest", event.span)
+                raise drill_mistake("accent-on-rest", event.span)
             return event
         return replace(event, role=self._role(head, in_tune=in_tune))
 
@@ -111,17 +111,17 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         if head in ROLES:
             return str(head)
         if head in _DRAW_OR_BLOW:
-            raise mistake("breath-in-words", self._span(head), word=head)
+            raise drill_mistake("breath-in-words", self._span(head), word=head)
         if head in _RESTS:
-            raise mistake("rest-in-words", self._span(head), word=head)
+            raise drill_mistake("rest-in-words", self._span(head), word=head)
         if in_tune:
-            raise mistake("unknown-degree", self._span(head), word=head)
+            raise drill_mistake("unknown-degree", self._span(head), word=head)
         if head == "b":  # the start of b3, or the end of 3b
-            raise mistake("degree-among-reeds", self._span(head))
+            raise drill_mistake("degree-among-reeds", self._span(head))
         if _NOTE_NAME.fullmatch(head):
-            raise mistake("note-name", self._span(head), word=head)
+            raise drill_mistake("note-name", self._span(head), word=head)
         hint = close_match(head, ROLES)
-        raise mistake("unknown-note", self._span(head), word=head, hint=hint)
+        raise drill_mistake("unknown-note", self._span(head), word=head, hint=hint)
 
     def _degree(self, token: Token) -> Sung:
         text = token.translate(TYPOGRAPHY)
@@ -130,7 +130,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         octave = up + (number - 1) // 7
         mixed = "+" in text and "-" in text
         if not 1 <= number <= 14 or mixed or abs(octave) > _OCTAVES:
-            raise mistake("no-such-degree", self._span(token), degree=token)
+            raise drill_mistake("no-such-degree", self._span(token), degree=token)
         return Sung(Degree((number - 1) % 7 + 1, _ALTER.get(text[0], 0)), octave)
 
     # --- groups ----------------------------------------------------------------------
@@ -147,7 +147,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         for place, (ordinal, ending) in enumerate(voltas, start=1):
             if int(ordinal[0]) != place:
                 span = self._span(ordinal)
-                raise mistake("ending-out-of-order", span, ordinal=ordinal, place=place)
+                raise drill_mistake("ending-out-of-order", span, ordinal=ordinal, place=place)
             endings.append(ending)
         if not endings:
             return self._group(items, self._span(opening), None)
@@ -159,7 +159,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             case (Event(reed=Reed(bend=0, over=False) as reed, length=None, accent=False),):
                 # its sign was written where its text is longer than its number
                 if reed.breath is Breath.BLOW and items[0].span.width == len(str(reed.hole)):
-                    raise mistake("hole-in-brackets", items[0].span, hole=reed.hole)
+                    raise drill_mistake("hole-in-brackets", items[0].span, hole=reed.hole)
 
     def volta(self, parts: list[object]) -> Volta:
         ordinal, *bracketed = parts
@@ -178,7 +178,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         repeats = self._whole(times, times[1:]) if times is not None else 1
         if not 1 <= repeats <= MAX_REPEATS:
             at = self._span(times) if times is not None else span
-            raise mistake("repeats-out-of-range", at, times=times)
+            raise drill_mistake("repeats-out-of-range", at, times=times)
         return self._grown(Group(span, items, repeats, 0, 0))
 
     def _grown(self, group: Group) -> Group:
@@ -186,7 +186,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         inside = [*group.items, *(item for ending in group.endings for item in ending)]
         nesting = 1 + max((item.nesting for item in inside if isinstance(item, Group)), default=0)
         if nesting > MAX_NESTING:
-            raise mistake("brackets-too-deep", group.span, most=MAX_NESTING)
+            raise drill_mistake("brackets-too-deep", group.span, most=MAX_NESTING)
         count = group.times * sum(item.count for item in group.items)
         count += sum(item.count for ending in group.endings for item in ending)
         return replace(group, count=count, nesting=nesting)
@@ -215,14 +215,14 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         inside = token[1:-1]
         if len(inside) > most:
             span = self._span(token)
-            raise mistake("text-too-long", span, what=what, count=len(inside), most=most)
+            raise drill_mistake("text-too-long", span, what=what, count=len(inside), most=most)
         return printable(unescaped(inside))
 
     def _number(self, parts: list[Token], allowed: range) -> int:
         word, token = parts
         number = self._whole(token, token)
         if number not in allowed:
-            raise mistake(
+            raise drill_mistake(
                 "number-out-of-range", self._span(token), word=word, number=token,
                 least=allowed[0], most=allowed[-1],
             )  # fmt: skip
@@ -234,41 +234,41 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         self._whole(token, token.translate(TYPOGRAPHY).strip(_NOT_DIGITS))
         reed = read_reed(token)
         if reed.hole not in HOLES:
-            raise mistake("no-such-hole", self._span(token), hole=reed.hole)
+            raise drill_mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
 
     def _other_tab(self, token: Token) -> PatternError:
         """The answer to a reed that is written in another way."""
         hole = in_our_tab(token)[0].hole
         if hole not in HOLES:
-            return mistake("no-such-hole", self._span(token), hole=hole)
-        ours = told_in_our_tab(token)
-        return mistake("tab-of-another-kind", self._span(token), word=token, ours=ours)
+            return drill_mistake("no-such-hole", self._span(token), hole=hole)
+        ours = tab_suggestion(token)
+        return drill_mistake("tab-of-another-kind", self._span(token), word=token, ours=ours)
 
     def _whole(self, token: Token, digits: str) -> int:
         """The number of *digits*, a part of *token*."""
-        number = whole(digits)
+        number = whole_number(digits)
         if number is None:
-            raise mistake(
+            raise drill_mistake(
                 "number-too-long", self._span(token), digits=len(digits), most=MOST_DIGITS
             )
         return number
 
     def _beats(self, token: Token, text: str) -> Fraction:
         if re.search(r"\.\d", text):
-            raise mistake("decimal-length", self._span(token), length=text)
+            raise drill_mistake("decimal-length", self._span(token), length=text)
         undotted = text.rstrip(".")
         above, _, below = undotted.partition("/")
         bottom = self._whole(token, below) if below else 1
         if bottom not in LENGTH_PARTS:
-            raise mistake("uncountable-length", self._span(token), length=text)
+            raise drill_mistake("uncountable-length", self._span(token), length=text)
         dots = len(text) - len(undotted)
         if dots > 2:
-            raise mistake("too-many-dots", self._span(token), length=text)
+            raise drill_mistake("too-many-dots", self._span(token), length=text)
         # a dot adds half of the value, a second one half of that
         beats = Fraction(self._whole(token, above), bottom) * (2 - Fraction(1, 2**dots))
         if not 0 < beats <= MAX_LENGTH_BEATS:
-            raise mistake("unplayable-length", self._span(token), length=text)
+            raise drill_mistake("unplayable-length", self._span(token), length=text)
         return beats
 
 

@@ -11,15 +11,15 @@ from pathlib import Path
 from lark import Lark, Token
 
 from reedmill.base.errors import PatternError
-from reedmill.base.gathering import gathered, with_sources
+from reedmill.base.gathering import is_gathering, with_sources
 from reedmill.base.kinds import DRILL
 from reedmill.base.reading import decoded, read_bytes
 from reedmill.base.source import Span
 from reedmill.language.builder import Builder
 from reedmill.language.derive import derive_all
 from reedmill.language.drill import Drill
-from reedmill.language.mistakes import mistake
-from reedmill.language.recovery import read, recovered
+from reedmill.language.mistakes import drill_mistake
+from reedmill.language.recovery import read_drills, recovered_drills
 from reedmill.language.words import MAX_FILE_BYTES, MAX_FILE_NOTES
 
 
@@ -41,7 +41,7 @@ def parse(text: str, name: str = "pattern", library: tuple[Drill, ...] = ()) -> 
 def parse_together(texts: dict[str, str], library: tuple[Drill, ...] = ()) -> tuple[Drill, ...]:
     """The drills of several files that may derive from each other; keys are file names."""
     try:
-        drills = [drill for name, text in texts.items() for drill in written(text, name)]
+        drills = [drill for name, text in texts.items() for drill in drills_as_written(text, name)]
         return derive_all(drills, library, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
     except PatternError as error:
         raise error.with_source(texts.get(error.span.file, "")) from None
@@ -67,24 +67,26 @@ def pattern_bytes(path: Path, kinds: Sequence[str] = (DRILL,)) -> bytes:
     return read_bytes(path, MAX_FILE_BYTES, kinds=kinds)
 
 
-def written(text: str, name: str) -> list[Drill]:
+def drills_as_written(text: str, name: str) -> list[Drill]:
     """The drills of *text* as they stand, before ``from``; errors come without their line.
 
     Where mistakes are gathered, what is right of a text is read all the same.
     """
     try:
-        drills = read(_parser(), text, name)
+        drills = read_drills(_parser(), text, name)
     except PatternError:
-        if not gathered():
+        if not is_gathering():
             raise
-        return [replace(each, texts={name: text}) for each in recovered(_parser(), text, name)]
+        return [
+            replace(each, texts={name: text}) for each in recovered_drills(_parser(), text, name)
+        ]
     if not drills:
-        raise mistake("no-drill", Span(name, 1, 1))
+        raise drill_mistake("no-drill", Span(name, 1, 1))
     return [replace(drill, texts={name: text}) for drill in drills]
 
 
 def tokens(text: str) -> list[Token]:
-    """The words and signs of *text*, which ``written`` has read; line ends have type ``_NL``."""
+    """The words and signs of *text*, already read whole; line ends have type ``_NL``."""
     return list(_parser().parse_interactive(text + "\n").exhaust_lexer())
 
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from reedmill.base.source import Span
 from reedmill.language.drill import BarCheck, Event, Group, Item
-from reedmill.language.mistakes import mistake
+from reedmill.language.mistakes import drill_mistake
 
 HELD, BREATHE, BELOW = "held", "breathe", "below"
 
@@ -52,7 +52,7 @@ def _held(items: Iterable[Pasted]) -> Iterator[Item]:
         if isinstance(item, PrintedSign):
             if item.kind == HELD:
                 if before is None or before.rest:
-                    raise mistake("nothing-to-hold", item.span)
+                    raise drill_mistake("nothing-to-hold", item.span)
                 yield Event(item.span, reed=before.reed, role=before.role, joined=True)
             continue
         if not isinstance(item, BarCheck):

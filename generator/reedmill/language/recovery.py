@@ -21,8 +21,8 @@ from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT
 from reedmill.language.builder import ABOVE, READING
 from reedmill.language.drill import Drill
-from reedmill.language.messages import explain, section_name
-from reedmill.language.mistakes import mistake
+from reedmill.language.messages import explain_pattern, section_name
+from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_DRILLS
 
 _HEADING = re.compile(r"\s*drill\b")
@@ -33,7 +33,7 @@ _MUSIC = "|"  # what stands for a line of music that is told
 _MOST_TOLD = 20  # of the lines of one piece of music
 
 
-def read(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
+def read_drills(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
     """The drills of *text*, which begins *above* lines down in the file called *name*.
 
     ``PatternError``, without its line, for the first mistake.
@@ -43,13 +43,13 @@ def read(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
         found: list[Drill] = parser.parse(text + "\n")  # type: ignore[assignment]
         return found
     except UnexpectedInput as error:
-        raise explain(error, text, name).lower(above) from None
+        raise explain_pattern(error, text, name).lower(above) from None
     finally:
         READING.reset(reading)
         ABOVE.reset(start)
 
 
-def recovered(parser: Lark, text: str, name: str) -> list[Drill]:
+def recovered_drills(parser: Lark, text: str, name: str) -> list[Drill]:
     """What can be read of *text*; its mistakes are gathered, and drills that lack a line marked.
 
     A drill whose heading cannot be read has no title, and stands for one that others may name.
@@ -63,7 +63,7 @@ def recovered(parser: Lark, text: str, name: str) -> list[Drill]:
             break
         if len(found) == MAX_DRILLS:
             with apart():
-                raise mistake("too-many-drills", _title(lines[start], name, start + 1),
+                raise drill_mistake("too-many-drills", _title(lines[start], name, start + 1),
                               count=len(starts), most=MAX_DRILLS)  # fmt: skip
             break
         found.append(_drill(parser, lines[start:end], name, start))
@@ -81,13 +81,13 @@ def _title(line: str, name: str, number: int) -> Span:
 def _read_above(parser: Lark, lines: Sequence[str], name: str) -> None:
     """What stands above the first drill: the first mistake there is the one that is told."""
     with apart():
-        read(parser, "\n".join(lines), name)
+        read_drills(parser, "\n".join(lines), name)
 
 
 def _drill(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
     """One drill of the *lines* that begin with its heading."""
     try:
-        [drill] = read(parser, "\n".join(lines), name, above)
+        [drill] = read_drills(parser, "\n".join(lines), name, above)
     except PatternError:
         return _broken(parser, lines, name, above)
     return drill
@@ -105,7 +105,7 @@ def _broken(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
         return Drill(span, NO_TEXT, broken=True)
     while not enough():
         try:
-            [drill] = read(parser, "\n".join(kept), name, above)
+            [drill] = read_drills(parser, "\n".join(kept), name, above)
         except PatternError as error:
             with apart():
                 raise
@@ -155,7 +155,7 @@ def _right_alone(parser: Lark, lines: list[str], name: str, above: int) -> bool:
     left = list(lines)
     for _ in range(_MOST_TOLD):
         try:
-            read(parser, "\n".join([*head, *left]), name, start)
+            read_drills(parser, "\n".join([*head, *left]), name, start)
         except PatternError as error:
             with apart():
                 raise

@@ -12,13 +12,13 @@ from reedmill.base.writing import Parts
 from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.formats.written import band_file
 from reedmill.harp import Harp
-from reedmill.make.made_files import Before, Wanted, check_free, place, tentative
+from reedmill.make.made_files import Before, RequestedFile, check_free, place, tentative
 from reedmill.make.material import gone_notice
 from reedmill.make.naming import (
     backing_file_name,
-    fonts_of,
     mix_words,
     page_words,
+    soundfonts_heard,
     writer_words,
 )
 from reedmill.make.wanted_formats import formats_named
@@ -72,7 +72,7 @@ class MadeBacking:
         return row | ({"stem": self.stem} if self.stem else {})
 
 
-Content = tuple[str, "bytes | SoundFile", str, str | None]
+BackingContent = tuple[str, "bytes | SoundFile", str, str | None]
 """The end of the file name, the content, the kind and the stem."""
 
 
@@ -103,7 +103,7 @@ def make_backing(
     sounding = recording or Recording(guided=False, backing=True)
     planned = _planned(score, to, sounding, look)
     check_free(out, planned, replace=replace)
-    wanted: list[Wanted] = []
+    wanted: list[RequestedFile] = []
     rows: list[tuple[str, str | None, str]] = []
     with Parts() as parts:
         for ending, content, kind, stem in _contents(arrangement, score, to, sounding, look):
@@ -139,7 +139,7 @@ def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> 
 
 def _planned(
     score: Score, to: Sequence[str], recording: Recording, look: Look | None
-) -> list[Wanted]:
+) -> list[RequestedFile]:
     """The files that will be made."""
     rows = [BAND_FORMATS[name] for name in to]
     found = [(row.ending, row.kind) for row in rows if row.maker is not Maker.SOUND]
@@ -158,7 +158,7 @@ def _sound_ending(ending: str, holds: tuple[str, ...], recording: Recording) -> 
 
 def _wanted(
     score: Score, ending: str, kind: str, recording: Recording, look: Look | None
-) -> Wanted:
+) -> RequestedFile:
     """The name of a file, with the words for what tells its *kind* from others."""
     row, fonts = _ROWS[kind], tuple[str, ...]()
     if row.maker is Maker.LILYPOND:
@@ -168,8 +168,8 @@ def _wanted(
         words = tuple(word for word in told if word != "without tones")
     else:
         words = mix_words(recording, Path(ending).suffix[1:])
-        fonts = fonts_of(recording, mixed=True)
-    return Wanted(backing_file_name(score, words, fonts), ending)
+        fonts = soundfonts_heard(recording, mixed=True)
+    return RequestedFile(backing_file_name(score, words, fonts), ending)
 
 
 def silent_score(
@@ -197,7 +197,7 @@ def _contents(
     to: Sequence[str],
     recording: Recording,
     look: Look | None,
-) -> Iterator[Content]:
+) -> Iterator[BackingContent]:
     """Everything asked for.  LilyPond draws the chart while the rest is made."""
     with ExitStack() as stack:
         charts = [

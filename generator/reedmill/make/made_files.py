@@ -51,7 +51,7 @@ class Before(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Name:
+class FileName:
     """What a file should be called, and for what it is made: others may have the name already."""
 
     title: str  # a slug: of the drill's title
@@ -61,15 +61,15 @@ class Name:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class RequestedFile:
     """A file to be made: its name, and how it ends (``.mix.wav``)."""
 
-    name: Name
+    name: FileName
     ending: str
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class PlacedFile:
     """A file that has its place."""
 
     path: Path
@@ -78,7 +78,7 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MadeFile:
     """One file Reedmill made."""
 
     purpose: str  # what it was made for: equal for the same request
@@ -91,7 +91,7 @@ class MadeFiles:
 
     folder: Path
     names: dict[str, str] = field(default_factory=dict)  # what files begin with: the purpose
-    rows: dict[str, Row] = field(default_factory=dict)  # by the file's name
+    rows: dict[str, MadeFile] = field(default_factory=dict)  # by the file's name
     replace: bool = False  # whatever is in the way may go
 
     @classmethod
@@ -100,7 +100,7 @@ class MadeFiles:
         names, rows = _read(folder / LIST)
         return cls(folder, names, rows, replace)
 
-    def file_name(self, wanted: Wanted) -> str:
+    def file_name(self, wanted: RequestedFile) -> str:
         """The name of *wanted* in this folder, with a number where another has it."""
         title = self._own(wanted.name.title, wanted.name.whose)
         return self._own(joined(title, *wanted.name.words), wanted.name.purpose) + wanted.ending
@@ -136,7 +136,7 @@ class MadeFiles:
     def note(self, name: str, purpose: str, new: str, old: str) -> None:
         """Write down that *name* is made for *purpose*, and in place of our own file *old*."""
         digests = (new, old) if old not in ("", new) else (new,)
-        self.rows[name] = Row(purpose, digests)
+        self.rows[name] = MadeFile(purpose, digests)
 
     def content(self) -> bytes:
         """The list as a file, sorted by name: equal rows give equal bytes."""
@@ -157,21 +157,21 @@ class MadeFiles:
                 yield other
 
 
-def check_free(folder: Path, wanted: Sequence[Wanted], *, replace: bool = False) -> None:
+def check_free(folder: Path, wanted: Sequence[RequestedFile], *, replace: bool = False) -> None:
     """Raise ``InTheWayError`` when one of *wanted* would replace what it may not."""
     made = MadeFiles.of(folder, replace=replace)
     for each in wanted:
         made.seen(made.file_name(each), each.name.purpose)
 
 
-def tentative(folder: Path, wanted: Wanted) -> Path:
+def tentative(folder: Path, wanted: RequestedFile) -> Path:
     """Where *wanted* will most likely be; ``place`` settles it."""
     return folder / (joined(wanted.name.title, *wanted.name.words) + wanted.ending)
 
 
 def place(
-    parts: Parts, folder: Path, wanted: Sequence[Wanted], *, replace: bool = False
-) -> list[Placed]:
+    parts: Parts, folder: Path, wanted: Sequence[RequestedFile], *, replace: bool = False
+) -> list[PlacedFile]:
     """Give the files of *parts*, all of them in *folder*, the names that are *wanted*.
 
     ``InTheWayError`` when one would replace what it may not; then none is placed.
@@ -193,7 +193,7 @@ def place(
             with suppress(OSError):  # not there is what it should be
                 (folder / each).unlink()
     return [
-        Placed(folder / name, before, gone.get(name, ()))
+        PlacedFile(folder / name, before, gone.get(name, ()))
         for name, (before, _) in zip(names, seen, strict=True)
     ]
 
@@ -202,7 +202,7 @@ def _noted(
     made: MadeFiles,
     parts: Parts,
     names: Sequence[str],
-    wanted: Sequence[Wanted],
+    wanted: Sequence[RequestedFile],
     seen: Sequence[tuple[Before, str]],
 ) -> list[str]:
     """Note every file with the digest of what it will hold; those that change what was there."""
@@ -216,7 +216,7 @@ def _noted(
     return changed
 
 
-def _belonging(name: str, names: Sequence[str] | dict[str, Row]) -> Iterator[str]:
+def _belonging(name: str, names: Sequence[str] | dict[str, MadeFile]) -> Iterator[str]:
     page = _PAGE.fullmatch(name)
     if page:
         for other in names:
@@ -244,7 +244,7 @@ def _locked(folder: Path) -> Iterator[None]:
         os.close(opened)
 
 
-def _in_the_way(path: Path, row: Row | None, digest: str) -> str:
+def _in_the_way(path: Path, row: MadeFile | None, digest: str) -> str:
     if row is None:
         why = "is there already, and Reedmill has no note of having made it"
     elif digest not in row.digests:
@@ -268,7 +268,7 @@ def _sha256(path: Path) -> str | None:
         return "not a plain file"
 
 
-def _read(path: Path) -> tuple[dict[str, str], dict[str, Row]]:
+def _read(path: Path) -> tuple[dict[str, str], dict[str, MadeFile]]:
     """Names and rows of the list at *path*; what is not a list of ours counts as none."""
     try:
         with open_plain(path, follow=False) as file:
@@ -283,11 +283,11 @@ def _read(path: Path) -> tuple[dict[str, str], dict[str, Row]]:
     return names, rows
 
 
-def _row(value: object) -> Row:
+def _row(value: object) -> MadeFile:
     if not isinstance(value, list):
         raise TypeError(type(value).__name__)
     purpose, *digests = map(_text, value)
-    return Row(purpose, tuple(digests))
+    return MadeFile(purpose, tuple(digests))
 
 
 def _text(value: object) -> str:

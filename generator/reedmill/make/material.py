@@ -25,27 +25,27 @@ from reedmill.formats.table import (
 from reedmill.formats.written import drill_files, endings
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
-from reedmill.make.made_files import Before, Placed, Wanted, check_free, place, tentative
+from reedmill.make.made_files import Before, PlacedFile, RequestedFile, check_free, place, tentative
 from reedmill.make.naming import (
     chart_words,
-    fonts_of,
     mix_words,
     page_words,
     role_chart_name,
     score_name,
+    soundfonts_heard,
     tones_words,
     writer_words,
 )
 from reedmill.make.wanted_formats import formats_named
-from reedmill.practice.amounts import check_scores, check_sound
-from reedmill.practice.hearing import Heard, hearing_data
+from reedmill.practice.hearing import MeasuredNote, hearing_data
 from reedmill.practice.practice import Click, Recording
+from reedmill.practice.sound_limits import check_scores, check_sound_length
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
-    from reedmill.make.made_files import Name
+    from reedmill.make.made_files import FileName
     from reedmill.sheet.engrave import Engraver
     from reedmill.sheet.look import Look
     from reedmill.sound.recording.record import SoundFile
@@ -71,7 +71,7 @@ class Made:
     position: int
     tempo: int  # beats a minute
     stem: str | None = None  # for audio: guide, mix, backing, drone or click
-    heard: tuple[Heard, ...] = ()  # what the listening check found, where it was asked for
+    heard: tuple[MeasuredNote, ...] = ()  # what the listening check found, where it was asked for
     notice: str = ""  # what a player should know of the file: a sentence or two, or nothing
     before: Before = Before.NOTHING  # what was at its place
 
@@ -126,7 +126,7 @@ def make(
     to = formats_named(to, DRILL_FORMATS)
     check_scores(len(scores), sum(len(score.notes) for score in scores))
     if made_by(Maker.SOUND, to, DRILL_FORMATS):
-        check_sound(scores, recording)
+        check_sound_length(scores, recording)
     scores = [_paced(_readable(score), recording.practice.tempi_bpm) for score in scores]
     asked = _Asked(tuple(to), recording, look, out, replace)
     pieces = _told_apart(scores)
@@ -164,7 +164,7 @@ class _Piece:
 def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> list[Made]:
     """The files of up to twenty scores, placed together; for each score the page comes first."""
     written: list[Rendered] = []
-    wanted: list[Wanted] = []
+    wanted: list[RequestedFile] = []
     with Parts() as parts:
         scores = [piece.score for piece in run]
         for each in _rendered(scores, asked.to, asked.recording, asked.look, engraver):
@@ -208,7 +208,7 @@ def make_role_chart(
     position: Position | None = None,
     *,
     replace: bool = False,
-) -> Placed:
+) -> PlacedFile:
     """Draw what *reeds* are in every position as a PDF in *out*, and return where it is.
 
     Below stands what they are over *chords* of *position*, cross harp if not said.  Raises
@@ -220,7 +220,7 @@ def make_role_chart(
 
     where = position or CROSS_HARP
     words = (*chart_words(harp, reeds, chords, where), *page_words(look))
-    wanted = Wanted(role_chart_name(harp, words), ".pdf")
+    wanted = RequestedFile(role_chart_name(harp, words), ".pdf")
     source = role_chart(harp, reeds, look, chords, where)
     check_free(out, [wanted], replace=replace)
     with Engraver() as engraver:
@@ -231,7 +231,7 @@ def make_role_chart(
         return place(parts, out, [wanted], replace=replace)[0]
 
 
-def _made(placed: Placed, score: Score, rendered: Rendered, *, verify: bool) -> Made:
+def _made(placed: PlacedFile, score: Score, rendered: Rendered, *, verify: bool) -> Made:
     _, _, content, kind, stem = rendered
     path, before, gone = placed.path, placed.before, gone_notice(placed)
     where = (score.title, score.harp.full_name, score.position.number)
@@ -242,7 +242,7 @@ def _made(placed: Placed, score: Score, rendered: Rendered, *, verify: bool) -> 
     return Made(path, kind, *where, content.tempo_bpm, stem, heard, notice, before)
 
 
-def gone_notice(placed: Placed) -> str:
+def gone_notice(placed: PlacedFile) -> str:
     """What to say of our own files that belonged to what a file replaced; nothing for none."""
     if not placed.outdated:
         return ""
@@ -392,7 +392,7 @@ def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator
 
 def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
     """Each score with its number among those that want the same names."""
-    counts: Counter[Name] = Counter()
+    counts: Counter[FileName] = Counter()
     pieces: list[_Piece] = []
     for score in scores:
         name = score_name(score)
@@ -401,7 +401,7 @@ def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
     return pieces
 
 
-def _planned(piece: _Piece, asked: _Asked) -> Iterator[Wanted]:
+def _planned(piece: _Piece, asked: _Asked) -> Iterator[RequestedFile]:
     """The files that will be made of *piece*; of the pages of a picture only the first."""
     for row in (DRILL_FORMATS[name] for name in asked.to):
         for ending in _planned_endings(row, asked.recording):
@@ -420,7 +420,7 @@ def _planned_endings(row: Format, recording: Recording) -> list[str]:
             return [ending for ending, _, _ in planned_sounds(recording)]
 
 
-def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> Wanted:
+def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> RequestedFile:
     """The name of a file, with the words for what tells its *kind* from others of the score."""
     recording, score, fonts = asked.recording, piece.score, tuple[str, ...]()
     row = _ROWS[kind]
@@ -430,12 +430,12 @@ def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> Wanted:
         words = writer_words(row, recording, band=score.band is not None)
     else:
         alone = _tones_alone(ending, recording)
-        fonts = fonts_of(recording, mixed=not alone)
+        fonts = soundfonts_heard(recording, mixed=not alone)
         words = (tones_words if alone else mix_words)(recording, Path(ending).suffix[1:])
     name = score_name(score, words, fonts)
     if piece.again > 1:
         name = replace(name, purpose=f"{name.purpose} | {piece.again}")
-    return Wanted(name, ending)
+    return RequestedFile(name, ending)
 
 
 def _tones_alone(ending: str, recording: Recording) -> bool:

@@ -21,7 +21,7 @@ from reedmill.formats.table import Format
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.harp.layouts import LAYOUTS
-from reedmill.make.made_files import Name
+from reedmill.make.made_files import FileName
 from reedmill.practice.practice import PLAIN_BAND, Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
@@ -251,11 +251,11 @@ def _font_path(named: str) -> tuple[Path, str]:
 # --- whole names, and what files are made for -------------------------------------------
 
 
-def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()) -> Name:
+def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()) -> FileName:
     """The name of a file of *score*, with *words* on what the file is besides."""
     origins = (score.origin, *(score.band.origins if score.band else ()))
     purpose = [_titled(score.title, origins[:1]), *map(_origin, origins[1:])]
-    return Name(
+    return FileName(
         file_slug(score.title),
         purpose[0],
         tuple(map(file_slug, (*score_words(score), *words))),
@@ -263,13 +263,15 @@ def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = (
     )
 
 
-def backing_file_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()) -> Name:
+def backing_file_name(
+    score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()
+) -> FileName:
     """The name of a file of the band alone, which plays under the silent *score*."""
     band = score.band
     if band is None:
         raise ValueError("no band plays under this score")
     whose = _titled(f"{band.form}, {band.feel}", band.origins)
-    return Name(
+    return FileName(
         f"{file_slug(band.form)}-{file_slug(band.feel)}",
         whose,
         tuple(map(file_slug, (*backing_words(score, band), *words))),
@@ -277,13 +279,13 @@ def backing_file_name(score: Score, words: Sequence[str] = (), fonts: Sequence[s
     )
 
 
-def role_chart_name(harp: Harp, words: Sequence[str]) -> Name:
+def role_chart_name(harp: Harp, words: Sequence[str]) -> FileName:
     """The name of a role chart."""
     whose = "roles"
-    return Name(whose, whose, tuple(map(file_slug, words)), _purpose(whose, *_reeds_of(harp)))
+    return FileName(whose, whose, tuple(map(file_slug, words)), _purpose(whose, *_reeds_of(harp)))
 
 
-def fonts_of(recording: Recording, *, mixed: bool) -> tuple[str, ...]:
+def soundfonts_heard(recording: Recording, *, mixed: bool) -> tuple[str, ...]:
     """The SoundFonts that are heard in a file: in a mix, those of voice and band."""
     fonts = (recording.voice, recording.band if mixed else "")
     return tuple(font for font in fonts if font and font != PLAIN_BAND)

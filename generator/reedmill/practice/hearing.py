@@ -13,7 +13,7 @@ MOST_CENTS = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class MeasuredNote:
     """One note as it sounds in a file."""
 
     note: Note
@@ -32,7 +32,7 @@ class Heard:
         return self.too_short if self.cents is None else abs(self.cents) <= MOST_CENTS
 
 
-def hearing_data(heard: Sequence[Heard]) -> list[dict[str, object]]:
+def hearing_data(heard: Sequence[MeasuredNote]) -> list[dict[str, object]]:
     """The rows for ``--json``: Hz and cents to four places, null where nothing was measured."""
     return [
         {
@@ -48,13 +48,13 @@ def hearing_data(heard: Sequence[Heard]) -> list[dict[str, object]]:
     ]
 
 
-def hearing_table(heard: Sequence[Heard]) -> str:
+def hearing_table(heard: Sequence[MeasuredNote]) -> str:
     """Target, measured and difference of every note, and a line that sums them up."""
     head = f"  {'at s':>8}  {'tab':<6} {'note':<4} {'target Hz':>10} {'heard Hz':>10} {'cents':>8}"
     return "\n".join([head, *map(_row, heard), "  " + hearing_summary(heard)])
 
 
-def _row(each: Heard) -> str:
+def _row(each: MeasuredNote) -> str:
     note = each.note
     start = f"  {each.at_s:8.3f}  {note.reed.tab:<6} {note.pitch.name:<4} {note.hz:10.3f}"
     if each.heard_hz is None or each.cents is None:
@@ -62,7 +62,7 @@ def _row(each: Heard) -> str:
     return f"{start} {each.heard_hz:10.3f} {each.cents:+8.3f}{'' if each.right else '  WRONG'}"
 
 
-def hearing_summary(heard: Sequence[Heard]) -> str:
+def hearing_summary(heard: Sequence[MeasuredNote]) -> str:
     """One sentence: how many notes were measured, the worst, and what is wrong."""
     found = [abs(each.cents) for each in heard if each.cents is not None]
     wrong = sum(not each.right for each in heard)

@@ -101,7 +101,7 @@ class Pass:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class RecordingPlan:
     """A recording before it sounds: passes in time order, without gaps but count-ins."""
 
     passes: tuple[Pass, ...]
@@ -125,7 +125,9 @@ def off_beats(meter: Meter) -> tuple[Fraction, ...]:
     return (Fraction(1), Fraction(2)) if meter.pulse == 3 else (meter.pulse / 2,)
 
 
-def plan(score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fraction(0)) -> Plan:
+def plan_recording(
+    score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fraction(0)
+) -> RecordingPlan:
     """*score* gone through as *practice* says, beginning after *lead_s* seconds.
 
     At each tempo of the ladder comes the count-in, then every repeat; with an echo each
@@ -142,7 +144,7 @@ def plan(score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fr
             now += paced.seconds(Fraction(count_in * score.meter.beats))
             passes.append(Pass(paced, now, first, last, guide, count_in))
             now, count_in = passes[-1].end_s, 0
-    return Plan(tuple(passes))
+    return RecordingPlan(tuple(passes))
 
 
 def played_s(score: Score, practice: Practice) -> Fraction:
@@ -258,9 +260,9 @@ class Recording:
         }
         return tuple(name for name, wanted in there.items() if wanted)
 
-    def plan(self, score: Score) -> Plan:
+    def plan(self, score: Score) -> RecordingPlan:
         """The plan of *score*; the drone leads in where there is a count-in."""
-        return plan(score, self.practice, lead_s=self._lead_s)
+        return plan_recording(score, self.practice, lead_s=self._lead_s)
 
     def check_length(self, score: Score) -> None:
         """Raise ``InputError`` when a recording of *score* would last too long."""

@@ -28,7 +28,7 @@ _STAFF_BELOW, _STAFF_ABOVE = 57, 83
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class NotatedValue:
     """One written value: a notehead or a rest.
 
     ``start`` and ``length`` are beats, ``start`` from the start of the score.  In a
@@ -54,7 +54,7 @@ class Written:
         return self.length * Fraction(3, 2) if self.triplet else self.length
 
 
-def bars(score: Score) -> list[list[Written]]:
+def bars(score: Score) -> list[list[NotatedValue]]:
     """The score's bars, each a list of written values that fills it exactly.
 
     A pick-up is a first bar of which only the end is written.  Raises ``PatternError`` for
@@ -70,17 +70,17 @@ def bars(score: Score) -> list[list[Written]]:
 class _Last:
     """The bars of the score that was asked for last: one drill goes to many renderers."""
 
-    made: tuple[Score | None, list[list[Written]]] = (None, [])
+    made: tuple[Score | None, list[list[NotatedValue]]] = (None, [])
 
 
-def _bars(score: Score) -> list[list[Written]]:
+def _bars(score: Score) -> list[list[NotatedValue]]:
     _check_written(score)
-    pieces: list[list[Written]] = [[] for _ in range(score.bars)]
+    pieces: list[list[NotatedValue]] = [[] for _ in range(score.bars)]
     triplets = _triplets(score)
     for note, start, end in _stretches(score):
         cuts = list(_cut(start, end, score.meter, triplets))
         for at, (begin, stop) in enumerate(cuts):
-            written = Written(
+            written = NotatedValue(
                 note,
                 begin,
                 stop - begin,

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.score.notation import Written, bars
+from reedmill.score.notation import NotatedValue, bars
 from reedmill.score.score import Repeat, Score
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class PrintedBar:
     """A printed bar; one inside a repeat stands for all the times it is played."""
 
-    written: tuple[Written, ...]
+    written: tuple[NotatedValue, ...]
     opens: bool = False  # a repeat begins with it
     closes: int = 0  # a repeat ends with it: how many times that is played, 0 for no repeat
     ending: tuple[int, ...] = ()  # an ending begins with it: the passes it is for, from 1
@@ -34,13 +34,13 @@ class Bar:
         return self.written[-1].start + self.written[-1].length
 
 
-def printed(score: Score) -> list[Bar]:
+def printed(score: Score) -> list[PrintedBar]:
     """The bars to print, in order.
 
     A repeat is written out where signs could not say all of it: where it does not begin
     and end on bar lines, a note is held or slid over one, or its times differ.
     """
-    found = {number: Bar(tuple(written)) for number, written in enumerate(bars(score))}
+    found = {number: PrintedBar(tuple(written)) for number, written in enumerate(bars(score))}
     marks = sorted(start for start, _ in (*score.sections, *score.echoes))
     for repeat in score.repeats:
         if _can_be_signs(score, repeat, marks):
@@ -48,7 +48,7 @@ def printed(score: Score) -> list[Bar]:
     return [found[number] for number in sorted(found)]
 
 
-def breaths(score: Score, shown: Sequence[Bar]) -> set[Fraction]:
+def breaths(score: Score, shown: Sequence[PrintedBar]) -> set[Fraction]:
     """The beats of printed music at which to breathe, be it in one of its repeats alone."""
     places = sorted(score.breathe_at)
     return {
@@ -64,7 +64,7 @@ def _after(places: Sequence[Fraction], start: Fraction, end: Fraction) -> Sequen
     return places[bisect_right(places, start) : bisect_right(places, end)]
 
 
-def _fold(found: dict[int, Bar], score: Score, repeat: Repeat) -> None:
+def _fold(found: dict[int, PrintedBar], score: Score, repeat: Repeat) -> None:
     """Give the bars of *repeat* their signs, and take out those that others stand for."""
     beats = score.meter.beats
     start, body = int(repeat.start // beats), _numbers(repeat.start, repeat.passes[0][0], beats)
@@ -82,7 +82,9 @@ def _fold(found: dict[int, Bar], score: Score, repeat: Repeat) -> None:
         _fold_ending(found, repeat, passes, beats)
 
 
-def _fold_ending(found: dict[int, Bar], repeat: Repeat, passes: Sequence[int], beats: int) -> None:
+def _fold_ending(
+    found: dict[int, PrintedBar], repeat: Repeat, passes: Sequence[int], beats: int
+) -> None:
     """Give the ending of these *passes*, counted from 1, its signs; it is printed once."""
     first, *others = (repeat.passes[number - 1] for number in passes)
     shown = _numbers(*first, beats)

@@ -42,7 +42,7 @@ class Feel(Enum):
     SHUFFLE = "shuffle"  # two to one
 
 
-class Hold(Enum):
+class LipShape(Enum):
     """How the mouth picks out one hole."""
 
     LIPS = "lip purse"
@@ -73,8 +73,8 @@ class Caution:
 class Embouchure:
     """A plan for the mouth: one hold for anchors and one for everything else."""
 
-    anchors: Hold
-    rungs: Hold
+    anchors: LipShape
+    rungs: LipShape
 
     @property
     def split(self) -> bool:
@@ -109,7 +109,7 @@ class Note:
     role: Role
     span: Span  # the pattern text that made this note
     joined: bool = False  # slides in from the note before it, on the same reed, no new attack
-    embouchure: Hold | None = None  # None: as the player likes
+    embouchure: LipShape | None = None  # None: as the player likes
     accent: bool = False
 
     @property

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections import Counter
 from itertools import pairwise
 
-from reedmill.harp import Kind, Reed
-from reedmill.score.score import Feel, Hold, Score
+from reedmill.harp import Reed, ReedKind
+from reedmill.score.score import Feel, LipShape, Score
 
 TECHNIQUES = (
     "single notes", "draw bend", "blow bend", "overbend", "slide", "tongue block", "triplets",
@@ -24,7 +24,7 @@ def practised(score: Score) -> tuple[Reed, ...]:
     if score.rungs:
         return tuple(dict.fromkeys(score.rungs))
     played = Counter(note.reed for note in score.notes)
-    bent = tuple(reed for reed in played if reed.kind is not Kind.NATURAL)
+    bent = tuple(reed for reed in played if reed.kind is not ReedKind.NATURAL)
     most = max(played.values(), default=0)
     return bent or tuple(reed for reed, times in played.items() if times == most)
 
@@ -52,7 +52,7 @@ def _needed(score: Score) -> set[str]:
         "blow bend": any(_bends(note.reed, "blow") for note in notes),
         "overbend": any(note.reed.over for note in notes),
         "slide": any(note.joined for note in notes),
-        "tongue block": any(note.embouchure not in (None, Hold.LIPS) for note in notes),
+        "tongue block": any(note.embouchure not in (None, LipShape.LIPS) for note in notes),
         "triplets": bool(score.triplet_beats),
         "shuffle": score.feel is Feel.SHUFFLE,
         "echo": bool(score.echoes),
@@ -61,4 +61,4 @@ def _needed(score: Score) -> set[str]:
 
 
 def _bends(reed: Reed, breath: str) -> bool:
-    return reed.kind is Kind.BEND and reed.breath.value == breath
+    return reed.kind is ReedKind.BEND and reed.breath.value == breath

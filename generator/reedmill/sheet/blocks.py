@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from reedmill.base.text import from_right
-from reedmill.formats.text import COLUMNS
+from reedmill.formats.text_tab import COLUMNS
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Embouchure, Feel, Score
 from reedmill.sheet.look import Look
-from reedmill.sheet.marks import hold_sign
+from reedmill.sheet.marks import lip_shape_sign
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -22,10 +22,10 @@ from reedmill.sheet.markup import (
     box,
     circle,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
     small_lines,
     wrapped,
@@ -55,8 +55,8 @@ _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 def title(score: Score, width: float) -> list[str]:
     """Title, purpose and a rule."""
     size, _ = title_size(score, width)
-    name = f"\\bold {coloured(INK, sized(size, wrapped(score.title, width)))}"
-    about = coloured(FAINT, sized(0.5, wrapped(score.about, width)))
+    name = f"\\bold {coloured(INK, resized(size, wrapped(score.title, width)))}"
+    about = coloured(FAINT, resized(0.5, wrapped(score.about, width)))
     return [name, *([about] if score.about else []), "\\vspace #0.25", rule(width, INK)]
 
 
@@ -69,22 +69,22 @@ def title_size(score: Score, width: float) -> tuple[float, float]:
     return size, letter
 
 
-def facts(score: Score, width: float) -> str:
+def facts_row(score: Score, width: float) -> str:
     """Harp, position, key, meter and tempo in one row."""
-    mode = quoted(f" {score.key.mode}")
+    mode = lilypond_string(f" {score.key.mode}")
     meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
-    tempo = quoted(f" = {score.tempo_bpm}{goal}")
+    tempo = lilypond_string(f" = {score.tempo_bpm}{goal}")
     entries = [
-        (0.0, harp_heading(score.harp), harp_name(score.harp)),
-        (0.15, "position", quoted(score.position.label.replace(" position", ""))),
+        (0.0, harp_heading(score.harp), harp_markup(score.harp)),
+        (0.15, "position", lilypond_string(score.position.label.replace(" position", ""))),
         (0.41, "key of the music", f"\\concat {{ {accidental(score.key.name)} {mode} }}"),
-        (0.61, "meter", quoted(meter)),
+        (0.61, "meter", lilypond_string(meter)),
         (0.79, "tempo", f"\\concat {{ {_beat(score)} {tempo} }}"),
     ]
     layers = [
         overlay(
-            at(share * width, 0, coloured(INK, f"\\sans \\bold {sized(0.5, value)}")),
+            at(share * width, 0, coloured(INK, f"\\sans \\bold {resized(0.5, value)}")),
             at(share * width, 2.9, small(label)),
         )
         for share, label, value in entries
@@ -92,9 +92,9 @@ def facts(score: Score, width: float) -> str:
     return overlay(*layers)
 
 
-def harp_name(harp: Harp) -> str:
+def harp_markup(harp: Harp) -> str:
     """The register and key of *harp* with real signs, as markup."""
-    register = quoted(harp.register + " " if harp.register else "")
+    register = lilypond_string(harp.register + " " if harp.register else "")
     return f"\\concat {{ {register} {accidental(harp.key)} }}"
 
 
@@ -117,7 +117,7 @@ def embouchure(score: Score, width: float) -> list[str]:
     if score.embouchure is None:
         return []
     label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
-    text = coloured(INK, sized(-1, wrapped(plan_words(score.embouchure), width - PLAN_LEFT)))
+    text = coloured(INK, resized(-1, wrapped(plan_in_words(score.embouchure), width - PLAN_LEFT)))
     return [overlay(label, at(PLAN_LEFT, 0, f"\\sans {text}"))]
 
 
@@ -125,7 +125,7 @@ def playing_over(score: Score, width: float) -> list[str]:
     """What plays under the music, as a line of its own, when there is a band."""
     if score.band is None:
         return []
-    text = coloured(INK, sized(-1, wrapped(band_words(score.band), width - PLAN_LEFT)))
+    text = coloured(INK, resized(-1, wrapped(band_words(score.band), width - PLAN_LEFT)))
     return [overlay(small("over"), at(PLAN_LEFT, 0, f"\\sans {text}"))]
 
 
@@ -135,18 +135,18 @@ def band_words(band: Arrangement) -> str:
     return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
 
 
-def plan_words(plan: Embouchure) -> str:
+def plan_in_words(plan: Embouchure) -> str:
     """The plan in words, with its signs where it changes from note to note."""
     if not plan.split:
         return plan.label
-    return f"{plan.label} (marked {hold_sign(plan.anchors)} and {hold_sign(plan.rungs)})"
+    return f"{plan.label} (marked {lip_shape_sign(plan.anchors)} and {lip_shape_sign(plan.rungs)})"
 
 
 def listen_for(score: Score, width: float) -> list[str]:
     """What to listen for, under its heading."""
     if not score.listen:
         return []
-    text = coloured(INK, sized(0.5, wrapped(score.listen, width)))
+    text = coloured(INK, resized(0.5, wrapped(score.listen, width)))
     return [small("listen for"), text, "\\vspace #0.4"]
 
 
@@ -155,7 +155,7 @@ TEMPO_HEADING = f"tempo ladder: {_PASSES} clean passes in a row, then the next t
 
 def tempo_ladder(score: Score, width: float) -> list[str]:
     """Tempos from the drill's own to its goal, each with boxes for clean passes."""
-    heading = coloured(FAINT, f"\\sans {sized(-3, wrapped(TEMPO_HEADING, width))}")
+    heading = coloured(FAINT, f"\\sans {resized(-3, wrapped(TEMPO_HEADING, width))}")
     tempos = ladder_tempos(score)
     step = width / len(tempos)
     cells = [_tempo_box(each, at_x * step, step - 0.6) for at_x, each in enumerate(tempos)]
@@ -183,7 +183,9 @@ def ladder_tempos(score: Score) -> list[int]:
 def _tempo_box(tempo: int, x: float, width: float) -> str:
     middle = x + width / 2
     ticks = [circle(middle + (n - (_PASSES - 1) / 2) * 1.7, 1.2, 0.5) for n in range(_PASSES)]
-    number = at(middle, 2.5, f"\\center-align \\sans \\bold {sized(-0.5, quoted(str(tempo)))}")
+    number = at(
+        middle, 2.5, f"\\center-align \\sans \\bold {resized(-0.5, lilypond_string(str(tempo)))}"
+    )
     frame = coloured(LINE, box(x, 0, width, 4.4, filled=False, line=0.12))
     return overlay(frame, coloured(INK, number), *(coloured(FAINT, tick) for tick in ticks))
 
@@ -203,7 +205,8 @@ def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
     says that it has repeat signs.
     """
     lines = [
-        coloured(INK, f"\\typewriter {sized(tab_size(tab, width), quoted(line))}") for line in tab
+        coloured(INK, f"\\typewriter {resized(tab_size(tab, width), lilypond_string(line))}")
+        for line in tab
     ]
     again = ("|: :| again",) if folded else ()
     body = "\n".join([small_lines((*TAB_HEADING, *again), width), *lines])
@@ -242,18 +245,20 @@ def foot_of(name: str, width: float) -> str:
     """Caution, and the *name* of what is above."""
     lines = [
         rule(width),
-        coloured(FAINT, f"\\sans {sized(-4, wrapped(CAUTION, width))}"),
-        coloured(FAINT, f"\\sans {sized(-4, _name_in(width, name))}"),
+        coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, width))}"),
+        coloured(FAINT, f"\\sans {resized(-4, _name_in(width, name))}"),
     ]
     return "\\override #'(baseline-skip . 2) \\left-column {\n" + "\n".join(lines) + "\n}"
 
 
 def _name_in(width: float, name: str) -> str:
     """*name* on one line whose parts keep their order, on several where it is too long for one."""
-    line, lines = quoted(name), wrapped(name, width)
+    line, lines = lilypond_string(name), wrapped(name, width)
     if from_right(name):  # Pango turns a string around; \\hspace keeps two of them apart
         first, dot, others = name.partition(" · ")
-        line = f"\\concat {{ {quoted(first)} \\hspace #0 {quoted(dot + others)} }}"
+        line = (
+            f"\\concat {{ {lilypond_string(first)} \\hspace #0 {lilypond_string(dot + others)} }}"
+        )
         lines = f"\\left-column {{ {wrapped(first, width)} {wrapped(others, width)} }}"
     return f"\\first-fitting #{width:g} {line} {lines}"
 
@@ -264,8 +269,8 @@ def running_head(score: Score, width: float) -> str:
     The number of each line's first bar says how far it is; in a book the page has the book's.
     """
     words = f"{score.title} · {played_on(score)}"
-    text = coloured(FAINT, f"\\sans {sized(-2, wrapped(words, width - _CONTINUED))}")
-    going_on = coloured(FAINT, f"\\sans \\right-align {sized(-2, quoted('continued'))}")
+    text = coloured(FAINT, f"\\sans {resized(-2, wrapped(words, width - _CONTINUED))}")
+    going_on = coloured(FAINT, f"\\sans \\right-align {resized(-2, lilypond_string('continued'))}")
     right = at(width, 0, going_on)
     line = overlay(text, right)
     return f"\\unless \\on-first-page \\left-column {{ {line} {rule(width)} \\vspace #0.5 }}"

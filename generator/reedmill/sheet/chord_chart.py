@@ -11,7 +11,7 @@ from reedmill.formats.band_text import key_in_words
 from reedmill.harp import Harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.score.arrangement import Arrangement
-from reedmill.sheet.blocks import harp_heading, harp_name
+from reedmill.sheet.blocks import harp_heading, harp_markup
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
@@ -22,11 +22,11 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     named,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
     wrapped,
 )
@@ -42,14 +42,14 @@ _SPOKEN = {"1": "root"}
 
 
 @dataclass(frozen=True, slots=True)
-class Bar:
+class ChartBar:
     """A bar of the form: its number from 1, and its chords with their share of it."""
 
     number: int
     chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
 
 
-def chart_bars(band: Arrangement, chorus: int) -> list[Bar]:
+def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
     """The bars of a *chorus* of *band*, counted from 0."""
     beats = band.meter.beats
     found = []
@@ -58,7 +58,7 @@ def chart_bars(band: Arrangement, chorus: int) -> list[Bar]:
         inside = [(begin, each) for begin, each in band.chords if start < begin < start + beats]
         chords = [(start, band.chord_at(start)), *inside]
         shares = tuple(((begin - start) / beats, chord) for begin, chord in chords)
-        found.append(Bar(at_bar + 1, shares))
+        found.append(ChartBar(at_bar + 1, shares))
     return found
 
 
@@ -70,8 +70,8 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
     first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
     title = named(band.form)
     head = [
-        f"\\bold {coloured(INK, sized(7, wrapped(band.form, look.width)))}",
-        coloured(FAINT, sized(0.5, wrapped(_subtitle(band), look.width))),
+        f"\\bold {coloured(INK, resized(7, wrapped(band.form, look.width)))}",
+        coloured(FAINT, resized(0.5, wrapped(_subtitle(band), look.width))),
         "\\vspace #0.1",
         rule(look.width, INK),
         "\\vspace #0.3",
@@ -108,18 +108,18 @@ def _subtitle(band: Arrangement) -> str:
 def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
     swing = f", swing {band.swing.numerator} to {band.swing.denominator}" if band.swing > 1 else ""
     entries = (
-        (harp_heading(harp), harp_name(harp)),
-        ("position", quoted(position.label.replace(" position", ""))),
+        (harp_heading(harp), harp_markup(harp)),
+        ("position", lilypond_string(position.label.replace(" position", ""))),
         ("key of the music", _key(band)),
-        ("meter", quoted(band.meter.name + swing)),
-        ("tempo", quoted(str(band.tempo_bpm))),
+        ("meter", lilypond_string(band.meter.name + swing)),
+        ("tempo", lilypond_string(str(band.tempo_bpm))),
     )
     step = look.width / len(entries)
     return overlay(
         at(0, 2.9, "\\null"),
         *(
             overlay(
-                at(n * step, 0, coloured(INK, f"\\sans \\bold {sized(0.5, value)}")),
+                at(n * step, 0, coloured(INK, f"\\sans \\bold {resized(0.5, value)}")),
                 at(n * step, 2.9, small(label)),
             )
             for n, (label, value) in enumerate(entries)
@@ -129,13 +129,13 @@ def _facts(band: Arrangement, harp: Harp, position: Position, look: Look) -> str
 
 def _key(band: Arrangement) -> str:
     name, *mode = key_in_words(band).split(" ")
-    return f"\\concat {{ {accidental(name)} {quoted(' '.join(['', *mode]))} }}"
+    return f"\\concat {{ {accidental(name)} {lilypond_string(' '.join(['', *mode]))} }}"
 
 
 # --- the grid ----------------------------------------------------------------------------
 
 
-def _lines(bars: Sequence[Bar], key: Key, look: Look) -> Iterator[str]:
+def _lines(bars: Sequence[ChartBar], key: Key, look: Look) -> Iterator[str]:
     """The bars in lines of four, each under its place of the form."""
     width = look.width / _BARS_A_LINE
     first = (bars[0].number - 1) // _BARS_A_LINE * _BARS_A_LINE
@@ -145,17 +145,17 @@ def _lines(bars: Sequence[Bar], key: Key, look: Look) -> Iterator[str]:
         yield overlay(*(part for cell in cells for part in cell))
 
 
-def _cell(bar: Bar, x: float, width: float, key: Key) -> list[str]:
+def _cell(bar: ChartBar, x: float, width: float, key: Key) -> list[str]:
     frame = coloured(LINE, box(x, 0, width - 0.5, _ROW - 0.8, filled=False, line=0.12))
-    number = coloured(FAINT, f"\\sans {sized(-4, quoted(str(bar.number)))}")
+    number = coloured(FAINT, f"\\sans {resized(-4, lilypond_string(str(bar.number)))}")
     parts = [frame, at(x + 0.7, _ROW - 2.4, number)]
     ends = [*(share for share, _ in bar.chords[1:]), Fraction(1)]
     for (share, chord), end in zip(bar.chords, ends, strict=True):
         left = x + _NUMBER + float(share) * (width - _NUMBER)
         name = chord.symbol(key)
         size = _size(name, float(end - share) * (width - _NUMBER))
-        symbol = f"\\sans \\bold {sized(size, accidental(name, 0.9))}"
-        roman = f"\\sans {sized(-2.5, accidental(chord.name))}"
+        symbol = f"\\sans \\bold {resized(size, accidental(name, 0.9))}"
+        roman = f"\\sans {resized(-2.5, accidental(chord.name))}"
         parts += [
             at(left, _SYMBOL_Y, coloured(INK, symbol)),
             at(left, _ROMAN_Y, coloured(FAINT, roman)),
@@ -195,7 +195,7 @@ def where_its_tones_are(chord: Chord, harp: Harp, position: Position) -> dict[st
 def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Look) -> str:
     found = where_its_tones_are(chord, harp, position)
     step = (look.width - _CHORD_COLUMN) / len(found)
-    symbol = f"\\sans \\bold {sized(0.5, accidental(chord.symbol(key)))}"
+    symbol = f"\\sans \\bold {resized(0.5, accidental(chord.symbol(key)))}"
     cells = [at(0, -_TAB_LINE, coloured(INK, symbol))]
     deepest = 1
     for n, (tone, tabs) in enumerate(found.items()):
@@ -203,9 +203,9 @@ def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Loo
         text = " ".join(tabs) or "none without an overbend"
         deepest = max(deepest, -(-int(len(text) * _TAB_LETTER) // int(step - 1)))
         label = _SPOKEN.get(tone)
-        name = quoted(label) if label else accidental(tone)
+        name = lilypond_string(label) if label else accidental(tone)
         cells += [
-            at(x, 0, coloured(FAINT, f"\\sans {sized(-3, name)}")),
+            at(x, 0, coloured(FAINT, f"\\sans {resized(-3, name)}")),
             at(x, -_TAB_LINE, coloured(ACCENT, _tabs(text, step - 1))),
         ]
     room = at(0, -_TAB_LINE * (deepest + 1), "\\null")
@@ -213,4 +213,4 @@ def _chord_row(chord: Chord, key: Key, harp: Harp, position: Position, look: Loo
 
 
 def _tabs(text: str, width: float) -> str:
-    return f"\\sans \\bold \\override #'(baseline-skip . 2.2) {sized(-2, wrapped(text, width))}"
+    return f"\\sans \\bold \\override #'(baseline-skip . 2.2) {resized(-2, wrapped(text, width))}"

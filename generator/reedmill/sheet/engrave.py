@@ -19,7 +19,7 @@ from reedmill.base.scratch import Scratch
 from reedmill.base.stopping import check, held
 from reedmill.base.writing import jot
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
-from reedmill.sheet.letters import fonts_of, learn_undrawn
+from reedmill.sheet.letters import fonts_drawing, learn_undrawn
 
 # A sheet takes a second or two; ten times that is a busy machine.
 _SECONDS_WITHOUT_A_SHEET = 40.0
@@ -98,7 +98,7 @@ class Engraver:
                 old.unlink()
             self._log.seek(0)
             self._log.truncate()
-            self._start(fonts_of(source))
+            self._start(fonts_drawing(source))
 
     def _started(self, program: str, place: Path) -> Child:
         command = [
@@ -124,7 +124,7 @@ class Engraver:
         ``RenderError`` when it does not take it.
         """
         self._source = source
-        if fonts_of(source):
+        if fonts_drawing(source):
             self._start_anew(source)
         self._send(source)
 

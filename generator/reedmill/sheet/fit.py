@@ -27,7 +27,7 @@ from reedmill.sheet.blocks import (
     TAB_HEADING,
     TEMPO_HEADING,
     band_words,
-    plan_words,
+    plan_in_words,
     title_size,
 )
 from reedmill.sheet.harp_map import legend, map_height
@@ -36,8 +36,8 @@ from reedmill.sheet.lines import (
     NOTES_A_LINE,
     USUAL_TAB,
     Rows,
+    bar_pieces,
     line_ends,
-    pieces,
     tab_growth,
 )
 from reedmill.sheet.look import Look
@@ -155,7 +155,7 @@ class _Page:
         size, letter = title_size(score, look.width)
         title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
         about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
-        plans = [plan_words(score.embouchure)] if score.embouchure else []
+        plans = [plan_in_words(score.embouchure)] if score.embouchure else []
         plans += [band_words(score.band)] if score.band else []
         room = look.width - PLAN_LEFT
         planned = sum(_text_lines(it, _PLAN_LETTER, room) * _TEXT_LINE + 0.7 for it in plans)
@@ -190,7 +190,7 @@ def _settings(score: Score, look: Look) -> Iterator[_Setting]:
     has_tab = look.show != "notation"
     sizes = (LARGE_TAB, USUAL_TAB) if has_tab and not look.large else (USUAL_TAB,)
     rows = {size: Rows(has_tab, size) for size in sizes}
-    sections = {size: pieces(score, look.music_width, rows[size]) for size in sizes}
+    sections = {size: bar_pieces(score, look.music_width, rows[size]) for size in sizes}
     for most in _notes_a_line(look):
         for size in sizes:
             ends = line_ends(score, sections[size], most, look.music_width)

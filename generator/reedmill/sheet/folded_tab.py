@@ -6,8 +6,8 @@ Files of tab write every time out, see ``formats.text``; on paper a hundred time
 from __future__ import annotations
 
 from reedmill.base.text import from_right
-from reedmill.formats.text import BARS_A_LINE, COLUMNS, bar_text, wrapped_bar
-from reedmill.score.repeats import Bar, breaths, printed
+from reedmill.formats.text_tab import BARS_A_LINE, COLUMNS, bar_text, wrapped_bar
+from reedmill.score.repeats import PrintedBar, breaths, printed
 from reedmill.score.score import Score
 
 _AS_USUAL = 2  # times a repeat without a number is played
@@ -45,12 +45,12 @@ def is_folded(score: Score) -> bool:
     return any(bar.opens for bar in printed(score))
 
 
-def _opening(bar: Bar) -> str:
+def _opening(bar: PrintedBar) -> str:
     times = ", ".join(map(str, bar.ending))
     return ("|: " if bar.opens else "") + (f"[{times}. " if times else "")
 
 
-def _closing(bar: Bar) -> str:
+def _closing(bar: PrintedBar) -> str:
     if not bar.closes:
         return "|"
     return ":|" + (f" x{bar.closes}" if bar.closes > _AS_USUAL else "")

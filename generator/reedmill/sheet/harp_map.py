@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from reedmill.harp import HOLES, Breath, Harp, Kind, Reed, hear
+from reedmill.harp import HOLES, Breath, Harp, Reed, ReedKind, note_on_harp
 from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
@@ -23,9 +23,9 @@ from reedmill.sheet.markup import (
     box,
     breath_arrow,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
-    sized,
+    resized,
 )
 
 _LABELS = 11.0  # width of the label column, in staff spaces like all sizes here
@@ -136,7 +136,7 @@ def _row(reed: Reed, deepest: int) -> int:
 
 
 def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> str:
-    heard = hear(score.harp, score.position, reed)
+    heard = note_on_harp(score.harp, score.position, reed)
     sounding, ringed = reed in used, reed == score.anchor
     x, y = grid.x(reed.hole), grid.y(row)
     rows = grid.set_as
@@ -147,8 +147,8 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> s
         layers.append(coloured(INK, box(x, y, grid.cell, rows.cell, filled=False, line=0.28)))
     ink = PAPER if sounding else INK
     weight = "\\bold " if sounding else ""
-    name = coloured(ink, weight + sized(rows.name, accidental(heard.pitch.note)))
-    degree = coloured(PAPER if sounding else FAINT, sized(-3, accidental(heard.degree.name)))
+    name = coloured(ink, weight + resized(rows.name, accidental(heard.pitch.note)))
+    degree = coloured(PAPER if sounding else FAINT, resized(-3, accidental(heard.degree.name)))
     return overlay(
         *layers,
         at(x + _PAD, y + rows.rise, name),
@@ -165,7 +165,7 @@ def _comb(grid: _Grid) -> list[str]:
         at(
             grid.x(hole) + grid.cell / 2,
             (height - _CAPITAL) / 2,
-            coloured(INK, f"\\center-align \\bold {quoted(str(hole))}"),
+            coloured(INK, f"\\center-align \\bold {lilypond_string(str(hole))}"),
         )
         for hole in HOLES
     ]
@@ -179,7 +179,7 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
         reed = examples[row]
         words = _row_name(reed)
         y = grid.y(row) + (grid.set_as.cell - _SMALL_CAPITAL) / 2
-        weight = "\\bold " if reed.kind is Kind.NATURAL else ""
+        weight = "\\bold " if reed.kind is ReedKind.NATURAL else ""
         labels.append(at(_LABELS - 2.6, y, _label(words, INK, weight)))
         labels.append(coloured(INK, breath_arrow(reed, _LABELS - 1.3, y + 0.6)))
     return labels
@@ -189,10 +189,10 @@ _SMALL_CAPITAL = 1.25
 
 
 def _row_name(reed: Reed) -> str:
-    if reed.kind is Kind.NATURAL:
+    if reed.kind is ReedKind.NATURAL:
         return reed.breath.value
     return reed.kind.value if reed.over else f"bend {reed.bend}"
 
 
 def _label(words: str, colour: str, weight: str = "") -> str:
-    return coloured(colour, f"\\right-align {weight}{sized(-2, quoted(words))}")
+    return coloured(colour, f"\\right-align {weight}{resized(-2, lilypond_string(words))}")

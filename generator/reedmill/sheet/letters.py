@@ -65,7 +65,7 @@ def odd(text: str) -> str:
     return "".join(sorted(set(_ODD.findall(text))))
 
 
-def fonts_of(text: str) -> tuple[Font, ...]:
+def fonts_drawing(text: str) -> tuple[Font, ...]:
     """The fonts of this machine that draw what is odd in *text*."""
     return fonts_for("".join(c for c in odd(text) if not _IS_EMOJI.match(c) and c not in _UNDRAWN))
 
@@ -81,7 +81,7 @@ def missing(text: str) -> str:
     shown = printable(text)
     lost = set(odd(shown))
     if lost:
-        lost -= {letter for font in fonts_of(shown) for letter in font.letters}
+        lost -= {letter for font in fonts_drawing(shown) for letter in font.letters}
         lost |= _UNDRAWN.intersection(shown)
     return "".join(letter for letter in dict.fromkeys(shown) if letter in lost)
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
-from reedmill.score.notation import Written
-from reedmill.score.repeats import Bar, printed
+from reedmill.score.notation import NotatedValue
+from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 
 NOTES_A_LINE = (12, 16, 20, 26)
@@ -51,7 +51,7 @@ _SLIDE = 0.8  # more than two marks of a row need, for the line between two head
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class BarPiece:
     """A bar, or a part of one that is wider than a line."""
 
     end: Fraction  # beats from the start of the score
@@ -67,11 +67,11 @@ class Rows:
     tab_size: float = USUAL_TAB
 
 
-def pieces(score: Score, music_width: float, rows: Rows) -> list[list[Piece]]:
+def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPiece]]:
     """What must stay together on a line *music_width* wide, in a list for each section."""
     room = _room(score, music_width)
     starts = sorted({Fraction(0), *(start for start, _ in score.sections)})
-    sections: list[list[Piece]] = [[] for _ in starts]
+    sections: list[list[BarPiece]] = [[] for _ in starts]
     for bar in printed(score):
         section = sections[bisect_left(starts, bar.end) - 1]
         section += _pieces(bar, score.meter.pulse, room, rows)
@@ -79,11 +79,11 @@ def pieces(score: Score, music_width: float, rows: Rows) -> list[list[Piece]]:
 
 
 def line_ends(
-    score: Score, sections: Sequence[list[Piece]], most: int, music_width: float
+    score: Score, sections: Sequence[list[BarPiece]], most: int, music_width: float
 ) -> tuple[Fraction, ...]:
     """The beats at which lines of at most *most* notes end; sections start lines of their own.
 
-    *sections* is what ``pieces`` gives.
+    *sections* is what ``bar_pieces`` gives.
     """
     room = _room(score, music_width)
     return tuple(end for section in sections for end in _even_lines(section, most, room))
@@ -93,7 +93,7 @@ def _room(score: Score, music_width: float) -> float:
     return music_width - _SIGNS - _SIGNATURE * abs(score.key.sharps)
 
 
-def _pieces(bar: Bar, pulse: Fraction, room: float, rows: Rows) -> list[Piece]:
+def _pieces(bar: PrintedBar, pulse: Fraction, room: float, rows: Rows) -> list[BarPiece]:
     """The bar whole where it fits, else in parts as few and as even as can be."""
     beats = list(_beats(list(bar.written), pulse))
     for many in range(1, len(beats) + 1):
@@ -106,7 +106,7 @@ def _pieces(bar: Bar, pulse: Fraction, room: float, rows: Rows) -> list[Piece]:
     return parts
 
 
-def _beats(bar: list[Written], pulse: Fraction) -> Iterator[list[Written]]:
+def _beats(bar: list[NotatedValue], pulse: Fraction) -> Iterator[list[NotatedValue]]:
     """The bar cut wherever a value starts on a beat and no triplet is open."""
     cut = 0
     for at, each in enumerate(bar):
@@ -117,13 +117,13 @@ def _beats(bar: list[Written], pulse: Fraction) -> Iterator[list[Written]]:
     yield bar[cut:]
 
 
-def _piece(part: list[Written], rows: Rows) -> Piece:
+def _piece(part: list[NotatedValue], rows: Rows) -> BarPiece:
     heads = [each.note for each in part if each.note is not None]
     width = _BAR + _REST * (len(part) - len(heads))
     width += sum(_mark_width(note, rows) for note in heads)
     width += sum(_SLIDE for note in heads if note.joined)
     last = part[-1]
-    return Piece(last.start + last.length, max(1, len(heads)), width)
+    return BarPiece(last.start + last.length, max(1, len(heads)), width)
 
 
 def _mark_width(note: Note, rows: Rows) -> float:
@@ -139,7 +139,7 @@ def _mark_width(note: Note, rows: Rows) -> float:
     return max(_LEFT, half * grown) + (half + ticks) * grown + MARKS_APART
 
 
-def _even_lines(section: list[Piece], most: int, room: float) -> list[Fraction]:
+def _even_lines(section: list[BarPiece], most: int, room: float) -> list[Fraction]:
     """Ends of lines as even as can be, none too full if that is possible."""
     count = len(section)
     for a_line in range(min(max(_BARS_A_LINE, most // 3 - 1), count), 0, -1):
@@ -149,7 +149,7 @@ def _even_lines(section: list[Piece], most: int, room: float) -> list[Fraction]:
     return [section[end - 1].end for end in ends[1:]]
 
 
-def _fits(line: list[Piece], most: int, room: float) -> bool:
+def _fits(line: list[BarPiece], most: int, room: float) -> bool:
     width = sum(piece.width for piece in line)
     return sum(piece.notes for piece in line) <= most and width <= room
 

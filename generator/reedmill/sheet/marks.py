@@ -7,19 +7,24 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from reedmill.score.notation import ECHO, Written, staff_octave, staff_step
-from reedmill.score.repeats import Bar, breaths
-from reedmill.score.score import Feel, Hold, Note, Score
-from reedmill.sheet.markup import FAINT, INK, coloured, quoted, sized, wrapped
+from reedmill.score.notation import ECHO, NotatedValue, staff_octave, staff_step
+from reedmill.score.repeats import PrintedBar, breaths
+from reedmill.score.score import Feel, LipShape, Note, Score
+from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
 from reedmill.theory.pitch import LETTERS, signature_alter
 
-Leaves = list[tuple[Written, Any]]
+Leaves = list[tuple[NotatedValue, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
 
 
 def mark(
-    score: Score, shown: Sequence[Bar], leaves: Leaves, width: float, *, one_line: bool = False
+    score: Score,
+    shown: Sequence[PrintedBar],
+    leaves: Leaves,
+    width: float,
+    *,
+    one_line: bool = False,
 ) -> None:
     """Attach to *leaves* all that *score* says besides pitch and length.
 
@@ -63,17 +68,17 @@ def name_notes(score: Score, leaves: Leaves) -> None:
         _literal(leaf, f"\\once \\override NoteHead.output-attributes = #'({listed})", "before")
 
 
-def mark_repeats(shown: Sequence[Bar], leaves: Leaves) -> None:
+def mark_repeats(shown: Sequence[PrintedBar], leaves: Leaves) -> None:
     """Put repeat signs, endings and how often at the edges of the bars *shown*."""
     first_leaf = {written.start: leaf for written, leaf in leaves}
     last_leaf = {written.start + written.length: leaf for written, leaf in leaves}
-    before: Bar | None = None
+    before: PrintedBar | None = None
     for bar in shown:
         commands = [*_closing(before), *_opening(bar)]
         if commands:
             _literal(first_leaf[bar.start], _repeat_commands(commands), "before")
         if bar.closes > _AS_USUAL:
-            words = coloured(INK, f"\\sans {sized(-2, quoted(f'{bar.closes} times'))}")
+            words = coloured(INK, f"\\sans {resized(-2, lilypond_string(f'{bar.closes} times'))}")
             _literal(last_leaf[bar.end], f"\\textEndMark \\markup {words}", "after")
         before = bar
     # the sign itself is the last bar line; LilyPond wants to be told that an ending is over
@@ -84,14 +89,14 @@ def mark_repeats(shown: Sequence[Bar], leaves: Leaves) -> None:
 _AS_USUAL = 2  # times a repeat sign without words is played
 
 
-def _closing(bar: Bar | None) -> list[str]:
+def _closing(bar: PrintedBar | None) -> list[str]:
     if bar is None:
         return []
     over = ["(volta #f)"] if bar.ending_ends else []
     return over + (["end-repeat"] if bar.closes else [])
 
 
-def _opening(bar: Bar) -> list[str]:
+def _opening(bar: PrintedBar) -> list[str]:
     begun = [f'(volta "{_passes(bar.ending)}")'] if bar.ending else []
     return begun + (["start-repeat"] if bar.opens else [])
 
@@ -133,7 +138,7 @@ def _sections(score: Score, leaves: Leaves, width: float) -> None:
         if written.start in names:
             words = wrapped(names[written.start], width)
             # as wide as the line, so that it keeps clear of every mark of the line before
-            wide = f"\\as-wide #{width:g} {sized(-1, words)}"
+            wide = f"\\as-wide #{width:g} {resized(-1, words)}"
             name = coloured(INK, f"\\sans \\bold {wide}")
             _literal(leaf, f"\\mark \\markup {name}", "before")
 
@@ -147,7 +152,7 @@ def _ties_and_accents(leaves: Leaves) -> None:
             abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
 
 
-def _reminders(score: Score, shown: Sequence[Bar], leaves: Leaves) -> None:
+def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> None:
     """A sign in brackets for a note that was last heard altered, in any bar before.
 
     LilyPond's cautionary styles remind of the bar before alone; where a half step is what is
@@ -220,13 +225,13 @@ def _echoes(score: Score, leaves: Leaves) -> None:
     starts = {start for start, _ in score.echoes}
     for written, leaf in leaves:
         if written.start in starts:
-            text = coloured(FAINT, f"\\sans \\italic {sized(-2.5, quoted(ECHO))}")
+            text = coloured(FAINT, f"\\sans \\italic {resized(-2.5, lilypond_string(ECHO))}")
             _over(leaf, text)
 
 
-def hold_sign(hold: Hold) -> str:
+def lip_shape_sign(hold: LipShape) -> str:
     """A letter or two for a hold, where a plan changes it from note to note."""
-    return {Hold.LIPS: "L", Hold.TONGUE_LEFT: "TL", Hold.TONGUE_RIGHT: "TR"}[hold]
+    return {LipShape.LIPS: "L", LipShape.TONGUE_LEFT: "TL", LipShape.TONGUE_RIGHT: "TR"}[hold]
 
 
 def _holds(score: Score, leaves: Leaves) -> None:
@@ -239,10 +244,10 @@ def _holds(score: Score, leaves: Leaves) -> None:
         if note is None or note.embouchure is None or note.embouchure is now:
             continue
         now = note.embouchure
-        words = hold_sign(now) if score.embouchure.split else now.short
-        _over(leaf, coloured(INK, f"\\sans {sized(-3, quoted(words))}"))
+        words = lip_shape_sign(now) if score.embouchure.split else now.short
+        _over(leaf, coloured(INK, f"\\sans {resized(-3, lilypond_string(words))}"))
 
 
 def _feel(score: Score, leaf: Any) -> None:
     if score.feel is Feel.SHUFFLE:
-        _over(leaf, coloured(INK, f"\\sans \\italic {sized(-1.5, quoted('shuffle'))}"))
+        _over(leaf, coloured(INK, f"\\sans \\italic {resized(-1.5, lilypond_string('shuffle'))}"))

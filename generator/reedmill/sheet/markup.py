@@ -1,7 +1,7 @@
 r"""LilyPond markup, built from numbers and quoted text only.
 
 LilyPond runs Scheme it finds in its input and has no safe mode.  So foreign text goes
-through ``quoted`` and nothing else: inside a quoted string ``#``, ``$``, ``{`` and
+through ``lilypond_string`` and nothing else: inside a quoted string ``#``, ``$``, ``{`` and
 ``\include`` are plain characters once backslash and quote are escaped, in that order.
 """
 
@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from reedmill.base.text import from_right, printable
 from reedmill.harp import Breath, Reed
 from reedmill.sheet.letters import on_paper
-from reedmill.sheet.wrapping import pieces, unspaced, words
+from reedmill.sheet.wrapping import unspaced, word_pieces, words
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
@@ -23,12 +23,12 @@ ROOM_BELOW = 0.6
 """Staff spaces kept free under the last line of a text that may have several."""
 
 
-def quoted(text: str) -> str:
+def lilypond_string(text: str) -> str:
     r"""*text* to be drawn: a LilyPond string literal that can hold no code.
 
     Letters that nothing here can draw are left out, see ``letters``.
 
-    >>> print(quoted('x" #(system "touch pwned") "'))
+    >>> print(lilypond_string('x" #(system "touch pwned") "'))
     "x\" #(system \"touch pwned\") \""
     """
     return named(on_paper(printable(text)))
@@ -44,7 +44,7 @@ def coloured(colour: str, markup: str) -> str:
     return f"\\with-color #{colour} {markup}"
 
 
-def sized(steps: float, markup: str) -> str:
+def resized(steps: float, markup: str) -> str:
     r"""*markup* larger (or, negative, smaller) by *steps*; six double its size.
 
     The page defines ``\\print``, which sets nothing smaller than its look allows.
@@ -71,7 +71,9 @@ def wrapped(text: str, width: float) -> str:
     way = "\\left-align \\override #'(text-direction . -1) " if from_right(shown) else ""
     line = f"\\roomy \\override #'(line-width . {_number(width)}) {way}"
     if not unspaced(shown):
-        flowing = " ".join(quoted(piece) for word in words(shown) for piece in pieces(word))
+        flowing = " ".join(
+            lilypond_string(piece) for word in words(shown) for piece in word_pieces(word)
+        )
         return f"{line}\\wordwrap {{ {flowing} }}"
     return f"{line}\\override #'(word-space . 0) \\wordwrap {{ {' '.join(_unspaced(shown))} }}"
 
@@ -80,9 +82,9 @@ def _unspaced(text: str) -> Iterator[str]:
     """The pieces of *text*, which mostly has no spaces; those that end a word bring one along."""
     right_to_left = from_right(text)
     for word in words(text):
-        *inner, last = pieces(word)
-        yield from (quoted(piece) for piece in inner)
-        yield with_space([quoted(last)], right_to_left=right_to_left)
+        *inner, last = word_pieces(word)
+        yield from (lilypond_string(piece) for piece in inner)
+        yield with_space([lilypond_string(last)], right_to_left=right_to_left)
 
 
 def with_space(parts: list[str], *, right_to_left: bool) -> str:
@@ -99,7 +101,7 @@ def accidental(name: str, raised: float = 0.45) -> str:
     parts = [
         f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {_SIGNS[part]}"
         if part in _SIGNS
-        else quoted(part)
+        else lilypond_string(part)
         for part in re.findall("bb|##|.", name)
     ]
     return "\\concat { " + " ".join(parts) + " }"
@@ -132,15 +134,15 @@ def rule(width: float, colour: str = LINE) -> str:
 
 def small(text: str, colour: str = FAINT) -> str:
     """*text* as the small print of headings and labels."""
-    return coloured(colour, f"\\sans {sized(-3, quoted(text))}")
+    return coloured(colour, f"\\sans {resized(-3, lilypond_string(text))}")
 
 
 def small_lines(phrases: Sequence[str], width: float) -> str:
     """*phrases* as small print, well apart; a line ends between two of them alone."""
-    words = " ".join(map(quoted, phrases))
+    words = " ".join(map(lilypond_string, phrases))
     line = f"\\override #'(line-width . {_number(width)}) \\override #'(word-space . 1.9)"
     flowing = f"{line} \\wordwrap {{ {words} }}"
-    return coloured(FAINT, f"\\sans {sized(-3, flowing)}")
+    return coloured(FAINT, f"\\sans {resized(-3, flowing)}")
 
 
 def circle(x: float, y: float, radius: float) -> str:

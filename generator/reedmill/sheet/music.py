@@ -8,10 +8,10 @@ from functools import partial
 from typing import Any
 
 from reedmill.base.errors import RenderError
-from reedmill.score.notation import SHORTEST, Written, staff_octave
-from reedmill.score.repeats import Bar, printed
+from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
+from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
-from reedmill.sheet.chords import chord_row, tone_mark
+from reedmill.sheet.chord_names import chord_row, tone_mark
 from reedmill.sheet.lines import DIGIT, TICK, USUAL_TAB, tab_growth
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
@@ -23,9 +23,9 @@ from reedmill.sheet.markup import (
     at,
     breath_arrow,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
-    sized,
+    resized,
 )
 from reedmill.sheet.quick_abjad import quick_abjad
 
@@ -75,7 +75,7 @@ def music(
     return f"{opening}<<\n{chord_row(score, shown)}{body}{''.join(rows)}>>{closing}"
 
 
-def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: float) -> Any:
+def _staff(score: Score, shown: list[PrintedBar], leaves: Leaves, show: str, width: float) -> Any:
     """The staff as an abjad score; its leaves are added to *leaves*."""
     abjad = quick_abjad()
     containers = [abjad.Container(_bar(bar.written, score, leaves)) for bar in shown]
@@ -93,7 +93,7 @@ def _staff(score: Score, shown: list[Bar], leaves: Leaves, show: str, width: flo
     return abjad.Score([staff])
 
 
-def _bar(bar: Sequence[Written], score: Score, leaves: Leaves) -> list[Any]:
+def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]:
     """The bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
@@ -111,7 +111,7 @@ def _bar(bar: Sequence[Written], score: Score, leaves: Leaves) -> list[Any]:
     return components
 
 
-def _leaf(written: Written, score: Score) -> Any:
+def _leaf(written: NotatedValue, score: Score) -> Any:
     abjad = quick_abjad()
     value = value_name(written.value, score.meter.unit)
     if written.note is None:
@@ -167,7 +167,7 @@ def _break_lines(
 # --- rows under the staff ------------------------------------------------------------
 
 
-def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note], str]) -> str:
+def _row(name: str, written: Sequence[NotatedValue], unit: int, mark: Callable[[Note], str]) -> str:
     """A row of marks, one under each attack or slide, silent under rests and ties."""
     syllables = []
     for each in written:
@@ -176,7 +176,7 @@ def _row(name: str, written: Sequence[Written], unit: int, mark: Callable[[Note]
             syllables.append(f"\\skip {length}")
         else:
             syllables.append(f"\\markup {mark(each.note)} {length}")
-    shown = coloured(FAINT, f"\\sans {sized(-3, quoted(name))}")
+    shown = coloured(FAINT, f"\\sans {resized(-3, lilypond_string(name))}")
     label = f"\\markup {shown}"
     body = "\n".join([f"\\set vocalName = {label}", f"\\set shortVocalName = {label}", *syllables])
     return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
@@ -192,15 +192,15 @@ def _tab_mark(size: float, scale: float, note: Note) -> str:
     reed = note.reed
     hole = str(reed.hole)
     grown = tab_growth(size) * scale
-    layers = [f"\\center-align \\bold {sized(size, quoted(hole))}"]
+    layers = [f"\\center-align \\bold {resized(size, lilypond_string(hole))}"]
     signs = "^" if reed.over else "'" * reed.bend
     for place, sign in enumerate(signs):
         x = (DIGIT / 2 * len(hole) + place * TICK) * grown
-        layers.append(at(x, 0, f"\\bold {sized(size, quoted(sign))}"))
+        layers.append(at(x, 0, f"\\bold {resized(size, lilypond_string(sign))}"))
     layers.append(breath_arrow(reed, 0, -2.1 * scale, scale))
     return f"\\sans {coloured(ACCENT, overlay(*layers))}"
 
 
 def _degree_mark(scale: float, note: Note) -> str:
     name = accidental(note.degree.name, raised=0.45 * scale)
-    return coloured(INK, f"\\sans \\center-align {sized(-1, name)}")
+    return coloured(INK, f"\\sans \\center-align {resized(-1, name)}")

@@ -12,7 +12,7 @@ from reedmill.score.repeats import printed
 from reedmill.score.score import Score
 from reedmill.sheet.blocks import (
     embouchure,
-    facts,
+    facts_row,
     foot,
     listen_for,
     note_lines,
@@ -192,7 +192,7 @@ def _book(number: int, score: Score, look: Look, *, ids: bool) -> str:
     head = [
         *title(score, width),
         "\\vspace #0.3",
-        facts(score, width),
+        facts_row(score, width),
         *embouchure(score, width),
         *playing_over(score, width),
     ]

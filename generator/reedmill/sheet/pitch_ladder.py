@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from reedmill.harp import Breath, Reed, bend_depth, bending_breath, hear
+from reedmill.harp import Breath, Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
@@ -19,9 +19,9 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
-    sized,
+    resized,
     small,
 )
 
@@ -81,18 +81,20 @@ def _rails(rungs: int) -> str:
 
 def _rung(score: Score, reed: Reed, y: float, used: bool) -> list[str]:
     """One rung with its tab, name and degree, and the piano key it is."""
-    heard = hear(score.harp, score.position, reed)
+    heard = note_on_harp(score.harp, score.position, reed)
     ink = ACCENT if used else FAINT
     weight = "\\bold " if used else ""
     thickness = 0.75 if used else 0.14
     bar = box(_RAIL, y - thickness / 2, _RUNG, thickness, filled=True, line=0.05)
     return [
         at(
-            _RAIL - 0.8, y - 0.6, _text(ink, f"\\right-align {weight}{sized(-1, quoted(reed.tab))}")
+            _RAIL - 0.8,
+            y - 0.6,
+            _text(ink, f"\\right-align {weight}{resized(-1, lilypond_string(reed.tab))}"),
         ),
         coloured(ink, bar),
-        at(_NAME, y - 0.6, _text(ink, weight + sized(-1, accidental(heard.pitch.note)))),
-        at(_DEGREE, y - 0.6, _text(ink, weight + sized(-1, accidental(heard.degree.name)))),
+        at(_NAME, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.pitch.note)))),
+        at(_DEGREE, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.degree.name)))),
         *_key(heard.midi, y, used),
     ]
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 
 from reedmill.base.errors import InputError
-from reedmill.harp import Harp, Reed, hear
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import BLUES, chord_role
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
@@ -22,11 +22,11 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     named,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
 )
 from reedmill.theory.chords import Chord
@@ -60,8 +60,10 @@ def role_chart(
         )
     title = f"Roles on the {harp.label}"
     head = [
-        f"\\bold {coloured(INK, sized(7, quoted(title)))}",
-        coloured(FAINT, sized(0.5, quoted("The same reed is another degree in another key."))),
+        f"\\bold {coloured(INK, resized(7, lilypond_string(title)))}",
+        coloured(
+            FAINT, resized(0.5, lilypond_string("The same reed is another degree in another key."))
+        ),
         "\\vspace #0.1",
         rule(look.width, INK),
     ]
@@ -90,12 +92,12 @@ def _positions(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
         position, y = Position(number), -place * _ROW
         key = harp.key_in(position)
         rows += [
-            at(0, y, _text(INK, sized(-0.5, quoted(position.label)))),
+            at(0, y, _text(INK, resized(-0.5, lilypond_string(position.label)))),
             at(_LABELS, y, _text(INK, f"\\bold {accidental(key.name)}")),
             at(0, y - 1.0, rule(look.width)),
         ]
         for n, reed in enumerate(reeds):
-            degree = hear(harp, position, reed).degree.name
+            degree = note_on_harp(harp, position, reed).degree.name
             rows.append(_cell(n, y, degree, degree == "1", reeds, look))
     return overlay(at(0, 2, "\\null"), *rows)
 
@@ -107,11 +109,11 @@ def _heading(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
     size = min(0.0, 6 * math.log2(width / widest))  # smaller where columns are narrow
     for n, reed in enumerate(reeds):
         middle = _LABELS + _KEYS + (n + 0.5) * width
-        tab = f"\\center-align \\sans \\bold {sized(size, quoted(reed.tab))}"
+        tab = f"\\center-align \\sans \\bold {resized(size, lilypond_string(reed.tab))}"
         name = accidental(harp.own_name(reed).note)
         cells += [
             at(middle, 1.6, coloured(ACCENT, tab)),
-            at(middle, 0, coloured(FAINT, f"\\center-align \\sans {sized(-3, name)}")),
+            at(middle, 0, coloured(FAINT, f"\\center-align \\sans {resized(-3, name)}")),
         ]
     return overlay(*cells)
 

@@ -118,11 +118,13 @@ def _way(word: str) -> str:
     return "" if not strong else "R" if strong[0] in FROM_RIGHT else "L"
 
 
-def pieces(word: str) -> list[str]:
+def word_pieces(word: str) -> list[str]:
     """*word* in the pieces between which a line may end.
 
-    >>> pieces("「日本」の歌"), pieces("word"), [len(each) for each in pieces("x" * 70)]
-    (['「日', '本」', 'の', '歌'], ['word'], [30, 30, 10])
+    >>> word_pieces("「日本」の歌"), word_pieces("word")
+    (['「日', '本」', 'の', '歌'], ['word'])
+    >>> [len(each) for each in word_pieces("x" * 70)]
+    [30, 30, 10]
     """
     if not _SIGNS.search(word):
         return list(_cut(word))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import IO
 
-from reedmill.base.below import NotPlainError, open_plain
+from reedmill.base.below import StrangeEntryError, open_own_file
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.pack.site.manifest import safe_path
 
@@ -25,7 +25,7 @@ _STORED = (".png", ".flac", ".ogg", ".mp3", ".pdf", ".zip")
 def write_archive(
     file: IO[bytes],
     members: Iterable[tuple[str, Path]],
-    opened: Callable[[Path], IO[bytes]] = open_plain,
+    opened: Callable[[Path], IO[bytes]] = open_own_file,
 ) -> None:
     """Write a ZIP of *members* (the path inside it, the file on disk) to *file*, piece by piece.
 
@@ -59,7 +59,7 @@ def _add(
             size = os.fstat(source.fileno()).st_size
             with archive.open(_entry(name, size), "w") as target:
                 shutil.copyfileobj(source, target, _PIECE)
-    except NotPlainError:
+    except StrangeEntryError:
         raise RenderError(f"{path}: is not a plain file and cannot go into the ZIP.") from None
     except OSError as error:
         reason = reason_of(error)

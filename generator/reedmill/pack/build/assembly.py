@@ -6,19 +6,19 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from reedmill.base.below import told
+from reedmill.base.below import os_errors_worded
 from reedmill.base.errors import ReedmillError, RenderError
 from reedmill.base.remedies import Words
 from reedmill.pack.build.result import MADE, RESTORED, REUSED, Built, Failure, File
-from reedmill.pack.keep.ledger import Ledger, Origin, Placed, Seen
+from reedmill.pack.keep.ledger import Ledger, LedgerEntry, Origin, Seen
 from reedmill.pack.keep.placing import Placing
 from reedmill.pack.keep.store import Store
 from reedmill.pack.plan.explain import Reasons
-from reedmill.pack.plan.pieces import Piece
+from reedmill.pack.plan.pieces import PlannedItem
 from reedmill.pack.plan.tracks import track_of
 from reedmill.pack.run.carry_out import Done
 from reedmill.pack.steps.facts import digest
-from reedmill.pack.steps.records import Fresh, Part, Record
+from reedmill.pack.steps.records import Fresh, Record, StepFile
 from reedmill.sound.signal.tags import InAlbum
 
 _LEAST_FREE = 1_000_000  # bytes; with fewer a disk is full
@@ -43,16 +43,16 @@ class Assembly:
         self.placing = Placing(out, store, before.files, others)
         self.origins_now: dict[str, Origin] = {}
         self.whole: set[str] = set()  # keys of the pieces all of whose files are in place
-        self._placed: dict[str, Part] = {}  # by path: what is there, which has its track number
+        self._placed: dict[str, StepFile] = {}  # by path: what is there, which has its track number
         self.reasons: Reasons | None = None
 
     # --- the store ----------------------------------------------------------------------
 
-    def has_sound(self, piece: Piece) -> bool:
+    def has_sound(self, piece: PlannedItem) -> bool:
         """True when the store has what is to be taken from it for *piece*, unspoilt."""
         return self.store.has(piece.step) and not self.is_spoilt(piece)
 
-    def is_spoilt(self, piece: Piece) -> bool:
+    def is_spoilt(self, piece: PlannedItem) -> bool:
         """True when something the store should have for *piece* is not what it was."""
         record = self.store.records.get(piece.step)
         if record is None:
@@ -65,7 +65,7 @@ class Assembly:
         ]
         return not all(map(self.store.is_sound, {*bound, *taken}))
 
-    def take(self, done: Done, pieces: list[Piece]) -> None:
+    def take(self, done: Done, pieces: list[PlannedItem]) -> None:
         """Put away what a step has made, and put it where it belongs."""
         reason = self._kept(done)
         for piece in pieces:
@@ -85,7 +85,7 @@ class Assembly:
     def keep(self, step: str, record: Record, fresh: tuple[Fresh, ...]) -> ReedmillError | None:
         """Put files into the store; why not, when that fails."""
         try:
-            with told(self.store.root):
+            with os_errors_worded(self.store.root):
                 self.store.keep(step, record, fresh)
         except RenderError as error:
             return self.full_disk() or error
@@ -106,7 +106,7 @@ class Assembly:
 
     # --- the pack -----------------------------------------------------------------------
 
-    def place(self, piece: Piece, *, fresh: bool = False) -> None:
+    def place(self, piece: PlannedItem, *, fresh: bool = False) -> None:
         """Put every file of *piece* in its place, where it is not there already."""
         try:
             for path, part in files_of(piece, self.store.records[piece.step]):
@@ -116,7 +116,7 @@ class Assembly:
             return
         self.finish(piece)
 
-    def _place(self, piece: Piece, path: str, part: Part, *, fresh: bool) -> None:
+    def _place(self, piece: PlannedItem, path: str, part: StepFile, *, fresh: bool) -> None:
         known, made = self._known(piece, path, part), ""
         state, seen = self._state(path, known)
         track = self._track(piece, part)
@@ -130,13 +130,13 @@ class Assembly:
             seen = self.placing.put(path, known or part, made)
         self.list_file(piece, path, known or part, seen, status, why)
 
-    def _track(self, piece: Piece, part: Part) -> InAlbum | None:
+    def _track(self, piece: PlannedItem, part: StepFile) -> InAlbum | None:
         """The track of the album that the copy of *part* for *piece* is, if it is one."""
         if piece.track is None:
             return None
         return track_of(piece.track, self.store.records[piece.step].parts, part)
 
-    def _known(self, piece: Piece, path: str, part: Part) -> Part | None:
+    def _known(self, piece: PlannedItem, path: str, part: StepFile) -> StepFile | None:
         """What has to be at *path*: *part* itself, or the track of an album it was made last time.
 
         ``None`` for a track that was not made, or not of the same sound with the same number.
@@ -149,37 +149,37 @@ class Assembly:
             return None
         return replace(part, sha256=before.sha256, size=before.seen.size)
 
-    def _state(self, path: str, known: Part | None) -> tuple[str, Seen | None]:
+    def _state(self, path: str, known: StepFile | None) -> tuple[str, Seen | None]:
         return self.placing.state(path, known) if known else ("missing", None)
 
-    def placed_of(self, piece: Piece) -> list[Part]:
+    def placed_of(self, piece: PlannedItem) -> list[StepFile]:
         """What the files of *piece*, which are in their places, hold."""
         record = self.store.records[piece.step]
         return [self._placed[path] for path, _ in files_of(piece, record)]
 
-    def finish(self, piece: Piece) -> None:
+    def finish(self, piece: PlannedItem) -> None:
         """Remember *piece*, which is in its place."""
         self.origins_now[piece.key] = Origin(
             piece.kind, piece.step, piece.edition, piece.lesson, piece.drill, piece.facts
         )
         self.whole.add(piece.key)
 
-    def why(self, piece: Piece, state: str) -> str:
+    def why(self, piece: PlannedItem, state: str) -> str:
         """Why *piece*, whose file is *state*, has to be put there."""
         if self._is_as_before(piece):
             return _STATES[state]
         return self.reasons.why(piece) if self.reasons else ""
 
-    def _is_as_before(self, piece: Piece) -> bool:
+    def _is_as_before(self, piece: PlannedItem) -> bool:
         before = self.origins.get(piece.key)
         return before is not None and (before.step, before.facts) == (piece.step, piece.facts)
 
     def list_file(
-        self, piece: Piece, path: str, part: Part, seen: Seen, status: str, why: str
+        self, piece: PlannedItem, path: str, part: StepFile, seen: Seen, status: str, why: str
     ) -> None:
         """Add a file to what was built."""
         track = self._track(piece, part)
-        entry = Placed(
+        entry = LedgerEntry(
             path, part.sha256, seen, piece.step, piece.edition, piece.lesson, part.kind,
             piece.exercise, piece.drill, piece.harp, piece.position, part.tempo or piece.tempo,
             part.stem, piece.embouchure, digest(track) if track else "",
@@ -187,7 +187,7 @@ class Assembly:
         self._placed[path] = part
         self.built.files.append(File(entry, status, why))
 
-    def fail_piece(self, piece: Piece, reason: ReedmillError) -> None:
+    def fail_piece(self, piece: PlannedItem, reason: ReedmillError) -> None:
         """Say that *piece* was not made; what it was stays what it is compared with."""
         self.refuse(f"{piece.what} ({piece.kind})", reason)
         if piece.key in self.origins:
@@ -202,7 +202,7 @@ class Assembly:
         self.built.failed.append(Failure(what, reason))
 
 
-def files_of(piece: Piece, record: Record) -> Iterator[tuple[str, Part]]:
+def files_of(piece: PlannedItem, record: Record) -> Iterator[tuple[str, StepFile]]:
     """The wanted files of *piece*: where in the pack, and what."""
     for part in record.parts:
         if part.kind in piece.kinds:

@@ -11,21 +11,21 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from pathlib import Path
 
-from reedmill.base.below import told
+from reedmill.base.below import os_errors_worded
 from reedmill.base.errors import RenderError
 from reedmill.base.remedies import Words
 from reedmill.pack.build.assembly import Assembly
+from reedmill.pack.build.build_report import write_report
 from reedmill.pack.build.finishing import write_archive_of, write_texts, write_top
-from reedmill.pack.build.progress import Silent, sized
-from reedmill.pack.build.report import write_report
-from reedmill.pack.build.result import Built, Source
+from reedmill.pack.build.progress import Silent, size_in_words
+from reedmill.pack.build.result import Built, CourseSource
 from reedmill.pack.course.course import Course
 from reedmill.pack.keep.ledger import (
     ARCHIVE,
+    BuildScope,
     Finished,
     Ledger,
     Origin,
-    Share,
     ledger_bytes,
     ledger_name,
     origins_bytes,
@@ -37,37 +37,37 @@ from reedmill.pack.keep.ledger import (
 )
 from reedmill.pack.keep.store import Store
 from reedmill.pack.plan.explain import Reasons
-from reedmill.pack.plan.pieces import Piece, Plan, plan
+from reedmill.pack.plan.pieces import PackPlan, PlannedItem, plan_pack
 from reedmill.pack.plan.volumes import books, in_store
 from reedmill.pack.run.carry_out import carry_out
 from reedmill.pack.run.rates import rates
-from reedmill.pack.run.workers import Crew, LocalCrew
+from reedmill.pack.run.workers import LocalPool, WorkerPool
 from reedmill.pack.steps.steps import Step
 
-CrewMaker = Callable[[Path], AbstractContextManager[Crew]]
+PoolMaker = Callable[[Path], AbstractContextManager[WorkerPool]]
 """Called with the scratch folder."""
 
 
-def local_crew(workers: int) -> CrewMaker:
+def local_pool(workers: int) -> PoolMaker:
     """Worker processes on this machine."""
-    return lambda scratch: LocalCrew(scratch, workers)
+    return lambda scratch: LocalPool(scratch, workers)
 
 
 def build(
     course: Course,
-    source: Source,
+    source: CourseSource,
     out: Path,
-    share: Share,
+    scope: BuildScope,
     *,
-    crew: CrewMaker,
-    binders: CrewMaker | None = None,
+    pool: PoolMaker,
+    binders: PoolMaker | None = None,
     progress: Silent | None = None,
     words: Words | None = None,
 ) -> Built:
-    """Make *share* of *course* in the folder *out*.
+    """Make *scope* of *course* in the folder *out*.
 
-    *crew* makes what takes long.  Books need the store at hand: they are bound by *binders*
-    when the crew is somewhere else.  What cannot be made is listed in the result, with its way
+    *pool* makes what takes long.  Books need the store at hand: they are bound by *binders*
+    when the pool is on other machines.  What cannot be made is listed in the result, with its way
     out in the *words* of whoever asked, and stops nothing else.  ``RenderError`` when the folder
     cannot be used at all.
     """
@@ -77,8 +77,8 @@ def build(
         shown.say(f"Another build is at work in {out}; this one starts when it has finished.")
 
     with Store(out, wait) as store:
-        return _Build(course, source, out, share, store, shown, words or {}).carried_out(
-            crew, binders
+        return _Build(course, source, out, scope, store, shown, words or {}).carried_out(
+            pool, binders
         )
 
 
@@ -86,22 +86,22 @@ class _Build:
     """One build, from the plan to the ledger."""
 
     def __init__(
-        self, course: Course, source: Source, out: Path, share: Share, store: Store,
+        self, course: Course, source: CourseSource, out: Path, scope: BuildScope, store: Store,
         progress: Silent, words: Words,
     ) -> None:  # fmt: skip
-        self._course, self._source, self._share = course, source, share
+        self._course, self._source, self._share = course, source, scope
         self._store, self._progress = store, progress
         self._name = name = ledger_name(source.curriculum)
         before = read_ledger(store.packs, name, whole_path(source.curriculum))
         origins, others = read_origins(store.packs, name), other_files(store.packs, name)
         self._pack = Assembly(out, store, before, origins, others, words)
 
-    def carried_out(self, crew: CrewMaker, binders: CrewMaker | None) -> Built:
+    def carried_out(self, pool: PoolMaker, binders: PoolMaker | None) -> Built:
         found = self._planned()
         for edition, row in found.failed:
             self._pack.fail(f"{row.name} in lesson {row.lesson} for {edition.slug}", row.reason)
         self._pack.reasons = Reasons(self._pack.origins, found.pieces, self._share)
-        bound = self._made(found, crew, binders)
+        bound = self._made(found, pool, binders)
         if self._share.lesson is None:
             for each in found.editions:
                 write_texts(self._pack, each, bound)
@@ -113,10 +113,10 @@ class _Build:
         self._remember()
         return self._pack.built
 
-    def _planned(self) -> Plan:
+    def _planned(self) -> PackPlan:
         """The plan, from a store in which whatever will be taken from it is sound."""
         while True:
-            found = plan(self._course, self._share, self._store.has)
+            found = plan_pack(self._course, self._share, self._store.has)
             spoilt = {piece.step for piece in found.pieces if self._pack.is_spoilt(piece)}
             if not spoilt:
                 return found
@@ -125,18 +125,20 @@ class _Build:
 
     # --- making -------------------------------------------------------------------------
 
-    def _made(self, found: Plan, crew: CrewMaker, binders: CrewMaker | None) -> list[Piece]:
+    def _made(
+        self, found: PackPlan, pool: PoolMaker, binders: PoolMaker | None
+    ) -> list[PlannedItem]:
         """Make all that takes long; the books."""
-        with crew(self._store.scratch) as working:
+        with pool(self._store.scratch) as working:
             self._make(found.pieces, found.steps, working)
             if binders is None:
                 return self._bind(found, working)
         with binders(self._store.scratch) as working:
             return self._bind(found, working)
 
-    def _make(self, pieces: list[Piece], steps: dict[str, Step], crew: Crew) -> None:
+    def _make(self, pieces: list[PlannedItem], steps: dict[str, Step], pool: WorkerPool) -> None:
         """Have *steps* carried out; every piece is placed as soon as it is there."""
-        waiting: dict[str, list[Piece]] = {}
+        waiting: dict[str, list[PlannedItem]] = {}
         for piece in pieces:
             if piece.step in steps:
                 waiting.setdefault(piece.step, []).append(piece)
@@ -148,7 +150,7 @@ class _Build:
         expected = {each.id: cost.of(each).seconds * each.amount for each in steps.values()}
         self._warn_of_size(sum(cost.of(each).size * each.amount for each in steps.values()))
         self._progress.begin(len(steps), sum(expected.values()))
-        for job, done in carry_out(list(steps.values()), crew):
+        for job, done in carry_out(list(steps.values()), pool):
             for each in done:
                 self._pack.take(each, waiting.pop(each.step.id))
             self._store.drop_scratch(f"job-{job.number}")
@@ -160,18 +162,18 @@ class _Build:
         free = self._store.inside.free()
         if 2 * size > free:
             self._progress.say(
-                f"This takes about {sized(2 * size)} in {self._pack.built.out}, and the disk has "
-                f"{sized(free)} left."
+                f"This takes about {size_in_words(2 * size)} in {self._pack.built.out}, and the "
+                f"disk has {size_in_words(free)} left."
             )
 
-    def _bind(self, found: Plan, crew: Crew) -> list[Piece]:
+    def _bind(self, found: PackPlan, pool: WorkerPool) -> list[PlannedItem]:
         """The books, of whatever there is for them by now."""
         whole = self._share.lesson is None
         have = in_store(self._store)
         bound = [each for of in found.editions for each in books(of, have, whole=whole)]
         steps = {each.step.id: each.step for each in bound if not self._pack.has_sound(each.piece)}
         pieces = [each.piece for each in bound]
-        self._make(pieces, steps, crew)
+        self._make(pieces, steps, pool)
         return pieces
 
     # --- remembering --------------------------------------------------------------------
@@ -180,7 +182,7 @@ class _Build:
         """Write down what it came to; when that fails, what was made is told all the same."""
         built = self._pack.built
         try:
-            with told(self._store.root):
+            with os_errors_worded(self._store.root):
                 content = origins_bytes(self._origins().items()), ledger_bytes(self._ledger())
                 names = origins_name(self._name), self._name
                 for name, each in zip(names, content, strict=True):  # the facts first
@@ -200,12 +202,14 @@ class _Build:
 
     def _ledger(self) -> Ledger:
         """What it came to; builds that were fed something else are no longer finished."""
-        fed, before, built = self._source.fed, self._pack.before, self._pack.built
-        builds = {name: each for name, each in before.builds.items() if each.fed == fed}
+        inputs_seen, before, built = self._source.inputs_seen, self._pack.before, self._pack.built
+        builds = {
+            name: each for name, each in before.builds.items() if each.inputs_seen == inputs_seen
+        }
         builds.pop(self._source.options, None)
         if not built.failed:
-            builds[self._source.options] = Finished(fed, self._share)
-        archived = any(each.share.archive for each in builds.values())
+            builds[self._source.options] = Finished(inputs_seen, self._share)
+        archived = any(each.scope.archive for each in builds.values())
         # what could not be made anew stays what it was
         failed = set(self._pack.origins_now) - self._pack.whole
         steps = {self._pack.origins_now[key].step for key in failed}

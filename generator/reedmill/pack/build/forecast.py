@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from reedmill.formats.table import PACK_FORMATS
-from reedmill.pack.build.report import failure_row
+from reedmill.pack.build.build_report import failure_row
 from reedmill.pack.build.result import Failure
 from reedmill.pack.course.course import Course
-from reedmill.pack.keep.ledger import Origin, Share, ledger_name, read_origins
+from reedmill.pack.keep.ledger import BuildScope, Origin, ledger_name, read_origins
 from reedmill.pack.keep.store import ledgers_of, read_records
-from reedmill.pack.pages.contents import Line, contents_pages
+from reedmill.pack.pages.contents import ContentsLine, contents_pages
 from reedmill.pack.pages.facing import first_pages
 from reedmill.pack.plan.explain import Reasons
-from reedmill.pack.plan.pieces import EditionPlan, Piece, Plan, plan
+from reedmill.pack.plan.pieces import EditionPlan, PackPlan, PlannedItem, plan_pack
 from reedmill.pack.plan.volumes import Bound, books
 from reedmill.pack.run.rates import Rates, forms_of, rates
 from reedmill.pack.steps import work
@@ -29,7 +29,7 @@ _TEXT_BYTES = 2_000.0  # of an exercise on the page and in the manifest
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ForecastRow:
     """One kind of step; of sound, one for each choice of types of file."""
 
     kind: str
@@ -54,7 +54,7 @@ class Row:
 class Forecast:
     """The plan in numbers."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ForecastRow, ...]
     reasons: list[tuple[str, str]]  # place and why, for what would be made
     failed: list[Failure]
     exact: bool  # the pages are counted, not guessed
@@ -104,10 +104,10 @@ class Forecast:
         }
 
 
-def forecast(course: Course, curriculum: Path, out: Path, share: Share) -> Forecast:
+def forecast(course: Course, curriculum: Path, out: Path, share: BuildScope) -> Forecast:
     """What building *share* of *course* in *out* would come to."""
     records = read_records(out)
-    found = plan(course, share, records.__contains__)
+    found = plan_pack(course, share, records.__contains__)
     origins: dict[str, Origin] = {}
     with suppress(OSError), ledgers_of(out) as packs:
         origins = read_origins(packs, ledger_name(curriculum))
@@ -126,14 +126,14 @@ class _Counted:
     """Counts what a plan comes to, from what the store has and the usual rest."""
 
     def __init__(
-        self, found: Plan, share: Share, records: Mapping[str, Record], cost: Rates
+        self, found: PackPlan, share: BuildScope, records: Mapping[str, Record], cost: Rates
     ) -> None:
         self._found, self._share, self._records, self._cost = found, share, records, cost
-        self._sums: dict[tuple[str, tuple[str, ...]], Row] = {}
+        self._sums: dict[tuple[str, tuple[str, ...]], ForecastRow] = {}
         self._pages: dict[str, float] = {}  # of each PDF, by its hash or the step it is to come of
         self.exact = True
 
-    def rows(self) -> Iterable[Row]:
+    def rows(self) -> Iterable[ForecastRow]:
         """A row for every kind of step, the books, and the texts of a pack."""
         seen: set[str] = set()
         for piece in self._found.pieces:
@@ -150,14 +150,14 @@ class _Counted:
 
     # --- pieces -------------------------------------------------------------------------
 
-    def _count(self, piece: Piece, step: Step | None, *, again: bool) -> None:
+    def _count(self, piece: PlannedItem, step: Step | None, *, again: bool) -> None:
         record = self._records.get(piece.step)
         forms = step.forms if step else forms_of(record) if record else ()
         pages = self._pages_of(piece, record)
         files = _files_ready(piece, record) if record else _files(piece, step, pages)
         self._add(piece.kind, forms, step, again=again, pages=pages, files=files)
 
-    def _pages_of(self, piece: Piece, record: Record | None) -> float:
+    def _pages_of(self, piece: PlannedItem, record: Record | None) -> float:
         """Of the PDF of *piece*, which is remembered for the books."""
         if piece.kind not in _ON_PAPER:
             return 0.0
@@ -171,7 +171,7 @@ class _Counted:
         self, kind: str, forms: tuple[str, ...], step: Step | None, *, again: bool, pages: float,
         files: float,
     ) -> None:  # fmt: skip
-        row = self._sums.setdefault((kind, forms), Row(kind, forms))
+        row = self._sums.setdefault((kind, forms), ForecastRow(kind, forms))
         row = replace(row, pages=row.pages + pages, files=row.files + files)
         if step is None or again:
             row = row if again else replace(row, ready=row.ready + 1)
@@ -185,14 +185,17 @@ class _Counted:
 
     # --- books --------------------------------------------------------------------------
 
-    def _pdfs(self, piece: Piece) -> Iterator[tuple[str, str]]:
+    def _pdfs(self, piece: PlannedItem) -> Iterator[tuple[str, str]]:
         yield "", _pdf(piece, self._records.get(piece.step))
 
     def _count_book(self, of: EditionPlan, bound: Bound, *, again: bool) -> None:
         record = self._records.get(bound.step.id)
         contents = 0
         if bound.contents:
-            lines = [Line(each.title, 0, deep=each.deep, mouth=each.mouth) for each in bound.leaves]
+            lines = [
+                ContentsLine(each.title, 0, deep=each.deep, mouth=each.mouth)
+                for each in bound.leaves
+            ]
             contents = contents_pages(lines[1:], of.edition.look)  # the cover is not listed
         parts = [(each.deep, round(self._pages[each.sha256])) for each in bound.leaves]
         pages = first_pages(parts, contents, after=1)[-1] - 1
@@ -211,31 +214,33 @@ class _Counted:
         files += any(of.edition.student for of in self._found.editions)
         archives = len(self._found.editions) * self._share.archive
         size = exercises * _TEXT_BYTES
-        self._sums["text", ()] = Row("text", size=size, files=files, ready=files)
+        self._sums["text", ()] = ForecastRow("text", size=size, files=files, ready=files)
         if archives:
             inside = sum(row.size for row in self._sums.values())
-            self._sums["archive", ()] = Row("archive", number=archives, files=archives, size=inside)
+            self._sums["archive", ()] = ForecastRow(
+                "archive", number=archives, files=archives, size=inside
+            )
 
 
 _ON_PAPER = ("sheet", "page", "roles")
 
 
-def _pdf(piece: Piece, record: Record | None) -> str:
+def _pdf(piece: PlannedItem, record: Record | None) -> str:
     """What names the PDF of *piece*: the hash of what is in it, or the step it is to come of."""
     parts = record.parts if record else ()
     return next((part.sha256 for part in parts if part.ending == ".pdf"), piece.step)
 
 
-def _files_ready(piece: Piece, record: Record) -> float:
+def _files_ready(piece: PlannedItem, record: Record) -> float:
     return float(sum(part.kind in piece.kinds for part in record.parts))
 
 
-def _files(piece: Piece, step: Step | None, pages: float) -> float:
+def _files(piece: PlannedItem, step: Step | None, pages: float) -> float:
     """How many files *piece* gets of a step that is still to be done."""
     match work.unpack_work(step.packed) if step else None:
-        case work.Sound(_, recording):
+        case work.SoundWork(_, recording):
             return float(recording.file_count)
-        case work.Written(_, form, recording):
+        case work.ScoreFile(_, form, recording):
             followed = recording or Recording()
             return float(
                 len(followed.one_by_one() if work.WRITTEN[form].each_tempo else [followed])

@@ -8,7 +8,7 @@ from typing import Protocol
 _EVERY_S = 0.1
 
 
-class Voice(Protocol):
+class ProgressDisplay(Protocol):
     """Whoever prints: the command line."""
 
     def draw(self, text: str) -> None:
@@ -37,7 +37,7 @@ class Silent:
 class InALog(Silent):
     """Only what should be known at once: for messages that no terminal shows."""
 
-    def __init__(self, voice: Voice) -> None:
+    def __init__(self, voice: ProgressDisplay) -> None:
         self._voice = voice
 
     def say(self, sentence: str) -> None:
@@ -48,7 +48,7 @@ class InALog(Silent):
 class OnTerminal(Silent):
     """One line, drawn over and over."""
 
-    def __init__(self, voice: Voice) -> None:
+    def __init__(self, voice: ProgressDisplay) -> None:
         self._voice = voice
         self._began = self._shown = 0.0
         self._number = self._done = 0
@@ -109,10 +109,10 @@ def lasting(seconds: float) -> str:
     return f"{whole // 3600} h" + (f" {whole % 3600 // 60} min" if whole % 3600 >= 60 else "")
 
 
-def sized(count: float) -> str:
+def size_in_words(count: float) -> str:
     """A number of bytes in words.
 
-    >>> sized(900), sized(70_000), sized(2.5e9)
+    >>> size_in_words(900), size_in_words(70_000), size_in_words(2.5e9)
     ('1 kB', '70 kB', '2.5 GB')
     """
     for unit, bytes_ in (("GB", 1e9), ("MB", 1e6)):

@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from reedmill.pack.keep.ledger import Fed, Placed
+from reedmill.pack.keep.ledger import BuildInputs, LedgerEntry
 
 MADE, RESTORED, REUSED = "made", "restored", "reused"
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class CourseSource:
     """Where a course comes from."""
 
     curriculum: Path
-    fed: Fed  # everything that was read, and by which code
+    inputs_seen: BuildInputs  # everything that was read, and by which code
     options: str  # those that choose what is made: equal, and the same is made
 
 
@@ -23,7 +23,7 @@ class Source:
 class File:
     """One file of the pack after a build."""
 
-    placed: Placed
+    placed: LedgerEntry
     status: str  # MADE, RESTORED from the store, or REUSED as it was
     why: str = ""  # it was made or restored
 

@@ -22,9 +22,9 @@ from reedmill.pack.course.course_text import file_text
 from reedmill.pack.keep.ledger import (
     FOLDER,
     PACKS,
-    Fed,
+    BuildInputs,
     Ledger,
-    Placed,
+    LedgerEntry,
     all_as_seen,
     ledger_name,
     read_ledger,
@@ -35,7 +35,7 @@ from reedmill.sheet.fonts import font_folders
 _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size and time
 
 
-def fed_by(curriculum: Path) -> Fed:
+def inputs_of_build(curriculum: Path) -> BuildInputs:
     """What a build of *curriculum* is fed: the file, those it names, and our own code.
 
     A word of the file that is the name of a file beside it counts as one, whatever it is
@@ -48,7 +48,7 @@ def fed_by(curriculum: Path) -> Fed:
             with suppress(OSError, ValueError):
                 if path.is_file():
                     inputs[path.relative_to(folder).as_posix()] = _known_by(path)
-    return Fed(f"{everything_version()} {font_folders()}", inputs)
+    return BuildInputs(f"{everything_version()} {font_folders()}", inputs)
 
 
 def _lies_beside(name: str) -> bool:
@@ -84,8 +84,8 @@ def _known_by(path: Path) -> str:
 
 
 def unchanged(
-    curriculum: Path, out: Path, options: str, fed: Fed
-) -> tuple[Ledger, list[Placed]] | None:
+    curriculum: Path, out: Path, options: str, inputs_seen: BuildInputs
+) -> tuple[Ledger, list[LedgerEntry]] | None:
     """The ledger and the files of a build that would find nothing to do; ``None`` when in doubt.
 
     *options* are those that choose what is made.
@@ -97,9 +97,9 @@ def unchanged(
             with root.folder(PACKS) as packs:
                 ledger = read_ledger(packs, ledger_name(curriculum))
             finished = ledger.builds.get(options)
-            if finished is None or finished.fed != fed:
+            if finished is None or finished.inputs_seen != inputs_seen:
                 return None
-            files = [each for each in ledger.files.values() if finished.share.has_file(each)]
+            files = [each for each in ledger.files.values() if finished.scope.has_file(each)]
             return (ledger, files) if all_as_seen(top, files) else None
     except (OSError, RenderError):  # told by the build that follows
         return None

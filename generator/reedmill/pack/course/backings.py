@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import TypeVar
 
 from reedmill.band.accompany import laid
+from reedmill.band.backing_parser import BAND_KINDS, FormOrFeel, parse_band
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.parser import BAND_KINDS, Written, parse_band
 from reedmill.band.shelf import (
     SUFFIXES,
     WHAT,
@@ -19,14 +19,14 @@ from reedmill.band.shelf import (
     shipped_forms,
 )
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.gathering import whole
+from reedmill.base.gathering import all_or_nothing
 from reedmill.base.text import same_title
 from reedmill.language import read_pattern
 from reedmill.pack.course.beside import beside
-from reedmill.pack.course.course import Backing
+from reedmill.pack.course.course import ExerciseBand
 from reedmill.score.score import Score
 
-Kind = TypeVar("Kind", Form, BandFeel)
+FormOrFeelType = TypeVar("FormOrFeelType", Form, BandFeel)
 
 
 class Bandstand:
@@ -39,7 +39,7 @@ class Bandstand:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._files: dict[str, tuple[Written, ...]] = {}
+        self._files: dict[str, tuple[FormOrFeel, ...]] = {}
 
     def form(self, wanted: str) -> Form:
         """The form that *wanted* names."""
@@ -49,23 +49,25 @@ class Bandstand:
         """The feel that *wanted* names."""
         return self._found(wanted, BandFeel, shipped_feels())
 
-    def _found(self, wanted: str, kind: type[Kind], library: Sequence[Kind]) -> Kind:
+    def _found(
+        self, wanted: str, kind: type[FormOrFeelType], library: Sequence[FormOrFeelType]
+    ) -> FormOrFeelType:
         name, title = in_a_file(wanted)
         if not name:
             return _titled(wanted, library, WHAT[kind])
         return chosen(self._filed(name), kind, title, name)
 
-    def _filed(self, name: str) -> tuple[Written, ...]:
+    def _filed(self, name: str) -> tuple[FormOrFeel, ...]:
         if name not in self._files:
             [suffix] = [each for each in SUFFIXES if name.endswith(each)]
             text = read_pattern(beside(self._folder, name, suffix), BAND_KINDS)
-            with whole():
+            with all_or_nothing():
                 held = parse_band(text, str(self._folder / name))
             self._files[name] = held
         return self._files[name]
 
 
-def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
+def _titled(title: str, known: Sequence[FormOrFeelType], what: str) -> FormOrFeelType:
     for each in known:
         if same_title(each.title) == same_title(title):
             return each
@@ -77,7 +79,7 @@ def _titled(title: str, known: Sequence[Kind], what: str) -> Kind:
     )
 
 
-def with_band(score: Score, backing: Backing) -> Score:
+def with_band(score: Score, backing: ExerciseBand) -> Score:
     """*score* over its *backing*, at its own tempo and in its own key.
 
     Raises ``InputError`` when the two do not go together.

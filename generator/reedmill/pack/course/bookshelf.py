@@ -6,7 +6,7 @@ from functools import cached_property
 from pathlib import Path
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.base.gathering import whole
+from reedmill.base.gathering import all_or_nothing
 from reedmill.base.remedies import Remedy
 from reedmill.base.text import same_title
 from reedmill.language import Drill, parse, read_pattern
@@ -45,7 +45,7 @@ class Bookshelf:
         if name not in self._files:
             text = read_pattern(beside(self._folder, name, SUFFIX))
             library = tuple(self._titles.values())
-            with whole():
+            with all_or_nothing():
                 drills = parse(text, str(self._folder / name), library)
             self._files[name] = drills
         return self._files[name]

@@ -29,7 +29,7 @@ EVERYONE = "everyone"
 
 
 @dataclass(frozen=True, slots=True)
-class Backing:
+class ExerciseBand:
     """A band under an exercise."""
 
     form: Form
@@ -57,7 +57,7 @@ class Entry:
     formats: tuple[str, ...]  # of FORMATS
     recording: Recording | None  # None: no audio is handed out
     tempo_bpm: int | None = None  # None: the drill's own
-    backing: Backing | None = None
+    backing: ExerciseBand | None = None
     note: str = ""  # printable, one line: the author's word on it
     exercise: int = 0  # which exercise of its lesson, from 1; one may have several drills
     place: Span | None = field(default=None, compare=False, repr=False)  # in the curriculum
@@ -191,6 +191,15 @@ def editions(course: Course) -> tuple[Edition, ...]:
 
 
 __all__ = [
-    "EVERYONE", "FORMATS", "Backing", "Chart", "Course", "Edition", "Entry", "Lesson",
-    "Rotation", "Student", "editions",
+    "EVERYONE",
+    "FORMATS",
+    "Chart",
+    "Course",
+    "Edition",
+    "Entry",
+    "ExerciseBand",
+    "Lesson",
+    "Rotation",
+    "Student",
+    "editions",
 ]  # fmt: skip

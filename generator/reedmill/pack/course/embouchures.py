@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.score.score import Embouchure, Hold
+from reedmill.score.score import Embouchure, LipShape
 
-_HOLDS = {hold.short: hold for hold in Hold}
+_HOLDS = {hold.short: hold for hold in LipShape}
 _SPLIT = re.compile(r"anchors (?P<anchors>[a-z ]+?) ?, ?rungs (?P<rungs>[a-z ]+)")
 
 
@@ -24,10 +24,10 @@ def parse_plan(text: str) -> Embouchure:
     return Embouchure(_hold(words), _hold(words))
 
 
-def plan_words(plan: Embouchure | None) -> str:
+def format_plan(plan: Embouchure | None) -> str:
     """*plan* as ``parse_plan`` reads it; empty where there is none.
 
-    >>> plan_words(parse_plan("Anchors tongue left,rungs lips"))
+    >>> format_plan(parse_plan("Anchors tongue left,rungs lips"))
     'anchors tongue left, rungs lips'
     """
     if plan is None:
@@ -37,7 +37,7 @@ def plan_words(plan: Embouchure | None) -> str:
     return f"anchors {plan.anchors.short}, rungs {plan.rungs.short}"
 
 
-def _hold(words: str) -> Hold:
+def _hold(words: str) -> LipShape:
     if words not in _HOLDS:
         raise InputError(
             f'there is no embouchure "{words:.60}".{close_match(words, _HOLDS)} '

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
-from reedmill.base.toml_places import Path
+from reedmill.base.toml_places import TablePath
 from reedmill.formats.table import PACK_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.harp import Harp, Layout
 from reedmill.language import Drill
 from reedmill.library import usual_position
 from reedmill.pack.course.backings import Bandstand
 from reedmill.pack.course.bookshelf import Bookshelf
-from reedmill.pack.course.course import Backing, Entry
+from reedmill.pack.course.course import Entry, ExerciseBand
 from reedmill.pack.course.pointing import Pointer
 from reedmill.pack.course.registers import REGISTERS, TURNS, Every, HarpChoice, Named, Rotation
 from reedmill.pack.course.settling import SOUND_KEYS, Layer, Settled, settled_recording
@@ -40,7 +40,7 @@ class Practised:
     recording: Recording | None
     tempo_bpm: int | None
     plans: Sequence[Embouchure] | None  # None: the drill's own
-    backing: Backing | None
+    backing: ExerciseBand | None
 
     def entry(self, drill: Drill, note: str, exercise: int, place: Span) -> Entry:
         """The exercise with *drill*, number *exercise* of its lesson, which stands at *place*."""
@@ -62,7 +62,7 @@ class Exercises:
     bandstand: Bandstand
     layout: Layout
 
-    def entries(self, settled: Settled, table: ExerciseTable, path: Path) -> Iterator[Entry]:
+    def entries(self, settled: Settled, table: ExerciseTable, path: TablePath) -> Iterator[Entry]:
         """One entry for each drill of the exercise at *path*."""
         practised = self._practised(settled, table, path)
         named = [each for each in _NAMING if getattr(table, each) is not None]
@@ -73,7 +73,7 @@ class Exercises:
 
     # --- drills ---------------------------------------------------------------------------
 
-    def _drills(self, table: ExerciseTable, path: Path) -> tuple[Drill, ...]:
+    def _drills(self, table: ExerciseTable, path: TablePath) -> tuple[Drill, ...]:
         """The drills an exercise names, in one of the ways there are."""
         if table.topic is not None or table.level is not None:
             return self._chosen(table, path)
@@ -88,7 +88,7 @@ class Exercises:
             'Write for example: drill = "Home from every rung"',
         )
 
-    def _chosen(self, table: ExerciseTable, path: Path) -> tuple[Drill, ...]:
+    def _chosen(self, table: ExerciseTable, path: TablePath) -> tuple[Drill, ...]:
         where = (*path, "topic" if table.topic is not None else "level")
         if table.drill is not None or table.file is not None:
             raise self.pointer.error(
@@ -99,7 +99,7 @@ class Exercises:
         with self.pointer.at(where):
             return self.bookshelf.about(table.topic, table.level)
 
-    def _titled(self, table: ExerciseTable, path: Path) -> Iterator[Drill]:
+    def _titled(self, table: ExerciseTable, path: TablePath) -> Iterator[Drill]:
         if table.file is not None:
             with self.pointer.at((*path, "file")):
                 self.bookshelf.filed(table.file)
@@ -112,7 +112,7 @@ class Exercises:
 
     # --- practice -------------------------------------------------------------------------
 
-    def _practised(self, settled: Settled, table: ExerciseTable, path: Path) -> Practised:
+    def _practised(self, settled: Settled, table: ExerciseTable, path: TablePath) -> Practised:
         formats = tuple(dict.fromkeys(settled.value("hand_out", DEFAULT_FORMATS)))
         sounding = bool(made_by(Maker.SOUND, formats, PACK_FORMATS))
         if not sounding:
@@ -130,7 +130,7 @@ class Exercises:
             backing=backing,
         )
 
-    def _check_no_sound(self, table: ExerciseTable, path: Path) -> None:
+    def _check_no_sound(self, table: ExerciseTable, path: TablePath) -> None:
         """Refuse an exercise that asks for sound itself and hands none out.
 
         A band is no such wish: its chords and bars stand on the sheet too.
@@ -143,7 +143,7 @@ class Exercises:
                     'Add audio: hand_out = ["sheet", "audio"]',
                 )
 
-    def _backing(self, settled: Settled) -> Backing | None:
+    def _backing(self, settled: Settled) -> ExerciseBand | None:
         table: BackingTable | None = settled.value("backing", None)
         if table is None:
             return None
@@ -152,11 +152,13 @@ class Exercises:
             form = self.bandstand.form(table.form)
         with self.pointer.at((*path, "feel")):
             feel = self.bandstand.feel(table.feel)
-        return Backing(form, feel, table.choruses, table.lay)
+        return ExerciseBand(form, feel, table.choruses, table.lay)
 
     # --- harps ----------------------------------------------------------------------------
 
-    def choice(self, settled: Settled, own: tuple[Path, Sequence[str]] | None = None) -> HarpChoice:
+    def choice(
+        self, settled: Settled, own: tuple[TablePath, Sequence[str]] | None = None
+    ) -> HarpChoice:
         """The harps that *settled* comes to, or the *own* words at another path."""
         path, words = own or (settled.path("harps"), settled.value("harps", ["rotate"]))
         if list(words) == ["rotate"]:

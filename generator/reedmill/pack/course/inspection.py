@@ -13,9 +13,9 @@ from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.pack.course.course import Course, Edition, editions
+from reedmill.pack.course.course_reading import parse_course
 from reedmill.pack.course.course_text import file_text
-from reedmill.pack.course.reading import parse_course
-from reedmill.pack.course.tasks import Failed, Row, Writable, charts, expanded, planned
+from reedmill.pack.course.tasks import Failed, LessonRow, Writable, charts, expanded, planned
 
 
 def inspected(path: Path) -> tuple[Course, str]:
@@ -45,7 +45,7 @@ def _failed(course: Course) -> Iterator[Failed]:
         for row in (*planned(edition), *charts(edition)):
             if isinstance(row, Failed):
                 yield row
-            elif isinstance(row, Row) and not row.entry.drill.broken:
+            elif isinstance(row, LessonRow) and not row.entry.drill.broken:
                 same = _same(row, edition)
                 if same not in tried:
                     tried.add(same)
@@ -54,7 +54,7 @@ def _failed(course: Course) -> Iterator[Failed]:
                         yield task
 
 
-def _same(row: Row, edition: Edition) -> object:
+def _same(row: LessonRow, edition: Edition) -> object:
     return id(row.entry), row.harp, row.position, row.version, edition.pace_percent
 
 

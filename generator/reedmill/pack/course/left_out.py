@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reedmill.base.errors import close_match
-from reedmill.base.toml_places import Path
+from reedmill.base.toml_places import TablePath
 from reedmill.pack.course.course import LeftOut, Lesson
 from reedmill.pack.course.pointing import Pointer
 
@@ -27,7 +27,7 @@ class LeftOutWords:
                 for word in (_folded(entry.drill.title), f"{place[0]}.{place[1]}"):
                     self._by_word.setdefault(word, {})[place] = None
 
-    def named(self, words: Sequence[str], path: Path) -> tuple[LeftOut, ...]:
+    def named(self, words: Sequence[str], path: TablePath) -> tuple[LeftOut, ...]:
         """Everything that *words*, the list at *path*, names."""
         found: dict[LeftOut, None] = {}
         for at, word in enumerate(words):

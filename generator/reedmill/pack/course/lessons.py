@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
-from pathlib import Path as FilePath
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
@@ -13,13 +13,13 @@ from reedmill.base.gathering import apart
 from reedmill.base.kinds import HEAD_BYTES, other_kind
 from reedmill.base.reading import bounded, decoded, head_of, open_plain, unreadable
 from reedmill.base.text import printable
-from reedmill.base.toml_places import Path
+from reedmill.base.toml_places import TablePath
 from reedmill.harp import Harp, Layout, Reed, layout_named
-from reedmill.pack.course.amounts import excess
 from reedmill.pack.course.backings import Bandstand
 from reedmill.pack.course.beside import beside, safe_slug
 from reedmill.pack.course.bookshelf import Bookshelf
 from reedmill.pack.course.course import Chart, Course, Entry, Lesson, Student
+from reedmill.pack.course.course_amounts import excess
 from reedmill.pack.course.exercises import Exercises
 from reedmill.pack.course.left_out import LeftOutWords
 from reedmill.pack.course.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
@@ -38,7 +38,7 @@ _USUAL_LOOK = Look()
 _MOST_BYTES = 4  # of one character in UTF-8
 
 
-def built(tables: CourseTable, pointer: Pointer, folder: FilePath) -> Course:
+def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
     """The course that *tables* describe; files it names are looked for in *folder*.
 
     Raises ``PatternError`` with the place in the file for everything that does not go
@@ -73,7 +73,7 @@ def _check_amount(course: Course, pointer: Pointer) -> None:
     """Refuse a course that comes to more than can be made."""
     too_much = excess(course)
     if too_much:
-        path: Path = ("students",) if course.students else ("lessons",)
+        path: TablePath = ("students",) if course.students else ("lessons",)
         raise pointer.error(
             path,
             f"this course comes to more than {too_much}, counted over all students",
@@ -100,13 +100,13 @@ class _Builder:
     """What the parts of a course need to know while they are built."""
 
     pointer: Pointer
-    folder: FilePath
+    folder: Path
     exercises: Exercises
     layout: Layout
     texts: dict[str, str] = field(default_factory=dict)  # files of lesson text read so far
 
     def look(
-        self, page: PageTable | StudentTable, path: Path = ("page",), usual: Look = _USUAL_LOOK
+        self, page: PageTable | StudentTable, path: TablePath = ("page",), usual: Look = _USUAL_LOOK
     ) -> Look:
         """The look of the sheets: what *page*, the table at *path*, says, and else *usual*."""
         paper, show = page.paper or usual.paper, page.show or usual.show
@@ -138,7 +138,7 @@ class _Builder:
                 again += 1
                 name = f"{base}-{again}"
             taken[name] = table.name
-            path: Path = ("students", at)
+            path: TablePath = ("students", at)
             yield Student(
                 name=table.name,
                 slug=name,
@@ -153,7 +153,7 @@ class _Builder:
             )
 
     def _check_student(
-        self, path: Path, table: StudentTable, tables: CourseTable, taken: dict[str, str]
+        self, path: TablePath, table: StudentTable, tables: CourseTable, taken: dict[str, str]
     ) -> None:
         if table.name in taken.values():
             raise self.pointer.error(
@@ -180,7 +180,7 @@ class _Builder:
             self.exercises.check_rotation(top)
         room = MAX_TASKS
         for at, table in enumerate(tables.lessons):
-            path: Path = ("lessons", at)
+            path: TablePath = ("lessons", at)
             layers = (top, (path, table))
             with apart():
                 self.exercises.check_rotation(layers[1])
@@ -205,7 +205,7 @@ class _Builder:
             )
 
     def _entries(
-        self, layers: tuple[Layer, ...], lesson: LessonTable, path: Path
+        self, layers: tuple[Layer, ...], lesson: LessonTable, path: TablePath
     ) -> Iterator[Entry]:
         for at, table in enumerate(lesson.exercises):
             layer: Layer = ((*path, "exercises", at), table)
@@ -214,7 +214,7 @@ class _Builder:
             with apart():
                 yield from self.exercises.entries(Settled((*layers, layer)), table, layer[0])
 
-    def _text(self, table: LessonTable, path: Path) -> str:
+    def _text(self, table: LessonTable, path: TablePath) -> str:
         """The lesson's Markdown with every line of it printable."""
         text = table.text
         if table.text_file is not None:
@@ -255,16 +255,16 @@ class _Builder:
 
     # --- charts ---------------------------------------------------------------------------
 
-    def _charts(self, settled: Settled, lesson: LessonTable, path: Path) -> Iterator[Chart]:
+    def _charts(self, settled: Settled, lesson: LessonTable, path: TablePath) -> Iterator[Chart]:
         for at, table in enumerate(lesson.charts):
-            here: Path = (*path, "charts", at)
+            here: TablePath = (*path, "charts", at)
             own = ((*here, "harps"), table.harps) if table.harps else None
             with apart():
                 choice = self.exercises.choice(settled, own)
                 place = self.pointer.places.value((*here, "reeds"))
                 yield Chart(choice, self._reeds(table.reeds, (*here, "reeds")), place)
 
-    def _reeds(self, tab: str, path: Path) -> tuple[Reed, ...]:
+    def _reeds(self, tab: str, path: TablePath) -> tuple[Reed, ...]:
         reeds = [self._reed(word, path) for word in tab.replace(",", " ").split()]
         if not 1 <= len(reeds) <= MAX_REEDS:
             raise self.pointer.error(
@@ -274,7 +274,7 @@ class _Builder:
             )
         return tuple(reeds)
 
-    def _reed(self, word: str, path: Path) -> Reed:
+    def _reed(self, word: str, path: TablePath) -> Reed:
         try:
             reed = Reed.parse(word)
         except ValueError:

@@ -35,7 +35,7 @@ _TAB = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TextRun:
     """Letters in one style, on one line; a line break is a run of its own."""
 
     text: str  # printable
@@ -45,14 +45,14 @@ class Run:
     href: str = ""  # a checked address, or # and the name of a heading
 
 
-BREAK = Run("\n")
+BREAK = TextRun("\n")
 
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
     """Text that flows."""
 
-    runs: tuple[Run, ...]
+    runs: tuple[TextRun, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Heading:
     """A heading; level 1 is the highest in its text, whatever it was written as."""
 
     level: int
-    runs: tuple[Run, ...]
+    runs: tuple[TextRun, ...]
     name: str  # what a link to it is called, without the #; no two alike in a text
 
 
@@ -101,7 +101,7 @@ def read_markdown(text: str) -> tuple[Block, ...]:
     pack cannot safely open.
 
     >>> read_markdown("Play it *slowly*.")[0].runs[1]
-    Run(text='slowly', bold=False, italic=True, code=False, href='')
+    TextRun(text='slowly', bold=False, italic=True, code=False, href='')
     """
     if len(text) > MOST_LETTERS:
         raise InputError(
@@ -197,14 +197,14 @@ def _lines(text: str) -> tuple[str, ...]:
     return tuple(printable(line.expandtabs(_TAB)) for line in text.rstrip("\n").split("\n"))
 
 
-def _inside(tokens: Iterator[Token]) -> tuple[Run, ...]:
+def _inside(tokens: Iterator[Token]) -> tuple[TextRun, ...]:
     """The runs of a paragraph or heading, whose closing token is taken too."""
     inline = next(tokens)
     next(tokens)
     return tuple(_runs(inline.children or []))
 
 
-def _runs(tokens: list[Token]) -> Iterator[Run]:
+def _runs(tokens: list[Token]) -> Iterator[TextRun]:
     bold = italic = 0
     href = ""
     for token in tokens:
@@ -220,10 +220,10 @@ def _runs(tokens: list[Token]) -> Iterator[Run]:
             case "hardbreak":
                 yield BREAK
             case "softbreak":
-                yield Run(" ", bold > 0, italic > 0, href=href)
+                yield TextRun(" ", bold > 0, italic > 0, href=href)
             case _:  # text, code, or a picture, which stands as its description
                 text = printable(token.content)
-                yield Run(text, bold > 0, italic > 0, token.type == "code_inline", href)
+                yield TextRun(text, bold > 0, italic > 0, token.type == "code_inline", href)
 
 
 def _levelled(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
@@ -288,7 +288,7 @@ def is_address(href: str) -> bool:
     return parts.scheme in _SCHEMES and bool(where) and href == printable(href)
 
 
-def _all_runs(blocks: Sequence[Block]) -> Iterator[Run]:
+def _all_runs(blocks: Sequence[Block]) -> Iterator[TextRun]:
     for block in blocks:
         match block:
             case Paragraph(runs) | Heading(_, runs, _):

@@ -29,6 +29,8 @@ from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
 from reedmill.language.words import MAX_PLANS
 from reedmill.pack.course.course import FORMATS
+from reedmill.pack.course.course_keys import NONE
+from reedmill.pack.course.course_remedies import in_course
 from reedmill.pack.course.embouchures import parse_plan
 from reedmill.pack.course.limits import (
     MAX_CHARTS,
@@ -45,8 +47,6 @@ from reedmill.pack.course.limits import (
     PACES,
 )
 from reedmill.pack.course.registers import REGISTERS, TURNS
-from reedmill.pack.course.remedies import in_course
-from reedmill.pack.course.words import NONE
 from reedmill.practice.practice import (
     MOST_BARS,
     MOST_REPEATS,
@@ -64,7 +64,7 @@ TOLD = "told"  # the type of an error that says itself what is wrong
 _ALL = "all"
 
 
-def told(message: str) -> PydanticCustomError:
+def course_error(message: str) -> PydanticCustomError:
     """An error from one of our own messages: its first sentence is the fact."""
     fact, _, remedy = message.partition(". ")
     return PydanticCustomError(TOLD, "told", {"fact": fact, "remedy": remedy})
@@ -77,7 +77,7 @@ def _read(read: Callable[[str], str]) -> AfterValidator:
         try:
             return read(text)
         except InputError as error:
-            raise told(in_course(error)) from None
+            raise course_error(in_course(error)) from None
 
     return AfterValidator(validate)
 
@@ -96,7 +96,7 @@ def _parsed(parse: Callable[[str], object]) -> PlainValidator:
         try:
             return parse(value)
         except InputError as error:
-            raise told(in_course(error)) from None
+            raise course_error(in_course(error)) from None
 
     return PlainValidator(validate)
 
@@ -134,7 +134,7 @@ def _position_number(value: object) -> object:
     try:
         return Position.parse(value).number
     except InputError as error:
-        raise told(in_course(error)) from None
+        raise course_error(in_course(error)) from None
 
 
 def _position_words(value: object) -> object:
@@ -152,14 +152,14 @@ Title = Annotated[
     StringConstraints(strict=True, strip_whitespace=True, min_length=1, max_length=MAX_TITLE),
     AfterValidator(printable),
 ]
-Line = Annotated[
+TextLine = Annotated[
     str, StringConstraints(strict=True, max_length=MAX_LINE), AfterValidator(printable)
 ]
-FileName = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_PATH)]
-HarpName = Annotated[Short, _checked(Harp.parse)]
+FileText = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=MAX_PATH)]
+HarpText = Annotated[Short, _checked(Harp.parse)]
 HarpWord = Annotated[Short, _read(_harp_word)]
 Register = Annotated[Short, _one_of("register", REGISTERS)]
-Plan = Annotated[Embouchure, _parsed(parse_plan)]
+PlanText = Annotated[Embouchure, _parsed(parse_plan)]
 Tempo = Annotated[int, Field(ge=TEMPI_BPM[0], le=TEMPI_BPM[-1])]
 Bars = Annotated[int, Field(ge=0, le=MOST_BARS)]
 PositionNumber = Annotated[int, Field(ge=1, le=12), BeforeValidator(_position_number)]
@@ -180,13 +180,13 @@ class Strict(BaseModel):
 class BackingTable(Strict):
     """``backing = { ... }``."""
 
-    form: FileName  # or a title, or both
-    feel: FileName
+    form: FileText  # or a title, or both
+    feel: FileText
     choruses: Annotated[int, Field(ge=1, le=MAX_CHORUSES)] | None = None
     lay: Annotated[Short, _one_of("lay", WAYS)] = "loop"
 
 
-class Practice(Strict):
+class PracticeKeys(Strict):
     """The keys that defaults, a lesson and an exercise share; the nearest one counts."""
 
     harps: Annotated[Harps | None, OrNone] = None
@@ -198,7 +198,8 @@ class Practice(Strict):
     ] = None
     tempo: Annotated[Tempo | None, OrNone] = None
     embouchure: Annotated[
-        Annotated[list[Plan], OneOrMore, Field(min_length=1, max_length=MAX_PLANS)] | None, OrNone
+        Annotated[list[PlanText], OneOrMore, Field(min_length=1, max_length=MAX_PLANS)] | None,
+        OrNone,
     ] = None
     hand_out: Annotated[
         Annotated[
@@ -244,25 +245,25 @@ class ChartTable(Strict):
     harps: Harps | None = None
 
 
-class ExerciseTable(Practice):
+class ExerciseTable(PracticeKeys):
     """``[[lessons.exercises]]``."""
 
     drill: Annotated[list[Title] | None, OneOrMore, Field(min_length=1, max_length=MAX_DRILLS)] = (
         None
     )
-    file: FileName | None = None
+    file: FileText | None = None
     topic: Short | None = None
     level: Annotated[int, Field(ge=1, le=5)] | None = None
-    note: Line = ""
+    note: TextLine = ""
 
 
-class LessonTable(Practice):
+class LessonTable(PracticeKeys):
     """``[[lessons]]``."""
 
     title: Title
-    goal: Line = ""
+    goal: TextLine = ""
     text: Annotated[str, StringConstraints(strict=True, max_length=MAX_TEXT)] = ""
-    text_file: FileName | None = None
+    text_file: FileText | None = None
     exercises: Annotated[list[ExerciseTable], Field(max_length=MAX_EXERCISES)] = []
     charts: Annotated[list[ChartTable], Field(max_length=MAX_CHARTS)] = []
 
@@ -272,7 +273,7 @@ class StudentTable(Strict):
 
     name: Title
     harps: Annotated[
-        list[HarpName] | None, OneOrMore, Field(min_length=1, max_length=MAX_HARPS)
+        list[HarpText] | None, OneOrMore, Field(min_length=1, max_length=MAX_HARPS)
     ] = None
     registers: Registers | None = None
     pace: Annotated[int, Field(ge=PACES[0], le=PACES[-1])] = 100
@@ -299,15 +300,15 @@ class CourseTable(Strict):
     """The whole file."""
 
     title: Title
-    author: Annotated[Line, Field(max_length=MAX_TITLE)] = ""
-    about: Line = ""
-    harps: Annotated[list[HarpName], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
+    author: Annotated[TextLine, Field(max_length=MAX_TITLE)] = ""
+    about: TextLine = ""
+    harps: Annotated[list[HarpText], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
     tuning: Tuning = "richter"
     intonation: TuningOfDegrees = "equal"
     reference: Reference = 440.0
     cautions: bool = True
     page: PageTable = PageTable()
-    defaults: Practice = Practice()
+    defaults: PracticeKeys = PracticeKeys()
     lessons: Annotated[list[LessonTable], Field(min_length=1, max_length=MAX_LESSONS)]
     students: Annotated[list[StudentTable], Field(max_length=MAX_STUDENTS)] = []
 
@@ -315,7 +316,7 @@ class CourseTable(Strict):
 TABLE_MODELS: dict[str, type[BaseModel]] = {
     "the course": CourseTable,
     "the page table": PageTable,
-    "the defaults": Practice,
+    "the defaults": PracticeKeys,
     "a lesson": LessonTable,
     "an exercise": ExerciseTable,
     "a chart": ChartTable,

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import printable
-from reedmill.base.toml_places import Path, Places
-from reedmill.pack.course.remedies import in_course
+from reedmill.base.toml_places import Places, TablePath
+from reedmill.pack.course.course_remedies import in_course
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,16 +19,16 @@ class Pointer:
     text: str
     places: Places
 
-    def error(self, path: Path, fact: str, *remedy: str) -> PatternError:
+    def error(self, path: TablePath, fact: str, *remedy: str) -> PatternError:
         """An error that shows the value at *path*; each part of the remedy is one line."""
         return self._error(path, fact, "\n  ".join(map(printable, remedy)))
 
-    def _error(self, path: Path, fact: str, remedy: str) -> PatternError:
+    def _error(self, path: TablePath, fact: str, remedy: str) -> PatternError:
         span = self.places.value(path)
         return PatternError(fact, remedy, span).with_source(self.text)
 
     @contextmanager
-    def at(self, path: Path) -> Iterator[None]:
+    def at(self, path: TablePath) -> Iterator[None]:
         """Let every ``InputError`` inside point at *path*, but those that point already."""
         try:
             yield

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from reedmill.base.toml_places import Path
+from reedmill.base.toml_places import TablePath
 from reedmill.pack.course.pointing import Pointer
-from reedmill.practice.practice import Click, Recording
-from reedmill.practice.practice import Practice as Going
+from reedmill.practice.practice import Click, Practice, Recording
 
 if TYPE_CHECKING:
-    from reedmill.pack.course.models import Practice
+    from reedmill.pack.course.models import PracticeKeys
 
 SOUND_KEYS = (
     "drone", "click", "count_in", "repeat", "echo", "fade_out", "ladder", "apart", "stems",
@@ -20,7 +19,7 @@ SOUND_KEYS = (
 )  # fmt: skip
 """The keys that go into a sound file."""
 
-Layer = tuple[Path, "Practice"]
+Layer = tuple[TablePath, "PracticeKeys"]
 """A table of practice keys, and where it stands."""
 
 
@@ -35,7 +34,7 @@ class Settled:
         found = getattr(self.layers[self._deepest(name)][1], name)
         return otherwise if found is None else found
 
-    def path(self, *names: str) -> Path:
+    def path(self, *names: str) -> TablePath:
         """Where the nearest one of *names* was written."""
         name = max(names, key=self._deepest)
         return (*self.layers[self._deepest(name)][0], name)
@@ -55,7 +54,7 @@ def settled_recording(settled: Settled, pointer: Pointer) -> Recording:
             drone=settled.value("drone", ()),
             click=Click(click) if click else None,
             backing=settled.value("backing", None) is not None,
-            practice=Going(
+            practice=Practice(
                 count_in_bars=settled.value("count_in", 0),
                 repeats=settled.value("repeat", 1),
                 echo_bars=settled.value("echo", None),

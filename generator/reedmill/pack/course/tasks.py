@@ -16,14 +16,14 @@ from reedmill.base.source import Span
 from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
 from reedmill.expand.expansion import DEFAULT_TEMPO_BPM
-from reedmill.expand.taken_over import told_of
+from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.formats.table import PACK_FORMATS
 from reedmill.formats.writable import check_writable
 from reedmill.harp import Harp, Reed
 from reedmill.pack.course.backings import with_band
-from reedmill.pack.course.course import Backing, Chart, Edition, Entry, Lesson
+from reedmill.pack.course.course import Chart, Edition, Entry, ExerciseBand, Lesson
+from reedmill.pack.course.course_remedies import in_course
 from reedmill.pack.course.registers import Every, HarpChoice, Named, Rotation
-from reedmill.pack.course.remedies import in_course
 from reedmill.practice.practice import TEMPI_BPM, Recording
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
@@ -38,7 +38,7 @@ class Failed:
     message: str  # for a musician
     place: Span | None = None  # of the exercise or chart in the curriculum
     error: InputError | None = None  # what the row was refused with
-    row: Row | None = None
+    row: LessonRow | None = None
 
     @property
     def reason(self) -> str:
@@ -48,7 +48,7 @@ class Failed:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class LessonRow:
     """One row of a lesson, not yet expanded: one drill on one harp in one position."""
 
     lesson: int
@@ -69,7 +69,7 @@ class Task:
     score: Score
     formats: tuple[str, ...]  # of course.FORMATS
     recording: Recording | None  # set exactly when formats has "audio"
-    backing: Backing | None  # the band that plays under the score
+    backing: ExerciseBand | None  # the band that plays under the score
     note: str = ""  # printable: the author's word on it
 
 
@@ -107,7 +107,7 @@ def tasks(edition: Edition) -> Iterator[Task | Failed]:
         yield row if isinstance(row, Failed) else expanded(row, writable)
 
 
-def planned(edition: Edition) -> Iterator[Row | Failed]:
+def planned(edition: Edition) -> Iterator[LessonRow | Failed]:
     """Every row of *edition* in the order of the course, without its score."""
     names = _Names()
     turn = 0
@@ -136,13 +136,13 @@ class Writable:
     def __init__(self) -> None:
         self._asked: dict[object, PatternError | None] = {}
 
-    def check(self, row: Row, score: Score, formats: tuple[str, ...]) -> None:
+    def check(self, row: LessonRow, score: Score, formats: tuple[str, ...]) -> None:
         """Raise ``PatternError`` for a value of *score* that one of *formats* cannot show."""
         same = id(row.entry), row.position, row.harp.layout  # which decide who slides where
         if same not in self._asked:
             self._asked[same] = None
             try:
-                with told_of(row.entry.drill):
+                with mistakes_placed_in(row.entry.drill):
                     check_writable(score, formats)
             except PatternError as error:
                 self._asked[same] = error
@@ -151,7 +151,7 @@ class Writable:
             raise found
 
 
-def expanded(row: Row, writable: Writable | None = None) -> Task | Failed:
+def expanded(row: LessonRow, writable: Writable | None = None) -> Task | Failed:
     """*row* with its score at the student's pace, or why there is none.
 
     *writable* remembers what it found out of other rows of the same course.
@@ -180,19 +180,19 @@ def expanded(row: Row, writable: Writable | None = None) -> Task | Failed:
     return Task(row.lesson, row.name, score, formats, recording, entry.backing, entry.note)
 
 
-def at_pace(row: Row) -> tuple[int, Recording | None]:
+def at_pace(row: LessonRow) -> tuple[int, Recording | None]:
     """The tempo *row* begins at and how it is recorded, both at the student's pace."""
     recording = _paced_recording(row.entry.recording, row.edition.pace_percent)
     ladder = recording.practice.tempi_bpm if recording else ()
     return (ladder[0] if ladder else _own_tempo(row)), recording
 
 
-def _own_tempo(row: Row) -> int:
+def _own_tempo(row: LessonRow) -> int:
     own = row.entry.tempo_bpm or row.entry.drill.tempo_bpm or DEFAULT_TEMPO_BPM
     return paced(own, row.edition.pace_percent)
 
 
-def _to_own_goal(score: Score, row: Row) -> Score:
+def _to_own_goal(score: Score, row: LessonRow) -> Score:
     """*score* with a goal at the student's pace, as its tempo is."""
     if score.tempo_goal_bpm is None:
         return score
@@ -238,7 +238,7 @@ def _paced_recording(recording: Recording | None, percent: int) -> Recording | N
 
 def _rows(
     edition: Edition, lesson: Lesson, entry: Entry, turn: int, names: _Names
-) -> Iterator[Row | Failed]:
+) -> Iterator[LessonRow | Failed]:
     title = file_slug(entry.drill.title)
     number = f"{lesson.number:02d}"
     harps = _harps(edition, entry.harps, turn)
@@ -254,7 +254,7 @@ def _rows(
             for version in versions(entry.drill):
                 parts = (title, _harp_slug(harp), position.ordinal, _plan_slug(entry, version))
                 name = names.name(number, *parts)
-                yield Row(lesson.number, name, entry, harp, position, version, edition)
+                yield LessonRow(lesson.number, name, entry, harp, position, version, edition)
 
 
 def _chart_row(

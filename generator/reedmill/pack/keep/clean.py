@@ -8,7 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.base.below import Folder, told
+from reedmill.base.below import Folder, os_errors_worded
 from reedmill.base.errors import InputError, RenderError
 from reedmill.base.remedies import Remedy
 from reedmill.pack.keep.ledger import (
@@ -42,7 +42,7 @@ def clean(out: Path) -> Cleaned:
     """
     if not os.path.lexists(out / FOLDER / "journal"):
         raise InputError(f"{out} does not hold a lesson pack.", way_out=Remedy.FOLDER_OF_PACK)
-    with Store(out) as store, told(store.root):
+    with Store(out) as store, os_errors_worded(store.root):
         read = [_read(store.packs, name) for name in ledger_names(store.packs)]
         needed = {path for ledger, _ in read for path in ledger.files}
         removed, kept, freed = _clean_pack(store, needed)

@@ -13,13 +13,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields
 from typing import IO, Any
 
-from reedmill.pack.steps.records import Part, Record
+from reedmill.pack.steps.records import Record, StepFile
 
 MOST_BYTES = 128_000_000  # of a journal: ten times what the largest course writes
 _LONGEST = 1_000_000  # bytes of a line
 _SHA256 = re.compile(r"[0-9a-f]{64}", re.ASCII)
 _ENDING = re.compile(r"[a-z0-9._-]{1,80}", re.ASCII)
-_TYPES = [type(each.default) for each in fields(Part)][4:]  # those that may be left out
+_TYPES = [type(each.default) for each in fields(StepFile)][4:]  # those that may be left out
 
 
 @dataclass
@@ -83,7 +83,7 @@ def _record(row: dict[str, Any]) -> Record | None:
         return None
     if not all(_is_amount(row.get(name)) for name in ("seconds", "amount")):
         return None
-    return Record(kind, tuple(Part(*part) for part in parts), row["seconds"], row["amount"])
+    return Record(kind, tuple(StepFile(*part) for part in parts), row["seconds"], row["amount"])
 
 
 def _is_amount(value: object) -> bool:
@@ -91,7 +91,7 @@ def _is_amount(value: object) -> bool:
 
 
 def _is_part(row: object) -> bool:
-    """True for what ``Part.data`` makes of a part."""
+    """True for what ``StepFile.data`` makes of a part."""
     if not isinstance(row, list) or not 4 <= len(row) <= 4 + len(_TYPES):
         return False
     ending, sha256, size, kind, *rest = row

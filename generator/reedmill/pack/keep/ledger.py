@@ -48,7 +48,7 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
-class Placed:
+class LedgerEntry:
     """One file of the pack."""
 
     path: str  # in the pack, with forward slashes
@@ -83,7 +83,7 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class BuildScope:
     """What of a course is made."""
 
     student: str | None = None  # the slug of one
@@ -99,7 +99,7 @@ class Share:
         """True for what belongs to it."""
         return self.student in (None, edition) and self.lesson in (None, lesson)
 
-    def has_file(self, file: Placed) -> bool:
+    def has_file(self, file: LedgerEntry) -> bool:
         """True for a file that belongs to it."""
         return self.holds(file.edition, file.lesson) and (self.archive or file.kind != ARCHIVE)
 
@@ -111,7 +111,7 @@ _EXERCISE_KINDS = {row.kind for row in PACK_FORMATS.values()} | {ARCHIVE}
 
 
 @dataclass(frozen=True, slots=True)
-class Fed:
+class BuildInputs:
     """What was fed into a build: equal again, and there is nothing to do."""
 
     code: str  # versions.everything_version
@@ -122,8 +122,8 @@ class Fed:
 class Finished:
     """A build that made all there was to make."""
 
-    fed: Fed
-    share: Share
+    inputs_seen: BuildInputs
+    scope: BuildScope
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ class Ledger:
 
     curriculum: str
     builds: dict[str, Finished] = field(default_factory=dict)  # by the options they had
-    files: dict[str, Placed] = field(default_factory=dict)  # by path
+    files: dict[str, LedgerEntry] = field(default_factory=dict)  # by path
 
 
 def is_file_name(path: str) -> bool:
@@ -228,20 +228,20 @@ def _typed(row: list[Any], types: tuple[type, ...]) -> list[Any]:
     return row
 
 
-def _placed(row: list[Any]) -> Placed:
+def _placed(row: list[Any]) -> LedgerEntry:
     path, sha256, seen, *rest = _typed(row, _ROW)
     if not is_file_name(path):
         raise ValueError("a path that is not ours")
-    return Placed(path, sha256, Seen(*_typed(seen, _SEEN)), *rest)
+    return LedgerEntry(path, sha256, Seen(*_typed(seen, _SEEN)), *rest)
 
 
-def _finished(code: Any, inputs: Any, share: Any) -> Finished:
-    student, lesson, archive = share
+def _finished(code: Any, inputs: Any, scope: Any) -> Finished:
+    student, lesson, archive = scope
     _typed([code, archive], (str, bool))
     _texts(inputs)
     if type(student) not in (str, type(None)) or type(lesson) not in (int, type(None)):
         raise ValueError("a share that is not ours")
-    return Finished(Fed(code, inputs), Share(student, lesson, archive))
+    return Finished(BuildInputs(code, inputs), BuildScope(student, lesson, archive))
 
 
 def _texts(value: Any) -> dict[str, str]:
@@ -256,7 +256,7 @@ def ledger_bytes(ledger: Ledger) -> bytes:
         "format": _FORMAT,
         "curriculum": ledger.curriculum,
         "builds": {
-            options: [each.fed.code, each.fed.inputs, _values(each.share)]
+            options: [each.inputs_seen.code, each.inputs_seen.inputs, _values(each.scope)]
             for options, each in ledger.builds.items()
         },
         "files": [_file_row(each) for each in ledger.files.values()],
@@ -264,7 +264,7 @@ def ledger_bytes(ledger: Ledger) -> bytes:
     return json.dumps(data, **_LINE).encode()  # type: ignore[arg-type]
 
 
-def _file_row(each: Placed) -> list[Any]:
+def _file_row(each: LedgerEntry) -> list[Any]:
     path, sha256, seen, *rest = _values(each)
     return [path, sha256, _values(seen), *rest]
 
@@ -316,7 +316,7 @@ def seen_as(found: os.stat_result) -> Seen:
     return Seen(found.st_size, found.st_mtime_ns, found.st_ctime_ns)
 
 
-def all_as_seen(top: Folder, files: Iterable[Placed]) -> bool:
+def all_as_seen(top: Folder, files: Iterable[LedgerEntry]) -> bool:
     """True when each of *files* in the pack *top* looks as it did; ``OSError`` without a folder.
 
     The files of a folder stand one after the other in a ledger, so that it is opened once.

@@ -17,14 +17,14 @@ from io import BufferedReader
 from pathlib import Path
 from typing import IO
 
-from reedmill.base.below import Folder, NotPlainError, told
+from reedmill.base.below import Folder, StrangeEntryError, os_errors_worded
 from reedmill.base.errors import RenderError
 from reedmill.base.hashing import hashed_file
 from reedmill.base.remedies import Remedy
 from reedmill.base.writing import settle
-from reedmill.pack.keep.ledger import Placed, Seen, is_file_name, seen_as, seen_now
+from reedmill.pack.keep.ledger import LedgerEntry, Seen, is_file_name, seen_as, seen_now
 from reedmill.pack.keep.store import Store
-from reedmill.pack.steps.records import Part
+from reedmill.pack.steps.records import StepFile
 from reedmill.sound.recording.album import put_in_album
 from reedmill.sound.signal.tags import InAlbum
 
@@ -35,12 +35,12 @@ class Placing:
     """Puts what the store has where it belongs in the folder *out*."""
 
     def __init__(
-        self, out: Path, store: Store, before: dict[str, Placed], others: Mapping[str, str]
+        self, out: Path, store: Store, before: dict[str, LedgerEntry], others: Mapping[str, str]
     ) -> None:
         self._out, self._store, self._before = out, store, before
         self._others = others  # paths of other curricula's files, and the curriculum
 
-    def state(self, path: str, part: Part) -> tuple[str, Seen | None]:
+    def state(self, path: str, part: StepFile) -> tuple[str, Seen | None]:
         """``right``, ``missing`` or ``altered``, and how the file looks when it is right.
 
         A file that looks as it did when it was right is right; any other is read.
@@ -57,10 +57,10 @@ class Placing:
                 return self._read(folder, name, part)
         except FileNotFoundError:
             return "missing", None
-        except (OSError, NotPlainError):  # what cannot be read is not known to be right
+        except (OSError, StrangeEntryError):  # what cannot be read is not known to be right
             return "altered", None
 
-    def _read(self, folder: Folder, name: str, part: Part) -> tuple[str, Seen | None]:
+    def _read(self, folder: Folder, name: str, part: StepFile) -> tuple[str, Seen | None]:
         with folder.reading(name) as file:
             seen = seen_as(os.fstat(file.fileno()))
             same = seen.size == part.size and hashed_file(file)[0] == part.sha256
@@ -71,14 +71,14 @@ class Placing:
         with self._store.top.below(path.parent.as_posix().removeprefix(".")) as folder:
             return folder.reading(path.name)
 
-    def put(self, path: str, part: Part, made: str = "") -> Seen:
+    def put(self, path: str, part: StepFile, made: str = "") -> Seen:
         """Put *part* at *path*; ``RenderError`` when it cannot be, or must not be, written.
 
         It is in the store, or else a scratch file that is given away: *made*.
         """
         place = self._out / checked_name(path)
         working = self._store.working
-        with told(place), self._made_folder(path.rpartition("/")[0]) as folder:
+        with os_errors_worded(place), self._made_folder(path.rpartition("/")[0]) as folder:
             self._spare(path, folder, part)
             self._store.note_placed(path, part.sha256)
             if not made:
@@ -100,13 +100,16 @@ class Placing:
             copy(source, target)
             yield target
 
-    def numbered(self, part: Part, track: InAlbum, name: str) -> Part:
+    def numbered(self, part: StepFile, track: InAlbum, name: str) -> StepFile:
         """A new scratch file *name*: the sound *part* of the store as this *track* of an album.
 
         ``RenderError`` when that cannot be done.
         """
         kind = part.ending.rpartition(".")[2]
-        with told(self._store.working.path / name), self.copied(part.sha256, name) as file:
+        with (
+            os_errors_worded(self._store.working.path / name),
+            self.copied(part.sha256, name) as file,
+        ):
             put_in_album(file, kind, track)
             settle(file)
             file.seek(0)
@@ -117,7 +120,7 @@ class Placing:
         """The folder at *path* in the pack, which is made where it is missing."""
         try:
             return self._store.top.below(path, make=True)
-        except NotPlainError as odd:
+        except StrangeEntryError as odd:
             if not odd.is_link:
                 raise
             leads = "leads to another place in" if is_inside(self._out, odd.path) else (
@@ -128,7 +131,7 @@ class Placing:
                 way_out=Remedy.LINK_IN_THE_WAY,
             ) from None
 
-    def _spare(self, path: str, folder: Folder, part: Part) -> None:
+    def _spare(self, path: str, folder: Folder, part: StepFile) -> None:
         """Refuse to write over a file that is somebody else's, or another curriculum's."""
         place = self._out / path
         if path in self._others:
@@ -143,7 +146,7 @@ class Placing:
                 way_out=Remedy.STRANGE_FILE_THERE,
             )
 
-    def _is_ours(self, path: str, folder: Folder, name: str, part: Part) -> bool:
+    def _is_ours(self, path: str, folder: Folder, name: str, part: StepFile) -> bool:
         """True where there is nothing, or a plain file that we put there, or as we would make it.
 
         That we put it there the journal says; where that was lost, the ledger and its hash.

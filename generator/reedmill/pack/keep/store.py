@@ -51,7 +51,7 @@ from io import BufferedReader
 from pathlib import Path
 from types import TracebackType
 
-from reedmill.base.below import Folder, NotPlainError, told
+from reedmill.base.below import Folder, StrangeEntryError, os_errors_worded
 from reedmill.base.errors import RenderError
 from reedmill.pack.keep.journal import (
     MOST_BYTES,
@@ -63,7 +63,7 @@ from reedmill.pack.keep.journal import (
     step_row,
 )
 from reedmill.pack.keep.ledger import FOLDER, PACKS
-from reedmill.pack.steps.records import Fresh, Part, Record
+from reedmill.pack.steps.records import Fresh, Record, StepFile
 
 _SWEEPS, _SWEEP_S = 20, 0.02
 _OBJECTS, _SCRATCH, _JOURNAL, _REPORT = "objects", "scratch", "journal", "last-build.json"
@@ -109,7 +109,7 @@ class Store:
 
     def __enter__(self) -> Store:
         try:
-            with told(self.root):
+            with os_errors_worded(self.root):
                 self._open()
         except BaseException:
             self._close()
@@ -239,20 +239,20 @@ class Store:
         record = self.records.get(step)
         return record is not None and all(map(self._is_here, record.parts))
 
-    def _is_here(self, part: Part) -> bool:
+    def _is_here(self, part: StepFile) -> bool:
         try:
             with self._objects.folder(part.sha256[:2]) as folder:
                 found = folder.look(part.sha256)
-        except (OSError, NotPlainError):
+        except (OSError, StrangeEntryError):
             return False
         return found is not None and stat.S_ISREG(found.st_mode) and found.st_size == part.size
 
-    def is_sound(self, part: Part) -> bool:
+    def is_sound(self, part: StepFile) -> bool:
         """True when the bytes of *part* are here and are the right ones."""
         try:
             with self.reading(part.sha256) as file:
                 return hashlib.file_digest(file, "sha256").hexdigest() == part.sha256
-        except (OSError, NotPlainError):
+        except (OSError, StrangeEntryError):
             return False
 
     def object(self, sha256: str) -> Path:

@@ -19,12 +19,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, cast
 
-from reedmill.pack.pages.contents import ROW_LINK, Line, contents_body, contents_pages
+from reedmill.pack.pages.contents import ROW_LINK, ContentsLine, contents_body, contents_pages
 from reedmill.pack.pages.facing import first_pages
 from reedmill.pack.pages.lesson_pages import NO_FOOT, book_body, engraved, one_line
 from reedmill.sheet.blocks import note_lines
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import FAINT, INK, at, coloured, overlay, quoted, sized
+from reedmill.sheet.markup import FAINT, INK, at, coloured, lilypond_string, overlay, resized
 from reedmill.sheet.page import block
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ _NOTES_HEAD, _NOTES_STEP = 12.0, 6.2  # staff spaces of a page for notes: its he
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class BookSection:
     """Some pages that belong together, with a bookmark of their own."""
 
     title: str  # printable
@@ -56,7 +56,7 @@ class Book:
     """What a book is made of.  All texts are printable."""
 
     title: str
-    sections: tuple[Section, ...]
+    sections: tuple[BookSection, ...]
     look: Look = Look()  # noqa: RUF009  frozen
     author: str = ""
     subject: str = ""
@@ -112,7 +112,7 @@ def _without_cover_in_contents(book: Book) -> Book:
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    section: Section
+    section: BookSection
     first: int  # page, from 1
     pages: int
 
@@ -134,7 +134,9 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
     """Where each section begins, with a page for notes before one that would not open facing."""
     counts = [len(reader.pages) for reader in readers]
     listed = [
-        Line("", 0, deep=each.deep, mouth=each.mouth) for each in book.sections if each.listed
+        ContentsLine("", 0, deep=each.deep, mouth=each.mouth)
+        for each in book.sections
+        if each.listed
     ]
     contents = contents_pages(listed, book.look) if book.contents else 0
     parts = [(each.deep, pages) for each, pages in zip(book.sections, counts, strict=True)]
@@ -143,9 +145,11 @@ def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
     return [_Placed(section, first, pages) for section, first, pages in rows]
 
 
-def _lines(placed: Sequence[_Placed]) -> list[Line]:
+def _lines(placed: Sequence[_Placed]) -> list[ContentsLine]:
     listed = ((each.section, each.first) for each in placed if each.section.listed)
-    return [Line(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed]
+    return [
+        ContentsLine(it.title, page, it.label, it.detail, it.deep, it.mouth) for it, page in listed
+    ]
 
 
 # --- heads ------------------------------------------------------------------------------
@@ -177,8 +181,8 @@ def heads_body(heads: Sequence[tuple[str, int]], look: Look) -> str:
 
 
 def _head(text: str, number: int, look: Look) -> str:
-    words = coloured(FAINT, f"\\sans {sized(-4, one_line(text, look.width * 0.85))}")
-    folio = coloured(INK, f"\\sans \\bold {sized(-2, quoted(str(number)))}")
+    words = coloured(FAINT, f"\\sans {resized(-4, one_line(text, look.width * 0.85))}")
+    folio = coloured(INK, f"\\sans \\bold {resized(-2, lilypond_string(str(number)))}")
     if _on_the_left(number):
         return overlay(folio, at(look.width, 0, f"\\right-align {words}"))
     return overlay(words, at(look.width, 0, f"\\right-align {folio}"))
@@ -310,7 +314,7 @@ def _mark(
     return writer.add_outline_item(title=title, page_number=page - 1, parent=parent, fit=Fit.xyz())
 
 
-def _bookmark_name(section: Section) -> str:
+def _bookmark_name(section: BookSection) -> str:
     name = " ".join(part for part in (section.label, section.title) if part)
     return ", ".join(filter(None, (name, section.detail, section.mouth)))
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.pack.course.course import Edition, Lesson
-from reedmill.pack.course.embouchures import plan_words
+from reedmill.pack.course.embouchures import format_plan
 from reedmill.pack.course.tasks import ChartTask, Task
 from reedmill.theory.positions import Position
 
@@ -105,7 +105,7 @@ def exercise_of(task: Task, place: int = 0) -> Exercise:
         note=task.note,
         about=score.about,
         tempi_bpm=score.tempi_bpm,
-        embouchure=plan_words(score.embouchure),
+        embouchure=format_plan(score.embouchure),
         number=f"{task.lesson}.{place}" if place else "",
     )
 

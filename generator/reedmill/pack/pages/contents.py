@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 from reedmill.pack.pages.lesson_pages import NO_FOOT, book_body, one_line, title_block
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import ACCENT, FAINT, INK, at, coloured, overlay, quoted, rule, sized
+from reedmill.sheet.markup import (
+    ACCENT,
+    FAINT,
+    INK,
+    at,
+    coloured,
+    lilypond_string,
+    overlay,
+    resized,
+    rule,
+)
 
 _LINE_HEIGHT, _OVER_LESSON, _UNDER_LESSON = 3.1, 1.6, 0.9
 _CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 5.2
@@ -18,7 +28,7 @@ ROW_LINK = "row:"
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ContentsLine:
     """One line of the contents."""
 
     text: str  # printable
@@ -29,12 +39,12 @@ class Line:
     mouth: str = ""  # printable: the plan for the mouth, which tells two versions apart
 
 
-def contents_pages(lines: Sequence[Line], look: Look) -> int:
+def contents_pages(lines: Sequence[ContentsLine], look: Look) -> int:
     """How many pages the contents take, whatever the page numbers are."""
     return len(list(contents_runs(lines, look)))
 
 
-def contents_body(lines: Sequence[Line], look: Look) -> str:
+def contents_body(lines: Sequence[ContentsLine], look: Look) -> str:
     """The contents: each line a link to ``row:N``, its number from 0."""
     pages, number = [], 0
     for run in contents_runs(lines, look):
@@ -52,19 +62,19 @@ def contents_body(lines: Sequence[Line], look: Look) -> str:
 
 def _continued(look: Look) -> str:
     """The heading of every page of contents but the first."""
-    words = coloured(FAINT, f"\\sans {sized(-1, quoted('Contents, continued'))}")
+    words = coloured(FAINT, f"\\sans {resized(-1, lilypond_string('Contents, continued'))}")
     return f"\\markup \\left-column {{ {words} {rule(look.width)} }}"
 
 
-def _line_height(line: Line) -> float:
+def _line_height(line: ContentsLine) -> float:
     more = _MOUTH_HEIGHT if line.mouth else 0
     return _LINE_HEIGHT + more + (0 if line.deep else _OVER_LESSON + _UNDER_LESSON)
 
 
-def contents_runs(lines: Sequence[Line], look: Look) -> Iterator[list[Line]]:
+def contents_runs(lines: Sequence[ContentsLine], look: Look) -> Iterator[list[ContentsLine]]:
     """*lines* page by page; no lesson stands last on one."""
     most = look.height - _CONTENTS_SLACK
-    run: list[Line] = []
+    run: list[ContentsLine] = []
     room = most - _CONTENTS_HEAD
     for place, line in enumerate(lines):
         needed = _line_height(line)
@@ -78,7 +88,7 @@ def contents_runs(lines: Sequence[Line], look: Look) -> Iterator[list[Line]]:
     yield run
 
 
-def _contents_line(line: Line, number: int, look: Look) -> str:
+def _contents_line(line: ContentsLine, number: int, look: Look) -> str:
     width = look.width
     row = overlay(
         _clickable(width),
@@ -88,14 +98,15 @@ def _contents_line(line: Line, number: int, look: Look) -> str:
     return overlay(*under, f'\\with-url #"{ROW_LINK}{number}" {row}')
 
 
-def _exercise_cells(line: Line, width: float) -> list[str]:
-    text = coloured(INK, sized(-0.5, one_line(line.text, width * 0.52)))
+def _exercise_cells(line: ContentsLine, width: float) -> list[str]:
+    text = coloured(INK, resized(-0.5, one_line(line.text, width * 0.52)))
     detail = one_line(line.detail, width * 0.3)
-    mouth = f"\\fitted #{width * 0.35:g} {quoted(line.mouth)}"  # whole: it tells versions apart
+    # Whole, because it tells versions apart.
+    mouth = f"\\fitted #{width * 0.35:g} {lilypond_string(line.mouth)}"
     details = [_small(detail), *([_small(mouth)] if line.mouth else [])]
-    page = coloured(INK, f"\\sans {sized(-1.5, quoted(str(line.page)))}")
+    page = coloured(INK, f"\\sans {resized(-1.5, lilypond_string(str(line.page)))}")
     return [
-        at(0, 0, coloured(FAINT, f"\\sans {sized(-2, quoted(line.label))}")),
+        at(0, 0, coloured(FAINT, f"\\sans {resized(-2, lilypond_string(line.label))}")),
         at(_LABEL, 0, text),
         *(
             at(width * 0.6, y, text)
@@ -106,13 +117,13 @@ def _exercise_cells(line: Line, width: float) -> list[str]:
 
 
 def _small(words: str) -> str:
-    return coloured(FAINT, f"\\sans {sized(-2.5, words)}")
+    return coloured(FAINT, f"\\sans {resized(-2.5, words)}")
 
 
-def _lesson_cells(line: Line, width: float) -> list[str]:
-    text = coloured(INK, sized(1, one_line(line.text, width * 0.85)))
-    label = coloured(ACCENT, sized(1, quoted(line.label)))
-    page = coloured(INK, f"\\sans {sized(-0.5, quoted(str(line.page)))}")
+def _lesson_cells(line: ContentsLine, width: float) -> list[str]:
+    text = coloured(INK, resized(1, one_line(line.text, width * 0.85)))
+    label = coloured(ACCENT, resized(1, lilypond_string(line.label)))
+    page = coloured(INK, f"\\sans {resized(-0.5, lilypond_string(str(line.page)))}")
     return [
         at(0, 0, f"\\bold {label}"),
         at(_LABEL, 0, f"\\bold {text}"),

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError, RenderError, reason_of
-from reedmill.harp import HOLES, Breath, Kind, Reed
+from reedmill.harp import HOLES, Breath, Reed, ReedKind
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.harp.reeds import plain_reeds
 from reedmill.pack.pages.chapter import Front
-from reedmill.pack.pages.lesson_pages import book_body, harp_name
+from reedmill.pack.pages.lesson_pages import book_body, harp_in_words
 from reedmill.pack.pages.prose import HELPERS
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
@@ -29,10 +29,10 @@ from reedmill.sheet.markup import (
     at,
     box,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
     wrapped,
 )
@@ -73,7 +73,8 @@ def harp_figure(width: float, paint: Paint, layout: Layout = RICHTER) -> str:
     ]
     for n, hole in enumerate(HOLES):
         size = row * 0.62
-        number = f"\\center-align \\sans \\bold \\abs-fontsize #{size * 5:.3g} {quoted(str(hole))}"
+        digits = lilypond_string(str(hole))
+        number = f"\\center-align \\sans \\bold \\abs-fontsize #{size * 5:.3g} {digits}"
         layers.append(coloured(paint.number, at((n + 0.5) * step - 0.2, comb + row * 0.28, number)))
         for reed in plain_reeds(layout, hole):
             y = comb + _row_of(reed) * row + 0.2
@@ -87,7 +88,7 @@ def _row_of(reed: Reed) -> int:
 
 
 def _note(reed: Reed, corner: tuple[float, float], size: tuple[float, float], paint: Paint) -> str:
-    filled = reed.kind is Kind.BEND
+    filled = reed.kind is ReedKind.BEND
     frame = box(*corner, *size, filled=filled, line=0.14)
     return coloured(paint.filled if filled else paint.open, frame)
 
@@ -119,11 +120,11 @@ def cover_body(front: Front, look: Look) -> str:
 
 def _words(front: Front, width: float) -> list[str]:
     """The title and what the course is about."""
-    title = coloured(INK, sized(_size(front.title, _TITLE_SIZES), wrapped(front.title, width)))
+    title = coloured(INK, resized(_size(front.title, _TITLE_SIZES), wrapped(front.title, width)))
     head = _fitted(width, 26, f"\\override #'(baseline-skip . 3) \\bold {title}")
     if not front.about:
         return [head]
-    about = coloured(FAINT, sized(2.5, wrapped(front.about, width * 0.85)))
+    about = coloured(FAINT, resized(2.5, wrapped(front.about, width * 0.85)))
     below = _fitted(width, 12, f"\\override #'(baseline-skip . 2.9) {about}")
     return [head, "\\vspace #0.4", below]
 
@@ -139,18 +140,19 @@ def _size(title: str, sizes: Sequence[tuple[int, float]]) -> float:
 def _facts(front: Front, width: float) -> list[str]:
     """For whom, on which harps, how many lessons, by whom: what there is of it."""
     harps = " ".join(
-        f"\\concat {{ {harp_name(name)} {quoted(',' if n < len(front.harps) else '')} }}"
+        f"\\concat {{ {harp_in_words(name)} "
+        f"{lilypond_string(',' if n < len(front.harps) else '')} }}"
         for n, name in enumerate(front.harps, start=1)
     )
     wrap = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width * 0.8:g})"
     entries = [
         ("for", wrapped(front.student, width * 0.8) if front.student else ""),
         ("harps", f"{wrap} \\wordwrap {{ {harps} }}" if harps else ""),
-        ("lessons", quoted(str(front.lessons)) if front.lessons else ""),
+        ("lessons", lilypond_string(str(front.lessons)) if front.lessons else ""),
         ("by", wrapped(front.author, width * 0.8) if front.author else ""),
     ]
     return [
-        overlay(small(label), at(11, 0, coloured(INK, f"\\sans {sized(0.5, value)}")))
+        overlay(small(label), at(11, 0, coloured(INK, f"\\sans {resized(0.5, value)}")))
         for label, value in entries
         if value
     ]
@@ -190,9 +192,9 @@ def art_source(title: str, label: str) -> str:
     edge = ART_MM / _ART_LOOK.space_mm
     inner = edge - 2 * _ART_MARGIN
     size = _size(title, _ART_SIZES)
-    name = f"\\bold {coloured(PAPER, sized(size, wrapped(title, inner)))}"
+    name = f"\\bold {coloured(PAPER, resized(size, wrapped(title, inner)))}"
     words = f"\\override #'(baseline-skip . 3) {name}"
-    below = coloured(PAPER, f"\\sans {sized(1, wrapped(label, inner))}") if label else "\\null"
+    below = coloured(PAPER, f"\\sans {resized(1, wrapped(label, inner))}") if label else "\\null"
     column = f"\\override #'(baseline-skip . 4.5) \\left-column {{ {words} \\vspace #0.4 {below} }}"
     room = edge - 3 * _ART_MARGIN - inner * _HEIGHT_SHARE
     text = f"\\general-align #Y #UP {_fitted(inner, room, column)}"

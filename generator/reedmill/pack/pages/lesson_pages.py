@@ -19,11 +19,11 @@ from reedmill.sheet.markup import (
     accidental,
     at,
     coloured,
+    lilypond_string,
     named,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
     wrapped,
 )
@@ -93,7 +93,7 @@ def book_body(title: str, foot: str, *parts: str) -> str:
 
 def caution_foot(look: Look) -> str:
     """The caution that stands under every sheet."""
-    words = coloured(FAINT, f"\\sans {sized(-4, wrapped(CAUTION, look.width))}")
+    words = coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, look.width))}")
     lines = f"\\override #'(baseline-skip . 2) \\left-column {{ {rule(look.width)} {words} }}"
     return f"oddFooterMarkup = \\markup {lines}"
 
@@ -103,13 +103,13 @@ def title_block(label: str, title: str, about: str, look: Look) -> str:
     letters = wide_letters(title)
     size = next((size for most, size in _TITLE_SIZES if letters <= most), _SMALLEST_TITLE)
     rise = 2 ** (size / 6) / 4  # over the label, for larger letters more
-    name = f"\\bold {coloured(INK, sized(size, wrapped(title, look.width)))}"
+    name = f"\\bold {coloured(INK, resized(size, wrapped(title, look.width)))}"
     return block(
         3.4,
         *([small(label)] if label else []),
         f"\\vspace #{rise:.3g}",
         f"\\fitted #{look.width:g} \\override #'(baseline-skip . 3) {name}",
-        *([coloured(FAINT, sized(0.5, wrapped(about, look.width)))] if about else []),
+        *([coloured(FAINT, resized(0.5, wrapped(about, look.width)))] if about else []),
         "\\vspace #0.1",
         rule(look.width, INK),
         "\\vspace #0.5",
@@ -147,11 +147,11 @@ def _exercise_lines(each: Exercise, look: Look) -> str:
     ordinal = Position(each.position).ordinal
     cells = [
         f"\\bold {one_line(f'{each.number} {each.title}'.strip(), look.width * 0.5)}",
-        f"\\fitted #{look.width * 0.14:g} {harp_name(each.harp)}",
-        quoted(ordinal),
-        f"\\fitted #{look.width * 0.15:g} {quoted(each.tempo)}",
+        f"\\fitted #{look.width * 0.14:g} {harp_in_words(each.harp)}",
+        lilypond_string(ordinal),
+        f"\\fitted #{look.width * 0.15:g} {lilypond_string(each.tempo)}",
     ]
-    row = _columns(look, *(coloured(INK, f"\\sans {sized(-1, cell)}") for cell in cells))
+    row = _columns(look, *(coloured(INK, f"\\sans {resized(-1, cell)}") for cell in cells))
     words = filter(None, (each.embouchure, each.note))
     notes = " ".join(f"\\vspace #0.2 {_note(text, look)}" for text in words)
     # one thing for the page breaker, so that no note stands on a page without its row
@@ -159,7 +159,7 @@ def _exercise_lines(each: Exercise, look: Look) -> str:
 
 
 def _note(text: str, look: Look) -> str:
-    words = f"\\italic {sized(-0.5, wrapped(text, look.width * 0.9))}"
+    words = f"\\italic {resized(-0.5, wrapped(text, look.width * 0.9))}"
     return overlay("\\strut", coloured(FAINT, words))
 
 
@@ -174,15 +174,17 @@ def one_line(text: str, width: float) -> str:
 
     The whole of it stands over its own page.
     """
-    return f"\\fitted #{width:g} {quoted(shortened(text, int(width / _SMALL_LETTER)))}"
+    return f"\\fitted #{width:g} {lilypond_string(shortened(text, int(width / _SMALL_LETTER)))}"
 
 
-def harp_name(name: str) -> str:
+def harp_in_words(name: str) -> str:
     """``low Bb natural minor`` with a real flat sign."""
     words = name.split(" ")
     at_key = 1 if words[0] in ("low", "high") else 0
     parts = [
-        accidental(word) if n == at_key else quoted(f"{word} " if n < at_key else f" {word}")
+        accidental(word)
+        if n == at_key
+        else lilypond_string(f"{word} " if n < at_key else f" {word}")
         for n, word in enumerate(words)
     ]
     return f"\\concat {{ {' '.join(parts)} }}"

@@ -8,7 +8,7 @@ from reedmill.pack.pages.chapter import Chapter, Exercise
 from reedmill.pack.pages.lesson_pages import (
     book_body,
     caution_foot,
-    harp_name,
+    harp_in_words,
     one_line,
     title_block,
 )
@@ -21,10 +21,10 @@ from reedmill.sheet.markup import (
     box,
     circle,
     coloured,
+    lilypond_string,
     overlay,
-    quoted,
+    resized,
     rule,
-    sized,
     small,
 )
 from reedmill.theory.positions import Position
@@ -75,13 +75,14 @@ def _log_label(each: Exercise | None, width: float) -> list[str]:
     if each is None:
         return []
     title = coloured(
-        INK, f"\\sans \\bold {sized(-1.5, one_line(f'{each.number} {each.title}'.strip(), width))}"
+        INK,
+        f"\\sans \\bold {resized(-1.5, one_line(f'{each.number} {each.title}'.strip(), width))}",
     )
-    facts = f"\\concat {{ {harp_name(each.harp)} {quoted(_log_facts(each))} }}"
-    words = coloured(FAINT, f"\\sans \\fitted #{width:g} {sized(-3, facts)}")
+    facts = f"\\concat {{ {harp_in_words(each.harp)} {lilypond_string(_log_facts(each))} }}"
+    words = coloured(FAINT, f"\\sans \\fitted #{width:g} {resized(-3, facts)}")
     if not each.embouchure:
         return [at(0, 3.4, title), at(0, 1.3, words)]
-    mouth = f"\\sans \\fitted #{width:g} {sized(-3, quoted(each.embouchure))}"
+    mouth = f"\\sans \\fitted #{width:g} {resized(-3, lilypond_string(each.embouchure))}"
     return [at(0, 4.4, title), at(0, 2.4, words), at(0, 0.5, coloured(FAINT, mouth))]
 
 

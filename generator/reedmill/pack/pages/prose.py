@@ -22,12 +22,21 @@ from reedmill.pack.course.markdown import (
     Listing,
     Paragraph,
     Quote,
-    Run,
+    TextRun,
     words_of,
 )
 from reedmill.sheet.letters import odd
-from reedmill.sheet.markup import FAINT, INK, LINE, at, coloured, quoted, sized, with_space
-from reedmill.sheet.wrapping import grouped, pieces, unspaced
+from reedmill.sheet.markup import (
+    FAINT,
+    INK,
+    LINE,
+    at,
+    coloured,
+    lilypond_string,
+    resized,
+    with_space,
+)
+from reedmill.sheet.wrapping import grouped, unspaced, word_pieces
 
 MEASURE = 76.0
 """The widest a line of text is, in staff spaces: about 75 letters, which read with ease."""
@@ -131,7 +140,7 @@ def _heading(heading: Heading, width: float) -> str:
     lines = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width:g})"
     way = _way(heading.runs, "override")
     high = f"\\overlay {{ \\strut {lines} {way}\\wordwrap {{ {words} }} }}"
-    return f"\\fitted #{width:g} \\bold {coloured(INK, sized(size, high))}"
+    return f"\\fitted #{width:g} \\bold {coloured(INK, resized(size, high))}"
 
 
 def _lines(block: Block, width: float) -> str:
@@ -167,7 +176,7 @@ def _sign(first: int | None, place: int, *, from_left: bool) -> str:
     else:
         number = first + place
         sign, size = f"{number}." if from_left else f".{number}", -1
-    return coloured(FAINT, sized(size, f"\\sans {quoted(sign)}"))
+    return coloured(FAINT, resized(size, f"\\sans {lilypond_string(sign)}"))
 
 
 def _item(sign: str, item: Sequence[Block], width: float, *, from_left: bool) -> str:
@@ -182,10 +191,10 @@ def _item(sign: str, item: Sequence[Block], width: float, *, from_left: bool) ->
 def _code(line: str, width: float) -> str:
     """A line with all its spaces, set smaller where it is too long."""
     kept = line.replace(" ", "\N{NO-BREAK SPACE}") or "\N{NO-BREAK SPACE}"
-    return f"\\fitted #{width:g} \\typewriter {sized(-1, quoted(kept))}"
+    return f"\\fitted #{width:g} \\typewriter {resized(-1, lilypond_string(kept))}"
 
 
-def _wrapped(runs: Sequence[Run], width: float) -> str:
+def _wrapped(runs: Sequence[TextRun], width: float) -> str:
     """*runs* flowing over lines, begun anew at each line break."""
     stretches = [list(group) for is_end, group in groupby(runs, key=BREAK.__eq__) if not is_end]
     return " ".join(
@@ -195,25 +204,25 @@ def _wrapped(runs: Sequence[Run], width: float) -> str:
     )
 
 
-def _way(runs: Sequence[Run], override: str) -> str:
+def _way(runs: Sequence[TextRun], override: str) -> str:
     """Settings for a stretch that runs from the right, or has no spaces of its own."""
     text = _text(runs)
     right = f"\\{override} #'(text-direction . -1) " if from_right(text) else ""
     return right + (f"\\{override} #'(word-space . 0) " if unspaced(text) else "")
 
 
-def _text(runs: Sequence[Run]) -> str:
+def _text(runs: Sequence[TextRun]) -> str:
     return "".join(run.text for run in runs)
 
 
-def _words(runs: Sequence[Run]) -> Iterator[str]:
+def _words(runs: Sequence[TextRun]) -> Iterator[str]:
     """Each word as markup, of several pieces where its style changes inside.
 
     Where a script puts no spaces between its words, those that there are belong to the words.
     """
     text = _text(runs)
     right_to_left = from_right(text)
-    word: list[tuple[Run, str]] = []
+    word: list[tuple[TextRun, str]] = []
     for run, letters, ends, spaced in _pieces(_with_addresses(runs)):
         if letters:
             word.append((run, letters))
@@ -228,12 +237,12 @@ def _words(runs: Sequence[Run]) -> Iterator[str]:
         yield _word(_parts(word, right_to_left=right_to_left))
 
 
-def _parts(word: Sequence[tuple[Run, str]], *, right_to_left: bool) -> list[str]:
+def _parts(word: Sequence[tuple[TextRun, str]], *, right_to_left: bool) -> list[str]:
     """The parts of a word from left to right; signs alone stand as the text around them runs."""
     letters = "".join(each for _, each in word)
     lone = not any(map(str.isalpha, letters))
     turned = right_to_left if lone else from_right(letters)
-    parts = [coloured(INK, _styled(run, quoted(each))) for run, each in word]
+    parts = [coloured(INK, _styled(run, lilypond_string(each))) for run, each in word]
     return parts[::-1] if turned else parts
 
 
@@ -241,7 +250,7 @@ def _word(parts: Sequence[str]) -> str:
     return parts[0] if len(parts) == 1 else f"\\concat {{ {' '.join(parts)} }}"
 
 
-def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool, bool]]:
+def _pieces(runs: Sequence[TextRun]) -> Iterator[tuple[TextRun, str, bool, bool]]:
     """A run, a stretch of its letters, whether a line may end there, whether a space follows."""
     right_to_left = from_right(_text(runs))
     for run in runs:
@@ -250,26 +259,26 @@ def _pieces(runs: Sequence[Run]) -> Iterator[tuple[Run, str, bool, bool]]:
             continue
         parts = grouped(run.text.split(" "), right_to_left=right_to_left)
         for place, part in enumerate(parts):
-            found = pieces(part) if odd(part) or " " in part else _LONG_WORD.findall(part)
+            found = word_pieces(part) if odd(part) or " " in part else _LONG_WORD.findall(part)
             follows = place < len(parts) - 1
             for number, piece in enumerate(found or [""], start=1):
                 inside = number < len(found)
                 yield run, piece, inside or follows, follows and not inside
 
 
-def _with_addresses(runs: Sequence[Run]) -> list[Run]:
+def _with_addresses(runs: Sequence[TextRun]) -> list[TextRun]:
     """*runs* with each address after its words, for paper cannot be clicked."""
-    result: list[Run] = []
+    result: list[TextRun] = []
     for href, linked in groupby(runs, key=lambda run: run.href):
         group = list(linked)
         result += group
         shown = href.removeprefix("mailto:")
         if href and not href.startswith("#") and shown != "".join(run.text for run in group):
-            result.append(Run(f" ({shown})"))
+            result.append(TextRun(f" ({shown})"))
     return result
 
 
-def _styled(run: Run, word: str) -> str:
+def _styled(run: TextRun, word: str) -> str:
     for wanted, command in ((run.code, "\\typewriter"), (run.italic, "\\italic")):
         word = f"{command} {word}" if wanted else word
     return f"\\bold {word}" if run.bold else word

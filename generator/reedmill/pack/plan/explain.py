@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from reedmill.formats.table import STEPS
-from reedmill.pack.keep.ledger import Origin, Share
-from reedmill.pack.plan.pieces import Piece
+from reedmill.pack.keep.ledger import BuildScope, Origin
+from reedmill.pack.plan.pieces import PlannedItem
 
 # Facts that follow from others, which are told in their place.
 _CAUSES = {
@@ -36,7 +36,9 @@ class Reasons:
     *before* are the origins of last time, *now* the pieces of *share*.
     """
 
-    def __init__(self, before: Mapping[str, Origin], now: Iterable[Piece], share: Share) -> None:
+    def __init__(
+        self, before: Mapping[str, Origin], now: Iterable[PlannedItem], share: BuildScope
+    ) -> None:
         self._before = before
         self._drills = {(each.edition, each.drill) for each in before.values()}
         kept = {piece.key for piece in now}
@@ -45,7 +47,7 @@ class Reasons:
             if key not in kept and share.holds(origin.edition, origin.lesson):
                 self._free.setdefault(_family(origin), []).append(origin)
 
-    def why(self, piece: Piece) -> str:
+    def why(self, piece: PlannedItem) -> str:
         """The reason *piece* has to be made."""
         before = self._before.get(piece.key) or self._nearest(piece)
         if before is None:
@@ -53,12 +55,12 @@ class Reasons:
         changes = changed(before.facts, piece.facts)
         return "; ".join(changes) if changes else "its result was not in the store"
 
-    def _nearest(self, piece: Piece) -> Origin | None:
+    def _nearest(self, piece: PlannedItem) -> Origin | None:
         """The same drill under another name, on another harp for example: the most alike."""
         free = self._free.get(_family(piece), [])
         return max(free, key=lambda each: _alike(each.facts, piece.facts), default=None)
 
-    def _new(self, piece: Piece) -> str:
+    def _new(self, piece: PlannedItem) -> str:
         if not piece.exercise or piece.kind == "roles":
             return f"new {_NAMES.get(piece.kind, piece.kind)}"
         known = (piece.edition, piece.drill) in self._drills
@@ -69,7 +71,7 @@ class Reasons:
 _NAMES = {"roles": "role chart"} | {kind: row.words for kind, row in STEPS.items()}
 
 
-def _family(each: Origin | Piece) -> tuple[str, str, str]:
+def _family(each: Origin | PlannedItem) -> tuple[str, str, str]:
     return each.kind, each.edition, each.drill
 
 

@@ -14,18 +14,18 @@ from reedmill.base.errors import InputError, close_match
 from reedmill.base.remedies import Remedy
 from reedmill.formats.table import PACK_FORMATS, ROWS, Format, Maker, made_by
 from reedmill.pack.course.course import Course, Edition, Lesson, editions
-from reedmill.pack.course.embouchures import plan_words
+from reedmill.pack.course.embouchures import format_plan
 from reedmill.pack.course.tasks import (
     ChartTask,
     Failed,
-    Row,
+    LessonRow,
     Task,
     Writable,
     charts,
     expanded,
     planned,
 )
-from reedmill.pack.keep.ledger import Share
+from reedmill.pack.keep.ledger import BuildScope
 from reedmill.pack.pages.chapter import Chapter, Exercise, exercise_of, front_of
 from reedmill.pack.plan.tracks import numbering
 from reedmill.pack.steps import work
@@ -39,7 +39,7 @@ COVER, CAUTIONS, OPENING, LOG = "cover", "cautions", "opening", "practice-log"
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class PlannedItem:
     """What one place in the pack gets of one step."""
 
     place: str  # path in the pack without the ending
@@ -86,9 +86,9 @@ class EditionPlan:
 
     edition: Edition
     chapters: tuple[Chapter, ...]
-    pieces: tuple[Piece, ...]
+    pieces: tuple[PlannedItem, ...]
 
-    def pages_of(self, lesson: int) -> list[Piece]:
+    def pages_of(self, lesson: int) -> list[PlannedItem]:
         """What a book of *lesson* (0: the whole edition) binds, in its order."""
         mine = [each for each in self.pieces if each.lesson == lesson and each.kind in _BOUND]
         return sorted(mine, key=lambda each: _place_in_book(each))
@@ -97,14 +97,14 @@ class EditionPlan:
 _BOUND = ("sheet", "page", "roles")
 
 
-def _place_in_book(piece: Piece) -> int:
+def _place_in_book(piece: PlannedItem) -> int:
     name = piece.place.rpartition("/")[2]
     order = {COVER: 0, CAUTIONS: 1, OPENING: 2, LOG: 5}
     return order.get(name, 4 if piece.kind == "roles" else 3)
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class PackPlan:
     """Every edition's pieces, the steps the store lacks, and the rows that cannot be made."""
 
     editions: list[EditionPlan] = field(default_factory=list)
@@ -112,12 +112,14 @@ class Plan:
     failed: list[tuple[Edition, Failed]] = field(default_factory=list)
 
     @property
-    def pieces(self) -> list[Piece]:
+    def pieces(self) -> list[PlannedItem]:
         """The pieces of all editions."""
         return [piece for each in self.editions for piece in each.pieces]
 
 
-def share_of(course: Course, student: str | None, lesson: int | None, *, archive: bool) -> Share:
+def build_scope(
+    course: Course, student: str | None, lesson: int | None, *, archive: bool
+) -> BuildScope:
     """The share of *course* for *student* (a name) and *lesson*; ``InputError`` for neither."""
     numbers = [each.number for each in course.lessons]
     if lesson is not None and lesson not in numbers:
@@ -128,7 +130,7 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
     if archive and lesson is not None:
         raise InputError("a ZIP file is of a whole course.", way_out=Remedy.ZIP_OR_LESSON)
     if student is None:
-        return Share(None, lesson, archive)
+        return BuildScope(None, lesson, archive)
     names = {each.name: each.slug for each in course.students}
     found = names.get(student, student)
     if found not in names.values():
@@ -137,15 +139,15 @@ def share_of(course: Course, student: str | None, lesson: int | None, *, archive
             f'{course.title} has no student "{student:.80}".{close_match(student, names)} '
             f"Its students are: {have}."
         )
-    return Share(found, lesson, archive)
+    return BuildScope(found, lesson, archive)
 
 
-def plan(course: Course, share: Share, has: Callable[[str], bool]) -> Plan:
-    """What *share* of *course* comes to; *has* says whether the store has a step."""
-    found, writable = Plan(), Writable()
+def plan_pack(course: Course, scope: BuildScope, has: Callable[[str], bool]) -> PackPlan:
+    """What *scope* of *course* comes to; *has* says whether the store has a step."""
+    found, writable = PackPlan(), Writable()
     for edition in editions(course):
-        if share.student in (None, edition.slug):
-            found.editions.append(_Planner(found, edition, share, has, writable).planned())
+        if scope.student in (None, edition.slug):
+            found.editions.append(_Planner(found, edition, scope, has, writable).planned())
     return found
 
 
@@ -165,18 +167,18 @@ class _Planner:
 
     def __init__(
         self,
-        found: Plan,
+        found: PackPlan,
         edition: Edition,
-        share: Share,
+        scope: BuildScope,
         has: Callable[[str], bool],
         writable: Writable,
     ) -> None:
         self._found, self._edition, self._has = found, edition, has
-        self._lessons = [each for each in edition.lessons if share.lesson in (None, each.number)]
-        self._whole = share.lesson is None
+        self._lessons = [each for each in edition.lessons if scope.lesson in (None, each.number)]
+        self._whole = scope.lesson is None
         self._writable = writable
         self._tracks = numbering(edition)
-        self._pieces: list[Piece] = []
+        self._pieces: list[PlannedItem] = []
         self._exercises: dict[int, list[Exercise]] = {each.number: [] for each in self._lessons}
         self._charts: dict[int, list[tuple[str, str]]] = {each.number: [] for each in self._lessons}
 
@@ -184,7 +186,7 @@ class _Planner:
         by_number = {each.number: each for each in self._lessons}
         for row in (*planned(self._edition), *charts(self._edition)):
             if row.lesson in by_number:
-                made = expanded(row, self._writable) if isinstance(row, Row) else row
+                made = expanded(row, self._writable) if isinstance(row, LessonRow) else row
                 self._take(made, by_number)
         chapters = tuple(map(self._chapter, self._lessons))
         self._plan_pages(chapters)
@@ -216,7 +218,7 @@ class _Planner:
             score.harp.full_name,
             score.position.number,
             score.tempo_bpm,
-            plan_words(score.embouchure),
+            format_plan(score.embouchure),
         )
         for each, kinds in self._works(task, lesson):
             self._add(each, place, kinds, lesson.number, told)
@@ -235,7 +237,7 @@ class _Planner:
                 )
         for row in sorted(made_by(Maker.WRITER, wanted, PACK_FORMATS), key=ROWS.index):
             recording = task.recording or _silent(task)
-            yield work.written(task.score, row.kind, recording), (row.kind,)
+            yield work.score_file(task.score, row.kind, recording), (row.kind,)
         if task.recording:
             art = (course.title, f"Lesson {lesson.number}")
             kinds = tuple(row.kind for row in made_by(Maker.SOUND, wanted, PACK_FORMATS))
@@ -279,7 +281,9 @@ class _Planner:
             facts |= {"album": track.album, "track": f"{track.number} of {track.total}"}
         if step.id not in self._found.steps and not self._has(step.id):
             self._found.steps[step.id] = step
-        piece = Piece(place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about)
+        piece = PlannedItem(
+            place, step.id, step.kind, kinds, facts, self._edition.slug, lesson, *about
+        )
         self._pieces.append(replace(piece, track=track))
 
 

@@ -14,8 +14,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from reedmill.pack.course.course import Edition
-from reedmill.pack.course.tasks import Row, at_pace, planned
-from reedmill.pack.steps.records import Part
+from reedmill.pack.course.tasks import LessonRow, at_pace, planned
+from reedmill.pack.steps.records import StepFile
 from reedmill.sound.signal.tags import InAlbum
 
 
@@ -42,19 +42,19 @@ def numbering(edition: Edition) -> Numbering:
     first: dict[str, int] = {}
     number = 1
     for row in planned(edition):
-        recording = at_pace(row)[1] if isinstance(row, Row) else None
+        recording = at_pace(row)[1] if isinstance(row, LessonRow) else None
         if recording:
             first[row.name] = number
             number += recording.file_count // len(recording.types)
     return Numbering(edition.course.title, first, number - 1)
 
 
-def track_of(first: InAlbum, parts: Iterable[Part], part: Part) -> InAlbum:
+def track_of(first: InAlbum, parts: Iterable[StepFile], part: StepFile) -> InAlbum:
     """The track that *part* is of a row with these *parts*, whose first track is *first*."""
     recordings = list(dict.fromkeys(_recording(each) for each in parts))
     return replace(first, number=first.number + recordings.index(_recording(part)))
 
 
-def _recording(part: Part) -> str:
+def _recording(part: StepFile) -> str:
     """What tells a recording from the others of its row, in whatever type of file: ``.mix``."""
     return part.ending.rpartition(".")[0]

@@ -13,7 +13,7 @@ from reedmill.pack.plan.pieces import (
     LOG,
     OPENING,
     EditionPlan,
-    Piece,
+    PlannedItem,
     folder,
     inside,
 )
@@ -27,7 +27,7 @@ class Bound:
     """A book to be: its step and its place."""
 
     step: Step
-    piece: Piece
+    piece: PlannedItem
     leaves: tuple[Leaf, ...]
     contents: bool  # it has pages of contents
 
@@ -36,14 +36,14 @@ MOST_LEAVES = 200
 """Of one book of an edition; a longer one is bound in parts, so that memory has a bound."""
 
 
-Find = Callable[[Piece], Iterable[tuple[str, str]]]
+Find = Callable[[PlannedItem], Iterable[tuple[str, str]]]
 """Says which PDFs there are of a piece: the path of each and the SHA-256 of what is in it."""
 
 
 def in_store(store: Store) -> Find:
     """Finds what *store* has by now."""
 
-    def find(piece: Piece) -> Iterator[tuple[str, str]]:
+    def find(piece: PlannedItem) -> Iterator[tuple[str, str]]:
         record: Record | None = store.records.get(piece.step)
         for part in record.parts if record else ():
             if part.ending == ".pdf":
@@ -109,7 +109,7 @@ def _bound(of: EditionPlan, volume: Volume, place: str, lesson: int) -> Iterator
     kinds = ("book",)
     yield Bound(
         step,
-        Piece(place, step.id, step.kind, kinds, facts, of.edition.slug, lesson, drill=title),
+        PlannedItem(place, step.id, step.kind, kinds, facts, of.edition.slug, lesson, drill=title),
         volume.leaves,
         volume.contents,
     )
@@ -146,12 +146,12 @@ def _lesson_leaves(of: EditionPlan, found: Find, lesson: Lesson) -> Iterator[Lea
             )
 
 
-def _name(piece: Piece) -> str:
+def _name(piece: PlannedItem) -> str:
     return piece.place.rpartition("/")[2]
 
 
 def _leaf(
-    piece: Piece,
+    piece: PlannedItem,
     found: Find,
     title: str,
     *,

@@ -1,4 +1,4 @@
-"""Have steps carried out: batches to a crew, a bounded number at a time, and again when one dies.
+"""Have steps carried out: batches to a pool, a bounded number at a time, and again when one dies.
 
 A worker that dies over a batch may have been the victim of something else, so the batch is
 tried once more, elsewhere.  When it dies again the batch is halved, until the step that
@@ -14,7 +14,7 @@ from itertools import chain, count, islice, repeat
 
 from reedmill.base.errors import RenderError
 from reedmill.base.remedies import Remedy
-from reedmill.pack.run.workers import Answer, Crew, Job
+from reedmill.pack.run.workers import Answer, Job, WorkerPool
 from reedmill.pack.steps.records import Outcome
 from reedmill.pack.steps.steps import Step, batches
 
@@ -28,16 +28,16 @@ class Done:
     seconds: float  # of one processor, its share of the run it was in
 
 
-def carry_out(steps: Sequence[Step], crew: Crew) -> Iterator[tuple[Job, list[Done]]]:
+def carry_out(steps: Sequence[Step], pool: WorkerPool) -> Iterator[tuple[Job, list[Done]]]:
     """What came of each of *steps*, a job at a time, in the order they finish."""
     numbers = count()
-    waiting = deque(Job(next(numbers), batch) for batch in batches(steps, crew.workers))
+    waiting = deque(Job(next(numbers), batch) for batch in batches(steps, pool.workers))
     running = 0
     while waiting or running:
-        while waiting and running < crew.slots:
-            crew.start(waiting.popleft())
+        while waiting and running < pool.slots:
+            pool.start(waiting.popleft())
             running += 1
-        answer = crew.finished()
+        answer = pool.finished()
         running -= 1
         again = list(_again(answer, numbers))
         waiting.extendleft(again)

@@ -19,14 +19,14 @@ from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_
 from reedmill.base.remedies import Remedy
 from reedmill.base.scratch import Scratch
 from reedmill.base.writing import jot
-from reedmill.pack.run.workers import Answer, Job, shared
-from reedmill.pack.steps.records import Fresh, Outcome, Part
+from reedmill.pack.run.workers import Answer, Job, time_shares
+from reedmill.pack.steps.records import Fresh, Outcome, StepFile
 from reedmill.pack.steps.versions import everything_version
 
 _CONNECT_S = 10
 _ONE_AT_A_TIME = threading.Lock()
 
-_Sent = tuple[tuple[Part, bytes], ...] | ReedmillError
+_Sent = tuple[tuple[StepFile, bytes], ...] | ReedmillError
 """What came of one step, as it travels."""
 
 
@@ -49,7 +49,7 @@ def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, f
         return [
             (_sent(outcome), seconds)
             for turn, turn_s in measured_in_turn(works, scratch.path)
-            for outcome, seconds in zip(turn, shared(turn_s, len(turn)), strict=True)
+            for outcome, seconds in zip(turn, time_shares(turn_s, len(turn)), strict=True)
         ]
 
 
@@ -59,15 +59,15 @@ def _sent(outcome: Outcome) -> _Sent:
     return tuple((each.part, Path(each.file).read_bytes()) for each in outcome)
 
 
-class DaskCrew:
-    """The workers of a Dask scheduler, as a crew; what they made goes to *scratch*."""
+class DaskPool:
+    """The workers of a Dask scheduler, as a pool; what they made goes to *scratch*."""
 
     def __init__(self, address: str, scratch: Path) -> None:
         self._address, self._scratch = address, scratch
         self._names = count()
         self.workers = self.slots = 1
 
-    def __enter__(self) -> DaskCrew:
+    def __enter__(self) -> DaskPool:
         distributed = _distributed()
         try:
             self._client = distributed.Client(
@@ -115,7 +115,7 @@ class DaskCrew:
             return sent
         return tuple(self._fresh(part, content, folder) for part, content in sent)
 
-    def _fresh(self, part: Part, content: bytes, folder: Path) -> Fresh:
+    def _fresh(self, part: StepFile, content: bytes, folder: Path) -> Fresh:
         path = folder / f"made-{next(self._names)}"
         jot(path, content)
         return Fresh(part, str(path))

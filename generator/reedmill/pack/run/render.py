@@ -16,24 +16,24 @@ from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedmill.base.below import open_plain
+from reedmill.base.below import open_own_file
 from reedmill.base.errors import PatternError, ReedmillError, RenderError, reason_of
 from reedmill.base.hashing import hashed
 from reedmill.base.remedies import Remedy
 from reedmill.base.writing import jot
 from reedmill.formats.written import drill_files
-from reedmill.pack.steps.records import Fresh, Outcome, Part
+from reedmill.pack.steps.records import Fresh, Outcome, StepFile
 from reedmill.pack.steps.work import (
     WRITTEN,
     Drawing,
     Leaf,
     Page,
     Roles,
+    ScoreFile,
     Sheet,
-    Sound,
+    SoundWork,
     Volume,
     Work,
-    Written,
 )
 from reedmill.practice.practice import Recording
 
@@ -104,7 +104,7 @@ def _halved(works: Sequence[Work], folder: Path) -> list[Outcome]:
 def _one(work: Work, folder: Path) -> Outcome:
     try:
         match work:
-            case Sound():
+            case SoundWork():
                 return tuple(_sounded(work, folder))
             case Volume():
                 return tuple(_bound(work, folder))
@@ -172,7 +172,7 @@ def _source(works: Sequence[Work]) -> str:
 
 def _read(
     engraver: Engraver, number: int, kind: str, *, png: bool
-) -> Iterator[list[list[tuple[Part, bytes]]]]:
+) -> Iterator[list[list[tuple[StepFile, bytes]]]]:
     """Each kind of page for every sheet: PDF of this *kind*, or SVG when there is none."""
     if kind:
         yield [[(_part(".pdf", kind, pdf), pdf)] for pdf in engraver.sheets(number)]
@@ -181,7 +181,7 @@ def _read(
             yield [list(_pictures(each, ending)) for each in engraver.pictures(number, ending)]
 
 
-def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[Part, bytes]]:
+def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[StepFile, bytes]]:
     for number, page in enumerate(pages, start=1):
         place = f"-page{number}" if len(pages) > 1 else ""
         yield _part(f"{place}.{ending}", f"sheet-{ending}", page), page
@@ -191,13 +191,13 @@ def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[Part, bytes
 
 
 def _text(work: Work, folder: Path) -> Iterator[Fresh]:
-    assert isinstance(work, Written)  # noqa: S101  the other kinds went elsewhere
+    assert isinstance(work, ScoreFile)  # noqa: S101  the other kinds went elsewhere
     row = WRITTEN[work.form]
     for ending, content in drill_files(row, work.score, work.recording or Recording()):
         yield _kept(folder, _part(ending, work.form, content), content)
 
 
-def _sounded(work: Sound, folder: Path) -> Iterator[Fresh]:
+def _sounded(work: SoundWork, folder: Path) -> Iterator[Fresh]:
     """Written as a stream: an hour of sound takes no more memory than a minute."""
     from reedmill.sound.recording.record import sound_files
 
@@ -209,7 +209,7 @@ def _sounded(work: Sound, folder: Path) -> Iterator[Fresh]:
         sha256, size = hashed(path)
         tempo = file.tempo_bpm if file.tempo_bpm != work.score.tempo_bpm else 0
         seconds = round(file.taken.count / file.taken.rate, 3)
-        part = Part(file.ending, sha256, size, "audio", file.stem, tempo, seconds)
+        part = StepFile(file.ending, sha256, size, "audio", file.stem, tempo, seconds)
         yield Fresh(part, str(path))
 
 
@@ -231,10 +231,10 @@ def _art(title: str, label: str) -> bytes:
 
 
 def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
-    from reedmill.pack.pages.book import Book, Section, join
+    from reedmill.pack.pages.book import Book, BookSection, join
 
     sections = tuple(
-        Section(each.title, _leaf(each), each.label, each.detail, each.deep, mouth=each.mouth)
+        BookSection(each.title, _leaf(each), each.label, each.detail, each.deep, mouth=each.mouth)
         for each in work.leaves
     )
     content = join(
@@ -248,7 +248,7 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
 
 def _leaf(leaf: Leaf) -> bytes:
     """The PDF of *leaf*; it may be gone or exchanged since it was looked at."""
-    with open_plain(Path(leaf.file)) as file:
+    with open_own_file(Path(leaf.file)) as file:
         content = file.read()
     if hashlib.sha256(content).hexdigest() != leaf.sha256:
         raise RenderError(f"{leaf.file} was changed while the pack was built. Build it again.")
@@ -263,15 +263,17 @@ def _leaf(leaf: Leaf) -> bytes:
 _PAGE = re.compile(rb"/Type\s*/Page(?![A-Za-z])")
 
 
-def _part(ending: str, kind: str, content: bytes) -> Part:
+def _part(ending: str, kind: str, content: bytes) -> StepFile:
     sha256 = hashlib.sha256(content).hexdigest()
     # PNG (W3C), 11.2.2: width and height are the first two numbers of the first chunk
     edges = struct.unpack(">II", content[16:24]) if kind == "sheet-png" else (0, 0)
     pages = len(_PAGE.findall(content)) if ending == ".pdf" else 0
-    return Part(ending, sha256, len(content), kind, width=edges[0], height=edges[1], pages=pages)
+    return StepFile(
+        ending, sha256, len(content), kind, width=edges[0], height=edges[1], pages=pages
+    )
 
 
-def _kept(folder: Path, part: Part, content: bytes) -> Fresh:
+def _kept(folder: Path, part: StepFile, content: bytes) -> Fresh:
     path = _free(folder)
     jot(path, content)
     return Fresh(part, str(path))

@@ -1,4 +1,4 @@
-"""A crew of worker processes, each with a thread of ours that hands it one job at a time.
+"""A pool of worker processes, each with a thread of ours that hands it one job at a time.
 
 A worker that dies loses the job it had and nothing else; the next job gets a new worker.
 The workers run in sessions of their own, so that Ctrl-C on a terminal reaches this process
@@ -56,16 +56,16 @@ class Answer:
     overdue_s: float = 0.0  # the limit that was not kept to, if one was not
 
 
-def shared(seconds: float, number: int) -> list[float]:
+def time_shares(seconds: float, number: int) -> list[float]:
     """The share of each of *number* steps that were done together: a sheet is as much as another.
 
-    >>> shared(3.0, 2)
+    >>> time_shares(3.0, 2)
     [1.5, 1.5]
     """
     return [seconds / number] * number
 
 
-class Crew(Protocol):
+class WorkerPool(Protocol):
     """Whoever carries out jobs; ``finished`` waits for the next one that is done."""
 
     @property
@@ -82,7 +82,7 @@ class Crew(Protocol):
     def finished(self) -> Answer:
         """The next job that is done, in any order."""
 
-    def __enter__(self) -> Crew:
+    def __enter__(self) -> WorkerPool:
         """Nothing is started before there is a job."""
 
     def __exit__(
@@ -100,7 +100,7 @@ def usual_workers() -> int:
     return min(seen or 1, MOST_WORKERS)
 
 
-class LocalCrew:
+class LocalPool:
     """Worker processes on this machine; their scratch files go to *scratch*."""
 
     def __init__(self, scratch: Path, workers: int) -> None:
@@ -114,7 +114,7 @@ class LocalCrew:
         self._stopped = False
         self._threads = [threading.Thread(target=self._serve, daemon=True) for _ in range(workers)]
 
-    def __enter__(self) -> LocalCrew:
+    def __enter__(self) -> LocalPool:
         for thread in self._threads:
             thread.start()
         return self
@@ -210,7 +210,7 @@ class _Worker:
                 with watch.over(job.in_hand(len(outcomes))):
                     turn, turn_s = receive(process.stdout)
                 outcomes += turn
-                seconds += shared(turn_s, len(turn))
+                seconds += time_shares(turn_s, len(turn))
         except (EOFError, BrokenPipeError, ValueError):  # ValueError: it is being stopped
             died = self._how_it_died()
             if watch.gave_up_s:

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reedmill.pack.pages.chapter import front_of
-from reedmill.pack.plan.pieces import EditionPlan, Piece, folder, inside
+from reedmill.pack.plan.pieces import EditionPlan, PlannedItem, folder, inside
 from reedmill.pack.site.index_page import Site, site_html
 from reedmill.pack.site.manifest import MANIFEST, PackFile, manifest_json
 from reedmill.pack.site.playlist import listened_first, playlist
-from reedmill.pack.steps.records import Part
+from reedmill.pack.steps.records import StepFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class Text:
     content: bytes
 
 
-def entrance(of: EditionPlan, made: Sequence[tuple[Piece, Part]]) -> Iterator[Text]:
+def entrance(of: EditionPlan, made: Sequence[tuple[PlannedItem, StepFile]]) -> Iterator[Text]:
     """The texts of *of*, whose other files are *made*."""
     course, home = of.edition.course, folder(of.edition)
     files = [_pack_file(home, piece, part) for piece, part in made]
@@ -57,7 +57,7 @@ def _playlists(of: EditionPlan, files: Sequence[PackFile]) -> Iterator[Text]:
             yield Text(place, ".m3u8", "playlist", chapter.number, content)
 
 
-def _pack_file(home: str, piece: Piece, part: Part) -> PackFile:
+def _pack_file(home: str, piece: PlannedItem, part: StepFile) -> PackFile:
     return PackFile(
         (piece.place + part.ending).removeprefix(f"{home}/"), part.kind, part.size, part.sha256,
         lesson=piece.lesson or None, exercise=piece.exercise,

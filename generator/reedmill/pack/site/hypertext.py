@@ -20,7 +20,7 @@ from reedmill.pack.course.markdown import (
     Listing,
     Paragraph,
     Quote,
-    Run,
+    TextRun,
     words_of,
 )
 
@@ -89,7 +89,7 @@ def _listing(first: int | None, way: Markup, rows: Markup) -> Markup:
     return _NUMBERS.format(way, rows) if first == 1 else _NUMBERS_FROM.format(first, way, rows)
 
 
-def _runs_html(runs: tuple[Run, ...], prefix: str) -> Markup:
+def _runs_html(runs: tuple[TextRun, ...], prefix: str) -> Markup:
     """Neighbours with one address are one link."""
     parts = []
     for href, linked in groupby(runs, key=lambda run: run.href):
@@ -102,7 +102,7 @@ def _runs_html(runs: tuple[Run, ...], prefix: str) -> Markup:
     return _NOTHING.join(parts)
 
 
-def _run_html(run: Run) -> Markup:
+def _run_html(run: TextRun) -> Markup:
     if run == BREAK:
         return _BREAK
     text = escape(run.text)

@@ -19,8 +19,8 @@ from reedmill.pack.site.lesson import (
     LessonView,
     Link,
     downloads,
-    facts,
     lesson_view,
+    named_values,
     with_signs,
 )
 from reedmill.pack.site.manifest import PackFile
@@ -106,7 +106,7 @@ def index_view(site: Site) -> IndexView:
 
 
 def _facts(front: Front) -> list[Fact]:
-    return facts(
+    return named_values(
         [
             ("For", front.student),
             ("Harps", ", ".join(map(with_signs, front.harps))),

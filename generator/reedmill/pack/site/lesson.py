@@ -17,7 +17,7 @@ from reedmill.pack.pages.chapter import Chapter, Exercise
 from reedmill.pack.site.hypertext import blocks_html
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.playlist import relative
-from reedmill.pack.site.sounds import Player, players, sounds_of
+from reedmill.pack.site.sounds import AudioPlayer, players, sounds_of
 from reedmill.theory.positions import Position
 
 _SHOWN = (".png", "")  # pictures and sounds are on the page itself
@@ -67,7 +67,7 @@ class ExerciseView:
     about: str
     note: str
     facts: list[Fact]
-    players: list[Player]
+    players: list[AudioPlayer]
     pictures: list[Picture]
     files: list[Link]
 
@@ -125,7 +125,7 @@ def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> ExerciseView:
 
 def _facts(exercise: Exercise) -> list[Fact]:
     position = Position(exercise.position).label
-    return facts(
+    return named_values(
         [
             ("Harp", with_signs(exercise.harp)),
             ("Position", position.replace(" position", "")),
@@ -158,7 +158,7 @@ def with_signs(name: str) -> str:
     return _ACCIDENTAL.sub(lambda found: found[1] + ("♭" if found[2] == "b" else "♯"), name)
 
 
-def facts(named: Iterable[tuple[str, str]]) -> list[Fact]:
+def named_values(named: Iterable[tuple[str, str]]) -> list[Fact]:
     """Names with their values, where there is a value."""
     return [Fact(name, value) for name, value in named if value]
 

@@ -21,7 +21,7 @@ _TYPES = {"wav": "audio/wav", "flac": "audio/flac", "ogg": "audio/ogg", "mp3": "
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class NamedSound:
     """A sound file with its name: ``Full mix``, and ``tempo 50`` where it needs one."""
 
     file: PackFile
@@ -40,7 +40,7 @@ class Sound:
         return ", ".join(filter(None, (self.name, self.tempo, _ending(self.file).upper())))
 
 
-def sounds_of(exercise: Exercise, files: Sequence[PackFile]) -> list[Sound]:
+def sounds_of(exercise: Exercise, files: Sequence[PackFile]) -> list[NamedSound]:
     """What there is to hear of *exercise*, the fullest first."""
     found = [each for each in files if each.kind == "audio"]
     apart = len({each.tempo for each in found if _LOOP not in each.path}) > 1
@@ -48,18 +48,18 @@ def sounds_of(exercise: Exercise, files: Sequence[PackFile]) -> list[Sound]:
     return [_sound(each, exercise, apart=apart) for each in found]
 
 
-def _sound(each: PackFile, exercise: Exercise, *, apart: bool) -> Sound:
+def _sound(each: PackFile, exercise: Exercise, *, apart: bool) -> NamedSound:
     name = _STEMS.get(each.stem, each.stem or "Sound")
     if _LOOP in each.path:
-        return Sound(each, f"{name}, to loop")
+        return NamedSound(each, f"{name}, to loop")
     if exercise.tempi_bpm and not apart:
-        return Sound(each, name, ladder=ladder_words(exercise.tempi_bpm))
+        return NamedSound(each, name, ladder=ladder_words(exercise.tempi_bpm))
     other = each.tempo and (apart or each.tempo != exercise.tempo_bpm)
-    return Sound(each, name, tempo=f"tempo {each.tempo}" if other else "")
+    return NamedSound(each, name, tempo=f"tempo {each.tempo}" if other else "")
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class MediaSource:
     """One type of file of a player."""
 
     address: str
@@ -67,16 +67,16 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
-class Player:
+class AudioPlayer:
     """What is heard at one press of a button, with every type of file of it."""
 
     name: str
     label: str  # what is read aloud: with the exercise it belongs to
     length: str  # ``1:08``; empty where nobody knows
-    sources: tuple[Source, ...]
+    sources: tuple[MediaSource, ...]
 
 
-def players(exercise: Exercise, sounds: Sequence[Sound]) -> list[Player]:
+def players(exercise: Exercise, sounds: Sequence[NamedSound]) -> list[AudioPlayer]:
     """A player for each sound, with every type of file of it."""
     groups: dict[str, list[PackFile]] = {}
     for each in sounds:
@@ -84,14 +84,14 @@ def players(exercise: Exercise, sounds: Sequence[Sound]) -> list[Player]:
     return [_player(exercise, name, group) for name, group in groups.items()]
 
 
-def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> Player:
+def _player(exercise: Exercise, name: str, files: Sequence[PackFile]) -> AudioPlayer:
     seconds = files[0].seconds
-    return Player(
+    return AudioPlayer(
         name,
         label=f"{name}: {exercise.title}, {exercise.where}",
         length="" if seconds is None else clock(seconds),
         sources=tuple(
-            Source(relative(each.path), _TYPES.get(_ending(each), "audio/*")) for each in files
+            MediaSource(relative(each.path), _TYPES.get(_ending(each), "audio/*")) for each in files
         ),
     )
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reedmill.pack.course.course import Course, Edition
-from reedmill.pack.site.lesson import Fact, facts, with_signs
+from reedmill.pack.site.lesson import Fact, named_values, with_signs
 from reedmill.pack.site.playlist import relative
 from reedmill.pack.site.templating import rendered
 
@@ -19,7 +19,7 @@ _SHOWN = {"both": "", "notation": "notation alone", "tab": "tab alone"}
 
 
 @dataclass(frozen=True, slots=True)
-class Door:
+class StudentLink:
     """One student's way in."""
 
     edition: Edition
@@ -57,30 +57,30 @@ class TopView:
     students: list[StudentView]
 
 
-def top_html(course: Course, doors: Sequence[Door]) -> bytes:
+def top_html(course: Course, doors: Sequence[StudentLink]) -> bytes:
     """``index.html`` for the top of a pack of *course* that leads through *doors*."""
     return rendered("students.html", top_view(course, doors))
 
 
-def top_view(course: Course, doors: Sequence[Door]) -> TopView:
+def top_view(course: Course, doors: Sequence[StudentLink]) -> TopView:
     """What the template shows of *course* and *doors*."""
     counts = [("Students", str(len(doors))), ("Lessons", str(len(course.lessons)))]
     return TopView(
         course.title,
         course.about,
         course.author,
-        facts=facts([*counts, ("By", course.author)]),
+        facts=named_values([*counts, ("By", course.author)]),
         students=[_student(door) for door in doors],
     )
 
 
-def _student(door: Door) -> StudentView:
+def _student(door: StudentLink) -> StudentView:
     student = door.edition.student
     return StudentView(
         student.name if student else "Everyone",
         student.name if student else "everyone",
         relative(door.page) if door.page else "",
-        facts=facts(_facts(door.edition)),
+        facts=named_values(_facts(door.edition)),
         books=_books(door.books),
     )
 

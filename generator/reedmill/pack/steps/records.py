@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class StepFile:
     """One file a step has made, wherever in the pack it will stand."""
 
     ending: str  # of the file's name: .pdf, -page2.png, .mix.wav
@@ -25,7 +25,7 @@ class Part:
     pages: int = 0  # of a PDF
 
     def data(self) -> list[Any]:
-        """As a row of JSON, from which ``Part(*row)`` makes it again."""
+        """As a row of JSON, from which ``StepFile(*row)`` makes it again."""
         row = [getattr(self, each.name) for each in fields(self)]
         while row[-1] in (0, "", 0.0):
             row.pop()
@@ -37,7 +37,7 @@ class Record:
     """A step that was carried out."""
 
     kind: str
-    parts: tuple[Part, ...]
+    parts: tuple[StepFile, ...]
     seconds: float  # of one processor, its share of the run it was in
     amount: float  # how much of its kind it was, see ``Step.amount``
 
@@ -46,7 +46,7 @@ class Record:
 class Fresh:
     """A part whose bytes lie in a scratch file, on their way into the store."""
 
-    part: Part
+    part: StepFile
     file: str  # absolute path
 
 

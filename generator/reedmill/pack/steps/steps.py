@@ -12,7 +12,7 @@ from reedmill.pack.steps.work import (
     Drawing,
     Page,
     Sheet,
-    Sound,
+    SoundWork,
     Volume,
     Work,
     facts_of,
@@ -57,7 +57,7 @@ def step_of(work: Work) -> tuple[Step, Facts]:
     kind = kind_of(work)
     facts = facts_of(work) | code_facts(kind)
     step = Step(step_id(kind, facts), kind, pack_work(work), _batch(work), _amount(work))
-    if isinstance(work, Sound):
+    if isinstance(work, SoundWork):
         of = work.recording
         step = replace(step, forms=tuple(sorted(of.types)), channels=2 if of.wide else 1)
     return step, facts
@@ -114,7 +114,7 @@ def _batch(work: Work) -> str:
 
 def _amount(work: Work) -> float:
     match work:
-        case Sound(score, recording):
+        case SoundWork(score, recording):
             return float(recording.sound_s(score))
         case Volume():
             return float(len(work.leaves))

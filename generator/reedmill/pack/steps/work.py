@@ -24,7 +24,7 @@ from reedmill.pack.steps.facts import (
 from reedmill.pack.steps.versions import tool_releases
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Score
-from reedmill.sheet.letters import fonts_of, odd, score_texts
+from reedmill.sheet.letters import fonts_drawing, odd, score_texts
 from reedmill.sheet.look import Look
 
 WRITTEN = {row.kind: row for row in made_by(Maker.WRITER, PACK_FORMATS, PACK_FORMATS)}
@@ -66,7 +66,7 @@ class Roles:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class ScoreFile:
     """A score in a format that is written at once: MIDI, text tab..."""
 
     score: Score
@@ -75,7 +75,7 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
-class Sound:
+class SoundWork:
     """A recording."""
 
     score: Score
@@ -110,7 +110,7 @@ class Volume:
     contents: bool = False
 
 
-Work = Sheet | Drawing | Page | Roles | Written | Sound | Volume
+Work = Sheet | Drawing | Page | Roles | ScoreFile | SoundWork | Volume
 
 
 def sheet(score: Score, look: Look, *, png: bool) -> Sheet:
@@ -123,7 +123,7 @@ def drawing(score: Score, look: Look) -> Drawing:
     return Drawing(replace(score, warnings=()), look)
 
 
-def written(score: Score, form: str, recording: Recording | None = None) -> Written:
+def score_file(score: Score, form: str, recording: Recording | None = None) -> ScoreFile:
     """The work of a file in the format *form*, of WRITTEN.
 
     MIDI says nothing of purposes, and follows the *recording* that is made of the same row.
@@ -132,7 +132,7 @@ def written(score: Score, form: str, recording: Recording | None = None) -> Writ
     worded = row.pack is None or row.pack.worded
     told = replace(score, warnings=()) if worded else _without_words(score)
     followed = recording and _as_in_midi(recording) if row.follows_sound else None
-    return Written(told, form, followed)
+    return ScoreFile(told, form, followed)
 
 
 def _as_in_midi(recording: Recording) -> Recording:
@@ -144,14 +144,14 @@ def _as_in_midi(recording: Recording) -> Recording:
     )  # fmt: skip
 
 
-def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> Sound:
+def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> SoundWork:
     """The work of a recording, which does not hear what a drill is for.
 
     Where there is no LilyPond to draw the cover, it goes without one.
     """
     drawn = tool_releases()["lilypond"] != "none" and set(recording.types) - {"wav"}
     pictured = art if drawn else None
-    return Sound(_without_words(score), recording, pictured)
+    return SoundWork(_without_words(score), recording, pictured)
 
 
 def _without_words(score: Score) -> Score:
@@ -182,7 +182,7 @@ def fonts_used(work: Work) -> str | None:
     words = " ".join(_drawn(work))
     if words.isascii() or not odd(words):
         return None
-    return "; ".join(font.name for font in fonts_of(words)) or "none"
+    return "; ".join(font.name for font in fonts_drawing(words)) or "none"
 
 
 def _drawn(work: Work) -> tuple[str, ...]:
@@ -192,7 +192,7 @@ def _drawn(work: Work) -> tuple[str, ...]:
             return score_texts(score)
         case Page(body):
             return (body,)
-        case Sound(art=tuple(art)):
+        case SoundWork(art=tuple(art)):
             return art
         case Volume(title, leaves, running=running):
             told = (word for each in leaves for word in (each.title, each.label, each.detail))
@@ -212,9 +212,9 @@ def _own_facts(work: Work) -> Facts:
         case Roles(harp, reeds, look):
             named = plain_facts(harp=harp.name, layout=digest(harp.layout), reeds=reeds)
             return named | look_facts(look)
-        case Written(score, _, recording):
+        case ScoreFile(score, _, recording):
             return score_facts(score) | (recording_facts(recording) if recording else {})
-        case Sound(score, recording, art):
+        case SoundWork(score, recording, art):
             facts = score_facts(score) | recording_facts(recording)
             drawer = {"lilypond": tool_releases()["lilypond"]}
             return facts | (plain_facts(picture=art) | drawer if art else {})
@@ -240,9 +240,9 @@ def volume_facts(volume: Volume) -> Facts:
 def kind_of(work: Work) -> str:
     """The kind of step: ``sheet``, ``drawing``, ``page``, ``midi``, ``tab``, ``audio``..."""
     match work:
-        case Written(_, form):
+        case ScoreFile(_, form):
             return form
-        case Sound():
+        case SoundWork():
             return "audio"
         case Volume():
             return "book"

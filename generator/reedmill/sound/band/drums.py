@@ -22,11 +22,11 @@ _OVER = 7.0  # times the longest 1/e: what is left then is 60 dB down
 
 
 @dataclass(frozen=True, slots=True)
-class Skin:
+class DrumMode:
     """One mode of something struck: a sine that falls in level and a little in pitch."""
 
     hz: float
-    falls_s: float  # to 1/e
+    decay_s: float  # to 1/e
     level: float = 1.0
     bend: float = 0.0  # how much higher it starts, as a share of hz
     bends_s: float = 0.02
@@ -38,46 +38,56 @@ class Noise:
 
     low_hz: float
     high_hz: float
-    falls_s: float
+    decay_s: float
     level: float = 1.0
-    rises_s: float = 0.0
+    attack_s: float = 0.0
 
 
-Drum = tuple["Skin | Noise", ...]
+Drum = tuple["DrumMode | Noise", ...]
 
 
-def _bar(hz: float, falls_s: float) -> Drum:
+def _bar(hz: float, decay_s: float) -> Drum:
     """A struck bar or a bell of some inharmonic modes."""
     modes = ((1.0, 1.0), (1.5, 0.6), (2.76, 0.35))
-    return tuple(Skin(hz * times, falls_s / times, level) for times, level in modes)
+    return tuple(DrumMode(hz * times, decay_s / times, level) for times, level in modes)
 
 
 def _tom(hz: float) -> Drum:
-    return Skin(hz, 0.22, bend=0.5, bends_s=0.05), Noise(300, 2500, 0.02, 0.2)
+    return DrumMode(hz, 0.22, bend=0.5, bends_s=0.05), Noise(300, 2500, 0.02, 0.2)
 
 
-def _hand(hz: float, falls_s: float) -> Drum:
-    return Skin(hz, falls_s, bend=0.12), Noise(800, 5000, 0.006, 0.3)
+def _hand(hz: float, decay_s: float) -> Drum:
+    return DrumMode(hz, decay_s, bend=0.12), Noise(800, 5000, 0.006, 0.3)
 
 
-def _shaker(falls_s: float, rises_s: float = 0.012) -> Drum:
-    return (Noise(4500, 14_000, falls_s, rises_s=rises_s),)
+def _shaker(decay_s: float, attack_s: float = 0.012) -> Drum:
+    return (Noise(4500, 14_000, decay_s, attack_s=attack_s),)
 
 
-def _metal(falls_s: float, bell_hz: float) -> Drum:
-    bell = tuple(Skin(bell_hz * times, falls_s * 0.5, 0.13) for times in (1.0, 1.47, 2.09, 2.56))
-    return (*bell, Noise(5000, 16_000, falls_s, 0.8), Noise(3000, 9000, 0.02, 0.5))
+def _metal(decay_s: float, bell_hz: float) -> Drum:
+    bell = tuple(
+        DrumMode(bell_hz * times, decay_s * 0.5, 0.13) for times in (1.0, 1.47, 2.09, 2.56)
+    )
+    return (*bell, Noise(5000, 16_000, decay_s, 0.8), Noise(3000, 9000, 0.02, 0.5))
 
 
-_KICK: Drum = (Skin(52, 0.13, bend=2.2, bends_s=0.025), Noise(1500, 5000, 0.004, 0.25))
-_SNARE: Drum = (Skin(185, 0.07, 0.6, bend=0.3), Skin(330, 0.05, 0.3), Noise(1200, 9000, 0.09, 0.7))
+_KICK: Drum = (DrumMode(52, 0.13, bend=2.2, bends_s=0.025), Noise(1500, 5000, 0.004, 0.25))
+_SNARE: Drum = (
+    DrumMode(185, 0.07, 0.6, bend=0.3),
+    DrumMode(330, 0.05, 0.3),
+    Noise(1200, 9000, 0.09, 0.7),
+)
 _CRASH = _metal(0.7, 430)
 _RIDE = _metal(0.45, 610)
 
 _DRUMS: dict[int, Drum] = {
     35: _KICK,
     36: _KICK,
-    37: (Skin(1700, 0.012), Skin(520, 0.02, 0.7), Noise(2500, 8000, 0.004, 0.5)),  # side stick
+    37: (
+        DrumMode(1700, 0.012),
+        DrumMode(520, 0.02, 0.7),
+        Noise(2500, 8000, 0.004, 0.5),
+    ),  # side stick
     38: _SNARE,
     39: (Noise(900, 3500, 0.06), Noise(900, 3500, 0.004, 0.6)),  # clap
     40: _SNARE,
@@ -91,9 +101,9 @@ _DRUMS: dict[int, Drum] = {
     53: _bar(930, 0.4),  # ride bell
     54: (Noise(6000, 14_000, 0.07), Noise(6000, 14_000, 0.01, 0.6)),  # tambourine
     55: _metal(0.3, 560),  # splash
-    56: (Skin(560, 0.09), Skin(845, 0.07, 0.7)),  # cowbell
+    56: (DrumMode(560, 0.09), DrumMode(845, 0.07, 0.7)),  # cowbell
     57: _CRASH,
-    58: (Noise(1500, 5000, 0.25), Skin(210, 0.1, 0.4)),  # vibraslap
+    58: (Noise(1500, 5000, 0.25), DrumMode(210, 0.1, 0.4)),  # vibraslap
     59: _RIDE,
     60: _hand(420, 0.06),
     61: _hand(300, 0.08),
@@ -106,17 +116,17 @@ _DRUMS: dict[int, Drum] = {
     68: _bar(650, 0.14),
     69: _shaker(0.05, 0.02),  # cabasa
     70: _shaker(0.03, 0.008),  # maracas
-    71: (Skin(2300, 0.08),),
-    72: (Skin(2300, 0.25),),
-    73: (Noise(2500, 8000, 0.06, rises_s=0.02),),
-    74: (Noise(2500, 8000, 0.2, rises_s=0.05),),
-    75: (Skin(2500, 0.03), Skin(6900, 0.01, 0.2)),  # claves
+    71: (DrumMode(2300, 0.08),),
+    72: (DrumMode(2300, 0.25),),
+    73: (Noise(2500, 8000, 0.06, attack_s=0.02),),
+    74: (Noise(2500, 8000, 0.2, attack_s=0.05),),
+    75: (DrumMode(2500, 0.03), DrumMode(6900, 0.01, 0.2)),  # claves
     76: _bar(1050, 0.04),
     77: _bar(760, 0.05),
     78: _hand(700, 0.06),
     79: _hand(480, 0.12),
-    80: (Skin(4100, 0.06), Skin(6700, 0.05, 0.5)),
-    81: (Skin(4100, 0.6), Skin(6700, 0.5, 0.5), Skin(9400, 0.4, 0.3)),  # triangle
+    80: (DrumMode(4100, 0.06), DrumMode(6700, 0.05, 0.5)),
+    81: (DrumMode(4100, 0.6), DrumMode(6700, 0.5, 0.5), DrumMode(9400, 0.4, 0.3)),  # triangle
 }
 
 
@@ -136,11 +146,11 @@ def drum(key: int, count: int, rate: int) -> Samples:
 @lru_cache(maxsize=64)
 def _made(key: int, rate: int) -> Samples:
     parts = _DRUMS[key]
-    longest_s = max(part.falls_s for part in parts)
+    longest_s = max(part.decay_s for part in parts)
     seconds = np.arange(round(_OVER * longest_s * rate)) / rate
     sound = np.zeros_like(seconds)
     for place, part in enumerate(parts):
-        heard = _skin(part, seconds) if isinstance(part, Skin) else _noise(part, seconds, place)
+        heard = _skin(part, seconds) if isinstance(part, DrumMode) else _noise(part, seconds, place)
         sound += part.level * heard
     sound *= np.clip(seconds / _ATTACK_S, 0, 1) * (1 - seconds / seconds[-1])
     sound /= np.abs(sound).max()
@@ -148,10 +158,10 @@ def _made(key: int, rate: int) -> Samples:
     return sound
 
 
-def _skin(part: Skin, seconds: Samples) -> Samples:
+def _skin(part: DrumMode, seconds: Samples) -> Samples:
     bent = part.bend * part.bends_s * (1 - np.exp(-seconds / part.bends_s))
     turns = part.hz * (seconds + bent)
-    return np.asarray(np.sin(2 * np.pi * turns) * np.exp(-seconds / part.falls_s))
+    return np.asarray(np.sin(2 * np.pi * turns) * np.exp(-seconds / part.decay_s))
 
 
 def _noise(part: Noise, seconds: Samples, seed: int) -> Samples:
@@ -167,7 +177,7 @@ def _noise(part: Noise, seconds: Samples, seed: int) -> Samples:
                 for edge in (part.low_hz, part.high_hz))  # fmt: skip
     band = np.fft.irfft(spectrum * np.sin(np.pi / 2 * up) * np.cos(np.pi / 2 * down), len(white))
     band *= 0.35 / np.sqrt(np.mean(band**2))
-    falls = np.exp(-seconds / part.falls_s)
-    if part.rises_s:
-        falls *= 1 - np.exp(-seconds / part.rises_s)
+    falls = np.exp(-seconds / part.decay_s)
+    if part.attack_s:
+        falls *= 1 - np.exp(-seconds / part.attack_s)
     return np.asarray(band * falls)

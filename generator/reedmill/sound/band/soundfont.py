@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError
 from reedmill.score.arrangement import Part
-from reedmill.sound.band.tones import Sound, Tone, Wanted
+from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.soundfont.file import Preset, SoundFont
-from reedmill.sound.soundfont.pitch import track
+from reedmill.sound.soundfont.pitch_tracking import track
 from reedmill.sound.soundfont.player import SYNTH_RATE, Ask, play_notes
 from reedmill.theory.pitch import equal_hz
 
@@ -36,8 +36,8 @@ _QUIET = 512  # samples of silence, so that end and beginning do not meet in the
 
 
 def font_tones(
-    font: SoundFont, wanted: Wanted, reference_hz: float, rate: int
-) -> dict[Tone, Sound]:
+    font: SoundFont, wanted: ToneLengths, reference_hz: float, rate: int
+) -> dict[Tone, ToneSamples]:
     """The *wanted* tones as *font* plays them, tuned to A4 = *reference_hz*, at *rate*.
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` when the font
@@ -50,7 +50,7 @@ def font_tones(
             "the notes of this band are too long for a SoundFont. "
             "Choose a faster tempo, or the plain band."
         )
-    found: dict[Tone, Sound] = {}
+    found: dict[Tone, ToneSamples] = {}
     for tone, sound in zip(tones, _played(font, asks), strict=True):
         if not np.any(sound):
             raise InputError(_silent(font, tone))
@@ -120,7 +120,7 @@ def _from_its_onset(sound: Samples) -> Samples:
     return sound[max(int(np.argmax(late)) - 4, 0) :]
 
 
-def _read(sound: Samples, speed: float, count: int) -> Sound:
+def _read(sound: Samples, speed: float, count: int) -> ToneSamples:
     """*sound* read *speed* times as fast: *count* samples, or fewer where it has ended."""
     if speed != 1.0:
         sound = _resampled(sound[: int(count * speed) + _QUIET], speed)

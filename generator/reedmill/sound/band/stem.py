@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.base.errors import InputError, ReedmillError
-from reedmill.practice.practice import PLAIN_BAND, Plan
+from reedmill.practice.practice import PLAIN_BAND, RecordingPlan
 from reedmill.score.arrangement import Arrangement, Part
 from reedmill.sound.band.soundfont import font_tones
-from reedmill.sound.band.strokes import Stroke, strokes
+from reedmill.sound.band.strokes import ToneStroke, strokes
 from reedmill.sound.band.synth import plain_tones
-from reedmill.sound.band.tones import Sound, Tone, Wanted
+from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
 from reedmill.sound.reed.voice import REED
 from reedmill.sound.signal.level import measured
 from reedmill.sound.signal.limiter import Stem, limited
@@ -40,7 +40,7 @@ _FADE_S = 0.3  # of what is still ringing then
 
 
 @dataclass(frozen=True, slots=True)
-class Backing:
+class BandStem:
     """A band ready to be heard."""
 
     between: Stem  # mono samples from a first to a last one
@@ -52,7 +52,7 @@ class Backing:
 class _Laid:
     """The strokes of a band, in time order, one row each, and the tones they are made of."""
 
-    tones: tuple[Sound, ...]
+    tones: tuple[ToneSamples, ...]
     which: NDArray[np.int64]  # the tone of each stroke
     starts: NDArray[np.int64]  # samples
     let_go: NDArray[np.int64]  # samples: from here on it falls
@@ -100,7 +100,7 @@ class _Laid:
         return _lufs(some.between, self.end, rate)
 
 
-def backing(plan: Plan, arrangement: Arrangement, rate: int, band: str = "") -> Backing:
+def backing(plan: RecordingPlan, arrangement: Arrangement, rate: int, band: str = "") -> BandStem:
     """*arrangement* played along with *plan* by *band*, ``UNDER_LU`` under the guide.
 
     Every pass has the strokes of its own bars, at the pass's tempo; a score longer than the
@@ -116,10 +116,10 @@ def backing(plan: Plan, arrangement: Arrangement, rate: int, band: str = "") -> 
         wanted[each.tone] = max(wanted.get(each.tone, 0), each.end - each.start)
     tones, notice = _tones(band, wanted, plan.score.reference_hz, rate)
     laid = _laid_out(played, tones, round(plan.length_s * rate), rate)
-    return Backing(_levelled(laid, played, rate), laid.end, notice)
+    return BandStem(_levelled(laid, played, rate), laid.end, notice)
 
 
-def _check_meter(plan: Plan, arrangement: Arrangement) -> None:
+def _check_meter(plan: RecordingPlan, arrangement: Arrangement) -> None:
     ours, theirs = plan.score.meter, arrangement.meter
     if ours != theirs:
         raise InputError(
@@ -129,8 +129,8 @@ def _check_meter(plan: Plan, arrangement: Arrangement) -> None:
 
 
 def _tones(
-    band: str, wanted: Wanted, reference_hz: float, rate: int
-) -> tuple[dict[Tone, Sound], str]:
+    band: str, wanted: ToneLengths, reference_hz: float, rate: int
+) -> tuple[dict[Tone, ToneSamples], str]:
     """The tones, and what is to be said of them."""
     if band == PLAIN_BAND:
         return plain_tones(wanted, reference_hz, rate), ""
@@ -144,7 +144,9 @@ def _tones(
         return plain_tones(wanted, reference_hz, rate), told
 
 
-def _laid_out(played: list[Stroke], tones: Mapping[Tone, Sound], bars_end: int, rate: int) -> _Laid:
+def _laid_out(
+    played: list[ToneStroke], tones: Mapping[Tone, ToneSamples], bars_end: int, rate: int
+) -> _Laid:
     """The strokes as rows; a tone that has died away ends its stroke."""
     order = {tone: at for at, tone in enumerate(tones)}
     which = np.array([order[each.tone] for each in played], dtype=np.int64)
@@ -165,7 +167,7 @@ def _laid_out(played: list[Stroke], tones: Mapping[Tone, Sound], bars_end: int, 
     )
 
 
-def _levelled(laid: _Laid, played: list[Stroke], rate: int) -> Stem:
+def _levelled(laid: _Laid, played: list[ToneStroke], rate: int) -> Stem:
     """The players balanced against one another, and all of them under the guide.
 
     Drums have peaks so high that a file could not have its loudness; these are limited.

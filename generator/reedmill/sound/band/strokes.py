@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.practice.practice import Pass, Plan
+from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.sound.band.tones import Tone, tone_for
 
@@ -32,7 +32,7 @@ _DRUM_RINGS_S = {False: 1.2, True: 4.0}  # at the most
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class ToneStroke:
     """One stroke: its tone, and from where to where it is heard."""
 
     start: int  # samples from the start of the recording
@@ -42,7 +42,7 @@ class Stroke:
     level: float  # amplitude
 
 
-def strokes(plan: Plan, arrangement: Arrangement, rate: int) -> list[Stroke]:
+def strokes(plan: RecordingPlan, arrangement: Arrangement, rate: int) -> list[ToneStroke]:
     """Every stroke of *arrangement* in *plan*, in time order."""
     found = [
         _stroke(heard, arrangement, at, note, rate)
@@ -54,7 +54,7 @@ def strokes(plan: Plan, arrangement: Arrangement, rate: int) -> list[Stroke]:
     return sorted(rung, key=lambda each: (each.start, each.tone))
 
 
-def _rung_out(stroke: Stroke, rate: int) -> Stroke:
+def _rung_out(stroke: ToneStroke, rate: int) -> ToneStroke:
     """The last sound of all, which nobody damps."""
     longer = stroke.let_go + round(_LAST_FALLS_S * rate)
     return replace(stroke, end=max(stroke.end, longer))
@@ -96,13 +96,15 @@ def _open_hat(note: Struck) -> bool:
     return note.part is Part.DRUMS and note.key == _OPEN_HAT
 
 
-def _stroke(heard: Pass, arrangement: Arrangement, at: Fraction, note: Struck, rate: int) -> Stroke:
+def _stroke(
+    heard: Pass, arrangement: Arrangement, at: Fraction, note: Struck, rate: int
+) -> ToneStroke:
     start = max(round((heard.start_s + heard.score.seconds(at - heard.first)) * rate), 0)
     tone, level = tone_for(note.part, arrangement.program(note.part), note.key, note.velocity)
     held = round(heard.score.seconds(note.length) * rate)
-    falls_s = _FALLS_S[note.part]
+    decay_s = _FALLS_S[note.part]
     if note.part is Part.DRUMS:
         rings = round(_DRUM_RINGS_S[note.key in _RINGING] * rate)
         held = min(held, rings) if _open_hat(note) else rings
     let_go = start + min(held, _LONGEST_S * rate)
-    return Stroke(start, tone, let_go, let_go + round(falls_s * rate), level)
+    return ToneStroke(start, tone, let_go, let_go + round(decay_s * rate), level)

@@ -14,7 +14,7 @@ import numpy as np
 
 from reedmill.score.arrangement import Part
 from reedmill.sound.band.drums import drum
-from reedmill.sound.band.tones import Sound, Tone, Wanted
+from reedmill.sound.band.tones import Tone, ToneLengths, ToneSamples
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tone import Timbre, period
 from reedmill.theory.pitch import equal_hz
@@ -42,7 +42,7 @@ _PIANO = _String(pluck=0.13, falls_hz=1.1, dulls_hz=0.9, harmonics=14)
 _ORGAN = Timbre((1.0, 0.55, 0.32, 0.20, 0.03, 0.05, 0.0, 0.02), soft_above_hz=2500.0, lufs=-20.0)
 
 
-def plain_tones(wanted: Wanted, reference_hz: float, rate: int) -> dict[Tone, Sound]:
+def plain_tones(wanted: ToneLengths, reference_hz: float, rate: int) -> dict[Tone, ToneSamples]:
     """The *wanted* tones, tuned to A4 = *reference_hz*, at *rate*.
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` for a key that

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reedmill.score.arrangement import Part
 
-Sound = NDArray[np.float32]
+ToneSamples = NDArray[np.float32]
 """Mono samples of one tone, -1 to 1.  Half the memory of ``Samples``; there are hundreds."""
 
 STRENGTHS = (40, 64, 88, 112)
@@ -33,7 +33,7 @@ class Tone:
         return Part[self.player]
 
 
-Wanted = Mapping[Tone, int]
+ToneLengths = Mapping[Tone, int]
 """The tones some music needs, and for how many samples each at the most."""
 
 

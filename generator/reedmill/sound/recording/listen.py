@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedmill.base.reading import open_plain
-from reedmill.practice.hearing import Heard
-from reedmill.practice.practice import Pass, Plan
+from reedmill.practice.hearing import MeasuredNote
+from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples
@@ -40,7 +40,7 @@ _ON_A_MULTIPLE = 0.03  # of the fundamental
 _EXPLAINED = 0.95  # of the partials' amplitudes
 
 
-def listen(path: Path, plan: Plan) -> list[Heard]:
+def listen(path: Path, plan: RecordingPlan) -> list[MeasuredNote]:
     """Every note that *plan* lets sound, as it is in the file *path*, which holds its guide.
 
     ``OSError`` when it cannot be read.
@@ -55,7 +55,7 @@ def listen(path: Path, plan: Plan) -> list[Heard]:
         ]
 
 
-def _heard(heard: Pass, note: Note, read: Reader, rate: int, *, last: bool) -> Heard:
+def _heard(heard: Pass, note: Note, read: Reader, rate: int, *, last: bool) -> MeasuredNote:
     begin = sample_at(heard, note.start, rate)
     end = sample_at(heard, note.end, rate)
     # Measured where it is steady: after attack or slide, before the release.
@@ -63,9 +63,9 @@ def _heard(heard: Pass, note: Note, read: Reader, rate: int, *, last: bool) -> H
     until = end - round((0.025 if last else 0.0) * rate)
     at_s = begin / rate
     if (until - first) / rate * note.hz < _LEAST_PERIODS:
-        return Heard(note, at_s, None, too_short=True)
+        return MeasuredNote(note, at_s, None, too_short=True)
     spare = max(0, until - first - round(_LONGEST_S * rate)) // 2
-    return Heard(note, at_s, pitch_hz(read(first + spare, until - spare), rate))
+    return MeasuredNote(note, at_s, pitch_hz(read(first + spare, until - spare), rate))
 
 
 def pitch_hz(sound: Samples, rate: int) -> float | None:

@@ -6,14 +6,14 @@ by one factor (see ``level``).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
 from reedmill.base.errors import InputError, close_match
-from reedmill.practice.practice import Click, Plan, Recording, plan
+from reedmill.practice.practice import Click, Recording, RecordingPlan, plan_recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Score
 from reedmill.sound.band.stem import backing
@@ -22,13 +22,11 @@ from reedmill.sound.reed.drone import drone as drone_stem
 from reedmill.sound.reed.voice import guide
 from reedmill.sound.signal.clock import RATE, checked_rate, sample_count
 from reedmill.sound.signal.level import Level, measured
+from reedmill.sound.signal.limiter import Stem
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tags import tags_of
 from reedmill.sound.signal.wav import wav_stream
-from reedmill.sound.soundfont.voice import named_guide
-
-Stem = Callable[[int, int], Samples]
-"""A function from first and last sample to what sounds between them, mono."""
+from reedmill.sound.soundfont.font_voice import named_guide
 
 STEMS = ("tones", "drone", "click")
 """What a score alone can give; with an arrangement there is the stem ``backing`` too."""
@@ -43,10 +41,10 @@ _SHORT_S = 60  # a stem so short is made once and kept
 
 
 @dataclass(frozen=True, slots=True)
-class Take:
+class StemSet:
     """A plan ready to be heard: its stems, all of one length."""
 
-    plan: Plan
+    plan: RecordingPlan
     stems: dict[str, Stem]
     count: int  # samples in every stem
     rate: int
@@ -76,7 +74,7 @@ class Take:
         return measured(self.blocks(names), self.rate)
 
 
-def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
+def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> StemSet:
     """The stems of *plan*, as *recording* wants them.
 
     As long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
@@ -96,10 +94,10 @@ def take(plan: Plan, recording: Recording, *, rate: int = RATE) -> Take:
         stems["click"] = click_stem(plan, recording.clicking, rate)
     if count <= _SHORT_S * rate:
         stems = {name: _kept(stem, count) for name, stem in stems.items()}
-    return Take(plan, stems, count, rate, recording.wide, notice)
+    return StemSet(plan, stems, count, rate, recording.wide, notice)
 
 
-def _guide(plan: Plan, voice: str, rate: int) -> Stem:
+def _guide(plan: RecordingPlan, voice: str, rate: int) -> Stem:
     return named_guide(plan, voice, rate) if voice else guide(plan, rate)
 
 
@@ -129,7 +127,7 @@ def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
         raise InputError(
             f'there is no stem "{name}".{close_match(name, STEMS)} Choose from: {", ".join(STEMS)}.'
         )
-    taken = take(plan(score), EVERYTHING, rate=sample_rate)
+    taken = take(plan_recording(score), EVERYTHING, rate=sample_rate)
     return taken.stems[name](0, taken.count).copy()
 
 
@@ -156,10 +154,10 @@ def wav_bytes(
 
 def _asked_for(
     score: Score, *, drone: bool, click: bool, rate: int
-) -> tuple[Take, tuple[str, ...]]:
+) -> tuple[StemSet, tuple[str, ...]]:
     wanted = replace(
         EVERYTHING,
         drone=EVERYTHING.drone if drone else (),
         click=EVERYTHING.click if click else None,
     )
-    return take(plan(score), wanted, rate=rate), wanted.mixed
+    return take(plan_recording(score), wanted, rate=rate), wanted.mixed

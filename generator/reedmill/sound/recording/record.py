@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.practice.hearing import Heard
+from reedmill.practice.hearing import MeasuredNote
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Score
-from reedmill.sound.recording.files import Form, save
+from reedmill.sound.recording.audio_files import AudioFormat, save_sound
 from reedmill.sound.recording.listen import listen
-from reedmill.sound.recording.mix import Take, take
+from reedmill.sound.recording.mix import StemSet, take
 from reedmill.sound.reed.drone import drone_loop
 from reedmill.sound.signal.clock import RATE
 
@@ -22,10 +22,10 @@ class SoundFile:
 
     ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
     stem: str  # mix, tones, backing, drone or click
-    taken: Take
+    taken: StemSet
     holds: tuple[str, ...]  # the stems in it
     factor: float
-    form: Form
+    form: AudioFormat
 
     @property
     def tempo_bpm(self) -> int:
@@ -39,9 +39,9 @@ class SoundFile:
 
     def save(self, path: Path) -> None:
         """Write it to *path*; raises as ``files.save``."""
-        save(path, self.taken, self.holds, self.factor, self.form)
+        save_sound(path, self.taken, self.holds, self.factor, self.form)
 
-    def listen(self, path: Path) -> tuple[Heard, ...]:
+    def listen(self, path: Path) -> tuple[MeasuredNote, ...]:
         """Every note of the finished file *path*, when it holds the guide alone."""
         return tuple(listen(path, self.taken.plan)) if self.stem == "tones" else ()
 
@@ -103,7 +103,7 @@ def _held(recording: Recording) -> Iterator[tuple[str, tuple[str, ...]]]:
             yield stem, (stem,)
 
 
-def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
+def _cuts(taken: StemSet, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
     """Stem, what it holds, and its factor."""
     factor = taken.level(recording.mixed).factor
     for stem, holds in _held(recording):
@@ -112,14 +112,19 @@ def _cuts(taken: Take, recording: Recording) -> Iterator[tuple[str, tuple[str, .
 
 
 def _typed(
-    recording: Recording, ending: str, stem: str, taken: Take, holds: tuple[str, ...], factor: float
+    recording: Recording,
+    ending: str,
+    stem: str,
+    taken: StemSet,
+    holds: tuple[str, ...],
+    factor: float,
 ) -> Iterator[SoundFile]:
     for kind in recording.types:
-        form = Form(kind, recording.bits)
+        form = AudioFormat(kind, recording.bits)
         yield SoundFile(f"{ending}.{kind}", stem, taken, holds, factor, form)
 
 
-def _loop(score: Score, recording: Recording) -> Take:
+def _loop(score: Score, recording: Recording) -> StemSet:
     sound = drone_loop(score.root_hz, recording.drone, RATE)
     plan = recording.plan(score)
-    return Take(plan, {"drone": lambda first, last: sound[first:last]}, len(sound), RATE)
+    return StemSet(plan, {"drone": lambda first, last: sound[first:last]}, len(sound), RATE)

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from reedmill.practice.practice import Click, Pass, Plan, off_beats
+from reedmill.practice.practice import Click, Pass, RecordingPlan, off_beats
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples
 
@@ -30,7 +30,7 @@ Tap = tuple[int, float, float]
 """The sample it begins at, its frequency in Hz and its peak."""
 
 
-def click(plan: Plan, where: Click, rate: int) -> Callable[[int, int], Samples]:
+def click(plan: RecordingPlan, where: Click, rate: int) -> Callable[[int, int], Samples]:
     """The taps of *plan*: a function from first and last sample to mono samples."""
     taps = sorted(tap for heard in plan.passes for tap in _taps(heard, where, rate))
     starts = [tap[0] for tap in taps]

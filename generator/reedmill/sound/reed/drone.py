@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reedmill.practice.practice import Plan
+from reedmill.practice.practice import RecordingPlan
 from reedmill.sound.signal.clock import TAIL_S, sample_count
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tone import Timbre, period
@@ -33,7 +33,7 @@ LOOP_S = 30
 
 
 def drone(
-    plan: Plan, tones: tuple[str, ...], rate: int, count: int | None = None
+    plan: RecordingPlan, tones: tuple[str, ...], rate: int, count: int | None = None
 ) -> Callable[[int, int], Samples]:
     """The drone of *plan*: a function from first and last sample to mono samples.
 

@@ -21,7 +21,7 @@ _BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
 _glide_shares = cast("Callable[[Samples], Samples]", glide_share)
 
 
-def sounding(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
+def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
     """Every attack of a pass in which the guide sounds, and its amplitude.
 
     Where some notes are accented the others step back: the level of the whole stays put.

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reedmill.practice.practice import Pass, Plan
+from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note, Score
-from reedmill.sound.reed.shape import outline, slide_hz, sounding
+from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tone import Period, Timbre, period
@@ -34,7 +34,7 @@ _ATTACK_S = 0.003
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class ToneSegment:
     """A part of an attack: a steady tone, or the slide to the next."""
 
     start: int  # samples from the attack
@@ -76,7 +76,7 @@ class Attack:
     count: int
     amplitude: float
     tone: Period  # of its highest note, so that a slide upwards stays band-limited
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[ToneSegment, ...]
     rate: int
 
     @property
@@ -97,7 +97,7 @@ class Attack:
         return sound
 
 
-def guide(plan: Plan, rate: int) -> Callable[[int, int], Samples]:
+def guide(plan: RecordingPlan, rate: int) -> Callable[[int, int], Samples]:
     """The reference tones of *plan*: a function from first and last sample to mono samples."""
     attacks = [attack for heard in plan.passes for attack in _attacks(heard, rate)]
     starts, ends = [each.start for each in attacks], [each.end for each in attacks]
@@ -114,7 +114,7 @@ def guide(plan: Plan, rate: int) -> Callable[[int, int], Samples]:
 
 
 def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
-    for breath, amplitude in sounding(heard):
+    for breath, amplitude in sounding_attacks(heard):
         found = _attack(heard, breath, amplitude, rate)
         if found.count:
             yield found
@@ -130,7 +130,7 @@ def _attack(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) 
 
 def _stretches(
     score: Score, breath: tuple[Note, ...], bounds: list[int], rate: int
-) -> Iterator[Stretch]:
+) -> Iterator[ToneSegment]:
     """The parts of one attack, each taking up the phase where the one before it ends."""
     phase, before = 0.0, breath[0]
     for note, start, end in zip(breath, bounds, bounds[1:], strict=False):
@@ -138,8 +138,8 @@ def _stretches(
         slide = round(score.glide_s(note) * rate) if note is not before else 0
         slide = min(slide, end - bounds[0] - start)
         for part in (
-            Stretch(start, slide, phase, before.hz, note.hz),
-            Stretch(start + slide, end - bounds[0] - start - slide, 0.0, note.hz),
+            ToneSegment(start, slide, phase, before.hz, note.hz),
+            ToneSegment(start + slide, end - bounds[0] - start - slide, 0.0, note.hz),
         ):
             if part.count:
                 part = _taken_up(part, phase)
@@ -148,5 +148,5 @@ def _stretches(
         before = note
 
 
-def _taken_up(part: Stretch, phase: float) -> Stretch:
-    return Stretch(part.start, part.count, phase, part.hz, part.slides_to_hz)
+def _taken_up(part: ToneSegment, phase: float) -> ToneSegment:
+    return ToneSegment(part.start, part.count, phase, part.hz, part.slides_to_hz)

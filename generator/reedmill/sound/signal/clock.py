@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from reedmill.base.errors import InputError
-from reedmill.practice.practice import Pass, Plan
+from reedmill.practice.practice import Pass, RecordingPlan
 
 RATE = 44_100
 """Samples a second, unless the caller asks for another rate."""
@@ -34,6 +34,6 @@ def sample_at(heard: Pass, beats: Fraction, rate: int) -> int:
     return round(heard.at_s(beats) * rate)
 
 
-def sample_count(plan: Plan, rate: int) -> int:
+def sample_count(plan: RecordingPlan, rate: int) -> int:
     """Samples in every stem of *plan*: its bars and the tail."""
     return round((plan.length_s + TAIL_S) * rate)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reedmill.practice.practice import Plan
+from reedmill.practice.practice import RecordingPlan
 
 _ALBUM = "Reedmill"
 _UTF_8 = b"\x03"  # the encoding byte of a text frame
@@ -36,7 +36,7 @@ class InAlbum:
     total: int
 
 
-def tags_of(plan: Plan, stems: Sequence[str]) -> Tags:
+def tags_of(plan: RecordingPlan, stems: Sequence[str]) -> Tags:
     """The tags of a file that holds *stems* of *plan*."""
     score = plan.score
     tempi = [plan.passes[0].score.tempo_bpm, plan.passes[-1].score.tempo_bpm]
@@ -50,7 +50,7 @@ def tags_of(plan: Plan, stems: Sequence[str]) -> Tags:
     )
 
 
-def _title(plan: Plan, tempo: str, stems: Sequence[str]) -> str:
+def _title(plan: RecordingPlan, tempo: str, stems: Sequence[str]) -> str:
     """What players show: the drill, then what tells this file from others of it.
 
     ``Home from every rung (A harp, 60 bpm, tones)``

@@ -27,7 +27,7 @@ from reedmill.sound.soundfont.file import Preset, SoundFont
 VERSION = 1
 """To be raised whenever a measurement would come out differently."""
 
-Row = tuple[int, str, float, float, float, float]
+CachedRow = tuple[int, str, float, float, float, float]
 """One key: see ``soundfont_tuning.KeyTuning``, whose fields these are."""
 
 _LARGEST = 1_000_000  # bytes; 128 keys need some 10,000
@@ -61,7 +61,7 @@ def _place(digest: str, preset: Preset) -> Path:
     return cache_folder() / "soundfonts" / f"{digest}-{preset.bank}-{preset.number}.json"
 
 
-def load(digest: str, preset: Preset) -> dict[int, Row]:
+def load(digest: str, preset: Preset) -> dict[int, CachedRow]:
     """The rows kept for a preset, by key; none when there are none or they are not sound."""
     place = _place(digest, preset)
     sweep(place.parent)  # of what a killed run was keeping
@@ -93,7 +93,7 @@ def _head(kept: dict[str, object]) -> dict[str, Any]:
 
 
 def _is_row(row: object) -> bool:
-    """Whether *row* has the shape of a ``Row``: text and finite numbers in their ranges."""
+    """Whether *row* has the shape of a ``CachedRow``: text and finite numbers in their ranges."""
     if not isinstance(row, list) or len(row) != 6:
         return False
     key, fault, *numbers = row
@@ -105,7 +105,7 @@ def _is_row(row: object) -> bool:
     return 0 <= hz < 20_000 and 0 <= wavers < 2400 and 0 <= settles_s < 2 and abs(after) < 2400
 
 
-def save(digest: str, preset: Preset, rows: Iterable[Row]) -> None:
+def save_tunings(digest: str, preset: Preset, rows: Iterable[CachedRow]) -> None:
     """Keep *rows*; nothing happens where the folder cannot be written."""
     place = _place(digest, preset)
     content = json.dumps(_content(digest, preset, rows), indent=0)
@@ -113,7 +113,7 @@ def save(digest: str, preset: Preset, rows: Iterable[Row]) -> None:
         write_files([(place, content.encode())])
 
 
-def _content(digest: str, preset: Preset, rows: Iterable[Row]) -> dict[str, object]:
+def _content(digest: str, preset: Preset, rows: Iterable[CachedRow]) -> dict[str, object]:
     return {
         "version": VERSION, "sha256": digest, "bank": preset.bank, "program": preset.number,
         "keys": [list(row) for row in rows],

@@ -19,9 +19,9 @@ from typing import BinaryIO
 import numpy as np
 
 from reedmill.base.errors import InputError, reason_of
-from reedmill.base.kinds import HEAD_BYTES, told_kind
+from reedmill.base.kinds import HEAD_BYTES, kind_in_words
 from reedmill.base.reading import open_plain
-from reedmill.base.text import printable, whole
+from reedmill.base.text import printable, whole_number
 from reedmill.sound.soundfont.tables import MOST_RECORDS, RECORDS, Tables, broken_pointer, too_much
 
 _LARGEST_FILE = 1024**3  # bytes; all of it is read once, to know it again by its hash
@@ -102,7 +102,7 @@ def parse_voice(text: str) -> tuple[Path, int | None]:
     name, colon, number = text.rpartition(":")
     if not (colon and number.isascii() and number.isdigit()) or _is_file(text):
         return Path(text), None
-    if not 1 <= (whole(number) or 0) <= 128:
+    if not 1 <= (whole_number(number) or 0) <= 128:
         raise InputError(f"there is no program {number:.20}; programs go from 1 to 128.")
     return Path(name), int(number)
 
@@ -226,8 +226,8 @@ def _end(reader: _Reader) -> int:
     head = reader.bytes_at(0, 12) if there >= 12 else b""
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
         raise InputError(
-            f"{reader.path} {told_kind(_head(reader, there), 'a SoundFont')}. Files of that kind "
-            "end in .sf2 or .sf3; a packed one must be unpacked first."
+            f"{reader.path} {kind_in_words(_head(reader, there), 'a SoundFont')}. Files of that "
+            "kind end in .sf2 or .sf3; a packed one must be unpacked first."
         )
     end = 8 + int(struct.unpack("<I", head[4:8])[0])
     if end > there:

@@ -17,7 +17,7 @@ import numpy as np
 from reedmill.base.children import TimeoutExpired, run_into
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.sound.signal.loudness import Samples
-from reedmill.sound.soundfont import worker
+from reedmill.sound.soundfont import font_process
 from reedmill.sound.soundfont.file import ANOTHER, Preset, SoundFont
 from reedmill.sound.soundfont.samples import check_notes
 
@@ -132,7 +132,7 @@ def _run(font: SoundFont, notes: Sequence[Ask], sound: BinaryIO, told: BinaryIO)
         "path": str(font.path.absolute()), "rate": SYNTH_RATE, "notes": list(notes),
         "seconds": work_s, "bytes": 8 * count + _TOLD_BYTES,
     }  # fmt: skip
-    command = [sys.executable, "-P", worker.__file__]
+    command = [sys.executable, "-P", font_process.__file__]
     try:
         code = run_into(command, json.dumps(ask).encode(), sound, told, limit_s)
     except TimeoutExpired:
@@ -148,23 +148,23 @@ def _run(font: SoundFont, notes: Sequence[Ask], sound: BinaryIO, told: BinaryIO)
 def _failure(font: SoundFont, code: int, said: bytes) -> InputError | RenderError:
     install = INSTALL.get(sys.platform, "your system's package of FluidSynth")
     last = (said.decode("utf-8", "replace").strip().splitlines() or [f"exit code {code}"])[-1]
-    if code == worker.NO_BINDING:
+    if code == font_process.NO_BINDING:
         return RenderError(
             "SoundFonts need the Python package pyfluidsynth. "
             'Install it: pip install "reedmill[soundfont]"'
         )
-    if code == worker.NO_LIBRARY:
+    if code == font_process.NO_LIBRARY:
         return RenderError(f"SoundFonts need the library libfluidsynth. Install it: {install}")
-    if code == worker.BROKEN_LIBRARY:
+    if code == font_process.BROKEN_LIBRARY:
         return RenderError(
             f"the library libfluidsynth is there but does not work ({last[:200]}). "
             f"Install it again: {install}"
         )
-    if code == worker.FONT_REFUSED:
+    if code == font_process.FONT_REFUSED:
         return InputError(f"{font.path} cannot be played: FluidSynth does not accept it.")
-    if code == worker.PRESET_REFUSED:
+    if code == font_process.PRESET_REFUSED:
         return InputError(f"{font.path} has no program {last[:9]} that FluidSynth can play.")
-    if code == worker.OUT_OF_MEMORY:
+    if code == font_process.OUT_OF_MEMORY:
         return InputError(f"{font.path} needs too much memory. {ANOTHER}")
     if sys.platform != "win32" and code in (-signal.SIGXCPU, -signal.SIGKILL):
         return InputError(

@@ -20,7 +20,7 @@ from reedmill.base.errors import InputError, reason_of
 from reedmill.base.reading import open_plain
 from reedmill.base.text import printable
 from reedmill.sound.soundfont.file import ANOTHER, SoundFont
-from reedmill.sound.soundfont.tables import Numbers, sounding
+from reedmill.sound.soundfont.tables import Numbers, preset_zones
 
 MOST_VOICES = 32
 """Samples that one key may sound at once; the fonts in use have up to 8."""
@@ -30,11 +30,11 @@ _MOST_BYTES = 160_000_000  # of samples in memory at once; the largest piano in 
 _LOWEST_HZ, _HIGHEST_HZ = 100, 400_000  # sample rates; the specification wants 400 to 50,000
 _ROM, _PACKED = 0x8000, 0x10  # bits of a sample's kind
 
-Struck = tuple[int, int, int, int]
+KeyStroke = tuple[int, int, int, int]
 """Bank, number, key and velocity of a note."""
 
 
-def check_notes(font: SoundFont, notes: Iterable[Struck]) -> None:
+def check_notes(font: SoundFont, notes: Iterable[KeyStroke]) -> None:
     """Refuse *notes* that would take FluidSynth too long or too much memory to play.
 
     ``InputError`` too when a sample of their presets lies outside the file.
@@ -44,7 +44,7 @@ def check_notes(font: SoundFont, notes: Iterable[Struck]) -> None:
         wanted.setdefault((bank, number), set()).add((key, velocity))
     needed: set[int] = set()
     for (bank, number), struck in wanted.items():
-        found = sounding(font.tables, bank, number)
+        found = preset_zones(font.tables, bank, number)
         most, key = max((found.voices(key, velocity), key) for key, velocity in struck)
         if most > MOST_VOICES:
             raise InputError(

@@ -64,7 +64,7 @@ class Tables:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sounding:
+class PresetZones:
     """What can sound in a preset: a row for each zone of it and zone of its instrument."""
 
     sample: Numbers  # the row of ``shdr``
@@ -126,7 +126,7 @@ def too_much(tables: Tables) -> str:
     return ""
 
 
-def sounding(tables: Tables, bank: int, number: int) -> Sounding:
+def preset_zones(tables: Tables, bank: int, number: int) -> PresetZones:
     """What can sound in a preset; in all of them where several have the same number."""
     presets, instruments = _preset_zones(tables), _instrument_zones(tables)
     heads = tables.phdr[:-1]
@@ -140,7 +140,7 @@ def sounding(tables: Tables, bank: int, number: int) -> Sounding:
     outer = np.repeat(zones, counts)
     heard = instruments.link[inner] >= 0
     inner, outer = inner[heard], outer[heard]
-    return Sounding(
+    return PresetZones(
         instruments.link[inner],
         np.maximum(presets.low[outer], instruments.low[inner]),
         np.minimum(presets.high[outer], instruments.high[inner]),

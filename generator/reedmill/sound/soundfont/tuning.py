@@ -15,9 +15,9 @@ import numpy as np
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.soundfont import cache
 from reedmill.sound.soundfont.file import Preset, SoundFont
-from reedmill.sound.soundfont.pitch import FRAME_S, Track, silent, track
+from reedmill.sound.soundfont.pitch_tracking import FRAME_S, TonePitches, silent, track
 from reedmill.sound.soundfont.player import SYNTH_RATE, play_keys
-from reedmill.sound.soundfont.tone import Recorded, recorded
+from reedmill.sound.soundfont.resampling import Recorded, recorded
 from reedmill.theory.pitch import equal_hz
 
 HARP_KEYS_MIDI = range(43, 105)
@@ -102,11 +102,11 @@ def measure_preset(
         known |= {each.key: each for each in _measured(font, preset, missing)}
         # Where all is silent the synth may lack what the font needs, and get it one day.
         if any(each.fault is not Fault.SILENT for each in known.values()):
-            cache.save(digest, preset, [_to_row(known[key]) for key in sorted(known)])
+            cache.save_tunings(digest, preset, [_to_row(known[key]) for key in sorted(known)])
     return PresetTuning(font, preset, tuple(known[key] for key in wanted))
 
 
-def _likely(row: cache.Row) -> bool:
+def _likely(row: cache.CachedRow) -> bool:
     """Whether a kept row could have been measured: what is to be corrected has a pitch near it."""
     key, fault, hz, *_ = row
     if fault == Fault.NONE.value:
@@ -114,12 +114,12 @@ def _likely(row: cache.Row) -> bool:
     return fault in {each.value for each in Fault}
 
 
-def _to_row(found: KeyTuning) -> cache.Row:
+def _to_row(found: KeyTuning) -> cache.CachedRow:
     key, fault, *numbers = astuple(found)
     return (key, fault.value, *numbers)
 
 
-def _from_row(row: cache.Row) -> KeyTuning:
+def _from_row(row: cache.CachedRow) -> KeyTuning:
     key, fault, *numbers = row
     return KeyTuning(key, Fault(fault), *numbers)
 
@@ -152,7 +152,7 @@ def measure_key(key: int, sound: Samples) -> KeyTuning:
     return KeyTuning(key, found.fault, hz, wavers, settles_s, after)
 
 
-def _steady(heard: Track) -> tuple[float, float, float]:
+def _steady(heard: TonePitches) -> tuple[float, float, float]:
     """The pitch of the steady part in Hz, its straying in cents, and when it begins in s."""
     late = (heard.starts_s >= _SETTLED_BY_S).astype(bool)
     if np.count_nonzero(late) < _FEWEST_FRAMES:  # a plucked tone that dies away

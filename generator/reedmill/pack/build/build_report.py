@@ -12,7 +12,7 @@ from pathlib import Path
 
 from reedmill.base.below import Folder
 from reedmill.pack.build.result import REUSED, Failure, File
-from reedmill.pack.keep.ledger import ARCHIVE, FOLDER, Placed
+from reedmill.pack.keep.ledger import ARCHIVE, FOLDER, LedgerEntry
 
 REPORT = "last-build.json"
 
@@ -28,7 +28,7 @@ def write_report(root: Folder, files: Iterable[File], failed: Iterable[Failure])
     root.move(part, root, REPORT)
 
 
-def report_nothing_done(out: Path, files: Iterable[Placed]) -> None:
+def report_nothing_done(out: Path, files: Iterable[LedgerEntry]) -> None:
     """The report of a build that found every file as it should be.
 
     A disk may be read-only, and another build that has begun writes a report of its own.
@@ -57,18 +57,18 @@ def failure_row(failure: Failure) -> dict[str, str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Doors:
+class StartFiles:
     """What somebody opens of a pack, and hands on: paths in the pack."""
 
-    top: Placed | None  # the page of everything; of several students, if there are any
-    students: dict[str, list[Placed]]  # by folder: the page of each, and then the archive
-    archives: list[Placed]  # of everything
-    books: list[Placed]  # where there is no page, as for a lesson alone
+    top: LedgerEntry | None  # the page of everything; of several students, if there are any
+    students: dict[str, list[LedgerEntry]]  # by folder: the page of each, and then the archive
+    archives: list[LedgerEntry]  # of everything
+    books: list[LedgerEntry]  # where there is no page, as for a lesson alone
 
 
-def doors(files: Iterable[Placed]) -> Doors:
+def doors(files: Iterable[LedgerEntry]) -> StartFiles:
     """The ways into a pack of *files*."""
-    found = Doors(None, {}, [], [])
+    found = StartFiles(None, {}, [], [])
     for each in sorted(files, key=lambda file: (file.kind == ARCHIVE, file.path)):
         home, _, name = each.path.rpartition("/")
         if each.kind == "book" and each.lesson:
@@ -78,7 +78,7 @@ def doors(files: Iterable[Placed]) -> Doors:
     return found
 
 
-def _with_door(found: Doors, home: str, each: Placed) -> Doors:
+def _with_door(found: StartFiles, home: str, each: LedgerEntry) -> StartFiles:
     if home:
         found.students.setdefault(home, []).append(each)
     elif each.kind == ARCHIVE:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import Enum
 
-from reedmill.ear.track import Track
+from reedmill.ear.track import PitchTrack
 from reedmill.harp import Reed
 from reedmill.score.score import Role, Score
 
@@ -121,7 +121,7 @@ class SoundFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
+class HeardTake:
     """A whole take against its score."""
 
     score: Score
@@ -135,7 +135,7 @@ class Heard:
     extra: tuple[Extra, ...]
     by_rung: tuple[Rung, ...]  # the furthest out first
     advice: tuple[str, ...]  # at most three sentences
-    track: Track = field(repr=False, compare=False)  # the pitch over time, for pictures
+    track: PitchTrack = field(repr=False, compare=False)  # the pitch over time, for pictures
 
     @property
     def notes(self) -> tuple[HeardNote, ...]:

@@ -27,7 +27,7 @@ from reedmill.cli.options import (
 )
 from reedmill.cli.saying import say, say_heading, say_json, warn_each
 from reedmill.cli.ticking import Ticking
-from reedmill.cli.wanted import BackingWanted, gathered
+from reedmill.cli.wanted import BackingWanted, grouped_options
 from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ backing_options = options(
 @click.command("backing", cls=Lenient, short_help="Make a band play a form in your key.")
 @backing_options
 @click.pass_context
-@gathered(wanted=BackingWanted)
+@grouped_options(wanted=BackingWanted)
 def backing_command(
     ctx: click.Context, /, form: str | None, listing: bool, as_json: bool, wanted: BackingWanted
 ) -> None:

@@ -14,9 +14,9 @@ from typing import Any
 
 from reedmill.band.accompany import USUAL_FEEL
 from reedmill.band.arranger import arrange, check_amount
+from reedmill.band.backing_parser import BAND_KINDS, FormOrFeel, parse_band
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.parser import BAND_KINDS, Written, parse_band
 from reedmill.band.shelf import find_feel, find_form
 from reedmill.base.errors import InputError, PatternError, pointing
 from reedmill.base.gathering import apart, gathering, in_order
@@ -27,8 +27,8 @@ from reedmill.harp import Harp
 from reedmill.language import Drill, parse, read_pattern
 from reedmill.language.words import MAX_NOTES
 from reedmill.library import shipped
-from reedmill.practice.amounts import check_scores, check_sound
 from reedmill.practice.practice import Recording
+from reedmill.practice.sound_limits import check_scores, check_sound_length
 from reedmill.score.score import Score
 from reedmill.sheet.letters import places, remedy
 from reedmill.theory.positions import Position
@@ -61,7 +61,7 @@ def check_drills(path: Path, harps: Sequence[Harp], positions: Sequence[Position
     return _checked_drills(read, texts, harps, positions)
 
 
-def check_titles(
+def check_library_drills(
     find: Callable[[], tuple[Drill, ...]], harps: Sequence[Harp], positions: Sequence[Position]
 ) -> Checked:
     """The drills that *find* finds, such as those of the library."""
@@ -81,7 +81,7 @@ def _checked_drills(
             for drill in () if _too_much(found) else drills:
                 for harp in harps:
                     tries.play(drill, harp)
-            check_sound(tries.scores, Recording())
+            check_sound_length(tries.scores, Recording())
     words = (each for name, text in texts.items() for each in unsigned(text, name))
     return Checked(
         tuple(in_order(found)),
@@ -156,7 +156,7 @@ def check_course(path: Path) -> Checked:
 
 def check_band(path: Path) -> Checked:
     """The forms and feels of the file at *path*, in every key and at every tempo meant."""
-    held: tuple[Written, ...] = ()
+    held: tuple[FormOrFeel, ...] = ()
     text = ""
     with gathering() as found:
         text = read_pattern(path, BAND_KINDS)
@@ -166,7 +166,7 @@ def check_band(path: Path) -> Checked:
     return Checked(tuple(in_order(found)), tuple(unsigned(text, str(path))), held=held)
 
 
-def _check_played(each: Written, text: str) -> None:
+def _check_played(each: FormOrFeel, text: str) -> None:
     """Play *each* as ``backing`` does: a form with the usual feel, a feel over the usual form."""
     form = each if isinstance(each, Form) else find_form(USUAL_FORM)
     feel = each if isinstance(each, BandFeel) else find_feel(USUAL_FEEL)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from reedmill.band.builder import check_titles
+from reedmill.band.backing_builder import check_backing_titles
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.base.errors import PatternError
@@ -23,7 +23,7 @@ _OF_THE_WHOLE = frozenset(
 _MOST_TRIES = 50  # of one form or feel
 
 
-def recovered(read: Read, text: str, name: str) -> list[Form | BandFeel]:
+def recovered_backings(read: Read, text: str, name: str) -> list[Form | BandFeel]:
     """What is right of *text*; its mistakes are gathered."""
     lines = text.split("\n")
     starts = [at for at, line in enumerate(lines) if _HEADING.match(line)]
@@ -34,7 +34,7 @@ def recovered(read: Read, text: str, name: str) -> list[Form | BandFeel]:
         if not enough():
             found += _block(read, lines[start:end], name, start)
     with apart():
-        check_titles(found)
+        check_backing_titles(found)
     return found
 
 

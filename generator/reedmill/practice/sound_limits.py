@@ -31,7 +31,7 @@ def check_scores(count: int, notes: int) -> None:
         )
 
 
-def check_sound(scores: Iterable[Score], recording: Recording) -> None:
+def check_sound_length(scores: Iterable[Score], recording: Recording) -> None:
     """Raise ``InputError`` when the sound files of *scores* would last too long, one or all."""
     recordings = [each for _, each in recording.one_by_one()]
     hours = 0.0

@@ -16,7 +16,7 @@ from reedmill.expand import expand
 from reedmill.expand.over import choruses_for
 from reedmill.pack.course.course import Course, Entry, editions
 from reedmill.pack.course.limits import MAX_NOTES, MAX_SOUND_HOURS, MAX_TASKS
-from reedmill.pack.course.tasks import Row, at_pace, charts, planned
+from reedmill.pack.course.tasks import LessonRow, at_pace, charts, planned
 from reedmill.score.score import Score
 
 
@@ -58,7 +58,7 @@ def _amounts(course: Course) -> Iterator[Amount]:
     known: dict[tuple[int, int], Amount] = {}  # and by the pace of the student
     for edition in editions(course):
         for row in planned(edition):
-            if not isinstance(row, Row):
+            if not isinstance(row, LessonRow):
                 yield Amount(1)
                 continue
             key = (id(row.entry), edition.pace_percent)
@@ -68,7 +68,7 @@ def _amounts(course: Course) -> Iterator[Amount]:
         yield from (Amount(1) for _ in charts(edition))
 
 
-def _amount(row: Row, lengths: dict[int, Score | None]) -> Amount:
+def _amount(row: LessonRow, lengths: dict[int, Score | None]) -> Amount:
     """One row of an entry; every harp, position and embouchure plan comes to as much."""
     at = id(row.entry)
     if at not in lengths:
@@ -83,7 +83,7 @@ def _amount(row: Row, lengths: dict[int, Score | None]) -> Amount:
     return Amount(1, len(score.notes), float(recording.sound_s(paced)))
 
 
-def _played(row: Row) -> Score | None:
+def _played(row: LessonRow) -> Score | None:
     """The score of *row*, as long as it is over its band; ``None`` when it cannot be made."""
     try:
         score = expand(row.entry.drill, row.harp, row.position)

@@ -32,7 +32,7 @@ from reedmill.base.errors import InputError
 from reedmill.base.scratch import Scratch
 from reedmill.base.text import file_slug, joined, same_title
 from reedmill.cli import cli
-from reedmill.make.made_files import LIST, MadeFiles, Name, Wanted
+from reedmill.make.made_files import LIST, FileName, MadeFiles, RequestedFile
 
 README = Path(__file__).parents[2] / "README.md"
 SHORT = "-2 3 -3'"
@@ -431,7 +431,9 @@ def test_a_folder_another_run_swept_at_once_is_made_again(
 
 def test_a_name_that_is_taken_is_numbered_and_found_again() -> None:
     there = MadeFiles(Path("nowhere"))
-    mine, his = (Wanted(Name("song", whose, ("c",), whose), ".txt") for whose in ("mine", "his"))
+    mine, his = (
+        RequestedFile(FileName("song", whose, ("c",), whose), ".txt") for whose in ("mine", "his")
+    )
     assert [there.file_name(each) for each in (mine, his, mine, his)] == [
         "song-c.txt", "song-2-c.txt", "song-c.txt", "song-2-c.txt",
     ]  # fmt: skip

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from reedmill.base.json_schema import DIALECT, Schema, listed, table
-from reedmill.ear.values import Extra, Heard, HeardNote, HeardPass, Rung, SoundFacts, Verdict
+from reedmill.base.json_schema import DIALECT, Schema, array_of, object_with
+from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts, Verdict
 from reedmill.score.score import Role
 
 VERSION = 1
 """Of the form of a take; a reader refuses one that is higher."""
 
 
-def take_data(heard: Heard, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
+def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
     """*heard* as the record of a take.
 
     *recorded* is when, in ISO 8601 (``2027-01-31T18:05:00Z``); *source_sha256* tells the drill's
@@ -131,7 +131,7 @@ _MEASURED = {
                     null=True),
 }  # fmt: skip
 _FROM = _of("string", "the reed of the note before; null at a start", null=True)
-_NOTE = table(
+_NOTE = object_with(
     "one note of the drill",
     {
         "index": _of("integer", "its number in the drill, from 0", minimum=0),
@@ -147,12 +147,12 @@ _NOTE = table(
 
 TAKE_SCHEMA: Schema = {
     "$schema": DIALECT,
-    **table(
+    **object_with(
         "a take: what was heard, note by note",
         {
             "reedmill_take": {"const": VERSION, "description": "the version of this form"},
             "recorded": _of("string", "when, ISO 8601", null=True),
-            "drill": table(
+            "drill": object_with(
                 "what was played",
                 {
                     "title": _of("string", "the title of the drill"),
@@ -170,11 +170,11 @@ TAKE_SCHEMA: Schema = {
                                exclusiveMinimum=0),
             "harp_cents": _of("number", "how far the harp itself is over its nominal pitch; "
                               "null where nothing tells", null=True),
-            "tolerance": table(
+            "tolerance": object_with(
                 "cents from the target up to which a note is called so",
                 {"on": _of("number", "on"), "near": _of("number", "near")},
             ),
-            "sound": table(
+            "sound": object_with(
                 "what kind of recording it is",
                 {
                     "seconds": _of("number", "how long it is", minimum=0),
@@ -184,20 +184,20 @@ TAKE_SCHEMA: Schema = {
                                          maximum=1),
                 },
             ),
-            "passes": listed(
+            "passes": array_of(
                 "each time through the drill, or a part of it",
-                table("one pass", _START | {"notes": listed("its notes in order", _NOTE)}),
+                object_with("one pass", _START | {"notes": array_of("its notes in order", _NOTE)}),
             ),
-            "extra": listed(
+            "extra": array_of(
                 "tones that are not notes of the drill",
-                table("one tone", _START | {
+                object_with("one tone", _START | {
                     "hz": _of("number", "its pitch", exclusiveMinimum=0),
                     "nearest_tab": _of("string", "the reed nearest to it", null=True),
                 }),
             ),
-            "by_rung": listed(
+            "by_rung": array_of(
                 "every reed by the one before it, the furthest out first",
-                table("one", {
+                object_with("one", {
                     "tab": _of("string", "the reed as tab"),
                     "from": _FROM,
                     "count": _of("integer", "how often it was measured", minimum=1),
@@ -207,7 +207,7 @@ TAKE_SCHEMA: Schema = {
                     "on": _of("integer", "how many were on or near", minimum=0),
                 }),
             ),
-            "advice": listed("what to change, at most three", _of("string", "a sentence")),
+            "advice": array_of("what to change, at most three", _of("string", "a sentence")),
         },
     ),
 }  # fmt: skip

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from reedmill.base.gathering import apart, gathered
+from reedmill.base.gathering import apart, is_gathering
 from reedmill.base.toml_text import toml_data
 from reedmill.pack.course.course import Course
+from reedmill.pack.course.course_mistakes import all_mistakes, first_mistake
 from reedmill.pack.course.course_text import file_text
 from reedmill.pack.course.lessons import built
-from reedmill.pack.course.mistakes import all_mistakes, first_mistake
 from reedmill.pack.course.models import validated
 from reedmill.pack.course.pointing import Pointer
 
@@ -34,7 +34,7 @@ def parse_course(text: str, file: str, folder: Path) -> Course:
     try:
         tables = validated(data)
     except ValidationError as error:
-        if not gathered():
+        if not is_gathering():
             raise first_mistake(error, places).with_source(text) from None
         *others, last = all_mistakes(error, places)
         for each in others:

@@ -8,10 +8,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from reedmill.base.errors import PatternError, nearest
-from reedmill.base.toml_places import Path, Places
+from reedmill.base.errors import PatternError, nearest_name
+from reedmill.base.toml_places import Places, TablePath
+from reedmill.pack.course.course_keys import TABLES, homes, key_named, table_at
 from reedmill.pack.course.models import TOLD
-from reedmill.pack.course.words import TABLES, homes, key_named, table_at
 
 _EMPTY = ("string_too_short", "too_short")
 _LONG = ("string_too_long", "too_long")
@@ -40,13 +40,13 @@ def first_mistake(error: ValidationError, places: Places) -> PatternError:
 
 def _order(error: Any, places: Places) -> tuple[bool, int, int]:
     """Where a mistake stands; what is missing comes last, for it often stands there misspelt."""
-    path: Path = tuple(error["loc"])
+    path: TablePath = tuple(error["loc"])
     span = places.key(path) if error["type"] == "extra_forbidden" else places.value(path)
     return error["type"] == "missing", span.line, span.column
 
 
 def _mistake(error: Any, places: Places) -> PatternError:
-    path: Path = tuple(error["loc"])
+    path: TablePath = tuple(error["loc"])
     if error["type"] == TOLD:
         return PatternError(error["ctx"]["fact"], error["ctx"]["remedy"], places.value(path))
     if error["type"] == "missing":
@@ -56,7 +56,7 @@ def _mistake(error: Any, places: Places) -> PatternError:
     return _wrong(error, path, places)
 
 
-def _missing(path: Path, places: Places) -> PatternError:
+def _missing(path: TablePath, places: Places) -> PatternError:
     table = table_at(path)
     name = str(path[-1])
     key = key_named(table, name)
@@ -68,10 +68,10 @@ def _missing(path: Path, places: Places) -> PatternError:
     )
 
 
-def _unknown(path: Path, places: Places) -> PatternError:
+def _unknown(path: TablePath, places: Places) -> PatternError:
     name, table = str(path[-1]), table_at(path)
     known = [key.name for key in TABLES[table]]
-    near = nearest(name[:60], known)
+    near = nearest_name(name[:60], known)
     others = [each for each in homes(name) if each != table]
     if others and not near:
         remedy = f'"{name}" is a key of {others[0]}. {_way_there(table)}'
@@ -91,7 +91,7 @@ def _way_there(table: str) -> str:
     )
 
 
-def _wrong(error: Any, path: Path, places: Places) -> PatternError:
+def _wrong(error: Any, path: TablePath, places: Places) -> PatternError:
     """A value of the wrong kind or size: what the key takes, and what stands there."""
     named = max(at for at, part in enumerate(path) if isinstance(part, str))
     table, name = table_at(path[: named + 1]), str(path[named])

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from reedmill.base.text import from_right
-from reedmill.score.notation import Written, bars
+from reedmill.score.notation import NotatedValue, bars
 from reedmill.score.score import Feel, Score
 
 BARS_A_LINE = 4
@@ -75,7 +75,7 @@ def _tempo(score: Score) -> str:
     return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
 
 
-def bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
+def bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
     """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
     words = []
     for at, written in enumerate(bar):
@@ -86,12 +86,12 @@ def bar_text(bar: list[Written], breathe_at: frozenset[Fraction]) -> str:
     return "".join(words)
 
 
-def _goes_on(bar: list[Written], at: int) -> bool:
+def _goes_on(bar: list[NotatedValue], at: int) -> bool:
     still_silent = bar[at].note is None and bar[at - 1].note is None
     return bar[at].tied_on or still_silent
 
 
-def _shown(written: Written, *, first: bool) -> str:
+def _shown(written: NotatedValue, *, first: bool) -> str:
     gap = "" if first else " "
     if written.note is None:
         return gap + "."

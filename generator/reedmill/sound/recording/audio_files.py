@@ -20,7 +20,7 @@ from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.remedies import Remedy
 from reedmill.base.stopping import check, held
 from reedmill.base.writing import settle
-from reedmill.sound.recording.mix import Take
+from reedmill.sound.recording.mix import StemSet
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tags import Tags, id3, tags_of, vorbis_comments
 from reedmill.sound.signal.wav import checked, integers, wav_stream
@@ -35,14 +35,16 @@ _OGG_SERIAL = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class AudioFormat:
     """How sound is written."""
 
     kind: str  # wav, flac, ogg or mp3
     bits: int = 16  # of wav and flac
 
 
-def save(path: Path, taken: Take, stems: Sequence[str], factor: float, form: Form) -> None:
+def save_sound(
+    path: Path, taken: StemSet, stems: Sequence[str], factor: float, form: AudioFormat
+) -> None:
     """Write the sum of *stems*, times *factor*, to *path*, which must not exist.
 
     ``RenderError`` when the encoder is not there, ``OSError`` when the file cannot be written.
@@ -60,7 +62,9 @@ def save(path: Path, taken: Take, stems: Sequence[str], factor: float, form: For
         settle(file)
 
 
-def _encode(path: Path, blocks: Iterator[Samples], taken: Take, tags: Tags, form: Form) -> None:
+def _encode(
+    path: Path, blocks: Iterator[Samples], taken: StemSet, tags: Tags, form: AudioFormat
+) -> None:
     soundfile, mutagen = _libraries()
     container, coding = _ENCODERS[form.kind]
     if container not in soundfile.available_formats():
@@ -94,7 +98,7 @@ def _closed(out: Any) -> None:
         out.close()
 
 
-def _steps(block: Samples, form: Form) -> Any:
+def _steps(block: Samples, form: AudioFormat) -> Any:
     """*block* as libsndfile is to have it: whole steps where they are kept as they are."""
     if form.kind != "flac":
         return checked(block)
@@ -168,7 +172,7 @@ class _Sink:
         return self._file.tell() - self._start
 
 
-def _comment(file: IO[bytes], tags: Tags, form: Form) -> None:
+def _comment(file: IO[bytes], tags: Tags, form: AudioFormat) -> None:
     """Put the Vorbis comments in, and the serial number of an OGG."""
     from mutagen.flac import FLAC
     from mutagen.oggvorbis import OggVorbis

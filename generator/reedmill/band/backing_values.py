@@ -6,10 +6,10 @@ from contextvars import ContextVar
 
 from lark import Token
 
-from reedmill.band.mistakes import mistake
+from reedmill.band.backing_mistakes import backing_mistake
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.source import Span
-from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole
+from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole_number
 from reedmill.language.music_builder import unescaped
 from reedmill.language.words import MAX_TITLE
 from reedmill.score.arrangement import Part
@@ -26,7 +26,7 @@ _NOTE_NAMES = frozenset("ABCDEFG")
 _PARTS = {"bass": Part.BASS, "comp": Part.COMP, "drums": Part.DRUMS}
 
 
-def span_of(token: Token) -> Span:
+def token_span(token: Token) -> Span:
     """Where *token* stands in the file that is being read."""
     line = ABOVE.get() + (token.line or 1)
     return Span(READING.get(), line, token.column or 1, max(1, len(token)))
@@ -36,7 +36,7 @@ def title_in(token: Token, block: str) -> ForeignText:
     """The title between the quotes of *token*, for a *block*, which is form or feel."""
     text = text_in(token, MAX_TITLE, "title")
     if not text.strip():
-        raise mistake("empty-title", span_of(token), block=block)
+        raise backing_mistake("empty-title", token_span(token), block=block)
     return text
 
 
@@ -44,7 +44,9 @@ def text_in(token: Token, most: int, what: str) -> ForeignText:
     """The text between the quotes of *token*, fit to print, at most *most* characters."""
     inside = token[1:-1]
     if len(inside) > most:
-        raise mistake("text-too-long", span_of(token), what=what, count=len(inside), most=most)
+        raise backing_mistake(
+            "text-too-long", token_span(token), what=what, count=len(inside), most=most
+        )
     return printable(unescaped(inside))
 
 
@@ -52,8 +54,8 @@ def number_in(word: Token, token: Token, allowed: range) -> int:
     """The whole number of *token*, of a line that starts with *word*."""
     number = whole_in(token, token)
     if number not in allowed:
-        raise mistake(
-            "number-out-of-range", span_of(token), word=word, number=token,
+        raise backing_mistake(
+            "number-out-of-range", token_span(token), word=word, number=token,
             least=allowed[0], most=allowed[-1],
         )  # fmt: skip
     return number
@@ -67,14 +69,18 @@ def position_in(word: Token, token: Token) -> int:
         return Position.parse(token).number
     except InputError:
         hint = close_match(token[:MAX_TITLE], POSITION_WORDS)
-        raise mistake("no-such-position", span_of(token), word=token, hint=hint) from None
+        raise backing_mistake(
+            "no-such-position", token_span(token), word=token, hint=hint
+        ) from None
 
 
 def whole_in(token: Token, digits: str) -> int:
     """The number of *digits*, a part of *token*; too many of them are refused, not cut."""
-    number = whole(digits)
+    number = whole_number(digits)
     if number is None:
-        raise mistake("number-too-long", span_of(token), digits=len(digits), most=MOST_DIGITS)
+        raise backing_mistake(
+            "number-too-long", token_span(token), digits=len(digits), most=MOST_DIGITS
+        )
     return number
 
 
@@ -82,8 +88,8 @@ def player_in(token: Token, known: tuple[str, ...]) -> Part:
     """The player called *token*, one of *known*."""
     if token not in known:
         hint = close_match(token, known)
-        raise mistake(
-            "unknown-player", span_of(token), word=token, hint=hint, known=" or ".join(known)
+        raise backing_mistake(
+            "unknown-player", token_span(token), word=token, hint=hint, known=" or ".join(known)
         )
     return _PARTS[token]
 
@@ -96,7 +102,7 @@ def chord_in(token: Token) -> Chord:
         meant = sign_in_front(str(token))
         if meant:
             sign = "sharp" if meant[0] == "#" else "flat"
-            at = span_of(token)
-            raise mistake("sign-behind", at, chord=token, meant=meant, sign=sign) from None
+            at = token_span(token)
+            raise backing_mistake("sign-behind", at, chord=token, meant=meant, sign=sign) from None
         key = "chord-by-name" if token[0] in _NOTE_NAMES else "unknown-chord"
-        raise mistake(key, span_of(token), chord=token) from None
+        raise backing_mistake(key, token_span(token), chord=token) from None

@@ -9,24 +9,24 @@ from pathlib import Path
 from lark import Lark
 from lark.exceptions import UnexpectedInput
 
-from reedmill.band.builder import BandBuilder
+from reedmill.band.backing_builder import BandBuilder
+from reedmill.band.backing_messages import explain_backing
+from reedmill.band.backing_mistakes import backing_mistake
+from reedmill.band.backing_recovery import recovered_backings
+from reedmill.band.backing_values import ABOVE, READING
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.messages import explain
-from reedmill.band.mistakes import mistake
-from reedmill.band.recovery import recovered
-from reedmill.band.values import ABOVE, READING
 from reedmill.base.errors import PatternError
-from reedmill.base.gathering import apart, gathered, with_sources
+from reedmill.base.gathering import apart, is_gathering, with_sources
 from reedmill.base.kinds import FEEL, FORM
 from reedmill.base.source import Span
 from reedmill.language import read_pattern
 
-Written = Form | BandFeel
+FormOrFeel = Form | BandFeel
 """What a file may hold."""
 
 
-def parse_band(text: str, name: str = "band") -> tuple[Written, ...]:
+def parse_band(text: str, name: str = "band") -> tuple[FormOrFeel, ...]:
     r"""The forms and feels written in *text*, in order; *name* stands for the file in errors.
 
     Raises ``PatternError`` for anything else.
@@ -35,35 +35,35 @@ def parse_band(text: str, name: str = "band") -> tuple[Written, ...]:
     >>> form.title, len(form.bars)
     ('Home', 3)
     """
-    found: list[Written] = []
+    found: list[FormOrFeel] = []
     with apart():
         try:
             found = _read(text, name)
         except PatternError as error:
-            if not gathered():
+            if not is_gathering():
                 raise error.with_source(text) from None
-            found = recovered(_read, text, name)
+            found = recovered_backings(_read, text, name)
             with_sources({name: text})
             return tuple(found)
         if not found:
-            raise mistake("nothing-here", Span(name, 1, 1))
+            raise backing_mistake("nothing-here", Span(name, 1, 1))
     return tuple(found)
 
 
-def _read(text: str, name: str, above: int = 0) -> list[Written]:
+def _read(text: str, name: str, above: int = 0) -> list[FormOrFeel]:
     """What *text* holds, which begins *above* lines down in its file; errors lack their line."""
     reading, start = READING.set(name), ABOVE.set(above)
     try:
-        found: list[Written] = _parser().parse(text + "\n")  # type: ignore[assignment]
+        found: list[FormOrFeel] = _parser().parse(text + "\n")  # type: ignore[assignment]
         return found
     except UnexpectedInput as error:
-        raise explain(error, text, name).lower(above) from None
+        raise explain_backing(error, text, name).lower(above) from None
     finally:
         READING.reset(reading)
         ABOVE.reset(start)
 
 
-def parse_band_file(path: Path) -> tuple[Written, ...]:
+def parse_band_file(path: Path) -> tuple[FormOrFeel, ...]:
     """The forms and feels of the file at *path*; errors as for pattern files."""
     return parse_band(read_pattern(path, BAND_KINDS), str(path))
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from reedmill.band.words import (
+from reedmill.band.backing_keywords import (
     BASS_WORDS,
     COMP_WORDS,
     MAX_BARS,
@@ -373,17 +373,17 @@ _ROWS = (
 MISTAKES = {row.key: row for row in _ROWS}
 
 
-def mistake(key: str, span: Span, /, **values: object) -> PatternError:
+def backing_mistake(key: str, span: Span, /, **values: object) -> PatternError:
     """The error for the row *key*, its templates filled with *values*.
 
-    >>> str(mistake("no-bars", Span("mine.form", 1, 1))).splitlines()[0]
+    >>> str(backing_mistake("no-bars", Span("mine.form", 1, 1))).splitlines()[0]
     'mine.form:1:1: this form has no bars line'
     """
     row = MISTAKES[key]
     return PatternError(row.fact.format(**values), row.remedy.format(**values), span, key=key)
 
 
-def listed(said: Callable[[Mistake], str]) -> str:
+def mistakes_table(said: Callable[[Mistake], str]) -> str:
     """The table of all mistakes in Markdown, as ``patterns/BACKING.md`` has it.
 
     *said* gives the first line of the message a row's example earns, without its place.

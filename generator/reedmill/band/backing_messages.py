@@ -6,10 +6,10 @@ import re
 
 from lark.exceptions import UnexpectedInput
 
-from reedmill.band.mistakes import mistake
-from reedmill.band.slips import Reason, slip
-from reedmill.band.words import FEEL_LINES, FORM_LINES, STARTS
-from reedmill.base.errors import PatternError, nearest
+from reedmill.band.backing_keywords import FEEL_LINES, FORM_LINES, STARTS
+from reedmill.band.backing_mistakes import backing_mistake
+from reedmill.band.slips import BackingReason, slip
+from reedmill.base.errors import PatternError, nearest_name
 from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
 from reedmill.language.words import Word
@@ -18,7 +18,7 @@ _LINES = {"form": FORM_LINES, "feel": FEEL_LINES}
 _WORD = re.compile(r"[A-Za-z]+|[-+]?\d+\S*|\S")
 
 
-def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
+def explain_backing(error: UnexpectedInput, text: str, file: str) -> PatternError:
     """The ``PatternError`` for what Lark could not read in *text*."""
     lines = text.split("\n")
     number = min(max(error.line, 1), len(lines))
@@ -26,7 +26,7 @@ def explain(error: UnexpectedInput, text: str, file: str) -> PatternError:
     at = min(max(error.column, 1), len(line) + 1)
     block = _block(lines[: number - 1])
     key, at, width, values = _reason(line, at, block)
-    return mistake(key, Span(file, number, at, max(1, width)), **values)
+    return backing_mistake(key, Span(file, number, at, max(1, width)), **values)
 
 
 def _block(above: list[str]) -> str:
@@ -38,7 +38,7 @@ def _block(above: list[str]) -> str:
     return ""
 
 
-def _reason(line: str, at: int, block: str) -> Reason:
+def _reason(line: str, at: int, block: str) -> BackingReason:
     """What is the trouble at column *at*: the first fitting case of the list."""
     column = curly_quote(line)
     if column:
@@ -56,7 +56,7 @@ def _reason(line: str, at: int, block: str) -> Reason:
     return slip(line, at, word, block) or _misplaced(line, at, known[word])
 
 
-def _unknown_line(line: str, word: str, block: str) -> Reason:
+def _unknown_line(line: str, word: str, block: str) -> BackingReason:
     start = len(line) - len(line.lstrip()) + 1
     shown = word or line.strip()[:1]
     other = "feel" if block == "form" else "form"
@@ -64,7 +64,7 @@ def _unknown_line(line: str, word: str, block: str) -> Reason:
     if word in _LINES[other]:
         return "line-of-the-other", start, width, {"word": word, "block": block, "other": other}
     known = STARTS | _LINES[block]
-    near = nearest(shown, known)
+    near = nearest_name(shown, known)
     if near:
         values: dict[str, object] = {"near": near, "example": known[near].example}
         return "mistyped-line", start, width, {"word": shown, "block": block} | values
@@ -72,7 +72,7 @@ def _unknown_line(line: str, word: str, block: str) -> Reason:
     return "unknown-line", start, width, values
 
 
-def _misplaced(line: str, at: int, word: Word) -> Reason:
+def _misplaced(line: str, at: int, word: Word) -> BackingReason:
     """What is wrong inside a line that starts with a known word."""
     takes: dict[str, object] = {"word": word.name, "takes": word.takes, "example": word.example}
     found = next((m for m in _WORD.finditer(line) if m.start() < at <= m.end()), None)

@@ -8,21 +8,7 @@ from typing import Any
 from lark import Token, Transformer
 
 from reedmill.band import beats
-from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, Pattern, Stroke
-from reedmill.band.form import Bar, Form, Slice
-from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
-from reedmill.band.mistakes import mistake
-from reedmill.band.values import (
-    chord_in,
-    number_in,
-    player_in,
-    position_in,
-    span_of,
-    text_in,
-    title_in,
-    whole_in,
-)
-from reedmill.band.words import (
+from reedmill.band.backing_keywords import (
     MAX_BARS,
     MAX_CHORDS,
     MAX_DRUM_LINES,
@@ -36,6 +22,20 @@ from reedmill.band.words import (
     VELOCITIES,
     VELOCITY_SPREAD,
 )
+from reedmill.band.backing_mistakes import backing_mistake
+from reedmill.band.backing_values import (
+    chord_in,
+    number_in,
+    player_in,
+    position_in,
+    text_in,
+    title_in,
+    token_span,
+    whole_in,
+)
+from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, FeelStroke, Pattern
+from reedmill.band.form import Form, FormBar, Slice
+from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
 from reedmill.base.errors import close_match
 from reedmill.base.gathering import apart
 from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
@@ -45,7 +45,7 @@ from reedmill.theory.positions import SAID_AFTER
 
 _GOES_ON = ("bars", "drums")  # lines that may come several times
 
-Line = tuple[Token, Any]
+BackingLine = tuple[Token, Any]
 """The word a line starts with, and what follows it, read."""
 
 
@@ -55,21 +55,21 @@ class BandBuilder(Transformer[Token, list[Any]]):
     # --- the file -------------------------------------------------------------------
 
     def start(self, found: list[Form | BandFeel]) -> list[Form | BandFeel]:
-        check_titles(found)
+        check_backing_titles(found)
         return found
 
     def form(self, parts: list[Any]) -> Form:
         title, lines = title_in(parts[0], "form"), _lines(parts[1:], "form")
         if "bars" not in lines:
-            raise mistake("no-bars", span_of(parts[0]))
+            raise backing_mistake("no-bars", token_span(parts[0]))
         written = [bar for _, some in lines["bars"] for bar in some]
         bars = _unrolled(lines["bars"][-1][0], written)
         tails = {word: _tail(lines, word, len(bars)) for word in ("turnaround", "ending")}
         last = bars[-1][-1].chord
         if not tails["ending"] and last.root.semitones:
-            raise mistake("ends-away", span_of(lines["bars"][-1][0]), chord=last.name)
+            raise backing_mistake("ends-away", token_span(lines["bars"][-1][0]), chord=last.name)
         return Form(
-            span_of(parts[0]), title, bars,
+            token_span(parts[0]), title, bars,
             about=_only(lines, "about", ""), positions=_only(lines, "positions", ()), **tails,
         )  # fmt: skip
 
@@ -78,13 +78,15 @@ class BandBuilder(Transformer[Token, list[Any]]):
         meter: Meter = _only(lines, "meter", Meter(4, 4))
         swing = _only(lines, "swing", Fraction(1))
         if swing != 1 and meter.compound:
-            raise mistake("swing-in-threes", span_of(lines["swing"][0][0]), meter=meter.name)
+            raise backing_mistake(
+                "swing-in-threes", token_span(lines["swing"][0][0]), meter=meter.name
+            )
         if not {"bass", "comp", "drums"} & set(lines):
-            raise mistake("nobody-plays", span_of(parts[0]))
+            raise backing_mistake("nobody-plays", token_span(parts[0]))
         tempo, goal = _only(lines, "tempo", (100, None))
         timing, velocity = _only(lines, "loose", (0, 0))
         return BandFeel(
-            span_of(parts[0]), title, meter,
+            token_span(parts[0]), title, meter,
             about=_only(lines, "about", ""), tempo_bpm=tempo, tempo_goal_bpm=goal, swing=swing,
             programs=_with(PROGRAMS, _only(lines, "sounds", ())),
             loudness=_with(LOUDNESS, _only(lines, "loudness", ())),
@@ -97,37 +99,41 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
     # --- lines with one value ----------------------------------------------------------
 
-    def about(self, parts: list[Token]) -> Line:
+    def about(self, parts: list[Token]) -> BackingLine:
         return parts[0], text_in(parts[1], MAX_TEXT, "text")
 
-    def positions(self, parts: list[Token]) -> Line:
+    def positions(self, parts: list[Token]) -> BackingLine:
         said = [part for part in parts[1:] if part != ","]
         places = [part for part in said if part.lower() not in SAID_AFTER] or said
         numbers = [position_in(parts[0], part) for part in places]
         return parts[0], tuple(dict.fromkeys(numbers))
 
-    def meter(self, parts: list[Token]) -> Line:
+    def meter(self, parts: list[Token]) -> BackingLine:
         count, unit = (whole_in(parts[1], part) for part in parts[1].split("/"))
         if count not in METER_BEATS or unit not in METER_UNITS:
-            raise mistake("no-such-meter", span_of(parts[1]), meter=parts[1])
+            raise backing_mistake("no-such-meter", token_span(parts[1]), meter=parts[1])
         return parts[0], Meter(count, unit)
 
-    def tempo(self, parts: list[Token]) -> Line:
+    def tempo(self, parts: list[Token]) -> BackingLine:
         slow = number_in(parts[0], parts[1], TEMPI)
         fast = number_in(parts[0], parts[3], TEMPI) if len(parts) > 2 else None
         if fast is not None and fast < slow:
-            raise mistake("tempo-backwards", span_of(parts[3]), slow=parts[1], fast=parts[3])
+            raise backing_mistake(
+                "tempo-backwards", token_span(parts[3]), slow=parts[1], fast=parts[3]
+            )
         return parts[0], (slow, fast)
 
-    def swing(self, parts: list[Token]) -> Line:
+    def swing(self, parts: list[Token]) -> BackingLine:
         _, first, _, second = parts
         one, two = whole_in(first, first), whole_in(second, second)
         playable = one in SWING_PARTS and two in SWING_PARTS and two <= one <= MAX_SWING * two
         if not playable:
-            raise mistake("swing-out-of-range", span_of(first), first=first, second=second)
+            raise backing_mistake(
+                "swing-out-of-range", token_span(first), first=first, second=second
+            )
         return parts[0], Fraction(one, two)
 
-    def sounds(self, parts: list[Any]) -> Line:
+    def sounds(self, parts: list[Any]) -> BackingLine:
         return parts[0], tuple(part for part in parts[1:] if part != ",")
 
     loudness = sounds
@@ -138,36 +144,38 @@ class BandBuilder(Transformer[Token, list[Any]]):
         known = [each.lower() for each in INSTRUMENTS]
         if name.lower() not in known:
             hint = close_match(name, INSTRUMENTS)
-            raise mistake("unknown-instrument", span_of(parts[1]), name=name, hint=hint)
+            raise backing_mistake("unknown-instrument", token_span(parts[1]), name=name, hint=hint)
         return player, known.index(name.lower())
 
     def loud(self, parts: list[Token]) -> tuple[Part, int]:
         return player_in(parts[0], PLAYERS), number_in(parts[0], parts[1], VELOCITIES)
 
-    def loose(self, parts: list[Token]) -> Line:
+    def loose(self, parts: list[Token]) -> BackingLine:
         numbers = [part for part in parts if part.type == "NUMBER"]
         timing = number_in(parts[1], numbers[0], TIMINGS_MS)
         return parts[0], (timing, number_in(parts[-2], numbers[1], VELOCITY_SPREAD))
 
     # --- bars of chords ------------------------------------------------------------------
 
-    def bars(self, parts: list[Any]) -> Line:
+    def bars(self, parts: list[Any]) -> BackingLine:
         return parts[0], parts[1:]
 
     turnaround = last_bars = bars
 
-    def bar(self, parts: list[Any]) -> tuple[Token | None, Bar, int]:
+    def bar(self, parts: list[Any]) -> tuple[Token | None, FormBar, int]:
         """The repeat sign if there is one, the chords, and how many such bars."""
         times = parts.pop() if _is(parts[-1], "TIMES") else None
         count = whole_in(times, times[1:]) if times is not None else 1
         if times is not None and not count:
-            raise mistake("repeats-out-of-range", span_of(times), times=times, most=MAX_BARS)
+            raise backing_mistake(
+                "repeats-out-of-range", token_span(times), times=times, most=MAX_BARS
+            )
         if _is(parts[0], "AGAIN"):
             return parts[0], (), count
         shares = sum(each.share for _, each in parts)
         if shares > MAX_CHORDS:
-            raise mistake(
-                "too-many-chords", span_of(parts[0][0]).until(span_of(parts[-1][0])),
+            raise backing_mistake(
+                "too-many-chords", token_span(parts[0][0]).until(token_span(parts[-1][0])),
                 count=shares, most=MAX_CHORDS,
             )  # fmt: skip
         return None, tuple(each for _, each in parts), count
@@ -175,12 +183,12 @@ class BandBuilder(Transformer[Token, list[Any]]):
     def slice(self, parts: list[Token]) -> tuple[Token, Slice]:
         share = whole_in(parts[1], parts[1][1:]) if len(parts) > 1 else 1
         if not share:
-            raise mistake("empty-share", span_of(parts[1]), share=parts[1])
+            raise backing_mistake("empty-share", token_span(parts[1]), share=parts[1])
         return parts[0], Slice(chord_in(parts[0]), share)
 
     # --- bars of beats ---------------------------------------------------------------------
 
-    def bass(self, parts: list[Any]) -> Line:
+    def bass(self, parts: list[Any]) -> BackingLine:
         return parts[0], parts[1:]
 
     comp = drums = fill = bass
@@ -194,21 +202,21 @@ class BandBuilder(Transformer[Token, list[Any]]):
             tuple(part for part in parts if part.type == "PLACE"),
         )
 
-    def last_beats(self, parts: list[Token]) -> Line:
+    def last_beats(self, parts: list[Token]) -> BackingLine:
         return parts[0], [[self.strokes(parts[1:])]]
 
 
-def check_titles(found: list[Form | BandFeel]) -> None:
+def check_backing_titles(found: list[Form | BandFeel]) -> None:
     """Refuse two of a title in one file, and more than a file may hold."""
     if len(found) > MAX_ON_A_FILE:
         span = found[MAX_ON_A_FILE].span
-        raise mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
+        raise backing_mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
     seen: set[tuple[type, str]] = set()
     for each in found:
         block = "form" if isinstance(each, Form) else "feel"
         with apart():
             if (type(each), each.title) in seen:
-                raise mistake("same-title", each.span, block=block, title=each.title)
+                raise backing_mistake("same-title", each.span, block=block, title=each.title)
         seen.add((type(each), each.title))
 
 
@@ -216,17 +224,17 @@ def _is(part: object, kind: str) -> bool:
     return isinstance(part, Token) and part.type == kind
 
 
-def _lines(lines: list[Line], block: str) -> dict[str, list[Line]]:
+def _lines(lines: list[BackingLine], block: str) -> dict[str, list[BackingLine]]:
     """The lines by their first words; ``PatternError`` where one comes twice."""
-    found: dict[str, list[Line]] = {}
+    found: dict[str, list[BackingLine]] = {}
     for word, value in lines:
         if word in found and word not in _GOES_ON:
-            raise mistake("second-line", span_of(word), block=block, word=word)
+            raise backing_mistake("second-line", token_span(word), block=block, word=word)
         found.setdefault(str(word), []).append((word, value))
     return found
 
 
-def _only(lines: dict[str, list[Line]], word: str, default: Any) -> Any:
+def _only(lines: dict[str, list[BackingLine]], word: str, default: Any) -> Any:
     return lines[word][0][1] if word in lines else default
 
 
@@ -236,31 +244,33 @@ def _with(
     return tuple((dict(usual) | dict(own)).items())
 
 
-def _unrolled(word: Token, written: list[tuple[Token | None, Bar, int]]) -> tuple[Bar, ...]:
+def _unrolled(word: Token, written: list[tuple[Token | None, FormBar, int]]) -> tuple[FormBar, ...]:
     """The bars with every repeat sign carried out; *word* starts their last line."""
     count = sum(each[2] for each in written)
     if count > MAX_BARS:
-        raise mistake("too-many-bars", span_of(word), count=count, most=MAX_BARS)
-    bars: list[Bar] = []
+        raise backing_mistake("too-many-bars", token_span(word), count=count, most=MAX_BARS)
+    bars: list[FormBar] = []
     for again, bar, count in written:
         if again is not None and not bars:
-            raise mistake("nothing-to-repeat", span_of(again))
+            raise backing_mistake("nothing-to-repeat", token_span(again))
         bars += [bar if again is None else bars[-1]] * count
     return tuple(bars)
 
 
-def _tail(lines: dict[str, list[Line]], word: str, most: int) -> tuple[Bar, ...]:
+def _tail(lines: dict[str, list[BackingLine]], word: str, most: int) -> tuple[FormBar, ...]:
     """The bars of a turnaround or ending, at most as many as the form has."""
     if word not in lines:
         return ()
     [(token, written)] = lines[word]
     tail = _unrolled(token, written)
     if len(tail) > most:
-        raise mistake("tail-too-long", span_of(token), word=word, count=len(tail), bars=most)
+        raise backing_mistake(
+            "tail-too-long", token_span(token), word=word, count=len(tail), bars=most
+        )
     return tail
 
 
-def _patterns(lines: dict[str, list[Line]], word: str, meter: Meter, player: str) -> Pattern:
+def _patterns(lines: dict[str, list[BackingLine]], word: str, meter: Meter, player: str) -> Pattern:
     if word not in lines:
         return ()
     token, written = lines[word][0]
@@ -271,20 +281,20 @@ def _pattern(
     token: Token, written: list[list[beats.Strokes]], meter: Meter, player: str
 ) -> Pattern:
     if len(written) > MAX_PATTERN_BARS:
-        raise mistake(
-            "too-many-pattern-bars", span_of(token), word=token, count=len(written),
+        raise backing_mistake(
+            "too-many-pattern-bars", token_span(token), word=token, count=len(written),
             most=MAX_PATTERN_BARS,
         )  # fmt: skip
     return tuple(beats.bar_of(each, meter, player) for each in written)
 
 
-def _drums(lines: list[Line], meter: Meter) -> tuple[Pattern, ...]:
+def _drums(lines: list[BackingLine], meter: Meter) -> tuple[Pattern, ...]:
     if len(lines) > MAX_DRUM_LINES:
-        span = span_of(lines[MAX_DRUM_LINES][0])
-        raise mistake("too-many-drum-lines", span, count=len(lines), most=MAX_DRUM_LINES)
+        span = token_span(lines[MAX_DRUM_LINES][0])
+        raise backing_mistake("too-many-drum-lines", span, count=len(lines), most=MAX_DRUM_LINES)
     return tuple(_pattern(token, written, meter, "drums") for token, written in lines)
 
 
-def _ending(lines: dict[str, list[Line]], meter: Meter) -> tuple[Stroke, ...]:
+def _ending(lines: dict[str, list[BackingLine]], meter: Meter) -> tuple[FeelStroke, ...]:
     found = _patterns(lines, "ending", meter, "ending")
-    return found[0] if found else (Stroke("", Fraction(0)),)
+    return found[0] if found else (FeelStroke("", Fraction(0)),)

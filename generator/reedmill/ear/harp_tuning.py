@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from reedmill.harp import Kind, Reed, bending_breath
+from reedmill.harp import Reed, ReedKind, bending_breath
 from reedmill.harp.harp import Harp
 
 MOST_HARP_CENTS = 50.0
@@ -25,7 +25,7 @@ def harp_cents(harp: Harp, naturals: Iterable[tuple[Reed, float]]) -> float | No
     """
     heard: dict[Reed, list[float]] = defaultdict(list)
     for reed, cents in naturals:
-        if reed.kind is Kind.NATURAL and abs(cents) <= MOST_HARP_CENTS + 15:
+        if reed.kind is ReedKind.NATURAL and abs(cents) <= MOST_HARP_CENTS + 15:
             heard[reed].append(cents)
     if not heard:
         return None

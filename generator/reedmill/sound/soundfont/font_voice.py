@@ -16,16 +16,16 @@ import numpy as np
 
 from reedmill.base.errors import InputError
 from reedmill.base.remedies import Remedy
-from reedmill.practice.practice import Pass, Plan
+from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note
-from reedmill.sound.reed.shape import outline, slide_hz, sounding
+from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
 from reedmill.sound.reed.voice import REED
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples, scale_to_lufs
 from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
-from reedmill.sound.soundfont.pitch import silent
+from reedmill.sound.soundfont.pitch_tracking import silent
 from reedmill.sound.soundfont.player import SYNTH_RATE, play_keys
-from reedmill.sound.soundfont.tone import Recorded
+from reedmill.sound.soundfont.resampling import Recorded
 from reedmill.sound.soundfont.tuning import KeyTuning, corrected, measure_preset
 from reedmill.theory.pitch import equal_hz
 
@@ -37,7 +37,7 @@ _LONGEST_S = 600  # of all recordings together; a breath lasts 40 s at most
 
 _ATTACK_S = 0.005  # the recording sets in at full strength, where its own attack is over
 
-Breath = tuple[Sequence[float], float]
+BreathCurve = tuple[Sequence[float], float]
 """One attack and the slides after it: its frequencies in Hz in order, and its seconds."""
 
 
@@ -63,7 +63,9 @@ def nearest_key(hz: float) -> int:
     return round(69 + 12 * float(np.log2(hz / 440.0)))
 
 
-def soundfont_voice(font: SoundFont, preset: Preset, breaths: Iterable[Breath]) -> SoundFontVoice:
+def soundfont_voice(
+    font: SoundFont, preset: Preset, breaths: Iterable[BreathCurve]
+) -> SoundFontVoice:
     """*preset* made ready to play *breaths*: measured where it was not yet, and recorded.
 
     ``InputError`` when no key near a note can be trusted, or a breath is too long; and
@@ -142,7 +144,7 @@ def _factor(sound: Samples, settles_s: float) -> float:
 
 
 def soundfont_guide(
-    plan: Plan, font: SoundFont, preset: Preset, rate: int
+    plan: RecordingPlan, font: SoundFont, preset: Preset, rate: int
 ) -> Callable[[int, int], Samples]:
     """The notes of *plan* in the voice of *preset*, in place of ``voice.guide``.
 
@@ -152,7 +154,7 @@ def soundfont_guide(
     struck = [
         _struck(heard, breath, amplitude, rate)
         for heard in plan.passes
-        for breath, amplitude in sounding(heard)
+        for breath, amplitude in sounding_attacks(heard)
     ]
     voice = soundfont_voice(font, preset, [(each.hz, each.seconds) for each in struck])
     starts = [each.start for each in struck]
@@ -172,7 +174,7 @@ def soundfont_guide(
     return block
 
 
-def named_guide(plan: Plan, voice: str, rate: int) -> Callable[[int, int], Samples]:
+def named_guide(plan: RecordingPlan, voice: str, rate: int) -> Callable[[int, int], Samples]:
     """``soundfont_guide`` in the *voice* a player names: ``font.sf2`` or ``font.sf2:23``.
 
     Raises what ``parse_voice``, ``open_soundfont`` and ``soundfont_voice`` raise.

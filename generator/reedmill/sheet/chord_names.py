@@ -7,15 +7,24 @@ from fractions import Fraction
 from itertools import pairwise
 
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.repeats import Bar
+from reedmill.score.repeats import PrintedBar
 from reedmill.score.score import Note, Score
 from reedmill.score.targets import chord_tone, is_target
-from reedmill.sheet.markup import ACCENT, FAINT, INK, accidental, at, coloured, quoted, sized
+from reedmill.sheet.markup import (
+    ACCENT,
+    FAINT,
+    INK,
+    accidental,
+    at,
+    coloured,
+    lilypond_string,
+    resized,
+)
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 
 
-def chord_row(score: Score, shown: Sequence[Bar]) -> str:
+def chord_row(score: Score, shown: Sequence[PrintedBar]) -> str:
     """The row over the staff: at each bar its number in the form, and every new chord.
 
     Empty where nothing plays under the score.  A chord that goes on is not written again,
@@ -47,7 +56,7 @@ def _length(beats: Fraction, unit: int) -> str:
     return f"1*{length.numerator}/{length.denominator}"
 
 
-def _marks(bar: Bar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fraction, str]]:
+def _marks(bar: PrintedBar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fraction, str]]:
     """For each stretch of *bar* under one chord: where it is, and what stands there."""
     changes = [start for start, _ in band.changing(bar.start, bar.end) if start > bar.start]
     again = bar.start == 0 or bar.opens or bar.ending
@@ -60,22 +69,22 @@ def _marks(bar: Bar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fracti
     return found
 
 
-def _numbered(bar: Bar, band: Arrangement, symbol: str) -> str:
+def _numbered(bar: PrintedBar, band: Arrangement, symbol: str) -> str:
     number = str(int(bar.start // band.meter.beats) % band.bars_a_chorus + 1)
-    small = coloured(FAINT, f"\\sans {sized(-4, quoted(number))}")
+    small = coloured(FAINT, f"\\sans {resized(-4, lilypond_string(number))}")
     return f"\\concat {{ {at(0, 0.9, small)} \\hspace #0.7 {symbol} }}"
 
 
 def _symbol(chord: Chord, key: Key) -> str:
-    return coloured(INK, f"\\sans \\bold {sized(0, accidental(chord.symbol(key)))}")
+    return coloured(INK, f"\\sans \\bold {resized(0, accidental(chord.symbol(key)))}")
 
 
 def tone_mark(score: Score, note: Note) -> str:
     """What *note* is in its chord: targets in the accent and bold, a dot for no tone of it."""
     tone = chord_tone(score, note)
     if tone is None:
-        return coloured(FAINT, f"\\sans \\center-align {sized(-1, quoted('·'))}")
+        return coloured(FAINT, f"\\sans \\center-align {resized(-1, lilypond_string('·'))}")
     text = accidental("R" if tone == "1" else tone)
     if is_target(score, note):
-        return coloured(ACCENT, f"\\sans \\bold \\center-align {sized(-0.5, text)}")
-    return coloured(INK, f"\\sans \\center-align {sized(-1.5, text)}")
+        return coloured(ACCENT, f"\\sans \\bold \\center-align {resized(-0.5, text)}")
+    return coloured(INK, f"\\sans \\center-align {resized(-1.5, text)}")

@@ -27,14 +27,14 @@ _LOWEST_HZ, _HIGHEST_HZ = 30.0, 6000.0
 
 
 @dataclass(frozen=True, slots=True)
-class Track:
+class TonePitches:
     """The pitch of a tone over time; empty when it is silent or has no pitch."""
 
     starts_s: Samples  # where each frame begins
     hz: Samples
 
 
-NO_TRACK = Track(np.zeros(0), np.zeros(0))
+NO_TRACK = TonePitches(np.zeros(0), np.zeros(0))
 
 
 def silent(sound: Samples) -> bool:
@@ -42,7 +42,7 @@ def silent(sound: Samples) -> bool:
     return not len(sound) or float(np.sqrt(np.mean(sound**2))) < _AUDIBLE
 
 
-def track(sound: Samples, rate: int, frame_s: float = FRAME_S) -> Track:
+def track(sound: Samples, rate: int, frame_s: float = FRAME_S) -> TonePitches:
     """The pitch of *sound* (mono, one tone) in every frame in which it sounds.
 
     A frame needs four periods of the tone.
@@ -61,7 +61,7 @@ def track(sound: Samples, rate: int, frame_s: float = FRAME_S) -> Track:
     near_hz = _coarse_hz(frames[len(frames) // 2], rate)
     if near_hz is None:
         return NO_TRACK
-    return Track(starts / rate, _refined_hz(frames, near_hz, rate))
+    return TonePitches(starts / rate, _refined_hz(frames, near_hz, rate))
 
 
 def _frames(sound: Samples, rate: int, frame_s: float) -> tuple[Samples, NDArray[np.int64]]:
