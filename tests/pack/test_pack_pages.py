@@ -220,7 +220,7 @@ VOCABULARY = {
     "\\markuplist", "\\override-lines", "\\override", "\\tied", "\\headed", "\\hung", "\\led",
     "\\fitted", "\\wordwrap-lines", "\\wordwrap", "\\column-lines", "\\concat", "\\with-color",
     "\\bold", "\\italic", "\\typewriter", "\\sans", "\\fontsize", "\\vspace", "\\draw-line",
-    "\\null", "\\overlay", "\\strut",
+    "\\print", "\\null", "\\overlay", "\\strut",
     "inkColour", "faintColour", "hairlineColour", "line-width", "baseline-skip",
     "font-size",
 }  # fmt: skip

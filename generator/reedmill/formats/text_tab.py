@@ -38,7 +38,7 @@ def tab_lines(score: Score) -> list[str]:
     line with its name, which has one to itself where it runs from right to left.
     """
     breaths = frozenset(score.breathe_at)
-    return _lines(score, lambda bar: _bar_text(bar, breaths))
+    return _lines(score, lambda bar: bar_text(bar, breaths))
 
 
 def timed_lines(score: Score) -> list[str]:
@@ -65,7 +65,7 @@ def _lines(score: Score, tell: Tell) -> list[str]:
             lines.append(f"{names[number]}:")
             # on a line with a name from the right the tab would run from the right too
             full = BARS_A_LINE if from_right(names[number]) else 0
-        for piece in _wrapped(tell(bar) + " |"):
+        for piece in wrapped_bar(tell(bar) + " |"):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > COLUMNS:
                 lines.append(piece)
                 full = 0
@@ -75,11 +75,11 @@ def _lines(score: Score, tell: Tell) -> list[str]:
     return lines
 
 
-def _wrapped(text: str) -> Iterator[str]:
-    """*text* in lines of 88 columns, broken at a space or before a ``~``, never in a tab."""
+def wrapped_bar(text: str, columns: int = COLUMNS) -> Iterator[str]:
+    """*text* in lines of so many columns, broken at a space or before a ``~``, never in a tab."""
     line = ""
     for word in re.findall(r" ?~?[^ ~]+", text):
-        if len(line) + len(word) > COLUMNS:
+        if len(line) + len(word) > columns:
             yield line
             line = word.lstrip()
         else:
@@ -135,7 +135,7 @@ def _over(score: Score) -> list[str]:
         return []
     count = range(min(score.bars, score.band.bars_a_chorus))
     chords = " | ".join(chords_said(score, bar) for bar in count)
-    return [f"Over: {band_said(score)}", *_wrapped(f"Chords: {chords} |")]
+    return [f"Over: {band_said(score)}", *wrapped_bar(f"Chords: {chords} |")]
 
 
 def said_over(score: Score) -> list[str]:
@@ -164,7 +164,7 @@ def tempo_said(score: Score) -> str:
     return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
 
 
-def _bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
+def bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
     """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
     words = []
     for at, written in enumerate(bar):

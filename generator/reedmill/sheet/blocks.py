@@ -6,10 +6,12 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from reedmill.base.text import file_slug, from_right
+from reedmill.base.text import from_right
+from reedmill.formats.text_tab import COLUMNS
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Feel, Score
+from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -24,17 +26,18 @@ from reedmill.sheet.markup import (
     resized,
     rule,
     small,
+    small_lines,
     wrapped,
 )
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
 from reedmill.theory.meter import Meter
 
-TAB_HEADING = "    ".join(
-    ["plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
-     ". rest", "_ goes on", ", breathe"]
+TAB_HEADING = (
+    "plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
+    ". rest", "_ goes on", ", breathe",
 )  # fmt: skip
-PLAN_LEFT = 9.5
+PLAN_LEFT = 11.4
 """Where the words of the embouchure plan start, in staff spaces."""
 
 CAUTION = (
@@ -45,7 +48,7 @@ _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the l
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6
-_NUMBER_ROOM = 4.0  # staff spaces at the right of the foot, for the number of the page
+_CONTINUED = 10.0  # staff spaces at the right of a later page's head
 _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 
@@ -59,7 +62,7 @@ def titled(name: str, about: str, width: float) -> list[str]:
     size, _ = title_size(name, width)
     first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
     second = coloured(FAINT, resized(0.5, wrapped(about, width)))
-    return [first, *([second] if about else []), "\\vspace #0.1", rule(width, INK)]
+    return [first, *([second] if about else []), "\\vspace #0.25", rule(width, INK)]
 
 
 def title_size(name: str, width: float) -> tuple[float, float]:
@@ -150,9 +153,12 @@ def listen_for(score: Score, width: float) -> list[str]:
     return [small("listen for"), text, "\\vspace #0.4"]
 
 
+TEMPO_HEADING = f"tempo ladder: {_PASSES} clean passes in a row, then the next tempo"
+
+
 def tempo_ladder(score: Score, width: float) -> list[str]:
     """Tempos from the drill's own to its goal, each with boxes for clean passes."""
-    heading = small(f"tempo ladder: {_PASSES} clean passes in a row, then the next tempo")
+    heading = coloured(FAINT, f"\\sans {resized(-3, wrapped(TEMPO_HEADING, width))}")
     tempos = ladder_tempos(score)
     step = width / len(tempos)
     cells = [_tempo_box(each, at_x * step, step - 0.6) for at_x, each in enumerate(tempos)]
@@ -195,40 +201,57 @@ def note_lines(count: int, width: float) -> list[str]:
     return [small("notes: name, date, what I heard"), *lines]
 
 
-def tab_block(tab: Sequence[str], width: float) -> str:
+def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
     """The plain tab, line by line as the text renderer has it, free to flow over pages.
 
-    Its lines are never broken; where one is wider than the page all are set smaller.
+    Its lines are never broken; where one is wider than the page all are set smaller.  *folded*
+    says that it has repeat signs.
     """
-    longest = max(map(wide_letters, tab)) * _TAB_LETTER
-    size = _TAB_SIZE + min(0.0, 6 * math.log2(width / longest))
-    lines = [coloured(INK, f"\\typewriter {resized(size, lilypond_string(line))}") for line in tab]
-    body = "\n".join([small(TAB_HEADING), *lines])
+    lines = [
+        coloured(INK, f"\\typewriter {resized(tab_size(tab, width), lilypond_string(line))}")
+        for line in tab
+    ]
+    again = ("|: :| again",) if folded else ()
+    body = "\n".join([small_lines((*TAB_HEADING, *again), width), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 
 
+def tab_columns(look: Look) -> int:
+    """How many columns of plain tab a line of *look* has room for."""
+    return min(COLUMNS, int(look.width / (_TAB_LETTER * look.grown(_TAB_SIZE))))
+
+
+def tab_size(tab: Sequence[str], width: float) -> float:
+    """The size of the plain tab in steps: so large that its longest line fits."""
+    longest = max(map(wide_letters, tab)) * _TAB_LETTER
+    return _TAB_SIZE + min(0.0, 6 * math.log2(width / longest))
+
+
 def foot(score: Score, width: float) -> str:
-    """Caution, what the sheet is, its tuning, and the page number."""
-    position = f"{score.harp.label}, {score.position.ordinal} position"
+    """Caution, what the sheet is, and its tuning.
+
+    No number: one page needs none, another says at its head what it goes on with, and in a
+    book the number is the book's.
+    """
     tuning = [] if score.intonation == EQUAL else [score.intonation.words]
     if score.reference_hz != 440:
         tuning.append(f"A = {score.reference_hz:g} Hz")
     if score.harp.own:
         tuning.append(f"tuned as {score.harp.own.name}")
-    return foot_of(" · ".join([sheet_id(score), position, *tuning]), width)
+    return foot_of(" · ".join([score.title, played_on(score), *tuning]), width)
+
+
+def played_on(score: Score) -> str:
+    """Harp and position in words."""
+    return f"{score.harp.label}, {score.position.ordinal} position"
 
 
 def foot_of(name: str, width: float) -> str:
-    """Caution, the *name* of what is above, and the page number."""
-    page = "\\fromproperty #'page:page-number-string"
-    number = coloured(FAINT, f"\\sans {resized(-3, page)}")
+    """Caution, and the *name* of what is above."""
     lines = [
         rule(width),
         coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, width))}"),
-        overlay(
-            coloured(FAINT, f"\\sans {resized(-4, _name_in(width - _NUMBER_ROOM, name))}"),
-            at(width, 0, f"\\right-align {number}"),
-        ),
+        coloured(FAINT, f"\\sans {resized(-4, _name_in(width, name))}"),
     ]
     return "\\override #'(baseline-skip . 2) \\left-column {\n" + "\n".join(lines) + "\n}"
 
@@ -245,18 +268,17 @@ def _name_in(width: float, name: str) -> str:
     return f"\\first-fitting #{width:g} {line} {lines}"
 
 
-def sheet_id(score: Score) -> str:
-    """The name by which a teacher finds the drill again: its files are called so."""
-    return file_slug(score.title)
-
-
 def running_head(score: Score, width: float) -> str:
     """The line over every page but the first."""
-    words = f"{score.title} · {score.harp.label}, {score.position.ordinal} position"
-    return running_head_of(words, width)
+    return running_head_of(f"{score.title} · {played_on(score)}", width)
 
 
 def running_head_of(words: str, width: float) -> str:
-    """The line of *words* over every page but the first."""
-    text = coloured(FAINT, f"\\sans {resized(-2, wrapped(words, width))}")
-    return f"\\unless \\on-first-page \\left-column {{ {text} {rule(width)} \\vspace #0.5 }}"
+    """The line of *words* over every page but the first, which says that it goes on.
+
+    The number of each line's first bar says how far it is; in a book the page has the book's.
+    """
+    text = coloured(FAINT, f"\\sans {resized(-2, wrapped(words, width - _CONTINUED))}")
+    going_on = coloured(FAINT, f"\\sans \\right-align {resized(-2, lilypond_string('continued'))}")
+    line = overlay(text, at(width, 0, going_on))
+    return f"\\unless \\on-first-page \\left-column {{ {line} {rule(width)} \\vspace #0.5 }}"

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from reedmill.base.text import file_slug
 from reedmill.harp import Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.blocks import (
@@ -158,8 +157,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
             "\\paper {",
             "  oddHeaderMarkup = \\markup " + running_head_of(f"{band.form} · {where}", look.width),
             "  evenHeaderMarkup = \\oddHeaderMarkup",
-            "  oddFooterMarkup = \\markup "
-            + foot_of(f"{file_slug(band.form)} · {where}", look.width),
+            "  oddFooterMarkup = \\markup " + foot_of(f"{band.form} · {where}", look.width),
             "  evenFooterMarkup = \\oddFooterMarkup",
             "}",
             block(3.4, *head),

@@ -72,7 +72,7 @@ def _marks(bar: PrintedBar, band: Arrangement, key: Key) -> list[tuple[Fraction,
 def _numbered(bar: PrintedBar, band: Arrangement, symbol: str) -> str:
     number = str(int(bar.start // band.meter.beats) % band.bars_a_chorus + 1)
     small = coloured(FAINT, f"\\sans {resized(-4, lilypond_string(number))}")
-    return f"\\concat {{ {at(0, 0.9, small)} \\hspace #0.3 {symbol} }}"
+    return f"\\concat {{ {at(0, 0.9, small)} \\hspace #0.7 {symbol} }}"
 
 
 def _symbol(chord: Chord, key: Key) -> str:

@@ -1,18 +1,19 @@
 """How densely a sheet is set, and where its pages break.
 
-What does not fit a page gives way in a set order: first the lines for notes, then the size
-of the map, then the room between bars.  What still does not fit flows on to more pages,
-broken here and not by chance, so that no line of music stands alone.
+What does not fit a page gives way in a set order: first the lines for notes, then the height
+of the map's rows, then the size of the hole numbers, the room between bars, the plain tab, which
+the row under the staff says too, and the pitch ladder.  What still does not fit flows on to more
+pages, broken here and not by chance: no page holds practice boxes alone.
 
-Heights are staff spaces with the gaps around them, measured on finished pages and rounded
-up: a page that is nearly full makes LilyPond squeeze it.
+Heights are staff spaces of the page with the gaps around them, measured on finished pages and
+rounded up: a page that is nearly full makes LilyPond squeeze it.
 """
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
@@ -21,37 +22,57 @@ from reedmill.score.footprints import Footprints
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.blocks import PLAN_LEFT, band_words, title_size
-from reedmill.sheet.harp_map import map_height
+from reedmill.sheet.blocks import (
+    CAUTION,
+    PLAN_LEFT,
+    TAB_HEADING,
+    TEMPO_HEADING,
+    band_words,
+    title_size,
+)
+from reedmill.sheet.harp_map import legend, map_height
 from reedmill.sheet.heard_marks import heard_row, sentences
-from reedmill.sheet.lines import NOTES_A_LINE, BarPiece, bar_pieces, line_ends
+from reedmill.sheet.lines import (
+    LARGE_TAB,
+    NOTES_A_LINE,
+    USUAL_TAB,
+    Rows,
+    bar_pieces,
+    line_ends,
+    tab_growth,
+)
 from reedmill.sheet.look import Look
-from reedmill.sheet.pitch_ladder import ladder_height, ladder_room
+from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
 
 NOTE_LINES = 3
-_SMALL_MAP = 0.78
-# Lines for notes and the size of the map, in the order in which they give way.
-_GIVING_WAY = ((NOTE_LINES, 1.0), (1, 1.0), (0, 1.0), (1, _SMALL_MAP), (0, _SMALL_MAP))
-_HEAD, _MAP_REST, _BOXES, _TAB_REST = 18.0, 6.5, 11.5, 4.0
+_MOST_NOTE_LINES = 6  # on a last page that has the room
+_HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 9.8, 4.0
 _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.12,
     0.95,
     1.2,
     3.0,
 )  # widths, and the height of a line at size 0
-_SECTION, _NOTE_LINE, _TEXT_LINE = 2.4, 4.2, 2.75
-_RUNNING_HEAD, _SLACK = 7.0, 3.0
+_SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
+_SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
+_RUNNING_HEAD, _SLACK, _LARGE_SLACK = 7.0, 4.0, 7.9
+_FULL = 2.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
 _KEY, _KEY_LETTER = "m" * 100, 0.85  # the key to the shapes is as wide as so many letters
 
 _USUAL_WIDTH = Look().width
-_ROWS = 14.8  # a staff with its rows and the gap to the next
+# A staff with its rows, in staff spaces of the music as all up to _TAB_ROW; and what lies between
+# two lines of any size: the page's own staff spaces.
+_ROWS = {"both": 6.2, "tab": 7.0, "notation": 2.2}
+_BETWEEN, _LEAST_LINE = 8.0, 16.4
 _EDGE = 2.2  # what stems and beams take above and below it
 _ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
-_CHORD_ROWS = 5.6  # chord symbols over it, and their tones in a third row
-_MARKS = 1.0  # accents, triplets and hints above it
+_CHORD_ROWS = 5.0  # chord symbols over it, and their tones in a third row
+_CHORDS_BETWEEN = 2.2  # more between two such lines, of any size
+_MARKS = 1.7  # accents, triplets and hints above it
+_TAB_ROW = 2.0  # height of a hole number of usual size
 _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
 
@@ -61,47 +82,136 @@ class Fit:
 
     line_ends: tuple[Fraction, ...]  # the beats at which lines of music end
     note_lines: int = NOTE_LINES
-    map_scale: float = 1.0
+    low_map: bool = False
+    tab_size: float = USUAL_TAB
+    plain_tab: bool = True
+    figure: bool = True  # the pitch ladder, where there is one
     page_ends: frozenset[int] = frozenset()  # lines after which a page ends, 0 for the map
-    boxes_apart: bool = False  # practice boxes and tab start a page of their own
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """What of a page besides its music is given room."""
+
+    note_lines: int
+    low_map: bool = False
+    plain_tab: bool = True
+    figure: bool = True
+
+
+_FIRST = (
+    _Way(NOTE_LINES), _Way(1), _Way(0), _Way(1, low_map=True), _Way(0, low_map=True),
+)  # fmt: skip
+_THEN = (
+    _Way(1, low_map=True, plain_tab=False),
+    _Way(0, low_map=True, plain_tab=False),
+    _Way(0, low_map=True, plain_tab=False, figure=False),
+)
+"""The order in which things give way: the second only where no density helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """What is to be fitted, with what is measured of it once."""
+
+    score: Score
+    look: Look
+    tab_rows: int  # of the plain tab, 0 for none
+    prints: Footprints | None  # of a take, which need room of their own
+
+    @property
+    def room(self) -> float:
+        """For everything but the foot."""
+        slack = _LARGE_SLACK if self.look.large else _SLACK
+        return self.look.height - slack - _foot_more(self.look)
+
+    @property
+    def full(self) -> float:
+        """What a page of several leaves free besides; large print does so anyway."""
+        return 0.0 if self.look.large else _FULL
+
+    @property
+    def later(self) -> float:
+        """The room on a page that is not the first."""
+        return self.room - _RUNNING_HEAD
+
+    def rest(self, way: _Way) -> float:
+        """Everything under the music."""
+        score, look = self.score, self.look
+        notes = way.note_lines * _NOTE_LINE + (_NOTE_HEADING if way.note_lines else 0.0)
+        has_figure = way.figure and ladder_hole(score) is not None
+        beside = look.width - (ladder_room(score) if has_figure else 0.0)
+        boxes = _BOXES + (_small_lines((TEMPO_HEADING,), look, beside) - 1) * _SMALL_LINE
+        if self.prints is not None:
+            boxes += self._heard(self.prints, beside)
+        elif score.listen:
+            boxes += 3.0 + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE
+        ladder = ladder_height(score, marked=self.prints is not None)
+        figure = ladder + 4 if has_figure else 0.0
+        return max(boxes, figure) + notes + (self._tab() if way.plain_tab else 0.0)
+
+    def _heard(self, prints: Footprints, beside: float) -> float:
+        lines = sum(_text_lines(each, _HEARD_LETTER, beside) for each in sentences(prints))
+        return 3.0 + lines * _HEARD_LINE + _text_lines(_KEY, _KEY_LETTER, beside) * 2.4
+
+    def _tab(self) -> float:
+        if not self.tab_rows:
+            return 0.0
+        heading = _small_lines(TAB_HEADING, self.look, self.look.width) * _SMALL_LINE
+        return self.tab_rows * _TEXT_LINE + _TAB_REST + heading
+
+    def head(self, *, low: bool) -> float:
+        """Everything over the music on the first page."""
+        score, look = self.score, self.look
+        size, letter = title_size(score.title, look.width)
+        title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
+        about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
+        plans = [score.embouchure.words] if score.embouchure else []
+        plans += [band_words(score.band)] if score.band else []
+        room = look.width - PLAN_LEFT
+        planned = sum(_text_lines(it, _PLAN_LETTER, room) * _TEXT_LINE + 0.7 for it in plans)
+        marks = (_small_lines(legend(score), look, look.width) - 1) * _SMALL_LINE
+        return _HEAD + title + about + planned + map_height(score, low=low) + _MAP_REST + marks
 
 
 def fit(score: Score, look: Look, tab_rows: int, prints: Footprints | None = None) -> Fit:
     """The roomiest arrangement that fits one page, or for a long drill one with few pages.
 
-    *tab_rows* is how many lines the plain tab takes.  *prints* of a take need room of their own.
+    *tab_rows* is how many lines the plain tab takes, 0 where none is shown.  *prints* of a take
+    need room of their own.
     """
-    sections = bar_pieces(score, look.music_width)
-    rests = {notes: _rest(score, look, notes, tab_rows, prints) for notes in (0, 1, NOTE_LINES)}
-    heads = {size: _head(score, look, size) for size in (1.0, _SMALL_MAP)}
+    page = _Page(score, look, tab_rows, prints)
+    settings = list(_settings(score, look, prints))
+    for stage in (_FIRST, _THEN):
+        rests = {way: page.head(low=way.low_map) + page.rest(way) for way in stage}
+        for size, ends, heights in settings:
+            for way in stage:
+                if sum(heights) + rests[way] <= page.room:
+                    return Fit(
+                        ends, way.note_lines, way.low_map, size, way.plain_tab, way.figure
+                    )  # fmt: skip
+    return _flowing(page, settings)
+
+
+_Setting = tuple[float, tuple[Fraction, ...], list[float]]
+"""The size of hole numbers, where lines of music end, and how high each is."""
+
+
+def _settings(score: Score, look: Look, prints: Footprints | None) -> Iterator[_Setting]:
+    """Densities and sizes of the hole numbers, the roomiest first."""
+    has_tab = look.show != "notation"
+    sizes = (LARGE_TAB, USUAL_TAB) if has_tab and not look.large else (USUAL_TAB,)
+    rows = {size: Rows(has_tab, size) for size in sizes}
+    sections = {size: bar_pieces(score, look.music_width, rows[size]) for size in sizes}
     for most in _notes_a_line(look):
-        ends = line_ends(score, sections, most, look.music_width)
-        music = sum(line_heights(score, ends, look.music_width, prints))
-        for notes, size in _GIVING_WAY:
-            if heads[size] + music + rests[notes] <= look.height - _SLACK:
-                return Fit(ends, notes, size)
-    return _flowing(score, look, sections, heads, rests, prints)
+        for size in sizes:
+            ends = line_ends(score, sections[size], most, look.music_width)
+            yield size, ends, line_heights(score, ends, look, size, prints)
 
 
 def _notes_a_line(look: Look) -> list[int]:
     """The densities to try on this paper and size of print."""
-    return [round(most * look.width / _USUAL_WIDTH) for most in NOTES_A_LINE]
-
-
-def _head(score: Score, look: Look, map_scale: float) -> float:
-    size, letter = title_size(score.title, look.width)
-    title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
-    about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
-    plan = 0.0
-    if score.embouchure:
-        words, room = score.embouchure.words, look.width - PLAN_LEFT
-        plan = _text_lines(words, _PLAN_LETTER, room) * _TEXT_LINE + 0.7
-    band = (
-        _text_lines(band_words(score.band), _PLAN_LETTER, look.width - PLAN_LEFT) * _TEXT_LINE + 0.7
-        if score.band
-        else 0.0
-    )
-    return _HEAD + title + about + plan + band + map_height(score) * map_scale + _MAP_REST
+    return [round(most * look.width / look.music_scale / _USUAL_WIDTH) for most in NOTES_A_LINE]
 
 
 def _text_lines(text: str, letter: float, width: float) -> int:
@@ -109,79 +219,61 @@ def _text_lines(text: str, letter: float, width: float) -> int:
     return max(1, math.ceil(wide_letters(text) * letter / width))
 
 
-def _rest(
-    score: Score, look: Look, note_lines: int, tab_rows: int, prints: Footprints | None
-) -> float:
-    """Everything under the music."""
-    notes = note_lines * _NOTE_LINE + (3.0 if note_lines else 0.0)
-    tab = (tab_rows + 1) * _TEXT_LINE + _TAB_REST
-    beside = look.width - ladder_room(score)
-    listen = 3.0 + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE if score.listen else 0.0
-    if prints is not None:
-        lines = sum(_text_lines(each, _HEARD_LETTER, beside) for each in sentences(prints))
-        listen = 3.0 + lines * _HEARD_LINE + _text_lines(_KEY, _KEY_LETTER, beside) * 2.4
-    ladder = ladder_height(score, marked=prints is not None)
-    return max(_BOXES + listen, ladder + 4) + notes + tab
+def _small_lines(phrases: Sequence[str], look: Look, width: float) -> int:
+    """How many lines of small print *phrases* take."""
+    letter = _SMALL_LETTER * look.grown(-3)
+    wide = sum(wide_letters(each) * letter + _PHRASES_APART for each in phrases)
+    return max(1, math.ceil(wide / width))
 
 
-def _flowing(
-    score: Score,
-    look: Look,
-    sections: Sequence[list[BarPiece]],
-    heads: Mapping[float, float],
-    rests: Mapping[int, float],
-    prints: Footprints | None,
-) -> Fit:
-    """Several pages, the first way to set them that leaves no line of music alone on one."""
-    ways = list(_until_good(_ways(score, look, sections, heads, prints)))
-    pages, ends, heights, size = ways[-1] if _in_company(ways[-1][0]) else ways[0]
-    stops = list(accumulate(pages))
-    left = _later(look) - sum(heights[stops[-2] :]) if len(pages) > 1 else 0.0
-    apart = left < rests[0]
-    notes = NOTE_LINES if apart or left >= rests[NOTE_LINES] else 0
-    return Fit(ends, notes, size, frozenset(stops[:-1]), apart)
+def _foot_more(look: Look) -> float:
+    """Staff spaces that the foot takes more than usual."""
+    lines = _text_lines(CAUTION, _FOOT_LETTER * look.grown(-4), look.width)
+    return (lines - 1) * 2.0 + 2 * (look.grown(-4) - 1)
 
 
-_Way = tuple[list[int], tuple[Fraction, ...], list[float], float]
-"""Lines to each page, where they end, how high they are, and the size of the map."""
+def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
+    """Several pages, as few as can be, the last with practice boxes under its music."""
+    least = min(map(page.rest, _THEN))
+    ways = [
+        (
+            spread(
+                heights, page.room - page.head(low=low) - page.full, page.later - page.full, least
+            ),
+            low,
+            it,
+        )
+        for low in (False, True)
+        for it in settings
+        for heights in [it[2]]
+    ]
+    lines, low, (size, ends, heights) = min(ways, key=lambda way: (len(way[0]), 0 in way[0]))
+    stops = list(accumulate(lines))
+    left = page.later - sum(heights[len(heights) - lines[-1] :]) - page.full
+    below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
+    return Fit(
+        ends, below.note_lines, low, size, below.plain_tab, below.figure, frozenset(stops[:-1])
+    )
 
 
-def _until_good(ways: Iterator[_Way]) -> Iterator[_Way]:
-    for way in ways:
-        yield way
-        if _in_company(way[0]):
-            return
+def _last(low: bool) -> Iterator[_Way]:
+    """What a last page may hold, the most first."""
+    yield from (_Way(lines, low) for lines in range(_MOST_NOTE_LINES, -1, -1))
+    yield from _THEN
 
 
-def _in_company(lines: Sequence[int]) -> bool:
-    """True when no page but the first, which has the map, is to hold one line of music."""
-    return 1 not in lines[1:]
+def spread(heights: Sequence[float], first: float, later: float, boxes: float) -> list[int]:
+    """How many lines of music each page takes.
 
+    The first has room for *first*, each other one for *later*, of which the last gives *boxes*
+    to what stands under its music.  The earlier pages are full, so that three lines are two and
+    one; none but the first is without music, and that only where not even one line has room.
 
-def _ways(
-    score: Score,
-    look: Look,
-    sections: Sequence[list[BarPiece]],
-    heads: Mapping[float, float],
-    prints: Footprints | None,
-) -> Iterator[_Way]:
-    """Densities and sizes of map to try; at last all the music after the map's page."""
-    _, usual, *_ = densities = _notes_a_line(look)
-    firsts = [(size, look.height - _SLACK - head) for size, head in heads.items()]
-    for size, first in [*firsts, (1.0, 0.0)]:
-        for most in sorted(densities, key=lambda each: each != usual):
-            ends = line_ends(score, sections, most, look.music_width)
-            heights = line_heights(score, ends, look.music_width, prints)
-            yield _pages(heights, first, _later(look)), ends, heights, size
-
-
-def _later(look: Look) -> float:
-    """The room for music on a page that is not the first."""
-    return look.height - _SLACK - _RUNNING_HEAD
-
-
-def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
-    """How many lines each page takes; none on the first where not even one has room."""
+    >>> spread([20, 20, 20], 45, 90, 30)
+    [2, 1]
+    >>> spread([20] * 7, 45, 90, 30)
+    [2, 3, 2]
+    """
     pages, room = [0], first
     for height in heights:
         if height > room and (pages[-1] or len(pages) == 1):
@@ -189,33 +281,63 @@ def _pages(heights: Sequence[float], first: float, later: float) -> list[int]:
             room = later
         pages[-1] += 1
         room -= height
-    # under the map one line is in company, on a later page it would be alone
-    least = 1 if len(pages) == 2 else 2
-    if len(pages) > 1 and pages[-1] == 1 and pages[-2] > least:
+    last = list(heights[len(heights) - pages[-1] :])
+    if len(pages) == 1 or sum(last) + boxes > later:
+        pages[-1:] = _parted(last, later - boxes)
+    if pages[-1] == 1 and len(pages) > 1 and pages[-2] >= _MANY:
         pages[-2:] = [pages[-2] - 1, 2]
     return pages
 
 
+_MANY = 4  # lines of a page that can give one to a page with a single one
+
+
+def _parted(lines: Sequence[float], room: float) -> list[int]:
+    """*lines* of one page on two, the second of which has *room* under them for boxes.
+
+    Both hold as many as can be without the second being over-full.
+    """
+    most = sum(taken <= room for taken in accumulate(reversed(lines)))
+    second = max(1, min(most, len(lines) // 2))
+    return [len(lines) - second, second]
+
+
 def line_heights(
-    score: Score, line_ends: Sequence[Fraction], width: float, prints: Footprints | None = None
+    score: Score,
+    line_ends: Sequence[Fraction],
+    look: Look,
+    tab_size: float = USUAL_TAB,
+    prints: Footprints | None = None,
 ) -> list[float]:
-    """The height of each line of music, from how far its notes reach beyond the staff."""
-    rows = _ROWS + heard_row(prints)
+    """The height of each line of music, from how far its notes reach beyond the staff.
+
+    Where one line shows the rhythm alone, they reach nowhere.
+    """
     names = dict(score.sections)
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)
     octave = staff_octave(score)
     echoes = sorted(start for start, _ in score.echoes)
+    flat = look.show == "tab"
+    rows = _ROWS[look.show] + heard_row(prints)
+    if look.show != "notation":
+        rows += _TAB_ROW * (tab_growth(tab_size) - 1)
     found = []
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.between(here, there)
-        steps = [staff_step(note, octave) for note in notes] or [_LOWEST_LINE]
-        over = (max(steps) - _LOWEST_LINE - 8) / 2 + 1
-        under = (_LOWEST_LINE - min(steps)) / 2 + 1
+        steps = [staff_step(note, octave) for note in notes if not flat] or [_LOWEST_LINE]
+        over = max(_EDGE, (max(steps) - _LOWEST_LINE - 8) / 2 + 1.6)
+        under = 0.0 if flat else max(_EDGE, (_LOWEST_LINE - min(steps)) / 2 + 1)
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
         echoed = bisect_left(echoes, here) < bisect_left(echoes, there)
-        section = _SECTION * _text_lines(names[here], _NAME_LETTER, width) if here in names else 0
+        section = (
+            _SECTION * _text_lines(names[here], _NAME_LETTER, look.music_width)
+            if here in names
+            else 0
+        )
         marks = _MARKS if marked or echoed else 0.0
         marks += _CHORD_ROWS if score.band else 0.0
         marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
-        found.append(rows + max(_EDGE, over) + max(_EDGE, under) + marks + section)
+        line = (rows + over + under + marks) * look.music_scale + _BETWEEN
+        line += _CHORDS_BETWEEN if score.band else 0.0
+        found.append(max(line, _LEAST_LINE) + section * look.music_scale)
     return found

@@ -19,9 +19,9 @@ from reedmill.sheet.markup import (
     LINE,
     PAPER,
     accidental,
-    arrow,
     at,
     box,
+    breath_arrow,
     coloured,
     lilypond_string,
     overlay,
@@ -29,17 +29,49 @@ from reedmill.sheet.markup import (
 )
 
 _LABELS = 11.0  # width of the label column, in staff spaces like all sizes here
-_CELL_HEIGHT = 3.0
-_GAP = 0.36
-_COMB = 2.6  # height of the row of hole numbers
+_PAD = 0.7  # from the edge of a cell to what stands in it
+_CAPITAL = 1.58  # height of a capital at size 0
 
 
-def legend(score: Score) -> str:
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """How high the rows are, and how large the names in them."""
+
+    cell: float
+    gap: float
+    comb: float  # the row of hole numbers
+    name: float  # size of a note's name, in steps
+
+    @property
+    def step(self) -> float:
+        """From one row to the next."""
+        return self.cell + self.gap
+
+    @property
+    def rise(self) -> float:
+        """From the foot of a cell to that of the letters in its middle."""
+        return (self.cell - _CAPITAL * 2 ** (self.name / 6)) / 2
+
+
+_ROOMY, _LOW = _Rows(3.0, 0.36, 2.6, 0.0), _Rows(2.35, 0.26, 2.3, -1.0)
+
+
+def _set_as(low: bool) -> _Rows:
+    return _LOW if low else _ROOMY
+
+
+def legend(score: Score) -> list[str]:
     """What the marks of the map mean, as far as *score* has them."""
-    ringed = "     ringed: the anchor" if score.anchor else ""
-    chord = "     chord: R its root, · not in it, bold: a tone on a new chord or first beat"
-    band = chord if score.band else ""
-    return f"filled: this drill{ringed}     small figure: degree of the key{band}"
+    return [
+        "filled: this drill",
+        *(["ringed: the anchor"] if score.anchor else []),
+        "small figure: degree of the key",
+        "arrow: the breath",
+        *(_CHORD_WORDS if score.band else []),
+    ]
+
+
+_CHORD_WORDS = ("chord: R its root, · not in it", "bold: a tone on a new chord or first beat")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,32 +80,34 @@ class _Grid:
 
     width: float
     rows: tuple[int, ...]  # 1 next to the hole numbers, negative below them
+    set_as: _Rows
 
     @property
     def cell(self) -> float:
-        return (self.width - _LABELS) / 10 - _GAP
+        return (self.width - _LABELS) / 10 - self.set_as.gap
 
     def x(self, hole: int) -> float:
-        return _LABELS + (hole - 1) * (self.cell + _GAP)
+        return _LABELS + (hole - 1) * (self.cell + self.set_as.gap)
 
     def y(self, row: int) -> float:
         """The bottom of a row; rows without a note take no room."""
-        step = _CELL_HEIGHT + _GAP
+        step = self.set_as.step
         if row > 0:
-            return _COMB + sum(1 for each in self.rows if 0 < each < row) * step
+            return self.set_as.comb + sum(1 for each in self.rows if 0 < each < row) * step
         return -sum(1 for each in self.rows if row <= each < 0) * step
 
 
-def map_height(score: Score) -> float:
-    """Staff spaces from the top row to the bottom row."""
-    return _COMB + len(set(_shown(score).values())) * (_CELL_HEIGHT + _GAP)
+def map_height(score: Score, *, low: bool = False) -> float:
+    """Staff spaces from the top row to the bottom row; *low* rows take less."""
+    rows = _set_as(low)
+    return rows.comb + len(set(_shown(score).values())) * rows.step
 
 
-def harp_map(score: Score, width: float) -> str:
-    """The map for *score* as markup, *width* staff spaces wide."""
+def harp_map(score: Score, width: float, *, low: bool = False) -> str:
+    """The map for *score* as markup, *width* staff spaces wide; *low* where room is short."""
     used = {note.reed for note in score.notes}
     reeds = _shown(score)
-    grid = _Grid(width, tuple(sorted(set(reeds.values()))))
+    grid = _Grid(width, tuple(sorted(set(reeds.values()))), _set_as(low))
     cells = [_cell(score, grid, reed, row, used) for reed, row in reeds.items()]
     edge = at(0, 0, "\\null")  # keeps the left edge where the labels are shorter
     return "\\sans " + overlay(edge, *_comb(grid), *_labels(score, grid), *cells)
@@ -105,30 +139,32 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> s
     heard = note_on_harp(score.harp, score.position, reed)
     sounding, ringed = reed in used, reed == score.anchor
     x, y = grid.x(reed.hole), grid.y(row)
-    inset = 0.5 if ringed else 0.0  # so that the ring keeps clear of its neighbours
-    body = (x + inset, y + inset, grid.cell - 2 * inset, _CELL_HEIGHT - 2 * inset)
+    rows = grid.set_as
+    inset = 0.4 if ringed else 0.0  # so that the ring keeps clear of its neighbours
+    body = (x + inset, y + inset, grid.cell - 2 * inset, rows.cell - 2 * inset)
     layers = [coloured(ACCENT if sounding else LINE, box(*body, filled=sounding, line=0.12))]
     if ringed:
-        layers.append(coloured(INK, box(x, y, grid.cell, _CELL_HEIGHT, filled=False, line=0.28)))
+        layers.append(coloured(INK, box(x, y, grid.cell, rows.cell, filled=False, line=0.28)))
     ink = PAPER if sounding else INK
     weight = "\\bold " if sounding else ""
-    name = coloured(ink, weight + resized(0, accidental(heard.pitch.note)))
+    name = coloured(ink, weight + resized(rows.name, accidental(heard.pitch.note)))
     degree = coloured(PAPER if sounding else FAINT, resized(-3, accidental(heard.degree.name)))
     return overlay(
         *layers,
-        at(x + 0.9, y + 0.82, name),
-        at(x + grid.cell - 0.9, y + 0.82, f"\\right-align {degree}"),
+        at(x + _PAD, y + rows.rise, name),
+        at(x + grid.cell - _PAD, y + rows.rise, f"\\right-align {degree}"),
     )
 
 
 def _comb(grid: _Grid) -> list[str]:
     """The hole numbers in a row."""
     width = grid.x(10) + grid.cell - _LABELS
-    band = coloured(INK, box(_LABELS, 0, width, _COMB - _GAP, filled=False, line=0.12))
+    height = grid.set_as.comb - grid.set_as.gap
+    band = coloured(INK, box(_LABELS, 0, width, height, filled=False, line=0.12))
     numbers = [
         at(
             grid.x(hole) + grid.cell / 2,
-            0.4,
+            (height - _CAPITAL) / 2,
             coloured(INK, f"\\center-align \\bold {lilypond_string(str(hole))}"),
         )
         for hole in HOLES
@@ -142,11 +178,14 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
     for row in grid.rows:
         reed = examples[row]
         words = _row_name(reed)
-        y = grid.y(row) + 0.82
+        y = grid.y(row) + (grid.set_as.cell - _SMALL_CAPITAL) / 2
         weight = "\\bold " if reed.kind is ReedKind.NATURAL else ""
         labels.append(at(_LABELS - 2.6, y, _label(words, INK, weight)))
-        labels.append(coloured(INK, arrow(_LABELS - 1.3, y + 0.5, 1.7 if row > 0 else -1.7)))
+        labels.append(coloured(INK, breath_arrow(reed, _LABELS - 1.3, y + 0.6)))
     return labels
+
+
+_SMALL_CAPITAL = 1.25
 
 
 def _row_name(reed: Reed) -> str:

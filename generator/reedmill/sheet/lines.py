@@ -25,10 +25,27 @@ MARKS_APART = 1.2
 DIGIT = 1.55
 """Width of one digit of a hole number in the tab row, in staff spaces as all here."""
 
+TICK = 1.0
+"""From one tick of a bend to the next: 1.2 mm of white, some 3 minutes of arc at 1.2 m."""
+
+USUAL_TAB, LARGE_TAB = 1.0, 2.3
+"""Sizes of hole numbers in steps over that of a row: 13.8 and 16 points on a staff of 20."""
+
+
+def tab_growth(size: float) -> float:
+    """How much wider than usual a hole number of this *size* is.
+
+    >>> tab_growth(USUAL_TAB)
+    1.0
+    """
+    return float(2 ** ((size - USUAL_TAB) / 6))
+
+
 _BARS_A_LINE = 4  # more only where notes are set closer than reads best
 # Measured on finished pages.  _LEFT is what an accidental needs before its note, _BAR what
 # a bar line and a breath mark take; _SIGNS clef, meter and the end of the line.
-_TICK, _OVER, _LEFT, _REST, _BAR = 0.65, 1.62, 1.2, 2.5, 2.5
+_OVER, _LEFT, _REST, _BAR = 1.62, 1.2, 2.5, 2.5
+_DEGREE, _HEAD = 1.1, 0.7  # half of a degree, and of a notehead
 _SIGNS, _SIGNATURE = 11.5, 1.1
 _SLIDE = 0.8  # more than two marks of a row need, for the line between two heads
 
@@ -42,14 +59,22 @@ class BarPiece:
     width: float  # staff spaces, at the least
 
 
-def bar_pieces(score: Score, music_width: float) -> list[list[BarPiece]]:
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """What stands under the staff, which takes more width than the notes."""
+
+    tab: bool = True
+    tab_size: float = USUAL_TAB
+
+
+def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPiece]]:
     """What must stay together on a line *music_width* wide, in a list for each section."""
     room = _room(score, music_width)
     starts = sorted({Fraction(0), *(start for start, _ in score.sections)})
     sections: list[list[BarPiece]] = [[] for _ in starts]
     for bar in printed(score):
         section = sections[bisect_left(starts, bar.end) - 1]
-        section += _pieces(bar, score.meter.pulse, room)
+        section += _pieces(bar, score.meter.pulse, room, rows)
     return [section for section in sections if section]  # before a pick-up there is no bar
 
 
@@ -68,12 +93,12 @@ def _room(score: Score, music_width: float) -> float:
     return music_width - _SIGNS - _SIGNATURE * abs(score.key.sharps)
 
 
-def _pieces(bar: PrintedBar, pulse: Fraction, room: float) -> list[BarPiece]:
+def _pieces(bar: PrintedBar, pulse: Fraction, room: float, rows: Rows) -> list[BarPiece]:
     """The bar whole where it fits, else in parts as few and as even as can be."""
     beats = list(_beats(list(bar.written), pulse))
     for many in range(1, len(beats) + 1):
         parts = [
-            _piece([each for beat in beats[here:there] for each in beat])
+            _piece([each for beat in beats[here:there] for each in beat], rows)
             for here, there in pairwise(_even(len(beats), many))
         ]
         if all(part.width <= room for part in parts):
@@ -92,19 +117,26 @@ def _beats(bar: list[NotatedValue], pulse: Fraction) -> Iterator[list[NotatedVal
     yield bar[cut:]
 
 
-def _piece(part: list[NotatedValue]) -> BarPiece:
+def _piece(part: list[NotatedValue], rows: Rows) -> BarPiece:
     heads = [each.note for each in part if each.note is not None]
-    width = _BAR + _REST * (len(part) - len(heads)) + sum(_mark_width(note) for note in heads)
+    width = _BAR + _REST * (len(part) - len(heads))
+    width += sum(_mark_width(note, rows) for note in heads)
     width += sum(_SLIDE for note in heads if note.joined)
     last = part[-1]
     return BarPiece(last.start + last.length, max(1, len(heads)), width)
 
 
-def _mark_width(note: Note) -> float:
-    """The tab row needs most: half the hole number before its note, then half and its ticks."""
+def _mark_width(note: Note, rows: Rows) -> float:
+    """The tab row needs most: half the hole number before its note, then half and its ticks.
+
+    Without one it is the degree, or the head with its accidental.
+    """
+    if not rows.tab:
+        return max(_LEFT + _HEAD, _DEGREE) + _DEGREE + MARKS_APART
     half = DIGIT / 2 * len(str(note.reed.hole))
-    ticks = _OVER if note.reed.over else _TICK * note.reed.bend
-    return max(_LEFT, half) + half + ticks + MARKS_APART
+    ticks = _OVER if note.reed.over else TICK * note.reed.bend
+    grown = tab_growth(rows.tab_size)
+    return max(_LEFT, half * grown) + (half + ticks) * grown + MARKS_APART
 
 
 def _even_lines(section: list[BarPiece], most: int, room: float) -> list[Fraction]:

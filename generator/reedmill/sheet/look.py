@@ -2,9 +2,10 @@
 
 One ink and one accent.  The accent marks what a drill uses; breath shows by place and
 arrow, never by colour, so nothing is lost in black or to a colour-blind reader.  Contrast
-against white paper, by the formula of WCAG 2.1 (W3C): ink 16.7 to 1, accent 7.8 to 1, faint
-text 5.2 to 1.  The red and blue parts of every colour are equal because the PNG writer of
-LilyPond 2.24 exchanges the two.
+against white paper, by the formula of WCAG 2.1 (W3C): ink 16.7 to 1, accent 10.1 to 1, faint
+text 5.2 to 1, hairline 3.1 to 1, because frames and lines to write on carry meaning.  The red
+and blue parts of every colour are equal because the PNG writer of LilyPond 2.24 exchanges the
+two.
 """
 
 from __future__ import annotations
@@ -14,10 +15,14 @@ from dataclasses import dataclass
 from reedmill.base.choosing import chosen_word
 
 MARGIN_MM = 16
-_INDENT = 6.3  # of the music, for the names of its rows, in staff spaces
+INDENT = 6.3
+"""How far the music starts from the margin, where its rows are named, in its staff spaces."""
+
 _PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _SHOWS = ("both", "notation", "tab")
-_STAFF_POINTS, _LARGE_STAFF_POINTS = 20, 26
+_STAFF_POINTS, _LARGE_STAFF_POINTS = 20, 32  # 1.6 times, for notes, tab and degrees
+_LARGE_TEXT_POINTS = 24  # what is not music grows less, so that a page still holds a drill
+_LEAST_POINTS = 11  # of large print, whatever it is
 _MM_A_POINT = 25.4 / 72.27  # LilyPond's point
 
 Colour = tuple[float, float, float]
@@ -25,9 +30,9 @@ Colour = tuple[float, float, float]
 COLOURS: dict[str, Colour] = {
     "ink": (0.11, 0.12, 0.11),
     "faint": (0.41, 0.43, 0.41),
-    "hairline": (0.70, 0.72, 0.70),
+    "hairline": (0.57, 0.58, 0.57),
     "paper": (1.0, 1.0, 1.0),
-    "accent": (0.13, 0.37, 0.13),
+    "accent": (0.08, 0.30, 0.08),
 }
 BLACK: dict[str, Colour] = {
     "ink": (0.0, 0.0, 0.0),
@@ -43,19 +48,39 @@ class Look:
     """The choices for a sheet."""
 
     paper: str = "a4"  # or "letter"
-    large: bool = False  # print three tenths larger
+    large: bool = False  # music 1.6 times as large, other words 1.2 times, nothing under 11 pt
     black: bool = False  # pure black and white
     show: str = "both"  # "notation", "tab"
 
     @property
+    def text_points(self) -> int:
+        """Height of a staff in points from which all but the music follows."""
+        return _LARGE_TEXT_POINTS if self.large else _STAFF_POINTS
+
+    @property
     def staff_points(self) -> int:
-        """Height of a staff in points, from which everything else follows."""
+        """Height of the staff of the music in points."""
         return _LARGE_STAFF_POINTS if self.large else _STAFF_POINTS
 
     @property
+    def least_points(self) -> int:
+        """The size under which no letter is set; 0 where there is none."""
+        return _LEAST_POINTS if self.large else 0
+
+    def grown(self, steps: float) -> float:
+        """By how much letters of this size in steps are enlarged so that none is too small."""
+        points = 11 * self.text_points / 20 * 2 ** (steps / 6)
+        return max(1.0, self.least_points / points)
+
+    @property
     def space_mm(self) -> float:
-        """One staff space in millimetres."""
-        return self.staff_points / 4 * _MM_A_POINT
+        """One staff space of the page in millimetres: the unit of all but the music."""
+        return self.text_points / 4 * _MM_A_POINT
+
+    @property
+    def music_scale(self) -> float:
+        """A staff space of the music in those of the page."""
+        return self.staff_points / self.text_points
 
     @property
     def width(self) -> float:
@@ -65,12 +90,12 @@ class Look:
     @property
     def indent_mm(self) -> float:
         """How far the music starts from the margin, where the names of its rows stand."""
-        return _INDENT * self.space_mm
+        return INDENT * self.space_mm * self.music_scale
 
     @property
     def music_width(self) -> float:
-        """Of a line of music, in staff spaces."""
-        return self.width - _INDENT
+        """Of a line of music, in staff spaces of the music."""
+        return self.width / self.music_scale - INDENT
 
     @property
     def height(self) -> float:

@@ -12,21 +12,32 @@ from reedmill.score.repeats import PrintedBar, breaths
 from reedmill.score.score import Feel, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
 from reedmill.sheet.quick_abjad import quick_abjad
-from reedmill.theory.pitch import LETTERS
+from reedmill.theory.pitch import LETTERS, signature_alter
 
 Leaves = list[tuple[NotatedValue, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
 
 
-def mark(score: Score, shown: Sequence[PrintedBar], leaves: Leaves, width: float) -> None:
+def mark(
+    score: Score,
+    shown: Sequence[PrintedBar],
+    leaves: Leaves,
+    width: float,
+    *,
+    one_line: bool = False,
+) -> None:
     """Attach to *leaves* all that *score* says besides pitch and length.
 
-    *width* is a line of music in staff spaces; long names of sections flow over lines.
+    *width* is a line of music with its indent, in staff spaces of the page; long names of
+    sections flow over lines.
+    *one_line* is for a staff that shows the rhythm alone: there all heads are at one height.
     """
     _partial(score, leaves[0][1])
     _sections(score, leaves, width)
     _ties_and_accents(leaves)
-    _slides(score, leaves)
+    if not one_line:
+        _reminders(score, shown, leaves)
+    _slides(score, leaves, one_line=one_line)
     _breaths(breaths(score, shown), leaves)
     _echoes(score, leaves)
     _holds(score, leaves)
@@ -126,7 +137,9 @@ def _sections(score: Score, leaves: Leaves, width: float) -> None:
     for written, leaf in leaves:
         if written.start in names:
             words = wrapped(names[written.start], width)
-            name = coloured(INK, f"\\sans \\bold {resized(-1, words)}")
+            # as wide as the line, so that it keeps clear of every mark of the line before
+            wide = f"\\as-wide #{width:g} {resized(-1, words)}"
+            name = coloured(INK, f"\\sans \\bold {wide}")
             _literal(leaf, f"\\mark \\markup {name}", "before")
 
 
@@ -139,7 +152,29 @@ def _ties_and_accents(leaves: Leaves) -> None:
             abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
 
 
-def _slides(score: Score, leaves: Leaves) -> None:
+def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> None:
+    """A sign in brackets for a note that was last heard altered, in any bar before.
+
+    LilyPond's cautionary styles remind of the bar before alone; where a half step is what is
+    practised, a reader should not have to look back further.
+    """
+    leaf_of = {written.start: leaf for written, leaf in leaves}
+    last: dict[tuple[str, int], int] = {}
+    for bar in shown:
+        here: set[tuple[str, int]] = set()
+        for written in bar.written:
+            if written.note is None or written.tied_on:
+                continue
+            pitch = written.note.pitch
+            place = (pitch.letter, pitch.octave)
+            usual = signature_alter(score.key.sharps, pitch.letter)
+            if place not in here and pitch.alter == usual != last.get(place, usual):
+                leaf_of[written.start].note_head.is_cautionary = True
+            here.add(place)
+            last[place] = pitch.alter
+
+
+def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
     """A line from every note to the one that is slid to.
 
     Its ends are set here: between a note and its bend both heads can stand on one line of
@@ -152,7 +187,7 @@ def _slides(score: Score, leaves: Leaves) -> None:
         here, there = before.note, after.note
         if here is None or there is None or here is there or not there.joined:
             continue
-        left, right = staff_place(here, octave), staff_place(there, octave)
+        left, right = (0.0 if one_line else staff_place(each, octave) for each in (here, there))
         tilt = _TILT if abs(left - right) < _STEEP else 0.0
         down = -1 if there.pitch.midi < here.pitch.midi else 1
         begins = left - down * tilt

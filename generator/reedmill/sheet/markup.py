@@ -7,9 +7,11 @@ through ``lilypond_string`` and nothing else: inside a quoted string ``#``, ``$`
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 from reedmill.base.text import from_right, printable
+from reedmill.harp import Breath, Reed
 from reedmill.sheet.letters import on_paper
 from reedmill.sheet.wrapping import parted, unspaced, words
 
@@ -43,8 +45,11 @@ def coloured(colour: str, markup: str) -> str:
 
 
 def resized(steps: float, markup: str) -> str:
-    """*markup* larger (or, negative, smaller) by *steps*; six double its size."""
-    return f"\\fontsize #{_number(steps)} {markup}"
+    r"""*markup* larger (or, negative, smaller) by *steps*; six double its size.
+
+    The page defines ``\\print``, which sets nothing smaller than its look allows.
+    """
+    return f"\\print #{_number(steps)} {markup}"
 
 
 def at(x: float, y: float, markup: str) -> str:
@@ -89,18 +94,20 @@ def with_space(parts: list[str], *, right_to_left: bool) -> str:
 
 
 def accidental(name: str, raised: float = 0.45) -> str:
-    """*name* (``Bb``, ``b3``, ``F#``) with real flat and sharp signs, as markup.
+    """*name* (``Bb``, ``b3``, ``F##``) with real flat and sharp signs, as markup.
 
     *raised* is how high they stand, in staff spaces; more in large print.
     """
-    signs = {"b": "\\flat", "#": "\\sharp"}
     parts = [
-        f"\\hspace #0.12 \\raise #{_number(raised)} {resized(-3.5, signs[sign])}"
-        if sign in signs
-        else lilypond_string(sign)
-        for sign in name
+        f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {_SIGNS[part]}"
+        if part in _SIGNS
+        else lilypond_string(part)
+        for part in re.findall("bb|##|.", name)
     ]
     return "\\concat { " + " ".join(parts) + " }"
+
+
+_SIGNS = {"bb": "\\doubleflat", "##": "\\doublesharp", "b": "\\flat", "#": "\\sharp"}
 
 
 def box(x: float, y: float, width: float, height: float, *, filled: bool, line: float) -> str:
@@ -130,9 +137,12 @@ def small(text: str, colour: str = FAINT) -> str:
     return coloured(colour, f"\\sans {resized(-3, lilypond_string(text))}")
 
 
-def scaled(factor: float, markup: str) -> str:
-    """*markup* drawn larger or smaller by *factor*."""
-    return markup if factor == 1 else f"\\scale #'({_number(factor)} . {_number(factor)}) {markup}"
+def small_lines(phrases: Sequence[str], width: float) -> str:
+    """*phrases* as small print, well apart; a line ends between two of them alone."""
+    words = " ".join(map(lilypond_string, phrases))
+    line = f"\\override #'(line-width . {_number(width)}) \\override #'(word-space . 1.9)"
+    flowing = f"{line} \\wordwrap {{ {words} }}"
+    return coloured(FAINT, f"\\sans {resized(-3, flowing)}")
 
 
 def circle(x: float, y: float, radius: float) -> str:
@@ -140,11 +150,12 @@ def circle(x: float, y: float, radius: float) -> str:
     return at(x, y, f"\\draw-circle #{_number(radius)} #0.12 ##f")
 
 
-def arrow(x: float, y: float, height: float) -> str:
+def arrow(x: float, y: float, height: float, scale: float = 1.0) -> str:
     """An arrow centred on *x*, *y*; a negative *height* points down."""
-    half, head = height / 2, 0.32
-    tip, neck = y + half, y + half - (0.45 if height > 0 else -0.45)
-    shaft = _path([("moveto", x, y - half), ("lineto", x, neck)], 0.16, filled=False)
+    half, head = height / 2, 0.32 * scale
+    point = 0.45 * scale
+    tip, neck = y + half, y + half - (point if height > 0 else -point)
+    shaft = _path([("moveto", x, y - half), ("lineto", x, neck)], 0.16 * scale, filled=False)
     wings = [
         ("moveto", x - head, neck), ("lineto", x + head, neck), ("lineto", x, tip), ("closepath",),
     ]  # fmt: skip
@@ -176,6 +187,35 @@ def cross(x: float, y: float, half: float) -> str:
     """Two lines that cross at *x*, *y*."""
     rising = polyline([(x - half, y - half), (x + half, y + half)], 0.16)
     return overlay(rising, polyline([(x - half, y + half), (x + half, y - half)], 0.16))
+
+
+def breath_arrow(reed: Reed, x: float, y: float, scale: float = 1.0) -> str:
+    """The arrow of the breath for *reed*, centred on *x*, *y*: up is blown, down is drawn.
+
+    That of a blow bend turns down, because its note is lower than the natural one.
+    """
+    if reed.breath is Breath.BLOW and reed.bend and not reed.over:
+        return turned_arrow(x, y, 1.7 * scale)
+    return arrow(x, y, 1.7 * scale if reed.breath is Breath.BLOW else -1.7 * scale, scale)
+
+
+def turned_arrow(x: float, y: float, height: float) -> str:
+    """An arrow centred on *x*, *y* that goes up and turns down: blown, and yet a lower note."""
+    half, side, head = height / 2, height / 4, height / 5
+    left, right, top, neck = x - side, x + side, y + half, y - height / 16
+    bow = top - side
+    shaft = _path(
+        [
+            ("moveto", left, y - half), ("lineto", left, bow),
+            ("curveto", left, top, right, top, right, bow), ("lineto", right, neck),
+        ],
+        height / 11, filled=False,
+    )  # fmt: skip
+    wings = [
+        ("moveto", right - head, neck), ("lineto", right + head, neck),
+        ("lineto", right, neck - height / 3.4), ("closepath",),
+    ]  # fmt: skip
+    return overlay(shaft, _path(wings, 0.05, filled=True))
 
 
 def _path(steps: list[tuple[str | float, ...]], line: float, *, filled: bool) -> str:

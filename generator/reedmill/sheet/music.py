@@ -8,23 +8,22 @@ from functools import partial
 from typing import Any
 
 from reedmill.base.errors import RenderError
-from reedmill.harp import Breath
 from reedmill.score.footprints import Footprints
 from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.chord_names import chord_row, tone_mark
 from reedmill.sheet.heard_marks import heard_marks
-from reedmill.sheet.lines import DIGIT
-from reedmill.sheet.look import Look
+from reedmill.sheet.lines import DIGIT, TICK, USUAL_TAB, tab_growth
+from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,
     INK,
     accidental,
-    arrow,
     at,
+    breath_arrow,
     coloured,
     lilypond_string,
     overlay,
@@ -34,6 +33,7 @@ from reedmill.sheet.quick_abjad import abjad_note, abjad_rest, lilypond_of, quic
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
+_COURTESY = "\\accidentalStyle modern-cautionary"
 _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
@@ -45,6 +45,8 @@ def music(
     *,
     ids: bool = False,
     width: float = _USUAL_WIDTH,
+    tab_size: float = USUAL_TAB,
+    scale: float = 1.0,
     prints: Footprints | None = None,
 ) -> str:
     r"""The ``\score`` contents: staff, tab row and degree row; chords where a band plays.
@@ -52,20 +54,22 @@ def music(
     *line_ends* says at which beats lines end, *page_ends* after which of them a page does,
     counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
     the tab row out; ``tab`` keeps of the staff only the rhythm, on one line.  *ids* names
-    every notehead for SVG.  *width* is a line's, in staff spaces.  *prints* of a take make a row
-    of what was heard.
+    every notehead for SVG.  *width* is a line's, in staff spaces; *tab_size* that of the hole
+    numbers, in steps.  *scale* is such a staff space in those of the page, in which markup
+    measures what it moves and draws.  *prints* of a take make a row of what was heard.
     """
     shown = printed(score)
     leaves: Leaves = []
-    staff = _staff(score, shown, leaves, show, width)
+    staff = _staff(score, shown, leaves, show, (width + INDENT) * scale)
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
     text = lilypond_of(staff)
     written = [each for bar in shown for each in bar.written]
-    rows = [_row("degree", written, score.meter.unit, _degree_mark)]
+    rows = [_row("degree", written, score.meter.unit, partial(_degree_mark, scale))]
     if show != "notation":
-        rows.insert(0, _row("tab", written, score.meter.unit, _tab_mark))
+        tab_mark = partial(_tab_mark, tab_size, scale)
+        rows.insert(0, _row("tab", written, score.meter.unit, tab_mark))
     if prints is not None:
         rows.insert(-1, _row("heard", written, score.meter.unit, heard_marks(score, shown, prints)))
     if score.band:
@@ -83,7 +87,11 @@ def _staff(score: Score, shown: list[PrintedBar], leaves: Leaves, show: str, wid
     kind = "RhythmicStaff" if show == "tab" else "Staff"
     staff = abjad.Staff(containers, lilypond_type=kind)
     _mark_start(score, leaves[0][1])
-    mark(score, shown, leaves, width)
+    if show != "tab":  # a sign also where the bar before had the other note of the pair
+        abjad.attach(abjad.LilyPondLiteral(_COURTESY, site="before"), leaves[0][1])
+    if score.band:  # whose bars are numbered over each, in its form
+        abjad.attach(abjad.LilyPondLiteral("\\omit Score.BarNumber", site="before"), leaves[0][1])
+    mark(score, shown, leaves, width, one_line=show == "tab")
     mark_repeats(shown, leaves)
     abjad.attach(abjad.BarLine(":|." if shown[-1].closes else "|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
@@ -170,20 +178,25 @@ def _row(name: str, written: Sequence[NotatedValue], unit: int, mark: Callable[[
     return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
 
 
-def _tab_mark(note: Note) -> str:
+def _tab_mark(size: float, scale: float, note: Note) -> str:
     """Hole number with its ticks over an arrow for the breath; the number is the middle.
 
     The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
-    by itself would take the flag for a part of the head.
+    by itself would take the flag for a part of the head.  Each tick stands by itself, well
+    apart, because two and three are two different notes.
     """
     reed = note.reed
     hole = str(reed.hole)
-    layers = [f"\\center-align \\bold {resized(1, lilypond_string(hole))}"]
-    if sign := "^" if reed.over else "'" * reed.bend:
-        layers.append(at(DIGIT / 2 * len(hole), 0, f"\\bold {resized(1, lilypond_string(sign))}"))
-    layers.append(arrow(0, -2.1, 1.7 if reed.breath is Breath.BLOW else -1.7))
+    grown = tab_growth(size) * scale
+    layers = [f"\\center-align \\bold {resized(size, lilypond_string(hole))}"]
+    signs = "^" if reed.over else "'" * reed.bend
+    for place, sign in enumerate(signs):
+        x = (DIGIT / 2 * len(hole) + place * TICK) * grown
+        layers.append(at(x, 0, f"\\bold {resized(size, lilypond_string(sign))}"))
+    layers.append(breath_arrow(reed, 0, -2.1 * scale, scale))
     return f"\\sans {coloured(ACCENT, overlay(*layers))}"
 
 
-def _degree_mark(note: Note) -> str:
-    return coloured(INK, f"\\sans \\center-align {resized(-1, accidental(note.degree.name))}")
+def _degree_mark(scale: float, note: Note) -> str:
+    name = accidental(note.degree.name, raised=0.45 * scale)
+    return coloured(INK, f"\\sans \\center-align {resized(-1, name)}")

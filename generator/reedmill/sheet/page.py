@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise, zip_longest
 
-from reedmill.formats.text_tab import tab_lines
 from reedmill.score.footprints import Footprints
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
@@ -21,15 +20,17 @@ from reedmill.sheet.blocks import (
     playing_over,
     running_head,
     tab_block,
+    tab_columns,
     tempo_ladder,
     title,
 )
 from reedmill.sheet.fit import fit
+from reedmill.sheet.folded_tab import folded_tab, is_folded
 from reedmill.sheet.harp_map import harp_map, legend
 from reedmill.sheet.heard_marks import what_was_heard
 from reedmill.sheet.lines import MARKS_APART
-from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, scaled, small
+from reedmill.sheet.look import INDENT, MARGIN_MM, Look
+from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, small_lines
 from reedmill.sheet.music import music
 from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, ladder_top, pitch_ladder
 
@@ -92,8 +93,15 @@ def preamble(look: Look) -> str:
     return rf"""\version "2.24.3"
 \language "english"
 #(set-default-paper-size "{look.paper}")
-#(set-global-staff-size {look.staff_points})
+#(set-global-staff-size {look.text_points})
 {colours}
+#(define-markup-command (print layout props steps text) (number? markup?)
+  #:properties ((font-size 0))
+  (let* ((points (ly:output-def-lookup layout 'text-font-size))
+         (least {_least(look)})
+         (wanted (+ font-size steps))
+         (set-as (if (> least 0) (max wanted (* 6 (/ (log (/ least points)) (log 2)))) wanted)))
+    (interpret-markup layout props (make-fontsize-markup (- set-as font-size) text))))
 #(define-markup-command (roomy layout props text) (markup?)
   (let* ((stencil (interpret-markup layout props text)) (y (ly:stencil-extent stencil Y)))
     (ly:make-stencil (ly:stencil-expr stencil) (ly:stencil-extent stencil X)
@@ -111,6 +119,13 @@ def preamble(look: Look) -> str:
                               (ly:grob-array->list (ly:grob-object each 'note-heads)))
                             notes)))
     (interval-center (ly:relative-group-extent heads column X))))
+#(define-markup-command (as-wide layout props width text) (number? markup?)
+  (let ((stencil (interpret-markup layout props text)))
+    (ly:make-stencil (ly:stencil-expr stencil) (cons 0 width) (ly:stencil-extent stencil Y))))
+#(define (before-the-staff number)  ; level with it, where the rows below have their names
+  (- (self-alignment-interface::self-aligned-on-breakable number) 0.8))
+#(define (at-the-margin mark)  ; a heading over the names of the rows, clear of the line before
+  (- (self-alignment-interface::self-aligned-on-breakable mark) {INDENT * look.music_scale:g}))
 \header {{ pdfcreationDate = "2020-01-01T00:00:00Z" tagline = ##f }}
 \paper {{
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
@@ -128,24 +143,39 @@ def preamble(look: Look) -> str:
 \layout {{
   \numericTimeSignature
   \context {{ \Score
-    \omit BarNumber
+    barNumberVisibility = #all-bar-numbers-visible
+    \override BarNumber.font-family = #'sans
+    \override BarNumber.color = #faintColour
+    \override BarNumber.self-alignment-X = #RIGHT
+    \override BarNumber.X-offset = #before-the-staff
+    \override BarNumber.Y-offset = #-0.7
+    \override BarNumber.outside-staff-priority = ##f
     \override Beam.breakable = ##t
     \override NonMusicalPaperColumn.line-break-permission = ##f  % but where we break
     \override RehearsalMark.self-alignment-X = #LEFT
     \override RehearsalMark.break-align-symbols = #'(left-edge)
-    \override RehearsalMark.padding = #2.6
+    \override RehearsalMark.X-offset = #at-the-margin
+    \override RehearsalMark.padding = #1.4
+    \override RehearsalMark.vertical-skylines = #(ly:make-unpure-pure-container
+      ly:grob::simple-vertical-skylines-from-extents
+      ly:grob::pure-simple-vertical-skylines-from-extents)
+    \override TupletBracket.direction = #UP  % under high notes the number would stand on lines
+    \override TupletBracket.staff-padding = #1
     \override VoltaBracket.font-family = #'sans
     \override Glissando.thickness = #2
     \override Glissando.gap = #0.6
     \override Glissando.minimum-length = #4
     \override Glissando.springs-and-rods = #ly:spanner::set-spacing-rods
   }}
-  \context {{ \RhythmicStaff \override VerticalAxisGroup.staff-staff-spacing.padding = #1 }}
+  \context {{ \RhythmicStaff
+    \override VerticalAxisGroup.staff-staff-spacing.padding = #1
+    \override BreathingSign.Y-offset = #{1.7 * look.music_scale:g}  % over the dots of a repeat
+  }}
   \context {{ \Lyrics
     \override LyricText.X-offset = #middle-of-head
     \override LyricSpace.minimum-distance = #{MARKS_APART:g}
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
-      #'((basic-distance . 4.5) (minimum-distance . 3.5) (padding . 1.1))
+      #'((basic-distance . 4.5) (minimum-distance . 3.5) (padding . {1.1 * look.music_scale:g}))
     \override VerticalAxisGroup.nonstaff-nonstaff-spacing =
       #'((basic-distance . 3.1) (minimum-distance . 3.0) (padding . 0.5) (stretchability . 0))
     \override InstrumentName.self-alignment-X = #RIGHT
@@ -154,17 +184,25 @@ def preamble(look: Look) -> str:
 """
 
 
+def _least(look: Look) -> float:
+    """The smallest size of letters in LilyPond's points, a little over that of the look."""
+    return look.least_points * _LILYPOND_POINT + 0.02 if look.least_points else 0
+
+
+_LILYPOND_POINT = 72.27 / 72
+
+
 def _book(
     number: int, score: Score, look: Look, *, ids: bool, prints: Footprints | None = None
 ) -> str:
     check_drawn(score)
     width = look.width
-    tab = tab_lines(score)
+    tab = folded_tab(score, tab_columns(look)) if look.show != "notation" else []
     set_as = fit(score, look, len(tab), prints)
     ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
         score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width,
-        prints=prints,
+        tab_size=set_as.tab_size, scale=look.music_scale, prints=prints,
     )  # fmt: skip
     head = [
         *title(score, width),
@@ -174,6 +212,7 @@ def _book(
         *playing_over(score, width),
     ]
     notes = note_lines(set_as.note_lines, width)
+    shown_tab = [tab_block(tab, width, folded=is_folded(score))] if tab and set_as.plain_tab else []
     return "\n".join(
         [
             f'\\book {{ \\bookOutputName "sheet-{number}"',
@@ -185,15 +224,23 @@ def _book(
             "  evenFooterMarkup = \\oddFooterMarkup",
             "}",
             block(3.4, *head),
-            _map_block(score, width, set_as.map_scale),
+            _map_block(score, width, low=set_as.low_map),
             *(["\\pageBreak"] if 0 in set_as.page_ends else []),
-            f"\\score {{\n{staff}\n\\layout {{ ragged-last = {ragged} }}\n}}",
-            *(["\\pageBreak"] if set_as.boxes_apart else []),
-            _boxes(score, width, prints),
+            f"\\score {{\n{staff}\n{_layout(look)} ragged-last = {ragged} }}\n}}",
+            _boxes(score, look, prints, figure=set_as.figure),
             *([block(2, *notes)] if notes else []),
-            tab_block(tab, width),
+            *shown_tab,
             "}",
         ]
+    )
+
+
+def _layout(look: Look) -> str:
+    """The opening of a score's layout, which sets the music in a size of its own."""
+    indent = f"{look.indent_mm:.3f}\\mm"
+    return (
+        f"\\layout {{ #(layout-set-staff-size {look.staff_points})"
+        f" indent = {indent} short-indent = {indent}"
     )
 
 
@@ -214,23 +261,24 @@ def block(skip: float, *parts: str) -> str:
     return f"\\markup \\override #'(baseline-skip . {skip:g}) \\left-column {{\n{body}\n}}"
 
 
-def _map_block(score: Score, width: float, scale: float) -> str:
-    return block(3, scaled(scale, harp_map(score, width)), "\\vspace #0.5", small(legend(score)))
+def _map_block(score: Score, width: float, *, low: bool) -> str:
+    marks = small_lines(legend(score), width)
+    return block(3, harp_map(score, width, low=low), "\\vspace #0.5", marks)
 
 
-def _boxes(score: Score, width: float, prints: Footprints | None) -> str:
+def _boxes(score: Score, look: Look, prints: Footprints | None, *, figure: bool) -> str:
     """What to listen for and the tempo ladder, beside the pitch ladder where there is one.
 
     With *prints* of a take what was heard stands where the drill says what to listen for.
     """
-    hole = ladder_hole(score)
-    left = ladder_room(score)
-    beside = width - left
+    hole = ladder_hole(score) if figure and look.show != "notation" else None
+    left = 0.0 if hole is None else ladder_room(score)
+    beside = look.width - left
     words = what_was_heard(prints, beside) if prints else listen_for(score, beside)
     parts = "\n".join([*words, *tempo_ladder(score, beside)])
     column = f"\\override #'(baseline-skip . 2.8) \\left-column {{\n{parts}\n}}"
     if hole is None:
         return f"\\markup {column}"
-    figure = pitch_ladder(score, hole, prints)
+    drawn = pitch_ladder(score, hole, prints)
     down = ladder_top(marked=prints is not None)
-    return f"\\markup {overlay(at(0, -down, figure), at(left, 0, column))}"
+    return f"\\markup {overlay(at(0, -down, drawn), at(left, 0, column))}"

@@ -10,7 +10,6 @@ import math
 from collections.abc import Sequence
 
 from reedmill.base.errors import InputError
-from reedmill.base.text import file_slug
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import BLUES, chord_role
 from reedmill.sheet.blocks import foot_of, titled
@@ -71,7 +70,7 @@ def role_chart(
             f"\\header {{ title = {named(title)} subject = {named(about)} }}",
             "\\paper {",
             "  oddHeaderMarkup = ##f evenHeaderMarkup = ##f",
-            f"  oddFooterMarkup = \\markup {foot_of(f'{file_slug(title)} · {where}', look.width)}",
+            f"  oddFooterMarkup = \\markup {foot_of(f'{title} · {where}', look.width)}",
             "  evenFooterMarkup = \\oddFooterMarkup",
             "}",
             block(3.4, *head),

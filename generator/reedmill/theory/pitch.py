@@ -72,3 +72,14 @@ def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
     261.6256
     """
     return reference_hz * math.exp2((midi - 69) / 12)
+
+
+def signature_alter(sharps: int, letter: str) -> int:
+    """What a key signature of so many *sharps*, or flats when negative, does to a *letter*.
+
+    >>> signature_alter(1, "F"), signature_alter(-2, "E"), signature_alter(2, "G")
+    (1, -1, 0)
+    """
+    if sharps >= 0:
+        return int(letter in _FIFTHS[:sharps])
+    return -int(letter in _FIFTHS[sharps:])

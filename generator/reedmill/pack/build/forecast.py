@@ -14,6 +14,7 @@ from reedmill.pack.course.course import Course
 from reedmill.pack.keep.ledger import BuildScope, Origin, ledger_name, read_origins
 from reedmill.pack.keep.store import ledgers_of, read_records
 from reedmill.pack.pages.contents import ContentsLine, contents_pages
+from reedmill.pack.pages.facing import first_pages
 from reedmill.pack.plan.explain import Reasons
 from reedmill.pack.plan.pieces import EditionPlan, PackPlan, PlannedItem, plan_pack
 from reedmill.pack.plan.volumes import Bound, books
@@ -189,13 +190,15 @@ class _Counted:
 
     def _count_book(self, of: EditionPlan, bound: Bound, *, again: bool) -> None:
         record = self._records.get(bound.step.id)
-        pages = sum(self._pages[each.sha256] for each in bound.leaves)
+        contents = 0
         if bound.contents:
             lines = [
                 ContentsLine(each.title, 0, deep=each.deep, mouth=each.mouth)
                 for each in bound.leaves
             ]
-            pages += contents_pages(lines[1:], of.edition.look)  # the cover is not listed
+            contents = contents_pages(lines[1:], of.edition.look)  # the cover is not listed
+        parts = [(each.deep, round(self._pages[each.sha256])) for each in bound.leaves]
+        pages = first_pages(parts, contents, after=1)[-1] - 1
         step = None if record else bound.step
         self._add("book", (), step, again=again, pages=pages, files=1)
 

@@ -3,6 +3,11 @@
 The pages stay as they are.  Over each but the cover a head is laid, in the margin that the
 sheets leave free, so that nothing of a sheet's own foot is touched; its number is the
 number of the page in the file, which contents, bookmarks and page labels say too.
+
+It is a book for both sides of the paper: odd pages lie on the right, even ones on the left, each
+a little off the binding, with its number at the outer edge.  An exercise of two pages opens on
+the left, so that nobody turns a page while playing; where it would not, a page for notes comes
+before it.
 Equal books give equal bytes: all dates are fixed, and the file's id follows from its content.
 """
 
@@ -12,13 +17,15 @@ import hashlib
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import accumulate
 from typing import TYPE_CHECKING, Any, cast
 
 from reedmill.pack.pages.contents import ROW_LINK, ContentsLine, contents_body, contents_pages
-from reedmill.pack.pages.lesson_pages import book_body, engraved, one_line
+from reedmill.pack.pages.facing import first_pages
+from reedmill.pack.pages.lesson_pages import NO_FOOT, book_body, engraved, one_line
+from reedmill.sheet.blocks import note_lines
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import FAINT, INK, at, coloured, lilypond_string, overlay, resized
+from reedmill.sheet.page import block
 
 if TYPE_CHECKING:
     from pypdf import PageObject, PdfReader, PdfWriter
@@ -27,6 +34,8 @@ if TYPE_CHECKING:
 _DATE = "D:20200101000000Z"
 _HEAD_TOP_MM = 7  # of the paper: above what a sheet prints, below what printers leave white
 _HEAD = "/ReedmillHead"
+_BINDING_MM = 4.0  # of the 16 at each side: 20 remain at the binding
+_NOTES_HEAD, _NOTES_STEP = 12.0, 6.2  # staff spaces of a page for notes: its heading, each line
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +44,7 @@ class BookSection:
 
     title: str  # printable
     pdf: bytes
-    label: str = ""  # printable: the number of a lesson
+    label: str = ""  # printable: the number of a lesson or an exercise
     detail: str = ""  # printable: which harp and position
     deep: bool = False  # belongs to the last section that is not
     listed: bool = True  # stands in the contents; a cover never does
@@ -66,21 +75,29 @@ def join(book: Book) -> bytes:
     book = _without_cover_in_contents(book)
     readers = _readers(book)
     placed = _placed(book, readers)
-    bodies = [heads_body(_heads(book, placed), book.look)]
+    bodies = [heads_body(_heads(book, placed), book.look), notes_body(book.look)]
     if book.contents:
         bodies.append(contents_body(_lines(placed), book.look))
-    heads, *contents = map(_reader, engraved(bodies, book.look))
-    if contents:
-        readers.insert(int(book.cover), contents[0])
+    heads, notes, *contents = map(_reader, engraved(bodies, book.look))
     writer = PdfWriter()
-    for reader in readers:
-        for page in reader.pages:
-            writer.add_page(page)
+    for n, (reader, each) in enumerate(zip(readers, placed, strict=True)):
+        if contents and n == int(book.cover):
+            _add(writer, contents[0])
+        if each.first > len(writer.pages) + 1:
+            _add(writer, notes)
+        _add(writer, reader)
+    if contents and len(readers) == int(book.cover):
+        _add(writer, contents[0])
     _lay_heads(writer, heads, int(book.cover))
     if contents:
         _link(writer, placed, int(book.cover), len(contents[0].pages))
     _bookmark(writer, book, placed)
     return _finished(writer, book)
+
+
+def _add(writer: PdfWriter, reader: PdfReader) -> None:
+    for page in reader.pages:
+        writer.add_page(page)
 
 
 # --- what stands where ------------------------------------------------------------------
@@ -114,16 +131,16 @@ def _readers(book: Book) -> list[PdfReader]:
 
 
 def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
+    """Where each section begins, with a page for notes before one that would not open facing."""
     counts = [len(reader.pages) for reader in readers]
-    starts = list(accumulate(counts, initial=1))[:-1]
-    if book.contents:
-        listed = [
-            ContentsLine("", 0, deep=each.deep, mouth=each.mouth)
-            for each in book.sections
-            if each.listed
-        ]
-        after, room = int(book.cover), contents_pages(listed, book.look)
-        starts = [start + (room if n >= after else 0) for n, start in enumerate(starts)]
+    listed = [
+        ContentsLine("", 0, deep=each.deep, mouth=each.mouth)
+        for each in book.sections
+        if each.listed
+    ]
+    contents = contents_pages(listed, book.look) if book.contents else 0
+    parts = [(each.deep, pages) for each, pages in zip(book.sections, counts, strict=True)]
+    starts = first_pages(parts, contents, int(book.cover))[:-1]
     rows = zip(book.sections, starts, counts, strict=True)
     return [_Placed(section, first, pages) for section, first, pages in rows]
 
@@ -146,9 +163,10 @@ def _heads(book: Book, placed: Sequence[_Placed]) -> list[tuple[str, int]]:
     for each in placed:
         lesson = lesson if each.section.deep else each.section.title
         text = running if lesson == running else f"{running} · {lesson}"
+        text += f" · {each.section.label}" if each.section.deep and each.section.label else ""
         words |= dict.fromkeys(range(each.first, each.first + each.pages), text)
     last = placed[-1].first + placed[-1].pages
-    # pages of no section hold the contents
+    # pages of no section hold the contents, or room for notes
     return [(words.get(page, running), page) for page in range(1 + book.cover, last)]
 
 
@@ -165,14 +183,44 @@ def heads_body(heads: Sequence[tuple[str, int]], look: Look) -> str:
 def _head(text: str, number: int, look: Look) -> str:
     words = coloured(FAINT, f"\\sans {resized(-4, one_line(text, look.width * 0.85))}")
     folio = coloured(INK, f"\\sans \\bold {resized(-2, lilypond_string(str(number)))}")
+    if _on_the_left(number):
+        return overlay(folio, at(look.width, 0, f"\\right-align {words}"))
     return overlay(words, at(look.width, 0, f"\\right-align {folio}"))
 
 
+def _on_the_left(number: int) -> bool:
+    """Whether a page lies on the left of the open book."""
+    return number % 2 == 0
+
+
+def binding_shift(number: int) -> float:
+    """Points by which the page of this *number* is moved to the right, off the binding."""
+    shift = _BINDING_MM * 72 / 25.4
+    return -shift if _on_the_left(number) else shift
+
+
+def notes_body(look: Look) -> str:
+    """A page to write on, as the body of a LilyPond book."""
+    lines = note_lines(int((look.height - _NOTES_HEAD) / _NOTES_STEP), look.width)
+    return book_body("", NO_FOOT, block(2, *lines))
+
+
 def _lay_heads(writer: PdfWriter, heads: PdfReader, skipped: int) -> None:
-    """Lay each head over its page as a form, so that the page's own content stays untouched."""
-    opening, closing = _stream(writer, b"q\n"), _stream(writer, f"Q\nq {_HEAD} Do Q\n".encode())
-    for page, head in zip(writer.pages[skipped:], heads.pages, strict=True):
-        _lay_head(page, _form(writer, head), opening, closing)
+    """Move each page off the binding, and lay its head over it as a form.
+
+    The page's own content stays untouched.
+    """
+    sides = {left: _side(writer, binding_shift(2 if left else 1)) for left in (True, False)}
+    pages = zip(writer.pages[skipped:], heads.pages, strict=True)
+    for number, (page, head) in enumerate(pages, start=1 + skipped):
+        _lay_head(page, _form(writer, head), *sides[_on_the_left(number)])
+
+
+def _side(writer: PdfWriter, shift: float) -> tuple[IndirectObject, IndirectObject]:
+    """What comes before and after the content of a page on one side of the open book."""
+    moved = f"q 1 0 0 1 {shift:.2f} 0 cm"
+    opening = _stream(writer, f"{moved}\n".encode())
+    return opening, _stream(writer, f"Q\n{moved} {_HEAD} Do Q\n".encode())
 
 
 def _stream(writer: PdfWriter, content: bytes) -> IndirectObject:
@@ -218,11 +266,20 @@ def _lay_head(
 def _link(writer: PdfWriter, placed: Sequence[_Placed], first: int, count: int) -> None:
     """Lead each line of the contents, on *count* pages from index *first*, to its page."""
     targets = [each.first for each in placed if each.section.listed]
-    for page in writer.pages[first : first + count]:
-        annotations: Any = page["/Annots"]
+    for index in range(first, first + count):
+        annotations: Any = writer.pages[index]["/Annots"]
         for link in (each.get_object() for each in annotations):
             number = int(link["/A"]["/URI"].removeprefix(ROW_LINK))
+            _move(link, binding_shift(index + 1))
             _lead(link, writer.pages[targets[number] - 1])
+
+
+def _move(link: Any, shift: float) -> None:
+    from pypdf.generic import ArrayObject, FloatObject, NameObject
+
+    left, low, right, high = map(float, link["/Rect"])
+    moved = (left + shift, low, right + shift, high)
+    link[NameObject("/Rect")] = ArrayObject([FloatObject(round(each, 3)) for each in moved])
 
 
 def _lead(link: Any, target: PageObject) -> None:

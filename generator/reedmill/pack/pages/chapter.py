@@ -44,6 +44,7 @@ class Exercise:
     about: str = ""  # what the drill is for
     tempi_bpm: tuple[int, ...] = ()  # the ladder it is practised on, where one was asked for
     embouchure: str = ""  # the plan for the mouth, where the drill has one: "tongue left"
+    number: str = ""  # "2.3": the third of lesson 2
 
     @property
     def tempo(self) -> str:
@@ -90,8 +91,8 @@ class Front:
     layout: Layout = RICHTER
 
 
-def exercise_of(task: Task) -> Exercise:
-    """The facts of *task*."""
+def exercise_of(task: Task, place: int = 0) -> Exercise:
+    """The facts of *task*, which has this *place* among those of its lesson, from 1."""
     score = task.score
     return Exercise(
         name=task.name,
@@ -105,12 +106,14 @@ def exercise_of(task: Task) -> Exercise:
         about=score.about,
         tempi_bpm=score.tempi_bpm,
         embouchure=format_plan(score.embouchure),
+        number=f"{task.lesson}.{place}" if place else "",
     )
 
 
 def chapter_of(lesson: Lesson, tasks: Sequence[Task], charts: Sequence[ChartTask] = ()) -> Chapter:
     """The words of *lesson* with those of *tasks* and *charts* that belong to it."""
-    mine = tuple(exercise_of(task) for task in tasks if task.lesson == lesson.number)
+    its_own = (task for task in tasks if task.lesson == lesson.number)
+    mine = tuple(exercise_of(task, place) for place, task in enumerate(its_own, start=1))
     roles = tuple(
         (each.name, each.harp.full_name) for each in charts if each.lesson == lesson.number
     )

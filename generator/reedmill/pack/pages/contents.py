@@ -20,8 +20,9 @@ from reedmill.sheet.markup import (
 )
 
 _LINE_HEIGHT, _OVER_LESSON, _UNDER_LESSON = 3.1, 1.6, 0.9
-_CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 4.6
-_MOUTH_HEIGHT = 1.7  # of the second line of a detail
+_CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 5.2
+_CONTINUED = 6.0  # height of the heading of a later page
+_MOUTH_HEIGHT = 2.1  # of the second line of a detail
 ROW_LINK = "row:"
 """Begins the address of each line of the contents; who joins the book sets the page."""
 
@@ -32,7 +33,7 @@ class ContentsLine:
 
     text: str  # printable
     page: int
-    label: str = ""  # printable: the number of a lesson
+    label: str = ""  # printable: the number of a lesson or an exercise
     detail: str = ""  # printable: which harp
     deep: bool = False  # an exercise, under its lesson
     mouth: str = ""  # printable: the plan for the mouth, which tells two versions apart
@@ -55,7 +56,14 @@ def contents_body(lines: Sequence[ContentsLine], look: Look) -> str:
             number += 1
         pages.append(f"\\markup {overlay(at(0, 1, chr(92) + 'null'), *rows)}")
     head = title_block("", "Contents", "", look)
-    return book_body("Contents", NO_FOOT, head, "\n\\pageBreak\n".join(pages))
+    going_on = f"\n\\pageBreak\n{_continued(look)}\n"
+    return book_body("Contents", NO_FOOT, head, going_on.join(pages))
+
+
+def _continued(look: Look) -> str:
+    """The heading of every page of contents but the first."""
+    words = coloured(FAINT, f"\\sans {resized(-1, lilypond_string('Contents, continued'))}")
+    return f"\\markup \\left-column {{ {words} {rule(look.width)} }}"
 
 
 def _line_height(line: ContentsLine) -> float:
@@ -74,7 +82,7 @@ def contents_runs(lines: Sequence[ContentsLine], look: Look) -> Iterator[list[Co
             needed += _LINE_HEIGHT
         if run and room < needed:
             yield run
-            run, room = [], most
+            run, room = [], most - _CONTINUED
         run.append(line)
         room -= _line_height(line)
     yield run
@@ -98,6 +106,7 @@ def _exercise_cells(line: ContentsLine, width: float) -> list[str]:
     details = [_small(detail), *([_small(mouth)] if line.mouth else [])]
     page = coloured(INK, f"\\sans {resized(-1.5, lilypond_string(str(line.page)))}")
     return [
+        at(0, 0, coloured(FAINT, f"\\sans {resized(-2, lilypond_string(line.label))}")),
         at(_LABEL, 0, text),
         *(
             at(width * 0.6, y, text)

@@ -146,7 +146,7 @@ def _exercises(exercises: Sequence[Exercise], look: Look) -> str:
 def _exercise_lines(each: Exercise, look: Look) -> str:
     ordinal = Position(each.position).ordinal
     cells = [
-        f"\\bold {one_line(each.title, look.width * 0.5)}",
+        f"\\bold {one_line(f'{each.number} {each.title}'.strip(), look.width * 0.5)}",
         f"\\fitted #{look.width * 0.14:g} {harp_in_words(each.harp)}",
         lilypond_string(ordinal),
         f"\\fitted #{look.width * 0.15:g} {lilypond_string(each.tempo)}",
@@ -154,7 +154,8 @@ def _exercise_lines(each: Exercise, look: Look) -> str:
     row = _columns(look, *(coloured(INK, f"\\sans {resized(-1, cell)}") for cell in cells))
     words = filter(None, (each.embouchure, each.note))
     notes = " ".join(f"\\vspace #0.2 {_note(text, look)}" for text in words)
-    return f"\\tied {{ {rule(look.width)} \\vspace #0.35 {row} {notes} \\vspace #0.3 }}"
+    # one thing for the page breaker, so that no note stands on a page without its row
+    return f"\\headed {{ {rule(look.width)} \\vspace #0.35 {row} {notes} \\vspace #0.3 }} {{ }}"
 
 
 def _note(text: str, look: Look) -> str:

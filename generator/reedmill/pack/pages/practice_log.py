@@ -74,13 +74,16 @@ def _log_row(each: Exercise | None, left: float, step: float, look: Look) -> str
 def _log_label(each: Exercise | None, width: float) -> list[str]:
     if each is None:
         return []
-    title = coloured(INK, f"\\sans \\bold {resized(-1.5, one_line(each.title, width))}")
+    title = coloured(
+        INK,
+        f"\\sans \\bold {resized(-1.5, one_line(f'{each.number} {each.title}'.strip(), width))}",
+    )
     facts = f"\\concat {{ {harp_in_words(each.harp)} {lilypond_string(_log_facts(each))} }}"
     words = coloured(FAINT, f"\\sans \\fitted #{width:g} {resized(-3, facts)}")
     if not each.embouchure:
         return [at(0, 3.4, title), at(0, 1.3, words)]
     mouth = f"\\sans \\fitted #{width:g} {resized(-3, lilypond_string(each.embouchure))}"
-    return [at(0, 4.1, title), at(0, 2.3, words), at(0, 0.8, coloured(FAINT, mouth))]
+    return [at(0, 4.4, title), at(0, 2.4, words), at(0, 0.5, coloured(FAINT, mouth))]
 
 
 def _log_facts(each: Exercise) -> str:

@@ -209,7 +209,8 @@ class _Planner:
                 (task.name, "Role chart", task.harp.full_name),
             )
             return
-        self._exercises[lesson.number].append(exercise_of(task))
+        mine = self._exercises[lesson.number]
+        mine.append(exercise_of(task, len(mine) + 1))
         score = task.score
         told = (
             task.name,

@@ -127,6 +127,8 @@ def _leaves(of: EditionPlan, found: Find, lesson: Lesson) -> tuple[Leaf, ...]:
 
 
 def _lesson_leaves(of: EditionPlan, found: Find, lesson: Lesson) -> Iterator[Leaf]:
+    [chapter] = [each for each in of.chapters if each.number == lesson.number]
+    numbers = {each.name: each.number for each in chapter.exercises}
     for piece in of.pages_of(lesson.number):
         if _name(piece) == OPENING:
             yield from _leaf(piece, found, lesson.title, label=str(lesson.number))
@@ -137,6 +139,7 @@ def _lesson_leaves(of: EditionPlan, found: Find, lesson: Lesson) -> Iterator[Lea
                 piece,
                 found,
                 piece.drill,
+                label=numbers.get(_name(piece), ""),
                 detail=piece.place_played,
                 deep=True,
                 mouth=piece.embouchure,
