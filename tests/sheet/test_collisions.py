@@ -128,7 +128,7 @@ PAGES_OVER = {
 }  # fmt: skip
 PAGES_LARGE = {
     "Sixteenths on ten holes": 3, "Three ticks in a row": 5, "Triplets of bends": 3,
-    "Triplets of halved bends": 3, "Long slides": 4,
+    "Triplets of halved bends": 3, "Long slides": 2,
     "A middling title, of some fifty letters and not more": 3,
     "Twelve eight in sixteenths": 5, "The top in sixteenths": 6, "Accents and slides": 5,
     "Three pages of eighths": 8, "Home from every rung": 1,
@@ -358,7 +358,7 @@ def library(harp: str) -> list[Score]:
 
 @pytest.fixture(scope="module")
 def sheets(tmp_path_factory: pytest.TempPathFactory) -> list[Sheet]:
-    """All of them on F# (seven sharps in cross harp), on C and G, and some in large print."""
+    """All of them on F# (five flats in cross harp), on C and G, and some in large print."""
     usual = [
         *over_forms(),
         *stress("F#"),

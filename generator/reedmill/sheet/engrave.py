@@ -255,7 +255,7 @@ class Engraver:
                 f"LilyPond left a {ending.upper()} that is not whole "
                 f"({len(content)} bytes). Its installation may be damaged, or the disk full."
             )
-        return _exactly_sized(content) if ending == "pdf" else content
+        return content
 
     def _said(self) -> str:
         self._log.flush()
@@ -288,22 +288,6 @@ def _is_whole_pdf(content: bytes) -> bool:
     at = int(end[1])
     table = re.compile(rb"xref\b|\d+\s+\d+\s+obj\b").match(content, at)
     return table is not None and _pages_of(content) > 0
-
-
-# Cairo, which writes the PDF, rounds sizes up to whole points.  What goes in is as long as what
-# comes out, so that the table of the file still says where everything is (ISO 32000-1, 7.5.4); the
-# top of the page stays where it is.  A4 is 210 by 297 mm (ISO 216), Letter 8.5 by 11 inches.
-_EXACT_SIZES = (
-    (b"/MediaBox [ 0 0 596 842 ]\n   /", b"/MediaBox [0 .11 595.28 842]\n/"),
-    (b"/MediaBox [ 0 0 613 793 ]", b"/MediaBox [ 0 1 612 793 ]"),
-)
-
-
-def _exactly_sized(pdf: bytes) -> bytes:
-    """*pdf* with pages of the exact size of their paper."""
-    for rounded, exact in _EXACT_SIZES:
-        pdf = pdf.replace(rounded, exact)
-    return pdf
 
 
 def _pages_of(pdf: bytes) -> int:
