@@ -130,8 +130,8 @@ PAGES_LARGE = {
     "Sixteenths on ten holes": 3, "Three ticks in a row": 5, "Triplets of bends": 3,
     "Triplets of halved bends": 3, "Long slides": 2,
     "A middling title, of some fifty letters and not more": 3,
-    "Twelve eight in sixteenths": 5, "The top in sixteenths": 6, "Accents and slides": 5,
-    "Three pages of eighths": 8, "Home from every rung": 1,
+    "Twelve eight in sixteenths": 3, "The top in sixteenths": 6, "Accents and slides": 5,
+    "Three pages of eighths": 9, "Home from every rung": 1,
     "Even breath": 1,
 }  # fmt: skip
 
