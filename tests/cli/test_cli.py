@@ -435,7 +435,7 @@ TAKES = {
         "--show",
     ],
     "expand": [*PLAYING, *OVER],
-    "hear": [*PLAYING, *OVER, "--drill", "--repeat", "--echo", "--tolerance"],
+    "hear": [*PLAYING, *OVER, "--drill", "--repeat", "--echo", "--tolerance", "--to", "--paper"],
     "backing": [
         "--form",
         "--feel",
@@ -475,6 +475,7 @@ BAD = {
         ("slow", "takes a whole number"),
     ],
     "--to": [("tba", 'Did you mean "tab"?'), (" , ", "--to names no format")],
+    "hear --to": [("pictur", 'Did you mean "picture"?')],
     "--my-harp": [
         ("none.toml", "none.toml: cannot read this file"),
         ("course.toml", "course.toml: this is a course, not a harp of your own."),

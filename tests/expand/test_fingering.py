@@ -391,12 +391,14 @@ def treble_accidental(tonic: str, degree: str) -> bool:
     return bool(abs(in_scale + {"b": -1, "#": 1}.get(degree[0], 0)) > 2)
 
 
-def test_a_raised_third_of_a_sharp_key_is_named_the_fourth() -> None:
-    """A# major has C double sharp for its 3 (music21); C with three sharps has no name."""
-    scale = music21.scale.MajorScale("A#")
-    assert scale.pitchFromDegree(3).name == "C##"
-    [note] = tune("#3", harp="F#", position=5).notes
-    assert (note.pitch.note, note.degree.name) == (scale.pitchFromDegree(4).name, "4")
+def test_a_raised_third_of_the_sharpest_key_has_a_double_sharp() -> None:
+    """F# major has A# for its 3 (music21); no key has more sharps, so that each has a name."""
+    third = music21.scale.MajorScale("F#").pitchFromDegree(3)
+    raised = third.transpose(music21.interval.ChromaticInterval(1))
+    assert raised.simplifyEnharmonic().midi == third.midi + 1
+    [note] = tune("#3", harp="B", position=2).notes
+    assert (note.pitch.note, note.degree.name) == ("A##", "#3")
+    assert note.pitch.midi % 12 == (third.midi + 1) % 12
 
 
 # --- what is said when no reed will do ---

@@ -618,7 +618,7 @@ def test_without_the_package_that_reads_takes_it_is_said_how_to_get_it(
         (["--drill", HOME, "--repeat", "0"],
          "a repeat of 0 times cannot be played; write 1 to 100."),
         (["--drill", HOME, "--out", "x"],
-         "--out keeps a harp that was measured. Add --harp-test, or leave it out."),
+         "--out is where files go, and none are asked for. Add --to sheet, or leave it out."),
         (["--harp-test", "--drill", HOME],
          "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."),
         (["--harp-test", "--harp", "A,C"],

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shlex
 import shutil
 import signal
@@ -499,7 +500,8 @@ def test_every_title_of_eight_scripts_has_its_page_in_the_book(
     marks = {}
     for mark in (each for part in book.outline if isinstance(part, list) for each in part):
         assert isinstance(mark, Destination)
-        marks[str(mark.title).partition(", ")[0]] = book.get_destination_page_number(mark)
+        title = str(mark.title).partition(", ")[0]
+        marks[re.sub(r"^[\d.]+ ", "", title)] = book.get_destination_page_number(mark)
     assert set(titles) <= set(marks)
     with pypdfium2.PdfDocument(out / "дорога.pdf") as document:
         for title in titles:

@@ -266,9 +266,9 @@ def test_another_process_makes_the_same_bytes(tmp_path: Path) -> None:
     (tmp_path / "page.pdf").write_bytes(page)
     program = (
         "import sys, pathlib\n"
-        "from reedmill.pack.pages.book import Book, Section, join\n"
+        "from reedmill.pack.pages.book import Book, BookSection, join\n"
         f"page = pathlib.Path({str(tmp_path / 'page.pdf')!r}).read_bytes()\n"
-        "book = Book('A', (Section('A', page), Section('B', page)), contents=True)\n"
+        "book = Book('A', (BookSection('A', page), BookSection('B', page)), contents=True)\n"
         "sys.stdout.buffer.write(join(book))\n"
     )
     runs = [

@@ -240,7 +240,7 @@ def test_one_changed_drill_makes_its_own_files_and_the_books_that_hold_it(
     assert set(why) - its_own == {
         "02-second/02-second.pdf", "evenings.pdf", "manifest.json", "index.html",
     }  # fmt: skip
-    assert '"Gamma C harp, 2nd position" changed' in why["02-second/02-second.pdf"]
+    assert '"2.1 Gamma C harp, 2nd position" changed' in why["02-second/02-second.pdf"]
     # the opening and the log of the lesson tell the tempo too
     assert sorted(rendered) == ["book", "book", "midi", "page", "page", "sheet", "tab"]
     after = contents(out)

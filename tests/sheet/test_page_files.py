@@ -42,9 +42,8 @@ def test_every_page_has_the_exact_size_of_its_paper(paper: str) -> None:
     found = pypdf.PdfReader(io.BytesIO(pdf), strict=True).pages
     assert len(found) > 1
     for page in found:
-        assert [float(side) for side in page.mediabox] == [
-            0, 0, *(pytest.approx(side, abs=0.005) for side in PAPERS[paper])
-        ]  # fmt: skip
+        sides = float(page.mediabox.width), float(page.mediabox.height)
+        assert sides == pytest.approx(PAPERS[paper], abs=0.005)
 
 
 @pytest.mark.parametrize("paper", PAPERS)

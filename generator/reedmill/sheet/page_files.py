@@ -19,8 +19,9 @@ LANGUAGE = "en"
 
 # A4 is 210 by 297 mm (ISO 216), Letter 8.5 by 11 inches (ANSI/ASME Y14.1); a point of a PDF is
 # a 72nd of an inch of 25.4 mm.  By what LilyPond makes of them, which rounds 612.0000001 up too.
-_SIZES = {b"596 842": b"595.28 841.89", b"613 793": b"612 792"}
-_BOX = re.compile(rb"/MediaBox \[ 0 0 (\d+ \d+) \]")
+# What is cut off lies at the foot, so that the top of the page stays where it is.
+_SIZES = {b"0 0 596 842": b"0 0.11 595.28 842", b"0 0 613 793": b"0 1 612 793"}
+_BOX = re.compile(rb"/MediaBox \[ (0 0 \d+ \d+) \]")
 _CATALOG = re.compile(rb"<< /Type /Catalog\n")
 _TABLE = re.compile(
     rb"xref\n0 (\d+)\n((?:\d{10} \d{5} [nf] \n)+)(trailer\n.*?startxref\n)(\d+)", re.S

@@ -29,7 +29,7 @@ from reedmill.sheet.page import block
 
 if TYPE_CHECKING:
     from pypdf import PageObject, PdfReader, PdfWriter
-    from pypdf.generic import ArrayObject, IndirectObject
+    from pypdf.generic import ArrayObject, DictionaryObject, IndirectObject
 
 _DATE = "D:20200101000000Z"
 _HEAD_TOP_MM = 7  # of the paper: above what a sheet prints, below what printers leave white
@@ -274,15 +274,15 @@ def _link(writer: PdfWriter, placed: Sequence[_Placed], first: int, count: int) 
             _lead(link, writer.pages[targets[number] - 1])
 
 
-def _move(link: Any, shift: float) -> None:
+def _move(link: DictionaryObject, shift: float) -> None:
     from pypdf.generic import ArrayObject, FloatObject, NameObject
 
-    left, low, right, high = map(float, link["/Rect"])
+    left, low, right, high = map(float, cast("ArrayObject", link["/Rect"]))
     moved = (left + shift, low, right + shift, high)
     link[NameObject("/Rect")] = ArrayObject([FloatObject(round(each, 3)) for each in moved])
 
 
-def _lead(link: Any, target: PageObject) -> None:
+def _lead(link: DictionaryObject, target: PageObject) -> None:
     from pypdf.generic import ArrayObject, NameObject, NullObject
 
     for key in ("/A", "/StructParent"):

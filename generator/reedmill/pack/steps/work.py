@@ -231,7 +231,7 @@ def volume_facts(volume: Volume) -> Facts:
     order = [(each.title, each.label, each.detail, each.mouth, each.deep) for each in volume.leaves]
     held: Facts = {}
     for number, each in enumerate(volume.leaves):
-        name = '"' + " ".join(filter(None, (each.title, each.label, each.detail, each.mouth))) + '"'
+        name = '"' + " ".join(filter(None, (each.label, each.title, each.detail, each.mouth))) + '"'
         name = f"{name} ({number})" if name in held else name
         held[name] = f"#{each.sha256[:16]}"
     return held | own | plain_facts(order=order) | look_facts(volume.look)
