@@ -14,7 +14,7 @@ import click
 import pypdfium2
 import pytest
 from click.testing import CliRunner
-from PIL import Image, ImageChops, ImageStat
+from PIL import Image, ImageChops, ImageFilter, ImageStat
 
 from hearing.evaluation import score_of
 from hearing.takes import played, recorded, reeds
@@ -216,7 +216,10 @@ def test_its_pictures_are_of_the_pages_made_today(
     with pypdfium2.PdfDocument(made) as document:
         drawn = document[0].render(scale=100 / 72).to_pil().convert("L").crop((0, 0, *picture.size))
     blank = Image.new("L", picture.size, 255)
-    ink, blurred = (
-        ImageStat.Stat(ImageChops.difference(other, picture)).mean[0] for other in (blank, drawn)
+    # Two programs draw edges differently, and by less than a dot not in the same place.
+    soft = ImageFilter.GaussianBlur(1.5)
+    ink, left = (
+        ImageStat.Stat(ImageChops.difference(other.filter(soft), picture.filter(soft))).mean[0]
+        for other in (blank, drawn)
     )
-    assert blurred < 0.4 * ink  # two programs blur edges differently
+    assert left < 0.25 * ink
