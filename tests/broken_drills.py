@@ -1,7 +1,8 @@
 """Broken patterns, each with the whole text of its error.
 
 The patterns come from the table of mistakes and from the variants below.  The texts were
-written for players and read aloud; one is changed on purpose, never to follow the code.
+written for players and read aloud; one is changed on purpose, never to follow the code.  Two
+of them list the words a line may start with: a new word stands in both.
 """
 
 from __future__ import annotations

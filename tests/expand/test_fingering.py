@@ -199,6 +199,10 @@ def test_no_way_is_easier_and_the_runner_up_is_second(seed: int) -> None:
 def test_the_reeds_of_the_tables_are_those_of_the_harps() -> None:
     """The tables above against the harps they restate, so that no reed is left untried."""
     for name, layout in LAYOUTS.items():
+        assert name in ROWS, (
+            f"no test restates the layout {name}: write its two rows in ROWS of "
+            "tests/expand/test_fingering.py, from where you have them and not from harp/layouts.py"
+        )
         harp = Harp("C", "", layout)
         ours = {(reed.tab, harp.midi(reed) - 60) for reed in harp.reeds()}
         assert ours == {(sound.tab, sound.semitones) for sound in sounds(ROWS[name])}

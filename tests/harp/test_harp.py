@@ -523,8 +523,8 @@ def test_an_unknown_tuning() -> None:
     with pytest.raises(InputError) as caught:
         layout_named("richtr")
     assert str(caught.value) == (
-        'there is no tuning "richtr". Did you mean "richter"? Choose from: richter, country, '
-        "natural-minor, or give a .toml file with your own."
+        'there is no tuning "richtr". Did you mean "richter"? Choose from: '
+        f"{', '.join(LAYOUTS)}, or give a .toml file with your own."
     )
 
 

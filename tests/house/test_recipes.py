@@ -180,6 +180,10 @@ FINISHED = {
     # a layout
     "generator/reedmill/cli/options.py": after("Layout of the reeds: richter,", " raised,"),
     "README.md": after("`--tuning country`", " or `--tuning raised`"),
+    "tests/expand/test_fingering.py": after(
+        '    "richter": RICHTER,',
+        '\n    "raised": ((0, 4, 9, *RICHTER[0][3:]), RICHTER[1]),',
+    ),
     # a word
     "generator/reedmill/language/grammar.lark": each_of(
         after("| feel | pickup", " | swell"), before('!level: "level"', '!swell: "swell" NUMBER\n')
@@ -191,6 +195,9 @@ FINISHED = {
     ),
     "generator/reedmill/language/drill.py": after(
         "    level: int | None = None", "\n    swell: int | None = None"
+    ),
+    "generator/reedmill/expand/expansion.py": after(
+        "            level=drill.level,", "\n            swell=drill.swell or 0,"
     ),
     "patterns/README.md": before(
         "### positions\n", "### swell\n\nIn beats.\n\n```drill\nswell 2\n```\n\n"
@@ -205,7 +212,10 @@ FINISHED = {
     "generator/reedmill/pack/course/course_keys.py": before(
         '    CourseKey("ladder"', '    CourseKey("mirror", "true or false", "mirror = true"),\n'
     ),
-    "courses/README.md": before("| `ladder` |", "| `mirror` | `true` or `false` | `false` |\n"),
+    "courses/README.md": each_of(
+        before("| `ladder` |", "| `mirror` | `true` or `false` | `false` |\n"),
+        after("`richter` (as if left out), `country`", ", `raised`"),  # for the layout
+    ),
     # a form
     "tests/band/test_band.py": after('LENGTHS = {"One chord": 8,', ' "Four bars": 4,'),
 }
@@ -227,6 +237,13 @@ GUARDS = {
     ),
     ("tests/house/test_readme.py", "test_help_names_every_layout"): (
         "the layout raised is not in the help of --tuning: name it in cli/options.py"
+    ),
+    ("tests/expand/test_fingering.py", "test_the_reeds_of_the_tables_are_those_of_the_harps"): (
+        "no test restates the layout raised: write its two rows in ROWS of "
+        "tests/expand/test_fingering.py"
+    ),
+    ("tests/pack/test_curriculum_reference.py", "test_the_reference_names_every_layout"): (
+        "the layout raised is not in courses/README.md: name it in the row of tuning"
     ),
     ("tests/language/test_language.py", _RULE, "swell"): (
         "the word 'swell' is in language/words.py, and no rule of grammar.lark reads it"
@@ -269,6 +286,11 @@ LATER = {
     "generator/reedmill/language/builder.py": (
         ("tests/language/test_language.py", _RULE, "swell"),
         "grammar.lark reads the word 'swell', and Builder in language/builder.py has no method",
+    ),
+    "generator/reedmill/expand/expansion.py": (
+        ("tests/language/test_language.py", "test_every_line_that_a_drill_keeps_is_asked_for",
+         "swell"),
+        "a Drill keeps its line 'swell', and nobody asks for it: give it its meaning in expand/",
     ),
     "generator/reedmill/pack/course/models.py": (
         ("tests/pack/test_curriculum_reference.py", _KEY, "the defaults"),

@@ -25,7 +25,10 @@ def any_names(tree: ast.AST) -> int:
 
 def test_no_more_is_without_a_type_than_there_was() -> None:
     trees = (ast.parse(path.read_text("utf-8")) for path in PACKAGE.rglob("*.py"))
-    assert sum(map(any_names, trees)) <= MOST_ANY
+    found = sum(map(any_names, trees))
+    assert found <= MOST_ANY, (
+        f"the package says Any {found} times, and {MOST_ANY} is the most: write a type instead"
+    )
 
 
 def test_no_command_takes_its_options_as_a_dictionary() -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import re
 import time
 import tracemalloc
+from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
 
@@ -23,6 +25,7 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file
 from reedmill.language.builder import Builder
+from reedmill.language.drill import Drill
 from reedmill.language.words import DIRECTIONS, LINES, MAX_DRILLS, ROLES
 from reedmill.theory.positions import Position
 
@@ -169,6 +172,19 @@ def test_every_word_has_a_rule_and_a_method_that_builds_it(word: str) -> None:
     assert callable(getattr(Builder, word, None)), (
         f"grammar.lark reads the word '{word}', and Builder in language/builder.py has no method "
         f"'{word}' for it"
+    )
+
+
+@pytest.mark.parametrize("word", sorted({each.name for each in fields(Drill)} & LINES.keys()))
+def test_every_line_that_a_drill_keeps_is_asked_for(word: str) -> None:
+    """A line that is read and then forgotten would be dropped in silence."""
+    package = Path(reedmill.__file__).parent
+    hub, deriving = package / "language" / "drill.py", package / "language" / "derive.py"
+    rooms = (each for each in package.rglob("*.py") if each.parent != hub.parent)
+    asked = re.compile(rf"\bdrill\.{word}\b")
+    by_others = any(asked.search(each.read_text("utf-8")) for each in (deriving, *rooms))
+    assert by_others or re.search(rf"\bself\.{word}\b", hub.read_text("utf-8")), (
+        f"a Drill keeps its line '{word}', and nobody asks for it: give it its meaning in expand/"
     )
 
 

@@ -13,6 +13,7 @@ from reedmill.base.errors import PatternError
 from reedmill.base.toml_grammar import TomlMistake
 from reedmill.base.toml_text import _MEANINGS, toml_data
 from reedmill.formats.table import PACK_FORMATS
+from reedmill.harp import LAYOUTS
 from reedmill.pack.course import limits
 from reedmill.pack.course.course_reading import parse_course
 
@@ -331,7 +332,8 @@ monday.toml:5:21: there is no position "corss"
 monday.toml:3:10: there is no tuning "richtr"
     3 | tuning = "richtr"
       |          ^^^^^^^^
-  Did you mean "richter"? Choose from: richter, country, natural-minor.""",
+  Did you mean "richter"? Choose from: """
+        f"{', '.join(LAYOUTS)}.",
     ),
     "no such paper": (
         "\n[defaults]",

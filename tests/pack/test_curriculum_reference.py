@@ -14,7 +14,7 @@ import reedmill
 from oracles import sounding
 from reedmill.base.errors import InputError
 from reedmill.base.shipped import courses_dir
-from reedmill.harp import HARP_KEYS, Harp
+from reedmill.harp import HARP_KEYS, LAYOUTS, Harp
 from reedmill.pack.course import limits
 from reedmill.pack.course.course import FORMATS, Course, editions
 from reedmill.pack.course.course_keys import PRACTICE, TABLES, CourseKey, homes, table_at
@@ -93,6 +93,14 @@ def test_every_key_is_in_the_reference(table: str) -> None:
         f"Its table under {SECTIONS[table]} has a row for each key of {table}"
     )
     assert len(written) == len(known)
+
+
+def test_the_reference_names_every_layout() -> None:
+    [row] = re.findall(r"^\| `tuning` \|.*", section("The course"), re.MULTILINE)
+    for name in LAYOUTS:
+        assert f"`{name}`" in row, (
+            f"the layout {name} is not in courses/README.md: name it in the row of tuning"
+        )
 
 
 def test_the_reference_names_what_may_be_chosen() -> None:

@@ -56,4 +56,6 @@ def test_no_figure_of_a_source_is_missing_from_the_bundle(module: str) -> None:
         r"'([A-Z][^'\\\n]{20,})'", (SOURCES / "src" / f"{module}.js").read_text("utf-8")
     )
     bundle = BUNDLE.read_text("utf-8")
-    assert [text for text in texts if text not in bundle] == []
+    assert [text for text in texts if text not in bundle] == [], (
+        "the bundle is not what the sources say: run node bundle.mjs in generator/page"
+    )
