@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
+from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
 from reedmill.base.reading import read_bytes, shown_name, unreadable
 from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import file_slug
@@ -131,12 +132,12 @@ def _found(pattern: str, more: str) -> str | None:
 
 
 def _tempo(text: str | None) -> int | None:
-    return int(text) if text and 20 <= int(text) <= 300 else None
+    return int(text) if text and int(text) in TEMPI_BPM else None
 
 
 def _reference(text: str | None) -> float | None:
     hz = float(text.replace("-", ".")) if text else 0.0
-    return hz if 390 <= hz <= 490 else None
+    return hz if REFERENCES_HZ[0] <= hz <= REFERENCES_HZ[1] else None
 
 
 def _is_harp(text: str) -> bool:

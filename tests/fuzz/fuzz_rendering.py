@@ -50,6 +50,7 @@ from mido import MidiFile  # noqa: E402
 
 from reedmill.band.accompany import Accompaniment, accompanied  # noqa: E402
 from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError  # noqa: E402
+from reedmill.base.ranges import TEMPI_BPM as TEMPI  # noqa: E402
 from reedmill.cli.picture import timeline  # noqa: E402
 from reedmill.expand import expand, versions, ways  # noqa: E402
 from reedmill.expand.playing import home_root  # noqa: E402
@@ -60,7 +61,6 @@ from reedmill.formats.musicxml import musicxml_bytes  # noqa: E402
 from reedmill.formats.text_tab import COLUMNS, tab_lines, tab_text  # noqa: E402
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp, Reed, note_on_harp  # noqa: E402
 from reedmill.language import Drill, parse  # noqa: E402
-from reedmill.language.words import TEMPI  # noqa: E402
 from reedmill.practice.practice import Practice, plan_recording  # noqa: E402
 from reedmill.score.notation import bars  # noqa: E402
 from reedmill.score.playability import playability  # noqa: E402

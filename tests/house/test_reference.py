@@ -16,6 +16,7 @@ import pytest
 import oracles
 import reedmill
 from reedmill.base.errors import PatternError
+from reedmill.base.ranges import TEMPI_IN_WORDS
 from reedmill.base.text import MOST_DIGITS
 from reedmill.expand import breath, expand, fingering
 from reedmill.harp import Harp
@@ -259,7 +260,7 @@ def test_the_limits_are_the_ones_that_are_used() -> None:
         f"{sound_limits.MOST_NOTES:,} notes, {sound_limits.MOST_SOUND_HOURS} hours of sound |",
         f"| {words.MAX_REPEATS} times, brackets {words.MAX_NESTING} deep |",
         f"| {words.MAX_LENGTH_BEATS} beats |",
-        f"from {words.TEMPI[0]} to {words.TEMPI[-1]}.",
+        f"from {TEMPI_IN_WORDS}.",
         f"From {words.LEVELS[0]}, the easiest, to {words.LEVELS[-1]}.",
         f"({words.METER_BEATS[0]} to {words.METER_BEATS[-1]})",
         f"more than {breath.LIMIT_S} seconds one way",

@@ -13,7 +13,7 @@ from reedmill.band.form import Form
 from reedmill.band.harmony import PlayedBar, changes, chorus_bars
 from reedmill.band.performing import performed
 from reedmill.base.errors import InputError
-from reedmill.language.words import TEMPI
+from reedmill.base.ranges import TEMPI_BPM
 from reedmill.score.arrangement import Arrangement
 from reedmill.theory.positions import Key
 
@@ -72,7 +72,7 @@ def _check(what: str, unit: str, value: int, allowed: range) -> None:
 
 def check_amount(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> None:
     """Raise ``InputError`` for what ``arrange`` would not play, in whatever key."""
-    _check("a tempo", "beats a minute", tempo_bpm, TEMPI)
+    _check("a tempo", "beats a minute", tempo_bpm, TEMPI_BPM)
     _check("a length", "choruses", choruses, CHORUSES)
     _check_size(form, feel, choruses, tempo_bpm)
 

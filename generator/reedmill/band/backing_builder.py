@@ -38,7 +38,8 @@ from reedmill.band.form import Form, FormBar, Slice
 from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
 from reedmill.base.errors import close_match
 from reedmill.base.gathering import apart
-from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS, TEMPI
+from reedmill.base.ranges import TEMPI_BPM
+from reedmill.language.words import MAX_TEXT, MAX_TITLE, METER_BEATS, METER_UNITS
 from reedmill.score.arrangement import Part
 from reedmill.score.score import Meter
 from reedmill.theory.positions import SAID_AFTER
@@ -115,8 +116,8 @@ class BandBuilder(Transformer[Token, list[Any]]):
         return parts[0], Meter(count, unit)
 
     def tempo(self, parts: list[Token]) -> BackingLine:
-        slow = number_in(parts[0], parts[1], TEMPI)
-        fast = number_in(parts[0], parts[3], TEMPI) if len(parts) > 2 else None
+        slow = number_in(parts[0], parts[1], TEMPI_BPM)
+        fast = number_in(parts[0], parts[3], TEMPI_BPM) if len(parts) > 2 else None
         if fast is not None and fast < slow:
             raise backing_mistake(
                 "tempo-backwards", token_span(parts[3]), slow=parts[1], fast=parts[3]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from reedmill.base.ranges import TEMPI_IN_WORDS
 from reedmill.base.text import MOST_DIGITS
 from reedmill.language.words import Word
 
@@ -21,7 +22,7 @@ FEEL_LINES = {
     for word in (
         Word("about", "one sentence in quotes", 'about "Walking bass, chords off the beat."'),
         Word("meter", "beats and beat value, such as 4/4 or 12/8", "meter 12/8"),
-        Word("tempo", "beats a minute, 20 to 300, or a range of them", "tempo 84 to 132"),
+        Word("tempo", f"beats a minute, {TEMPI_IN_WORDS}, or a range of them", "tempo 84 to 132"),
         Word("swing", "how long the first half of a beat is to the second", "swing 2 to 1"),
         Word(
             "sounds",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from reedmill.base.ranges import TEMPI_IN_WORDS
 from reedmill.cli.ending import say_error, say_usage
 from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_thing
 from reedmill.cli.saying import warn
@@ -312,7 +313,7 @@ playing_options = options(
     own_position_option,
     click.option(
         "--tempo", type=WHOLE, metavar="BPM",
-        help="Beats a minute, 20 to 300, instead of the drill's own.",
+        help=f"Beats a minute, {TEMPI_IN_WORDS}, instead of the drill's own.",
     ),
     click.option(
         "--intonation", default="equal", show_default=True, metavar="NAME",

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.base.errors import InputError
+from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM, TEMPI_IN_WORDS
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.expand.breath import with_breaths
 from reedmill.expand.fingering import Fingering
@@ -38,7 +39,6 @@ from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
-from reedmill.language.words import TEMPI
 from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat, Role, Score
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
@@ -46,7 +46,6 @@ from reedmill.theory.positions import Position, spelled
 DEFAULT_TEMPO_BPM = 60
 DEFAULT_METER = Meter(4, 4)
 _MOST_ACCIDENTALS = 2  # of one note: the #3 of A# would need three sharps, and is named the 4
-REFERENCES_HZ = (390.0, 490.0)
 
 
 def expand(
@@ -123,8 +122,8 @@ def ways(
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:
     tempo = (drill.tempo_bpm or DEFAULT_TEMPO_BPM) if tempo_bpm is None else tempo_bpm
-    if tempo not in TEMPI:
-        raise InputError(f"a tempo of {tempo} cannot be played; write {TEMPI[0]} to {TEMPI[-1]}.")
+    if tempo not in TEMPI_BPM:
+        raise InputError(f"a tempo of {tempo} cannot be played; write {TEMPI_IN_WORDS}.")
     return tempo
 
 

@@ -22,6 +22,7 @@ from typing import NoReturn
 
 from reedmill.base.errors import InputError, PatternError, close_match
 from reedmill.base.kinds import OWN_HARP
+from reedmill.base.ranges import REFERENCES_HZ
 from reedmill.base.reading import read_text
 from reedmill.base.source import Span
 from reedmill.base.text import printable
@@ -34,8 +35,6 @@ from reedmill.harp.reeds import Breath, Reed
 
 MOST_OWN_CENTS = 60.0
 """A reed further from its place than this is another note, or broken."""
-
-OWN_REFERENCES_HZ = (390.0, 490.0)
 
 _MOST_BYTES = 20_000  # of a file with a harp; its twenty lines take some 500
 _KEYS = ("harp", "tuning", "reference", "cents")
@@ -120,7 +119,7 @@ class _OwnFile:
         return printable(value)
 
     def _reference(self) -> float:
-        low, high = OWN_REFERENCES_HZ
+        low, high = REFERENCES_HZ
         value = _number(self.table.get("reference"))
         if value is None or not low <= value <= high:
             self._refuse_value("reference", f"Write A4 in Hz, from {low:g} to {high:g}.")

@@ -8,6 +8,7 @@ from typing import Any
 from lark import Token
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.ranges import TEMPI_BPM
 from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.music_builder import ABOVE, READING, REEDS, MusicBuilder
@@ -23,7 +24,6 @@ from reedmill.language.words import (
     METER_BEATS,
     METER_UNITS,
     MUSIC_LINES,
-    TEMPI,
 )
 from reedmill.score.score import Embouchure, Feel, LipShape, Meter
 from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
@@ -114,9 +114,9 @@ class Builder(MusicBuilder):
             ) from None
 
     def tempo(self, parts: list[Token]) -> DrillLine:
-        found = {"tempo_bpm": self._number(parts[:2], TEMPI)}
+        found = {"tempo_bpm": self._number(parts[:2], TEMPI_BPM)}
         if len(parts) == 4:  # tempo 60 to 80
-            found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI)
+            found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI_BPM)
             if found["tempo_goal_bpm"] < found["tempo_bpm"]:
                 span = self._span(parts[3])
                 raise drill_mistake("tempo-backwards", span, slow=parts[1], fast=parts[3])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from reedmill.base.ranges import TEMPI_IN_WORDS
+
 
 @dataclass(frozen=True, slots=True)
 class Word:
@@ -27,7 +29,7 @@ TOPICS = {
         Word("positions", "the positions the drill is meant for", "positions 1, 2, 3"),
     ),
     "the beat": (
-        Word("tempo", "beats a minute, 20 to 300, or a range of them", "tempo 56 to 84"),
+        Word("tempo", f"beats a minute, {TEMPI_IN_WORDS}, or a range of them", "tempo 56 to 84"),
         Word("meter", "beats and beat value, such as 4/4 or 12/8", "meter 4/4"),
         Word("feel", "straight or shuffle", "feel shuffle"),
         Word("pickup", "the beats before the first whole bar", "pickup 1"),
@@ -111,7 +113,6 @@ MAX_REPEATS = 100
 MAX_NESTING = 6
 MAX_LENGTH_BEATS = 64
 MAX_DRILLS = 500
-TEMPI = range(20, 301)
 LEVELS = range(1, 6)
 METER_BEATS = range(1, 17)
 METER_UNITS = (2, 4, 8)

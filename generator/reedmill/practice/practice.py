@@ -14,6 +14,7 @@ from enum import Enum
 from fractions import Fraction
 
 from reedmill.base.errors import InputError, close_match
+from reedmill.base.ranges import TEMPI_BPM
 from reedmill.base.remedies import Remedy
 from reedmill.score.score import Meter, Note, Score, by_attack
 
@@ -23,7 +24,6 @@ LEAD_S = Fraction(2)
 LONGEST_S = 3 * 60 * 60
 """The longest recording in seconds: what a WAV file can hold, and a day's practice."""
 
-TEMPI_BPM = range(20, 301)
 MOST_REPEATS, MOST_BARS, MOST_RUNGS = 100, 16, 60
 
 DRONE_TONES = ("root", "fifth", "octave")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
+from reedmill.base.ranges import REFERENCES_IN_WORDS, TEMPI_IN_WORDS
 from reedmill.pack.course.limits import (
     MAX_CHARTS,
     MAX_CHORUSES,
@@ -46,7 +47,7 @@ PRACTICE = (
     ),
     CourseKey("turn", '"exercise" or "lesson": what moves the rotation on', 'turn = "lesson"'),
     CourseKey("positions", "positions from 1 to 12, as numbers or in words", "positions = [2, 3]"),
-    CourseKey("tempo", "whole beats a minute, 20 to 300", "tempo = 60"),
+    CourseKey("tempo", f"whole beats a minute, {TEMPI_IN_WORDS}", "tempo = 60"),
     CourseKey(
         "embouchure",
         "lips, tongue left or tongue right, or a list of plans",
@@ -94,7 +95,9 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
         ),
         CourseKey("tuning", "the name of a layout", 'tuning = "richter"'),
         CourseKey("intonation", "equal, just5 or just7", 'intonation = "just5"'),
-        CourseKey("reference", "the frequency of A4 in Hz, 390 to 490", "reference = 442"),
+        CourseKey(
+            "reference", f"the frequency of A4 in Hz, {REFERENCES_IN_WORDS}", "reference = 442"
+        ),
         CourseKey("cautions", "true or false: say how to practise without harm", "cautions = true"),
         CourseKey("page", "a table: how the sheets look", '[page]\npaper = "letter"'),
         CourseKey("defaults", "a table: how every lesson is practised", "[defaults]\ntempo = 60"),
@@ -186,7 +189,9 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
         ),
         CourseKey("tuning", "the name of a layout", 'tuning = "country"'),
         CourseKey("intonation", "equal, just5 or just7", 'intonation = "just5"'),
-        CourseKey("reference", "the frequency of A4 in Hz, 390 to 490", "reference = 442"),
+        CourseKey(
+            "reference", f"the frequency of A4 in Hz, {REFERENCES_IN_WORDS}", "reference = 442"
+        ),
         CourseKey("paper", '"a4" or "letter"', 'paper = "letter"'),
         CourseKey("show", '"both", "notation" or "tab"', 'show = "tab"'),
         CourseKey("large", "true or false: large print", "large = true"),

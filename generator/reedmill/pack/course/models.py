@@ -24,6 +24,7 @@ from pydantic_core import PydanticCustomError
 
 from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError
+from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
 from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
@@ -50,7 +51,6 @@ from reedmill.pack.course.registers import REGISTERS, TURNS
 from reedmill.practice.practice import (
     MOST_BARS,
     MOST_REPEATS,
-    TEMPI_BPM,
     TYPES,
     parse_drone,
     parse_ladder,
@@ -166,7 +166,7 @@ PositionNumber = Annotated[int, Field(ge=1, le=12), BeforeValidator(_position_nu
 
 Tuning = Annotated[Short, _one_of("tuning", tuple(LAYOUTS))]
 TuningOfDegrees = Annotated[Short, _one_of("intonation", tuple(INTONATIONS))]
-Reference = Annotated[float, Field(ge=390, le=490, allow_inf_nan=False)]
+Reference = Annotated[float, Field(ge=REFERENCES_HZ[0], le=REFERENCES_HZ[1], allow_inf_nan=False)]
 Harps = Annotated[list[HarpWord], OneOrMore, Field(min_length=1, max_length=MAX_HARPS)]
 Registers = Annotated[list[Register], OneOrMore, Field(min_length=1, max_length=12)]
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.base.errors import InputError, PatternError
+from reedmill.base.ranges import TEMPI_BPM
 from reedmill.base.source import Span
 from reedmill.base.text import file_slug
 from reedmill.expand import expand, versions
@@ -24,7 +25,7 @@ from reedmill.pack.course.backings import with_band
 from reedmill.pack.course.course import Chart, Edition, Entry, ExerciseBand, Lesson
 from reedmill.pack.course.course_remedies import in_course
 from reedmill.pack.course.registers import Every, HarpChoice, Named, Rotation
-from reedmill.practice.practice import TEMPI_BPM, Recording
+from reedmill.practice.practice import Recording
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 

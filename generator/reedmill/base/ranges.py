@@ -1,0 +1,14 @@
+"""Ranges that the language, files, options and data share, each with the words for them.
+
+This module imports nothing: the command line's help reads it.
+"""
+
+TEMPI_BPM = range(20, 301)
+"""Beats a minute: slower is no beat any more, faster cannot be breathed (common practice)."""
+
+TEMPI_IN_WORDS = f"{TEMPI_BPM[0]} to {TEMPI_BPM[-1]}"
+
+REFERENCES_HZ = (390.0, 490.0)
+"""A4, from more than a whole tone below 440 Hz to nearly one above, the ends included."""
+
+REFERENCES_IN_WORDS = f"{REFERENCES_HZ[0]:g} to {REFERENCES_HZ[1]:g}"
