@@ -99,10 +99,6 @@ BASE = [
     "base",
     *(f"base.{each}" for each in ("errors", "ranges", "remedies", "source", "stopping", "text")),
 ]
-    "base.ranges",
-    "base",
-    *(f"base.{each}" for each in ("errors", "remedies", "source", "stopping", "text")),
-]
 RENDERERS = ("formats", "sound", "sheet")
 
 # Each outside library and the part, or the few, that may know it.

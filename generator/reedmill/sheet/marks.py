@@ -11,7 +11,7 @@ from reedmill.score.notation import ECHO, NotatedValue, staff_octave, staff_step
 from reedmill.score.repeats import PrintedBar, breaths
 from reedmill.score.score import Feel, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
-from reedmill.sheet.quick_abjad import quick_abjad
+from reedmill.sheet.quick_abjad import put_in_brackets, quick_abjad
 from reedmill.theory.pitch import LETTERS, signature_alter
 
 Leaves = list[tuple[NotatedValue, Any]]
@@ -169,7 +169,7 @@ def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> Non
             place = (pitch.letter, pitch.octave)
             usual = signature_alter(score.key.sharps, pitch.letter)
             if place not in here and pitch.alter == usual != last.get(place, usual):
-                leaf_of[written.start].note_head.is_cautionary = True
+                put_in_brackets(leaf_of[written.start])
             here.add(place)
             last[place] = pitch.alter
 

@@ -38,8 +38,8 @@ class _Known:
 def quick_abjad() -> Any:
     """The abjad module; imported on the first call.
 
-    >>> quick_abjad().NamedPitch("bf'").octave
-    Octave(number=4)
+    >>> quick_abjad().Staff.__name__
+    'Staff'
     """
     if _Known.abjad is None:
         with IMPORTING:
@@ -76,6 +76,14 @@ def abjad_note(pitch: str, length: Fraction) -> object:
     if hasattr(abjad.Note, "from_duration_and_pitch"):
         return abjad.Note.from_duration_and_pitch(value, named)
     return abjad.Note(named, value)
+
+
+def put_in_brackets(note: Any) -> None:
+    """Have *note* print its accidental in brackets, a reminder; abjad 3.31 made heads methods."""
+    if callable(note.note_head):
+        note.note_head().set_is_cautionary(True)
+    else:
+        note.note_head.is_cautionary = True
 
 
 def abjad_rest(length: Fraction) -> object:
