@@ -36,6 +36,7 @@ from locks import ROOT, read_lock
 
 PLACE = ROOT / "build" / "packages"
 LOCK = "soundfont"  # what scripts/try installs
+EXTRAS = "soundfont,hear"  # what that lock is made of, see scripts/lock
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 NAME, VERSION = PROJECT["project"]["name"], PROJECT["project"]["version"]
 # Where each folder of the checkout is in the wheel, and kinds of file that must be there.
@@ -181,7 +182,7 @@ def install(wheel: Path, scratch: Path) -> Path:
     python = place / "bin" / "python"
     # From these two folders alone, so that what the metadata ask for must be in the lock.
     folders = [f"--find-links={each}" for each in (scratch / "wheels", wheel.parent)]
-    pip("install", "--no-index", *folders, f"{NAME}[soundfont]=={VERSION}", python=python)
+    pip("install", "--no-index", *folders, f"{NAME}[{EXTRAS}]=={VERSION}", python=python)
     return python
 
 
