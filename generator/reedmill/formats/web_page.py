@@ -25,6 +25,7 @@ from reedmill.formats.text_tab import (
 from reedmill.score.notation import bars
 from reedmill.score.score import Note, Score
 from reedmill.theory.degrees import with_real_signs
+from reedmill.theory.pitch import with_signs
 
 _STYLE = (
     ":root{color-scheme:light dark}body{font:1.1rem/1.5 sans-serif;max-width:50rem;"
@@ -78,9 +79,9 @@ def _head(root: ET.Element, score: Score) -> None:
 def _facts(main: ET.Element, score: Score) -> None:
     key, _, mode = score.key_words.partition(" ")
     rows = {
-        "Harp": with_signs_of(score.harp.label),
+        "Harp": with_signs(score.harp.label),
         "Position": score.position.label,
-        "Key of the music": f"{with_signs_of(key)} {mode}".rstrip(),
+        "Key of the music": f"{with_signs(key)} {mode}".rstrip(),
         "Meter": score.meter.name,
         "Tempo": tempo_said(score).removeprefix("tempo "),
         "Tuning": ", ".join(tuning(score)),
@@ -91,18 +92,6 @@ def _facts(main: ET.Element, score: Score) -> None:
         if value:
             _sub(facts, "dt", name)
             _sub(facts, "dd", value, dir="auto")
-
-
-def with_signs_of(name: str) -> str:
-    """The name of a harp or key with real signs: its letter comes before them.
-
-    >>> with_signs_of("low Bb harp"), with_signs_of("F#")
-    ('low B♭ harp', 'F♯')
-    """
-    return " ".join(
-        each[0] + with_real_signs(each[1:]) if each[:1] in "ABCDEFG" and len(each) < 3 else each
-        for each in name.split(" ")
-    )
 
 
 def _bars(main: ET.Element, score: Score) -> None:

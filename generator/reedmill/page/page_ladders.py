@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from reedmill.harp import Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.score.score import Score
-from reedmill.theory.pitch import equal_hz
+from reedmill.theory.pitch import equal_hz, with_signs
 
 _MOST = 3
 """Ladders on a page: more are smaller than a phone can show."""
@@ -56,8 +56,8 @@ def _rung(score: Score, reed: Reed) -> PageRung:
     played = next((note.hz for note in score.notes if note.reed == reed), None)
     return PageRung(
         tab=reed.tab,
-        name=in_music_signs(heard.pitch.note),
-        degree=in_music_signs(heard.degree.name),
+        name=with_signs(heard.pitch.note),
+        degree=heard.degree.printed,
         hz=round(_own_hz(score, reed) if played is None else played, 4),
         used=played is not None,
         anchor=reed == score.anchor,
@@ -77,14 +77,3 @@ def every_note(score: Score) -> tuple[tuple[str, float], ...]:
     played = {score.harp.midi(note.reed): (note.reed.tab, note.hz) for note in score.notes}
     notes = {midi: (reed.tab, _own_hz(score, reed)) for midi, reed in found.items()}
     return tuple((tab, round(hz, 4)) for _, (tab, hz) in sorted((notes | played).items()))
-
-
-def in_music_signs(name: str) -> str:
-    """A note's or degree's *name* with the signs of music.
-
-    >>> in_music_signs("Bb"), in_music_signs("b3"), in_music_signs("F#")
-    ('B♭', '♭3', 'F♯')
-    """
-    if name[:1] == "b":
-        return "♭" + in_music_signs(name[1:])
-    return name[:1] + name[1:].replace("b", "♭").replace("#", "♯")

@@ -20,12 +20,13 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from reedmill.formats.data import score_data
-from reedmill.page.page_ladders import PageLadder, every_note, in_music_signs, ladders
+from reedmill.page.page_ladders import PageLadder, every_note, ladders
 from reedmill.score.score import Note, Score
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
 from reedmill.sound.signal.loudness import Samples
 from reedmill.theory.intonation import EQUAL
+from reedmill.theory.pitch import with_signs
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -80,8 +81,8 @@ def practice_page(score: Score) -> bytes:
     style, script = _asset("page.css"), _asset("page.js")
     shown = _Shown(
         score=score,
-        harp=in_music_signs(score.harp.label),
-        key=in_music_signs(score.key.name),
+        harp=with_signs(score.harp.label),
+        key=with_signs(score.key_words),
         facts=tuple(_facts(score)),
         bars=tuple(_bars(score)),
         ladders=ladders(score),
@@ -142,7 +143,7 @@ def _facts(score: Score) -> Iterator[str]:
 
 
 def _note(index: int, note: Note, breath: bool) -> PageNote:
-    name, degree = in_music_signs(note.pitch.note), in_music_signs(note.degree.name)
+    name, degree = with_signs(note.pitch.note), note.degree.printed
     spoken = [note.reed.words, name, f"degree {degree}", _in_words(note.length)]
     spoken += [note.embouchure.value] if note.embouchure else []
     spoken += ["accented"] if note.accent else []

@@ -10,6 +10,7 @@ LETTERS = "CDEFGAB"
 STEPS = (0, 2, 4, 5, 7, 9, 11)  # semitones of each letter above C
 _FIFTHS = "FCGDAEB"  # letters along the line of fifths
 _ACCIDENTALS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
+_SIGNED = re.compile(r"\b([A-G])(bb|b|##|#)(?![A-Za-z])")
 _NAME = re.compile(r"([A-G])(bb|b|##|#|)(-?\d+)")
 
 
@@ -72,6 +73,17 @@ def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
     261.6256
     """
     return reference_hz * math.exp2((midi - 69) / 12)
+
+
+def with_signs(words: str) -> str:
+    """Names of notes, harps and keys in *words* with the real signs of music, U+266D and U+266F.
+
+    >>> with_signs("low Bb harp"), with_signs("F# minor"), with_signs("Abb"), with_signs("G blues")
+    ('low B♭ harp', 'F♯ minor', 'A♭♭', 'G blues')
+    """
+    return _SIGNED.sub(
+        lambda found: found[1] + found[2].replace("b", "\u266d").replace("#", "\u266f"), words
+    )
 
 
 def signature_alter(sharps: int, letter: str) -> int:

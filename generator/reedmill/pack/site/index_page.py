@@ -21,11 +21,11 @@ from reedmill.pack.site.lesson import (
     downloads,
     lesson_view,
     named_values,
-    with_signs,
 )
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.templating import asset, rendered
 from reedmill.sheet.blocks import CAUTION
+from reedmill.theory.pitch import with_signs
 
 _HEARING = "Listen at a moderate level, especially with headphones."
 

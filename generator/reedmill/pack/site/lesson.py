@@ -5,7 +5,6 @@ Its HTML is in ``templates/lesson.html``; every address is a safe relative path 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +17,7 @@ from reedmill.pack.site.hypertext import blocks_html
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.playlist import relative
 from reedmill.pack.site.sounds import AudioPlayer, players, sounds_of
+from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
 _SHOWN = (".png", "")  # pictures and sounds are on the page itself
@@ -27,7 +27,6 @@ _FILES = {row.kind: row.label for row in PACK_FORMATS.values() if row.ending not
     "playlist": "Playlist",
     "archive": "Everything, ZIP",
 }
-_ACCIDENTAL = re.compile(r"\b([A-G])(b\b|#)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,11 +150,6 @@ def _pictures(exercise: Exercise, pages: Sequence[PackFile]) -> list[Picture]:
 
 
 # --- facts and files --------------------------------------------------------------------
-
-
-def with_signs(name: str) -> str:
-    """A key or harp with the signs of music: ``low B♭``, ``F♯ minor``."""
-    return _ACCIDENTAL.sub(lambda found: found[1] + ("♭" if found[2] == "b" else "♯"), name)
 
 
 def named_values(named: Iterable[tuple[str, str]]) -> list[Fact]:

@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reedmill.pack.course.course import Course, Edition
-from reedmill.pack.site.lesson import Fact, named_values, with_signs
+from reedmill.pack.site.lesson import Fact, named_values
 from reedmill.pack.site.playlist import relative
 from reedmill.pack.site.templating import rendered
+from reedmill.theory.pitch import with_signs
 
 _PAPERS = {"a4": "A4", "letter": "Letter"}
 _SHOWN = {"both": "", "notation": "notation alone", "tab": "tab alone"}
