@@ -11,7 +11,7 @@ import numpy as np
 from hearing.conditions import in_condition
 from hearing.playing import FAULTLESS, Habits, Played, Shape, lifted, play
 from hearing.sounding import Tone, sound
-from reedmill.ear.harp_test import harp_test_score
+from reedmill.ear.measured_harp import harp_test_score
 from reedmill.harp import Harp
 from reedmill.score.score import Score
 

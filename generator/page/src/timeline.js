@@ -94,31 +94,34 @@ export class Playhead {
     this.to = to;
     this.loop = loop;
     this.share = share;
-    this.origin_s = 0;
-    this.origin = 0; // beats played since the start of the loop, over all its passes
+    /** Stretches of one tempo, in time order: when each began, and how many beats were played by then.
+     * @type {{origin_s: number, origin: number, share: number}[]}
+     */
+    this.stretches = [];
+    this.begin(0);
   }
 
   /** Begin: the first beat sounds at *at_s* of the sound clock. @param {number} at_s */
   begin(at_s) {
-    this.origin_s = at_s;
-    this.origin = 0;
+    this.stretches = [{ origin_s: at_s, origin: 0, share: this.share }];
   }
 
   /** Go on at *share* of the tempo from *at_s* on. @param {number} share @param {number} at_s */
   change(share, at_s) {
-    this.origin = this.playedBeats(at_s);
-    this.origin_s = at_s;
+    this.stretches.push({ origin_s: at_s, origin: this.playedBeats(at_s), share });
     this.share = share;
   }
 
   /** Beats played since the beginning, over all passes. @param {number} at_s */
   playedBeats(at_s) {
-    return this.origin + (at_s - this.origin_s) / this.timeline.beatSeconds(this.share);
+    const one = this.stretches.findLast((each) => each.origin_s <= at_s) ?? this.stretches[0];
+    return one.origin + (at_s - one.origin_s) / this.timeline.beatSeconds(one.share);
   }
 
   /** When so many beats have been played, in seconds of the sound clock. @param {number} beats */
   whenPlayed(beats) {
-    return this.origin_s + (beats - this.origin) * this.timeline.beatSeconds(this.share);
+    const one = this.stretches.findLast((each) => each.origin <= beats) ?? this.stretches[0];
+    return one.origin_s + (beats - one.origin) * this.timeline.beatSeconds(one.share);
   }
 
   /** Which pass it is (from 0) and which beat of the score; null when all is played. @param {number} at_s */

@@ -44,6 +44,17 @@ test('a loop comes round without a seam, and a change of tempo loses no time', (
   assert.equal(head.whenPlayed(8), 15);
 });
 
+test('until a change of tempo takes hold, playing goes on as before', () => {
+  const head = new Playhead(drill([['0', '4'], ['4', '4']], 60), { loop: true });
+  head.begin(0);
+  head.change(2, 2.25); // asked for at 2 s
+  assert.deepEqual(head.at(2), { pass: 0, beat: 2 });
+  assert.deepEqual(head.at(2.25), { pass: 0, beat: 2.25 });
+  assert.deepEqual(head.at(2.75), { pass: 0, beat: 3.25 });
+  assert.equal(head.whenPlayed(2), 2);
+  assert.equal(head.whenPlayed(3.25), 2.75);
+});
+
 test('what is not looped ends', () => {
   const head = new Playhead(drill([['0', '4']]));
   head.begin(0);

@@ -22,7 +22,7 @@ from reedmill.ear import (
     Tolerance,
     Verdict,
 )
-from reedmill.ear.harp_test import HarpTested, ReedHeard
+from reedmill.ear.measured_harp import HarpTested, ReedHeard
 from reedmill.harp import Harp, Reed
 
 WIDE = 80

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from reedmill.base.json_schema import DIALECT, Schema, array_of, object_with
-from reedmill.ear.harp_test import HarpTested
 from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
+from reedmill.ear.measured_harp import HarpTested
 from reedmill.score.score import Role
 from reedmill.score.verdicts import Verdict
 
