@@ -4,6 +4,8 @@
 
 const LEAST_S = 0.3;
 const SPREAD_CENTS = 18;
+/** A breath takes longer; a microphone that stutters, or a click over the note, does not. */
+const GAP_S = 0.15;
 
 export class RestingPlace {
   /** @param {(hz: number) => void} found  called once for each place that was kept, when it is left */
@@ -15,16 +17,18 @@ export class RestingPlace {
 
   /** The next reading; NaN for none. @param {number} hz @param {number} at_s */
   take(hz, at_s) {
+    const last_s = this.kept[this.kept.length - 1]?.at_s ?? -Infinity;
+    if (at_s - last_s > GAP_S) this.#leave();
+    if (Number.isNaN(hz)) return;
     const cents = 1200 * Math.log2(hz / 440);
-    const middle = this.#middle();
-    if (!Number.isNaN(hz) && (this.kept.length === 0 || Math.abs(cents - middle) <= SPREAD_CENTS)) {
-      this.kept.push({ cents, at_s });
-      return;
-    }
-    if (this.kept.length > 2 && this.kept[this.kept.length - 1].at_s - this.kept[0].at_s >= LEAST_S) {
-      this.found(440 * 2 ** (middle / 1200));
-    }
-    this.kept = Number.isNaN(hz) ? [] : [{ cents, at_s }];
+    if (this.kept.length > 0 && Math.abs(cents - this.#middle()) > SPREAD_CENTS) this.#leave();
+    this.kept.push({ cents, at_s });
+  }
+
+  #leave() {
+    const { kept } = this;
+    if (kept.length > 2 && kept[kept.length - 1].at_s - kept[0].at_s >= LEAST_S) this.found(440 * 2 ** (this.#middle() / 1200));
+    this.kept = [];
   }
 
   #middle() {
