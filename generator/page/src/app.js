@@ -9,6 +9,7 @@ import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
 import { Microphone, reasonOf } from './listen.js';
 import { Player } from './player.js';
 import { RestingPlace } from './resting.js';
+import { Tally } from './tally.js';
 import { Timeline } from './timeline.js';
 
 /**
@@ -32,6 +33,9 @@ const page = dataOf('reedmill-page');
 const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
 const cells = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-note]')]);
 const told = /** @type {HTMLElement} */ (document.getElementById('told'));
+const turn = /** @type {HTMLElement} */ (document.getElementById('turn'));
+const tempo = /** @type {HTMLInputElement} */ (control('tempo'));
+const tempoNow = /** @type {HTMLElement} */ (document.getElementById('tempo-now'));
 const heardFigure = /** @type {HTMLElement} */ (document.getElementById('heard-figure'));
 const heardWords = /** @type {HTMLElement} */ (document.getElementById('heard-words'));
 const ladders = page.reeds.map((reed, number) => new Ladder(/** @type {Element} */ (document.getElementById(`ladder-${number}`)), reed));
@@ -43,8 +47,14 @@ let player = null;
 /** @type {Microphone | null} */
 let microphone = null;
 let lit = -1;
+let litSince_s = 0; // of the sound clock
+let open = false; // the bars being played are left to the player
 /** @type {[number, number] | null} */
 let span = null;
+/** Cents from the wanted note that a clean pass may be off, and the shortest note that is heard at all. */
+const CLEAN_CENTS = 25;
+const LEAST_HEARD_S = 0.3;
+const tally = new Tally(CLEAN_CENTS);
 /** The note a loop is to begin with: null, or -1 while the first is waited for.
  * @type {number | null}
  */
@@ -56,13 +66,19 @@ async function clock() {
     context = new AudioContext({ latencyHint: 'interactive' });
     player = new Player(context, timeline, page.tables);
     player.onEnd = () => showPlaying(false);
+    player.wasClean = wasClean;
+    player.onClimb = (share) => {
+      tempo.value = String(Math.round(share * drill.tempo));
+      setText(tempoNow, tempo.value);
+      setText(told, `Faster: ${tempo.value} a minute.`);
+    };
   }
   if (context.state !== 'running') await context.resume();
   return context;
 }
 
 function tempoShare() {
-  return Number(/** @type {HTMLInputElement} */ (control('tempo')).value) / drill.tempo;
+  return Number(tempo.value) / drill.tempo;
 }
 
 /** @param {string} what */
@@ -70,14 +86,36 @@ function isOn(what) {
   return control(what).getAttribute('aria-pressed') === 'true';
 }
 
+/** What is chosen for *what*, null for nothing. @param {string} what */
+function chosen(what) {
+  const { value } = /** @type {HTMLSelectElement} */ (control(what));
+  return value === 'off' ? null : value;
+}
+
+/** A pass that is not listened to counts as clean: the ladder climbs after so many. @param {number} _pass */
+function wasClean(_pass) {
+  const { head } = /** @type {Player} */ (player);
+  if (!microphone?.on || head === null) return true;
+  const beat_s = timeline.beatSeconds(head.share);
+  const { first } = head.stretches[0];
+  const { last } = head.stretches[head.stretches.length - 1];
+  const wanted = timeline.notes.filter((note) => note.start >= first - 1e-9 && note.start < last - 1e-9);
+  return tally.clean(wanted.filter((note) => (note.end - note.start) * beat_s >= LEAST_HEARD_S).map((note) => note.index));
+}
+
 async function play() {
   await clock();
   const [from, to] = span ?? [0, timeline.length];
-  const drone = /** @type {HTMLSelectElement} */ (control('drone')).value;
+  const echo = chosen('echo');
+  const climb = chosen('climb');
+  const fade = Number(chosen('fade') ?? 0);
   player?.play({
-    share: tempoShare(), loop: isOn('loop'), from, to, click: isOn('click'), countIn: isOn('count-in') ? 1 : 0,
-    tones: isOn('tones'), drone: page.drones[drone] ?? null,
+    share: tempoShare(), from, to, click: isOn('click'), countIn: isOn('count-in') ? 1 : 0,
+    loop: isOn('loop') || climb !== null || fade > 0, // both need passes to come
+    tones: isOn('tones'), drone: page.drones[chosen('drone') ?? ''] ?? null, fade, echo: echo === null ? null : Number(echo),
+    climb: climb === null ? null : { step: Number(climb) / drill.tempo, after: Number(chosen('climb-after')), highest: Number(tempo.max) / drill.tempo },
   });
+  tally.clean([]);
   showPlaying(true);
   requestAnimationFrame(follow);
 }
@@ -90,7 +128,9 @@ function stop() {
 /** @param {boolean} playing */
 function showPlaying(playing) {
   control('play').setAttribute('aria-pressed', String(playing));
-  if (!playing) light(-1);
+  if (playing) return;
+  light(-1);
+  setText(turn, '');
 }
 
 /** What comes out of the speaker at this moment was scheduled a little earlier. */
@@ -106,6 +146,8 @@ function follow() {
   const place = player.where(soundingNow());
   const note = place === null ? null : timeline.noteAt(place.beat);
   if (place !== null && place.beat >= (span?.[0] ?? 0) - 1e-6) light(note === null ? -1 : note.index);
+  setText(turn, place?.open ? 'Your turn' : '');
+  open = place?.open ?? false;
   requestAnimationFrame(follow);
 }
 
@@ -114,6 +156,7 @@ function light(index) {
   if (index === lit) return;
   if (lit >= 0) cells[lit].classList.remove('lit');
   lit = index;
+  litSince_s = context?.currentTime ?? 0;
   if (index < 0) return;
   const cell = cells[index];
   cell.classList.add('lit');
@@ -144,6 +187,10 @@ function heard(reading, at_s) {
   const wanted = note !== null && isOn('tones') === false ? { tab: note.tab, hz: note.hz } : near;
   const cents = centsBetween(wanted.hz, reading.hz);
   ladders.forEach((ladder) => ladder.show(reading.hz, cents));
+  // The note before may still be heard for a moment; an echo is judged where it is the player's turn.
+  if (note !== null && (open || chosen('echo') === null) && at_s - litSince_s > 0.1) {
+    tally.take(note.index, near.tab === note.tab ? centsBetween(note.hz, reading.hz) : NaN);
+  }
   const said = wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
   setText(heardFigure, `${said.sign} ${said.figure}`);
   setText(heardWords, said.words);
@@ -223,10 +270,11 @@ for (const what of ['click', 'count-in', 'tones']) {
     if (player?.playing) play();
   });
 }
-control('drone')?.addEventListener('change', () => player?.playing && play());
-const tempo = /** @type {HTMLInputElement} */ (control('tempo'));
+for (const what of ['drone', 'echo', 'fade', 'climb', 'climb-after']) {
+  control(what)?.addEventListener('change', () => player?.playing && play());
+}
 function showTempo() {
-  setText(/** @type {HTMLElement} */ (document.getElementById('tempo-now')), tempo.value);
+  setText(tempoNow, tempo.value);
   player?.changeTempo(tempoShare());
 }
 tempo.addEventListener('input', showTempo);

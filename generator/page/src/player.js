@@ -23,6 +23,16 @@ const CLICK_S = 0.03;
  * @property {number} countIn  bars
  * @property {boolean} tones
  * @property {import('./voice.js').Harmonics | null} drone
+ * @property {number | null} [echo]  bars played and then left open, 0 for all of them, null for none
+ * @property {number} [fade]  passes over which the tones fade: as they are in the first, silent in the last
+ * @property {Climb | null} [climb]
+ */
+
+/**
+ * @typedef {object} Climb  a ladder of tempi
+ * @property {number} step  share of the written tempo added each time
+ * @property {number} after  so many clean passes
+ * @property {number} highest  share
  */
 
 export class Player {
@@ -44,9 +54,15 @@ export class Player {
     /** @type {ReturnType<typeof setInterval> | undefined} */
     this.timer = undefined;
     this.sounded = 0; // breaths handed to the clock, over all passes
+    this.passed = 0; // passes that are over, or will be within the next moment
+    this.clean = 0; // of them, since the last climb
     this.clicked = 0; // beats up to which clicks are handed to it; negative in a count-in
     /** @type {() => void} */
     this.onEnd = () => {};
+    /** Told of each pass that ends whether it was clean; without a listener each is. @type {(pass: number) => boolean} */
+    this.wasClean = () => true;
+    /** Told of a climb: the new share of the tempo. @type {(share: number) => void} */
+    this.onClimb = () => {};
   }
 
   get playing() {
@@ -64,11 +80,14 @@ export class Player {
     const start = this.context.currentTime + START_S;
     this.head = new Playhead(this.timeline, wishes);
     this.head.begin(start + clicked * beat_s);
+    this.pass = this.#breathsOfAPass(this.head);
     this.sounded = 0;
+    this.passed = 0;
+    this.clean = 0;
     this.clicked = -clicked;
     if (wishes.drone !== null) this.#drone(wishes.drone, start);
-    this.#ahead();
-    this.timer = setInterval(() => this.#ahead(), EVERY_MS);
+    this.schedule();
+    this.timer = setInterval(() => this.schedule(), EVERY_MS);
   }
 
   stop() {
@@ -90,34 +109,65 @@ export class Player {
     return this.head?.at(at_s) ?? null;
   }
 
-  #ahead() {
+  /** Hand the clock what sounds before *until*, in its seconds. @param {number} [until] */
+  schedule(until = this.context.currentTime + AHEAD_S) {
     const { head, wishes } = this;
     if (head === null || wishes === undefined) return;
-    const until = this.context.currentTime + AHEAD_S;
-    if (wishes.tones) this.#tones(head, until);
+    this.#climbs(head, wishes, until);
+    if (wishes.tones) this.#tones(head, wishes, until);
     this.#clicks(head, wishes, until);
-    if (!wishes.loop && this.context.currentTime > head.whenPlayed(head.to - head.from) + 0.1) {
+    if (!wishes.loop && this.context.currentTime > head.whenPlayed(head.span) + 0.1) {
       this.stop();
       this.onEnd();
     }
   }
 
-  /** @param {Playhead} head @param {number} until */
-  #tones(head, until) {
-    const inside = this.attacks.filter((breath) => breath[0].start >= head.from - 1e-9 && breath[0].start < head.to - 1e-9);
-    if (inside.length === 0) return;
-    const span = head.to - head.from;
+  /** The breaths that sound in one pass: when, in beats played since its beginning, and where it is cut off.
+   * @param {Playhead} head
+   */
+  #breathsOfAPass(head) {
+    let played = 0;
+    return head.stretches.flatMap(({ first, last, open }) => {
+      const later = played - first;
+      played += last - first;
+      if (open) return [];
+      return this.attacks
+        .filter((breath) => breath[0].start >= first - 1e-9 && breath[0].start < last - 1e-9)
+        .map((breath) => ({ breath, later, last }));
+    });
+  }
+
+  /** @param {Playhead} head @param {Wishes} wishes @param {number} until */
+  #tones(head, wishes, until) {
+    const { pass: breaths = [] } = this;
+    if (breaths.length === 0) return;
     for (;;) {
-      const pass = Math.floor(this.sounded / inside.length);
+      const pass = Math.floor(this.sounded / breaths.length);
       if (pass > 0 && !head.loop) return;
-      const breath = inside[this.sounded % inside.length];
-      const when = (/** @type {number} */ beat) => head.whenPlayed(pass * span + Math.min(beat, head.to) - head.from);
+      const { breath, later, last } = breaths[this.sounded % breaths.length];
+      const when = (/** @type {number} */ beat) => head.whenPlayed(pass * head.span + Math.min(beat, last) + later);
       const start = when(breath[0].start);
       if (start >= until) return;
       this.sounded += 1;
-      if (start >= this.context.currentTime) {
-        sound(this.context, /** @type {AudioNode} */ (this.bus), breath, this.#waveFor(breath), when);
+      const amplitude = guideOf(pass, wishes.fade ?? 0);
+      if (start >= this.context.currentTime && amplitude > 0) {
+        sound(this.context, /** @type {AudioNode} */ (this.bus), breath, this.#waveFor(breath), when, amplitude);
       }
+    }
+  }
+
+  /** A pass that ends before *until* may let the next begin faster. @param {Playhead} head @param {Wishes} wishes @param {number} until */
+  #climbs(head, wishes, until) {
+    while (head.loop && head.whenPlayed((this.passed + 1) * head.span) < until) {
+      const clean = this.wasClean(this.passed);
+      this.passed += 1;
+      this.clean += clean ? 1 : 0;
+      const { climb } = wishes;
+      if (!climb || this.clean < climb.after || head.share >= climb.highest - 1e-9) continue;
+      this.clean = 0;
+      wishes.share = Math.min(climb.highest, head.share + climb.step);
+      head.change(wishes.share, head.whenPlayed(this.passed * head.span));
+      this.onClimb(wishes.share);
     }
   }
 
@@ -135,12 +185,12 @@ export class Player {
       const at = head.whenPlayed(this.clicked);
       if (at >= until) return;
       const counting = this.clicked < 0;
-      const past = !head.loop && this.clicked >= head.to - head.from;
-      if ((counting || wishes.click) && !past && at >= this.context.currentTime) {
-        const inBar = (((head.from + this.clicked) % barBeats) + barBeats) % barBeats;
-        this.#click(at, inBar < 1e-9);
+      const place = head.placeOf(this.clicked);
+      if (place === null) return;
+      if ((counting || wishes.click) && at >= this.context.currentTime) {
+        const inBar = ((place.beat % barBeats) + barBeats) % barBeats;
+        this.#click(at, Math.min(inBar, barBeats - inBar) < 1e-9);
       }
-      if (past) return;
       this.clicked += pulse;
     }
   }
@@ -168,4 +218,9 @@ export class Player {
     oscillator.connect(gain).connect(/** @type {AudioNode} */ (this.bus));
     oscillator.start(start);
   }
+}
+
+/** How loud the tones are in a pass, from 0, that fade over *passes* of them. @param {number} pass @param {number} passes */
+export function guideOf(pass, passes) {
+  return passes > 1 ? Math.max(0, 1 - pass / (passes - 1)) : 1;
 }

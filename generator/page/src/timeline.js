@@ -18,6 +18,8 @@
  * @property {number} index  of the note in the data
  * @property {number} start  beats from the start of the score until it sounds
  * @property {number} end
+ * @property {number} written  beats from the start of the score as it is written; a shuffle plays some later
+ * @property {number} writtenEnd
  * @property {number} hz
  * @property {string} tab
  * @property {boolean} joined  reached by a slide, in the breath of the note before
@@ -38,7 +40,11 @@ export class Timeline {
     /** @type {TimedNote[]} */
     this.notes = data.notes.map((note, index) => {
       const start = beatsOf(note.sounding_start);
-      return { index, start, end: start + beatsOf(note.sounding_length), hz: note.hz, tab: note.tab, joined: note.joined };
+      const written = beatsOf(note.start);
+      return {
+        index, start, end: start + beatsOf(note.sounding_length), written, writtenEnd: written + beatsOf(note.length),
+        hz: note.hz, tab: note.tab, joined: note.joined,
+      };
     });
     const last = this.notes.reduce((most, note) => Math.max(most, note.end), 0);
     /** Beats to the end of the last bar. */
@@ -78,59 +84,107 @@ export class Timeline {
 }
 
 /**
- * Where playing is: maps seconds of the sound clock to beats, through loops and tempo changes.
+ * @typedef {object} Stretch  bars gone through once
+ * @property {number} first  beats of the score
+ * @property {number} last
+ * @property {boolean} open  left to whoever plays: no tone sounds
+ */
+
+/**
+ * The stretches from *from* to *to*; with an echo each is played, then left open.
  *
- * A stretch of playing has one tempo and one start; a change begins a new stretch at the very
- * moment it takes hold, so no time is lost and none is counted twice.
+ * An echo cuts every *echo* bars, later where a note or a slide crosses the bar line; 0 leaves
+ * the whole open at once, null nothing.  Reedmill's recordings are cut the same way.
+ * @param {Timeline} timeline @param {number} from @param {number} to @param {number | null} echo @returns {Stretch[]}
+ */
+export function stretchesOf(timeline, from, to, echo) {
+  if (echo === null) return [{ first: from, last: to, open: false }];
+  const { barBeats } = timeline;
+  const cuts = [from];
+  const crosses = (/** @type {number} */ line) =>
+    timeline.attacks().some((breath) => breath[0].written < line - 1e-9 && breath[breath.length - 1].writtenEnd > line + 1e-9);
+  let since = 0;
+  for (let line = (Math.floor(from / barBeats + 1e-9) + 1) * barBeats; echo > 0 && line < to - 1e-9; line += barBeats) {
+    since += 1;
+    if (since >= echo && !crosses(line)) {
+      cuts.push(line);
+      since = 0;
+    }
+  }
+  return cuts.flatMap((first, n) => [false, true].map((open) => ({ first, last: cuts[n + 1] ?? to, open })));
+}
+
+/**
+ * Where playing is: maps seconds of the sound clock to beats, through loops, echoes and changes
+ * of tempo.
+ *
+ * A pace has one tempo and one start; a change begins a new one at the very moment it takes
+ * hold, so no time is lost and none is counted twice.
  */
 export class Playhead {
   /**
    * @param {Timeline} timeline
-   * @param {{from?: number, to?: number, share?: number, loop?: boolean}} [how]  beats, and share of the tempo
+   * @param {{from?: number, to?: number, share?: number, loop?: boolean, echo?: number | null}} [how]
+   *   beats, share of the tempo, bars of an echo
    */
-  constructor(timeline, { from = 0, to = timeline.length, share = 1, loop = false } = {}) {
+  constructor(timeline, { from = 0, to = timeline.length, share = 1, loop = false, echo = null } = {}) {
     this.timeline = timeline;
-    this.from = from;
-    this.to = to;
     this.loop = loop;
     this.share = share;
-    /** Stretches of one tempo, in time order: when each began, and how many beats were played by then.
+    this.stretches = stretchesOf(timeline, from, to, echo);
+    /** Beats of one pass through all stretches. */
+    this.span = this.stretches.reduce((sum, each) => sum + each.last - each.first, 0);
+    /** In time order: when each pace began, and how many beats were played by then.
      * @type {{origin_s: number, origin: number, share: number}[]}
      */
-    this.stretches = [];
+    this.paces = [];
     this.begin(0);
   }
 
   /** Begin: the first beat sounds at *at_s* of the sound clock. @param {number} at_s */
   begin(at_s) {
-    this.stretches = [{ origin_s: at_s, origin: 0, share: this.share }];
+    this.paces = [{ origin_s: at_s, origin: 0, share: this.share }];
   }
 
-  /** Go on at *share* of the tempo from *at_s* on. @param {number} share @param {number} at_s */
+  /** Go on at *share* of the tempo from *at_s* on; what was to change later is forgotten. @param {number} share @param {number} at_s */
   change(share, at_s) {
-    this.stretches.push({ origin_s: at_s, origin: this.playedBeats(at_s), share });
+    const origin = this.playedBeats(at_s);
+    this.paces = this.paces.filter((each, n) => n === 0 || each.origin_s < at_s);
+    this.paces.push({ origin_s: at_s, origin, share });
     this.share = share;
   }
 
   /** Beats played since the beginning, over all passes. @param {number} at_s */
   playedBeats(at_s) {
-    const one = this.stretches.findLast((each) => each.origin_s <= at_s) ?? this.stretches[0];
+    const one = this.paces.findLast((each) => each.origin_s <= at_s) ?? this.paces[0];
     return one.origin + (at_s - one.origin_s) / this.timeline.beatSeconds(one.share);
   }
 
   /** When so many beats have been played, in seconds of the sound clock. @param {number} beats */
   whenPlayed(beats) {
-    const one = this.stretches.findLast((each) => each.origin <= beats) ?? this.stretches[0];
+    const one = this.paces.findLast((each) => each.origin <= beats + 1e-9) ?? this.paces[0];
     return one.origin_s + (beats - one.origin) * this.timeline.beatSeconds(one.share);
   }
 
-  /** Which pass it is (from 0) and which beat of the score; null when all is played. @param {number} at_s */
+  /** Which pass it is (from 0), which beat of the score, and whether that is left open; null when
+   * all is played.  Before the beginning the beat lies before the first.
+   * @param {number} at_s
+   */
   at(at_s) {
-    const played = this.playedBeats(at_s);
-    const span = this.to - this.from;
-    if (played < 0) return { pass: 0, beat: this.from + played };
-    const pass = Math.floor(played / span + 1e-12);
+    return this.placeOf(this.playedBeats(at_s));
+  }
+
+  /** The same by the beats played so far. @param {number} played */
+  placeOf(played) {
+    if (played < 0) return { pass: 0, beat: this.stretches[0].first + played, open: false };
+    const pass = Math.floor(played / this.span + 1e-12);
     if (pass > 0 && !this.loop) return null;
-    return { pass, beat: this.from + (played - pass * span) };
+    let left = played - pass * this.span;
+    for (const { first, last, open } of this.stretches) {
+      if (left < last - first - 1e-9) return { pass, beat: first + left, open };
+      left -= last - first;
+    }
+    const { last, open } = this.stretches[this.stretches.length - 1];
+    return { pass, beat: last, open };
   }
 }

@@ -1,6 +1,6 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { Playhead, Timeline, beatsOf } from '../src/timeline.js';
+import { Playhead, Timeline, beatsOf, stretchesOf } from '../src/timeline.js';
 
 /** @param {[string, string, boolean?][]} rows */
 function drill(rows, tempo = 60) {
@@ -36,11 +36,11 @@ test('a loop comes round without a seam, and a change of tempo loses no time', (
   const timeline = drill([['0', '4'], ['4', '4']], 120);
   const head = new Playhead(timeline, { from: 4, to: 8, loop: true });
   head.begin(10);
-  assert.deepEqual(head.at(10), { pass: 0, beat: 4 });
-  assert.deepEqual(head.at(12), { pass: 1, beat: 4 });
+  assert.deepEqual(head.at(10), { pass: 0, beat: 4, open: false });
+  assert.deepEqual(head.at(12), { pass: 1, beat: 4, open: false });
   head.change(0.5, 13);
-  assert.deepEqual(head.at(13), { pass: 1, beat: 6 });
-  assert.deepEqual(head.at(15), { pass: 2, beat: 4 });
+  assert.deepEqual(head.at(13), { pass: 1, beat: 6, open: false });
+  assert.deepEqual(head.at(15), { pass: 2, beat: 4, open: false });
   assert.equal(head.whenPlayed(8), 15);
 });
 
@@ -48,9 +48,9 @@ test('until a change of tempo takes hold, playing goes on as before', () => {
   const head = new Playhead(drill([['0', '4'], ['4', '4']], 60), { loop: true });
   head.begin(0);
   head.change(2, 2.25); // asked for at 2 s
-  assert.deepEqual(head.at(2), { pass: 0, beat: 2 });
-  assert.deepEqual(head.at(2.25), { pass: 0, beat: 2.25 });
-  assert.deepEqual(head.at(2.75), { pass: 0, beat: 3.25 });
+  assert.deepEqual(head.at(2), { pass: 0, beat: 2, open: false });
+  assert.deepEqual(head.at(2.25), { pass: 0, beat: 2.25, open: false });
+  assert.deepEqual(head.at(2.75), { pass: 0, beat: 3.25, open: false });
   assert.equal(head.whenPlayed(2), 2);
   assert.equal(head.whenPlayed(3.25), 2.75);
 });
@@ -60,4 +60,38 @@ test('what is not looped ends', () => {
   head.begin(0);
   assert.equal(head.at(4), null);
   assert.equal(head.at(3.9)?.pass, 0);
+});
+
+/** @param {import('../src/timeline.js').Stretch[]} stretches */
+const asText = (stretches) => stretches.map(({ first, last, open }) => `${first}-${last}${open ? ' open' : ''}`);
+
+test('an echo plays its bars and leaves as many open', () => {
+  const timeline = drill([['0', '4'], ['4', '4'], ['8', '4']]);
+  assert.deepEqual(asText(stretchesOf(timeline, 0, 12, 2)), ['0-8', '0-8 open', '8-12', '8-12 open']);
+  assert.deepEqual(asText(stretchesOf(timeline, 0, 12, 0)), ['0-12', '0-12 open']);
+  assert.deepEqual(asText(stretchesOf(timeline, 0, 12, null)), ['0-12']);
+});
+
+test('an echo is cut later where a note or a slide crosses the bar line', () => {
+  const held = drill([['0', '2'], ['2', '4'], ['6', '2'], ['8', '4']]);
+  assert.deepEqual(asText(stretchesOf(held, 0, 12, 1)), ['0-8', '0-8 open', '8-12', '8-12 open']);
+  const slid = drill([['0', '4'], ['4', '4', true], ['8', '4']]);
+  assert.deepEqual(asText(stretchesOf(slid, 0, 12, 1)), ['0-8', '0-8 open', '8-12', '8-12 open']);
+});
+
+test('while the bars are open the same notes are lit', () => {
+  const head = new Playhead(drill([['0', '4'], ['4', '4']], 60), { loop: true, echo: 1 });
+  head.begin(0);
+  assert.deepEqual(head.at(1), { pass: 0, beat: 1, open: false });
+  assert.deepEqual(head.at(5), { pass: 0, beat: 1, open: true });
+  assert.deepEqual(head.at(9), { pass: 0, beat: 5, open: false });
+  assert.deepEqual(head.at(16), { pass: 1, beat: 0, open: false });
+});
+
+test('a change of tempo that was to come is forgotten when another comes before it', () => {
+  const head = new Playhead(drill([['0', '4']], 60), { loop: true });
+  head.begin(0);
+  head.change(2, 4);
+  head.change(0.5, 2);
+  assert.equal(head.whenPlayed(4), 6);
 });
