@@ -1,0 +1,216 @@
+"""What the practice page sounds like: its own sources, rendered by a browser without a speaker.
+
+Pitch is read by Praat (parselmouth), onsets where the sound begins to rise; neither shares code
+with us.  Targets are MIDI keys of the MIDI standard's table in equal temperament, A4 = 440 Hz,
+and beats at a tempo.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from base64 import b64decode
+from collections.abc import Iterator
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+import numpy as np
+import parselmouth
+import pytest
+from numpy.typing import NDArray
+from playwright.sync_api import Page, sync_playwright
+
+import reedmill
+from browsers import QUIET, chromium_program
+from reedmill.expand import expand
+from reedmill.harp import Harp
+from reedmill.library import find_drills
+from reedmill.page.practice_page import practice_page
+from reedmill.practice.practice import Practice, plan_recording
+from reedmill.score.score import Note, Score
+from reedmill.theory.intonation import JUST_5
+from reedmill.theory.positions import Position
+
+RATE = 48_000
+LEAD_S = 0.08  # before the first tone, for the clock to be ahead of it
+SHARES = (0.5, 1.0, 1.5)
+RENDERED = """async ({drill, page, wishes, seconds}) => {
+  const { Player } = await import('/player.js');
+  const { Timeline } = await import('/timeline.js');
+  const context = new OfflineAudioContext(1, Math.ceil(seconds * %d), %d);
+  const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
+  const player = new Player(context, timeline, page.tables);
+  player.play({ share: 1, loop: false, from: 0, to: timeline.length, click: false, countIn: 0,
+    tones: true, drone: null, ...wishes });
+  player.schedule(seconds);
+  clearInterval(player.timer);
+  const sound = await context.startRendering();
+  const bytes = new Uint8Array(sound.getChannelData(0).buffer);
+  let text = '';
+  for (let n = 0; n < bytes.length; n += 32768) {
+    text += String.fromCharCode(...bytes.subarray(n, n + 32768));
+  }
+  return btoa(text);
+}""" % (RATE, RATE)  # noqa: UP031  braces of two languages
+
+
+def blocks(page: bytes) -> dict[str, Any]:
+    """The two blocks of data in a page."""
+    found = re.findall(
+        r'<script type="application/json" id="([a-z-]+)">(.*?)</script>', page.decode()
+    )
+    return {name: json.loads(text) for name, text in found}
+
+
+class Sources(SimpleHTTPRequestHandler):
+    """The page's sources as modules, beside an empty page to run them in."""
+
+    extensions_map = {".js": "text/javascript", "": "text/html"}  # noqa: RUF012  as the base has it
+
+    def do_GET(self) -> None:
+        """Serve a module, or the empty page."""
+        if self.path.endswith(".js"):
+            super().do_GET()
+            return
+        self.send_response(200)
+        self.send_header("Content-Type", "text/html")
+        self.end_headers()
+
+    def log_message(self, *_: object) -> None:
+        """Print nothing."""
+
+
+@pytest.fixture(scope="module")
+def browser_page() -> Iterator[Page]:
+    sources = Path(reedmill.__file__).parent.parent / "page" / "src"
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Sources, directory=str(sources)))
+    Thread(target=server.serve_forever, daemon=True).start()
+    with sync_playwright() as found:
+        browser = found.chromium.launch(executable_path=chromium_program(), args=QUIET)
+        page = browser.new_page()
+        page.goto(f"http://127.0.0.1:{server.server_port}/")
+        yield page
+        browser.close()
+    server.shutdown()
+    server.server_close()
+
+
+def rendered(page: Page, score: Score, seconds: float, **wishes: object) -> NDArray[np.float32]:
+    data = blocks(practice_page(score))
+    facts: dict[str, Any] = {
+        "drill": data["reedmill-timeline"]["drills"][0], "page": data["reedmill-page"],
+        "wishes": wishes, "seconds": seconds,
+    }  # fmt: skip
+    return np.frombuffer(b64decode(page.evaluate(RENDERED, facts)), "<f4")
+
+
+def cents_of(sound: NDArray[np.float32], near_hz: float) -> float:
+    pitch = parselmouth.Sound(sound.astype(np.float64), RATE).to_pitch_ac(
+        time_step=0.005, pitch_floor=near_hz * 0.6, pitch_ceiling=near_hz * 1.9, very_accurate=True
+    )
+    found = np.asarray(pitch.selected_array["frequency"])
+    assert len(found) > 2
+    assert found.min() > 0, "Praat hears no pitch"
+    return float(np.max(np.abs(1200 * np.log2(found / near_hz))))
+
+
+def onset_s(sound: NDArray[np.float32], from_s: float, to_s: float) -> float:
+    """Where the sound leaves silence between two moments."""
+    first, last = int(from_s * RATE), int(to_s * RATE)
+    loud = np.flatnonzero(np.abs(sound[first:last]) > 1e-4)
+    assert len(loud), "no sound"
+    return (first + loud[0]) / RATE
+
+
+def drill(title: str, harp: str) -> Score:
+    [found] = find_drills(title)
+    return expand(found, Harp.parse(harp), Position(2))
+
+
+def key_hz(note: Note) -> float:
+    return 440.0 * 2 ** ((note.pitch.midi - 69) / 12)
+
+
+@pytest.mark.parametrize("share", SHARES)
+@pytest.mark.parametrize(
+    ("title", "harp"),
+    [
+        ("Home from every rung", "low F"),
+        ("Stairs in one breath", "C"),
+        ("Triplets on one note", "A"),
+        ("Shuffle walk", "F#"),
+        ("Pick-up to the root", "Db"),
+    ],
+)
+def test_every_tone_is_in_tune_and_in_time_at_any_tempo(
+    browser_page: Page, title: str, harp: str, share: float
+) -> None:
+    score = drill(title, harp)
+    scale = 1 / share
+    most = min(float(score.seconds(score.length)) * scale, 30.0)
+    sound = rendered(browser_page, score, most + 1, share=share)
+    before_s = 0.0
+    for attack in score.attacks():
+        starts = [LEAD_S + scale * float(score.performed_s(note.start)) for note in attack]
+        ends = [LEAD_S + scale * float(score.performed_s(note.end)) for note in attack]
+        if ends[-1] > most:
+            break
+        assert onset_s(sound, before_s, ends[-1]) == pytest.approx(starts[0], abs=0.001)
+        for note, start_s, end_s in zip(attack, starts, ends, strict=True):
+            glide_s = min(0.08, (end_s - start_s) / 2) if note.joined else 0.003
+            steady = sound[int((start_s + glide_s + 0.005) * RATE) : int((end_s - 0.022) * RATE)]
+            if len(steady) > 8 * RATE / key_hz(note):
+                assert cents_of(steady, key_hz(note)) < 0.5, (note.reed.tab, start_s)
+        before_s = ends[-1] - 0.002  # the end of a breath is silent
+    assert before_s > 0
+
+
+def test_the_page_follows_an_intonation_and_another_a4(browser_page: Page) -> None:
+    """The minor third of just intonation is 6/5 of the root, the major third 5/4."""
+    [found] = find_drills("Home from every rung")
+    score = expand(found, Harp("C"), Position(2), intonation=JUST_5, reference_hz=443.0)
+    root_hz = 443.0 * 2 ** (-2 / 12)  # G under A4
+    sound = rendered(browser_page, score, 12.0)
+    ratios = {"1": 1.0, "♭3": 6 / 5, "3": 5 / 4}
+    heard = set()
+    for note in score.notes:
+        start_s, end_s = (
+            LEAD_S + float(score.performed_s(each)) for each in (note.start, note.end)
+        )
+        if note.degree.printed in ratios and end_s < 12:
+            wanted = root_hz * ratios[note.degree.printed]
+            wanted *= 2.0 ** round(np.log2(note.hz / wanted))
+            steady = sound[int((start_s + 0.01) * RATE) : int((end_s - 0.03) * RATE)]
+            assert cents_of(steady, wanted) < 0.5
+            heard.add(note.degree.printed)
+    assert heard == set(ratios)
+
+
+@pytest.mark.parametrize("bars", [0, 1, 2, 4])
+def test_an_echo_leaves_open_what_a_recording_leaves_open(browser_page: Page, bars: int) -> None:
+    for title in (
+        "Home from every rung",
+        "Stairs in one breath",
+        "Shuffle walk",
+        "Pick-up to the root",
+    ):
+        score = drill(title, "C")
+        data = blocks(practice_page(score))
+        open_bars = browser_page.evaluate(
+            """async ({drill, page, bars}) => {
+              const { Timeline, stretchesOf } = await import('/timeline.js');
+              const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
+              const found = stretchesOf(timeline, 0, timeline.length, bars);
+              return found.map((each) => [each.first, each.last, each.open]);
+            }""",
+            {
+                "drill": data["reedmill-timeline"]["drills"][0],
+                "page": data["reedmill-page"],
+                "bars": bars,
+            },
+        )
+        plan = plan_recording(score, Practice(echo_bars=bars))
+        assert open_bars == [[each.first, each.last, each.guide == 0] for each in plan.passes]
