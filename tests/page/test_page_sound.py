@@ -122,7 +122,7 @@ def onset_s(sound: NDArray[np.float32], from_s: float, to_s: float) -> float:
     first, last = int(from_s * RATE), int(to_s * RATE)
     loud = np.flatnonzero(np.abs(sound[first:last]) > 1e-4)
     assert len(loud), "no sound"
-    return (first + loud[0]) / RATE
+    return float(first + loud[0]) / RATE
 
 
 def drill(title: str, harp: str) -> Score:
