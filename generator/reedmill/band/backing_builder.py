@@ -1,4 +1,4 @@
-"""From the lines of a form or feel to its parts, with every value bounded."""
+"""Build forms and feels from their parsed lines, with every value checked against its range."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ BackingLine = tuple[Token, Any]
 
 
 class BandBuilder(Transformer[Token, list[Any]]):
-    """Grammar rules to forms and feels.  Each method is named after its rule."""
+    """Builds forms and feels from the parse tree; each method is named after its grammar rule."""
 
     # --- the file -------------------------------------------------------------------
 
@@ -164,7 +164,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
     turnaround = last_bars = bars
 
     def bar(self, parts: list[Any]) -> tuple[Token | None, FormBar, int]:
-        """The repeat sign if there is one, the chords, and how many such bars."""
+        """Return the repeat sign if there is one, the chords, and how many such bars."""
         times = parts.pop() if _is(parts[-1], "TIMES") else None
         count = whole_in(times, times[1:]) if times is not None else 1
         if times is not None and not count:
@@ -208,7 +208,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
 
 def check_backing_titles(found: list[Form | BandFeel]) -> None:
-    """Refuse two of a title in one file, and more than a file may hold."""
+    """Refuse two blocks with one title in a file, and more blocks than a file may hold."""
     if len(found) > MAX_ON_A_FILE:
         span = found[MAX_ON_A_FILE].span
         raise backing_mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
@@ -226,7 +226,7 @@ def _is(part: object, kind: str) -> bool:
 
 
 def _lines(lines: list[BackingLine], block: str) -> dict[str, list[BackingLine]]:
-    """The lines by their first words; ``PatternError`` where one comes twice."""
+    """Return the lines by their first words; raise ``PatternError`` where one comes twice."""
     found: dict[str, list[BackingLine]] = {}
     for word, value in lines:
         if word in found and word not in _GOES_ON:
@@ -246,7 +246,7 @@ def _with(
 
 
 def _unrolled(word: Token, written: list[tuple[Token | None, FormBar, int]]) -> tuple[FormBar, ...]:
-    """The bars with every repeat sign carried out; *word* starts their last line."""
+    """Return the bars with every repeat sign carried out; *word* starts their last line."""
     count = sum(each[2] for each in written)
     if count > MAX_BARS:
         raise backing_mistake("too-many-bars", token_span(word), count=count, most=MAX_BARS)
@@ -259,7 +259,7 @@ def _unrolled(word: Token, written: list[tuple[Token | None, FormBar, int]]) -> 
 
 
 def _tail(lines: dict[str, list[BackingLine]], word: str, most: int) -> tuple[FormBar, ...]:
-    """The bars of a turnaround or ending, at most as many as the form has."""
+    """Return the bars of a turnaround or ending, at most as many as the form has."""
     if word not in lines:
         return ()
     [(token, written)] = lines[word]

@@ -1,4 +1,4 @@
-"""Why a line of a form or feel could not be read, told to a musician."""
+"""Explain to a musician why a line of a form or feel could not be read."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _WORD = re.compile(r"[A-Za-z]+|[-+]?\d+\S*|\S")
 
 
 def explain_backing(error: UnexpectedInput, text: str, file: str) -> PatternError:
-    """The ``PatternError`` for what Lark could not read in *text*."""
+    """Return a ``PatternError`` that explains what Lark could not read in *text*."""
     lines = text.split("\n")
     number = min(max(error.line, 1), len(lines))
     line = lines[number - 1].rstrip("\r")
@@ -30,7 +30,7 @@ def explain_backing(error: UnexpectedInput, text: str, file: str) -> PatternErro
 
 
 def _block(above: list[str]) -> str:
-    """``form`` or ``feel``: what the lines *above* have begun, or nothing."""
+    """Return the block (``form`` or ``feel``) that the lines *above* have begun, or nothing."""
     for line in reversed(above):
         begun = re.match(r'\s*(form|feel)\s*"', line)
         if begun:
@@ -39,7 +39,7 @@ def _block(above: list[str]) -> str:
 
 
 def _reason(line: str, at: int, block: str) -> BackingReason:
-    """What is the trouble at column *at*: the first fitting case of the list."""
+    """Explain the mistake at column *at*: the first case of the list that fits."""
     column = curly_quote(line)
     if column:
         return "curly-quote", column, 1, {"quote": line[column - 1]}
@@ -73,7 +73,7 @@ def _unknown_line(line: str, word: str, block: str) -> BackingReason:
 
 
 def _misplaced(line: str, at: int, word: Word) -> BackingReason:
-    """What is wrong inside a line that starts with a known word."""
+    """Explain a mistake inside a line that starts with a known word."""
     takes: dict[str, object] = {"word": word.name, "takes": word.takes, "example": word.example}
     found = next((m for m in _WORD.finditer(line) if m.start() < at <= m.end()), None)
     if found is None:

@@ -1,4 +1,4 @@
-"""Slips inside a line whose remedy can be written out: what was meant is plain to see."""
+"""Small slips in a line whose correction is certain and can be written out."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _MOST_NAMED = 4  # degrees in one message
 
 
 def slip(line: str, at: int, word: str, block: str) -> BackingReason | None:
-    """What was meant at column *at* of a line of a *block* that starts with *word*, if plain."""
+    """Explain a slip at column *at* of a line that starts with *word*, if its meaning is plain."""
     line = re.split(r"#(?!i|v)", line, maxsplit=1, flags=re.IGNORECASE)[0].rstrip()
     if block == "form" and word in _CHORD_LINES:
         return _bars_by_comma(line, at) or _times_apart(line, at) or _degrees(line, at)
@@ -36,7 +36,7 @@ def _bars_by_comma(line: str, at: int) -> BackingReason | None:
 
 
 def _times_apart(line: str, at: int) -> BackingReason | None:
-    """``x 4``: the x is read as a chord, and the number has no meaning."""
+    """Explain ``x 4``: the x is read as a chord, and the number has no meaning."""
     number = re.match(r"\d+", line[at - 1 :], re.ASCII)
     before = line[: at - 1].rstrip()
     if number is None or before[-2:] not in (" x", "|x", "\tx"):
@@ -58,7 +58,7 @@ def _degrees(line: str, at: int) -> BackingReason | None:
 
 
 def _numeral(number: re.Match[str]) -> str:
-    """The chord that ``4`` or ``17`` means; nothing where it means none."""
+    """Return the chord that ``4`` or ``17`` means; nothing where it means none."""
     try:
         return Chord.parse(ROMAN[int(number[1]) - 1] + number[2]).name
     except InputError:

@@ -1,4 +1,4 @@
-"""A walking bass: from one root to the next, by the smoothest way there is.
+"""A walking bass: from one root to the next by the smoothest line.
 
 All lines of so many notes are compared by what bass players are taught: small steps,
 chord tones on the strong beats, the last note a semitone or a whole tone from the next
@@ -32,7 +32,7 @@ _MIXOLYDIAN, _DORIAN = (0, 2, 4, 5, 7, 9, 10), (0, 2, 3, 5, 7, 9, 10)
 
 
 def scale_of(chord: Chord) -> tuple[int, ...]:
-    """Semitones above the chord's root of the scale that goes with it."""
+    """Return the scale that goes with *chord*, in semitones above its root."""
     small = chord.name.lstrip("b#").startswith(("i", "v"))
     return _SCALES.get(chord.quality, _DORIAN if small else _MIXOLYDIAN)
 
@@ -41,7 +41,7 @@ def scale_of(chord: Chord) -> tuple[int, ...]:
 def walk(
     root: int, chord: Chord, root_class: int, next_class: int, notes: int, *, rising: bool
 ) -> tuple[tuple[int, ...], int]:
-    """*notes* keys from *root*, and the key of the next root they lead to.
+    """Return *notes* keys from *root*, and the key of the next root they lead to.
 
     *root_class* and *next_class* are the pitch classes of this chord's root and the
     next one's.  One note alone is the root.
@@ -67,7 +67,7 @@ def walk(
 
 
 def nearest_bass_key(pitch_class: int, key: int) -> int:
-    """The key of *pitch_class* nearest to *key*, where a bass is comfortable if it can be."""
+    """Return the key of *pitch_class* nearest to *key*, in the comfortable range if it can be."""
     fitting = [each for each in BASS_KEYS if each % 12 == pitch_class]
     return min(fitting, key=lambda each: (abs(each - key) + 2 * _outside(each), each))
 
@@ -75,7 +75,7 @@ def nearest_bass_key(pitch_class: int, key: int) -> int:
 def _stepped(
     best: dict[int, tuple[int, tuple[int, ...]]], places: dict[int, int], rising: bool
 ) -> dict[int, tuple[int, tuple[int, ...]]]:
-    """The cheapest line to each of *places*, from the cheapest lines so far."""
+    """Extend the cheapest lines so far by one note, to each of *places*."""
     return {
         key: min(
             (cost + _step_cost(before, key, rising) + own, (*line, key))
@@ -101,5 +101,5 @@ def _target_cost(target: int) -> int:
 
 
 def _outside(key: int) -> int:
-    """Semitones *key* lies outside the comfortable range."""
+    """Return how many semitones *key* is outside the comfortable range."""
     return max(0, COMFORT[0] - key, key - COMFORT[-1])

@@ -1,4 +1,4 @@
-"""The whole way: a take and a score in, every note with its verdict out."""
+"""Hearing from end to end: a take and a score in, every note with its verdict out."""
 
 from __future__ import annotations
 
@@ -42,11 +42,11 @@ STRICT = Tolerance()
 
 
 class AnotherDrillError(InputError):
-    """What is heard is played on a harp, but it is not the score."""
+    """A take that is harmonica music but not the score."""
 
 
 def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
-    """What *take* is of *score*.
+    """Compare *take* with *score*, and return every note with its verdict.
 
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
     in it is another drill or another harp.
@@ -60,7 +60,7 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
 def heard_in(
     take: Take, track: PitchTrack, score: Score, tolerance: Tolerance = STRICT
 ) -> HeardTake:
-    """As ``hear``, for a *take* whose *track* is known and whose sound was checked."""
+    """Compare as ``hear`` does, for a *take* whose *track* is known and whose sound was checked."""
     gate = gate_of(track)
     events = find_events(track, gate)
     wanted = ExpectedNotes.of(score)
@@ -81,7 +81,7 @@ def heard_in(
 def without_background(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, offset: float, gate: Gate
 ) -> list[DetectedNote]:
-    """*events* without soft tones that are no wanted note, which a band or speaker makes.
+    """Return *events* without soft tones that are no wanted note, as of a band or speaker.
 
     A note that is wanted may be soft; one that is not is believed only at the player's level.
     """
@@ -98,7 +98,7 @@ def _is_wanted(event: DetectedNote, wanted: ExpectedNotes, offset: float) -> boo
 
 
 def expected_of(score: Score) -> Expected:
-    """What a take of *score* may hold."""
+    """Return the pitches that a take of *score* may hold."""
     harp = score.harp
     hz = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
           for reed in harp.reeds()}  # fmt: skip
@@ -113,7 +113,7 @@ def expected_of(score: Score) -> Expected:
 def _aligned(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, score: Score, offset: float
 ) -> tuple[list[Aligned], float | None]:
-    """The passes, and how the harp is tuned, each found with the help of the other."""
+    """Return the passes and the harp's tuning, each found with the help of the other."""
     measured: float | None = None
     aligned = align(events, wanted, offset)
     for _ in range(_TRIES):
@@ -135,7 +135,7 @@ def _aligned(
 def is_this_drill(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> bool:
-    """True when enough of what is heard is what is wanted, in its order."""
+    """Return True when enough of what is heard matches the wanted notes in order."""
     good, rows = count_good(events, wanted, aligned, offset)
     used = sum(number is not None for each in aligned for _, number in each.pairs)
     other = sum(each.steady and each.end_s - each.start_s > 0.15 for each in events) - used
@@ -146,7 +146,7 @@ def is_this_drill(
 def count_good(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> tuple[int, int]:
-    """How many notes of the passes are what they should be, and how many there are."""
+    """Return how many notes of the passes are as wanted, and how many notes there are."""
     pairs = [pair for each in aligned for pair in each.pairs]
     good = sum(
         number is not None
@@ -159,7 +159,7 @@ def count_good(
 def _another(
     take: Take, score: Score, events: Sequence[DetectedNote], wanted: ExpectedNotes
 ) -> InputError:
-    """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
+    """Explain why *take* does not match *score*: no harp, another harp, or another drill."""
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
@@ -185,7 +185,7 @@ def _clear_notes(count: int) -> str:
 
 
 def with_article(harp: Harp) -> str:
-    """``a C harp``, ``an E flat harp``."""
+    """Return a harp with its article: ``a C harp``, ``an E flat harp``."""
     words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
     return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
 
@@ -195,7 +195,7 @@ def _option(harp: Harp) -> str:
 
 
 def _other_harp(harp: Harp, events: Sequence[DetectedNote], wanted: ExpectedNotes) -> Harp | None:
-    """The harp on which the same drill would sound as it does here, if there is one."""
+    """Return the harp on which the same drill would sound as heard, if there is one."""
     events = events[:_MOST_LOOKED_AT]  # enough to know a harp by
     lowest = harp.midi(harp.reeds()[0])
     best: tuple[float, Harp] | None = None

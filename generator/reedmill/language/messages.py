@@ -1,4 +1,4 @@
-"""Why a line could not be read, told to a musician.
+"""Explain to a musician why a line of a drill could not be read.
 
 The parser only knows which sign it did not expect.  Here that is turned into what the
 line takes and an example, from the table in ``words``.
@@ -22,7 +22,7 @@ Reason = tuple[str, int, dict[str, object]]
 
 
 def explain_pattern(error: UnexpectedInput, text: str, file: str) -> PatternError:
-    """The ``PatternError`` for what Lark could not read in *text*."""
+    """Return a ``PatternError`` that explains what Lark could not read in *text*."""
     lines = text.split("\n")
     number = min(max(error.line, 1), len(lines))
     line = lines[number - 1].rstrip("\r")
@@ -43,7 +43,7 @@ _NAMED = re.compile(r"""\s*([^\s"|#:][^"|#:]*):[ \t]+[-+~(\d.][^|]*\|.*$""")
 
 
 def section_name(lines: Sequence[str], number: int) -> tuple[int, int, str] | None:
-    """Line, column and name of a section of printed tab, in line *number* or just below play."""
+    """Return line, column and name of a printed tab's section, in line *number* or after play."""
     below = number + 1 if re.fullmatch(r"\s*play\s*", lines[number - 1]) else number
     line = lines[min(below, len(lines)) - 1]
     named = _NAMED.match(line)
@@ -53,7 +53,7 @@ def section_name(lines: Sequence[str], number: int) -> tuple[int, int, str] | No
 
 
 def _word_at(line: str, column: int) -> tuple[str, int]:
-    """The word that starts at or holds *column*, and its first column."""
+    """Return the word that starts at or covers *column*, and its first column."""
     for match in re.finditer(r"[A-Za-z]+|[-+]?\d+['^]*|\S", line):
         if match.start() < column <= match.end():
             return match[0], match.start() + 1
@@ -61,7 +61,7 @@ def _word_at(line: str, column: int) -> tuple[str, int]:
 
 
 def _goes_on(lines: list[str]) -> str:
-    """The word whose music the last of *lines* goes on with; empty where it has its own."""
+    """Return the word whose music the last of *lines* continues; empty where it has its own."""
     if re.match(r"\s*[A-Za-z]", lines[-1]):
         return ""
     for line in reversed(lines[:-1]):
@@ -72,7 +72,7 @@ def _goes_on(lines: list[str]) -> str:
 
 
 def _reason(line: str, word: str, start: int, at: int, above: str) -> Reason:
-    """What is the trouble at column *at*: the first fitting case of the list.
+    """Explain the mistake at column *at*: the first case of the list that fits.
 
     *above* is the word whose music goes on here, if it does.
     """
@@ -91,7 +91,7 @@ def _reason(line: str, word: str, start: int, at: int, above: str) -> Reason:
 
 
 def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
-    """What is wrong inside a line that starts with a known word."""
+    """Explain a mistake inside a line that starts with a known word."""
     bracket = _lonely_bracket(line, keyword)
     if keyword in MUSIC_LINES and bracket and (not word or word == ")"):
         return _BRACKETS[line[bracket - 1]], bracket, {}
@@ -116,7 +116,7 @@ _SIGNS = {":": "missing-length", ",": "comma-between-notes"}
 
 
 def _lonely_bracket(line: str, keyword: str) -> int:
-    """The column of the first bracket of *line* without a partner, 0 when there is none."""
+    """Return the column of the first unpaired bracket of *line*, 0 when there is none."""
     opened: list[int] = []
     comment = r"#(?!\d)" if keyword == "tune" else "#"  # #4 is a degree there
     music = re.split(comment, line, maxsplit=1)[0]

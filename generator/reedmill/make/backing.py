@@ -50,11 +50,11 @@ class MadeBacking:
 
     @property
     def replaced(self) -> bool:
-        """True when it stands where another file was."""
+        """True when the file replaced another."""
         return self.before is not Before.NOTHING
 
     def data(self) -> dict[str, object]:
-        """The row for ``--json``; ``stem`` only for audio."""
+        """Return the row for ``--json``; ``stem`` only for audio."""
         played = self.arrangement
         row: dict[str, object] = {
             "path": str(self.path),
@@ -89,7 +89,7 @@ def make_backing(
     progress: Callable[[str], None] | None = None,
     replace: bool = False,
 ) -> list[MadeBacking]:
-    """Render *arrangement* into the folder *out* and return what was made, in order.
+    """Render *arrangement* into the folder *out* and return the files made, in order.
 
     *to* names formats of ``BACKING_FORMATS``.  *recording* says who plays and what sounds
     besides; the tones of a drill never do.  *harp* and *position* are what the backing is
@@ -127,7 +127,7 @@ def make_backing(
 
 
 def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> str:
-    """What a player should know: of the sound, or of letters the chart leaves out."""
+    """Return a notice for the player: on the sound, or on letters the chart leaves out."""
     if not isinstance(content, bytes):
         return content.notice
     if _ROWS[kind].maker is not Maker.LILYPOND:
@@ -140,7 +140,7 @@ def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> 
 def _planned(
     score: Score, to: Sequence[str], recording: Recording, look: Look | None
 ) -> list[RequestedFile]:
-    """The files that will be made."""
+    """Return the files that will be made."""
     rows = [BAND_FORMATS[name] for name in to]
     found = [(row.ending, row.kind) for row in rows if row.maker is not Maker.SOUND]
     for row in made_by(Maker.SOUND, to, BAND_FORMATS):
@@ -152,14 +152,14 @@ def _planned(
 
 
 def _sound_ending(ending: str, holds: tuple[str, ...], recording: Recording) -> str:
-    """What holds all that sounds has the plain name, whatever else there is."""
+    """Return the ending of a sound file; the one with every sound has the plain ending."""
     return Path(ending).suffix if holds == recording.mixed else ending
 
 
 def _wanted(
     score: Score, ending: str, kind: str, recording: Recording, look: Look | None
 ) -> RequestedFile:
-    """The name of a file, with the words for what tells its *kind* from others."""
+    """Return a requested file, with the words that tell its *kind* from others in its name."""
     row, fonts = _ROWS[kind], tuple[str, ...]()
     if row.maker is Maker.LILYPOND:
         words = page_words(look)
@@ -175,7 +175,7 @@ def _wanted(
 def silent_score(
     arrangement: Arrangement, harp: Harp, position: Position, reference_hz: float = 440.0
 ) -> Score:
-    """A score in which the band plays and nobody else, as long as the arrangement."""
+    """Return a score in which only the band plays, as long as the arrangement."""
     return Score(
         title=arrangement.form,
         about=arrangement.feel,
@@ -198,7 +198,7 @@ def _contents(
     recording: Recording,
     look: Look | None,
 ) -> Iterator[BackingContent]:
-    """Everything asked for.  LilyPond draws the chart while the rest is made."""
+    """Yield the content of every file; LilyPond draws the chart while the rest is made."""
     with ExitStack() as stack:
         charts = [
             (row, _started_chart(arrangement, score, look, stack))
@@ -219,7 +219,7 @@ def _contents(
 def _started_chart(
     arrangement: Arrangement, score: Score, look: Look | None, stack: ExitStack
 ) -> Callable[[], bytes]:
-    """LilyPond at work on the chart, and how to collect its page."""
+    """Start LilyPond on the chart, and return a function that collects its page."""
     from reedmill.sheet.chord_chart import chord_chart
     from reedmill.sheet.engrave import Engraver
     from reedmill.sheet.look import Look

@@ -1,4 +1,4 @@
-"""What was heard in a take, as files: the drill's sheet with marks, and a picture."""
+"""Files of a heard take: the drill's sheet with marks, and a picture of the pitch."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _WORDS = {SHEET: "heard in", PICTURE: "picture of"}
 
 
 def heard_kinds(text: str) -> tuple[str, ...]:
-    """The kinds that *text* names, parted by commas; ``InputError`` for one that is none.
+    """Parse the kinds in *text*, with commas between; ``InputError`` for an unknown one.
 
     >>> heard_kinds("picture, sheet")
     ('sheet', 'picture')

@@ -62,7 +62,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """One file that was made."""
+    """One file that was made of a score."""
 
     path: Path
     kind: str  # of a row of formats.table
@@ -77,11 +77,11 @@ class Made:
 
     @property
     def replaced(self) -> bool:
-        """True when it stands where another file was."""
+        """True when the file replaced another."""
         return self.before is not Before.NOTHING
 
     def data(self) -> dict[str, object]:
-        """The row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
+        """Return the row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
         row: dict[str, object] = {
             "path": str(self.path),
             "kind": self.kind,
@@ -108,7 +108,7 @@ def make(
     progress: Progress | None = None,
     replace: bool = False,
 ) -> list[Made]:
-    """Render *scores* into the folder *out* and return what was made, in order.
+    """Render *scores* into the folder *out* and return the files made, in order.
 
     *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
     *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
@@ -144,7 +144,7 @@ def make(
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What one call makes of every score."""
+    """The options of one call, the same for every score."""
 
     to: tuple[str, ...]
     recording: Recording
@@ -155,14 +155,14 @@ class _Asked:
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A score, and which it is of several that want the same names."""
+    """A score, and its number among those that want the same names."""
 
     score: Score
     again: int
 
 
 def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> list[Made]:
-    """The files of up to twenty scores, placed together; for each score the page comes first."""
+    """Make the files of up to twenty scores, placed together, each score's page first."""
     written: list[Rendered] = []
     wanted: list[RequestedFile] = []
     with Parts() as parts:
@@ -188,7 +188,7 @@ def make_role_chart(
     *,
     replace: bool = False,
 ) -> PlacedFile:
-    """Draw what *reeds* are in every position as a PDF in *out*, and return where it is.
+    """Draw the role of *reeds* in every position as a PDF in *out*; return its place.
 
     Below stands what they are over *chords* of *position*, cross harp if not said.  Raises
     ``InputError`` for too many reeds, and for a file in its way unless it may *replace* that;
@@ -222,7 +222,7 @@ def _made(placed: PlacedFile, score: Score, rendered: Rendered, *, verify: bool)
 
 
 def gone_notice(placed: PlacedFile) -> str:
-    """What to say of our own files that belonged to what a file replaced; nothing for none."""
+    """Return a notice on our own files that a file made obsolete; nothing for none."""
     if not placed.outdated:
         return ""
     names = ", ".join(placed.outdated)
@@ -230,7 +230,7 @@ def gone_notice(placed: PlacedFile) -> str:
 
 
 def _with_notice(made: list[Made], scores: Sequence[Score]) -> list[Made]:
-    """*made*, the pages with what is left out on all of them, in one sentence."""
+    """Add one sentence to the pages of *made* on the letters left out on all of them."""
     pages = {each.drill for each in made if _is_page(each)}
     if not pages:
         return made
@@ -250,7 +250,7 @@ def _is_page(made: Made) -> bool:
 
 
 def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
-    """*score* as it is practised: its own tempo and goal give way to a ladder."""
+    """Return *score* as practised: a tempo ladder replaces its own tempo and goal."""
     if not tempi_bpm:
         return score
     goal = tempi_bpm[-1] if tempi_bpm[-1] > tempi_bpm[0] else None
@@ -271,7 +271,7 @@ def _place(rendered: Rendered) -> tuple[int, int]:
 
 
 def _readable(score: Score) -> Score:
-    """*score* with texts fit to print, also when another program made it."""
+    """Return *score* with printable texts, even when another program made it."""
     return replace(
         score,
         title=printable(score.title),
@@ -288,7 +288,7 @@ def _rendered(
     look: Look | None,
     engraver: Engraver | None,
 ) -> Iterator[Rendered]:
-    """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
+    """Yield the content of every file; LilyPond runs while the rest is rendered."""
     with ExitStack() as stack:
         sheets = _started_sheets(scores, to, look, engraver, stack)
         for at, score in enumerate(scores):
@@ -306,7 +306,7 @@ def _started_sheets(
     engraver: Engraver | None,
     stack: ExitStack,
 ) -> list[Callable[[], Iterator[Rendered]]]:
-    """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
+    """Start LilyPond on the pages in *to*; return functions that collect each kind."""
     wanted = drawn(to)
     if not wanted:
         return []
@@ -339,7 +339,7 @@ def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:
 
 
 def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
-    """The pages of each sheet, numbered where there are several."""
+    """Yield the pages of each sheet, numbered where there are several."""
     for at, pages in enumerate(sheets):
         for number, page in enumerate(pages, start=1):
             place = f"-page{number}" if len(pages) > 1 else ""
@@ -362,7 +362,7 @@ def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator
 
 
 def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
-    """Each score with its number among those that want the same names."""
+    """Return each score with its number among those that want the same names."""
     counts: Counter[FileName] = Counter()
     pieces: list[_Piece] = []
     for score in scores:
@@ -373,7 +373,7 @@ def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
 
 
 def _planned(piece: _Piece, asked: _Asked) -> Iterator[RequestedFile]:
-    """The files that will be made of *piece*; of the pages of a picture only the first."""
+    """Yield the files to be made of *piece*; of the pages of a picture only the first."""
     for row in (DRILL_FORMATS[name] for name in asked.to):
         for ending in _planned_endings(row, asked.recording):
             yield _wanted(piece, ending, row.kind, asked)
@@ -392,7 +392,7 @@ def _planned_endings(row: Format, recording: Recording) -> list[str]:
 
 
 def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> RequestedFile:
-    """The name of a file, with the words for what tells its *kind* from others of the score."""
+    """Return a requested file, with the words that tell its *kind* from others in its name."""
     recording, score, fonts = asked.recording, piece.score, tuple[str, ...]()
     row = _ROWS[kind]
     if row.maker is Maker.LILYPOND:
@@ -410,6 +410,6 @@ def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> RequestedFi
 
 
 def _tones_alone(ending: str, recording: Recording) -> bool:
-    """True for the tones as they are made without anything besides: the plainest of the files."""
+    """Return True for the plain tones without any addition."""
     plain = re.fullmatch(r"(\.\d+-bpm)?\.[a-z0-9]+", ending) is not None
     return plain and recording.guided

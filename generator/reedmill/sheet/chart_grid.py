@@ -1,4 +1,4 @@
-"""The bars of a form as boxes with chords: how many to a line, and how large their letters are.
+"""The grid of a chord chart: bars as boxes, how many to a line, and the size of chords.
 
 A chart stands on a music stand and is read while playing.  Letters are read with ease where
 they are a two hundredth of the distance high, and just so at a two hundred and fiftieth
@@ -41,7 +41,7 @@ class ChartBar:
     chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
 
     def rooms(self) -> Iterator[tuple[Fraction, Fraction, Chord]]:
-        """Each chord with where it starts and how much of the bar it has."""
+        """Yield start, width and chord of each chord, as fractions of the bar."""
         ends = [*(share for share, _ in self.chords[1:]), Fraction(1)]
         for (share, chord), end in zip(self.chords, ends, strict=True):
             yield share, end - share, chord
@@ -49,7 +49,7 @@ class ChartBar:
 
 @dataclass(frozen=True, slots=True)
 class ChartLine:
-    """Bars side by side, at most *columns* of them."""
+    """A line of bars side by side, at most *columns* of them."""
 
     bars: tuple[ChartBar, ...]
     columns: int
@@ -57,7 +57,7 @@ class ChartLine:
 
 
 def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
-    """The bars of a *chorus* of *band*, counted from 0."""
+    """Return the bars of a *chorus* of *band*, counted from 0."""
     beats = band.meter.beats
     found = []
     for at_bar in range(band.bars_a_chorus):
@@ -72,7 +72,7 @@ def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
 def chart_lines(
     bars: Sequence[ChartBar], key: Key, look: Look, most: int, label: str = ""
 ) -> Iterator[ChartLine]:
-    """*bars* in lines of at most *most* (4, 2 or 1), of fewer where letters would be too small."""
+    """Yield lines of at most *most* (4, 2 or 1) *bars*, fewer where letters would be too small."""
     first = (bars[0].number - 1) // most * most
     for start in range(first, bars[-1].number, most):
         line = [bar for bar in bars if start < bar.number <= start + most]
@@ -85,7 +85,7 @@ def chart_lines(
 
 
 def _columns(line: Sequence[ChartBar], key: Key, look: Look, most: int) -> int:
-    """How many bars to a line let all chords of *line* be as large as they must be."""
+    """Return how many bars to a line keep all chords of *line* large enough."""
     least = LEAST_CAPITAL_MM / look.space_mm
     for columns in _PER_LINE:
         if columns <= most and all(_widest(bar, key, look, columns) >= least for bar in line):
@@ -98,12 +98,12 @@ def _box_width(look: Look, columns: int) -> float:
 
 
 def _room(look: Look, columns: int, share: Fraction) -> float:
-    """What a chord with this *share* of its bar has, in staff spaces."""
+    """Return the width for a chord with this *share* of its bar, in staff spaces."""
     return float(share) * (_box_width(look, columns) - 2 * _SIDE + _GAP) - _GAP
 
 
 def _widest(bar: ChartBar, key: Key, look: Look, columns: int) -> float:
-    """How high capitals may be in *bar*, by the width its chords have."""
+    """Return how high capitals may be in *bar*, by the width its chords have."""
     return min(
         _room(look, columns, share) / symbol_width(*chord.symbol_parts(key))
         for _, share, chord in bar.rooms()
@@ -111,18 +111,18 @@ def _widest(bar: ChartBar, key: Key, look: Look, columns: int) -> float:
 
 
 def largest_capital(lines: Sequence[ChartLine], key: Key, look: Look) -> float:
-    """How high the capitals of the largest chord of a chart may be, in staff spaces."""
+    """Return the greatest capital height for the chords of a chart, in staff spaces."""
     smallest = min(_widest(bar, key, look, line.columns) for line in lines for bar in line.bars)
     return min(_MOST_CAPITAL_MM / look.space_mm, _EVEN * smallest)
 
 
 def least_line_height(look: Look) -> float:
-    """Of a line whose letters are as low as they may be, with the gap to the next."""
+    """Return the least height of a line, in staff spaces, with the gap to the next."""
     return LEAST_CAPITAL_MM / look.space_mm + _NUMBER + _NUMERAL + _AIR + _BETWEEN
 
 
 def line_markup(line: ChartLine, key: Key, look: Look, height: float, largest: float) -> list[str]:
-    """The parts of *line*, *height* staff spaces high with the gap below; its top is 0.
+    """Return the parts of *line*, *height* staff spaces high with the gap below; its top is 0.
 
     No capital is higher than *largest*.
     """
@@ -158,12 +158,12 @@ def _cell(
 
 
 def _numeral_size(high: float) -> float:
-    """Numerals grow a little with the chords."""
+    """Return the size of numerals, which grow a little with the chords."""
     return min(2.5, max(_NUMERAL_SIZE, size_of(high) - 7.5))
 
 
 def within(room: float, markup: str) -> str:
-    r"""*markup*, made narrower and lower where it is wider than *room*, see ``WITHIN``."""
+    r"""Shrink *markup* where it is wider than *room*, see ``WITHIN``."""
     return f"\\within #{room:.3f} {markup}"
 
 

@@ -1,4 +1,4 @@
-"""How a sheet looks: paper, size of print, ink, and what it shows.  Data only.
+"""The look of a sheet (paper, size of print, ink, what it shows); data only.
 
 One ink and one accent.  The accent marks what a drill uses; breath shows by place and
 arrow, never by colour, so nothing is lost in black or to a colour-blind reader.  Contrast
@@ -54,21 +54,21 @@ class Look:
 
     @property
     def text_points(self) -> int:
-        """Height of a staff in points from which all but the music follows."""
+        """The staff height in points that sets the size of all but the music."""
         return _LARGE_TEXT_POINTS if self.large else _STAFF_POINTS
 
     @property
     def staff_points(self) -> int:
-        """Height of the staff of the music in points."""
+        """The height of the staff of the music in points."""
         return _LARGE_STAFF_POINTS if self.large else _STAFF_POINTS
 
     @property
     def least_points(self) -> int:
-        """The size under which no letter is set; 0 where there is none."""
+        """The smallest size of letters in points; 0 for no limit."""
         return _LEAST_POINTS if self.large else 0
 
     def grown(self, steps: float) -> float:
-        """By how much letters of this size in steps are enlarged so that none is too small."""
+        """Return the factor by which letters of this size grow so that none is too small."""
         points = 11 * self.text_points / 20 * 2 ** (steps / 6)
         return max(1.0, self.least_points / points)
 
@@ -79,27 +79,27 @@ class Look:
 
     @property
     def music_scale(self) -> float:
-        """A staff space of the music in those of the page."""
+        """The ratio of the music's staff space to that of the page."""
         return self.staff_points / self.text_points
 
     @property
     def width(self) -> float:
-        """Of the printed area, in staff spaces."""
+        """The width of the printed area, in staff spaces."""
         return (_PAPERS_MM[self.paper][0] - 2 * MARGIN_MM) / self.space_mm
 
     @property
     def indent_mm(self) -> float:
-        """How far the music starts from the margin, where the names of its rows stand."""
+        """The indent of the music from the margin, where the names of its rows stand."""
         return INDENT * self.space_mm * self.music_scale
 
     @property
     def music_width(self) -> float:
-        """Of a line of music, in staff spaces of the music."""
+        """The width of a line of music, in staff spaces of the music."""
         return self.width / self.music_scale - INDENT
 
     @property
     def height(self) -> float:
-        """Of the printed area, in staff spaces."""
+        """The height of the printed area, in staff spaces."""
         return (_PAPERS_MM[self.paper][1] - 27) / self.space_mm
 
     @property
@@ -109,7 +109,7 @@ class Look:
 
 
 def look_named(paper: str, show: str = "both", *, large: bool, black: bool) -> Look:
-    """The look with these choices; ``InputError`` for a paper or show that is none."""
+    """Return the look with these choices; ``InputError`` for an unknown paper or show."""
     return Look(
         chosen_word("paper", paper, _PAPERS_MM), large, black, chosen_word("show", show, _SHOWS)
     )

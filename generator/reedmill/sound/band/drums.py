@@ -1,4 +1,4 @@
-"""Drums made of skins, which are sines that fall in pitch, and of noise in a band.
+"""Drum synthesis: skins as sines that fall in pitch, metal and snares as band-limited noise.
 
 The keys are those of the General MIDI percussion map, 35 to 81.  The numbers are chosen by
 ear; no published source.  The noise is the same every time.
@@ -47,7 +47,7 @@ Drum = tuple["DrumMode | Noise", ...]
 
 
 def _bar(hz: float, decay_s: float) -> Drum:
-    """A struck bar or a bell of some inharmonic modes."""
+    """Return a struck bar or bell made of inharmonic modes."""
     modes = ((1.0, 1.0), (1.5, 0.6), (2.76, 0.35))
     return tuple(DrumMode(hz * times, decay_s / times, level) for times, level in modes)
 
@@ -131,7 +131,7 @@ _DRUMS: dict[int, Drum] = {
 
 
 def drum(key: int, count: int, rate: int) -> Samples:
-    """The drum on MIDI *key*, *count* samples or until it has died away; its peak is 1.
+    """Return the drum on MIDI *key*, *count* samples or until it has died away; its peak is 1.
 
     ``InputError`` when the percussion map has none there.
     """
@@ -165,7 +165,7 @@ def _skin(part: DrumMode, seconds: Samples) -> Samples:
 
 
 def _noise(part: Noise, seconds: Samples, seed: int) -> Samples:
-    """White noise cut to its band, at a level of its own that does not hang on the band."""
+    """Return white noise cut to its band, at a level that does not depend on the band."""
     # the raw numbers of a bit generator are the same in every version of NumPy
     numbers = np.random.PCG64(seed).random_raw(len(seconds))
     white = (numbers >> np.uint64(11)) * (2.0 / 2**53) - 1.0

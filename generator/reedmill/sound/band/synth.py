@@ -1,4 +1,4 @@
-"""The plain built-in band, which needs nothing installed: plucked bass, organ or piano, drums.
+"""The built-in band, which needs nothing installed: plucked bass, organ or piano, drums.
 
 A struck or plucked string is a power series: with z = exp((i w - d) t), its harmonic n is the
 real part of z to the n, which sounds n times as high and dies n times as fast.  So a tone is
@@ -27,7 +27,7 @@ _ATTACK_S = 0.0015
 
 @dataclass(frozen=True, slots=True)
 class _String:
-    """How a string is set going and dies away."""
+    """The excitation and decay of a string."""
 
     pluck: float  # where along the string, as a share of its length
     falls_hz: float  # of the fundamental: 1/e after 1 / falls_hz seconds
@@ -43,7 +43,7 @@ _ORGAN = Timbre((1.0, 0.55, 0.32, 0.20, 0.03, 0.05, 0.0, 0.02), soft_above_hz=25
 
 
 def plain_tones(wanted: ToneLengths, reference_hz: float, rate: int) -> dict[Tone, ToneSamples]:
-    """The *wanted* tones, tuned to A4 = *reference_hz*, at *rate*.
+    """Return the *wanted* tones, tuned to A4 = *reference_hz*, at *rate*.
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` for a key that
     is not a drum.
@@ -71,7 +71,7 @@ def _tone(tone: Tone, count: int, reference_hz: float, rate: int) -> Samples:
 
 
 def _plucked(string: _String, hz: float, loud: float, count: int, rate: int) -> Samples:
-    """A string set going; the harder, the brighter."""
+    """Return the tone of a plucked string; the harder, the brighter."""
     most = min(string.harmonics, int(min(_HIGHEST * rate, _HEARD_HZ) / hz))
     numbers = np.arange(1, max(most, 1) + 1)
     levels = np.abs(np.sin(np.pi * numbers * string.pluck)) / numbers

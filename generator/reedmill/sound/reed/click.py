@@ -31,7 +31,7 @@ Tap = tuple[int, float, float]
 
 
 def click(plan: RecordingPlan, where: Click, rate: int) -> Callable[[int, int], Samples]:
-    """The taps of *plan*: a function from first and last sample to mono samples."""
+    """Return the taps of *plan*: a function from first and last sample to mono samples."""
     taps = sorted(tap for heard in plan.passes for tap in _taps(heard, where, rate))
     starts = [tap[0] for tap in taps]
     length = round(_LENGTH_S * rate)
@@ -64,7 +64,7 @@ def _taps(heard: Pass, where: Click, rate: int) -> Iterator[Tap]:
 
 @lru_cache(maxsize=16)
 def _tap(hz: float, peak: float, rate: int) -> Samples:
-    """One burst at *hz*, its loudest sample at *peak*, silent at both ends."""
+    """Return one burst at *hz*, its loudest sample at *peak*, silent at both ends."""
     seconds = np.arange(round(_LENGTH_S * rate)) / rate
     burst = sum(
         (level * np.exp(-seconds / fall_s) * np.sin(2 * np.pi * hz * times * seconds)

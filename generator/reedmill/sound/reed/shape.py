@@ -1,4 +1,4 @@
-"""What every voice of the guide does alike: the outline of a note, accents and slides."""
+"""The shape of every note, whichever voice plays it: envelope, accents and slides."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _glide_shares = cast("Callable[[Samples], Samples]", glide_share)
 
 
 def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
-    """Every attack of a pass in which the guide sounds, and its amplitude.
+    """Yield every attack of a pass with audible tones, and its amplitude.
 
     Where some notes are accented the others step back: the level of the whole stays put.
     """
@@ -34,14 +34,14 @@ def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
 
 
 def slide_hz(from_hz: float, to_hz: float, count: int) -> Samples:
-    """A slide of *count* samples: the frequency between each sample and the next."""
+    """Return a slide of *count* samples: the frequency between each sample and the next."""
     shares = _glide_shares((np.arange(count) + 0.5) / max(count, 1))
     return np.asarray(from_hz * (to_hz / from_hz) ** shares, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """The outline of one attack of *count* samples: it rises, holds, falls and is silent."""
+    """The envelope of one attack of *count* samples: it rises, holds, falls and is silent."""
 
     count: int
     rise: int  # samples
@@ -49,7 +49,7 @@ class Outline:
     gap: int
 
     def give(self, sound: Samples, first: int = 0) -> None:
-        """Give *sound*, which begins at sample *first* of the attack, its part, in place.
+        """Apply the envelope to *sound*, which begins at sample *first* of the attack.
 
         The rise is a quarter sine: steep at once, so that the onset is heard where it is
         written, and smooth on arrival.
@@ -65,7 +65,7 @@ class Outline:
 
 
 def outline(count: int, rise_s: float, rate: int) -> Outline:
-    """The outline of an attack of *count* samples; a very short one keeps half its length."""
+    """Return the envelope of *count* samples; a very short one keeps half its length."""
     return Outline(
         count,
         rise=min(round(rise_s * rate), count // 8),

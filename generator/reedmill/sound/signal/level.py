@@ -1,4 +1,4 @@
-"""How loud a whole recording is, and the factor that brings it to the level of all others.
+"""Loudness of a whole recording, and the factor to the common target level.
 
 Integrated loudness by EBU R 128 (ITU-R BS.1770-4: K-weighting, blocks of 400 ms, gates at
 -70 LUFS and 10 LU under the rest) and true peak by four times oversampling, both from a
@@ -33,7 +33,7 @@ _NEAR_PEAK = 0.8  # between samples lower than this share of the peak none is ex
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """What a recording measures."""
+    """The measured loudness and true peak of a recording."""
 
     lufs: float  # minus infinity when it is silent or shorter than 400 ms
     true_peak: float  # amplitude, 1 is full scale
@@ -48,7 +48,7 @@ class Level:
 
 
 def measured(blocks: Iterable[Samples], rate: int) -> Level:
-    """The level of a recording given as blocks of shape (samples, channels), in order."""
+    """Measure the level of a recording given as blocks of shape (samples, channels), in order."""
     hop = round(_HOP_S * rate)
     reach = round(_REACH_S * rate)
     energies: list[Samples] = []
@@ -63,7 +63,7 @@ def measured(blocks: Iterable[Samples], rate: int) -> Level:
 
 
 def _chunks(blocks: Iterable[Samples], size: int, reach: int) -> Iterator[Samples]:
-    """The recording cut into *size* samples, each with *reach* more on both sides."""
+    """Yield the recording in *size* samples, each with *reach* more on both sides."""
     held: Samples | None = None
     for block in blocks:
         held = np.concatenate([_silence(reach, block) if held is None else held, block])
@@ -79,7 +79,7 @@ def _silence(count: int, like: Samples) -> Samples:
 
 
 def _weighted(chunk: Samples, rate: int) -> Samples:
-    """*chunk* through the K-weighting, whose phase is left out: it moves no energy far."""
+    """Apply the K-weighting to *chunk* without its phase, which moves no energy far."""
     count = 1 << (len(chunk) - 1).bit_length()
     spectrum = np.fft.rfft(chunk.T, count)
     spectrum *= _gains(count, rate)
@@ -92,7 +92,7 @@ def _gains(count: int, rate: int) -> Samples:
 
 
 def _gated_lufs(hops: Samples) -> float:
-    """Integrated loudness from the mean square of every 100 ms."""
+    """Return the integrated loudness from the mean square of every 100 ms."""
     if len(hops) < _HOPS_A_GATE:
         return float("-inf")
     blocks = np.convolve(hops, np.full(_HOPS_A_GATE, 1 / _HOPS_A_GATE), mode="valid")
@@ -113,7 +113,7 @@ _TAPS = 24  # either side; as a window over the sinc: Kaiser, beta 8
 
 
 def _between_samples() -> NDArray[np.float64]:
-    """Rows that give the values a quarter, a half and three quarters past a sample."""
+    """Return rows that interpolate at a quarter, a half and three quarters of a sample."""
     steps = np.arange(-_TAPS + 1, _TAPS + 1)
     rows = []
     for part in (0.25, 0.5, 0.75):
@@ -126,7 +126,7 @@ _BETWEEN = _between_samples()
 
 
 def _true_peak(chunk: Samples, reach: int, peak: float) -> float:
-    """The highest value at four times the rate of *chunk* without its *reach* on both sides.
+    """Return the peak at four times the rate of *chunk*, without *reach* on both sides.
 
     *peak* itself when that is higher.
     """

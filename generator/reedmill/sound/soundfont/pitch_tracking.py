@@ -1,4 +1,4 @@
-"""The pitch of a held tone, and whether it has one: from the spectra of short frames.
+"""The pitch of a held tone, or that it has none, from the spectra of short frames.
 
 Each frame goes through a Gaussian window, under which a line of the spectrum is a parabola
 in decibels, so that quadratic interpolation finds its top exactly.  The pitch is the mean
@@ -38,12 +38,12 @@ NO_TRACK = TonePitches(np.zeros(0), np.zeros(0))
 
 
 def silent(sound: Samples) -> bool:
-    """Whether nothing can be heard."""
+    """Tell whether *sound* is too soft to be heard."""
     return not len(sound) or float(np.sqrt(np.mean(sound**2))) < _AUDIBLE
 
 
 def track(sound: Samples, rate: int, frame_s: float = FRAME_S) -> TonePitches:
-    """The pitch of *sound* (mono, one tone) in every frame in which it sounds.
+    """Return the pitch of *sound* (mono, one tone) in every frame in which it sounds.
 
     A frame needs four periods of the tone.
 
@@ -73,7 +73,7 @@ def _frames(sound: Samples, rate: int, frame_s: float) -> tuple[Samples, NDArray
 
 
 def _coarse_hz(frame: Samples, rate: int) -> float | None:
-    """The pitch to a few cents: the first strong peak of the autocorrelation, if any."""
+    """Return the pitch to a few cents: the first strong peak of the autocorrelation, if any."""
     spectrum = np.fft.rfft(frame - frame.mean(), 2 * len(frame))
     correlation = np.fft.irfft(np.abs(spectrum) ** 2)[: len(frame) // 2]
     if correlation[0] <= _AUDIBLE**2 * len(frame):  # nothing but a constant, which is not a tone
@@ -92,7 +92,7 @@ def _coarse_hz(frame: Samples, rate: int) -> float | None:
 
 
 def _refined_hz(frames: Samples, near_hz: float, rate: int) -> Samples:
-    """The pitch of each frame from its harmonics, which lie about *near_hz* apart."""
+    """Return each frame's pitch from its harmonics, about *near_hz* apart."""
     levels_db = _levels_db(frames)
     bin_hz = rate / (2 * (levels_db.shape[1] - 1))
     count = max(1, min(_HARMONICS, int(0.45 * rate / near_hz)))
@@ -119,7 +119,7 @@ def _levels_db(frames: Samples) -> Samples:
 
 
 def _top(three: Samples) -> Samples:
-    """How far from its middle the parabola through three values has its top, -1/2 to 1/2."""
+    """Return how far the parabola through three values peaks from its middle, -1/2 to 1/2."""
     left, middle, right = three
     bend = left - 2 * middle + right
     # flat where there is no line at all
