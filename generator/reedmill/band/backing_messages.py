@@ -25,8 +25,8 @@ def explain_backing(error: UnexpectedInput, text: str, file: str) -> PatternErro
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
     block = _block(lines[: number - 1])
-    key, at, width, values = _reason(line, at, block)
-    return backing_mistake(key, Span(file, number, at, max(1, width)), **values)
+    why = _reason(line, at, block)
+    return backing_mistake(why.key, Span(file, number, why.column, max(1, why.width)), **why.values)
 
 
 def _block(above: list[str]) -> str:
@@ -42,15 +42,15 @@ def _reason(line: str, at: int, block: str) -> BackingReason:
     """Explain the mistake at column *at*: the first case of the list that fits."""
     column = curly_quote(line)
     if column:
-        return "curly-quote", column, 1, {"quote": line[column - 1]}
+        return BackingReason("curly-quote", column, 1, {"quote": line[column - 1]})
     if line[at - 1 : at] == '"' and re.match(r'"(\\.|[^"\\])*"', line[at - 1 :]) is None:
-        return "unclosed-quote", at, 1, {}
+        return BackingReason("unclosed-quote", at, 1, {})
     first = re.match(r"\s*([A-Za-z]+)", line)
     word = first[1] if first else ""
     start = first.start(1) + 1 if first else 1
     known = STARTS | _LINES.get(block, FORM_LINES | FEEL_LINES)
     if word in known and not block and word not in STARTS:
-        return "line-before-title", start, len(word), {"word": word}
+        return BackingReason("line-before-title", start, len(word), {"word": word})
     if word not in known:
         return _unknown_line(line, word, block or "form")
     return slip(line, at, word, block) or _misplaced(line, at, known[word])
@@ -62,14 +62,18 @@ def _unknown_line(line: str, word: str, block: str) -> BackingReason:
     other = "feel" if block == "form" else "form"
     width = len(shown)
     if word in _LINES[other]:
-        return "line-of-the-other", start, width, {"word": word, "block": block, "other": other}
+        return BackingReason(
+            "line-of-the-other", start, width, {"word": word, "block": block, "other": other}
+        )
     known = STARTS | _LINES[block]
     near = nearest_name(shown, known)
     if near:
         values: dict[str, object] = {"near": near, "example": known[near].example}
-        return "mistyped-line", start, width, {"word": shown, "block": block} | values
+        return BackingReason(
+            "mistyped-line", start, width, {"word": shown, "block": block} | values
+        )
     values = {"word": shown, "block": block, "known": ", ".join(_LINES[block])}
-    return "unknown-line", start, width, values
+    return BackingReason("unknown-line", start, width, values)
 
 
 def _misplaced(line: str, at: int, word: Word) -> BackingReason:
@@ -77,8 +81,8 @@ def _misplaced(line: str, at: int, word: Word) -> BackingReason:
     takes: dict[str, object] = {"word": word.name, "takes": word.takes, "example": word.example}
     found = next((m for m in _WORD.finditer(line) if m.start() < at <= m.end()), None)
     if found is None:
-        return "line-too-short", at, 1, takes
+        return BackingReason("line-too-short", at, 1, takes)
     text, start = found[0], found.start() + 1
     if text.isprintable():
-        return "does-not-fit", start, len(text), takes | {"found": text}
-    return "invisible-character", start, 1, takes | {"code": ord(text[0])}
+        return BackingReason("does-not-fit", start, len(text), takes | {"found": text})
+    return BackingReason("invisible-character", start, 1, takes | {"code": ord(text[0])})

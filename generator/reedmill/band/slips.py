@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
 from reedmill.base.errors import InputError
 from reedmill.theory.chords import ROMAN, Chord
 
-BackingReason = tuple[str, int, int, dict[str, object]]
-"""The key of a mistake, the column and width of the spot, and what fills its templates."""
+
+class BackingReason(NamedTuple):
+    """Why a line of a form or feel could not be read."""
+
+    key: str  # of the row in ``backing_mistakes``
+    column: int  # of the spot, from 1
+    width: int  # of the spot, in signs
+    values: dict[str, object]  # for the templates of that row
+
 
 _CHORD_LINES = ("bars", "turnaround", "ending")
 _BEAT_LINES = ("bass", "comp", "drums", "fill", "ending")
@@ -32,7 +40,7 @@ def _bars_by_comma(line: str, at: int) -> BackingReason | None:
     if line[at - 1 : at] != ",":
         return None
     mended = re.sub(r"\s*,\s*", " | ", line.strip(" \t,"))
-    return "comma-between-bars", at, 1, {"mended": mended}
+    return BackingReason("comma-between-bars", at, 1, {"mended": mended})
 
 
 def _times_apart(line: str, at: int) -> BackingReason | None:
@@ -43,7 +51,9 @@ def _times_apart(line: str, at: int) -> BackingReason | None:
         return None
     start = len(before)
     found = line[start - 1 : at - 1 + number.end()]
-    return "times-apart", start, len(found), {"found": found, "times": f"x{number[0]:.9}"}
+    return BackingReason(
+        "times-apart", start, len(found), {"found": found, "times": f"x{number[0]:.9}"}
+    )
 
 
 def _degrees(line: str, at: int) -> BackingReason | None:
@@ -54,7 +64,9 @@ def _degrees(line: str, at: int) -> BackingReason | None:
     said = [f"{numeral} for {number}" for number, numeral in named.items() if numeral]
     said = said[:_MOST_NAMED]
     numerals = " and ".join(filter(None, (", ".join(said[:-1]), said[-1])))
-    return "degree-by-number", at, len(here[0]), {"found": here[0], "numerals": numerals}
+    return BackingReason(
+        "degree-by-number", at, len(here[0]), {"found": here[0], "numerals": numerals}
+    )
 
 
 def _numeral(number: re.Match[str]) -> str:
@@ -74,4 +86,4 @@ def _beats_by_comma(line: str, at: int) -> BackingReason | None:
         return None
     said = re.split("[,|]", before.rstrip(" \t,"))[-1].strip()
     mended = " ".join([said, *re.split(r"[\s,]+", beats[0])])
-    return "comma-between-beats", comma, 1, {"mended": mended}
+    return BackingReason("comma-between-beats", comma, 1, {"mended": mended})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from reedmill.cli.saying import warn_each
 
@@ -90,7 +90,7 @@ def scores_of(
     return scores
 
 
-def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
+def _say_positions(played: list[DrillOnHarp]) -> None:
     """Warn of drills played outside their positions: the root they come home to is another."""
     from reedmill.library import not_meant_for
 
@@ -117,7 +117,15 @@ def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
     return scores
 
 
-def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Harp, Position]]:
+class DrillOnHarp(NamedTuple):
+    """A drill to be played, on which harp and where on it."""
+
+    drill: Drill
+    harp: Harp
+    position: Position
+
+
+def playings(wanted: tuple[str, ...], playing: Playing) -> list[DrillOnHarp]:
     """Return every drill on every harp in every position: drill by drill, harp by harp."""
     from reedmill.library import find_drills, usual_position
     from reedmill.practice.sound_limits import check_scores
@@ -130,7 +138,7 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Har
         drills += [drill for drill in find_drills(each) if drill not in drills]
         check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
     return [
-        (drill, harp, position)
+        DrillOnHarp(drill, harp, position)
         for drill in drills
         for harp in harps
         for position in fixed or (usual_position(drill),)

@@ -140,7 +140,7 @@ def _together(parser: Lark, lines: Sequence[str]) -> list[range]:
 def _named(lines: Sequence[str], at: int) -> bool:
     """Return True for a line of printed tab below the word ``play`` that begins with a name."""
     named = section_name(lines, at)  # counted from 1: the line above
-    return named is not None and named[0] == at + 1
+    return named is not None and named.line == at + 1
 
 
 def _right_alone(parser: Lark, lines: list[str], name: str, above: int) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.formats.written import band_file
 from reedmill.harp import Harp
 from reedmill.make.made_files import Before, RequestedFile, check_free, place, tentative
-from reedmill.make.material import gone_notice
+from reedmill.make.material import RenderedFile, gone_notice
 from reedmill.make.naming import (
     backing_file_name,
     mix_words,
@@ -29,7 +30,6 @@ from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.sheet.look import Look
-    from reedmill.sound.recording.record import SoundFile
 
 BACKING_FORMATS = tuple(BAND_FORMATS)
 FOR_BACKING = " for a backing"
@@ -72,10 +72,6 @@ class MadeBacking:
         return row | ({"stem": self.stem} if self.stem else {})
 
 
-BackingContent = tuple[str, "bytes | SoundFile", str, str | None]
-"""The end of the file name, the content, the kind and the stem."""
-
-
 def make_backing(
     arrangement: Arrangement,
     out: Path,
@@ -104,33 +100,34 @@ def make_backing(
     planned = _planned(score, to, sounding, look)
     check_free(out, planned, replace=replace)
     wanted: list[RequestedFile] = []
-    rows: list[tuple[str, str | None, str]] = []
+    drafts: list[MadeBacking] = []
     with Parts() as parts:
-        for ending, content, kind, stem in _contents(arrangement, score, to, sounding, look):
-            wanted.append(_wanted(score, ending, kind, sounding, look))
-            parts.write(
-                tentative(out, wanted[-1]), content if isinstance(content, bytes) else content.save
-            )
-            rows.append((kind, stem, _notice(kind, arrangement, content)))
+        for each in _contents(arrangement, score, to, sounding, look):
+            wanted.append(_wanted(score, each.ending, each.kind, sounding, look))
+            parts.write(tentative(out, wanted[-1]), each.writable())
+            notice = _notice(each, arrangement)
+            drafts.append(MadeBacking(out, each.kind, arrangement, each.stem, notice))
         placed = place(parts, out, wanted, replace=replace)
     made = [
-        MadeBacking(
-            there.path, kind, arrangement, stem,
-            " ".join(filter(None, (notice, gone_notice(there)))), there.before,
+        dataclasses.replace(
+            draft,
+            path=there.path,
+            notice=" ".join(filter(None, (draft.notice, gone_notice(there)))),
+            before=there.before,
         )
-        for there, (kind, stem, notice) in zip(placed, rows, strict=True)
-    ]  # fmt: skip
+        for there, draft in zip(placed, drafts, strict=True)
+    ]
     if progress:
-        for each in made:
-            progress(each.path.name)
+        for file in made:
+            progress(file.path.name)
     return made
 
 
-def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> str:
+def _notice(rendered: RenderedFile, arrangement: Arrangement) -> str:
     """Return a notice for the player: on the sound, or on letters the chart leaves out."""
-    if not isinstance(content, bytes):
-        return content.notice
-    if _ROWS[kind].maker is not Maker.LILYPOND:
+    if not isinstance(rendered.content, bytes):
+        return rendered.content.notice
+    if _ROWS[rendered.kind].maker is not Maker.LILYPOND:
         return ""
     from reedmill.sheet.letters import left_out
 
@@ -146,8 +143,8 @@ def _planned(
     for row in made_by(Maker.SOUND, to, BAND_FORMATS):
         from reedmill.sound.recording.record import planned_sounds
 
-        for ending, _, holds in planned_sounds(recording):
-            found.append((_sound_ending(ending, holds, recording), row.kind))
+        for each in planned_sounds(recording):
+            found.append((_sound_ending(each.ending, each.holds, recording), row.kind))
     return [_wanted(score, ending, kind, recording, look) for ending, kind in found]
 
 
@@ -197,7 +194,7 @@ def _contents(
     to: Sequence[str],
     recording: Recording,
     look: Look | None,
-) -> Iterator[BackingContent]:
+) -> Iterator[RenderedFile]:
     """Yield the content of every file; LilyPond draws the chart while the rest is made."""
     with ExitStack() as stack:
         charts = [
@@ -205,15 +202,15 @@ def _contents(
             for row in made_by(Maker.LILYPOND, to, BAND_FORMATS)
         ]
         for row in made_by(Maker.WRITER, to, BAND_FORMATS):
-            yield row.ending, band_file(row, score, recording), row.kind, None
+            yield RenderedFile(row.ending, band_file(row, score, recording), row.kind)
         for row in made_by(Maker.SOUND, to, BAND_FORMATS):
             from reedmill.sound.recording.record import sound_files
 
             for file in sound_files(score, recording):
                 ending = _sound_ending(file.ending, file.holds, recording)
-                yield ending, file, row.kind, file.stem
+                yield RenderedFile(ending, file, row.kind, file.stem)
         for row, finish in charts:
-            yield row.ending, finish(), row.kind, None
+            yield RenderedFile(row.ending, finish(), row.kind)
 
 
 def _started_chart(

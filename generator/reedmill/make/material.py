@@ -163,19 +163,18 @@ class _Piece:
 
 def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> list[Made]:
     """Make the files of up to twenty scores, placed together, each score's page first."""
-    written: list[Rendered] = []
+    written: list[RenderedFile] = []
     wanted: list[RequestedFile] = []
     with Parts() as parts:
         scores = [piece.score for piece in run]
         for each in _rendered(scores, asked.to, asked.recording, asked.look, engraver):
-            at, ending, content, kind, _ = each
-            wanted.append(_wanted(run[at], ending, kind, asked))
-            parts.write(tentative(asked.out, wanted[-1]), _content(content))
+            wanted.append(_wanted(run[each.number], each.ending, each.kind, asked))
+            parts.write(tentative(asked.out, wanted[-1]), each.writable())
             written.append(each)
         placed = place(parts, asked.out, wanted, replace=asked.replace)
     pairs = sorted(zip(placed, written, strict=True), key=lambda pair: _place(pair[1]))
     verify = asked.recording.verify
-    return [_made(there, run[each[0]].score, each, verify=verify) for there, each in pairs]
+    return [_made(there, run[each.number].score, each, verify=verify) for there, each in pairs]
 
 
 def make_role_chart(
@@ -210,8 +209,8 @@ def make_role_chart(
         return place(parts, out, [wanted], replace=replace)[0]
 
 
-def _made(placed: PlacedFile, score: Score, rendered: Rendered, *, verify: bool) -> Made:
-    _, _, content, kind, stem = rendered
+def _made(placed: PlacedFile, score: Score, rendered: RenderedFile, *, verify: bool) -> Made:
+    content, kind, stem = rendered.content, rendered.kind, rendered.stem
     path, before, gone = placed.path, placed.before, gone_notice(placed)
     where = (score.title, score.harp.full_name, score.position.number)
     if isinstance(content, bytes):
@@ -257,17 +256,23 @@ def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
     return replace(score, tempo_bpm=tempi_bpm[0], tempo_goal_bpm=goal, tempi_bpm=tempi_bpm)
 
 
-Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]
-"""Which score, the end of the file name, the content, the kind and the stem."""
+@dataclass(frozen=True, slots=True)
+class RenderedFile:
+    """The content of a file that has no name yet, and what its name depends on."""
+
+    ending: str  # of the file name: .mix.wav
+    content: bytes | SoundFile
+    kind: str  # of a row of formats.table
+    stem: str | None = None  # for audio: tones, mix, backing, drone or click
+    number: int = 0  # of its score among those rendered together, from 0
+
+    def writable(self) -> Content:
+        """Return the bytes, or the function that writes the sound to a path."""
+        return self.content if isinstance(self.content, bytes) else self.content.save
 
 
-def _content(rendered: bytes | SoundFile) -> Content:
-    return rendered if isinstance(rendered, bytes) else rendered.save
-
-
-def _place(rendered: Rendered) -> tuple[int, int]:
-    at, _, _, kind, _ = rendered
-    return at, DRILL_KINDS.index(kind)
+def _place(rendered: RenderedFile) -> tuple[int, int]:
+    return rendered.number, DRILL_KINDS.index(rendered.kind)
 
 
 def _readable(score: Score) -> Score:
@@ -287,7 +292,7 @@ def _rendered(
     recording: Recording,
     look: Look | None,
     engraver: Engraver | None,
-) -> Iterator[Rendered]:
+) -> Iterator[RenderedFile]:
     """Yield the content of every file; LilyPond runs while the rest is rendered."""
     with ExitStack() as stack:
         sheets = _started_sheets(scores, to, look, engraver, stack)
@@ -305,7 +310,7 @@ def _started_sheets(
     look: Look | None,
     engraver: Engraver | None,
     stack: ExitStack,
-) -> list[Callable[[], Iterator[Rendered]]]:
+) -> list[Callable[[], Iterator[RenderedFile]]]:
     """Start LilyPond on the pages in *to*; return functions that collect each kind."""
     wanted = drawn(to)
     if not wanted:
@@ -320,7 +325,7 @@ def _started_sheets(
     from reedmill.sheet.page import pages
 
     count = len(scores)
-    collect: list[Callable[[], Iterator[Rendered]]] = []
+    collect: list[Callable[[], Iterator[RenderedFile]]] = []
     if printer:
         printer.feed(pages(scores, look))
         if ".pdf" in wanted:
@@ -333,32 +338,32 @@ def _started_sheets(
     return collect
 
 
-def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:
+def _pdfs(sheets: list[bytes]) -> Iterator[RenderedFile]:
     for at, pdf in enumerate(sheets):
-        yield at, ".pdf", pdf, "sheet-pdf", None
+        yield RenderedFile(".pdf", pdf, "sheet-pdf", number=at)
 
 
-def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
+def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[RenderedFile]:
     """Yield the pages of each sheet, numbered where there are several."""
     for at, pages in enumerate(sheets):
         for number, page in enumerate(pages, start=1):
             place = f"-page{number}" if len(pages) > 1 else ""
-            yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
+            yield RenderedFile(f"{place}.{ending}", page, f"sheet-{ending}", number=at)
 
 
 def _quick_ones(
     at: int, score: Score, to: Sequence[str], recording: Recording
-) -> Iterator[Rendered]:
+) -> Iterator[RenderedFile]:
     for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
         for ending, content in drill_files(row, score, recording):
-            yield at, ending, content, row.kind, None
+            yield RenderedFile(ending, content, row.kind, number=at)
 
 
-def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator[Rendered]:
+def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator[RenderedFile]:
     from reedmill.sound.recording.record import sound_files
 
     for file in sound_files(score, recording):
-        yield at, file.ending, file, row.kind, file.stem
+        yield RenderedFile(file.ending, file, row.kind, file.stem, at)
 
 
 def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
@@ -388,7 +393,7 @@ def _planned_endings(row: Format, recording: Recording) -> list[str]:
         case Maker.SOUND:
             from reedmill.sound.recording.record import planned_sounds
 
-            return [ending for ending, _, _ in planned_sounds(recording)]
+            return [each.ending for each in planned_sounds(recording)]
 
 
 def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> RequestedFile:

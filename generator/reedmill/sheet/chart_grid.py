@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.chart_symbols import numeral_markup, size_of, symbol_markup, symbol_width
@@ -33,6 +34,14 @@ _PER_LINE = (4, 2, 1)
 _EVEN = 1.5  # the largest chord of a chart to the smallest: a page of one voice
 
 
+class ChordRoom(NamedTuple):
+    """The room of one chord in the box of its bar, in parts of the bar."""
+
+    start: Fraction  # 0 to 1
+    share: Fraction
+    chord: Chord
+
+
 @dataclass(frozen=True, slots=True)
 class ChartBar:
     """A bar of the form: its number from 1, and its chords with their share of it."""
@@ -40,11 +49,11 @@ class ChartBar:
     number: int
     chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
 
-    def rooms(self) -> Iterator[tuple[Fraction, Fraction, Chord]]:
-        """Yield start, width and chord of each chord, as fractions of the bar."""
+    def rooms(self) -> Iterator[ChordRoom]:
+        """Yield the room of each chord, from left to right."""
         ends = [*(share for share, _ in self.chords[1:]), Fraction(1)]
         for (share, chord), end in zip(self.chords, ends, strict=True):
-            yield share, end - share, chord
+            yield ChordRoom(share, end - share, chord)
 
 
 @dataclass(frozen=True, slots=True)

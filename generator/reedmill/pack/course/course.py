@@ -7,6 +7,7 @@ to be made.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
@@ -80,8 +81,12 @@ class Lesson:
         return f"{self.number:02d}-{file_slug(self.title)}"
 
 
-LeftOut = tuple[int, int, str]
-"""A drill of an exercise that a student is not given: lesson and exercise, from 1, and title."""
+class LeftOut(NamedTuple):
+    """A drill of an exercise that a student does not get."""
+
+    lesson: int  # from 1
+    exercise: int  # from 1, in its lesson
+    title: str  # of the drill
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +181,7 @@ class Edition:
     def leaves_out(self, lesson: Lesson, entry: Entry) -> bool:
         """Return True for an exercise that this student does not get."""
         left_out = self.student.without if self.student else ()
-        return (lesson.number, entry.exercise, entry.drill.title) in left_out
+        return LeftOut(lesson.number, entry.exercise, entry.drill.title) in left_out
 
     def lacks(self, harp: Harp) -> bool:
         """Return True when the student is known not to have *harp*."""

@@ -22,9 +22,9 @@ class LeftOutWords:
         self._titles: dict[str, None] = {}
         for lesson in lessons:
             for entry in lesson.entries:
-                place = (lesson.number, entry.exercise, entry.drill.title)
+                place = LeftOut(lesson.number, entry.exercise, entry.drill.title)
                 self._titles[entry.drill.title] = None
-                for word in (_folded(entry.drill.title), f"{place[0]}.{place[1]}"):
+                for word in (_folded(entry.drill.title), f"{place.lesson}.{place.exercise}"):
                     self._by_word.setdefault(word, {})[place] = None
 
     def named(self, words: Sequence[str], path: TablePath) -> tuple[LeftOut, ...]:

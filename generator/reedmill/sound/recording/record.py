@@ -77,16 +77,25 @@ def _ending(stem: str, recording: Recording) -> str:
     return ".tones" if cut else _ENDINGS[stem]
 
 
-def planned_sounds(recording: Recording) -> Iterator[tuple[str, str, tuple[str, ...]]]:
-    """Yield ending, stem and contents of each file of ``sound_files``, in that order."""
+@dataclass(frozen=True, slots=True)
+class PlannedSound:
+    """A sound file before its sound is made."""
+
+    ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
+    stem: str  # mix, tones, backing, drone or click
+    holds: tuple[str, ...]  # the stems in it
+
+
+def planned_sounds(recording: Recording) -> Iterator[PlannedSound]:
+    """Yield each file that ``sound_files`` will yield, in that order."""
     for tempo, each in recording.one_by_one():
         named = f".{tempo}-bpm" if tempo else ""
         for stem, holds in _held(each):
             for kind in each.types:
-                yield f"{named}{_ending(stem, each)}.{kind}", stem, holds
+                yield PlannedSound(f"{named}{_ending(stem, each)}.{kind}", stem, holds)
     if recording.loop:
         for kind in recording.types:
-            yield f".drone-loop.{kind}", "drone", ("drone",)
+            yield PlannedSound(f".drone-loop.{kind}", "drone", ("drone",))
 
 
 def _held(recording: Recording) -> Iterator[tuple[str, tuple[str, ...]]]:

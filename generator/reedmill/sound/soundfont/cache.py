@@ -16,7 +16,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from io import BufferedReader
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.base.reading import open_plain
@@ -27,8 +27,17 @@ from reedmill.sound.soundfont.file import Preset, SoundFont
 VERSION = 1
 """To be raised whenever a measurement would come out differently."""
 
-CachedRow = tuple[int, str, float, float, float, float]
-"""One key: see ``soundfont_tuning.KeyTuning``, whose fields these are."""
+
+class CachedRow(NamedTuple):
+    """The kept measurement of one key: the fields of ``tuning.KeyTuning`` as JSON holds them."""
+
+    key: int  # MIDI
+    fault: str  # the value of a ``tuning.Fault``
+    hz: float
+    wavers_cents: float
+    settles_s: float
+    after_cents: float
+
 
 _LARGEST = 1_000_000  # bytes; 128 keys need some 10,000
 
@@ -80,7 +89,7 @@ def load(digest: str, preset: Preset) -> dict[int, CachedRow]:
             return {}
     except OverflowError:  # a whole number too large for a float
         return {}
-    return {row[0]: (row[0], row[1], *map(float, row[2:])) for row in rows}
+    return {row[0]: CachedRow(row[0], row[1], *map(float, row[2:])) for row in rows}
 
 
 def _ours(file: BufferedReader) -> bool:

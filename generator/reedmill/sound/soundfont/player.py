@@ -20,7 +20,7 @@ from reedmill.base.scratch import temporary_folder
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.soundfont import font_process
 from reedmill.sound.soundfont.file import ANOTHER, Preset, SoundFont
-from reedmill.sound.soundfont.samples import check_notes
+from reedmill.sound.soundfont.samples import KeyStroke, check_notes
 
 SYNTH_RATE = 44_100
 """Samples a second of everything FluidSynth renders for us."""
@@ -87,7 +87,7 @@ def play_notes(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
     """
     runs = _runs(notes)
     for run in runs:
-        check_notes(font, [note[:4] for note in run])
+        check_notes(font, [KeyStroke(*note[:4]) for note in run])
     return [sound for run in runs for sound in _played(font, run)]
 
 

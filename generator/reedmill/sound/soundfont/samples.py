@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +31,14 @@ _MOST_BYTES = 160_000_000  # of samples in memory at once; the largest piano in 
 _LOWEST_HZ, _HIGHEST_HZ = 100, 400_000  # sample rates; the specification wants 400 to 50,000
 _ROM, _PACKED = 0x8000, 0x10  # bits of a sample's kind
 
-KeyStroke = tuple[int, int, int, int]
-"""Bank, number, key and velocity of a note."""
+
+class KeyStroke(NamedTuple):
+    """A key of a preset, struck at one strength."""
+
+    bank: int
+    number: int  # of the preset in its bank, from 0
+    key: int  # MIDI
+    velocity: int  # MIDI, 1 to 127
 
 
 def check_notes(font: SoundFont, notes: Iterable[KeyStroke]) -> None:

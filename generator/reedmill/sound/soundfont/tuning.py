@@ -108,15 +108,14 @@ def measure_preset(
 
 def _likely(row: cache.CachedRow) -> bool:
     """Tell whether a kept row is plausible: its pitch is near the key it corrects."""
-    key, fault, hz, *_ = row
-    if fault == Fault.NONE.value:
-        return hz > 0 and abs(_cents(hz, equal_hz(key))) <= _FAR_CENTS
-    return fault in {each.value for each in Fault}
+    if row.fault == Fault.NONE.value:
+        return row.hz > 0 and abs(_cents(row.hz, equal_hz(row.key))) <= _FAR_CENTS
+    return row.fault in {each.value for each in Fault}
 
 
 def _to_row(found: KeyTuning) -> cache.CachedRow:
     key, fault, *numbers = astuple(found)
-    return (key, fault.value, *numbers)
+    return cache.CachedRow(key, fault.value, *numbers)
 
 
 def _from_row(row: cache.CachedRow) -> KeyTuning:
