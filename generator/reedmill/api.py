@@ -126,8 +126,8 @@ __all__ = [
 ]
 
 _OF_THE_EAR = frozenset({
-    "ScoreFit", "HarpTested", "Heard", "HeardNote", "Take", "Tolerance", "Verdict", "fits", "hear",
-    "hear_harp", "read_take", "take_data",
+    "ScoreFit", "HarpTested", "HeardNote", "HeardTake", "Take", "Tolerance", "Verdict", "fits",
+    "hear", "hear_harp", "read_take", "take_data",
 })  # fmt: skip
 
 

@@ -250,7 +250,10 @@ def techniques_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]
 
 
 def drills_data(shelved: Sequence[Shelved]) -> dict[str, list[dict[str, object]]]:
-    """Return drills as plain data: what ``drills --json`` prints."""
+    """Return drills as plain data: what ``drills --json`` prints.
+
+    The schema ``drills`` of ``formats.schemas`` says what each field means.
+    """
     return {
         "drills": [
             {

@@ -33,7 +33,10 @@ def token_span(token: Token) -> Span:
 
 
 def title_in(token: Token, block: str) -> ForeignText:
-    """Return the title between the quotes of *token*; *block* is form or feel."""
+    """Return the title between the quotes of *token*; *block* is form or feel.
+
+    ``PatternError`` for a title of no letters, or one that is too long.
+    """
     text = text_in(token, MAX_TITLE, "title")
     if not text.strip():
         raise backing_mistake("empty-title", token_span(token), block=block)
@@ -41,7 +44,10 @@ def title_in(token: Token, block: str) -> ForeignText:
 
 
 def text_in(token: Token, most: int, what: str) -> ForeignText:
-    """Return the text between the quotes of *token*, printable and at most *most* characters."""
+    """Return the text between the quotes of *token*, printable and at most *most* characters.
+
+    ``PatternError`` for a text that is longer.
+    """
     inside = token[1:-1]
     if len(inside) > most:
         raise backing_mistake(
@@ -51,7 +57,10 @@ def text_in(token: Token, most: int, what: str) -> ForeignText:
 
 
 def number_in(word: Token, token: Token, allowed: range) -> int:
-    """Return the whole number in *token*, on a line that starts with *word*."""
+    """Return the whole number in *token*, on a line that starts with *word*.
+
+    ``PatternError`` with the range of that line for any other.
+    """
     number = whole_in(token, token)
     if number not in allowed:
         raise backing_mistake(
@@ -62,7 +71,10 @@ def number_in(word: Token, token: Token, allowed: range) -> int:
 
 
 def position_in(word: Token, token: Token) -> int:
-    """Return the position *token* names, as a number or in the words of the command line."""
+    """Return the position *token* names, as a number or in the words of the command line.
+
+    ``PatternError`` for any other word.
+    """
     if token.isdigit():
         return number_in(word, token, range(1, 13))
     try:
@@ -85,7 +97,10 @@ def whole_in(token: Token, digits: str) -> int:
 
 
 def player_in(token: Token, known: tuple[str, ...]) -> Part:
-    """Return the player called *token*, who must be one of *known*."""
+    """Return the player called *token*, who must be one of *known*.
+
+    ``PatternError`` with all of them for any other.
+    """
     if token not in known:
         hint = close_match(token, known)
         raise backing_mistake(

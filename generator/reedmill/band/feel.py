@@ -32,7 +32,7 @@ Pattern = tuple[tuple[FeelStroke, ...], ...]
 
 @dataclass(frozen=True, slots=True)
 class BandFeel:
-    """How a band plays any form: patterns for bass, comp and drums."""
+    """A style in which a band plays any form: patterns for bass, comp and drums."""
 
     span: Span
     title: ForeignText

@@ -61,7 +61,10 @@ def find_form(wanted: str) -> Form:
 
 
 def find_feel(wanted: str) -> BandFeel:
-    """Return the feel that *wanted* names; as ``find_form``."""
+    """Return the feel that *wanted* names; as ``find_form``.
+
+    ``InputError`` for one that is not there, in a file or by title.
+    """
     return _found(wanted, BandFeel, shipped_feels())
 
 

@@ -10,7 +10,7 @@ from reedmill.theory.chords import ROMAN, Chord
 
 
 class BackingReason(NamedTuple):
-    """Why a line of a form or feel could not be read."""
+    """The mistake that keeps a line of a form or feel from being read."""
 
     key: str  # of the row in ``backing_mistakes``
     column: int  # of the spot, from 1

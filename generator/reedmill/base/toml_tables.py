@@ -52,7 +52,7 @@ def found_in(text: str) -> Found:
 
 
 class _Way(Enum):
-    """How a name was introduced, which decides what may be added to it."""
+    """The way a name was introduced, which decides what may be added to it."""
 
     PASSED = auto()  # on the way to a table under it: [a] of [a.b]
     HEADED = auto()

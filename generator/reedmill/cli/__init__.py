@@ -1,4 +1,4 @@
-"""The command line.  It only wires: every command has a Python twin that does the work.
+"""The command line, which only wires: every command has a Python twin that does the work.
 
 Nothing is imported at the top, so that a signal is heeded before anything takes time.
 """

@@ -1,4 +1,4 @@
-"""The command that makes backings.  Nothing but click is imported at the top."""
+"""The command that makes backings; only click is imported at the top."""
 
 # ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
 

@@ -98,7 +98,10 @@ def _say_positions(played: list[DrillOnHarp]) -> None:
 
 
 def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
-    """Lay the *scores* over the band that the options ask for, if any."""
+    """Lay the *scores* over the band that the options ask for, if any.
+
+    ``InputError`` for options of a band without a form, and as ``accompanied``.
+    """
     from reedmill.base.errors import InputError
 
     if under.over is not None:

@@ -194,7 +194,10 @@ def _check_dashes(command: click.Command, word: str, ahead: list[str]) -> None:
 
 
 def refuse_key(key: str, position: str | None) -> NoReturn:
-    """Explain which harp the key needs: a backing is always for a harp in a position."""
+    """Explain which harp the key needs: a backing is always for a harp in a position.
+
+    Always raises ``InputError``.
+    """
     from reedmill.base.errors import InputError
     from reedmill.harp import HARP_KEYS, Harp
     from reedmill.theory.positions import Position

@@ -33,7 +33,7 @@ class Commands(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """The command asked for; a mistyped one is refused with the nearest name."""
+        """Return the command asked for; refuse a mistyped one with the nearest name."""
         name = args[0] if args else ""
         mistyped = name and not name.startswith("-") and self.get_command(ctx, name) is None
         if mistyped and not ctx.resilient_parsing:  # a shell that asks is not to be scolded

@@ -1,7 +1,7 @@
 """Alignment of heard events with the notes of a score: a cheapest path, pass after pass.
 
-The student keeps his own pace and wanders; he leaves notes out, puts others in, breaks off,
-starts again.  A path goes from event to event; each step is priced by how far the pitch is
+Students keep their own pace and wander from it; they leave notes out, put others in, break
+off and start again.  A path goes from event to event; each step is priced by how far the pitch is
 off, how far the time between the two notes is from the pace of the path so far, and what it
 passes over.  The prices are judgements, tried on takes of known truth.
 """
@@ -103,7 +103,7 @@ def align(
     """Return the passes over *wanted* that explain *events* at least cost, in time order.
 
     *pace* is how many seconds are played for one of the score: a guess for the first two notes
-    of a pass, or, when it is *known_pace*, what the student keeps to but for his wandering.
+    of a pass, or, when it is *known_pace*, what the student keeps to but for small changes.
     """
     if not events or not len(wanted.cents):
         return []

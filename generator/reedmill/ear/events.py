@@ -58,7 +58,7 @@ class Gate:
     player_db: float
     background_db: float
     least_db: float
-    quiet: bool  # nothing else sounds when he does not
+    quiet: bool  # nothing else sounds where the player does not
 
 
 def gate_of(track: PitchTrack) -> Gate:
@@ -87,6 +87,7 @@ def doubtful_readings(track: PitchTrack, gate: Gate) -> NDArray[np.bool_]:
     """Mark the readings whose octave only the expected notes decided.
 
     A rival that sounds between the notes too is a drone or a band: that one was not played.
+    The array has one value for each reading of *track*.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         rival = 1200 * np.log2(track.rival_hz / 440.0)
@@ -105,7 +106,11 @@ def _mostly(readings: NDArray[np.bool_], event: DetectedNote) -> bool:
 
 
 def find_attacks(loudness_db: Floats) -> Doubles:
-    """Return the seconds where the loudness rises by ``_RISE_DB`` in some 40 ms and stays up."""
+    """Return the seconds where the loudness rises by ``_RISE_DB`` in some 40 ms and stays up.
+
+    *loudness_db* has two values for each reading of a track; the result has one for each
+    attack.
+    """
     if len(loudness_db) < 40:
         return np.zeros(0)
     before = _lowest(np.pad(loudness_db, (8, 0), mode="edge"), 9)  # n-8 to n

@@ -52,6 +52,8 @@ def _middle(values: list[float], weights: list[float]) -> float:
 def weighted_median(values: Iterable[float], weights: Iterable[float]) -> float:
     """Return the value with half of the weight on either side, interpolated.
 
+    ``ValueError`` where there are no values.
+
     >>> weighted_median([0.0, 10.0], [1, 1])
     5.0
     """

@@ -60,7 +60,10 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
 def heard_in(
     take: Take, track: PitchTrack, score: Score, tolerance: Tolerance = STRICT
 ) -> HeardTake:
-    """Compare as ``hear`` does, for a *take* whose *track* is known and whose sound was checked."""
+    """Compare as ``hear`` does, for a *take* whose *track* is known and whose sound was checked.
+
+    ``InputError`` where nothing in it is a harp, or it is another drill or harp.
+    """
     gate = gate_of(track)
     events = find_events(track, gate)
     wanted = ExpectedNotes.of(score)

@@ -106,7 +106,10 @@ def _rung(each: Rung) -> Schema:
 
 
 def tested_data(tested: HarpTested) -> Schema:
-    """Return a harp test as plain data."""
+    """Return a harp test as plain data.
+
+    The schema ``HARP_TEST_SCHEMA`` here says what each field means.
+    """
     return {
         "harp": tested.harp.name,
         "tuning": tested.harp.layout.name,

@@ -61,7 +61,10 @@ class PitchTrack:
 
     @property
     def cents(self) -> Doubles:
-        """The pitch in cents above 440 Hz (A4)."""
+        """The pitch in cents above 440 Hz (A4).
+
+        One for each reading, not a number where there is no pitch.
+        """
         with np.errstate(invalid="ignore", divide="ignore"):
             return 1200 * np.log2(self.hz / 440.0)
 

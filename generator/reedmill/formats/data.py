@@ -21,7 +21,10 @@ Data = dict[str, Any]
 
 
 def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> Data:
-    """Return every note of *harp* in *position*; frequencies in Hz, equal temperament."""
+    """Return every note of *harp* in *position*; frequencies in Hz, equal temperament.
+
+    The schema ``notes`` of ``formats.schemas`` says what each field means.
+    """
     rows = []
     for reed in harp.reeds():
         heard = note_on_harp(harp, position, reed)
@@ -50,7 +53,10 @@ def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> D
 
 
 def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
-    """Return the degree of each of *reeds* in each of the twelve positions."""
+    """Return the degree of each of *reeds* in each of the twelve positions.
+
+    The schema ``roles`` of ``formats.schemas`` says what each field means.
+    """
     return {
         "harp": harp.full_name,
         "tuning": harp.layout.name,
@@ -61,7 +67,10 @@ def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
 def chord_roles_data(
     harp: Harp, position: Position, reeds: list[Reed], chords: Sequence[Chord]
 ) -> Data:
-    """Return the role of each of *reeds* in each of *chords*, in the key of *position*."""
+    """Return the role of each of *reeds* in each of *chords*, in the key of *position*.
+
+    The schema ``roles-chords`` of ``formats.schemas`` says what each field means.
+    """
     key = harp.key_in(position)
     rows = []
     for reed in reeds:

@@ -28,6 +28,8 @@ class ChordRole:
 def chord_role(harp: Harp, position: Position, reed: Reed, chord: Chord) -> ChordRole:
     """Return the role of *reed* in *chord* of the key that *harp* plays in *position*.
 
+    A note outside the chord is a tension or passes, see ``Chord.role``: common practice.
+
     >>> chord_role(Harp("C"), Position(2), Reed.parse("-3'"), Chord.parse("IV7")).word
     'b7'
     """

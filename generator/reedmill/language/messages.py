@@ -20,7 +20,7 @@ from reedmill.language.words import LINES, MUSIC_LINES
 
 
 class Reason(NamedTuple):
-    """Why a line of a drill could not be read."""
+    """The mistake that keeps a line of a drill from being read."""
 
     key: str  # of the row in ``mistakes``
     column: int  # of the spot, from 1

@@ -39,7 +39,10 @@ def parse(text: str, name: str = "pattern", library: Iterable[Drill] = ()) -> tu
 
 
 def parse_together(texts: dict[str, str], library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
-    """Parse the drills of several files that may derive from each other; keys are names."""
+    """Parse the drills of several files that may derive from each other; keys are names.
+
+    ``PatternError`` as ``parse``, with the file it is in.
+    """
     try:
         drills = [drill for name, text in texts.items() for drill in drills_as_written(text, name)]
         return derive_all(drills, library, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
@@ -50,7 +53,10 @@ def parse_together(texts: dict[str, str], library: Iterable[Drill] = ()) -> tupl
 
 
 def parse_file(path: Path, library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
-    """Parse the drills in the file at *path*; errors as ``parse``, or if it is unreadable."""
+    """Parse the drills in the file at *path*; errors as ``parse``, or if it is unreadable.
+
+    ``PatternError`` and ``InputError``, each with what to write instead.
+    """
     return parse(read_pattern(path), str(path), library)
 
 

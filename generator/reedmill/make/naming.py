@@ -275,7 +275,10 @@ def take_file_name(score: Score, words: Sequence[str], take: Path) -> FileName:
 def backing_file_name(
     score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()
 ) -> FileName:
-    """Return the name of a file of the band alone, which plays under the silent *score*."""
+    """Return the name of a file of the band alone, which plays under the silent *score*.
+
+    ``ValueError`` where *score* has no band.
+    """
     band = score.band
     if band is None:
         raise ValueError("no band plays under this score")

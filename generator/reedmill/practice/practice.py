@@ -319,6 +319,8 @@ _LADDER = re.compile(r"\s*(\d{1,4})\s+to\s+(\d{1,4})\s+by\s+(\d{1,4})\s*", re.AS
 def parse_ladder(text: str) -> tuple[int, ...]:
     """Parse the tempi of ``60 to 90 by 5``; the last is always the end, also when descending.
 
+    ``InputError`` with an example for another text, or for tempi out of range.
+
     >>> parse_ladder("60 to 72 by 5"), parse_ladder("80 to 60 by 10")
     ((60, 65, 70, 72), (80, 70, 60))
     """
@@ -340,6 +342,8 @@ def parse_ladder(text: str) -> tuple[int, ...]:
 def parse_drone(text: str) -> tuple[str, ...]:
     """Parse the tones of ``root+fifth``, lowest first; the root always sounds.
 
+    ``InputError`` for a tone that is none of them.
+
     >>> parse_drone("octave + fifth")
     ('root', 'fifth', 'octave')
     """
@@ -355,6 +359,8 @@ def parse_drone(text: str) -> tuple[str, ...]:
 
 def parse_types(text: str) -> tuple[str, ...]:
     """Parse the file types of ``wav, flac``, each once, in that order.
+
+    ``InputError`` where it names none.
 
     >>> parse_types("FLAC, wav,flac")
     ('flac', 'wav')

@@ -24,7 +24,7 @@ class HeadFact:
 
     @property
     def room(self) -> float:
-        """Its width with the gap to the next, in staff spaces."""
+        """The width of the fact with the gap to the next, in staff spaces."""
         return max(self.letters * _LETTER, len(self.label) * _LABEL_LETTER) + _APART
 
 

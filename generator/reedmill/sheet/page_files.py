@@ -39,7 +39,7 @@ class _Edit:
 
     @property
     def longer(self) -> int:
-        """How many bytes what follows is moved."""
+        """The number of bytes by which what follows is moved."""
         return len(self.new) - (self.end - self.start)
 
 

@@ -66,8 +66,8 @@ _TABLE = (
     Quality("7sus4", "1 4 5 b7", "7sus4", "7sus"),
 )
 QUALITIES = {each.name: each for each in _TABLE}
-# What each ending means after a small numeral (True) and a large one.  "iimaj7" is nothing:
-# it would have a third of both kinds.
+# What each ending means after a lower-case numeral (True) and an upper-case one.  "iimaj7" is
+# nothing: it would have a third of both kinds.
 _ENDINGS = {(each.written, each.minor_third): each.name for each in _TABLE}
 for _each in _TABLE:
     for _ending in (_each.written, *_each.also.split()):
@@ -95,7 +95,7 @@ class Chord:
     def parse(cls, text: str) -> Chord:
         """Parse a chord written as a Roman numeral; ``InputError`` when it is not one.
 
-        Large numerals have a major third, small ones a minor: I7, ii7, bVII, #ivdim7.
+        Upper-case numerals have a major third, lower-case ones a minor: I7, ii7, bVII, #ivdim7.
         """
         match = _NAME.fullmatch(text)
         sign, numeral, ending = match.groups() if match else ("", "", "")
@@ -184,7 +184,10 @@ def sign_in_front(text: str) -> str:
 
 
 def semitones_of(tone: str) -> int:
-    """Return the semitones of a tone counted on the major scale: ``b7`` is 10, ``9`` 14."""
+    """Return the semitones of a tone counted on the major scale: ``b7`` is 10, ``9`` 14.
+
+    ``ValueError`` for a tone that is not written so.
+    """
     match = _TONE.fullmatch(tone)
     if match is None:
         raise ValueError(f"not a tone of a chord: {tone!r}")

@@ -89,6 +89,8 @@ def with_signs(words: str) -> str:
 def signature_alter(sharps: int, letter: str) -> int:
     """Return how a key signature of *sharps* (flats when negative) alters *letter*.
 
+    Sharps come in the order F C G D A E B and flats in the reverse: common practice.
+
     >>> signature_alter(1, "F"), signature_alter(-2, "E"), signature_alter(2, "G")
     (1, -1, 0)
     """

@@ -89,6 +89,8 @@ class Key:
 class Position:
     """Position *n* plays n - 1 fifths above the harp's own key.
 
+    The numbering by fifths is common practice, no published source.
+
     >>> Position(2).label
     '2nd position (cross harp)'
     """
@@ -112,6 +114,7 @@ class Position:
         """Parse a position: ``2``, ``2nd``, ``second``, ``cross`` or ``cross harp``.
 
         Command line, drills, forms and courses all ask here.
+        ``InputError`` with an example for anything else.
         """
         word = _without_what_it_is(text)
         match = re.fullmatch(r"([1-9]\d?)(st|nd|rd|th)?", word)

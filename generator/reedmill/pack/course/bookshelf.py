@@ -51,7 +51,10 @@ class Bookshelf:
         return self._files[name]
 
     def filed_as(self, name: str, title: str) -> Drill:
-        """Return the drill called *title* in the file called *name*."""
+        """Return the drill called *title* in the file called *name*.
+
+        ``InputError`` with the nearest title where the file has no such drill.
+        """
         drills = self.filed(name)
         for drill in drills:
             if same_title(drill.title) == same_title(title):
@@ -63,7 +66,10 @@ class Bookshelf:
         )
 
     def about(self, topic: str | None, level: int | None) -> tuple[Drill, ...]:
-        """Return the drills of the library of a topic and level, easiest first."""
+        """Return the drills of the library of a topic and level, easiest first.
+
+        ``InputError`` where there is none.
+        """
         found = search(Wanted(topic=topic, level=level))
         if not found:
             raise InputError(

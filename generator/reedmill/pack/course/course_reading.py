@@ -29,7 +29,10 @@ def read_course(path: Path) -> Course:
 
 
 def parse_course(text: str, file: str, folder: Path) -> Course:
-    """Parse the course in *text*; messages name *file*, *folder* holds its files."""
+    """Parse the course in *text*; messages name *file*, *folder* holds its files.
+
+    ``PatternError`` with its place for the first mistake, or each where they are gathered.
+    """
     data, places = toml_data(text, file)
     try:
         tables = validated(data)

@@ -70,11 +70,11 @@ class WorkerPool(Protocol):
 
     @property
     def slots(self) -> int:
-        """How many jobs may be started ahead of the ones that have finished."""
+        """The number of jobs that may be started ahead of the ones that have finished."""
 
     @property
     def workers(self) -> int:
-        """How many jobs run at once."""
+        """The number of jobs that run at once."""
 
     def start(self, job: Job) -> None:
         """Take *job* on; return at once."""

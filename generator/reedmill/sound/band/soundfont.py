@@ -42,6 +42,7 @@ def font_tones(
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` when the font
     lacks an instrument or a drum; and whatever ``play_notes`` raises.
+    Each is mono, 32-bit, from its onset on.
     """
     tones = sorted(wanted)
     asks = [_ask(font, tone, wanted[tone], rate) for tone in tones]

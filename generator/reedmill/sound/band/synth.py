@@ -47,6 +47,7 @@ def plain_tones(wanted: ToneLengths, reference_hz: float, rate: int) -> dict[Ton
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` for a key that
     is not a drum.
+    Each is mono, 32-bit, from its onset on.
     """
     return {
         tone: _tone(tone, wanted[tone], reference_hz, rate).astype(np.float32)

@@ -96,7 +96,11 @@ class _Held:
 
 
 def partials_of_drone(tones: tuple[str, ...], root_hz: float, rate: int) -> tuple[Samples, Samples]:
-    """Return cosines and sines of a drone of *tones*, over an octave below the root."""
+    """Return cosines and sines of a drone of *tones*, over an octave below the root.
+
+    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
+    frequency.
+    """
     return partials(_timbre(tones), root_hz / 2, rate)
 
 

@@ -34,7 +34,11 @@ _ATTACK_S = 0.003
 
 
 def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:
-    """Return cosines and sines of the reed tone for a breath whose highest note is *hz*."""
+    """Return cosines and sines of the reed tone for a breath whose highest note is *hz*.
+
+    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
+    frequency.
+    """
     return partials(REED, hz, rate)
 
 

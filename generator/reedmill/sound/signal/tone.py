@@ -39,7 +39,10 @@ class Period:
     rises: Samples
 
     def along(self, cycles: Samples) -> Samples:
-        """Return the tone at every phase of *cycles*, counted in periods from 0 up."""
+        """Return the tone at every phase of *cycles*, counted in periods from 0 up.
+
+        The result has the shape of *cycles*.
+        """
         sound = np.empty_like(cycles)
         for start in range(0, len(cycles), _BLOCK):
             block = slice(start, start + _BLOCK)
@@ -74,6 +77,8 @@ def partials(timbre: Timbre, hz: float, rate: int) -> tuple[Samples, Samples]:
     """Return the cosines and sines of ``period(timbre, hz, rate)``, the fundamental first.
 
     For a synthesiser that takes a tone as its partials.  ``InputError`` as of ``period``.
+    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
+    frequency.
     """
     heard = _harmonics(timbre, hz, rate)
     start, _ = _values(heard, hz)

@@ -96,6 +96,8 @@ def parse_voice(text: str) -> tuple[Path, int | None]:
 
     A file of just that name comes first, so a colon in a name does no harm.
 
+    ``InputError`` for a program that is not 1 to 128.
+
     >>> parse_voice("band.sf2:23")
     (PosixPath('band.sf2'), 23)
     """

@@ -33,7 +33,10 @@ class Recorded:
     cutoff: float  # of the recording's own bandwidth: less than 1 when it is read faster
 
     def along(self, cycles: Samples) -> Samples:
-        """Return the tone at every phase of *cycles*, in periods from 0 up."""
+        """Return the tone at every phase of *cycles*, in periods from 0 up.
+
+        The result has the shape of *cycles*.
+        """
         found = np.empty_like(cycles)
         for first in range(0, len(cycles), _BLOCK):
             block = slice(first, first + _BLOCK)
