@@ -16,7 +16,7 @@ from reedmill.theory.chords import Chord
 _MIDDLE = 59  # B3: voicings gather round it, most of them below what a harp plays
 _WIDEST = 16  # semitones from the lowest voice to the highest
 _LESS_NEEDED = ("1", "5", "b5")  # left out first where a chord has more than four tones
-_VOICES = 4
+_VOICES = 4  # a seventh chord whole, in one hand: common practice
 
 Voicing = tuple[int, ...]
 """MIDI keys, lowest first."""

@@ -12,6 +12,8 @@ from reedmill.score.score import Meter
 
 ACCENT, GHOST = 20, -34  # velocity on top of a player's loudness
 
+# The bass leads and the chords stay under the melody; balance in level is set in sound/band.
+# Velocities chosen by ear.
 LOUDNESS = ((Part.BASS, 92), (Part.COMP, 68), (Part.DRUMS, 86))
 PROGRAMS = ((Part.BASS, 33), (Part.COMP, 0), (Part.DRUMS, 0))  # from 0, see instruments
 

@@ -15,10 +15,12 @@ from reedmill.theory.chords import Chord
 COMFORT = range(31, 49)  # G1 to C3, where a walking line mostly is
 APPROACHES = (-1, 1, -2, 2)  # semitones from the next root, the best first
 
+# By semitones: a whole tone is best, then semitones and thirds; a tritone is harder to hear as a
+# line than a fifth, and a repeated note stands still.  Common practice, as above.
 _STEP_COSTS = {0: 9, 1: 1, 2: 0, 3: 1, 4: 1, 5: 2, 6: 4, 7: 3}
 _LEAP = 5  # for anything wider, and one more for each semitone
-_PASSING, _PASSING_ON_A_STRONG_BEAT = 2, 5
-_OUT_OF_COMFORT, _WRONG_WAY = 3, 1
+_PASSING, _PASSING_ON_A_STRONG_BEAT = 2, 5  # a tone that is not of the chord
+_OUT_OF_COMFORT, _WRONG_WAY = 3, 1  # a key outside COMFORT; a step against the line's way
 
 # What lies between the tones of a chord, in semitones above its root: the scale players
 # think of over it: mixolydian, dorian, major, locrian, diminished, whole tones, or the fifth

@@ -11,10 +11,11 @@ from reedmill.ear.heard_take import HeardNote, Rung
 from reedmill.harp import Reed, ReedKind
 from reedmill.score.verdicts import Tolerance, Verdict
 
-MOST_SENTENCES = 3
+MOST_SENTENCES = 3  # as many things as a student can work on at once: common practice
 
-_SCATTERED_CENTS = 14.0
-_SLOW_S = 0.25
+# Common practice, no published source.
+_SCATTERED_CENTS = 14.0  # half of the tries are further apart than an ear lets pass
+_SLOW_S = 0.25  # to find a pitch: half a beat at 120
 _MOSTLY = 0.9  # of the notes, before the tempo goes up
 
 

@@ -25,10 +25,10 @@ from reedmill.score.score import Score
 _REGISTERS = ("", "low", "high")
 _TRIED = 16  # scores that are aligned
 _SOFTER_DB = 20.0  # than the loudest: a tone softer than this is not the player's
-_MOST_EVENTS = 400
+_MOST_EVENTS = 400  # a few minutes of playing, enough to tell drills apart
 _MOST_S = 180  # of a take, which are enough to know it by
-_LEAST_EVENTS = 4
-_LEAST_S = 0.15
+_LEAST_EVENTS = 4  # fewer fit many drills
+_LEAST_S = 0.15  # of a note: shorter ones are often on the way to another
 _RANGE_HZ = (80.0, 6000.0)  # of every harp there is
 
 

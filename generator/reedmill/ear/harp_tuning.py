@@ -13,7 +13,7 @@ from reedmill.harp.harp import Harp
 MOST_HARP_CENTS = 50.0
 """Half a semitone: a harp further off is a harp in another key."""
 
-_NEAR_CENTS = 10.0
+_NEAR_CENTS = 10.0  # from the median: as far as reeds of one harp differ, common practice
 
 
 def harp_cents(harp: Harp, naturals: Iterable[tuple[Reed, float]]) -> float | None:

@@ -31,11 +31,11 @@ from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
 
 _LEAST_GOOD = 0.45  # share of a take's notes that must be the drill's for it to be that drill
-_ENOUGH_NOTES = 5
-_ENOUGH_PACES = 4
+_ENOUGH_NOTES = 5  # in place, or it could be any drill
+_ENOUGH_PACES = 4  # from note to note, of which the middle is a tempo
 _SOFTER_DB, _SOFTER_BESIDE_DB = 12.0, 6.5  # than the median of what is wanted: alone, else
 _MOST_COMPARED = 8_000_000  # events times notes: 160 MB
-_MOST_LOOKED_AT = 400
+_MOST_LOOKED_AT = 400  # events, for another harp: a few minutes of playing
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()

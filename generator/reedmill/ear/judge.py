@@ -21,10 +21,10 @@ _UNCLEAR_CLARITY = 0.68  # under it another sound is nearly as strong
 _WAY_S = 0.6  # a stay on the way to a note is part of it up to this long
 _EDGE_S = 0.03  # of the window, in which no reading is steady yet
 _HELD_S = 0.08  # a pause as short as this does not end a note
-_LEAST_EXTRA_S = 0.12
+_LEAST_EXTRA_S = 0.12  # shorter is a scoop or a brushed hole, not a note put in
 _HELD_ON = 1.35  # of a note's length: a sound that lasts longer may be the next one too
-_SAME_PITCH_CENTS = 30.0
-_NEAR_REED_CENTS = 45.0
+_SAME_PITCH_CENTS = 30.0  # between two targets: a held tone may be both notes
+_NEAR_REED_CENTS = 45.0  # nearly half a semitone: beyond it the next reed is as near
 _LEADING = 2  # notes left out at the start or end of a pass that count as missed
 
 

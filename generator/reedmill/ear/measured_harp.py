@@ -32,8 +32,8 @@ WORN_CENTS = 15.0
 """From here on a reed is said to stand out against the rest of its harp: a teacher's ear hears it
 in an octave.  Common practice, no published source."""
 
-_BEATS, _TEMPO_BPM = Fraction(2), 60
-_LEAST_REEDS = 12
+_BEATS, _TEMPO_BPM = Fraction(2), 60  # two seconds a reed: time to settle and to measure
+_LEAST_REEDS = 12  # of twenty: with fewer the middle of a harp depends on which were heard
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,10 +34,10 @@ if TYPE_CHECKING:
 RATE = 16_000
 """Samples a second of every take: the highest reed in use, near 5600 Hz, is still below half."""
 
-LONGEST_S = 60 * 60
-SHORTEST_S = 1.0
+LONGEST_S = 60 * 60  # a whole lesson; longer ones are refused
+SHORTEST_S = 1.0  # a note or two
 MOST_BYTES = 2_000_000_000  # an hour of 24-bit stereo at 96 kHz; a film of an hour is less
-MOST_STREAMS = 32
+MOST_STREAMS = 32  # of a film with its languages; a file that names more is damaged
 
 Steps = NDArray[np.int16]
 Floats = NDArray[np.float32]

@@ -31,7 +31,7 @@ HOP_S = HOP / RATE
 Doubles = NDArray[np.float64]
 
 _WINDOW = 1024  # samples: 64 ms, six periods of the lowest reed of a low harp
-_SIZE = 2048
+_SIZE = 2048  # points of the transform: twice the window, so that lags do not wrap round
 _FINER = 2  # lags a sample
 _LONGEST_LAG = round(0.028 * RATE) * _FINER
 _CHUNK = 256  # readings worked on at once
@@ -42,7 +42,7 @@ _PLAIN = 0.96  # a shorter period this near the best is the period, whatever is 
 _LIKELY = 0.80  # ... and this near it, where it is wanted and the longer one is not
 _EVEN = 0.87  # ... and this near it, where both are: a drone explains the longer one
 _MOST_SHARES = 6  # of the longest period: a drone lies up to two octaves and a fifth below
-_NEAR = 0.7  # semitones
+_NEAR = 0.7  # semitones from a known note: out of tune a note is still that note
 _ON_THE_HARP = 1  # of ``_strangeness``: wanted, or a natural note
 
 

@@ -17,8 +17,8 @@ from itertools import accumulate, takewhile
 from reedmill.harp import Breath
 from reedmill.score.score import Caution, Note, Score
 
-LIMIT_S = Fraction(10)
-REST_S = Fraction(1, 2)
+LIMIT_S = Fraction(10)  # seconds of air either way, see above
+REST_S = Fraction(1, 2)  # the shortest rest in which a player can breathe
 
 
 def with_breaths(score: Score) -> Score:

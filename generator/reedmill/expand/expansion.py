@@ -43,8 +43,8 @@ from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 
-DEFAULT_TEMPO_BPM = 60
-DEFAULT_METER = Meter(4, 4)
+DEFAULT_TEMPO_BPM = 60  # slow enough to find a bend, and a second a beat: common practice
+DEFAULT_METER = Meter(4, 4)  # the meter of most blues and practice material
 _MOST_ACCIDENTALS = 2  # of one note: the #3 of A# would need three sharps, and is named the 4
 
 

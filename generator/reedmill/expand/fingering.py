@@ -27,6 +27,7 @@ from types import MappingProxyType
 
 from reedmill.harp import Harp, Reed
 
+# The table above, row by row.
 HOLE_COST, BREATH_COST, BEND_COST, QUICK_BEND_COST, OVERBEND_COST = 1, 2, 2, 3, 8
 QUICK_S = 0.3
 _WAYS_KEPT = 2

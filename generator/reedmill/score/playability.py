@@ -15,8 +15,8 @@ from reedmill.score.score import Note, Score
 
 SETTLE_S = 0.25  # a bend needs this long to be heard as a note
 TURN_S = 0.12  # a note before a change of breath
-LEAP_HOLES = 4
-ATTACK_S = 0.1
+LEAP_HOLES = 4  # an octave is three or four holes away, and wider leaps miss their hole
+ATTACK_S = 0.1  # ten attacks a second, which is faster than most tongues
 
 Violators = tuple[list[Span], int]
 """The notes that break a rule, and how many notes it was asked of."""

@@ -24,7 +24,8 @@ from reedmill.theory.pitch import Pitch, equal_hz
 from reedmill.theory.positions import Key, Position
 
 GLIDE_S = 0.08
-"""How long a slide takes, in seconds, when its note is long enough."""
+"""How long a slide takes, in seconds, when its note is long enough: quick enough to leave the
+note its pitch, slow enough to be heard as a slide.  Chosen by ear, no published source."""
 
 
 class Role(Enum):

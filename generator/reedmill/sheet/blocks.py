@@ -47,7 +47,7 @@ CAUTION = (
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
-_LADDER_STEPS = 6
+_LADDER_STEPS = 6  # tempi from start to goal: a week of practice, common practice
 _CONTINUED = 10.0  # staff spaces at the right of a later page's head
 _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 

@@ -21,16 +21,16 @@ from reedmill.sheet.markup import FAINT, INK, LINE, at, box, coloured, lilypond_
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 
-READ_AT_MM = 2000.0
+READ_AT_MM = 2000.0  # from the eye to the music stand
 LEAST_CAPITAL_MM = READ_AT_MM / 250
-_MOST_CAPITAL_MM = 20.0
+_MOST_CAPITAL_MM = 20.0  # larger is no easier to read, and crowds its box; chosen by eye
 
 # The rows of a box from the top, in staff spaces: its number, the chord, the numeral.
 _NUMBER, _NUMERAL, _AIR = 2.1, 3.5, 1.2
 _BETWEEN = 0.6  # boxes, along and down
 _SIDE, _GAP = 0.7, 1.2  # inside a box, and between two chords of one
-_NUMERAL_SIZE = 0.5
-_PER_LINE = (4, 2, 1)
+_NUMERAL_SIZE = 0.5  # font size in steps, the least: secondary to the chord
+_PER_LINE = (4, 2, 1)  # bars: phrases of most forms are four bars, and halve evenly
 _EVEN = 1.5  # the largest chord of a chart to the smallest: a page of one voice
 
 

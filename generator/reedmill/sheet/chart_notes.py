@@ -28,10 +28,11 @@ from reedmill.theory.positions import Key, Position
 HEADING = 3.6
 """Height of the heading over the rows, in staff spaces."""
 
+# Staff spaces, set by eye on finished pages: the column of chord names, the gap between tones.
 _CHORD_COLUMN, _APART = 13.0, 1.5
 _LABEL, _TAB, _NAME = -1.5, 1.0, 2.0  # font sizes
-_TAB_LINE = 3.0
-_FIRST, _LABELS, _BELOW = 1.0, 2.2, 1.1
+_TAB_LINE = 3.0  # height of a line of tab
+_FIRST, _LABELS, _BELOW = 1.0, 2.2, 1.1  # heights over a row, of its labels, and under it
 _SPOKEN = {"1": "root"}
 _NONE = "overbends only"
 

@@ -46,8 +46,9 @@ from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
 
-NOTE_LINES = 3
+NOTE_LINES = 3  # ruled lines for the student: fewer are hardly worth their room
 _MOST_NOTE_LINES = 6  # on a last page that has the room
+# Heights of blocks: the head, the map and the plain tab besides their rows, the boxes.
 _HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 9.8, 4.0
 _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.12,
@@ -55,8 +56,11 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.2,
     3.0,
 )  # widths, and the height of a line at size 0
+# Mean widths of letters in small print and in the foot, the gap of phrases, a line of small print.
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
+# Heights of a section heading, a ruled line to write on, its heading, and a line of text.
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
+# Heights of a later page's head, and of what stays empty: LilyPond squeezes a page that is full.
 _RUNNING_HEAD, _SLACK, _LARGE_SLACK = 7.0, 4.0, 7.9
 _FULL = 2.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words

@@ -53,6 +53,8 @@ class _Rows:
         return (self.cell - _CAPITAL * 2 ** (self.name / 6)) / 2
 
 
+# Roomy rows are as high as a name reads well beside an instrument; low ones as its letters allow.
+# Chosen by eye, no published source.
 _ROOMY, _LOW = _Rows(3.0, 0.36, 2.6, 0.0), _Rows(2.35, 0.26, 2.3, -1.0)
 
 
@@ -185,7 +187,7 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
     return labels
 
 
-_SMALL_CAPITAL = 1.25
+_SMALL_CAPITAL = 1.25  # height in staff spaces, measured on LilyPond's sans at that size
 
 
 def _row_name(reed: Reed) -> str:

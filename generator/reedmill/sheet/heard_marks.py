@@ -30,7 +30,7 @@ from reedmill.sheet.markup import (
 )
 
 _HEARD_ROW, _COUNT_ROW = 4.2, 1.4  # staff spaces: shape and figure, and how many of how many
-_SHAPE_Y, _FIGURE_Y, _COUNT_Y = 0.6, -1.75, -3.4
+_SHAPE_Y, _FIGURE_Y, _COUNT_Y = 0.6, -1.75, -3.4  # shape over figure over count, none touching
 _HALF = 0.52  # of a shape
 MINUS = "\N{MINUS SIGN}"
 

@@ -49,8 +49,10 @@ _ROW_S = (3.0, 8.0)  # how long a row is
 _APART = 4.4  # staff spaces from one note to the next that their figures need
 _BEFORE_S = 0.25  # of a row before its first note
 _NAMES_APART = 1.5  # staff spaces between two names
+# Widths of lines in staff spaces: rungs in use, their edges, others, and the pitch, which is what
+# the eye should find first.  Chosen by eye.
 _THICK, _DOUBLE, _THIN, _PEN = 0.2, 0.12, 0.08, 0.42
-_LEAST_POINTS = 3
+_LEAST_POINTS = 3  # of a line: fewer are a click or what a row cuts off
 _ALIKE_CENTS = 50.0  # from one reed to another of the same pitch
 _JUMP_CENTS = 90.0  # from one point to the next: no slide is so fast
 _FIGURE = -4  # size of the figures at the notes

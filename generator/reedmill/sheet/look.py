@@ -14,12 +14,14 @@ from dataclasses import dataclass
 
 from reedmill.base.choosing import chosen_word
 
-MARGIN_MM = 16
+MARGIN_MM = 16  # room for two-hole punches (ISO 838: centres 12 mm from the edge, 6 mm wide)
 INDENT = 6.3
 """How far the music starts from the margin, where its rows are named, in its staff spaces."""
 
+# ISO 216 for A4, ANSI/ASME Y14.1 for letter.
 _PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _SHOWS = ("both", "notation", "tab")
+# 20 points is LilyPond's usual staff and a common size of single parts.
 _STAFF_POINTS, _LARGE_STAFF_POINTS = 20, 32  # 1.6 times, for notes, tab and degrees
 _LARGE_TEXT_POINTS = 24  # what is not music grows less, so that a page still holds a drill
 _LEAST_POINTS = 11  # of large print, whatever it is

@@ -189,7 +189,7 @@ def _least(look: Look) -> float:
     return look.least_points * _LILYPOND_POINT + 0.02 if look.least_points else 0
 
 
-_LILYPOND_POINT = 72.27 / 72
+_LILYPOND_POINT = 72.27 / 72  # printer's points an inch, to PostScript's
 
 
 def _book(

@@ -33,10 +33,11 @@ _USED, _MARKED = 0.75, 0.3  # how thick a rung is that the drill uses; thinner u
 _DASH = (0.25, 1.0)  # staff spaces: the shortest and the longest footprint
 _MOST_DASHES = 24  # on one rung
 _RAIL, _RUNG = 4.4, 9.0  # where the ladder starts, how wide it is
+# Staff spaces from the left edge, set by eye: names and degrees clear of the longest tab.
 _NAME, _DEGREE = _RAIL + _RUNG + 1.2, _RAIL + _RUNG + 5.0
-_KEYS, _WHITE, _BLACK = _DEGREE + 4.0, 7.0, 4.4
+_KEYS, _WHITE, _BLACK = _DEGREE + 4.0, 7.0, 4.4  # a black key is five eighths of a white one
 LADDER_WIDTH = _KEYS + _WHITE
-_BLACK_KEYS = {1, 3, 6, 8, 10}
+_BLACK_KEYS = {1, 3, 6, 8, 10}  # semitones above C
 
 
 def ladder_hole(score: Score) -> int | None:

@@ -34,9 +34,9 @@ from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
-MOST_REEDS = 16
-_ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0
-_WIDEST = 9.0
+MOST_REEDS = 16  # columns that stay wide enough for a degree with its sign
+_ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0  # staff spaces: height, columns of positions and of keys
+_WIDEST = 9.0  # of a column: wider, and the eye loses the row
 _DIGIT, _APART = 1.23, 0.7  # of a tab in the heading, and room to the next
 _WIDTHS = {"-": 0.74, "'": 0.53, "^": 1.29}  # of its signs
 CROSS_HARP = Position(2)

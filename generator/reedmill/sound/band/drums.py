@@ -17,7 +17,7 @@ from reedmill.sound.signal.loudness import Samples
 KEYS = range(35, 82)
 """The General MIDI percussion map."""
 
-_ATTACK_S = 0.0003
+_ATTACK_S = 0.0003  # no click, and still a stroke
 _OVER = 7.0  # times the longest 1/e: what is left then is 60 dB down
 
 
@@ -71,6 +71,8 @@ def _metal(decay_s: float, bell_hz: float) -> Drum:
     return (*bell, Noise(5000, 16_000, decay_s, 0.8), Noise(3000, 9000, 0.02, 0.5))
 
 
+# Skins start higher and fall as the stretched skin slackens; metal rings inharmonically under
+# noise.  Chosen by ear, see above.
 _KICK: Drum = (DrumMode(52, 0.13, bend=2.2, bends_s=0.025), Noise(1500, 5000, 0.004, 0.25))
 _SNARE: Drum = (
     DrumMode(185, 0.07, 0.6, bend=0.3),

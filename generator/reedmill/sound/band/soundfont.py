@@ -21,17 +21,17 @@ from reedmill.sound.soundfont.pitch_tracking import track
 from reedmill.sound.soundfont.player import SYNTH_RATE, Ask, play_notes
 from reedmill.theory.pitch import equal_hz
 
-_DRUM_BANK = 128
+_DRUM_BANK = 128  # where SoundFonts keep percussion (specification 2.04, 7.2, from memory)
 _SETTLED_S, _MEASURED_S = 0.08, 0.9  # from when to when a tone is measured
 _FRAME_S = 0.2  # eight periods of the lowest string of a bass
-_OCTAVE = 1200.0
+_OCTAVE = 1200.0  # cents
 _MOST_CENTS = 100.0  # further out, and the pitch heard is not that of the key
 _FASTEST = 1.25  # a semitone flat, and an A of 490 Hz
 _A_RUN_S = 120  # of sound from one start of FluidSynth, to bound the memory
 _LONGEST_S = 900  # of all tones together
 _LATE = 0.01  # of a tone's peak: under it nothing is heard yet
-_LATEST_S = 0.03
-_FADED_S = 0.005
+_LATEST_S = 0.03  # later than that it is a slow attack and part of the tone
+_FADED_S = 0.005  # at the end of a tone, so that it does not click
 _QUIET = 512  # samples of silence, so that end and beginning do not meet in the spectrum
 
 

@@ -20,9 +20,9 @@ from reedmill.sound.signal.tone import Timbre, period
 from reedmill.theory.pitch import equal_hz
 
 _HIGHEST = 0.45  # of the sample rate: no harmonic above it
-_HEARD_HZ = 16_000.0
+_HEARD_HZ = 16_000.0  # few adults hear above it, and each harmonic costs time
 _ORGANS = range(16, 24)  # the General MIDI family whose tones are held, from 0
-_ATTACK_S = 0.0015
+_ATTACK_S = 0.0015  # no click, and still a pluck
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,8 @@ class _String:
     harmonics: int
 
 
+# A bass is plucked nearer the middle of its string than a piano hammer strikes, so it is rounder.
+# Chosen by ear, see above.
 _BASS = _String(pluck=0.18, falls_hz=0.9, dulls_hz=0.55, harmonics=16)
 _PIANO = _String(pluck=0.13, falls_hz=1.1, dulls_hz=0.9, harmonics=14)
 

@@ -32,10 +32,10 @@ _LONGEST_S = 0.4  # of a note, from its middle; more gives nothing more
 _LEAST_PERIODS = 6  # fewer, and neighbouring partials run into one another
 _WINDOW_SIGMAS = 4  # from the middle of the window to its ends
 _PADDED = 4  # times as many points in the spectrum
-_FUNDAMENTALS_HZ = (50.0, 9000.0)
+_FUNDAMENTALS_HZ = (50.0, 9000.0)  # of every reed, with room on both sides
 _FLOOR_DB = -50.0  # partials weaker than this against the strongest are not used
-_SILENT = 1e-4
-_MOST_PARTIALS, _HIGHEST_STRONG = 12, 8
+_SILENT = 1e-4  # of full scale, -80 dB: softer than any note here
+_MOST_PARTIALS, _HIGHEST_STRONG = 12, 8  # used; the strongest three are among the first eight
 _ON_A_MULTIPLE = 0.03  # of the fundamental
 _EXPLAINED = 0.95  # of the partials' amplitudes
 

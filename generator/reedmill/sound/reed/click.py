@@ -17,6 +17,8 @@ from reedmill.practice.practice import Click, Pass, RecordingPlan, off_beats
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples
 
+# High enough to be heard beside the tones; bars stand out by pitch and level,
+# off-beats stay in the background.  Chosen by ear, no published source.
 BAR_HZ, BAR_PEAK = 1800.0, 0.2
 PULSE_HZ, PULSE_PEAK = 1200.0, 0.13
 OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.065
@@ -24,7 +26,7 @@ OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.065
 # A struck wooden bar: times the lowest frequency, amplitude, seconds to fall by 1/e.
 # Chosen by ear, no published source.
 _MODES = ((1.0, 1.0, 0.012), (2.76, 0.35, 0.005), (4.1, 0.12, 0.003))
-_LENGTH_S = 0.06
+_LENGTH_S = 0.06  # five times the longest fall: it has died away
 _ATTACK_S = 0.0004  # long enough to keep the burst in its band
 
 

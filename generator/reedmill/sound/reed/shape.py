@@ -12,7 +12,7 @@ from reedmill.practice.practice import Pass
 from reedmill.score.score import Note, glide_share
 from reedmill.sound.signal.loudness import Samples
 
-_RELEASE_S = 0.015
+_RELEASE_S = 0.015  # how fast a reed falls silent without a click; chosen by ear
 _GAP_S = 0.005  # silence before the next attack, taken from the note's own end
 
 _BESIDE_ACCENTS = 0.71  # 3 dB under an accented note

@@ -30,7 +30,7 @@ REED = Timbre(
     lufs=-16.0,
 )  # fmt: skip
 
-_ATTACK_S = 0.003
+_ATTACK_S = 0.003  # quicker than a real reed, so that the onset marks the beat exactly
 
 
 def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:

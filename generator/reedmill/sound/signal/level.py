@@ -23,11 +23,12 @@ that a mix with drone and click stays under the peak limit without a limiter."""
 PEAK_LIMIT_DBTP = -1.5
 """No file's true peak goes over it; half a decibel is kept for what lossy codecs add."""
 
+# Gating blocks of 400 ms that overlap by 75%, and both gates: ITU-R BS.1770-4, annex 1.
 _HOP_S, _HOPS_A_GATE = 0.1, 4
-_HOPS_A_CHUNK = 10
+_HOPS_A_CHUNK = 10  # a second at a time, which bounds the memory
 _ABSOLUTE_GATE_LUFS, _RELATIVE_GATE_LU = -70.0, -10.0
 _REACH_S = 0.05  # of the filter either way; the high-pass has fallen by 100 dB there
-_HEARD_HZ = 24_000.0
+_HEARD_HZ = 24_000.0  # half of 48 kHz, for which BS.1770 gives its filter
 _NEAR_PEAK = 0.8  # between samples lower than this share of the peak none is expected
 
 

@@ -15,7 +15,7 @@ from reedmill.sound.signal.loudness import Samples
 Stem = Callable[[int, int], Samples]
 """A function from first and last sample to what sounds between them, mono."""
 
-_STEP_S = 0.002
+_STEP_S = 0.002  # with _REACH the gain turns over 20 ms, so that nobody hears it turn
 _REACH = 10  # steps either way in which a peak turns the gain down, and over which it turns
 
 

@@ -17,13 +17,13 @@ from reedmill.sound.signal.loudness import Samples
 FRAME_S = 0.093
 """Seconds of sound behind each reading: short enough to see a vibrato of 6 Hz."""
 
-_HOP_S = 0.02
+_HOP_S = 0.02  # eight readings in a period of a 6 Hz vibrato
 _LINES = 16_384  # points of the transform: four a line, so that the parabola is read near its top
-_HARMONICS = 8
+_HARMONICS = 8  # weighted by power, higher ones would say little
 _AUDIBLE = 1e-5  # root mean square under which a frame is silent, with full scale 1
 _SOUNDING = 0.01  # of the loudest frame: what is softer has died away
 _PERIODIC = 0.6  # the least correlation with itself one period later
-_LOWEST_HZ, _HIGHEST_HZ = 30.0, 6000.0
+_LOWEST_HZ, _HIGHEST_HZ = 30.0, 6000.0  # of a bass string, and of a high harp's overbends
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,8 +34,8 @@ RIGHT_CENTS = 2.0
 _FAR_CENTS = 100.0  # beyond that a key plays another note than its own
 _HELD_S = 2.0  # long enough for a vibrato that sets in late
 _SETTLED_BY_S = 0.5  # the attack of a blown note is over by then
-_SETTLED_CENTS = 1.0
-_FEWEST_FRAMES = 8
+_SETTLED_CENTS = 1.0  # from the steady pitch: less than anybody hears
+_FEWEST_FRAMES = 8  # of a steady part: 0.16 s, a period of a 6 Hz vibrato
 _AT_A_TIME = 64  # keys: two minutes of sound from one start of FluidSynth
 _UNHEARD_S = FRAME_S / 3  # at the beginning of a frame its window lets next to nothing through
 
