@@ -111,4 +111,6 @@ def _chosen(names: tuple[str, ...]) -> list[tuple[str, ...]]:
 def _close(keys: Voicing) -> bool:
     """Return True for four keys a hand can play: none doubled, no wide gap."""
     gaps = [upper - lower for lower, upper in pairwise(keys)]
+    # Inner gaps up to a major sixth, and no semitone at the bottom, where it would growl.
+    # Common practice, no published source.
     return keys[-1] - keys[0] <= _WIDEST and min(gaps) > 0 and max(gaps) <= 9 and gaps[0] > 1

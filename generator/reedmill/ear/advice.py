@@ -14,7 +14,7 @@ from reedmill.score.verdicts import Tolerance, Verdict
 MOST_SENTENCES = 3  # as many things as a student can work on at once: common practice
 
 # Common practice, no published source.
-_SCATTERED_CENTS = 14.0  # half of the tries are further apart than an ear lets pass
+_SCATTERED_CENTS = 14.0  # from the median for half of the tries: a place not found yet
 _SLOW_S = 0.25  # to find a pitch: half a beat at 120
 _MOSTLY = 0.9  # of the notes, before the tempo goes up
 
@@ -118,6 +118,7 @@ def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
 
 def _of_missed(notes: Sequence[HeardNote]) -> list[str]:
     missed = sum(note.verdict is Verdict.MISSED for note in notes)
+    # a tenth of the notes: fewer are a slip, and no reason to slow down
     if not missed or missed < 0.1 * len(notes):
         return []
     return [f"{missed} of {len(notes)} notes were not heard: play more slowly until all of them "

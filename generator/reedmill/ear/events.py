@@ -130,6 +130,7 @@ def _attack_at(loudness_db: Floats, first: int, last: int) -> int:
     low = from_ + int(np.argmin(loudness_db[from_ : last + 1]))
     top = float(loudness_db[low : last + 10].max())
     bottom = float(loudness_db[low])
+    # a third of the way up in decibels, or 12 under the top: where an ear puts the onset
     begun = max(top - 12.0, bottom + 0.35 * (top - bottom))
     return low + int(np.argmax(loudness_db[low : last + 10] >= begun))
 
@@ -290,6 +291,8 @@ def _stay(
         return None
     rest = float(np.median(values[len(values) // 3 :]))
     away = np.abs(values - rest)
+    # 1.48 makes a median deviation the standard deviation of a normal spread; the first third
+    # may be on its way
     spread = float(np.median(away[len(values) // 3 :])) * 1.48
     bound = float(np.clip(2.2 * spread + 6, 10, 40))
     settled = _settled(away <= bound)

@@ -36,6 +36,7 @@ def harp_cents(harp: Harp, naturals: Iterable[tuple[Reed, float]]) -> float | No
 
 def _weight(harp: Harp, reed: Reed, count: int) -> float:
     bends = bending_breath(harp.layout, reed.hole) is reed.breath
+    # a mean of n tries is surer by the root of n, and a reed that does not bend twice as sure
     return float(np.sqrt(count)) * (1.0 if bends else 2.0)
 
 

@@ -108,6 +108,7 @@ def expected_of(score: Score) -> Expected:
     return Expected(
         wanted_hz=tuple(note.hz for note in score.notes),
         possible_hz=tuple(hz[reed] for reed in hz if reed == reed.natural),
+        # more than a semitone of room either way: a harp and its player may be that far out
         lowest_hz=0.93 * min(hz.values()),
         highest_hz=1.08 * max(hz.values()),
     )

@@ -295,6 +295,7 @@ class _Gathered:
         left, right, both = self._powers
         alike = both / math.sqrt(left * right) if left and right else 0.0
         self._chosen = "both"
+        # 10 dB apart, or hardly alike: one side is a dead microphone or another sound
         if min(left, right) < 0.1 * max(left, right) or alike < 0.3:
             self._chosen = "left" if left >= right else "right"
         sides = [np.frombuffer(bytes(each), np.int16) for each in self._sides]
@@ -303,6 +304,7 @@ class _Gathered:
     def take(self, tags: tuple[tuple[str, str], ...]) -> Take:
         """Return the finished take; ``InputError`` if broken off, too short or too long."""
         seconds = self._count / RATE
+        # containers round their length: a second, or a fiftieth, is not a break
         missing = self.said_s - seconds > max(1.0, 0.02 * self.said_s)
         if self.broken or missing:
             after = f"after {seconds:.1f} s" if seconds else "at once"

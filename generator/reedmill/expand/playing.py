@@ -276,6 +276,7 @@ def _scale(group: Group) -> Fraction:
 def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
     """Return how long *event* lasts; refuse a third of a third, which no note value shows."""
     beats = (event.length or usual) * scale
+    # a third of a third of a beat: notation has no value for it
     if beats.denominator % 9 == 0:
         raise drill_mistake("uncountable-length", event.span, length=str(beats))
     return beats

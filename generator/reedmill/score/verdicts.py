@@ -66,6 +66,7 @@ class Tolerance:
                 "its place, then to be nearly so: 10,25"
             )
         on = float(match[1])
+        # the strict pair has the same ratio: 10 and 25 cents
         return cls(on, float(match[2]) if match[2] else min(2.5 * on, MOST_TOLERANCE_CENTS))
 
     def verdict(self, cents: float) -> Verdict:

@@ -48,6 +48,7 @@ Drum = tuple["DrumMode | Noise", ...]
 
 def _bar(hz: float, decay_s: float) -> Drum:
     """Return a struck bar or bell made of inharmonic modes."""
+    # 2.76 is the second mode of a free bar (Fletcher and Rossing, from memory); the rest by ear
     modes = ((1.0, 1.0), (1.5, 0.6), (2.76, 0.35))
     return tuple(DrumMode(hz * times, decay_s / times, level) for times, level in modes)
 
@@ -178,6 +179,7 @@ def _noise(part: Noise, seconds: Samples, seed: int) -> Samples:
     up, down = (np.clip(3 * np.log2(np.maximum(hz, 1) / edge) + 1, 0, 1)
                 for edge in (part.low_hz, part.high_hz))  # fmt: skip
     band = np.fft.irfft(spectrum * np.sin(np.pi / 2 * up) * np.cos(np.pi / 2 * down), len(white))
+    # this root mean square puts its peaks near full scale, whatever the band
     band *= 0.35 / np.sqrt(np.mean(band**2))
     falls = np.exp(-seconds / part.decay_s)
     if part.attack_s:

@@ -126,6 +126,7 @@ def _read(sound: Samples, speed: float, count: int) -> ToneSamples:
     if speed != 1.0:
         sound = _resampled(sound[: int(count * speed) + _QUIET], speed)
     sound = sound[:count]
+    # 80 dB under the peak a tone has died away
     loud = np.flatnonzero(np.abs(sound) > 1e-4 * np.abs(sound).max(initial=0.0))
     heard = sound[: int(loud[-1]) + 1 if len(loud) else 0].astype(np.float32)
     fade = min(round(_FADED_S * SYNTH_RATE), len(heard))
@@ -151,6 +152,7 @@ def _resampled(sound: Samples, speed: float) -> Samples:
 def _sizes(least: int, speed: float) -> tuple[int, int]:
     """Return two sizes in the ratio *speed*, the first at least *least*, fast to transform."""
     sizes = _quick_sizes(1 << (3 * least).bit_length())
+    # a fifth more samples gives enough ratios to choose from, at little cost
     counts = sizes[(sizes >= least) & (sizes <= 1.2 * least)]
     after = np.clip(np.searchsorted(sizes, counts / speed), 1, len(sizes) - 1)
     pairs = [(counts, sizes[after]), (counts, sizes[after - 1])]
@@ -163,6 +165,7 @@ def _sizes(least: int, speed: float) -> tuple[int, int]:
 def _quick_sizes(most: int) -> NDArray[np.int64]:
     """Return the numbers up to *most* with no factor over 23, in order."""
     found = np.ones(1, dtype=np.int64)
+    # pocketfft, which NumPy uses, is slow for large prime factors
     for prime in (2, 3, 5, 7, 11, 13, 17, 19, 23):
         powers = prime ** np.arange(int(np.log(most) / np.log(prime)) + 1)
         found = np.outer(found, powers).ravel()

@@ -74,6 +74,7 @@ def drone_loop(root_hz: float, tones: tuple[str, ...], rate: int) -> Samples:
 def _fits(root_hz: float, rate: int) -> Iterator[tuple[float, int, int]]:
     """Yield ways to fill about LOOP_S: samples off a perfect fit, whole samples, period pairs."""
     around = round(LOOP_S * root_hz / 2)
+    # some seconds either way: among so many lengths one fits nearly exactly
     for pairs in range(around - 200, around + 200):
         exact = 2 * pairs * rate / root_hz
         yield abs(round(exact) - exact), round(exact), pairs

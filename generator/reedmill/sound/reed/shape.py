@@ -68,6 +68,7 @@ def outline(count: int, rise_s: float, rate: int) -> Outline:
     """Return the envelope of *count* samples; a very short one keeps half its length."""
     return Outline(
         count,
+        # eighths and a quarter: half of the shortest note is left to sound
         rise=min(round(rise_s * rate), count // 8),
         fall=min(round(_RELEASE_S * rate), count // 4),
         gap=min(round(_GAP_S * rate), count // 8),

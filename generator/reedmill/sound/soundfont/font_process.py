@@ -100,6 +100,7 @@ def _synth(fluidsynth: Any, rate: int) -> Any:
         "synth.lock-memory": 0,
         "synth.dynamic-sample-loading": 1,  # a font of 145 MB loads in 50 ms
     }
+    # twice the usual gain: nothing is played together, and the tone is measured
     synth = fluidsynth.Synth(gain=0.4, samplerate=float(rate), channels=16, **options)
     _writer(fluidsynth)
     return synth

@@ -84,6 +84,7 @@ def _coarse_hz(frame: Samples, rate: int) -> float | None:
     lags = np.arange(max(2, int(rate / _HIGHEST_HZ)), longest)
     here = correlation[lags]
     peak = (here >= correlation[lags - 1]) & (here >= correlation[lags + 1])
+    # the first peak nearly as high as the highest: later ones are its multiples
     strong = lags[peak & (here > max(_PERIODIC, 0.93 * float(here[peak].max(initial=0.0))))]
     if not len(strong):
         return None
@@ -95,9 +96,11 @@ def _refined_hz(frames: Samples, near_hz: float, rate: int) -> Samples:
     """Return each frame's pitch from its harmonics, about *near_hz* apart."""
     levels_db = _levels_db(frames)
     bin_hz = rate / (2 * (levels_db.shape[1] - 1))
+    # below half the rate, with room for the skirt of the highest line
     count = max(1, min(_HARMONICS, int(0.45 * rate / near_hz)))
     found, powers = [], []
     for number in range(1, count + 1):
+        # a third of the way to the next harmonic, so that none is taken for its neighbour
         middle, reach = number * near_hz / bin_hz, 0.3 * near_hz / bin_hz
         low = int(middle - reach)
         part = levels_db[:, low : int(middle + reach) + 2]
@@ -112,6 +115,7 @@ def _refined_hz(frames: Samples, near_hz: float, rate: int) -> Samples:
 
 def _levels_db(frames: Samples) -> Samples:
     size = frames.shape[1]
+    # a Gaussian that ends at four times its deviation: what is cut off is 70 dB down
     places = (np.arange(size) - (size - 1) / 2) / (size / 8)
     points = max(_LINES, 2 << (size - 1).bit_length())
     lines = np.abs(np.fft.rfft(frames * np.exp(-(places**2) / 2), points, axis=1))
