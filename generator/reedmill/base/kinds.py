@@ -176,7 +176,7 @@ def kind_in_words(head: bytes, wanted: str) -> str:
 
 
 def check_kind(head: bytes, name: str, *wanted: str) -> None:
-    """Raise ``InputError`` where *head* begins a file that is none of the *wanted* kinds.
+    """Raise ``InputError`` where *head* begins a known kind of file that is not *wanted*.
 
     The sentence says what the file called *name* is and what to do.
     """

@@ -244,7 +244,7 @@ def _signed_or_none(cents: float | None) -> str:
 
 
 def _from_anchor(rung: Rung, notes: Sequence[HeardNote]) -> float | None:
-    """Return the median error of the interval from the anchor just played, in cents."""
+    """Return the median excess of the interval from the anchor just played, in cents."""
     each = [
         note.cents_from_anchor
         for note in notes

@@ -35,7 +35,7 @@ class Usual(Enum):
 
 @dataclass(frozen=True, slots=True)
 class StepKind:
-    """A kind of step of a pack: its code and its usual cost."""
+    """A kind of step of a pack: the code and tools it depends on, and its usual cost."""
 
     kind: str  # as plans name it: "drawing"
     also: tuple[str, ...] = ()  # modules it starts from besides that of the row's function

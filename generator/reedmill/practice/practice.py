@@ -42,7 +42,7 @@ class Click(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Practice:
-    """A way to practise a drill: repeats, tempo ladder, echo, count-in, fade."""
+    """A way to practise a drill: count-in, repeats, echo, fade-out and tempo ladder."""
 
     count_in_bars: int = 0  # clicked at the beginning and at each new tempo
     repeats: int = 1  # times through, at each tempo

@@ -62,7 +62,7 @@ class Footprints:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """The median and spread of all tries of one written note."""
+    """The verdict and the median of all tries of one written note."""
 
     verdict: Verdict
     cents: float | None  # the median of those that were measured

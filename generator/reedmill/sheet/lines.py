@@ -127,7 +127,7 @@ def _piece(part: list[NotatedValue], rows: Rows) -> BarPiece:
 
 
 def _mark_width(note: Note, rows: Rows) -> float:
-    """Return the width of a note by its tab: half its hole number, half and ticks after it.
+    """Return the width of a note by its tab: half its hole number, then half with its ticks.
 
     Without one it is the degree, or the head with its accidental.
     """

@@ -16,7 +16,7 @@ _FEW = 4  # tempi that are listed, where more are told by their ends
 
 
 def ladder_words(tempi_bpm: Sequence[int]) -> str:
-    """Return a ladder as a course file writes it; without a common step, the number of tempi.
+    """Return a ladder as a course file writes it, or its ends and the number of tempi.
 
     >>> ladder_words((60, 65, 70, 72)), ladder_words((80, 70, 60)), ladder_words((38, 41, 45))
     ('60 to 72 by 5', '80 to 60 by 10', '38 to 45, 3 tempi')

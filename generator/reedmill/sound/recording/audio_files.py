@@ -36,7 +36,7 @@ _OGG_SERIAL = 1
 
 @dataclass(frozen=True, slots=True)
 class AudioFormat:
-    """The encoding of a sound file: its type, rate and bits."""
+    """The encoding of a sound file: its type and bits."""
 
     kind: str  # wav, flac, ogg or mp3
     bits: int = 16  # of wav and flac
