@@ -51,7 +51,7 @@ def laid(
 ) -> Score:
     """Lay *score* over *form* played with *feel*, at its own tempo and in its own key.
 
-    ``None`` is as many choruses as it takes to hear all of the score once.  Raises
+    *choruses* ``None`` is as many as it takes to hear all of the score once.  Raises
     ``InputError`` when they do not go together.
     """
     variant = _variant(feel.title, way, choruses, seed)

@@ -68,7 +68,7 @@ def _length(stroke: FeelStroke, feel: BandFeel, bar: PlayedBar, room: Fraction) 
 def nearest_voicing(before: Voicing, chord: Chord, tonic: int) -> Voicing:
     """Return the voicing of *chord* that moves the fewest semitones from *before*.
 
-    It has the third and the seventh of the chord, where it has them.
+    Every voicing has the third and the seventh of the chord, where there are any.
     """
     known = voicings(chord, tonic)
     return min(known, key=lambda each: (movement(before, each) + _pull(each), each))

@@ -127,7 +127,7 @@ class MaybeValued(click.Option):
     def check_meant(self, ctx: click.Context, option: str, word: str) -> None:
         """Refuse a *word* after *option* that is neither its value nor a drill.
 
-        It was meant as a value, and would be looked for in the library.
+        Such a word was meant as a value, and would be looked for in the library.
         """
         from reedmill.base.errors import InputError, close_match
 

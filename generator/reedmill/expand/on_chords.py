@@ -26,7 +26,7 @@ _OCTAVE = 12
 def on_chords(line: Score, band: Arrangement) -> tuple[tuple[Note, ...], list[Caution]]:
     """Transpose *line*, as long as the *band* plays, to the root of each chord.
 
-    With them come the warnings: one for each chord from which the line cannot be played.
+    Returns the notes, and a warning for each chord from which the line cannot be played.
     """
     beats = line.meter.beats
     moved: list[Note] = []

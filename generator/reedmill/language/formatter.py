@@ -157,7 +157,7 @@ def _blocks(text: str) -> list[_Block]:
 def _trailing(waiting: list[_Row], *, before_drill: bool) -> int:
     """Return how many of the *waiting* comments belong to the drill above them.
 
-    Those that follow its last line at once; where they run on into the next drill, only
+    They are those that follow its last line at once; where they run on into the next drill, only
     the indented ones.
     """
     run = next((at for at, row in enumerate(waiting) if row.blank), len(waiting))

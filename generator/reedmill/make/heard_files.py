@@ -52,9 +52,7 @@ def make_heard(
 ) -> list[tuple[str, PlacedFile]]:
     """Write the *kinds* of file that show *prints*, heard in *take*, into the folder *out*.
 
-    Each comes back with its kind.
-
-    A picture has a file for each page, as PNG and as SVG.  ``InputError`` for a file in the way
+    Returns each file with its kind.  A picture has a file for each page, as PNG and as SVG.  ``InputError`` for a file in the way
     unless it may be replaced; ``RenderError`` when LilyPond cannot draw.
     """
     for kind in kinds:

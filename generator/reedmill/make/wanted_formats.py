@@ -15,7 +15,7 @@ def formats_named(
 ) -> tuple[str, ...]:
     """Return the formats *among* those of *of* (``" for a backing"``) called *names*.
 
-    In any case; ``InputError`` for a name there is not, with what to write instead.
+    *names* may be in any case.  ``InputError`` for a name there is not, with what to write instead.
     """
     return tuple(dict.fromkeys(_named(name.strip(), among, of) for name in names))
 

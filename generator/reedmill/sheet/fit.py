@@ -315,7 +315,7 @@ def line_heights(
 ) -> list[float]:
     """Return each line's height, from how far its notes reach beyond the staff.
 
-    Where one line shows the rhythm alone, they reach nowhere.
+    On a staff of one line, which shows the rhythm alone, notes reach nowhere beyond it.
     """
     names = dict(score.sections)
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)

@@ -102,7 +102,7 @@ def abjad_rest(length: Fraction) -> object:
 def lilypond_of(component: object) -> str:
     """Return a component of a score as LilyPond input, as ``abjad.lilypond`` gives it.
 
-    That one stands in a module which makes folders in the player's home.
+    abjad's own is in a module which makes folders in the player's home.
     """
     abjad = quick_abjad()
     written = abjad.score.Component._get_lilypond_format(component)

@@ -74,7 +74,7 @@ class Placing:
     def put(self, path: str, part: StepFile, made: str = "") -> Seen:
         """Put *part* at *path*; ``RenderError`` when it cannot or must not be written.
 
-        It is in the store, or else a scratch file that is given away: *made*.
+        *part* is in the store, or else in the scratch file *made*, which is given away.
         """
         place = self._out / checked_name(path)
         working = self._store.working

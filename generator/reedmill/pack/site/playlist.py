@@ -22,7 +22,7 @@ _MIXED_FIRST = ("backing", "mix", "tones", "drone", "click")
 def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:
     """Return a playlist of the audio in *files*, in their order, to be stored in *folder*.
 
-    Its paths are relative to *folder*, so that a pack can be moved, and stand in their own
+    The paths are relative to *folder*, so that a pack can be moved, and stand in their own
     letters: most players take a line for the name of a file, and ``%D0`` for three signs of it.
     To those that take it for an address it is one too, for a path of a pack has no sign in it
     that an address must hide.

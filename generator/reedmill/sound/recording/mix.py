@@ -75,7 +75,7 @@ class StemSet:
 def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> StemSet:
     """Return the stems of *plan* that *recording* asks for.
 
-    As long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
+    They are as long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
     rate out of range; and whatever ``named_guide`` and ``backing`` raise.
     """
     checked_rate(rate)

@@ -63,7 +63,7 @@ class Period:
 def period(timbre: Timbre, hz: float, rate: int) -> Period:
     """Return one period of *timbre* for tones up to *hz*, beginning where it is fullest.
 
-    That puts sound into the first millisecond of even the lowest note.  Measured and
+    Beginning there puts sound into the first millisecond of even the lowest note.  Measured and
     rejected: sine phases, with which an onset was detected up to 2 ms late.
     ``InputError`` when the rate cannot carry the fundamental.
     """

@@ -80,7 +80,7 @@ def play_keys(font: SoundFont, preset: Preset, keys: Sequence[tuple[int, int]]) 
 def play_notes(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
     """Play each of *notes* by itself: the key struck and held for its length.
 
-    Mono, at ``SYNTH_RATE``, from the moment the key is struck, never released; a key
+    Each is mono, at ``SYNTH_RATE``, from the moment the key is struck, never released; a key
     without a sound in the font is silence.  Equal input gives equal samples.
     ``InputError`` when the font is damaged, asks for too much or is refused by FluidSynth,
     ``RenderError`` when FluidSynth is missing, crashes or takes too long.

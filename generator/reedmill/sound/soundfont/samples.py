@@ -116,7 +116,7 @@ def _bad(font: SoundFont, sample: np.void, why: str) -> str:
 def vorbis_samples(content: bytes) -> int | None:
     """Return the samples a mono Ogg Vorbis stream claims; ``None`` when it is not one.
 
-    It is the furthest position of any page: a reader that looks for the last page alone
+    The number is the furthest position of any page: a reader that looks for the last page alone
     cannot find more.  A second stream after the first is refused.
     """
     head = content[:58]
