@@ -5,8 +5,8 @@ The laws:
 - ``loop`` plays the drill again and again to the end of the form; the last time is cut at
   the form's end.  ``once`` plays it once, then rests.
 - ``chords`` plays it again and again too, and moves every bar by the degree of the chord at
-  its beginning: the riff on I is moved to the roots of IV and of V.  Over a chord with a minor third
-  the riff's own major third is lowered.  Bars in a row under one chord go to the octave that
+  its beginning: the riff on I is moved to the roots of IV and of V.  Over a chord with a minor
+  third the riff's own major third is lowered.  Bars in a row under one chord go to the octave that
   is easiest to play; where a note has no reed they stay as they are, and a warning says which.
 - A drill in 4/4 goes over a band in 12/8: each beat becomes three, an even pair of halves
   two and one, as a shuffle plays them.

@@ -52,8 +52,9 @@ def make_heard(
 ) -> list[tuple[str, PlacedFile]]:
     """Write the *kinds* of file that show *prints*, heard in *take*, into the folder *out*.
 
-    Returns each file with its kind.  A picture has a file for each page, as PNG and as SVG.  ``InputError`` for a file in the way
-    unless it may be replaced; ``RenderError`` when LilyPond cannot draw.
+    Returns each file with its kind.  A picture has a file for each page, as PNG and as SVG.
+    ``InputError`` for a file in the way unless it may be replaced; ``RenderError`` when
+    LilyPond cannot draw.
     """
     for kind in kinds:
         first = ".pdf" if kind == SHEET else ".svg"

@@ -108,8 +108,8 @@ class MadeFiles:
     def _own(self, wanted: str, purpose: str) -> str:
         """Return a name for *purpose*: "Song 5" and "Song, 5!" want the same name.
 
-        The purpose that came first in this folder has the name, and the same purpose always finds its own
-        name again.
+        The purpose that came first in this folder has the name, and the same purpose always
+        finds its own name again.
         """
         name, again = wanted, 1
         while self.names.setdefault(name, purpose) != purpose:

@@ -61,8 +61,9 @@ def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outco
 def measured_in_turn(works: Sequence[Work], folder: Path) -> Iterator[tuple[list[Outcome], float]]:
     """Yield outcomes as ``rendered_in_turn`` does, with the processor seconds of each turn.
 
-    The seconds are those of this process and of all it started and waited for: LilyPond, and what it started.
-    Time in which they waited, for a disk or for a turn on a busy machine, is not work.
+    The seconds are those of this process and of all it started and waited for: LilyPond, and
+    what it started.  Time in which they waited, for a disk or for a turn on a busy machine, is
+    not work.
     """
     before = _processor_s()
     for outcomes in rendered_in_turn(works, folder):
