@@ -1,4 +1,4 @@
-"""What other programs may rely on; every other module is internal.
+"""The public interface for other programs; every other module is internal.
 
 >>> from reedmill import api
 >>> [drill] = api.find_drills("Home from every rung")
@@ -126,13 +126,13 @@ __all__ = [
 ]
 
 _OF_THE_EAR = frozenset({
-    "ScoreFit", "HarpTested", "Heard", "HeardNote", "Take", "Tolerance", "Verdict", "fits", "hear",
-    "hear_harp", "read_take", "take_data",
+    "ScoreFit", "HarpTested", "HeardNote", "HeardTake", "Take", "Tolerance", "Verdict", "fits",
+    "hear", "hear_harp", "read_take", "take_data",
 })  # fmt: skip
 
 
 def __getattr__(name: str) -> object:
-    """What hears takes, imported when the first is heard: it needs NumPy, and making does not."""
+    """Import the functions that hear takes on first use: they need NumPy, and making does not."""
     if name not in _OF_THE_EAR:
         raise AttributeError(f"reedmill.api has no {name}")
     from reedmill import ear  # reads NumPy
@@ -195,7 +195,7 @@ IN_PYTHON: Words = {
 
 
 def explained(error: ReedmillError) -> str:
-    """What *error* says, with what to write in Python instead.
+    """Return the message of *error*, with what to write in Python instead.
 
     >>> try:
     ...     Recording(loop=True)

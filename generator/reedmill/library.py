@@ -1,4 +1,4 @@
-"""The shipped drills, and finding a drill by its title or its file."""
+"""The shipped drills, and lookup of a drill by its title or its file."""
 
 from __future__ import annotations
 
@@ -33,14 +33,14 @@ _PARENT = re.compile(r'^[ \t]*from[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
 
 @dataclass(frozen=True, slots=True)
 class Shelved:
-    """A drill of the library and where it stands."""
+    """A drill of the library and its file."""
 
     drill: Drill
     file: str  # relative to the library, with forward slashes
 
     @property
     def topic(self) -> str:
-        """The folder it is in."""
+        """The topic of the drill: the folder of its file."""
         return self.file.rpartition("/")[0]
 
     @property
@@ -55,22 +55,22 @@ class Shelved:
 
     @property
     def practised(self) -> tuple[Reed, ...]:
-        """The reeds it practises, as ``training`` has it."""
+        """The reeds the drill practises, as ``training`` defines them."""
         return practised(self.score)
 
     @property
     def practised_holes(self) -> tuple[int, ...]:
-        """The holes of these reeds, low to high."""
+        """The holes of the practised reeds, low to high."""
         return tuple(sorted({reed.hole for reed in self.practised}))
 
     @property
     def approaches(self) -> tuple[tuple[Reed, Reed], ...]:
-        """The note before and the practised reed that comes from it."""
+        """Each note before a practised reed, paired with that reed."""
         return approaches(self.score)
 
     @property
     def techniques(self) -> tuple[str, ...]:
-        """What a player must be able to do for it, in any of its embouchures."""
+        """The techniques the drill needs, in any of its embouchures."""
         return _techniques(self)
 
 
@@ -86,13 +86,13 @@ def _techniques(shelved: Shelved) -> tuple[str, ...]:
 
 
 def usual_position(drill: Drill) -> Position:
-    """Cross harp, or the first position *drill* is meant for when that is not among them."""
+    """Return cross harp, or the first position *drill* is meant for if that is not one."""
     meant = drill.positions
     return Position(2 if not meant or 2 in meant else meant[0])
 
 
 def not_meant_for(drill: Drill, position: Position) -> str:
-    """What to say where *drill* is meant for other positions than *position*; else nothing."""
+    """Return a notice where *drill* is meant for other positions than *position*."""
     if not drill.positions or position.number in drill.positions:
         return ""
     meant = " or ".join(Position(number).ordinal for number in drill.positions)
@@ -104,7 +104,7 @@ def not_meant_for(drill: Drill, position: Position) -> str:
 
 @cache
 def _texts() -> dict[str, str]:
-    """The text of every shipped file, by its place in the library."""
+    """Return the text of every shipped file, by its place in the library."""
     root = patterns_dir()
     return {
         path.relative_to(root).as_posix(): read_pattern(path)
@@ -114,18 +114,18 @@ def _texts() -> dict[str, str]:
 
 @cache
 def shipped() -> tuple[Shelved, ...]:
-    """Every drill of the library, in the order of folders and files."""
+    """Return every drill of the library, in the order of folders and files."""
     return tuple(Shelved(drill, drill.span.file) for drill in parse_together(_texts()))
 
 
 def shipped_drills() -> Iterator[Drill]:
-    """Every drill of the library; none is read before the first is asked for."""
+    """Yield every drill of the library; none is read before the first is asked for."""
     for each in shipped():
         yield each.drill
 
 
 def _shipped_drill(wanted: str) -> Drill | None:
-    """The shipped drill called *wanted*, reading only its file and those it derives from.
+    """Return the shipped drill *wanted*, reading only its file and those it derives from.
 
     Reading the whole library would take longer than drawing a sheet's music.
     """
@@ -144,7 +144,7 @@ def _shipped_drill(wanted: str) -> Drill | None:
 
 
 def is_title(wanted: str) -> bool:
-    """Whether a shipped drill is called *wanted*, in any case or as its files are named."""
+    """Tell whether a shipped drill has this title, in any case or as in file names."""
     titles = (title for text in _texts().values() for title in _named(_TITLE, text))
     return same_title(wanted) in map(same_title, titles)
 
@@ -155,7 +155,7 @@ def _named(line: re.Pattern[str], text: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What to search the drills for; ``None`` or an empty value matches every drill."""
+    """Search terms for drills; ``None`` or an empty value matches every drill."""
 
     words: tuple[str, ...] = ()  # all of them somewhere in title, purpose, topic, techniques
     level: int | None = None
@@ -167,7 +167,7 @@ class Wanted:
     come_from: tuple[Reed, ...] = ()  # from each of them it comes to one of the rungs
 
     def fits(self, each: Shelved) -> bool:
-        """True for a drill that is all of it."""
+        """Return True for a drill that matches every term."""
         meant = each.drill.positions
         return (
             self.level in (None, each.drill.level)
@@ -186,7 +186,7 @@ class Wanted:
 
 
 def search(wanted: Wanted) -> list[Shelved]:
-    """The shipped drills that are as *wanted*, easiest first.
+    """Return the shipped drills that match *wanted*, easiest first.
 
     Topics and techniques may be written in any case and in the plural.  Raises
     ``InputError`` for one the library does not have.
@@ -201,7 +201,7 @@ def search(wanted: Wanted) -> list[Shelved]:
 
 
 def topics() -> tuple[str, ...]:
-    """The topics of the library: its folders, by name."""
+    """Return the topics of the library: its folders, by name."""
     return tuple(sorted({each.topic for each in shipped()}))
 
 
@@ -213,7 +213,7 @@ def _known(what: str, name: str | None, known: Sequence[str]) -> str | None:
 
 
 def singulars(word: str) -> tuple[str, ...]:
-    """*word* and what it may be the plural of.
+    """Return *word* and the words it may be the plural of.
 
     >>> singulars("bends"), singulars("echoes"), singulars("bass")
     (('bends', 'bend'), ('echoes', 'echoe', 'echo'), ('bass',))
@@ -227,12 +227,12 @@ _SHORTEST_PLURAL = 4  # letters
 
 
 def _found(word: str, text: str) -> bool:
-    """Whether *text* has *word* in it, or what it is the plural of."""
+    """Tell whether *text* contains *word*, or a word it is the plural of."""
     return any(form in text for form in singulars(word))
 
 
 def topics_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
-    """How many of *found* each topic has: what ``drills --topics --json`` prints."""
+    """Return the number of drills of each topic: what ``drills --topics --json`` prints."""
     count = Counter(each.topic for each in found)
     rows: list[dict[str, Any]] = [
         {"topic": name, "drills": count[name]} for name in topics() if count[name]
@@ -241,7 +241,7 @@ def topics_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
 
 
 def techniques_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
-    """How many of *found* need each technique: what ``drills --techniques --json`` prints."""
+    """Return the number of drills for each technique, as ``drills --techniques --json``."""
     count = Counter(name for each in found for name in each.techniques)
     rows: list[dict[str, Any]] = [
         {"technique": name, "drills": count[name]} for name in TECHNIQUES if count[name]
@@ -250,7 +250,10 @@ def techniques_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]
 
 
 def drills_data(shelved: Sequence[Shelved]) -> dict[str, list[dict[str, object]]]:
-    """The library, or a part of it, as plain data: what ``drills --json`` prints."""
+    """Return drills as plain data: what ``drills --json`` prints.
+
+    The schema ``drills`` of ``formats.schemas`` says what each field means.
+    """
     return {
         "drills": [
             {
@@ -279,7 +282,7 @@ def _searched(each: Shelved) -> str:
 
 
 def find_drills(wanted: str) -> tuple[Drill, ...]:
-    """The drills *wanted* names: all those of a ``.drill`` file, or one of the library.
+    """Return the drills *wanted* names: all of a ``.drill`` file, or one of the library.
 
     A title may be given in any case or as the name of its output files.  Raises
     ``InputError`` with the nearest title when there is none.

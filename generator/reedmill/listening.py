@@ -1,4 +1,4 @@
-"""From files of takes to what they are of: the drill and the harp, by their tags or names."""
+"""From the files of takes to their drill and harp, by their tags or names."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ _TITLE_TAG = re.compile(r"(?P<title>.+) \((?P<more>[^()]*)\)")
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a file says of itself: the title of a drill of the library, and how it is played."""
+    """The facts a take's file gives: the title of a drill of the library, and how it is played."""
 
     title: str
     harp: str | None = None
@@ -56,7 +56,7 @@ class Told:
 
 
 def take_files(paths: Sequence[Path]) -> list[Path]:
-    """The files that *paths* name, those in a folder by name; each once.
+    """Return the files that *paths* name, those in a folder by name; each once.
 
     ``InputError`` for a folder without takes, and for more than ``MOST_TAKES``.
     """
@@ -88,7 +88,7 @@ def _inside(folder: Path) -> list[Path]:
 
 
 def told_by(take: Take) -> Told | None:
-    """What the tags or the file name of *take* say, as Reedmill writes them."""
+    """Return what the tags or file name of *take* say, as Reedmill writes them."""
     tags = {name.upper(): value[:_LONGEST_TAG] for name, value in reversed(take.tags)}
     return _by_tags(tags) or _by_name(Path(take.name).stem[:_LONGEST_TAG])
 
@@ -105,7 +105,7 @@ def _by_tags(tags: dict[str, str]) -> Told | None:
 
 
 def _by_name(stem: str) -> Told | None:
-    """The drill whose slug *stem* begins with, the longest where several do."""
+    """Return the drill whose slug *stem* begins with, the longest where several do."""
     slug = file_slug(stem) if len(stem) <= 60 else stem.lower()
     titles = {file_slug(each.drill.title): each.drill.title for each in shipped()}
     own = max((each for each in titles if _begins(slug, each)), key=len, default="")
@@ -153,7 +153,7 @@ def _is_position(text: str) -> bool:
 
 
 def library_fits(take: Take) -> list[ScoreFit]:
-    """The drills of the library that *take* may be of, each with its harp, the best first.
+    """Return the drills of the library *take* may be of, each with its harp, best first.
 
     Drills whose notes are the same stand side by side: a pitch does not tell which of them it was.
     """
@@ -163,7 +163,7 @@ def library_fits(take: Take) -> list[ScoreFit]:
 
 
 def recorded_at(take: Take) -> str | None:
-    """When *take* was recorded, as its file says: ``2027-01-31T18:05:00Z``; ``None`` if not."""
+    """Return when *take* was recorded (``2027-01-31T18:05:00Z``), if its file says so."""
     said = next((value for name, value in take.tags if name.lower() == "creation_time"), "")
     with suppress(ValueError, OverflowError):
         at = datetime.fromisoformat(said[:40].strip())
@@ -173,7 +173,7 @@ def recorded_at(take: Take) -> str | None:
 
 
 def source_sha256(score: Score) -> str:
-    """The SHA-256 of the file that the drill of *score* is in; empty where there is none."""
+    """Return the SHA-256 of the file of the drill of *score*; empty where there is none."""
     for path in _sources(score.origin):
         with suppress(InputError):
             return hashlib.sha256(read_bytes(path, MAX_FILE_BYTES)).hexdigest()

@@ -16,7 +16,7 @@ USUAL_FEEL = "Medium shuffle"
 
 @dataclass(frozen=True, slots=True)
 class Accompaniment:
-    """What plays under a drill, and how the drill is laid over it."""
+    """The form and feel that play under a drill, and how the drill is laid over them."""
 
     form: str  # a title, or a .form file
     feel: str = USUAL_FEEL  # a title, or a .feel file
@@ -26,7 +26,7 @@ class Accompaniment:
 
 
 def accompanied(score: Score, under: Accompaniment) -> Score:
-    """*score* over the band *under* it.
+    """Lay *score* over the band that *under* describes.
 
     Raises ``InputError`` where there is no such form or feel, or the two do not go
     together.
@@ -36,7 +36,7 @@ def accompanied(score: Score, under: Accompaniment) -> Score:
 
 
 def _variant(under_feel: str, way: str, choruses: int | None, seed: int) -> tuple[str, ...]:
-    """What is not as usual about how a drill lies over its form, in words for file names."""
+    """Name every unusual choice of a drill laid over a form, in words for its file name."""
     words = {
         under_feel: under_feel != USUAL_FEEL,
         {"chords": "laid on chords", "once": "laid once"}.get(way, way): way != "loop",
@@ -49,9 +49,9 @@ def _variant(under_feel: str, way: str, choruses: int | None, seed: int) -> tupl
 def laid(
     score: Score, form: Form, feel: BandFeel, choruses: int | None, way: str, *, seed: int = 0
 ) -> Score:
-    """*score* over *form* played with *feel*, at its own tempo and in its own key.
+    """Lay *score* over *form* played with *feel*, at its own tempo and in its own key.
 
-    ``None`` is as many choruses as it takes to hear all of the score once.  Raises
+    *choruses* ``None`` is as many as it takes to hear all of the score once.  Raises
     ``InputError`` when they do not go together.
     """
     variant = _variant(feel.title, way, choruses, seed)
@@ -63,7 +63,7 @@ def laid(
 
 
 def _in_tempo(score: Score, feel: BandFeel) -> Score:
-    """*score* with a warning where the band plays slower or faster than its feel is meant for."""
+    """Add a warning to *score* where its tempo is outside the range of *feel*."""
     said = feel.tempo_notice(score.tempo_bpm)
     if not said or not score.notes:
         return score

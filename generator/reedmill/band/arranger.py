@@ -1,4 +1,4 @@
-"""A form, a feel and a key become what a band plays."""
+"""Arrange a form and a feel in a key: every stroke the band plays."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def arrange(
     tempo_bpm: int | None = None,
     seed: int = 0,
 ) -> Arrangement:
-    """*choruses* times *form*, played with *feel* in *key*.
+    """Arrange *choruses* of *form*, played with *feel* in *key*.
 
     *tempo_bpm* counts pulses a minute, the middle of the feel's range when it is not
     given.  *seed* 0 plays exactly as written; any other makes the band loose within the
@@ -71,14 +71,14 @@ def _check(what: str, unit: str, value: int, allowed: range) -> None:
 
 
 def check_amount(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> None:
-    """Raise ``InputError`` for what ``arrange`` would not play, in whatever key."""
+    """Raise ``InputError`` for an amount that ``arrange`` refuses in any key."""
     _check("a tempo", "beats a minute", tempo_bpm, TEMPI_BPM)
     _check("a length", "choruses", choruses, CHORUSES)
     _check_size(form, feel, choruses, tempo_bpm)
 
 
 def _check_size(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> None:
-    """Refuse what would be too long before any of it is made."""
+    """Refuse an arrangement that would be too long, before any of it is made."""
     bars = len(form.bars) * choruses
     seconds = bars * feel.meter.beats * 60 / (tempo_bpm * feel.meter.pulse)
     if seconds > LONGEST_S:

@@ -1,9 +1,9 @@
-"""From the lines of a form or feel to its parts, with every value bounded."""
+"""Build forms and feels from their parsed lines, with every value checked against its range."""
 
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from lark import Token, Transformer
 
@@ -50,8 +50,16 @@ BackingLine = tuple[Token, Any]
 """The word a line starts with, and what follows it, read."""
 
 
+class WrittenBar(NamedTuple):
+    """A bar of a form as it is written: its chords or a repeat sign, and how many times."""
+
+    chords: FormBar  # none where it is a repeat sign
+    times: int
+    again: Token | None = None  # the repeat sign
+
+
 class BandBuilder(Transformer[Token, list[Any]]):
-    """Grammar rules to forms and feels.  Each method is named after its rule."""
+    """Builds forms and feels from the parse tree; each method is named after its grammar rule."""
 
     # --- the file -------------------------------------------------------------------
 
@@ -163,8 +171,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
     turnaround = last_bars = bars
 
-    def bar(self, parts: list[Any]) -> tuple[Token | None, FormBar, int]:
-        """The repeat sign if there is one, the chords, and how many such bars."""
+    def bar(self, parts: list[Any]) -> WrittenBar:
         times = parts.pop() if _is(parts[-1], "TIMES") else None
         count = whole_in(times, times[1:]) if times is not None else 1
         if times is not None and not count:
@@ -172,14 +179,14 @@ class BandBuilder(Transformer[Token, list[Any]]):
                 "repeats-out-of-range", token_span(times), times=times, most=MAX_BARS
             )
         if _is(parts[0], "AGAIN"):
-            return parts[0], (), count
+            return WrittenBar((), count, parts[0])
         shares = sum(each.share for _, each in parts)
         if shares > MAX_CHORDS:
             raise backing_mistake(
                 "too-many-chords", token_span(parts[0][0]).until(token_span(parts[-1][0])),
                 count=shares, most=MAX_CHORDS,
             )  # fmt: skip
-        return None, tuple(each for _, each in parts), count
+        return WrittenBar(tuple(each for _, each in parts), count)
 
     def slice(self, parts: list[Token]) -> tuple[Token, Slice]:
         share = whole_in(parts[1], parts[1][1:]) if len(parts) > 1 else 1
@@ -208,7 +215,7 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
 
 def check_backing_titles(found: list[Form | BandFeel]) -> None:
-    """Refuse two of a title in one file, and more than a file may hold."""
+    """Refuse two blocks with one title in a file, and more blocks than a file may hold."""
     if len(found) > MAX_ON_A_FILE:
         span = found[MAX_ON_A_FILE].span
         raise backing_mistake("too-many", span, count=len(found), most=MAX_ON_A_FILE)
@@ -226,7 +233,7 @@ def _is(part: object, kind: str) -> bool:
 
 
 def _lines(lines: list[BackingLine], block: str) -> dict[str, list[BackingLine]]:
-    """The lines by their first words; ``PatternError`` where one comes twice."""
+    """Return the lines by their first words; raise ``PatternError`` where one comes twice."""
     found: dict[str, list[BackingLine]] = {}
     for word, value in lines:
         if word in found and word not in _GOES_ON:
@@ -245,21 +252,21 @@ def _with(
     return tuple((dict(usual) | dict(own)).items())
 
 
-def _unrolled(word: Token, written: list[tuple[Token | None, FormBar, int]]) -> tuple[FormBar, ...]:
-    """The bars with every repeat sign carried out; *word* starts their last line."""
-    count = sum(each[2] for each in written)
+def _unrolled(word: Token, written: list[WrittenBar]) -> tuple[FormBar, ...]:
+    """Return the bars with every repeat sign carried out; *word* starts their last line."""
+    count = sum(each.times for each in written)
     if count > MAX_BARS:
         raise backing_mistake("too-many-bars", token_span(word), count=count, most=MAX_BARS)
     bars: list[FormBar] = []
-    for again, bar, count in written:
-        if again is not None and not bars:
-            raise backing_mistake("nothing-to-repeat", token_span(again))
-        bars += [bar if again is None else bars[-1]] * count
+    for each in written:
+        if each.again is not None and not bars:
+            raise backing_mistake("nothing-to-repeat", token_span(each.again))
+        bars += [each.chords if each.again is None else bars[-1]] * each.times
     return tuple(bars)
 
 
 def _tail(lines: dict[str, list[BackingLine]], word: str, most: int) -> tuple[FormBar, ...]:
-    """The bars of a turnaround or ending, at most as many as the form has."""
+    """Return the bars of a turnaround or ending, at most as many as the form has."""
     if word not in lines:
         return ()
     [(token, written)] = lines[word]

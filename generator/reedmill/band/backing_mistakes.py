@@ -374,7 +374,7 @@ MISTAKES = {row.key: row for row in _ROWS}
 
 
 def backing_mistake(key: str, span: Span, /, **values: object) -> PatternError:
-    """The error for the row *key*, its templates filled with *values*.
+    """Return the error for the row *key* of the table, its templates filled with *values*.
 
     >>> str(backing_mistake("no-bars", Span("mine.form", 1, 1))).splitlines()[0]
     'mine.form:1:1: this form has no bars line'
@@ -384,7 +384,7 @@ def backing_mistake(key: str, span: Span, /, **values: object) -> PatternError:
 
 
 def mistakes_table(said: Callable[[Mistake], str]) -> str:
-    """The table of all mistakes in Markdown, as ``patterns/BACKING.md`` has it.
+    """Return the table of all mistakes in Markdown, as ``patterns/BACKING.md`` has it.
 
     *said* gives the first line of the message a row's example earns, without its place.
     """
@@ -396,14 +396,14 @@ def mistakes_table(said: Callable[[Mistake], str]) -> str:
 
 
 def _wrong_line(row: Mistake) -> str:
-    """The line of the example that the cure changes."""
+    """Return the line of the example that its correction changes."""
     at = row.broken.index(row.cure[0])
     line = row.broken[row.broken.rfind("\n", 0, at) + 1 :].split("\n")[0]
     return line.strip()
 
 
 def _mended(row: Mistake) -> str:
-    """What the cure makes of that line; some cures only take something away."""
+    """Return that line corrected; some corrections only take something away."""
     wrong, right = (each.strip() for each in row.cure)
     if not right:
         first = wrong.split("\n")[0]

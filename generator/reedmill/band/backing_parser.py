@@ -1,4 +1,4 @@
-"""Text to forms and feels: read, parse with Lark, and point at what is wrong."""
+"""Parse text into forms and feels with Lark, and point at each mistake."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ FormOrFeel = Form | BandFeel
 
 
 def parse_band(text: str, name: str = "band") -> tuple[FormOrFeel, ...]:
-    r"""The forms and feels written in *text*, in order; *name* stands for the file in errors.
+    r"""Parse the forms and feels written in *text*, in order; errors call the file *name*.
 
     Raises ``PatternError`` for anything else.
 
@@ -51,7 +51,7 @@ def parse_band(text: str, name: str = "band") -> tuple[FormOrFeel, ...]:
 
 
 def _read(text: str, name: str, above: int = 0) -> list[FormOrFeel]:
-    """What *text* holds, which begins *above* lines down in its file; errors lack their line."""
+    """Parse *text*, which begins *above* lines down in its file; errors lack their source line."""
     reading, start = READING.set(name), ABOVE.set(above)
     try:
         found: list[FormOrFeel] = _parser().parse(text + "\n")  # type: ignore[assignment]
@@ -64,7 +64,7 @@ def _read(text: str, name: str, above: int = 0) -> list[FormOrFeel]:
 
 
 def parse_band_file(path: Path) -> tuple[FormOrFeel, ...]:
-    """The forms and feels of the file at *path*; errors as for pattern files."""
+    """Parse the forms and feels in the file at *path*; errors as for pattern files."""
     return parse_band(read_pattern(path, BAND_KINDS), str(path))
 
 

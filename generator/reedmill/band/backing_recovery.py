@@ -1,4 +1,4 @@
-"""Reading on after a mistake in a form or feel: every line with one is put aside in its turn."""
+"""Recovery from mistakes in a form or feel: each wrong line is set aside, the rest is read."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _MOST_TRIES = 50  # of one form or feel
 
 
 def recovered_backings(read: Read, text: str, name: str) -> list[Form | BandFeel]:
-    """What is right of *text*; its mistakes are gathered."""
+    """Return the parts of *text* that can be read; gather its mistakes."""
     lines = text.split("\n")
     starts = [at for at, line in enumerate(lines) if _HEADING.match(line)]
     with apart():
@@ -39,7 +39,7 @@ def recovered_backings(read: Read, text: str, name: str) -> list[Form | BandFeel
 
 
 def _block(read: Read, lines: list[str], name: str, above: int) -> list[Form | BandFeel]:
-    """The form or feel of *lines* where it is right; else its mistakes are gathered."""
+    """Return the form or feel of *lines* where it is right; else gather its mistakes."""
     broken = False
     for _ in range(_MOST_TRIES):
         try:

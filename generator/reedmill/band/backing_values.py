@@ -1,4 +1,4 @@
-"""Single values of a form or feel: texts, numbers, players and chords, each bounded."""
+"""Single values of a form or feel (texts, numbers, players, chords), each range-checked."""
 
 from __future__ import annotations
 
@@ -27,13 +27,16 @@ _PARTS = {"bass": Part.BASS, "comp": Part.COMP, "drums": Part.DRUMS}
 
 
 def token_span(token: Token) -> Span:
-    """Where *token* stands in the file that is being read."""
+    """Return the place of *token* in the file being read."""
     line = ABOVE.get() + (token.line or 1)
     return Span(READING.get(), line, token.column or 1, max(1, len(token)))
 
 
 def title_in(token: Token, block: str) -> ForeignText:
-    """The title between the quotes of *token*, for a *block*, which is form or feel."""
+    """Return the title between the quotes of *token*; *block* is form or feel.
+
+    ``PatternError`` for a title of no letters, or one that is too long.
+    """
     text = text_in(token, MAX_TITLE, "title")
     if not text.strip():
         raise backing_mistake("empty-title", token_span(token), block=block)
@@ -41,7 +44,10 @@ def title_in(token: Token, block: str) -> ForeignText:
 
 
 def text_in(token: Token, most: int, what: str) -> ForeignText:
-    """The text between the quotes of *token*, fit to print, at most *most* characters."""
+    """Return the text between the quotes of *token*, printable and at most *most* characters.
+
+    ``PatternError`` for a text that is longer.
+    """
     inside = token[1:-1]
     if len(inside) > most:
         raise backing_mistake(
@@ -51,7 +57,10 @@ def text_in(token: Token, most: int, what: str) -> ForeignText:
 
 
 def number_in(word: Token, token: Token, allowed: range) -> int:
-    """The whole number of *token*, of a line that starts with *word*."""
+    """Return the whole number in *token*, on a line that starts with *word*.
+
+    ``PatternError`` with the range of that line for any other.
+    """
     number = whole_in(token, token)
     if number not in allowed:
         raise backing_mistake(
@@ -62,7 +71,10 @@ def number_in(word: Token, token: Token, allowed: range) -> int:
 
 
 def position_in(word: Token, token: Token) -> int:
-    """The position *token* names, as a number or in the words of the command line."""
+    """Return the position *token* names, as a number or in the words of the command line.
+
+    ``PatternError`` for any other word.
+    """
     if token.isdigit():
         return number_in(word, token, range(1, 13))
     try:
@@ -75,7 +87,7 @@ def position_in(word: Token, token: Token) -> int:
 
 
 def whole_in(token: Token, digits: str) -> int:
-    """The number of *digits*, a part of *token*; too many of them are refused, not cut."""
+    """Return the number *digits* writes, a part of *token*; refuse too many digits, never cut."""
     number = whole_number(digits)
     if number is None:
         raise backing_mistake(
@@ -85,7 +97,10 @@ def whole_in(token: Token, digits: str) -> int:
 
 
 def player_in(token: Token, known: tuple[str, ...]) -> Part:
-    """The player called *token*, one of *known*."""
+    """Return the player called *token*, who must be one of *known*.
+
+    ``PatternError`` with all of them for any other.
+    """
     if token not in known:
         hint = close_match(token, known)
         raise backing_mistake(
@@ -95,7 +110,7 @@ def player_in(token: Token, known: tuple[str, ...]) -> Part:
 
 
 def chord_in(token: Token) -> Chord:
-    """The chord of *token*; a chord of one key is told how forms write it."""
+    """Return the chord in *token*; refuse a chord of one key and say how forms write it."""
     try:
         return Chord.parse(str(token))
     except InputError:

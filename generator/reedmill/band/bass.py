@@ -1,4 +1,4 @@
-"""The bass player: what the feel says, on this form's chords."""
+"""The bass player: applies the bass line of a feel to the chords of a form."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ _SIXTH, _OCTAVE = 9, 12
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """A stroke the bass has to find a note for."""
+    """One stroke of the bass whose note is still to be chosen."""
 
     start: Fraction  # beats from the start of the music
     stroke: FeelStroke
 
 
 def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
-    """Every note of the bass; *tonic* is the pitch class of the key.
+    """Return every note of the bass; *tonic* is the pitch class of the key.
 
     A new chord always begins with its root, also where the feel has no stroke.
     """
@@ -58,7 +58,7 @@ def _class(chord: Chord, tonic: int) -> int:
 
 
 def _cues(feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, *, changed: bool) -> list[Cue]:
-    """The strokes of one chord, with its root where it starts."""
+    """Return the strokes that fall on one chord, with its root where it starts."""
     pattern = feel.ending if bar.last else strokes_of(feel.bass, bar)
     cues = [Cue(bar.start + each.at, each) for each in pattern]
     cues = [cue for cue in cues if stretch.start <= cue.start < stretch.end]
@@ -77,7 +77,7 @@ def _cues(feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, *, changed: bool) 
 def _keys(
     cues: list[Cue], stretch: ChordSpan, root: int, following: Chord, tonic: int, *, rising: bool
 ) -> tuple[list[int], int | None]:
-    """The keys of the strokes on one chord, and the root they promise for the next."""
+    """Choose the keys of the strokes on one chord, and the root that the next chord is led to."""
     chord = stretch.chord
     walkers = sum(cue.stroke.word == "walk" for cue in cues)
     line: Iterator[int] = iter(())
@@ -101,13 +101,13 @@ def _keys(
 
 
 def _leading(target: int, before: int) -> int:
-    """A step from *target*, the one nearest to *before* that is not struck already."""
+    """Return an approach note to *target*: the nearest to *before* that differs from it."""
     steps = [target + away for away in APPROACHES if target + away in BASS_KEYS]
     return min(steps, key=lambda key: (key == before, abs(key - before), steps.index(key)))
 
 
 def _semitones(chord: Chord, word: str) -> int:
-    """Semitones above the chord's root of the tone called *word*."""
+    """Return the semitones above the chord's root of the tone called *word*."""
     if word == "root":
         return 0
     if word == "octave":
@@ -120,13 +120,13 @@ def _semitones(chord: Chord, word: str) -> int:
 
 
 def _above(root: int, semitones: int, highest: int) -> int:
-    """The tone over *root*, or under it where it would lie over *highest*."""
+    """Return the tone over *root*, or under it where it would be higher than *highest*."""
     key = root + semitones
     return key if key <= highest or key - _OCTAVE < BASS_KEYS[0] else key - _OCTAVE
 
 
 def _sounding(found: list[tuple[Cue, int]], bars: tuple[PlayedBar, ...]) -> Iterator[Hit]:
-    """Each note until the next one, or as long as the feel says; the last to the end."""
+    """Yield each note held until the next one, or as long as the feel says; the last to the end."""
     end = bars[-1].stretches[-1].end
     starts = [cue.start for cue, _ in found] + [end]
     for (cue, key), (start, until) in zip(found, pairwise(starts), strict=True):

@@ -1,4 +1,4 @@
-"""Places in a bar as musicians count them, and what is struck there."""
+"""Places in a bar as musicians count them, and the strokes on them."""
 
 from __future__ import annotations
 
@@ -29,14 +29,14 @@ _WORDS: dict[str, Collection[str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Strokes:
-    """``fifth on 2& 4``: the words, and the places after them, as they stand."""
+    """One stroke word of a feel and the places after it, as written: ``fifth on 2& 4``."""
 
     words: tuple[Token, ...]
     places: tuple[Token, ...]
 
 
 def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[FeelStroke, ...]:
-    """One bar of what *player* does, in time order.
+    """Return one bar of strokes for *player*, in time order.
 
     *player* is ``bass``, ``comp``, ``drums`` or, for the last bar of all, ``ending``.
     Raises ``PatternError``.
@@ -60,7 +60,7 @@ def bar_of(written: Sequence[Strokes], meter: Meter, player: str) -> tuple[FeelS
 
 
 def beat_of(number: int, part: str, meter: Meter) -> Fraction | None:
-    """Beats from the bar line of ``2&``; ``None`` when the bar has no such place.
+    """Return the beats from the bar line to ``2&``; ``None`` when the bar has no such place.
 
     >>> beat_of(2, "&", Meter(4, 4)), beat_of(2, "&", Meter(12, 8))
     (Fraction(3, 2), Fraction(4, 1))
@@ -103,7 +103,7 @@ def _length(place: Token, text: str | None, meter: Meter) -> Fraction | None:
 
 
 def _word(strokes: Strokes, player: str) -> str:
-    """What is played, in a word the arranger knows."""
+    """Return the word for a stroke, once it is known to the arranger."""
     text = " ".join(strokes.words)
     known = _WORDS[player]
     if player == "drums" and drum_named(text):
@@ -124,7 +124,7 @@ def _word(strokes: Strokes, player: str) -> str:
 
 
 def _one_of_several(text: str) -> str:
-    """`` Did you mean "crash" or "ride"?`` for a name of several drums, or nothing."""
+    """Suggest the drums that a word might mean: `` Did you mean "crash" or "ride"?``."""
     several = SEVERAL.get(text.replace("-", " "), ())
     named = " or ".join(f'"{each}"' for each in several)
     return f" Did you mean {named}?" if several else ""

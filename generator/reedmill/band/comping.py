@@ -1,4 +1,4 @@
-"""The player of chords: four voices that move as little as they can."""
+"""The chord player: four-part voicings with the smallest voice movement."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from reedmill.theory.chords import Chord
 _MIDDLE = 59  # B3: voicings gather round it, most of them below what a harp plays
 _WIDEST = 16  # semitones from the lowest voice to the highest
 _LESS_NEEDED = ("1", "5", "b5")  # left out first where a chord has more than four tones
-_VOICES = 4
+_VOICES = 4  # a seventh chord whole, in one hand: common practice
 
 Voicing = tuple[int, ...]
 """MIDI keys, lowest first."""
 
 
 def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
-    """Every chord that is struck; *tonic* is the pitch class of the key."""
+    """Return every chord that is struck; *tonic* is the pitch class of the key."""
     if not feel.comp:
         return []
     hits: list[Hit] = []
@@ -43,7 +43,7 @@ def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
 
 
 def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[FeelStroke, ...]:
-    """The strokes of a bar; a held chord is struck anew where the next chord starts."""
+    """Return the strokes of a bar; a held chord is struck again where the next chord starts."""
     if bar.last:
         strokes = feel.ending
     else:
@@ -57,7 +57,7 @@ def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[FeelStroke, ...]:
 
 
 def _length(stroke: FeelStroke, feel: BandFeel, bar: PlayedBar, room: Fraction) -> Fraction:
-    """Beats a stroke lasts when nothing comes in between; *room* is all there is."""
+    """Return how many beats a stroke lasts undisturbed; *room* is the most there is."""
     if stroke.length is not None:
         return stroke.length
     if bar.last or stroke.word == "held":
@@ -66,27 +66,27 @@ def _length(stroke: FeelStroke, feel: BandFeel, bar: PlayedBar, room: Fraction) 
 
 
 def nearest_voicing(before: Voicing, chord: Chord, tonic: int) -> Voicing:
-    """The voicing of *chord* that is fewest semitones from *before*, in all four voices.
+    """Return the voicing of *chord* that moves the fewest semitones from *before*.
 
-    It has the third and the seventh of the chord, where it has them.
+    Every voicing has the third and the seventh of the chord, where there are any.
     """
     known = voicings(chord, tonic)
     return min(known, key=lambda each: (movement(before, each) + _pull(each), each))
 
 
 def movement(before: Voicing, after: Voicing) -> int:
-    """Semitones that the voices move together, the lowest to the lowest and so on up."""
+    """Return the total semitones the voices move, lowest to lowest and so on upwards."""
     return sum(abs(a - b) for a, b in zip(before, after, strict=False))
 
 
 def _pull(voicing: Voicing) -> int:
-    """How far a voicing has left the middle, so that a long song does not drift away."""
+    """Measure how far a voicing is from the middle, so that a long song does not drift away."""
     return abs(2 * sum(voicing) - 2 * _VOICES * _MIDDLE) // _VOICES
 
 
 @cache
 def voicings(chord: Chord, tonic: int) -> tuple[Voicing, ...]:
-    """Every close voicing of *chord* in four voices within ``COMP_KEYS``, lowest first."""
+    """Return every close four-part voicing of *chord* within ``COMP_KEYS``, lowest first."""
     root = (tonic + chord.root.semitones) % 12
     found: set[Voicing] = set()
     for names in _chosen(tuple(name for name, _ in chord.tones)):
@@ -99,7 +99,7 @@ def voicings(chord: Chord, tonic: int) -> tuple[Voicing, ...]:
 
 
 def _chosen(names: tuple[str, ...]) -> list[tuple[str, ...]]:
-    """Which four tones: the root doubled where there are three, the least needed left out."""
+    """Choose four tones: double the root of a triad, leave out the least needed of five."""
     extra = len(names) - _VOICES
     if extra < 0:
         return [names + names[:1] * -extra]
@@ -109,6 +109,8 @@ def _chosen(names: tuple[str, ...]) -> list[tuple[str, ...]]:
 
 
 def _close(keys: Voicing) -> bool:
-    """True for four keys that a hand and a room can hold: no doubled key, no wide gap."""
+    """Return True for four keys a hand can play: none doubled, no wide gap."""
     gaps = [upper - lower for lower, upper in pairwise(keys)]
+    # Inner gaps up to a major sixth, and no semitone at the bottom, where it would growl.
+    # Common practice, no published source.
     return keys[-1] - keys[0] <= _WIDEST and min(gaps) > 0 and max(gaps) <= 9 and gaps[0] > 1

@@ -16,7 +16,7 @@ _TIMEKEEPERS = {DRUMS["ride"], DRUMS["closed hat"], DRUMS["open hat"]}  # the ha
 
 
 def drum_hits(feel: BandFeel, bars: tuple[PlayedBar, ...]) -> list[Hit]:
-    """Every stroke of the drums."""
+    """Return every stroke of the drums."""
     if not feel.drums:
         return []
     hits: list[Hit] = []
@@ -36,7 +36,7 @@ def drum_hits(feel: BandFeel, bars: tuple[PlayedBar, ...]) -> list[Hit]:
 
 
 def _bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
-    """The patterns, up to the fill where there is one."""
+    """Yield the patterns of a bar, up to the fill where there is one."""
     fill = feel.fill if bar.leads_on else ()
     until = fill[0].at if fill else feel.meter.beats
     for pattern in feel.drums:
@@ -48,7 +48,7 @@ def _bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
 
 
 def _last_bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
-    """Kick and snare with everybody, and the last time the crash."""
+    """Yield the last bar: kick and snare with the whole band, and a crash at the end."""
     places = {stroke.at for stroke in feel.ending}
     places |= {stretch.start - bar.start for stretch in bar.stretches}
     for at in sorted(places):
@@ -62,7 +62,7 @@ def _hit(feel: BandFeel, start: Fraction, drum: str, louder: int) -> Hit:
 
 
 def _once(hits: list[Hit]) -> list[Hit]:
-    """No drum struck twice at a time: the louder stroke stays."""
+    """Keep one stroke where a drum is struck twice at a time: the louder."""
     found: dict[tuple[Fraction, int], Hit] = {}
     for hit in hits:
         there = found.get((hit.start, hit.key))

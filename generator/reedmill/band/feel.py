@@ -1,4 +1,4 @@
-"""A feel: what bass, comp and drums play in a bar, in which meter, how fast and how loose."""
+"""A feel: what bass, comp and drums play in a bar, its meter, tempo range and looseness."""
 
 from __future__ import annotations
 
@@ -12,13 +12,15 @@ from reedmill.score.score import Meter
 
 ACCENT, GHOST = 20, -34  # velocity on top of a player's loudness
 
+# The bass leads and the chords stay under the melody; balance in level is set in sound/band.
+# Velocities chosen by ear.
 LOUDNESS = ((Part.BASS, 92), (Part.COMP, 68), (Part.DRUMS, 86))
 PROGRAMS = ((Part.BASS, 33), (Part.COMP, 0), (Part.DRUMS, 0))  # from 0, see instruments
 
 
 @dataclass(frozen=True, slots=True)
 class FeelStroke:
-    """One thing a player does in a bar, in written beats."""
+    """One stroke of a player in a bar, in written beats."""
 
     word: str  # for the bass a tone, for the comp a manner or nothing, for drums the drum
     at: Fraction  # beats from the bar line
@@ -32,7 +34,7 @@ Pattern = tuple[tuple[FeelStroke, ...], ...]
 
 @dataclass(frozen=True, slots=True)
 class BandFeel:
-    """How a band plays any form."""
+    """A style in which a band plays any form: patterns for bass, comp and drums."""
 
     span: Span
     title: ForeignText
@@ -52,16 +54,16 @@ class BandFeel:
     ending: tuple[FeelStroke, ...] = (FeelStroke("", Fraction(0)),)
 
     def loud(self, part: Part) -> int:
-        """The velocity of a stroke of *part* that is neither accent nor ghost note."""
+        """Return the velocity of a stroke of *part* that is neither accented nor a ghost note."""
         return dict(self.loudness)[part]
 
     @property
     def tempo_words(self) -> str:
-        """``84 to 132``, or one tempo."""
+        """The tempo range in words: ``84 to 132``, or one tempo."""
         return f"{self.tempo_bpm}" + (f" to {self.tempo_goal_bpm}" if self.tempo_goal_bpm else "")
 
     def tempo_notice(self, tempo_bpm: int) -> str:
-        """One sentence when *tempo_bpm* lies outside the range it is meant for, or nothing."""
+        """Return one sentence when *tempo_bpm* is outside the feel's range, or nothing."""
         if self.tempo_goal_bpm is None or self.tempo_bpm <= tempo_bpm <= self.tempo_goal_bpm:
             return ""
         how = "slower" if tempo_bpm < self.tempo_bpm else "faster"
@@ -69,5 +71,5 @@ class BandFeel:
 
     @property
     def usual_tempo_bpm(self) -> int:
-        """The middle of its range, rounded down."""
+        """The middle of the feel's tempo range, rounded down."""
         return (self.tempo_bpm + (self.tempo_goal_bpm or self.tempo_bpm)) // 2

@@ -1,4 +1,4 @@
-"""A form: the chords of a chorus in degrees, and how it goes round and ends."""
+"""A form: the chords of a chorus as degrees, its turnaround and its ending."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from reedmill.theory.chords import Chord
 
 @dataclass(frozen=True, slots=True)
 class Slice:
-    """A chord and how large a part of its bar it has, against the others of that bar."""
+    """A chord and its share of a bar, relative to the other chords of that bar."""
 
     chord: Chord
     share: int = 1
@@ -33,13 +33,13 @@ class Form:
     positions: tuple[int, ...] = ()  # those it is meant for; empty: all
 
     def chorus(self, *, last: bool) -> tuple[FormBar, ...]:
-        """The bars of one chorus, with the turnaround or, in the *last*, the ending."""
+        """Return the bars of one chorus, with the turnaround or, in the *last*, the ending."""
         tail = self.ending if last else self.turnaround
         return self.bars[: len(self.bars) - len(tail)] + tail
 
 
 def chorus_text(bars: tuple[FormBar, ...]) -> str:
-    """The bars as a form writes them: ``I7 | IV7:3 V7 | I7``."""
+    """Format the bars as a form writes them: ``I7 | IV7:3 V7 | I7``."""
     return " | ".join(
         " ".join(each.chord.name + (f":{each.share}" if each.share > 1 else "") for each in bar)
         for bar in bars

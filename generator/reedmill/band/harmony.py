@@ -1,4 +1,4 @@
-"""A form laid out in bars of a meter, chorus after chorus: which chord holds when."""
+"""A form laid out in bars of a meter, chorus after chorus, with the chord in force everywhere."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from reedmill.theory.chords import Chord
 
 @dataclass(frozen=True, slots=True)
 class ChordSpan:
-    """A chord and the beats it holds, inside one bar."""
+    """A chord and the beats it lasts within one bar."""
 
     start: Fraction  # beats from the start of the music
     end: Fraction
@@ -23,7 +23,7 @@ class ChordSpan:
 
 @dataclass(frozen=True, slots=True)
 class PlayedBar:
-    """One bar of the music, with what a player has to know about its place."""
+    """One bar of the music, with its number, its chords and its place in the chorus."""
 
     number: int  # from 0 at the start of each chorus
     stretches: tuple[ChordSpan, ...]
@@ -33,12 +33,12 @@ class PlayedBar:
 
     @property
     def start(self) -> Fraction:
-        """Beats from the start of the music."""
+        """Beats from the start of the music to the start of the bar."""
         return self.stretches[0].start
 
 
 def chorus_bars(form: Form, meter: Meter, choruses: int) -> tuple[PlayedBar, ...]:
-    """Every bar of *choruses* times the form, turnarounds and ending in their places."""
+    """Return every bar of *choruses* of the form, with turnarounds and the ending in place."""
     count = len(form.bars)
     total = count * choruses
     bars: list[PlayedBar] = []
@@ -59,7 +59,7 @@ def chorus_bars(form: Form, meter: Meter, choruses: int) -> tuple[PlayedBar, ...
 
 
 def changes(bars: tuple[PlayedBar, ...]) -> tuple[tuple[Fraction, Chord], ...]:
-    """Where a chord starts, each chorus beginning with its own even when it goes on."""
+    """Return each place where a chord starts; a chorus restates a chord that goes on."""
     found: list[tuple[Fraction, Chord]] = []
     for bar in bars:
         for stretch in bar.stretches:
@@ -76,7 +76,7 @@ def _stretches(bar: FormBar, start: Fraction, meter: Meter) -> Iterator[ChordSpa
 
 
 def _edges(shares: list[int], meter: Meter) -> list[Fraction]:
-    """Where each chord of a bar begins, and where the bar ends, in beats.
+    """Return where each chord of a bar begins and where the bar ends, in beats.
 
     A change falls on the tap of the foot that is nearest, the later of two, as long as
     every chord keeps one.

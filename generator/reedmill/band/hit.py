@@ -1,4 +1,4 @@
-"""A stroke before it is played: in written beats, exactly on its place."""
+"""A stroke as written, in beats, before swing and looseness."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ class Hit:
 
 
 def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[FeelStroke, ...]:
-    """What *pattern* has for *bar*: it goes round from the start of each chorus."""
+    """Return the strokes of *pattern* for *bar*; it starts again with each chorus."""
     return pattern[bar.number % len(pattern)] if pattern else ()
 
 
 def stretch_at(bar: PlayedBar, beats: Fraction) -> ChordSpan:
-    """The chord of *bar* that holds at *beats* from the start of the music."""
+    """Return the chord of *bar* in force at *beats* from the start of the music."""
     return max((each for each in bar.stretches if each.start <= beats), key=lambda s: s.start)

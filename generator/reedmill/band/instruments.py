@@ -78,7 +78,7 @@ SEVERAL = {
 
 
 def drum_named(text: str) -> str:
-    """The word of DRUMS that *text* means, or nothing.
+    """Return the name in DRUMS that *text* means, or nothing.
 
     >>> drum_named("hi-hat"), drum_named("side-stick"), drum_named("cymbal")
     ('closed hat', 'side stick', '')

@@ -1,4 +1,4 @@
-"""From written strokes to heard ones: swing, loudness, and looseness where it is asked for."""
+"""From written strokes to performed ones: swing, loudness and, where asked for, looseness."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def performed(
     downbeats: frozenset[Fraction],
     length: Fraction,
 ) -> tuple[Struck, ...]:
-    """The strokes as they are heard, in time order; none sounds past *length* beats.
+    """Return the strokes as performed, in time order; none sounds after *length* beats.
 
     Seed 0 is exact.  Any other moves each stroke by at most the feel's timing either way
     and makes it louder or softer by at most its velocity; equal seeds move alike.  What a
@@ -56,7 +56,7 @@ def _time_order(note: Struck) -> tuple[Fraction, int, int]:
 def _shifts(
     hits: list[Hit], feel: BandFeel, tempo_bpm: int, seed: int, downbeats: frozenset[Fraction]
 ) -> dict[tuple[Part, Fraction], tuple[Fraction, int]]:
-    """How much later (in beats) and louder each stroke is than written."""
+    """Return how much later (in beats) and louder each stroke is than written."""
     if not seed:
         return {}
     chance = random.Random(seed)  # noqa: S311  a musician's looseness, no secret
@@ -74,7 +74,7 @@ def _shifts(
 
 
 def _apart(notes: list[Struck]) -> list[Struck]:
-    """Each key of a player released before it is struck again."""
+    """Release each key of a player before it is struck again."""
     following: dict[tuple[Part, int], Fraction] = {}
     found: list[Struck] = []
     for note in reversed(notes):

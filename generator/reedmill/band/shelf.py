@@ -1,4 +1,4 @@
-"""The forms and feels that come with Reedmill, and those of a player's own files."""
+"""The forms and feels that come with Reedmill, and those in a player's own files."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _MOST_NAMED = 3  # of what a file holds, in one message
 
 @cache
 def _shipped() -> tuple[tuple[str, FormOrFeel], ...]:
-    """Everything shipped, with its file as it is called below the folder of patterns."""
+    """Return every shipped form and feel with its file name below the folder of patterns."""
     root = patterns_dir()
     paths = sorted(path for suffix in SUFFIXES for path in root.rglob(f"*{suffix}"))
     found: list[tuple[str, FormOrFeel]] = []
@@ -40,19 +40,19 @@ def _shipped() -> tuple[tuple[str, FormOrFeel], ...]:
 
 
 def shipped_forms() -> tuple[Form, ...]:
-    """Every shipped form, the shortest first and then by title."""
+    """Return every shipped form, the shortest first and then by title."""
     forms = [each for _, each in _shipped() if isinstance(each, Form)]
     return tuple(sorted(forms, key=lambda form: (len(form.bars), form.title)))
 
 
 def shipped_feels() -> tuple[BandFeel, ...]:
-    """Every shipped feel, the slowest first."""
+    """Return every shipped feel, the slowest first."""
     feels = [each for _, each in _shipped() if isinstance(each, BandFeel)]
     return tuple(sorted(feels, key=lambda feel: (feel.usual_tempo_bpm, feel.title)))
 
 
 def find_form(wanted: str) -> Form:
-    """The form *wanted* names: a shipped one by title, or one of a file.
+    """Return the form that *wanted* names: a shipped one by title, or one of a file.
 
     A title may be given in any case or as the name of its output files.  A file that holds
     several is asked for as ``mine.form:Title``.  Raises ``InputError``.
@@ -61,7 +61,10 @@ def find_form(wanted: str) -> Form:
 
 
 def find_feel(wanted: str) -> BandFeel:
-    """The feel *wanted* names; as ``find_form``."""
+    """Return the feel that *wanted* names; as ``find_form``.
+
+    ``InputError`` for one that is not there, in a file or by title.
+    """
     return _found(wanted, BandFeel, shipped_feels())
 
 
@@ -82,7 +85,7 @@ def _found(wanted: str, kind: type[ShelfItem], known: tuple[ShelfItem, ...]) -> 
 
 
 def in_a_file(wanted: str) -> tuple[str, str]:
-    """The path and the title of ``mine.form:Title``; no path for a title alone.
+    """Split ``mine.form:Title`` into path and title; the path is empty for a title alone.
 
     >>> in_a_file("mine.form:Two: bars"), in_a_file("b.feel"), in_a_file("Rumba")
     (('mine.form', 'Two: bars'), ('b.feel', ''), ('', 'Rumba'))
@@ -95,13 +98,13 @@ def in_a_file(wanted: str) -> tuple[str, str]:
 
 
 def _as_file(wanted: str) -> tuple[str, str]:
-    """The same, and a file that is there under any name is one too."""
+    """Split as ``in_a_file``, and accept any name of an existing file as a path."""
     is_file = os.path.isfile(wanted)  # noqa: PTH113  odd names
     return (wanted, "") if is_file else in_a_file(wanted)
 
 
 def chosen(held: tuple[FormOrFeel, ...], kind: type[ShelfItem], title: str, file: str) -> ShelfItem:
-    """The form or feel of a *file* that *title* names, or its only one.
+    """Return the form or feel of a *file* that *title* names, or its only one.
 
     *held* is what the file holds; no *title* asks for the only one of its *kind*.  Raises
     ``InputError`` when there is none or several.
@@ -153,14 +156,14 @@ class FeelData(TypedDict):
 
 
 class ShelfData(TypedDict):
-    """What ``backing --list --json`` prints."""
+    """The shipped forms and feels as ``backing --list --json`` prints them."""
 
     forms: list[FormData]
     feels: list[FeelData]
 
 
 def shelf_data() -> ShelfData:
-    """The shipped forms and feels as plain data: what ``backing --list --json`` prints."""
+    """Return the shipped forms and feels as plain data: what ``backing --list --json`` prints."""
     files = {id(each): file for file, each in _shipped()}
     return {
         "forms": [

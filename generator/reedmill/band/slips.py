@@ -1,14 +1,22 @@
-"""Slips inside a line whose remedy can be written out: what was meant is plain to see."""
+"""Small slips in a line whose correction is certain and can be written out."""
 
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
 from reedmill.base.errors import InputError
 from reedmill.theory.chords import ROMAN, Chord
 
-BackingReason = tuple[str, int, int, dict[str, object]]
-"""The key of a mistake, the column and width of the spot, and what fills its templates."""
+
+class BackingReason(NamedTuple):
+    """The mistake that keeps a line of a form or feel from being read."""
+
+    key: str  # of the row in ``backing_mistakes``
+    column: int  # of the spot, from 1
+    width: int  # of the spot, in signs
+    values: dict[str, object]  # for the templates of that row
+
 
 _CHORD_LINES = ("bars", "turnaround", "ending")
 _BEAT_LINES = ("bass", "comp", "drums", "fill", "ending")
@@ -19,7 +27,7 @@ _MOST_NAMED = 4  # degrees in one message
 
 
 def slip(line: str, at: int, word: str, block: str) -> BackingReason | None:
-    """What was meant at column *at* of a line of a *block* that starts with *word*, if plain."""
+    """Explain a slip at column *at* of a line that starts with *word*, if its meaning is plain."""
     line = re.split(r"#(?!i|v)", line, maxsplit=1, flags=re.IGNORECASE)[0].rstrip()
     if block == "form" and word in _CHORD_LINES:
         return _bars_by_comma(line, at) or _times_apart(line, at) or _degrees(line, at)
@@ -32,18 +40,20 @@ def _bars_by_comma(line: str, at: int) -> BackingReason | None:
     if line[at - 1 : at] != ",":
         return None
     mended = re.sub(r"\s*,\s*", " | ", line.strip(" \t,"))
-    return "comma-between-bars", at, 1, {"mended": mended}
+    return BackingReason("comma-between-bars", at, 1, {"mended": mended})
 
 
 def _times_apart(line: str, at: int) -> BackingReason | None:
-    """``x 4``: the x is read as a chord, and the number has no meaning."""
+    """Explain ``x 4``: the x is read as a chord, and the number has no meaning."""
     number = re.match(r"\d+", line[at - 1 :], re.ASCII)
     before = line[: at - 1].rstrip()
     if number is None or before[-2:] not in (" x", "|x", "\tx"):
         return None
     start = len(before)
     found = line[start - 1 : at - 1 + number.end()]
-    return "times-apart", start, len(found), {"found": found, "times": f"x{number[0]:.9}"}
+    return BackingReason(
+        "times-apart", start, len(found), {"found": found, "times": f"x{number[0]:.9}"}
+    )
 
 
 def _degrees(line: str, at: int) -> BackingReason | None:
@@ -54,11 +64,13 @@ def _degrees(line: str, at: int) -> BackingReason | None:
     said = [f"{numeral} for {number}" for number, numeral in named.items() if numeral]
     said = said[:_MOST_NAMED]
     numerals = " and ".join(filter(None, (", ".join(said[:-1]), said[-1])))
-    return "degree-by-number", at, len(here[0]), {"found": here[0], "numerals": numerals}
+    return BackingReason(
+        "degree-by-number", at, len(here[0]), {"found": here[0], "numerals": numerals}
+    )
 
 
 def _numeral(number: re.Match[str]) -> str:
-    """The chord that ``4`` or ``17`` means; nothing where it means none."""
+    """Return the chord that ``4`` or ``17`` means; nothing where it means none."""
     try:
         return Chord.parse(ROMAN[int(number[1]) - 1] + number[2]).name
     except InputError:
@@ -74,4 +86,4 @@ def _beats_by_comma(line: str, at: int) -> BackingReason | None:
         return None
     said = re.split("[,|]", before.rstrip(" \t,"))[-1].strip()
     mended = " ".join([said, *re.split(r"[\s,]+", beats[0])])
-    return "comma-between-beats", comma, 1, {"mended": mended}
+    return BackingReason("comma-between-beats", comma, 1, {"mended": mended})

@@ -1,4 +1,4 @@
-"""A walking bass: from one root to the next, by the smoothest way there is.
+"""A walking bass: from one root to the next by the smoothest line.
 
 All lines of so many notes are compared by what bass players are taught: small steps,
 chord tones on the strong beats, the last note a semitone or a whole tone from the next
@@ -15,10 +15,12 @@ from reedmill.theory.chords import Chord
 COMFORT = range(31, 49)  # G1 to C3, where a walking line mostly is
 APPROACHES = (-1, 1, -2, 2)  # semitones from the next root, the best first
 
+# By semitones: a whole tone is best, then semitones and thirds; a tritone is harder to hear as a
+# line than a fifth, and a repeated note stands still.  Common practice, as above.
 _STEP_COSTS = {0: 9, 1: 1, 2: 0, 3: 1, 4: 1, 5: 2, 6: 4, 7: 3}
 _LEAP = 5  # for anything wider, and one more for each semitone
-_PASSING, _PASSING_ON_A_STRONG_BEAT = 2, 5
-_OUT_OF_COMFORT, _WRONG_WAY = 3, 1
+_PASSING, _PASSING_ON_A_STRONG_BEAT = 2, 5  # a tone that is not of the chord
+_OUT_OF_COMFORT, _WRONG_WAY = 3, 1  # a key outside COMFORT; a step against the line's way
 
 # What lies between the tones of a chord, in semitones above its root: the scale players
 # think of over it: mixolydian, dorian, major, locrian, diminished, whole tones, or the fifth
@@ -32,7 +34,7 @@ _MIXOLYDIAN, _DORIAN = (0, 2, 4, 5, 7, 9, 10), (0, 2, 3, 5, 7, 9, 10)
 
 
 def scale_of(chord: Chord) -> tuple[int, ...]:
-    """Semitones above the chord's root of the scale that goes with it."""
+    """Return the scale that goes with *chord*, in semitones above its root."""
     small = chord.name.lstrip("b#").startswith(("i", "v"))
     return _SCALES.get(chord.quality, _DORIAN if small else _MIXOLYDIAN)
 
@@ -41,7 +43,7 @@ def scale_of(chord: Chord) -> tuple[int, ...]:
 def walk(
     root: int, chord: Chord, root_class: int, next_class: int, notes: int, *, rising: bool
 ) -> tuple[tuple[int, ...], int]:
-    """*notes* keys from *root*, and the key of the next root they lead to.
+    """Return *notes* keys from *root*, and the key of the next root they lead to.
 
     *root_class* and *next_class* are the pitch classes of this chord's root and the
     next one's.  One note alone is the root.
@@ -67,7 +69,7 @@ def walk(
 
 
 def nearest_bass_key(pitch_class: int, key: int) -> int:
-    """The key of *pitch_class* nearest to *key*, where a bass is comfortable if it can be."""
+    """Return the key of *pitch_class* nearest to *key*, in the comfortable range if it can be."""
     fitting = [each for each in BASS_KEYS if each % 12 == pitch_class]
     return min(fitting, key=lambda each: (abs(each - key) + 2 * _outside(each), each))
 
@@ -75,7 +77,7 @@ def nearest_bass_key(pitch_class: int, key: int) -> int:
 def _stepped(
     best: dict[int, tuple[int, tuple[int, ...]]], places: dict[int, int], rising: bool
 ) -> dict[int, tuple[int, tuple[int, ...]]]:
-    """The cheapest line to each of *places*, from the cheapest lines so far."""
+    """Extend the cheapest lines so far by one note, to each of *places*."""
     return {
         key: min(
             (cost + _step_cost(before, key, rising) + own, (*line, key))
@@ -101,5 +103,5 @@ def _target_cost(target: int) -> int:
 
 
 def _outside(key: int) -> int:
-    """Semitones *key* lies outside the comfortable range."""
+    """Return how many semitones *key* is outside the comfortable range."""
     return max(0, COMFORT[0] - key, key - COMFORT[-1])

@@ -1,1 +1,1 @@
-"""What every room stands on: errors, source spans, foreign text, files read and written."""
+"""The base of every room: errors, source spans, foreign text, files read and written."""

@@ -1,4 +1,4 @@
-"""An open folder and what is in it, reached by single names and never through a link.
+"""An open folder and its contents, reached by single names and never through a link.
 
 A pack may come from a stranger, and somebody may change it while it is built.  A path is
 looked up anew each time it is used, so a check of it says nothing about its next use.  The
@@ -42,7 +42,7 @@ _KINDS = {
 
 
 class StrangeEntryError(RenderError):
-    """Something at *path* that is not the plain file or folder it should be."""
+    """An entry at *path* that is not the plain file or folder it should be."""
 
     def __init__(self, path: Path, mode: int | None, wanted: str) -> None:
         self.path = path
@@ -55,7 +55,7 @@ class StrangeEntryError(RenderError):
 
 
 class Folder:
-    """A folder that is open.  Use as a context manager, which closes it.
+    """An open folder; use it as a context manager, which closes it.
 
     *path* is for messages alone.  Names are single ones: no ``/``, no ``..``.
     """
@@ -67,7 +67,7 @@ class Folder:
 
     @classmethod
     def top(cls, path: Path, *, make: bool = False) -> Folder:
-        """The folder *path* somebody chose; the links in it are their own, and followed."""
+        """Open the folder *path* that the user chose; links in that path are followed."""
         try:
             return cls(os.open(path, _FOLDER), path)
         except FileNotFoundError:
@@ -90,7 +90,7 @@ class Folder:
     # --- folders in it ------------------------------------------------------------------
 
     def folder(self, name: str, *, make: bool = False) -> Folder:
-        """The folder *name*, made when it is missing and *make* says so."""
+        """Open the folder *name*, created if it is missing and *make* is true."""
         path = self.path / _single(name)
         if make:
             with suppress(FileExistsError):
@@ -103,7 +103,7 @@ class Folder:
             raise
 
     def below(self, path: str, *, make: bool = False) -> Folder:
-        """The folder at *path*, names with ``/`` between them; this one for an empty path."""
+        """Open the folder at *path*, names with ``/`` between them; an empty path is this one."""
         here = Folder(os.dup(self._handle), self.path)
         for name in path.split("/") if path else ():
             with here:
@@ -114,18 +114,18 @@ class Folder:
     # --- looking and reading ------------------------------------------------------------
 
     def look(self, name: str) -> os.stat_result | None:
-        """How *name* looks, a link as a link; ``None`` when there is nothing."""
+        """Return the status of *name*, of a link itself; ``None`` when there is nothing."""
         try:
             return os.stat(_single(name), dir_fd=self._handle, follow_symlinks=False)
         except FileNotFoundError:
             return None
 
     def itself(self) -> os.stat_result:
-        """How the folder itself looks."""
+        """Return the status of the folder itself."""
         return os.fstat(self._handle)
 
     def pinned(self) -> Path:
-        """A path for other processes, which goes on meaning this folder while it is open here.
+        """Return a path for other processes, which keeps meaning this folder while it is open.
 
         Linux has such paths (proc(5), /proc/pid/fd); elsewhere it is the path it has now.
         """
@@ -136,16 +136,16 @@ class Folder:
         return Path(os.path.realpath(self.path))
 
     def free(self) -> int:
-        """Bytes its disk has left."""
+        """Return how many bytes are free on the folder's disk."""
         disk = os.fstatvfs(self._handle)
         return disk.f_bavail * disk.f_frsize
 
     def names(self) -> list[str]:
-        """What is in it, in order."""
+        """Return the names in the folder, sorted."""
         return sorted(os.listdir(self._handle))  # noqa: PTH208  of what is open
 
     def handle(self, name: str, flags: int) -> int:
-        """A handle of the plain file *name*; ``StrangeEntryError`` for anything else, at once."""
+        """Open the plain file *name* as a descriptor; ``StrangeEntryError`` for anything else."""
         self.refuse_odd(name)  # before it is opened: to open a device may do something
         try:
             handle = os.open(name, flags | _SAFE, 0o666, dir_fd=self._handle)
@@ -159,11 +159,11 @@ class Folder:
         return handle
 
     def reading(self, name: str) -> BufferedReader:
-        """The plain file *name*, to be read."""
+        """Open the plain file *name* for reading."""
         return os.fdopen(self.handle(name, os.O_RDONLY), "rb")
 
     def content(self, name: str, most: int) -> bytes:
-        """What the plain file *name* holds; ``ValueError`` when that is more than *most* bytes."""
+        """Return the bytes of the plain file *name*; ``ValueError`` above *most* bytes."""
         with self.reading(name) as file:
             content = file.read(most + 1)
         if len(content) > most:
@@ -171,7 +171,7 @@ class Folder:
         return content
 
     def refuse_odd(self, name: str) -> None:
-        """``StrangeEntryError`` when *name* is there and not a plain file."""
+        """Raise ``StrangeEntryError`` when *name* exists and is not a plain file."""
         found = self.look(name)
         if found is not None and not stat.S_ISREG(found.st_mode):
             raise StrangeEntryError(self.path / name, found.st_mode, "file")
@@ -183,7 +183,7 @@ class Folder:
     # --- changing -----------------------------------------------------------------------
 
     def creating(self, name: str) -> IO[bytes]:
-        """A new file *name*, to be written and read; a plain file of that name is removed first.
+        """Create the file *name* for writing and reading; first remove a plain file of that name.
 
         Never an old file with new content: another name of it may lie elsewhere.
         """
@@ -194,20 +194,20 @@ class Folder:
         return os.fdopen(os.open(name, flags, 0o666, dir_fd=self._handle), "w+b")
 
     def write(self, name: str, content: bytes) -> None:
-        """A new file *name* with *content*, settled on the disk."""
+        """Create the file *name* with *content*, flushed to the disk."""
         with self.creating(name) as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
 
     def move(self, name: str, target: Folder, new: str) -> None:
-        """Give the file *name* the place *new* in *target*, where at most a plain file goes."""
+        """Move the file *name* to *new* in *target*, where at most a plain file is replaced."""
         self.refuse_odd(name)
         target.refuse_odd(new)
         os.replace(name, new, src_dir_fd=self._handle, dst_dir_fd=target._handle)
 
     def remove(self, name: str) -> None:
-        """Take the name *name* away; of a link that is the link."""
+        """Remove the entry *name*; of a link, the link itself."""
         os.unlink(_single(name), dir_fd=self._handle)
 
     def remove_folder(self, name: str) -> None:
@@ -225,7 +225,7 @@ class Folder:
         self.remove_folder(name)
 
     def _empty(self) -> None:
-        """Folders are brought up into this one, so that it does not matter how deep they lie."""
+        """Empty the folder, moving nested folders up into it so that no depth is too deep."""
         numbers = count()
         while names := self.names():
             for name in names:
@@ -260,14 +260,14 @@ def _single(name: str) -> str:
 
 
 def open_own_file(path: Path) -> BufferedReader:
-    """The plain file *path*, to be read; ``StrangeEntryError`` for anything else of that name."""
+    """Open the plain file *path* for reading; ``StrangeEntryError`` for anything else."""
     with Folder.top(path.parent) as folder:
         return folder.reading(path.name)
 
 
 @contextmanager
 def os_errors_worded(path: Path) -> Iterator[None]:
-    """An ``OSError`` inside becomes a sentence about *path*."""
+    """Turn an ``OSError`` inside the block into a sentence about *path*."""
     try:
         yield
     except OSError as error:

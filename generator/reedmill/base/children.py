@@ -1,4 +1,4 @@
-"""Programs we start, none of which outlives us: see ``guard.py``, which stands between.
+"""Programs that we start; none outlives us, because ``guard.py`` runs between.
 
 Between us and each stands a process that learns from a pipe that we are gone, even when we
 were killed, and then kills the program and whatever that started.  It costs a few
@@ -28,7 +28,7 @@ _END_S = 10  # a guard needs milliseconds
 
 
 class Child:
-    """A program at work.  Leaving the block ends it and all it started.
+    """A running program; leaving the block ends it and every process it started.
 
     *settings* are those of ``subprocess.Popen``.  ``OSError`` when it cannot be started.
     """
@@ -54,11 +54,11 @@ class Child:
                 os.close(line)
 
     def end(self) -> None:
-        """Have it ended, with all it started, without waiting for that; from any thread."""
+        """Ask for the end of the program and all it started, without waiting; from any thread."""
         self.process.terminate()  # the guard does the rest
 
     def wait(self, seconds: float) -> int:
-        """Its exit code as soon as it has one; ``TimeoutExpired`` after *seconds*.
+        """Return the exit code once there is one; raise ``TimeoutExpired`` after *seconds*.
 
         Python looks for that up to twenty times a second; Linux tells it at once.
         """
@@ -69,7 +69,7 @@ class Child:
         return self.process.wait(seconds)
 
     def stop(self) -> None:
-        """End it and all it started, and wait until it is gone."""
+        """End the program and all it started, and wait until it is gone."""
         with held(), self._stopping:
             if self._line >= 0:
                 os.close(self._line)
@@ -105,7 +105,7 @@ def _told(pid: int, seconds: float) -> None:
 def run_into(
     command: Sequence[str], given: bytes, out: BinaryIO, err: BinaryIO, limit_s: float
 ) -> int:
-    """Have *command* read *given* and write to the files *out* and *err*; its exit code.
+    """Run *command* with *given* as input and *out*, *err* as output files; return its exit code.
 
     ``OSError`` when it cannot be started, ``TimeoutExpired`` when it is not done
     within *limit_s* seconds, by when it is ended.

@@ -1,4 +1,4 @@
-"""The one way to take a word of a list, whatever its case."""
+"""The one way to look a word up in a list, whatever its case."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ _LONGEST_SHOWN = 40  # letters of a word that is none of them
 
 
 def known_word(word: str, known: Iterable[str]) -> str | None:
-    """The name in *known* that *word* is, in any case; ``None`` when it is none of them.
+    """Return the name in *known* equal to *word* in any case; ``None`` when there is none.
 
     >>> known_word(" Letter", ("a4", "letter")), known_word("legal", ("a4", "letter"))
     ('letter', None)
@@ -20,7 +20,7 @@ def known_word(word: str, known: Iterable[str]) -> str | None:
 
 
 def chosen_word(what: str, word: str, known: Iterable[str], beyond: str = "") -> str:
-    """The name in *known* that *word* is, in any case.
+    """Return the name in *known* equal to *word* in any case; raise ``InputError`` for none.
 
     ``InputError`` with the nearest name and all of them when it is none; *what* is the
     thing that is chosen, and *beyond* what else may be written.

@@ -1,4 +1,4 @@
-"""Everything that can go wrong, as data; the text is formed here and nowhere else.
+"""Every error as data; the text of messages is formed here and nowhere else.
 
 A message has four parts: the place, the fact (with the value received), the
 reason, and the way out.  ``PatternError`` shows the place as file, line, column
@@ -39,7 +39,7 @@ class ReedmillError(Exception):
         self.values = values
 
     def worded(self, words: Words) -> Self:
-        """The same error with its way out in *words*."""
+        """Return the same error with its remedy in *words*."""
         if self.way_out is None:
             return self
         *before, fact = self.args
@@ -48,7 +48,7 @@ class ReedmillError(Exception):
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """Its text, line by line, with nothing in it that a terminal would obey."""
+        """The message line by line, free of anything a terminal would obey."""
         return tuple(printable(line) for line in self.args)
 
     def __str__(self) -> str:
@@ -96,7 +96,7 @@ class PatternError(InputError):
         super().__init__(fact, way_out=way_out, **(values or {}))
 
     def worded(self, words: Words) -> PatternError:
-        """The same error, and what it led to, with their ways out in *words*."""
+        """Return the same error, and the error it led to, with their remedies in *words*."""
         remedy = self.remedy
         if self.way_out:
             remedy = "\n  ".join(said(words, self.way_out, remedy, self.values))
@@ -104,18 +104,18 @@ class PatternError(InputError):
         return PatternError(self.fact, remedy, self.span, self.source_line, self.key, led_to)
 
     def with_source(self, text: str) -> PatternError:
-        """The same error with its line taken from *text*, the whole file."""
+        """Return the same error with its line taken from *text*, the whole file."""
         lines = text.split("\n")  # as the parser counts them: a form feed ends no line
         inside = 0 < self.span.line <= len(lines)
         line = lines[self.span.line - 1] if inside else ""
         return self._at(self.span, line, self.led_to)
 
     def lower(self, lines: int) -> PatternError:
-        """The same error so many lines further down, for a text that was read from there on."""
+        """Return the same error *lines* further down, for text read from there on."""
         return self._at(replace(self.span, line=self.span.line + lines), "", self.led_to)
 
     def leading_to(self, other: PatternError) -> PatternError:
-        """The same error as what led to the *other*."""
+        """Return the same error as the cause of the error *other*."""
         return self._at(self.span, self.source_line, other)
 
     def _at(self, span: Span, line: str, led_to: PatternError | None) -> PatternError:
@@ -126,21 +126,21 @@ class PatternError(InputError):
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """Place and fact, the line with its caret, and the remedy."""
+        """The place and fact, the line with its caret, and the remedy."""
         head = printable(f"{self.span.place}: {self.fact}")
         remedy = map(printable, f"  {self.remedy}".split("\n")) if self.remedy else ()
         return (head, *_pointer(self.span, self.source_line), *remedy)
 
 
 def pointing(error: InputError, span: Span) -> PatternError:
-    """*error*, which is of something written at *span*, shown there."""
+    """Return *error*, about something written at *span*, with that place shown."""
     fact, _, remedy = str(error).partition(". ")
     fact = fact.removesuffix(".") if error.way_out else fact
     return PatternError(fact, remedy, span, way_out=error.way_out, values=error.values)
 
 
 def _pointer(span: Span, source_line: str) -> list[str]:
-    """The source line and a caret line below it; empty when there is no line to show."""
+    """Return the source line and a caret line below it; empty when there is no line to show."""
     line = _all_shown(source_line)
     if not line.strip():
         return []
@@ -155,7 +155,7 @@ def _pointer(span: Span, source_line: str) -> list[str]:
 
 
 def _all_shown(line: str) -> str:
-    """*line* with every character that would shift or hide the caret made one visible one."""
+    """Return *line* with each character that would shift or hide the caret made visible."""
     return "".join(_shown(c) for c in line)
 
 
@@ -177,7 +177,7 @@ _WORDLESS: tuple[tuple[type[BaseException], str], ...] = (
 
 
 def reason_of(error: BaseException) -> str:
-    """Why *error* happened, on one line and without a full stop; never empty.
+    """Return the reason for *error* on one line without a full stop; never empty.
 
     The reason of the system if it gave one, else what the error says, else words for its
     kind.
@@ -195,7 +195,7 @@ def reason_of(error: BaseException) -> str:
 
 
 def close_match(value: str, known: Iterable[str]) -> str:
-    """`` Did you mean "..."?`` for the nearest known name, or an empty string.
+    """Suggest the nearest known name (`` Did you mean "..."?``), or an empty string.
 
     >>> close_match("rnug", ["anchor", "rung"])
     ' Did you mean "rung"?'
@@ -205,7 +205,7 @@ def close_match(value: str, known: Iterable[str]) -> str:
 
 
 def nearest_name(value: str, known: Iterable[str]) -> str:
-    """The known name most like *value*, in any case; an empty string when none is.
+    """Return the known name most like *value*, in any case; an empty string when none is.
 
     >>> nearest_name("Rnug", ["anchor", "rung"])
     'rung'

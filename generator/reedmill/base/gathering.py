@@ -1,4 +1,4 @@
-"""All mistakes of a file instead of the first: while they are gathered, one stops its own part.
+"""All mistakes of a file instead of the first: while gathering, a mistake skips only its part.
 
 Whoever reads something in parts that do not need each other (lines, drills, exercises) reads
 each inside ``apart()``.  As a rule that changes nothing: the first mistake is raised.  Inside
@@ -24,7 +24,7 @@ _GATHERED: ContextVar[list[InputError] | None] = ContextVar("gathered", default=
 
 @contextmanager
 def gathering() -> Iterator[list[InputError]]:
-    """Keep the mistakes of the parts read inside, in the order they are found."""
+    """Gather the mistakes of the parts read inside the block, in the order they are found."""
     found: list[InputError] = []
     token = _GATHERED.set(found)
     try:
@@ -36,7 +36,7 @@ def gathering() -> Iterator[list[InputError]]:
 
 @contextmanager
 def apart() -> Iterator[None]:
-    """Let a mistake inside stop only what is inside, if mistakes are gathered; else raise it."""
+    """Let a mistake in the block skip only the block, if mistakes are gathered; else raise it."""
     found = _GATHERED.get()
     try:
         yield
@@ -48,7 +48,7 @@ def apart() -> Iterator[None]:
 
 @contextmanager
 def all_or_nothing() -> Iterator[None]:
-    """Let what is read inside be right altogether or not be there, if mistakes are gathered.
+    """Keep the block's parts only if all are right, if mistakes are gathered.
 
     Then all its mistakes are, and the last is raised: what needs it is not read on.
     """
@@ -66,7 +66,7 @@ def all_or_nothing() -> Iterator[None]:
 
 @contextmanager
 def retold(how: Callable[[PatternError], PatternError]) -> Iterator[None]:
-    """Tell every mistake inside as *how* tells it, whether it is raised or gathered."""
+    """Pass every mistake in the block, raised or gathered, through *how*."""
     found = _GATHERED.get()
     before = len(found or ())
     try:
@@ -80,17 +80,17 @@ def retold(how: Callable[[PatternError], PatternError]) -> Iterator[None]:
 
 
 def is_gathering() -> bool:
-    """True while mistakes are gathered."""
+    """Return True while mistakes are gathered."""
     return _GATHERED.get() is not None
 
 
 def enough() -> bool:
-    """True when so many were gathered that no more are of use."""
+    """Return True when so many mistakes were gathered that more are of no use."""
     return len(_GATHERED.get() or ()) >= MOST_GATHERED
 
 
 def with_sources(texts: Mapping[str, str]) -> None:
-    """Give the gathered mistakes the lines they stand in; *texts* are whole files by name."""
+    """Give the gathered mistakes their source lines; *texts* are whole files by name."""
     found = _GATHERED.get() or []
     for at, error in enumerate(found):
         if isinstance(error, PatternError) and not error.source_line:
@@ -98,7 +98,7 @@ def with_sources(texts: Mapping[str, str]) -> None:
 
 
 def in_order(errors: Iterable[GatheredError]) -> list[GatheredError]:
-    """*errors* by their place, each once; those without a place come first.
+    """Return *errors* by place, each once; those without a place come first.
 
     A mistake that was found again where its lines were taken over is told once, where it
     stands.
@@ -120,7 +120,7 @@ def _distance(error: InputError) -> int:
 
 
 def identity(error: InputError) -> object:
-    """What is the same of *error* wherever it is found again: its place and its fact."""
+    """Return the place and fact of *error*, by which the same mistake is known again."""
     while isinstance(error, PatternError) and error.led_to is not None:
         error = error.led_to
     return (error.span, error.fact) if isinstance(error, PatternError) else str(error)

@@ -1,4 +1,4 @@
-"""Parsers from their tables: a grammar is worked out once, by whoever writes it.
+"""Parsers built from tables stored beside their grammars, so that Lark computes none at start.
 
 To work out the grammar of drills takes Lark 60 ms, in every run; to read its tables 10 ms.  They
 lie beside the grammar, ``grammar.lark`` has ``grammar.tables.json``, made by
@@ -21,7 +21,7 @@ from lark.lexer import TerminalDef
 
 
 def parser_of(room: str, builder: object) -> Lark:
-    """The parser of the grammar in *room*, which calls *builder*, a Transformer, as it reads.
+    """Return the parser of the grammar in *room*, which calls Transformer *builder* as it reads.
 
     >>> from lark import Transformer
     >>> parser_of("reedmill.language", Transformer()).options.parser
@@ -45,7 +45,7 @@ ROOMS = ("reedmill.language", "reedmill.band")
 
 
 def tables_text(room: str) -> str:
-    """The tables of the grammar in *room*, as they lie beside it."""
+    """Return the parse tables of the grammar in *room*, as stored beside it."""
     grammar = _text(room, GRAMMAR)
     data, memo = _worked_out(grammar, None).memo_serialize([TerminalDef, Rule])
     tables = {"of": _of(grammar), "data": data, "memo": memo}
@@ -53,7 +53,7 @@ def tables_text(room: str) -> str:
 
 
 def are_fresh(room: str) -> bool:
-    """Whether the tables in *room* are those of its grammar and of this Lark."""
+    """Tell whether the tables in *room* belong to its grammar and to this Lark."""
     return f'"{_of(_text(room, GRAMMAR))}"' in _text(room, TABLES)[:200]
 
 
@@ -66,10 +66,10 @@ def _text(room: str, name: str) -> str:
 
 
 def _of(grammar: str) -> str:
-    """What tables belong to."""
+    """Return the Lark version and grammar digest that tables belong to."""
     return f"Lark {lark.__version__}, {sha256(grammar.encode()).hexdigest()}"
 
 
 def _numbered(row: dict[str, object]) -> dict[str | int, object]:
-    """*row* with its numbers as keys, which JSON makes texts."""
+    """Return *row* with its numbers as keys, which JSON turns into texts."""
     return {int(key) if key.isdecimal() else key: value for key, value in row.items()}

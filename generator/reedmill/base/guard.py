@@ -1,4 +1,4 @@
-"""A small program that runs another one and ends it, and all it started, when we are gone.
+"""A small program that runs another, and ends it and all it started when its parent is gone.
 
     python guard.py LINE COMMAND...
 
@@ -56,7 +56,7 @@ def _become(command: list[str]) -> None:
 
 
 def _wait(child: int, line: int, woken: int) -> None:
-    """Return when *child* has ended, or when it is to end."""
+    """Return when *child* has ended, or when it must be ended."""
     watched = select.poll()
     watched.register(line, select.POLLIN | select.POLLHUP)
     watched.register(woken, select.POLLIN)
@@ -69,7 +69,7 @@ def _wait(child: int, line: int, woken: int) -> None:
 
 
 def _end_as(status: int) -> None:
-    """End with the exit code of the command, or by the signal that ended it."""
+    """Exit with the exit code of the command, or by the signal that ended it."""
     if os.WIFSIGNALED(status):
         import resource  # only an end by a signal needs it
 

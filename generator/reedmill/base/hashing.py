@@ -1,4 +1,4 @@
-"""The SHA-256 of what is in a file, and its size."""
+"""The SHA-256 and size of a file."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 
 def hashed(path: Path) -> tuple[str, int]:
-    """SHA-256 in hexadecimal and size in bytes of what is in the file *path*.
+    """Return the SHA-256 in hexadecimal and the size in bytes of the file at *path*.
 
     ``OSError`` when it cannot be read.
     """
@@ -17,6 +17,6 @@ def hashed(path: Path) -> tuple[str, int]:
 
 
 def hashed_file(file: BufferedReader) -> tuple[str, int]:
-    """SHA-256 in hexadecimal of *file* from where it stands, and its place at the end."""
+    """Return the SHA-256 in hexadecimal of *file* from its position, and its end position."""
     sha256 = hashlib.file_digest(file, "sha256").hexdigest()
     return sha256, file.tell()

@@ -1,4 +1,4 @@
-"""What a file is by its first bytes and words, where a command was given the wrong one.
+"""The kind of a file by its first bytes and words, for commands given the wrong file.
 
 A name says nothing: a word processor's file may be called mine.drill.  Every sign of a kind
 below is what that format's specification says a file of it begins with, all from memory:
@@ -46,14 +46,14 @@ _OURS_ONLY = "Reedmill makes such files and reads none: the drill it came from i
 
 @dataclass(frozen=True, slots=True)
 class FileKind:
-    """A kind of file no command reads as text."""
+    """A kind of file that no command reads as text."""
 
     name: str  # with its article
     begins: re.Pattern[bytes]
     instead: str | Remedy  # what to do
 
     def refusal(self, name: str, wanted: str) -> InputError:
-        """Why the file called *name*, which is of this kind, is not taken for the *wanted* thing.
+        """Explain why the file *name*, of this kind, is not accepted as the *wanted* thing.
 
         >>> print(other_kind(b"%PDF-1.7").refusal("a", "a drill").args[0].partition(". ")[0])
         a: this is a PDF, not a drill
@@ -61,7 +61,7 @@ class FileKind:
         return self.refused(f"{name}: this is {self.name}, not {wanted}.")
 
     def refused(self, fact: str) -> InputError:
-        """The error of this *fact*, with what to do instead."""
+        """Return the error for this *fact*, with what to do instead."""
         if isinstance(self.instead, Remedy):
             return InputError(fact, way_out=self.instead)
         return InputError(f"{fact} {self.instead}")
@@ -144,7 +144,7 @@ _USED = {
 
 
 def other_kind(head: bytes) -> FileKind | None:
-    """What kind of file begins with *head*, if it is one that no command reads as text.
+    """Return the kind of file that begins with *head*, if no command reads it as text.
 
     >>> other_kind(b"%PDF-1.7").name
     'a PDF'
@@ -153,7 +153,7 @@ def other_kind(head: bytes) -> FileKind | None:
 
 
 def our_kind(head: bytes, name: str = "") -> str:
-    r"""Which of our texts begins with *head*; if that does not tell, the ending of its *name*.
+    r"""Return which of our text formats begins with *head*, else the one *name* ends in.
 
     An empty string when neither does.
 
@@ -165,7 +165,7 @@ def our_kind(head: bytes, name: str = "") -> str:
 
 
 def kind_in_words(head: bytes, wanted: str) -> str:
-    """What begins with *head* in words, where it is not the *wanted* thing.
+    """Name the kind of file that begins with *head*, where it is not the *wanted* one.
 
     >>> kind_in_words(b"%PDF-1.7", "a SoundFont"), kind_in_words(b"?", "a SoundFont")
     ('is a PDF, not a SoundFont', 'is not a SoundFont')
@@ -176,7 +176,7 @@ def kind_in_words(head: bytes, wanted: str) -> str:
 
 
 def check_kind(head: bytes, name: str, *wanted: str) -> None:
-    """Raise ``InputError`` where *head* begins another file than one of the *wanted* kinds.
+    """Raise ``InputError`` where *head* begins a known kind of file that is not *wanted*.
 
     The sentence says what the file called *name* is and what to do.
     """
@@ -194,7 +194,7 @@ def check_kind(head: bytes, name: str, *wanted: str) -> None:
 
 
 def check_file_meant(name: str, ending: str) -> None:
-    """Raise ``InputError`` where *name* is that of a folder, or of a file but for its *ending*."""
+    """Raise ``InputError`` for a *name* that is a folder, or a file lacking its *ending*."""
     if os.path.isdir(name):  # noqa: PTH112  no error for odd names
         raise InputError(
             f"{name:.200} is a folder. Name one of the files in it that end in {ending}"

@@ -13,7 +13,7 @@ _QUOTE = re.compile(rf"(?<![{_TICK}])[{_CURLY}]|(?<![\w{_TICK}])\u2019(?=\w)")
 
 
 def curly_quote(line: str) -> int:
-    """The column of the first curly quote that stands where a straight one belongs; 0 for none.
+    """Return the column of the first curly quote where a straight one belongs; 0 for none.
 
     >>> curly_quote("title = \u201cHome\u201d"), curly_quote('about "the \u201chome\u201d note"')
     (9, 0)

@@ -1,4 +1,4 @@
-"""Ranges that the language, files, options and data share, each with the words for them.
+"""Numeric ranges that the language, files, options and data share, with their wording.
 
 This module imports nothing: the command line's help reads it.
 """

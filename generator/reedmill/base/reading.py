@@ -1,4 +1,4 @@
-"""The one way to open a file that is not ours: plain, of bounded size, and UTF-8 when it is text.
+"""The one way to open a foreign file: plain, of bounded size, and UTF-8 where it is text.
 
 A name says nothing about what it leads to.  A pipe would wait for ever for somebody to write
 into it, a device never ends, a file of the system says it has no bytes and has many, and
@@ -65,11 +65,11 @@ _REMEDY = "Name a plain file, or copy what you need of it into one."
 
 
 class NotPlainError(OSError):
-    """What was to be read is a folder, pipe, device or socket, or has no name a file can have."""
+    """A path to a folder, pipe, device or socket instead of a plain file, or an impossible name."""
 
 
 def open_plain(path: Path | str, *, follow: bool = True) -> BufferedReader:
-    """The plain file at *path*, open for reading its bytes; a link is one unless *follow*.
+    """Open the plain file at *path* for reading bytes; refuse a link unless *follow*.
 
     ``OSError`` with a reason in words when it cannot be opened; ``NotPlainError``, which is
     one, when it is anything but a plain file.
@@ -99,7 +99,7 @@ def _check_plain(seen: os.stat_result) -> None:
 def read_bytes(
     path: Path, most: int, instead: str = "Split it into several files.", kinds: Sequence[str] = ()
 ) -> bytes:
-    """What is in the plain file at *path*, *most* bytes at the utmost.
+    """Return the bytes of the plain file at *path*; refuse more than *most*.
 
     ``InputError`` when it cannot be read or is larger; *instead* says what to do then.  Where
     *kinds* of ``kinds`` are named, a file that is plainly something else is called what it is.
@@ -119,14 +119,14 @@ def read_bytes(
 
 
 def _head(file: BufferedReader) -> bytes:
-    """The first bytes of *file*, which is then at its start again."""
+    """Return the first bytes of *file*, and go back to its start."""
     head = os.read(file.fileno(), HEAD_BYTES)
     os.lseek(file.fileno(), 0, os.SEEK_SET)
     return head
 
 
 def head_of(path: Path | str) -> bytes:
-    """The first bytes of the file at *path*, which tell its kind; none where it cannot be read."""
+    """Return the first bytes of the file at *path*, which tell its kind; none if unreadable."""
     try:
         with open_plain(path) as file:
             return _head(file)
@@ -135,7 +135,7 @@ def head_of(path: Path | str) -> bytes:
 
 
 def bounded(file: BufferedReader, most: int) -> bytes | None:
-    """What is in the plain *file*; ``None`` when it is, or says it is, more than *most* bytes."""
+    """Return the bytes of the plain *file*; ``None`` when it is, or claims to be, above *most*."""
     if os.fstat(file.fileno()).st_size > most:
         return None
     pieces, left = [], most + 1
@@ -148,12 +148,12 @@ def bounded(file: BufferedReader, most: int) -> bytes | None:
 def read_text(
     path: Path, most: int, instead: str = "Split it into several files.", kinds: Sequence[str] = ()
 ) -> str:
-    """The text in the UTF-8 file at *path*, as ``read_bytes``; ``PatternError`` if it is none."""
+    """Return the text of the UTF-8 file at *path*, as ``read_bytes``; else ``PatternError``."""
     return decoded(read_bytes(path, most, instead, kinds), str(path))
 
 
 def decoded(raw: bytes, name: str) -> str:
-    r"""The text of a file called *name*; ``PatternError`` for bytes that are not UTF-8.
+    r"""Decode the UTF-8 bytes of the file called *name*; raise ``PatternError`` for others.
 
     A byte order mark at the start is left out.
 
@@ -175,7 +175,7 @@ def decoded(raw: bytes, name: str) -> str:
 
 
 def unreadable(path: Path | str, error: OSError) -> InputError:
-    """The sentence for a file that cannot be opened or read, with what to do about it.
+    """Return the error for a file that cannot be opened or read, with what to do about it.
 
     >>> print(unreadable("mine.drill", FileNotFoundError(errno.ENOENT, "No such file")))
     mine.drill: cannot read this file: it is not there. Check how its name and its folder are \
@@ -190,7 +190,7 @@ spelled.
 
 
 def shown_name(path: Path | str) -> str:
-    """*path* as a message names it: what is too long for one has its middle left out."""
+    """Return *path* as messages show it, with the middle of a very long one left out."""
     name = str(path)
     if len(name) <= _LONGEST_NAME:
         return name

@@ -1,4 +1,4 @@
-"""The ways out of a refusal, which the domain knows and whoever was asked puts into words.
+"""Remedies of errors: the domain names one, and each edge has its own words for it.
 
 A rule is refused with its fact.  What to write instead depends on where it was asked: an
 option of the command line, a key of a course file, an argument in Python.  Each of these edges
@@ -13,7 +13,7 @@ from enum import Enum, auto
 
 
 class Remedy(Enum):
-    """What helps; in brackets what its words are filled with."""
+    """A remedy that an error may have; in brackets, the values that fill its words."""
 
     # how a drill is gone through and recorded
     REPEAT_TO_FADE = auto()
@@ -74,7 +74,7 @@ the message.
 
 
 def said(words: Words, remedy: Remedy, fact: str, values: Mapping[str, str]) -> list[str]:
-    """The lines of *remedy* in *words*.  What fills a template is never read as one.
+    """Return the lines of *remedy* in *words*; values that fill a template are never read as one.
 
     >>> said({Remedy.ONE_JOB: "{fact} Try one{n}."}, Remedy.ONE_JOB, "It {died}.", {"n": "!"})
     ['It {died}. Try one!.']

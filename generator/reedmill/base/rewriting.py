@@ -1,4 +1,4 @@
-"""New text for a file that is there already, which stays the file it was.
+"""New text for an existing file, which keeps its owner, permissions and links.
 
 A link stays a link and what it leads to gets the text; permissions, owner and further names
 (hard links) stay.  Whoever stops us, the old or the new text is there, whole.
@@ -24,7 +24,7 @@ class _HalfWrittenError(RenderError):
 
 
 def rewrite(path: Path, before: bytes, after: bytes) -> None:
-    """Give the file at *path* the content *after*, if it still has the content *before*.
+    """Replace the content *before* of the file at *path* by *after*, if it has not changed.
 
     ``RenderError`` when it may not be written, cannot be, or has changed meanwhile.
     """
@@ -81,7 +81,7 @@ def _holds(place: Path, content: bytes) -> bool:
 
 
 def _dressed(part: Path, place: Path, seen: os.stat_result) -> bool:
-    """Give *part* the owner, permissions and attributes of *place*; false where we may not."""
+    """Give *part* the owner, permissions and attributes of *place*; false where not allowed."""
     try:
         if hasattr(os, "chown"):
             os.chown(part, seen.st_uid, seen.st_gid)
@@ -94,7 +94,7 @@ def _dressed(part: Path, place: Path, seen: os.stat_result) -> bool:
 
 
 def _exchange(path: Path, place: Path, part: Path, before: bytes, after: bytes) -> None:
-    """Write *after* over the file itself, so that all of its names keep it.
+    """Write *after* over the file in place, so that all its hard links keep it.
 
     What stops that half-way is undone; if even that fails, *part* beside it keeps the text.
     """
@@ -122,7 +122,7 @@ def _write_into(place: Path, content: bytes) -> None:
 
 
 def _settle(folder: Path) -> None:
-    """Let the new name last through a power cut, where a folder can be told to."""
+    """Flush the folder entry to the disk, where the system can."""
     with suppress(OSError):
         opened = os.open(folder, os.O_RDONLY)
         try:

@@ -1,4 +1,4 @@
-"""Folders of our own for files on their way, and the removal of those a killed run left.
+"""Temporary folders of our own, and the removal of those a killed run left behind.
 
 Whoever makes one holds a lock on it, which the system lets go of however its owner dies.  A
 folder of that name, of this user, whose lock is free is therefore waste, and the next run
@@ -28,7 +28,7 @@ _OURS: set[Scratch] = set()
 
 
 class Scratch:
-    """A new folder, removed on leaving the block, or at the latest when Python ends.
+    """A new temporary folder, removed when the block ends, or at the latest when Python ends.
 
     Inside *folder*, hidden there; in the system's folder for temporary files if it is ``None``.
     What killed runs left in the same place is removed first.  ``OSError`` when it cannot be made.
@@ -47,7 +47,7 @@ class Scratch:
             _OURS.add(self)
 
     def remove(self) -> None:
-        """Remove it and all that is in it, once."""
+        """Remove the folder and all that is in it, once."""
         with held():
             if self in _OURS:
                 _remove(self.path)
@@ -62,7 +62,7 @@ class Scratch:
 
 
 def temporary_folder() -> Path:
-    """The system's folder for temporary files, which Python's ``tempfile`` uses from now on.
+    """Return the system's temporary folder, and make Python's ``tempfile`` use it.
 
     ``tempfile`` tries a folder out by a file of a random name, which a KILL at that moment
     leaves for good: nobody knows whose it was.  So the folder is only asked whether it can be
@@ -78,7 +78,7 @@ def temporary_folder() -> Path:
 
 
 def _locked(path: Path) -> int:
-    """The open folder with its lock held; -1 when somebody swept it before that."""
+    """Open the folder and lock it; return -1 when somebody swept it before that."""
     try:
         opened = os.open(path, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     except FileNotFoundError:
@@ -97,7 +97,7 @@ def _locked(path: Path) -> int:
 
 
 def sweep(folder: Path | None = None) -> None:
-    """Remove what runs that are dead left in *folder*, or in the one for temporary files."""
+    """Remove what dead runs left in *folder*, or in the folder for temporary files."""
     place = temporary_folder() if folder is None else folder
     with suppress(OSError):
         for path in list(place.iterdir()):
@@ -130,6 +130,6 @@ def _remove(path: Path) -> None:
 
 @atexit.register
 def remove_all() -> None:
-    """Remove every folder that is still there."""
+    """Remove every scratch folder of this process that still exists."""
     for each in tuple(_OURS):
         each.remove()

@@ -1,4 +1,4 @@
-"""Where a piece of pattern text stands: the span every note can point back to."""
+"""Places in pattern text: the span that every note can point back to."""
 
 from __future__ import annotations
 
@@ -22,11 +22,11 @@ class Span:
 
     @property
     def place(self) -> str:
-        """``file:line:column``, as editors and compilers write it."""
+        """The start as ``file:line:column``, as editors and compilers write it."""
         return f"{self.file}:{self.line}:{self.column}"
 
     def until(self, other: Span) -> Span:
-        """The span from the start of this one to the end of *other*, on this line."""
+        """Return the span from the start of this one to the end of *other*, on this line."""
         if other.line != self.line:
             return self
         return Span(self.file, self.line, self.column, other.column + other.width - self.column)

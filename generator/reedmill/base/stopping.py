@@ -1,4 +1,4 @@
-"""Being stopped: Ctrl-C, a polite kill, a closed terminal; all three end a command tidily.
+"""Interruption by Ctrl-C, SIGTERM or a closed terminal; all three end a command tidily.
 
 A signal becomes an exception, and exceptions get lost: a library that calls back into Python
 from C prints what it cannot pass on and goes on, and so do destructors.  So the signal is also
@@ -20,7 +20,7 @@ _PATIENCE_S = 1.0  # so long a second signal is taken for the first: terminals s
 
 
 class Stopped(BaseException):
-    """Somebody stopped us.  Not an ``Exception``, so that nobody takes it for a failure."""
+    """The user stopped us; not an ``Exception``, so that no handler takes it for a failure."""
 
     def __init__(self, number: int) -> None:
         self.exit_code = 128 + number
@@ -29,7 +29,7 @@ class Stopped(BaseException):
 
 
 class _Now:
-    """What is known of signals in this process; only its main thread ever gets one."""
+    """The state of signals in this process; only its main thread receives any."""
 
     heeding = False  # ``heed`` was called
     held = 0  # how many ``held`` blocks the main thread stands in
@@ -38,7 +38,7 @@ class _Now:
 
 
 def heed() -> None:
-    """From now on the three signals raise ``Stopped``; for commands, called once.
+    """Make the three signals raise ``Stopped`` from now on; called once by commands.
 
     A signal that is being ignored stays ignored: ``nohup`` means it.
     """
@@ -65,19 +65,19 @@ def _noted(number: int, _frame: FrameType | None) -> None:
 
 
 def check() -> None:
-    """Raise ``Stopped`` if we were, although the exception got lost."""
+    """Raise ``Stopped`` if a signal came, even where its exception got lost."""
     if _Now.number and _Now.heeding:
         _raise()
 
 
 def stop_heeding() -> int:
-    """The command has ended: signals no longer interrupt it.  The exit code if it was stopped."""
+    """Ignore signals from now on; return the exit code if one had come."""
     _Now.held += 1
     return 128 + _Now.number if _Now.number else 0
 
 
 class held:  # noqa: N801  it reads as a statement
-    """Whatever stands in this block is done whole, then the signal has its effect.
+    """Delays signals until the block is done, which is then whole.
 
     It must be short.  Without ``heed``, in a program that uses us as a library, it does the
     same for Ctrl-C, whose ``KeyboardInterrupt`` follows at the end of the block.
@@ -107,7 +107,7 @@ class held:  # noqa: N801  it reads as a statement
 
 
 def say_so() -> None:
-    """One sentence on the screen, if there still is one."""
+    """Print one sentence that the command was stopped, if there still is a screen."""
     try:
         sys.stderr.write("Stopped. Nothing unfinished was left behind.\n")
         sys.stderr.flush()

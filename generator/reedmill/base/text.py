@@ -1,4 +1,4 @@
-"""Foreign text made harmless to print: what a stranger's pattern may put on a page."""
+"""Foreign text made safe to print: what a stranger's pattern may put on a page."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ every place where one is put into other text.
 
 
 def readable(c: str) -> bool:
-    """Whether the character *c* is one to read: neither obeyed, nor invisible, nor unassigned."""
+    """Tell whether *c* is a visible character: neither control, nor invisible, nor unassigned."""
     return unicodedata.category(c) not in _UNREADABLE
 
 
@@ -39,7 +39,7 @@ _PICTURES = "\u2190-\u2bff\ufe0f\U0001f000-\U0001faff"
 
 @cache
 def _joiners() -> re.Pattern[str]:
-    """Compiled for a text that has one: so large sets take milliseconds."""
+    """Compile the pattern of joiners on first use: sets this large take milliseconds."""
     return re.compile(
         f"(?<=[{_JOINING}])[\u200c\u200d](?=[{_JOINING}])|(?<=[{_PICTURES}])\u200d(?=[{_PICTURES}])"
     )
@@ -53,7 +53,7 @@ MOST_DIGITS = 9
 
 
 def whole_number(digits: str) -> int | None:
-    """The number that *digits* write, or ``None`` for more than ``MOST_DIGITS`` of them.
+    """Return the number *digits* writes; ``None`` for more than ``MOST_DIGITS`` of them.
 
     A number is never cut to be read: zeros in front count as digits.
 
@@ -64,7 +64,7 @@ def whole_number(digits: str) -> int | None:
 
 
 def printable(text: str) -> ForeignText:
-    r"""*text* on one line, in NFC, with every unreadable character named instead of sent on.
+    r"""Return *text* on one line in NFC, with every unreadable character named instead.
 
     Nothing is dropped: a NUL becomes ``[U+0000]``, so that the reader sees it was there.
 
@@ -95,7 +95,7 @@ NO_TEXT = ForeignText("")
 
 
 def _normalized(form: Literal["NFC", "NFKD"], text: str) -> str:
-    """*text* in a normal form; more than 30 accents on one letter are sorted 30 at a time.
+    """Normalize *text*; more than 30 accents on one letter are sorted 30 at a time.
 
     To sort the accents of one letter takes the square of their number, and a text may be
     nothing else.  30 are more than any language has: Unicode Annex 15, Stream-Safe Text
@@ -117,7 +117,7 @@ FROM_RIGHT = {"R", "AL"}
 
 
 def from_right(text: str) -> bool:
-    """Whether *text* runs from right to left, as its first letter does (Annex 9, P2 and P3).
+    """Tell whether *text* runs from right to left, by its first letter (Annex 9, P2 and P3).
 
     >>> from_right("3. שלום Ada"), from_right("Ada שלום")
     (True, False)
@@ -127,7 +127,7 @@ def from_right(text: str) -> bool:
 
 
 def columns(text: str) -> int:
-    """Columns of a terminal that *text* takes.
+    """Return how many columns of a terminal *text* takes.
 
     Two for a wide letter (Unicode Annex 11), none for a mark on another, else one.
 
@@ -154,7 +154,7 @@ _INVISIBLE = re.compile(
 
 
 def file_slug(text: str) -> str:
-    """A part of a file name for *text*: lower-case letters of every script, digits, hyphens.
+    """Return *text* as part of a file name: lower-case letters of any script, digits, hyphens.
 
     At most 60 letters and 120 bytes of UTF-8, in NFC, so that it is the same name on every
     system.  Two texts may share one: see ``made_files``, which keeps their files apart.
@@ -172,7 +172,7 @@ _MOST_JOINED = 200  # bytes of a name in UTF-8; file systems have 255, and an en
 
 
 def joined(*words: str) -> str:
-    """One file name from slugs, shortened by a digest when it would be too long for a disk.
+    """Join slugs to one file name, shortened with a digest when too long for a disk.
 
     >>> joined("home", "", "c", "2nd")
     'home-c-2nd'
@@ -188,7 +188,7 @@ def joined(*words: str) -> str:
 
 
 def same_title(text: str) -> str:
-    """What two spellings of one title have in common: case, accents and signs do not matter.
+    """Return *text* folded to compare titles: without case, accents or signs.
 
     Accents are those of Latin, Greek and Cyrillic letters; in other scripts a mark is part of
     the word.  A title is found by its file name too.
@@ -213,7 +213,7 @@ def same_title(text: str) -> str:
 
 
 def is_name(text: str, also: str = "") -> bool:
-    """Whether *text* can name a file: letters, digits and their marks, and the signs of *also*.
+    """Tell whether *text* can name a file: letters, digits, their marks and the signs of *also*.
 
     It begins with a letter or a digit, is in NFC, so that it is one name on every system, and
     fits 255 bytes.  Nothing in it is invisible, turns the direction of writing or ends a folder.
@@ -236,7 +236,7 @@ _EUROPEAN = ("LATIN ", "GREEK ", "CYRILLIC ")
 
 
 def _named(text: str) -> Iterator[str]:
-    """The letters, marks and digits of *text*, a hyphen for whatever is between them.
+    """Yield the letters, marks and digits of *text*, with a hyphen for whatever is between them.
 
     A mark that stands on nothing is left out: it would join the sign before the name.
     """

@@ -1,4 +1,4 @@
-"""How TOML is written: a text to its statements, or the first place where it is no TOML.
+"""A grammar of TOML: splits text into statements, or finds its first mistake.
 
 The grammar is ``toml.lark``.  A mistake is one of a few kinds, known by what could have stood
 in its place; ``toml_text.py`` has the words for each.
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class TomlMistake(Enum):
-    """What can be wrong with a text that should be TOML."""
+    """The kinds of mistake in a text that should be TOML."""
 
     NO_EQUALS = auto()
     NO_VALUE = auto()
@@ -45,7 +45,7 @@ class TomlMistake(Enum):
 
 @dataclass(frozen=True)
 class NotTomlError(Exception):
-    """The first mistake of a text: what it is, and the stretch of the text it is about."""
+    """The first mistake of a text: its kind and the stretch of text it is about."""
 
     mistake: TomlMistake
     start: int
@@ -54,14 +54,14 @@ class NotTomlError(Exception):
 
 @dataclass(frozen=True)
 class BrokenOffError(Exception):
-    """A text is written wrongly, and *before* there are only whole statements."""
+    """A text with a mistake, and *before* it only whole statements."""
 
     why: NotTomlError
     before: int
 
 
 def statements(text: str) -> list[Tree[Token]]:
-    r"""The statements of *text*, whose lines end in ``\n`` alone.
+    r"""Return the statements of *text*, whose lines end in ``\n`` only.
 
     Each is a ``pair``, ``table`` or ``list_table`` of the grammar.  Raises ``BrokenOffError``.
     """
@@ -103,7 +103,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
 def _position(error: object, text: str) -> int:
-    """Where the first token stands that does not belong; the end of *text* when none follows."""
+    """Return where the first misplaced token stands; the end of *text* when none follows."""
     token = getattr(error, "token", None)
     at = getattr(error, "pos_in_stream", None)
     if at is None or (token is not None and token.type == "$END"):
@@ -116,7 +116,7 @@ def _is_hidden(text: str, at: int) -> bool:
 
 
 def _kind(possible: set[str], found: str) -> TomlMistake:
-    """The mistake, from the terminals *possible* in its place and the sign *found* there."""
+    """Name the mistake from the terminals *possible* at its place and the sign *found* there."""
     at_end = found in ("", "\n")
     if "RBRACE" in possible and (at_end or "COMMA" in possible):
         return TomlMistake.OPEN_TABLE
@@ -149,7 +149,7 @@ _ODD = re.compile(r"\\.|[\x00-\x08\x0b-\x1f\x7f]", re.DOTALL)
 
 
 def _look_inside(token: Token) -> None:
-    """Raise ``NotTomlError`` for a token that begins well and is not one all the same."""
+    """Raise ``NotTomlError`` for a token that begins well but is malformed."""
     if token.type in _QUOTES:
         _check_text(token, _QUOTES[token.type])
     elif token.type == "DATE_TIME":

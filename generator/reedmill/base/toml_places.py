@@ -1,4 +1,4 @@
-r"""Where in a TOML text each key and value stands, which tomllib does not say.
+r"""The places of all keys and values in a TOML text, which tomllib does not give.
 
 >>> places = Places('title = "Bends"\n[[lessons]]\ntempo = 60\n', "a.toml")
 >>> places.value(("lessons", 0, "tempo")).place
@@ -20,7 +20,7 @@ __all__ = ["Places", "TablePath", "range_span"]
 
 @dataclass(frozen=True)
 class Places:
-    """The spans of the keys and values of a TOML text that tomllib reads.
+    """The spans of the keys and values of a TOML text that tomllib can read.
 
     They are looked for when the first is asked for: a text without mistakes needs none.
     """
@@ -29,12 +29,12 @@ class Places:
     file: str
 
     def key(self, path: TablePath) -> Span:
-        """The span of the last key of *path*, or of the nearest thing around it."""
+        """Return the span of the last key of *path*, or of the nearest thing around it."""
         found = self._found.keys.get(path)
         return self._span(found) if found else self.value(path)
 
     def value(self, path: TablePath) -> Span:
-        """The span of the value at *path*, or of the nearest thing around it."""
+        """Return the span of the value at *path*, or of the nearest thing around it."""
         for end in range(len(path), 0, -1):
             found = self._found.values.get(path[:end]) or self._found.keys.get(path[:end])
             if found:
@@ -43,12 +43,12 @@ class Places:
 
     @property
     def keys(self) -> dict[TablePath, Span]:
-        """Every key that is not too deep to mean anything."""
+        """The span of every key that is not nested too deep to have a meaning."""
         return {path: self._span(found) for path, found in self._found.keys.items()}
 
     @property
     def values(self) -> dict[TablePath, Span]:
-        """Every value that is not too deep to mean anything."""
+        """The span of every value that is not nested too deep to have a meaning."""
         return {path: self._span(found) for path, found in self._found.values.items()}
 
     @cached_property
@@ -65,7 +65,7 @@ class Places:
         return [0, *accumulate(len(line) + 1 for line in lines)]
 
     def _span(self, stretch: TextRange) -> Span:
-        """From its start to its end or that of the line."""
+        """Return the span from the stretch's start to its end or the end of that line."""
         start, end = stretch
         line = bisect_right(self._starts, start)
         width = min(end, self._starts[line] - 1) - start
@@ -73,12 +73,12 @@ class Places:
 
 
 def plain(text: str) -> str:
-    r"""*text* with ``\n`` alone at the ends of its lines, as tomllib reads it."""
+    r"""Return *text* with every line ending as ``\n``, as tomllib reads it."""
     return text.replace("\r\n", "\n")
 
 
 def range_span(stretch: TextRange, text: str, file: str) -> Span:
-    """The span of one *stretch* of *text*."""
+    """Return the span of one *stretch* of *text*."""
     start, end = stretch
     line_end = text.find("\n", start)
     width = (end if line_end < 0 else min(end, line_end)) - start

@@ -1,4 +1,4 @@
-"""Which tables and keys of a TOML text may meet, and where each of them stands.
+"""The tables and keys of a TOML text: which may meet, and where each stands.
 
 TOML v1.0.0: a table is opened once, a key is written once, and what stands in brackets is
 closed.  Values themselves are left to tomllib.
@@ -28,7 +28,7 @@ _DEEPEST = 8  # nothing deeper means anything in a curriculum, and memory stays 
 
 @dataclass(slots=True)
 class Found:
-    """Where the keys and values of a text stand."""
+    """The places of the keys and values of a text."""
 
     keys: dict[TablePath, TextRange] = field(default_factory=dict)  # a table's key is in its header
     values: dict[TablePath, TextRange] = field(
@@ -37,7 +37,7 @@ class Found:
 
 
 def found_in(text: str) -> Found:
-    r"""Where everything in *text* stands, whose lines end in ``\n`` alone.
+    r"""Return the places of all keys and values in *text*, whose lines end in ``\n`` only.
 
     Raises ``NotTomlError`` with the first mistake of a text that is no TOML.
     """
@@ -52,7 +52,7 @@ def found_in(text: str) -> Found:
 
 
 class _Way(Enum):
-    """How a name came to be there, which decides what may be added to it."""
+    """The way a name was introduced, which decides what may be added to it."""
 
     PASSED = auto()  # on the way to a table under it: [a] of [a.b]
     HEADED = auto()
@@ -63,7 +63,7 @@ class _Way(Enum):
 
 @dataclass(slots=True)
 class _Node:
-    """A name in the tree of tables; of a list of tables, its latest one."""
+    """A name in the tree of tables; for a list of tables, its latest one."""
 
     way: _Way
     names: dict[str, _Node] = field(default_factory=dict)
@@ -71,7 +71,7 @@ class _Node:
 
 
 class _Reader:
-    """Goes through the statements of a text once, from the top."""
+    """Reads the statements of a text once, from the top."""
 
     def __init__(self) -> None:
         self.found = Found()
@@ -87,7 +87,7 @@ class _Reader:
                 path, node = self._header(each)
 
     def _header(self, tree: Tree[Token]) -> tuple[TablePath, _Node]:
-        """``[a.b]`` or ``[[a.b]]``: the path of the table it opens, and the table."""
+        """Return the path and table that ``[a.b]`` or ``[[a.b]]`` opens."""
         stretch = _stretch(tree)
         listed = tree.data == "list_table"
         names = [name for name, _ in _names(tree)]
@@ -140,7 +140,7 @@ class _Reader:
 
 
 def _opened(around: _Node, name: str, stretch: TextRange, *, listed: bool) -> _Node:
-    """The table *name* in *around*, which a header opens now."""
+    """Return the table *name* in *around*, which a header opens now."""
     node = around.names.get(name)
     if node is None:
         node = around.names[name] = _Node(_Way.LISTED if listed else _Way.HEADED)
@@ -157,12 +157,12 @@ def _opened(around: _Node, name: str, stretch: TextRange, *, listed: bool) -> _N
 
 
 def _latest(path: TablePath, node: _Node) -> TablePath:
-    """*path*, at its latest element when it is a list of tables."""
+    """Return *path*, with the index of its latest element when it is a list of tables."""
     return (*path, node.count) if node.way is _Way.LISTED else path
 
 
 def _names(tree: Tree[Token]) -> Iterator[tuple[str, TextRange]]:
-    """The names of a dotted key, each with its stretch."""
+    """Yield the names of a dotted key, each with its stretch."""
     key = tree.children[0]
     for token in () if isinstance(key, str) else key.children:
         if isinstance(token, str):

@@ -1,4 +1,4 @@
-"""A text as TOML: plain data and its places, or what is wrong with it.
+"""TOML text to plain data with the places of its values, or an error that explains.
 
 What a text means, tomllib says; where it stops being TOML, the grammar does, and here that
 becomes words for teachers.  tomllib's own words differ from one Python to the next and are not
@@ -127,7 +127,7 @@ _OF_QUOTES = {
 
 
 def toml_table(text: str, file: str) -> dict[str, Any]:
-    """What the TOML *text* holds; ``PatternError`` when it is no TOML, or asks for too much.
+    """Return the data in the TOML *text*; ``PatternError`` if malformed, or too large.
 
     *file* stands in messages.
 
@@ -140,7 +140,7 @@ def toml_table(text: str, file: str) -> dict[str, Any]:
 
 
 def toml_data(text: str, file: str) -> tuple[dict[str, Any], Places]:
-    """What the TOML *text* holds, and where; errors as ``toml_table``."""
+    """Return the data in the TOML *text*, and its places; errors as ``toml_table``."""
     return toml_table(text, file), Places(text, file)
 
 
@@ -163,7 +163,7 @@ _TOO_DEEP = (
 
 
 def _check_shape(text: str, file: str) -> None:
-    """Refuse a name of too many dots, and too many brackets open at once."""
+    """Refuse a name with too many dots, and too many brackets open at once."""
     dots = depth = 0
     for token in _TOKEN.finditer(text):
         match token.lastgroup:
@@ -192,7 +192,7 @@ def _span_at(text: str, at: int, file: str) -> Span:
 
 
 def _explained(text: str, file: str) -> PatternError:
-    """The first mistake in *text*, which tomllib refuses."""
+    """Explain the first mistake in *text*, which tomllib refuses."""
     try:
         found_in(text)
     except NotTomlError as found:
@@ -205,7 +205,7 @@ def _explained(text: str, file: str) -> PatternError:
 
 
 def _curly(mistake: TomlMistake, text: str, span: Span) -> PatternError | None:
-    """The quote of a word processor that is the cause of *mistake*, if there is one."""
+    """Return the error for a curly quote that causes *mistake*, if there is one."""
     line = text.split("\n")[span.line - 1]
     column = curly_quote(line) if mistake in _OF_QUOTES else 0
     if not column or line.startswith(_LONG, span.column - 1):  # there it may well belong

@@ -1,4 +1,4 @@
-"""Import of parts of a large package, whose ``__init__`` would import all of it.
+"""Import of single modules of a large package, without running its ``__init__``.
 
 The package stands among the imported modules before its ``__init__`` has run, so its modules can
 be imported one by one; the ``__init__`` runs as soon as a name is asked for that only it would
@@ -19,7 +19,7 @@ IMPORTING = RLock()
 
 
 class Unread(ModuleType):
-    """A package before its ``__init__`` has run."""
+    """A package whose ``__init__`` has not run."""
 
     def __getattr__(self, name: str) -> object:
         if find_spec(f"{self.__name__}.{name}") is not None:
@@ -32,14 +32,14 @@ class Unread(ModuleType):
 
 
 def begin(name: str) -> ModuleType:
-    """The package *name*, of which nothing is run; ``ModuleNotFoundError`` where there is none."""
+    """Return the package *name* with none of it run; ``ModuleNotFoundError`` if not installed."""
     package = _unrun(name)
     package.__class__ = Unread
     return package
 
 
 def put_off(name: str) -> None:
-    """Import the module *name* of a package when the first thing in it is asked for."""
+    """Import the module *name* of a package when something in it is first used."""
     module = _unrun(name)
     LazyLoader(_loader(module)).exec_module(module)
     package, _, last = name.rpartition(".")

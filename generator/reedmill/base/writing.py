@@ -1,4 +1,4 @@
-"""The one way to write a file whole: beside its place, down to the disk, then renamed.
+"""The one way to write a file whole: beside its place, flushed to the disk, then renamed.
 
 A final name only ever holds a whole file.  However it ends early (an error, a full disk,
 Ctrl-C), nothing of what was on its way stays; after a KILL the next run removes it.
@@ -21,7 +21,7 @@ Content = bytes | Callable[[Path], None]
 
 
 def write_files(files: Sequence[tuple[Path, Content]]) -> None:
-    """Write all of *files* or none; ``RenderError`` when that cannot be done."""
+    """Write all of *files* or none; raise ``RenderError`` when that cannot be done."""
     with Parts() as parts:
         for path, content in files:
             parts.write(path, content)
@@ -29,7 +29,7 @@ def write_files(files: Sequence[tuple[Path, Content]]) -> None:
 
 
 class Parts:
-    """Files on their way: written at once beside their places, renamed together."""
+    """Files being written: each at once beside its place, all renamed together."""
 
     under_way: tuple[Path, Path] | None = None
     """The file being written and where it is until it is whole, for whoever shows progress."""
@@ -42,11 +42,11 @@ class Parts:
 
     @property
     def parts(self) -> list[Path]:
-        """Where each file is until it has its name, in the order they were written."""
+        """The temporary path of each file, in the order they were written."""
         return [part for _, part in self._parts]
 
     def rename(self, paths: Sequence[Path]) -> None:
-        """Have the files end at *paths*, in the same folders, instead of where they were to be."""
+        """Change the final paths of the files to *paths*, in the same folders."""
         self._parts = [(path, part) for path, (_, part) in zip(paths, self._parts, strict=True)]
 
     def __enter__(self) -> Parts:
@@ -54,7 +54,7 @@ class Parts:
         return self
 
     def write(self, path: Path, content: Content, *, first: bool = False) -> None:
-        """Write what will be *path*, and gets its name before all others if it is to be *first*.
+        """Write the content of *path*, to be renamed before all others if it is to be *first*.
 
         ``RenderError`` when that cannot be done.
         """
@@ -74,7 +74,7 @@ class Parts:
         Parts.under_way = None
 
     def finish(self) -> None:
-        """Give every file its name."""
+        """Rename every file to its final name."""
         check()
         with held():  # all of them, or none
             for path, part in self._parts:
@@ -118,7 +118,7 @@ class Parts:
 
 
 def _way_out(path: Path) -> str:
-    """What is in the way of *path*, where its folders tell, and what to do."""
+    """Explain what is in the way of *path*, where its folders tell, and what to do."""
     with suppress(OSError):
         there = next(each for each in path.parents if each.exists())
         if not there.is_dir():
@@ -129,7 +129,7 @@ def _way_out(path: Path) -> str:
 
 
 def save(path: Path, content: bytes, *, mode: int = 0o666) -> None:
-    """Write *content* to *path*, which must not exist, and see it to the disk.
+    """Write *content* to *path*, which must not exist, and flush it to the disk.
 
     *mode* are its permissions, of which the process takes its own away.
     """
@@ -153,6 +153,6 @@ def _new(path: Path, mode: int) -> IO[bytes]:
 
 
 def settle(file: IO[bytes]) -> None:
-    """See what was written to the disk; a full one is known by then."""
+    """Flush *file* to the disk; a full disk shows at the latest here."""
     file.flush()
     os.fsync(file.fileno())

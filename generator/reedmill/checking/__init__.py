@@ -1,1 +1,1 @@
-"""What making would refuse, found without making: in drills, forms, feels and courses."""
+"""Checks of drills, forms, feels and courses: what making would refuse, without making."""

@@ -1,4 +1,4 @@
-"""What making would refuse, found without making: in drills, forms, feels and courses.
+"""Checks of one file: what making would refuse of it, without making.
 
 Everything here is asked of the same functions that make, so that the two cannot disagree.
 LilyPond is not run, and nothing is written.
@@ -41,7 +41,7 @@ _SHOWN = re.compile(r'^[ \t]*(?:drill|about|listen|section|form|feel)[ \t]*("(?:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What was found in one file."""
+    """The mistakes and warnings found in one file."""
 
     mistakes: tuple[InputError, ...]  # by their place, each once
     warnings: tuple[PatternError, ...] = ()  # what is made, but not as it was meant
@@ -51,7 +51,7 @@ class Checked:
 
 
 def check_drills(path: Path, harps: Sequence[Harp], positions: Sequence[Position]) -> Checked:
-    """The drills of the file at *path* on every harp, in *positions* or all they are meant for."""
+    """Check the drills of the file at *path* on every harp, in *positions* or all they suit."""
     texts: dict[str, str] = {}
 
     def read() -> tuple[Drill, ...]:
@@ -64,7 +64,7 @@ def check_drills(path: Path, harps: Sequence[Harp], positions: Sequence[Position
 def check_library_drills(
     find: Callable[[], tuple[Drill, ...]], harps: Sequence[Harp], positions: Sequence[Position]
 ) -> Checked:
-    """The drills that *find* finds, such as those of the library."""
+    """Check the drills that *find* finds, such as those of the library."""
     return _checked_drills(find, {}, harps, positions)
 
 
@@ -92,7 +92,7 @@ def _checked_drills(
 
 
 def _too_much(found: Sequence[InputError]) -> bool:
-    """Whether a file was refused for all that is in it together."""
+    """Tell whether a file was refused for the total of what is in it."""
     keys = (each.key for each in found if isinstance(each, PatternError))
     return "too-many-notes-in-a-file" in keys
 
@@ -108,7 +108,7 @@ def _check_amounts(
 
 
 def unsigned(text: str, name: str) -> Iterator[PatternError]:
-    """A warning for every word of *text* that a sheet may have no signs for."""
+    """Yield a warning for every word of *text* that a sheet may have no signs for."""
     for number, line in enumerate(text.split("\n"), start=1):
         shown = None if line.isascii() else _SHOWN.match(line)
         if shown is None:
@@ -120,7 +120,7 @@ def unsigned(text: str, name: str) -> Iterator[PatternError]:
 
 
 def letters_warning(word: str, span: Span, text: str) -> PatternError:
-    """The warning for letters without a sign."""
+    """Return the warning for letters without a sign."""
     codes = ", ".join(f"U+{ord(letter):04X}" for letter in dict.fromkeys(word[:4]))
     return PatternError(
         f'a sheet leaves out "{word[:20]}" ({codes})',
@@ -134,7 +134,7 @@ def letters_warning(word: str, span: Span, text: str) -> PatternError:
 
 
 def check_course(path: Path) -> Checked:
-    """The course in the file at *path*: every drill of every student, and the files it names."""
+    """Check the course at *path*: every drill of every student, and the files it names."""
     from reedmill.pack.course.inspection import inspected
 
     held: tuple[Any, ...] = ()
@@ -155,7 +155,7 @@ def check_course(path: Path) -> Checked:
 
 
 def check_band(path: Path) -> Checked:
-    """The forms and feels of the file at *path*, in every key and at every tempo meant."""
+    """Check the forms and feels at *path*, in every key and at every tempo of their range."""
     held: tuple[FormOrFeel, ...] = ()
     text = ""
     with gathering() as found:

@@ -1,4 +1,4 @@
-"""Drills tried on harps and in positions: their scores, and which of them a mistake is for.
+"""Trial expansion of drills on harps and in positions, to tell which each mistake is for.
 
 Mistakes are gathered, see ``base.gathering``; on one harp or on twelve, the same mistake at the
 same place is one.
@@ -39,23 +39,23 @@ Tried = dict[Setting, None]
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What drills were tried on, and what each mistake and warning was found on."""
+    """The settings that drills were tried on, and those each mistake and warning belongs to."""
 
     tried: dict[str, Tried] = field(default_factory=dict)  # by the titles of the drills
     found: dict[object, Tried] = field(default_factory=dict)  # by the identity of the error
     drills: dict[object, set[str]] = field(default_factory=dict)  # their titles, likewise
 
     def note(self, error: InputError, drill: Drill, setting: Setting) -> None:
-        """Remember that *error* was found in *drill* on *setting*."""
+        """Record that *error* was found in *drill* on *setting*."""
         self.found.setdefault(identity(error), {})[setting] = None
         self.drills.setdefault(identity(error), set()).add(drill.title)
 
     def of(self, error: InputError) -> tuple[Setting, ...]:
-        """What *error* was found on; nothing for one of the file, on whatever harp."""
+        """Return the settings *error* was found on; none for a mistake of the file itself."""
         return tuple(self.found.get(identity(error), ()))
 
     def words(self, error: InputError) -> str:
-        """Which of several harps and positions *error* is for, as a sentence.
+        """Say which of several harps and positions *error* is for, as a sentence.
 
         Nothing where one alone was tried, or where the error names them itself.
         """
@@ -79,7 +79,7 @@ def _told(found: Sequence[Setting], tried: Sequence[Setting], fact: str) -> str:
 def _part(
     harps: Sequence[Harp], positions: Sequence[Position], tried: Sequence[Setting], fact: str
 ) -> str:
-    """``on the G harp in 2nd position``: what *fact* leaves open of what was *tried*."""
+    """Return the part of *tried* that *fact* leaves open: ``on the G harp in 2nd position``."""
     most_harps, most_positions = len(_harps(tried)), len(_positions(tried))
     every_harp, every_position = len(harps) == most_harps, len(positions) == most_positions
     there = most_positions > 1 and bool(positions)
@@ -111,13 +111,13 @@ def _in(some: Sequence[Position]) -> str:
 
 
 def _listed(words: Sequence[str]) -> str:
-    """``C``, ``C and G``, ``C, G and Bb``."""
+    """Join words as English does: ``C``, ``C and G``, ``C, G and Bb``."""
     return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
 @dataclass(frozen=True, slots=True)
 class Tries:
-    """Plays drills on harps, in *positions* or in all that each is meant for."""
+    """Expands drills on harps, in *positions* or in all that each is meant for."""
 
     positions: tuple[Position, ...]
     scores: list[Score] = field(default_factory=list)  # those that are asked for
@@ -125,7 +125,7 @@ class Tries:
     settings: Settings = field(default_factory=Settings)
 
     def play(self, drill: Drill, harp: Harp) -> None:
-        """Try *drill* on *harp* in each position; keep its scores in those that are asked for."""
+        """Try *drill* on *harp* in each position; keep its scores in the wanted ones."""
         refused = list(refusals(drill, harp))
         alone = Setting(harp, None)
         self.settings.tried.setdefault(drill.title, {})[alone] = None
@@ -161,7 +161,7 @@ class Tries:
 
     @contextmanager
     def _found_on(self, drill: Drill, setting: Setting) -> Iterator[None]:
-        """Gather the mistakes inside as those of *drill* on *setting*."""
+        """Gather the mistakes inside the block as those of *drill* on *setting*."""
         with gathering() as found:
             yield
         for each in found:
@@ -176,7 +176,7 @@ PLAYED = "how-it-is-played"
 
 @contextmanager
 def _at(drill: Drill) -> Iterator[None]:
-    """Show what is too much of *drill* as a whole at its title."""
+    """Show the excess of a whole *drill* at its title."""
     try:
         yield
     except PatternError:

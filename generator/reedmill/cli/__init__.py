@@ -1,4 +1,4 @@
-"""The command line.  It only wires: every command has a Python twin that does the work.
+"""The command line, which only wires: every command has a Python twin that does the work.
 
 Nothing is imported at the top, so that a signal is heeded before anything takes time.
 """
@@ -24,7 +24,7 @@ def __getattr__(name: str) -> click.Group:
 
 
 def main() -> None:
-    """The ``reedmill`` command; stopped by a signal, it ends tidily with the shells' exit code."""
+    """Run the ``reedmill`` command; after a signal, end tidily with the shells' exit code."""
     from reedmill.base.stopping import Stopped, heed, say_so, stop_heeding
 
     code: object = 0
@@ -45,7 +45,7 @@ def main() -> None:
 
 
 def _freeze() -> None:
-    """Let Python end without looking for garbage among all that is about to go anyway: 0.1 s."""
+    """Let Python end without collecting garbage that is about to go anyway: saves 0.1 s."""
     import gc
 
     gc.freeze()

@@ -1,4 +1,4 @@
-"""``python -m reedmill.cli`` is the ``reedmill`` command."""
+"""The entry point of ``python -m reedmill.cli``, which is the ``reedmill`` command."""
 
 from reedmill.cli import main
 

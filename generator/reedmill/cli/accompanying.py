@@ -1,4 +1,4 @@
-"""The command that makes backings.  Nothing but click is imported at the top."""
+"""The command that makes backings; only click is imported at the top."""
 
 # ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
 
@@ -58,12 +58,12 @@ def _complete(kind: str, start: str) -> list[CompletionItem]:
 
 
 def complete_form(_c: click.Context, _p: click.Parameter, start: str) -> list[CompletionItem]:
-    """Shipped forms that start so; the shell's own file names when there is none."""
+    """Complete shipped forms; the shell completes file names when there is none."""
     return _complete("form", start)
 
 
 def complete_feel(_c: click.Context, _p: click.Parameter, start: str) -> list[CompletionItem]:
-    """Shipped feels that start so; the shell's own file names when there is none."""
+    """Complete shipped feels; the shell completes file names when there is none."""
     return _complete("feel", start)
 
 
@@ -177,7 +177,7 @@ def backing_command(
 
 
 def _check_nothing_asked(ctx: click.Context) -> None:
-    """Refuse options of a backing where no form is named: they would be of no effect."""
+    """Refuse options of a backing where no form is named: they would have no effect."""
     from reedmill.base.errors import InputError
 
     for param in ctx.command.params:
@@ -230,7 +230,7 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
 
 
 def _position(text: str | None, form: Form) -> Position:
-    """The position asked for, or the first the form is meant for, or cross harp."""
+    """Return the position asked for, or the first the form is meant for, or cross harp."""
     from reedmill.theory.positions import Position
 
     if text:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from reedmill.cli.saying import warn_each
 
@@ -20,14 +20,14 @@ USUAL_REFERENCE_HZ = 440.0
 
 
 def named_harp(name: str, tuning: str) -> Harp:
-    """The harp called *name* with the reeds of *tuning*; ``InputError`` for none."""
+    """Return the harp called *name* with the layout *tuning*; raise ``InputError`` for none."""
     from reedmill.harp import Harp, layout_named
 
     return Harp.parse(name, layout_named(tuning))
 
 
 def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
-    """Every harp that *texts* name, with commas between; a C harp where there are none."""
+    """Return every harp that *texts* name, with commas between; a C harp where there are none."""
     from reedmill.harp import Harp, layout_named
     from reedmill.practice.sound_limits import check_scores
 
@@ -37,14 +37,14 @@ def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
 
 
 def named_position(position: str) -> Position:
-    """The position called *position*; ``InputError`` for none."""
+    """Return the position called *position*; raise ``InputError`` for none."""
     from reedmill.theory.positions import Position
 
     return Position.parse(position)
 
 
 def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
-    """The reeds in *texts*, as tab; ``InputError`` for what is none of a C harp."""
+    """Return the reeds that *texts* write in tab; ``InputError`` for one a C harp lacks."""
     from reedmill.harp import Harp
 
     return tuple(reed for text in texts for reed in Harp("C").reeds_named(text))
@@ -53,7 +53,7 @@ def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
 def scores_of(
     wanted: tuple[str, ...], playing: Playing, under: Over, formats: tuple[str, ...] = ()
 ) -> list[Score]:
-    """Every drill on every harp in every position with every embouchure plan, in that order.
+    """Expand every drill on every harp, in every position and embouchure plan, in that order.
 
     ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
     """
@@ -90,15 +90,18 @@ def scores_of(
     return scores
 
 
-def _say_positions(played: list[tuple[Drill, Harp, Position]]) -> None:
-    """Say which drills were written for another position: their home is not at home in this."""
+def _say_positions(played: list[DrillOnHarp]) -> None:
+    """Warn of drills played outside their positions: the root they come home to is another."""
     from reedmill.library import not_meant_for
 
     warn_each(not_meant_for(drill, where) for drill, _, where in played)
 
 
 def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
-    """The *scores* over the band that is asked for, if one is."""
+    """Lay the *scores* over the band that the options ask for, if any.
+
+    ``InputError`` for options of a band without a form, and as ``accompanied``.
+    """
     from reedmill.base.errors import InputError
 
     if under.over is not None:
@@ -117,8 +120,16 @@ def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
     return scores
 
 
-def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Harp, Position]]:
-    """Every drill on every harp in every position: drill by drill, on each harp in turn."""
+class DrillOnHarp(NamedTuple):
+    """A drill to be played, on which harp and where on it."""
+
+    drill: Drill
+    harp: Harp
+    position: Position
+
+
+def playings(wanted: tuple[str, ...], playing: Playing) -> list[DrillOnHarp]:
+    """Return every drill on every harp in every position: drill by drill, harp by harp."""
     from reedmill.library import find_drills, usual_position
     from reedmill.practice.sound_limits import check_scores
     from reedmill.theory.positions import Position
@@ -130,7 +141,7 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Har
         drills += [drill for drill in find_drills(each) if drill not in drills]
         check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
     return [
-        (drill, harp, position)
+        DrillOnHarp(drill, harp, position)
         for drill in drills
         for harp in harps
         for position in fixed or (usual_position(drill),)
@@ -138,7 +149,7 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[tuple[Drill, Har
 
 
 def harps_of(playing: Playing) -> list[Harp]:
-    """The harps that are asked for; with a player's own, that one."""
+    """Return the harps asked for; with a player's own harp, only that one."""
     own = _own_harp(playing)
     if own is None:
         return named_harps(playing.harps, playing.tuning)
@@ -146,7 +157,7 @@ def harps_of(playing: Playing) -> list[Harp]:
 
 
 def reference_of(playing: Playing) -> float:
-    """A4 as it is asked for; else that of a player's own harp, else 440 Hz."""
+    """Return A4 in Hz as asked for, else that of the player's own harp, else 440."""
     if playing.reference is not None:
         return playing.reference
     own = _own_harp(playing)
@@ -162,17 +173,17 @@ def _own_harp(playing: Playing) -> OwnHarp | None:
 
 
 def again(before: Before) -> str:
-    """What to say after the path of a file of what was at its place."""
+    """Return the note to print after the path of a file that replaced another."""
     return {"nothing": "", "own": "  (made again)", "other": "  (replaced)"}[before.value]
 
 
 def counted(number: int, what: str) -> str:
-    """``1 bar``, ``2 bars``."""
+    """Format a count with its noun: ``1 bar``, ``2 bars``."""
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def look_of(looks: Looks) -> Look:
-    """The look of a sheet that the options ask for."""
+    """Return the look of a sheet that the options ask for."""
     from reedmill.sheet.look import look_named
 
     return look_named(looks.paper, looks.show, large=looks.large, black=looks.black)

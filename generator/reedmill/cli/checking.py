@@ -88,7 +88,7 @@ _MOST_TOLD = 20  # mistakes of one file
 
 
 def _say_mistakes(checked: Checked) -> None:
-    """All mistakes of a file, by their place, the first twenty in full; then its warnings."""
+    """Print all mistakes of a file by place, the first twenty in full, then its warnings."""
     for error in checked.mistakes[:_MOST_TOLD]:
         _say_found(error, checked)
     more = len(checked.mistakes) - _MOST_TOLD
@@ -102,7 +102,7 @@ def _say_mistakes(checked: Checked) -> None:
 
 
 def _say_found(error: InputError, checked: Checked) -> None:
-    """A mistake or warning and, where several were tried, the harps and positions it is for."""
+    """Print a mistake or warning and, where several were tried, its harps and positions."""
     say_error(error)
     only = checked.settings.words(error)
     if only:
@@ -118,7 +118,7 @@ def _found_data(file: str, error: InputError, checked: Checked) -> dict[str, obj
 
 
 def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> Checked:
-    """What is found in *file*, or in the drill of the library that has this title."""
+    """Check *file*, or the drill of the library with this title."""
     from pathlib import Path
 
     from reedmill.base.kinds import our_kind
@@ -143,7 +143,7 @@ def _checked(file: str, harps: list[Harp], positions: tuple[Position, ...]) -> C
 
 
 def _holds(checked: Checked) -> list[str]:
-    """What a file that holds no drills does hold, in words."""
+    """Return what a file without drills does hold, in words."""
     from reedmill.band.feel import BandFeel
     from reedmill.band.form import Form
 

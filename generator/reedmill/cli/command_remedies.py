@@ -1,4 +1,4 @@
-"""What helps, in the words of the command line: its options and commands."""
+"""Remedies in the words of the command line: its options and commands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The command ``reedmill`` and all that can follow it.
+"""The command ``reedmill`` and its subcommands.
 
 Nothing but click is imported at the top, so that help is there at once.
 """

@@ -1,4 +1,4 @@
-"""What a shell is told when it asks how a word may go on.
+"""Shell completion: the script a shell needs, and the answers to its questions.
 
 A shell reads one candidate a line, or a few lines to a candidate, so a line feed in a name or
 in what was typed so far would be a candidate of its own.
@@ -19,7 +19,7 @@ VARIABLE = "_REEDMILL_COMPLETE"  # the shell's script sets it, as click has it
 
 
 def completion_script(commands: click.Command, shell: str) -> str | None:
-    """The text that teaches *shell* to ask; ``None`` when click does not know that shell."""
+    """Return the completion script for *shell*; ``None`` when click does not know it."""
     from click.shell_completion import get_completion_class
 
     kind = get_completion_class(shell)
@@ -27,7 +27,7 @@ def completion_script(commands: click.Command, shell: str) -> str | None:
 
 
 def answer_shell(commands: click.Command, asked: str) -> int:
-    """Print what the shell asked for in ``VARIABLE``; the exit code."""
+    """Print the completions the shell asked for in ``VARIABLE``; return the exit code."""
     from click.shell_completion import get_completion_class
 
     shell, _, wanted = asked.partition("_")
@@ -44,7 +44,7 @@ def answer_shell(commands: click.Command, asked: str) -> int:
 
 
 def shell_asks() -> str:
-    """What a shell asks for instead of a command; an empty string when none does."""
+    """Return the completion request of the shell; an empty string when there is none."""
     return os.environ.get(VARIABLE, "")
 
 

@@ -1,4 +1,4 @@
-"""How a command ends when it does not end well: in words, with an exit code.
+"""The end of a command that failed: its message and its exit code.
 
 Click's own mistakes (an option it does not know, a word too many) quote the command line,
 and an error nobody foresaw quotes whatever it was about: both go through the one door.
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def say_error(error: ReedmillError) -> int:
-    """Print one of our own errors, whose lines are its own; its exit code."""
+    """Print one of our own errors; return its exit code."""
     from reedmill.cli.command_remedies import COMMAND_LINE
 
     warn(*error.worded(COMMAND_LINE).lines)
@@ -26,7 +26,7 @@ def say_error(error: ReedmillError) -> int:
 
 
 def say_usage(error: click.ClickException) -> int:
-    """Print what click has to say of the words of a command; its exit code."""
+    """Print what click says about the words of a command; return its exit code."""
     ctx = getattr(error, "ctx", None)
     message = error.format_message()
     if isinstance(error, getattr(click.exceptions, "NoArgsIsHelpError", ())):
@@ -39,14 +39,14 @@ def say_usage(error: click.ClickException) -> int:
 
 
 def _example(error: click.ClickException) -> str:
-    """The first example of a command that lacks what it is for, from its help."""
+    """Return the first example from the help of a command that lacks an argument."""
     command = error.ctx.command if isinstance(error, click.MissingParameter) and error.ctx else None
     found = re.search(r"^ *(reedmill .*)$", (command and command.help) or "", re.MULTILINE)
     return f" Write for example: {found[1]}" if found else ""
 
 
 def say_unforeseen(error: Exception) -> int:
-    """Print a sentence about an error that nobody foresaw, and how to see more; 1."""
+    """Print a sentence about an unforeseen error and how to see more; return 1."""
     warn(_unforeseen(error))
     show_details(error)
     return 1

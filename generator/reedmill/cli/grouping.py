@@ -1,4 +1,4 @@
-"""The options of a command as the few values that ``wanted`` has for them.
+"""The options of a command gathered into the few values of ``wanted``.
 
 They are made when a command is run: help, which makes none, is not to wait for their classes.
 """
@@ -18,7 +18,7 @@ OptionGroup = Literal[
 
 
 def grouped_options(**groups: OptionGroup) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command, for each of *groups*, one argument in place of the options it names."""
+    """Return a decorator that replaces a command's options by one argument for each of *groups*."""
 
     def apply(command: Callable[..., None]) -> Callable[..., None]:
         @wraps(command)

@@ -1,4 +1,4 @@
-"""What was heard, as text for a terminal: a table by rung, what is missing, and what to do.
+"""The report on a take as text for a terminal: a table by rung, what is missing, advice.
 
 Nothing is told by colour or by a sign alone: a figure and a word say which way a note is off.
 """
@@ -38,7 +38,7 @@ _SAME_HARP_CENTS = 2.0  # a harp this near its reference is at it
 
 @dataclass(frozen=True, slots=True)
 class Signs:
-    """What a scale is drawn with."""
+    """The characters that a scale of cents is drawn with."""
 
     line: str
     place: str  # of the target
@@ -56,7 +56,7 @@ TYPED = Signs("-", "+", "=", "o", "O", "<", ">")
 def scale(
     tries: Iterable[float], middle: float, on_cents: float, signs: Signs, width: int = _SCALE
 ) -> str:
-    """Where *tries* came to rest, from flat on the left to sharp on the right, in cents.
+    """Draw where *tries* came to rest, from flat on the left to sharp on the right, in cents.
 
     >>> scale([28.0, 41.0], 34.0, 10.0, TYPED)
     '--------==+==---oOo--'
@@ -77,7 +77,7 @@ def scale(
 
 
 def folded(text: str, width: int, indent: str = "", first: str = "") -> list[str]:
-    """*text* after *first* on lines of at most *width* columns, the later ones with *indent*."""
+    """Fold *text* after *first* into lines of at most *width* columns, later ones with *indent*."""
     lines, line = list[str](), first
     for word in printable(text).split():
         longer = f"{line} {word}" if line.strip() and line != first else f"{line}{word}"
@@ -89,12 +89,12 @@ def folded(text: str, width: int, indent: str = "", first: str = "") -> list[str
 
 
 def typed_cents(cents: float) -> str:
-    """``+34``, ``-3``, ``0``."""
+    """Format whole cents with their sign: ``+34``, ``-3``, ``0``."""
     return f"{round(cents):+d}" if round(cents) else "0"
 
 
 def verdict_words(cents: float, tolerance: Tolerance) -> str:
-    """``in tune``, ``a little flat``, ``sharp``.
+    """Name the verdict on *cents*: ``in tune``, ``a little flat``, ``sharp``.
 
     >>> verdict_words(-14.0, Tolerance()), verdict_words(31.0, Tolerance())
     ('a little flat', 'sharp')
@@ -109,7 +109,7 @@ def verdict_words(cents: float, tolerance: Tolerance) -> str:
 
 
 def heading(heard: HeardTake) -> str:
-    """The drill, its harp and position."""
+    """Return the heading of a report: the drill, its harp and position."""
     score = heard.score
     where = f"{score.harp.label}, {score.position.label}, key of {score.key.label}"
     own = f", tuned as {score.harp.own.name}" if score.harp.own else ""
@@ -119,7 +119,7 @@ def heading(heard: HeardTake) -> str:
 def take_lines(
     heard: HeardTake, width: int, signs: Signs, *, asked_times: int = 1, key: bool = True
 ) -> list[str]:
-    """All that is said of a take under its heading; with the *key* to its table."""
+    """Return the report on a take below its heading; with the *key* to its table if asked for."""
     lines: list[str] = []
     for sentence in [*facts(heard), *_fewer(heard, asked_times), *cautions(heard)]:
         lines += folded(sentence, width, "  ")  # a name that is folded begins no line
@@ -137,7 +137,7 @@ def _points(sentences: Iterable[str], width: int) -> list[str]:
 
 
 def facts(heard: HeardTake) -> list[str]:
-    """How long the take is, how often and how fast the drill is in it, how the harp is tuned."""
+    """Return the take's length, the drill's passes and tempo in it, and the harp's tuning."""
     score = heard.score
     tempo = ""
     if heard.tempo_heard is not None:
@@ -149,7 +149,7 @@ def facts(heard: HeardTake) -> list[str]:
 
 
 def times_through(heard: HeardTake) -> str:
-    """``once through``, ``3 times through``, ``once through, and a part of it``."""
+    """Say how often the drill was played: ``once through``, ``3 times through``..."""
     whole = sum(_is_whole(each, len(heard.score.notes)) for each in heard.passes)
     parts = len(heard.passes) - whole
     some = "a part of it" if parts == 1 else f"{parts} parts of it"
@@ -164,7 +164,7 @@ def _is_whole(one: HeardPass, notes: int) -> bool:
 
 
 def harp_sentence(heard: HeardTake) -> str:
-    """How the harp itself is tuned, as far as the take tells."""
+    """Say how the harp itself is tuned, as far as the take tells."""
     reference = heard.score.reference_hz
     if not heard.harp_measured:
         return f"No natural note tells how your harp is tuned; A = {reference:g} Hz is assumed."
@@ -187,7 +187,7 @@ def _fewer(heard: HeardTake, asked_times: int) -> list[str]:
 
 
 def cautions(heard: HeardTake) -> list[str]:
-    """What about the recording makes verdicts less sure."""
+    """Return what about the recording makes the verdicts less sure."""
     said = []
     if heard.sound.clipped_share > _CLIPPED:
         said.append("The recording is overdriven in places: move the microphone further away.")
@@ -206,7 +206,7 @@ def rung_lines(
     rungs: Sequence[Rung], notes: Sequence[HeardNote], tolerance: Tolerance, width: int,
     signs: Signs, *, key: bool = True,
 ) -> list[str]:  # fmt: skip
-    """Every rung by the note it was reached from, the furthest out first."""
+    """Return a line for every rung by the note it was reached from, the furthest out first."""
     if not rungs:
         return ["No note is clear enough to be measured."]
     told = ["", *folded(_key(tolerance, signs), width)] if key else []
@@ -244,7 +244,7 @@ def _signed_or_none(cents: float | None) -> str:
 
 
 def _from_anchor(rung: Rung, notes: Sequence[HeardNote]) -> float | None:
-    """How much wider the interval from the anchor just played is, in the middle of all tries."""
+    """Return the median excess of the interval from the anchor just played, in cents."""
     each = [
         note.cents_from_anchor
         for note in notes
@@ -281,7 +281,7 @@ def _cards(
 
 
 def others(heard: HeardTake) -> list[str]:
-    """What was not heard, what came out as another note, what is unclear, what was put in."""
+    """Return the missed notes, wrong notes, unclear notes and extra tones of a take."""
     return [
         *_told("Not heard", heard, Verdict.MISSED),
         *_as_others(heard),
@@ -315,14 +315,14 @@ def _as_others(heard: HeardTake) -> list[str]:
 
 
 def _pitch_of(harp: Harp, reed: Reed | None) -> str:
-    """The pitch of *reed* by every way to play it: which of them it was cannot be heard."""
+    """Name the pitch of *reed* by every way to play it, which a recording cannot tell apart."""
     if reed is None:
         return "as a note this harp does not have"
     return f"at the pitch of {' or '.join(each.tab for each in same_pitch(harp, reed))}"
 
 
 def same_pitch(harp: Harp, reed: Reed) -> list[Reed]:
-    """*reed* and the natural notes and bends that sound as it does.
+    """Return *reed* and the natural notes and bends that sound the same pitch.
 
     >>> [each.tab for each in same_pitch(Harp("C"), Reed.parse("-2"))]
     ['-2', '3']
@@ -360,7 +360,7 @@ def _listed(start: str, parts: Sequence[str]) -> list[str]:
 
 
 def harp_lines(tested: HarpTested, width: int, signs: Signs) -> list[str]:
-    """Every reed of a harp test against its place, and what stands out."""
+    """Return every reed of a harp test with its deviation, and the reeds that stand out."""
     lines = folded(
         f"{tested.heard.name}: your harp as a whole is tuned to A = {tested.reference_hz:.1f} Hz.",
         width,

@@ -1,4 +1,4 @@
-"""The command that hears takes.  Nothing but click is imported at the top."""
+"""The command that hears takes; only click is imported at the top."""
 
 # ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
 
@@ -145,7 +145,7 @@ def _check_asked(asked: Listening, shown: TakeFiles) -> None:
 
 
 class _Hearing:
-    """One command's takes: each heard, shown, and summed up where there are several."""
+    """The takes of one command: hears each, shows it, and sums up where there are several."""
 
     def __init__(
         self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, *, as_json: bool
@@ -166,7 +166,7 @@ class _Hearing:
         self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
 
     def all(self, files: Sequence[Path]) -> None:
-        """Hear *files*; one that cannot be heard is named, and does not keep the others back."""
+        """Hear *files*; name one that cannot be heard, and go on with the others."""
         from reedmill.base.errors import InputError
 
         failed = 0
@@ -187,7 +187,7 @@ class _Hearing:
             raise SystemExit(failed)
 
     def _finish(self) -> None:
-        """What is said when all takes are heard."""
+        """Print the summary once all takes are heard."""
         if self.as_json:
             say_json({"takes": self.data} | ({"files": self.files} if self.kinds else {}))
         for what, takes in self.together.items():
@@ -205,7 +205,7 @@ class _Hearing:
         return heard, take_data(heard, recorded=at, source_sha256=source_sha256(score))
 
     def _draw(self, heard: HeardTake, file: Path) -> None:
-        """The files of a take that are asked for, each with its place."""
+        """Write the files of a take that are asked for, and print their paths."""
         if not self.kinds:
             return
         from pathlib import Path
@@ -228,7 +228,7 @@ class _Hearing:
                 say(f"{kind:8}{placed.path}{again(placed.before)}")
 
     def _heard(self, take: Take, score: Score) -> HeardTake:
-        """What *take* is of *score*; of another drill, it is said which one it sounds like."""
+        """Hear *take* against *score*; of another drill, say which one it sounds like."""
         from reedmill.base.errors import InputError
         from reedmill.ear import AnotherDrillError, hear
         from reedmill.listening import library_fits
@@ -244,7 +244,7 @@ class _Hearing:
             ) from None
 
     def _score_of(self, take: Take) -> Score:
-        """The score that was named, or the one that the take's tags or name tell."""
+        """Return the score that was named, or the one that the take's tags or name tell."""
         from reedmill.listening import told_by
 
         scores = self.named
@@ -256,7 +256,7 @@ class _Hearing:
         return scores[0] if len(scores) == 1 else _best_of(take, scores)
 
     def _scores(self, drill: str, playing: Playing) -> list[Score]:
-        """Each piece of *drill* once: how the mouth picks out a hole is not heard."""
+        """Return each piece of *drill* once: how the mouth picks out a hole is not heard."""
         from reedmill.base.errors import InputError
         from reedmill.practice.answering import answered
 
@@ -285,7 +285,7 @@ class _Hearing:
         say(*take_lines(heard, width, _signs(), asked_times=self.asked.repeat, key=key))
 
     def _show_together(self, what: str, takes: Sequence[tuple[HeardNote, ...]]) -> None:
-        """The rungs of several takes of one drill on one harp, as if they were one take."""
+        """Show the rungs of several takes of one drill and harp as if they were one."""
         from reedmill.cli.heard import folded, rung_lines
         from reedmill.ear import by_rung
 
@@ -304,7 +304,7 @@ def _signs() -> Signs:
 
 
 def _as_told(playing: Playing, told: Told) -> Playing:
-    """*playing* with what the take says of itself where nothing was asked for."""
+    """Return *playing* completed by what the take says of itself."""
     return replace(
         playing,
         harps=playing.harps or ((told.harp,) if told.harp and not playing.my_harp else ()),
@@ -316,7 +316,7 @@ def _as_told(playing: Playing, told: Told) -> Playing:
 
 
 def _best_of(take: Take, scores: Sequence[Score]) -> Score:
-    """The one of several drills of a file that is played in *take*."""
+    """Return the one of several drills of a file that is played in *take*."""
     from reedmill.base.errors import InputError
     from reedmill.ear import fits
 
@@ -330,7 +330,7 @@ def _best_of(take: Take, scores: Sequence[Score]) -> Score:
 
 
 def _which(take: Take) -> InputError:
-    """The question which drill a take is of, with those of the library that it sounds like."""
+    """Return the question which drill a take is of, with those of the library it sounds like."""
     from reedmill.base.errors import InputError
     from reedmill.listening import library_fits
 
@@ -361,7 +361,7 @@ def _on(harp: Harp) -> str:
 
 
 def _as_options(fit: ScoreFit) -> str:
-    """What to type for the drill and harp of *fit*."""
+    """Return what to type for the drill and harp of *fit*."""
     position = fit.score.position.number
     title, harp = shell_quoted(fit.score.title), shell_quoted(fit.harp.name)
     return f"--drill {title} --harp {harp} --position {position}"
@@ -373,7 +373,7 @@ def _as_options(fit: ScoreFit) -> str:
 def _test_harp(
     files: Sequence[Path], playing: Playing, out: str | None, *, replace: bool, as_json: bool
 ) -> None:
-    """Show how far every reed is out, and keep the harp where that is asked for."""
+    """Show how far every reed is out, and save the harp where that is asked for."""
     from reedmill.base.errors import InputError
     from reedmill.cli.heard import harp_lines
     from reedmill.ear import hear_harp, read_take, tested_data

@@ -101,7 +101,7 @@ def make_command(
 
 
 def _print_made(made: list[Made]) -> None:
-    """Every file under its drill and, where it was checked, every note in it."""
+    """Print every file under its drill and, where it was checked, every note in it."""
     from reedmill.practice.tone_check import hearing_table
 
     heading = None
@@ -116,7 +116,7 @@ def _print_made(made: list[Made]) -> None:
 
 
 def _recording(sounds: Sounds, under: Over) -> Recording:
-    """What the options say about the sound."""
+    """Return the recording that the options describe."""
     from reedmill.practice.practice import (
         Click,
         Practice,
@@ -151,7 +151,7 @@ def _recording(sounds: Sounds, under: Over) -> Recording:
 
 
 def _check_formats(formats: Sequence[str], recording: Recording) -> None:
-    """Refuse what would make less than was asked for without a word."""
+    """Refuse options that would silently make less than was asked for."""
     from reedmill.base.errors import InputError
     from reedmill.practice.practice import Recording
 

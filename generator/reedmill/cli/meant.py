@@ -1,4 +1,4 @@
-"""What words of a command line were meant to be, where no option and no drill takes them.
+"""Words of a command line that no option and no drill takes, and what each was meant to be.
 
 The words a newcomer leaves without quotes (``--harp B flat``), a ``yes`` after an option that
 stands alone, an option that lacks its value, and the dashes of a word processor: click would
@@ -71,7 +71,7 @@ class StrayWords:
 
 
 def check_words(ctx: click.Context, args: Sequence[str]) -> None:
-    """Raise ``InputError`` where it can be told what a wrong word of *args* was meant to be."""
+    """Raise ``InputError`` where the meaning of a wrong word of *args* can be guessed."""
     runs = list(_runs(ctx.command, args))
     for run in runs:
         _check_yes(ctx, run)
@@ -87,7 +87,7 @@ def check_words(ctx: click.Context, args: Sequence[str]) -> None:
 
 
 def check_command_first(name: str, args: Sequence[str], commands: Sequence[str]) -> None:
-    """Raise ``InputError`` where *name*, which is not a command, stands in the place of one."""
+    """Raise ``InputError`` where *name*, which is not a command, is in a command's place."""
     from reedmill.base.errors import InputError
 
     if name.casefold() == "help":
@@ -104,7 +104,7 @@ def check_command_first(name: str, args: Sequence[str], commands: Sequence[str])
 
 
 def shell_quoted(text: str) -> str:
-    """*text* as it is typed: in double quotes, as teachers know them, where it needs any."""
+    """Return *text* as it is typed, in double quotes where it needs any."""
     from shlex import quote
 
     if re.fullmatch(r"[\w.,/+-]+", text) and not text.startswith("-"):
@@ -132,7 +132,7 @@ def _argument(command: click.Command) -> click.Argument | None:
 
 
 def _runs(command: click.Command, args: Sequence[str]) -> Iterator[StrayWords]:
-    """The words of *args* that no option takes, read as click reads them."""
+    """Yield the words of *args* that no option takes, read as click reads them."""
     known, run, ahead = _options(command), StrayWords(), list(args)
     while ahead:
         word = ahead.pop(0)
@@ -159,7 +159,7 @@ def _runs(command: click.Command, args: Sequence[str]) -> Iterator[StrayWords]:
 def _taken(
     option: click.Option, name: str, ahead: list[str], known: dict[str, click.Option]
 ) -> str | None:
-    """The value that *option* takes from the words *ahead* of it; ``InputError`` for none."""
+    """Return the value *option* takes from the words *ahead* of it; ``InputError`` for none."""
     from reedmill.base.errors import InputError
 
     maybe: Callable[[str], bool] | None = getattr(option, "is_value", None)
@@ -172,7 +172,7 @@ def _taken(
 
 
 def _check_dashes(command: click.Command, word: str, ahead: list[str]) -> None:
-    """Refuse an option that is written with other dashes, or called as it is elsewhere."""
+    """Refuse an option written with other dashes, or called by a name used elsewhere."""
     from reedmill.base.errors import InputError
 
     found = _DASHED.fullmatch(word)
@@ -194,7 +194,10 @@ def _check_dashes(command: click.Command, word: str, ahead: list[str]) -> None:
 
 
 def refuse_key(key: str, position: str | None) -> NoReturn:
-    """Say which harp the key wants: a backing is always for a harp in a position."""
+    """Explain which harp the key needs: a backing is always for a harp in a position.
+
+    Always raises ``InputError``.
+    """
     from reedmill.base.errors import InputError
     from reedmill.harp import HARP_KEYS, Harp
     from reedmill.theory.positions import Position
@@ -219,7 +222,7 @@ def refuse_key(key: str, position: str | None) -> NoReturn:
 
 
 def _check_yes(ctx: click.Context, run: StrayWords) -> None:
-    """Refuse a yes or no after an option that stands alone: it would be taken for a drill."""
+    """Refuse yes or no after an option that takes no value: it would be taken for a drill."""
     from reedmill.base.errors import InputError
 
     if run.option is None or not run.option.is_flag:
@@ -242,7 +245,7 @@ def _check_yes(ctx: click.Context, run: StrayWords) -> None:
 
 
 def _check_unquoted(ctx: click.Context, run: StrayWords) -> None:
-    """Refuse words that make sense only together: of a value, of a title, of a file's name."""
+    """Refuse words that belong together: of a value, a title or a file name."""
     from reedmill.base.errors import InputError
 
     words = run.words
@@ -270,7 +273,7 @@ def _listed(words: Sequence[str]) -> str:
 
 
 def _things(command: click.Command, words: Sequence[str]) -> list[str] | None:
-    """The drills or files that *words* are, one each or all of them one; ``None`` for others."""
+    """Return the drills or files that *words* are, singly or together; ``None`` for others."""
     if all(is_thing(command, word) for word in words):
         return list(words)
     together = " ".join(words)
@@ -278,7 +281,7 @@ def _things(command: click.Command, words: Sequence[str]) -> list[str] | None:
 
 
 def _whole(command: click.Command, words: Sequence[str]) -> str:
-    """The one title or file that several *words* are; empty where they are none or many."""
+    """Return the one title or file that several *words* are; empty where they are none or many."""
     if len(words) < 2 or any(is_thing(command, word) for word in words[:-1]):
         return ""
     together = " ".join(words)
@@ -298,7 +301,7 @@ def _takes_drills(command: click.Command) -> bool:
 
 
 def is_drill(word: str) -> bool:
-    """Whether *word* is the name of a file that is there or ends as drills do, or a title."""
+    """Tell whether *word* is the name of an existing file, ends as drills do, or is a title."""
     from reedmill.library import SUFFIX, is_title
 
     there = os.path.isfile(word)  # noqa: PTH113  no error for odd names
@@ -306,7 +309,7 @@ def is_drill(word: str) -> bool:
 
 
 def is_thing(command: click.Command, word: str) -> bool:
-    """Whether *word* is what the argument of *command* names."""
+    """Tell whether *word* is what the argument of *command* names."""
     if _takes_drills(command):
         return is_drill(word)
     if _argument(command) is None:
@@ -327,7 +330,7 @@ def is_thing(command: click.Command, word: str) -> bool:
 
 
 def _joined(run: StrayWords, words: Sequence[str]) -> str:
-    """What to type for the value of *run* and *words*, if they make sense together."""
+    """Return what to type for the value of *run* and *words*, if they make sense together."""
     value = run.value or ""
     name = run.option.opts[0] if run.option else ""
     if _is_number(value) and len(words) == 1 and words[0].lower().rstrip(".") in _UNITS:
@@ -427,7 +430,7 @@ def _read_tuning(text: str) -> None:
 
 
 def _read_folder(text: str) -> None:
-    """Any words may be a folder's name."""
+    """Accept any words: all can be a folder's name."""
 
 
 _LISTS: dict[str, tuple[str, Callable[[], tuple[str, ...]]]] = {
@@ -446,13 +449,13 @@ _READ: dict[str, Callable[[str], None]] = {
 
 
 def _named(argument: click.Argument) -> str:
-    """What *argument* is called in help, without the brackets of one that may be left out."""
+    """Return the name of *argument* in help, without the brackets of an optional one."""
     name = argument.metavar or (argument.name or "").upper()
     return name[1:-1] if name.startswith("[") else name
 
 
 def _refuse_spare(ctx: click.Context, words: Sequence[str]) -> None:
-    """Refuse the words that are more than a command takes, with what to write instead."""
+    """Refuse more words than a command takes, and say what to write instead."""
     from reedmill.base.errors import InputError
 
     command, argument = ctx.command, _argument(ctx.command)

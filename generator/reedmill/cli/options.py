@@ -1,4 +1,4 @@
-"""What the commands share: how mistakes are met, completion, and the options.
+"""Options that commands share, their completion, and the handling of mistakes in them.
 
 Nothing but click is imported at the top, so that help is there at once.
 """
@@ -28,12 +28,12 @@ _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between s
 
 
 class Commands(click.Group):
-    """A group that knows what a mistyped command was meant to be, and prints our own errors."""
+    """A command group that corrects mistyped commands and prints our own errors."""
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """The command asked for; a mistyped one is refused with the nearest name."""
+        """Return the command asked for; refuse a mistyped one with the nearest name."""
         name = args[0] if args else ""
         mistyped = name and not name.startswith("-") and self.get_command(ctx, name) is None
         if mistyped and not ctx.resilient_parsing:  # a shell that asks is not to be scolded
@@ -61,7 +61,7 @@ class Commands(click.Group):
             ctx.exit(_STOPPED)
 
     def main(self, *words: Any, **settings: Any) -> Any:
-        """Answer a command line; what click says of its words goes through our door."""
+        """Answer a command line; print click's own errors in our form."""
         alone = settings.pop("standalone_mode", True)
         answer: Callable[[], Any] = partial(super().main, *words, **settings, standalone_mode=False)
         if not alone:
@@ -77,7 +77,7 @@ class Commands(click.Group):
 
 
 class Lenient(click.Command):
-    """A command with options whose value may be left out, also before a drill.
+    """A command whose options may leave out their value, also before a drill.
 
     click would take the next word whatever it is: ``--drone "Two bars home"``.  Here such
     an option takes only a word that looks like its value, and words that are left over are
@@ -85,7 +85,7 @@ class Lenient(click.Command):
     """
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Give every option that stands alone its meaning, then read as click does."""
+        """Give every option without a value its meaning, then parse as click does."""
         maybe = {
             name: param
             for param in self.params
@@ -108,7 +108,7 @@ class Lenient(click.Command):
 
 
 class MaybeValued(click.Option):
-    """An option that may stand alone, when it means *alone*; a value looks like *pattern*.
+    """An option that means *alone* without a value; a value must match *pattern*.
 
     *values* says in words what may follow it, and *told* what it means alone.
     """
@@ -121,13 +121,13 @@ class MaybeValued(click.Option):
         super().__init__(*args, **settings)
 
     def is_value(self, word: str) -> bool:
-        """Whether *word*, which follows the option, is its value."""
+        """Tell whether *word*, which follows the option, is its value."""
         return re.fullmatch(self.value_pattern, word, re.IGNORECASE) is not None
 
     def check_meant(self, ctx: click.Context, option: str, word: str) -> None:
         """Refuse a *word* after *option* that is neither its value nor a drill.
 
-        It was meant as a value, and would be looked for in the library.
+        Such a word was meant as a value, and would be looked for in the library.
         """
         from reedmill.base.errors import InputError, close_match
 
@@ -148,7 +148,7 @@ class MaybeValued(click.Option):
 
 
 class WholeNumber(click.types.IntParamType):
-    """A whole number, of no more digits than files may have, zeros in front counted.
+    """A whole number of at most as many digits as files allow, leading zeros counted.
 
     It may go from *least* to *most*, where these are given.
     """
@@ -157,7 +157,7 @@ class WholeNumber(click.types.IntParamType):
         self.min, self.max = least, most
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """The number; a longer one is refused, never cut."""
+        """Read the number; refuse a longer one, never cut it."""
         from reedmill.base.errors import InputError
         from reedmill.base.text import MOST_DIGITS
 
@@ -178,7 +178,7 @@ class DecimalNumber(click.types.FloatParamType):
     """A number that may have decimals, with a point."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """The number."""
+        """Read the number."""
         del ctx
         return _number(float, "a number", value, param)
 
@@ -186,7 +186,7 @@ class DecimalNumber(click.types.FloatParamType):
 def _number(
     reads: Callable[[Any], Any], what: str, value: Any, param: click.Parameter | None
 ) -> Any:
-    """What *reads* makes of *value*; ``InputError`` with an example where it is not a number."""
+    """Read *value* with *reads*; raise ``InputError`` with an example where it is not a number."""
     from reedmill.base.errors import InputError
 
     with suppress(ValueError):
@@ -212,7 +212,7 @@ WHOLE = WholeNumber()
 
 
 def complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
-    """The harps whose names start so."""
+    """Complete the names of harps."""
     from reedmill.harp import HARP_KEYS
 
     names = [*HARP_KEYS, *(f"low-{key}" for key in HARP_KEYS)]
@@ -222,7 +222,7 @@ def complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> l
 def complete_drill(
     _ctx: click.Context, _param: click.Parameter, start: str
 ) -> list[CompletionItem]:
-    """Shipped drills that start so; the shell's own file names when there is none."""
+    """Complete shipped drills; the shell completes file names when there is none."""
     from click.shell_completion import CompletionItem
 
     from reedmill.base.errors import ReedmillError
@@ -241,7 +241,7 @@ def complete_drill(
 
 
 def options(*several: Callable[..., Any]) -> Callable[..., Any]:
-    """One decorator for several, which help then lists in their order."""
+    """Combine several options into one decorator; help lists them in this order."""
 
     def apply(command: Callable[..., Any]) -> Callable[..., Any]:
         for option in reversed(several):
@@ -252,7 +252,7 @@ def options(*several: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> str | None:
-    """The one position asked for; several are refused, none of them dropped in silence."""
+    """Return the one position asked for; refuse several rather than drop one silently."""
     from reedmill.base.errors import InputError
 
     words = [word for text in values for word in text.split(",")]

@@ -1,4 +1,4 @@
-"""The commands for lesson packs: ``pack`` builds one, ``clean`` drops what it no longer needs.
+"""The commands for lesson packs: ``pack`` builds one, ``clean`` removes what it no longer needs.
 
 Nothing but click is imported at the top.  A build that finds nothing to do imports no more
 than it takes to see that.
@@ -182,7 +182,7 @@ def _plan(
 
 
 def _print_plan(row: ForecastRow, *, exact: bool) -> None:
-    """One kind of step: how much of it is to be made, its pages, and what it takes."""
+    """Print one kind of step: how many are to be made, their pages, time and size."""
     from reedmill.pack.build.progress import lasting, size_in_words
 
     if row.kind == "text":
@@ -219,7 +219,7 @@ def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:
 
 
 def _print_doors(out: Path, files: list[LedgerEntry]) -> None:
-    """What to open of the pack, and what to hand on."""
+    """Print what to open of the pack, and what to hand on."""
     from reedmill.pack.build.build_report import doors
 
     found = doors(files)
@@ -248,7 +248,7 @@ def _sized(out: Path, file: LedgerEntry) -> str:
 
 
 def _row(file: File, out: Path) -> dict[str, object]:
-    """The row of a file: what it is, and what was done with it and why."""
+    """Return the JSON row of a file: what it is, what was done with it and why."""
     from reedmill.pack.build.build_report import file_row
 
     return file_row(file) | file.placed.row(out)
@@ -260,7 +260,7 @@ def _print_reasons(reasons: list[tuple[str, str]]) -> None:
 
 
 def _print_failed(failed: list[Failure]) -> None:
-    """Each reason once, with what it kept from being made."""
+    """Print each reason once, with what it kept from being made."""
     reasons: dict[str, list[str]] = {}
     for each in failed:
         reasons.setdefault(each.reason, []).append(each.what)

@@ -1,4 +1,4 @@
-"""The harp and its notes as text for a terminal."""
+"""A harp and its notes as text for a terminal."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _WIDTH = 6
 
 
 def harp_picture(harp: Harp, position: Position) -> str:
-    """The harp's notes: blow above the hole numbers, draw below, degrees under the names."""
+    """Draw the harp: blow notes above the hole numbers, draw below, degrees under the names."""
     rows: dict[int, dict[int, Reed]] = {}
     for reed in harp.reeds():
         rows.setdefault(_row(reed), {})[reed.hole] = reed
@@ -51,7 +51,7 @@ def _line(label: str, cells: Sequence[str]) -> str:
 
 
 def notes_table(harp: Harp, position: Position, reference_hz: float) -> str:
-    """Tab, name, frequency in Hz and degree of every note, low to high."""
+    """Return a table of every note, low to high: tab, name, frequency in Hz and degree."""
     heard = sorted(
         (note_on_harp(harp, position, reed) for reed in harp.reeds()), key=lambda n: n.midi
     )
@@ -63,7 +63,7 @@ def notes_table(harp: Harp, position: Position, reference_hz: float) -> str:
 
 
 def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
-    """The degree each reed has in each of the twelve positions."""
+    """Return a table of the degree each reed has in each of the twelve positions."""
     rows = []
     for position in map(Position, range(1, 13)):
         heard = [note_on_harp(harp, position, reed) for reed in reeds]
@@ -75,7 +75,7 @@ def roles_table(harp: Harp, reeds: Sequence[Reed]) -> str:
 def chords_table(
     harp: Harp, position: Position, reeds: Sequence[Reed], chords: Sequence[Chord]
 ) -> str:
-    """What each of *reeds* is in each of *chords*: root, third, b7, or a tension."""
+    """Return a table of each reed in each of *chords*: root, third, b7, or a tension."""
     key = harp.key_in(position)
     rows = []
     for reed in reeds:
@@ -88,7 +88,7 @@ def chords_table(
 
 
 def timeline(score: Score) -> str:
-    """Bar, beat, length, tab, note, degree, frequency and role of every note.
+    """Return a table of every note: bar, beat, length, tab, note, degree, Hz and role.
 
     In a shuffle also the beat and length as they sound, after those that are written.
     """
@@ -104,13 +104,13 @@ def timeline(score: Score) -> str:
 
 
 def _when(score: Score, start: Fraction, length: Fraction) -> tuple[str, str, str]:
-    """The bar and the beat, both from 1, and the length."""
+    """Return the bar and the beat, both from 1, and the length."""
     bar, beat = divmod(start, score.meter.beats)
     return str(bar + 1), mixed(beat + 1), mixed(length)
 
 
 def mixed(beats: Fraction) -> str:
-    """*beats* as a player says it.
+    """Format *beats* as a mixed number, the way a player says it.
 
     >>> mixed(Fraction(9, 2)), mixed(Fraction(1, 2)), mixed(Fraction(2))
     ('4 1/2', '1/2', '2')
@@ -120,7 +120,7 @@ def mixed(beats: Fraction) -> str:
 
 
 def why_these_reeds(title: str, found: Sequence[Fingering]) -> str:
-    """The way a tune is played and the runner-up, with what each costs."""
+    """Return the chosen fingering of a tune and the runner-up, with the cost of each."""
     names = ("played", "next best")
     rows = [
         (name, str(way.cost), " ".join(reed.tab for reed in way.reeds))
@@ -130,7 +130,7 @@ def why_these_reeds(title: str, found: Sequence[Fingering]) -> str:
 
 
 def playability_table(found: Sequence[Finding]) -> str:
-    """Each rule with its violators, how many notes it was asked of, and where they are."""
+    """Return a table of each rule: its violators, the notes it was asked of, the places."""
     rows = [
         (f"    {each.rule}", f"{len(each.violators)} of {each.total}", _places(each.violators))
         for each in found
@@ -145,7 +145,7 @@ def _places(spans: Sequence[Span]) -> str:
 
 
 def shelf_card(each: Shelved, *, with_tab: bool = False) -> str:
-    """Level, holes, techniques and purpose of a shipped drill, perhaps with its tab."""
+    """Return level, holes, techniques and purpose of a shipped drill, perhaps with its tab."""
     holes = ", ".join(map(str, each.holes))
     meant = ", ".join(map(str, each.drill.positions)) or "all"
     level = each.drill.level or "-"
@@ -165,13 +165,13 @@ def _holes(numbers: str) -> str:
 
 
 def counts_table(rows: Sequence[Mapping[str, object]]) -> str:
-    """Names and how many drills each has, under their heads."""
+    """Return a table of names and how many drills each has."""
     heads = tuple(rows[0]) if rows else ("drills",)
     return text_columns(heads, [[str(value) for value in row.values()] for row in rows])
 
 
 def text_columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Columns as wide as their widest cell, two spaces apart.
+    """Align *rows* in columns as wide as their widest cell, two spaces apart.
 
     >>> print(text_columns(("a", "b"), [("1", "long"), ("22", "x")]))
     a   b

@@ -1,4 +1,4 @@
-"""The one door to the terminal: every line the command line prints goes through here.
+"""The one way to the terminal: every line the command line prints goes through here.
 
 A file name, a title or a word of the command line is a stranger's text.  Each argument of
 ``say`` and ``warn`` is *one* line: a line feed inside it is foreign, so it cannot begin a
@@ -33,7 +33,7 @@ def say(*lines: str) -> None:
 
 
 def say_block(text: str) -> None:
-    """Print *text* that we laid out on lines, whatever is foreign in it made printable there."""
+    """Print *text* laid out by us in lines, with anything foreign in it made printable."""
     say(*text.split("\n"))
 
 
@@ -45,12 +45,12 @@ def say_heading(line: str) -> None:
 
 
 def warn(*lines: str) -> None:
-    """Print each of *lines* where messages go, apart from what other programs read."""
+    """Print each of *lines* on standard error, apart from what other programs read."""
     _put("".join(f"{_shown(line)}\n" for line in lines), sys.stderr)
 
 
 def warn_each(notices: Iterable[str]) -> None:
-    """Say each thing a player should know once, beside what other programs read."""
+    """Print each notice for the player once, on standard error."""
     warn(*dict.fromkeys(filter(None, notices)))
 
 
@@ -71,7 +71,7 @@ def say_json(data: Mapping[str, object]) -> None:
 
 
 class Redrawn:
-    """A line of progress among the messages, drawn over and over."""
+    """A line of progress on standard error, redrawn in place."""
 
     def __init__(self) -> None:
         self._width = 0
@@ -88,7 +88,7 @@ class Redrawn:
         self._width = width
 
     def line(self, sentence: str) -> None:
-        """Say *sentence* on a line of its own, where it stays."""
+        """Print *sentence* on a line of its own, where it stays."""
         self.draw("")
         warn(sentence)
 
@@ -97,7 +97,7 @@ WIDEST = 100  # columns of a line of help
 
 
 def help_width() -> int:
-    """How many columns a line of help has, by click's rule: without shutil and all it imports."""
+    """Return the columns of a line of help, by click's rule, without importing shutil."""
     with suppress(KeyError, ValueError):
         if (columns := int(os.environ["COLUMNS"])) > 0:
             return _within(columns)
@@ -111,19 +111,19 @@ def _within(columns: int) -> int:
 
 
 def messages_are_seen() -> bool:
-    """Whether somebody watches the messages as they come."""
+    """Tell whether standard error is a terminal that somebody watches."""
     return _is_terminal(sys.stderr)
 
 
 def columns_shown() -> int:
-    """How many columns the terminal has; 80 where there is none."""
+    """Return how many columns the terminal has; 80 where there is none."""
     import shutil
 
     return max(_NARROWEST, shutil.get_terminal_size((80, 24)).columns)
 
 
 def can_show(signs: str) -> bool:
-    """Whether *signs* reach the reader as they are: the terminal's encoding has them."""
+    """Tell whether the terminal's encoding has *signs*."""
     if os.environ.get("TERM") == "dumb":
         return False
     with suppress(UnicodeError, LookupError):
@@ -148,7 +148,7 @@ def _is_terminal(stream: TextIO | None) -> bool:
 
 
 def _put(text: str, stream: TextIO | None) -> None:
-    """Write *text* at once.  Where nobody reads on, end quietly; where it is lost, say so."""
+    """Write *text* at once; end quietly where nobody reads on, with an error where it is lost."""
     behind = stream.behind if isinstance(stream, Guarded) else stream
     if behind is None:  # closed by whoever started us
         return
@@ -170,7 +170,7 @@ def _put(text: str, stream: TextIO | None) -> None:
 
 
 def _let_go(stream: TextIO) -> None:
-    """Let what is left of *stream* go nowhere, so that Python's end does not stumble over it."""
+    """Discard what is left of *stream*, so that Python's exit does not fail on it."""
     with suppress(OSError, ValueError):
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, stream.fileno())
@@ -181,7 +181,7 @@ def _let_go(stream: TextIO) -> None:
 
 
 class Guarded(io.TextIOBase):
-    """A standard stream as click, a library or Python itself sees it.
+    """A standard stream as click, a library or Python sees it, with text made printable.
 
     Their line breaks stay, for they lay out their own text; all else is made printable.
     """
@@ -191,40 +191,40 @@ class Guarded(io.TextIOBase):
 
     @property
     def encoding(self) -> str:  # type: ignore[override]
-        """Of the stream behind it."""
+        """The encoding of the stream behind it."""
         return self.behind.encoding
 
     @property
     def errors(self) -> str | None:  # type: ignore[override]
-        """What becomes of a character the encoding lacks."""
+        """The error handling of the stream's encoding."""
         return self.behind.errors
 
     def writable(self) -> bool:
-        """It is there to be written to."""
+        """Return True: text can be written."""
         return True
 
     def isatty(self) -> bool:
-        """Whether a terminal is behind it."""
+        """Tell whether the stream behind it is a terminal."""
         return self.behind.isatty()
 
     def fileno(self) -> int:
-        """Of the stream behind it."""
+        """Return the descriptor of the stream behind it."""
         return self.behind.fileno()
 
     def flush(self) -> None:
-        """Nothing waits here."""
+        """Do nothing: no text is held back."""
 
     def close(self) -> None:
-        """The stream behind it stays open."""
+        """Do nothing: the stream behind it stays open."""
 
     def write(self, text: str) -> int:
-        """Send *text* on as text to be read."""
+        """Write *text* in printable form."""
         _put("\n".join(map(_shown, text.split("\n"))), cast("TextIO", self))
         return len(text)
 
 
 def open_door() -> None:
-    """Let nothing past this module for as long as this process lives."""
+    """Send all output of this process through this module from now on."""
     codecs.register_error(_NAMED, _named)
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
@@ -237,7 +237,7 @@ def open_door() -> None:
 
 
 def _named(error: UnicodeError) -> tuple[str, int]:
-    """A character that this terminal cannot show, named as the unreadable ones are."""
+    """Return a name for a character that this terminal cannot show, as for unreadable ones."""
     if not isinstance(error, UnicodeEncodeError):
         raise error
     lacking = error.object[error.start : error.end]
@@ -245,7 +245,7 @@ def _named(error: UnicodeError) -> tuple[str, int]:
 
 
 def _quieten() -> None:
-    """Keep for developers what Python says to developers: warnings, and errors nobody met."""
+    """Hide Python's messages to developers: warnings, and errors nobody handled."""
     import threading
     import warnings
 
@@ -265,7 +265,7 @@ def _show_warning(
 
 
 def show_details(error: BaseException | None) -> None:
-    """Where *error* came from, for whoever asked for details: every line of it indented."""
+    """Print where *error* came from, for a user who asked for details, indented."""
     if error is None or not os.environ.get(DETAILS):
         return
     import traceback

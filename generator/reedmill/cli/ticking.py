@@ -1,4 +1,4 @@
-"""A line on the terminal that says every second or two what is being made: work is going on."""
+"""A progress line on the terminal that says every second or two what is being made."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _EVERY_S = 2.0
 
 
 class Ticking:
-    """While the block runs, a line on the screen says what is at work; nothing in the end.
+    """Shows a progress line while the block runs, and nothing once it ends.
 
     Nothing at all when *quiet*, or where no one sees messages as they come.
     """
@@ -25,7 +25,7 @@ class Ticking:
         self._thread = threading.Thread(target=self._tick, daemon=True)
 
     def done(self, _name: str) -> None:
-        """One more file is finished."""
+        """Count one more finished file."""
         self._done += 1
         if self._shown:
             self._line_shown.draw(self._line())
@@ -46,7 +46,7 @@ class Ticking:
             self._line_shown.draw(self._line())
 
     def _line(self) -> str:
-        """What was done, what is being done, and for how long."""
+        """Return what was made, what is being made, and for how long."""
         from reedmill.cli.asked import counted
         from reedmill.pack.build.progress import lasting
 
@@ -56,7 +56,7 @@ class Ticking:
 
 
 def _under_way() -> str:
-    """The file that is being written, and how much of it is there."""
+    """Return the file that is being written and its size so far."""
     from reedmill.base.writing import Parts
     from reedmill.pack.build.progress import size_in_words
 

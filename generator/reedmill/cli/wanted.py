@@ -1,4 +1,4 @@
-"""What the options of a command ask for, each group of them as one value with types.
+"""The values that command-line options come to, one typed class for each group.
 
 click hands a command its options by name.  ``grouping.grouped_options`` makes of them, once, the
 values of the classes below; from there on a misspelt name is seen by the type checker.
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """On which harps, where and how a drill is played."""
+    """The options on which harps, in which positions and at which tempo a drill is played."""
 
     harps: tuple[str, ...]  # several in one text with commas
     positions: tuple[str, ...]
@@ -25,7 +25,7 @@ class Playing:
 
 @dataclass(frozen=True, slots=True)
 class Over:
-    """The band under a drill."""
+    """The options for the band under a drill."""
 
     over: str | None  # the form; None: no band
     feel: str | None
@@ -37,7 +37,7 @@ class Over:
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """How a sheet looks."""
+    """The options for the look of a sheet."""
 
     paper: str
     show: str
@@ -47,7 +47,7 @@ class Looks:
 
 @dataclass(frozen=True, slots=True)
 class Sounds:
-    """What is recorded, and into which files."""
+    """The options for what is recorded, and into which files."""
 
     voice: str
     drone: str | None
@@ -68,7 +68,7 @@ class Sounds:
 
 @dataclass(frozen=True, slots=True)
 class Listening:
-    """What a take is compared with, and how strictly."""
+    """The options for what a take is compared with, and how strictly."""
 
     drill: str | None  # a title or a file; None: the take tells
     repeat: int
@@ -79,7 +79,7 @@ class Listening:
 
 @dataclass(frozen=True, slots=True)
 class TakeFiles:
-    """The files that are made of takes, and where."""
+    """The options for files made of takes, and where they go."""
 
     to: str | None
     out: str | None
@@ -91,7 +91,7 @@ class TakeFiles:
 
 @dataclass(frozen=True, slots=True)
 class BackingWanted:
-    """A backing: what the band plays, for which harp, and the files of it."""
+    """The options of a backing: what the band plays, for which harp, and its files."""
 
     feel: str
     key: str | None  # no option of ours, see the command
@@ -118,7 +118,7 @@ class BackingWanted:
 
 @dataclass(frozen=True, slots=True)
 class PackWanted:
-    """Which share of a pack is built or planned, and by whom."""
+    """The options for the part of a pack that is built or planned, and its workers."""
 
     only_plan: bool
     explain: bool
@@ -131,5 +131,5 @@ class PackWanted:
 
     @property
     def chosen(self) -> str:
-        """What it is that is built, as builds of the same are told from others."""
+        """The part of the pack in words, which tells one build from another."""
         return f"student={self.student} lesson={self.lesson} zip={self.archive}"

@@ -1,4 +1,4 @@
-"""Hearing: a recorded take in, the verdict on every note out.
+"""The ear: a recorded take in, a verdict on every note out.
 
 >>> import numpy as np
 >>> from reedmill.ear import Take

@@ -1,4 +1,4 @@
-"""What the verdicts come to: every rung by where it was reached from, and a teacher's sentences."""
+"""Advice from the verdicts: every rung by the note it was reached from, and a few sentences."""
 
 from __future__ import annotations
 
@@ -11,15 +11,16 @@ from reedmill.ear.heard_take import HeardNote, Rung
 from reedmill.harp import Reed, ReedKind
 from reedmill.score.verdicts import Tolerance, Verdict
 
-MOST_SENTENCES = 3
+MOST_SENTENCES = 3  # as many things as a student can work on at once: common practice
 
-_SCATTERED_CENTS = 14.0
-_SLOW_S = 0.25
+# Common practice, no published source.
+_SCATTERED_CENTS = 14.0  # from the median for half of the tries: a place not found yet
+_SLOW_S = 0.25  # to find a pitch: half a beat at 120
 _MOSTLY = 0.9  # of the notes, before the tempo goes up
 
 
 def by_rung(notes: Sequence[HeardNote]) -> tuple[Rung, ...]:
-    """The measured notes by reed and by the reed before, the furthest from its place first."""
+    """Group the measured notes by reed and by the reed before, the furthest out first."""
     groups: dict[tuple[Reed, Reed | None], list[HeardNote]] = defaultdict(list)
     for note in notes:
         if note.cents is not None:
@@ -46,7 +47,7 @@ def _rung(reed: Reed, before: Reed | None, tries: Sequence[HeardNote]) -> Rung:
 def advise(
     notes: Sequence[HeardNote], rungs: Sequence[Rung], tolerance: Tolerance
 ) -> tuple[str, ...]:
-    """At most ``MOST_SENTENCES`` sentences, what matters most first."""
+    """Return at most ``MOST_SENTENCES`` sentences of advice, the most important first."""
     said = [
         *_of_pitch(rungs, tolerance),
         *_of_other_notes(notes),
@@ -60,7 +61,7 @@ def advise(
 
 
 def _of_pitch(rungs: Sequence[Rung], tolerance: Tolerance) -> list[str]:
-    """The two rungs furthest out, each with where from it is right."""
+    """Return advice on the two rungs furthest out, each with an approach that is right."""
     out = [each for each in rungs if abs(each.median_cents) > tolerance.on_cents]
     return [_out_of_place(each, rungs, tolerance) for each in out[:2]]
 
@@ -101,7 +102,7 @@ def _named(rung: Rung) -> str:
 
 
 def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
-    """The reed that came out as another most often."""
+    """Return advice on the reed that came out as another most often."""
     counts: dict[tuple[Reed, Reed], int] = defaultdict(int)
     for note in notes:
         if note.verdict is Verdict.ANOTHER_NOTE and note.heard_as is not None:
@@ -117,6 +118,7 @@ def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
 
 def _of_missed(notes: Sequence[HeardNote]) -> list[str]:
     missed = sum(note.verdict is Verdict.MISSED for note in notes)
+    # a tenth of the notes: fewer are a slip, and no reason to slow down
     if not missed or missed < 0.1 * len(notes):
         return []
     return [f"{missed} of {len(notes)} notes were not heard: play more slowly until all of them "
@@ -133,7 +135,7 @@ def _of_scatter(rungs: Sequence[Rung]) -> list[str]:
 
 
 def _of_time(notes: Sequence[HeardNote]) -> list[str]:
-    """The reed that takes longest to find its pitch."""
+    """Return advice on the reed that takes longest to find its pitch."""
     times: dict[Reed, list[float]] = defaultdict(list)
     for note in notes:
         if note.found_after_s is not None and note.verdict.measured:

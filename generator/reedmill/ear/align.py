@@ -1,7 +1,7 @@
-"""Which heard event is which note of the score: a cheapest path over both, pass after pass.
+"""Alignment of heard events with the notes of a score: a cheapest path, pass after pass.
 
-The student keeps his own pace and wanders; he leaves notes out, puts others in, breaks off,
-starts again.  A path goes from event to event; each step is priced by how far the pitch is
+Students keep their own pace and wander from it; they leave notes out, put others in, break
+off and start again.  A path goes from event to event; each step is priced by how far the pitch is
 off, how far the time between the two notes is from the pace of the path so far, and what it
 passes over.  The prices are judgements, tried on takes of known truth.
 """
@@ -29,12 +29,12 @@ _SLOPE_CENTS = 55.0  # cents that cost 1
 _FOUND = 0.5  # what a note found is worth, so that a take full of faults is still one of the drill
 _TIME, _MOST_TIME, _TIME_SPREAD = 0.5, 1.1, 0.3  # for exp(_TIME_SPREAD) times too long or short
 _NEW_PASS, _SKIPPED_START, _SKIPPED_END = 0.8, 1.3, 1.0  # the last two a note
-_MOST_SKIPPED = 3.0
+_MOST_SKIPPED = 3.0  # price of all notes skipped at an end: a pass may begin anywhere
 _BACK, _SKIP = 4, 5  # how many events and notes one step may go on by
 _PACE = (0.35, 3.0)  # seconds played for one of the score
-_LEARN = 0.35
-_SLIDE_MISMATCH = 0.15
-_BRIEF_S = 0.25
+_LEARN = 0.35  # share of each new step in the pace of the path
+_SLIDE_MISMATCH = 0.15  # price of a slide where an attack is written, or the other way round
+_BRIEF_S = 0.25  # a stay shorter than this may be a scoop to the next note
 _ALONE_S = 0.15  # shorter is no note played in the place of another
 _ENDS = 2  # notes that may be missing at either end of a pass
 _WAY_STOP, _SCOOP_S = 0.7, 0.13  # price of a scoop as a note of its own, and how long it may be
@@ -42,7 +42,7 @@ _WAY_STOP, _SCOOP_S = 0.7, 0.13  # price of a scoop as a note of its own, and ho
 
 @dataclass(frozen=True, slots=True)
 class Aligned:
-    """One pass over the score: for each of its notes from first to last, the event or none."""
+    """One pass over the score: for each of its notes, the event it was heard in, or none."""
 
     pairs: tuple[tuple[int, int | None], ...]  # number of the note, number of its event
     cost: float = 0.0
@@ -50,7 +50,7 @@ class Aligned:
 
 @dataclass(frozen=True, slots=True)
 class ExpectedNotes:
-    """A score as it is looked for: seconds, cents above 440 Hz and slides of its notes."""
+    """The notes to look for: their seconds, cents above 440 Hz, and slides."""
 
     seconds: Doubles
     ends: Doubles
@@ -59,7 +59,7 @@ class ExpectedNotes:
 
     @classmethod
     def of(cls, score: Score) -> ExpectedNotes:
-        """What is looked for in a take of *score*."""
+        """Return the notes to look for in a take of *score*."""
         notes = score.notes
         return cls(
             np.array([float(score.performed_s(note.start)) for note in notes]),
@@ -69,14 +69,14 @@ class ExpectedNotes:
         )
 
     def moved(self, by_cents: float) -> ExpectedNotes:
-        """The same, higher by so many cents: on another harp."""
+        """Return the same notes higher by *by_cents*, as another harp would sound."""
         return ExpectedNotes(self.seconds, self.ends, self.cents + by_cents, self.joined)
 
 
 def harp_offset(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, *, most_cents: float = 50.0
 ) -> float:
-    """How many cents all events together lie over the notes wanted; a first guess."""
+    """Estimate how many cents the events as a whole are above the wanted notes."""
     steady = [each for each in events if each.steady]
     if not steady:
         return 0.0
@@ -100,10 +100,10 @@ def align(
     *,
     known_pace: bool = False,
 ) -> list[Aligned]:
-    """The passes over *wanted* that *events* are most cheaply taken for, in time order.
+    """Return the passes over *wanted* that explain *events* at least cost, in time order.
 
     *pace* is how many seconds are played for one of the score: a guess for the first two notes
-    of a pass, or, when it is *known_pace*, what the student keeps to but for his wandering.
+    of a pass, or, when it is *known_pace*, what the student keeps to but for small changes.
     """
     if not events or not len(wanted.cents):
         return []
@@ -113,7 +113,7 @@ def align(
 def paces_of(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, pairs: Sequence[tuple[int, int | None]]
 ) -> list[float]:
-    """Seconds played for one of the score, from each note heard in *pairs* to the next."""
+    """Return seconds played per second of score, from each note heard in *pairs* to the next."""
     heard = [(index, events[number].start_s) for index, number in pairs if number is not None]
     return [
         (after_s - before_s) / float(wanted.seconds[j] - wanted.seconds[i])
@@ -124,7 +124,7 @@ def paces_of(
 
 @dataclass(slots=True)
 class _Path:
-    """The tables of one search: rows are events, columns notes."""
+    """The cost tables of one search: rows are events, columns notes."""
 
     events: Sequence[DetectedNote]
     wanted: ExpectedNotes
@@ -138,7 +138,7 @@ class _Path:
     ended_at: NDArray[np.int32] = field(init=False)
 
     def passes(self) -> list[Aligned]:
-        """Fill the tables and walk back."""
+        """Fill the tables and trace the cheapest path back."""
         self._fill()
         return self._walk()
 
@@ -167,7 +167,7 @@ class _Path:
                 self.ended[row + 1] = passed_over
 
     def _extra(self, number: int) -> float:
-        """The price of an event that is not a note."""
+        """Return the cost of taking an event for something that is not a note."""
         event = self.events[number]
         after = self.events[number + 1] if number + 1 < len(self.events) else None
         brief = event.end_s - event.start_s < _BRIEF_S
@@ -176,7 +176,7 @@ class _Path:
         return _EXTRA * min(1.0, 0.4 + (event.end_s - event.start_s) / 0.3)
 
     def _match(self, row: int) -> Doubles:
-        """The price of event *row* as each of the notes, by pitch and by how it begins."""
+        """Return the cost of event *row* as each of the notes, by pitch and attack."""
         event = self.events[row]
         away = np.abs(event.cents - self.offset - self.wanted.cents)
         price = np.where(away <= SAME_NOTE_CENTS + 10, away / _SLOPE_CENTS - _FOUND, _OTHER)
@@ -185,14 +185,14 @@ class _Path:
         return np.asarray(price + _SLIDE_MISMATCH * (self.wanted.joined != event.slid))
 
     def _leads_on(self, number: int) -> bool:
-        """True for a stay so brief, with more of the same breath after it, that it is a scoop."""
+        """Return True for a stay so short, within a breath, that it is a scoop."""
         if number + 1 >= len(self.events) or not self.events[number + 1].slid:
             return False
         event, after = self.events[number], self.events[number + 1]
         return event.end_s - event.start_s < min(_SCOOP_S, 0.5 * (after.end_s - after.start_s))
 
     def _steps_to(self, row: int, starting: Doubles, extra: list[float]) -> None:
-        """The cheapest way to each note at event *row*, before the price of the match itself."""
+        """Find the cheapest way to each note at event *row*, before the cost of its match."""
         notes = len(starting)
         best, came, paces = starting.copy(), np.full(notes, -1, np.int32), self.paces[row]
         skipped = 0.0
@@ -220,7 +220,7 @@ class _Path:
         self.best[row], self.came[row] = best, came
 
     def _walk(self) -> list[Aligned]:
-        """The passes of the cheapest path, from its end back to its start."""
+        """Return the passes of the cheapest path, from its end back to its start."""
         found: list[Aligned] = []
         row = len(self.events)
         while row > 0:
@@ -248,7 +248,7 @@ class _Path:
 def with_substitutes(
     passes: Sequence[Aligned], events: Sequence[DetectedNote], notes: int
 ) -> list[Aligned]:
-    """*passes* in which tones that stand where as many notes are missing are these notes.
+    """Match tones that stand where as many notes are missing with these notes.
 
     After a pause the search finds a note left out and another put in as cheap as one that was
     played late and wrong; a teacher thinks of the second.  *notes* is how many the score has.
@@ -282,7 +282,7 @@ def _substituted(
 
 
 def _stands_alone(events: Sequence[DetectedNote], number: int) -> bool:
-    """True for a tone that could be a note: steady, and not the way to the next one."""
+    """Return True for a tone that could be a note: steady, and no approach to the next one."""
     event = events[number]
     lasts_s = event.end_s - event.start_s
     leads = number + 1 < len(events) and events[number + 1].slid and lasts_s < 2 * _BRIEF_S

@@ -1,4 +1,4 @@
-"""Which of many scores a take may be of, and on which harp, where nobody says.
+"""The search for the score and harp of a take that nobody named.
 
 Pairs of notes that follow each other are counted first, at every key a harp is made in; the few
 best are then aligned as ``hear`` does it.
@@ -25,16 +25,16 @@ from reedmill.score.score import Score
 _REGISTERS = ("", "low", "high")
 _TRIED = 16  # scores that are aligned
 _SOFTER_DB = 20.0  # than the loudest: a tone softer than this is not the player's
-_MOST_EVENTS = 400
+_MOST_EVENTS = 400  # a few minutes of playing, enough to tell drills apart
 _MOST_S = 180  # of a take, which are enough to know it by
-_LEAST_EVENTS = 4
-_LEAST_S = 0.15
+_LEAST_EVENTS = 4  # fewer fit many drills
+_LEAST_S = 0.15  # of a note: shorter ones are often on the way to another
 _RANGE_HZ = (80.0, 6000.0)  # of every harp there is
 
 
 @dataclass(frozen=True, slots=True)
 class ScoreFit:
-    """A score that a take may be of."""
+    """A score that a take may be of, with how well it fits."""
 
     score: Score  # as it was given, on whatever harp that is
     harp: Harp  # the harp on which it would sound as the take does
@@ -43,7 +43,7 @@ class ScoreFit:
 
 
 def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
-    """The *scores* that *take* may be of, the best first; none where nothing fits.
+    """Return the *scores* that *take* may be of, the best first; none where nothing fits.
 
     ``InputError`` for a take that is silent or overdriven.
     """
@@ -69,7 +69,7 @@ def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
 
 
 def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tuple[Score, Harp]]:
-    """The scores and harps whose pairs of notes are most like those heard."""
+    """Return the scores and harps whose pairs of notes are most like those heard."""
     heard = Counter(pairwise(_keys(events)))
     ranked: list[tuple[float, int, Score, Harp]] = []
     harps: dict[Harp, list[tuple[Harp, int]]] = {}
@@ -90,21 +90,21 @@ def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tup
 
 
 def _keys(events: Sequence[DetectedNote]) -> list[int]:
-    """The events as MIDI keys, with what the whole harp is out taken away first."""
+    """Return the events as MIDI keys, corrected by the offset of the whole harp."""
     cents = np.array([each.cents for each in events])
     turn = np.angle(np.sum(np.exp(2j * np.pi * cents / 100))) / (2 * np.pi)
     return [69 + round(each / 100 - float(turn)) for each in cents]
 
 
 def harps_like(harp: Harp) -> list[Harp]:
-    """Every harp with the layout of *harp*, itself first, then common ones before low and high."""
+    """Return every harp with the layout of *harp*: itself, then common ones, then low and high."""
     others = [Harp(key, register, harp.layout, harp.own) for register in _REGISTERS
               for key in HARP_KEYS]  # fmt: skip
     return [harp, *(each for each in others if each != harp)]
 
 
 def lowest_key(harp: Harp) -> int:
-    """The MIDI key of hole 1 blow."""
+    """Return the MIDI key of hole 1 blow."""
     return harp.midi(Reed(1, Breath.BLOW))
 
 

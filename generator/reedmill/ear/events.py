@@ -1,4 +1,4 @@
-"""What is heard in a track: each stay on one pitch, where it begins, and how it got there.
+"""The events of a pitch track: each stay on one pitch, its beginning, and how it got there.
 
 The track is cut where the air begins anew (the loudness rises and stays up) and where the pitch
 moves to another place; what lies between two cuts and keeps its pitch is an event.
@@ -53,16 +53,16 @@ class DetectedNote:
 
 @dataclass(frozen=True, slots=True)
 class Gate:
-    """How loud a sound must be to be the player's, and what else there is to be heard."""
+    """The level a sound must reach to be the player's, and whether anything else sounds."""
 
     player_db: float
     background_db: float
     least_db: float
-    quiet: bool  # nothing else sounds when he does not
+    quiet: bool  # nothing else sounds where the player does not
 
 
 def gate_of(track: PitchTrack) -> Gate:
-    """The gate for *track*: nearer to the player's level where something else sounds too."""
+    """Return the gate for *track*: nearer to the player's level where something else sounds."""
     level = track.level_db
     tonal = level[track.clarity >= 0.8]
     player = float(np.percentile(tonal, 90)) if len(tonal) >= 10 else float(level.max(initial=-120))
@@ -73,7 +73,7 @@ def gate_of(track: PitchTrack) -> Gate:
 
 
 def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
-    """The events of *track* in time order."""
+    """Return the events of *track* in time order."""
     voiced = (track.clarity >= CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
     found: list[DetectedNote] = []
@@ -84,9 +84,10 @@ def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
 
 
 def doubtful_readings(track: PitchTrack, gate: Gate) -> NDArray[np.bool_]:
-    """Where only what was wanted decided which note a reading is.
+    """Mark the readings whose octave only the expected notes decided.
 
     A rival that sounds between the notes too is a drone or a band: that one was not played.
+    The array has one value for each reading of *track*.
     """
     with np.errstate(invalid="ignore", divide="ignore"):
         rival = 1200 * np.log2(track.rival_hz / 440.0)
@@ -105,7 +106,11 @@ def _mostly(readings: NDArray[np.bool_], event: DetectedNote) -> bool:
 
 
 def find_attacks(loudness_db: Floats) -> Doubles:
-    """Seconds at which the loudness rises by ``_RISE_DB`` within some 40 ms and stays up."""
+    """Return the seconds where the loudness rises by ``_RISE_DB`` in some 40 ms and stays up.
+
+    *loudness_db* has two values for each reading of a track; the result has one for each
+    attack.
+    """
     if len(loudness_db) < 40:
         return np.zeros(0)
     before = _lowest(np.pad(loudness_db, (8, 0), mode="edge"), 9)  # n-8 to n
@@ -120,11 +125,12 @@ def find_attacks(loudness_db: Floats) -> Doubles:
 
 
 def _attack_at(loudness_db: Floats, first: int, last: int) -> int:
-    """Where in a rise between two places the sound begins."""
+    """Return where, in a rise between two places, the sound begins."""
     from_ = max(0, first - 8)
     low = from_ + int(np.argmin(loudness_db[from_ : last + 1]))
     top = float(loudness_db[low : last + 10].max())
     bottom = float(loudness_db[low])
+    # a third of the way up in decibels, or 12 under the top: where an ear puts the onset
     begun = max(top - 12.0, bottom + 0.35 * (top - bottom))
     return low + int(np.argmax(loudness_db[low : last + 10] >= begun))
 
@@ -134,13 +140,13 @@ def _lowest(values: Floats, width: int) -> Floats:
 
 
 def runs_of(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """First and one after last of every stretch that is true."""
+    """Return the first index and one past the last of every stretch that is true."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """*voiced* with gaps of two readings closed, which a click makes."""
+    """Return *voiced* with gaps of two readings closed, as a click makes them."""
     filled = voiced.copy()
     for first, last in runs_of(~voiced):
         if last - first <= 2:
@@ -149,7 +155,7 @@ def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _breaths(track: PitchTrack, first: int, last: int, attacks: Doubles) -> list[DetectedNote]:
-    """The events of one voiced run, cut at its attacks."""
+    """Return the events of one voiced run, cut at its attacks."""
     inside = attacks[(attacks > (first - 6) * HOP_S) & (attacks < (last - 5) * HOP_S)]
     begin = float(inside[0]) if len(inside) and inside[0] < (first + 8) * HOP_S else first * HOP_S
     later = [float(each) for each in inside if each > begin + 0.06]
@@ -161,7 +167,7 @@ def _breaths(track: PitchTrack, first: int, last: int, attacks: Doubles) -> list
 
 
 def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote]:
-    """The events of one breath: stays on a pitch, with the ways between them."""
+    """Return the events of one breath: stays on a pitch, with the ways between them."""
     first, last = max(0, round(start_s / HOP_S)), min(len(track), round(end_s / HOP_S))
     if last - first < 2 * _EDGE + _LEAST - 1:
         return []
@@ -178,7 +184,7 @@ def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote
 
 
 def _merged(breath: list[DetectedNote]) -> list[DetectedNote]:
-    """*breath* without cuts that part what is one stay: the longer part says what it was."""
+    """Join parts of one stay that a cut divided; the longer part decides its kind."""
     found: list[DetectedNote] = []
     for event in breath:
         if found and _are_one(found[-1], event):
@@ -198,7 +204,7 @@ def _are_one(before: DetectedNote, after: DetectedNote) -> bool:
 
 
 def _filled(cents: Doubles) -> Doubles:
-    """*cents* with the readings that are missing taken from their neighbours."""
+    """Fill missing readings of *cents* from their neighbours."""
     known = np.flatnonzero(~np.isnan(cents))
     if not len(known):
         return np.zeros(len(cents))
@@ -206,13 +212,13 @@ def _filled(cents: Doubles) -> Doubles:
 
 
 def _smoothed(cents: Doubles) -> Doubles:
-    """The median of seven readings, which keeps steps and drops what a click does."""
+    """Return the median of seven readings, which keeps steps and removes clicks."""
     wide = np.lib.stride_tricks.sliding_window_view(np.pad(cents, 3, mode="edge"), 7)
     return np.asarray(np.median(wide, axis=1))
 
 
 def _cuts(pitch: Doubles) -> list[int]:
-    """Where in a breath the pitch moves from one place to another."""
+    """Find where in a breath the pitch moves from one place to another."""
     count = len(pitch)
     if count < 2 * _LEAST + 2:
         return []
@@ -234,7 +240,7 @@ def _cuts(pitch: Doubles) -> list[int]:
 
 
 def _slow_cuts(pitch: Doubles, known: list[int]) -> list[int]:
-    """Cuts in slides so slow that the two sides next to a place are never still.
+    """Find cuts in slides so slow that the pitch is never still on both sides.
 
     So sides a little away from it are compared, where both of them keep still.
     """
@@ -261,7 +267,7 @@ def _slow_cuts(pitch: Doubles, known: list[int]) -> list[int]:
 def _cuts_in(
     pitch: Doubles, step: Doubles, before: Doubles, after: Doubles, first: int, last: int
 ) -> list[int]:
-    """The steps of one stretch in which the pitch moves: its peaks, each where it is half way."""
+    """Find the steps of one stretch where the pitch moves: its peaks, each half way."""
     found: list[int] = []
     for peak in range(first, last):
         near = step[max(first, peak - 5) : peak + 6]
@@ -278,13 +284,15 @@ def _cuts_in(
 def _stay(
     track: PitchTrack, pitch: Doubles, first: int, a: int, b: int, *, slid: bool
 ) -> DetectedNote | None:
-    """The event between two cuts of a breath, if there is one."""
+    """Return the event between two cuts of a breath, if there is one."""
     inner = slice(a + _EDGE, b - _EDGE) if b - a >= 2 * _EDGE + _LEAST else slice(a + 1, b - 1)
     values = pitch[inner]
     if len(values) < _LEAST:
         return None
     rest = float(np.median(values[len(values) // 3 :]))
     away = np.abs(values - rest)
+    # 1.48 makes a median deviation the standard deviation of a normal spread; the first third
+    # may be on its way
     spread = float(np.median(away[len(values) // 3 :])) * 1.48
     bound = float(np.clip(2.2 * spread + 6, 10, 40))
     settled = _settled(away <= bound)
@@ -311,7 +319,7 @@ def _stay(
 
 
 def _settled(inside: NDArray[np.bool_]) -> int:
-    """The first reading from which (nearly) all are *inside*."""
+    """Return the first reading from which (nearly) all are *inside*."""
     outside = np.flatnonzero(~inside[: max(1, len(inside) - _LEAST)])
     for place in range(len(inside) - _LEAST):
         if inside[place : place + 3].all() and np.mean(~inside[place:]) <= 0.12:
@@ -320,6 +328,6 @@ def _settled(inside: NDArray[np.bool_]) -> int:
 
 
 def _centre(readings: Doubles, good: NDArray[np.bool_]) -> float:
-    """The mean under a Hann window, so that half a turn of vibrato more or less does not count."""
+    """Return the mean under a Hann window, on which half a turn of vibrato has little effect."""
     weights = np.hanning(len(readings) + 2)[1:-1] * good
     return float(np.sum(np.where(good, readings, 0.0) * weights) / np.sum(weights))

@@ -1,4 +1,4 @@
-"""How the harp itself is tuned, told apart from what its player does."""
+"""The tuning of the harp itself, told apart from what its player does."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ from reedmill.harp.harp import Harp
 MOST_HARP_CENTS = 50.0
 """Half a semitone: a harp further off is a harp in another key."""
 
-_NEAR_CENTS = 10.0
+_NEAR_CENTS = 10.0  # from the median: as far as reeds of one harp differ, common practice
 
 
 def harp_cents(harp: Harp, naturals: Iterable[tuple[Reed, float]]) -> float | None:
-    """How many cents *harp* lies over its nominal pitch; ``None`` where nothing tells.
+    """Return how many cents *harp* is above its nominal pitch; ``None`` if nothing tells.
 
     *naturals* are unbent notes with their distance from the target.  A reed that cannot bend
     down says most, for no player can move it far; an anchor played twenty times is still one
@@ -36,11 +36,12 @@ def harp_cents(harp: Harp, naturals: Iterable[tuple[Reed, float]]) -> float | No
 
 def _weight(harp: Harp, reed: Reed, count: int) -> float:
     bends = bending_breath(harp.layout, reed.hole) is reed.breath
+    # a mean of n tries is surer by the root of n, and a reed that does not bend twice as sure
     return float(np.sqrt(count)) * (1.0 if bends else 2.0)
 
 
 def _middle(values: list[float], weights: list[float]) -> float:
-    """The mean of what lies near the median: one note far out has no say, the others all do."""
+    """Return the mean of values near the median: an outlier counts for nothing."""
     place = weighted_median(values, weights)
     at, own = np.array(values), np.array(weights)
     for _ in range(5):
@@ -50,7 +51,9 @@ def _middle(values: list[float], weights: list[float]) -> float:
 
 
 def weighted_median(values: Iterable[float], weights: Iterable[float]) -> float:
-    """The value with half of the weight on either side, between two where it lies between.
+    """Return the value with half of the weight on either side, interpolated.
+
+    ``ValueError`` where there are no values.
 
     >>> weighted_median([0.0, 10.0], [1, 1])
     5.0

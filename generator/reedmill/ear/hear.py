@@ -1,4 +1,4 @@
-"""The whole way: a take and a score in, every note with its verdict out."""
+"""Hearing from end to end: a take and a score in, every note with its verdict out."""
 
 from __future__ import annotations
 
@@ -31,22 +31,22 @@ from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
 
 _LEAST_GOOD = 0.45  # share of a take's notes that must be the drill's for it to be that drill
-_ENOUGH_NOTES = 5
-_ENOUGH_PACES = 4
+_ENOUGH_NOTES = 5  # in place, or it could be any drill
+_ENOUGH_PACES = 4  # from note to note, of which the middle is a tempo
 _SOFTER_DB, _SOFTER_BESIDE_DB = 12.0, 6.5  # than the median of what is wanted: alone, else
 _MOST_COMPARED = 8_000_000  # events times notes: 160 MB
-_MOST_LOOKED_AT = 400
+_MOST_LOOKED_AT = 400  # events, for another harp: a few minutes of playing
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
 
 
 class AnotherDrillError(InputError):
-    """What is heard is played on a harp, but it is not the score."""
+    """A take that is harmonica music but not the score."""
 
 
 def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
-    """What *take* is of *score*.
+    """Compare *take* with *score*, and return every note with its verdict.
 
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
     in it is another drill or another harp.
@@ -60,7 +60,10 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
 def heard_in(
     take: Take, track: PitchTrack, score: Score, tolerance: Tolerance = STRICT
 ) -> HeardTake:
-    """As ``hear``, for a *take* whose *track* is known and whose sound was checked."""
+    """Compare as ``hear`` does, for a *take* whose *track* is known and whose sound was checked.
+
+    ``InputError`` where nothing in it is a harp, or it is another drill or harp.
+    """
     gate = gate_of(track)
     events = find_events(track, gate)
     wanted = ExpectedNotes.of(score)
@@ -81,7 +84,7 @@ def heard_in(
 def without_background(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, offset: float, gate: Gate
 ) -> list[DetectedNote]:
-    """*events* without soft tones that are no wanted note, which a band or speaker makes.
+    """Return *events* without soft tones that are no wanted note, as of a band or speaker.
 
     A note that is wanted may be soft; one that is not is believed only at the player's level.
     """
@@ -98,13 +101,14 @@ def _is_wanted(event: DetectedNote, wanted: ExpectedNotes, offset: float) -> boo
 
 
 def expected_of(score: Score) -> Expected:
-    """What a take of *score* may hold."""
+    """Return the pitches that a take of *score* may hold."""
     harp = score.harp
     hz = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
           for reed in harp.reeds()}  # fmt: skip
     return Expected(
         wanted_hz=tuple(note.hz for note in score.notes),
         possible_hz=tuple(hz[reed] for reed in hz if reed == reed.natural),
+        # more than a semitone of room either way: a harp and its player may be that far out
         lowest_hz=0.93 * min(hz.values()),
         highest_hz=1.08 * max(hz.values()),
     )
@@ -113,7 +117,7 @@ def expected_of(score: Score) -> Expected:
 def _aligned(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, score: Score, offset: float
 ) -> tuple[list[Aligned], float | None]:
-    """The passes, and how the harp is tuned, each found with the help of the other."""
+    """Return the passes and the harp's tuning, each found with the help of the other."""
     measured: float | None = None
     aligned = align(events, wanted, offset)
     for _ in range(_TRIES):
@@ -135,7 +139,7 @@ def _aligned(
 def is_this_drill(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> bool:
-    """True when enough of what is heard is what is wanted, in its order."""
+    """Return True when enough of what is heard matches the wanted notes in order."""
     good, rows = count_good(events, wanted, aligned, offset)
     used = sum(number is not None for each in aligned for _, number in each.pairs)
     other = sum(each.steady and each.end_s - each.start_s > 0.15 for each in events) - used
@@ -146,7 +150,7 @@ def is_this_drill(
 def count_good(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, aligned: Sequence[Aligned], offset: float
 ) -> tuple[int, int]:
-    """How many notes of the passes are what they should be, and how many there are."""
+    """Return how many notes of the passes are as wanted, and how many notes there are."""
     pairs = [pair for each in aligned for pair in each.pairs]
     good = sum(
         number is not None
@@ -159,7 +163,7 @@ def count_good(
 def _another(
     take: Take, score: Score, events: Sequence[DetectedNote], wanted: ExpectedNotes
 ) -> InputError:
-    """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
+    """Explain why *take* does not match *score*: no harp, another harp, or another drill."""
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
@@ -185,7 +189,7 @@ def _clear_notes(count: int) -> str:
 
 
 def with_article(harp: Harp) -> str:
-    """``a C harp``, ``an E flat harp``."""
+    """Return a harp with its article: ``a C harp``, ``an E flat harp``."""
     words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
     return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
 
@@ -195,7 +199,7 @@ def _option(harp: Harp) -> str:
 
 
 def _other_harp(harp: Harp, events: Sequence[DetectedNote], wanted: ExpectedNotes) -> Harp | None:
-    """The harp on which the same drill would sound as it does here, if there is one."""
+    """Return the harp on which the same drill would sound as heard, if there is one."""
     events = events[:_MOST_LOOKED_AT]  # enough to know a harp by
     lowest = harp.midi(harp.reeds()[0])
     best: tuple[float, Harp] | None = None

@@ -1,4 +1,4 @@
-"""What was heard in a take, as values: every note with its verdict, and what they come to."""
+"""The result of hearing a take, as data: every note with its verdict, rungs and advice."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class HeardNote:
 
 @dataclass(frozen=True, slots=True)
 class HeardPass:
-    """One time through the score, or a part of it."""
+    """One time through the score, or through a part of it."""
 
     start_s: float
     end_s: float
@@ -56,7 +56,7 @@ class Extra:
 
 @dataclass(frozen=True, slots=True)
 class Rung:
-    """All tries of one reed that were reached from one other."""
+    """All tries of one reed that were reached from the same other reed."""
 
     reed: Reed
     before: Reed | None
@@ -70,7 +70,7 @@ class Rung:
 
 @dataclass(frozen=True, slots=True)
 class SoundFacts:
-    """What kind of recording it is."""
+    """The properties of the recording: length, levels and the share of clipped samples."""
 
     seconds: float
     level_dbfs: float  # of the player's loud notes

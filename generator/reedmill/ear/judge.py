@@ -1,4 +1,4 @@
-"""The verdict on every note of a pass, from the event it was matched with."""
+"""Verdicts on the notes of a pass, from the events they were matched with."""
 
 from __future__ import annotations
 
@@ -21,15 +21,15 @@ _UNCLEAR_CLARITY = 0.68  # under it another sound is nearly as strong
 _WAY_S = 0.6  # a stay on the way to a note is part of it up to this long
 _EDGE_S = 0.03  # of the window, in which no reading is steady yet
 _HELD_S = 0.08  # a pause as short as this does not end a note
-_LEAST_EXTRA_S = 0.12
+_LEAST_EXTRA_S = 0.12  # shorter is a scoop or a brushed hole, not a note put in
 _HELD_ON = 1.35  # of a note's length: a sound that lasts longer may be the next one too
-_SAME_PITCH_CENTS = 30.0
-_NEAR_REED_CENTS = 45.0
+_SAME_PITCH_CENTS = 30.0  # between two targets: a held tone may be both notes
+_NEAR_REED_CENTS = 45.0  # nearly half a semitone: beyond it the next reed is as near
 _LEADING = 2  # notes left out at the start or end of a pass that count as missed
 
 
 class Judge:
-    """All that is the same for every note of one take."""
+    """The settings and measurements that all notes of one take share."""
 
     def __init__(
         self, score: Score, events: Sequence[DetectedNote], harp_cents: float, tolerance: Tolerance
@@ -40,7 +40,7 @@ class Judge:
         self.reeds = sounding_reeds(score.harp, score)
 
     def passes(self, aligned: Sequence[Aligned], seconds: float) -> tuple[HeardPass, ...]:
-        """Every pass with its verdicts; the take lasts *seconds*."""
+        """Return every pass with its verdicts; the take lasts *seconds*."""
         used = {event for each in aligned for _, event in each.pairs if event is not None}
         found = []
         for number, each in enumerate(aligned):
@@ -50,7 +50,7 @@ class Judge:
         return tuple(found)
 
     def extras(self, aligned: Sequence[Aligned]) -> tuple[Extra, ...]:
-        """The steady tones that are neither a note nor a part of one."""
+        """Return the steady tones that are neither a note nor a part of one."""
         used = {event for each in aligned for _, event in each.pairs if event is not None}
         parts = {part for event in used for part in (*self._way(event, used),
                                                      *self._rest(event, used))}  # fmt: skip
@@ -63,7 +63,7 @@ class Judge:
         )
 
     def nearest_reed(self, cents: float) -> Reed | None:
-        """The reed whose pitch lies nearest to *cents* above 440 Hz; natural notes first.
+        """Return the reed whose pitch is nearest to *cents* above 440 Hz; natural notes first.
 
         Several reeds may share one pitch: which of them sounded cannot be heard.
         """
@@ -88,7 +88,7 @@ class Judge:
         return HeardPass(heard[0].start_s or 0.0, heard[-1].end_s or 0.0, tuple(notes))
 
     def _with_ends(self, aligned: Aligned, until_s: float) -> list[tuple[int, int | None]]:
-        """The pairs with notes left out before the first and after the last, where few are."""
+        """Add the notes left out before the first and after the last, where few are."""
         pairs = list(aligned.pairs)
         first, last = pairs[0][0], pairs[-1][0]
         if first <= _LEADING:
@@ -131,7 +131,7 @@ class Judge:
         return replace(heard, verdict=Verdict.ANOTHER_NOTE, heard_as=self.nearest_reed(event.cents))
 
     def _away(self, index: int, event: DetectedNote) -> float:
-        """Cents from the target of note *index*, the harp's own pitch taken into account."""
+        """Return the cents from the target of note *index*, less the harp's own offset."""
         return float(event.cents - self.harp_cents - self.wanted.cents[index])
 
     def _from_anchor(self, note: HeardNote, anchor: float | None) -> HeardNote:
@@ -140,7 +140,7 @@ class Judge:
         return replace(note, cents_from_anchor=note.cents - anchor)
 
     def _without_event(self, note: HeardNote, pairs: list[tuple[int, int | None]]) -> HeardNote:
-        """Missed, unless the sound of the note before it goes on for long enough.
+        """Judge a note without an event: missed, unless the sound before it goes on long enough.
 
         A slide that does not move is judged by where it stayed; whether a note of the same
         pitch was played again cannot be told.
@@ -164,7 +164,7 @@ class Judge:
         return replace(note, verdict=Verdict.UNCLEAR) if same else note
 
     def _way(self, number: int, used: set[int]) -> list[int]:
-        """The stays of the same breath that lead to event *number*, first to last."""
+        """Return the stays of the same breath that lead to event *number*, first to last."""
         way: list[int] = []
         at = number
         while self.events[at].slid and at - 1 >= 0 and at - 1 not in used:
@@ -175,7 +175,7 @@ class Judge:
         return way
 
     def _rest(self, number: int, used: set[int]) -> list[int]:
-        """The stays after event *number* that only go on with it."""
+        """Return the stays after event *number* that only continue it."""
         rest: list[int] = []
         at = number + 1
         while at < len(self.events) and at not in used:
@@ -188,15 +188,15 @@ class Judge:
         return rest
 
     def _pace(self, pairs: Sequence[tuple[int, int | None]]) -> float:
-        """Seconds played for one of the score, the middle of a pass; 1 for a single note."""
+        """Return seconds played per second of score, the median of a pass; 1 for a single note."""
         return float(np.median(list(self.paces(pairs)) or [1.0]))
 
     def paces(self, pairs: Sequence[tuple[int, int | None]]) -> list[float]:
-        """Seconds played for one of the score, from each note heard to the next."""
+        """Return seconds played per second of score, from each note heard to the next."""
         return paces_of(self.events, self.wanted, pairs)
 
     def _early(self, pairs: Sequence[tuple[int, int | None]]) -> dict[int, float]:
-        """How many milliseconds each note came before the pace around it would have it."""
+        """Return by how many milliseconds each note came before the pace around it."""
         heard = [(index, self.events[number]) for index, number in pairs if number is not None]
         paces = self.paces(pairs)
         found: dict[int, float] = {}
@@ -212,7 +212,7 @@ class Judge:
 
 
 def sounding_reeds(harp: Harp, score: Score) -> list[tuple[Reed, float]]:
-    """Every reed of *harp* with its pitch in cents above 440 Hz: natural notes, then bends.
+    """Return every reed of *harp* with its cents above 440 Hz: natural notes, then bends.
 
     Overbends only where *score* has any; notes of the score are at their own targets.
     """

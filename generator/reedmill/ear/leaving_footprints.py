@@ -1,4 +1,4 @@
-"""A heard take as the footprints a sheet shows."""
+"""From a heard take to the footprints a sheet shows."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _LEAST = 4  # readings of a trace; shorter ones are clicks
 
 
 def footprints_of(heard: HeardTake) -> Footprints:
-    """What *heard* leaves on a sheet of its score."""
+    """Return the footprints of *heard* for a sheet of its score."""
     tries = [each for one in heard.passes for each in _of_pass(one, heard.score)]
     return Footprints(
         take=printable(PurePath(heard.name).name),
@@ -38,7 +38,7 @@ def footprints_of(heard: HeardTake) -> Footprints:
 
 
 def _of_pass(one: HeardPass, score: Score) -> list[Footprint]:
-    """The tries of *one* pass; a note that was missed is due in proportion to its neighbours."""
+    """Return the tries of *one* pass; a missed note is placed between its neighbours."""
     due = [float(score.performed_s(score.notes[note.index].start)) for note in one.notes]
     ends = [float(score.performed_s(score.notes[note.index].end)) for note in one.notes]
     known = [(at, note.start_s) for at, note in zip(due, one.notes, strict=True)
@@ -47,7 +47,7 @@ def _of_pass(one: HeardPass, score: Score) -> list[Footprint]:
     score_at, take_at = [each[0] for each in known], [each[1] for each in known]
 
     def when(score_s: float) -> float:
-        """The second of the take at which a second of the score was, or would have been, played."""
+        """Return the second of the take at which a second of the score was, or would be, played."""
         if score_s <= known[0][0]:
             return known[0][1] - pace * (known[0][0] - score_s)
         if score_s >= known[-1][0]:
@@ -61,7 +61,7 @@ def _of_pass(one: HeardPass, score: Score) -> list[Footprint]:
 
 
 def _pace(known: list[tuple[float, float]]) -> float:
-    """Seconds played for one of the score; 1 where there is but one note."""
+    """Return seconds played per second of score; 1 where there is only one note."""
     paces = [(there - here) / (after - before)
              for (before, here), (after, there) in pairwise(known) if after > before]  # fmt: skip
     return float(np.median(paces)) if paces else 1.0
@@ -79,7 +79,7 @@ def _footprint(note: HeardNote, due_s: float, over_s: float) -> Footprint:
 
 
 def _traces(heard: HeardTake) -> tuple[Trace, ...]:
-    """Every unbroken tone that is loud and clear enough to be the player's."""
+    """Return every unbroken tone that is loud and clear enough to be the player's."""
     track = heard.track
     gate = gate_of(track)
     cents = track.cents - heard.harp_cents

@@ -1,4 +1,4 @@
-"""The harp test: every natural note once, slowly, and how far each reed is from its place.
+"""The harp test: every natural note once, slowly, and the deviation of each reed.
 
 What is played is a score like any other, so that a take of it is heard, refused and drawn as
 every take.  Blow and draw may come in turn, hole by hole, or all blows before all draws.
@@ -32,8 +32,8 @@ WORN_CENTS = 15.0
 """From here on a reed is said to stand out against the rest of its harp: a teacher's ear hears it
 in an octave.  Common practice, no published source."""
 
-_BEATS, _TEMPO_BPM = Fraction(2), 60
-_LEAST_REEDS = 12
+_BEATS, _TEMPO_BPM = Fraction(2), 60  # two seconds a reed: time to settle and to measure
+_LEAST_REEDS = 12  # of twenty: with fewer the middle of a harp depends on which were heard
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +47,13 @@ class ReedHeard:
 
     @property
     def stands_out(self) -> bool:
-        """True where it is further from its place than its neighbours will hide."""
+        """True where the reed is so far out that its neighbours do not hide it."""
         return self.cents is not None and abs(self.cents) >= WORN_CENTS
 
 
 @dataclass(frozen=True, slots=True)
 class HarpTested:
-    """A harp as it was heard."""
+    """A harp as a harp test measured it."""
 
     harp: Harp
     heard: HeardTake
@@ -66,7 +66,7 @@ class HarpTested:
         return frozenset(each.reed for each in self.reeds if each.cents is None)
 
     def own_harp(self, name: str) -> OwnHarp:
-        """The harp as its owner keeps it, called *name*.
+        """Return the harp to be saved under *name* as the player's own.
 
         ``InputError`` where a reed is so far out that it is another note.
         """
@@ -86,7 +86,7 @@ class HarpTested:
 
 
 def harp_test_score(harp: Harp, reference_hz: float = 440.0, *, in_turn: bool = True) -> Score:
-    """What a harp test plays: 1 blow, 1 draw, 2 blow... or, not *in_turn*, all blows first."""
+    """Return the score of a harp test: 1 blow, 1 draw, 2 blow... or all blows first."""
     harp = replace(harp, own=None)
     reeds = [Reed(hole, breath) for hole in HOLES for breath in Breath]
     if not in_turn:
@@ -109,7 +109,7 @@ def _note(harp: Harp, reed: Reed, start: Fraction, reference_hz: float) -> Note:
 
 
 def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested:
-    """What *take*, a harp test, says of *harp*.
+    """Measure the reeds of *harp* in *take*, a recorded harp test.
 
     ``InputError`` as of ``hear``, and where too few reeds are heard to tell of the whole harp.
     """

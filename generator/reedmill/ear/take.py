@@ -1,4 +1,4 @@
-"""A recorded take: the samples of any sound file of a phone, a browser or a recorder.
+"""A recorded take: the samples of any sound file a phone, browser or recorder makes.
 
 PyAV carries FFmpeg's decoders, which are fed with bytes of strangers: the file is opened by
 ``base/reading`` alone, only the formats in ``_FORMATS`` are tried, and no format may open a
@@ -34,10 +34,10 @@ if TYPE_CHECKING:
 RATE = 16_000
 """Samples a second of every take: the highest reed in use, near 5600 Hz, is still below half."""
 
-LONGEST_S = 60 * 60
-SHORTEST_S = 1.0
+LONGEST_S = 60 * 60  # a whole lesson; longer ones are refused
+SHORTEST_S = 1.0  # a note or two
 MOST_BYTES = 2_000_000_000  # an hour of 24-bit stereo at 96 kHz; a film of an hour is less
-MOST_STREAMS = 32
+MOST_STREAMS = 32  # of a film with its languages; a file that names more is damaged
 
 Steps = NDArray[np.int16]
 Floats = NDArray[np.float32]
@@ -60,7 +60,7 @@ _SAVE_AGAIN = "Copy it from the recorder again, or record the take again."
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """One recording, in one channel."""
+    """One recording, mixed to one channel."""
 
     steps: Steps = field(repr=False, compare=False)  # at RATE, 32767 is full scale
     name: str = ""  # of its file, printable only through ``shown_name`` and an error
@@ -69,24 +69,24 @@ class Take:
 
     @property
     def seconds(self) -> float:
-        """How long it is."""
+        """The length of the take in seconds."""
         return len(self.steps) / RATE
 
     def part(self, first: int, last: int) -> Floats:
-        """The samples from *first* to *last*, -1 to 1; silence beyond either end."""
+        """Return samples *first* to *last*, -1 to 1, with silence beyond either end."""
         inside = self.steps[max(0, first) : max(0, last)].astype(np.float32) / np.float32(32768)
         before = max(0, min(-first, last - first))
         return np.pad(inside, (before, last - first - before - len(inside)))
 
     @classmethod
     def of(cls, samples: NDArray[Any], name: str = "") -> Take:
-        """A take of *samples* from -1 to 1 at ``RATE``, for what is not read from a file."""
+        """Make a take of *samples* (-1 to 1 at ``RATE``), for sound not read from a file."""
         clipped = float(np.mean(np.abs(samples) >= _CLIPPED_AT)) if len(samples) else 0.0
         return cls(np.rint(np.clip(samples, -1, 1) * 32767).astype(np.int16), name, clipped)
 
 
 def read_take(path: Path) -> Take:
-    """The take in the file at *path*: sound, or the sound of a film.
+    """Read the take in the file at *path*: sound, or the sound of a film.
 
     ``InputError`` with the reason when it is not a plain file, holds no sound, is damaged, or
     is shorter than ``SHORTEST_S`` or longer than ``LONGEST_S`` seconds; and where PyAV, which
@@ -138,7 +138,7 @@ def _check_head(file: BufferedReader, name: str) -> None:
 
 
 class _Source:
-    """An open file as FFmpeg asks for it.
+    """An open file with the interface FFmpeg expects.
 
     A damaged one sends it to places that are not there; what a file raises then PyAV prints on
     the terminal, so an error's number is given back instead.
@@ -194,7 +194,7 @@ def _read(container: InputContainer, name: str) -> Take:
 
 
 def _said_seconds(container: InputContainer, stream: AudioStream) -> float:
-    """How long the file says it is, 0 where it says nothing."""
+    """Return the length the file claims, 0 where it claims none."""
     if stream.duration and stream.time_base:
         return float(stream.duration * stream.time_base)
     return container.duration / 1e6 if container.duration else 0.0
@@ -208,7 +208,7 @@ def _too_long(name: str, seconds: float) -> InputError:
 
 
 def _decode(container: InputContainer, stream: AudioStream, gathered: _Gathered) -> None:
-    """Give every frame of *stream* to *gathered*, up to where the file cannot be read on."""
+    """Feed every frame of *stream* to *gathered*, up to where the file becomes unreadable."""
     import av
 
     packets = iter(container.demux(stream))
@@ -228,7 +228,7 @@ def _decode(container: InputContainer, stream: AudioStream, gathered: _Gathered)
 
 
 class _Gathered:
-    """The sound of a file as it comes: both sides of it until one is chosen, resampled."""
+    """The decoded sound of a file, resampled: both channels until one is chosen."""
 
     def __init__(self, name: str, said_s: float) -> None:
         from av.audio.resampler import AudioResampler
@@ -242,7 +242,7 @@ class _Gathered:
         self._next_s = 0.0
 
     def add(self, frame: AudioFrame) -> None:
-        """Take one decoded frame in."""
+        """Add one decoded frame."""
         self._fill_gap(frame)
         self._count_clipped(frame)
         for part in self._resampler.resample(frame):
@@ -251,13 +251,13 @@ class _Gathered:
             raise _too_long(self.name, self._count / RATE)
 
     def flush(self) -> None:
-        """The last samples, which the resampler still holds."""
+        """Add the last samples, which the resampler still holds."""
         if self._count:
             for part in self._resampler.resample(None):
                 self._keep(part)
 
     def _fill_gap(self, frame: AudioFrame) -> None:
-        """Silence where the recorder paused, and the frame's time shows it."""
+        """Insert silence where the frame's time shows that the recorder paused."""
         rate = frame.sample_rate or RATE
         at_s = frame.time if frame.time is not None else self._next_s
         gap_s = at_s - self._next_s
@@ -291,18 +291,20 @@ class _Gathered:
             self._choose()
 
     def _choose(self) -> None:
-        """Settle which side is kept, or both: an hour of both would take twice the memory."""
+        """Settle which channel is kept, or both: an hour of both takes twice the memory."""
         left, right, both = self._powers
         alike = both / math.sqrt(left * right) if left and right else 0.0
         self._chosen = "both"
+        # 10 dB apart, or hardly alike: one side is a dead microphone or another sound
         if min(left, right) < 0.1 * max(left, right) or alike < 0.3:
             self._chosen = "left" if left >= right else "right"
         sides = [np.frombuffer(bytes(each), np.int16) for each in self._sides]
         self._sides = [bytearray(_mixed(sides[0], sides[1], self._chosen).tobytes()), bytearray()]
 
     def take(self, tags: tuple[tuple[str, str], ...]) -> Take:
-        """The finished take; ``InputError`` where it is broken off or of a length out of bounds."""
+        """Return the finished take; ``InputError`` if broken off, too short or too long."""
         seconds = self._count / RATE
+        # containers round their length: a second, or a fiftieth, is not a break
         missing = self.said_s - seconds > max(1.0, 0.02 * self.said_s)
         if self.broken or missing:
             after = f"after {seconds:.1f} s" if seconds else "at once"
@@ -319,14 +321,14 @@ class _Gathered:
 
 
 def _mixed(left: Steps, right: Steps, chosen: str) -> Steps:
-    """Both sides together, or the one that is *chosen*, where the other is nearly empty."""
+    """Return both channels mixed, or the *chosen* one where the other is nearly empty."""
     if chosen == "both":
         return ((left.astype(np.int32) + right) // 2).astype(np.int16)
     return left if chosen == "left" else right
 
 
 def check_audible(take: Take) -> None:
-    """``InputError`` for a take that is silent or overdriven throughout."""
+    """Raise ``InputError`` for a take that is silent or overdriven throughout."""
     loudest = max(
         (_level_db(take.part(at, at + RATE // 10)) for at in range(0, len(take.steps), RATE // 10)),
         default=-120.0,
@@ -344,6 +346,6 @@ def check_audible(take: Take) -> None:
 
 
 def _level_db(sound: Floats) -> float:
-    """Decibels of the mean square against full scale, -120 for nothing."""
+    """Return the mean square in decibels below full scale, -120 for silence."""
     power = float(np.mean(sound.astype(np.float64) ** 2)) if len(sound) else 0.0
     return 10 * math.log10(max(power, 1e-12))

@@ -1,4 +1,4 @@
-"""A heard take as plain data for JSON, and the schema that holds it."""
+"""A heard take as plain data for JSON, and the schema of that data."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ VERSION = 1
 
 
 def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: str = "") -> Schema:
-    """*heard* as the record of a take.
+    """Return *heard* as plain data, the record of a take.
 
     *recorded* is when, in ISO 8601 (``2027-01-31T18:05:00Z``); *source_sha256* tells the drill's
     text from another with the same title.
@@ -106,7 +106,10 @@ def _rung(each: Rung) -> Schema:
 
 
 def tested_data(tested: HarpTested) -> Schema:
-    """A harp test as plain data."""
+    """Return a harp test as plain data.
+
+    The schema ``HARP_TEST_SCHEMA`` here says what each field means.
+    """
     return {
         "harp": tested.harp.name,
         "tuning": tested.harp.layout.name,

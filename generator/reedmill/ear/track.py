@@ -1,4 +1,4 @@
-"""The pitch of a take, a hundred times a second: frequency, clarity and level of each moment.
+"""The pitch track of a take: frequency, clarity and level a hundred times a second.
 
 The autocorrelation of a windowed stretch, divided by the window's own, is 1 at every period of a
 periodic sound (Boersma, "Accurate short-term analysis of the fundamental frequency", 1993); one
@@ -31,7 +31,7 @@ HOP_S = HOP / RATE
 Doubles = NDArray[np.float64]
 
 _WINDOW = 1024  # samples: 64 ms, six periods of the lowest reed of a low harp
-_SIZE = 2048
+_SIZE = 2048  # points of the transform: twice the window, so that lags do not wrap round
 _FINER = 2  # lags a sample
 _LONGEST_LAG = round(0.028 * RATE) * _FINER
 _CHUNK = 256  # readings worked on at once
@@ -42,13 +42,13 @@ _PLAIN = 0.96  # a shorter period this near the best is the period, whatever is 
 _LIKELY = 0.80  # ... and this near it, where it is wanted and the longer one is not
 _EVEN = 0.87  # ... and this near it, where both are: a drone explains the longer one
 _MOST_SHARES = 6  # of the longest period: a drone lies up to two octaves and a fifth below
-_NEAR = 0.7  # semitones
+_NEAR = 0.7  # semitones from a known note: out of tune a note is still that note
 _ON_THE_HARP = 1  # of ``_strangeness``: wanted, or a natural note
 
 
 @dataclass(frozen=True, slots=True)
 class PitchTrack:
-    """Readings at every ``HOP_S`` seconds, from 0 on; arrays of one length."""
+    """Readings every ``HOP_S`` seconds from 0 on, in arrays of one length."""
 
     hz: Doubles  # nan where there is no period
     clarity: Floats  # the autocorrelation at the period, 1 for a perfectly periodic sound
@@ -61,14 +61,17 @@ class PitchTrack:
 
     @property
     def cents(self) -> Doubles:
-        """Pitch in cents above 440 Hz (A4)."""
+        """The pitch in cents above 440 Hz (A4).
+
+        One for each reading, not a number where there is no pitch.
+        """
         with np.errstate(invalid="ignore", divide="ignore"):
             return 1200 * np.log2(self.hz / 440.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What a take may hold: it settles octaves that the sound leaves open, and nothing else."""
+    """The pitches a take may hold; they settle octaves the sound leaves open, nothing else."""
 
     wanted_hz: tuple[float, ...]  # the notes of the score
     possible_hz: tuple[float, ...]  # natural notes of the harp
@@ -77,7 +80,7 @@ class Expected:
 
 
 def track_pitch(take: Take, expected: Expected) -> PitchTrack:
-    """The track of *take*."""
+    """Return the pitch track of *take*."""
     tracker = _Tracker(expected)
     count = len(take.steps) // HOP + 1
     parts = [tracker.readings(take, first, min(first + _CHUNK, count)) for first in
@@ -87,7 +90,7 @@ def track_pitch(take: Take, expected: Expected) -> PitchTrack:
 
 
 class _Tracker:
-    """What is the same for every stretch of one take."""
+    """The windows and tables that all stretches of one take share."""
 
     def __init__(self, expected: Expected) -> None:
         lowest, highest = expected.lowest_hz, min(expected.highest_hz, 0.45 * RATE)
@@ -105,7 +108,7 @@ class _Tracker:
     def readings(
         self, take: Take, first: int, last: int
     ) -> tuple[Doubles, Floats, Floats, Doubles, Floats]:
-        """The readings from number *first* to *last*."""
+        """Return the readings from number *first* to *last*."""
         stopping.check()
         start = first * HOP - _WINDOW // 2
         sound = take.part(start, (last - 1) * HOP + _WINDOW // 2)
@@ -121,7 +124,7 @@ class _Tracker:
         return hz, clarity.astype(np.float32), level, rival_hz, self._loudness(take, first, last)
 
     def _loudness(self, take: Take, first: int, last: int) -> Floats:
-        """The level of 15 ms around every half hop, of what is not hum or rumble."""
+        """Return the level of 15 ms around every half hop, without hum and rumble."""
         half = HOP // 2
         start = first * HOP - 3 * half // 2
         sound = take.part(start - 1, start + (2 * (last - first) + 2) * half)
@@ -130,7 +133,7 @@ class _Tracker:
         return np.asarray(10 * np.log10(np.maximum(power, 1e-12)), np.float32)
 
     def _periods(self, lags: Floats) -> tuple[Doubles, Doubles, Doubles]:
-        """Each row's period in lags, how periodic it is there, and the period of its rival."""
+        """Return each row's period in lags, its periodicity, and its rival's period."""
         rows = np.arange(len(lags))
         lag, height = self._chosen_peak(lags)
         found = height >= _ENOUGH
@@ -149,7 +152,7 @@ class _Tracker:
         )
 
     def _chosen_peak(self, lags: Floats) -> tuple[Doubles, Doubles]:
-        """The shortest lag that is (nearly) as high a peak as the highest."""
+        """Return the shortest lag whose peak is (nearly) as high as the highest."""
         inside = lags[:, self.low_lag - 1 : self.high_lag + 2]
         tops = (inside[:, 1:-1] > inside[:, :-2]) & (inside[:, 1:-1] >= inside[:, 2:])
         # A peak between two lags is higher than either: the top of a parabola through three.
@@ -164,7 +167,7 @@ class _Tracker:
         self, lags: Floats, rows: NDArray[np.intp], lag: Doubles, height: Doubles,
         shorter: NDArray[np.int_], least: Doubles,
     ) -> NDArray[np.bool_]:  # fmt: skip
-        """Move *lag* to near *shorter* where that is what is wanted.
+        """Move *lag* to near *shorter* where the expected pitches want that.
 
         True where without what is wanted it would have been another note of the harp: a drone
         below all its notes is not one that the player could have played.
@@ -179,33 +182,33 @@ class _Tracker:
         return rivals
 
     def _strangeness(self, lag: Doubles) -> NDArray[np.int_]:
-        """0 for a note that is wanted, 1 for one that the harp has, 2 for any other."""
+        """Rate each lag: 0 for a wanted note, 1 for another of the harp, 2 for any other."""
         keys = np.log2(_FINER * RATE / lag) * 12
         away = [_away(keys, known) > _NEAR for known in (self.wanted, self.possible)]
         return np.where(away[0], np.where(away[1], 2, 1), 0)
 
 
 def _keys(hz: Sequence[float]) -> Doubles:
-    """Frequencies as semitones above 1 Hz, from low to high."""
+    """Return frequencies as semitones above 1 Hz, from low to high."""
     return np.asarray(12 * np.log2(np.array(sorted(set(hz)) or [1.0])))
 
 
 def _away(keys: Doubles, known: Doubles) -> Doubles:
-    """Semitones from each of *keys* to the nearest one that is *known*."""
+    """Return the semitones from each of *keys* to the nearest *known* one."""
     place = np.clip(np.searchsorted(known, keys), 1, max(1, len(known) - 1))
     last = np.minimum(place, len(known) - 1)
     return np.minimum(np.abs(keys - known[place - 1]), np.abs(keys - known[last]))
 
 
 def _lags(power: Floats) -> Floats:
-    """The autocorrelation of spectra of *power*, ``_FINER`` lags a sample, up to the longest."""
+    """Return the autocorrelation of *power* spectra, ``_FINER`` lags a sample, to the longest."""
     return np.fft.irfft(power, _SIZE * _FINER)[:, : _LONGEST_LAG + 2].astype(np.float32)
 
 
 def _climbed(
     lags: Floats, rows: NDArray[np.intp], at: NDArray[np.int_], reach: int
 ) -> tuple[Doubles, Doubles]:
-    """The highest place of each row within *reach* lags of *at*, interpolated."""
+    """Return the highest point of each row within *reach* lags of *at*, interpolated."""
     steps = np.arange(-reach, reach + 1)
     places = np.clip(at[:, None] + steps, 1, _LONGEST_LAG - 1)
     best = np.argmax(lags[rows[:, None], places], axis=1)
@@ -215,7 +218,7 @@ def _climbed(
 def _interpolated(
     lags: Floats, rows: NDArray[np.intp], at: NDArray[np.int_]
 ) -> tuple[Doubles, Doubles]:
-    """Place and height of the top of a parabola through three lags."""
+    """Return place and height of the top of a parabola through three lags."""
     below, top, above = (lags[rows, at + step].astype(np.float64) for step in (-1, 0, 1))
     bend = below - 2 * top + above
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -226,7 +229,7 @@ def _interpolated(
 
 
 def _over_many(lags: Floats, rows: NDArray[np.intp], lag: Doubles) -> Doubles:
-    """The period measured over as many periods as fit, by doubling, so that none is miscounted."""
+    """Measure the period over as many periods as fit, by doubling, so that none is miscounted."""
     times = np.ones(len(lag))
     period = lag.copy()
     while True:

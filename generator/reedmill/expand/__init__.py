@@ -1,4 +1,4 @@
-"""Drill x harp x position -> score.
+"""Expansion: a drill on a harp in a position becomes a score.
 
 ``playing`` decides who plays what, ``fingering`` which reeds sing a tune, ``timing``
 exactly when, ``breath`` where to take air; ``expansion`` puts them together.

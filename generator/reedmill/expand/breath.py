@@ -1,4 +1,4 @@
-"""Air: how full the lungs get, and where to let some out or in.
+"""Breathing: how full the lungs get, and where to breathe in or out.
 
 The model is common practice, no published source, and crude: drawing fills the lungs and
 blowing empties them, each by a second of air a second, whatever the note; a rest of half a
@@ -17,12 +17,12 @@ from itertools import accumulate, takewhile
 from reedmill.harp import Breath
 from reedmill.score.score import Caution, Note, Score
 
-LIMIT_S = Fraction(10)
-REST_S = Fraction(1, 2)
+LIMIT_S = Fraction(10)  # seconds of air either way, see above
+REST_S = Fraction(1, 2)  # the shortest rest in which a player can breathe
 
 
 def with_breaths(score: Score) -> Score:
-    """*score* with breath marks where the air would run out, and warnings where none fits."""
+    """Return *score* with breath marks where air would run out, and warnings where none fits."""
     marks: list[Fraction] = []
     warnings = list(score.warnings)
     attacks = score.attacks()
@@ -54,7 +54,7 @@ def _rested(score: Score, before: tuple[Note, ...], after: tuple[Note, ...]) -> 
 
 
 def _air_s(score: Score, attacks: Sequence[tuple[Note, ...]]) -> list[Fraction]:
-    """Seconds of air in the lungs before each attack and after the last, without a breath.
+    """Return the seconds of air before each attack and after the last, with no breath taken.
 
     Drawn air is more than 0, blown less.
     """
@@ -74,7 +74,7 @@ def _best_place(
     since: int,
     at: int,
 ) -> int:
-    """The attack from *since* + 1 to *at* before which a breath disturbs the music least.
+    """Return the attack from *since* + 1 to *at* before which a breath disturbs the music least.
 
     A gap in the music comes first, then a section's end, a bar line, the end of a long
     note, a beat; among equals the latest, which needs the fewest breaths.

@@ -1,4 +1,4 @@
-"""Drill x harp x position -> score: who plays what, exactly when, and what it is called.
+"""Drill, harp and position to a score: each note's reed, time and name.
 
 The laws of expansion:
 
@@ -43,8 +43,8 @@ from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 
-DEFAULT_TEMPO_BPM = 60
-DEFAULT_METER = Meter(4, 4)
+DEFAULT_TEMPO_BPM = 60  # slow enough to find a bend, and a second a beat: common practice
+DEFAULT_METER = Meter(4, 4)  # the meter of most blues and practice material
 _MOST_ACCIDENTALS = 2  # of one note: the #3 of A# would need three sharps, and is named the 4
 
 
@@ -58,7 +58,7 @@ def expand(
     reference_hz: float = 440.0,
     version: int = 0,
 ) -> Score:
-    """The score of *drill* on *harp* in *position*.
+    """Expand *drill* on *harp* in *position* to a score.
 
     *tempo_bpm* (20 to 300) overrides the drill's own; *reference_hz* is A4, 390 to 490;
     *version* picks one of the drill's embouchure plans.  Raises ``PatternError`` when this
@@ -103,14 +103,14 @@ def expand(
 
 
 def versions(drill: Drill) -> range:
-    """The versions of *drill*, one for each embouchure plan; one when there is none."""
+    """Return the versions of *drill*, one for each embouchure plan; one when there is none."""
     return range(max(1, len(drill.embouchures)))
 
 
 def ways(
     drill: Drill, harp: Harp, position: Position, *, tempo_bpm: int | None = None
 ) -> list[list[Fingering]]:
-    """For each tune of *drill*, the easiest way to play it and the runner-up, best first.
+    """Return the easiest way to play each tune of *drill* and the runner-up, best first.
 
     Raises as ``expand``; a tune that cannot be played has no ways.
     """
@@ -138,7 +138,7 @@ def check_reference(reference_hz: float) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """What a drill comes to on one harp, before its notes are named."""
+    """The events and sections of a drill on one harp, before its notes are named."""
 
     notes: tuple[Timed, ...]
     length: Fraction
@@ -183,7 +183,7 @@ def _first_beat(drill: Drill, meter: Meter) -> Fraction:
 
 
 def _goal(drill: Drill, tempo_bpm: int) -> int | None:
-    """Where the drill's range of tempi ends; a player who starts beyond it has no way to go."""
+    """Return the end of the drill's tempo range; ``None`` for a player who starts beyond it."""
     goal = drill.tempo_goal_bpm
     if goal is None or tempo_bpm == drill.tempo_bpm:
         return goal
@@ -192,7 +192,7 @@ def _goal(drill: Drill, tempo_bpm: int) -> int | None:
 
 @dataclass(frozen=True, slots=True)
 class _Naming:
-    """What turns a step into a note of the score."""
+    """Names the notes of a score: pitch, degree and frequency of each timed step."""
 
     harp: Harp
     position: Position

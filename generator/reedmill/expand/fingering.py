@@ -1,4 +1,4 @@
-"""Which reeds play a tune: the easiest way through all the reeds that give its notes.
+"""The choice of reeds for a tune: the easiest way through all reeds that give its notes.
 
 The cost of a way is the sum of what a player has to do.  The weights are common practice,
 no published source:
@@ -27,6 +27,7 @@ from types import MappingProxyType
 
 from reedmill.harp import Harp, Reed
 
+# The table above, row by row.
 HOLE_COST, BREATH_COST, BEND_COST, QUICK_BEND_COST, OVERBEND_COST = 1, 2, 2, 3, 8
 QUICK_S = 0.3
 _WAYS_KEPT = 2
@@ -34,7 +35,7 @@ _WAYS_KEPT = 2
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """A note to be found: its key number, how long it lasts, whether it is slid into."""
+    """A note to be found: its key number, its length, and whether it is slid into."""
 
     midi: int
     length_s: float
@@ -45,20 +46,20 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class Fingering:
-    """One way to play a tune, and what it costs."""
+    """One way to play a tune, and its cost."""
 
     reeds: tuple[Reed, ...]
     cost: int
 
 
 def choices(harp: Harp, midi: int, *, overbends: bool) -> list[Reed]:
-    """Every reed of *harp* that sounds *midi*; none when the harp lacks the note."""
+    """Return every reed of *harp* that sounds *midi*; none when the harp lacks the note."""
     return list(_reeds_by_key(harp, overbends=overbends).get(midi, ()))
 
 
 @lru_cache(maxsize=64)
 def _reeds_by_key(harp: Harp, *, overbends: bool) -> Mapping[int, tuple[Reed, ...]]:
-    """The reeds of *harp* by key number, in the order of the harp.
+    """Return the reeds of *harp* by key number, in the order of the harp.
 
     Kept, because a tune asks for it at every note: measured 90 times faster.
     """
@@ -69,7 +70,7 @@ def _reeds_by_key(harp: Harp, *, overbends: bool) -> Mapping[int, tuple[Reed, ..
 
 
 def reed_cost(reed: Reed, length_s: float) -> int:
-    """What sounding *reed* for *length_s* seconds asks of a player."""
+    """Return the effort of sounding *reed* for *length_s* seconds."""
     if reed.over:
         return OVERBEND_COST
     quick = QUICK_BEND_COST if reed.bend and length_s < QUICK_S else 0
@@ -77,20 +78,20 @@ def reed_cost(reed: Reed, length_s: float) -> int:
 
 
 def move_cost(here: Reed, there: Reed) -> int:
-    """What going from one reed to the next asks of a player."""
+    """Return the effort of moving from one reed to the next."""
     turn = BREATH_COST if here.breath is not there.breath else 0
     return HOLE_COST * abs(here.hole - there.hole) + turn
 
 
 def can_slide(here: Reed, there: Reed) -> bool:
-    """True when both are one reed at different bends, so that one leads into the other."""
+    """Return True when both are bends of one reed, so that one can slide into the other."""
     return (here.hole, here.breath, here.over) == (there.hole, there.breath, there.over)
 
 
 def fingerings(
     harp: Harp, targets: Sequence[Target], *, overbends: bool = False
 ) -> list[Fingering]:
-    """The easiest way to play *targets* and the runner-up, best first.
+    """Return the easiest way to play *targets* and the runner-up, best first.
 
     Empty when a note has no reed or a slide has no reed in common; a single way when
     there is no other.  Time grows with the number of notes, not of ways.
@@ -105,13 +106,13 @@ def fingerings(
 
 
 def playable_until(harp: Harp, targets: Sequence[Target], *, overbends: bool = False) -> int:
-    """How many of *targets* can be played before one cannot be reached."""
+    """Return how many of *targets* can be played before one is out of reach."""
     return len(_links(harp, targets, overbends=overbends))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Way:
-    """A way to one note of the tune: its cost, the last reed, and the way up to there."""
+    """A way to one note of the tune: its cost, its last reed, and the way before it."""
 
     cost: int
     reed: Reed
@@ -133,7 +134,7 @@ class _Way:
 def _links(
     harp: Harp, targets: Sequence[Target], *, overbends: bool
 ) -> list[dict[Reed, list[_Way]]]:
-    """The best ways to each target by its reed, up to the first that no way leads to."""
+    """Return the best ways to each target by its reed, up to the first that no way leads to."""
     links: list[dict[Reed, list[_Way]]] = []
     for target in targets:
         own = [target.reed] if target.reed else choices(harp, target.midi, overbends=overbends)
@@ -145,7 +146,7 @@ def _links(
 
 
 def _best_ways(reed: Reed, target: Target, links: list[dict[Reed, list[_Way]]]) -> list[_Way]:
-    """The best ways to play the tune up to *target* that end on *reed*."""
+    """Return the best ways to play the tune up to *target* that end on *reed*."""
     own = reed_cost(reed, target.length_s)
     if not links:
         return [_Way(own, reed, None)]

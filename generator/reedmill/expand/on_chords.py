@@ -1,4 +1,4 @@
-"""A line moved with the chords under it: each bar by the degree of its chord.
+"""A line transposed with the chords under it: each bar to the root of its chord.
 
 The bars in a row that stand on one chord are moved together and find their reeds together,
 in the octave that is easiest to play.
@@ -24,9 +24,9 @@ _OCTAVE = 12
 
 
 def on_chords(line: Score, band: Arrangement) -> tuple[tuple[Note, ...], list[Caution]]:
-    """The notes of *line*, which is as long as the *band* plays, moved with its chords.
+    """Transpose *line*, as long as the *band* plays, to the root of each chord.
 
-    With them come the warnings: one for each chord from which the line cannot be played.
+    Returns the notes, and a warning for each chord from which the line cannot be played.
     """
     beats = line.meter.beats
     moved: list[Note] = []
@@ -44,14 +44,14 @@ def on_chords(line: Score, band: Arrangement) -> tuple[tuple[Note, ...], list[Ca
 
 
 def _attacked(notes: list[Note]) -> list[Note]:
-    """*notes* with an attack at their start: no slide leads over from another chord's reeds."""
+    """Start *notes* with an attack: no slide leads over from the reeds of another chord."""
     if notes and notes[0].joined:
         return [replace(notes[0], joined=False), *notes[1:]]
     return notes
 
 
 def _on_chord(line: Score, notes: list[Note], chord: Chord) -> list[Note] | None:
-    """*notes* moved to the root of *chord*; ``None`` when no octave of them can be played."""
+    """Move *notes* to the root of *chord*; ``None`` when no octave of them can be played."""
     lowered = _lowered(line, notes, chord)
     root = chord.root.semitones
     if not notes or (root == 0 and not any(lowered)):
@@ -67,7 +67,7 @@ def _on_chord(line: Score, notes: list[Note], chord: Chord) -> list[Note] | None
 
 
 def _lowered(line: Score, notes: Sequence[Note], chord: Chord) -> list[int]:
-    """What each note gives to a minor chord: its own major third, over home, a semitone."""
+    """Return the semitone each note is lowered for a minor chord: its major third becomes minor."""
     minor = any(name == "b3" for name, _ in chord.tones)
     thirds = ((note.pitch.midi - line.key.pitch_class) % _OCTAVE == _THIRD for note in notes)
     return [-1 if minor and third else 0 for third in thirds]
@@ -117,7 +117,7 @@ def _warnings(
 
 
 def _missing(line: Score, notes: Sequence[Note], chord: Chord) -> str:
-    """Which notes stand in the way of the nearer octave, and how a harp would give them."""
+    """Name the notes that rule out the nearer octave, and how a harp would give them."""
     lowered = _lowered(line, notes, chord)
     keys = [note.pitch.midi + less for note, less in zip(notes, lowered, strict=True)]
     lacking = [
@@ -138,5 +138,5 @@ def _named(line: Score, key: int) -> str:
 
 
 def _article(harp: Harp) -> str:
-    """``an A``, ``a C``, ``a low F``: as it is said."""
+    """Return a harp with its article, as spoken: ``an A``, ``a C``, ``a low F``."""
     return f"{'an' if harp.name[0] in 'AEF' else 'a'} {harp.name}"

@@ -1,12 +1,12 @@
-"""A drill over a form: its score laid out so that it fits what a band plays, bar by bar.
+"""A drill over a form: its score laid out to fit what a band plays, bar by bar.
 
 The laws:
 
 - ``loop`` plays the drill again and again to the end of the form; the last time is cut at
   the form's end.  ``once`` plays it once, then rests.
 - ``chords`` plays it again and again too, and moves every bar by the degree of the chord at
-  its beginning: the riff on I is answered from IV and from V.  Over a chord with a minor third
-  the riff's own major third is lowered.  Bars in a row under one chord go to the octave that
+  its beginning: the riff on I is moved to the roots of IV and of V.  Over a chord with a minor
+  third the riff's own major third is lowered.  Bars in a row under one chord go to the octave that
   is easiest to play; where a note has no reed they stay as they are, and a warning says which.
 - A drill in 4/4 goes over a band in 12/8: each beat becomes three, an even pair of halves
   two and one, as a shuffle plays them.
@@ -31,7 +31,7 @@ WAYS = ("loop", "once", "chords")
 
 
 def choruses_for(score: Score, bars_a_chorus: int, meter: Meter) -> int:
-    """The fewest choruses in which all of *score* is heard once.
+    """Return the fewest choruses in which all of *score* is heard once.
 
     ``InputError`` when it cannot go over music in *meter*.
     """
@@ -40,7 +40,7 @@ def choruses_for(score: Score, bars_a_chorus: int, meter: Meter) -> int:
 
 
 def way_named(way: str) -> str:
-    """The one of ``WAYS`` that *way* is, in any case; ``InputError`` for none of them."""
+    """Return the one of ``WAYS`` that *way* names, in any case; ``InputError`` for none."""
     found = known_word(way, WAYS)
     if found is None:
         raise InputError(
@@ -51,7 +51,7 @@ def way_named(way: str) -> str:
 
 
 def laid_over_band(score: Score, band: Arrangement, way: str = "loop") -> Score:
-    """*score* over what *band* plays, with its meter, feel and tempo, as long as the form.
+    """Lay *score* over *band*, with its meter, feel, tempo and length.
 
     *way* is one of ``WAYS``.  ``InputError`` for another way, a pick-up, or a meter that
     does not go with the band's.
@@ -101,7 +101,7 @@ def _starts(length: Fraction, whole: Fraction, way: str) -> list[Fraction]:
 
 
 def _placed(notes: Sequence[Note], start: Fraction, end: Fraction) -> Iterator[Note]:
-    """The notes from *start* on, none of them beyond *end*."""
+    """Yield the notes from *start* on, cut at *end*."""
     for note in notes:
         begin = start + note.start
         if begin < end:
@@ -121,7 +121,7 @@ def _echoes(
 
 
 def _in_meter(score: Score, meter: Meter, *, shuffled: bool) -> Score:
-    """*score* in *meter*, with the feel of the band; ``InputError`` when it cannot be."""
+    """Return *score* in *meter* with the band's feel; ``InputError`` when it does not fit."""
     if score.meter == meter:
         return replace(score, feel=Feel.SHUFFLE if shuffled else Feel.STRAIGHT)
     three = meter.compound and not score.meter.compound
@@ -150,7 +150,7 @@ def _in_meter(score: Score, meter: Meter, *, shuffled: bool) -> Score:
 
 
 def _in_threes(score: Score) -> bool:
-    """True when every note falls on a beat, its half or its thirds."""
+    """Return True when every note is on a beat, its half or its thirds."""
     edges = {edge for note in score.notes for edge in (note.start, note.end)}
     return all(edge.denominator in (1, 2, 3) for edge in edges)
 
@@ -159,7 +159,7 @@ def _in_threes(score: Score) -> bool:
 
 
 def _choruses(laid: Score, band: Arrangement) -> tuple[Repeat, ...]:
-    """The choruses as one repeat with endings, where they begin alike."""
+    """Return the choruses as one repeat with endings, where they begin alike."""
     bar = Fraction(laid.meter.beats)
     whole = band.bars_a_chorus * bar
     if band.choruses == 1 or whole * band.choruses != laid.length:
@@ -180,7 +180,7 @@ def _choruses(laid: Score, band: Arrangement) -> tuple[Repeat, ...]:
 def _same(
     laid: Score, band: Arrangement, here: Fraction, there: Fraction, at: Fraction, bar: Fraction
 ) -> bool:
-    """True when the bars *at* beats after *here* and *there* have the same notes and chords."""
+    """Return True when the bars *at* beats after *here* and *there* have equal notes and chords."""
     return _bar(laid, band, here + at, bar) == _bar(laid, band, there + at, bar)
 
 

@@ -1,4 +1,4 @@
-"""Who plays what: the notes of a drill in the order they are played, each on its reed."""
+"""The notes of a drill in the order they are played, each on its reed."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class PlayedEvent:
 
     @property
     def role(self) -> Role:
-        """What the note does in its drill."""
+        """The role of the note in its drill: anchor, rung..."""
         if self.event.role == "anchor":
             return Role.ANCHOR
         return Role.RUNG if self.event.role in _RUNG_WORDS else Role.FREE
@@ -44,7 +44,7 @@ class EchoGap:
 
 
 class RepeatMark(Enum):
-    """A repeat sign or volta: where a repeat begins, ends or takes another ending."""
+    """A repeat sign or volta bracket: where a repeat begins, ends or takes another ending."""
 
     BEGIN = "begin"
     ENDING = "ending"  # what follows is of this pass alone
@@ -58,7 +58,7 @@ Played = list[PlayedEvent | BarCheck | RepeatMark | EchoGap]
 
 @dataclass(frozen=True, slots=True)
 class HarpSetup:
-    """A harp in a position at a tempo: all that decides which reeds a drill is played on."""
+    """A harp in a position at a tempo: the facts that decide which reeds a drill uses."""
 
     harp: Harp
     position: Position
@@ -66,7 +66,7 @@ class HarpSetup:
 
 
 def anchor_reed(drill: Drill, player: HarpSetup, rungs: Sequence[Reed]) -> Reed | None:
-    """The drill's anchor; for ``anchor root`` the root nearest to the rungs.
+    """Return the drill's anchor; for ``anchor root`` the root nearest to the rungs.
 
     Natural notes come first, then the breath of the first rung, then the smaller move,
     then the lower note.
@@ -101,7 +101,7 @@ def _nearest_root(anchor: Anchor, player: HarpSetup, rungs: Sequence[Reed]) -> R
 
 
 def rung_reeds(drill: Drill, harp: Harp) -> list[Reed]:
-    """The reeds of the rungs line in the order written, runs worked out on this harp."""
+    """Return the reeds of the rungs line in written order, its runs expanded on this harp."""
     return [reed for item in drill.rungs for reed in _run(item, harp)]
 
 
@@ -123,7 +123,7 @@ def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
 
 
 def _no_bends(item: RungItem, depth: int) -> PatternError:
-    """What to say of a run of bends without a bend in it, which would leave no rung at all."""
+    """Return the error for a run of bends on a reed without bends, which leaves no rung."""
     key = "bends-above-themselves" if depth else "no-bends"
     return drill_mistake(key, item.span, reed=item.reed.words, natural=item.reed.tab)
 
@@ -137,7 +137,7 @@ def check_reed(harp: Harp, reed: Reed, span: Span) -> None:
 
 
 def _refused(harp: Harp, reed: Reed) -> str:
-    """Which mistake it is to ask *harp* for *reed*, which it cannot play."""
+    """Return the key of the mistake of asking *harp* for *reed*, which it cannot play."""
     if reed.over:
         return "no-overbend"
     if bend_depth(harp.layout, reed.hole) == 0:
@@ -147,14 +147,14 @@ def _refused(harp: Harp, reed: Reed) -> str:
 
 
 def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
-    """The rungs in the order they have their turns."""
+    """Return the rungs in the order in which they are practised."""
     down = sorted(rungs, key=harp.midi, reverse=True)
     runs = {"down": down, "up": down[::-1], "listed": list(rungs)}
     return [reed for word in order or ("listed",) for reed in runs[word]]
 
 
 def refusals(drill: Drill, harp: Harp) -> Iterator[PatternError]:
-    """Everything *drill* names that *harp* cannot play: all of it, where expanding finds one."""
+    """Yield an error for every reed *drill* names that *harp* cannot play."""
     for item in drill.rungs:
         try:
             list(_run(item, harp))
@@ -186,7 +186,7 @@ def _events(music: Music) -> Iterator[Event]:
 
 
 def check_size(drill: Drill, rungs: int) -> None:
-    """Refuse a drill with too many notes before any of them, or of the turns, is made."""
+    """Refuse a drill with too many notes, before any note or turn is made."""
     count = drill.count(rungs)
     if count > MAX_NOTES:
         part = drill.parts[-1]
@@ -197,7 +197,7 @@ def check_size(drill: Drill, rungs: int) -> None:
 def part_steps(
     drill: Drill, part: Section, player: HarpSetup, rungs: Sequence[Reed], anchor: Reed | None
 ) -> Played:
-    """Everything *part* plays, in order, roles filled in and degrees found on reeds."""
+    """Return every step of *part* in order, with roles filled in and degrees put on reeds."""
     turns = _turns(part.order, player.harp, rungs) if part.phrase else []
     always = _fixed(rungs, anchor)
     usual = part.length or Fraction(1)
@@ -218,7 +218,7 @@ def part_steps(
 
 
 def _fixed(rungs: Sequence[Reed], anchor: Reed | None) -> dict[str, Reed]:
-    """The role words that stand for one reed all through a drill."""
+    """Return the reeds of the role words that name one reed throughout a drill."""
     always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
     return always | {"anchor": anchor} if anchor else always
 
@@ -231,7 +231,7 @@ def _append(played: Played, steps: list[PlayedItem], part: Section) -> None:
 
 
 def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[PlayedItem]:
-    """*music* as it is played; where a group of it is played again is marked."""
+    """Yield *music* as it is played, with marks where a group is repeated."""
     for item in music:
         if isinstance(item, Group) and item.times > 1:
             yield RepeatMark.BEGIN
@@ -263,7 +263,7 @@ def _steps(
 
 
 def _check_triplet(group: Group, steps: Sequence[PlayedEvent | BarCheck]) -> None:
-    """Refuse two or four notes alike: they do not end where a triplet does, in time with two."""
+    """Refuse two or four equal notes in a triplet: they do not end where it does."""
     lengths = [each.length for each in steps if isinstance(each, PlayedEvent)]
     if len(lengths) in (2, 4) and len(set(lengths)) == 1:
         raise drill_mistake("triplet-not-of-threes", group.span, count=len(lengths))
@@ -274,8 +274,9 @@ def _scale(group: Group) -> Fraction:
 
 
 def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
-    """How long *event* lasts; a third of a third is refused, as no note value is that long."""
+    """Return how long *event* lasts; refuse a third of a third, which no note value shows."""
     beats = (event.length or usual) * scale
+    # a third of a third of a beat: notation has no value for it
     if beats.denominator % 9 == 0:
         raise drill_mistake("uncountable-length", event.span, length=str(beats))
     return beats
@@ -285,7 +286,7 @@ def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
 
 
 def home_root(harp: Harp, position: Position) -> int:
-    """Key number of the root a tune starts from: the lowest natural one, else the lowest.
+    """Return the key number of a tune's root: the lowest natural one, else the lowest.
 
     On a harp without any it is where the lowest would be, from hole 1 up.
     """
@@ -301,18 +302,18 @@ def home_root(harp: Harp, position: Position) -> int:
 
 
 def sung_midi(event: Event, home: int) -> int:
-    """Key number of a degree, *home* being the root of its octave 0."""
+    """Return the key number of a degree, *home* being the root of its octave 0."""
     assert event.sung is not None  # noqa: S101  only asked of degrees
     return home + 12 * event.sung.octave + event.sung.degree.semitones
 
 
 def tune_ways(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> list[Fingering]:
-    """The easiest way to play the notes among *steps* and the runner-up, best first."""
+    """Return the easiest way to play the notes among *steps* and the runner-up, best first."""
     return fingerings(player.harp, _targets(steps, player), overbends=drill.overbends)
 
 
 def _targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
-    """What has to be found for each note: a degree has a choice of reeds, a role has one."""
+    """Return the target of each note: a degree may use any reed, a role only its own."""
     home = home_root(player.harp, player.position)
     found: list[Target] = []
     after_rest = False
@@ -330,7 +331,7 @@ def _sounding(steps: Sequence[PlayedItem]) -> list[PlayedEvent]:
 
 
 def tunes(drill: Drill, player: HarpSetup) -> Iterator[list[PlayedItem]]:
-    """The steps of each tune of *drill*, before reeds are found for their degrees."""
+    """Yield the steps of each tune of *drill*, before its degrees have reeds."""
     rungs = rung_reeds(drill, player.harp)
     check_size(drill, len(rungs))
     always = _fixed(rungs, anchor_reed(drill, player, rungs))
@@ -353,7 +354,7 @@ def _on_reeds(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> list[
 
 
 def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> PatternError:
-    """Why a tune cannot be played: the first degree without a reed, and where there is one."""
+    """Explain why a tune cannot be played: its first degree without a reed, and what has one."""
     home = home_root(player.harp, player.position)
     notes = [step.event for step in _sounding(steps)]
     for event in notes:
@@ -373,7 +374,7 @@ def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> Pattern
 
 
 def _elsewhere(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
-    """The nearest position that has every degree of the tune, counted in fifths."""
+    """Name the position nearest in fifths that has every degree of the tune."""
     here = player.position.number
     away = sorted(range(1, 13), key=lambda n: (min((n - here) % 12, (here - n) % 12), n))
     for number in away[1:]:

@@ -1,4 +1,4 @@
-"""Where a mistake is shown that stands in lines a drill took over: at its ``from`` or ``move``.
+"""Mistakes in lines taken over from another drill, shown at the ``from`` or ``move`` line.
 
 The lines are right in the drill they were written for.  What is wrong is to take them over
 as this drill does, and only there can it be put right.
@@ -25,12 +25,12 @@ _OF_REEDS = frozenset(
 
 
 def mistakes_placed_in(drill: Drill) -> AbstractContextManager[None]:
-    """Let every mistake inside be one of *drill*, see ``placed``."""
+    """Place every mistake in the block as one of *drill*, see ``placed``."""
     return retold(partial(placed, drill=drill))
 
 
 def placed(error: PatternError, drill: Drill) -> PatternError:
-    """*error* of *drill* with its line, shown where whoever wrote the drill can mend it."""
+    """Return *error* of *drill* with its line, shown where the drill's author can correct it."""
     error = error.with_source(drill.texts.get(error.span.file, ""))
     of_reeds = error.key in _OF_REEDS
     if drill.parent is None or _own(error.span, drill) or (of_reeds and not drill.moved):
@@ -50,7 +50,7 @@ def placed(error: PatternError, drill: Drill) -> PatternError:
 
 
 def _own(span: Span, drill: Drill) -> bool:
-    """True for a place in the lines of *drill* itself, which end where another drill begins."""
+    """Return True for a place in the lines of *drill* itself, which end at the next drill."""
     if span.file != drill.span.file or span.line < drill.span.line:
         return False
     lines = drill.texts.get(span.file, "").split("\n")
@@ -58,6 +58,6 @@ def _own(span: Span, drill: Drill) -> bool:
 
 
 def _written(error: PatternError) -> str:
-    """What stands at the place of *error*."""
+    """Return the text at the place of *error*."""
     start = error.span.column - 1
     return error.source_line[start : start + error.span.width]

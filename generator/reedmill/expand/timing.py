@@ -1,4 +1,4 @@
-"""Exactly when: steps laid out in beats, bar lines checked, slides tied to what they leave."""
+"""The exact time of every step: beats, checked bar lines, slides tied to their source."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Timed:
 
     @property
     def end(self) -> Fraction:
-        """Where the step stops sounding, in beats."""
+        """The beat at which the step stops sounding."""
         return self.start + self.step.length
 
 
@@ -40,7 +40,7 @@ class TimedPart:
 
 
 def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
-    """The steps one after the other from *start*.
+    """Lay the steps one after the other from *start*.
 
     A slide from a note to itself becomes one longer note.  Raises ``PatternError`` where
     a bar line does not fall on the end of a bar, a slide has nothing to leave, or the drill
@@ -100,12 +100,12 @@ def _add(notes: list[Timed], timed: Timed) -> None:
 
 
 def whole_bars(end: Fraction, meter: Meter) -> Fraction:
-    """The end of the bar in which *end* lies; at least one bar."""
+    """Return the end of the bar that contains *end*; at least one bar."""
     return Fraction(max(1, -(-end // meter.beats)) * meter.beats)
 
 
 def _check_bar(start: Fraction, now: Fraction, meter: Meter, span: Span) -> None:
-    """Refuse a bar line at *now* that does not end a bar; *start* is the bar line before it."""
+    """Refuse a bar line at *now* that does not end the bar begun at *start*."""
     if now % meter.beats == 0:
         return
     missing = start % meter.beats  # a pick-up starts inside its bar

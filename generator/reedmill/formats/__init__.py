@@ -1,1 +1,1 @@
-"""Files other programs read: MIDI, MusicXML, text tab, JSON; each a function of a Score."""
+"""Writers of files for other programs (MIDI, MusicXML, text tab, JSON), each from a Score."""

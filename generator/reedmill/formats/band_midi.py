@@ -1,4 +1,4 @@
-"""The players of an Arrangement as tracks of a Standard MIDI File: chords, bass, comp, drums.
+"""The band of an Arrangement as tracks of a Standard MIDI File: chords, bass, comp, drums.
 
 Swing and looseness are in the ticks; what MIDI has no event for is left out: which form and
 feel made it but for their titles, and the written places of the notes.
@@ -22,14 +22,14 @@ _EARLY = Fraction(1, 32)
 def band_tracks(
     arrangement: Arrangement, stretches: Sequence[PassTicks], *, bass: int, comp: int
 ) -> list[Iterator[TimedMessage]]:
-    """The chords and the players on these channels, from 0; drums on the percussion channel."""
+    """Return the tracks of chords and players; *bass* and *comp* are channels from 0."""
     channels = {Part.BASS: bass, Part.COMP: comp, Part.DRUMS: PERCUSSION}
     players = (_played(arrangement, stretches, part, channel) for part, channel in channels.items())
     return [_chords(arrangement, stretches), *players]
 
 
 def _chords(arrangement: Arrangement, stretches: Sequence[PassTicks]) -> Iterator[TimedMessage]:
-    """The symbol of each chord where it starts; the beat is written, swing does not move it."""
+    """Yield each chord symbol where it starts; the beat is written, swing does not move it."""
     yield 0, MetaMessage("track_name", name="Chords")
     for stretch in stretches:
         for start, chord in _in_force(arrangement, stretch):
@@ -38,7 +38,7 @@ def _chords(arrangement: Arrangement, stretches: Sequence[PassTicks]) -> Iterato
 
 
 def _in_force(arrangement: Arrangement, stretch: PassTicks) -> Iterator[tuple[Fraction, Chord]]:
-    """The chords of the bars of *stretch*, the first of them where it begins."""
+    """Yield the chords in force in the bars of *stretch*, the first of them at its start."""
     first, last = stretch.heard.first, stretch.heard.last
     if all(start != first for start, _ in arrangement.chords):
         yield first, arrangement.chord_at(first)
@@ -60,7 +60,7 @@ def _played(
 
 
 def _of_bars(arrangement: Arrangement, part: Part, stretch: PassTicks) -> Iterator[Struck]:
-    """The strokes of *part* in the bars of *stretch*; early ones belong to the bar they lead."""
+    """Yield the strokes of *part* in *stretch*; an early stroke belongs to the bar it leads to."""
     early = _EARLY if arrangement.seed else Fraction(0)
     first, last = stretch.heard.first, stretch.heard.last
     for note in arrangement.of(part):

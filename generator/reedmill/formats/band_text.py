@@ -1,4 +1,4 @@
-"""The chords of an Arrangement as plain text: a chart that any screen and printer shows."""
+"""A chord chart of an Arrangement as plain text."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ _BARS_A_LINE = 4
 
 
 def backing_text(arrangement: Arrangement) -> str:
-    """Chord symbols, four bars a line: the chorus that goes round, then the last one.
+    """Return the chord symbols, four bars a line: the repeated chorus, then the last one.
 
     A chord that goes on is written again in each bar, so that every bar says what holds.
     """
@@ -33,7 +33,7 @@ def backing_text(arrangement: Arrangement) -> str:
 
 
 def band_text(score: Score) -> str:
-    """The chords under *score*, as ``backing_text`` sets them.  ``ValueError`` without a band."""
+    """Return the chords under *score* as ``backing_text`` does; ``ValueError`` without a band."""
     if score.band is None:
         raise ValueError("no band plays under this score")
     return backing_text(score.band)

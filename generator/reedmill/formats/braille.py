@@ -1,4 +1,4 @@
-"""A Score in braille music, as a BRF file: what embossers and braille displays take.
+"""A Score in braille music as a BRF file, for embossers and braille displays.
 
 Transcribed by music21 to the Music Braille Code as De Garmo's *Introduction to Braille Music
 Transcription* (Library of Congress) teaches it, 40 cells to a line and 25 lines to a page, in the
@@ -37,7 +37,7 @@ _PULSE_UNITS = {2: "half", 4: "quarter", 8: "eighth"}
 
 
 def brf_bytes(score: Score) -> bytes:
-    """*score* as a BRF file: equal scores give equal bytes.
+    """Return *score* as a BRF file: equal scores give equal bytes.
 
     Raises ``RenderError`` where music21 is not installed.
     """
@@ -48,7 +48,7 @@ def brf_bytes(score: Score) -> bytes:
 
 
 def braille_lines(score: Score, *, octaves: bool = True) -> list[str]:
-    """The lines of braille music of *score* in Unicode's cells, with octave marks or without."""
+    """Return *score* as lines of braille music in Unicode cells, with or without octave marks."""
     _library()
     from music21.braille import translate
 
@@ -73,7 +73,7 @@ def _ascii(line: str) -> str:
 
 
 def _title(score: Score) -> Iterator[str]:
-    """The title in literary braille, in lines; nothing where a letter has no cell."""
+    """Yield the title in literary braille, line by line; nothing where a letter has no cell."""
     from music21.braille.basic import wordToBraille
 
     line = ""
@@ -91,7 +91,7 @@ def _title(score: Score) -> Iterator[str]:
 
 
 def _part(score: Score) -> music21.stream.Part:
-    """*score* as music21 has music: measures of notes and rests, without words."""
+    """Return *score* as a part of music21: measures of notes and rests, without words."""
     library = _library()
     part = library.stream.Part()
     heads: dict[Fraction, list[music21.note.GeneralNote]] = {}  # of each note, by its start

@@ -1,4 +1,4 @@
-"""Chords as MusicXML 4.0 writes them: a ``harmony`` element with root, kind and degrees."""
+"""Chord symbols in MusicXML 4.0: a ``harmony`` element with root, kind and degrees."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _ALTERS = {"": 0, "b": -1, "#": 1}
 
 
 def harmonies(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
-    """The chords under *score*, each with the beat where it starts."""
+    """Yield the chords under *score*, each with the beat where it starts."""
     if score.band is not None:
         for start, chord in score.band.chords:
             if start < score.length:

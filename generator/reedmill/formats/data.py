@@ -1,4 +1,4 @@
-"""Plain data for other programs: the dictionaries behind every ``--json``."""
+"""Plain data for other programs: the dictionaries that every ``--json`` prints."""
 
 from __future__ import annotations
 
@@ -21,7 +21,10 @@ Data = dict[str, Any]
 
 
 def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> Data:
-    """Every note *harp* gives, heard in *position*; frequencies in Hz, equal temperament."""
+    """Return every note of *harp* in *position*; frequencies in Hz, equal temperament.
+
+    The schema ``notes`` of ``formats.schemas`` says what each field means.
+    """
     rows = []
     for reed in harp.reeds():
         heard = note_on_harp(harp, position, reed)
@@ -50,7 +53,10 @@ def notes_data(harp: Harp, position: Position, reference_hz: float = 440.0) -> D
 
 
 def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
-    """What each of *reeds* is in each of the twelve positions."""
+    """Return the degree of each of *reeds* in each of the twelve positions.
+
+    The schema ``roles`` of ``formats.schemas`` says what each field means.
+    """
     return {
         "harp": harp.full_name,
         "tuning": harp.layout.name,
@@ -61,7 +67,10 @@ def roles_data(harp: Harp, reeds: list[Reed]) -> Data:
 def chord_roles_data(
     harp: Harp, position: Position, reeds: list[Reed], chords: Sequence[Chord]
 ) -> Data:
-    """What each of *reeds* is in each of *chords* of the key *harp* plays in *position*."""
+    """Return the role of each of *reeds* in each of *chords*, in the key of *position*.
+
+    The schema ``roles-chords`` of ``formats.schemas`` says what each field means.
+    """
     key = harp.key_in(position)
     rows = []
     for reed in reeds:
@@ -99,7 +108,7 @@ def _roles(harp: Harp, reed: Reed) -> list[Data]:
 
 
 def score_data(score: Score) -> Data:
-    """The timeline of one drill; starts and lengths are beats as exact fractions.
+    """Return the timeline of one drill; starts and lengths are beats as exact fractions.
 
     ``start`` and ``length`` are as written, ``sounding_start`` and ``sounding_length`` as
     played: they differ in a shuffle.  ``swing`` is how long the first half of a beat is to the
@@ -121,7 +130,7 @@ def score_data(score: Score) -> Data:
 
 
 def _over_data(score: Score) -> Data:
-    """What plays under the drill; nothing when nothing does."""
+    """Return the band under the drill; empty where there is none."""
     band = score.band
     if band is None:
         return {}
@@ -165,14 +174,14 @@ def _note_data(score: Score, note: Note) -> Data:
 
 
 def data_bytes(score: Score, recording: Recording) -> bytes:
-    """The file of ``--to json``: the timeline, and how it is practised where that is asked for."""
+    """Return the file of ``--to json``: the timeline, and the practice plan where asked for."""
     asked = recording_data(score, recording) if _practised(score, recording) else {}
     content = json.dumps({"drills": [score_data(score) | asked]}, ensure_ascii=False, indent=1)
     return content.encode() + b"\n"
 
 
 def _practised(score: Score, recording: Recording) -> bool:
-    """True where data has more to say than the score: how it is practised, and with what."""
+    """Return True where the recording adds something: a practice plan, or more than tones."""
     told = replace(
         Recording(),
         drone=recording.drone,
@@ -184,7 +193,7 @@ def _practised(score: Score, recording: Recording) -> bool:
 
 
 def recording_data(score: Score, recording: Recording) -> Data:
-    """How the sound of *score* is practised: what is heard, and each pass of the plan.
+    """Return how the sound of *score* is practised: what is heard, each pass of the plan.
 
     ``first`` and ``last`` are written beats, ``start_s`` and ``end_s`` seconds of the sound
     file; ``tones`` is the amplitude of the tones, 0 where the player is alone.
@@ -220,7 +229,7 @@ def recording_data(score: Score, recording: Recording) -> Data:
 def mistake_data(
     file: str, error: InputError, settings: Sequence[tuple[Harp, Position | None]] = ()
 ) -> Data:
-    """A row of ``mistakes`` or ``warnings``; no line and column where it is of the whole *file*.
+    """Return a row of ``mistakes`` or ``warnings``; without line and column for a whole *file*.
 
     ``led_to`` is what a mistake led to, in lines that were taken over from elsewhere; *settings*
     are the harps and positions it is for, no position where it is for any.
@@ -246,7 +255,7 @@ def _told(error: PatternError) -> Data:
 
 
 def check_data(file: str, scores: list[Score], findings: list[list[Finding]]) -> Data:
-    """What ``check`` says of one file: its drills and what in them is hard to play."""
+    """Return the findings of ``check`` on one file: its drills and what is hard to play."""
     return {
         "file": file,
         "drills": [

@@ -50,7 +50,7 @@ _HI_WOOD_BLOCK, _LOW_WOOD_BLOCK = 76, 77
 
 
 def midi_bytes(score: Score, recording: Recording | None = None) -> bytes:
-    """*score* as a Standard MIDI File, format 1: equal scores give equal bytes.
+    """Return *score* as a Standard MIDI File, format 1: equal scores give equal bytes.
 
     Track 0 holds title, tempi and signatures, then come the guide, the drone and the
     click, or in their place the chords and players of a band where one plays.  Ticks are
@@ -82,7 +82,7 @@ def midi_bytes(score: Score, recording: Recording | None = None) -> bytes:
 
 
 def backing_midi_bytes(score: Score, recording: Recording | None = None) -> bytes:
-    """The band of *score* alone as a file: equal scores give equal bytes.
+    """Return the band of *score* alone as a MIDI file: equal scores give equal bytes.
 
     Track 0 holds title, tempi, signatures and no notes, track 1 the chord symbols of the
     key as markers; then come bass, comp and drums, these on channel 10 alone, and what
@@ -104,7 +104,7 @@ def backing_midi_bytes(score: Score, recording: Recording | None = None) -> byte
 
 
 def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
-    """Each attack as one note, the tab of every note as a lyric, slides as bends.
+    """Yield each attack as one note, each note's tab as a lyric, slides as pitch bends.
 
     Where the player is alone, only the tab is there.
     """
@@ -133,13 +133,13 @@ def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
 def _drones(
     score: Score, clock: Clock, tones: Iterable[str], *, root_channel: int = DRONE.channel
 ) -> list[Iterator[TimedMessage]]:
-    """A track for each of *tones*: the root of the key, its pure fifth, its octave."""
+    """Return a track for each of *tones*: the root of the key, its pure fifth, its octave."""
     channels = {"root": root_channel, "fifth": _FIFTH_CHANNEL, "octave": _OCTAVE_CHANNEL}
     return [_drone(score, clock, tone, channels[tone]) for tone in tones]
 
 
 def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[TimedMessage]:
-    """One tone, held from the first tick to the end."""
+    """Yield one tone held from the first tick to the end."""
     over, times = _DRONE_TONES[tone]
     name = DRONE.name if tone == "root" else f"{DRONE.name}, {tone}"
     voice = replace(DRONE, name=name, channel=channel)
@@ -150,7 +150,7 @@ def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[Time
 
 
 def _click(clock: Clock, where: Click) -> Iterator[TimedMessage]:
-    """A stroke on every pulse of the count-in and, but for it, of the music.
+    """Yield a stroke on every pulse of the count-in and, if wanted, of the music.
 
     The first of each bar is high and loud; those between the pulses are soft.
     """
@@ -161,7 +161,7 @@ def _click(clock: Clock, where: Click) -> Iterator[TimedMessage]:
 
 
 def _strokes(stretch: PassTicks, where: Click) -> Iterator[tuple[int, int, int | None]]:
-    """Tick, key and velocity of each stroke of *stretch* and of the count-in before it."""
+    """Yield tick, key and velocity of each stroke of *stretch* and of the count-in before it."""
     heard = stretch.heard
     meter = heard.score.meter
     first = heard.first - heard.count_in_bars * meter.beats
@@ -179,7 +179,7 @@ def _strokes(stretch: PassTicks, where: Click) -> Iterator[tuple[int, int, int |
 
 
 def _tuning(voice: MidiVoice, bends: list[tuple[int, float]]) -> Iterator[TimedMessage]:
-    """The bend range and then the (tick, semitones) *bends*, without those that repeat."""
+    """Yield the bend range and then the (tick, semitones) *bends*, without repeated values."""
     reach = _bend_range(semitones for _, semitones in bends)
     yield from ((0, message) for message in _range_messages(voice.channel, reach))
     last = None
@@ -191,13 +191,13 @@ def _tuning(voice: MidiVoice, bends: list[tuple[int, float]]) -> Iterator[TimedM
 
 
 def _bend_range(semitones: Iterable[float]) -> int:
-    """The whole semitones that reach every offset: devices may ignore the cents of RPN 0."""
+    """Return the whole semitones that cover every offset: devices may ignore RPN 0's cents."""
     farthest = max((abs(each) for each in semitones), default=0.0)
     return max(_LEAST_BEND_RANGE, math.ceil(round(farthest, 6)))
 
 
 def _range_messages(channel: int, semitones: int) -> list[Message]:
-    """RPN 00 00 set to *semitones*, then closed with 7F 7F (General MIDI 2, 3.4.1, 3.4.5)."""
+    """Set RPN 00 00 to *semitones* and close it with 7F 7F (General MIDI 2, 3.4.1, 3.4.5)."""
     steps = ((101, 0), (100, 0), (6, semitones), (38, 0), (101, 127), (100, 127))
     return [
         Message("control_change", channel=channel, control=control, value=value)
@@ -206,12 +206,12 @@ def _range_messages(channel: int, semitones: int) -> list[Message]:
 
 
 def _off_key_semitones(hz: float, key: int) -> float:
-    """How far *hz* lies above MIDI key *key*, which a synthesizer tunes to A4 = 440 Hz."""
+    """Return how far *hz* is above MIDI key *key*, tuned to A4 = 440 Hz."""
     return 12 * math.log2(hz / equal_hz(key))
 
 
 def _bends(stretch: PassTicks, breath: tuple[Note, ...]) -> Iterator[tuple[int, float]]:
-    """The bend of one attack as (tick, semitones over its key): its tuning, then its slides."""
+    """Yield the bends of one attack as (tick, semitones over its key): tuning, then slides."""
     key = breath[0].pitch.midi
     now = _off_key_semitones(breath[0].hz, key)
     yield stretch.notated_tick(breath[0].start), now
@@ -224,7 +224,7 @@ def _bends(stretch: PassTicks, breath: tuple[Note, ...]) -> Iterator[tuple[int, 
 def _slide(
     stretch: PassTicks, note: Note, left: float, target: float
 ) -> Iterator[tuple[int, float]]:
-    """Points of the slide into *note*, in semitones: from *left*, arriving at *target*.
+    """Yield points of the slide into *note*, in semitones: from *left* to *target*.
 
     Each lies on the curve at its tick.  The next comes as soon as the curve has moved a
     cent, which is every tick where it moves faster than a cent a tick.

@@ -1,4 +1,4 @@
-"""Where the passes of a recording lie in the ticks of a MIDI file, and at which tempo.
+"""MIDI time: the tick at which each pass of a recording begins, and its tempo.
 
 A file made from the same plan as the sound lies on the sound: count-ins, echoes, repeats and
 tempo ladders come at the same second, and every bar line of the music on a bar line of the file.
@@ -21,15 +21,15 @@ class PassTicks:
     start: Fraction  # ticks
 
     def notated(self, beats: Fraction) -> Fraction:
-        """The exact tick at which the notated place *beats* is played."""
+        """Return the exact tick at which the notated place *beats* is played."""
         return self.sounding(self.heard.score.performed(beats))
 
     def sounding(self, beats: Fraction) -> Fraction:
-        """The exact tick of a place in beats that swing has moved already."""
+        """Return the exact tick of a place in beats that swing has already moved."""
         return self.start + ticks(beats - self.heard.first, self.heard.score.meter)
 
     def notated_tick(self, beats: Fraction) -> int:
-        """``notated``, rounded once."""
+        """Return ``notated``, rounded once."""
         return round(self.notated(beats))
 
 
@@ -43,7 +43,7 @@ class Clock:
 
     @classmethod
     def of(cls, plan: RecordingPlan) -> Clock:
-        """The ticks of *plan*.
+        """Return the ticks of *plan*.
 
         The seconds before the first count-in, in which a drone is heard alone, become one bar
         at a tempo of its own, so that bars stay bars.

@@ -1,4 +1,4 @@
-"""What every Standard MIDI File written here shares (RP-001, format 1)."""
+"""The parts of a Standard MIDI File that every writer here shares (RP-001, format 1)."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ _RANK = {
 
 
 def file_bytes(tracks: Iterable[Iterable[TimedMessage]], end: int) -> bytes:
-    """A file of *tracks*, each closed at tick *end* or after its last event; text is UTF-8."""
+    """Return a file of *tracks*, each closed at tick *end* or after its last event, in UTF-8."""
     file = MidiFile(type=1, ticks_per_beat=TICKS_PER_QUARTER, charset="utf-8")
     for events in tracks:
         file.tracks.append(_track(events, end))
@@ -51,7 +51,7 @@ def file_bytes(tracks: Iterable[Iterable[TimedMessage]], end: int) -> bytes:
 
 
 def _track(events: Iterable[TimedMessage], end: int) -> MidiTrack:
-    """The events in time order with the ticks between them, closed at *end*."""
+    """Return the events in time order with delta times, closed at *end*."""
     ordered = sorted(events, key=lambda event: (event[0], _RANK.get(event[1].type, 0)))
     last = max([end, *(tick for tick, _ in ordered)])
     track, now = MidiTrack(), 0
@@ -62,14 +62,14 @@ def _track(events: Iterable[TimedMessage], end: int) -> MidiTrack:
 
 
 def ticks(beats: Fraction, meter: Meter) -> Fraction:
-    """Ticks that *beats* of *meter* last, not yet rounded."""
+    """Return the ticks that *beats* of *meter* last, not yet rounded."""
     return beats * 4 * TICKS_PER_QUARTER / meter.unit
 
 
 def conductor(
     title: str, tempi: Iterable[TimedMessage], meter: Meter, key: Key
 ) -> Iterator[TimedMessage]:
-    """Title, tempi and signatures.
+    """Yield title, tempi and signatures.
 
     MIDI counts the tempo in quarters whatever the meter, and knows major and minor
     only: dorian to locrian positions are written as minor, the others as major.
@@ -81,7 +81,7 @@ def conductor(
 
 
 def tempo_event(quarter_s: Fraction) -> MetaMessage:
-    """The tempo at which a quarter lasts *quarter_s* seconds, in whole microseconds."""
+    """Return the tempo at which a quarter lasts *quarter_s* seconds, in whole microseconds."""
     return MetaMessage("set_tempo", tempo=round(quarter_s * 1_000_000))
 
 
@@ -96,7 +96,7 @@ def _time_signature(meter: Meter) -> MetaMessage:
 
 
 def opening(voice: MidiVoice) -> Iterator[TimedMessage]:
-    """The name of the track and the instrument it is played on."""
+    """Yield the name of the track and its instrument."""
     yield 0, MetaMessage("track_name", name=voice.name)
     if voice.program is not None:
         yield 0, Message("program_change", channel=voice.channel, program=voice.program)
@@ -105,7 +105,7 @@ def opening(voice: MidiVoice) -> Iterator[TimedMessage]:
 def held(
     voice: MidiVoice, key: int, start: int, end: int, *, velocity: int | None = None
 ) -> Iterator[TimedMessage]:
-    """One key from tick *start* to tick *end*, at least a tick long so that it does end."""
+    """Yield one key held from tick *start* to *end*, at least a tick long so that it does end."""
     loud = voice.velocity if velocity is None else velocity
     yield start, Message("note_on", channel=voice.channel, note=key, velocity=loud)
     off = max(end, start + 1)

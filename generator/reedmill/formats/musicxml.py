@@ -47,7 +47,7 @@ _HARMONICA = 23  # General MIDI program, from one
 
 
 def musicxml_bytes(score: Score) -> bytes:
-    """*score* as a MusicXML 4.0 file in UTF-8: equal scores give equal bytes.
+    """Return *score* as a MusicXML 4.0 file in UTF-8: equal scores give equal bytes.
 
     Every text of the score is made printable and stands in text nodes only, where
     ElementTree escapes it.  There is no DOCTYPE, so nothing has to be fetched to read it.
@@ -64,7 +64,7 @@ def musicxml_bytes(score: Score) -> bytes:
 
 
 def _sub(parent: ET.Element, tag: str, text: str | None = None, **attributes: str) -> ET.Element:
-    """A new last child of *parent*; an underscore in an attribute's name stands for a hyphen."""
+    """Append a child to *parent*; an underscore in an attribute's name stands for a hyphen."""
     child = ET.SubElement(parent, tag, {k.replace("_", "-"): v for k, v in attributes.items()})
     child.text = text
     return child
@@ -86,7 +86,7 @@ def _identification(root: ET.Element, score: Score) -> None:
 
 
 def details(score: Score) -> tuple[tuple[str, str], ...]:
-    """Names and texts of the fields that say what MusicXML has no element for."""
+    """Return name and text of each field for which MusicXML has no element."""
     found = {
         "harp": score.harp.name,
         "layout": printable(score.harp.layout.name),
@@ -115,7 +115,7 @@ def _credits(root: ET.Element, score: Score) -> None:
 
 
 def _part_list(root: ET.Element) -> None:
-    """One harmonica: its sound is ``wind.reed.harmonica`` of the MusicXML 4.0 list."""
+    """Add one harmonica: its sound is ``wind.reed.harmonica`` of the MusicXML 4.0 list."""
     part = _sub(_sub(root, "part-list"), "score-part", id="P1")
     _sub(part, "part-name", "Harmonica")
     instrument = _sub(part, "score-instrument", id="P1-I1")
@@ -131,7 +131,7 @@ def _part_list(root: ET.Element) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Writing:
-    """A score on its way to the page: what every note has to look up."""
+    """The tables of a score that each of its notes is looked up in while it is written."""
 
     score: Score
     divisions: int  # of a quarter: makes every length whole
@@ -142,11 +142,11 @@ class _Writing:
     said_at: tuple[Fraction, ...]  # the beat of each
 
     def ticks(self, beats: Fraction) -> str:
-        """*beats* as the whole number of divisions that a duration takes."""
+        """Return *beats* as the whole number of divisions that a duration takes."""
         return str(_quarters(beats, self.score.meter) * self.divisions)
 
     def said(self, start: Fraction, end: Fraction) -> Iterator[tuple[Fraction, ET.Element]]:
-        """The directions from *start* to just before *end*, each with its beat."""
+        """Yield the directions from *start* to just before *end*, each with its beat."""
         first, last = bisect_left(self.said_at, start), bisect_left(self.said_at, end)
         return zip(self.said_at[first:last], self.directions[first:last], strict=True)
 
@@ -168,7 +168,7 @@ def _measures(part: ET.Element, score: Score) -> None:
 
 
 def _measure(part: ET.Element, at: int, score: Score) -> ET.Element:
-    """Bar *at*, from 0; a pick-up is bar 0 and not counted."""
+    """Return bar *at*, from 0; a pick-up is bar 0 and not counted."""
     if score.pickup and at == 0:
         return _sub(part, "measure", number="0", implicit="yes")
     return _sub(part, "measure", number=str(at if score.pickup else at + 1))
@@ -216,7 +216,7 @@ def _music(measure: ET.Element, bar: list[NotatedValue], writing: _Writing) -> N
 
 
 def _say(measure: ET.Element, writing: _Writing, start: Fraction, end: Fraction) -> None:
-    """Append what is said from *start* on; what comes later than it gets an offset."""
+    """Append the directions from *start* on; a later one gets an offset."""
     for at, direction in writing.said(start, end):
         if at > start:
             _sub(direction, "offset", writing.ticks(at - start))
@@ -233,7 +233,7 @@ def _note(
     beams: tuple[str, ...],
     brackets: tuple[str, ...],
 ) -> None:
-    """One notehead or rest, its parts in the order the schema asks for."""
+    """Append one notehead or rest, its children in the order of the schema."""
     element = _sub(measure, "note")
     whole_bar = written.note is None and written.length == writing.score.meter.beats
     _sounding(element, written, whole_bar=whole_bar)
@@ -274,7 +274,7 @@ def _value(element: ET.Element, written: NotatedValue, meter: Meter) -> None:
 
 
 def value_type(beats: Fraction, unit: int) -> tuple[str, bool]:
-    """MusicXML's name of a plain or dotted value, and whether it is dotted.
+    """Return MusicXML's name of a plain or dotted value, and whether it is dotted.
 
     Raises ``RenderError`` below a 256th.
 
@@ -290,14 +290,14 @@ def value_type(beats: Fraction, unit: int) -> tuple[str, bool]:
 
 
 def _starts_and_stops(starts: bool, stops: bool) -> tuple[str, ...]:
-    """What ends here before what begins here."""
+    """Return ``stop`` before ``start``, as many as apply at a note."""
     return ("stop",) * stops + ("start",) * starts
 
 
 def _notations(
     element: ET.Element, written: NotatedValue, writing: _Writing, brackets: tuple[str, ...]
 ) -> None:
-    """Ties, triplet brackets and marks; no empty element where there are none."""
+    """Append ties, triplet brackets and marks; no empty element where there are none."""
     notations = ET.Element("notations")
     for tie in _starts_and_stops(written.tied_over, written.tied_on):
         _sub(notations, "tied", type=tie)
@@ -310,7 +310,7 @@ def _notations(
 
 
 def _marks(notations: ET.Element, written: NotatedValue, note: Note, writing: _Writing) -> None:
-    """Slides, tab, accent and breath: at the first notehead of a note, or at its last."""
+    """Append slides, tab, accent and breath, at the first notehead of a note or at its last."""
     first, last = not written.tied_on, not written.tied_over
     leaving, arriving = note.start in writing.leaving, note.start in writing.arriving
     slurs = (first and leaving and not arriving, last and arriving and not leaving)
@@ -337,7 +337,7 @@ def _lyric(element: ET.Element, number: str, name: str, text: str) -> None:
 
 
 def _brackets(bar: list[NotatedValue]) -> dict[Fraction, tuple[str, ...]]:
-    """Where each triplet of the bar starts and stops, by the start of its note."""
+    """Return where each triplet of the bar starts and stops, by the start of its note."""
     found: dict[Fraction, tuple[str, ...]] = {}
     for tuplet, group in groupby(bar, key=lambda each: each.tuplet):
         if tuplet is not None:
@@ -351,7 +351,7 @@ def _brackets(bar: list[NotatedValue]) -> dict[Fraction, tuple[str, ...]]:
 
 
 def _beams(bar: list[NotatedValue], meter: Meter) -> dict[Fraction, tuple[str, ...]]:
-    """The beams of each beamed note of the bar, beam 1 first, by the start of the note."""
+    """Return the beams of each beamed note of the bar, beam 1 first, by the start of the note."""
     found: dict[Fraction, tuple[str, ...]] = {}
     for group in _beamed(bar, meter):
         flags = [_flags(each, meter) for each in group]
@@ -362,7 +362,7 @@ def _beams(bar: list[NotatedValue], meter: Meter) -> dict[Fraction, tuple[str, .
 
 
 def _beamed(bar: list[NotatedValue], meter: Meter) -> Iterator[list[NotatedValue]]:
-    """Runs of at least two notes with flags inside one group of beats."""
+    """Yield runs of at least two notes with flags inside one group of beats."""
     span = _beam_span(meter)
 
     def place(each: NotatedValue) -> int | None:
@@ -375,14 +375,14 @@ def _beamed(bar: list[NotatedValue], meter: Meter) -> Iterator[list[NotatedValue
 
 
 def _beam_span(meter: Meter) -> Fraction:
-    """Beats under one beam: a quarter, in 3/8 and where the foot taps dotted quarters three."""
+    """Return the beats under one beam: a quarter, three where a dotted quarter is the pulse."""
     if meter.compound or (meter.beats, meter.unit) == (3, 8):
         return Fraction(3)
     return Fraction(meter.unit, 4)
 
 
 def _flags(written: NotatedValue, meter: Meter) -> int:
-    """The flags of a note: one for an eighth, two for a 16th; 0 for a rest."""
+    """Return the flags of a note: one for an eighth, two for a 16th; 0 for a rest."""
     if written.note is None:
         return 0
     name, _ = value_type(written.value, meter.unit)
@@ -390,7 +390,7 @@ def _flags(written: NotatedValue, meter: Meter) -> int:
 
 
 def _beam(flags: list[int], at: int, level: int) -> str:
-    """What beam *level* does at note *at* of a group."""
+    """Return the state of beam *level* at note *at* of a group: begin, continue, end or hook."""
     before = at > 0 and flags[at - 1] >= level
     after = at < len(flags) - 1 and flags[at + 1] >= level
     if before:
@@ -404,7 +404,7 @@ def _beam(flags: list[int], at: int, level: int) -> str:
 
 
 def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
-    """All that is said over the staff, each with its beat."""
+    """Yield all directions over the staff, each with its beat."""
     start = score.first_beat
     for at, name in score.sections:
         yield at, _direction("rehearsal", printable(name))
@@ -444,7 +444,7 @@ def _where(score: Score) -> str:
 
 
 def _tempo(score: Score) -> ET.Element:
-    """A metronome mark on the pulse; playback counts quarters a minute."""
+    """Return a metronome mark on the pulse; playback counts quarters a minute."""
     direction = _direction("metronome")
     metronome = direction[0][0]
     name, dotted = value_type(score.meter.pulse, score.meter.unit)
@@ -458,7 +458,7 @@ def _tempo(score: Score) -> ET.Element:
 
 
 def _shuffle(meter: Meter) -> ET.Element:
-    """The word, and for players the swing of MusicXML 4.0, two to one."""
+    """Return the word "Shuffle" and, for players, the swing of MusicXML 4.0, two to one."""
     direction = _words(Feel.SHUFFLE.value)
     if meter.unit in _SWING_TYPES:
         swing = _sub(_sub(direction, "sound"), "swing")
@@ -469,7 +469,7 @@ def _shuffle(meter: Meter) -> ET.Element:
 
 
 def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, LipShape]]:
-    """Where the embouchure changes, and to what."""
+    """Yield where the embouchure changes, and to what."""
     now: LipShape | None = None
     for note in notes:
         if note.embouchure is not None and note.embouchure is not now:

@@ -1,4 +1,4 @@
-"""MusicXML read back: what stands in a file, exact, to compare it with a Score.
+"""A MusicXML reader: the exact content of a file, for comparison with a Score.
 
 Reads score-partwise files of one part and one voice (MusicXML 4.0 and older, by the W3C
 Music Notation Community Group); whatever would have to be left out is refused by name.  A
@@ -30,7 +30,7 @@ _MOST_NESTED = 32  # MusicXML needs about ten
 
 @dataclass(frozen=True, slots=True)
 class ReadNote:
-    """One note as it stands in the file, tied noteheads put together."""
+    """One note of the file, its tied noteheads joined."""
 
     start: Fraction  # beats from the start of the first whole bar, or of a pick-up's
     length: Fraction  # beats
@@ -48,7 +48,7 @@ class ReadNote:
 
 @dataclass(frozen=True, slots=True)
 class ReadMusic:
-    """What a file holds; beats are the meter's lower number, as in a Score."""
+    """The music of a file; beats are the meter's lower number, as in a Score."""
 
     title: str  # printable text, may be empty
     sharps: int  # of the key signature; negative counts flats
@@ -65,7 +65,7 @@ class ReadMusic:
 
 
 def read_musicxml(data: bytes) -> ReadMusic:
-    """The music in the MusicXML file *data*.
+    """Read the music in the MusicXML file *data*.
 
     Raises ``InputError`` for what is no such file, is larger than ``MAX_BYTES``, brings
     entities or other declarations of its own, or holds more than one melodic line.
@@ -86,7 +86,7 @@ def read_musicxml(data: bytes) -> ReadMusic:
 
 
 def _tree(data: bytes) -> ET.Element:
-    """The elements of *data*, read by expat with everything off that reaches further."""
+    """Return the elements of *data*, read by expat with every external access off."""
     if len(data) > MAX_BYTES:
         raise InputError(f"the file has {len(data)} bytes; MusicXML is read up to {MAX_BYTES}.")
     builder = ET.TreeBuilder()
@@ -123,7 +123,7 @@ def _refuse_declarations(
     _public: str | None,
     has_internal_subset: bool,
 ) -> None:
-    """A document type may be named; declaring entities or defaults is how XML bombs are made."""
+    """Refuse declared entities or defaults, the means of XML bombs; a named type is allowed."""
     if has_internal_subset:
         raise InputError(
             "the file declares its own XML entities or attributes, which are not read. "
@@ -199,7 +199,7 @@ def _whole(text: str | None, what: str) -> int:
 
 
 def _key(part: ET.Element) -> tuple[int, str]:
-    """The key signature, C major when there is none."""
+    """Return the key signature, C major when there is none."""
     found = {(key.findtext("fifths"), _text(key, "mode").strip()) for key in part.iter("key")}
     if len(found) > 1:
         raise InputError("the key changes on the way. A drill has one key.")
@@ -221,7 +221,7 @@ def _meter(part: ET.Element) -> Meter:
 
 
 def _tempo(part: ET.Element, meter: Meter) -> Fraction | None:
-    """Pulses a minute; the file counts quarters."""
+    """Return the pulses a minute; the file counts quarters."""
     for sound in part.iter("sound"):
         if (text := sound.get("tempo")) is not None:
             return _positive(text, "tempo") * meter.unit / 4 / meter.pulse
@@ -229,7 +229,7 @@ def _tempo(part: ET.Element, meter: Meter) -> Fraction | None:
 
 
 def _placed(part: ET.Element) -> Iterator[_Placed]:
-    """Every element of every bar; what has a length comes after what came before it."""
+    """Yield every element of every bar at its time; durations add up."""
     now, divisions = Fraction(0), Fraction(1)
     for element in (element for measure in part.findall("measure") for element in measure):
         _refuse_second_voice(element)
@@ -252,7 +252,7 @@ def _refuse_second_voice(element: ET.Element) -> None:
 
 
 def _pickup(part: ET.Element, placed: list[_Placed], meter: Meter) -> Fraction:
-    """Beats of a first bar that says it is not a whole one; 0 otherwise."""
+    """Return the beats of a first bar marked as not whole; 0 otherwise."""
     first = part.find("measure")
     if first is None or first.get("implicit") != "yes":
         return Fraction(0)
@@ -263,7 +263,7 @@ def _pickup(part: ET.Element, placed: list[_Placed], meter: Meter) -> Fraction:
 
 
 def _notes(placed: list[_Placed]) -> Iterator[ReadNote]:
-    """The notes, each with the noteheads tied to it."""
+    """Yield the notes, each with the noteheads tied to it."""
     now: ReadNote | None = None
     for each in placed:
         if each.element.tag != "note" or each.element.find("rest") is not None:
@@ -307,7 +307,7 @@ def _pitch(element: ET.Element) -> Pitch:
 
 
 def _tab(element: ET.Element) -> str:
-    """The tab of a note: its technical mark, or the first line of its lyrics, if that is tab."""
+    """Return the tab of a note: its technical mark, or its first lyric line if that is tab."""
     marks = [mark.text or "" for mark in element.findall("notations/technical/other-technical")]
     for text in (*marks, _lyric(element, "1")):
         try:
@@ -323,7 +323,7 @@ def _degree(element: ET.Element) -> str:
 
 
 def _lyric(element: ET.Element, number: str) -> str:
-    """The text of a lyric by its number, which is 1 when it is not given."""
+    """Return the text of a lyric by its number, which is 1 when it is not given."""
     found = (each for each in element.findall("lyric") if each.get("number", "1") == number)
     return next((each.findtext("text") or "" for each in found), "")
 

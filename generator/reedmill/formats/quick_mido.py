@@ -1,4 +1,4 @@
-"""Of mido what writes a MIDI file: not its ports and sockets, nor the search for its own release.
+"""Import of mido's MIDI file writer alone, without its ports, sockets and version lookup.
 
 Those take two thirds of the time that mido takes to import.
 """

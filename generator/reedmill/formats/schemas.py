@@ -1,4 +1,4 @@
-"""Every JSON document Reedmill prints or writes for other programs, field by field.
+"""JSON Schemas of every document Reedmill prints or writes, field by field.
 
 One row is one field: its name, what it may hold, and what it means.  The rows are JSON Schemas
 (draft 2020-12, https://json-schema.org); ``docs/schemas`` and ``docs/REFERENCE.md`` are written
@@ -30,12 +30,12 @@ from reedmill.score.score import Feel, LipShape, Role
 
 
 def beats(about: str) -> Schema:
-    """A time in beats as an exact fraction, 0 or more: ``3/2``."""
+    """Return the schema of a time in beats as an exact fraction, 0 or more: ``3/2``."""
     return text(about, pattern=r"^\d+(/[1-9]\d*)?$")
 
 
 def _within(whole: Schema) -> Schema:
-    """A schema as a part of another: the dialect is said once."""
+    """Return a schema as part of another, without a dialect of its own."""
     return {name: each for name, each in whole.items() if name != "$schema"}
 
 
@@ -703,7 +703,7 @@ DOCUMENTS: dict[str, Schema] = {
 
 
 def schema(name: str) -> Schema:
-    """The JSON Schema of the document *name*, whole in itself.
+    """Return the complete JSON Schema of the document *name*.
 
     >>> schema("clean")["required"]
     ['removed', 'kept', 'bytes']

@@ -1,4 +1,4 @@
-"""Every format a drill, a band or a course can be made in: one row each.
+"""The table of formats a drill, a band or a course can be made in, one row each.
 
 The commands, their help, packs, the schemas, the pages and the messages all read these rows,
 so a new format is a module that writes it and a row here.  A row names the function that
@@ -17,7 +17,7 @@ from enum import Enum
 
 
 class Maker(Enum):
-    """What makes the files of a format."""
+    """The part of the program that makes the files of a format."""
 
     LILYPOND = "LilyPond"  # draws pages, slowly: another program, which may be missing
     SOUND = "sound"  # plays it: files that are written as a stream
@@ -25,7 +25,7 @@ class Maker(Enum):
 
 
 class Usual(Enum):
-    """Where a format is made although nobody asked for it."""
+    """The places where a format is made by default."""
 
     COMMAND = "make on the command line"
     PYTHON = "make()"
@@ -35,7 +35,7 @@ class Usual(Enum):
 
 @dataclass(frozen=True, slots=True)
 class StepKind:
-    """A kind of work of a pack: what it depends on, and what it usually costs."""
+    """A kind of step of a pack: the code and tools it depends on, and its usual cost."""
 
     kind: str  # as plans name it: "drawing"
     also: tuple[str, ...] = ()  # modules it starts from besides that of the row's function
@@ -47,7 +47,7 @@ class StepKind:
 
 @dataclass(frozen=True, slots=True)
 class InPack:
-    """How a format stands in a pack."""
+    """The place of a format in a pack."""
 
     step: StepKind  # formats of one step are made together
     name: str = ""  # what a course calls it; empty: as the command line does
@@ -58,7 +58,7 @@ class InPack:
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """One format."""
+    """One output format: its name, file ending, words, and the code that writes it."""
 
     name: str  # on the command line
     ending: str  # of its files: ".musicxml"
@@ -76,19 +76,19 @@ class Format:
 
     @property
     def pack_name(self) -> str:
-        """What a course calls it."""
+        """The name of the format in a course file."""
         return (self.pack and self.pack.name) or self.name
 
     @property
     def roots(self) -> tuple[str, ...]:
-        """The modules from which all code that makes it in a pack can be reached."""
+        """The modules from which all code that makes the format in a pack can be reached."""
         own = (self.drill.partition(":")[0],)
         also = self.pack.step.also if self.pack else ()
         return (*own, *also, *(_WRITERS if self.maker is Maker.WRITER else ()))
 
     @property
     def cost(self) -> tuple[float, float]:
-        """Seconds and bytes of its step for one score, as a rule."""
+        """The usual seconds and bytes of its step for one score."""
         return (self.pack.step.seconds, self.pack.step.size) if self.pack else (0.0, 0.0)
 
 
@@ -182,7 +182,7 @@ BAND_FORMATS = {row.name: row for row in ROWS if row.band}
 
 
 def _place_in_course(row: Format) -> tuple[int, str]:
-    """Pages first, sound last, and between them what is written, by name."""
+    """Return a sort key: pages first, sound last, written files between them by name."""
     match row.maker:
         case Maker.LILYPOND:
             return 0, ""
@@ -201,7 +201,7 @@ STEPS = {row.pack.step.kind: row for row in reversed(_HANDED_OUT) if row.pack}
 
 
 def usual_in(where: Usual, among: dict[str, Format]) -> tuple[str, ...]:
-    """The names *among* that are made *where* nobody says which.
+    """Return the names *among* those made by default in *where*.
 
     >>> usual_in(Usual.COURSE, PACK_FORMATS)
     ('sheet', 'tab', 'audio')
@@ -210,7 +210,7 @@ def usual_in(where: Usual, among: dict[str, Format]) -> tuple[str, ...]:
 
 
 def made_by(maker: Maker, names: Container[str], among: dict[str, Format]) -> list[Format]:
-    """The rows of those *names* that *maker* makes, in the order of the table.
+    """Return the rows of those *names* that *maker* makes, in the order of the table.
 
     >>> [row.ending for row in made_by(Maker.LILYPOND, ["tab", "svg"], DRILL_FORMATS)]
     ['.svg']
@@ -219,7 +219,7 @@ def made_by(maker: Maker, names: Container[str], among: dict[str, Format]) -> li
 
 
 def slowest_first(maker: Maker) -> list[str]:
-    """The kinds of steps of a pack that *maker* makes, what takes longest first.
+    """Return the kinds of steps of a pack that *maker* makes, the slowest first.
 
     >>> slowest_first(Maker.LILYPOND)
     ['drawing', 'sheet']

@@ -1,4 +1,4 @@
-"""Plain-text tab: what fits in an e-mail, a chat, or the foot of a sheet.
+"""Plain-text tab for e-mails, chats and the foot of a sheet.
 
 The foot of a sheet says which reeds, because when is in the notes above it.  The page of text
 stands alone, for a screen reader or a braille display too, so that its tab says how long as
@@ -31,7 +31,7 @@ Tell = Callable[[Bar], str]
 
 
 def tab_lines(score: Score) -> list[str]:
-    """The tab, up to four bars and 88 columns to a line, ``|`` after each bar.
+    """Return the tab, up to four bars and 88 columns to a line, ``|`` after each bar.
 
     A dot is a rest, ``~`` slides from one tab to the next, ``_`` goes on with the note
     before the bar line, ``!`` is an accent and a comma a breath.  Each section starts a
@@ -42,7 +42,7 @@ def tab_lines(score: Score) -> list[str]:
 
 
 def timed_lines(score: Score) -> list[str]:
-    """The tab as ``tab_lines`` has it, with how long each note lasts as a play line says it.
+    """Return the lines of ``tab_lines`` with the length of each note, as a play line writes it.
 
     ``-3:3/2`` lasts a beat and a half, ``-3`` one beat, and ``r`` is a rest.  What goes on over
     a bar line is a slide to the same note.
@@ -52,7 +52,7 @@ def timed_lines(score: Score) -> list[str]:
 
 
 def degree_lines(score: Score) -> list[str]:
-    """The degree of every note in the lines of the tab; ``r`` for a bar without a new one."""
+    """Return the degree of every note in the lines of the tab; ``r`` for a bar without one."""
     return _lines(score, _degree_text)
 
 
@@ -76,7 +76,7 @@ def _lines(score: Score, tell: Tell) -> list[str]:
 
 
 def wrapped_bar(text: str, columns: int = COLUMNS) -> Iterator[str]:
-    """*text* in lines of so many columns, broken at a space or before a ``~``, never in a tab."""
+    """Yield *text* in lines of *columns*, broken at a space or before a ``~``, never in a tab."""
     line = ""
     for word in re.findall(r" ?~?[^ ~]+", text):
         if len(line) + len(word) > columns:
@@ -88,7 +88,7 @@ def wrapped_bar(text: str, columns: int = COLUMNS) -> Iterator[str]:
 
 
 def tab_text(score: Score) -> str:
-    """The drill as a page of plain text, with a heading and its tab."""
+    """Return the drill as a page of plain text, with a heading and its tab."""
     head = [
         score.title,
         f"{score.harp.label}, {score.position.label}, key of {score.key_words}, "
@@ -105,13 +105,13 @@ def tab_text(score: Score) -> str:
 
 
 def tuning(score: Score) -> list[str]:
-    """What the foot of a sheet says of its tuning, where it is not the usual one."""
+    """Return the lines on tuning at the foot of a sheet, where it is not the usual one."""
     said = [] if score.intonation == EQUAL else [score.intonation.words]
     return said + ([f"A = {score.reference_hz:g} Hz"] if score.reference_hz != _USUAL_HZ else [])
 
 
 def band_said(score: Score) -> str:
-    """What plays under it, or nothing: ``Twelve bars, Rumba; 2 choruses of 12 bars``."""
+    """Return form and feel, or nothing: ``Twelve bars, Rumba; 2 choruses of 12 bars``."""
     band = score.band
     if band is None:
         return ""
@@ -120,7 +120,7 @@ def band_said(score: Score) -> str:
 
 
 def chords_said(score: Score, bar: int) -> str:
-    """The chords under *bar*, counted from 0, by their symbols; nothing without a band."""
+    """Return the chord symbols under *bar*, counted from 0; nothing without a band."""
     if score.band is None:
         return ""
     start = Fraction(bar * score.meter.beats)
@@ -130,7 +130,7 @@ def chords_said(score: Score, bar: int) -> str:
 
 
 def _over(score: Score) -> list[str]:
-    """The band that plays under it, and its chords bar by bar."""
+    """Return the lines on the band: its form and feel, and its chords bar by bar."""
     if score.band is None:
         return []
     count = range(min(score.bars, score.band.bars_a_chorus))
@@ -139,7 +139,7 @@ def _over(score: Score) -> list[str]:
 
 
 def said_over(score: Score) -> list[str]:
-    """What stands over single notes on a sheet, by bar and beat: echoes, changes of the mouth."""
+    """Return the marks over single notes, by bar and beat: echoes, changes of embouchure."""
     said = [(start, f"{ECHO}, {end - start} beats") for start, end in score.echoes]
     plan = score.embouchure
     now = None if plan is None or plan.split else plan.rungs  # which the heading says
@@ -151,13 +151,13 @@ def said_over(score: Score) -> list[str]:
 
 
 def _place(score: Score, at: Fraction) -> str:
-    """Bar and beat from 1; a pick-up is bar 0, as in MusicXML."""
+    """Return bar and beat from 1; a pick-up is bar 0, as in MusicXML."""
     bar, beat = divmod(at, score.meter.beats)
     return f"bar {bar + (0 if score.pickup else 1)} beat {beat + 1}"
 
 
 def tempo_said(score: Score) -> str:
-    """Tempo, goal, feel and mouth in words."""
+    """Return tempo, goal, feel and embouchure in words."""
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
     feel = f", {score.feel.value}" if score.feel is Feel.SHUFFLE else ""
     mouth = f", {score.embouchure.label}" if score.embouchure else ""
@@ -165,7 +165,7 @@ def tempo_said(score: Score) -> str:
 
 
 def bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
-    """One bar; what only goes on inside the bar, a tied notehead or a rest, is left out."""
+    """Return the tab of one bar, without tied noteheads and rests that only continue."""
     words = []
     for at, written in enumerate(bar):
         if at == 0 or not _goes_on(bar, at):
@@ -176,7 +176,7 @@ def bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
 
 
 def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
-    """One bar with the length of every note and rest in it, noteheads of one note added up."""
+    """Return the tab of one bar with the length of every note and rest, ties added up."""
     words: list[str] = []
     for written, length in _joined(bar):
         gap = " " if words else ""
@@ -187,7 +187,7 @@ def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
 
 
 def _joined(bar: Bar) -> Iterator[tuple[NotatedValue, Fraction]]:
-    """The first written piece of each note or rest of *bar*, and its length inside the bar."""
+    """Yield the first written piece of each note or rest of *bar*, and its length in the bar."""
     firsts = [at for at in range(len(bar)) if at == 0 or not _goes_on(bar, at)]
     for here, there in zip(firsts, [*firsts[1:], len(bar)], strict=True):
         yield bar[here], sum((each.length for each in bar[here:there]), Fraction(0))

@@ -1,4 +1,4 @@
-"""A Score as a page of HTML that a screen reader reads from top to bottom: the sheet in text.
+"""A Score as an HTML page for screen readers: the sheet in text, from top to bottom.
 
 LilyPond 2.24 cannot tag its PDF (ISO 14289-1), so a screen reader finds no order and no headings
 in a sheet.  This page has what the sheet has, bar by bar in a table with headings (WCAG 2.1,
@@ -36,7 +36,7 @@ _STYLE = (
 
 
 def html_bytes(score: Score) -> bytes:
-    """*score* as an HTML page in UTF-8: equal scores give equal bytes.
+    """Return *score* as an HTML page in UTF-8: equal scores give equal bytes.
 
     Every text is made printable and stands in text nodes only, where ElementTree escapes it.
     """
@@ -127,7 +127,7 @@ def _pitch(note: Note) -> str:
 
 
 def _reeds(notes: Iterable[Note]) -> list[str]:
-    """Each reed that is played, lowest hole first: its tab, its note and its degree."""
+    """Return tab, note and degree of each reed that is played, lowest hole first."""
     found = {note.reed: note for note in notes}
     ordered = sorted(found.values(), key=lambda note: (note.reed.hole, note.pitch.midi))
     return [f"{each.reed.tab}: {_pitch(each)}, degree {each.degree.printed}" for each in ordered]

@@ -1,4 +1,4 @@
-"""Which values each format can write, asked before anything is made."""
+"""Checks that a score can be written in each format, before anything is made."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The files of a format that a function of ours writes at once, by its row in the table."""
+"""The files of text and data formats, written by functions named in the format table."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ Write = Callable[..., bytes | str]
 
 
 def function_at(path: str) -> Write:
-    """The function at *path*, ``module:function``; its module is imported now."""
+    """Import and return the function at *path*, ``module:function``."""
     module, _, name = path.partition(":")
     found: Write = getattr(import_module(module), name)
     return found
 
 
 def endings(row: Format, recording: Recording) -> list[tuple[str, Recording]]:
-    """The end of the name of each file of *row*, and the recording that the file follows."""
+    """Return the file ending of each file of *row*, and the recording that it follows."""
     if not row.each_tempo:
         return [(row.ending, recording)]
     return [
@@ -31,13 +31,13 @@ def endings(row: Format, recording: Recording) -> list[tuple[str, Recording]]:
 
 
 def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tuple[str, bytes]]:
-    """Every file of *score* in the format *row*: the end of its name, and its content."""
+    """Yield every file of *score* in the format *row*: its file ending and its content."""
     for ending, each in endings(row, recording):
         yield ending, _written(row, row.drill, score, each)
 
 
 def band_file(row: Format, score: Score, recording: Recording) -> bytes:
-    """The file of the band that plays alone in *score* in the format *row*."""
+    """Return the file of the band alone in *score*, in the format *row*."""
     return _written(row, row.band, score, recording)
 
 

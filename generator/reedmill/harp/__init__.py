@@ -1,4 +1,4 @@
-"""The instrument: layouts as tables, and the reeds, bends and overbends they give."""
+"""The instrument: layouts as tables, and their reeds, bends and overbends."""
 
 from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, note_on_harp
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout, layout_named

@@ -1,4 +1,4 @@
-"""What a reed does in a chord: which rung fits which chord of a form."""
+"""The role of a reed in a chord: which rung fits which chord of a form."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ BLUES = tuple(map(Chord.parse, ("I7", "IV7", "V7")))
 
 @dataclass(frozen=True, slots=True)
 class ChordRole:
-    """One reed in one chord."""
+    """The role of one reed in one chord: root, third, b7, tension..."""
 
     name: str  # counted from the chord's root: b7, 9 as 2
     tone: str | None  # as the chord counts its tones; None for no tone of it
@@ -26,7 +26,9 @@ class ChordRole:
 
 
 def chord_role(harp: Harp, position: Position, reed: Reed, chord: Chord) -> ChordRole:
-    """What *reed* is in *chord* of the key that *harp* plays in *position*.
+    """Return the role of *reed* in *chord* of the key that *harp* plays in *position*.
+
+    A note outside the chord is a tension or passes, see ``Chord.role``: common practice.
 
     >>> chord_role(Harp("C"), Position(2), Reed.parse("-3'"), Chord.parse("IV7")).word
     'b7'
@@ -37,7 +39,7 @@ def chord_role(harp: Harp, position: Position, reed: Reed, chord: Chord) -> Chor
 
 
 def parse_chords(text: str) -> tuple[Chord, ...]:
-    """The chords of ``I7 IV7 V7``; ``InputError`` for none, too many, or what is no chord."""
+    """Parse the chords of ``I7 IV7 V7``; ``InputError`` for none, too many or a bad one."""
     words = re.split(r"[\s,|]+", text.strip())
     if not text.strip() or len(words) > MOST_CHORDS:
         raise InputError(

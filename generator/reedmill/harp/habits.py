@@ -1,4 +1,4 @@
-"""Tab as others write it, answered in ours.
+"""Other ways to write harmonica tab, translated into ours.
 
 Common practice, no published source: a flat for each semitone of a bend, an o for an overblow,
 letters or arrows for the breath.
@@ -22,7 +22,7 @@ _DRAWS, _BLOWS = "-\u2212\u2013\u2014dD\u2193", "+B\u2191"
 
 
 def in_our_tab(word: str) -> tuple[Reed, ...]:
-    """The reeds *word* may mean in another way of writing tab; none when it is not written so.
+    """Return the reeds that *word* may mean in other notations; none when it fits none.
 
     >>> [reed.tab for word in ("-3bb", "6o", "D3", "4B", "3b") for reed in in_our_tab(word)]
     ["-3''", '6^', '-3', '4', "-3'", '3']
@@ -45,7 +45,7 @@ def in_our_tab(word: str) -> tuple[Reed, ...]:
 
 
 def tab_suggestion(word: str) -> str:
-    """``Write -3' for draw 3 bent a semitone.``, or an empty string for what is no tab."""
+    """Suggest our tab (``Write -3' for draw 3 bent a semitone.``), or an empty string."""
     ways = [f"{reed.tab} for {reed.words}" for reed in in_our_tab(word) if reed.hole in HOLES]
     return f"Write {', or '.join(ways)}." if ways else ""
 

@@ -35,7 +35,7 @@ _REGISTERS = {"low": -12, "": 0, "high": 12}
 
 @dataclass(frozen=True, slots=True)
 class Harp:
-    """A ten-hole diatonic harp.
+    """A ten-hole diatonic harp: its key, layout, register and perhaps its own tuning.
 
     >>> harp = Harp.parse("low F")
     >>> harp.name, harp.midi(Reed.parse("1"))
@@ -49,7 +49,7 @@ class Harp:
 
     @property
     def name(self) -> str:
-        """``C``, ``low F``."""
+        """The key with its register: ``C``, ``low F``."""
         return f"{self.register} {self.key}".strip()
 
     @property
@@ -62,12 +62,12 @@ class Harp:
 
     @property
     def full_name(self) -> str:
-        """The name with the layout where it is not Richter: ``low F``, ``C natural minor``."""
+        """The name with any layout but Richter: ``low F``, ``C natural minor``."""
         words = "" if self.layout == RICHTER else f" {self.layout.words}"
         return self.name + words
 
     def key_in(self, position: Position) -> Key:
-        """The key of the music *position* plays on this harp, by its natural notes.
+        """Return the key of the music in *position* on this harp, from its natural notes.
 
         >>> Harp("C").key_in(Position(2)).label
         'G'
@@ -75,7 +75,7 @@ class Harp:
         return position.key(self.fifths, self.layout.naturals)
 
     def key_words(self, position: Position) -> str:
-        """The key of the music in *position* as players say it.
+        """Return the key of the music in *position* as players say it.
 
         >>> [Harp("C").key_words(Position(number)) for number in (1, 2, 3)]
         ['C major', 'G', 'D dorian']
@@ -88,12 +88,12 @@ class Harp:
         return _COMMON[self.key][1]
 
     def midi(self, reed: Reed) -> int:
-        """The MIDI key number *reed* sounds (equal temperament, nearest key)."""
+        """Return the MIDI key number *reed* sounds (equal temperament, nearest key)."""
         lowest = _COMMON[self.key][0] + _REGISTERS[self.register]
         return lowest + sounded_semitones(self.layout, reed)
 
     def kept(self, own: OwnHarp) -> Harp:
-        """The same harp with the reeds of its player's *own*.
+        """Return the same harp with the measured reeds of its player's *own*.
 
         ``PatternError`` when that is another harp or has another layout.
         """
@@ -101,18 +101,18 @@ class Harp:
         return replace(self, own=own.reeds)
 
     def tuned(self, reed: Reed, hz: float) -> float:
-        """*hz*, which *reed* should have, as this very harp gives it."""
+        """Return the Hz that *reed* of this very harp gives where *hz* would be in tune."""
         return hz if self.own is None else hz * 2 ** (self.own.cents(reed) / 1200)
 
     def own_name(self, reed: Reed) -> Pitch:
-        """The pitch of *reed* as it is spelled in the harp's own key."""
+        """Return the pitch of *reed*, spelled in the harp's own key."""
         straight = Position(1)
         key = self.key_in(straight)
         midi = self.midi(reed)
         return spelled(midi, straight.degree(midi, key), key)
 
     def reeds(self, *, overbends: bool = True) -> list[Reed]:
-        """Every way to sound a note, hole by hole: blow, draw, bends, overbend."""
+        """Return every way to sound a note, hole by hole: blow, draw, bends, overbend."""
         found: list[Reed] = []
         for hole in HOLES:
             found += plain_reeds(self.layout, hole)
@@ -121,7 +121,7 @@ class Harp:
         return found
 
     def reeds_named(self, tab: str) -> list[Reed]:
-        """The reeds written in *tab*, words with spaces or commas between.
+        """Parse the reeds written in *tab*, words with spaces or commas between.
 
         Raises ``InputError`` for a word that is not tab or that this harp cannot play.
         """
@@ -142,7 +142,7 @@ class Harp:
         return reeds
 
     def refusal(self, reed: Reed) -> tuple[str, str] | None:
-        """Why this harp cannot play *reed*, as (fact, remedy); ``None`` when it can."""
+        """Return (fact, remedy) when this harp cannot play *reed*; ``None`` when it can."""
         if reed.hole not in HOLES:
             return f"there is no hole {reed.hole}", "A harp has holes 1 to 10."
         if reed.over:
@@ -195,7 +195,7 @@ class Harp:
 
     @classmethod
     def parse(cls, text: str, layout: Layout = RICHTER) -> Harp:
-        """The harp called *text*, in any case: ``C``, ``B flat``, ``low F``, ``LF``, ``Fis``.
+        """Parse a harp's name in any case: ``C``, ``B flat``, ``low F``, ``LF``, ``Fis``.
 
         The name of a shipped layout may stand after the key (``C natural minor``) and goes
         before *layout*.  Raises ``InputError`` with the nearest name for anything else.
@@ -208,7 +208,7 @@ class Harp:
 
     @classmethod
     def parse_list(cls, *texts: str, layout: Layout = RICHTER) -> tuple[Harp, ...]:
-        """The harps in *texts*, with commas or ``and`` between; each once, in order.
+        """Parse harps with commas or ``and`` between; each once, in order.
 
         >>> [harp.name for harp in Harp.parse_list("A, low F and B flat", "A")]
         ['A', 'low F', 'Bb']
@@ -223,7 +223,7 @@ def _semitones(count: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class HarpNote:
-    """One note of a harp heard in one position."""
+    """One note of a harp in one position: its reed, spelled pitch and degree."""
 
     reed: Reed
     pitch: Pitch
@@ -235,12 +235,12 @@ class HarpNote:
         return self.pitch.midi
 
     def hz(self, reference_hz: float = 440.0) -> float:
-        """Equal-tempered frequency in Hz."""
+        """Return the equal-tempered frequency in Hz, A4 at *reference_hz*."""
         return equal_hz(self.midi, reference_hz)
 
 
 def note_on_harp(harp: Harp, position: Position, reed: Reed) -> HarpNote:
-    """What *reed* is on *harp* in *position*: its spelled pitch and its degree."""
+    """Return *reed* on *harp* in *position*, with its spelled pitch and its degree."""
     key: Key = harp.key_in(position)
     midi = harp.midi(reed)
     degree = position.degree(midi, key)

@@ -1,4 +1,4 @@
-"""Layouts: which note each of the twenty reeds sounds.  Data only; bends derive from it."""
+"""Layouts: the note each of the twenty reeds sounds; data only, bends derive from it."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Layout:
 
     @property
     def naturals(self) -> frozenset[int]:
-        """What the reeds sound unbent, 0 to 11 semitones above hole 1 blow in any octave.
+        """The pitch classes of the natural notes, 0 to 11 above hole 1 blow.
 
         >>> sorted(RICHTER.naturals)
         [0, 2, 4, 5, 7, 9, 11]
@@ -42,7 +42,7 @@ class Layout:
 
     @property
     def words(self) -> str:
-        """The name as it is said of a harp: ``natural minor``; ``Richter`` is a person's."""
+        """The name as said of a harp: ``natural minor``; ``Richter`` keeps its capital."""
         return "Richter" if self.name == "richter" else self.name.replace("-", " ")
 
 
@@ -71,7 +71,7 @@ LAYOUTS: dict[str, Layout] = {each.name: each for each in (RICHTER, COUNTRY, NAT
 
 
 def layout_named(name: str) -> Layout:
-    """The built-in layout *name*, or the one in the file *name* when it ends in ``.toml``.
+    """Return the built-in layout *name*, or the one in the file *name* that ends in ``.toml``.
 
     A layout file holds two rows of ten whole numbers, semitones above hole 1 blow::
 

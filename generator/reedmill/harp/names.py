@@ -1,4 +1,4 @@
-"""What players call a harp: its key in many spellings, its register, its tuning.
+"""Names of harps: the key in many spellings, the register and the tuning.
 
 Common practice, no published source: flats and sharps are said, written with a sign, with b
 and #, or in the German way (Es, Fis, H for B); makers print the low register as ``LF`` or
@@ -30,7 +30,7 @@ _LAYOUTS = {each.words.lower(): name for name, each in LAYOUTS.items()}
 
 @dataclass(frozen=True, slots=True)
 class HarpName:
-    """A name of a harp, taken apart."""
+    """A harp's name split into key, register and layout."""
 
     key: str  # one of HARP_KEYS
     register: str = ""  # "", "low" or "high"
@@ -38,7 +38,7 @@ class HarpName:
 
 
 def read_harp_name(text: str) -> HarpName | None:
-    """The harp *text* names; ``None`` when it names none.
+    """Parse the name of a harp; ``None`` when *text* names none.
 
     >>> read_harp_name("B flat"), read_harp_name("LF"), read_harp_name("low Fis harp")
     (HarpName(key='Bb', register='', layout=''), HarpName(key='F', register='low', layout=''), \
@@ -53,7 +53,7 @@ HarpName(key='F#', register='low', layout=''))
 
 
 def several(text: str) -> list[str]:
-    """The names in *text*, which has commas or the word and between them.
+    """Split *text* at commas and the word and.
 
     >>> several("A, low F and B flat")
     ['A', ' low F', 'B flat']
@@ -62,7 +62,7 @@ def several(text: str) -> list[str]:
 
 
 def refusal(text: str) -> str:
-    """What is said of *text*, which names no harp."""
+    """Return the message for *text*, which names no harp."""
     known = [*HARP_KEYS, *(f"low {key}" for key in HARP_KEYS)]
     minor = _in_minor(text)
     if minor:
@@ -88,7 +88,7 @@ _FIFTH = 7  # semitones from the blow chord up to draw 2
 
 
 def _by_blow_chord(key: str) -> str:
-    """The key of the blow chord of a harp whose draw 2 is *key*: a fifth under it."""
+    """Return the blow chord's key of a harp whose draw 2 is *key*: a fifth lower."""
     return HARP_KEYS[(HARP_KEYS.index(key) - _FIFTH) % len(HARP_KEYS)]
 
 
@@ -105,7 +105,7 @@ def _without_layout(words: list[str]) -> tuple[list[str], str]:
 
 
 def _without_register(words: list[str]) -> tuple[list[str], str]:
-    """The words but for a register before or after them, or run together with a key: ``LF``."""
+    """Split off a register before or after the words, or run into the key: ``LF``."""
     if len(words) > 1:
         for at in (0, -1):
             register = _REGISTERS.get(words[at].lower())
@@ -125,6 +125,6 @@ def _key(said: str) -> str | None:
 
 
 def _in_minor(text: str) -> HarpName | None:
-    """The harp of the key in ``Am`` or ``low C minor``; ``None`` for another text."""
+    """Return the harp for the key in ``Am`` or ``low C minor``; ``None`` for another text."""
     found = re.fullmatch(r"\s*(.{1,10}?)\s*(m|min|minor|moll)\s*", text, re.IGNORECASE)
     return read_harp_name(found[1]) if found else None

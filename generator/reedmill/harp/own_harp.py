@@ -1,4 +1,4 @@
-"""The file of a player's own harp, which says how far each of its reeds is from its tuning.
+"""The file of a player's own harp: how far each of its reeds is from its tuning.
 
 It is a small TOML text, written when a harp is measured and read when one is named.  It may
 come from a stranger, so that every value in it is looked at::
@@ -50,7 +50,7 @@ _HEAD = """\
 
 
 def own_harp_text(own: OwnHarp, missing: frozenset[Reed] = frozenset()) -> str:
-    """The file of *own*; the reeds *missing* have no line in it."""
+    """Return the file text of *own*; the *missing* reeds have no line in it."""
     lines = [
         f'"{reed.tab}" = {own.reeds.cents(reed):.1f}'
         for breath in Breath
@@ -64,13 +64,13 @@ def own_harp_text(own: OwnHarp, missing: frozenset[Reed] = frozenset()) -> str:
 
 
 def _quoted(text: str) -> str:
-    """*text*, which is printable, as TOML writes it."""
+    """Return *text*, which is printable, as a TOML string."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
     return f'"{escaped}"'
 
 
 def read_own_harp(path: Path) -> OwnHarp:
-    """The harp in the file at *path*.
+    """Read the harp in the file at *path*.
 
     ``PatternError`` with its place for what cannot be read, is not known or out of bounds,
     ``InputError`` for what is not such a file.
@@ -86,7 +86,7 @@ def read_own_harp(path: Path) -> OwnHarp:
 
 @dataclass(frozen=True, slots=True)
 class _OwnFile:
-    """A TOML text that may be a harp."""
+    """A TOML text that should describe a harp, with its values checked one by one."""
 
     path: Path
     table: dict[str, object]
@@ -171,7 +171,7 @@ def _parted(error: InputError) -> tuple[str, str]:
 
 
 def _number(value: object) -> float | None:
-    """*value* as a number that can be reckoned with; ``None`` for anything else."""
+    """Return *value* as a finite number; ``None`` for anything else."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
     return float(value) if abs(value) < 1e6 and math.isfinite(value) else None

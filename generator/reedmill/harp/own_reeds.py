@@ -1,4 +1,4 @@
-"""How far the reeds of one player's harp are from their tuning.
+"""Deviations of the reeds of one player's harp from their tuning, in cents.
 
 A bend follows its reed, and an overbend the hole's other reed, above which it sounds.
 """
@@ -18,7 +18,7 @@ from reedmill.harp.reeds import Breath, Reed
 
 @dataclass(frozen=True, slots=True)
 class OwnReeds:
-    """Cents by which the twenty reeds of one harp lie over their tuning, hole 1 first.
+    """Cents by which each of twenty reeds is above its tuning, hole 1 first.
 
     >>> worn = OwnReeds(printable("mine"), (0.0,) * 10, (0.0, 0.0, -20.0, *(0.0,) * 7))
     >>> worn.cents(Reed.parse("-3''")), worn.cents(Reed.parse("3"))
@@ -30,13 +30,13 @@ class OwnReeds:
     draw: tuple[float, ...]  # ten values
 
     def cents(self, reed: Reed) -> float:
-        """How far *reed* lies over its tuning, or, negative, under it."""
+        """Return the cents by which *reed* is above (or, negative, below) its tuning."""
         breath = reed.breath.other if reed.over else reed.breath
         return (self.blow if breath is Breath.BLOW else self.draw)[reed.hole - 1]
 
     @classmethod
     def of(cls, name: str, cents: Mapping[Reed, float]) -> OwnReeds:
-        """The reeds of a harp called *name* with these *cents*; 0 for those that are not there."""
+        """Make the reeds of a harp called *name* with these *cents*; 0 for absent ones."""
         rows = {
             breath: tuple(float(cents.get(Reed(hole, breath), 0.0)) for hole in HOLES)
             for breath in Breath
@@ -46,7 +46,7 @@ class OwnReeds:
 
 @dataclass(frozen=True, slots=True)
 class OwnHarp:
-    """What a file says of one harp."""
+    """The content of a file on one harp: its key, layout, A4 and reeds."""
 
     harp: str  # its name: C, low F
     tuning: str  # the name of its layout
@@ -55,7 +55,7 @@ class OwnHarp:
     places: Places | None = None  # where it says so, for messages
 
     def check_same(self, name: str, layout: Layout) -> None:
-        """Raise ``PatternError`` unless it is of the harp called *name* with this *layout*."""
+        """Raise ``PatternError`` unless the file is of the harp *name* with this *layout*."""
         if self.harp != name:
             self._refuse(
                 "harp", f"this file is of a harp in {self.harp}, and one in {name} is asked for",

@@ -22,7 +22,7 @@ class Breath(Enum):
 
 
 class ReedKind(Enum):
-    """How a note comes out of its hole."""
+    """The technique of a note: natural, bend, overblow or overdraw."""
 
     NATURAL = "natural"
     BEND = "bend"
@@ -35,7 +35,7 @@ _TAB = re.compile(r"([-+]?)(\d{1,2})('*)(\^?)")
 
 @dataclass(frozen=True, slots=True)
 class Reed:
-    """One way to sound one hole: hole, breath, bend, or an overbend.
+    """One way to sound one hole: breath, bend or overbend.
 
     In tab a draw has a minus sign, each tick bends one semitone, and ``^`` overbends.
 
@@ -81,7 +81,7 @@ class Reed:
 
     @classmethod
     def parse(cls, tab: str) -> Reed:
-        """The reed written *tab*; ``ValueError`` when it is not tab at all.
+        """Parse *tab*; raise ``ValueError`` when it is not tab at all.
 
         Holes and bends that no harp has are accepted here; the harp says so.
         """
@@ -94,18 +94,18 @@ class Reed:
 
 
 def natural_semitones(layout: Layout, hole: int, breath: Breath) -> int:
-    """Semitones above hole 1 blow of the unbent reed."""
+    """Return the natural note's semitones above hole 1 blow."""
     return (layout.blow if breath is Breath.BLOW else layout.draw)[hole - 1]
 
 
 def bending_breath(layout: Layout, hole: int) -> Breath:
-    """The breath of the hole's higher reed, the one that bends; draw when both are equal."""
+    """Return the breath of the hole's higher reed, which bends; draw when both are equal."""
     higher_blow = layout.blow[hole - 1] > layout.draw[hole - 1]
     return Breath.BLOW if higher_blow else Breath.DRAW
 
 
 def bend_depth(layout: Layout, hole: int) -> int:
-    """Semitones the hole's higher reed bends, 0 where the reeds are neighbours.
+    """Return how many semitones the hole's higher reed bends, 0 where the reeds are neighbours.
 
     The bend stops one semitone above the hole's other reed: between the two notes as
     measured by Bahnson, Antaki and Beery (J. Acoust. Soc. Am. 103(4), 1998); the exact
@@ -119,7 +119,7 @@ def bend_depth(layout: Layout, hole: int) -> int:
 
 
 def sounded_semitones(layout: Layout, reed: Reed) -> int:
-    """Semitones above hole 1 blow of any reed, bent or overbent.
+    """Return the semitones above hole 1 blow of any reed, bent or overbent.
 
     An overbend sounds one semitone above the hole's higher reed (outside the interval of
     the two notes: Bahnson, Antaki and Beery 1998; the semitone is common practice).
@@ -130,7 +130,7 @@ def sounded_semitones(layout: Layout, reed: Reed) -> int:
 
 
 def overbend(layout: Layout, hole: int) -> Reed | None:
-    """The hole's overblow or overdraw, ``None`` where none is used.
+    """Return the hole's overblow or overdraw; ``None`` where it has no note of its own.
 
     It is played with the breath of the lower reed.  Where it would only repeat the
     note of the next hole (holes 2, 3 and 8 of a Richter harp) nobody plays it.
@@ -142,14 +142,14 @@ def overbend(layout: Layout, hole: int) -> Reed | None:
 
 
 def _easier_notes(layout: Layout) -> frozenset[int]:
-    """Every pitch that natural notes and bends give, in semitones above hole 1 blow."""
+    """Return every pitch of natural notes and bends, in semitones above hole 1 blow."""
     return frozenset(
         sounded_semitones(layout, reed) for hole in HOLES for reed in plain_reeds(layout, hole)
     )
 
 
 def plain_reeds(layout: Layout, hole: int) -> list[Reed]:
-    """Blow, draw, then the bends from the shallowest down."""
+    """Return blow, draw, then the bends from the shallowest down."""
     bending = bending_breath(layout, hole)
     bends = [Reed(hole, bending, bend) for bend in range(1, bend_depth(layout, hole) + 1)]
     return [Reed(hole, Breath.BLOW), Reed(hole, Breath.DRAW), *bends]

@@ -1,4 +1,4 @@
-"""From the lines of a drill to its parts, with every value bounded."""
+"""Build drills from their parsed lines, with every value checked against its range."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ DrillLine = tuple[Token, dict[str, Any]]
 
 
 class Builder(MusicBuilder):
-    """Grammar rules to drill parts.  Each method is named after its rule."""
+    """Builds drills from the parse tree; each method is named after its grammar rule."""
 
     # --- the file and its drills -------------------------------------------------
 
@@ -58,7 +58,7 @@ class Builder(MusicBuilder):
         return Drill(self._span(title), text, sections=sections, **own)
 
     def _sorted(self, lines: list[DrillLine]) -> tuple[dict[str, Any], tuple[Section, ...]]:
-        """The fields of the drill, and its sections with theirs."""
+        """Return the fields of the drill, and its sections with theirs."""
         own: dict[str, Any] = {}
         sections: list[dict[str, Any]] = []
         for word, found in lines:
@@ -102,7 +102,7 @@ class Builder(MusicBuilder):
         return parts[0], {"positions": tuple(dict.fromkeys(numbers))}
 
     def _position(self, word: Token, token: Token) -> int:
-        """The position *token* names, in the words of the command line."""
+        """Return the position *token* names, in the words of the command line."""
         if token.isdigit():
             return self._number([word, token], range(1, 13))
         try:
@@ -214,7 +214,7 @@ class Builder(MusicBuilder):
         return self._run("bends", parts)
 
     def _run(self, how: str, parts: list[Token]) -> RungItem:
-        """``all of -3 down to -3''``: the words, the reed, and perhaps the floor."""
+        """Return a run of bends: ``all of -3 down to -3''``."""
         top, floor = self._reed(parts[2]), self._reed(parts[5]) if len(parts) > 3 else None
         if top.bend or top.over:
             raise drill_mistake(

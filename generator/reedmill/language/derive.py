@@ -1,4 +1,4 @@
-"""``from``: a drill that takes over the lines of another, and whether a drill is whole."""
+"""The ``from`` line: a drill takes over the lines of another; then each must be complete."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _OF_THE_LIST = (*_RELATIVE, "first", "last")
 
 
 def derive_all(drills: list[Drill], library: Iterable[Drill], most: int) -> tuple[Drill, ...]:
-    """*drills* with every ``from`` carried out; each is checked to be whole.
+    """Return *drills* with every ``from`` carried out, each checked to be complete.
 
     A name is looked for in *drills* first, then in *library*.  Raises ``PatternError``
     for a title used twice, an unknown parent, drills that derive from each other, or more than
@@ -53,7 +53,7 @@ def derive_all(drills: list[Drill], library: Iterable[Drill], most: int) -> tupl
 def _carried_out(
     drills: list[Drill], known: dict[str, Drill], own: dict[str, Drill], most: int
 ) -> dict[str, Drill]:
-    """Every drill that can be made, by its title, its line of descent among them."""
+    """Return every drill that can be derived, by title, with its ancestors."""
     done: dict[str, Drill] = {}
     lost: set[str] = set()  # those with a mistake that was gathered
     counts: dict[str, int] = {}  # of parents' notes, which each of many children would ask for
@@ -76,7 +76,7 @@ def _carried_out(
 
 
 def _amount(drill: Drill) -> int:
-    """The notes of *drill*, at most those it may have: with more it is refused itself.
+    """Return the notes of *drill*, capped at the limit: above it the drill itself is refused.
 
     A run of rungs is taken for four reeds, as of draw 3 on a Richter harp.
     """
@@ -87,7 +87,7 @@ def _amount(drill: Drill) -> int:
 def _line_of_descent(
     drill: Drill, known: dict[str, Drill], done: dict[str, Drill], lost: set[str]
 ) -> list[Drill]:
-    """*drill*, its parent, its parent's parent, up to one that is *done* or has none.
+    """Return *drill*, its parent, its parent's parent, up to one *done* or without one.
 
     Nothing where one of them is *lost*, or may be the one whose heading could not be read.
     """
@@ -135,7 +135,7 @@ def _derived(drill: Drill, done: dict[str, Drill], counts: dict[str, int]) -> Dr
 
 
 def _checked_whole(drills: list[Drill]) -> dict[str, Drill]:
-    """*drills*, parents first, by their titles; ``PatternError`` for one that is not whole.
+    """Return *drills*, parents first, by title; ``PatternError`` for an incomplete one.
 
     Where mistakes are gathered, such a drill is marked, and those made from it.
     """
@@ -148,7 +148,7 @@ def _checked_whole(drills: list[Drill]) -> dict[str, Drill]:
 
 
 def _is_whole(drill: Drill) -> bool:
-    """True unless something is missing; what that is is raised, or gathered."""
+    """Return True unless something is missing, which is raised or gathered."""
     whole = True
     if not drill.parts:
         whole = False
@@ -192,7 +192,7 @@ def _check_outside_phrase(drill: Drill, role: str, span: Span) -> None:
 
 
 def moved(drill: Drill, move: Move) -> Drill:
-    """*drill* with every reed it names shifted by the holes of *move*; tunes stay."""
+    """Return *drill* with every reed shifted by the holes of *move*; degrees stay."""
     anchor = drill.anchor
     if anchor and anchor.reed:
         anchor = replace(anchor, reed=_shifted(anchor.reed, move))
@@ -249,7 +249,7 @@ def _no_music(drill: Drill, span: Span, section: str) -> PatternError:
 
 
 def _roles(music: Music) -> Iterator[tuple[str, Span]]:
-    """Every role word of *music* with its place."""
+    """Yield every role word of *music* with its place."""
     for item in music:
         if isinstance(item, Group):
             for each in (item.items, *item.endings):

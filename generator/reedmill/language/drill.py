@@ -1,4 +1,4 @@
-"""A drill as it was written: the result of parsing, before any harp is chosen."""
+"""A drill as written: the result of parsing, before any harp is chosen."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class Event:
 
     @property
     def count(self) -> int:
-        """Events this makes when it is played: one."""
+        """The number of events when played: one."""
         return 1
 
 
@@ -54,13 +54,13 @@ class BarCheck:
 
     @property
     def count(self) -> int:
-        """Events this makes when it is played: none, but it costs as much to look at."""
+        """The number of events to limit by: none are played, but each costs time to check."""
         return 1
 
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Items in brackets, played *times* times, with another ending each time if there are any."""
+    """Items in brackets, played *times* times, perhaps with a different ending each time."""
 
     span: Span
     items: tuple[Item, ...]
@@ -72,7 +72,7 @@ class Group:
 
     @property
     def passes(self) -> list[tuple[Item, ...]]:
-        """What each pass plays."""
+        """The items of each pass."""
         if self.endings:
             return [self.items + ending for ending in self.endings]
         return [self.items] * self.times
@@ -84,7 +84,7 @@ Music = tuple[Item, ...]
 
 @dataclass(frozen=True, slots=True)
 class RungItem:
-    """A reed of the rungs line, or a run of them down one hole.
+    """A reed of the rungs line, or a run of reeds down one hole.
 
     ``how`` is ``one``, ``all`` (the natural note and its bends) or ``bends``; ``floor``
     is the deepest one wanted.
@@ -137,7 +137,7 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """One drill of a pattern file.  A line that was not written is ``None`` or empty."""
+    """One drill of a pattern file; an unwritten line is ``None`` or empty."""
 
     span: Span  # of the title
     title: ForeignText
@@ -191,7 +191,7 @@ class Drill:
         return (*([own] if has_music else []), *named)
 
     def count(self, rungs: int) -> int:
-        """Events the drill makes when its rungs line comes to *rungs* reeds."""
+        """Return the events of the drill when its rungs line comes to *rungs* reeds."""
         found = 0
         for part in self.parts:
             turns = rungs * len(part.order or ("listed",))

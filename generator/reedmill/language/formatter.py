@@ -1,4 +1,4 @@
-"""One way to lay a pattern out, whoever wrote it.
+"""The formatter of pattern files: one canonical layout.
 
 A drill stands at the margin, its lines are indented by two and their words fill a column.
 Notes have one space between them, what belongs to a note has none.  Comments stay where
@@ -33,7 +33,7 @@ FormattedPiece = tuple[str, str]
 
 
 def tidy(text: str, name: str = "pattern") -> str:
-    r"""*text* in the canonical layout; what it means stays the same, and no comment is lost.
+    r"""Return *text* in the canonical layout, with its meaning and comments kept.
 
     *name* stands for the file in messages.  Raises ``PatternError`` for a text that cannot
     be read; a ``from`` may name a drill of another file.
@@ -54,7 +54,7 @@ def tidy(text: str, name: str = "pattern") -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One line of the text."""
+    """One line of the text, split into words and comment."""
 
     words: tuple[Token, ...]
     comment: str  # with its sign, or empty
@@ -70,7 +70,7 @@ class _Row:
         return bool(self.words) and self.words[0].type == "DRILL"
 
     def laid_out(self, column: int) -> str:
-        """The line as it stands in a drill whose words fill *column* signs."""
+        """Return the line laid out in a drill whose first words fill *column* characters."""
         if not self.words:
             return _INDENT + self.comment if self.comment else ""
         rest = _spaced(_with_commas([(word.type, _spelled(word)) for word in self.words]))
@@ -87,7 +87,7 @@ class _Block:
     rows: list[_Row] = field(default_factory=list)
 
     def lines(self) -> Iterator[str]:
-        """The lines of the block in the canonical layout."""
+        """Yield the lines of the block in the canonical layout."""
         firsts = [row.words[0] for row in self.rows if row.words and not row.starts_drill]
         column = max(map(len, firsts), default=0) + 2
         yield from (row.comment for row in self.above)
@@ -98,7 +98,7 @@ class _Block:
 
 
 def _rows(text: str) -> Iterator[_Row]:
-    """The lines of *text*; no two blank ones follow each other."""
+    """Yield the lines of *text*, with at most one blank line in a row."""
     whole = text + "\n"
     line: list[Token] = []
     end = 0  # of the token before
@@ -121,7 +121,7 @@ def _rows(text: str) -> Iterator[_Row]:
 
 
 def _signed(words: list[Token]) -> Iterator[Token]:
-    """*words* with a blow marked that stands alone in brackets, where its sign has to stay."""
+    """Yield *words*, with a sign on a lone blow in brackets, where it is needed."""
     kinds = [word.type for word in words]
     for at, word in enumerate(words):
         first = at - (kinds[at - 1] == "TILDE")
@@ -155,9 +155,9 @@ def _blocks(text: str) -> list[_Block]:
 
 
 def _trailing(waiting: list[_Row], *, before_drill: bool) -> int:
-    """How many of the *waiting* comments belong to the drill above them.
+    """Return how many of the *waiting* comments belong to the drill above them.
 
-    Those that follow its last line at once; where they run on into the next drill, only
+    They are those that follow its last line at once; where they run on into the next drill, only
     the indented ones.
     """
     run = next((at for at, row in enumerate(waiting) if row.blank), len(waiting))
@@ -185,7 +185,7 @@ def _spelled(token: Token) -> str:
 
 
 def _quoted(text: str) -> str:
-    r"""*text* in quotes with as few backslashes as can be.
+    r"""Return *text* in quotes with as few backslashes as possible.
 
     >>> print(_quoted('say "so" \\n'))
     "say \"so\" \n"
@@ -195,7 +195,7 @@ def _quoted(text: str) -> str:
 
 
 def _with_commas(pieces: list[FormattedPiece]) -> Iterator[FormattedPiece]:
-    """The *pieces* of a line, commas added where they may be left out."""
+    """Yield the *pieces* of a line with the optional commas added."""
     line, before = pieces[0][0], ""
     for kind, spelling in pieces:
         in_list = line in _LISTS and before in _IN_LISTS and kind in _IN_LISTS
@@ -207,7 +207,7 @@ def _with_commas(pieces: list[FormattedPiece]) -> Iterator[FormattedPiece]:
 
 
 def _spaced(pieces: Iterator[FormattedPiece]) -> str:
-    """What follows the first word of a line, one space where one belongs."""
+    """Return the pieces after the first word, with one space where one belongs."""
     before, _ = next(pieces)
     text = ""
     for kind, spelling in pieces:

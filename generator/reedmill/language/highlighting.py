@@ -1,4 +1,4 @@
-"""A TextMate grammar, for editors that colour text, made from the words and signs here.
+"""A TextMate grammar for syntax colouring in editors, generated from the language tables.
 
 The words come from ``words``, the signs from the terminals of the grammar itself, so an
 editor colours what the parser reads.  Each line is a rule of its own: nothing that is left
@@ -44,12 +44,12 @@ Rule = dict[str, Any]
 
 
 def textmate_json() -> str:
-    """The grammar as the text of its file."""
+    """Return the grammar as the text of its file."""
     return json.dumps(textmate(), indent=2, ensure_ascii=True) + "\n"
 
 
 def textmate() -> Rule:
-    """The grammar as plain data: a rule for each word a line starts with."""
+    """Return the grammar as plain data: a rule for each word a line starts with."""
     return {
         "name": "Reedmill drill",
         "scopeName": "source.drill",
@@ -75,7 +75,7 @@ def _line(word: str) -> Rule:
 
 
 def _inside(word: str) -> list[Rule]:
-    """What may follow *word*; the first of two that fit one place counts."""
+    """Return the rules for what may follow *word*; the first match counts."""
     rules = _words("joining", JOINING.get(word, ()))
     rules += _words("value", " ".join(VALUES.get(word, ())).split())
     if word in MUSIC_LINES:
@@ -89,7 +89,7 @@ def _inside(word: str) -> list[Rule]:
 
 
 def _note(word: str) -> Rule:
-    """The rule for what *word* has numbers for."""
+    """Return the rule for the numbers that *word* takes."""
     if word == "tune":
         return _match("degree", signs()["DEGREE"])
     if word in _REED_LINES:
@@ -98,7 +98,7 @@ def _note(word: str) -> Rule:
 
 
 def _signs() -> list[Rule]:
-    """The signs of music but for reeds and degrees."""
+    """Return the signs of music except reeds and degrees."""
     found = signs()
     return [
         _match("repeat", f"{found['TIMES']}|{found['ORDINAL']}"),
@@ -109,7 +109,7 @@ def _signs() -> list[Rule]:
 
 
 def _music() -> list[Rule]:
-    """The words and signs of music but for reeds and degrees."""
+    """Return the words and signs of music except reeds and degrees."""
     return [
         *_signs(),
         *_words("role", ROLES),
@@ -119,7 +119,7 @@ def _music() -> list[Rule]:
 
 
 def _words(kind: str, words: Iterable[str]) -> list[Rule]:
-    """A rule for whole *words*, if there are any."""
+    """Return a rule for whole *words*, if there are any."""
     either = "|".join(word.replace(" ", r"\s+") for word in words)
     return [_match(kind, rf"\b({either})\b")] if either else []
 

@@ -1,4 +1,4 @@
-"""Why a line could not be read, told to a musician.
+"""Explain to a musician why a line of a drill could not be read.
 
 The parser only knows which sign it did not expect.  Here that is turned into what the
 line takes and an example, from the table in ``words``.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from lark.exceptions import UnexpectedInput
 
@@ -17,43 +18,55 @@ from reedmill.base.source import Span
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import LINES, MUSIC_LINES
 
-Reason = tuple[str, int, dict[str, object]]
-"""The key of a mistake, the column it is at, and what its templates are filled with."""
+
+class Reason(NamedTuple):
+    """The mistake that keeps a line of a drill from being read."""
+
+    key: str  # of the row in ``mistakes``
+    column: int  # of the spot, from 1
+    values: dict[str, object]  # for the templates of that row
+
+
+class PrintedSection(NamedTuple):
+    """The name of a section in front of a line of printed tab."""
+
+    line: int  # from 1
+    column: int  # from 1
+    name: str
 
 
 def explain_pattern(error: UnexpectedInput, text: str, file: str) -> PatternError:
-    """The ``PatternError`` for what Lark could not read in *text*."""
+    """Return a ``PatternError`` that explains what Lark could not read in *text*."""
     lines = text.split("\n")
     number = min(max(error.line, 1), len(lines))
     line = lines[number - 1].rstrip("\r")
     at = min(max(error.column, 1), len(line) + 1)
     named = section_name(lines, number)
     if named:
-        below, column, name = named
-        span = Span(file, below, column, len(name) + 1)
-        return drill_mistake("section-of-printed-tab", span, name=name)
+        span = Span(file, named.line, named.column, len(named.name) + 1)
+        return drill_mistake("section-of-printed-tab", span, name=named.name)
     word, start = _word_at(line, at)
-    key, at, values = _reason(line, word, start, at, _goes_on(lines[:number]))
-    width = len(word) if at == start else 1
-    return drill_mistake(key, Span(file, number, at, max(1, width)), **values)
+    why = _reason(line, word, start, at, _goes_on(lines[:number]))
+    width = len(word) if why.column == start else 1
+    return drill_mistake(why.key, Span(file, number, why.column, max(1, width)), **why.values)
 
 
 # A line of printed tab that begins with the name of its section.
 _NAMED = re.compile(r"""\s*([^\s"|#:][^"|#:]*):[ \t]+[-+~(\d.][^|]*\|.*$""")
 
 
-def section_name(lines: Sequence[str], number: int) -> tuple[int, int, str] | None:
-    """Line, column and name of a section of printed tab, in line *number* or just below play."""
+def section_name(lines: Sequence[str], number: int) -> PrintedSection | None:
+    """Return the section of printed tab that line *number*, or the line after play, begins."""
     below = number + 1 if re.fullmatch(r"\s*play\s*", lines[number - 1]) else number
     line = lines[min(below, len(lines)) - 1]
     named = _NAMED.match(line)
     if named is None or named[1].split()[0] in LINES:
         return None
-    return below, named.start(1) + 1, named[1]
+    return PrintedSection(below, named.start(1) + 1, named[1])
 
 
 def _word_at(line: str, column: int) -> tuple[str, int]:
-    """The word that starts at or holds *column*, and its first column."""
+    """Return the word that starts at or covers *column*, and its first column."""
     for match in re.finditer(r"[A-Za-z]+|[-+]?\d+['^]*|\S", line):
         if match.start() < column <= match.end():
             return match[0], match.start() + 1
@@ -61,7 +74,7 @@ def _word_at(line: str, column: int) -> tuple[str, int]:
 
 
 def _goes_on(lines: list[str]) -> str:
-    """The word whose music the last of *lines* goes on with; empty where it has its own."""
+    """Return the word whose music the last of *lines* continues; empty where it has its own."""
     if re.match(r"\s*[A-Za-z]", lines[-1]):
         return ""
     for line in reversed(lines[:-1]):
@@ -72,7 +85,7 @@ def _goes_on(lines: list[str]) -> str:
 
 
 def _reason(line: str, word: str, start: int, at: int, above: str) -> Reason:
-    """What is the trouble at column *at*: the first fitting case of the list.
+    """Explain the mistake at column *at*: the first case of the list that fits.
 
     *above* is the word whose music goes on here, if it does.
     """
@@ -80,35 +93,35 @@ def _reason(line: str, word: str, start: int, at: int, above: str) -> Reason:
     keyword = first[1] if first else above
     column = curly_quote(line)
     if column:
-        return "curly-quote", column, {"quote": line[column - 1]}
+        return Reason("curly-quote", column, {"quote": line[column - 1]})
     if line[at - 1 : at] == '"' and _unclosed(line[at - 1 :]):
-        return "unclosed-quote", at, {}
+        return Reason("unclosed-quote", at, {})
     if keyword not in LINES:
         return _unknown_line(line, keyword)
     if first and start == first.start(1) + 1:
-        return "line-before-drill", start, {"word": keyword}
+        return Reason("line-before-drill", start, {"word": keyword})
     return _misplaced(line, keyword, word, start)
 
 
 def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
-    """What is wrong inside a line that starts with a known word."""
+    """Explain a mistake inside a line that starts with a known word."""
     bracket = _lonely_bracket(line, keyword)
     if keyword in MUSIC_LINES and bracket and (not word or word == ")"):
-        return _BRACKETS[line[bracket - 1]], bracket, {}
+        return Reason(_BRACKETS[line[bracket - 1]], bracket, {})
     if keyword == "tune" and re.fullmatch(r"[-+]\d+['^]*", word):
-        return "reed-among-degrees", start, {"reed": word}
+        return Reason("reed-among-degrees", start, {"reed": word})
     if keyword in MUSIC_LINES and word in _SIGNS:
-        return _SIGNS[word], start, {}
+        return Reason(_SIGNS[word], start, {})
     takes: dict[str, object] = {
         "word": keyword,
         "takes": LINES[keyword].takes,
         "example": LINES[keyword].example,
     }
     if not word:
-        return "line-too-short", start, takes
+        return Reason("line-too-short", start, takes)
     if word.isprintable():
-        return "does-not-fit", start, takes | {"found": word}
-    return "invisible-character", start, takes | {"code": ord(word)}
+        return Reason("does-not-fit", start, takes | {"found": word})
+    return Reason("invisible-character", start, takes | {"code": ord(word)})
 
 
 _BRACKETS = {"(": "unclosed-bracket", ")": "unopened-bracket"}
@@ -116,7 +129,7 @@ _SIGNS = {":": "missing-length", ",": "comma-between-notes"}
 
 
 def _lonely_bracket(line: str, keyword: str) -> int:
-    """The column of the first bracket of *line* without a partner, 0 when there is none."""
+    """Return the column of the first unpaired bracket of *line*, 0 when there is none."""
     opened: list[int] = []
     comment = r"#(?!\d)" if keyword == "tune" else "#"  # #4 is a degree there
     music = re.split(comment, line, maxsplit=1)[0]
@@ -139,5 +152,7 @@ def _unknown_line(line: str, keyword: str) -> Reason:
     word = keyword or line.strip()[:1]
     near = nearest_name(word, LINES)
     if not near:
-        return "unknown-line", start, {"word": word}
-    return "mistyped-line", start, {"word": word, "near": near, "example": LINES[near].example}
+        return Reason("unknown-line", start, {"word": word})
+    return Reason(
+        "mistyped-line", start, {"word": word, "near": near, "example": LINES[near].example}
+    )

@@ -1,4 +1,4 @@
-"""Every mistake a pattern can make, in one table.
+"""The table of every mistake a pattern can make.
 
 A row holds what is said of the mistake, a pattern that makes it, and what to write
 instead.  The messages, their tests and the page of common mistakes are made from it.
@@ -32,7 +32,7 @@ from reedmill.language.words import (
 
 @dataclass(frozen=True, slots=True)
 class Mistake:
-    """One thing that can be wrong with a pattern, what is said of it, and an example."""
+    """One mistake of a pattern: its message, and an example."""
 
     key: str
     label: str  # in players' words; a line of a list
@@ -46,7 +46,7 @@ class Mistake:
 
     @property
     def mended(self) -> str:
-        """The pattern put right."""
+        """The example pattern corrected."""
         return self.broken.replace(*self.cure, 1)
 
 
@@ -59,13 +59,13 @@ def _tune(music: str) -> str:
 
 
 def _ladder(**changed: str) -> str:
-    """A drill with rungs and *changed* lines; an empty one is left out."""
+    """Return a drill with rungs and *changed* lines; an empty one is left out."""
     lines = {"anchor": "-2", "rungs": "-3 -3'", "phrase": "anchor rung"} | changed
     return 'drill "Home"\n' + "".join(f"  {word} {rest}\n" for word, rest in lines.items() if rest)
 
 
 def _every_word() -> str:
-    """The words lines start with, a topic to a line."""
+    """Return the words lines start with, a topic to a line."""
     widest = max(map(len, TOPICS))
     return "\n".join(
         f"    {topic:{widest}}  {' '.join(word.name for word in words)}"
@@ -825,7 +825,7 @@ MISTAKES = {row.key: row for rows in CHAPTERS.values() for row in rows}
 
 
 def drill_mistake(key: str, span: Span, /, **values: object) -> PatternError:
-    """The error for the row *key*, its templates filled with *values*.
+    """Return the error for the row *key* of the table, its templates filled with *values*.
 
     >>> str(drill_mistake("no-such-hole", Span("mine.drill", 2, 8), hole=11)).splitlines()[0]
     'mine.drill:2:8: there is no hole 11'
@@ -849,7 +849,7 @@ _WIDEST, _LONGEST = 130, 8  # characters of a line and lines of a pattern that a
 
 
 def page(said: Callable[[Mistake], str]) -> str:
-    """The page of all mistakes in Markdown; *said* gives the message a row's pattern earns."""
+    """Return the page of all mistakes in Markdown; *said* gives the message for a row's pattern."""
     parts = [_INTRO]
     for chapter, rows in CHAPTERS.items():
         parts.append(f"## {chapter}\n")

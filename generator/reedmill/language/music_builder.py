@@ -1,4 +1,4 @@
-"""Notes, groups and values: the part of the builder that reads music."""
+"""The part of the builder that reads music: notes, groups and values."""
 
 from __future__ import annotations
 
@@ -59,12 +59,12 @@ Volta = tuple[Token, tuple[Item, ...]]
 
 
 class MusicBuilder(Transformer[Token, list[Drill]]):
-    """Grammar rules of music to events and groups.  Each method is named after its rule."""
+    """Builds events and groups from the parse tree; each method is named after its rule."""
 
     # --- notes ---------------------------------------------------------------------
 
     def note(self, parts: list[Token]) -> Item:
-        """A reed, a role or a rest, perhaps several times."""
+        """Build a reed, a role or a rest, perhaps repeated."""
         return self._note(parts, in_tune=False)
 
     def sung(self, parts: list[Token]) -> Item:
@@ -136,7 +136,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     # --- groups ----------------------------------------------------------------------
 
     def group(self, parts: list[object]) -> Group:
-        """``( items )`` with a repeat sign or endings behind it."""
+        """Build ``( items )`` with a repeat count or endings after it."""
         opening, items, behind = _bracketed(parts)
         if not behind:
             self._check_bracketed(items)
@@ -154,7 +154,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return self._grown(Group(self._span(opening), items, len(endings), 0, 0, tuple(endings)))
 
     def _check_bracketed(self, items: tuple[Item, ...]) -> None:
-        """Refuse a hole alone in brackets, which is a draw to some and a blow to others."""
+        """Refuse a hole alone in brackets, which some read as draw, others as blow."""
         match items:
             case (Event(reed=Reed(bend=0, over=False) as reed, length=None, accent=False),):
                 # its sign was written where its text is longer than its number
@@ -182,7 +182,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return self._grown(Group(span, items, repeats, 0, 0))
 
     def _grown(self, group: Group) -> Group:
-        """*group* with its size worked out from its parts, and bounded."""
+        """Return *group* with its size computed from its parts, and limited."""
         inside = [*group.items, *(item for ending in group.endings for item in ending)]
         nesting = 1 + max((item.nesting for item in inside if isinstance(item, Group)), default=0)
         if nesting > MAX_NESTING:
@@ -238,7 +238,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return reed
 
     def _other_tab(self, token: Token) -> PatternError:
-        """The answer to a reed that is written in another way."""
+        """Return the error for a reed written in another notation."""
         hole = in_our_tab(token)[0].hole
         if hole not in HOLES:
             return drill_mistake("no-such-hole", self._span(token), hole=hole)
@@ -246,7 +246,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return drill_mistake("tab-of-another-kind", self._span(token), word=token, ours=ours)
 
     def _whole(self, token: Token, digits: str) -> int:
-        """The number of *digits*, a part of *token*."""
+        """Return the number *digits* writes, a part of *token*."""
         number = whole_number(digits)
         if number is None:
             raise drill_mistake(
@@ -273,7 +273,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
 
 
 def _bracketed(parts: list[Any]) -> tuple[Token, tuple[Item, ...], list[Any]]:
-    """The opening bracket, what stands inside, and what follows the closing one."""
+    """Return the opening bracket, the items inside, and what follows the closing one."""
     opening = parts[0]
     assert isinstance(opening, Token)  # noqa: S101  the grammar puts a bracket first
     closing = next(at for at, part in enumerate(parts) if part == ")")
@@ -281,7 +281,7 @@ def _bracketed(parts: list[Any]) -> tuple[Token, tuple[Item, ...], list[Any]]:
 
 
 def read_reed(text: str) -> Reed:
-    """The reed in *text*, which the grammar knows for one, however it was spelled.
+    """Parse a reed the grammar has recognised, in any spelling.
 
     >>> read_reed("\u22123\u2019").tab, read_reed("+03").tab
     ("-3'", '3')
@@ -293,5 +293,5 @@ def read_reed(text: str) -> Reed:
 
 
 def unescaped(inside: str) -> str:
-    r"""The text between quotes: ``\"`` is a quote, ``\\`` a backslash, all else itself."""
+    r"""Return the text between quotes: ``\"`` is a quote, ``\\`` a backslash, the rest as is."""
     return "\\".join(piece.replace('\\"', '"') for piece in inside.split("\\\\"))

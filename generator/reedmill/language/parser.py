@@ -24,7 +24,7 @@ from reedmill.language.words import MAX_FILE_BYTES, MAX_FILE_NOTES
 
 
 def parse(text: str, name: str = "pattern", library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
-    r"""The drills written in *text*, in order, with every ``from`` carried out.
+    r"""Parse the drills in *text*, in order, with every ``from`` carried out.
 
     *name* stands in error messages for the file; *library* holds finished drills that
     ``from`` may name besides those of the text.
@@ -39,7 +39,10 @@ def parse(text: str, name: str = "pattern", library: Iterable[Drill] = ()) -> tu
 
 
 def parse_together(texts: dict[str, str], library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
-    """The drills of several files that may derive from each other; keys are file names."""
+    """Parse the drills of several files that may derive from each other; keys are names.
+
+    ``PatternError`` as ``parse``, with the file it is in.
+    """
     try:
         drills = [drill for name, text in texts.items() for drill in drills_as_written(text, name)]
         return derive_all(drills, library, max(MAX_FILE_NOTES, sum(map(len, texts.values()))))
@@ -50,17 +53,20 @@ def parse_together(texts: dict[str, str], library: Iterable[Drill] = ()) -> tupl
 
 
 def parse_file(path: Path, library: Iterable[Drill] = ()) -> tuple[Drill, ...]:
-    """The drills in the file at *path*; errors as ``parse``, and for a file not to be read."""
+    """Parse the drills in the file at *path*; errors as ``parse``, or if it is unreadable.
+
+    ``PatternError`` and ``InputError``, each with what to write instead.
+    """
     return parse(read_pattern(path), str(path), library)
 
 
 def read_pattern(path: Path, kinds: Sequence[str] = (DRILL,)) -> str:
-    """The text of a pattern file; errors as ``pattern_bytes``, and for what is not UTF-8."""
+    """Return the text of a pattern file; errors as ``pattern_bytes``, or if not UTF-8."""
     return decoded(pattern_bytes(path, kinds), str(path))
 
 
 def pattern_bytes(path: Path, kinds: Sequence[str] = (DRILL,)) -> bytes:
-    """What is in a pattern file, one of *kinds*.
+    """Return the bytes of a pattern file, one of *kinds*.
 
     ``InputError`` when it is too large, cannot be read, or is plainly something else.
     """
@@ -68,7 +74,7 @@ def pattern_bytes(path: Path, kinds: Sequence[str] = (DRILL,)) -> bytes:
 
 
 def drills_as_written(text: str, name: str) -> list[Drill]:
-    """The drills of *text* as they stand, before ``from``; errors come without their line.
+    """Parse the drills of *text* as written, before ``from``; errors lack their line.
 
     Where mistakes are gathered, what is right of a text is read all the same.
     """
@@ -86,16 +92,16 @@ def drills_as_written(text: str, name: str) -> list[Drill]:
 
 
 def tokens(text: str) -> list[Token]:
-    """The words and signs of *text*, already read whole; line ends have type ``_NL``."""
+    """Return the tokens of *text*, already read whole; line ends have type ``_NL``."""
     return list(_parser().parse_interactive(text + "\n").exhaust_lexer())
 
 
 def signs() -> dict[str, str]:
-    """The regular expression of each kind of token, by its name in the grammar."""
+    """Return the regular expression of each kind of token, by its name in the grammar."""
     return {each.name: each.pattern.to_regexp() for each in _parser().terminals}
 
 
 @cache
 def _parser() -> Lark:
-    """A parser that builds drills as it reads, so that no depth of brackets can overflow."""
+    """Return a parser that builds as it reads, so that no depth of brackets overflows."""
     return parser_of("reedmill.language", Builder())

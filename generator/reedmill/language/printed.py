@@ -1,4 +1,4 @@
-"""Printed tab pasted into a play line: its signs, and bar lines that are for the eye.
+"""Printed tab pasted into a play line: its signs, and bar lines meant only for the eye.
 
 Plain tab says which reeds in which order and not how long.  So each note lasts the usual
 length, ``.`` is a rest as long, ``_`` holds the note before for as long again and ``,`` is
@@ -23,7 +23,7 @@ HELD, BREATHE, BELOW = "held", "breathe", "below"
 
 @dataclass(frozen=True, slots=True)
 class PrintedSign:
-    """A sign of printed tab, or that music stands below its word; gone when it is carried out."""
+    """A sign of printed tab, or music on the lines below its word; gone once resolved."""
 
     span: Span
     kind: str  # HELD, BREATHE or BELOW
@@ -33,7 +33,7 @@ Pasted = Item | PrintedSign
 
 
 def as_music(items: Sequence[Pasted]) -> tuple[Item, ...]:
-    """*items* with what printed tab means carried out; other music comes back as it is.
+    """Return *items* with the signs of printed tab resolved; other music is unchanged.
 
     Raises ``PatternError`` for a ``_`` with no note before it.
     """
@@ -61,7 +61,7 @@ def _held(items: Iterable[Pasted]) -> Iterator[Item]:
 
 
 def _lengths(items: Iterable[Item]) -> Iterator[bool]:
-    """For each note and group whether its length is written."""
+    """Yield for each note and group whether its length is written."""
     for item in items:
         if isinstance(item, Event):
             yield item.length is not None

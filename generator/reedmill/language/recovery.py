@@ -1,4 +1,4 @@
-"""Reading on after a mistake: every drill by itself, and in a broken one every line by itself.
+"""Recovery from mistakes: every drill alone, and in a broken one every line alone.
 
 A line is read with the lines of music that go on with it, and no other line goes on in the next:
 it is right alone exactly where it is right in its drill.  What is missing of a drill then is
@@ -34,7 +34,7 @@ _MOST_TOLD = 20  # of the lines of one piece of music
 
 
 def read_drills(parser: Lark, text: str, name: str, above: int = 0) -> list[Drill]:
-    """The drills of *text*, which begins *above* lines down in the file called *name*.
+    """Parse the drills of *text*, which begins *above* lines down in the file *name*.
 
     ``PatternError``, without its line, for the first mistake.
     """
@@ -50,7 +50,7 @@ def read_drills(parser: Lark, text: str, name: str, above: int = 0) -> list[Dril
 
 
 def recovered_drills(parser: Lark, text: str, name: str) -> list[Drill]:
-    """What can be read of *text*; its mistakes are gathered, and drills that lack a line marked.
+    """Parse what is right of *text*; gather its mistakes and mark incomplete drills.
 
     A drill whose heading cannot be read has no title, and stands for one that others may name.
     """
@@ -71,7 +71,7 @@ def recovered_drills(parser: Lark, text: str, name: str) -> list[Drill]:
 
 
 def _title(line: str, name: str, number: int) -> Span:
-    """The title in a heading, or its first sign where there is none."""
+    """Return the title in a heading, or its first sign where there is none."""
     title = _TITLE.match(line)
     if title is None:
         return Span(name, number, 1)
@@ -79,13 +79,13 @@ def _title(line: str, name: str, number: int) -> Span:
 
 
 def _read_above(parser: Lark, lines: Sequence[str], name: str) -> None:
-    """What stands above the first drill: the first mistake there is the one that is told."""
+    """Report the first mistake in the lines above the first drill."""
     with apart():
         read_drills(parser, "\n".join(lines), name)
 
 
 def _drill(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
-    """One drill of the *lines* that begin with its heading."""
+    """Parse one drill from the *lines* that begin with its heading."""
     try:
         [drill] = read_drills(parser, "\n".join(lines), name, above)
     except PatternError:
@@ -94,7 +94,7 @@ def _drill(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
 
 
 def _broken(parser: Lark, lines: list[str], name: str, above: int) -> Drill:
-    """What is right of a drill, once every line of it that is wrong is told and put aside."""
+    """Parse what is right of a drill, with every wrong line reported and set aside."""
     span = Span(name, above + 1, 1)
     kept = list(lines)
     parts = _together(parser, lines)
@@ -124,7 +124,7 @@ def _put_aside(lines: list[str], part: range) -> None:
 
 
 def _together(parser: Lark, lines: Sequence[str]) -> list[range]:
-    """The lines of a drill, each with those below that go on with its music."""
+    """Return the lines of a drill, each joined with those below that continue its music."""
     more = re.compile(parser.get_terminal("MORE").pattern.to_regexp())
     starts = [0]
     last = 0  # the last line that is not blank
@@ -138,13 +138,13 @@ def _together(parser: Lark, lines: Sequence[str]) -> list[range]:
 
 
 def _named(lines: Sequence[str], at: int) -> bool:
-    """True for a line of printed tab below the word ``play`` that begins with a name."""
+    """Return True for a line of printed tab below the word ``play`` that begins with a name."""
     named = section_name(lines, at)  # counted from 1: the line above
-    return named is not None and named[0] == at + 1
+    return named is not None and named.line == at + 1
 
 
 def _right_alone(parser: Lark, lines: list[str], name: str, above: int) -> bool:
-    """True for a line, with the music that goes on below it, that can be read.
+    """Return True for a line that, with the music continued below it, can be read.
 
     Else its mistakes are gathered, one for each line.
     """

@@ -1,4 +1,4 @@
-"""The words of the pattern language, in one table: parser messages and help derive from it."""
+"""The table of the words of the pattern language; messages and help derive from it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from reedmill.base.ranges import TEMPI_IN_WORDS
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One line a drill may have: its first word, what follows, and a line that works."""
+    """One kind of line of a drill: its first word, what follows, and a line that works."""
 
     name: str
     takes: str  # completes "the <name> line takes ..."

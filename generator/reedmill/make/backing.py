@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.formats.written import band_file
 from reedmill.harp import Harp
 from reedmill.make.made_files import Before, RequestedFile, check_free, place, tentative
-from reedmill.make.material import gone_notice
+from reedmill.make.material import RenderedFile, gone_notice
 from reedmill.make.naming import (
     backing_file_name,
     mix_words,
@@ -29,7 +30,6 @@ from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.sheet.look import Look
-    from reedmill.sound.recording.record import SoundFile
 
 BACKING_FORMATS = tuple(BAND_FORMATS)
 FOR_BACKING = " for a backing"
@@ -50,11 +50,11 @@ class MadeBacking:
 
     @property
     def replaced(self) -> bool:
-        """True when it stands where another file was."""
+        """True when the file replaced another."""
         return self.before is not Before.NOTHING
 
     def data(self) -> dict[str, object]:
-        """The row for ``--json``; ``stem`` only for audio."""
+        """Return the row for ``--json``; ``stem`` only for audio."""
         played = self.arrangement
         row: dict[str, object] = {
             "path": str(self.path),
@@ -72,10 +72,6 @@ class MadeBacking:
         return row | ({"stem": self.stem} if self.stem else {})
 
 
-BackingContent = tuple[str, "bytes | SoundFile", str, str | None]
-"""The end of the file name, the content, the kind and the stem."""
-
-
 def make_backing(
     arrangement: Arrangement,
     out: Path,
@@ -89,7 +85,7 @@ def make_backing(
     progress: Callable[[str], None] | None = None,
     replace: bool = False,
 ) -> list[MadeBacking]:
-    """Render *arrangement* into the folder *out* and return what was made, in order.
+    """Render *arrangement* into the folder *out* and return the files made, in order.
 
     *to* names formats of ``BACKING_FORMATS``.  *recording* says who plays and what sounds
     besides; the tones of a drill never do.  *harp* and *position* are what the backing is
@@ -104,33 +100,34 @@ def make_backing(
     planned = _planned(score, to, sounding, look)
     check_free(out, planned, replace=replace)
     wanted: list[RequestedFile] = []
-    rows: list[tuple[str, str | None, str]] = []
+    drafts: list[MadeBacking] = []
     with Parts() as parts:
-        for ending, content, kind, stem in _contents(arrangement, score, to, sounding, look):
-            wanted.append(_wanted(score, ending, kind, sounding, look))
-            parts.write(
-                tentative(out, wanted[-1]), content if isinstance(content, bytes) else content.save
-            )
-            rows.append((kind, stem, _notice(kind, arrangement, content)))
+        for each in _contents(arrangement, score, to, sounding, look):
+            wanted.append(_wanted(score, each.ending, each.kind, sounding, look))
+            parts.write(tentative(out, wanted[-1]), each.writable())
+            notice = _notice(each, arrangement)
+            drafts.append(MadeBacking(out, each.kind, arrangement, each.stem, notice))
         placed = place(parts, out, wanted, replace=replace)
     made = [
-        MadeBacking(
-            there.path, kind, arrangement, stem,
-            " ".join(filter(None, (notice, gone_notice(there)))), there.before,
+        dataclasses.replace(
+            draft,
+            path=there.path,
+            notice=" ".join(filter(None, (draft.notice, gone_notice(there)))),
+            before=there.before,
         )
-        for there, (kind, stem, notice) in zip(placed, rows, strict=True)
-    ]  # fmt: skip
+        for there, draft in zip(placed, drafts, strict=True)
+    ]
     if progress:
-        for each in made:
-            progress(each.path.name)
+        for file in made:
+            progress(file.path.name)
     return made
 
 
-def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> str:
-    """What a player should know: of the sound, or of letters the chart leaves out."""
-    if not isinstance(content, bytes):
-        return content.notice
-    if _ROWS[kind].maker is not Maker.LILYPOND:
+def _notice(rendered: RenderedFile, arrangement: Arrangement) -> str:
+    """Return a notice for the player: on the sound, or on letters the chart leaves out."""
+    if not isinstance(rendered.content, bytes):
+        return rendered.content.notice
+    if _ROWS[rendered.kind].maker is not Maker.LILYPOND:
         return ""
     from reedmill.sheet.letters import left_out
 
@@ -140,26 +137,26 @@ def _notice(kind: str, arrangement: Arrangement, content: bytes | SoundFile) -> 
 def _planned(
     score: Score, to: Sequence[str], recording: Recording, look: Look | None
 ) -> list[RequestedFile]:
-    """The files that will be made."""
+    """Return the files that will be made."""
     rows = [BAND_FORMATS[name] for name in to]
     found = [(row.ending, row.kind) for row in rows if row.maker is not Maker.SOUND]
     for row in made_by(Maker.SOUND, to, BAND_FORMATS):
         from reedmill.sound.recording.record import planned_sounds
 
-        for ending, _, holds in planned_sounds(recording):
-            found.append((_sound_ending(ending, holds, recording), row.kind))
+        for each in planned_sounds(recording):
+            found.append((_sound_ending(each.ending, each.holds, recording), row.kind))
     return [_wanted(score, ending, kind, recording, look) for ending, kind in found]
 
 
 def _sound_ending(ending: str, holds: tuple[str, ...], recording: Recording) -> str:
-    """What holds all that sounds has the plain name, whatever else there is."""
+    """Return the ending of a sound file; the one with every sound has the plain ending."""
     return Path(ending).suffix if holds == recording.mixed else ending
 
 
 def _wanted(
     score: Score, ending: str, kind: str, recording: Recording, look: Look | None
 ) -> RequestedFile:
-    """The name of a file, with the words for what tells its *kind* from others."""
+    """Return a requested file, with the words that tell its *kind* from others in its name."""
     row, fonts = _ROWS[kind], tuple[str, ...]()
     if row.maker is Maker.LILYPOND:
         words = page_words(look)
@@ -175,7 +172,7 @@ def _wanted(
 def silent_score(
     arrangement: Arrangement, harp: Harp, position: Position, reference_hz: float = 440.0
 ) -> Score:
-    """A score in which the band plays and nobody else, as long as the arrangement."""
+    """Return a score in which only the band plays, as long as the arrangement."""
     return Score(
         title=arrangement.form,
         about=arrangement.feel,
@@ -197,29 +194,29 @@ def _contents(
     to: Sequence[str],
     recording: Recording,
     look: Look | None,
-) -> Iterator[BackingContent]:
-    """Everything asked for.  LilyPond draws the chart while the rest is made."""
+) -> Iterator[RenderedFile]:
+    """Yield the content of every file; LilyPond draws the chart while the rest is made."""
     with ExitStack() as stack:
         charts = [
             (row, _started_chart(arrangement, score, look, stack))
             for row in made_by(Maker.LILYPOND, to, BAND_FORMATS)
         ]
         for row in made_by(Maker.WRITER, to, BAND_FORMATS):
-            yield row.ending, band_file(row, score, recording), row.kind, None
+            yield RenderedFile(row.ending, band_file(row, score, recording), row.kind)
         for row in made_by(Maker.SOUND, to, BAND_FORMATS):
             from reedmill.sound.recording.record import sound_files
 
             for file in sound_files(score, recording):
                 ending = _sound_ending(file.ending, file.holds, recording)
-                yield ending, file, row.kind, file.stem
+                yield RenderedFile(ending, file, row.kind, file.stem)
         for row, finish in charts:
-            yield row.ending, finish(), row.kind, None
+            yield RenderedFile(row.ending, finish(), row.kind)
 
 
 def _started_chart(
     arrangement: Arrangement, score: Score, look: Look | None, stack: ExitStack
 ) -> Callable[[], bytes]:
-    """LilyPond at work on the chart, and how to collect its page."""
+    """Start LilyPond on the chart, and return a function that collects its page."""
     from reedmill.sheet.chord_chart import chord_chart
     from reedmill.sheet.engrave import Engraver
     from reedmill.sheet.look import Look

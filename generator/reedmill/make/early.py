@@ -1,4 +1,4 @@
-"""LilyPond started before anything else is imported: what is started first is finished first."""
+"""LilyPond started before anything else is imported, because it is the slowest."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ PRINTED = {".pdf", ".png"}
 
 
 def drawn(to: Sequence[str]) -> set[str]:
-    """The endings of the pages that *to* names."""
+    """Return the endings of the pages that *to* names."""
     return {row.ending for row in made_by(Maker.LILYPOND, to, DRILL_FORMATS)}
 
 
 @contextmanager
 def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
-    """LilyPond started before the drills are even read, when *to* will need it for pages.
+    """Start LilyPond before the drills are read, when *to* will need it for pages.
 
     Its start takes as long as all else a sheet waits for.  ``None`` when no page is wanted or
     there is no LilyPond; whoever draws says so.

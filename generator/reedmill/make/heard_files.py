@@ -1,4 +1,4 @@
-"""What was heard in a take, as files: the drill's sheet with marks, and a picture."""
+"""Files of a heard take: the drill's sheet with marks, and a picture of the pitch."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _WORDS = {SHEET: "heard in", PICTURE: "picture of"}
 
 
 def heard_kinds(text: str) -> tuple[str, ...]:
-    """The kinds that *text* names, parted by commas; ``InputError`` for one that is none.
+    """Parse the kinds in *text*, with commas between; ``InputError`` for an unknown one.
 
     >>> heard_kinds("picture, sheet")
     ('sheet', 'picture')
@@ -52,10 +52,9 @@ def make_heard(
 ) -> list[tuple[str, PlacedFile]]:
     """Write the *kinds* of file that show *prints*, heard in *take*, into the folder *out*.
 
-    Each comes back with its kind.
-
-    A picture has a file for each page, as PNG and as SVG.  ``InputError`` for a file in the way
-    unless it may be replaced; ``RenderError`` when LilyPond cannot draw.
+    Returns each file with its kind.  A picture has a file for each page, as PNG and as SVG.
+    ``InputError`` for a file in the way unless it may be replaced; ``RenderError`` when
+    LilyPond cannot draw.
     """
     for kind in kinds:
         first = ".pdf" if kind == SHEET else ".svg"

@@ -1,4 +1,4 @@
-"""Which files of a folder Reedmill made, and what for: the list beside them.
+"""The list in a folder of the files Reedmill made there, and for what purpose.
 
 The list, ``.reedmill-made.json``, has a row for each file: what it was made for, and the
 SHA-256 of what was in it.  So a file that Reedmill did not make, made for something else, or
@@ -39,11 +39,11 @@ _PAGE = re.compile(r"(?P<base>.+?)(-page(?P<number>\d+))?(?P<kind>\.(png|svg))")
 
 
 class InTheWayError(InputError):
-    """A file is where another was to be, and may not be replaced."""
+    """A file in the place of another, which may not be replaced."""
 
 
 class Before(Enum):
-    """What was at a place before a file was put there."""
+    """The state of a place before a file was put there."""
 
     NOTHING = "nothing"
     OWN = "own"  # made for the same request
@@ -52,7 +52,7 @@ class Before(Enum):
 
 @dataclass(frozen=True, slots=True)
 class FileName:
-    """What a file should be called, and for what it is made: others may have the name already."""
+    """The name a file should have, and its purpose: others may have the name already."""
 
     title: str  # a slug: of the drill's title
     whose: str  # what that title is: the title as it is written, and where it comes from
@@ -62,7 +62,7 @@ class FileName:
 
 @dataclass(frozen=True, slots=True)
 class RequestedFile:
-    """A file to be made: its name, and how it ends (``.mix.wav``)."""
+    """A file to be made: its name, and its ending (``.mix.wav``)."""
 
     name: FileName
     ending: str
@@ -70,7 +70,7 @@ class RequestedFile:
 
 @dataclass(frozen=True, slots=True)
 class PlacedFile:
-    """A file that has its place."""
+    """A file in its place, with what it replaced."""
 
     path: Path
     before: Before
@@ -87,7 +87,7 @@ class MadeFile:
 
 @dataclass(slots=True)
 class MadeFiles:
-    """The files Reedmill made in *folder*, as its list has them and as they are made now."""
+    """The files Reedmill made in *folder*, as listed there and as made now."""
 
     folder: Path
     names: dict[str, str] = field(default_factory=dict)  # what files begin with: the purpose
@@ -96,20 +96,20 @@ class MadeFiles:
 
     @classmethod
     def of(cls, folder: Path, *, replace: bool = False) -> MadeFiles:
-        """What the list in *folder* says; nothing where there is none that can be read."""
+        """Read the list in *folder*; empty where there is none that can be read."""
         names, rows = _read(folder / LIST)
         return cls(folder, names, rows, replace)
 
     def file_name(self, wanted: RequestedFile) -> str:
-        """The name of *wanted* in this folder, with a number where another has it."""
+        """Return the name for *wanted* in this folder, numbered where another file has it."""
         title = self._own(wanted.name.title, wanted.name.whose)
         return self._own(joined(title, *wanted.name.words), wanted.name.purpose) + wanted.ending
 
     def _own(self, wanted: str, purpose: str) -> str:
-        """What is called *wanted* for *purpose*: "Song 5" and "Song, 5!" want the same name.
+        """Return a name for *purpose*: "Song 5" and "Song, 5!" want the same name.
 
-        Whoever came first in this folder has it, and the same purpose always finds its own
-        name again.
+        The purpose that came first in this folder has the name, and the same purpose always
+        finds its own name again.
         """
         name, again = wanted, 1
         while self.names.setdefault(name, purpose) != purpose:
@@ -118,7 +118,7 @@ class MadeFiles:
         return name
 
     def seen(self, name: str, purpose: str) -> tuple[Before, str]:
-        """What is at *name*, for a file of *purpose*, and the digest of it.
+        """Return what is at *name*, for a file of *purpose*, and its digest.
 
         ``InTheWayError`` when something is there that may not be replaced.
         """
@@ -134,19 +134,19 @@ class MadeFiles:
         return Before.OTHER, digest
 
     def note(self, name: str, purpose: str, new: str, old: str) -> None:
-        """Write down that *name* is made for *purpose*, and in place of our own file *old*."""
+        """Record that *name* is made for *purpose*, perhaps in place of our file *old*."""
         digests = (new, old) if old not in ("", new) else (new,)
         self.rows[name] = MadeFile(purpose, digests)
 
     def content(self) -> bytes:
-        """The list as a file, sorted by name: equal rows give equal bytes."""
+        """Return the list as a file, sorted by name: equal rows give equal bytes."""
         rows = {name: [row.purpose, *row.digests] for name, row in sorted(self.rows.items())}
         names = dict(sorted(self.names.items()))
         data = {"reedmill_made": _FORMAT, "names": names, "files": rows}
         return json.dumps(data, ensure_ascii=False, indent=0).encode() + b"\n"
 
     def outdated(self, name: str, made: set[str]) -> Iterator[str]:
-        """Our own unchanged files that belong to *name* but were not *made* with it this time.
+        """Yield our own unchanged files of *name* that were not *made* again this time.
 
         They are the stems of a mix, and the pages of a picture.
         """
@@ -165,14 +165,14 @@ def check_free(folder: Path, wanted: Sequence[RequestedFile], *, replace: bool =
 
 
 def tentative(folder: Path, wanted: RequestedFile) -> Path:
-    """Where *wanted* will most likely be; ``place`` settles it."""
+    """Return the likely path of *wanted*; ``place`` decides."""
     return folder / (joined(wanted.name.title, *wanted.name.words) + wanted.ending)
 
 
 def place(
     parts: Parts, folder: Path, wanted: Sequence[RequestedFile], *, replace: bool = False
 ) -> list[PlacedFile]:
-    """Give the files of *parts*, all of them in *folder*, the names that are *wanted*.
+    """Give the files of *parts*, all of them in *folder*, the names *wanted*.
 
     ``InTheWayError`` when one would replace what it may not; then none is placed.
     """
@@ -205,7 +205,7 @@ def _noted(
     wanted: Sequence[RequestedFile],
     seen: Sequence[tuple[Before, str]],
 ) -> list[str]:
-    """Note every file with the digest of what it will hold; those that change what was there."""
+    """Record every file with the digest of its content; return those that change a file."""
     changed = []
     for name, each, part, (before, old) in zip(names, wanted, parts.parts, seen, strict=True):
         new = _sha256(part) or ""
@@ -230,7 +230,7 @@ def _belonging(name: str, names: Sequence[str] | dict[str, MadeFile]) -> Iterato
 
 @contextmanager
 def _locked(folder: Path) -> Iterator[None]:
-    """While the block runs no other run places files in *folder*, where the system knows locks."""
+    """Keep other runs from placing files in *folder*, where the system supports locks."""
     try:
         opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     except OSError:  # not to be opened: writing to it will say so better
@@ -255,7 +255,7 @@ def _in_the_way(path: Path, row: MadeFile | None, digest: str) -> str:
 
 
 def _sha256(path: Path) -> str | None:
-    """Of the plain file at *path*; ``None`` where nothing is, and a mark for anything else."""
+    """Return the digest of the plain file at *path*; ``None`` for none, a mark for others."""
     try:
         with open_plain(path, follow=False) as file:
             digest = hashlib.sha256()
@@ -269,7 +269,7 @@ def _sha256(path: Path) -> str | None:
 
 
 def _read(path: Path) -> tuple[dict[str, str], dict[str, MadeFile]]:
-    """Names and rows of the list at *path*; what is not a list of ours counts as none."""
+    """Return names and rows of the list at *path*; another file counts as empty."""
     try:
         with open_plain(path, follow=False) as file:
             raw = bounded(file, _MOST_BYTES)

@@ -62,7 +62,7 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """One file that was made."""
+    """One file that was made of a score."""
 
     path: Path
     kind: str  # of a row of formats.table
@@ -77,11 +77,11 @@ class Made:
 
     @property
     def replaced(self) -> bool:
-        """True when it stands where another file was."""
+        """True when the file replaced another."""
         return self.before is not Before.NOTHING
 
     def data(self) -> dict[str, object]:
-        """The row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
+        """Return the row for ``--json``; ``stem`` only for audio, ``heard`` only when checked."""
         row: dict[str, object] = {
             "path": str(self.path),
             "kind": self.kind,
@@ -108,7 +108,7 @@ def make(
     progress: Progress | None = None,
     replace: bool = False,
 ) -> list[Made]:
-    """Render *scores* into the folder *out* and return what was made, in order.
+    """Render *scores* into the folder *out* and return the files made, in order.
 
     *to* names formats of ``FORMATS``.  ``wav`` makes the reference tones alone; with
     *drone* or *click* it also makes a mix of the tones with these.  *recording* says more
@@ -144,7 +144,7 @@ def make(
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What one call makes of every score."""
+    """The options of one call, the same for every score."""
 
     to: tuple[str, ...]
     recording: Recording
@@ -155,27 +155,26 @@ class _Asked:
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A score, and which it is of several that want the same names."""
+    """A score, and its number among those that want the same names."""
 
     score: Score
     again: int
 
 
 def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> list[Made]:
-    """The files of up to twenty scores, placed together; for each score the page comes first."""
-    written: list[Rendered] = []
+    """Make the files of up to twenty scores, placed together, each score's page first."""
+    written: list[RenderedFile] = []
     wanted: list[RequestedFile] = []
     with Parts() as parts:
         scores = [piece.score for piece in run]
         for each in _rendered(scores, asked.to, asked.recording, asked.look, engraver):
-            at, ending, content, kind, _ = each
-            wanted.append(_wanted(run[at], ending, kind, asked))
-            parts.write(tentative(asked.out, wanted[-1]), _content(content))
+            wanted.append(_wanted(run[each.number], each.ending, each.kind, asked))
+            parts.write(tentative(asked.out, wanted[-1]), each.writable())
             written.append(each)
         placed = place(parts, asked.out, wanted, replace=asked.replace)
     pairs = sorted(zip(placed, written, strict=True), key=lambda pair: _place(pair[1]))
     verify = asked.recording.verify
-    return [_made(there, run[each[0]].score, each, verify=verify) for there, each in pairs]
+    return [_made(there, run[each.number].score, each, verify=verify) for there, each in pairs]
 
 
 def make_role_chart(
@@ -188,7 +187,7 @@ def make_role_chart(
     *,
     replace: bool = False,
 ) -> PlacedFile:
-    """Draw what *reeds* are in every position as a PDF in *out*, and return where it is.
+    """Draw the role of *reeds* in every position as a PDF in *out*; return its place.
 
     Below stands what they are over *chords* of *position*, cross harp if not said.  Raises
     ``InputError`` for too many reeds, and for a file in its way unless it may *replace* that;
@@ -210,8 +209,8 @@ def make_role_chart(
         return place(parts, out, [wanted], replace=replace)[0]
 
 
-def _made(placed: PlacedFile, score: Score, rendered: Rendered, *, verify: bool) -> Made:
-    _, _, content, kind, stem = rendered
+def _made(placed: PlacedFile, score: Score, rendered: RenderedFile, *, verify: bool) -> Made:
+    content, kind, stem = rendered.content, rendered.kind, rendered.stem
     path, before, gone = placed.path, placed.before, gone_notice(placed)
     where = (score.title, score.harp.full_name, score.position.number)
     if isinstance(content, bytes):
@@ -222,7 +221,7 @@ def _made(placed: PlacedFile, score: Score, rendered: Rendered, *, verify: bool)
 
 
 def gone_notice(placed: PlacedFile) -> str:
-    """What to say of our own files that belonged to what a file replaced; nothing for none."""
+    """Return a notice on our own files that a file made obsolete; nothing for none."""
     if not placed.outdated:
         return ""
     names = ", ".join(placed.outdated)
@@ -230,7 +229,7 @@ def gone_notice(placed: PlacedFile) -> str:
 
 
 def _with_notice(made: list[Made], scores: Sequence[Score]) -> list[Made]:
-    """*made*, the pages with what is left out on all of them, in one sentence."""
+    """Add one sentence to the pages of *made* on the letters left out on all of them."""
     pages = {each.drill for each in made if _is_page(each)}
     if not pages:
         return made
@@ -250,28 +249,34 @@ def _is_page(made: Made) -> bool:
 
 
 def _paced(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
-    """*score* as it is practised: its own tempo and goal give way to a ladder."""
+    """Return *score* as practised: a tempo ladder replaces its own tempo and goal."""
     if not tempi_bpm:
         return score
     goal = tempi_bpm[-1] if tempi_bpm[-1] > tempi_bpm[0] else None
     return replace(score, tempo_bpm=tempi_bpm[0], tempo_goal_bpm=goal, tempi_bpm=tempi_bpm)
 
 
-Rendered = tuple[int, str, "bytes | SoundFile", str, str | None]
-"""Which score, the end of the file name, the content, the kind and the stem."""
+@dataclass(frozen=True, slots=True)
+class RenderedFile:
+    """The content of a file that has no name yet, and what its name depends on."""
+
+    ending: str  # of the file name: .mix.wav
+    content: bytes | SoundFile
+    kind: str  # of a row of formats.table
+    stem: str | None = None  # for audio: tones, mix, backing, drone or click
+    number: int = 0  # of its score among those rendered together, from 0
+
+    def writable(self) -> Content:
+        """Return the bytes, or the function that writes the sound to a path."""
+        return self.content if isinstance(self.content, bytes) else self.content.save
 
 
-def _content(rendered: bytes | SoundFile) -> Content:
-    return rendered if isinstance(rendered, bytes) else rendered.save
-
-
-def _place(rendered: Rendered) -> tuple[int, int]:
-    at, _, _, kind, _ = rendered
-    return at, DRILL_KINDS.index(kind)
+def _place(rendered: RenderedFile) -> tuple[int, int]:
+    return rendered.number, DRILL_KINDS.index(rendered.kind)
 
 
 def _readable(score: Score) -> Score:
-    """*score* with texts fit to print, also when another program made it."""
+    """Return *score* with printable texts, even when another program made it."""
     return replace(
         score,
         title=printable(score.title),
@@ -287,8 +292,8 @@ def _rendered(
     recording: Recording,
     look: Look | None,
     engraver: Engraver | None,
-) -> Iterator[Rendered]:
-    """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
+) -> Iterator[RenderedFile]:
+    """Yield the content of every file; LilyPond runs while the rest is rendered."""
     with ExitStack() as stack:
         sheets = _started_sheets(scores, to, look, engraver, stack)
         for at, score in enumerate(scores):
@@ -305,8 +310,8 @@ def _started_sheets(
     look: Look | None,
     engraver: Engraver | None,
     stack: ExitStack,
-) -> list[Callable[[], Iterator[Rendered]]]:
-    """LilyPond at work on what *to* wants of it, and how to collect each kind of page."""
+) -> list[Callable[[], Iterator[RenderedFile]]]:
+    """Start LilyPond on the pages in *to*; return functions that collect each kind."""
     wanted = drawn(to)
     if not wanted:
         return []
@@ -320,7 +325,7 @@ def _started_sheets(
     from reedmill.sheet.page import pages
 
     count = len(scores)
-    collect: list[Callable[[], Iterator[Rendered]]] = []
+    collect: list[Callable[[], Iterator[RenderedFile]]] = []
     if printer:
         printer.feed(pages(scores, look))
         if ".pdf" in wanted:
@@ -333,36 +338,36 @@ def _started_sheets(
     return collect
 
 
-def _pdfs(sheets: list[bytes]) -> Iterator[Rendered]:
+def _pdfs(sheets: list[bytes]) -> Iterator[RenderedFile]:
     for at, pdf in enumerate(sheets):
-        yield at, ".pdf", pdf, "sheet-pdf", None
+        yield RenderedFile(".pdf", pdf, "sheet-pdf", number=at)
 
 
-def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
-    """The pages of each sheet, numbered where there are several."""
+def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[RenderedFile]:
+    """Yield the pages of each sheet, numbered where there are several."""
     for at, pages in enumerate(sheets):
         for number, page in enumerate(pages, start=1):
             place = f"-page{number}" if len(pages) > 1 else ""
-            yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
+            yield RenderedFile(f"{place}.{ending}", page, f"sheet-{ending}", number=at)
 
 
 def _quick_ones(
     at: int, score: Score, to: Sequence[str], recording: Recording
-) -> Iterator[Rendered]:
+) -> Iterator[RenderedFile]:
     for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
         for ending, content in drill_files(row, score, recording):
-            yield at, ending, content, row.kind, None
+            yield RenderedFile(ending, content, row.kind, number=at)
 
 
-def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator[Rendered]:
+def _audio(at: int, score: Score, recording: Recording, row: Format) -> Iterator[RenderedFile]:
     from reedmill.sound.recording.record import sound_files
 
     for file in sound_files(score, recording):
-        yield at, file.ending, file, row.kind, file.stem
+        yield RenderedFile(file.ending, file, row.kind, file.stem, at)
 
 
 def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
-    """Each score with its number among those that want the same names."""
+    """Return each score with its number among those that want the same names."""
     counts: Counter[FileName] = Counter()
     pieces: list[_Piece] = []
     for score in scores:
@@ -373,7 +378,7 @@ def _told_apart(scores: Sequence[Score]) -> list[_Piece]:
 
 
 def _planned(piece: _Piece, asked: _Asked) -> Iterator[RequestedFile]:
-    """The files that will be made of *piece*; of the pages of a picture only the first."""
+    """Yield the files to be made of *piece*; of the pages of a picture only the first."""
     for row in (DRILL_FORMATS[name] for name in asked.to):
         for ending in _planned_endings(row, asked.recording):
             yield _wanted(piece, ending, row.kind, asked)
@@ -388,11 +393,11 @@ def _planned_endings(row: Format, recording: Recording) -> list[str]:
         case Maker.SOUND:
             from reedmill.sound.recording.record import planned_sounds
 
-            return [ending for ending, _, _ in planned_sounds(recording)]
+            return [each.ending for each in planned_sounds(recording)]
 
 
 def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> RequestedFile:
-    """The name of a file, with the words for what tells its *kind* from others of the score."""
+    """Return a requested file, with the words that tell its *kind* from others in its name."""
     recording, score, fonts = asked.recording, piece.score, tuple[str, ...]()
     row = _ROWS[kind]
     if row.maker is Maker.LILYPOND:
@@ -410,6 +415,6 @@ def _wanted(piece: _Piece, ending: str, kind: str, asked: _Asked) -> RequestedFi
 
 
 def _tones_alone(ending: str, recording: Recording) -> bool:
-    """True for the tones as they are made without anything besides: the plainest of the files."""
+    """Return True for the plain tones without any addition."""
     plain = re.fullmatch(r"(\.\d+-bpm)?\.[a-z0-9]+", ending) is not None
     return plain and recording.guided

@@ -1,4 +1,4 @@
-"""What a file is called: all that tells it from the drill as it is written, in words.
+"""File names: the words that tell a file from the drill as it is written.
 
 A name has the title, the harp, the position, then whatever was asked for besides, so that
 two different requests never share a name: ``two-bars-home-c-2nd-48-bpm-a442-large.pdf``.
@@ -44,12 +44,12 @@ _LIBRARY = "library"
 
 
 def harp_words(harp: Harp) -> str:
-    """A harp in a file name: ``low-f-sharp``, ``c-natural-minor``."""
+    """Return a harp as in a file name: ``low-f-sharp``, ``c-natural-minor``."""
     return file_slug(harp.full_name.replace("#", " sharp"))
 
 
 def score_words(score: Score) -> Iterator[str]:
-    """Harp and position, then what is not as the drill is written.
+    """Yield harp and position, then what differs from the drill as written.
 
     That is its embouchure, form, tempo, ladder and tuning.
     """
@@ -68,7 +68,7 @@ def score_words(score: Score) -> Iterator[str]:
 
 
 def backing_words(score: Score, band: Arrangement) -> Iterator[str]:
-    """Key, tempo, harp and position of a backing, then what is not usual about it."""
+    """Yield key, tempo, harp and position of a backing, then what is unusual about it."""
     yield band.key.name.replace("#", " sharp")
     yield f"{band.tempo_bpm} bpm"
     yield f"{harp_words(score.harp)}-harp"
@@ -83,7 +83,7 @@ def backing_words(score: Score, band: Arrangement) -> Iterator[str]:
 def chart_words(
     harp: Harp, reeds: Sequence[Reed], chords: Sequence[Chord], position: Position
 ) -> Iterator[str]:
-    """Harp, reeds, position and chords of a role chart, the usual ones left out."""
+    """Yield harp, reeds, position and chords of a role chart, without the usual ones."""
     yield harp_words(harp)
     if tuple(reeds) != _USUAL_REEDS:
         yield from map(_reed_words, reeds)
@@ -97,7 +97,7 @@ def chart_words(
 
 
 def _reed_words(reed: Reed) -> str:
-    """A reed in a file name, where signs cannot be: ``draw 3 bent 2``."""
+    """Return a reed in a file name, where signs are not allowed: ``draw 3 bent 2``."""
     natural = f"{reed.breath.value} {reed.hole}"
     return (
         f"{natural} over" if reed.over else f"{natural} bent {reed.bend}" if reed.bend else natural
@@ -105,7 +105,7 @@ def _reed_words(reed: Reed) -> str:
 
 
 def tuning_words(reference_hz: float, intonation: Intonation) -> Iterator[str]:
-    """The tuning, where it is not equal temperament at A4 = 440 Hz: ``a442``, ``just5``."""
+    """Yield any tuning but equal temperament at A4 = 440 Hz: ``a442``, ``just5``."""
     if reference_hz != _USUAL_HZ:
         yield f"a{_number(reference_hz)}"
     base = next((name for name in INTONATIONS if intonation.name.startswith(name)), "")
@@ -118,12 +118,12 @@ def tuning_words(reference_hz: float, intonation: Intonation) -> Iterator[str]:
 
 
 def _number(value: float) -> str:
-    """*value* with all its digits; its point is a hyphen in a name."""
+    """Return *value* with all its digits and a hyphen for its point."""
     return repr(float(value)).removesuffix(".0").replace("-", " minus ")
 
 
 def page_words(look: Look | None) -> tuple[str, ...]:
-    """What is not usual about a page."""
+    """Return what is unusual about a page."""
     if look is None:
         return ()
     words = {
@@ -136,7 +136,7 @@ def page_words(look: Look | None) -> tuple[str, ...]:
 
 
 def practice_words(practice: Practice) -> tuple[str, ...]:
-    """How a drill is gone through, where it is not once from beginning to end.
+    """Return how a drill is practised, unless it is once from beginning to end.
 
     A ladder is not among it: it is in the score, because a sheet names its tempi too.
     """
@@ -159,7 +159,7 @@ def _ladder(tempi_bpm: Sequence[int]) -> str:
 
 
 def tones_words(recording: Recording, kind: str) -> tuple[str, ...]:
-    """What tells the tones alone, in a file of *kind*, from those of another recording."""
+    """Return the words that tell the tones of *recording* from others, in a file of *kind*."""
     words = {
         "drone first": bool(recording.drone) and recording.practice.count_in_bars > 0,
         "wide": recording.wide,
@@ -174,7 +174,7 @@ def tones_words(recording: Recording, kind: str) -> tuple[str, ...]:
 
 
 def mix_words(recording: Recording, kind: str) -> tuple[str, ...]:
-    """What tells a mix, and the stems cut from it, from those of another recording."""
+    """Return the words that tell a mix and its stems from those of other recordings."""
     words = {
         "without tones": not recording.guided and not recording.backing,
         "band alone": not recording.guided and recording.backing and bool(recording.drone),
@@ -197,14 +197,14 @@ def _mixed_words(recording: Recording) -> dict[str, bool]:
 
 
 def writer_words(row: Format, recording: Recording, *, band: bool) -> tuple[str, ...]:
-    """What tells a file that is written at once from that of another recording."""
+    """Return the words that tell a text or data file from that of another recording."""
     if not row.follows_sound:
         return ()
     return midi_words(recording, band=band) if row.each_tempo else data_words(recording)
 
 
 def midi_words(recording: Recording, *, band: bool) -> tuple[str, ...]:
-    """What tells a MIDI file from that of another recording.
+    """Return the words that tell a MIDI file from that of another recording.
 
     Without a *band* it has drone and click in any case, so only what they are else is said.
     """
@@ -219,7 +219,7 @@ def midi_words(recording: Recording, *, band: bool) -> tuple[str, ...]:
 
 
 def data_words(recording: Recording) -> tuple[str, ...]:
-    """What tells data from that of another recording."""
+    """Return the words that tell a JSON file from that of another recording."""
     words = _mixed_words(recording) | {"apart": recording.apart}
     there = (word for word, asked in words.items() if asked)
     return (*practice_words(recording.practice), *there)
@@ -239,7 +239,7 @@ def _band(font: str) -> str:
 
 
 def _font(named: str) -> str:
-    """A SoundFont by the name of its file, and the program if one is named."""
+    """Return the name of a SoundFont's file, and its program if one is named."""
     path, program = _font_path(named)
     return f"{path.stem} {program}".strip()
 
@@ -255,7 +255,7 @@ def _font_path(named: str) -> tuple[Path, str]:
 
 
 def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()) -> FileName:
-    """The name of a file of *score*, with *words* on what the file is besides."""
+    """Return the name of a file of *score*; *words* say what else it shows."""
     origins = (score.origin, *(score.band.origins if score.band else ()))
     purpose = [_titled(score.title, origins[:1]), *map(_origin, origins[1:])]
     return FileName(
@@ -267,7 +267,7 @@ def score_name(score: Score, words: Sequence[str] = (), fonts: Sequence[str] = (
 
 
 def take_file_name(score: Score, words: Sequence[str], take: Path) -> FileName:
-    """The name of a file of what was heard of *score* in the file *take*, which it is made for."""
+    """Return the name of a file on what was heard of *score* in the file *take*."""
     name = score_name(score, words)
     return replace(name, purpose=_purpose(name.purpose, *words, _digest(os.path.realpath(take))))
 
@@ -275,7 +275,10 @@ def take_file_name(score: Score, words: Sequence[str], take: Path) -> FileName:
 def backing_file_name(
     score: Score, words: Sequence[str] = (), fonts: Sequence[str] = ()
 ) -> FileName:
-    """The name of a file of the band alone, which plays under the silent *score*."""
+    """Return the name of a file of the band alone, which plays under the silent *score*.
+
+    ``ValueError`` where *score* has no band.
+    """
     band = score.band
     if band is None:
         raise ValueError("no band plays under this score")
@@ -289,13 +292,13 @@ def backing_file_name(
 
 
 def role_chart_name(harp: Harp, words: Sequence[str]) -> FileName:
-    """The name of a role chart."""
+    """Return the name of a role chart."""
     whose = "roles"
     return FileName(whose, whose, tuple(map(file_slug, words)), _purpose(whose, *_reeds_of(harp)))
 
 
 def soundfonts_heard(recording: Recording, *, mixed: bool) -> tuple[str, ...]:
-    """The SoundFonts that are heard in a file: in a mix, those of voice and band."""
+    """Return the SoundFonts heard in a file; in a mix, those of voice and band."""
     fonts = (recording.voice, recording.band if mixed else "")
     return tuple(font for font in fonts if font and font != PLAIN_BAND)
 
@@ -309,7 +312,7 @@ def _purpose(*parts: str) -> str:
 
 
 def _origin(file: str) -> str:
-    """Where *file* is: the library, or a digest of its path, which would tell who we are."""
+    """Return the library, or a digest of the path of *file*: the path would name the user."""
     if not file:
         return ""
     path = Path(file)
@@ -326,7 +329,7 @@ def _font_origin(font: str) -> str:
 
 
 def _reeds_of(harp: Harp) -> tuple[str, ...]:
-    """A digest of the twenty reeds, where they are not a shipped layout in its place."""
+    """Return a digest of the twenty reeds, unless they are a shipped layout."""
     rows = () if harp.layout in LAYOUTS.values() else (harp.layout.blow, harp.layout.draw)
     if harp.own:
         rows = (*rows, harp.own.blow, harp.own.draw)

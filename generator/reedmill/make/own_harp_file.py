@@ -1,4 +1,4 @@
-"""Where a player's own harp is kept: a small file, and never in the place of another."""
+"""The file of a player's own harp, which never replaces that of another harp."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def keep_own_harp(
     *,
     replace: bool = False,
 ) -> PlacedFile:
-    """Keep a *measured* *harp* at *out*: a file whose name ends in ``.toml``, or a folder.
+    """Save a *measured* *harp* at *out*: a file whose name ends in ``.toml``, or a folder.
 
     *measured* gives the harp by its name.  ``InTheWayError`` when something else is there, or
     another harp.
@@ -46,7 +46,7 @@ def keep_own_harp(
 
 
 def _check_same(path: Path, own: OwnHarp) -> None:
-    """Refuse to put one harp in the place of another one."""
+    """Refuse to replace the file of one harp by another."""
     try:
         before = read_own_harp(path)
     except InputError:  # nothing is there, or what is there is looked at when it is placed

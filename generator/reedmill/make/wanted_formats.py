@@ -1,4 +1,4 @@
-"""The formats that are asked for by their names."""
+"""Output formats looked up by name."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from reedmill.formats.table import Format, Maker
 def formats_named(
     names: Sequence[str], among: Mapping[str, Format], of: str = ""
 ) -> tuple[str, ...]:
-    """The formats *among* those of *of* (``" for a backing"``) called *names*, each once.
+    """Return the formats *among* those of *of* (``" for a backing"``) called *names*.
 
-    In any case; ``InputError`` for a name there is not, with what to write instead.
+    *names* may be in any case.  ``InputError`` for a name there is not, with what to write instead.
     """
     return tuple(dict.fromkeys(_named(name.strip(), among, of) for name in names))
 

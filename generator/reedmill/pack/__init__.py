@@ -1,1 +1,1 @@
-"""Lesson packs: a whole course of practice material, built at once."""
+"""Lesson packs: the practice material of a whole course, built at once."""

@@ -1,4 +1,4 @@
-"""The ladders of a page: the reeds that a drill bends, and every note that the harp has."""
+"""The ladders of a practice page: each bent reed of a drill, and every note of the harp."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _MOST = 3
 
 @dataclass(frozen=True, slots=True)
 class PageRung:
-    """One place of a reed's ladder."""
+    """One rung of a reed's ladder: a note and its pitch."""
 
     tab: str
     name: str  # of the note, with the signs of music
@@ -27,14 +27,14 @@ class PageRung:
 
 @dataclass(frozen=True, slots=True)
 class PageLadder:
-    """The breath of one hole, its rungs from high to low."""
+    """One hole in one breath, its rungs from high to low."""
 
     words: str  # "hole 3 draw"
     rungs: tuple[PageRung, ...]
 
 
 def ladders(score: Score) -> tuple[PageLadder, ...]:
-    """A ladder for each hole that *score* bends, the most played first."""
+    """Return a ladder for each hole that *score* bends, the most played first."""
     bent = Counter(note.reed.hole for note in score.notes if note.reed.bend)
     holes = sorted(bent, key=lambda hole: (-bent[hole], hole))[:_MOST]
     return tuple(_ladder(score, hole) for hole in holes)
@@ -65,12 +65,12 @@ def _rung(score: Score, reed: Reed) -> PageRung:
 
 
 def _own_hz(score: Score, reed: Reed) -> float:
-    """What *reed* of the player's own harp gives in equal temperament."""
+    """Return the Hz of *reed* of the player's own harp in equal temperament."""
     return score.harp.tuned(reed, equal_hz(score.harp.midi(reed), score.reference_hz))
 
 
 def every_note(score: Score) -> tuple[tuple[str, float], ...]:
-    """Tab and frequency of every reed, bend and overbend of the harp, one of each pitch."""
+    """Return tab and Hz of every reed, bend and overbend of the harp, one for each pitch."""
     found: dict[int, Reed] = {}
     for reed in sorted(score.harp.reeds(), key=lambda reed: abs(reed.bend)):
         found.setdefault(score.harp.midi(reed), reed)

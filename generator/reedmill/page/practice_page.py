@@ -63,7 +63,7 @@ class PageBar:
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """What the template asks for."""
+    """The values the template shows."""
 
     score: Score
     harp: str
@@ -77,7 +77,7 @@ class _Shown:
 
 
 def practice_page(score: Score) -> bytes:
-    """The page of *score*, UTF-8."""
+    """Return the page of *score* in UTF-8."""
     style, script = _asset("page.css"), _asset("page.js")
     shown = _Shown(
         score=score,
@@ -159,7 +159,7 @@ def _in_words(beats: Fraction) -> str:
 
 
 def _json(data: object) -> Markup:
-    """*data* for a block of JSON in HTML, where nothing may look like the end of the block."""
+    """Return *data* as JSON in HTML, where nothing may look like the end of the block."""
     text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
     for letter in "<>&":
         text = text.replace(letter, f"\\u{ord(letter):04x}")
@@ -173,7 +173,7 @@ def _asset(name: str) -> Markup:
 
 
 def _digest(text: Markup) -> str:
-    """What a Content Security Policy knows *text* by (W3C, Level 3, 6.7.2.3)."""
+    """Return the hash a Content Security Policy allows *text* by (W3C, Level 3, 6.7.2.3)."""
     return "sha256-" + b64encode(sha256(text.encode()).digest()).decode()
 
 

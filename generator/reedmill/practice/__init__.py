@@ -1,1 +1,1 @@
-"""How a score is practised: repeats, echoes, ladders, recordings."""
+"""Ways of practising a score: repeats, echoes, tempo ladders, recordings."""

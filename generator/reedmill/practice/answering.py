@@ -1,4 +1,4 @@
-"""What a player of a drill with an echo plays: each of its notes in the answer to its bars."""
+"""The answers of a player to a drill with an echo, as a score of their own."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from reedmill.score.score import Score
 
 
 def answered(score: Score, echo_bars: int) -> Score:
-    """*score* as its player answers it: every stretch of *echo_bars* bars late by its own length.
+    """Return the answers to *score* in echoes of *echo_bars* bars, silent during each call.
 
     0 bars are the whole drill, whose answer is the drill itself.  ``InputError`` for a number of
     bars that no echo has.

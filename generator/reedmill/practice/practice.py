@@ -33,7 +33,7 @@ PLAIN_BAND = "plain"
 
 
 class Click(Enum):
-    """Where the click sounds besides a count-in."""
+    """The places where a click sounds besides a count-in."""
 
     COUNT_IN = "count-in"
     BEATS = "beats"
@@ -42,7 +42,7 @@ class Click(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Practice:
-    """How a drill is gone through.  ``InputError`` for a number out of range."""
+    """A way to practise a drill: count-in, repeats, echo, fade-out and tempo ladder."""
 
     count_in_bars: int = 0  # clicked at the beginning and at each new tempo
     repeats: int = 1  # times through, at each tempo
@@ -72,7 +72,7 @@ def _check(what: str, unit: str, value: int, allowed: range) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Pass:
-    """Once through the bars from *first* to *last*, with the guide or with it silent."""
+    """One time through the bars from *first* to *last*, with the tones audible or silent."""
 
     score: Score  # at the tempo of this pass
     start_s: Fraction  # seconds from the start of the recording to *first*
@@ -82,7 +82,7 @@ class Pass:
     count_in_bars: int = 0  # clicked before it, ending at start_s
 
     def at_s(self, beats: Fraction) -> Fraction:
-        """Seconds from the start of the recording to when the notated place *beats* is played."""
+        """Return the seconds from the start of the recording to the notated place *beats*."""
         return self.start_s + self.score.performed_s(beats) - self.score.seconds(self.first)
 
     @property
@@ -92,17 +92,17 @@ class Pass:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """The notes that begin in it."""
+        """The notes that begin in the pass."""
         return self.score.between(self.first, self.last)
 
     def attacks(self) -> list[tuple[Note, ...]]:
-        """Its notes grouped by attack; a slide always lies in the pass of its attack."""
+        """Return the pass's notes by attack; a slide is always in the pass of its attack."""
         return by_attack(self.notes)
 
 
 @dataclass(frozen=True, slots=True)
 class RecordingPlan:
-    """A recording before it sounds: passes in time order, without gaps but count-ins."""
+    """A recording before it sounds: passes in time order, with no gaps except count-ins."""
 
     passes: tuple[Pass, ...]
 
@@ -121,14 +121,14 @@ AS_WRITTEN = Practice()
 
 
 def off_beats(meter: Meter) -> tuple[Fraction, ...]:
-    """Where the off-beats lie in one pulse, in beats: in its middle, or on its thirds."""
+    """Return where off-beats are within one pulse, in beats: in its middle, or on its thirds."""
     return (Fraction(1), Fraction(2)) if meter.pulse == 3 else (meter.pulse / 2,)
 
 
 def plan_recording(
     score: Score, practice: Practice = AS_WRITTEN, *, lead_s: Fraction = Fraction(0)
 ) -> RecordingPlan:
-    """*score* gone through as *practice* says, beginning after *lead_s* seconds.
+    """Plan *score* practised as *practice* says, beginning after *lead_s* seconds.
 
     At each tempo of the ladder comes the count-in, then every repeat; with an echo each
     stretch is played and then left open.  ``InputError`` when it would last too long.
@@ -148,7 +148,7 @@ def plan_recording(
 
 
 def played_s(score: Score, practice: Practice) -> Fraction:
-    """Seconds that *score* lasts gone through as *practice* says, without planning it.
+    """Return the seconds *score* lasts when practised as *practice* says, without planning it.
 
     Every repeat lasts the whole score, with an echo twice that.
     """
@@ -171,7 +171,7 @@ def _check_length(score: Score, seconds: Fraction) -> None:
 def _turns(
     stretches: list[tuple[Fraction, Fraction]], practice: Practice
 ) -> Iterator[tuple[Fraction, Fraction, float]]:
-    """First and last beat and guide of every pass at one tempo, in order."""
+    """Yield first and last beat, and the level of the tones, of every pass at one tempo."""
     for number in range(practice.repeats):
         guide = 1 - number / (practice.repeats - 1) if practice.fade_out else 1.0
         for first, last in stretches:
@@ -181,7 +181,7 @@ def _turns(
 
 
 def _stretches(score: Score, bars: int | None) -> list[tuple[Fraction, Fraction]]:
-    """*score* cut every *bars* bars, later where a note or a slide crosses the bar line."""
+    """Cut *score* every *bars* bars, later where a note or a slide crosses the bar line."""
     if not bars:
         return [(Fraction(0), score.length)]
     cuts, since = [Fraction(0)], 0
@@ -205,7 +205,7 @@ BITS = (16, 24)
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """What sounds, how it is gone through, and the files it goes into."""
+    """The choices for a recording: what sounds, how it is practised, and its files."""
 
     voice: str = ""  # of the tones: a SoundFont as "font.sf2" or "font.sf2:23"; empty: the reed
     guided: bool = True  # False: the tones are not heard, the rest is
@@ -246,12 +246,12 @@ class Recording:
 
     @property
     def clicking(self) -> Click | None:
-        """Where the click sounds; a count-in is always clicked."""
+        """The places where the click sounds; a count-in is always clicked."""
         return self.click or (Click.COUNT_IN if self.practice.count_in_bars else None)
 
     @property
     def mixed(self) -> tuple[str, ...]:
-        """The stems of the mix; the guide alone when there is nothing to mix it with."""
+        """The stems of the mix; the tones alone when there is nothing to mix them with."""
         there = {
             "tones": self.guided,
             "backing": self.backing,
@@ -261,7 +261,7 @@ class Recording:
         return tuple(name for name, wanted in there.items() if wanted)
 
     def plan(self, score: Score) -> RecordingPlan:
-        """The plan of *score*; the drone leads in where there is a count-in."""
+        """Return the plan of *score*; the drone leads in where there is a count-in."""
         return plan_recording(score, self.practice, lead_s=self._lead_s)
 
     def check_length(self, score: Score) -> None:
@@ -269,7 +269,7 @@ class Recording:
         _check_length(score, self._lead_s + played_s(score, self.practice))
 
     def sound_s(self, score: Score) -> Fraction:
-        """Seconds of *score* in all files of this recording together, but for a loop."""
+        """Return the seconds of *score* in all files together, without a loop."""
         alone = len(self.mixed) == 1
         files = 1 if alone else (1 + len(self.mixed) if self.stems else 2)
         lengths = (each._lead_s + played_s(score, each.practice) for _, each in self.one_by_one())
@@ -277,7 +277,7 @@ class Recording:
 
     @property
     def file_count(self) -> int:
-        """How many sound files it comes to, a loop among them."""
+        """The number of sound files, a loop included."""
         alone = len(self.mixed) == 1
         stems = 1 if alone else (1 + len(self.mixed) if self.stems else 2)
         return (stems * len(self.one_by_one()) + self.loop) * len(self.types)
@@ -287,7 +287,7 @@ class Recording:
         return LEAD_S if self.drone and self.practice.count_in_bars else Fraction(0)
 
     def one_by_one(self) -> list[tuple[int | None, Recording]]:
-        """The recordings to make, with the tempo each is named by: one, or one a tempo."""
+        """Return the recordings to make with the tempo each is named by: one, or one a tempo."""
         if not self.apart:
             return [(None, self)]
         tempi = self.practice.tempi_bpm
@@ -317,7 +317,9 @@ _LADDER = re.compile(r"\s*(\d{1,4})\s+to\s+(\d{1,4})\s+by\s+(\d{1,4})\s*", re.AS
 
 
 def parse_ladder(text: str) -> tuple[int, ...]:
-    """The tempi of ``60 to 90 by 5``; the last one is always the end, also when down.
+    """Parse the tempi of ``60 to 90 by 5``; the last is always the end, also when descending.
+
+    ``InputError`` with an example for another text, or for tempi out of range.
 
     >>> parse_ladder("60 to 72 by 5"), parse_ladder("80 to 60 by 10")
     ((60, 65, 70, 72), (80, 70, 60))
@@ -338,7 +340,9 @@ def parse_ladder(text: str) -> tuple[int, ...]:
 
 
 def parse_drone(text: str) -> tuple[str, ...]:
-    """The tones of ``root+fifth``, lowest first; the root always sounds.
+    """Parse the tones of ``root+fifth``, lowest first; the root always sounds.
+
+    ``InputError`` for a tone that is none of them.
 
     >>> parse_drone("octave + fifth")
     ('root', 'fifth', 'octave')
@@ -354,7 +358,9 @@ def parse_drone(text: str) -> tuple[str, ...]:
 
 
 def parse_types(text: str) -> tuple[str, ...]:
-    """The file types of ``wav, flac``, each once, in that order.
+    """Parse the file types of ``wav, flac``, each once, in that order.
+
+    ``InputError`` where it names none.
 
     >>> parse_types("FLAC, wav,flac")
     ('flac', 'wav')

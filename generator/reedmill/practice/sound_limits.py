@@ -1,4 +1,4 @@
-"""What one command may ask for in all.  Generous for teaching, small for a computer.
+"""Limits on the total work of one command: generous for teaching, small for a computer.
 
 A drill has its own limits (``language/words.py``), a course too (``pack/course/limits.py``); here
 stands what a list of drills, harps and plans for the mouth may multiply to.
@@ -18,7 +18,7 @@ MOST_SOUND_HOURS = 100  # in all sound files together
 
 
 def check_scores(count: int, notes: int) -> None:
-    """Raise ``InputError`` for more than can be made at once: so many scores, so many notes."""
+    """Raise ``InputError`` for more scores, or more notes, than can be made at once."""
     if count > MOST_SCORES:
         raise InputError(
             f"this comes to {count:,} pieces, counted over drills, harps and embouchures; "
@@ -32,7 +32,7 @@ def check_scores(count: int, notes: int) -> None:
 
 
 def check_sound_length(scores: Iterable[Score], recording: Recording) -> None:
-    """Raise ``InputError`` when the sound files of *scores* would last too long, one or all."""
+    """Raise ``InputError`` when one sound file of *scores*, or all, would last too long."""
     recordings = [each for _, each in recording.one_by_one()]
     hours = 0.0
     for score in scores:

@@ -1,4 +1,4 @@
-"""What the listening check found: each note of a finished sound file, target and measured."""
+"""Results of the listening check: each note of a finished sound file, target and measured."""
 
 from __future__ import annotations
 
@@ -23,17 +23,17 @@ class MeasuredNote:
 
     @property
     def cents(self) -> float | None:
-        """How far it is over (or, negative, under) its target."""
+        """Cents above (or, negative, below) its target."""
         return None if self.heard_hz is None else 1200 * math.log2(self.heard_hz / self.note.hz)
 
     @property
     def right(self) -> bool:
-        """False when it is out of tune or missing; a note too short to measure is not judged."""
+        """False when out of tune or missing; a note too short to measure is not judged."""
         return self.too_short if self.cents is None else abs(self.cents) <= MOST_CENTS
 
 
 def hearing_data(heard: Sequence[MeasuredNote]) -> list[dict[str, object]]:
-    """The rows for ``--json``: Hz and cents to four places, null where nothing was measured."""
+    """Return the rows for ``--json``: Hz and cents to four places, null where not measured."""
     return [
         {
             "at": round(each.at_s, 4),
@@ -49,7 +49,7 @@ def hearing_data(heard: Sequence[MeasuredNote]) -> list[dict[str, object]]:
 
 
 def hearing_table(heard: Sequence[MeasuredNote]) -> str:
-    """Target, measured and difference of every note, and a line that sums them up."""
+    """Return target, measured Hz and difference of every note, and a summary line."""
     head = f"  {'at s':>8}  {'tab':<6} {'note':<4} {'target Hz':>10} {'heard Hz':>10} {'cents':>8}"
     return "\n".join([head, *map(_row, heard), "  " + hearing_summary(heard)])
 
@@ -63,7 +63,7 @@ def _row(each: MeasuredNote) -> str:
 
 
 def hearing_summary(heard: Sequence[MeasuredNote]) -> str:
-    """One sentence: how many notes were measured, the worst, and what is wrong."""
+    """Return one sentence: how many notes were measured, the worst, and what is wrong."""
     found = [abs(each.cents) for each in heard if each.cents is not None]
     wrong = sum(not each.right for each in heard)
     verdict = "all within" if not wrong else f"{wrong} NOT within"

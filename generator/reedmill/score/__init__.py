@@ -1,1 +1,1 @@
-"""The hub: a drill on one harp as exact notes, and what is asked of it."""
+"""The hub: a drill on one harp as exact notes, and what can be derived from them."""

@@ -1,4 +1,4 @@
-"""What a band plays, ready to be heard: every stroke of every player, and the chords."""
+"""An arrangement: every stroke of every player of a band, as heard, and the chords."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Part(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Struck:
-    """One stroke of one player, when it is heard: swing and looseness are in it."""
+    """One stroke of one player, at the time it is heard, swing and looseness included."""
 
     part: Part
     start: Fraction  # beats from the start
@@ -36,7 +36,7 @@ class Struck:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """A form played by a band in one key, so many choruses long.
+    """A form played by a band in one key for a number of choruses.
 
     A beat is the lower number of the meter and the tempo counts ``Meter.pulse``, as in a
     score.
@@ -65,7 +65,7 @@ class Arrangement:
 
     @property
     def mode(self) -> str:
-        """What is said after the root: ``minor`` where the chord at home has a minor third.
+        """The word after the root: ``minor`` where the home chord has a minor third.
 
         The position alone does not tell: a form in minor may be played in 2nd position, and
         one in major in 3rd.  A minor home beside a major four is dorian, whose natural sixth
@@ -81,33 +81,33 @@ class Arrangement:
         return "dorian" if dorian else "minor"
 
     def seconds(self, beats: Fraction) -> Fraction:
-        """Exact seconds that *beats* last at this tempo."""
+        """Return exact seconds that *beats* last at this tempo."""
         return beats * 60 / (self.tempo_bpm * self.meter.pulse)
 
     def performed(self, beats: Fraction) -> Fraction:
-        """When the notated place *beats* is heard, in beats."""
+        """Return when the notated place *beats* is heard, in beats."""
         return swung(beats, self.swing)
 
     def chord_at(self, beats: Fraction) -> Chord:
-        """The chord that holds at the notated place *beats*."""
+        """Return the chord in force at the notated place *beats*."""
         return self.chords[max(0, bisect_right(self.chords, beats, key=_start) - 1)][1]
 
     def changing(self, start: Fraction, end: Fraction) -> tuple[tuple[Fraction, Chord], ...]:
-        """The chords that start from *start* to just before *end*, each with its beat."""
+        """Return the chords that start from *start* to just before *end*, with their beats."""
         first = bisect_left(self.chords, start, key=_start)
         return self.chords[first : bisect_left(self.chords, end, lo=first, key=_start)]
 
     def changes_at(self, beats: Fraction) -> bool:
-        """True where a chord starts at *beats*."""
+        """Return True where a chord starts at *beats*."""
         at = bisect_left(self.chords, beats, key=_start)
         return at < len(self.chords) and self.chords[at][0] == beats
 
     def program(self, part: Part) -> int:
-        """The General MIDI program of *part*, from 0."""
+        """Return the General MIDI program of *part*, from 0."""
         return dict(self.programs)[part]
 
     def of(self, part: Part) -> tuple[Struck, ...]:
-        """The strokes of one player, in time order."""
+        """Return the strokes of one player, in time order."""
         return tuple(note for note in self.notes if note.part is part)
 
 
@@ -116,7 +116,7 @@ def _start(change: tuple[Fraction, Chord]) -> Fraction:
 
 
 def swung(beats: Fraction, ratio: Fraction) -> Fraction:
-    """The place *beats* moved as a swing of *ratio* moves it: the half beat comes late.
+    """Return *beats* as moved by a swing of *ratio*: the half beat comes late.
 
     The first half of each beat lasts *ratio* times the second; what lies between is
     stretched alike.

@@ -1,4 +1,4 @@
-"""Where every try of a note came to rest: what a recorded take leaves on a sheet.
+"""Footprints of a recorded take: where every try of a note came to rest.
 
 Whoever listens fills these values and whoever draws takes them, so that neither knows the other.
 """
@@ -48,7 +48,7 @@ class Aside:
 
 @dataclass(frozen=True, slots=True)
 class Footprints:
-    """A whole take as it is shown beside its score."""
+    """A whole take as shown beside its score."""
 
     take: ForeignText  # the name of its file
     tries: tuple[Footprint, ...]  # in time order, all passes
@@ -62,7 +62,7 @@ class Footprints:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """What all tries of one written note come to."""
+    """The verdict and the median of all tries of one written note."""
 
     verdict: Verdict
     cents: float | None  # the median of those that were measured
@@ -72,7 +72,7 @@ class Summary:
 
 
 def summary_of(tries: Sequence[Footprint], tolerance: Tolerance) -> Summary | None:
-    """What *tries* come to; ``None`` for none.
+    """Summarize *tries*; return ``None`` for none.
 
     Where at least half were measured their median is judged, otherwise what was said most often.
     """
@@ -90,7 +90,7 @@ def summary_of(tries: Sequence[Footprint], tolerance: Tolerance) -> Summary | No
 
 
 def tries_of(score: Score, prints: Footprints, reed: Reed) -> list[Footprint]:
-    """The tries of *reed* whose place is known, in time order."""
+    """Return the tries of *reed* with a known pitch, in time order."""
     return [
         each for each in prints.tries
         if each.cents is not None and score.notes[each.index].reed == reed

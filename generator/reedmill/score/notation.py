@@ -1,4 +1,4 @@
-"""A score cut into bars of values that can be written: ties, dots and triplets.
+"""A score cut into bars of writable note values: ties, dots and triplets.
 
 The score says when; this says how a reader is shown it.  Every renderer of notation
 starts from here.
@@ -55,7 +55,7 @@ class NotatedValue:
 
 
 def bars(score: Score) -> list[list[NotatedValue]]:
-    """The score's bars, each a list of written values that fills it exactly.
+    """Return the score's bars, each a list of written values that fills it exactly.
 
     A pick-up is a first bar of which only the end is written.  Raises ``PatternError`` for
     a note on a part of a beat that neither halves nor one third can write.
@@ -68,7 +68,7 @@ def bars(score: Score) -> list[list[NotatedValue]]:
 
 
 class _Last:
-    """The bars of the score that was asked for last: one drill goes to many renderers."""
+    """The bars of the latest score: one drill goes to many renderers."""
 
     made: tuple[Score | None, list[list[NotatedValue]]] = (None, [])
 
@@ -93,14 +93,14 @@ def _bars(score: Score) -> list[list[NotatedValue]]:
 
 
 def staff_octave(score: Score) -> int:
-    """Octaves by which the treble staff of *score* is moved: -1, 0 or 1."""
+    """Return the octaves by which the treble staff of *score* is moved: -1, 0 or 1."""
     keys = [note.pitch.midi for note in score.notes]
     mean = sum(keys) / len(keys) if keys else _STAFF_BELOW
     return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
 
 
 def staff_step(note: Note, octave: int) -> int:
-    """The step of *note* on a treble staff, seven to an octave; C4 is 28.
+    """Return the step of *note* on a treble staff, seven to an octave; C4 is 28.
 
     The staff is moved by so many octaves, see ``staff_octave``.
     """
@@ -108,7 +108,7 @@ def staff_step(note: Note, octave: int) -> int:
 
 
 def _check_written(score: Score) -> None:
-    """Refuse an edge on a part of a beat that no row of values reaches, see ``_cut``."""
+    """Refuse an edge on a part of a beat that no series of note values reaches, see ``_cut``."""
     for note in score.notes:
         if not (_writable(note.start) and _writable(note.end)):
             raise PatternError(
@@ -144,26 +144,26 @@ def check_drawn(score: Score, shortest: int = SHORTEST, done: str = "drawn") -> 
 
 
 def _parts_of_a_whole(beats: Fraction, unit: int) -> Fraction:
-    """How many of a plain value, or of a dotted one without its dot, make a whole note."""
+    """Return how many of a plain value, or of a dotted one less its dot, make a whole note."""
     whole = beats / unit
     return (Fraction(3, 2) if whole.numerator == 3 else 1) / whole
 
 
 def _before(score: Score, beat: Fraction) -> Span:
-    """The last note that begins before *beat*."""
+    """Return the place of the last note that begins before *beat*."""
     before = [note.span for note in score.notes if note.start < beat]
     return before[-1] if before else score.notes[0].span if score.notes else Span("", 1, 1)
 
 
 def _writable(beats: Fraction) -> bool:
-    """True for halves of halves, and for thirds of them."""
+    """Return True for powers of one half, and for thirds of them."""
     parts = beats.denominator
     parts = parts // 3 if parts % 3 == 0 else parts
     return parts & (parts - 1) == 0
 
 
 def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]:
-    """Notes and the rests between them, without gaps from start to end."""
+    """Yield the notes and the rests between them, without gaps from start to end."""
     now = score.first_beat
     echoes = sorted(begin for begin, _ in score.echoes)
     for note in score.notes:
@@ -176,7 +176,7 @@ def _stretches(score: Score) -> Iterator[tuple[Note | None, Fraction, Fraction]]
 def _rests(
     echoes: Sequence[Fraction], start: Fraction, end: Fraction
 ) -> Iterator[tuple[None, Fraction, Fraction]]:
-    """The rest from *start* to *end*, cut where an echo begins so that it can be marked there."""
+    """Yield the rest from *start* to *end*, cut where an echo begins, to be marked there."""
     cuts = echoes[bisect_right(echoes, start) : bisect_left(echoes, end)]
     for here, there in pairwise([start, *cuts, end]):
         if here < there:
@@ -188,7 +188,7 @@ Triplets = dict[int, tuple[Fraction, Fraction]]
 
 
 def _triplets(score: Score) -> Triplets:
-    """The triplets of *score*: one to a beat, or one to two beats where that says it all."""
+    """Return the triplets of *score*: one to a beat, or to two beats where that suffices."""
     found: Triplets = {}
     edges = sorted(score.edges())
     for beat in sorted(score.triplet_beats):
@@ -209,7 +209,7 @@ def _triplets(score: Score) -> Triplets:
 def _cut(
     start: Fraction, end: Fraction, meter: Meter, triplets: Triplets
 ) -> Iterator[tuple[Fraction, Fraction]]:
-    """The stretch in pieces that one written value each can show.
+    """Cut the stretch into pieces that one written value each can show.
 
     It ends, because what is left is a whole number of small steps and every piece takes at
     least one of them away.  Let 2^-n of a beat be so short that every edge outside triplets
@@ -229,7 +229,7 @@ def _cut(
 
 
 def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> Fraction:
-    """The latest place a value that starts at *start* may reach without hiding the beat."""
+    """Return the latest end of a value from *start* that does not hide the beat."""
     bar = start - start % meter.beats
     limit = bar + meter.beats
     beat = start // 1
@@ -255,7 +255,7 @@ def _limit(start: Fraction, end: Fraction, meter: Meter, triplets: Triplets) -> 
 
 
 def _whole_groups(start: Fraction, end: Fraction, meter: Meter) -> Fraction:
-    """Where the longest dotted value ends that starts at *start*: one, two or four groups on.
+    """Return the end of the longest dotted value from *start*: one, two or four groups on.
 
     A plain value would end inside a group of three: eight eighths of the nine of 9/8.
     """
@@ -266,19 +266,19 @@ def _whole_groups(start: Fraction, end: Fraction, meter: Meter) -> Fraction:
 
 
 def _fills_groups(start: Fraction, end: Fraction, group: Fraction) -> bool:
-    """True from group to group; every bar is a whole number of groups, so bars do not matter."""
+    """Return True for a stretch of whole groups; bars hold whole groups, so they do not matter."""
     return start % group == 0 and end % group == 0
 
 
 def _group(meter: Meter) -> Fraction:
-    """The beats a reader sees as one: three in 6/8, half a bar in 4/4, else one beat."""
+    """Return the beats a reader sees as one: three in 6/8, half a bar in 4/4, else one beat."""
     if meter.compound:
         return Fraction(3)
     return Fraction(2) if meter.beats % 2 == 0 and meter.beats > 2 else Fraction(1)
 
 
 def _largest_value(length: Fraction, whole: int) -> Fraction:
-    """The longest plain or dotted value of at most *length* beats and a dotted whole note.
+    """Return the longest plain or dotted value within *length* beats and a dotted whole note.
 
     Plain values are halves of halves of a *whole* note, in beats; a dot adds half.
     """

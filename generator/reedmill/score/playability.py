@@ -1,4 +1,4 @@
-"""What makes a drill hard to play: rules, each with its violators and how often it applied.
+"""Playability: rules for what is hard to play, with their violators and how often each applied.
 
 The limits are common practice, no published source.  They are advice: a drill that breaks
 one is not wrong, but its writer should mean it.
@@ -15,8 +15,8 @@ from reedmill.score.score import Note, Score
 
 SETTLE_S = 0.25  # a bend needs this long to be heard as a note
 TURN_S = 0.12  # a note before a change of breath
-LEAP_HOLES = 4
-ATTACK_S = 0.1
+LEAP_HOLES = 4  # an octave is three or four holes away, and wider leaps miss their hole
+ATTACK_S = 0.1  # ten attacks a second, which is faster than most tongues
 
 Violators = tuple[list[Span], int]
 """The notes that break a rule, and how many notes it was asked of."""
@@ -24,7 +24,7 @@ Violators = tuple[list[Span], int]
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What one rule found in one drill."""
+    """The violators of one rule in one drill."""
 
     rule: str
     violators: tuple[Span, ...]
@@ -75,7 +75,7 @@ RULES: dict[str, Callable[[Score], Violators]] = {
 
 
 def playability(score: Score) -> list[Finding]:
-    """Every rule asked of *score*, in the order of ``RULES``."""
+    """Ask every rule of *score*, in the order of ``RULES``."""
     found = []
     for rule, ask in RULES.items():
         violators, total = ask(score)

@@ -1,4 +1,4 @@
-"""The bars of a score as they are printed: what is played again is written once, with signs."""
+"""The printed bars of a score: repeated music is written once, with repeat signs."""
 
 from __future__ import annotations
 
@@ -25,17 +25,17 @@ class PrintedBar:
 
     @property
     def start(self) -> Fraction:
-        """Beats from the start of the score to its first written value."""
+        """Beats from the start of the score to the bar's first written value."""
         return self.written[0].start
 
     @property
     def end(self) -> Fraction:
-        """Beats from the start of the score to where it ends."""
+        """Beats from the start of the score to the end of the bar."""
         return self.written[-1].start + self.written[-1].length
 
 
 def printed(score: Score) -> list[PrintedBar]:
-    """The bars to print, in order.
+    """Return the bars to print, in order.
 
     A repeat is written out where signs could not say all of it: where it does not begin
     and end on bar lines, a note is held or slid over one, or its times differ.
@@ -49,7 +49,7 @@ def printed(score: Score) -> list[PrintedBar]:
 
 
 def breaths(score: Score, shown: Sequence[PrintedBar]) -> set[Fraction]:
-    """The beats of printed music at which to breathe, be it in one of its repeats alone."""
+    """Return the printed beats at which to breathe, even if only in one of several repeats."""
     places = sorted(score.breathe_at)
     return {
         place - later
@@ -60,12 +60,12 @@ def breaths(score: Score, shown: Sequence[PrintedBar]) -> set[Fraction]:
 
 
 def _after(places: Sequence[Fraction], start: Fraction, end: Fraction) -> Sequence[Fraction]:
-    """Those of the sorted *places* that lie after *start* and at most at *end*."""
+    """Return the sorted *places* after *start* and up to *end*."""
     return places[bisect_right(places, start) : bisect_right(places, end)]
 
 
 def _fold(found: dict[int, PrintedBar], score: Score, repeat: Repeat) -> None:
-    """Give the bars of *repeat* their signs, and take out those that others stand for."""
+    """Give the bars of *repeat* their signs, and remove those that others stand for."""
     beats = score.meter.beats
     start, body = repeat.start // beats, _numbers(repeat.start, repeat.passes[0][0], beats)
     found[start] = replace(found[start], opens=True)
@@ -100,7 +100,7 @@ def _fold_ending(
 
 
 def _endings(score: Score, repeat: Repeat) -> list[list[int]]:
-    """The passes, counted from 1, in groups that end alike; only neighbours share an ending."""
+    """Return the passes, counted from 1, in runs that end alike."""
     groups: list[list[int]] = []
     last: list[object] = []
     for number, (start, end) in enumerate(repeat.passes, start=1):
@@ -114,12 +114,12 @@ def _endings(score: Score, repeat: Repeat) -> list[list[int]]:
 
 
 def _numbers(start: Fraction, end: Fraction, beats: int) -> range:
-    """The bars between two bar lines, counted from 0."""
+    """Return the bars between two bar lines, counted from 0."""
     return range(start // beats, end // beats)
 
 
 def _can_be_signs(score: Score, repeat: Repeat, marks: Sequence[Fraction]) -> bool:
-    """True where signs can say all of *repeat*; *marks* are the sorted places of names."""
+    """Return True where signs can show all of *repeat*; *marks* are section starts, sorted."""
     starts = [repeat.start, *(end for _, end in repeat.passes)]
     edges = {edge for ending in repeat.passes for edge in ending} | {repeat.start}
     on_bar_lines = all(edge % score.meter.beats == 0 for edge in edges)  # no pick-up begins on one
@@ -136,7 +136,7 @@ def _can_be_signs(score: Score, repeat: Repeat, marks: Sequence[Fraction]) -> bo
 
 
 def _played(score: Score, start: Fraction, length: Fraction) -> list[object]:
-    """All that is played in a stretch, with its place in it, and the chords under it."""
+    """Return all that is played in a stretch, with its place in it, and the chords under it."""
     end = start + length
     notes: list[object] = [
         (note.start - start, note.length, note.reed, note.degree, note.accent, note.joined,

@@ -24,11 +24,12 @@ from reedmill.theory.pitch import Pitch, equal_hz
 from reedmill.theory.positions import Key, Position
 
 GLIDE_S = 0.08
-"""How long a slide takes, in seconds, when its note is long enough."""
+"""How long a slide takes, in seconds, when its note is long enough: quick enough to leave the
+note its pitch, slow enough to be heard as a slide.  Chosen by ear, no published source."""
 
 
 class Role(Enum):
-    """What a note does in its drill."""
+    """The function of a note in its drill: anchor, rung..."""
 
     ANCHOR = "anchor"
     RUNG = "rung"
@@ -36,14 +37,14 @@ class Role(Enum):
 
 
 class Feel(Enum):
-    """How the halves of a beat are played."""
+    """The subdivision of the beat: straight or shuffle."""
 
     STRAIGHT = "straight"
     SHUFFLE = "shuffle"  # two to one
 
 
 class LipShape(Enum):
-    """How the mouth picks out one hole."""
+    """The embouchure that isolates one hole."""
 
     LIPS = "lip purse"
     TONGUE_LEFT = "tongue block, tongue to the left"
@@ -62,14 +63,14 @@ class LipShape(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """What a player should know of a score, and where in the pattern it comes from."""
+    """A warning to the player about a score, with its place in the pattern."""
 
     fact: str
     span: Span
     way_out: Remedy | None = None
 
     def worded(self, words: Words) -> str:
-        """The sentence with its place, the way out in *words*."""
+        """Return the sentence with its place, the remedy in *words*."""
         told = said(words, self.way_out, self.fact, {}) if self.way_out else [self.fact]
         return f"{self.span.place}: {' '.join(told)}"
 
@@ -108,13 +109,13 @@ class Embouchure:
         return f"{self.label} (marked {self.anchors.sign} and {self.rungs.sign})"
 
     def mark(self, hold: LipShape) -> str:
-        """What stands over a note from which *hold* is meant: its sign, or a hold for all."""
+        """Return the mark over a note from which *hold* applies: its sign, or a hold for all."""
         return hold.sign if self.split else hold.short
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """One note to be played."""
+    """One note to be played: its reed, pitch, time and role."""
 
     start: Fraction  # beats from the start of the score
     length: Fraction  # beats, more than 0
@@ -136,7 +137,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """Music that was written once and is played several times, all of which is in the score."""
+    """Music written once and played several times; the score holds every time."""
 
     start: Fraction  # beats
     passes: tuple[tuple[Fraction, Fraction], ...]  # where its ending starts, and where it ends
@@ -188,7 +189,7 @@ class Score:
         object.__setattr__(self, "triplet_beats", thirds)
 
     def edges(self) -> set[Fraction]:
-        """The beats at which a written note or rest begins or ends, but for bar lines.
+        """Return the beats at which a written note or rest begins or ends, without bar lines.
 
         Not notes alone have edges: a rest may begin a pick-up, and an echo is marked where it
         begins.
@@ -198,7 +199,7 @@ class Score:
 
     @property
     def first_beat(self) -> Fraction:
-        """Where writing starts: the start, or the first beat of a pick-up."""
+        """The beat where notation starts: 0, or the first beat of a pick-up."""
         return self.meter.beats - self.pickup if self.pickup else Fraction(0)
 
     @property
@@ -227,11 +228,11 @@ class Score:
         return int(self.length / self.meter.beats)
 
     def seconds(self, beats: Fraction) -> Fraction:
-        """Exact seconds that *beats* last at the score's tempo."""
+        """Return exact seconds that *beats* last at the score's tempo."""
         return beats * 60 / (self.tempo_bpm * self.meter.pulse)
 
     def performed(self, beats: Fraction) -> Fraction:
-        """When the notated place *beats* is played, in beats: a shuffle delays the half beat.
+        """Return when notated *beats* is played, in beats: a shuffle delays the half beat.
 
         In a shuffle the first half of a beat lasts two thirds of it, or what the band's
         swing makes of it.  Beats written as triplets are played as written.
@@ -242,23 +243,23 @@ class Score:
 
     @property
     def swing(self) -> Fraction:
-        """How long the first half of a beat is to the second: 2 in a shuffle, or the band's."""
+        """The ratio of the first half of a beat to the second: 2 in a shuffle, or the band's."""
         if self.feel is Feel.STRAIGHT:
             return Fraction(1)
         return self.band.swing if self.band and self.band.swing > 1 else Fraction(2)
 
     def performed_s(self, beats: Fraction) -> Fraction:
-        """Exact seconds from the start at which the notated place *beats* is played."""
+        """Return the exact seconds from the start to when notated *beats* is played."""
         return self.seconds(self.performed(beats))
 
     def sounding(self, note: Note) -> tuple[Fraction, Fraction]:
-        """When *note* is played and how long it lasts, in beats; a shuffle moves both."""
+        """Return when *note* is played and how long it lasts, in beats; a shuffle moves both."""
         start = self.performed(note.start)
         return start, self.performed(note.end) - start
 
     @property
     def root_midi(self) -> int:
-        """Key number of the drone: the root of the key at or below the lowest note, F2 to E4.
+        """The key number of the drone: the root at or below the lowest note, F2 to E4.
 
         Kept between F2 (41) and E4 (64) so that small speakers can give it and it
         stays under the melody.
@@ -273,30 +274,30 @@ class Score:
 
     @property
     def root_hz(self) -> float:
-        """Frequency of the drone in Hz."""
+        """The frequency of the drone in Hz."""
         return equal_hz(self.root_midi, self.reference_hz)
 
     def between(self, start: Fraction, end: Fraction) -> tuple[Note, ...]:
-        """The notes that begin from *start* to just before *end*, in beats."""
+        """Return the notes that begin from *start* to just before *end*, in beats."""
         first = bisect_left(self.notes, start, key=_start)
         return self.notes[first : bisect_left(self.notes, end, lo=first, key=_start)]
 
     def beginning_at(self, beats: Fraction) -> Note | None:
-        """The note that begins at the place *beats*, if there is one."""
+        """Return the note that begins at *beats*, if there is one."""
         at = bisect_left(self.notes, beats, key=_start)
         return self.notes[at] if at < len(self.notes) and self.notes[at].start == beats else None
 
     def sounding_over(self, beats: Fraction) -> Note | None:
-        """The note that has begun before the place *beats* and ends after it, if there is one."""
+        """Return the note that begins before *beats* and ends after it, if there is one."""
         at = bisect_left(self.notes, beats, key=_start) - 1
         return self.notes[at] if at >= 0 and self.notes[at].end > beats else None
 
     def attacks(self) -> list[tuple[Note, ...]]:
-        """The notes grouped by attack: each group is one attack and the slides after it."""
+        """Return the notes by attack: each group is one attack and the slides after it."""
         return by_attack(self.notes)
 
     def glide_s(self, note: Note) -> float:
-        """Seconds a joined *note* takes to slide from the pitch before it to its own.
+        """Return the seconds a joined *note* takes to slide from the pitch before it to its own.
 
         The slide starts with the note, lasts ``GLIDE_S`` or half the note, whichever is
         shorter, and follows ``glide_share`` in cents.
@@ -306,7 +307,7 @@ class Score:
 
 
 def by_attack(notes: Iterable[Note]) -> list[tuple[Note, ...]]:
-    """*notes* in groups, each one attack and the slides after it."""
+    """Group *notes* into attacks, each with the slides after it."""
     groups: list[list[Note]] = []
     for note in notes:
         if note.joined and groups:
@@ -321,7 +322,7 @@ def _start(note: Note) -> Fraction:
 
 
 def glide_share(x: float) -> float:
-    """The part of a slide's interval (in cents) covered at *x*, 0 to 1 of its time.
+    """Return the part of a slide's interval (in cents) covered at *x*, 0 to 1 of its time.
 
     A smooth step, 3x^2 - 2x^3: it leaves and arrives without a corner.
 

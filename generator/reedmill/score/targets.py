@@ -1,4 +1,4 @@
-"""Which notes of a score are tones of the chord under them, and which of these to aim at."""
+"""Chord tones among the notes of a score, and the target notes among them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from reedmill.score.score import Note, Score
 
 
 def chord_tone(score: Score, note: Note) -> str | None:
-    """What *note* is in the chord under it: ``1``, ``b3``, ``b7``; ``None`` for no tone of it.
+    """Return which tone of its chord *note* is (``1``, ``b3``, ``b7``); ``None`` for no tone of it.
 
     ``None`` too where nothing plays under the score.
     """
@@ -16,7 +16,7 @@ def chord_tone(score: Score, note: Note) -> str | None:
 
 
 def is_target(score: Score, note: Note) -> bool:
-    """True for a chord tone that is heard as one: where the chord changes, or on a first beat.
+    """Return True for a chord tone where the chord changes, or on a first beat.
 
     Common practice, no published source: players aim at these and pass through the others.
     """

@@ -1,4 +1,4 @@
-"""What a score trains: the reeds it practises, how they are approached, what a player must know.
+"""The training content of a score: practised reeds, their approaches, and techniques.
 
 A drill that stands on draw 2 all the time does not practise draw 2.  What it practises are its
 rungs.  Music without rungs practises its bends and overbends, and where it has none the reeds
@@ -20,7 +20,7 @@ TECHNIQUES = (
 
 
 def practised(score: Score) -> tuple[Reed, ...]:
-    """The reeds *score* practises, each once, in the order of its rungs or of its notes."""
+    """Return the reeds *score* practises, each once, in the order of its rungs or of its notes."""
     if score.rungs:
         return tuple(dict.fromkeys(score.rungs))
     played = Counter(note.reed for note in score.notes)
@@ -30,7 +30,7 @@ def practised(score: Score) -> tuple[Reed, ...]:
 
 
 def approaches(score: Score) -> tuple[tuple[Reed, Reed], ...]:
-    """The note before and the practised reed that comes from it, each pair once, in order.
+    """Return each note before a practised reed, with that reed, each pair once, in order.
 
     A rest between the two changes nothing: the mouth is still where it was.
     """
@@ -40,7 +40,7 @@ def approaches(score: Score) -> tuple[tuple[Reed, Reed], ...]:
 
 
 def techniques(*scores: Score) -> tuple[str, ...]:
-    """What a player must be able to do for *scores*, in the order it is usually learnt."""
+    """Return the techniques that *scores* need, in the order they are usually learnt."""
     needed = frozenset[str]().union(*map(_needed, scores))
     return tuple(name for name in TECHNIQUES if name in needed) or TECHNIQUES[:1]
 

@@ -1,4 +1,4 @@
-"""What is said of a note that was heard, and by how many cents it is said."""
+"""Verdicts on heard notes, and the tolerances in cents that decide them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _TOLERANCE = re.compile(r"(\d{1,3}(?:\.\d)?)(?:\s*[,/ ]\s*(\d{1,3}(?:\.\d)?))?",
 
 
 class Verdict(Enum):
-    """What is said of one note."""
+    """The verdict on one note: in tune, flat, missed..."""
 
     ON = "on"
     NEAR = "near"
@@ -27,18 +27,18 @@ class Verdict(Enum):
 
     @property
     def in_place(self) -> bool:
-        """True when the note was where it belongs, or nearly."""
+        """True when the note was in tune, or nearly."""
         return self in (Verdict.ON, Verdict.NEAR)
 
     @property
     def measured(self) -> bool:
-        """True when cents from the target go with it."""
+        """True when the verdict comes with cents from the target."""
         return self in (Verdict.ON, Verdict.NEAR, Verdict.SHARP, Verdict.FLAT)
 
 
 @dataclass(frozen=True, slots=True)
 class Tolerance:
-    """How many cents from its target a note may be and is still called so."""
+    """The limits in cents between the verdicts."""
 
     on_cents: float = 10.0
     near_cents: float = 25.0
@@ -52,7 +52,7 @@ class Tolerance:
 
     @classmethod
     def parse(cls, text: str) -> Tolerance:
-        """The tolerance written *text*: ``10,25``, or ``10`` alone, which means ``10,25`` too.
+        """Parse a tolerance: ``10,25``, or ``10`` alone, which means ``10,25`` too.
 
         ``InputError`` for anything else.
 
@@ -66,10 +66,11 @@ class Tolerance:
                 "its place, then to be nearly so: 10,25"
             )
         on = float(match[1])
+        # the strict pair has the same ratio: 10 and 25 cents
         return cls(on, float(match[2]) if match[2] else min(2.5 * on, MOST_TOLERANCE_CENTS))
 
     def verdict(self, cents: float) -> Verdict:
-        """The verdict on a note so many cents from its target.
+        """Return the verdict on a note *cents* from its target.
 
         >>> Tolerance().verdict(-31.0), Tolerance(on_cents=5).verdict(6.0)
         (<Verdict.FLAT: 'flat'>, <Verdict.NEAR: 'near'>)

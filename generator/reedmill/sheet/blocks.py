@@ -47,18 +47,18 @@ CAUTION = (
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
-_LADDER_STEPS = 6
+_LADDER_STEPS = 6  # tempi from start to goal: a week of practice, common practice
 _CONTINUED = 10.0  # staff spaces at the right of a later page's head
 _LAYOUT_ROOM = 16  # letters of a layout's name that fit beside "harp"
 
 
 def title(score: Score, width: float) -> list[str]:
-    """Title, purpose and a rule."""
+    """Return title, purpose and a rule."""
     return titled(score.title, score.about, width)
 
 
 def titled(name: str, about: str, width: float) -> list[str]:
-    """The head of every kind of page: its *name*, what it is *about* and a rule."""
+    """Return the head of any page: its *name*, what it is *about* and a rule."""
     size, _ = title_size(name, width)
     first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
     second = coloured(FAINT, resized(0.5, wrapped(about, width)))
@@ -66,7 +66,7 @@ def titled(name: str, about: str, width: float) -> list[str]:
 
 
 def title_size(name: str, width: float) -> tuple[float, float]:
-    """The largest size at which *name* is one line, else the smallest; and its letter width."""
+    """Return the largest size at which *name* fits one line, else the smallest, and its width."""
     for size in _TITLE_SIZES:
         letter = _TITLE_LETTER * 2 ** ((size - _TITLE_SIZES[0]) / 6)
         if wide_letters(name) * letter <= width:
@@ -75,7 +75,7 @@ def title_size(name: str, width: float) -> tuple[float, float]:
 
 
 def facts_row(score: Score, width: float) -> str:
-    """Harp, position, key, meter and tempo in one row."""
+    """Return harp, position, key, meter and tempo in one row."""
     key, _, mode = score.key_words.partition(" ")
     meter = score.meter.name + (" shuffle" if score.feel is Feel.SHUFFLE else "")
     goal = f" to {score.tempo_goal_bpm}" if score.tempo_goal_bpm else ""
@@ -102,13 +102,13 @@ def facts_row(score: Score, width: float) -> str:
 
 
 def harp_markup(harp: Harp) -> str:
-    """The register and key of *harp* with real signs, as markup."""
+    """Return the register and key of *harp* with real signs, as markup."""
     register = lilypond_string(harp.register + " " if harp.register else "")
     return f"\\concat {{ {register} {accidental(harp.key)} }}"
 
 
 def harp_heading(harp: Harp) -> str:
-    """The heading of a harp's place among the facts, which names any layout but Richter."""
+    """Return the label over a harp's name, which names any layout but Richter."""
     if harp.layout == RICHTER:
         return "harp"
     words = harp.layout.words
@@ -116,14 +116,14 @@ def harp_heading(harp: Harp) -> str:
 
 
 def beat_sign(meter: Meter) -> str:
-    """The note that a tempo counts, as markup."""
+    """Return the note that a tempo counts, as markup."""
     dotted = "." if meter.compound else ""
     value = meter.unit // 2 if meter.compound else meter.unit
     return f"\\fontsize #-1 \\note {{ {value}{dotted} }} #0.7"
 
 
 def embouchure(score: Score, width: float) -> list[str]:
-    """The embouchure plan as a line of its own, when there is one."""
+    """Return the embouchure plan as a line of its own, when there is one."""
     if score.embouchure is None:
         return []
     label = overlay(small("embouchure"), at(PLAN_LEFT, 0, "\\null"))
@@ -132,7 +132,7 @@ def embouchure(score: Score, width: float) -> list[str]:
 
 
 def playing_over(score: Score, width: float) -> list[str]:
-    """What plays under the music, as a line of its own, when there is a band."""
+    """Return the band's form and feel as a line of its own, when there is a band."""
     if score.band is None:
         return []
     text = coloured(INK, resized(-1, wrapped(band_words(score.band), width - PLAN_LEFT)))
@@ -140,13 +140,13 @@ def playing_over(score: Score, width: float) -> list[str]:
 
 
 def band_words(band: Arrangement) -> str:
-    """Form, feel and how often, in words."""
+    """Return form, feel and number of choruses in words."""
     many = "1 chorus" if band.choruses == 1 else f"{band.choruses} choruses"
     return f"{band.form}, {band.feel}; {many} of {band.bars_a_chorus} bars"
 
 
 def listen_for(score: Score, width: float) -> list[str]:
-    """What to listen for, under its heading."""
+    """Return the text on what to listen for, under its heading."""
     if not score.listen:
         return []
     text = coloured(INK, resized(0.5, wrapped(score.listen, width)))
@@ -157,7 +157,7 @@ TEMPO_HEADING = f"tempo ladder: {_PASSES} clean passes in a row, then the next t
 
 
 def tempo_ladder(score: Score, width: float) -> list[str]:
-    """Tempos from the drill's own to its goal, each with boxes for clean passes."""
+    """Return tempi from the drill's own to its goal, each with boxes for clean passes."""
     heading = coloured(FAINT, f"\\sans {resized(-3, wrapped(TEMPO_HEADING, width))}")
     tempos = ladder_tempos(score)
     step = width / len(tempos)
@@ -166,7 +166,7 @@ def tempo_ladder(score: Score, width: float) -> list[str]:
 
 
 def ladder_tempos(score: Score) -> list[int]:
-    """The score's own ladder, or whole tempos in even steps from the start to the goal.
+    """Return the score's own ladder, or whole tempi in even steps from the start to the goal.
 
     Without a goal, slow ones come first.  Of a long ladder some rungs are shown, with both
     its ends.
@@ -194,7 +194,7 @@ def _tempo_box(tempo: int, x: float, width: float) -> str:
 
 
 def note_lines(count: int, width: float) -> list[str]:
-    """Ruled lines for the student's own notes."""
+    """Return ruled lines for the student's own notes."""
     if not count:
         return []
     lines = [part for _ in range(count) for part in ("\\vspace #1.35", rule(width))]
@@ -202,7 +202,7 @@ def note_lines(count: int, width: float) -> list[str]:
 
 
 def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
-    """The plain tab, line by line as the text renderer has it, free to flow over pages.
+    """Return the plain tab, line by line as the text renderer has it, free to flow over pages.
 
     Its lines are never broken; where one is wider than the page all are set smaller.  *folded*
     says that it has repeat signs.
@@ -217,18 +217,18 @@ def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
 
 
 def tab_columns(look: Look) -> int:
-    """How many columns of plain tab a line of *look* has room for."""
+    """Return how many columns of plain tab a line of *look* has room for."""
     return min(COLUMNS, int(look.width / (_TAB_LETTER * look.grown(_TAB_SIZE))))
 
 
 def tab_size(tab: Sequence[str], width: float) -> float:
-    """The size of the plain tab in steps: so large that its longest line fits."""
+    """Return the font size in steps at which the longest line of plain tab fits."""
     longest = max(map(wide_letters, tab)) * _TAB_LETTER
     return _TAB_SIZE + min(0.0, 6 * math.log2(width / longest))
 
 
 def foot(score: Score, width: float) -> str:
-    """Caution, what the sheet is, and its tuning.
+    """Return the foot of a page: caution, name of the sheet, and tuning.
 
     No number: one page needs none, another says at its head what it goes on with, and in a
     book the number is the book's.
@@ -242,12 +242,12 @@ def foot(score: Score, width: float) -> str:
 
 
 def played_on(score: Score) -> str:
-    """Harp and position in words."""
+    """Return harp and position in words."""
     return f"{score.harp.label}, {score.position.ordinal} position"
 
 
 def foot_of(name: str, width: float) -> str:
-    """Caution, and the *name* of what is above."""
+    """Return the foot of a page: caution, and the *name* of what is above."""
     lines = [
         rule(width),
         coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, width))}"),
@@ -257,7 +257,7 @@ def foot_of(name: str, width: float) -> str:
 
 
 def _name_in(width: float, name: str) -> str:
-    """*name* on one line whose parts keep their order, on several where it is too long for one."""
+    """Return *name* on one line with its parts in order, on several where it is too long."""
     line, lines = lilypond_string(name), wrapped(name, width)
     if from_right(name):  # Pango turns a string around; \\hspace keeps two of them apart
         first, dot, others = name.partition(" · ")
@@ -269,12 +269,12 @@ def _name_in(width: float, name: str) -> str:
 
 
 def running_head(score: Score, width: float) -> str:
-    """The line over every page but the first."""
+    """Return the line over every page but the first."""
     return running_head_of(f"{score.title} · {played_on(score)}", width)
 
 
 def running_head_of(words: str, width: float) -> str:
-    """The line of *words* over every page but the first, which says that it goes on.
+    """Return the line of *words* over every page but the first, which says "continued".
 
     The number of each line's first bar says how far it is; in a book the page has the book's.
     """

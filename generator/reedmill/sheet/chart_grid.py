@@ -1,4 +1,4 @@
-"""The bars of a form as boxes with chords: how many to a line, and how large their letters are.
+"""The grid of a chord chart: bars as boxes, how many to a line, and the size of chords.
 
 A chart stands on a music stand and is read while playing.  Letters are read with ease where
 they are a two hundredth of the distance high, and just so at a two hundred and fiftieth
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.chart_symbols import numeral_markup, size_of, symbol_markup, symbol_width
@@ -20,17 +21,25 @@ from reedmill.sheet.markup import FAINT, INK, LINE, at, box, coloured, lilypond_
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Key
 
-READ_AT_MM = 2000.0
+READ_AT_MM = 2000.0  # from the eye to the music stand
 LEAST_CAPITAL_MM = READ_AT_MM / 250
-_MOST_CAPITAL_MM = 20.0
+_MOST_CAPITAL_MM = 20.0  # larger is no easier to read, and crowds its box; chosen by eye
 
 # The rows of a box from the top, in staff spaces: its number, the chord, the numeral.
 _NUMBER, _NUMERAL, _AIR = 2.1, 3.5, 1.2
 _BETWEEN = 0.6  # boxes, along and down
 _SIDE, _GAP = 0.7, 1.2  # inside a box, and between two chords of one
-_NUMERAL_SIZE = 0.5
-_PER_LINE = (4, 2, 1)
+_NUMERAL_SIZE = 0.5  # font size in steps, the least: secondary to the chord
+_PER_LINE = (4, 2, 1)  # bars: phrases of most forms are four bars, and halve evenly
 _EVEN = 1.5  # the largest chord of a chart to the smallest: a page of one voice
+
+
+class ChordRoom(NamedTuple):
+    """The room of one chord in the box of its bar, in parts of the bar."""
+
+    start: Fraction  # 0 to 1
+    share: Fraction
+    chord: Chord
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +49,16 @@ class ChartBar:
     number: int
     chords: tuple[tuple[Fraction, Chord], ...]  # where in the bar each starts, 0 to 1
 
-    def rooms(self) -> Iterator[tuple[Fraction, Fraction, Chord]]:
-        """Each chord with where it starts and how much of the bar it has."""
+    def rooms(self) -> Iterator[ChordRoom]:
+        """Yield the room of each chord, from left to right."""
         ends = [*(share for share, _ in self.chords[1:]), Fraction(1)]
         for (share, chord), end in zip(self.chords, ends, strict=True):
-            yield share, end - share, chord
+            yield ChordRoom(share, end - share, chord)
 
 
 @dataclass(frozen=True, slots=True)
 class ChartLine:
-    """Bars side by side, at most *columns* of them."""
+    """A line of bars side by side, at most *columns* of them."""
 
     bars: tuple[ChartBar, ...]
     columns: int
@@ -57,7 +66,7 @@ class ChartLine:
 
 
 def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
-    """The bars of a *chorus* of *band*, counted from 0."""
+    """Return the bars of a *chorus* of *band*, counted from 0."""
     beats = band.meter.beats
     found = []
     for at_bar in range(band.bars_a_chorus):
@@ -72,7 +81,7 @@ def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
 def chart_lines(
     bars: Sequence[ChartBar], key: Key, look: Look, most: int, label: str = ""
 ) -> Iterator[ChartLine]:
-    """*bars* in lines of at most *most* (4, 2 or 1), of fewer where letters would be too small."""
+    """Yield lines of at most *most* (4, 2 or 1) *bars*, fewer where letters would be too small."""
     first = (bars[0].number - 1) // most * most
     for start in range(first, bars[-1].number, most):
         line = [bar for bar in bars if start < bar.number <= start + most]
@@ -85,7 +94,7 @@ def chart_lines(
 
 
 def _columns(line: Sequence[ChartBar], key: Key, look: Look, most: int) -> int:
-    """How many bars to a line let all chords of *line* be as large as they must be."""
+    """Return how many bars to a line keep all chords of *line* large enough."""
     least = LEAST_CAPITAL_MM / look.space_mm
     for columns in _PER_LINE:
         if columns <= most and all(_widest(bar, key, look, columns) >= least for bar in line):
@@ -98,12 +107,12 @@ def _box_width(look: Look, columns: int) -> float:
 
 
 def _room(look: Look, columns: int, share: Fraction) -> float:
-    """What a chord with this *share* of its bar has, in staff spaces."""
+    """Return the width for a chord with this *share* of its bar, in staff spaces."""
     return float(share) * (_box_width(look, columns) - 2 * _SIDE + _GAP) - _GAP
 
 
 def _widest(bar: ChartBar, key: Key, look: Look, columns: int) -> float:
-    """How high capitals may be in *bar*, by the width its chords have."""
+    """Return how high capitals may be in *bar*, by the width its chords have."""
     return min(
         _room(look, columns, share) / symbol_width(*chord.symbol_parts(key))
         for _, share, chord in bar.rooms()
@@ -111,18 +120,18 @@ def _widest(bar: ChartBar, key: Key, look: Look, columns: int) -> float:
 
 
 def largest_capital(lines: Sequence[ChartLine], key: Key, look: Look) -> float:
-    """How high the capitals of the largest chord of a chart may be, in staff spaces."""
+    """Return the greatest capital height for the chords of a chart, in staff spaces."""
     smallest = min(_widest(bar, key, look, line.columns) for line in lines for bar in line.bars)
     return min(_MOST_CAPITAL_MM / look.space_mm, _EVEN * smallest)
 
 
 def least_line_height(look: Look) -> float:
-    """Of a line whose letters are as low as they may be, with the gap to the next."""
+    """Return the least height of a line, in staff spaces, with the gap to the next."""
     return LEAST_CAPITAL_MM / look.space_mm + _NUMBER + _NUMERAL + _AIR + _BETWEEN
 
 
 def line_markup(line: ChartLine, key: Key, look: Look, height: float, largest: float) -> list[str]:
-    """The parts of *line*, *height* staff spaces high with the gap below; its top is 0.
+    """Return the parts of *line*, *height* staff spaces high with the gap below; its top is 0.
 
     No capital is higher than *largest*.
     """
@@ -158,12 +167,12 @@ def _cell(
 
 
 def _numeral_size(high: float) -> float:
-    """Numerals grow a little with the chords."""
+    """Return the size of numerals, which grow a little with the chords."""
     return min(2.5, max(_NUMERAL_SIZE, size_of(high) - 7.5))
 
 
 def within(room: float, markup: str) -> str:
-    r"""*markup*, made narrower and lower where it is wider than *room*, see ``WITHIN``."""
+    r"""Shrink *markup* where it is wider than *room*, see ``WITHIN``."""
     return f"\\within #{room:.3f} {markup}"
 
 

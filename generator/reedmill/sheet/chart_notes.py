@@ -1,4 +1,4 @@
-"""Under a chart: where on the harp the notes of its chords are."""
+"""The notes of a chart's chords on the harp, printed under the chart."""
 
 from __future__ import annotations
 
@@ -28,10 +28,11 @@ from reedmill.theory.positions import Key, Position
 HEADING = 3.6
 """Height of the heading over the rows, in staff spaces."""
 
+# Staff spaces, set by eye on finished pages: the column of chord names, the gap between tones.
 _CHORD_COLUMN, _APART = 13.0, 1.5
 _LABEL, _TAB, _NAME = -1.5, 1.0, 2.0  # font sizes
-_TAB_LINE = 3.0
-_FIRST, _LABELS, _BELOW = 1.0, 2.2, 1.1
+_TAB_LINE = 3.0  # height of a line of tab
+_FIRST, _LABELS, _BELOW = 1.0, 2.2, 1.1  # heights over a row, of its labels, and under it
 _SPOKEN = {"1": "root"}
 _NONE = "overbends only"
 
@@ -44,13 +45,13 @@ class NoteRow:
     tones: tuple[tuple[str, tuple[str, ...]], ...]
 
     def height(self, scale: float) -> float:
-        """Of the row drawn *scale* times as large, in staff spaces."""
+        """Return the height of the row at *scale*, in staff spaces."""
         lines = max(len(lines) for _, lines in self.tones)
         return scale * (_FIRST + _LABELS + lines * _TAB_LINE + _BELOW)
 
 
 def where_its_tones_are(chord: Chord, harp: Harp, position: Position) -> dict[str, list[str]]:
-    """The tab of every reed, overbends left out, that sounds each tone of *chord*.
+    """Return the tab of every reed, without overbends, that sounds each tone of *chord*.
 
     >>> where_its_tones_are(Chord.parse("IV7"), Harp("C"), Position(2))["b7"]
     ["-3'", "10''"]
@@ -66,7 +67,7 @@ def where_its_tones_are(chord: Chord, harp: Harp, position: Position) -> dict[st
 def note_rows(
     chords: Sequence[Chord], harp: Harp, position: Position, look: Look, scale: float
 ) -> list[NoteRow]:
-    """A row for each of *chords*, its tabs in lines that fit when drawn *scale* times as large."""
+    """Return a row for each of *chords*, its tabs in lines that fit at *scale*."""
     rows = []
     for chord in chords:
         found = where_its_tones_are(chord, harp, position)
@@ -77,7 +78,7 @@ def note_rows(
 
 
 def _lines(tabs: Sequence[str], room: float) -> list[str]:
-    """*tabs* with spaces between, broken into lines of at most *room* staff spaces."""
+    """Break *tabs*, with spaces between, into lines of at most *room* staff spaces."""
     lines: list[str] = []
     for tab in tabs:
         if lines and tab_width(f"{lines[-1]} {tab}", _TAB) <= room:
@@ -88,7 +89,7 @@ def _lines(tabs: Sequence[str], room: float) -> list[str]:
 
 
 def row_markup(row: NoteRow, key: Key, look: Look, scale: float) -> list[str]:
-    """The parts of *row*, drawn *scale* times as large; its top is 0."""
+    """Return the parts of *row* at *scale*; its top is 0."""
     wide = look.width / scale
     step = (wide - _CHORD_COLUMN) / len(row.tones)
     more, base = 6 * math.log2(scale), _FIRST + _LABELS

@@ -1,4 +1,4 @@
-"""A chord's name as a chart prints it: the root large, its kind smaller, with real signs."""
+"""Chord symbols of a chart: the root large, its kind smaller, with real signs."""
 
 from __future__ import annotations
 
@@ -22,22 +22,22 @@ _KIND = 2 ** (_KIND_SMALLER / 6)
 
 
 def size_of(capital: float) -> float:
-    """The font size (in LilyPond's steps) whose capitals are *capital* staff spaces high."""
+    """Return the font size (in LilyPond's steps) of capitals *capital* staff spaces high."""
     return 6 * math.log2(capital / (_CAP * _SIZE_0))
 
 
 def capital_of(size: float) -> float:
-    """How high capitals are at a font size, in staff spaces: the inverse of ``size_of``."""
+    """Return the height of capitals at a font size, in staff spaces: inverse of ``size_of``."""
     return _CAP * _SIZE_0 * float(2 ** (size / 6))
 
 
 def symbol_width(root: str, kind: str) -> float:
-    """How wide the name is, for capitals one staff space high."""
+    """Return the width of the symbol for capitals one staff space high."""
     return (_letters(root) + _KIND * _letters(kind)) / 100 / _CAP
 
 
 def tab_width(tab: str, size: float) -> float:
-    """How wide *tab* is in bold sans at a font size, in staff spaces."""
+    """Return the width of *tab* in bold sans at a font size, in staff spaces."""
     return _letters(tab) / 100 * _SIZE_0 * float(2 ** (size / 6))
 
 
@@ -53,19 +53,19 @@ def _letter(each: str) -> float:
 
 
 def symbol_markup(root: str, kind: str, capital: float) -> str:
-    """The name in bold sans with capitals *capital* staff spaces high."""
+    """Return the symbol in bold sans with capitals *capital* staff spaces high."""
     size = size_of(capital)
     parts = [*_parts(root, size), *_parts(kind, size + _KIND_SMALLER)]
     return f"\\sans \\bold \\concat {{ {' '.join(parts)} }}"
 
 
 def numeral_markup(name: str, size: float) -> str:
-    """A Roman numeral in plain sans at a font size."""
+    """Return a Roman numeral in plain sans at a font size."""
     return f"\\sans \\concat {{ {' '.join(_parts(name, size))} }}"
 
 
 def _parts(text: str, size: float) -> list[str]:
-    """*text* with its flats and sharps as signs, which stand as high as the letters do."""
+    """Return *text* with its flats and sharps as signs as high as the letters."""
     signs = {"b": "\\flat", "#": "\\sharp"}
     scale = float(2 ** (size / 6))
     before, raised = f"\\hspace #{0.12 * scale:.3f}", f"\\raise #{0.62 * scale:.3f}"

@@ -1,4 +1,4 @@
-"""The chord chart: a form that fills its page, and where the notes of its chords are on the harp.
+"""The chord chart: a form that fills its page, and the notes of its chords on the harp.
 
 What is drawn is placed here, page by page, in staff spaces from the top: lines of bars first,
 as high as the page lets them be, then the notes of the chords, larger where there is room.
@@ -56,7 +56,7 @@ ChartBlock = ChartLine | NoteRow
 
 @dataclass(frozen=True, slots=True)
 class _Paging:
-    """Everything of a chart but how high its lines are."""
+    """The blocks of a chart, divided into pages at a given line height."""
 
     look: Look
     lines: tuple[ChartLine, ...]
@@ -65,7 +65,7 @@ class _Paging:
     notes: dict[float, list[NoteRow]]  # by how large they are drawn
 
     def pages(self, line: float, scale: float) -> list[list[ChartBlock]]:
-        """What each page holds where lines are *line* high; nothing is parted from its heading."""
+        """Return the blocks of each page at line height *line*, headings kept with what follows."""
         pages: list[list[ChartBlock]] = [[]]
         room = self.first
         blocks: list[ChartBlock] = [*self.lines, *self.notes[scale]]
@@ -80,18 +80,18 @@ class _Paging:
         return pages
 
     def _scales(self) -> list[float]:
-        """Those at which the notes take no more lines than at the smallest."""
+        """Return the scales at which the notes take no more lines than at the smallest."""
         heights = {scale: [row.height(1.0) for row in rows] for scale, rows in self.notes.items()}
         return [scale for scale in heights if heights[scale] == heights[min(heights)]]
 
     def left(self, line: float, scale: float) -> float:
-        """What stays empty of the last page, in staff spaces."""
+        """Return the empty height of the last page, in staff spaces."""
         pages = self.pages(line, scale)
         room = self.first if len(pages) == 1 else self.later
         return room - page_height(pages[-1], line, scale)
 
     def chosen(self) -> tuple[float, float]:
-        """The height of a line and the scale of the notes that fill the fewest pages best."""
+        """Return the line height and note scale that fill the fewest pages best."""
         least = least_line_height(self.look)
         fewest = len(self.pages(least, 1.0))
         line, scale = least, 1.0
@@ -105,7 +105,7 @@ class _Paging:
 
 
 def _kept_with(blocks: Sequence[ChartBlock], line: float) -> float:
-    """The height of what follows the first of *blocks* and stays on its page: a short ending."""
+    """Return the height of what must follow the first of *blocks*: a short ending."""
     first, *others = blocks[: 1 + _KEPT]
     if isinstance(first, NoteRow) or not first.label:
         return 0.0
@@ -119,21 +119,21 @@ def _height(block: ChartBlock, line: float, scale: float) -> float:
 
 
 def _head_over(block: ChartBlock, page: Sequence[ChartBlock]) -> float:
-    """What stands between *block* and what *page* has so far: the heading of the notes."""
+    """Return the height of the heading of the notes, where *block* begins them on *page*."""
     if not isinstance(block, NoteRow) or any(isinstance(each, NoteRow) for each in page):
         return 0.0
     return HEADING + (_BETWEEN if page else 0.0)
 
 
 def page_height(page: Sequence[ChartBlock], line: float, scale: float) -> float:
-    """How much of a page *page* takes, in staff spaces."""
+    """Return how much of a page *page* takes, in staff spaces."""
     return sum(
         _height(block, line, scale) + _head_over(block, page[:n]) for n, block in enumerate(page)
     )
 
 
 def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
-    """LilyPond input for the chart of *band*, for *harp* in *position*; it is ``sheet-0``."""
+    """Return LilyPond input for the chart of *band*, for *harp* in *position*, as ``sheet-0``."""
     from reedmill.sheet.page import block, preamble
 
     subtitle = _subtitle(band)
@@ -168,7 +168,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
 
 
 def _best(band: Arrangement, harp: Harp, position: Position, look: Look) -> _Paging:
-    """Four bars to a line; two where the page would stay empty for the most part."""
+    """Return a paging of four bars to a line, or two where the page would be mostly empty."""
     four, two = (_paging(band, harp, position, look, most) for most in (4, 2))
     line, scale = four.chosen()
     one = len(four.pages(line, scale)) == len(two.pages(least_line_height(look), 1.0)) == 1
@@ -224,7 +224,7 @@ def _facts(band: Arrangement, harp: Harp, position: Position) -> list[HeadFact]:
 
 @dataclass(frozen=True, slots=True)
 class _Drawing:
-    """How the blocks of a chart are drawn."""
+    """Draws the blocks of a chart as markup."""
 
     band: Arrangement
     harp: Harp
@@ -234,7 +234,7 @@ class _Drawing:
     largest: float  # capital of a chord, in staff spaces
 
     def page(self, page: Sequence[ChartBlock]) -> str:
-        """The blocks of *page* under one another, the first at 0."""
+        """Return the blocks of *page* under one another, the first at 0."""
         return overlay(at(0, 0, "\\null"), *self._parts(page))
 
     def _parts(self, page: Sequence[ChartBlock]) -> Iterator[str]:

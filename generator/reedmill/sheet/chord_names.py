@@ -1,4 +1,4 @@
-"""What plays under the music: chord symbols and bar numbers over the staff, tones below."""
+"""Chords on a sheet: symbols and bar numbers over the staff, chord tones below."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from reedmill.theory.positions import Key
 
 
 def chord_row(score: Score, shown: Sequence[PrintedBar]) -> str:
-    """The row over the staff: at each bar its number in the form, and every new chord.
+    """Return the row over the staff: at each bar its number in the form, and every new chord.
 
     Empty where nothing plays under the score.  A chord that goes on is not written again,
     but at the first bar, and where an ending or a repeat begins.
@@ -57,7 +57,7 @@ def _length(beats: Fraction, unit: int) -> str:
 
 
 def _marks(bar: PrintedBar, band: Arrangement, key: Key) -> list[tuple[Fraction, Fraction, str]]:
-    """For each stretch of *bar* under one chord: where it is, and what stands there."""
+    """Return start, length and mark of each stretch of *bar* under one chord."""
     changes = [start for start, _ in band.changing(bar.start, bar.end) if start > bar.start]
     again = bar.start == 0 or bar.opens or bar.ending
     new = again or band.changes_at(bar.start)
@@ -80,7 +80,7 @@ def _symbol(chord: Chord, key: Key) -> str:
 
 
 def tone_mark(score: Score, note: Note) -> str:
-    """What *note* is in its chord: targets in the accent and bold, a dot for no tone of it."""
+    """Return the chord tone of *note*: targets bold in the accent colour, a dot for none."""
     tone = chord_tone(score, note)
     if tone is None:
         return coloured(FAINT, f"\\sans \\center-align {resized(-1, lilypond_string('·'))}")

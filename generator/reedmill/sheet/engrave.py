@@ -1,4 +1,4 @@
-"""Run LilyPond: started early, fed when the music is ready, judged by all it says."""
+"""LilyPond as a process: started early, fed when the music is ready, judged by its output."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _NO_GLYPH = re.compile(r".*no glyph for character U\+([0-9A-F]+).*")
 
 
 class Hung(RenderError):  # noqa: N818  it says what happened
-    """LilyPond came to no end; *drawn* is how many sheets it had finished by then."""
+    """A LilyPond that did not end; *drawn* is how many sheets it had finished by then."""
 
     def __init__(self, message: str, drawn: int) -> None:
         self.drawn = drawn
@@ -47,18 +47,18 @@ class Hung(RenderError):  # noqa: N818  it says what happened
 
 
 class _Trust:
-    """What this process has seen of its LilyPond."""
+    """The time limits for LilyPond, by how it behaved in this process."""
 
     hangs = 0  # in a row, in which nothing at all was drawn
 
     @classmethod
     def seconds(cls) -> float:
-        """How long it may take over one sheet."""
+        """Return how long LilyPond may take over one sheet."""
         return min(_SECONDS_WITHOUT_A_SHEET, _SECONDS_AFTER_A_HANG if cls.hangs else 1e9)
 
 
 def hangs_always() -> bool:
-    """True when LilyPond hung twice in a row and drew nothing: the next run would do the same."""
+    """Return True when LilyPond hung twice in a row and drew nothing: it would again."""
     return _Trust.hangs > 1
 
 
@@ -95,7 +95,7 @@ class Engraver:
         self._drawn = 0
 
     def _start_anew(self, source: str) -> None:
-        """The process once more, with the fonts that *source* needs and nothing drawn."""
+        """Start the process again, with the fonts that *source* needs and nothing drawn."""
         with held():
             self._child.stop()
             for old in [*self._place.glob("sheet-*"), *self._place.glob("letters/*")]:
@@ -155,12 +155,12 @@ class Engraver:
             raise RenderError(f"LilyPond stopped early. {self._said()}") from None
 
     def sheets(self, count: int) -> list[bytes]:
-        """The *count* PDFs, in order; ``RenderError`` if LilyPond has anything to say."""
+        """Return the *count* PDFs, in order; ``RenderError`` if LilyPond has any complaint."""
         self._end(count)
         return [finished_pdf(self._read(f"sheet-{number}.pdf")) for number in range(count)]
 
     def pictures(self, count: int, ending: str) -> list[list[bytes]]:
-        """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
+        """Return the pages of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
         self._end(count)
         found: list[list[bytes]] = []
         for number in range(count):
@@ -172,14 +172,14 @@ class Engraver:
         return found
 
     def _finished(self, page: bytes, ending: str, number: int) -> bytes:
-        """A picture with what LilyPond leaves out of it."""
+        """Return a picture with what LilyPond leaves out of it."""
         if ending == "png":
             return finished_png(page, _DOTS_AN_INCH)
         named = with_title(_well_formed(page), _titles(self._source).get(number, ""))
         return with_fonts(named, own_fonts(self._program), fonts_drawing(self._source))
 
     def _refuse_gaps(self, number: int, pages: Sequence[Path]) -> None:
-        """A picture for every page: as many as the PDF has, where there is one."""
+        """Refuse a page without a picture: there are as many as the PDF has, if it has any."""
         pdf = self._place / f"sheet-{number}.pdf"
         wanted = _pages_of(pdf.read_bytes()) if pdf.exists() else len(pages) or 1
         found = [_page_number(path) for path in pages] or [1]
@@ -190,7 +190,7 @@ class Engraver:
             )
 
     def _end(self, count: int) -> None:
-        """Wait for it; once more without the letters that it has no sign for, if there are any."""
+        """Wait for LilyPond; run it again without the letters it cannot draw, if any."""
         said = self._finish(count)
         undrawn = _undrawn(said)
         if undrawn:
@@ -203,7 +203,7 @@ class Engraver:
             raise RenderError(*_complaint(said).split("\n"))
 
     def _finish(self, count: int) -> str:
-        """Wait for LilyPond's end; what it had to say, or nothing when it drew without a word."""
+        """Wait for LilyPond's end; return its complaints, or nothing."""
         latest = time.monotonic() + _SECONDS_ALLOWED + _SECONDS_A_SHEET * count
         while True:
             try:
@@ -234,7 +234,7 @@ class Engraver:
         return Hung("LilyPond took too long over this sheet and was stopped.", drawn)
 
     def _is_drawn(self, number: int) -> bool:
-        """True when everything wanted of a sheet is there, and whole."""
+        """Return True when everything wanted of a sheet exists and is whole."""
         return all(
             found and all(_WHOLE[ending](path.read_bytes()) for path in found)
             for ending in self._endings
@@ -278,7 +278,7 @@ class Engraver:
 
 
 def _is_whole_pdf(content: bytes) -> bool:
-    """True when *content* begins and ends as a PDF, and its table is where it says.
+    """Return True when *content* begins and ends as a PDF, with its table where it says.
 
     ISO 32000-1, 7.5.2 to 7.5.5: the header, and ``startxref``, an offset, ``%%EOF`` at the end.
     """
@@ -291,13 +291,13 @@ def _is_whole_pdf(content: bytes) -> bool:
 
 
 def _pages_of(pdf: bytes) -> int:
-    """How many pages the root of a PDF's page tree counts; 0 when none is to be found."""
+    """Return the page count in the root of a PDF's page tree; 0 when none is found."""
     counts = re.findall(rb"/Type\s*/Pages\b[^>]*?/Count\s+(\d+)", pdf)
     return max(map(int, counts), default=0)
 
 
 def _is_whole_png(content: bytes) -> bool:
-    """PNG (W3C), 5.2 and 11.2.5: the signature, and IEND with its checksum at the end."""
+    """Check the signature and the IEND chunk's checksum (PNG, W3C, 5.2 and 11.2.5)."""
     return content.startswith(b"\x89PNG\r\n\x1a\n") and content.endswith(b"IEND\xaeB`\x82")
 
 
@@ -313,7 +313,7 @@ _WHOLE: dict[str, Callable[[bytes], bool]] = {
 
 
 def _well_formed(page: bytes) -> bytes:
-    """*page* with the one mark escaped that LilyPond forgets: XML text may hold no ``]]>``."""
+    """Escape the one mark that LilyPond forgets: XML text may hold no ``]]>``."""
     style, end, rest = page.partition(b"</style>")  # which ends with one that is none of a text
     return style + end + rest.replace(b"]]>", b"]]&gt;")
 
@@ -323,7 +323,7 @@ def _page_number(path: Path) -> int:
 
 
 def _lilypond() -> str:
-    """The lilypond package's program; the PATH's where that package does not exist."""
+    """Return the lilypond package's program; the PATH's where that package does not exist."""
     try:
         import lilypond
     except ImportError:
@@ -339,19 +339,19 @@ def _lilypond() -> str:
 
 
 def _titles(source: str) -> dict[int, str]:
-    """The titles in the headers of the books of *source*, by their numbers."""
+    """Return the titles in the headers of the books of *source*, by their numbers."""
     return {int(book[1]): re.sub(r"\\(.)", r"\1", book[2]) for book in _TITLED.finditer(source)}
 
 
 def own_fonts(program: str) -> Path | None:
-    """The folder of the text fonts that *program* brings, None where there is none."""
+    """Return the folder of text fonts that *program* brings; ``None`` where there is none."""
     real = Path(program).resolve()
     found = sorted(real.parents[1].glob("share/lilypond/*/fonts/otf/C059-Roman.otf"))
     return found[-1].parent if found else None
 
 
 def _undrawn(said: str) -> str:
-    """The letters LilyPond has no sign for, if that is all it complains of.
+    """Return the letters LilyPond could not draw, if those are its only complaint.
 
     ASCII is never among them: it is what commands are written in.
     """

@@ -1,4 +1,4 @@
-"""How densely a sheet is set, and where its pages break.
+"""The density of a sheet: notes a line, sizes, and page breaks.
 
 What does not fit a page gives way in a set order: first the lines for notes, then the height
 of the map's rows, then the size of the hole numbers, the room between bars, the plain tab, which
@@ -46,8 +46,9 @@ from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
 
-NOTE_LINES = 3
+NOTE_LINES = 3  # ruled lines for the student: fewer are hardly worth their room
 _MOST_NOTE_LINES = 6  # on a last page that has the room
+# Heights of blocks: the head, the map and the plain tab besides their rows, the boxes.
 _HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 9.8, 4.0
 _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.12,
@@ -55,8 +56,11 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.2,
     3.0,
 )  # widths, and the height of a line at size 0
+# Mean widths of letters in small print and in the foot, the gap of phrases, a line of small print.
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
+# Heights of a section heading, a ruled line to write on, its heading, and a line of text.
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
+# Heights of a later page's head, and of what stays empty: LilyPond squeezes a page that is full.
 _RUNNING_HEAD, _SLACK, _LARGE_SLACK = 7.0, 4.0, 7.9
 _FULL = 2.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
@@ -78,7 +82,7 @@ _LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble s
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How densely a sheet is set."""
+    """The density and page breaks of a sheet."""
 
     line_ends: tuple[Fraction, ...]  # the beats at which lines of music end
     note_lines: int = NOTE_LINES
@@ -91,7 +95,7 @@ class Fit:
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """What of a page besides its music is given room."""
+    """The blocks besides the music that a page has room for."""
 
     note_lines: int
     low_map: bool = False
@@ -112,7 +116,7 @@ _THEN = (
 
 @dataclass(frozen=True, slots=True)
 class _Page:
-    """What is to be fitted, with what is measured of it once."""
+    """A sheet to be fitted, with the measurements of its blocks."""
 
     score: Score
     look: Look
@@ -121,22 +125,22 @@ class _Page:
 
     @property
     def room(self) -> float:
-        """For everything but the foot."""
+        """The height of a page without its foot."""
         slack = _LARGE_SLACK if self.look.large else _SLACK
         return self.look.height - slack - _foot_more(self.look)
 
     @property
     def full(self) -> float:
-        """What a page of several leaves free besides; large print does so anyway."""
+        """The height that a page of several leaves free; large print does so anyway."""
         return 0.0 if self.look.large else _FULL
 
     @property
     def later(self) -> float:
-        """The room on a page that is not the first."""
+        """The height on a page that is not the first."""
         return self.room - _RUNNING_HEAD
 
     def rest(self, way: _Way) -> float:
-        """Everything under the music."""
+        """Return the height of everything under the music."""
         score, look = self.score, self.look
         notes = way.note_lines * _NOTE_LINE + (_NOTE_HEADING if way.note_lines else 0.0)
         has_figure = way.figure and ladder_hole(score) is not None
@@ -161,7 +165,7 @@ class _Page:
         return self.tab_rows * _TEXT_LINE + _TAB_REST + heading
 
     def head(self, *, low: bool) -> float:
-        """Everything over the music on the first page."""
+        """Return the height of everything over the music on the first page."""
         score, look = self.score, self.look
         size, letter = title_size(score.title, look.width)
         title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
@@ -175,7 +179,7 @@ class _Page:
 
 
 def fit(score: Score, look: Look, tab_rows: int, prints: Footprints | None = None) -> Fit:
-    """The roomiest arrangement that fits one page, or for a long drill one with few pages.
+    """Return the roomiest arrangement on one page, or for a long drill on the fewest pages.
 
     *tab_rows* is how many lines the plain tab takes, 0 where none is shown.  *prints* of a take
     need room of their own.
@@ -198,7 +202,7 @@ _Setting = tuple[float, tuple[Fraction, ...], list[float]]
 
 
 def _settings(score: Score, look: Look, prints: Footprints | None) -> Iterator[_Setting]:
-    """Densities and sizes of the hole numbers, the roomiest first."""
+    """Yield densities and sizes of the hole numbers, the roomiest first."""
     has_tab = look.show != "notation"
     sizes = (LARGE_TAB, USUAL_TAB) if has_tab and not look.large else (USUAL_TAB,)
     rows = {size: Rows(has_tab, size) for size in sizes}
@@ -210,30 +214,30 @@ def _settings(score: Score, look: Look, prints: Footprints | None) -> Iterator[_
 
 
 def _notes_a_line(look: Look) -> list[int]:
-    """The densities to try on this paper and size of print."""
+    """Return the densities to try on this paper and size of print."""
     return [round(most * look.width / look.music_scale / _USUAL_WIDTH) for most in NOTES_A_LINE]
 
 
 def _text_lines(text: str, letter: float, width: float) -> int:
-    """How many lines *text* takes where letters are *letter* wide, both in staff spaces."""
+    """Return how many lines *text* takes with letters *letter* wide, in staff spaces."""
     return max(1, math.ceil(wide_letters(text) * letter / width))
 
 
 def _small_lines(phrases: Sequence[str], look: Look, width: float) -> int:
-    """How many lines of small print *phrases* take."""
+    """Return how many lines of small print *phrases* take."""
     letter = _SMALL_LETTER * look.grown(-3)
     wide = sum(wide_letters(each) * letter + _PHRASES_APART for each in phrases)
     return max(1, math.ceil(wide / width))
 
 
 def _foot_more(look: Look) -> float:
-    """Staff spaces that the foot takes more than usual."""
+    """Return the staff spaces that the foot takes beyond the usual."""
     lines = _text_lines(CAUTION, _FOOT_LETTER * look.grown(-4), look.width)
     return (lines - 1) * 2.0 + 2 * (look.grown(-4) - 1)
 
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
-    """Several pages, as few as can be, the last with practice boxes under its music."""
+    """Return as few pages as possible, the last with practice boxes under its music."""
     least = min(map(page.rest, _THEN))
     ways = [
         (
@@ -257,13 +261,13 @@ def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
 
 
 def _last(low: bool) -> Iterator[_Way]:
-    """What a last page may hold, the most first."""
+    """Yield the choices of blocks for a last page, the fullest first."""
     yield from (_Way(lines, low) for lines in range(_MOST_NOTE_LINES, -1, -1))
     yield from _THEN
 
 
 def spread(heights: Sequence[float], first: float, later: float, boxes: float) -> list[int]:
-    """How many lines of music each page takes.
+    """Return how many lines of music each page takes.
 
     The first has room for *first*, each other one for *later*, of which the last gives *boxes*
     to what stands under its music.  The earlier pages are full, so that three lines are two and
@@ -293,7 +297,7 @@ _MANY = 4  # lines of a page that can give one to a page with a single one
 
 
 def _parted(lines: Sequence[float], room: float) -> list[int]:
-    """*lines* of one page on two, the second of which has *room* under them for boxes.
+    """Divide *lines* of one page into two, the second with *room* for boxes under them.
 
     Both hold as many as can be without the second being over-full.
     """
@@ -309,9 +313,9 @@ def line_heights(
     tab_size: float = USUAL_TAB,
     prints: Footprints | None = None,
 ) -> list[float]:
-    """The height of each line of music, from how far its notes reach beyond the staff.
+    """Return each line's height, from how far its notes reach beyond the staff.
 
-    Where one line shows the rhythm alone, they reach nowhere.
+    On a staff of one line, which shows the rhythm alone, notes reach nowhere beyond it.
     """
     names = dict(score.sections)
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)

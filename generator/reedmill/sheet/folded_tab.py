@@ -1,4 +1,4 @@
-"""The plain tab of a sheet: what is played again is written once between repeat signs, as above it.
+"""The plain tab of a sheet, with repeats written once between signs as in the music.
 
 Files of tab write every time out, see ``formats.text``; on paper a hundred times would be pages.
 """
@@ -14,7 +14,7 @@ _AS_USUAL = 2  # times a repeat without a number is played
 
 
 def folded_tab(score: Score, columns: int = COLUMNS) -> list[str]:
-    """The lines of the tab, as ``tab_lines`` has them but for repeats and up to *columns* long.
+    """Return the lines of ``tab_lines`` with repeats folded, up to *columns* long.
 
     ``|:`` and ``:|`` stand around what is played twice, ``:| x5`` ends what is played five
     times; an ending begins with the times it is for.
@@ -41,7 +41,7 @@ def folded_tab(score: Score, columns: int = COLUMNS) -> list[str]:
 
 
 def is_folded(score: Score) -> bool:
-    """True when a repeat of *score* is written with signs."""
+    """Return True when a repeat of *score* is written with signs."""
     return any(bar.opens for bar in printed(score))
 
 

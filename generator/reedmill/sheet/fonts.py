@@ -1,4 +1,4 @@
-"""Free fonts of this machine, for letters that LilyPond's own fonts do not have.
+"""Free fonts of this machine, for letters that LilyPond's own fonts lack.
 
 They are found by what they cover, read from the fonts themselves.  Only families known to be
 free (SIL Open Font License, Apache, GPL with font exception and their like) are looked at: a
@@ -43,7 +43,7 @@ _CJK_WORDS = {"CJK", "HIRAGANA", "KATAKANA", "HANGUL", "IDEOGRAPHIC", "FULLWIDTH
 
 @dataclass(frozen=True, slots=True)
 class Font:
-    """A font of this machine, and which letters it is to draw."""
+    """A font of this machine, and the letters it is to draw."""
 
     path: str  # absolute
     family: str
@@ -53,12 +53,12 @@ class Font:
 
     @property
     def name(self) -> str:
-        """The family and the size of its file, which changes with every release."""
+        """The family and file size, which changes with every release."""
         return f"{self.family}, {_size(self.path)} bytes"
 
 
 def fonts_for(letters: str) -> tuple[Font, ...]:
-    """Fonts that have *letters*; letters that none has are in none.
+    """Return fonts that have *letters*; letters that none has are in none.
 
     Which font draws a letter depends on the letter and the machine alone; which forms of
     Chinese signs are taken, on all *letters*.
@@ -79,7 +79,7 @@ def _found(letters: str) -> tuple[Font, ...]:
 
 @cache
 def _file_with(letter: str) -> str:
-    """The path of the best font that has *letter*, or nothing."""
+    """Return the path of the best font that has *letter*, or nothing."""
     word = unicodedata.name(letter, "").split(" ")[0].split("-")[0]
     words = _FOR_CJK if word in _CJK_WORDS else (word.lower(),)
     return next((path for path in _ranked(words) if letter in _coverage(path)), "")
@@ -94,7 +94,7 @@ def _font(path: str, letters: str, language: str) -> Font:
 
 
 def _language(letters: str) -> str:
-    """Whose forms of Chinese signs are wanted: Japanese beside kana, Korean beside Hangul."""
+    """Return the language for Chinese characters: Japanese beside kana, Korean beside Hangul."""
     if re.search("[\u3040-\u30ff]", letters):
         return "JP"
     return "KR" if re.search("[\u1100-\u11ff\uac00-\ud7af]", letters) else "SC"
@@ -110,7 +110,7 @@ def _bold_beside(path: str) -> str:
 
 @cache
 def _ranked(words: tuple[str, ...]) -> tuple[str, ...]:
-    """Paths of plain faces of free families, those first that have one of *words* in their name."""
+    """Return paths of plain faces of free families, first those with one of *words* in the name."""
     named = [path for path in _plain_faces() if any(each in _stem(path) for each in words if each)]
     first = sorted(named, key=lambda path: _place(words, path))
     return (*first, *(path for path in _plain_faces() if path not in named))
@@ -126,7 +126,7 @@ def _stem(path: str) -> str:
 
 @cache
 def _plain_faces() -> tuple[str, ...]:
-    """Every font file here that may be taken, the best first."""
+    """Return every font file here that may be used, the best first."""
     found: dict[str, str] = {}  # by the name of the file: the first folder counts
     for folder in _folders():
         for path in _files(folder):
@@ -157,7 +157,7 @@ def _is_font(name: str) -> bool:
 
 
 def _folders() -> list[Path]:
-    """Where systems keep fonts: XDG Base Directory Specification, and Apple's folders."""
+    """Return where systems keep fonts: XDG Base Directory Specification, and Apple's folders."""
     home = Path(os.environ.get("HOME") or "/")
     own = os.environ.get("XDG_DATA_HOME") or str(home / ".local/share")
     shared = os.environ.get("XDG_DATA_DIRS") or "/usr/local/share:/usr/share"
@@ -167,7 +167,7 @@ def _folders() -> list[Path]:
 
 
 def font_folders() -> str:
-    """A digest that changes when a font is installed or removed; no font is opened for it."""
+    """Return a digest that changes when a font is installed or removed, without opening any."""
     told = hashlib.sha256()
     for folder in _folders():
         for place, folders, _ in os.walk(folder):
@@ -188,7 +188,7 @@ def _changed(place: str) -> int:
 
 @cache
 def _coverage(path: str) -> frozenset[str]:
-    """The letters of the first face in the file; none when it cannot be read."""
+    """Return the letters of the first face in the file; none when it cannot be read."""
     try:
         with _opened(path) as font:
             return frozenset(map(chr, font.getBestCmap() or ()))
@@ -228,7 +228,7 @@ def _size(path: str) -> int:
 
 
 def fontconfig(fonts: tuple[Font, ...]) -> str:
-    """The settings of fontconfig: LilyPond's own fonts, and of *fonts* the letters wanted.
+    """Return settings of fontconfig: LilyPond's own fonts, and the wanted letters of *fonts*.
 
     No folder is named but by a relative path: "Ann & Ben" would not be XML.  A font has but
     the letters it is to draw, so that all others look as they do without it.
@@ -255,7 +255,7 @@ def _rule(font: Font) -> str:
 
 
 def lay_out(fonts: tuple[Font, ...], folder: Path) -> None:
-    """Put the files of *fonts* where ``fontconfig`` says they are: in *folder*."""
+    """Put the files of *fonts* where ``fontconfig`` expects them: in *folder*."""
     if fonts:
         (folder / "letters").mkdir(exist_ok=True)
     for number, font in enumerate(fonts):

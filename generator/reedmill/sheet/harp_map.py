@@ -1,4 +1,4 @@
-"""The map of the harp: every note in its place, this drill's notes filled, the anchor ringed.
+"""The map of the harp: every note in its place, the drill's notes filled, the anchor ringed.
 
 Blow notes stand above the hole numbers and draw notes below them, bends further out,
 overbends furthest.
@@ -35,7 +35,7 @@ _CAPITAL = 1.58  # height of a capital at size 0
 
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """How high the rows are, and how large the names in them."""
+    """The height of the map's rows, and the size of the names in them."""
 
     cell: float
     gap: float
@@ -44,15 +44,17 @@ class _Rows:
 
     @property
     def step(self) -> float:
-        """From one row to the next."""
+        """The distance from one row to the next."""
         return self.cell + self.gap
 
     @property
     def rise(self) -> float:
-        """From the foot of a cell to that of the letters in its middle."""
+        """The distance from the foot of a cell to the baseline of its text."""
         return (self.cell - _CAPITAL * 2 ** (self.name / 6)) / 2
 
 
+# Roomy rows are as high as a name reads well beside an instrument; low ones as its letters allow.
+# Chosen by eye, no published source.
 _ROOMY, _LOW = _Rows(3.0, 0.36, 2.6, 0.0), _Rows(2.35, 0.26, 2.3, -1.0)
 
 
@@ -61,7 +63,7 @@ def _set_as(low: bool) -> _Rows:
 
 
 def legend(score: Score) -> list[str]:
-    """What the marks of the map mean, as far as *score* has them."""
+    """Return what the marks of the map mean, for the marks that *score* has."""
     return [
         "filled: this drill",
         *(["ringed: the anchor"] if score.anchor else []),
@@ -76,7 +78,7 @@ _CHORD_WORDS = ("chord: R its root, · not in it", "bold: a tone on a new chord 
 
 @dataclass(frozen=True, slots=True)
 class _Grid:
-    """Where everything stands in a map *width* staff spaces wide."""
+    """The positions of all parts of a map *width* staff spaces wide."""
 
     width: float
     rows: tuple[int, ...]  # 1 next to the hole numbers, negative below them
@@ -90,7 +92,7 @@ class _Grid:
         return _LABELS + (hole - 1) * (self.cell + self.set_as.gap)
 
     def y(self, row: int) -> float:
-        """The bottom of a row; rows without a note take no room."""
+        """Return the bottom of a row; rows without a note take no room."""
         step = self.set_as.step
         if row > 0:
             return self.set_as.comb + sum(1 for each in self.rows if 0 < each < row) * step
@@ -98,13 +100,13 @@ class _Grid:
 
 
 def map_height(score: Score, *, low: bool = False) -> float:
-    """Staff spaces from the top row to the bottom row; *low* rows take less."""
+    """Return staff spaces from the top row to the bottom row; *low* rows take less."""
     rows = _set_as(low)
     return rows.comb + len(set(_shown(score).values())) * rows.step
 
 
 def harp_map(score: Score, width: float, *, low: bool = False) -> str:
-    """The map for *score* as markup, *width* staff spaces wide; *low* where room is short."""
+    """Return the map for *score*, *width* staff spaces wide; *low* where room is short."""
     used = {note.reed for note in score.notes}
     reeds = _shown(score)
     grid = _Grid(width, tuple(sorted(set(reeds.values()))), _set_as(low))
@@ -114,13 +116,13 @@ def harp_map(score: Score, width: float, *, low: bool = False) -> str:
 
 
 def _shown(score: Score) -> Mapping[Reed, int]:
-    """Every note of the harp with its row; overbends only where the drill uses some."""
+    """Return every note of the harp with its row; overbends only where the drill uses some."""
     return _rows(score.harp, any(note.reed.over for note in score.notes))
 
 
 @lru_cache(maxsize=32)
 def _rows(harp: Harp, overbends: bool) -> Mapping[Reed, int]:
-    """How many rows each reed is out from the hole numbers, negative below them.
+    """Return how many rows each reed is from the hole numbers, negative below them.
 
     Overbends stand beyond the deepest bend.  Kept, because a page asks for it many times.
     """
@@ -157,7 +159,7 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> s
 
 
 def _comb(grid: _Grid) -> list[str]:
-    """The hole numbers in a row."""
+    """Return the hole numbers in a row."""
     width = grid.x(10) + grid.cell - _LABELS
     height = grid.set_as.comb - grid.set_as.gap
     band = coloured(INK, box(_LABELS, 0, width, height, filled=False, line=0.12))
@@ -185,7 +187,7 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
     return labels
 
 
-_SMALL_CAPITAL = 1.25
+_SMALL_CAPITAL = 1.25  # height in staff spaces, measured on LilyPond's sans at that size
 
 
 def _row_name(reed: Reed) -> str:

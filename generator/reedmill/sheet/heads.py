@@ -1,4 +1,4 @@
-"""The facts under a title, in as many rows as they need: no two are printed over one another."""
+"""The facts under a title, in as many rows as they need, so that none overlap."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _APART = 2.0
 
 @dataclass(frozen=True, slots=True)
 class HeadFact:
-    """A fact of a page's head."""
+    """A fact in a page's head: a label and its value."""
 
     label: str
     value: str  # markup
@@ -24,12 +24,12 @@ class HeadFact:
 
     @property
     def room(self) -> float:
-        """How wide it is with the gap to the next, in staff spaces."""
+        """The width of the fact with the gap to the next, in staff spaces."""
         return max(self.letters * _LETTER, len(self.label) * _LABEL_LETTER) + _APART
 
 
 def fact_rows(facts: Sequence[HeadFact], width: float) -> list[list[HeadFact]]:
-    """*facts* in the fewest rows no wider than *width*, with as many in each but the last."""
+    """Pack *facts* into the fewest rows no wider than *width*, evenly but for the last."""
     for many in range(len(facts), 0, -1):
         rows = [list(facts[start : start + many]) for start in range(0, len(facts), many)]
         if many == 1 or all(sum(each.room for each in row) <= width + _APART for row in rows):
@@ -38,7 +38,7 @@ def fact_rows(facts: Sequence[HeadFact], width: float) -> list[list[HeadFact]]:
 
 
 def facts_markup(facts: Sequence[HeadFact], width: float) -> str:
-    """*facts* with their labels above, as one markup ``FACT_ROW`` high for each row."""
+    """Return *facts* with their labels above, as one markup ``FACT_ROW`` high for each row."""
     layers = [at(0, 2.9, "\\null")]
     for number, row in enumerate(fact_rows(facts, width)):
         y = -number * FACT_ROW

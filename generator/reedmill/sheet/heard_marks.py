@@ -1,4 +1,4 @@
-"""What was heard in a take, under each note: a shape that says which way, and how many cents.
+"""Marks under the notes of a heard take: a shape for sharp or flat, and cents.
 
 Shapes and signs say it all, so that nothing is lost in black: a filled dot is in its place, an
 open one nearly, a triangle points to where the note was, a cross is a note that was not heard.
@@ -30,13 +30,13 @@ from reedmill.sheet.markup import (
 )
 
 _HEARD_ROW, _COUNT_ROW = 4.2, 1.4  # staff spaces: shape and figure, and how many of how many
-_SHAPE_Y, _FIGURE_Y, _COUNT_Y = 0.6, -1.75, -3.4
+_SHAPE_Y, _FIGURE_Y, _COUNT_Y = 0.6, -1.75, -3.4  # shape over figure over count, none touching
 _HALF = 0.52  # of a shape
 MINUS = "\N{MINUS SIGN}"
 
 
 def heard_row(prints: Footprints | None) -> float:
-    """Staff spaces the row under each line of music takes, 0 without a take."""
+    """Return the staff spaces of the row under each line of music, 0 without a take."""
     if prints is None:
         return 0.0
     several = len({each.index for each in prints.tries}) < len(prints.tries)
@@ -46,7 +46,7 @@ def heard_row(prints: Footprints | None) -> float:
 def heard_marks(
     score: Score, shown: Sequence[PrintedBar], prints: Footprints
 ) -> Callable[[Note], str]:
-    """The mark under each note as it is printed, over all its times and all passes."""
+    """Return the function that marks each printed note, over all repeats and passes."""
     tries: dict[Fraction, list[Footprint]] = defaultdict(list)
     for each in prints.tries:
         tries[score.notes[each.index].start].append(each)
@@ -77,7 +77,7 @@ def _mark(summary: Summary) -> str:
 
 
 def verdict_shape(verdict: Verdict) -> str:
-    """The shape of *verdict* around 0, 0."""
+    """Return the shape of *verdict* around 0, 0."""
     if verdict in (Verdict.ON, Verdict.NEAR):
         return dot(0, 0, 0.42, filled=verdict is Verdict.ON)
     if verdict in (Verdict.SHARP, Verdict.FLAT):
@@ -89,14 +89,14 @@ def verdict_shape(verdict: Verdict) -> str:
 
 
 def figure_of(verdict: Verdict, cents: float | None, tab: str | None) -> str:
-    """The figure beside a shape: signed cents, or the tab of another note."""
+    """Return the figure beside a shape: signed cents, or the tab of another note."""
     if verdict is Verdict.ANOTHER_NOTE:
         return tab or ""
     return "" if cents is None or not verdict.measured else printed_cents(cents)
 
 
 def printed_cents(cents: float) -> str:
-    """Whole *cents* with a sign.
+    """Return whole *cents* with a sign.
 
     >>> printed_cents(12.4), printed_cents(-0.2)
     ('+12', '0')
@@ -106,7 +106,7 @@ def printed_cents(cents: float) -> str:
 
 
 def verdict_key(prints: Footprints, width: float) -> str:
-    """What the shapes that are there mean, in small print, in lines at most *width* long."""
+    """Return the key to the shapes in use, in small print, in lines at most *width* long."""
     on, near = prints.tolerance.on_cents, prints.tolerance.near_cents
     entries = [
         (Verdict.ON, f"within {on:g} cents"),
@@ -128,7 +128,7 @@ def verdict_key(prints: Footprints, width: float) -> str:
 
 
 def what_was_heard(prints: Footprints, width: float) -> list[str]:
-    """The take's name, what its notes came to in words, and the key to the shapes."""
+    """Return the take's name, a summary of its notes in words, and the key to the shapes."""
     texts = [coloured(INK, resized(-0.5, wrapped(each, width))) for each in sentences(prints)]
     apart = "\\vspace #0.25"
     spaced = [part for text in texts for part in (text, apart)]
@@ -138,7 +138,7 @@ def what_was_heard(prints: Footprints, width: float) -> list[str]:
 
 
 def sentences(prints: Footprints) -> list[str]:
-    """How many notes were in place, how the harp is tuned, and the advice."""
+    """Return how many notes were in place, how the harp is tuned, and the advice."""
     good = sum(each.verdict.in_place for each in prints.tries)
     times = "" if prints.passes == 1 else f" of {prints.passes} passes"
     said = f"{good} of {len(prints.tries)} notes{times} in their place."

@@ -1,4 +1,4 @@
-"""A take as a picture: time from left to right, pitch on rungs at their true distance.
+"""A picture of a take: time from left to right, pitch on rungs at true distances.
 
 A bend has no fret, so here are its frets: the rungs of the drill's holes with their tab, name and
 degree, and across them the pitch that was heard.  Each wanted note is a box as high as a note may
@@ -49,8 +49,10 @@ _ROW_S = (3.0, 8.0)  # how long a row is
 _APART = 4.4  # staff spaces from one note to the next that their figures need
 _BEFORE_S = 0.25  # of a row before its first note
 _NAMES_APART = 1.5  # staff spaces between two names
+# Widths of lines in staff spaces: rungs in use, their edges, others, and the pitch, which is what
+# the eye should find first.  Chosen by eye.
 _THICK, _DOUBLE, _THIN, _PEN = 0.2, 0.12, 0.08, 0.42
-_LEAST_POINTS = 3
+_LEAST_POINTS = 3  # of a line: fewer are a click or what a row cuts off
 _ALIKE_CENTS = 50.0  # from one reed to another of the same pitch
 _JUMP_CENTS = 90.0  # from one point to the next: no slide is so fast
 _FIGURE = -4  # size of the figures at the notes
@@ -61,7 +63,7 @@ _KEY = (
 
 @dataclass(frozen=True, slots=True)
 class _Rung:
-    """One place on the neck."""
+    """One rung of the picture: a reed and its pitch."""
 
     reed: Reed
     cents: float  # above 440 Hz
@@ -70,7 +72,7 @@ class _Rung:
 
 @dataclass(frozen=True, slots=True)
 class _Neck:
-    """What is the same for every row."""
+    """The measures shared by all rows of the picture."""
 
     rungs: tuple[_Rung, ...]
     low: float  # cents above 440 Hz of the lower edge
@@ -80,16 +82,16 @@ class _Neck:
     row_s: float
 
     def y(self, cents: float) -> float:
-        """Staff spaces over the lower edge."""
+        """Return staff spaces above the lower edge."""
         return (cents - self.low) / 100 * self.semitone
 
     def x(self, seconds: float) -> float:
-        """Staff spaces from the left rail for so many seconds into a row."""
+        """Return staff spaces from the left rail at *seconds* into a row."""
         return seconds / self.row_s * self.width
 
 
 def picture(score: Score, prints: Footprints, look: Look | None = None) -> str:
-    """LilyPond input for the picture of a take of *score*; comes out as ``sheet-0``."""
+    """Return LilyPond input for the picture of a take of *score*, as ``sheet-0``."""
     from reedmill.sheet.page import block, preamble
 
     chosen = look or Look()
@@ -142,7 +144,7 @@ def _neck(score: Score, prints: Footprints, look: Look) -> _Neck:
 
 
 def _row_seconds(prints: Footprints, width: float) -> float:
-    """How long a row is: figures of all but the shortest notes have room beside each other."""
+    """Return the length of a row that gives room to figures of all but the shortest notes."""
     starts = sorted(each.start_s for each in prints.tries)
     apart = sorted(there - here for here, there in pairwise(starts))
     if not apart:
@@ -152,7 +154,7 @@ def _row_seconds(prints: Footprints, width: float) -> float:
 
 
 def _rungs(score: Score, low: float, high: float) -> tuple[_Rung, ...]:
-    """The reeds of the drill's holes between *low* and *high*; of equal pitches one, used first."""
+    """Return the reeds of the drill's holes from *low* to *high*, one for each pitch."""
     used = {note.reed: _above_a(note.hz) for note in score.notes}
     holes = {reed.hole for reed in used}
     found = [_Rung(reed, cents, used=True) for reed, cents in used.items()]
@@ -173,7 +175,7 @@ def _above_a(hz: float) -> float:
 
 
 def _rows(prints: Footprints, row_s: float) -> Iterator[tuple[float, float]]:
-    """First and last second of each row; a row begins with a tone, and none without one."""
+    """Yield first and last second of each row; a row begins with a tone, and none is empty."""
     spans = sorted(
         [(each.start_s, each.end_s) for each in prints.tries]
         + [(each.start_s, each.start_s + each.step_s * len(each.cents)) for each in prints.traces]
@@ -190,7 +192,7 @@ def _rows(prints: Footprints, row_s: float) -> Iterator[tuple[float, float]]:
 
 
 def _row_end(spans: Sequence[tuple[float, float]], begin: float, row_s: float) -> float:
-    """Where the row ends: before a tone that has no room, unless that leaves half of it empty."""
+    """Return the end of a row: before a tone without room, unless that leaves half of it empty."""
     whole = begin + row_s
     cut = [start - 0.05 for start, end in spans if start < whole < end]
     fair = [each for each in cut if each > begin + row_s / 2]
@@ -215,7 +217,7 @@ def _row(score: Score, prints: Footprints, neck: _Neck, begin: float, end: float
 
 
 def _neck_lines(score: Score, neck: _Neck) -> list[str]:
-    """Rails and rungs, the names at both sides."""
+    """Return rails and rungs with the names at both sides."""
     layers = []
     for x in (_LEFT, _LEFT + neck.width):
         rail = polyline([(x, -0.2), (x, neck.y(neck.high) + 0.2)], 0.18)
@@ -245,7 +247,7 @@ def _across(neck: _Neck, y: float, thick: float) -> str:
 
 
 def _tabs(neck: _Neck, rung: _Rung) -> str:
-    """The tab of *rung*, and of others in use that have the same pitch."""
+    """Return the tab of *rung*, and of others in use that have the same pitch."""
     alike = [
         each.reed.tab
         for each in neck.rungs
@@ -267,7 +269,7 @@ def _names(score: Score, rung: _Rung, tabs: str, y: float, right: float) -> list
 
 
 def _seconds(neck: _Neck, begin: float, end: float, *, long: bool) -> list[str]:
-    """A tick and a figure for every whole second."""
+    """Return a tick and a figure for every whole second."""
     layers = []
     for second in range(math.ceil(begin), math.floor(end) + 1):
         x = _LEFT + neck.x(second - begin)
@@ -288,7 +290,7 @@ def _seconds(neck: _Neck, begin: float, end: float, *, long: bool) -> list[str]:
 
 
 def _half(prints: Footprints, neck: _Neck) -> float:
-    """Half the height of a box."""
+    """Return half the height of a box."""
     return max(0.5, prints.tolerance.near_cents / 100 * neck.semitone)
 
 
@@ -307,7 +309,7 @@ def _wanted_box(
 
 
 def _trace(trace: Trace, neck: _Neck, begin: float, end: float) -> Iterator[str]:
-    """The lines of *trace* that lie in one row, cut where it leaves the neck or jumps."""
+    """Yield the lines of *trace* in one row, cut where it leaves the neck or jumps."""
     points: list[tuple[float, float]] = []
     before = math.nan
     for number, cents in enumerate(trace.cents):
@@ -328,7 +330,7 @@ def _line(points: Sequence[tuple[float, float]]) -> Iterator[str]:
 
 
 def _put_in(aside: Aside, neck: _Neck, begin: float) -> str:
-    """A plus sign, and the tab, over a tone that is not a note of the drill."""
+    """Return a plus sign, and the tab, over a tone that is not a note of the drill."""
     y = min(max(neck.y(aside.cents), 0.0), neck.y(neck.high) - 1.4)
     tab = f" {aside.nearest.tab}" if aside.nearest else ""
     words = f"\\sans \\italic {resized(_FIGURE, lilypond_string(f'extra{tab}'))}"
@@ -336,7 +338,7 @@ def _put_in(aside: Aside, neck: _Neck, begin: float) -> str:
 
 
 def _said(score: Score, prints: Footprints, neck: _Neck, each: Footprint, begin: float) -> str:
-    """Shape and figure at the side of a box where the pitch is not."""
+    """Return shape and figure, on the side of a box away from the pitch."""
     y = neck.y(_above_a(score.notes[each.index].hz))
     over = each.verdict is not Verdict.SHARP and (each.cents or 0) <= prints.tolerance.near_cents
     y += _half(prints, neck) + 0.85 if over else -_half(prints, neck) - 0.85

@@ -1,4 +1,4 @@
-"""Which letters a page can print, and what becomes of those it cannot.
+"""The letters a page can print, and a substitute for those it cannot.
 
 LilyPond brings fonts for Latin, Greek and Cyrillic; other letters are drawn with a free font
 of this machine (``fonts``).  Where there is none, and for emoji, the letter is left out on
@@ -51,7 +51,7 @@ _MOST_SHOWN = 12  # letters, and titles, in one line
 
 
 def _ranges(table: str) -> str:
-    """The table as the inside of a set of a regular expression."""
+    """Return the table as the inside of a set of a regular expression."""
     return "".join(
         "-".join(f"\\U{int(end, 16):08x}" for end in each.split("-")) for each in table.split()
     )
@@ -62,7 +62,7 @@ _IS_EMOJI = re.compile(f"[{_EMOJI}]")
 
 
 def odd(text: str) -> str:
-    r"""The letters of *text* that LilyPond's own fonts do not have, each once and sorted.
+    r"""Return the letters of *text* that LilyPond's own fonts lack, each once and sorted.
 
     >>> odd("Домой\n до ♭7"), odd("家 by 家")
     ('', '家')
@@ -71,12 +71,12 @@ def odd(text: str) -> str:
 
 
 def fonts_drawing(text: str) -> tuple[Font, ...]:
-    """The fonts of this machine that draw what is odd in *text*."""
+    """Return the fonts of this machine that draw the odd letters of *text*."""
     return fonts_for("".join(c for c in odd(text) if not _IS_EMOJI.match(c) and c not in _UNDRAWN))
 
 
 def missing(text: str) -> str:
-    """The letters of *text* that are left out on paper, each once, as they come in it.
+    """Return the letters of *text* that paper leaves out, each once, in order.
 
     They are emoji, and letters that no free font of this machine has.
 
@@ -92,7 +92,7 @@ def missing(text: str) -> str:
 
 
 def places(text: str) -> Iterator[tuple[int, str]]:
-    """The letters of one line of *text* that are left out on paper, with their columns from 0.
+    """Yield the letters of one line that paper leaves out, with their columns from 0.
 
     Letters in a row are one: they are a word of another script.
 
@@ -109,12 +109,12 @@ _UNDRAWN = set[str]()
 
 
 def learn_undrawn(letters: Iterable[str]) -> None:
-    """From now on *letters* are missing: a font promised one and LilyPond could not draw it."""
+    """Treat *letters* as missing from now on: a font promised one that did not draw."""
     _UNDRAWN.update(letters)
 
 
 def on_paper(text: str) -> str:
-    """*text*, which is printable, without what cannot be printed.
+    """Return *text*, which is printable, without what cannot be printed.
 
     >>> on_paper("Home 🎵 sweet"), on_paper("🎵")
     ('Home sweet', '')
@@ -127,7 +127,7 @@ def on_paper(text: str) -> str:
 
 
 def left_out(texts: Mapping[str, Iterable[str]]) -> str:
-    """One line on what the paper lacks, or nothing: *texts* by the title they belong to."""
+    """Return one line on what the paper lacks, or nothing; *texts* are given by their titles."""
     lost = {title: missing(" ".join(parts)) for title, parts in texts.items()}
     where = [title for title, letters in lost.items() if letters]
     letters = "".join(dict.fromkeys("".join(lost.values())))
@@ -135,14 +135,14 @@ def left_out(texts: Mapping[str, Iterable[str]]) -> str:
 
 
 def score_texts(score: Score) -> tuple[str, ...]:
-    """Everything of *score* that a sheet prints and that somebody wrote."""
+    """Return every text of *score* that a sheet prints and that an author wrote."""
     band = (score.band.form, score.band.feel) if score.band else ()
     names = (name for _, name in score.sections)
     return (score.title, score.about, score.listen, *names, *band)
 
 
 def in_words(letters: str, titles: Iterable[str]) -> str:
-    """What is left out, in which titles, and what to do about it, in one line."""
+    """Say on one line what is left out, in which titles, and what to do about it."""
     named = _listed([f"{each} (U+{ord(each):04X})" for each in letters])
     where = _listed([f'"{title}"' for title in titles])
     return f"Left out on paper: {named}, in {where}. {remedy(letters)} All else is made."
@@ -154,13 +154,13 @@ def _listed(items: list[str]) -> str:
 
 
 def remedy(letters: str) -> str:
-    """What to do about *letters* that are left out: which font has them, where one does."""
+    """Say what to do about *letters* left out: which font has them, where one does."""
     lacking = _IS_EMOJI.sub("", letters)
     return _remedy(lacking) if lacking else "Emoji are not printed."
 
 
 def _remedy(letters: str) -> str:
-    """Which package of Debian brings fonts for *letters*, and what they are elsewhere."""
+    """Name the Debian package with fonts for *letters*, and what it is called elsewhere."""
     packages = dict.fromkeys(_package(letter) for letter in letters)
     fonts = dict.fromkeys(f"Noto Sans{_script(letter)}" for letter in letters)
     few = [*fonts][:3]

@@ -1,4 +1,4 @@
-"""Where lines of music end: how much fits a line, and how much reads well.
+"""Line breaks of the music: how much fits a line, and how much reads well.
 
 A bar wider than the page is cut between its beats, where two systems can meet without a
 bar line; nothing is ever set smaller for it, so that large print stays large.
@@ -33,7 +33,7 @@ USUAL_TAB, LARGE_TAB = 1.0, 2.3
 
 
 def tab_growth(size: float) -> float:
-    """How much wider than usual a hole number of this *size* is.
+    """Return how much wider than usual a hole number of this *size* is.
 
     >>> tab_growth(USUAL_TAB)
     1.0
@@ -61,14 +61,14 @@ class BarPiece:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """What stands under the staff, which takes more width than the notes."""
+    """The rows under the staff, which need more width than the notes."""
 
     tab: bool = True
     tab_size: float = USUAL_TAB
 
 
 def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPiece]]:
-    """What must stay together on a line *music_width* wide, in a list for each section."""
+    """Return what must stay together on a line *music_width* wide, for each section."""
     room = _room(score, music_width)
     starts = sorted({Fraction(0), *(start for start, _ in score.sections)})
     sections: list[list[BarPiece]] = [[] for _ in starts]
@@ -81,7 +81,7 @@ def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPie
 def line_ends(
     score: Score, sections: Sequence[list[BarPiece]], most: int, music_width: float
 ) -> tuple[Fraction, ...]:
-    """The beats at which lines of at most *most* notes end; sections start lines of their own.
+    """Return the beats where lines of at most *most* notes end; sections start new lines.
 
     *sections* is what ``bar_pieces`` gives.
     """
@@ -94,7 +94,7 @@ def _room(score: Score, music_width: float) -> float:
 
 
 def _pieces(bar: PrintedBar, pulse: Fraction, room: float, rows: Rows) -> list[BarPiece]:
-    """The bar whole where it fits, else in parts as few and as even as can be."""
+    """Return the bar whole where it fits, else in parts as few and as even as possible."""
     beats = list(_beats(list(bar.written), pulse))
     for many in range(1, len(beats) + 1):
         parts = [
@@ -107,7 +107,7 @@ def _pieces(bar: PrintedBar, pulse: Fraction, room: float, rows: Rows) -> list[B
 
 
 def _beats(bar: list[NotatedValue], pulse: Fraction) -> Iterator[list[NotatedValue]]:
-    """The bar cut wherever a value starts on a beat and no triplet is open."""
+    """Cut the bar wherever a value starts on a beat and no triplet is open."""
     cut = 0
     for at, each in enumerate(bar):
         open_triplet = each.tuplet is not None and each.tuplet < each.start
@@ -127,7 +127,7 @@ def _piece(part: list[NotatedValue], rows: Rows) -> BarPiece:
 
 
 def _mark_width(note: Note, rows: Rows) -> float:
-    """The tab row needs most: half the hole number before its note, then half and its ticks.
+    """Return the width of a note by its tab: half its hole number, then half with its ticks.
 
     Without one it is the degree, or the head with its accidental.
     """
@@ -140,7 +140,7 @@ def _mark_width(note: Note, rows: Rows) -> float:
 
 
 def _even_lines(section: list[BarPiece], most: int, room: float) -> list[Fraction]:
-    """Ends of lines as even as can be, none too full if that is possible."""
+    """Return ends of lines as even as possible, none too full where that can be."""
     count = len(section)
     for a_line in range(min(max(_BARS_A_LINE, most // 3 - 1), count), 0, -1):
         ends = _even(count, -(-count // a_line))
@@ -155,7 +155,7 @@ def _fits(line: list[BarPiece], most: int, room: float) -> bool:
 
 
 def _even(count: int, parts: int) -> list[int]:
-    """Where to cut *count* things into *parts*, longer parts first, with both ends.
+    """Return where to cut *count* things into *parts*, longer parts first, with both ends.
 
     >>> _even(5, 2)
     [0, 3, 5]

@@ -1,4 +1,4 @@
-"""How a sheet looks: paper, size of print, ink, and what it shows.  Data only.
+"""The look of a sheet (paper, size of print, ink, what it shows); data only.
 
 One ink and one accent.  The accent marks what a drill uses; breath shows by place and
 arrow, never by colour, so nothing is lost in black or to a colour-blind reader.  Contrast
@@ -14,12 +14,14 @@ from dataclasses import dataclass
 
 from reedmill.base.choosing import chosen_word
 
-MARGIN_MM = 16
+MARGIN_MM = 16  # room for two-hole punches (ISO 838: centres 12 mm from the edge, 6 mm wide)
 INDENT = 6.3
 """How far the music starts from the margin, where its rows are named, in its staff spaces."""
 
+# ISO 216 for A4, ANSI/ASME Y14.1 for letter.
 _PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 _SHOWS = ("both", "notation", "tab")
+# 20 points is LilyPond's usual staff and a common size of single parts.
 _STAFF_POINTS, _LARGE_STAFF_POINTS = 20, 32  # 1.6 times, for notes, tab and degrees
 _LARGE_TEXT_POINTS = 24  # what is not music grows less, so that a page still holds a drill
 _LEAST_POINTS = 11  # of large print, whatever it is
@@ -54,21 +56,21 @@ class Look:
 
     @property
     def text_points(self) -> int:
-        """Height of a staff in points from which all but the music follows."""
+        """The staff height in points that sets the size of all but the music."""
         return _LARGE_TEXT_POINTS if self.large else _STAFF_POINTS
 
     @property
     def staff_points(self) -> int:
-        """Height of the staff of the music in points."""
+        """The height of the staff of the music in points."""
         return _LARGE_STAFF_POINTS if self.large else _STAFF_POINTS
 
     @property
     def least_points(self) -> int:
-        """The size under which no letter is set; 0 where there is none."""
+        """The smallest size of letters in points; 0 for no limit."""
         return _LEAST_POINTS if self.large else 0
 
     def grown(self, steps: float) -> float:
-        """By how much letters of this size in steps are enlarged so that none is too small."""
+        """Return the factor by which letters of this size grow so that none is too small."""
         points = 11 * self.text_points / 20 * 2 ** (steps / 6)
         return max(1.0, self.least_points / points)
 
@@ -79,27 +81,27 @@ class Look:
 
     @property
     def music_scale(self) -> float:
-        """A staff space of the music in those of the page."""
+        """The ratio of the music's staff space to that of the page."""
         return self.staff_points / self.text_points
 
     @property
     def width(self) -> float:
-        """Of the printed area, in staff spaces."""
+        """The width of the printed area, in staff spaces."""
         return (_PAPERS_MM[self.paper][0] - 2 * MARGIN_MM) / self.space_mm
 
     @property
     def indent_mm(self) -> float:
-        """How far the music starts from the margin, where the names of its rows stand."""
+        """The indent of the music from the margin, where the names of its rows stand."""
         return INDENT * self.space_mm * self.music_scale
 
     @property
     def music_width(self) -> float:
-        """Of a line of music, in staff spaces of the music."""
+        """The width of a line of music, in staff spaces of the music."""
         return self.width / self.music_scale - INDENT
 
     @property
     def height(self) -> float:
-        """Of the printed area, in staff spaces."""
+        """The height of the printed area, in staff spaces."""
         return (_PAPERS_MM[self.paper][1] - 27) / self.space_mm
 
     @property
@@ -109,7 +111,7 @@ class Look:
 
 
 def look_named(paper: str, show: str = "both", *, large: bool, black: bool) -> Look:
-    """The look with these choices; ``InputError`` for a paper or show that is none."""
+    """Return the look with these choices; ``InputError`` for an unknown paper or show."""
     return Look(
         chosen_word("paper", paper, _PAPERS_MM), large, black, chosen_word("show", show, _SHOWS)
     )

@@ -1,4 +1,4 @@
-"""What stands over and between the notes: slides, ties, accents, breaths, names, hints."""
+"""Marks over and between the notes: slides, ties, accents, breaths, names, hints."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def mark(
 
 
 def name_notes(score: Score, leaves: Leaves) -> None:
-    """An id for every notehead, with its hole, breath, bend, degree and start beside it.
+    """Give every notehead an id, with its hole, breath, bend, degree and start.
 
     Everything in it is our own numbers and words: LilyPond's SVG writer escapes nothing.
     """
@@ -69,7 +69,7 @@ def name_notes(score: Score, leaves: Leaves) -> None:
 
 
 def mark_repeats(shown: Sequence[PrintedBar], leaves: Leaves) -> None:
-    """Put repeat signs, endings and how often at the edges of the bars *shown*."""
+    """Put repeat signs, endings and counts at the edges of the bars *shown*."""
     first_leaf = {written.start: leaf for written, leaf in leaves}
     last_leaf = {written.start + written.length: leaf for written, leaf in leaves}
     before: PrintedBar | None = None
@@ -102,7 +102,7 @@ def _opening(bar: PrintedBar) -> list[str]:
 
 
 def _passes(numbers: Sequence[int]) -> str:
-    """``1.``, ``1. 2.`` or ``1.-5.``, as endings are numbered."""
+    """Return the numbers of an ending: ``1.``, ``1. 2.`` or ``1.-5.``."""
     if len(numbers) > _LISTED:
         return f"{numbers[0]}.-{numbers[-1]}."
     return " ".join(f"{number}." for number in numbers)
@@ -153,7 +153,7 @@ def _ties_and_accents(leaves: Leaves) -> None:
 
 
 def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> None:
-    """A sign in brackets for a note that was last heard altered, in any bar before.
+    """Add a sign in brackets to a note that was last heard altered, in any bar before.
 
     LilyPond's cautionary styles remind of the bar before alone; where a half step is what is
     practised, a reader should not have to look back further.
@@ -175,7 +175,7 @@ def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> Non
 
 
 def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
-    """A line from every note to the one that is slid to.
+    """Draw a line from every note to the one that is slid to.
 
     Its ends are set here: between a note and its bend both heads can stand on one line of
     the staff, on which a level line would not be seen.
@@ -205,7 +205,7 @@ _TILT, _STEEP = 0.5, 1.0  # staff spaces
 
 
 def staff_place(note: Note, octave: int) -> float:
-    """Staff spaces from the middle line of the treble staff, up, to a note's head.
+    """Return staff spaces from the middle line of the treble staff up to a note's head.
 
     The staff is moved by so many octaves, see ``staff_octave``.
     """
@@ -230,7 +230,7 @@ def _echoes(score: Score, leaves: Leaves) -> None:
 
 
 def _holds(score: Score, leaves: Leaves) -> None:
-    """The hold once in words, or a letter at every change of a plan that splits."""
+    """Mark the hold once in words, or a letter at every change of a plan that splits."""
     if score.embouchure is None:
         return
     now = None

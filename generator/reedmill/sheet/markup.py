@@ -24,7 +24,7 @@ ROOM_BELOW = 0.6
 
 
 def lilypond_string(text: str) -> str:
-    r"""*text* to be drawn: a LilyPond string literal that can hold no code.
+    r"""Return *text* to be drawn: a LilyPond string literal that can hold no code.
 
     Letters that nothing here can draw are left out, see ``letters``.
 
@@ -35,17 +35,17 @@ def lilypond_string(text: str) -> str:
 
 
 def named(text: str) -> str:
-    """*text* as a string literal that is not drawn, such as the title a PDF has as a file."""
+    """Return *text* as a string literal that is not drawn, such as the title of a PDF."""
     return '"' + printable(text).replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 def coloured(colour: str, markup: str) -> str:
-    """*markup* in *colour*, one of the constants here."""
+    """Return *markup* in *colour*, one of the constants here."""
     return f"\\with-color #{colour} {markup}"
 
 
 def resized(steps: float, markup: str) -> str:
-    r"""*markup* larger (or, negative, smaller) by *steps*; six double its size.
+    r"""Return *markup* larger (or, negative, smaller) by *steps*; six double its size.
 
     The page defines ``\\print``, which sets nothing smaller than its look allows.
     """
@@ -53,17 +53,17 @@ def resized(steps: float, markup: str) -> str:
 
 
 def at(x: float, y: float, markup: str) -> str:
-    """*markup* moved by *x*, *y* staff spaces."""
+    """Return *markup* moved by *x*, *y* staff spaces."""
     return f"\\translate #'({_number(x)} . {_number(y)}) {markup}"
 
 
 def overlay(*layers: str) -> str:
-    """The markups drawn over one another, first at the back."""
+    """Draw the markups over one another, the first at the back."""
     return "\\overlay { " + "\n".join(layers) + " }"
 
 
 def wrapped(text: str, width: float) -> str:
-    r"""*text* flowing over lines *width* staff spaces long; very long words are broken.
+    r"""Return *text* flowing over lines *width* staff spaces long; very long words are broken.
 
     The page defines ``\roomy``, which keeps what follows clear of the last line.
     """
@@ -79,7 +79,7 @@ def wrapped(text: str, width: float) -> str:
 
 
 def _unspaced(text: str) -> Iterator[str]:
-    """The pieces of *text*, which mostly has no spaces; those that end a word bring one along."""
+    """Yield the pieces of *text*, which mostly has no spaces, with spaces kept at word ends."""
     right_to_left = from_right(text)
     for word in words(text):
         *inner, last = parted(word)
@@ -88,13 +88,13 @@ def _unspaced(text: str) -> Iterator[str]:
 
 
 def with_space(parts: list[str], *, right_to_left: bool) -> str:
-    """The word that *parts* make, and a space after it in the way the text runs."""
+    """Return the word that *parts* make, with a space after it in the text's direction."""
     space = named(" ")
     return f"\\concat {{ {' '.join([space, *parts] if right_to_left else [*parts, space])} }}"
 
 
 def accidental(name: str, raised: float = 0.45) -> str:
-    """*name* (``Bb``, ``b3``, ``F##``) with real flat and sharp signs, as markup.
+    """Return *name* (``Bb``, ``b3``, ``F##``) with real flat and sharp signs, as markup.
 
     *raised* is how high they stand, in staff spaces; more in large print.
     """
@@ -111,7 +111,7 @@ _SIGNS = {"bb": "\\doubleflat", "##": "\\doublesharp", "b": "\\flat", "#": "\\sh
 
 
 def box(x: float, y: float, width: float, height: float, *, filled: bool, line: float) -> str:
-    """A box with rounded corners; *x*, *y* is its lower left corner, all in staff spaces."""
+    """Draw a box with rounded corners; *x*, *y* is its lower left corner, all in staff spaces."""
     radius, right, top = 0.45, x + width, y + height
     corners = [
         ("moveto", x + radius, y),
@@ -128,17 +128,17 @@ def box(x: float, y: float, width: float, height: float, *, filled: bool, line: 
 
 
 def rule(width: float, colour: str = LINE) -> str:
-    """A horizontal line *width* staff spaces long."""
+    """Draw a horizontal line *width* staff spaces long."""
     return coloured(colour, f"\\draw-line #'({_number(width)} . 0)")
 
 
 def small(text: str, colour: str = FAINT) -> str:
-    """*text* as the small print of headings and labels."""
+    """Return *text* as the small print of headings and labels."""
     return coloured(colour, f"\\sans {resized(-3, lilypond_string(text))}")
 
 
 def small_lines(phrases: Sequence[str], width: float) -> str:
-    """*phrases* as small print, well apart; a line ends between two of them alone."""
+    """Return *phrases* as small print, well apart; lines break only between them."""
     words = " ".join(map(lilypond_string, phrases))
     line = f"\\override #'(line-width . {_number(width)}) \\override #'(word-space . 1.9)"
     flowing = f"{line} \\wordwrap {{ {words} }}"
@@ -146,12 +146,12 @@ def small_lines(phrases: Sequence[str], width: float) -> str:
 
 
 def circle(x: float, y: float, radius: float) -> str:
-    """An open circle centred on *x*, *y*."""
+    """Draw an open circle centred on *x*, *y*."""
     return at(x, y, f"\\draw-circle #{_number(radius)} #0.12 ##f")
 
 
 def arrow(x: float, y: float, height: float, scale: float = 1.0) -> str:
-    """An arrow centred on *x*, *y*; a negative *height* points down."""
+    """Draw an arrow centred on *x*, *y*; a negative *height* points down."""
     half, head = height / 2, 0.32 * scale
     point = 0.45 * scale
     tip, neck = y + half, y + half - (point if height > 0 else -point)
@@ -163,14 +163,14 @@ def arrow(x: float, y: float, height: float, scale: float = 1.0) -> str:
 
 
 def polyline(points: Sequence[tuple[float, float]], line: float) -> str:
-    """A line *line* thick through *points*, at least two."""
+    """Draw a line *line* thick through *points*, at least two."""
     (x, y), *others = points
     steps: list[tuple[str | float, ...]] = [("moveto", x, y)]
     return _path([*steps, *(("lineto", x, y) for x, y in others)], line, filled=False)
 
 
 def triangle(x: float, y: float, half: float, *, up: bool) -> str:
-    """A filled triangle centred on *x*, *y* that points up or down."""
+    """Draw a filled triangle centred on *x*, *y* that points up or down."""
     tip = y + (half if up else -half)
     foot = y - (half if up else -half)
     corners = [("moveto", x - half, foot), ("lineto", x + half, foot), ("lineto", x, tip),
@@ -179,18 +179,18 @@ def triangle(x: float, y: float, half: float, *, up: bool) -> str:
 
 
 def dot(x: float, y: float, radius: float, *, filled: bool) -> str:
-    """A filled or an open circle centred on *x*, *y*."""
+    """Draw a filled or an open circle centred on *x*, *y*."""
     return at(x, y, f"\\draw-circle #{_number(radius)} #0.16 {'##t' if filled else '##f'}")
 
 
 def cross(x: float, y: float, half: float) -> str:
-    """Two lines that cross at *x*, *y*."""
+    """Draw two lines that cross at *x*, *y*."""
     rising = polyline([(x - half, y - half), (x + half, y + half)], 0.16)
     return overlay(rising, polyline([(x - half, y + half), (x + half, y - half)], 0.16))
 
 
 def breath_arrow(reed: Reed, x: float, y: float, scale: float = 1.0) -> str:
-    """The arrow of the breath for *reed*, centred on *x*, *y*: up is blown, down is drawn.
+    """Draw the arrow of the breath for *reed*, centred on *x*, *y*: up is blown, down is drawn.
 
     That of a blow bend turns down, because its note is lower than the natural one.
     """
@@ -200,7 +200,7 @@ def breath_arrow(reed: Reed, x: float, y: float, scale: float = 1.0) -> str:
 
 
 def turned_arrow(x: float, y: float, height: float) -> str:
-    """An arrow centred on *x*, *y* that goes up and turns down: blown, and yet a lower note."""
+    """Draw an arrow centred on *x*, *y* that goes up and turns down: blown, yet a lower note."""
     half, side, head = height / 2, height / 4, height / 5
     left, right, top, neck = x - side, x + side, y + half, y - height / 16
     bow = top - side

@@ -49,7 +49,7 @@ def music(
     scale: float = 1.0,
     prints: Footprints | None = None,
 ) -> str:
-    r"""The ``\score`` contents: staff, tab row and degree row; chords where a band plays.
+    r"""Return the ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
     *line_ends* says at which beats lines end, *page_ends* after which of them a page does,
     counted from 1; empty sets all in one line.  *show* is ``both``; ``notation`` leaves
@@ -81,7 +81,7 @@ def music(
 
 
 def _staff(score: Score, shown: list[PrintedBar], leaves: Leaves, show: str, width: float) -> Any:
-    """The staff as an abjad score; its leaves are added to *leaves*."""
+    """Return the staff as an abjad score; its leaves are added to *leaves*."""
     abjad = quick_abjad()
     containers = [abjad.Container(_bar(bar.written, score, leaves)) for bar in shown]
     kind = "RhythmicStaff" if show == "tab" else "Staff"
@@ -99,7 +99,7 @@ def _staff(score: Score, shown: list[PrintedBar], leaves: Leaves, show: str, wid
 
 
 def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]:
-    """The bar as abjad components, triplets gathered into tuplets."""
+    """Return the bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
     tuplet: Fraction | None = None
@@ -117,7 +117,7 @@ def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]
 
 
 def _leaf(written: NotatedValue, score: Score) -> Any:
-    """A note or rest; ``RenderError`` below a 128th, the shortest that abjad writes."""
+    """Return a note or rest; ``RenderError`` below a 128th, the shortest that abjad writes."""
     whole = written.value / score.meter.unit
     _refuse_too_short(written.value, whole)
     if written.note is None:
@@ -164,7 +164,7 @@ def _break_lines(
 
 
 def _row(name: str, written: Sequence[NotatedValue], unit: int, mark: Callable[[Note], str]) -> str:
-    """A row of marks, one under each attack or slide, silent under rests and ties."""
+    """Return a row of marks, one under each attack or slide, silent under rests and ties."""
     syllables = []
     for each in written:
         length = f"1*{each.length.numerator}/{each.length.denominator * unit}"
@@ -179,7 +179,7 @@ def _row(name: str, written: Sequence[NotatedValue], unit: int, mark: Callable[[
 
 
 def _tab_mark(size: float, scale: float, note: Note) -> str:
-    """Hole number with its ticks over an arrow for the breath; the number is the middle.
+    """Draw the hole number with its ticks over a breath arrow, centred on the number.
 
     The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
     by itself would take the flag for a part of the head.  Each tick stands by itself, well

@@ -42,7 +42,7 @@ def pages(
     ids: bool = False,
     heard: Sequence[Footprints | None] = (),
 ) -> str:
-    """LilyPond input for *scores*; sheet *n* (from 0) comes out as ``sheet-n``.
+    """Return LilyPond input for *scores*; sheet *n* (from 0) comes out as ``sheet-n``.
 
     *ids* gives every notehead an id and its facts as attributes, which SVG keeps.  *heard* are
     the footprints of a take of each score, where there is one.
@@ -57,7 +57,7 @@ def pages(
 
 
 def swept(books: Sequence[str], notes: Sequence[int] = ()) -> str:
-    """*books* one after the other, with a sweep of LilyPond's memory after every few.
+    """Join *books*, with a sweep of LilyPond's memory after every few.
 
     Left to itself LilyPond sweeps it some four times for each sheet, which takes more than
     half of its time; without any, twenty sheets would need 300 MB more.  *notes* says how
@@ -82,7 +82,7 @@ _ROOM_MB, _BOOK_MB, _NOTE_MB = 100.0, 13.0, 0.22
 
 
 def preamble(look: Look) -> str:
-    """Version, paper, colours and layout.
+    """Return version, paper, colours and layout.
 
     The creation date is fixed so that equal scores give equal bytes.
     """
@@ -185,11 +185,11 @@ def preamble(look: Look) -> str:
 
 
 def _least(look: Look) -> float:
-    """The smallest size of letters in LilyPond's points, a little over that of the look."""
+    """Return the smallest size of letters in LilyPond's points, a little over that of the look."""
     return look.least_points * _LILYPOND_POINT + 0.02 if look.least_points else 0
 
 
-_LILYPOND_POINT = 72.27 / 72
+_LILYPOND_POINT = 72.27 / 72  # printer's points an inch, to PostScript's
 
 
 def _book(
@@ -236,7 +236,7 @@ def _book(
 
 
 def _layout(look: Look) -> str:
-    """The opening of a score's layout, which sets the music in a size of its own."""
+    """Return the opening of a score's layout, which sets the music in a size of its own."""
     indent = f"{look.indent_mm:.3f}\\mm"
     return (
         f"\\layout {{ #(layout-set-staff-size {look.staff_points})"
@@ -245,7 +245,7 @@ def _layout(look: Look) -> str:
 
 
 def _last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
-    """True for a last line of half the beats before it, or fewer: it keeps its own width."""
+    """Return True for a last line of half the beats before it or fewer: it is not stretched."""
     written = [each for bar in printed(score) for each in bar.written]
     ends = [each.start + each.length for each in written]
     beats = [
@@ -256,7 +256,7 @@ def _last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
 
 
 def block(skip: float, *parts: str) -> str:
-    """A markup of its own: *parts* under one another, *skip* staff spaces apart."""
+    """Return a markup of *parts* under one another, *skip* staff spaces apart."""
     body = "\n".join(parts)
     return f"\\markup \\override #'(baseline-skip . {skip:g}) \\left-column {{\n{body}\n}}"
 
@@ -267,7 +267,7 @@ def _map_block(score: Score, width: float, *, low: bool) -> str:
 
 
 def _boxes(score: Score, look: Look, prints: Footprints | None, *, figure: bool) -> str:
-    """What to listen for and the tempo ladder, beside the pitch ladder where there is one.
+    """Return what to listen for and the tempo ladder, beside the pitch ladder if there is one.
 
     With *prints* of a take what was heard stands where the drill says what to listen for.
     """

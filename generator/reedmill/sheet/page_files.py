@@ -1,4 +1,4 @@
-"""What LilyPond leaves out of its files: exact paper and language of a PDF, resolution of a PNG.
+"""Finishing of LilyPond's files: exact paper and language of a PDF, resolution of a PNG.
 
 LilyPond 2.24 rounds the paper of a PDF up to whole points, names no language, and writes a PNG
 without its resolution.  Only bytes that say so are changed, and the table of a PDF with them.
@@ -31,7 +31,7 @@ _INCH_M = 0.0254
 
 @dataclass(frozen=True, slots=True)
 class _Edit:
-    """Bytes to be put in the place of others."""
+    """Bytes to replace others in a file."""
 
     start: int
     end: int
@@ -39,12 +39,12 @@ class _Edit:
 
     @property
     def longer(self) -> int:
-        """By how much what follows is moved."""
+        """The number of bytes by which what follows is moved."""
         return len(self.new) - (self.end - self.start)
 
 
 def finished_pdf(pdf: bytes) -> bytes:
-    """*pdf* with its exact paper, its language, and its title for the window's name.
+    """Return *pdf* with its exact paper, its language, and its title for the window's name.
 
     ISO 32000-1: 7.7.3.3 (``MediaBox``), 14.9.2 (``Lang``), 12.2 (``DisplayDocTitle``) and
     7.5.4 (the table of objects).  A file of another form than LilyPond's cairo writes is
@@ -72,7 +72,7 @@ def _edited(content: bytes, edits: Sequence[_Edit]) -> bytes:
 
 
 def _moved_table(table: re.Match[bytes], edits: Sequence[_Edit], start: int) -> bytes:
-    """The table with every object where it is now; *start* is where the table itself is."""
+    """Return the table with every object where it is now; *start* is the table's own place."""
     rows = []
     for row in table[2].splitlines(keepends=True):
         at = int(row[:10])
@@ -82,7 +82,7 @@ def _moved_table(table: re.Match[bytes], edits: Sequence[_Edit], start: int) -> 
 
 
 def finished_png(png: bytes, dots_an_inch: int) -> bytes:
-    """*png* with its resolution, so that it prints as large as the page it shows.
+    """Return *png* with its resolution, so that it prints as large as the page it shows.
 
     PNG (W3C), 11.3.5.3: dots a metre, after the header (IHDR, 33 bytes with the signature)
     and before the picture.

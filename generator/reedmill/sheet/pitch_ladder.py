@@ -33,14 +33,15 @@ _USED, _MARKED = 0.75, 0.3  # how thick a rung is that the drill uses; thinner u
 _DASH = (0.25, 1.0)  # staff spaces: the shortest and the longest footprint
 _MOST_DASHES = 24  # on one rung
 _RAIL, _RUNG = 4.4, 9.0  # where the ladder starts, how wide it is
+# Staff spaces from the left edge, set by eye: names and degrees clear of the longest tab.
 _NAME, _DEGREE = _RAIL + _RUNG + 1.2, _RAIL + _RUNG + 5.0
-_KEYS, _WHITE, _BLACK = _DEGREE + 4.0, 7.0, 4.4
+_KEYS, _WHITE, _BLACK = _DEGREE + 4.0, 7.0, 4.4  # a black key is five eighths of a white one
 LADDER_WIDTH = _KEYS + _WHITE
-_BLACK_KEYS = {1, 3, 6, 8, 10}
+_BLACK_KEYS = {1, 3, 6, 8, 10}  # semitones above C
 
 
 def ladder_hole(score: Score) -> int | None:
-    """The hole whose rungs *score* uses most of; ``None`` when it bends none."""
+    """Return the hole whose rungs *score* uses most; ``None`` when it bends none."""
     bent = {note.reed for note in score.notes if note.reed.bend}
     if not bent:
         return None
@@ -49,24 +50,24 @@ def ladder_hole(score: Score) -> int | None:
 
 
 def ladder_room(score: Score) -> float:
-    """Staff spaces from the left edge to what stands beside the figure, 0 without one."""
+    """Return staff spaces from the left edge to what is beside the figure, 0 without one."""
     return 0.0 if ladder_hole(score) is None else LADDER_WIDTH + 5
 
 
 def ladder_height(score: Score, *, marked: bool = False) -> float:
-    """Staff spaces the figure takes with its heading, 0 without one."""
+    """Return the staff spaces of the figure with its heading, 0 without one."""
     hole = ladder_hole(score)
     step = _MARKED_STEP if marked else _STEP
     return 0.0 if hole is None else (bend_depth(score.harp.layout, hole) + 2) * step + 3
 
 
 def ladder_top(*, marked: bool = False) -> float:
-    """Staff spaces from the heading down to the highest rung."""
+    """Return the staff spaces from the heading down to the highest rung."""
     return (_MARKED_STEP / 2 + 2.05) if marked else (_STEP + 0.9)
 
 
 def pitch_ladder(score: Score, hole: int, prints: Footprints | None = None) -> str:
-    """The figure for *hole* as markup, ``LADDER_WIDTH`` staff spaces wide.
+    """Return the figure for *hole* as markup, ``LADDER_WIDTH`` staff spaces wide.
 
     With *prints* of a take each try has a dash where it came to rest, the first at the left.
     """
@@ -92,7 +93,7 @@ def pitch_ladder(score: Score, hole: int, prints: Footprints | None = None) -> s
 def _dashes(
     score: Score, prints: Footprints, reed: Reed, y: float, bounds: tuple[float, float]
 ) -> list[str]:
-    """A dash for each of the latest tries of *reed*, from left to right, at its true distance.
+    """Draw a dash for each of the latest tries of *reed*, from left to right, at its true distance.
 
     What came to rest beyond the ladder has none.
     """
@@ -122,7 +123,7 @@ def _rails(rungs: int, step: float) -> str:
 
 
 def _rung(score: Score, reed: Reed, y: float, step: float, thick: float) -> list[str]:
-    """One rung with its tab, name and degree, and the piano key it is; thin where *thick* is 0."""
+    """Draw one rung with tab, name, degree and piano key; thin where *thick* is 0."""
     heard = note_on_harp(score.harp, score.position, reed)
     used = thick > 0
     ink = ACCENT if used else FAINT
@@ -147,7 +148,7 @@ def _text(colour: str, markup: str) -> str:
 
 
 def _key(midi: int, y: float, step: float, used: bool) -> list[str]:
-    """A piano key lying on its side: long and open, or short and filled."""
+    """Draw a piano key on its side: long and open for white, short and filled for black."""
     bottom = y - step / 2
     layers = [coloured(LINE, box(_KEYS, bottom, _WHITE, step, filled=False, line=0.12))]
     black = midi % 12 in _BLACK_KEYS

@@ -1,4 +1,4 @@
-"""Import of abjad only what writes a staff; the rest of it when somebody asks for it.
+"""Import of only those parts of abjad that write a staff; the rest on demand.
 
 All of abjad takes 0.12 s of processor time to import, half of it for some fifty instruments, a
 parser with its tables and what draws graphs; its release for Python 3.11 imports Sphinx besides,
@@ -36,7 +36,7 @@ class _Known:
 
 
 def quick_abjad() -> Any:
-    """The abjad module; imported on the first call.
+    """Return the abjad module, imported on the first call.
 
     >>> quick_abjad().Staff.__name__
     'Staff'
@@ -63,7 +63,7 @@ def _begin() -> None:
 
 
 def abjad_note(pitch: str, length: Fraction) -> object:
-    """A note of *pitch*, written in abjad's English, and *length* in whole notes.
+    """Return a note of *pitch*, in abjad's English names, and *length* in whole notes.
 
     It could be written as text too, but reading that takes a parser whose tables abjad keeps in
     the player's home folder.
@@ -87,7 +87,7 @@ def put_in_brackets(note: Any) -> None:
 
 
 def abjad_rest(length: Fraction) -> object:
-    """A rest of *length* in whole notes.
+    """Return a rest of *length* in whole notes.
 
     >>> lilypond_of(abjad_rest(Fraction(1, 8)))
     'r8'
@@ -100,9 +100,9 @@ def abjad_rest(length: Fraction) -> object:
 
 
 def lilypond_of(component: object) -> str:
-    """A component of a score as LilyPond input, as ``abjad.lilypond`` gives it.
+    """Return a component of a score as LilyPond input, as ``abjad.lilypond`` gives it.
 
-    That one stands in a module which makes folders in the player's home.
+    abjad's own is in a module which makes folders in the player's home.
     """
     abjad = quick_abjad()
     written = abjad.score.Component._get_lilypond_format(component)

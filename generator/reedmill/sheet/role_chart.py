@@ -1,4 +1,4 @@
-"""The role chart: what each reed is in each of the twelve positions, as a page of its own.
+"""The role chart: each reed in each of the twelve positions, on a page of its own.
 
 It also says what each reed is over the chords of a key, I, IV and V of cross harp unless
 others are asked for; the notes of a chord are filled, because they are the ones to land on.
@@ -34,9 +34,9 @@ from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
-MOST_REEDS = 16
-_ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0
-_WIDEST = 9.0
+MOST_REEDS = 16  # columns that stay wide enough for a degree with its sign
+_ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0  # staff spaces: height, columns of positions and of keys
+_WIDEST = 9.0  # of a column: wider, and the eye loses the row
 _DIGIT, _APART = 1.23, 0.7  # of a tab in the heading, and room to the next
 _WIDTHS = {"-": 0.74, "'": 0.53, "^": 1.29}  # of its signs
 CROSS_HARP = Position(2)
@@ -49,7 +49,7 @@ def role_chart(
     chords: Sequence[Chord] = BLUES,
     position: Position = CROSS_HARP,
 ) -> str:
-    """LilyPond input for the chart of *reeds* on *harp*; comes out as ``sheet-0``.
+    """Return LilyPond input for the chart of *reeds* on *harp*, as ``sheet-0``.
 
     The *chords* are those of the key it plays in *position*.  Raises ``InputError`` for more
     reeds than a page has room for.
@@ -137,7 +137,7 @@ def _chords(
 
 
 def _cell(n: int, y: float, degree: str, filled: bool, reeds: Sequence[Reed], look: Look) -> str:
-    """A degree centred in its column, on a filled ground where it stands out."""
+    """Return a degree centred in its column, on a filled ground where it stands out."""
     width = _column(reeds, look)
     left = _LABELS + _KEYS + n * width
     edge = min(0.5, width / 10)

@@ -1,4 +1,4 @@
-"""An SVG brings the letters it is printed with, so that it looks the same without our fonts.
+"""Fonts embedded in an SVG, so that it looks the same on machines without ours.
 
 LilyPond draws the signs of music as outlines but names its texts' fonts only: ``serif``,
 ``sans-serif``, ``monospace``, which are other fonts on every machine, of other widths, so that
@@ -38,7 +38,7 @@ _FAMILY = re.compile(r'font-family="(serif|sans-serif|monospace)"')
 
 @dataclass(frozen=True, slots=True, order=True)
 class Face:
-    """One face of a family: what an SVG asks for."""
+    """One face of a font family, as an SVG names it."""
 
     generic: str
     bold: bool
@@ -46,13 +46,13 @@ class Face:
 
     @property
     def file(self) -> str:
-        """The name of LilyPond's file of it."""
+        """The name of LilyPond's file of the face."""
         style = _STYLES[self.generic][self.bold + 2 * self.italic]
         return f"{_GENERIC[self.generic]}-{style}.otf"
 
 
 def with_fonts(svg: bytes, folder: Path | None, others: Iterable[Font] = ()) -> bytes:
-    """*svg* with the faces that it uses, cut down to its letters.
+    """Return *svg* with the faces that it uses, subset to its letters.
 
     *folder* is where LilyPond's fonts are; without one the SVG is given back as it is.
     *others* draw what these lack.
@@ -66,14 +66,14 @@ def with_fonts(svg: bytes, folder: Path | None, others: Iterable[Font] = ()) -> 
 
 
 def with_title(svg: bytes, title: str) -> bytes:
-    """*svg* with its language and its name, which screen readers say first (SVG 2, 5.7 and 5.8)."""
+    """Return *svg* with its language and the name screen readers say (SVG 2, 5.7 and 5.8)."""
     head, end, rest = svg.partition(b">")
     named = f' xml:lang="{LANGUAGE}">\n<title>{escape(title, quote=False)}</title>'.encode()
     return head + named + rest if end and title else svg
 
 
 def letters_of(svg: str) -> dict[Face, set[str]]:
-    """The letters that each face of *svg* draws."""
+    """Return the letters that each face of *svg* draws."""
     found: dict[Face, set[str]] = defaultdict(set)
     for text in _TEXT.finditer(svg):
         family = _FAMILY.search(text[1])
@@ -101,7 +101,7 @@ def _other_rules(others: Iterable[Font]) -> Iterator[str]:
 def _rule(
     family: str, face: Face, path: str, letters: Iterable[str], *, spread: bool = False
 ) -> str:
-    """The face as a rule of CSS; *spread*: with the letters it is for, as several share a name."""
+    """Return the face as a CSS rule; *spread*: with its letters, as several share a name."""
     chosen = "".join(sorted(letters))
     data = base64.b64encode(_cut(path, chosen)).decode()
     span = ", ".join(f"U+{ord(each):X}" for each in chosen)
@@ -116,7 +116,7 @@ def _rule(
 
 @cache
 def _cut(path: str, letters: str) -> bytes:
-    """The font at *path* with *letters* alone, as WOFF; the same bytes each time."""
+    """Return the font at *path* subset to *letters*, as WOFF; the same bytes each time."""
     from fontTools import subset
 
     options = subset.Options(

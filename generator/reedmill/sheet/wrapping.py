@@ -1,4 +1,4 @@
-"""Where a line of text may end, in every script; widths too.  Pure: text in, pieces out.
+"""Line breaks and widths of text in every script, without input or output.
 
 Pango shapes each piece and puts its letters in order; in which order pieces stand, and where
 they may be parted, is said here.  After Unicode Annexes 9 (direction), 11 (East Asian width)
@@ -50,12 +50,12 @@ def _unspaced() -> re.Pattern[str]:
 
 
 def unspaced(text: str) -> bool:
-    """Whether any of *text* is of a script that puts no spaces between words."""
+    """Tell whether any of *text* is in a script that puts no spaces between words."""
     return max(text, default="") >= _FIRST_SIGN and _unspaced().search(text) is not None
 
 
 def wide_letters(text: str) -> int:
-    """How many letters of usual width *text* is as wide as: East Asian ones count double.
+    """Return the width of *text* in usual letters: East Asian ones count double.
 
     >>> wide_letters("Home"), wide_letters("日本"), wide_letters("กำ")
     (4, 4, 2)
@@ -66,7 +66,7 @@ def wide_letters(text: str) -> int:
 
 
 def shortened(text: str, most: int) -> str:
-    """*text* on one line of at most *most* letters; where some are left out, dots say so.
+    """Return *text* within *most* letters on one line; dots show where some are left out.
 
     >>> shortened("Home from every rung", 12), shortened("日本語の歌", 7)
     ('Home from…', '日本語…')
@@ -90,7 +90,7 @@ def _width(letter: str) -> int:
 
 
 def words(text: str) -> list[str]:
-    """The words of *text*, those that run against its direction joined to one.
+    """Return the words of *text*, those that run against its direction joined to one.
 
     >>> words("Blues in G"), words("Ada: שלום עולם")
     (['Blues', 'in', 'G'], ['Ada:', 'שלום עולם'])
@@ -99,7 +99,7 @@ def words(text: str) -> list[str]:
 
 
 def grouped(parts: list[str], *, right_to_left: bool) -> list[str]:
-    """*parts* of a text that runs so, with neighbours that run the other way joined to one.
+    """Return *parts* of a text, with neighbours that run the other way joined to one.
 
     Pango orders what is in one piece; of two pieces the second stands further on.
     """
@@ -125,14 +125,14 @@ def _has_from_right(text: str) -> bool:
 
 
 def _way(word: str) -> str:
-    """R or L for the way *word* runs, nothing for digits and signs alone."""
+    """Return R or L for the way *word* runs, nothing for digits and signs alone."""
     ways = [unicodedata.bidirectional(letter) for letter in word]
     strong = [way for way in ways if way in FROM_RIGHT or way == "L"]
     return "" if not strong else "R" if strong[0] in FROM_RIGHT else "L"
 
 
 def word_pieces(word: str) -> list[str]:
-    """*word* in the pieces between which a line may end.
+    """Return *word* in the pieces between which a line may end.
 
     >>> word_pieces("「日本」の歌"), word_pieces("word")
     (['「日', '本」', 'の', '歌'], ['word'])
@@ -149,7 +149,7 @@ def word_pieces(word: str) -> list[str]:
 
 
 def parted(word: str) -> list[str]:
-    """The ``word_pieces`` of *word* as they are printed: a hyphen says that the word goes on.
+    """Return the ``word_pieces`` of *word* as printed, with a hyphen where the word goes on.
 
     No dictionary says where: even in large print beside a ladder a line has room for 40 letters,
     so that only words of more than 30 are parted at all.  A hyphen stands between two letters of
@@ -169,7 +169,7 @@ def _cased(letter: str) -> bool:
 
 
 def _cut(word: str) -> Iterator[str]:
-    """*word* in stretches of 30 letters; no accent is parted from its letter."""
+    """Yield *word* in stretches of 30 letters; no accent is separated from its letter."""
     start = 0
     while len(word) - start > LONGEST_WORD:
         end = start + LONGEST_WORD
@@ -190,7 +190,7 @@ _BEFORE_ITS_LETTER = "\u0e40\u0e41\u0e42\u0e43\u0e44\u0ec0\u0ec1\u0ec2\u0ec3\u0e
 
 
 def _leans(letter: str) -> bool:
-    """Whether *letter* belongs to the one before it."""
+    """Tell whether *letter* combines with the one before it."""
     return unicodedata.category(letter)[0] == "M" or letter in "\u200c\u200d\u0e33\u0eb3"
 
 

@@ -1,4 +1,4 @@
-"""Sound: reference tones in our own reed voice, a drone and a click, as WAV, FLAC, OGG or MP3.
+"""Sound: tones in our own reed voice, a drone and a click, as WAV, FLAC, OGG or MP3.
 
 Everything is synthesised here from sums of harmonics, so that a tone sounds exactly
 the frequency its note carries.  ``record`` makes the files of a recording, ``mix`` the

@@ -1,4 +1,4 @@
-"""Chords as players name them: a degree of the key, and what kind of chord stands on it."""
+"""Chords as players name them: a degree of the key, and the quality of the chord on it."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _BEHIND = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Quality:
-    """What kind of chord: its tones, and how its name ends."""
+    """The quality of a chord: its tones, and the ending of its name."""
 
     name: str  # also the ending of a chord symbol: Gm7
     tones: str  # counted from the chord's root against its major scale
@@ -33,12 +33,12 @@ class Quality:
 
     @property
     def minor_third(self) -> bool:
-        """True where the numeral is written small."""
+        """True for a quality with a minor third, whose numeral is lower-case."""
         return "b3" in self.tones.split()
 
     @property
     def either_case(self) -> bool:
-        """True where the numeral's size leaves no doubt: "IIm7" is as good as "ii7"."""
+        """True where either case of the numeral is clear: "IIm7" is as good as "ii7"."""
         return "3" not in self.tones.split()
 
 
@@ -66,8 +66,8 @@ _TABLE = (
     Quality("7sus4", "1 4 5 b7", "7sus4", "7sus"),
 )
 QUALITIES = {each.name: each for each in _TABLE}
-# What each ending means after a small numeral (True) and a large one.  "iimaj7" is nothing:
-# it would have a third of both kinds.
+# What each ending means after a lower-case numeral (True) and an upper-case one.  "iimaj7" is
+# nothing: it would have a third of both kinds.
 _ENDINGS = {(each.written, each.minor_third): each.name for each in _TABLE}
 for _each in _TABLE:
     for _ending in (_each.written, *_each.also.split()):
@@ -93,9 +93,9 @@ class Chord:
 
     @classmethod
     def parse(cls, text: str) -> Chord:
-        """The chord written as a Roman numeral, ``InputError`` when it is none.
+        """Parse a chord written as a Roman numeral; ``InputError`` when it is not one.
 
-        Large numerals have a major third, small ones a minor: I7, ii7, bVII, #ivdim7.
+        Upper-case numerals have a major third, lower-case ones a minor: I7, ii7, bVII, #ivdim7.
         """
         match = _NAME.fullmatch(text)
         sign, numeral, ending = match.groups() if match else ("", "", "")
@@ -122,7 +122,7 @@ class Chord:
         return sign + (numeral.lower() if quality.minor_third else numeral) + quality.written
 
     def symbol(self, key: Key) -> str:
-        """The name on a lead sheet in *key*: ``F7``.
+        """Return the name on a lead sheet in *key*: ``F7``.
 
         The root is written as that degree of the key is, or by its simpler name where
         that would take two sharps or flats.
@@ -130,7 +130,7 @@ class Chord:
         return "".join(self.symbol_parts(key))
 
     def symbol_parts(self, key: Key) -> tuple[str, str]:
-        """The two parts of ``symbol``: the name of the root, and what kind of chord it is."""
+        """Return the two parts of ``symbol``: the root's name, and the ending for its quality."""
         return _root_name(self.root, key), self.quality
 
     @property
@@ -143,7 +143,7 @@ class Chord:
         return tuple((tone, semitones_of(tone)) for tone in QUALITIES[self.quality].tones.split())
 
     def tone(self, semitones: int) -> str | None:
-        """The chord tone *semitones* above the root of the key, in any octave; None for none.
+        """Return the chord tone *semitones* above the key's root, in any octave; None for none.
 
         >>> Chord.parse("IV7").tone(9), Chord.parse("IV7").tone(10)
         ('3', None)
@@ -152,7 +152,7 @@ class Chord:
         return next((name for name, step in self.tones if step % 12 == above), None)
 
     def role(self, semitones: int) -> str:
-        """What a note *semitones* above the root of the key does in this chord.
+        """Return the role in this chord of a note *semitones* above the root of the key.
 
         A chord tone is ``root``, ``third``, ``fifth`` or its number (``b3``, ``b7``, ``9``).
         Of all others, one a semitone from a chord tone is a ``tension``, which wants to move
@@ -169,7 +169,7 @@ class Chord:
 
 
 def sign_in_front(text: str) -> str:
-    """The name of the chord meant where a flat or sharp is after its numeral, or nothing.
+    """Correct a chord with a flat or sharp after its numeral; return nothing for others.
 
     >>> sign_in_front("VIIb7"), sign_in_front("iv#dim7"), sign_in_front("bVII7")
     ('bVII7', '#ivdim7', '')
@@ -184,7 +184,10 @@ def sign_in_front(text: str) -> str:
 
 
 def semitones_of(tone: str) -> int:
-    """Semitones above the root of a tone counted on the major scale: ``b7`` is 10, ``9`` 14."""
+    """Return the semitones of a tone counted on the major scale: ``b7`` is 10, ``9`` 14.
+
+    ``ValueError`` for a tone that is not written so.
+    """
     match = _TONE.fullmatch(tone)
     if match is None:
         raise ValueError(f"not a tone of a chord: {tone!r}")
@@ -193,7 +196,7 @@ def semitones_of(tone: str) -> int:
 
 
 def _quality(text: str, ending: str, *, small: bool) -> str:
-    """The quality that *ending* means after an upper-case or, *small*, a lower-case numeral."""
+    """Return the quality for *ending* after an upper-case or, *small*, a lower-case numeral."""
     found = _ENDINGS.get((ending, small))
     if found is not None:
         return found

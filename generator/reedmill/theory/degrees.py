@@ -20,7 +20,7 @@ class Degree:
 
     @property
     def name(self) -> str:
-        """``b3``, ``5``, ``#4``."""
+        """The degree in plain text: ``b3``, ``5``, ``#4``."""
         return {-1: "b", 0: "", 1: "#"}[self.alter] + str(self.number)
 
     @property
@@ -35,7 +35,7 @@ class Degree:
 
 
 def with_real_signs(name: str) -> str:
-    """The name of a degree with a real flat or sharp before it, U+266D or U+266F.
+    """Return the degree *name* with a real flat or sharp sign, U+266D or U+266F.
 
     >>> with_real_signs("b3"), with_real_signs("#4"), with_real_signs("5")
     ('♭3', '♯4', '5')
@@ -54,7 +54,7 @@ CHROMATIC = (
 
 
 def spell(midi: int, degree: Degree, tonic_letter: str) -> Pitch:
-    """The pitch of key number *midi* written as *degree* of a key on *tonic_letter*.
+    """Return key number *midi* spelled as *degree* of a key on *tonic_letter*.
 
     A degree owns one letter, so the b3 of G is Bb and never A#.
 

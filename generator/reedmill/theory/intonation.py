@@ -1,4 +1,4 @@
-"""How the degrees are tuned against the root: equal temperament or just ratios."""
+"""Intonation of the degrees against the root: equal temperament or just ratios."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Intonation:
     offsets_cents: tuple[float, ...] = ()  # added to the twelve
 
     def cents(self, semitones: int) -> float:
-        """Cents above the root of the note *semitones* above it (any octave, either way).
+        """Return the cents of the note *semitones* above the root (any octave, either way).
 
         >>> round(JUST_5.cents(4), 3), round(JUST_5.cents(-8), 3)
         (386.314, -813.686)
@@ -44,7 +44,7 @@ class Intonation:
         return 1200.0 * (octaves + math.log2(self.ratios[step])) + moved
 
     def with_offsets(self, text: str) -> Intonation:
-        """The same intonation with degrees moved by cents of the player's own.
+        """Return the same intonation with degrees moved by the player's own cents.
 
         *text* is ``b3=-12, b7=-31``; ``InputError`` for a degree that is none, one given
         twice, or more than ``MOST_OFFSET_CENTS`` either way.
@@ -65,7 +65,7 @@ class Intonation:
         )
 
     def hz(self, midi: int, root_class: int, reference_hz: float) -> float:
-        """Frequency in Hz of *midi* where the root has pitch class *root_class*.
+        """Return the frequency in Hz of *midi* where the root has pitch class *root_class*.
 
         The drone's root stays at its equal-tempered place for *reference_hz*, and so does
         the note itself unless its own degree has an offset.
@@ -75,7 +75,7 @@ class Intonation:
 
 
 def _offsets(text: str) -> dict[Degree, float]:
-    """The degrees and cents of ``b3=-12, b7=-31``, in that order."""
+    """Parse the degrees and cents of ``b3=-12, b7=-31``, in that order."""
     found: dict[Degree, float] = {}
     for word in (part.strip() for part in text.split(",")):
         match = _OFFSET.fullmatch(word.lower().translate(_SIGNS))
@@ -127,5 +127,5 @@ INTONATIONS = {each.name: each for each in (EQUAL, JUST_5, JUST_7)}
 
 
 def intonation_named(name: str) -> Intonation:
-    """The intonation called *name*; ``InputError`` with the list when there is none."""
+    """Return the intonation *name*; ``InputError`` with the list when there is none."""
     return INTONATIONS[chosen_word("intonation", name, INTONATIONS)]

@@ -1,4 +1,4 @@
-"""Time signatures."""
+"""Time signatures and the pulse they are counted in."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Meter:
 
     @property
     def name(self) -> str:
-        """``4/4``."""
+        """The signature as players write it: ``4/4``."""
         return f"{self.beats}/{self.unit}"
 
     @property
@@ -29,5 +29,5 @@ class Meter:
 
     @property
     def pulse(self) -> Fraction:
-        """Beats to one tap of the foot: what the tempo counts."""
+        """The beats in one tap of the foot, which the tempo counts."""
         return Fraction(3 if self.compound else 1)

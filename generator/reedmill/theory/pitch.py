@@ -43,7 +43,7 @@ class Pitch:
 
     @classmethod
     def parse(cls, name: str) -> Pitch:
-        """The pitch called *name*; ``ValueError`` when it is none."""
+        """Parse a pitch with its octave; ``ValueError`` when *name* is not one."""
         match = _NAME.fullmatch(name)
         if match is None:
             raise ValueError(f"not a pitch name: {name!r}")
@@ -53,7 +53,7 @@ class Pitch:
 
 
 def tonic_on_fifths(index: int) -> tuple[str, int]:
-    """Letter and alteration at *index* on the line of fifths; C is 0, G 1, F -1.
+    """Return letter and alteration at *index* on the line of fifths; C is 0, G 1, F -1.
 
     The index is also the number of sharps (or, negative, flats) in the major key there.
 
@@ -65,7 +65,7 @@ def tonic_on_fifths(index: int) -> tuple[str, int]:
 
 
 def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
-    """Frequency in Hz in twelve-tone equal temperament, A4 (key 69) at *reference_hz*.
+    """Return the Hz of *midi* in equal temperament, A4 (key 69) at *reference_hz*.
 
     440 Hz is the standard pitch of ISO 16:1975.
 
@@ -76,7 +76,7 @@ def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
 
 
 def with_signs(words: str) -> str:
-    """Names of notes, harps and keys in *words* with the real signs of music, U+266D and U+266F.
+    """Return *words* with the flats and sharps of names as real signs, U+266D and U+266F.
 
     >>> with_signs("low Bb harp"), with_signs("F# minor"), with_signs("Abb"), with_signs("G blues")
     ('low B♭ harp', 'F♯ minor', 'A♭♭', 'G blues')
@@ -87,7 +87,9 @@ def with_signs(words: str) -> str:
 
 
 def signature_alter(sharps: int, letter: str) -> int:
-    """What a key signature of so many *sharps*, or flats when negative, does to a *letter*.
+    """Return how a key signature of *sharps* (flats when negative) alters *letter*.
+
+    Sharps come in the order F C G D A E B and flats in the reverse: common practice.
 
     >>> signature_alter(1, "F"), signature_alter(-2, "E"), signature_alter(2, "G")
     (1, -1, 0)

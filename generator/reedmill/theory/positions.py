@@ -1,4 +1,4 @@
-"""Positions: in which key a harp is played, and what each of its notes is there."""
+"""Positions: the key in which a harp is played, and the degree of each note there."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class Key:
 
     @property
     def mode(self) -> str:
-        """Of the signature: ``major`` or ``minor``."""
+        """The mode of the signature: ``major`` or ``minor``."""
         return "minor" if self.minor else "major"
 
     @property
@@ -89,6 +89,8 @@ class Key:
 class Position:
     """Position *n* plays n - 1 fifths above the harp's own key.
 
+    The numbering by fifths is common practice, no published source.
+
     >>> Position(2).label
     '2nd position (cross harp)'
     """
@@ -97,7 +99,7 @@ class Position:
 
     @property
     def ordinal(self) -> str:
-        """``1st``, ``2nd``, ... ``12th``."""
+        """The number as an ordinal: ``1st``, ``2nd``, ... ``12th``."""
         ending = {1: "st", 2: "nd", 3: "rd"}.get(self.number, "th")
         return f"{self.number}{ending}"
 
@@ -109,9 +111,10 @@ class Position:
 
     @classmethod
     def parse(cls, text: str) -> Position:
-        """The position called *text*: ``2``, ``2nd``, ``second``, ``cross`` or ``cross harp``.
+        """Parse a position: ``2``, ``2nd``, ``second``, ``cross`` or ``cross harp``.
 
         Command line, drills, forms and courses all ask here.
+        ``InputError`` with an example for anything else.
         """
         word = _without_what_it_is(text)
         match = re.fullmatch(r"([1-9]\d?)(st|nd|rd|th)?", word)
@@ -127,7 +130,7 @@ class Position:
 
     @classmethod
     def parse_list(cls, *texts: str) -> tuple[Position, ...]:
-        """The positions in *texts*, words or numbers with commas between; each once, in order.
+        """Parse positions, words or numbers with commas between; each once, in order.
 
         >>> [each.number for each in Position.parse_list("2nd, cross, 3", "first")]
         [2, 3, 1]
@@ -136,7 +139,7 @@ class Position:
         return tuple(dict.fromkeys(map(cls.parse, words)))
 
     def key(self, harp_fifths: int, naturals: Collection[int] = MAJOR_SCALE) -> Key:
-        """The key this position plays in, on a harp *harp_fifths* fifths above C.
+        """Return the key of this position on a harp *harp_fifths* fifths above C.
 
         *naturals* are the natural notes of the harp, 0 to 11 semitones above its own key.
         Where the root is one of them and its minor third too, but not its major third, the
@@ -161,7 +164,7 @@ class Position:
         return Key(sharps, minor)
 
     def mode(self, naturals: Collection[int] = MAJOR_SCALE) -> str:
-        """What is said after the root of this position's key, from the natural notes it has.
+        """Return the mode after the root of the position's key, from its natural notes.
 
         Empty for cross harp, and where the root is a bend.  *naturals* are those of ``key``.
 
@@ -176,7 +179,7 @@ class Position:
         return next((mode for mode, steps in _MODES.items() if steps == scale), thirds)
 
     def degree(self, midi: int, key: Key) -> Degree:
-        """Which degree of *key* the key number *midi* is.
+        """Return the degree of *key* that the key number *midi* is.
 
         The tritone is the b5, but from the 8th to the 12th position it is a
         natural note of the harp above the fourth, and is called #4.
@@ -187,11 +190,11 @@ class Position:
 
 
 def _without_what_it_is(text: str) -> str:
-    """*text* in small letters, without the ``harp`` or ``position`` that may be said after it."""
+    """Return *text* in lower case without a final ``harp`` or ``position``."""
     words = text.lower().split()
     return " ".join(words[:-1] if len(words) > 1 and words[-1] in SAID_AFTER else words)
 
 
 def spelled(midi: int, degree: Degree, key: Key) -> Pitch:
-    """The pitch of *midi* as that *degree* of *key* is written."""
+    """Return the pitch of *midi*, spelled as that *degree* of *key*."""
     return spell(midi, degree, key.tonic[0])

@@ -1,1 +1,1 @@
-"""A pack built, forecast and reported."""
+"""Building a pack, forecasting a build, and reporting on it."""

@@ -1,4 +1,4 @@
-"""One ZIP of a pack: the same bytes whenever and wherever it is made, and safe to unpack."""
+"""The ZIP archive of a pack: the same bytes on every machine, and safe to unpack."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def write_archive(
     members: Iterable[tuple[str, Path]],
     opened: Callable[[Path], IO[bytes]] = open_own_file,
 ) -> None:
-    """Write a ZIP of *members* (the path inside it, the file on disk) to *file*, piece by piece.
+    """Write a ZIP of *members* (path inside it, file on disk) to *file*, block by block.
 
     *opened* opens such a file and refuses what is not a plain one.
 

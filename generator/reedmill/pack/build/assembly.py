@@ -1,4 +1,4 @@
-"""Putting a pack together: results into the store, pieces into their places, failures on a list."""
+"""Assembly of a pack: results into the store, pieces into their places, failures listed."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _STATES = {"missing": "its file was missing", "altered": "its file had been chan
 
 
 class Assembly:
-    """What there is of a pack, from the first piece to the last.
+    """A pack under construction, from the first piece to the last.
 
     *before* and *origins* are what the last build came to, *others* the files of other
     curricula in the same folder; ``origins_now`` becomes what this build comes to.
@@ -49,11 +49,11 @@ class Assembly:
     # --- the store ----------------------------------------------------------------------
 
     def has_sound(self, piece: PlannedItem) -> bool:
-        """True when the store has what is to be taken from it for *piece*, unspoilt."""
+        """Return True when the store has the intact files for *piece*."""
         return self.store.has(piece.step) and not self.is_spoilt(piece)
 
     def is_spoilt(self, piece: PlannedItem) -> bool:
-        """True when something the store should have for *piece* is not what it was."""
+        """Return True when a stored file for *piece* is damaged or missing."""
         record = self.store.records.get(piece.step)
         if record is None:
             return False
@@ -66,7 +66,7 @@ class Assembly:
         return not all(map(self.store.is_sound, {*bound, *taken}))
 
     def take(self, done: Done, pieces: list[PlannedItem]) -> None:
-        """Put away what a step has made, and put it where it belongs."""
+        """Store what a step has made, and place it in the pack."""
         reason = self._kept(done)
         for piece in pieces:
             if reason:
@@ -75,7 +75,7 @@ class Assembly:
                 self.place(piece, fresh=True)
 
     def _kept(self, done: Done) -> ReedmillError | None:
-        """Put it into the store; why not, when that fails."""
+        """Store the result of a step; return the error when that fails."""
         if isinstance(done.outcome, ReedmillError):
             return self.full_disk() or done.outcome
         parts = tuple(each.part for each in done.outcome)
@@ -83,7 +83,7 @@ class Assembly:
         return self.keep(done.step.id, record, done.outcome)
 
     def keep(self, step: str, record: Record, fresh: tuple[Fresh, ...]) -> ReedmillError | None:
-        """Put files into the store; why not, when that fails."""
+        """Store files; return the error when that fails."""
         try:
             with os_errors_worded(self.store.root):
                 self.store.keep(step, record, fresh)
@@ -92,7 +92,7 @@ class Assembly:
         return None
 
     def full_disk(self) -> RenderError | None:
-        """What is to be said when there is no room left, whatever the program says that failed.
+        """Return the error for a full disk, whatever the failed program says.
 
         ``RenderError`` when the whole pack is not there any more: then nothing more can be made.
         """
@@ -107,7 +107,7 @@ class Assembly:
     # --- the pack -----------------------------------------------------------------------
 
     def place(self, piece: PlannedItem, *, fresh: bool = False) -> None:
-        """Put every file of *piece* in its place, where it is not there already."""
+        """Put every file of *piece* in its place, unless it is there already."""
         try:
             for path, part in files_of(piece, self.store.records[piece.step]):
                 self._place(piece, path, part, fresh=fresh)
@@ -131,13 +131,13 @@ class Assembly:
         self.list_file(piece, path, known or part, seen, status, why)
 
     def _track(self, piece: PlannedItem, part: StepFile) -> InAlbum | None:
-        """The track of the album that the copy of *part* for *piece* is, if it is one."""
+        """Return the album track of the copy of *part* for *piece*, if it is one."""
         if piece.track is None:
             return None
         return track_of(piece.track, self.store.records[piece.step].parts, part)
 
     def _known(self, piece: PlannedItem, path: str, part: StepFile) -> StepFile | None:
-        """What has to be at *path*: *part* itself, or the track of an album it was made last time.
+        """Return the file due at *path*: *part*, or the album track made of it last time.
 
         ``None`` for a track that was not made, or not of the same sound with the same number.
         """
@@ -153,19 +153,19 @@ class Assembly:
         return self.placing.state(path, known) if known else ("missing", None)
 
     def placed_of(self, piece: PlannedItem) -> list[StepFile]:
-        """What the files of *piece*, which are in their places, hold."""
+        """Return the hashes and sizes of the placed files of *piece*."""
         record = self.store.records[piece.step]
         return [self._placed[path] for path, _ in files_of(piece, record)]
 
     def finish(self, piece: PlannedItem) -> None:
-        """Remember *piece*, which is in its place."""
+        """Record that *piece* is in its place."""
         self.origins_now[piece.key] = Origin(
             piece.kind, piece.step, piece.edition, piece.lesson, piece.drill, piece.facts
         )
         self.whole.add(piece.key)
 
     def why(self, piece: PlannedItem, state: str) -> str:
-        """Why *piece*, whose file is *state*, has to be put there."""
+        """Return the reason for placing *piece*, whose file is *state*."""
         if self._is_as_before(piece):
             return _STATES[state]
         return self.reasons.why(piece) if self.reasons else ""
@@ -177,7 +177,7 @@ class Assembly:
     def list_file(
         self, piece: PlannedItem, path: str, part: StepFile, seen: Seen, status: str, why: str
     ) -> None:
-        """Add a file to what was built."""
+        """Add a file to the result of the build."""
         track = self._track(piece, part)
         entry = LedgerEntry(
             path, part.sha256, seen, piece.step, piece.edition, piece.lesson, part.kind,
@@ -188,22 +188,22 @@ class Assembly:
         self.built.files.append(File(entry, status, why))
 
     def fail_piece(self, piece: PlannedItem, reason: ReedmillError) -> None:
-        """Say that *piece* was not made; what it was stays what it is compared with."""
+        """Report that *piece* was not made; it is still compared with what it was."""
         self.refuse(f"{piece.what} ({piece.kind})", reason)
         if piece.key in self.origins:
             self.origins_now[piece.key] = self.origins[piece.key]
 
     def refuse(self, what: str, reason: ReedmillError) -> None:
-        """Say that something was not made, in the words of whoever asked for it."""
+        """Report a failure with its remedy in the words of the caller."""
         self.fail(what, str(reason.worded(self._words) if self._words else reason))
 
     def fail(self, what: str, reason: str) -> None:
-        """Say that something was not made."""
+        """Report a failure."""
         self.built.failed.append(Failure(what, reason))
 
 
 def files_of(piece: PlannedItem, record: Record) -> Iterator[tuple[str, StepFile]]:
-    """The wanted files of *piece*: where in the pack, and what."""
+    """Yield path and file of each wanted file of *piece*."""
     for part in record.parts:
         if part.kind in piece.kinds:
             yield piece.place + part.ending, part

@@ -1,4 +1,4 @@
-"""What the last build did with each file, for whoever wants to know: ``last-build.json``."""
+"""The report on the last build, ``last-build.json``: what was done with each file."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ REPORT = "last-build.json"
 
 
 def write_report(root: Folder, files: Iterable[File], failed: Iterable[Failure]) -> None:
-    """Write what was done with every file to the store *root*."""
+    """Write what was done with every file into the store *root*."""
     content = {
         "files": [file_row(each) for each in files],
         "failed": [failure_row(each) for each in failed],
@@ -29,7 +29,7 @@ def write_report(root: Folder, files: Iterable[File], failed: Iterable[Failure])
 
 
 def report_nothing_done(out: Path, files: Iterable[LedgerEntry]) -> None:
-    """The report of a build that found every file as it should be.
+    """Write the report of a build that found every file up to date.
 
     A disk may be read-only, and another build that has begun writes a report of its own.
     """
@@ -43,7 +43,7 @@ def report_nothing_done(out: Path, files: Iterable[LedgerEntry]) -> None:
 
 
 def file_row(file: File) -> dict[str, object]:
-    """A file: its place in the pack, its hash, the step that made it, what was done and why."""
+    """Return the row of a file: path, hash, step, what was done with it and why."""
     placed = file.placed
     row: dict[str, object] = {
         "path": placed.path, "sha256": placed.sha256, "step": placed.step, "status": file.status,
@@ -52,13 +52,13 @@ def file_row(file: File) -> dict[str, object]:
 
 
 def failure_row(failure: Failure) -> dict[str, str]:
-    """Something that was not made."""
+    """Return the row of something that was not made."""
     return {"what": failure.what, "reason": failure.reason}
 
 
 @dataclass(frozen=True, slots=True)
 class StartFiles:
-    """What somebody opens of a pack, and hands on: paths in the pack."""
+    """The files of a pack that a user opens or hands on: paths in the pack."""
 
     top: LedgerEntry | None  # the page of everything; of several students, if there are any
     students: dict[str, list[LedgerEntry]]  # by folder: the page of each, and then the archive
@@ -67,7 +67,7 @@ class StartFiles:
 
 
 def doors(files: Iterable[LedgerEntry]) -> StartFiles:
-    """The ways into a pack of *files*."""
+    """Return the entry points of a pack of *files*."""
     found = StartFiles(None, {}, [], [])
     for each in sorted(files, key=lambda file: (file.kind == ARCHIVE, file.path)):
         home, _, name = each.path.rpartition("/")

@@ -1,4 +1,4 @@
-"""Build a pack: make what the store lacks, put every file in its place, remember what it came to.
+"""Build a pack: make what the store lacks, place every file, record the result.
 
 Whatever is interrupted stays whole: a step is in the store or it is not, a file of the pack
 is the old one or the new one.  A later build goes on from there.
@@ -49,7 +49,7 @@ PoolMaker = Callable[[Path], AbstractContextManager[WorkerPool]]
 
 
 def local_pool(workers: int) -> PoolMaker:
-    """Worker processes on this machine."""
+    """Return a maker of worker processes on this machine."""
     return lambda scratch: LocalPool(scratch, workers)
 
 
@@ -64,7 +64,7 @@ def build(
     progress: Silent | None = None,
     words: Words | None = None,
 ) -> Built:
-    """Make *scope* of *course* in the folder *out*.
+    """Build *scope* of *course* in the folder *out*.
 
     *pool* makes what takes long.  Books need the store at hand: they are bound by *binders*
     when the pool is on other machines.  What cannot be made is listed in the result, with its way
@@ -114,7 +114,7 @@ class _Build:
         return self._pack.built
 
     def _planned(self) -> PackPlan:
-        """The plan, from a store in which whatever will be taken from it is sound."""
+        """Return the plan, from a store whose needed files are intact."""
         while True:
             found = plan_pack(self._course, self._share, self._store.has)
             spoilt = {piece.step for piece in found.pieces if self._pack.is_spoilt(piece)}
@@ -128,7 +128,7 @@ class _Build:
     def _made(
         self, found: PackPlan, pool: PoolMaker, binders: PoolMaker | None
     ) -> list[PlannedItem]:
-        """Make all that takes long; the books."""
+        """Make all that takes long; return the books."""
         with pool(self._store.scratch) as working:
             self._make(found.pieces, found.steps, working)
             if binders is None:
@@ -137,7 +137,7 @@ class _Build:
             return self._bind(found, working)
 
     def _make(self, pieces: list[PlannedItem], steps: dict[str, Step], pool: WorkerPool) -> None:
-        """Have *steps* carried out; every piece is placed as soon as it is there."""
+        """Carry out *steps*; place each piece as soon as it is made."""
         waiting: dict[str, list[PlannedItem]] = {}
         for piece in pieces:
             if piece.step in steps:
@@ -158,7 +158,7 @@ class _Build:
         self._progress.end()
 
     def _warn_of_size(self, size: float) -> None:
-        """Say beforehand when there is hardly room for *size* bytes in the pack and its store."""
+        """Warn beforehand when there is hardly room for *size* bytes in the pack and store."""
         free = self._store.inside.free()
         if 2 * size > free:
             self._progress.say(
@@ -167,7 +167,7 @@ class _Build:
             )
 
     def _bind(self, found: PackPlan, pool: WorkerPool) -> list[PlannedItem]:
-        """The books, of whatever there is for them by now."""
+        """Bind the books from the pages there are by now."""
         whole = self._share.lesson is None
         have = in_store(self._store)
         bound = [each for of in found.editions for each in books(of, have, whole=whole)]
@@ -179,7 +179,7 @@ class _Build:
     # --- remembering --------------------------------------------------------------------
 
     def _remember(self) -> None:
-        """Write down what it came to; when that fails, what was made is told all the same."""
+        """Write the ledger; report the files made even when that fails."""
         built = self._pack.built
         try:
             with os_errors_worded(self._store.root):
@@ -192,7 +192,7 @@ class _Build:
             self._pack.refuse("the record of this build", self._pack.full_disk() or error)
 
     def _origins(self) -> dict[str, Origin]:
-        """Those of this share, and what is known of the rest."""
+        """Return the facts of the pieces of this build, and known ones of the rest."""
         rest = {
             key: origin
             for key, origin in self._pack.origins.items()
@@ -201,7 +201,7 @@ class _Build:
         return rest | self._pack.origins_now
 
     def _ledger(self) -> Ledger:
-        """What it came to; builds that were fed something else are no longer finished."""
+        """Return the ledger of this build; builds with other inputs count as unfinished."""
         inputs_seen, before, built = self._source.inputs_seen, self._pack.before, self._pack.built
         builds = {
             name: each for name, each in before.builds.items() if each.inputs_seen == inputs_seen

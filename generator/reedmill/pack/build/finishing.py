@@ -1,4 +1,4 @@
-"""What an edition gets last: the page that opens it, playlists, manifest and archive."""
+"""The last files of an edition: the page that opens it, playlists, manifest and archive."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest
 
 
 def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[PlannedItem]) -> None:
-    """The page that opens *of*, its playlists and its manifest; *bound* are the books."""
+    """Write the opening page, playlists and manifest of the edition *of*."""
     mine = [piece for piece in bound if piece.edition == of.edition.slug]
     made = [  # in the order of the course, in whatever order it was made
         (piece, part)
@@ -47,7 +47,7 @@ def _write(pack: Assembly, edition: str, text: Text) -> None:
 def _text_piece(
     pack: Assembly, edition: str, text: Text
 ) -> tuple[PlannedItem, ReedmillError | None]:
-    """The piece of *text*, which is put into the store unless it is there; why not, if not."""
+    """Store *text* unless it is stored; return its piece, and the error if that fails."""
     sha256 = hashlib.sha256(text.content).hexdigest()
     piece = _named(edition, text, sha256)
     if pack.has_sound(piece):
@@ -72,7 +72,7 @@ def _named(edition: str, text: Text, sha256: str) -> PlannedItem:
 
 
 def write_top(pack: Assembly, course: Course) -> None:
-    """The page at the top of the pack that leads to every student's, built now or before."""
+    """Write the top page of the pack, with links to every student's, built now or before."""
     known = pack.before.files | {each.placed.path: each.placed for each in pack.built.files}
     doors = tuple(_door(edition, known.values()) for edition in editions(course))
     text = Text("index", ".html", "page", 0, top_html(course, doors))
@@ -88,7 +88,7 @@ def _door(edition: Edition, known: Iterable[LedgerEntry]) -> StudentLink:
 
 
 def write_archive_of(pack: Assembly, of: EditionPlan) -> None:
-    """Everything of the edition in one ZIP, which the store does not keep a second time."""
+    """Write one ZIP of the whole edition, of which the store keeps no second copy."""
     home = folder(of.edition)
     members = {
         each.placed.path.removeprefix(f"{home}/"): each.placed

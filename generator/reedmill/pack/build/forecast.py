@@ -1,4 +1,4 @@
-"""What a build would make, what it would take, and why: without making anything."""
+"""The forecast of a build: what it would make, at what cost and why, without making it."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ _TEXT_BYTES = 2_000.0  # of an exercise on the page and in the manifest
 
 @dataclass(frozen=True, slots=True)
 class ForecastRow:
-    """One kind of step; of sound, one for each choice of types of file."""
+    """One kind of step; of sound, one for each choice of file types."""
 
     kind: str
     forms: tuple[str, ...] = ()  # of sound: its types of file
@@ -44,7 +44,7 @@ class ForecastRow:
 
     @property
     def name(self) -> str:
-        """``audio, FLAC and MP3``."""
+        """The kind of step in words: ``audio, FLAC and MP3``."""
         return ", ".join(
             filter(None, (self.kind, " and ".join(each.upper() for each in self.forms)))
         )
@@ -52,7 +52,7 @@ class ForecastRow:
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """The plan in numbers."""
+    """The plan of a build in numbers."""
 
     rows: tuple[ForecastRow, ...]
     reasons: list[tuple[str, str]]  # place and why, for what would be made
@@ -61,12 +61,12 @@ class Forecast:
 
     @property
     def seconds(self) -> float:
-        """Of one processor, in all."""
+        """The processor time of the whole build in seconds."""
         work_s = sum(row.seconds for row in self.rows)
         return work_s + _START_S if work_s else 0.0
 
     def passing_s(self, workers: int) -> float:
-        """Seconds that pass with so many *workers*; books come after all that is in them."""
+        """Return the elapsed seconds with *workers*; books come after all their pages."""
         books_s = sum(row.seconds for row in self.rows if row.kind == "book")
         whole = max((row.seconds / max(row.number, 1) for row in self.rows), default=0.0)
         rest = self.seconds - books_s
@@ -75,16 +75,16 @@ class Forecast:
 
     @property
     def size(self) -> float:
-        """Bytes in all."""
+        """The bytes of the whole build."""
         return sum(row.size for row in self.rows)
 
     @property
     def files(self) -> int:
-        """In the pack, those that are ready too."""
+        """The number of files in the pack, those already made included."""
         return round(sum(row.files for row in self.rows))
 
     def data(self, workers: int) -> dict[str, object]:
-        """The plan for ``--json``."""
+        """Return the plan for ``--json``."""
         kinds = [
             {
                 "kind": row.kind, "types": list(row.forms), "make": row.number, "ready": row.ready,
@@ -105,7 +105,7 @@ class Forecast:
 
 
 def forecast(course: Course, curriculum: Path, out: Path, share: BuildScope) -> Forecast:
-    """What building *share* of *course* in *out* would come to."""
+    """Return what a build of *share* of *course* in *out* would make and cost."""
     records = read_records(out)
     found = plan_pack(course, share, records.__contains__)
     origins: dict[str, Origin] = {}
@@ -123,7 +123,7 @@ def forecast(course: Course, curriculum: Path, out: Path, share: BuildScope) -> 
 
 
 class _Counted:
-    """Counts what a plan comes to, from what the store has and the usual rest."""
+    """Adds up the cost of a plan, from the store's records and usual rates."""
 
     def __init__(
         self, found: PackPlan, share: BuildScope, records: Mapping[str, Record], cost: Rates
@@ -134,7 +134,7 @@ class _Counted:
         self.exact = True
 
     def rows(self) -> Iterable[ForecastRow]:
-        """A row for every kind of step, the books, and the texts of a pack."""
+        """Yield a row for every kind of step, for the books, and for the texts of a pack."""
         seen: set[str] = set()
         for piece in self._found.pieces:
             self._count(piece, self._found.steps.get(piece.step), again=piece.step in seen)
@@ -158,7 +158,7 @@ class _Counted:
         self._add(piece.kind, forms, step, again=again, pages=pages, files=files)
 
     def _pages_of(self, piece: PlannedItem, record: Record | None) -> float:
-        """Of the PDF of *piece*, which is remembered for the books."""
+        """Return the pages in the PDF of *piece*, and note that PDF for the books."""
         if piece.kind not in _ON_PAPER:
             return 0.0
         told = next((part.pages for part in record.parts if part.pages), 0) if record else 0
@@ -205,7 +205,7 @@ class _Counted:
     # --- the texts ----------------------------------------------------------------------
 
     def _count_texts(self) -> None:
-        """The pages that open the pack, its manifests and playlists: written at once."""
+        """Count the opening pages, manifests and playlists of the pack, which take no time."""
         files = exercises = 0
         for of in self._found.editions:
             heard = {each.lesson for each in of.pieces if each.kind == "audio"}
@@ -226,7 +226,7 @@ _ON_PAPER = ("sheet", "page", "roles")
 
 
 def _pdf(piece: PlannedItem, record: Record | None) -> str:
-    """What names the PDF of *piece*: the hash of what is in it, or the step it is to come of."""
+    """Return what names the PDF of *piece*: its content hash, or the step that will make it."""
     parts = record.parts if record else ()
     return next((part.sha256 for part in parts if part.ending == ".pdf"), piece.step)
 
@@ -236,7 +236,7 @@ def _files_ready(piece: PlannedItem, record: Record) -> float:
 
 
 def _files(piece: PlannedItem, step: Step | None, pages: float) -> float:
-    """How many files *piece* gets of a step that is still to be done."""
+    """Return how many files *piece* gets from a step that is still to be done."""
     match work.unpack_work(step.packed) if step else None:
         case work.SoundWork(_, recording):
             return float(recording.file_count)

@@ -1,4 +1,4 @@
-"""How far a build is: items, rate and time left, on one line of a terminal."""
+"""The progress of a build: items, rate and time left, on one line of a terminal."""
 
 from __future__ import annotations
 
@@ -9,44 +9,44 @@ _EVERY_S = 0.1
 
 
 class ProgressDisplay(Protocol):
-    """Where the progress of a build is shown, such as the command line."""
+    """A display for the progress of a build, such as the command line."""
 
     def draw(self, text: str) -> None:
         """Show *text* in place of what was drawn last; an empty one leaves no trace."""
 
     def line(self, sentence: str) -> None:
-        """Say *sentence* on a line of its own, where it stays."""
+        """Show *sentence* on a line of its own, where it stays."""
 
 
 class Silent:
-    """Shows nothing."""
+    """Progress that shows nothing."""
 
     def begin(self, number: int, seconds: float) -> None:
-        """*number* steps are to be done, estimated at *seconds* of one processor."""
+        """Begin *number* steps, estimated at *seconds* of one processor."""
 
     def done(self, number: int, seconds: float) -> None:
-        """*number* of them are, which were estimated at *seconds*."""
+        """Count *number* finished steps, which were estimated at *seconds*."""
 
     def say(self, sentence: str) -> None:
-        """Something the player should know at once."""
+        """Tell the player *sentence* at once."""
 
     def end(self) -> None:
-        """No more is to come."""
+        """End the display."""
 
 
 class InALog(Silent):
-    """Only what should be known at once: for messages that no terminal shows."""
+    """Progress for log files: only sentences to be read at once."""
 
     def __init__(self, voice: ProgressDisplay) -> None:
         self._voice = voice
 
     def say(self, sentence: str) -> None:
-        """On a line of its own."""
+        """Write *sentence* on a line of its own."""
         self._voice.line(sentence)
 
 
 class OnTerminal(Silent):
-    """One line, drawn over and over."""
+    """Progress as one line that is redrawn in place."""
 
     def __init__(self, voice: ProgressDisplay) -> None:
         self._voice = voice
@@ -55,13 +55,13 @@ class OnTerminal(Silent):
         self._seconds = self._spent = 0.0
 
     def begin(self, number: int, seconds: float) -> None:
-        """Start counting anew."""
+        """Start counting from zero."""
         self._began = time.monotonic()
         self._number, self._done = number, 0
         self._seconds, self._spent = seconds, 0.0
 
     def done(self, number: int, seconds: float) -> None:
-        """Count, and draw the line where the last one is old enough."""
+        """Count the steps, and redraw the line once the last one is old enough."""
         self._done += number
         self._spent += seconds
         now = time.monotonic()
@@ -71,22 +71,22 @@ class OnTerminal(Silent):
             self._voice.draw(line(self._done, self._number, past_s, self._left_s(now)))
 
     def _left_s(self, now: float) -> float:
-        """What the estimates of the rest come to at the speed of what was done."""
+        """Return the seconds left, from the estimates and the speed so far."""
         if not self._spent:
             return 0.0
         return (now - self._began) * max(0.0, self._seconds - self._spent) / self._spent
 
     def say(self, sentence: str) -> None:
-        """On a line of its own."""
+        """Show *sentence* on a line of its own."""
         self._voice.line(sentence)
 
     def end(self) -> None:
-        """Leave no line behind."""
+        """Clear the line."""
         self._voice.draw("")
 
 
 def line(done: int, number: int, past_s: float, left_s: float) -> str:
-    """What the terminal shows.
+    """Return the progress line for a terminal.
 
     >>> line(30, 120, 10.0, 30.0)
     '30 of 120 made, 3.0 a second, 30 s left'
@@ -96,7 +96,7 @@ def line(done: int, number: int, past_s: float, left_s: float) -> str:
 
 
 def lasting(seconds: float) -> str:
-    """A time in words, as exact as it is worth.
+    """Return a duration in words, as exact as is useful.
 
     >>> lasting(0.4), lasting(75), lasting(8000)
     ('1 s', '1 min 15 s', '2 h 13 min')
@@ -110,7 +110,7 @@ def lasting(seconds: float) -> str:
 
 
 def size_in_words(count: float) -> str:
-    """A number of bytes in words.
+    """Return a number of bytes in words.
 
     >>> size_in_words(900), size_in_words(70_000), size_in_words(2.5e9)
     ('1 kB', '70 kB', '2.5 GB')

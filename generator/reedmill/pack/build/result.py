@@ -1,4 +1,4 @@
-"""What comes of a build, as data."""
+"""The result of a build, as data."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ MADE, RESTORED, REUSED = "made", "restored", "reused"
 
 @dataclass(frozen=True, slots=True)
 class CourseSource:
-    """Where a course comes from."""
+    """The origin of a course: its file, its inputs and the options of the build."""
 
     curriculum: Path
     inputs_seen: BuildInputs  # everything that was read, and by which code
@@ -30,7 +30,7 @@ class File:
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """Something that was not made, and why."""
+    """An item that was not made, and the reason."""
 
     what: str
     reason: str  # a sentence
@@ -38,7 +38,7 @@ class Failure:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """What came of a build; both lists grow while it goes on."""
+    """The result of a build; both lists grow while it runs."""
 
     out: Path
     files: list[File] = field(default_factory=list)

@@ -1,4 +1,4 @@
-"""Is there anything to do at all?  Asked first, so that a build of nothing takes no time.
+"""A quick check, before all else, whether a build has anything to do.
 
 Nothing is read but the ledger, the files the curriculum is made of and our own; the files
 of the pack are only looked at.  Nothing heavy is imported.
@@ -36,7 +36,7 @@ _BIG = 4_000_000  # bytes: a larger input, such as a SoundFont, is known by size
 
 
 def inputs_of_build(curriculum: Path) -> BuildInputs:
-    """What a build of *curriculum* is fed: the file, those it names, and our own code.
+    """Return all inputs of a build of *curriculum*: its files and our own code.
 
     A word of the file that is the name of a file beside it counts as one, whatever it is
     for; too many only rebuild too often.
@@ -86,7 +86,7 @@ def _known_by(path: Path) -> str:
 def unchanged(
     curriculum: Path, out: Path, options: str, inputs_seen: BuildInputs
 ) -> tuple[Ledger, list[LedgerEntry]] | None:
-    """The ledger and the files of a build that would find nothing to do; ``None`` when in doubt.
+    """Return ledger and files of a build with nothing to do; ``None`` when in doubt.
 
     *options* are those that choose what is made.
     """
@@ -106,7 +106,7 @@ def unchanged(
 
 
 def _busy(root: Folder) -> bool:
-    """True while another build has the store; ``OSError`` when there is none."""
+    """Return True while another build locks the store; ``OSError`` when there is none."""
     lock = root.handle("lock", os.O_RDONLY)
     try:
         fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)

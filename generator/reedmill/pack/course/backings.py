@@ -1,4 +1,4 @@
-"""A band under an exercise: forms and feels of the library, and of files beside a course."""
+"""The band under an exercise: forms and feels of the library and of files beside a course."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ FormOrFeelType = TypeVar("FormOrFeelType", Form, BandFeel)
 
 
 class Bandstand:
-    """Finds forms and feels for a curriculum in *folder*; each file is read once.
+    """Finds forms and feels for a course in *folder*; reads each file once.
 
     Each is asked for by its title in the library, or as ``mine.form`` or
     ``mine.form:Title``.  Raises ``InputError`` when there is none, or for a file that lies
@@ -42,11 +42,11 @@ class Bandstand:
         self._files: dict[str, tuple[FormOrFeel, ...]] = {}
 
     def form(self, wanted: str) -> Form:
-        """The form that *wanted* names."""
+        """Return the form that *wanted* names."""
         return self._found(wanted, Form, shipped_forms())
 
     def feel(self, wanted: str) -> BandFeel:
-        """The feel that *wanted* names."""
+        """Return the feel that *wanted* names."""
         return self._found(wanted, BandFeel, shipped_feels())
 
     def _found(
@@ -80,7 +80,7 @@ def _titled(title: str, known: Sequence[FormOrFeelType], what: str) -> FormOrFee
 
 
 def with_band(score: Score, backing: ExerciseBand) -> Score:
-    """*score* over its *backing*, at its own tempo and in its own key.
+    """Return *score* over its *backing*, at its own tempo and in its own key.
 
     Raises ``InputError`` when the two do not go together.
     """

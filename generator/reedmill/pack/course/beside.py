@@ -1,4 +1,4 @@
-"""Files that lie beside a curriculum, and names that are safe to write on any system."""
+"""Files in the folder of a course, and names that are safe on any system."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _UNSAFE = re.compile(r'[\x00-\x1f\x7f\\:*?"<>|]')
 
 
 def safe_slug(text: str) -> str:
-    """A name for a file or folder made of *text*, that no system takes for a device.
+    """Return *text* as a file or folder name that no system takes for a device.
 
     >>> safe_slug("Ada's lessons"), safe_slug("Con")
     ('adas-lessons', 'con-')
@@ -29,7 +29,7 @@ def safe_slug(text: str) -> str:
 
 
 def beside(folder: Path, text: str, suffix: str) -> Path:
-    """The file called *text* in *folder* or a folder inside it.
+    """Return the path of the file *text* in *folder* or a folder inside it.
 
     Raises ``InputError`` for a name that leads anywhere else, also by a link, for one that
     does not end in *suffix*, and for what is no file.

@@ -1,4 +1,4 @@
-"""The drills a curriculum may name: those of the library, and files beside it."""
+"""The drills a course may name: those of the library, and of files beside it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from reedmill.pack.course.beside import beside
 
 
 class Bookshelf:
-    """Finds drills for a curriculum in *folder*; each file is read once."""
+    """Finds drills for a course in *folder*; reads each file once."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
@@ -26,7 +26,7 @@ class Bookshelf:
         return {same_title(each.drill.title): each.drill for each in shipped()}
 
     def titled(self, title: str) -> Drill:
-        """The drill of the library called *title*, in any case; ``InputError`` if none is."""
+        """Return the library's drill *title*, in any case; ``InputError`` if there is none."""
         found = self._titles.get(same_title(title))
         if found is None:
             titles = [each.title for each in self._titles.values()]
@@ -37,7 +37,7 @@ class Bookshelf:
         return found
 
     def filed(self, name: str) -> tuple[Drill, ...]:
-        """The drills of the file called *name* in the folder of the course.
+        """Return the drills of the file called *name* in the folder of the course.
 
         ``InputError`` for a file that lies anywhere else, ``PatternError`` for what is wrong
         inside it.
@@ -51,7 +51,10 @@ class Bookshelf:
         return self._files[name]
 
     def filed_as(self, name: str, title: str) -> Drill:
-        """The drill called *title* in the file called *name*."""
+        """Return the drill called *title* in the file called *name*.
+
+        ``InputError`` with the nearest title where the file has no such drill.
+        """
         drills = self.filed(name)
         for drill in drills:
             if same_title(drill.title) == same_title(title):
@@ -63,7 +66,10 @@ class Bookshelf:
         )
 
     def about(self, topic: str | None, level: int | None) -> tuple[Drill, ...]:
-        """The drills of the library of a topic and level, easiest first."""
+        """Return the drills of the library of a topic and level, easiest first.
+
+        ``InputError`` where there is none.
+        """
         found = search(Wanted(topic=topic, level=level))
         if not found:
             raise InputError(

@@ -7,6 +7,7 @@ to be made.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
@@ -30,7 +31,7 @@ EVERYONE = "everyone"
 
 @dataclass(frozen=True, slots=True)
 class ExerciseBand:
-    """A band under an exercise."""
+    """The band under an exercise."""
 
     form: Form
     feel: BandFeel
@@ -40,7 +41,7 @@ class ExerciseBand:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A role chart wanted: what these reeds are in every position."""
+    """A role chart in a lesson: some reeds in every position."""
 
     harps: HarpChoice
     reeds: tuple[Reed, ...]
@@ -49,7 +50,7 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """An exercise of a lesson: one drill, and how it is practised."""
+    """One exercise of a lesson: one drill, and how it is practised."""
 
     drill: Drill  # with the embouchure plans wanted here
     harps: HarpChoice
@@ -65,7 +66,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """One lesson: what is read, and what is practised."""
+    """One lesson: its text, exercises and charts."""
 
     number: int  # from 1
     title: str  # printable
@@ -80,13 +81,17 @@ class Lesson:
         return f"{self.number:02d}-{file_slug(self.title)}"
 
 
-LeftOut = tuple[int, int, str]
-"""A drill of an exercise that a student is not given: lesson and exercise, from 1, and title."""
+class LeftOut(NamedTuple):
+    """A drill of an exercise that a student does not get."""
+
+    lesson: int  # from 1
+    exercise: int  # from 1, in its lesson
+    title: str  # of the drill
 
 
 @dataclass(frozen=True, slots=True)
 class Student:
-    """Who a course is made for."""
+    """A student of a course, with their harps, pace, look and tuning."""
 
     name: str  # printable
     slug: str  # safe file name, unique in the course
@@ -102,7 +107,7 @@ class Student:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """A whole curriculum."""
+    """A whole course: lessons, students and defaults."""
 
     title: str  # printable
     slug: str  # safe file name
@@ -137,7 +142,7 @@ class Edition:
 
     @property
     def harps(self) -> tuple[Harp, ...]:
-        """The harps of whoever plays it, in the order they were written."""
+        """The harps of the player, in the order they were written."""
         if self.student is None:
             return self.course.harps
         wanted = self.student.registers
@@ -146,17 +151,17 @@ class Edition:
 
     @property
     def pace_percent(self) -> int:
-        """Per cent of every tempo."""
+        """The student's pace, in per cent of every tempo."""
         return self.student.pace_percent if self.student else 100
 
     @property
     def look(self) -> Look:
-        """How its sheets and books look."""
+        """The look of its sheets and books."""
         return (self.student and self.student.look) or self.course.look
 
     @property
     def intonation(self) -> Intonation:
-        """How degrees are tuned against the root."""
+        """The intonation: how degrees are tuned against the root."""
         return (self.student and self.student.intonation) or self.course.intonation
 
     @property
@@ -165,7 +170,7 @@ class Edition:
         return (self.student and self.student.reference_hz) or self.course.reference_hz
 
     def retuned(self, harp: Harp) -> Harp:
-        """*harp* of the course as the student has it: in the layout that is theirs.
+        """Return *harp* of the course in the student's own layout.
 
         A harp whose layout the course names on its own keeps it.
         """
@@ -174,17 +179,17 @@ class Edition:
         return replace(harp, layout=layout) if own and layout else harp
 
     def leaves_out(self, lesson: Lesson, entry: Entry) -> bool:
-        """True for an exercise that this student is not given."""
+        """Return True for an exercise that this student does not get."""
         left_out = self.student.without if self.student else ()
-        return (lesson.number, entry.exercise, entry.drill.title) in left_out
+        return LeftOut(lesson.number, entry.exercise, entry.drill.title) in left_out
 
     def lacks(self, harp: Harp) -> bool:
-        """True when the student is known not to have *harp*."""
+        """Return True when the student is known not to have *harp*."""
         return self.student is not None and harp not in self.harps
 
 
 def editions(course: Course) -> tuple[Edition, ...]:
-    """One edition for each student, in order; one for everyone when there are none."""
+    """Return one edition for each student, in order; one for everyone when there are none."""
     if not course.students:
         return (Edition(course),)
     return tuple(Edition(course, student) for student in course.students)

@@ -1,4 +1,4 @@
-"""How much a course comes to, found out before any of it is made.
+"""The size of a course, computed before any of it is made.
 
 Lessons, drills, harps, positions, embouchures, ladders and students multiply: a few lines may
 ask for thousands of hours.
@@ -22,21 +22,21 @@ from reedmill.score.score import Score
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """What a course, or a row of it, comes to."""
+    """The pieces, notes and seconds of sound of a course, or of a row of it."""
 
     pieces: int
     notes: int = 0
     sound_s: float = 0.0  # in all files together
 
     def __add__(self, other: Amount) -> Amount:
-        """Both together."""
+        """Return the sum of both amounts."""
         return Amount(
             self.pieces + other.pieces, self.notes + other.notes, self.sound_s + other.sound_s
         )
 
     @property
     def excess(self) -> str:
-        """What is too much of it, in words; empty when nothing is."""
+        """Say what exceeds its limit; empty when nothing does."""
         if self.pieces > MAX_TASKS:
             return f"{MAX_TASKS:,} pieces"
         if self.notes > MAX_NOTES:
@@ -45,7 +45,7 @@ class Amount:
 
 
 def excess(course: Course) -> str:
-    """What *course* has too much of, counted over all students; empty when nothing is.
+    """Say what *course* has too much of, counted over all students; empty when nothing.
 
     Counting stops where there is too much.
     """
@@ -53,7 +53,7 @@ def excess(course: Course) -> str:
 
 
 def _amounts(course: Course) -> Iterator[Amount]:
-    """One amount for every row of every edition."""
+    """Yield the amount of every row of every edition."""
     lengths: dict[int, Score | None] = {}  # by the id of its entry, which the course keeps alive
     known: dict[tuple[int, int], Amount] = {}  # and by the pace of the student
     for edition in editions(course):
@@ -69,7 +69,7 @@ def _amounts(course: Course) -> Iterator[Amount]:
 
 
 def _amount(row: LessonRow, lengths: dict[int, Score | None]) -> Amount:
-    """One row of an entry; every harp, position and embouchure plan comes to as much."""
+    """Return the amount of one row; it is the same on every harp and in every position."""
     at = id(row.entry)
     if at not in lengths:
         lengths[at] = _played(row)
@@ -84,7 +84,7 @@ def _amount(row: LessonRow, lengths: dict[int, Score | None]) -> Amount:
 
 
 def _played(row: LessonRow) -> Score | None:
-    """The score of *row*, as long as it is over its band; ``None`` when it cannot be made."""
+    """Return the score of *row* over its band; ``None`` when it cannot be made."""
     try:
         score = expand(row.entry.drill, row.harp, row.position)
         return _over_band(score, row.entry)

@@ -1,4 +1,4 @@
-"""The keys of a curriculum file, in tables: what each takes, and a line that works.
+"""The keys of a course file, in tables: what each takes, and a line that works.
 
 Messages, their tests and the reference in ``courses/README.md`` derive from these rows.
 """
@@ -29,7 +29,7 @@ NONE = "none"
 
 @dataclass(frozen=True, slots=True)
 class CourseKey:
-    """One key a table may have."""
+    """One key a table of a course file may have."""
 
     name: str
     takes: str  # completes "<name> takes ..."
@@ -216,7 +216,7 @@ _BY_KEY = {
 
 
 def table_at(path: tuple[str | int, ...]) -> str:
-    """In which table the key at the end of *path* stands.
+    """Return the table in which the key at the end of *path* stands.
 
     >>> table_at(("lessons", 0, "exercises", 2, "drill", 1))
     'an exercise'
@@ -232,10 +232,10 @@ _LISTS = {"lessons", "exercises", "charts", "students"}
 
 
 def key_named(table: str, name: str) -> CourseKey | None:
-    """The row of *name* in *table*."""
+    """Return the row of *name* in *table*."""
     return next((key for key in TABLES[table] if key.name == name), None)
 
 
 def homes(name: str) -> list[str]:
-    """The tables that have a key called *name*."""
+    """Return the tables that have a key called *name*."""
     return [table for table in TABLES if key_named(table, name)]

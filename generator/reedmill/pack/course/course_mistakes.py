@@ -1,4 +1,4 @@
-"""What the models refuse, in musicians' words, with the place in the file."""
+"""Mistakes found by the course models, in musicians' words, with their place in the file."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ _LONG = ("string_too_long", "too_long")
 
 
 def all_mistakes(error: ValidationError, places: Places) -> list[PatternError]:
-    """Every mistake, in the order of the file."""
+    """Return every mistake, in the order of the file."""
     errors = error.errors(include_url=False)
     return [_mistake(each, places) for each in sorted(errors, key=lambda e: _order(e, places))]
 
 
 def first_mistake(error: ValidationError, places: Places) -> PatternError:
-    """The mistake that stands first in the file, or else the first key missing.
+    """Return the mistake that stands first in the file, or else the first key missing.
 
     Its remedy says how many follow.
     """
@@ -39,7 +39,7 @@ def first_mistake(error: ValidationError, places: Places) -> PatternError:
 
 
 def _order(error: Any, places: Places) -> tuple[bool, int, int]:
-    """Where a mistake stands; what is missing comes last, for it often stands there misspelt."""
+    """Return a sort key by place; missing keys last, because a misspelt one often explains them."""
     path: TablePath = tuple(error["loc"])
     span = places.key(path) if error["type"] == "extra_forbidden" else places.value(path)
     return error["type"] == "missing", span.line, span.column
@@ -92,7 +92,7 @@ def _way_there(table: str) -> str:
 
 
 def _wrong(error: Any, path: TablePath, places: Places) -> PatternError:
-    """A value of the wrong kind or size: what the key takes, and what stands there."""
+    """Explain a value of the wrong kind or size: what the key takes, and what stands there."""
     named = max(at for at, part in enumerate(path) if isinstance(part, str))
     table, name = table_at(path[: named + 1]), str(path[named])
     key = key_named(table, name)
@@ -111,7 +111,7 @@ def _wrong(error: Any, path: TablePath, places: Places) -> PatternError:
 
 
 def _this(table: str) -> str:
-    """A table as it is spoken of: ``this lesson``, ``the course``."""
+    """Name a table as in speech: ``this lesson``, ``the course``."""
     kind, _, noun = table.partition(" ")
     return table if kind == "the" else f"this {noun}"
 
@@ -121,7 +121,7 @@ def _one_line(example: str) -> str:
 
 
 def _shown(value: object) -> str:
-    """*value* as it may stand in the file, cut short."""
+    """Return *value* as it may stand in the file, cut short."""
     match value:
         case bool():
             return "true" if value else "false"

@@ -1,4 +1,4 @@
-"""A curriculum file to a course.
+"""Read a course file.
 
 TOML text -> plain data and its places -> tables that were checked -> course.
 """
@@ -20,7 +20,7 @@ from reedmill.pack.course.pointing import Pointer
 
 
 def read_course(path: Path) -> Course:
-    """The course in the curriculum file at *path*; files it names lie beside it.
+    """Read the course file at *path*; files it names are in its folder.
 
     Raises ``InputError`` for a file that cannot be read, ``PatternError`` with the place for
     anything in it, or in a file it names, that is wrong.
@@ -29,7 +29,10 @@ def read_course(path: Path) -> Course:
 
 
 def parse_course(text: str, file: str, folder: Path) -> Course:
-    """The course written in *text*; *file* stands in error messages, *folder* holds its files."""
+    """Parse the course in *text*; messages name *file*, *folder* holds its files.
+
+    ``PatternError`` with its place for the first mistake, or each where they are gathered.
+    """
     data, places = toml_data(text, file)
     try:
         tables = validated(data)

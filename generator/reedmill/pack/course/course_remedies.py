@@ -1,4 +1,4 @@
-"""What helps, in the words of a course file: its keys, and the commands its author builds with."""
+"""Remedies in the words of a course file, and of the commands that build it."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ IN_A_COURSE: Words = {
 
 
 def in_course(error: InputError) -> str:
-    """What *error* says to whoever wrote the course.
+    """Return the message of *error* for the author of the course.
 
     >>> in_course(InputError("It can only fade out over repeats.", way_out=Remedy.REPEAT_TO_FADE))
     'It can only fade out over repeats. Write for example: repeat = 4'

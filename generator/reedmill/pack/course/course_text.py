@@ -1,4 +1,4 @@
-"""A curriculum file as text."""
+"""A course file as text."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from reedmill.pack.course.limits import MAX_FILE_BYTES
 
 
 def file_text(path: Path) -> str:
-    """The text of the curriculum file at *path*, with plain line feeds.
+    """Return the text of the course file at *path*, with plain line feeds.
 
     ``InputError`` when it cannot be read, is too large, or is not UTF-8.
     """

@@ -12,7 +12,7 @@ _SPLIT = re.compile(r"anchors (?P<anchors>[a-z ]+?) ?, ?rungs (?P<rungs>[a-z ]+)
 
 
 def parse_plan(text: str) -> Embouchure:
-    """The plan called *text*: one hold, or one for anchors and one for rungs.
+    """Parse an embouchure plan: one hold, or one for anchors and one for rungs.
 
     >>> parse_plan("anchors tongue left, rungs lips").label
     'anchors tongue block, tongue to the left; rungs lip purse'
@@ -25,7 +25,7 @@ def parse_plan(text: str) -> Embouchure:
 
 
 def format_plan(plan: Embouchure | None) -> str:
-    """*plan* as ``parse_plan`` reads it; empty where there is none.
+    """Return *plan* as ``parse_plan`` reads it; empty where there is none.
 
     >>> format_plan(parse_plan("Anchors tongue left,rungs lips"))
     'anchors tongue left, rungs lips'

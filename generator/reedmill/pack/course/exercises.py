@@ -1,4 +1,4 @@
-"""The exercises of a lesson: which drills, on which harps, practised how."""
+"""The exercises of a lesson: their drills, harps and ways of practising."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ DEFAULT_FORMATS = usual_in(Usual.COURSE, PACK_FORMATS)
 
 @dataclass(frozen=True, slots=True)
 class Practised:
-    """How the drills of one exercise are practised."""
+    """The settings with which the drills of one exercise are practised."""
 
     harps: HarpChoice
     positions: tuple[Position, ...]  # empty: the one each drill is meant for
@@ -43,7 +43,7 @@ class Practised:
     backing: ExerciseBand | None
 
     def entry(self, drill: Drill, note: str, exercise: int, place: Span) -> Entry:
-        """The exercise with *drill*, number *exercise* of its lesson, which stands at *place*."""
+        """Return the exercise of *drill*, number *exercise* of its lesson."""
         if self.plans is not None:
             drill = replace(drill, embouchures=tuple(dict.fromkeys(self.plans)))
         positions = self.positions or (usual_position(drill),)
@@ -55,7 +55,7 @@ class Practised:
 
 @dataclass(frozen=True, slots=True)
 class Exercises:
-    """Reads the exercises of a curriculum; ``PatternError`` for all that is wrong in one."""
+    """Reads the exercises of a course; raises ``PatternError`` for every mistake in one."""
 
     pointer: Pointer
     bookshelf: Bookshelf
@@ -63,7 +63,7 @@ class Exercises:
     layout: Layout
 
     def entries(self, settled: Settled, table: ExerciseTable, path: TablePath) -> Iterator[Entry]:
-        """One entry for each drill of the exercise at *path*."""
+        """Yield one entry for each drill of the exercise at *path*."""
         practised = self._practised(settled, table, path)
         named = [each for each in _NAMING if getattr(table, each) is not None]
         place = self.pointer.places.value((*path, *named[:1]))
@@ -74,7 +74,7 @@ class Exercises:
     # --- drills ---------------------------------------------------------------------------
 
     def _drills(self, table: ExerciseTable, path: TablePath) -> tuple[Drill, ...]:
-        """The drills an exercise names, in one of the ways there are."""
+        """Return the drills an exercise names, in one of the ways there are."""
         if table.topic is not None or table.level is not None:
             return self._chosen(table, path)
         if table.drill is not None:
@@ -131,7 +131,7 @@ class Exercises:
         )
 
     def _check_no_sound(self, table: ExerciseTable, path: TablePath) -> None:
-        """Refuse an exercise that asks for sound itself and hands none out.
+        """Refuse an exercise that sets sound options but hands out no sound.
 
         A band is no such wish: its chords and bars stand on the sheet too.
         """
@@ -159,7 +159,7 @@ class Exercises:
     def choice(
         self, settled: Settled, own: tuple[TablePath, Sequence[str]] | None = None
     ) -> HarpChoice:
-        """The harps that *settled* comes to, or the *own* words at another path."""
+        """Return the harps that *settled* comes to, or the *own* words at another path."""
         path, words = own or (settled.path("harps"), settled.value("harps", ["rotate"]))
         if list(words) == ["rotate"]:
             registers = tuple(settled.value("rotation", REGISTERS))
@@ -176,7 +176,7 @@ class Exercises:
         return Named(tuple(dict.fromkeys(Harp.parse(word, self.layout) for word in words)))
 
     def check_rotation(self, layer: Layer) -> None:
-        """Refuse a table that names its harps and says how they rotate."""
+        """Refuse a table that both names its harps and says how they rotate."""
         path, table = layer
         if table.harps is None or "rotate" in table.harps:
             return

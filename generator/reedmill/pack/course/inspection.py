@@ -1,4 +1,4 @@
-"""What building a pack would refuse, found without making any file.
+"""A dry check of a course: what building the pack would refuse, without making a file.
 
 Every row of every edition is expanded, as planning does; what the renderers would refuse is
 asked too.  A mistake is shown in the curriculum, at the exercise that leads to it.
@@ -19,7 +19,7 @@ from reedmill.pack.course.tasks import Failed, LessonRow, Writable, charts, expa
 
 
 def inspected(path: Path) -> tuple[Course, str]:
-    """The course in the curriculum file at *path*, and its text.
+    """Return the course in the course file at *path*, and its text.
 
     Raises as ``read_course``, and ``PatternError`` for a row that could not be made; where
     mistakes are gathered, each of them is.
@@ -38,7 +38,7 @@ def inspected(path: Path) -> tuple[Course, str]:
 
 
 def _failed(course: Course) -> Iterator[Failed]:
-    """Every row that could not be made; like rows of several students are tried once."""
+    """Yield every row that could not be made; equal rows of several students are tried once."""
     writable = Writable()
     tried: set[object] = set()
     for edition in editions(course):
@@ -59,7 +59,7 @@ def _same(row: LessonRow, edition: Edition) -> object:
 
 
 def _pointing(failed: Failed) -> PatternError:
-    """The mistake at its exercise, with what it led to."""
+    """Return the mistake at its exercise, with the error it led to."""
     place = failed.place or Span("", 1, 1)
     error = failed.error
     row = failed.row

@@ -1,4 +1,4 @@
-"""The exercises a student is not given, by the words a course names them with."""
+"""The exercises a student does not get, by the words a course names them with."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ class LeftOutWords:
         self._titles: dict[str, None] = {}
         for lesson in lessons:
             for entry in lesson.entries:
-                place = (lesson.number, entry.exercise, entry.drill.title)
+                place = LeftOut(lesson.number, entry.exercise, entry.drill.title)
                 self._titles[entry.drill.title] = None
-                for word in (_folded(entry.drill.title), f"{place[0]}.{place[1]}"):
+                for word in (_folded(entry.drill.title), f"{place.lesson}.{place.exercise}"):
                     self._by_word.setdefault(word, {})[place] = None
 
     def named(self, words: Sequence[str], path: TablePath) -> tuple[LeftOut, ...]:
-        """Everything that *words*, the list at *path*, names."""
+        """Return the exercises that *words*, the list at *path*, name."""
         found: dict[LeftOut, None] = {}
         for at, word in enumerate(words):
             places = self._by_word.get(_folded(word))
@@ -44,5 +44,5 @@ class LeftOutWords:
 
 
 def _folded(title: str) -> str:
-    """*title* in any case and with any spaces."""
+    """Return *title* without regard to case and spaces."""
     return " ".join(title.casefold().split())

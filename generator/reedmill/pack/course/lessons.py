@@ -1,4 +1,4 @@
-"""The tables of a curriculum file to a course: lessons, charts, students."""
+"""The tables of a course file to a course: lessons, charts, students."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _MOST_BYTES = 4  # of one character in UTF-8
 
 
 def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
-    """The course that *tables* describe; files it names are looked for in *folder*.
+    """Return the course that *tables* describe; files it names are sought in *folder*.
 
     Raises ``PatternError`` with the place in the file for everything that does not go
     together.
@@ -70,7 +70,7 @@ def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
 
 
 def _check_amount(course: Course, pointer: Pointer) -> None:
-    """Refuse a course that comes to more than can be made."""
+    """Refuse a course that exceeds the limits."""
     too_much = excess(course)
     if too_much:
         path: TablePath = ("students",) if course.students else ("lessons",)
@@ -85,7 +85,7 @@ def _check_amount(course: Course, pointer: Pointer) -> None:
 
 
 def _lesson_text(text: str, name: str) -> str:
-    """The Markdown *text* of a lesson with every line of it printable; *name* is for messages.
+    """Return the Markdown *text* of a lesson with printable lines; *name* is for messages.
 
     ``InputError`` for markup that cannot be used, such as a link that leads nowhere.
     """
@@ -97,7 +97,7 @@ def _lesson_text(text: str, name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Builder:
-    """What the parts of a course need to know while they are built."""
+    """Builds the parts of a course, which share its folder, pointer and layout."""
 
     pointer: Pointer
     folder: Path
@@ -108,7 +108,7 @@ class _Builder:
     def look(
         self, page: PageTable | StudentTable, path: TablePath = ("page",), usual: Look = _USUAL_LOOK
     ) -> Look:
-        """The look of the sheets: what *page*, the table at *path*, says, and else *usual*."""
+        """Return the look of the sheets: the keys of *page* at *path*, and else *usual*."""
         paper, show = page.paper or usual.paper, page.show or usual.show
         for name, known in (("paper", (paper, "both")), ("show", ("a4", show))):
             with self.pointer.at((*path, name)):
@@ -118,14 +118,14 @@ class _Builder:
         return look_named(paper, show, large=large, black=black)
 
     def harps(self, names: Sequence[str], tuning: str | None = None) -> tuple[Harp, ...]:
-        """The harps called *names*, each once; *tuning* is the layout of those that name none."""
+        """Return the harps *names*, each once; *tuning* is the layout where none is named."""
         layout = layout_named(tuning) if tuning else self.layout
         return tuple(dict.fromkeys(Harp.parse(name, layout) for name in names))
 
     # --- students -------------------------------------------------------------------------
 
     def students(self, tables: CourseTable, lessons: Sequence[Lesson]) -> Iterator[Student]:
-        """The students, each with a folder name of their own."""
+        """Yield the students, each with a folder name of their own."""
         exercises = LeftOutWords(self.pointer, lessons)
         page = self.look(tables.page)
         taken: dict[str, str] = {}
@@ -174,7 +174,7 @@ class _Builder:
     # --- lessons --------------------------------------------------------------------------
 
     def lessons(self, tables: CourseTable) -> Iterator[Lesson]:
-        """The lessons, numbered from 1."""
+        """Yield the lessons, numbered from 1."""
         top: Layer = (("defaults",), tables.defaults)
         with apart():
             self.exercises.check_rotation(top)
@@ -215,7 +215,7 @@ class _Builder:
                 yield from self.exercises.entries(Settled((*layers, layer)), table, layer[0])
 
     def _text(self, table: LessonTable, path: TablePath) -> str:
-        """The lesson's Markdown with every line of it printable."""
+        """Return the lesson's Markdown with every line of it printable."""
         text = table.text
         if table.text_file is not None:
             if text:
@@ -230,7 +230,7 @@ class _Builder:
             return _lesson_text(text, "a lesson's text")
 
     def _text_beside(self, name: str) -> str:
-        """The text in the file called *name*, which is read once whoever names it."""
+        """Return the text in the file called *name*, which is read only once."""
         if name not in self.texts:
             self.texts[name] = _lesson_text(self._file_beside(name), f'"{name}"')
         return self.texts[name]

@@ -1,4 +1,4 @@
-"""What one curriculum file may ask for.  Generous for teaching, small for a computer."""
+"""Limits of one course file: generous for teaching, small for a computer."""
 
 MAX_FILE_BYTES = 500_000
 MAX_LESSONS = 100

@@ -1,4 +1,4 @@
-"""Lesson text: Markdown read into blocks of runs, which paper and screen both show.
+"""Lesson text: Markdown parsed into blocks of runs, for paper and for screens.
 
 The text is foreign.  Markup of its own (HTML) is off and comes out as the letters it is
 made of; an address that is neither web nor mail is an error; a picture stands as its
@@ -50,7 +50,7 @@ BREAK = TextRun("\n")
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """Text that flows."""
+    """A paragraph of text."""
 
     runs: tuple[TextRun, ...]
 
@@ -81,21 +81,21 @@ class Quote:
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """Lines kept as they are."""
+    """Lines of code, kept as they are."""
 
     lines: tuple[str, ...]  # printable
 
 
 @dataclass(frozen=True, slots=True)
 class Divider:
-    """A line across."""
+    """A horizontal rule."""
 
 
 Block = Paragraph | Heading | Listing | Quote | Code | Divider
 
 
 def read_markdown(text: str) -> tuple[Block, ...]:
-    """The blocks of *text*.
+    """Parse *text* into blocks.
 
     ``InputError`` when it is too long, nested too deeply, or links to what a reader of the
     pack cannot safely open.
@@ -114,7 +114,7 @@ def read_markdown(text: str) -> tuple[Block, ...]:
 
 @lru_cache(_KEPT)
 def _read(text: str) -> tuple[Block, ...]:
-    """As ``read_markdown``; a text is checked, drawn and written many times, and read once."""
+    """Parse as ``read_markdown``, and keep the result: a text is used many times."""
     from markdown_it import MarkdownIt
 
     reader = MarkdownIt("commonmark", {"html": False, "maxNesting": _READ_NESTED})
@@ -125,12 +125,12 @@ def _read(text: str) -> tuple[Block, ...]:
 
 
 def _any_link(url: str) -> bool:  # noqa: ARG001
-    """True: every address passes, and is judged where the message can name it."""
+    """Accept every address; it is checked later, where the message can name it."""
     return True
 
 
 def _blocks(tokens: Iterator[Token], depth: int) -> Iterator[Block]:
-    """The blocks up to the token that closes what holds them."""
+    """Yield the blocks up to the token that closes their container."""
     for token in tokens:
         if token.type.endswith("_close"):
             return
@@ -140,7 +140,7 @@ def _blocks(tokens: Iterator[Token], depth: int) -> Iterator[Block]:
 
 
 def _blank(block: Block) -> bool:
-    """True for a heading or paragraph of nothing but space, which is nothing to read."""
+    """Return True for a heading or paragraph of space only."""
     match block:
         case Paragraph(runs) | Heading(_, runs, _):
             return not "".join(run.text for run in runs).strip()
@@ -148,7 +148,7 @@ def _blank(block: Block) -> bool:
 
 
 def _block(token: Token, tokens: Iterator[Token], depth: int) -> Block:
-    """The block that *token* opens; the rules of commonmark make no other kinds."""
+    """Return the block that *token* opens; the rules of CommonMark make no other kinds."""
     match token.type:
         case "heading_open":
             return _heading(token, tokens, depth)
@@ -167,7 +167,7 @@ def _block(token: Token, tokens: Iterator[Token], depth: int) -> Block:
 
 
 def _inner(token: Token, tokens: Iterator[Token], depth: int) -> tuple[Block, ...]:
-    """The blocks inside the quote or the item of a list that *token* opens."""
+    """Return the blocks inside the quote or list item that *token* opens."""
     if depth == MOST_NESTED:
         line = token.map[0] + 1 if token.map else 1
         raise InputError(
@@ -198,7 +198,7 @@ def _lines(text: str) -> tuple[str, ...]:
 
 
 def _inside(tokens: Iterator[Token]) -> tuple[TextRun, ...]:
-    """The runs of a paragraph or heading, whose closing token is taken too."""
+    """Return the runs of a paragraph or heading, and take its closing token."""
     inline = next(tokens)
     next(tokens)
     return tuple(_runs(inline.children or []))
@@ -227,7 +227,7 @@ def _runs(tokens: list[Token]) -> Iterator[TextRun]:
 
 
 def _levelled(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
-    """*blocks* whose headings start at level 1, leave no level out, and have names of their own."""
+    """Return *blocks* with headings from level 1, no level skipped, and unique names."""
     levels: list[int] = []  # as written, of the headings the next one may stand under
     names: Counter[str] = Counter()
     result: list[Block] = []
@@ -242,7 +242,7 @@ def _levelled(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
 
 
 def words_of(blocks: Sequence[Block]) -> str:
-    """All that *blocks* say, to tell which way they run."""
+    """Return all words of *blocks*, to tell their writing direction."""
     return " ".join(run.text for run in _all_runs(blocks))
 
 
@@ -250,7 +250,7 @@ def words_of(blocks: Sequence[Block]) -> str:
 
 
 def _address(href: str) -> str:
-    """*href* as it was written where it leads to a heading: the parser hides its letters.
+    """Return *href* as written where it leads to a heading: the parser encodes its letters.
 
     >>> _address("#%D0%B4%D0%BE%D0%BC"), _address("https://example.org/%20")
     ('#дом', 'https://example.org/%20')
@@ -275,7 +275,7 @@ def _check_links(blocks: tuple[Block, ...]) -> None:
 
 
 def is_address(href: str) -> bool:
-    """True for a whole address on the web or of a mailbox.
+    """Return True for a whole address on the web or of a mailbox.
 
     >>> is_address("https://example.org/a"), is_address("javascript:alert(1)"), is_address("a/b")
     (True, False, False)

@@ -1,4 +1,4 @@
-"""How much markup one lesson text may hold, so that any text is read in a moment.
+"""Limits on the markup of one lesson text, so that any text is parsed in a moment.
 
 The rules of CommonMark look ahead: at every bracket for the one that closes it, at every line
 for what it might continue.  A text made of nothing else takes the square of its length.  What
@@ -34,7 +34,7 @@ _BOUNDS = (
 
 
 def check_markup(text: str, name: str) -> None:
-    """Refuse a *text* of more markup than a lesson has; *name* stands for it in the message.
+    """Refuse a *text* with more markup than a lesson has; *name* is for messages.
 
     ``InputError`` with the line on which it is too much.
     """

@@ -1,4 +1,4 @@
-"""What may stand in a curriculum file, as models: every key, its type and its bounds.
+"""Models of the course file: every key, its type and its bounds.
 
 A key that may be left out is ``None`` then; ``model_fields_set`` tells a key that was
 written from one that was not, because "none" takes back what was said further up.  A
@@ -65,13 +65,13 @@ _ALL = "all"
 
 
 def course_error(message: str) -> PydanticCustomError:
-    """An error from one of our own messages: its first sentence is the fact."""
+    """Return an error made from one of our own messages: its first sentence is the fact."""
     fact, _, remedy = message.partition(". ")
     return PydanticCustomError(TOLD, "told", {"fact": fact, "remedy": remedy})
 
 
 def _read(read: Callable[[str], str]) -> AfterValidator:
-    """What *read* makes of the text, whose own refusal is told."""
+    """Make a validator that reads a text with *read*, whose own refusal is reported."""
 
     def validate(text: str) -> str:
         try:
@@ -83,12 +83,12 @@ def _read(read: Callable[[str], str]) -> AfterValidator:
 
 
 def _checked(check: Callable[[str], object]) -> AfterValidator:
-    """Keeps the text as it is, when *check* accepts it."""
+    """Make a validator that keeps the text as it is, when *check* accepts it."""
     return _read(lambda text: (check(text), text)[1])
 
 
 def _parsed(parse: Callable[[str], object]) -> PlainValidator:
-    """What *parse* makes of a text."""
+    """Make a validator that turns a text into what *parse* makes of it."""
 
     def validate(value: object) -> object:
         if not isinstance(value, str) or len(value) > MAX_TITLE:
@@ -102,12 +102,12 @@ def _parsed(parse: Callable[[str], object]) -> PlainValidator:
 
 
 def _one_of(what: str, known: Sequence[str]) -> AfterValidator:
-    """The one of *known* that a text is, in any case."""
+    """Make a validator for one of *known*, in any case."""
     return _read(lambda text: chosen_word(what, text, known))
 
 
 def _listed(value: object) -> object:
-    """One value is a list of one."""
+    """Return one value as a list of one."""
     return [value] if isinstance(value, str | int) and not isinstance(value, bool) else value
 
 
@@ -120,7 +120,7 @@ def _is(word: str, value: object) -> bool:
 
 
 def _harp_word(text: str) -> str:
-    """``rotate`` or ``all`` in any case, else a harp's name as it was written."""
+    """Return ``rotate`` or ``all`` in lower case, else a harp's name as it was written."""
     special = known_word(text, ("rotate", _ALL))
     if special is None:
         Harp.parse(text)
@@ -128,7 +128,7 @@ def _harp_word(text: str) -> str:
 
 
 def _position_number(value: object) -> object:
-    """A position in words becomes its number, as on the command line."""
+    """Return a position in words as its number, as on the command line."""
     if not isinstance(value, str):
         return value
     try:
@@ -138,7 +138,7 @@ def _position_number(value: object) -> object:
 
 
 def _position_words(value: object) -> object:
-    """A text of several with commas between, or one value, as a list."""
+    """Return a text of several with commas between, or one value, as a list."""
     return value.split(",") if isinstance(value, str) else _listed(value)
 
 
@@ -172,13 +172,13 @@ Registers = Annotated[list[Register], OneOrMore, Field(min_length=1, max_length=
 
 
 class Strict(BaseModel):
-    """A table: no key but those named, and no value turned into another type."""
+    """A table with no key but those named, and no value turned into another type."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
 
 
 class BackingTable(Strict):
-    """``backing = { ... }``."""
+    """The table ``backing = { ... }``."""
 
     form: FileText  # or a title, or both
     feel: FileText
@@ -239,14 +239,14 @@ class PracticeKeys(Strict):
 
 
 class ChartTable(Strict):
-    """``[[lessons.charts]]``."""
+    """The table ``[[lessons.charts]]``."""
 
     reeds: Short
     harps: Harps | None = None
 
 
 class ExerciseTable(PracticeKeys):
-    """``[[lessons.exercises]]``."""
+    """The table ``[[lessons.exercises]]``."""
 
     drill: Annotated[list[Title] | None, OneOrMore, Field(min_length=1, max_length=MAX_DRILLS)] = (
         None
@@ -258,7 +258,7 @@ class ExerciseTable(PracticeKeys):
 
 
 class LessonTable(PracticeKeys):
-    """``[[lessons]]``."""
+    """The table ``[[lessons]]``."""
 
     title: Title
     goal: TextLine = ""
@@ -269,7 +269,7 @@ class LessonTable(PracticeKeys):
 
 
 class StudentTable(Strict):
-    """``[[students]]``."""
+    """The table ``[[students]]``."""
 
     name: Title
     harps: Annotated[
@@ -288,7 +288,7 @@ class StudentTable(Strict):
 
 
 class PageTable(Strict):
-    """``[page]``."""
+    """The table ``[page]``."""
 
     paper: Short = "a4"
     show: Short = "both"
@@ -297,7 +297,7 @@ class PageTable(Strict):
 
 
 class CourseTable(Strict):
-    """The whole file."""
+    """The whole course file."""
 
     title: Title
     author: Annotated[TextLine, Field(max_length=MAX_TITLE)] = ""
@@ -326,5 +326,5 @@ TABLE_MODELS: dict[str, type[BaseModel]] = {
 
 
 def validated(data: dict[str, Any]) -> CourseTable:
-    """*data*, as tomllib read it, as a course; raises pydantic's ``ValidationError``."""
+    """Validate *data*, as tomllib read it, as a course; raises pydantic's ``ValidationError``."""
     return CourseTable.model_validate(data)

@@ -1,4 +1,4 @@
-"""Errors that point into a curriculum file."""
+"""Errors that point into a course file."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from reedmill.pack.course.course_remedies import in_course
 
 @dataclass(frozen=True, slots=True)
 class Pointer:
-    """A curriculum file's text, and where everything in it stands."""
+    """The text of a course file, and the places of its keys and values."""
 
     text: str
     places: Places
 
     def error(self, path: TablePath, fact: str, *remedy: str) -> PatternError:
-        """An error that shows the value at *path*; each part of the remedy is one line."""
+        """Return an error that shows the value at *path*; each part of the remedy is one line."""
         return self._error(path, fact, "\n  ".join(map(printable, remedy)))
 
     def _error(self, path: TablePath, fact: str, remedy: str) -> PatternError:
@@ -29,7 +29,7 @@ class Pointer:
 
     @contextmanager
     def at(self, path: TablePath) -> Iterator[None]:
-        """Let every ``InputError`` inside point at *path*, but those that point already."""
+        """Make every ``InputError`` in the block point at *path*, unless it points already."""
         try:
             yield
         except PatternError:

@@ -1,4 +1,4 @@
-"""Which harps an exercise goes round: those named, all a player has, or one register at a time.
+"""The harps of an exercise: those named, all a player has, or one register at a time.
 
 Every set of reeds bends differently: high harps are stiff and quick, low ones heavy and
 slow.  Whoever practises bends on one harp alone learns that harp.  A rotation therefore
@@ -24,7 +24,7 @@ TURNS = ("exercise", "lesson")
 
 
 def register(harp: Harp) -> str:
-    """The register of *harp*, by the pitch of its hole 1 blow.
+    """Return the register of *harp*, by the pitch of its hole 1 blow.
 
     >>> [register(Harp.parse(name)) for name in ("F", "C", "A", "low F")]
     ['high', 'middle', 'low', 'low']
@@ -37,25 +37,25 @@ def register(harp: Harp) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """Exactly these harps."""
+    """The choice of exactly these harps."""
 
     harps: tuple[Harp, ...]  # at least one
 
 
 @dataclass(frozen=True, slots=True)
 class Every:
-    """Every harp the player has."""
+    """The choice of every harp the player has."""
 
 
 @dataclass(frozen=True, slots=True)
 class Rotation:
-    """One harp at a time, of the next register each time."""
+    """The choice of one harp at a time, of the next register each time."""
 
     registers: tuple[str, ...] = REGISTERS  # at least one, in the order they come
     turn: str = TURNS[0]
 
     def harp(self, owned: Sequence[Harp], turn: int) -> Harp | None:
-        """The harp of the *turn*-th turn (from 0); ``None`` when no register is owned.
+        """Return the harp of the *turn*-th turn (from 0); ``None`` when no register is owned.
 
         Registers that are not owned are passed over; of several harps in one register the
         next one comes with each round.

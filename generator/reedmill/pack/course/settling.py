@@ -1,4 +1,4 @@
-"""Which of defaults, lesson and exercise counts: the nearest that says something."""
+"""Precedence of defaults, lesson and exercise: the nearest one that has a key counts."""
 
 from __future__ import annotations
 
@@ -25,28 +25,28 @@ Layer = tuple[TablePath, "PracticeKeys"]
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """The practice keys of one exercise, each with the table that has the last word on it."""
+    """The practice keys of one exercise, each with the table that decides it."""
 
     layers: tuple[Layer, ...]  # defaults first, the exercise last
 
     def value(self, name: str, otherwise: Any) -> Any:
-        """What counts for *name*; *otherwise* where nothing, or "none", was written."""
+        """Return the value of *name*; *otherwise* where nothing, or "none", was written."""
         found = getattr(self.layers[self._deepest(name)][1], name)
         return otherwise if found is None else found
 
     def path(self, *names: str) -> TablePath:
-        """Where the nearest one of *names* was written."""
+        """Return where the nearest one of *names* was written."""
         name = max(names, key=self._deepest)
         return (*self.layers[self._deepest(name)][0], name)
 
     def _deepest(self, name: str) -> int:
-        """The place of the nearest layer that says something of *name*; 0 when none does."""
+        """Return the index of the nearest layer that has *name*; 0 when none does."""
         saying = [at for at, (_, table) in enumerate(self.layers) if name in table.model_fields_set]
         return max(saying, default=0)
 
 
 def settled_recording(settled: Settled, pointer: Pointer) -> Recording:
-    """The recording of an exercise; ``PatternError`` for wishes that do not go together."""
+    """Return the recording of an exercise; ``PatternError`` for conflicting options."""
     _check_together(settled, pointer)
     click = settled.value("click", None)
     with pointer.at(settled.path(*SOUND_KEYS)):

@@ -1,4 +1,4 @@
-"""The courses that come with Reedmill, and finding one by its title or its file."""
+"""The courses that come with Reedmill, and lookup by title or file."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ SUFFIX = ".toml"
 
 @dataclass(frozen=True, slots=True)
 class ShippedCourse:
-    """A course of ours, before it is read."""
+    """A shipped course, before it is read."""
 
     path: Path
     title: str
@@ -30,7 +30,7 @@ class ShippedCourse:
 
 @cache
 def shipped_courses() -> tuple[ShippedCourse, ...]:
-    """Every shipped course, in the order of their files."""
+    """Return every shipped course, in the order of their files."""
     found = []
     for path in sorted(courses_dir().glob(f"*{SUFFIX}")):
         table = toml_table(file_text(path), path.name)
@@ -41,7 +41,7 @@ def shipped_courses() -> tuple[ShippedCourse, ...]:
 
 
 def find_course(wanted: str) -> Path:
-    """The curriculum file *wanted* names: a path that ends in .toml, or a shipped title.
+    """Return the path of the course file *wanted*: a path ending in .toml, or a shipped title.
 
     A title may be given in any case or as the name of its file.  Raises ``InputError`` with
     the nearest title when there is none.

@@ -1,4 +1,4 @@
-"""An edition as rows to be made: which drill on which harp, and its score when it is asked for.
+"""An edition as rows to be made: each drill on its harp, expanded when asked for.
 
 ``planned`` lists the rows without expanding anything, which takes no time; ``expanded``
 makes the score of one.  ``tasks`` does both, one row after the other, so that a course of a
@@ -32,7 +32,7 @@ from reedmill.theory.positions import Position
 
 @dataclass(frozen=True, slots=True)
 class Failed:
-    """A row that cannot be made, and why; the others can."""
+    """A row that cannot be made, and why; other rows can."""
 
     lesson: int
     name: str  # as the row would have been called
@@ -43,7 +43,7 @@ class Failed:
 
     @property
     def reason(self) -> str:
-        """The message with its place: in a drill, or else at the exercise of the curriculum."""
+        """The message with its place: in a drill, or else at the exercise of the course."""
         placed = isinstance(self.error, PatternError) or self.place is None
         return self.message if placed or not self.place else f"{self.place.place}: {self.message}"
 
@@ -63,7 +63,7 @@ class LessonRow:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One row of a lesson, with everything that is made from its one score."""
+    """One row of a lesson with its score, from which all its files are made."""
 
     lesson: int
     name: str  # safe file stem, unique in the edition
@@ -85,7 +85,7 @@ class ChartTask:
 
 
 class _Names:
-    """Hands out file stems: generated parts only, no two alike."""
+    """Makes file stems from known parts only, no two alike."""
 
     def __init__(self) -> None:
         self._taken: dict[str, int] = {}  # how many names were made from each
@@ -102,14 +102,14 @@ class _Names:
 
 
 def tasks(edition: Edition) -> Iterator[Task | Failed]:
-    """Every row of *edition*, expanded one at a time; a row that fails stops no other."""
+    """Yield every row of *edition*, expanded one at a time; a row that fails stops no other."""
     writable = Writable()
     for row in planned(edition):
         yield row if isinstance(row, Failed) else expanded(row, writable)
 
 
 def planned(edition: Edition) -> Iterator[LessonRow | Failed]:
-    """Every row of *edition* in the order of the course, without its score."""
+    """Yield every row of *edition* in the order of the course, without its score."""
     names = _Names()
     turn = 0
     for at, lesson in enumerate(edition.lessons):
@@ -122,7 +122,7 @@ def planned(edition: Edition) -> Iterator[LessonRow | Failed]:
 
 
 def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
-    """Every role chart of *edition*, in the order of the course."""
+    """Yield every role chart of *edition*, in the order of the course."""
     names = _Names()
     for at, lesson in enumerate(edition.lessons):
         for chart in lesson.charts:
@@ -132,7 +132,7 @@ def charts(edition: Edition) -> Iterator[ChartTask | Failed]:
 
 
 class Writable:
-    """Asks of each row whether its formats can show it: once for all keys of harp alike."""
+    """Checks that formats can write each row: once for all keys of harp alike."""
 
     def __init__(self) -> None:
         self._asked: dict[object, PatternError | None] = {}
@@ -153,7 +153,7 @@ class Writable:
 
 
 def expanded(row: LessonRow, writable: Writable | None = None) -> Task | Failed:
-    """*row* with its score at the student's pace, or why there is none.
+    """Return *row* with its score at the student's pace, or the reason there is none.
 
     *writable* remembers what it found out of other rows of the same course.
     """
@@ -182,7 +182,7 @@ def expanded(row: LessonRow, writable: Writable | None = None) -> Task | Failed:
 
 
 def at_pace(row: LessonRow) -> tuple[int, Recording | None]:
-    """The tempo *row* begins at and how it is recorded, both at the student's pace."""
+    """Return the starting tempo of *row* and its recording, both at the student's pace."""
     recording = _paced_recording(row.entry.recording, row.edition.pace_percent)
     ladder = recording.practice.tempi_bpm if recording else ()
     return (ladder[0] if ladder else _own_tempo(row)), recording
@@ -194,7 +194,7 @@ def _own_tempo(row: LessonRow) -> int:
 
 
 def _to_own_goal(score: Score, row: LessonRow) -> Score:
-    """*score* with a goal at the student's pace, as its tempo is."""
+    """Return *score* with its goal at the student's pace, as its tempo is."""
     if score.tempo_goal_bpm is None:
         return score
     goal = paced(score.tempo_goal_bpm, row.edition.pace_percent)
@@ -202,7 +202,7 @@ def _to_own_goal(score: Score, row: LessonRow) -> Score:
 
 
 def _on_ladder(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
-    """*score* for a player who goes through *tempi_bpm*, so that every page names these."""
+    """Return *score* for a tempo ladder of *tempi_bpm*, so that every page names these."""
     if not tempi_bpm:
         return score
     goal = tempi_bpm[-1] if tempi_bpm[-1] > tempi_bpm[0] else None
@@ -210,7 +210,7 @@ def _on_ladder(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
 
 
 def _with_pictures(formats: tuple[str, ...]) -> tuple[str, ...]:
-    """*formats*, where a sheet comes with its pictures, which the page of the pack shows.
+    """Add to *formats* the pictures of a sheet, which the page of the pack shows.
 
     >>> _with_pictures(("sheet", "tab")), _with_pictures(("audio",))
     (('sheet', 'png', 'tab'), ('audio',))
@@ -221,7 +221,7 @@ def _with_pictures(formats: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def paced(tempo_bpm: int, percent: int) -> int:
-    """*percent* of a tempo, rounded to whole beats a minute, kept where it can be played.
+    """Return *percent* of a tempo in whole beats a minute, within the playable range.
 
     >>> paced(60, 75), paced(25, 50)
     (45, 20)

@@ -1,1 +1,1 @@
-"""The pack's folder: what every step made, what stands where, and what is dropped."""
+"""The folder of a pack: the store of results, placed files, ledgers, and cleaning."""

@@ -1,4 +1,4 @@
-"""Drop what no curriculum built in a folder needs any more: our own files, never another."""
+"""Removal of files no course in a folder needs any more: only our own, unchanged ones."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from reedmill.pack.keep.store import Store
 
 @dataclass(frozen=True, slots=True)
 class Cleaned:
-    """What went, and what did not."""
+    """The files removed, those kept, and the bytes freed."""
 
     removed: tuple[str, ...]  # paths in the pack
     kept: tuple[str, ...]  # no longer needed, but changed since we made them
@@ -35,7 +35,7 @@ class Cleaned:
 
 
 def clean(out: Path) -> Cleaned:
-    """Remove from *out* and its store what no curriculum needs.
+    """Remove from *out* and its store what no course needs.
 
     A file that was changed since it was made is somebody's work by now, and stays.
     ``InputError`` for a folder without a pack.
@@ -52,7 +52,7 @@ def clean(out: Path) -> Cleaned:
 
 
 def _read(packs: Folder, name: str) -> tuple[Ledger, dict[str, Origin]]:
-    """A ledger and its facts; what nobody can read is needed by somebody all the same."""
+    """Return a ledger and its facts; an unreadable one counts as still needed."""
     ledger = sound_ledger(packs, name)
     if ledger is None:
         raise RenderError(
@@ -89,7 +89,7 @@ def _clean_pack(store: Store, needed: set[str]) -> tuple[tuple[str, ...], tuple[
 
 
 def _remove_from_pack(store: Store, path: str) -> int | None:
-    """Remove the file at *path* in the pack; its size, ``None`` when it is not as we made it."""
+    """Remove the file at *path*; return its size, ``None`` when it was changed."""
     parent, _, name = path.rpartition("/")
     with store.top.below(parent) as folder:
         return _remove(folder, name, store.placed[path])
@@ -118,7 +118,7 @@ def _is_same(one: os.stat_result, other: os.stat_result) -> bool:
 
 
 def _drop_empty(top: Folder, path: str) -> None:
-    """Remove the folders of the file at *path* as far as they are empty now."""
+    """Remove the folders above *path* as far as they are empty now."""
     with suppress(OSError, RenderError):  # when something is in it
         while path := path.rpartition("/")[0]:
             parent, _, name = path.rpartition("/")

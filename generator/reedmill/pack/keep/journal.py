@@ -1,4 +1,4 @@
-"""The journal of a pack's store: lines of JSON, one for every step done and every file put out.
+"""The journal of the store: a line of JSON for every step done and every file placed.
 
 It comes with the pack, so it may come from a stranger: a line is believed only when all of
 it is what we would have written; any other is passed over.
@@ -24,13 +24,13 @@ _TYPES = [type(each.default) for each in fields(StepFile)][4:]  # those that may
 
 @dataclass
 class Remembered:
-    """What a journal says."""
+    """The steps and placed files that a journal records."""
 
     records: dict[str, Record] = field(default_factory=dict)  # by step
     placed: dict[str, set[str]] = field(default_factory=dict)  # path in the pack: hashes put there
 
     def take(self, file: IO[bytes]) -> int:
-        r"""Take in every line of *file*; the length of the whole ones, which end before a torn one.
+        r"""Read every line of *file*; return the length of the whole lines, before a torn one.
 
         >>> import io
         >>> journal = Remembered()
@@ -53,12 +53,12 @@ class Remembered:
 
 
 def is_sha256(value: object) -> bool:
-    """True for 64 hexadecimal digits."""
+    """Return True for 64 hexadecimal digits."""
     return isinstance(value, str) and _SHA256.fullmatch(value) is not None
 
 
 def _lines(file: IO[bytes]) -> Iterator[tuple[bytes, int]]:
-    """Every whole line with its length; one too long to be ours without its text."""
+    """Yield every whole line with its length; a line too long to be ours without its text."""
     while line := file.readline(_LONGEST):
         length, text = len(line), line
         while not line.endswith(b"\n"):
@@ -91,7 +91,7 @@ def _is_amount(value: object) -> bool:
 
 
 def _is_part(row: object) -> bool:
-    """True for what ``StepFile.data`` makes of a part."""
+    """Return True for a row that ``StepFile.data`` makes."""
     if not isinstance(row, list) or not 4 <= len(row) <= 4 + len(_TYPES):
         return False
     ending, sha256, size, kind, *rest = row
@@ -110,7 +110,7 @@ def _is_part(row: object) -> bool:
 
 
 def step_row(step: str, record: Record) -> dict[str, object]:
-    """The row of a step that was done."""
+    """Return the row of a step that was done."""
     return {
         "step": step, "kind": record.kind, "seconds": round(record.seconds, 4),
         "amount": round(record.amount, 3), "parts": [part.data() for part in record.parts],
@@ -118,15 +118,15 @@ def step_row(step: str, record: Record) -> dict[str, object]:
 
 
 def placed_row(path: str, sha256: str) -> dict[str, object]:
-    """The row of a file that is put into the pack."""
+    """Return the row of a file that is put into the pack."""
     return {"placed": path, "sha256": sha256}
 
 
 def line_of(row: dict[str, object]) -> bytes:
-    """*row* as a line."""
+    """Return *row* as a line of the journal."""
     return json.dumps(row, separators=(",", ":")).encode() + b"\n"
 
 
 def lines_of(rows: Iterable[dict[str, object]]) -> bytes:
-    """*rows* as a whole journal."""
+    """Return *rows* as a whole journal."""
     return b"".join(map(line_of, rows))

@@ -1,4 +1,4 @@
-"""What a curriculum came to the last time it was built: its files, their facts, what was read.
+"""The ledger of a course: the files of its last build, their facts, and its inputs.
 
 One ledger a curriculum, in two files: the first is all a build needs that finds nothing to
 do, the second the facts that ``explain`` compares.  Only the standard library is imported.
@@ -40,7 +40,7 @@ _LINE = {"separators": (",", ":")}  # in ASCII: the name of a course's file may 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A file as it was when it was known to hold the right bytes."""
+    """A file's size and times when it was known to hold the right bytes."""
 
     size: int
     changed_ns: int
@@ -49,7 +49,7 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class LedgerEntry:
-    """The ledger's entry for one file of the pack."""
+    """The entry of a ledger for one file of the pack."""
 
     path: str  # in the pack, with forward slashes
     sha256: str
@@ -68,7 +68,7 @@ class LedgerEntry:
     track: str = ""  # of audio: a digest of its place in the album, which only the copy tells
 
     def row(self, out: Path) -> dict[str, object]:
-        """The row for ``--json``; ``stem`` only for audio, ``embouchure`` only where planned."""
+        """Return the row for ``--json``; ``stem`` only for audio, ``embouchure`` if planned."""
         row: dict[str, object] = {
             "path": str(out / self.path),
             "kind": self.kind if self.kind in _EXERCISE_KINDS else "page",
@@ -84,7 +84,7 @@ class LedgerEntry:
 
 @dataclass(frozen=True, slots=True)
 class BuildScope:
-    """Which part of a course a build makes."""
+    """The part of a course that a build makes."""
 
     student: str | None = None  # the slug of one
     lesson: int | None = None  # the number of one
@@ -96,11 +96,11 @@ class BuildScope:
         return self.student is None and self.lesson is None
 
     def holds(self, edition: str, lesson: int) -> bool:
-        """True for what belongs to it."""
+        """Return True for an edition and lesson in the scope."""
         return self.student in (None, edition) and self.lesson in (None, lesson)
 
     def has_file(self, file: LedgerEntry) -> bool:
-        """True for a file that belongs to it."""
+        """Return True for a file in the scope."""
         return self.holds(file.edition, file.lesson) and (self.archive or file.kind != ARCHIVE)
 
 
@@ -120,7 +120,7 @@ class BuildInputs:
 
 @dataclass(frozen=True, slots=True)
 class Finished:
-    """A build that made all there was to make."""
+    """A build that made everything in its scope."""
 
     inputs_seen: BuildInputs
     scope: BuildScope
@@ -128,7 +128,7 @@ class Finished:
 
 @dataclass(frozen=True, slots=True)
 class Origin:
-    """Why a piece is as it is: the facts of the step that made it."""
+    """The facts of the step that made a piece."""
 
     kind: str
     step: str
@@ -140,7 +140,7 @@ class Origin:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """The last builds of one curriculum."""
+    """The last builds of one course."""
 
     curriculum: str
     builds: dict[str, Finished] = field(default_factory=dict)  # by the options they had
@@ -148,30 +148,30 @@ class Ledger:
 
 
 def is_file_name(path: str) -> bool:
-    """True for slugs below the pack's folder, with ``/`` between them."""
+    """Return True for slugs below the pack's folder, with ``/`` between them."""
     names = path.split("/")
     slugs = all(is_name(name, also="._") and name == name.lower() for name in names)
     return slugs and len(names) <= _DEEPEST
 
 
 def ledger_name(curriculum: Path) -> str:
-    """The name of the ledger of *curriculum*."""
+    """Return the name of the ledger of *curriculum*."""
     whole = os.fsencode(whole_path(curriculum))
     return f"{hashlib.sha256(whole).hexdigest()[:24]}.json"
 
 
 def whole_path(curriculum: Path) -> str:
-    """*curriculum* from the root on; a link stays the name it is."""
+    """Return *curriculum* as an absolute path, links unresolved."""
     return os.path.abspath(curriculum)  # noqa: PTH100
 
 
 def ledger_names(packs: Folder) -> list[str]:
-    """The ledgers in the folder *packs*; what has another name is not ours."""
+    """Return the ledgers in the folder *packs*; files with other names are not ours."""
     return [name for name in packs.names() if _NAME.fullmatch(name)]
 
 
 def is_there(curriculum: str) -> bool:
-    """True when there is a file called *curriculum*; a ledger may say anything."""
+    """Return True when the file *curriculum* exists; a ledger may hold any text."""
     try:
         return Path(curriculum).is_file()
     except (OSError, ValueError):
@@ -179,7 +179,7 @@ def is_there(curriculum: str) -> bool:
 
 
 def other_files(packs: Folder, mine: str) -> dict[str, str]:
-    """The files of all ledgers but *mine*, and whose they are; of curricula still there alone."""
+    """Return the files of all ledgers but *mine* and their courses, where those still exist."""
     found: dict[str, str] = {}
     for name in ledger_names(packs):
         if name == mine:
@@ -191,12 +191,12 @@ def other_files(packs: Folder, mine: str) -> dict[str, str]:
 
 
 def read_ledger(packs: Folder, name: str, curriculum: str = "") -> Ledger:
-    """The ledger *name* in *packs*; an empty one when there is none that can be read."""
+    """Return the ledger *name* in *packs*; an empty one when none can be read."""
     return sound_ledger(packs, name) or Ledger(curriculum)
 
 
 def sound_ledger(packs: Folder, name: str) -> Ledger | None:
-    """The ledger *name* in *packs*; ``None`` when it is missing, damaged or of another format.
+    """Return the ledger *name*; ``None`` when missing, damaged or of another format.
 
     ``NotPlainError`` for what is not a plain file.
     """
@@ -222,7 +222,7 @@ _ORIGIN = (str, str, str, str, int, str, dict)
 
 
 def _typed(row: list[Any], types: tuple[type, ...]) -> list[Any]:
-    """*row*; ``ValueError`` unless its values are of these *types*."""
+    """Return *row*; raise ``ValueError`` unless its values are of these *types*."""
     if tuple(map(type, row)) != types:
         raise ValueError("a row that is not ours")
     return row
@@ -251,7 +251,7 @@ def _texts(value: Any) -> dict[str, str]:
 
 
 def ledger_bytes(ledger: Ledger) -> bytes:
-    """What ``read_ledger`` reads."""
+    """Return *ledger* as the bytes that ``read_ledger`` reads."""
     data = {
         "format": _FORMAT,
         "curriculum": ledger.curriculum,
@@ -274,12 +274,12 @@ def _values(record: Any) -> list[Any]:
 
 
 def origins_name(name: str) -> str:
-    """The name of the file with the facts that belong to the ledger *name*."""
+    """Return the name of the file with the facts for the ledger *name*."""
     return name.removesuffix(".json") + ".facts"
 
 
 def read_origins(packs: Folder, name: str) -> dict[str, Origin]:
-    """The facts of every piece of the ledger *name*, by place and kind; none when damaged.
+    """Return the facts of every piece of ledger *name*, by place and kind; none if damaged.
 
     ``NotPlainError`` for what is not a plain file.
     """
@@ -297,7 +297,7 @@ def _origin(row: list[Any]) -> tuple[str, Origin]:
 
 
 def origins_bytes(origins: Iterable[tuple[str, Origin]]) -> bytes:
-    """What ``read_origins`` reads."""
+    """Return *origins* as the bytes that ``read_origins`` reads."""
     rows = (
         [key, each.kind, each.step, each.edition, each.lesson, each.drill, each.facts]
         for key, each in origins
@@ -306,18 +306,18 @@ def origins_bytes(origins: Iterable[tuple[str, Origin]]) -> bytes:
 
 
 def seen_now(folder: Folder, name: str) -> Seen | None:
-    """How *name* in *folder* looks now; ``None`` for what is not a plain file."""
+    """Return how *name* in *folder* looks now; ``None`` for anything but a plain file."""
     found = folder.look(name)
     return seen_as(found) if found is not None and stat.S_ISREG(found.st_mode) else None
 
 
 def seen_as(found: os.stat_result) -> Seen:
-    """What is remembered of how a file looks."""
+    """Return the size and times to remember of a file."""
     return Seen(found.st_size, found.st_mtime_ns, found.st_ctime_ns)
 
 
 def all_as_seen(top: Folder, files: Iterable[LedgerEntry]) -> bool:
-    """True when each of *files* in the pack *top* looks as it did; ``OSError`` without a folder.
+    """Return True when each of *files* in *top* looks as it did; ``OSError`` if no folder.
 
     The files of a folder stand one after the other in a ledger, so that it is opened once.
     """

@@ -1,4 +1,4 @@
-"""The writing edge: the one place where files of a pack come into being.
+"""The one place where files of a pack are written.
 
 Names are made from slugs long before, and checked here all the same.  A file is copied
 from the store to the scratch folder, settled on the disk and renamed, so that a final name
@@ -32,7 +32,7 @@ _INSIDE = 1 << 30  # bytes copied within the system at once
 
 
 class Placing:
-    """Puts what the store has where it belongs in the folder *out*."""
+    """Places files of the store in the folder *out*."""
 
     def __init__(
         self, out: Path, store: Store, before: dict[str, LedgerEntry], others: Mapping[str, str]
@@ -41,7 +41,7 @@ class Placing:
         self._others = others  # paths of other curricula's files, and the curriculum
 
     def state(self, path: str, part: StepFile) -> tuple[str, Seen | None]:
-        """``right``, ``missing`` or ``altered``, and how the file looks when it is right.
+        """Return ``right``, ``missing`` or ``altered``, and how a right file looks.
 
         A file that looks as it did when it was right is right; any other is read.
         """
@@ -67,14 +67,14 @@ class Placing:
         return ("right", seen) if same else ("altered", None)
 
     def opened(self, path: Path) -> BufferedReader:
-        """The plain file at *path*, from the pack's folder, to be read."""
+        """Open the plain file at *path* in the pack's folder for reading."""
         with self._store.top.below(path.parent.as_posix().removeprefix(".")) as folder:
             return folder.reading(path.name)
 
     def put(self, path: str, part: StepFile, made: str = "") -> Seen:
-        """Put *part* at *path*; ``RenderError`` when it cannot be, or must not be, written.
+        """Put *part* at *path*; ``RenderError`` when it cannot or must not be written.
 
-        It is in the store, or else a scratch file that is given away: *made*.
+        *part* is in the store, or else in the scratch file *made*, which is given away.
         """
         place = self._out / checked_name(path)
         working = self._store.working
@@ -92,7 +92,7 @@ class Placing:
 
     @contextmanager
     def copied(self, sha256: str, name: str) -> Iterator[IO[bytes]]:
-        """A new scratch file *name* with the bytes of the store that have this hash."""
+        """Make a scratch file *name* with the bytes of the store that have this hash."""
         with (
             self._store.reading(sha256) as source,
             self._store.working.creating(name) as target,
@@ -101,7 +101,7 @@ class Placing:
             yield target
 
     def numbered(self, part: StepFile, track: InAlbum, name: str) -> StepFile:
-        """A new scratch file *name*: the sound *part* of the store as this *track* of an album.
+        """Make a scratch file *name*: the stored sound *part* as this *track* of an album.
 
         ``RenderError`` when that cannot be done.
         """
@@ -117,7 +117,7 @@ class Placing:
             return replace(part, sha256=whole, size=file.seek(0, os.SEEK_END))
 
     def _made_folder(self, path: str) -> Folder:
-        """The folder at *path* in the pack, which is made where it is missing."""
+        """Return the folder at *path* in the pack, made where it is missing."""
         try:
             return self._store.top.below(path, make=True)
         except StrangeEntryError as odd:
@@ -132,7 +132,7 @@ class Placing:
             ) from None
 
     def _spare(self, path: str, folder: Folder, part: StepFile) -> None:
-        """Refuse to write over a file that is somebody else's, or another curriculum's."""
+        """Refuse to overwrite a file of the user's, or of another course."""
         place = self._out / path
         if path in self._others:
             raise RenderError(
@@ -147,7 +147,7 @@ class Placing:
             )
 
     def _is_ours(self, path: str, folder: Folder, name: str, part: StepFile) -> bool:
-        """True where there is nothing, or a plain file that we put there, or as we would make it.
+        """Return True for a free place, or a plain file we put there or would make.
 
         That we put it there the journal says; where that was lost, the ledger and its hash.
         """
@@ -163,7 +163,7 @@ class Placing:
 
 
 def is_inside(out: Path, folder: Path) -> bool:
-    """True when *folder* lies in *out*, wherever links lead; for a message."""
+    """Return True when *folder* is in *out*, links resolved; for a message."""
     try:
         return folder.resolve().is_relative_to(out.resolve())
     except (OSError, RuntimeError):  # a link that leads round in a circle
@@ -171,7 +171,7 @@ def is_inside(out: Path, folder: Path) -> bool:
 
 
 def checked_name(path: str) -> str:
-    """*path* itself; ``RenderError`` when it is anything but slugs below the pack's folder.
+    """Return *path*; ``RenderError`` when it is anything but slugs below the pack's folder.
 
     >>> checked_name("01-home/home-c.mix.wav")
     '01-home/home-c.mix.wav'
@@ -184,7 +184,7 @@ def checked_name(path: str) -> str:
 
 
 def copy(source: IO[bytes], target: IO[bytes]) -> None:
-    """Copy a file and settle it on the disk.
+    """Copy a file and flush it to the disk.
 
     Where the file system can, both share their blocks until one is changed.
     """

@@ -1,4 +1,4 @@
-"""The store inside a pack's folder: what every step made, by content, and who may write.
+"""The store in a pack's folder: the result of every step by content hash, with its lock.
 
     DIR/.reedmill/lock        held by whoever builds; the system lets go of it when they die
                   journal     one line for every step done and every file put into the pack
@@ -74,7 +74,7 @@ files of the pack are its own.  To start over, remove the whole pack.
 
 
 class Store:
-    """The store of one pack folder.  Use as a context manager; one build at a time has it.
+    """The store of one pack folder; as a context manager it locks out other builds.
 
     *wait* is called once when another build has it, before waiting for that one.
     ``RenderError`` when the folder cannot be written, or has something odd in a place of ours.
@@ -104,7 +104,7 @@ class Store:
 
     @property
     def placed(self) -> dict[str, set[str]]:
-        """For each path in the pack the hashes we ever put there."""
+        """For each path in the pack, the hashes we ever put there."""
         return self._known.placed
 
     def __enter__(self) -> Store:
@@ -160,7 +160,7 @@ class Store:
         self._journal = self._lock = -1
 
     def _sweep(self) -> None:
-        """Remove the scratch folder; whoever was killed in it may need a moment to be gone."""
+        """Remove the scratch folder; a process just killed in it may need a moment."""
         for _ in range(_SWEEPS):
             with suppress(OSError):
                 self.inside.remove_tree(_SCRATCH)
@@ -169,12 +169,12 @@ class Store:
             time.sleep(_SWEEP_S)
 
     def drop_scratch(self, name: str) -> None:
-        """Remove the folder *name* of scratch files, as far as it goes; the rest is swept."""
+        """Remove the folder *name* of scratch files as far as possible; the rest is swept."""
         with suppress(OSError, RenderError):
             self.working.remove_tree(name)
 
     def check_there(self) -> None:
-        """``RenderError`` when somebody removed or moved the pack, or its store, meanwhile."""
+        """Raise ``RenderError`` when the pack or its store was removed or moved meanwhile."""
         with suppress(OSError):
             found = self.root.lstat()
             if os.path.samestat(found, self.inside.itself()):
@@ -196,7 +196,7 @@ class Store:
             os.ftruncate(self._journal, whole)
 
     def _take_in(self, journal: int) -> int:
-        """Remember what *journal* says; how long its whole lines are."""
+        """Read *journal*; return the length of its whole lines."""
         size = os.fstat(journal).st_size
         if size > MOST_BYTES:
             raise RenderError(
@@ -218,7 +218,7 @@ class Store:
             raise
 
     def rewrite(self, records: dict[str, Record], placed: dict[str, set[str]]) -> None:
-        """Make the journal anew, with these lines alone."""
+        """Write the journal anew, with these lines alone."""
         rows = [step_row(*each) for each in records.items()]
         rows += [placed_row(path, each) for path, all_ in placed.items() for each in sorted(all_)]
         self.replace(self.inside, _JOURNAL, lines_of(rows))
@@ -228,14 +228,14 @@ class Store:
         self._journal = self.inside.handle(_JOURNAL, os.O_RDWR | os.O_APPEND)
 
     def replace(self, folder: Folder, name: str, content: bytes) -> None:
-        """Give *name* in *folder* new content at once: it always is the old or the new, whole."""
+        """Replace the content of *name* in *folder* at once: it is always the old or the new."""
         self.working.write(f"to-{name}", content)
         self.working.move(f"to-{name}", folder, name)
 
     # --- steps and objects --------------------------------------------------------------
 
     def has(self, step: str) -> bool:
-        """True when everything *step* made is here, by the size of the files."""
+        """Return True when everything *step* made is stored, by the size of the files."""
         record = self.records.get(step)
         return record is not None and all(map(self._is_here, record.parts))
 
@@ -248,7 +248,7 @@ class Store:
         return found is not None and stat.S_ISREG(found.st_mode) and found.st_size == part.size
 
     def is_sound(self, part: StepFile) -> bool:
-        """True when the bytes of *part* are here and are the right ones."""
+        """Return True when the stored bytes of *part* match its hash."""
         try:
             with self.reading(part.sha256) as file:
                 return hashlib.file_digest(file, "sha256").hexdigest() == part.sha256
@@ -256,16 +256,16 @@ class Store:
             return False
 
     def object(self, sha256: str) -> Path:
-        """Where the bytes with this hash are, when they are here."""
+        """Return where the bytes with this hash are, when they are stored."""
         return self.root / _OBJECTS / sha256[:2] / sha256
 
     def reading(self, sha256: str) -> BufferedReader:
-        """The bytes with this hash, to be read."""
+        """Open the bytes with this hash for reading."""
         with self._objects.folder(sha256[:2]) as folder:
             return folder.reading(sha256)
 
     def keep(self, step: str, record: Record, fresh: tuple[Fresh, ...]) -> None:
-        """Put away what *step* made, and write it down; ``OSError`` when that cannot be done."""
+        """Store and record what *step* made; raise ``OSError`` when that fails."""
         for each in fresh:
             sha256 = each.part.sha256
             path, name = os.path.split(os.path.relpath(each.file, self.scratch))
@@ -278,13 +278,13 @@ class Store:
         self.records[step] = record
 
     def note_placed(self, path: str, sha256: str) -> None:
-        """Write down that we are about to put these bytes at *path* in the pack."""
+        """Record that these bytes are about to be put at *path* in the pack."""
         if sha256 not in self.placed.get(path, ()):
             self._write_down(placed_row(path, sha256))
             self.placed.setdefault(path, set()).add(sha256)
 
     def objects(self) -> Iterator[tuple[Folder, str]]:
-        """Every plain file with the name of an object, and the folder it is in."""
+        """Yield every plain file with the name of an object, and its folder."""
         for short in self._objects.names():
             found = self._objects.look(short)
             if len(short) != 2 or found is None or not stat.S_ISDIR(found.st_mode):
@@ -301,7 +301,7 @@ def _is_plain(folder: Folder, name: str) -> bool:
 
 
 def read_records(out: Path) -> dict[str, Record]:
-    """The steps done in *out*, read without taking the store: for a plan."""
+    """Return the steps done in *out*, without locking the store: for a plan."""
     store = Store(out)
     with suppress(OSError), ExitStack() as opened:
         top = opened.enter_context(Folder.top(out))
@@ -315,6 +315,6 @@ def read_records(out: Path) -> dict[str, Record]:
 
 @contextmanager
 def ledgers_of(out: Path) -> Iterator[Folder]:
-    """The folder of the ledgers in *out*, without taking the store; ``OSError`` without one."""
+    """Open the folder of ledgers in *out* without locking; ``OSError`` without one."""
     with Folder.top(out) as top, top.below(f"{FOLDER}/{PACKS}") as packs:
         yield packs

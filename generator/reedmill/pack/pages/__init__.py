@@ -1,1 +1,1 @@
-"""What a book has besides its sheets."""
+"""The pages of a book besides its sheets."""

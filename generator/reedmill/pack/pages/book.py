@@ -1,4 +1,4 @@
-"""Many PDFs made one: a book with contents, bookmarks, running heads and page numbers.
+"""A book bound from many PDFs: contents, bookmarks, running heads and page numbers.
 
 The pages stay as they are.  Over each but the cover a head is laid, in the margin that the
 sheets leave free, so that nothing of a sheet's own foot is touched; its number is the
@@ -40,7 +40,7 @@ _NOTES_HEAD, _NOTES_STEP = 12.0, 6.2  # staff spaces of a page for notes: its he
 
 @dataclass(frozen=True, slots=True)
 class BookSection:
-    """Some pages that belong together, with a bookmark of their own."""
+    """Pages that belong together, with a bookmark of their own."""
 
     title: str  # printable
     pdf: bytes
@@ -53,7 +53,7 @@ class BookSection:
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """What a book is made of.  All texts are printable."""
+    """The parts of a book; all texts are printable."""
 
     title: str
     sections: tuple[BookSection, ...]
@@ -66,7 +66,7 @@ class Book:
 
 
 def join(book: Book) -> bytes:
-    """The book as one PDF.
+    """Bind the book as one PDF.
 
     ``RenderError`` when its contents or heads cannot be drawn.
     """
@@ -124,14 +124,14 @@ def _reader(pdf: bytes) -> PdfReader:
 
 
 def _readers(book: Book) -> list[PdfReader]:
-    """One for each section; sections with equal bytes share one, and so all it holds."""
+    """Return a reader for each section; sections with equal bytes share one."""
     known = {section.pdf: None for section in book.sections}
     readers = {pdf: _reader(pdf) for pdf in known}
     return [readers[section.pdf] for section in book.sections]
 
 
 def _placed(book: Book, readers: Sequence[PdfReader]) -> list[_Placed]:
-    """Where each section begins, with a page for notes before one that would not open facing."""
+    """Return where each section begins, with a page for notes where it must open facing."""
     counts = [len(reader.pages) for reader in readers]
     listed = [
         ContentsLine("", 0, deep=each.deep, mouth=each.mouth)
@@ -156,7 +156,7 @@ def _lines(placed: Sequence[_Placed]) -> list[ContentsLine]:
 
 
 def _heads(book: Book, placed: Sequence[_Placed]) -> list[tuple[str, int]]:
-    """The text and the number over each page, from the first that bears a head."""
+    """Return text and number over each page, from the first with a running head."""
     running = book.running or book.title
     words: dict[int, str] = {}
     lesson = ""
@@ -171,7 +171,7 @@ def _heads(book: Book, placed: Sequence[_Placed]) -> list[tuple[str, int]]:
 
 
 def heads_body(heads: Sequence[tuple[str, int]], look: Look) -> str:
-    """A LilyPond book of pages that hold nothing but the text and number of each head."""
+    """Return a LilyPond book whose pages hold only the text and number of each head."""
     pages = "\n\\pageBreak\n".join(f"\\markup {_head(*each, look)}" for each in heads)
     margin = (
         f"oddFooterMarkup = ##f top-margin = {_HEAD_TOP_MM}\\mm "
@@ -189,18 +189,18 @@ def _head(text: str, number: int, look: Look) -> str:
 
 
 def _on_the_left(number: int) -> bool:
-    """Whether a page lies on the left of the open book."""
+    """Tell whether a page is on the left of the open book."""
     return number % 2 == 0
 
 
 def binding_shift(number: int) -> float:
-    """Points by which the page of this *number* is moved to the right, off the binding."""
+    """Return the points by which page *number* is moved right, off the binding."""
     shift = _BINDING_MM * 72 / 25.4
     return -shift if _on_the_left(number) else shift
 
 
 def notes_body(look: Look) -> str:
-    """A page to write on, as the body of a LilyPond book."""
+    """Return a page to write on, as the body of a LilyPond book."""
     lines = note_lines(int((look.height - _NOTES_HEAD) / _NOTES_STEP), look.width)
     return book_body("", NO_FOOT, block(2, *lines))
 
@@ -217,7 +217,7 @@ def _lay_heads(writer: PdfWriter, heads: PdfReader, skipped: int) -> None:
 
 
 def _side(writer: PdfWriter, shift: float) -> tuple[IndirectObject, IndirectObject]:
-    """What comes before and after the content of a page on one side of the open book."""
+    """Return what comes before and after the content of a page on one side of the open book."""
     moved = f"q 1 0 0 1 {shift:.2f} 0 cm"
     opening = _stream(writer, f"{moved}\n".encode())
     return opening, _stream(writer, f"Q\n{moved} {_HEAD} Do Q\n".encode())
@@ -232,7 +232,7 @@ def _stream(writer: PdfWriter, content: bytes) -> IndirectObject:
 
 
 def _form(writer: PdfWriter, head: Any) -> IndirectObject:
-    """The page *head* as a form; its fonts are cloned once for all heads."""
+    """Return the page *head* as a form; its fonts are cloned once for all heads."""
     from pypdf.generic import NameObject
 
     form: Any = head["/Contents"].get_object().clone(writer)
@@ -264,7 +264,7 @@ def _lay_head(
 
 
 def _link(writer: PdfWriter, placed: Sequence[_Placed], first: int, count: int) -> None:
-    """Lead each line of the contents, on *count* pages from index *first*, to its page."""
+    """Link each line of the contents, on *count* pages from index *first*, to its page."""
     targets = [each.first for each in placed if each.section.listed]
     for index in range(first, first + count):
         annotations: Any = writer.pages[index]["/Annots"]
@@ -292,7 +292,7 @@ def _lead(link: DictionaryObject, target: PageObject) -> None:
 
 
 def _bookmark(writer: PdfWriter, book: Book, placed: Sequence[_Placed]) -> None:
-    """A bookmark for each section, and for the contents where they stand."""
+    """Add a bookmark for each section, and for the contents where there are any."""
     if book.contents and not book.cover:
         _mark(writer, "Contents", 1)
     parent = None
@@ -338,14 +338,14 @@ def _finished(writer: PdfWriter, book: Book) -> bytes:
 
 
 def _share(writer: PdfWriter) -> None:
-    """Keep one of what is alike: first what refers to nothing, then what refers to that."""
+    """Merge equal objects: first those that refer to nothing, then those that refer to them."""
     count = 0
     while count != (count := sum(each is not None for each in writer._objects)):
         writer.compress_identical_objects()
 
 
 def _tell_readers(writer: PdfWriter) -> None:
-    """The language, which screen readers ask for; bookmarks and the title are shown."""
+    """Set the language for screen readers; show bookmarks and the title."""
     from pypdf.generic import BooleanObject, DictionaryObject, NameObject, TextStringObject
 
     root = writer.root_object
@@ -357,7 +357,7 @@ def _tell_readers(writer: PdfWriter) -> None:
 
 
 def _identity(book: Book) -> ArrayObject:
-    """The file's id: a digest of all that went into it."""
+    """Return the file's id: a digest of everything in it."""
     from pypdf.generic import ArrayObject, ByteStringObject
 
     told = hashlib.sha256(repr(replace(book, sections=())).encode())
@@ -369,7 +369,7 @@ def _identity(book: Book) -> ArrayObject:
 
 
 def _label_pages(writer: PdfWriter, book: Book) -> None:
-    """What readers show for each page: the number printed on it."""
+    """Give each page the label that is printed on it."""
     from pypdf.constants import PageLabelStyle
 
     first, last = int(book.cover), len(writer.pages) - 1

@@ -1,4 +1,4 @@
-"""What pages and site say of a course: texts and facts alone, taken from tasks and editions."""
+"""The words and facts of a course for its pages and site, from tasks and editions."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _FEW = 4  # tempi that are listed, where more are told by their ends
 
 
 def ladder_words(tempi_bpm: Sequence[int]) -> str:
-    """A ladder in the words it is asked for with; without a common step, how many there are.
+    """Return a ladder as a course file writes it, or its ends and the number of tempi.
 
     >>> ladder_words((60, 65, 70, 72)), ladder_words((80, 70, 60)), ladder_words((38, 41, 45))
     ('60 to 72 by 5', '80 to 60 by 10', '38 to 45, 3 tempi')
@@ -48,7 +48,7 @@ class Exercise:
 
     @property
     def tempo(self) -> str:
-        """``56 to 84``, ``56`` without a goal, or the tempi of the ladder."""
+        """The tempo: ``56 to 84``, ``56`` without a goal, or the tempi of the ladder."""
         if self.tempi_bpm:
             few = len(self.tempi_bpm) <= _FEW
             return ", ".join(map(str, self.tempi_bpm)) if few else ladder_words(self.tempi_bpm)
@@ -56,7 +56,7 @@ class Exercise:
 
     @property
     def where(self) -> str:
-        """``C harp, 2nd position``, and ``, tongue left`` where there is a plan for the mouth."""
+        """Harp and position (``C harp, 2nd position``), and any plan for the mouth."""
         place = f"{self.harp} harp, {Position(self.position).ordinal} position"
         return f"{place}, {self.embouchure}" if self.embouchure else place
 
@@ -74,13 +74,13 @@ class Chapter:
 
     @property
     def label(self) -> str:
-        """``Lesson 3``."""
+        """The number of the lesson: ``Lesson 3``."""
         return f"Lesson {self.number}"
 
 
 @dataclass(frozen=True, slots=True)
 class Front:
-    """What stands on the cover."""
+    """The words on the cover."""
 
     title: str
     about: str = ""
@@ -92,7 +92,7 @@ class Front:
 
 
 def exercise_of(task: Task, place: int = 0) -> Exercise:
-    """The facts of *task*, which has this *place* among those of its lesson, from 1."""
+    """Return the words of *task*, number *place* of its lesson, from 1."""
     score = task.score
     return Exercise(
         name=task.name,
@@ -111,7 +111,7 @@ def exercise_of(task: Task, place: int = 0) -> Exercise:
 
 
 def chapter_of(lesson: Lesson, tasks: Sequence[Task], charts: Sequence[ChartTask] = ()) -> Chapter:
-    """The words of *lesson* with those of *tasks* and *charts* that belong to it."""
+    """Return the words of *lesson* with those of its *tasks* and *charts*."""
     its_own = (task for task in tasks if task.lesson == lesson.number)
     mine = tuple(exercise_of(task, place) for place, task in enumerate(its_own, start=1))
     roles = tuple(
@@ -121,7 +121,7 @@ def chapter_of(lesson: Lesson, tasks: Sequence[Task], charts: Sequence[ChartTask
 
 
 def front_of(edition: Edition) -> Front:
-    """The cover of *edition*."""
+    """Return the cover of *edition*."""
     course = edition.course
     return Front(
         title=course.title,

@@ -1,4 +1,4 @@
-"""The contents of a book: each line leads to its page."""
+"""The contents of a book, each line linked to its page."""
 
 from __future__ import annotations
 
@@ -40,12 +40,12 @@ class ContentsLine:
 
 
 def contents_pages(lines: Sequence[ContentsLine], look: Look) -> int:
-    """How many pages the contents take, whatever the page numbers are."""
+    """Return how many pages the contents take, whatever the page numbers are."""
     return len(list(contents_runs(lines, look)))
 
 
 def contents_body(lines: Sequence[ContentsLine], look: Look) -> str:
-    """The contents: each line a link to ``row:N``, its number from 0."""
+    """Return the contents: each line a link to ``row:N``, its number from 0."""
     pages, number = [], 0
     for run in contents_runs(lines, look):
         rows, y = [], 0.0
@@ -61,7 +61,7 @@ def contents_body(lines: Sequence[ContentsLine], look: Look) -> str:
 
 
 def _continued(look: Look) -> str:
-    """The heading of every page of contents but the first."""
+    """Return the heading of every page of contents but the first."""
     words = coloured(FAINT, f"\\sans {resized(-1, lilypond_string('Contents, continued'))}")
     return f"\\markup \\left-column {{ {words} {rule(look.width)} }}"
 
@@ -72,7 +72,7 @@ def _line_height(line: ContentsLine) -> float:
 
 
 def contents_runs(lines: Sequence[ContentsLine], look: Look) -> Iterator[list[ContentsLine]]:
-    """*lines* page by page; no lesson stands last on one."""
+    """Yield *lines* page by page; no lesson is last on a page."""
     most = look.height - _CONTENTS_SLACK
     run: list[ContentsLine] = []
     room = most - _CONTENTS_HEAD
@@ -132,5 +132,5 @@ def _lesson_cells(line: ContentsLine, width: float) -> list[str]:
 
 
 def _clickable(width: float) -> str:
-    """Nothing to see, as large as a line: all of it leads to its page."""
+    """Return an invisible box as large as a line, which makes all of it a link."""
     return f"\\with-dimensions #'(0 . {width:g}) #'(-0.9 . {_LINE_HEIGHT - 0.9:g}) \\null"

@@ -65,7 +65,7 @@ _ON_ACCENT = Paint(PAPER, PAPER, PAPER, ACCENT)
 
 
 def harp_figure(width: float, paint: Paint, layout: Layout = RICHTER) -> str:
-    """The figure of *layout*, *width* staff spaces wide; its lower left corner is 0, 0."""
+    """Draw *layout*, *width* staff spaces wide; its lower left corner is 0, 0."""
     step = width / len(HOLES)
     row = step * _ROW_SHARE
     comb = _ROWS_UNDER * row
@@ -84,7 +84,7 @@ def harp_figure(width: float, paint: Paint, layout: Layout = RICHTER) -> str:
 
 
 def _row_of(reed: Reed) -> int:
-    """Rows above the comb, or below it when negative: further out for each semitone of bend."""
+    """Return rows above (or, negative, below) the comb: further out with each semitone of bend."""
     return (reed.bend + 1) * (1 if reed.breath is Breath.BLOW else -1)
 
 
@@ -95,7 +95,7 @@ def _note(reed: Reed, corner: tuple[float, float], size: tuple[float, float], pa
 
 
 def cover_body(front: Front, look: Look) -> str:
-    """The first page of a book, as the body of a LilyPond book; see ``pages.engraved``.
+    """Return the first page of a book, as the body of a LilyPond book; see ``pages.engraved``.
 
     Long texts are set smaller, and all of it where even that is more than a page.
     """
@@ -120,7 +120,7 @@ def cover_body(front: Front, look: Look) -> str:
 
 
 def _words(front: Front, width: float) -> list[str]:
-    """The title and what the course is about."""
+    """Return the title and what the course is about."""
     title = coloured(INK, resized(_size(front.title, _TITLE_SIZES), wrapped(front.title, width)))
     head = _fitted(width, 26, f"\\override #'(baseline-skip . 3) \\bold {title}")
     if not front.about:
@@ -139,7 +139,7 @@ def _size(title: str, sizes: Sequence[tuple[int, float]]) -> float:
 
 
 def _facts(front: Front, width: float) -> list[str]:
-    """For whom, on which harps, how many lessons, by whom: what there is of it."""
+    """Return the student, harps, number of lessons and author, as far as known."""
     harps = " ".join(
         f"\\concat {{ {harp_in_words(name)} "
         f"{lilypond_string(',' if n < len(front.harps) else '')} }}"
@@ -176,7 +176,7 @@ _ART_PAPER = f"""
 
 
 def cover_art(title: str, label: str = "") -> bytes:
-    """A square PNG with *title*, a *label* such as the lesson, and the figure of the harp.
+    """Draw a square PNG with *title*, a *label* such as the lesson, and a picture of the harp.
 
     ``RenderError`` when LilyPond cannot draw it.
     """
@@ -189,7 +189,7 @@ def cover_art(title: str, label: str = "") -> bytes:
 
 
 def art_source(title: str, label: str) -> str:
-    """LilyPond input for ``cover_art``."""
+    """Return the LilyPond input for ``cover_art``."""
     edge = ART_MM / _ART_LOOK.space_mm
     inner = edge - 2 * _ART_MARGIN
     size = _size(title, _ART_SIZES)
@@ -212,7 +212,7 @@ def art_source(title: str, label: str) -> str:
 
 
 def with_cover(audio: bytes, kind: str, png: bytes) -> bytes:
-    """*audio*, a file of type *kind* (``flac``, ``ogg`` or ``mp3``), with *png* as its cover.
+    """Return *audio* of type *kind* (``flac``, ``ogg`` or ``mp3``) with *png* as its cover.
 
     Its other tags are kept, an earlier cover is not.  ``InputError`` for a type that carries
     no picture, ``RenderError`` for a file that is not of its type.
@@ -233,7 +233,7 @@ def with_cover(audio: bytes, kind: str, png: bytes) -> bytes:
 
 
 def _no_padding(_: object) -> int:
-    """No room left for later changes: how much there is would depend on what was there before."""
+    """Return 0, no padding for later changes: its size would depend on what was there."""
     return 0
 
 

@@ -1,4 +1,4 @@
-"""Where each part of a book begins: an exercise of two pages opens on the left."""
+"""The first page of each part of a book: an exercise of two pages opens on the left."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ _FACING = 2  # pages that are seen at once
 
 
 def first_pages(parts: Sequence[tuple[bool, int]], contents: int, after: int) -> list[int]:
-    """The page, from 1, on which each of *parts* begins, and last the one after the book's end.
+    """Return the page, from 1, where each of *parts* begins, then the one after the end.
 
     A part is whether it is an exercise, and how many pages it has.  *contents* is how many
     pages of contents stand before the part of this number, from 0.  Odd pages lie on the right;

@@ -1,4 +1,4 @@
-"""The pages of a book besides its sheets: the opening of a lesson, and cautions.
+"""Pages of a book besides its sheets: the opening of a lesson, and cautions.
 
 Each function returns the body of one LilyPond book in the look of the sheets; ``engraved``
 draws many at once.  All words of a course go through ``markup.quoted``.
@@ -65,7 +65,7 @@ _SMALL_LETTER = 0.85  # width of a letter as small as a title in a list may get
 
 
 def engraved(books: Sequence[str], look: Look) -> list[bytes]:
-    """The PDF of each book; ``RenderError`` when one cannot be drawn without complaint."""
+    """Return the PDF of each book; ``RenderError`` when LilyPond complains about one."""
     from reedmill.sheet.engrave import Engraver
 
     with Engraver() as engraver:
@@ -74,13 +74,13 @@ def engraved(books: Sequence[str], look: Look) -> list[bytes]:
 
 
 def source(books: Sequence[str], look: Look) -> str:
-    """LilyPond input for *books*; number *n* (from 0) comes out as ``sheet-n``."""
+    """Return the LilyPond input for *books*; number *n* (from 0) comes out as ``sheet-n``."""
     named = (f'\\book {{ \\bookOutputName "sheet-{n}"\n{body}\n}}' for n, body in enumerate(books))
     return "\n".join([preamble(look), HELPERS, swept(list(named))])
 
 
 def book_body(title: str, foot: str, *parts: str) -> str:
-    """*parts* as a book called *title*, without a head; *foot* is a setting of its foot."""
+    """Return *parts* as a book called *title*, without a head; *foot* is a setting of its foot."""
     return "\n".join(
         [
             f"\\header {{ title = {named(title)} }}",
@@ -92,14 +92,14 @@ def book_body(title: str, foot: str, *parts: str) -> str:
 
 
 def caution_foot(look: Look) -> str:
-    """The caution that stands under every sheet."""
+    """Return the caution at the foot of every sheet."""
     words = coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, look.width))}")
     lines = f"\\override #'(baseline-skip . 2) \\left-column {{ {rule(look.width)} {words} }}"
     return f"oddFooterMarkup = \\markup {lines}"
 
 
 def title_block(label: str, title: str, about: str, look: Look) -> str:
-    """A small label, the title, what it is about, and a rule."""
+    """Return a small label, the title, its description, and a rule."""
     letters = wide_letters(title)
     size = next((size for most, size in _TITLE_SIZES if letters <= most), _SMALLEST_TITLE)
     rise = 2 ** (size / 6) / 4  # over the label, for larger letters more
@@ -120,7 +120,7 @@ def title_block(label: str, title: str, about: str, look: Look) -> str:
 
 
 def lesson_body(course: str, chapter: Chapter, look: Look) -> str:
-    """The opening of a lesson: its goal, its text, and what is practised in it."""
+    """Return the opening of a lesson: its goal, its text, and its exercises."""
     label = f"{chapter.label} · {course}"
     return book_body(
         chapter.title,
@@ -132,7 +132,7 @@ def lesson_body(course: str, chapter: Chapter, look: Look) -> str:
 
 
 def _exercises(exercises: Sequence[Exercise], look: Look) -> str:
-    """The rows of a lesson in columns, which may flow over pages.
+    """Return the rows of a lesson in columns, which may flow over pages.
 
     What a drill is for stands on its sheet alone: one that cannot be drawn takes no lesson with it.
     """
@@ -170,7 +170,7 @@ def _columns(look: Look, *cells: str) -> str:
 
 
 def one_line(text: str, width: float) -> str:
-    """*text* on one line: set smaller where it is long, and what is longer still ends in dots.
+    """Return *text* on one line: set smaller where it is long, cut with dots where too long.
 
     The whole of it stands over its own page.
     """
@@ -178,7 +178,7 @@ def one_line(text: str, width: float) -> str:
 
 
 def harp_in_words(name: str) -> str:
-    """``low Bb natural minor`` with a real flat sign."""
+    """Return the name of a harp with a real flat sign: ``low Bb natural minor``."""
     words = name.split(" ")
     at_key = 1 if words[0] in ("low", "high") else 0
     parts = [
@@ -194,7 +194,7 @@ def harp_in_words(name: str) -> str:
 
 
 def cautions_body(look: Look) -> str:
-    """How to practise without harm, as a page."""
+    """Return a page on how to practise without harm."""
     title = "Take care of yourself"
     return book_body(
         title,

@@ -1,4 +1,4 @@
-"""The words of a course that are printed, and what of them the paper leaves out."""
+"""The words of a course that are printed, and letters the paper leaves out."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from reedmill.sheet.letters import left_out
 
 
 def letters_left_out(course: Course) -> str:
-    """One line on the letters that no font here has, with where they are; or nothing."""
+    """Return one line on letters that no font here has, with their places; or nothing."""
     texts: dict[str, tuple[str, ...]] = {course.title: (course.title, course.about, course.author)}
     for student in course.students:
         texts[student.name] = (student.name,)

@@ -34,7 +34,7 @@ _LOG_ROW, _LOG_HEAD, _LOG_TITLE = 6.4, 4.4, 28.0
 
 
 def log_body(chapter: Chapter, look: Look) -> str:
-    """A practice log: a row for each exercise, a column for each day, boxes to tick.
+    """Return a practice log: a row for each exercise, a column for each day, boxes to tick.
 
     What is left of the last page holds empty rows.
     """
@@ -91,7 +91,7 @@ def _log_facts(each: Exercise) -> str:
 
 
 def _log_cell(width: float) -> str:
-    """A box for the tempo, and three passes to tick in it."""
+    """Return a box for the tempo, and three passes to tick in it."""
     frame = coloured(LINE, box(0, 0, width, 4.2, filled=False, line=0.12))
     ticks = (circle(width / 2 + (n - 1) * 2, 1.1, 0.55) for n in range(3))
     return overlay(frame, *(coloured(FAINT, tick) for tick in ticks))

@@ -98,7 +98,7 @@ HELPERS = r"""
 
 
 def prose(blocks: Sequence[Block], width: float) -> str:
-    r"""*blocks* as a ``\markuplist`` that may flow over pages, lines up to *width* wide."""
+    r"""Return *blocks* as a ``\markuplist`` that may flow over pages, lines up to *width* wide."""
     if not blocks:
         return ""
     lines = "\n".join(_flow(blocks, min(width, MEASURE)))
@@ -106,7 +106,7 @@ def prose(blocks: Sequence[Block], width: float) -> str:
 
 
 def coloured_lines(lines: str) -> str:
-    """*lines* in the distance and size of running text."""
+    """Return *lines* with the spacing and size of running text."""
     return (
         f"\\override-lines #'(baseline-skip . {_LINE}) \\override-lines #'(font-size . {_BODY})"
         f" {{\n{lines}\n}}"
@@ -114,7 +114,7 @@ def coloured_lines(lines: str) -> str:
 
 
 def _flow(blocks: Sequence[Block], width: float, gap: float = _GAP) -> Iterator[str]:
-    """Markup lists for *blocks*, *gap* apart, headings tied to what follows."""
+    """Yield markup lists for *blocks*, *gap* apart, headings kept with what follows."""
     heads: list[str] = []
     for place, block in enumerate(blocks):
         if isinstance(block, Heading):
@@ -134,7 +134,7 @@ def _space(height: float) -> str:
 
 
 def _heading(heading: Heading, width: float) -> str:
-    """A heading as one markup, at least as high as a line: one of asterisks hangs above it."""
+    """Return a heading at least a line high: one of asterisks alone would sit too high."""
     size = _SIZES.get(heading.level, 0.6)
     words = " ".join(_words(heading.runs))
     lines = f"\\override #'(baseline-skip . 3) \\override #'(line-width . {width:g})"
@@ -180,7 +180,7 @@ def _sign(first: int | None, place: int, *, from_left: bool) -> str:
 
 
 def _item(sign: str, item: Sequence[Block], width: float, *, from_left: bool) -> str:
-    """*item* with its sign on the side from which it runs."""
+    """Return *item* with its sign on the side where its text begins."""
     lines = " ".join(_flow(item, width, _ITEM_GAP)) or "\\null"
     if from_left:
         return f"\\hung {sign} #{_HANG} {{ {lines} }}"
@@ -189,13 +189,13 @@ def _item(sign: str, item: Sequence[Block], width: float, *, from_left: bool) ->
 
 
 def _code(line: str, width: float) -> str:
-    """A line with all its spaces, set smaller where it is too long."""
+    """Return a line with all its spaces, set smaller where it is too long."""
     kept = line.replace(" ", "\N{NO-BREAK SPACE}") or "\N{NO-BREAK SPACE}"
     return f"\\fitted #{width:g} \\typewriter {resized(-1, lilypond_string(kept))}"
 
 
 def _wrapped(runs: Sequence[TextRun], width: float) -> str:
-    """*runs* flowing over lines, begun anew at each line break."""
+    """Return *runs* flowing over lines, begun anew at each line break."""
     stretches = [list(group) for is_end, group in groupby(runs, key=BREAK.__eq__) if not is_end]
     return " ".join(
         f"\\override-lines #'(line-width . {width:g}) {_way(stretch, 'override-lines')}"
@@ -205,7 +205,7 @@ def _wrapped(runs: Sequence[TextRun], width: float) -> str:
 
 
 def _way(runs: Sequence[TextRun], override: str) -> str:
-    """Settings for a stretch that runs from the right, or has no spaces of its own."""
+    """Return settings for a stretch from right to left, or in a script without spaces."""
     text = _text(runs)
     right = f"\\{override} #'(text-direction . -1) " if from_right(text) else ""
     return right + (f"\\{override} #'(word-space . 0) " if unspaced(text) else "")
@@ -216,7 +216,7 @@ def _text(runs: Sequence[TextRun]) -> str:
 
 
 def _words(runs: Sequence[TextRun]) -> Iterator[str]:
-    """Each word as markup, of several pieces where its style changes inside.
+    """Yield each word as markup, of several pieces where its style changes inside.
 
     Where a script puts no spaces between its words, those that there are belong to the words.
     """
@@ -238,7 +238,7 @@ def _words(runs: Sequence[TextRun]) -> Iterator[str]:
 
 
 def _parts(word: Sequence[tuple[TextRun, str]], *, right_to_left: bool) -> list[str]:
-    """The parts of a word from left to right; signs alone stand as the text around them runs."""
+    """Return the parts of a word from left to right; signs alone follow the text around them."""
     letters = "".join(each for _, each in word)
     lone = not any(map(str.isalpha, letters))
     turned = right_to_left if lone else from_right(letters)
@@ -251,7 +251,7 @@ def _word(parts: Sequence[str]) -> str:
 
 
 def _pieces(runs: Sequence[TextRun]) -> Iterator[tuple[TextRun, str, bool, bool]]:
-    """A run, a stretch of its letters, whether a line may end there, whether a space follows."""
+    """Yield a run, some of its letters, whether a line may end there, whether a space follows."""
     right_to_left = from_right(_text(runs))
     for run in runs:
         if run == BREAK:
@@ -267,7 +267,7 @@ def _pieces(runs: Sequence[TextRun]) -> Iterator[tuple[TextRun, str, bool, bool]
 
 
 def _with_addresses(runs: Sequence[TextRun]) -> list[TextRun]:
-    """*runs* with each address after its words, for paper cannot be clicked."""
+    """Return *runs* with each address printed after its words, as paper has no links."""
     result: list[TextRun] = []
     for href, linked in groupby(runs, key=lambda run: run.href):
         group = list(linked)

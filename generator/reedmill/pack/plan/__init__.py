@@ -1,1 +1,1 @@
-"""A course as files to be made, books among them, and why each is made."""
+"""The plan of a pack: a course as files to be made, and why each is made."""

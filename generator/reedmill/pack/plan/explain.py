@@ -1,4 +1,4 @@
-"""Why something is made again, in musical words: the facts of then against those of now."""
+"""The reason something is made again, in musical words: old facts against new ones."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _DIGESTS = (
 
 
 class Reasons:
-    """Says of each piece why it is not as it was.
+    """Explains for each piece why it has to be made again.
 
     *before* are the origins of last time, *now* the pieces of *share*.
     """
@@ -48,7 +48,7 @@ class Reasons:
                 self._free.setdefault(_family(origin), []).append(origin)
 
     def why(self, piece: PlannedItem) -> str:
-        """The reason *piece* has to be made."""
+        """Return the reason *piece* has to be made."""
         before = self._before.get(piece.key) or self._nearest(piece)
         if before is None:
             return self._new(piece)
@@ -56,7 +56,7 @@ class Reasons:
         return "; ".join(changes) if changes else "its result was not in the store"
 
     def _nearest(self, piece: PlannedItem) -> Origin | None:
-        """The same drill under another name, on another harp for example: the most alike."""
+        """Return the most similar earlier piece: the same drill on another harp, for example."""
         free = self._free.get(_family(piece), [])
         return max(free, key=lambda each: _alike(each.facts, piece.facts), default=None)
 
@@ -80,7 +80,7 @@ def _alike(one: Mapping[str, str], other: Mapping[str, str]) -> int:
 
 
 def changed(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
-    """Each change from *before* to *now*, causes alone, in words.
+    """Return each change from *before* to *now* in words, causes only.
 
     >>> changed({"tempo": "80", "harp": "C"}, {"tempo": "96", "harp": "C"})
     ['tempo changed, 80 to 96']

@@ -1,4 +1,4 @@
-"""A course as pieces to be made: which step each file comes from, and where it will stand.
+"""A course as pieces to be made: the step each file comes from, and its place.
 
 Planning expands every row once and keeps of it what a worker needs, a kilobyte each; rows
 that the store has already keep nothing but their names and facts.
@@ -59,22 +59,22 @@ class PlannedItem:
 
     @property
     def key(self) -> str:
-        """No two alike in a pack."""
+        """A key that is unique in the pack."""
         return f"{self.place} {self.kind}"
 
     @property
     def what(self) -> str:
-        """``Lean on the rung before, C harp, 2nd position``."""
+        """The piece in words: ``Lean on the rung before, C harp, 2nd position``."""
         return ", ".join(filter(None, (self.drill, self.detail)))
 
     @property
     def detail(self) -> str:
-        """``C harp, 2nd position, tongue left``."""
+        """Harp, position and embouchure: ``C harp, 2nd position, tongue left``."""
         return ", ".join(filter(None, (self.place_played, self.embouchure)))
 
     @property
     def place_played(self) -> str:
-        """``C harp, 2nd position``."""
+        """Harp and position: ``C harp, 2nd position``."""
         harp = f"{self.harp} harp" if self.harp else ""
         where = f"{Position(self.position).ordinal} position" if self.position else ""
         return ", ".join(filter(None, (harp, where)))
@@ -82,14 +82,14 @@ class PlannedItem:
 
 @dataclass(frozen=True, slots=True)
 class EditionPlan:
-    """The pieces of one edition, and the words its pages and site are made of."""
+    """The pieces of one edition, and the words for its pages and site."""
 
     edition: Edition
     chapters: tuple[Chapter, ...]
     pieces: tuple[PlannedItem, ...]
 
     def pages_of(self, lesson: int) -> list[PlannedItem]:
-        """What a book of *lesson* (0: the whole edition) binds, in its order."""
+        """Return the pieces in the book of *lesson* (0: the whole edition), in order."""
         mine = [each for each in self.pieces if each.lesson == lesson and each.kind in _BOUND]
         return sorted(mine, key=lambda each: _place_in_book(each))
 
@@ -105,7 +105,7 @@ def _place_in_book(piece: PlannedItem) -> int:
 
 @dataclass(frozen=True, slots=True)
 class PackPlan:
-    """Every edition's pieces, the steps the store lacks, and the rows that cannot be made."""
+    """The pieces of every edition, the steps the store lacks, and rows that cannot be made."""
 
     editions: list[EditionPlan] = field(default_factory=list)
     steps: dict[str, Step] = field(default_factory=dict)  # by id, each once
@@ -120,7 +120,7 @@ class PackPlan:
 def build_scope(
     course: Course, student: str | None, lesson: int | None, *, archive: bool
 ) -> BuildScope:
-    """The share of *course* for *student* (a name) and *lesson*; ``InputError`` for neither."""
+    """Return the part of *course* for *student* and *lesson*; ``InputError`` if unknown."""
     numbers = [each.number for each in course.lessons]
     if lesson is not None and lesson not in numbers:
         raise InputError(
@@ -143,7 +143,7 @@ def build_scope(
 
 
 def plan_pack(course: Course, scope: BuildScope, has: Callable[[str], bool]) -> PackPlan:
-    """What *scope* of *course* comes to; *has* says whether the store has a step."""
+    """Plan *scope* of *course*; *has* tells whether the store has a step."""
     found, writable = PackPlan(), Writable()
     for edition in editions(course):
         if scope.student in (None, edition.slug):
@@ -152,13 +152,13 @@ def plan_pack(course: Course, scope: BuildScope, has: Callable[[str], bool]) -> 
 
 
 def folder(edition: Edition, lesson: Lesson | None = None) -> str:
-    """Where the files of *edition*, or of one lesson of it, are; empty: at the pack's top."""
+    """Return the folder of *edition*, or of one of its lessons; empty: the pack's top."""
     names = [edition.slug] if edition.student else []
     return "/".join(names + ([lesson.name] if lesson else []))
 
 
 def inside(folder: str, name: str) -> str:
-    """The path of *name* in *folder*."""
+    """Return the path of *name* in *folder*."""
     return f"{folder}/{name}" if folder else name
 
 
@@ -224,7 +224,7 @@ class _Planner:
             self._add(each, place, kinds, lesson.number, told)
 
     def _works(self, task: Task, lesson: Lesson) -> Iterator[tuple[work.Work, tuple[str, ...]]]:
-        """The works of *task*, and the kinds of file that are wanted of each."""
+        """Yield the works of *task*, and the kinds of file wanted of each."""
         course, look, wanted = self._edition.course, self._edition.look, task.formats
         for drawn, rows in _sheets(wanted):
             kinds = tuple(row.kind for row in rows)
@@ -250,7 +250,7 @@ class _Planner:
         )
 
     def _plan_pages(self, chapters: tuple[Chapter, ...]) -> None:
-        """The pages that go into the books beside the sheets."""
+        """Plan the pages of the books besides the sheets."""
         from reedmill.pack.pages.cover import cover_body
         from reedmill.pack.pages.lesson_pages import cautions_body, lesson_body
         from reedmill.pack.pages.practice_log import log_body
@@ -288,12 +288,12 @@ class _Planner:
 
 
 def _silent(task: Task) -> Recording | None:
-    """What MIDI follows where no sound is handed out: the band, which is on the sheet too."""
+    """Return the recording MIDI follows where no sound is handed out: the band on the sheet."""
     return Recording(backing=True) if task.backing else None
 
 
 def _sheets(wanted: tuple[str, ...]) -> Iterator[tuple[bool, list[Format]]]:
-    """The pages *wanted*, by the run of LilyPond that makes them; SVG, which is drawn, last."""
+    """Yield the *wanted* pages by the LilyPond run that makes them; SVG last."""
     rows = made_by(Maker.LILYPOND, wanted, PACK_FORMATS)
     for drawn in (False, True):
         of_run = [row for row in rows if (row.ending == ".svg") is drawn]

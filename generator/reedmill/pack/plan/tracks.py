@@ -1,4 +1,4 @@
-"""Which track of the album each sound file of a pack is.
+"""The album track of each sound file of a pack.
 
 The album is the course as one student gets it, its tracks are numbered in reading order.  A
 recording in several types of file has one number, so that whoever copies only the MP3s to a
@@ -21,20 +21,20 @@ from reedmill.sound.signal.tags import InAlbum
 
 @dataclass(frozen=True, slots=True)
 class Numbering:
-    """The first track of every row that is heard, by the row's name, and how many there are."""
+    """The first track of every row with sound, by the row's name, and their total."""
 
     album: str
     first: dict[str, int]
     total: int
 
     def of(self, row: str) -> InAlbum | None:
-        """The first track of the row with this name; ``None`` where nothing is heard."""
+        """Return the first track of the row with this name; ``None`` without sound."""
         number = self.first.get(row)
         return InAlbum(self.album, number, self.total) if number else None
 
 
 def numbering(edition: Edition) -> Numbering:
-    """The tracks of the whole *edition*, whatever share of it is built.
+    """Number the tracks of the whole *edition*, whatever part of it is built.
 
     A row that turns out not to be playable keeps its numbers, so that the others do not change
     once it is mended.
@@ -50,11 +50,11 @@ def numbering(edition: Edition) -> Numbering:
 
 
 def track_of(first: InAlbum, parts: Iterable[StepFile], part: StepFile) -> InAlbum:
-    """The track that *part* is of a row with these *parts*, whose first track is *first*."""
+    """Return the track of *part*, of a row with *parts* whose first track is *first*."""
     recordings = list(dict.fromkeys(_recording(each) for each in parts))
     return replace(first, number=first.number + recordings.index(_recording(part)))
 
 
 def _recording(part: StepFile) -> str:
-    """What tells a recording from the others of its row, in whatever type of file: ``.mix``."""
+    """Return what tells a recording from others of its row, in any file type: ``.mix``."""
     return part.ending.rpartition(".")[0]

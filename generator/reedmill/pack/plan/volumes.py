@@ -24,7 +24,7 @@ from reedmill.pack.steps.work import Leaf, Volume
 
 @dataclass(frozen=True, slots=True)
 class Bound:
-    """A book to be: its step and its place."""
+    """A book to be bound: its step and its place."""
 
     step: Step
     piece: PlannedItem
@@ -41,7 +41,7 @@ Find = Callable[[PlannedItem], Iterable[tuple[str, str]]]
 
 
 def in_store(store: Store) -> Find:
-    """Finds what *store* has by now."""
+    """Return a function that finds what *store* has by now."""
 
     def find(piece: PlannedItem) -> Iterator[tuple[str, str]]:
         record: Record | None = store.records.get(piece.step)
@@ -53,7 +53,7 @@ def in_store(store: Store) -> Find:
 
 
 def books(of: EditionPlan, found: Find, *, whole: bool) -> Iterator[Bound]:
-    """Every book of *of* from what is *found*; what is missing is left out.
+    """Yield every book of *of* from the pages *found*; missing ones are left out.
 
     *whole* asks for the book of the whole edition too.
     """
@@ -75,7 +75,7 @@ def books(of: EditionPlan, found: Find, *, whole: bool) -> Iterator[Bound]:
 def _whole(
     of: EditionPlan, front: list[Leaf], chapters: Sequence[tuple[Leaf, ...]]
 ) -> Iterator[Bound]:
-    """The book of the whole edition, or its parts."""
+    """Yield the book of the whole edition, or its parts."""
     course = of.edition.course
     parts = list(_parts(chapters))
     for number, leaves in enumerate(parts, start=1):
@@ -91,7 +91,7 @@ def _whole(
 
 
 def _parts(chapters: Sequence[tuple[Leaf, ...]]) -> Iterator[list[Leaf]]:
-    """The leaves of whole lessons, as many lessons as one book holds."""
+    """Yield the leaves of whole lessons, as many lessons as one book holds."""
     part: list[Leaf] = []
     for leaves in chapters:
         if part and len(part) + len(leaves) > MOST_LEAVES:
@@ -122,7 +122,7 @@ def _front(of: EditionPlan, found: Find) -> Iterator[Leaf]:
 
 
 def _leaves(of: EditionPlan, found: Find, lesson: Lesson) -> tuple[Leaf, ...]:
-    """The pages of a lesson: its opening, its sheets, its charts, its log."""
+    """Return the pages of a lesson: its opening, its sheets, its charts, its log."""
     return tuple(_lesson_leaves(of, found, lesson))
 
 

@@ -1,1 +1,1 @@
-"""Steps carried out, by worker processes or on a scheduler."""
+"""Steps carried out by worker processes or on a scheduler."""

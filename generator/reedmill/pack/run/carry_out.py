@@ -1,4 +1,4 @@
-"""Have steps carried out: batches to a pool, a bounded number at a time, and again when one dies.
+"""Carry out steps: jobs to a pool, a bounded number at a time, repeated when a worker dies.
 
 A worker that dies over a batch may have been the victim of something else, so the batch is
 tried once more, elsewhere.  When it dies again the batch is halved, until the step that
@@ -21,7 +21,7 @@ from reedmill.pack.steps.steps import Step, batches
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """A step with what came of it."""
+    """A step with its outcome."""
 
     step: Step
     outcome: Outcome
@@ -29,7 +29,7 @@ class Done:
 
 
 def carry_out(steps: Sequence[Step], pool: WorkerPool) -> Iterator[tuple[Job, list[Done]]]:
-    """What came of each of *steps*, a job at a time, in the order they finish."""
+    """Yield each finished job with the outcomes of its *steps*, in the order they finish."""
     numbers = count()
     waiting = deque(Job(next(numbers), batch) for batch in batches(steps, pool.workers))
     running = 0
@@ -47,7 +47,7 @@ def carry_out(steps: Sequence[Step], pool: WorkerPool) -> Iterator[tuple[Job, li
 
 
 def _again(answer: Answer, numbers: Iterator[int]) -> Iterator[Job]:
-    """The jobs to do instead of one that a worker died over, or what is left of it."""
+    """Yield the jobs that replace one over which a worker died, or the rest of it."""
     job = answer.job
     if answer.overdue_s:
         # a run of LilyPond's has to be done one by one to know which step it was
@@ -66,7 +66,7 @@ def _again(answer: Answer, numbers: Iterator[int]) -> Iterator[Job]:
 
 
 def _rest(answer: Answer) -> tuple[Step, ...]:
-    """The steps that a job still has to do of which one took too long."""
+    """Return the steps left of a job in which one took too long."""
     job, done = answer.job, len(answer.outcomes)
     if job.in_hand(done) == job.steps and len(job.steps) > 1:
         return job.steps

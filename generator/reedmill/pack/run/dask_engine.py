@@ -1,4 +1,4 @@
-"""The same jobs on an existing Dask scheduler, whose workers send the files back as bytes.
+"""Jobs on an existing Dask scheduler, whose workers send the files back as bytes.
 
 A Dask worker draws one job at a time, because neither abjad nor LilyPond's scratch folders
 gain by threads: give it one thread and have as many workers as processors.  A worker that
@@ -31,7 +31,7 @@ _Sent = tuple[tuple[StepFile, bytes], ...] | ReedmillError
 
 
 def rendered_there(packed: Sequence[bytes], version: str) -> list[tuple[_Sent, float]]:
-    """Runs on a Dask worker: what came of each work, and the seconds of a processor it took.
+    """Render works on a Dask worker; return outcomes and processor seconds of each.
 
     Nothing it needs is anywhere but in its arguments.
     """
@@ -60,7 +60,7 @@ def _sent(outcome: Outcome) -> _Sent:
 
 
 class DaskPool:
-    """The workers of a Dask scheduler, as a pool; what they made goes to *scratch*."""
+    """The workers of a Dask scheduler as a pool; their files go to *scratch*."""
 
     def __init__(self, address: str, scratch: Path) -> None:
         self._address, self._scratch = address, scratch
@@ -95,7 +95,7 @@ class DaskPool:
         self._done.add(future)
 
     def finished(self) -> Answer:
-        """The next job that is done."""
+        """Return the next job that is done."""
         future: Any = next(self._done)
         job = self._jobs.pop(future.key)
         if future.status != "finished":

@@ -1,4 +1,4 @@
-"""How long steps take and how big they get: measured in this folder, or else as usual.
+"""Time and size of steps: measured in this folder, or else the usual values.
 
 The usual values were taken on one processor of 2023 that did nothing else.  What is measured
 in a folder is time of the processors of that machine too: waiting is not work, so that a busy
@@ -35,7 +35,7 @@ _ENOUGH = 5  # steps of a kind that are worth more than the usual values
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """What an amount of one costs."""
+    """The cost of one unit of a step, in seconds and bytes."""
 
     seconds: float
     size: float  # bytes
@@ -44,13 +44,13 @@ class Rate:
 
 @dataclass(frozen=True, slots=True)
 class Rates:
-    """What was measured of each kind of step, and of sound by its types of file."""
+    """The measured rates of each kind of step, and of sound by its file types."""
 
     measured: dict[tuple[str, tuple[str, ...]], Rate] = field(default_factory=dict)
     pages: dict[str, float] = field(default_factory=dict)  # of a PDF of each kind, on average
 
     def of(self, step: Step) -> Rate:
-        """What an amount of one of *step* costs."""
+        """Return the cost of one unit of *step*."""
         known = self.measured.get((step.kind, step.forms))
         if known and (step.channels == 1 or "wav" not in step.forms):
             return known
@@ -59,7 +59,7 @@ class Rates:
         return _usual_sound(step)
 
     def pages_of(self, kind: str) -> float:
-        """How many pages a PDF of this *kind* of step has, on average."""
+        """Return how many pages a PDF of this *kind* of step has, on average."""
         return self.pages.get(kind, _USUAL_PAGES.get(kind, 0.0))
 
 
@@ -72,7 +72,7 @@ def _usual_sound(step: Step) -> Rate:
 
 
 def rates(records: Iterable[Record]) -> Rates:
-    """The rates of every kind of step among *records*."""
+    """Return the rates of every kind of step among *records*."""
     sums: dict[tuple[str, tuple[str, ...]], list[float]] = {}
     pages: dict[str, list[float]] = {}
     for each in records:
@@ -90,7 +90,7 @@ def rates(records: Iterable[Record]) -> Rates:
 
 
 def forms_of(record: Record) -> tuple[str, ...]:
-    """The types of sound file a record holds, by name."""
+    """Return the types of sound file a record holds, by name."""
     if record.kind != "audio":
         return ()
     return tuple(sorted({part.ending.rpartition(".")[2] for part in record.parts}))

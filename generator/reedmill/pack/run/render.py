@@ -1,4 +1,4 @@
-"""Carry out works: plain data in, files in a folder out, the same bytes wherever it is done.
+"""Rendering of works: plain data in, files out, the same bytes on every machine.
 
 A work that fails takes no other with it: LilyPond's runs of many sheets are halved until
 the guilty one stands alone.
@@ -46,7 +46,7 @@ _KINDS: dict[type[Work], str] = {Sheet: "sheet-pdf", Page: "page", Roles: "role-
 
 
 def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outcome]]:
-    """What came of each of *works*, which are of one kind and look; new files go to *folder*.
+    """Yield the outcome of each of *works*, all of one kind and look; files go to *folder*.
 
     As it comes: all at once where LilyPond draws them in one run, else one by one.
     """
@@ -59,10 +59,11 @@ def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outco
 
 
 def measured_in_turn(works: Sequence[Work], folder: Path) -> Iterator[tuple[list[Outcome], float]]:
-    """The same, with the seconds of one processor that each turn took.
+    """Yield outcomes as ``rendered_in_turn`` does, with the processor seconds of each turn.
 
-    Those of this process and of all it started and waited for: LilyPond, and what it started.
-    Time in which they waited, for a disk or for a turn on a busy machine, is not work.
+    The seconds are those of this process and of all it started and waited for: LilyPond, and
+    what it started.  Time in which they waited, for a disk or for a turn on a busy machine, is
+    not work.
     """
     before = _processor_s()
     for outcomes in rendered_in_turn(works, folder):
@@ -72,13 +73,13 @@ def measured_in_turn(works: Sequence[Work], folder: Path) -> Iterator[tuple[list
 
 
 def _processor_s() -> float:
-    """Seconds of one processor spent so far, by this process and its children (getrusage(2))."""
+    """Return the processor seconds used so far by this process and its children (getrusage(2))."""
     spent = (resource.getrusage(each) for each in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     return sum(each.ru_utime + each.ru_stime for each in spent)
 
 
 def _halved(works: Sequence[Work], folder: Path) -> list[Outcome]:
-    """All in one run; when that fails, each half by itself, down to the one that fails.
+    """Render all in one run; when that fails, each half alone, down to the work that fails.
 
     The one LilyPond hangs over is known: the rest is drawn without it.  Where it hangs over
     nothing at all, nothing more is tried.
@@ -115,7 +116,7 @@ def _one(work: Work, folder: Path) -> Outcome:
 
 
 def reason(error: Exception) -> RenderError:
-    """Why it failed, for a musician, and so that it can be sent from one process to another."""
+    """Return the error for a musician, in a form that can be sent between processes."""
     match error:
         case PatternError():
             return RenderError(*error.lines)
@@ -151,7 +152,7 @@ def _engraved(works: Sequence[Work], folder: Path) -> list[list[Fresh]]:
 
 
 def _source(works: Sequence[Work]) -> str:
-    """The LilyPond input of all of them."""
+    """Return the LilyPond input of all *works*."""
     match works[0]:
         case Page(_, look):
             from reedmill.pack.pages.lesson_pages import source
@@ -173,7 +174,7 @@ def _source(works: Sequence[Work]) -> str:
 def _read(
     engraver: Engraver, number: int, kind: str, *, png: bool
 ) -> Iterator[list[list[tuple[StepFile, bytes]]]]:
-    """Each kind of page for every sheet: PDF of this *kind*, or SVG when there is none."""
+    """Yield each kind of page of every sheet: PDF of this *kind*, or SVG when there is none."""
     if kind:
         yield [[(_part(".pdf", kind, pdf), pdf)] for pdf in engraver.sheets(number)]
     for wanted, ending in ((png, "png"), (not kind, "svg")):
@@ -198,7 +199,7 @@ def _text(work: Work, folder: Path) -> Iterator[Fresh]:
 
 
 def _sounded(work: SoundWork, folder: Path) -> Iterator[Fresh]:
-    """Written as a stream: an hour of sound takes no more memory than a minute."""
+    """Write the sound as a stream: an hour of it takes no more memory than a minute."""
     from reedmill.sound.recording.record import sound_files
 
     for file in sound_files(work.score, work.recording):
@@ -221,7 +222,7 @@ def _give_cover(path: Path, kind: str, art: tuple[str, str]) -> None:
 
 @cache
 def _art(title: str, label: str) -> bytes:
-    """The picture of a lesson's sound files, drawn once in each worker."""
+    """Return the picture of a lesson's sound files, drawn once in each worker."""
     from reedmill.pack.pages.cover import cover_art
 
     return cover_art(title, label)
@@ -247,7 +248,7 @@ def _bound(work: Volume, folder: Path) -> Iterator[Fresh]:
 
 
 def _leaf(leaf: Leaf) -> bytes:
-    """The PDF of *leaf*; it may be gone or exchanged since it was looked at."""
+    """Return the PDF of *leaf*; it may be gone or replaced since it was looked at."""
     with open_own_file(Path(leaf.file)) as file:
         content = file.read()
     if hashlib.sha256(content).hexdigest() != leaf.sha256:
@@ -280,5 +281,5 @@ def _kept(folder: Path, part: StepFile, content: bytes) -> Fresh:
 
 
 def _free(folder: Path) -> Path:
-    """A path in *folder* that no other work has taken."""
+    """Return a path in *folder* that no other work has taken."""
     return folder / f"made-{next(_NAMES)}"

@@ -1,4 +1,4 @@
-"""A worker process: works come in on its standard input, what came of them goes out.
+"""A worker process: reads works from standard input, writes their outcomes to its output.
 
 It never outlives whoever started it: when its input ends, for whatever reason, it stops at
 once, and LilyPond with it.
@@ -27,7 +27,7 @@ def send(stream: IO[bytes], message: object) -> None:
 
 
 def receive(stream: IO[bytes]) -> Any:
-    """The next message; ``EOFError`` when there is none."""
+    """Return the next message; ``EOFError`` when there is none."""
     (length,) = _LENGTH.unpack(_exactly(stream, _LENGTH.size))
     return pickle.loads(_exactly(stream, length))  # noqa: S301  from a process of our own
 
@@ -40,7 +40,7 @@ def _exactly(stream: IO[bytes], count: int) -> bytes:
 
 
 def main() -> None:
-    """Work until the input ends."""
+    """Carry out works until the input ends."""
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a library prints is no answer
     jobs: SimpleQueue[tuple[list[bytes], str]] = SimpleQueue()
@@ -56,7 +56,7 @@ def main() -> None:
 
 
 def _listen(stream: IO[bytes], jobs: SimpleQueue[tuple[list[bytes], str]]) -> None:
-    """Pass jobs on; when there are no more to come, end this process and all it started."""
+    """Pass jobs on; at the end of the input, end this process and all it started."""
     try:
         while True:
             jobs.put(receive(stream))

@@ -1,4 +1,4 @@
-"""A pool of worker processes, each with a thread of ours that hands it one job at a time.
+"""A pool of worker processes, each fed one job at a time by a thread.
 
 A worker that dies loses the job it had and nothing else; the next job gets a new worker.
 The workers run in sessions of their own, so that Ctrl-C on a terminal reaches this process
@@ -38,13 +38,13 @@ class Job:
     deaths: int = 0  # how many workers died over it
 
     def in_hand(self, done: int) -> tuple[Step, ...]:
-        """What is being done when *done* of its steps are: one, or a whole run of LilyPond's."""
+        """Return the steps in progress once *done* are finished: one, or a whole LilyPond run."""
         return self.steps if self.steps[0].kind in TOGETHER else self.steps[done : done + 1]
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What came of a job: an outcome for each step, or a worker that died over it.
+    """The result of a job: an outcome for each step, or a worker that died over it.
 
     Where one took too long, there are only the outcomes of the steps before it.
     """
@@ -57,7 +57,7 @@ class Answer:
 
 
 def time_shares(seconds: float, number: int) -> list[float]:
-    """The share of each of *number* steps that were done together: a sheet is as much as another.
+    """Share *seconds* among *number* steps done together: sheets count equally.
 
     >>> time_shares(3.0, 2)
     [1.5, 1.5]
@@ -66,24 +66,24 @@ def time_shares(seconds: float, number: int) -> list[float]:
 
 
 class WorkerPool(Protocol):
-    """Whoever carries out jobs; ``finished`` waits for the next one that is done."""
+    """A pool that carries out jobs; ``finished`` waits for the next one that is done."""
 
     @property
     def slots(self) -> int:
-        """How many jobs may be started ahead of the ones that have finished."""
+        """The number of jobs that may be started ahead of the ones that have finished."""
 
     @property
     def workers(self) -> int:
-        """How many jobs are worked on at once."""
+        """The number of jobs that run at once."""
 
     def start(self, job: Job) -> None:
-        """Take *job* on; it returns at once."""
+        """Take *job* on; return at once."""
 
     def finished(self) -> Answer:
-        """The next job that is done, in any order."""
+        """Return the next job that is done, in any order."""
 
     def __enter__(self) -> WorkerPool:
-        """Nothing is started before there is a job."""
+        """Return the pool; no worker starts before there is a job."""
 
     def __exit__(
         self,
@@ -91,11 +91,11 @@ class WorkerPool(Protocol):
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Stop whatever is at work."""
+        """Stop all work in progress."""
 
 
 def usual_workers() -> int:
-    """As many workers as this process may use processors."""
+    """Return as many workers as this process may use processors."""
     seen = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
     return min(seen or 1, MOST_WORKERS)
 
@@ -124,7 +124,7 @@ class LocalPool:
         self._jobs.put(job)
 
     def finished(self) -> Answer:
-        """The next job that is done."""
+        """Return the next job that is done."""
         return self._answers.get()
 
     def _serve(self) -> None:
@@ -195,7 +195,7 @@ class _Worker:
         self._scratch = scratch
 
     def answer(self, job: Job) -> Answer:
-        """Have *job* done."""
+        """Have *job* done, and return its result."""
         process = self._child.process
         folder = self._scratch / f"job-{job.number}"
         assert process.stdin is not None and process.stdout is not None  # noqa: S101, PT018
@@ -229,12 +229,12 @@ class _Worker:
         return f"signal {-code}" if code < 0 else f"exit code {code}"
 
     def stop(self) -> None:
-        """End it and all it started, and wait until it is gone."""
+        """End the worker and all it started, and wait until it is gone."""
         self._child.stop()
 
 
 class _Watch:
-    """Ends a worker that takes longer over something than it may."""
+    """Ends a worker that exceeds its time limit."""
 
     def __init__(self, child: Child) -> None:
         self._child = child
@@ -242,7 +242,7 @@ class _Watch:
 
     @contextmanager
     def over(self, steps: Sequence[Step]) -> Iterator[None]:
-        """While the block runs, *steps* are being done."""
+        """Watch *steps* while the block runs."""
         limit = limit_s(steps)
         timer = threading.Timer(limit, self._give_up, [limit])
         timer.daemon = True

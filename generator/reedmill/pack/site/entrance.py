@@ -1,4 +1,4 @@
-"""How an edition is entered: the page that opens it, its playlists, and its manifest."""
+"""The entrance of an edition: the page that opens it, its playlists, and its manifest."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from reedmill.pack.steps.records import StepFile
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A file that is written here and now, because it takes no time."""
+    """A file written at once, because it takes no time."""
 
     place: str  # path in the pack without the ending
     ending: str
@@ -26,7 +26,7 @@ class Text:
 
 
 def entrance(of: EditionPlan, made: Sequence[tuple[PlannedItem, StepFile]]) -> Iterator[Text]:
-    """The texts of *of*, whose other files are *made*."""
+    """Yield the texts of *of*, whose other files are *made*."""
     course, home = of.edition.course, folder(of.edition)
     files = [_pack_file(home, piece, part) for piece, part in made]
     texts: list[Text] = []
@@ -43,7 +43,7 @@ def entrance(of: EditionPlan, made: Sequence[tuple[PlannedItem, StepFile]]) -> I
 
 
 def _playlists(of: EditionPlan, files: Sequence[PackFile]) -> Iterator[Text]:
-    """One of everything, and one for each lesson, where there is something to hear."""
+    """Yield one playlist of everything, and one for each lesson with sound."""
     home, lessons = folder(of.edition), {each.number: each for each in of.edition.lessons}
     heard = listened_first(files)
     if heard:

@@ -44,7 +44,7 @@ _BOLD = Markup("<strong>{}</strong>")
 
 
 def blocks_html(blocks: Sequence[Block], *, prefix: str, level: int) -> Markup:
-    """*blocks* as HTML, their highest heading at *level*.
+    """Return *blocks* as HTML, their highest heading at *level*.
 
     *prefix*, a slug, goes before the ids of headings, so that several texts share a page.
 
@@ -76,7 +76,7 @@ def _html(block: Block, prefix: str, level: int) -> Markup:
 
 
 def _way(text: str) -> Markup:
-    """On which side signs of a list or the rule of a quote stand; left where nothing says so.
+    """Return the side on which list signs and quote rules stand; left unless text says otherwise.
 
     ``dir="auto"`` would not do: it leaves out what is inside elements that have their own.
     """
@@ -90,7 +90,7 @@ def _listing(first: int | None, way: Markup, rows: Markup) -> Markup:
 
 
 def _runs_html(runs: tuple[TextRun, ...], prefix: str) -> Markup:
-    """Neighbours with one address are one link."""
+    """Return runs as HTML; neighbours with one address become one link."""
     parts = []
     for href, linked in groupby(runs, key=lambda run: run.href):
         text = _NOTHING.join(map(_run_html, linked))

@@ -1,4 +1,4 @@
-"""The page that opens a pack: one HTML file beside its sheets and sounds, read without a network.
+"""The page that opens a pack: one HTML file beside its sheets and sounds, read offline.
 
 Its HTML is in ``templates/index.html``, style and script in ``assets/``; both stand inside the
 file and are named by their digests in its Content Security Policy, which lets in nothing else
@@ -32,7 +32,7 @@ _HEARING = "Listen at a moderate level, especially with headphones."
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """What the page shows.  Files are found by their lesson and exercise."""
+    """The content of the page; files are found by their lesson and exercise."""
 
     front: Front
     chapters: tuple[Chapter, ...]
@@ -68,7 +68,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class IndexView:
-    """What stands on the page."""
+    """The values the template shows."""
 
     title: str
     about: str
@@ -83,12 +83,12 @@ class IndexView:
 
 
 def site_html(site: Site) -> bytes:
-    """``index.html`` for the folder in which the paths of *site*'s files start."""
+    """Return ``index.html`` for the folder in which the paths of *site*'s files start."""
     return rendered("index.html", index_view(site), asset("site.js"))
 
 
 def index_view(site: Site) -> IndexView:
-    """What the template shows of *site*."""
+    """Return the values the template shows of *site*."""
     front = site.front
     whole = [each for each in site.files if each.lesson is None]
     return IndexView(
@@ -117,7 +117,7 @@ def _facts(front: Front) -> list[Fact]:
 
 
 def _holes(layout: Layout) -> list[HoleView]:
-    """The harp as the covers show it: ten holes, their notes, every bend filled."""
+    """Return the harp as the covers show it: ten holes, their notes, every bend filled."""
     holes = []
     for n, hole in enumerate(HOLES):
         way = -1 if bending_breath(layout, hole) is Breath.BLOW else 1
@@ -133,7 +133,7 @@ def _cell(kind: str, hole: int, row: int) -> Cell:
 
 
 def _choices(chapters: Sequence[Chapter]) -> list[Choice]:
-    """A button for all and for each harp; hidden until the script can make them work."""
+    """Return a button for all and for each harp; hidden until the script makes them work."""
     names = dict.fromkeys(each.harp for chapter in chapters for each in chapter.exercises)
     if len(names) < 2:
         return []

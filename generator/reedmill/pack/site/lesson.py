@@ -1,4 +1,4 @@
-"""A lesson on the page of a pack: its text, and each exercise with its players, sheet and files.
+"""A lesson on the page of a pack: its text, and each exercise with players, sheet and files.
 
 Its HTML is in ``templates/lesson.html``; every address is a safe relative path of the pack.
 """
@@ -58,7 +58,7 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class ExerciseView:
-    """What the page shows of one exercise."""
+    """One exercise as the page shows it."""
 
     name: str
     title: str
@@ -73,7 +73,7 @@ class ExerciseView:
 
 @dataclass(frozen=True, slots=True)
 class LessonView:
-    """What the page shows of one lesson."""
+    """One lesson as the page shows it."""
 
     name: str
     number: int
@@ -87,7 +87,7 @@ class LessonView:
 
 
 def lesson_view(chapter: Chapter, files: Sequence[PackFile]) -> LessonView:
-    """The lesson with those of *files* that are its own."""
+    """Return the lesson with those of *files* that are its own."""
     name = f"lesson-{chapter.number}"
     mine = [each for each in files if each.lesson == chapter.number]
     exercises = {each.name for each in chapter.exercises}
@@ -153,12 +153,12 @@ def _pictures(exercise: Exercise, pages: Sequence[PackFile]) -> list[Picture]:
 
 
 def named_values(named: Iterable[tuple[str, str]]) -> list[Fact]:
-    """Names with their values, where there is a value."""
+    """Return names with their values, where there is a value."""
     return [Fact(name, value) for name, value in named if value]
 
 
 def downloads(files: Sequence[PackFile]) -> list[Link]:
-    """Links to *files* with their kinds and sizes."""
+    """Return links to *files* with their kinds and sizes."""
     return _links([(_file_name(each), each) for each in files if each.kind in _FILES])
 
 
@@ -180,7 +180,7 @@ def _file_name(each: PackFile) -> str:
 
 
 def _size(count: int) -> str:
-    """``12 kB``, ``3.4 MB``, ``1.2 GB``: in thousands, as file managers show it."""
+    """Return a size in thousands, as file managers show it: ``12 kB``, ``3.4 MB``."""
     for unit, size in (("GB", 10**9), ("MB", 10**6)):
         if count >= size:
             return f"{count / size:.1f} {unit}"

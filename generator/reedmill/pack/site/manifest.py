@@ -21,7 +21,7 @@ _SAFE = re.compile(_NAME)
 
 @dataclass(frozen=True, slots=True)
 class PackFile:
-    """One file of a pack.  ``InputError`` for a path that is not safe, see ``safe_path``."""
+    """One file of a pack; ``InputError`` for a path that is not safe, see ``safe_path``."""
 
     path: str  # from the folder of the edition, with / between names
     kind: str  # sheet-pdf, sheet-png, audio, midi, book, page, ...
@@ -43,14 +43,14 @@ class PackFile:
         safe_path(self.path)
 
     def data(self) -> dict[str, object]:
-        """The row for JSON: what there is of it."""
+        """Return the row for JSON, without empty fields."""
         always = {"path", "kind", "size", "sha256"}
         row = asdict(self)
         return {name: row[name] for name in row if name in always or row[name] not in (None, "", 0)}
 
 
 def safe_path(path: str) -> str:
-    r"""*path*, when it can only name a file inside the folder it is unpacked in.
+    r"""Return *path* when it can only name a file inside the folder it is unpacked in.
 
     ``InputError`` for one that is absolute, climbs, names a drive or a device, or holds a
     sign that some system or program takes for more than a letter.
@@ -82,7 +82,7 @@ def _is_safe(name: str) -> bool:
 
 
 def manifest_json(title: str, edition: str, files: Iterable[PackFile]) -> bytes:
-    """The manifest of *edition*, a slug, of the course called *title*: rows sorted by path."""
+    """Return the manifest of *edition*, a slug, of the course *title*: rows sorted by path."""
     rows = [each.data() for each in sorted(files, key=lambda each: each.path)]
     content = {"course": title, "edition": edition, "files": rows}
     return json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n"

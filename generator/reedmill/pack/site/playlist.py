@@ -20,9 +20,9 @@ _MIXED_FIRST = ("backing", "mix", "tones", "drone", "click")
 
 
 def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:
-    """The playlist of the audio in *files*, in their order, for a place in *folder*.
+    """Return a playlist of the audio in *files*, in their order, to be stored in *folder*.
 
-    Its paths are relative to *folder*, so that a pack can be moved, and stand in their own
+    The paths are relative to *folder*, so that a pack can be moved, and stand in their own
     letters: most players take a line for the name of a file, and ``%D0`` for three signs of it.
     To those that take it for an address it is one too, for a path of a pack has no sign in it
     that an address must hide.
@@ -38,7 +38,7 @@ def playlist(title: str, files: Iterable[PackFile], folder: str = "") -> bytes:
 
 
 def relative(path: str, folder: str = "") -> str:
-    """*path* as seen from *folder*, both from the top of the pack, ready for a URL.
+    """Return *path* as seen from *folder*, both from the top of the pack, as a URL.
 
     >>> relative("audio/a.flac", "lessons/01"), relative("lessons/01/a.flac", "lessons/01")
     ('../../audio/a.flac', 'a.flac')
@@ -47,12 +47,12 @@ def relative(path: str, folder: str = "") -> str:
 
 
 def _relative(path: str, folder: str) -> str:
-    """*path* as seen from *folder*, in its own letters."""
+    """Return *path* as seen from *folder*, unencoded."""
     return posixpath.relpath(safe_path(path), folder or ".")
 
 
 def _name(each: PackFile, *, with_tempo: bool) -> str:
-    """What players show.  A comma would end the length, but only the first one does."""
+    """Return a track's name for players; only the comma after the length is a separator."""
     position = f", position {each.position}" if each.position else ""
     tempo = f", tempo {each.tempo}" if with_tempo and each.tempo else ""
     mouth = f", {each.embouchure}" if each.embouchure else ""
@@ -61,7 +61,7 @@ def _name(each: PackFile, *, with_tempo: bool) -> str:
 
 
 def listened_first(files: Iterable[PackFile]) -> list[PackFile]:
-    """One audio file for each exercise, tempo and order of *files*: the fullest there is."""
+    """Return the fullest audio file for each exercise and tempo, in the order of *files*."""
     best: dict[tuple[str, int | None], PackFile] = {}
     for each in files:
         if each.kind == "audio":
@@ -71,5 +71,5 @@ def listened_first(files: Iterable[PackFile]) -> list[PackFile]:
 
 
 def fullness(stem: str) -> int:
-    """A number to sort stems by: low for what there is most to hear in."""
+    """Return a sort key for stems: lowest for the fullest mix."""
     return _MIXED_FIRST.index(stem) if stem in _MIXED_FIRST else len(_MIXED_FIRST)

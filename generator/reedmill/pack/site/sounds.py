@@ -1,4 +1,4 @@
-"""What there is to hear of an exercise, on the page of a pack: players with their lengths."""
+"""The sounds of an exercise on the page of a pack: players with their lengths."""
 
 from __future__ import annotations
 
@@ -31,17 +31,17 @@ class NamedSound:
 
     @property
     def heard(self) -> str:
-        """What stands over its player, equal for all types of file of it."""
+        """The name over its player, equal for all file types."""
         return ", ".join(filter(None, (self.name, self.tempo or self.ladder)))
 
     @property
     def filed(self) -> str:
-        """What stands among the files."""
+        """The name among the downloads."""
         return ", ".join(filter(None, (self.name, self.tempo, _ending(self.file).upper())))
 
 
 def sounds_of(exercise: Exercise, files: Sequence[PackFile]) -> list[NamedSound]:
-    """What there is to hear of *exercise*, the fullest first."""
+    """Return the sounds of *exercise*, the fullest first."""
     found = [each for each in files if each.kind == "audio"]
     apart = len({each.tempo for each in found if _LOOP not in each.path}) > 1
     found.sort(key=lambda each: fullness(each.stem))
@@ -68,7 +68,7 @@ class MediaSource:
 
 @dataclass(frozen=True, slots=True)
 class AudioPlayer:
-    """What is heard at one press of a button, with every type of file of it."""
+    """One recording with every type of file it comes in."""
 
     name: str
     label: str  # what is read aloud: with the exercise it belongs to
@@ -77,7 +77,7 @@ class AudioPlayer:
 
 
 def players(exercise: Exercise, sounds: Sequence[NamedSound]) -> list[AudioPlayer]:
-    """A player for each sound, with every type of file of it."""
+    """Return a player for each sound, with every type of file of it."""
     groups: dict[str, list[PackFile]] = {}
     for each in sounds:
         groups.setdefault(each.heard, []).append(each.file)
@@ -101,7 +101,7 @@ def _ending(each: PackFile) -> str:
 
 
 def clock(seconds: float) -> str:
-    """Whole minutes and seconds, and hours where there are any, as players count them.
+    """Format whole minutes and seconds, with hours where there are any, as players do.
 
     >>> clock(68.9), clock(3725)
     ('1:08', '1:02:05')

@@ -1,4 +1,4 @@
-"""The page at the top of a pack for several students: what each of them has, and where.
+"""The top page of a pack for several students: each one's pages and books.
 
 Its HTML is in ``templates/students.html``, in the frame of the students' own pages; it has no
 script.
@@ -38,7 +38,7 @@ class BookView:
 
 @dataclass(frozen=True, slots=True)
 class StudentView:
-    """What the page shows of one student."""
+    """One student as the page shows them."""
 
     name: str
     called: str  # inside a sentence
@@ -49,7 +49,7 @@ class StudentView:
 
 @dataclass(frozen=True, slots=True)
 class TopView:
-    """What stands on the page."""
+    """The values the template shows."""
 
     title: str
     about: str
@@ -59,12 +59,12 @@ class TopView:
 
 
 def top_html(course: Course, doors: Sequence[StudentLink]) -> bytes:
-    """``index.html`` for the top of a pack of *course* that leads through *doors*."""
+    """Return ``index.html`` for the top of a pack of *course* that leads through *doors*."""
     return rendered("students.html", top_view(course, doors))
 
 
 def top_view(course: Course, doors: Sequence[StudentLink]) -> TopView:
-    """What the template shows of *course* and *doors*."""
+    """Return the values the template shows of *course* and *doors*."""
     counts = [("Students", str(len(doors))), ("Lessons", str(len(course.lessons)))]
     return TopView(
         course.title,
@@ -115,7 +115,7 @@ def _look(edition: Edition) -> str:
 
 
 def _tuning(edition: Edition) -> str:
-    """What differs from the course: the intonation, and A4."""
+    """Return the tuning where it differs from the course: the intonation, and A4."""
     course = edition.course
     intonation = edition.intonation.words if edition.intonation != course.intonation else ""
     a4 = f"A4 = {edition.reference_hz:g} Hz" if edition.reference_hz != course.reference_hz else ""

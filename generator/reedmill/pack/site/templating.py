@@ -1,4 +1,4 @@
-"""The templates of the pages: HTML in ``templates/``, which escapes whatever it is given.
+"""The HTML templates in ``templates/``, in which every value is escaped.
 
 Foreign text comes in as ``str`` and every letter of it is escaped; a name that a template asks
 for and nobody gives is an error.  Two things are let through as they are, because we wrote
@@ -22,24 +22,24 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Asset:
-    """A style or script of ours, which stands inside the pages."""
+    """A style or script of ours, embedded in the pages."""
 
     text: Markup
 
     @property
     def digest(self) -> str:
-        """What a Content Security Policy knows it by (W3C, Level 3, 6.7.2.3)."""
+        """The hash that a Content Security Policy allows it by (W3C, Level 3, 6.7.2.3)."""
         return "sha256-" + b64encode(sha256(self.text.encode()).digest()).decode()
 
 
 def asset(name: str) -> Asset:
-    """The style or script of that name."""
+    """Return the style or script of that name."""
     text = (package_files("reedmill.pack.site") / "assets" / name).read_text("utf-8")
     return Asset(Markup(text))  # noqa: S704  a file of this package
 
 
 def rendered(template: str, page: object, script: Asset | None = None) -> bytes:
-    """The HTML file that *template* makes of *page*, with *script* or without any."""
+    """Return the HTML that *template* makes of *page*, with *script* or without any."""
     found = _environment().get_template(template)
     return found.render(page=page, style=asset("site.css"), script=script).encode()
 

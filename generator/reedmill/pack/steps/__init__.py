@@ -1,1 +1,1 @@
-"""What is to be done for a pack, each step named by everything that decides its bytes."""
+"""The steps of a pack, each named by everything that decides its bytes."""

@@ -1,4 +1,4 @@
-"""What decides the bytes of an output, as named facts: hashed for its id, compared to explain.
+"""Facts that decide the bytes of an output: hashed for its id, compared to explain changes.
 
 Facts are few and in a musician's words ("tempo", "harp"); what is long, such as the notes,
 stands as a digest.  Places in pattern files are none: a line moved changes no music.
@@ -39,12 +39,12 @@ _SHORT = 80  # characters of a fact that is kept as it is
 
 
 def step_id(kind: str, facts: Facts) -> str:
-    """The name of the work that has these facts: equal facts, equal bytes."""
+    """Return the id of the step with these facts: equal facts, equal bytes."""
     return hashlib.sha256(json.dumps([kind, facts], sort_keys=True).encode()).hexdigest()[:_ID]
 
 
 def score_facts(score: Score) -> Facts:
-    """Everything of *score* that can reach a renderer.
+    """Return everything of *score* that can reach a renderer.
 
     The notes as they are written stand apart from what the harp, the position and the
     tuning make of them, so that another harp is no change of the notes.
@@ -69,7 +69,7 @@ def _sounding(note: Note) -> list[object]:
 
 
 def recording_facts(recording: Recording) -> Facts:
-    """Everything of *recording*; a SoundFont by what is in its file."""
+    """Return everything of *recording*; a SoundFont by its content."""
     facts = _named(recording, {"types": "type of sound file", "click": "click"}, {"practice"})
     facts |= _named(recording.practice, {"tempi_bpm": "tempo ladder"}, set())
     fonts = {"voice's SoundFont": recording.voice, "band's SoundFont": recording.band}
@@ -77,12 +77,12 @@ def recording_facts(recording: Recording) -> Facts:
 
 
 def look_facts(look: Look) -> Facts:
-    """Paper, size of print, ink and what is shown."""
+    """Return paper, size of print, ink and what is shown."""
     return _named(look, {"large": "large print", "black": "black and white"}, set())
 
 
 def plain_facts(**named: object) -> Facts:
-    """Facts from plain values."""
+    """Return facts from plain values."""
     return {name.replace("_", " "): shown(value) for name, value in named.items()}
 
 
@@ -95,7 +95,7 @@ def _named(value: Any, names: dict[str, str], without: set[str]) -> Facts:
 
 
 def shown(value: object) -> str:
-    """*value* as a fact: itself when it is short and plain, else a digest.
+    """Return *value* as a fact: itself when it is short and plain, else a digest.
 
     >>> shown(80), shown(None), shown(("root", "fifth")), shown(Fraction(3, 2))
     ('80', 'none', 'root, fifth', '3/2')
@@ -107,7 +107,7 @@ def shown(value: object) -> str:
 
 
 def _plain(value: object) -> str | None:
-    """*value* in words; ``None`` when it has no short ones."""
+    """Return *value* in words; ``None`` when it has no short ones."""
     match value:
         case None | ():
             return "none"
@@ -145,13 +145,13 @@ def _musical(value: object) -> str | None:
 
 
 def digest(value: object) -> str:
-    """A short name for *value* and everything in it but places in text."""
+    """Return a short name for *value* and everything in it but places in text."""
     canon = "".join(_canonical(value)).encode("utf-8", "surrogatepass")
     return hashlib.sha256(canon).hexdigest()[:_DIGEST]
 
 
 def _canonical(value: object) -> Iterator[str]:
-    """*value* as text that differs wherever the value does."""
+    """Yield *value* as text that differs wherever the value does."""
     match value:
         case Enum():
             yield f"{type(value).__name__}.{value.name}"
@@ -180,7 +180,7 @@ def _canonical_record(value: object) -> Iterator[str]:
 
 
 def _file_digest(font: str) -> str:
-    """What is in the file of *font*, behind which a colon and a number may stand."""
+    """Return a digest of the file of *font*, after which a colon and a number may stand."""
     paths = (Path(name) for name in (font, font.rpartition(":")[0]) if name)
     path = next((each for each in paths if each.is_file()), None)
     if path is None:

@@ -1,4 +1,4 @@
-"""What a step has made, as the store remembers it.  Nothing is imported here: it must be quick."""
+"""Records of steps in the store; this module imports nothing, because it must be quick."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class StepFile:
     pages: int = 0  # of a PDF
 
     def data(self) -> list[Any]:
-        """As a row of JSON, from which ``StepFile(*row)`` makes it again."""
+        """Return a row of JSON, from which ``StepFile(*row)`` makes it again."""
         row = [getattr(self, each.name) for each in fields(self)]
         while row[-1] in (0, "", 0.0):
             row.pop()
@@ -44,7 +44,7 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class Fresh:
-    """A part whose bytes lie in a scratch file, on their way into the store."""
+    """A part whose bytes are in a scratch file, on their way into the store."""
 
     part: StepFile
     file: str  # absolute path

@@ -53,7 +53,7 @@ class Step:
 
 
 def step_of(work: Work) -> tuple[Step, Facts]:
-    """The step of *work*, and the facts its id was made from."""
+    """Return the step of *work*, and the facts its id was made from."""
     kind = kind_of(work)
     facts = facts_of(work) | code_facts(kind)
     step = Step(step_id(kind, facts), kind, pack_work(work), _batch(work), _amount(work))
@@ -64,7 +64,7 @@ def step_of(work: Work) -> tuple[Step, Facts]:
 
 
 def batches(steps: Iterable[Step], workers: int) -> Iterator[tuple[Step, ...]]:
-    """*steps* in runs of those that can share one, as many as keep all *workers* busy.
+    """Group *steps* that can share a run, as many as keep all *workers* busy.
 
     What takes longest comes first, so that the small ones fill up the end.
     """
@@ -78,13 +78,13 @@ def batches(steps: Iterable[Step], workers: int) -> Iterator[tuple[Step, ...]]:
 
 
 def limit_s(steps: Sequence[Step]) -> float:
-    """After how many seconds *steps*, which are done in one go, are given up."""
+    """Return after how many seconds *steps*, done in one go, are given up."""
     fixed, each = _LIMITS_S[steps[0].kind]
     return fixed + each * sum(step.amount for step in steps)
 
 
 def _run_size(number: int, most: int, workers: int) -> int:
-    """How many of *number* go into a run, so that every worker gets the same share.
+    """Return how many of *number* go into a run, so that every worker gets the same share.
 
     >>> _run_size(100, 20, 2), _run_size(20, 20, 2), _run_size(3, 20, 2)
     (17, 10, 4)

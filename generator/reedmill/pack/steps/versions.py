@@ -1,4 +1,4 @@
-"""Which code makes what: the versions that are part of every step's facts.
+"""Versions of the code that makes each kind of file, part of every step's facts.
 
 An output depends on the modules of ours its renderer can reach, and on the releases of the
 programs and packages that renderer uses.  Both are found out, not listed by hand: modules
@@ -42,7 +42,7 @@ _TOOLS = sorted({tool for _, tools in _ROOTS.values() for tool in tools} | {*_PA
 
 @cache
 def code_facts(kind: str) -> dict[str, str]:
-    """The version of our code for *kind*, and the release of each tool it uses.
+    """Return the version of our code for *kind*, and the release of each tool it uses.
 
     >>> sorted(code_facts("midi"))
     ['Reedmill', 'mido']
@@ -54,7 +54,7 @@ def code_facts(kind: str) -> dict[str, str]:
 
 @cache
 def code_version(roots: tuple[str, ...]) -> str:
-    """A digest of every module of ours that *roots* can import, directly or not.
+    """Return a digest of every module of ours that *roots* import, directly or not.
 
     The module that calls the renderers stands for itself alone, because it knows them all.
     """
@@ -69,7 +69,7 @@ def code_version(roots: tuple[str, ...]) -> str:
 
 @cache
 def everything_version() -> str:
-    """A digest of all our files and all the tools' releases: equal, and nothing changed."""
+    """Return a digest of all our files and all tool releases; a change changes it."""
     files = sorted(path for path in PACKAGE.rglob("*") if path.suffix in _DATA)
     outside = PACKAGE.parents[1] / "patterns"
     files += sorted(outside.rglob("*.*")) if not (PACKAGE / "patterns").is_dir() else []
@@ -80,7 +80,7 @@ def everything_version() -> str:
 
 @cache
 def tool_releases() -> dict[str, str]:
-    """The release of each tool; ``none`` for one that is not installed."""
+    """Return the release of each tool; ``none`` for one that is not installed."""
     found = dict.fromkeys(_TOOLS, "none")
     for place in reversed(sys.path):
         for name in _names(place):
@@ -101,7 +101,7 @@ def _names(place: str) -> list[str]:
 
 
 def _program(name: str) -> str:
-    """A program of the system, known by its file."""
+    """Identify a program of the system by its file."""
     path = shutil.which(name)
     if path is None:
         return "none"
@@ -110,7 +110,7 @@ def _program(name: str) -> str:
 
 
 def _imports(module: str) -> set[str]:
-    """The modules of ours *module* names, those for type checkers among them."""
+    """Return the modules of ours that *module* names, those for type checkers included."""
     wanted: set[str] = set()
     for package, names, alone in _IMPORT.findall(_file(module).read_text("utf-8")):
         wanted.add(package or alone)

@@ -1,4 +1,4 @@
-"""The work of the steps: everything a renderer is given, and nothing it does not use.
+"""The work of each step: everything its renderer is given, and nothing it does not use.
 
 A work is plain data that can be sent to another process or machine.  Where a renderer does
 not use a part of a score, that part is left out, so that changing it changes no step.
@@ -33,7 +33,7 @@ WRITTEN = {row.kind: row for row in made_by(Maker.WRITER, PACK_FORMATS, PACK_FOR
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A sheet as PDF, and with *png* as pictures too."""
+    """The work of a sheet as PDF, and with *png* as pictures too."""
 
     score: Score
     look: Look
@@ -42,7 +42,7 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A sheet as SVG, whose notes can be found by their ids."""
+    """The work of a sheet as SVG, whose notes can be found by their ids."""
 
     score: Score
     look: Look
@@ -50,7 +50,7 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page of a book besides its sheets: the body of one LilyPond book."""
+    """The work of a page of a book besides its sheets: the body of one LilyPond book."""
 
     body: str
     look: Look
@@ -58,7 +58,7 @@ class Page:
 
 @dataclass(frozen=True, slots=True)
 class Roles:
-    """A chart of what reeds are in every position."""
+    """The work of a role chart: the role of reeds in every position."""
 
     harp: Harp
     reeds: tuple[Reed, ...]
@@ -67,7 +67,7 @@ class Roles:
 
 @dataclass(frozen=True, slots=True)
 class ScoreFile:
-    """A score in a format that is written at once: MIDI, text tab..."""
+    """The work of a score in a text or data format: MIDI, text tab..."""
 
     score: Score
     form: str  # of WRITTEN
@@ -76,7 +76,7 @@ class ScoreFile:
 
 @dataclass(frozen=True, slots=True)
 class SoundWork:
-    """A recording."""
+    """The work of a recording."""
 
     score: Score
     recording: Recording
@@ -85,7 +85,7 @@ class SoundWork:
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
-    """Some pages of a book, whose PDF is in the store."""
+    """Pages of a book, whose PDF is in the store."""
 
     title: str  # printable
     file: str  # absolute path
@@ -98,7 +98,7 @@ class Leaf:
 
 @dataclass(frozen=True, slots=True)
 class Volume:
-    """A book, bound from pages that were made before.  All texts are printable."""
+    """The work of a book, bound from pages made before; all texts are printable."""
 
     title: str
     leaves: tuple[Leaf, ...]
@@ -114,17 +114,17 @@ Work = Sheet | Drawing | Page | Roles | ScoreFile | SoundWork | Volume
 
 
 def sheet(score: Score, look: Look, *, png: bool) -> Sheet:
-    """The work of a sheet."""
+    """Return the work of a sheet."""
     return Sheet(replace(score, warnings=()), look, png)
 
 
 def drawing(score: Score, look: Look) -> Drawing:
-    """The work of a sheet as SVG."""
+    """Return the work of a sheet as SVG."""
     return Drawing(replace(score, warnings=()), look)
 
 
 def score_file(score: Score, form: str, recording: Recording | None = None) -> ScoreFile:
-    """The work of a file in the format *form*, of WRITTEN.
+    """Return the work of a file in the format *form*, of WRITTEN.
 
     MIDI says nothing of purposes, and follows the *recording* that is made of the same row.
     """
@@ -136,7 +136,7 @@ def score_file(score: Score, form: str, recording: Recording | None = None) -> S
 
 
 def _as_in_midi(recording: Recording) -> Recording:
-    """*recording* without what only a sound file has."""
+    """Return *recording* without the options that only a sound file has."""
     plain = Recording()
     return replace(
         recording, voice="", band="", stems=False, wide=False, loop=False, types=plain.types,
@@ -145,7 +145,7 @@ def _as_in_midi(recording: Recording) -> Recording:
 
 
 def sound(score: Score, recording: Recording, art: tuple[str, str] | None = None) -> SoundWork:
-    """The work of a recording, which does not hear what a drill is for.
+    """Return the work of a recording, without the texts of a drill that do not sound.
 
     Where there is no LilyPond to draw the cover, it goes without one.
     """
@@ -167,18 +167,18 @@ def _without_words(score: Score) -> Score:
 
 
 def facts_of(work: Work) -> Facts:
-    """What decides the bytes of *work*, but for the code that makes it."""
+    """Return what decides the bytes of *work*, except the code that makes it."""
     return _own_facts(work) | _font_facts(work)
 
 
 def _font_facts(work: Work) -> Facts:
-    """The fonts of this machine that draw what LilyPond's own cannot, if there is any of it."""
+    """Return this machine's fonts for letters LilyPond's own lack, if there are any."""
     fonts = fonts_used(work)
     return {} if fonts is None else {"fonts of this machine": fonts}
 
 
 def fonts_used(work: Work) -> str | None:
-    """Their names; ``none`` where no font has such a letter, ``None`` where none is needed."""
+    """Return font names; ``none`` where no font has a letter, ``None`` where none is needed."""
     words = " ".join(_drawn(work))
     if words.isascii() or not odd(words):
         return None
@@ -186,7 +186,7 @@ def fonts_used(work: Work) -> str | None:
 
 
 def _drawn(work: Work) -> tuple[str, ...]:
-    """The words that LilyPond draws for *work*."""
+    """Return the words that LilyPond draws for *work*."""
     match work:
         case Sheet(score) | Drawing(score):
             return score_texts(score)
@@ -223,7 +223,7 @@ def _own_facts(work: Work) -> Facts:
 
 
 def volume_facts(volume: Volume) -> Facts:
-    """What decides a book: its own words, and what each leaf holds, by its name."""
+    """Return what decides a book: its own words, and the hash of each leaf by name."""
     own = plain_facts(
         title=volume.title, author=volume.author, subject=volume.subject, running=volume.running,
         cover=volume.cover, contents=volume.contents,
@@ -238,7 +238,7 @@ def volume_facts(volume: Volume) -> Facts:
 
 
 def kind_of(work: Work) -> str:
-    """The kind of step: ``sheet``, ``drawing``, ``page``, ``midi``, ``tab``, ``audio``..."""
+    """Return the kind of step: ``sheet``, ``drawing``, ``page``, ``midi``, ``tab``, ``audio``..."""
     match work:
         case ScoreFile(_, form):
             return form
@@ -251,11 +251,11 @@ def kind_of(work: Work) -> str:
 
 
 def pack_work(work: Work) -> bytes:
-    """*work* for another process, small enough to keep a thousand."""
+    """Serialize *work* for another process, small enough to keep a thousand."""
     return zlib.compress(pickle.dumps(work, protocol=5), 1)
 
 
 def unpack_work(packed: bytes) -> Work:
-    """What ``pack_work`` packed; only ever in a process of our own."""
+    """Restore what ``pack_work`` packed; only ever in a process of our own."""
     found: Work = pickle.loads(zlib.decompress(packed))  # noqa: S301  made by pack_work
     return found

@@ -1,1 +1,1 @@
-"""The band as sound, out of a SoundFont or built in."""
+"""The sound of the band, from a SoundFont or built in."""

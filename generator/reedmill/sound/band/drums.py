@@ -1,4 +1,4 @@
-"""Drums made of skins, which are sines that fall in pitch, and of noise in a band.
+"""Drum synthesis: skins as sines that fall in pitch, metal and snares as band-limited noise.
 
 The keys are those of the General MIDI percussion map, 35 to 81.  The numbers are chosen by
 ear; no published source.  The noise is the same every time.
@@ -17,7 +17,7 @@ from reedmill.sound.signal.loudness import Samples
 KEYS = range(35, 82)
 """The General MIDI percussion map."""
 
-_ATTACK_S = 0.0003
+_ATTACK_S = 0.0003  # no click, and still a stroke
 _OVER = 7.0  # times the longest 1/e: what is left then is 60 dB down
 
 
@@ -47,7 +47,8 @@ Drum = tuple["DrumMode | Noise", ...]
 
 
 def _bar(hz: float, decay_s: float) -> Drum:
-    """A struck bar or a bell of some inharmonic modes."""
+    """Return a struck bar or bell made of inharmonic modes."""
+    # 2.76 is the second mode of a free bar (Fletcher and Rossing, from memory); the rest by ear
     modes = ((1.0, 1.0), (1.5, 0.6), (2.76, 0.35))
     return tuple(DrumMode(hz * times, decay_s / times, level) for times, level in modes)
 
@@ -71,6 +72,8 @@ def _metal(decay_s: float, bell_hz: float) -> Drum:
     return (*bell, Noise(5000, 16_000, decay_s, 0.8), Noise(3000, 9000, 0.02, 0.5))
 
 
+# Skins start higher and fall as the stretched skin slackens; metal rings inharmonically under
+# noise.  Chosen by ear, see above.
 _KICK: Drum = (DrumMode(52, 0.13, bend=2.2, bends_s=0.025), Noise(1500, 5000, 0.004, 0.25))
 _SNARE: Drum = (
     DrumMode(185, 0.07, 0.6, bend=0.3),
@@ -131,7 +134,7 @@ _DRUMS: dict[int, Drum] = {
 
 
 def drum(key: int, count: int, rate: int) -> Samples:
-    """The drum on MIDI *key*, *count* samples or until it has died away; its peak is 1.
+    """Return the drum on MIDI *key*, *count* samples or until it has died away; its peak is 1.
 
     ``InputError`` when the percussion map has none there.
     """
@@ -165,7 +168,7 @@ def _skin(part: DrumMode, seconds: Samples) -> Samples:
 
 
 def _noise(part: Noise, seconds: Samples, seed: int) -> Samples:
-    """White noise cut to its band, at a level of its own that does not hang on the band."""
+    """Return white noise cut to its band, at a level that does not depend on the band."""
     # the raw numbers of a bit generator are the same in every version of NumPy
     numbers = np.random.PCG64(seed).random_raw(len(seconds))
     white = (numbers >> np.uint64(11)) * (2.0 / 2**53) - 1.0
@@ -176,6 +179,7 @@ def _noise(part: Noise, seconds: Samples, seed: int) -> Samples:
     up, down = (np.clip(3 * np.log2(np.maximum(hz, 1) / edge) + 1, 0, 1)
                 for edge in (part.low_hz, part.high_hz))  # fmt: skip
     band = np.fft.irfft(spectrum * np.sin(np.pi / 2 * up) * np.cos(np.pi / 2 * down), len(white))
+    # this root mean square puts its peaks near full scale, whatever the band
     band *= 0.35 / np.sqrt(np.mean(band**2))
     falls = np.exp(-seconds / part.decay_s)
     if part.attack_s:

@@ -1,4 +1,4 @@
-"""A band out of a SoundFont: each tone recorded once, its tuning measured and put right.
+"""A band from a SoundFont: each tone recorded once, its tuning measured and corrected.
 
 A tone is read at the speed that brings its measured pitch to the one it should have, which
 is done in its spectrum: exact, whatever FluidSynth can be told.
@@ -21,27 +21,28 @@ from reedmill.sound.soundfont.pitch_tracking import track
 from reedmill.sound.soundfont.player import SYNTH_RATE, Ask, play_notes
 from reedmill.theory.pitch import equal_hz
 
-_DRUM_BANK = 128
+_DRUM_BANK = 128  # where SoundFonts keep percussion (specification 2.04, 7.2, from memory)
 _SETTLED_S, _MEASURED_S = 0.08, 0.9  # from when to when a tone is measured
 _FRAME_S = 0.2  # eight periods of the lowest string of a bass
-_OCTAVE = 1200.0
+_OCTAVE = 1200.0  # cents
 _MOST_CENTS = 100.0  # further out, and the pitch heard is not that of the key
 _FASTEST = 1.25  # a semitone flat, and an A of 490 Hz
 _A_RUN_S = 120  # of sound from one start of FluidSynth, to bound the memory
 _LONGEST_S = 900  # of all tones together
 _LATE = 0.01  # of a tone's peak: under it nothing is heard yet
-_LATEST_S = 0.03
-_FADED_S = 0.005
+_LATEST_S = 0.03  # later than that it is a slow attack and part of the tone
+_FADED_S = 0.005  # at the end of a tone, so that it does not click
 _QUIET = 512  # samples of silence, so that end and beginning do not meet in the spectrum
 
 
 def font_tones(
     font: SoundFont, wanted: ToneLengths, reference_hz: float, rate: int
 ) -> dict[Tone, ToneSamples]:
-    """The *wanted* tones as *font* plays them, tuned to A4 = *reference_hz*, at *rate*.
+    """Return the *wanted* tones of *font*, tuned to A4 = *reference_hz*, at *rate*.
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` when the font
     lacks an instrument or a drum; and whatever ``play_notes`` raises.
+    Each is mono, 32-bit, from its onset on.
     """
     tones = sorted(wanted)
     asks = [_ask(font, tone, wanted[tone], rate) for tone in tones]
@@ -99,7 +100,7 @@ def _played(font: SoundFont, asks: Sequence[Ask]) -> Iterator[Samples]:
 
 
 def _speed(sound: Samples, key: int, reference_hz: float) -> float:
-    """How many times as fast *sound* is to be read to give the *key* its pitch.
+    """Return how many times as fast to read *sound* to give *key* its pitch.
 
     Where another octave is heard (an organ's lowest stop) the tuning is that of the octave;
     where no pitch is, or that of another note, the font is believed.
@@ -115,16 +116,17 @@ def _speed(sound: Samples, key: int, reference_hz: float) -> float:
 
 
 def _from_its_onset(sound: Samples) -> Samples:
-    """*sound* without the silence some recordings begin with, so that it is heard on time."""
+    """Return *sound* without the silence some recordings begin with, to be on time."""
     late = np.abs(sound[: round(_LATEST_S * SYNTH_RATE)]) > _LATE * np.abs(sound).max()
     return sound[max(int(np.argmax(late)) - 4, 0) :]
 
 
 def _read(sound: Samples, speed: float, count: int) -> ToneSamples:
-    """*sound* read *speed* times as fast: *count* samples, or fewer where it has ended."""
+    """Read *sound* *speed* times as fast: *count* samples, or fewer where it has ended."""
     if speed != 1.0:
         sound = _resampled(sound[: int(count * speed) + _QUIET], speed)
     sound = sound[:count]
+    # 80 dB under the peak a tone has died away
     loud = np.flatnonzero(np.abs(sound) > 1e-4 * np.abs(sound).max(initial=0.0))
     heard = sound[: int(loud[-1]) + 1 if len(loud) else 0].astype(np.float32)
     fade = min(round(_FADED_S * SYNTH_RATE), len(heard))
@@ -134,7 +136,7 @@ def _read(sound: Samples, speed: float, count: int) -> ToneSamples:
 
 
 def _resampled(sound: Samples, speed: float) -> Samples:
-    """*sound* read *speed* times as fast, off by a tenth of a cent at the most.
+    """Read *sound* *speed* times as fast, within a tenth of a cent.
 
     The spectrum is kept, and the number of samples it is turned back into makes the speed.
     """
@@ -148,8 +150,9 @@ def _resampled(sound: Samples, speed: float) -> Samples:
 
 
 def _sizes(least: int, speed: float) -> tuple[int, int]:
-    """Two sizes that are *speed* to one, the first not under *least*, fit for fast transforms."""
+    """Return two sizes in the ratio *speed*, the first at least *least*, fast to transform."""
     sizes = _quick_sizes(1 << (3 * least).bit_length())
+    # a fifth more samples gives enough ratios to choose from, at little cost
     counts = sizes[(sizes >= least) & (sizes <= 1.2 * least)]
     after = np.clip(np.searchsorted(sizes, counts / speed), 1, len(sizes) - 1)
     pairs = [(counts, sizes[after]), (counts, sizes[after - 1])]
@@ -160,8 +163,9 @@ def _sizes(least: int, speed: float) -> tuple[int, int]:
 
 @lru_cache(maxsize=32)
 def _quick_sizes(most: int) -> NDArray[np.int64]:
-    """The numbers up to *most* with no factor over 23, in order."""
+    """Return the numbers up to *most* with no factor over 23, in order."""
     found = np.ones(1, dtype=np.int64)
+    # pocketfft, which NumPy uses, is slow for large prime factors
     for prime in (2, 3, 5, 7, 11, 13, 17, 19, 23):
         powers = prime ** np.arange(int(np.log(most) / np.log(prime)) + 1)
         found = np.outer(found, powers).ravel()

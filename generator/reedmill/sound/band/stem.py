@@ -41,7 +41,7 @@ _FADE_S = 0.3  # of what is still ringing then
 
 @dataclass(frozen=True, slots=True)
 class BandStem:
-    """A band ready to be heard."""
+    """The stem of a band, and notices about its sound."""
 
     between: Stem  # mono samples from a first to a last one
     end: int  # the first sample after the last sound
@@ -50,7 +50,7 @@ class BandStem:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Laid:
-    """The strokes of a band, in time order, one row each, and the tones they are made of."""
+    """The strokes of a band in time order, one row each, and the tones they use."""
 
     tones: tuple[ToneSamples, ...]
     which: NDArray[np.int64]  # the tone of each stroke
@@ -63,7 +63,7 @@ class _Laid:
     end: int  # the first sample after the last sound
 
     def between(self, first: int, last: int) -> Samples:
-        """Mono samples from *first* to *last*."""
+        """Return mono samples from *first* to *last*."""
         sound = np.zeros(last - first)
         longest = max(map(len, self.tones), default=0)
         low, high = np.searchsorted(self.starts, (first - longest, last))
@@ -88,11 +88,11 @@ class _Laid:
         sound[begin - first : until - first] += part
 
     def scaled(self, levels: Samples) -> _Laid:
-        """The same strokes, each times its share of *levels*."""
+        """Return the same strokes, each times its share of *levels*."""
         return replace(self, levels=self.levels * levels)
 
     def lufs(self, rows: NDArray[np.bool_], rate: int) -> float:
-        """Integrated loudness of some of the strokes."""
+        """Return the integrated loudness of some of the strokes."""
         some = replace(
             self, which=self.which[rows], starts=self.starts[rows], let_go=self.let_go[rows],
             falls=self.falls[rows], ends=self.ends[rows], levels=self.levels[rows],
@@ -101,7 +101,7 @@ class _Laid:
 
 
 def backing(plan: RecordingPlan, arrangement: Arrangement, rate: int, band: str = "") -> BandStem:
-    """*arrangement* played along with *plan* by *band*, ``UNDER_LU`` under the guide.
+    """Return *arrangement* played along with *plan* by *band*, ``UNDER_LU`` under the tones.
 
     Every pass has the strokes of its own bars, at the pass's tempo; a score longer than the
     arrangement hears it again from its start.  *band* is a SoundFont, ``plain`` for the
@@ -131,7 +131,7 @@ def _check_meter(plan: RecordingPlan, arrangement: Arrangement) -> None:
 def _tones(
     band: str, wanted: ToneLengths, reference_hz: float, rate: int
 ) -> tuple[dict[Tone, ToneSamples], str]:
-    """The tones, and what is to be said of them."""
+    """Return the tones, and a notice about them."""
     if band == PLAIN_BAND:
         return plain_tones(wanted, reference_hz, rate), ""
     if band:
@@ -147,7 +147,7 @@ def _tones(
 def _laid_out(
     played: list[ToneStroke], tones: Mapping[Tone, ToneSamples], bars_end: int, rate: int
 ) -> _Laid:
-    """The strokes as rows; a tone that has died away ends its stroke."""
+    """Lay out the strokes as rows; a tone that has died away ends its stroke."""
     order = {tone: at for at, tone in enumerate(tones)}
     which = np.array([order[each.tone] for each in played], dtype=np.int64)
     starts = np.array([each.start for each in played], dtype=np.int64)
@@ -168,7 +168,7 @@ def _laid_out(
 
 
 def _levelled(laid: _Laid, played: list[ToneStroke], rate: int) -> Stem:
-    """The players balanced against one another, and all of them under the guide.
+    """Balance the players against one another, and all of them under the tones.
 
     Drums have peaks so high that a file could not have its loudness; these are limited.
     """
@@ -182,12 +182,12 @@ def _levelled(laid: _Laid, played: list[ToneStroke], rate: int) -> Stem:
 
 
 def _lufs(stem: Stem, end: int, rate: int) -> float:
-    """Integrated loudness of the first minute, which stands for the whole."""
+    """Return the integrated loudness of the first minute, taken for the whole."""
     count = min(end, _LEVELLED_S * rate)
     cuts = [*range(0, count, rate), count]
     return measured((stem(*pair)[:, np.newaxis] for pair in pairwise(cuts)), rate).lufs
 
 
 def _factor(lufs: float, wanted: float) -> float:
-    """The amplitude factor from one loudness to another; 1 for silence."""
+    """Return the amplitude factor from one loudness to another; 1 for silence."""
     return float(10 ** ((wanted - lufs) / 20)) if np.isfinite(lufs) else 1.0

@@ -1,4 +1,4 @@
-"""When each stroke of a band begins and ends, in samples of a recording.
+"""The strokes of a band in samples of a recording.
 
 Every place is rounded once, from its exact distance to the start of the recording, so that
 the band stays with the guide, the drone and the click however long it plays.
@@ -43,7 +43,7 @@ class ToneStroke:
 
 
 def strokes(plan: RecordingPlan, arrangement: Arrangement, rate: int) -> list[ToneStroke]:
-    """Every stroke of *arrangement* in *plan*, in time order."""
+    """Return every stroke of *arrangement* in *plan*, in time order."""
     found = [
         _stroke(heard, arrangement, at, note, rate)
         for heard in plan.passes
@@ -55,13 +55,13 @@ def strokes(plan: RecordingPlan, arrangement: Arrangement, rate: int) -> list[To
 
 
 def _rung_out(stroke: ToneStroke, rate: int) -> ToneStroke:
-    """The last sound of all, which nobody damps."""
+    """Return the last sound of all, left to ring."""
     longer = stroke.let_go + round(_LAST_FALLS_S * rate)
     return replace(stroke, end=max(stroke.end, longer))
 
 
 def _in_pass(arrangement: Arrangement, heard: Pass) -> Iterator[tuple[Fraction, Struck]]:
-    """The strokes of the bars of a pass, each with its place in the score, in time order."""
+    """Yield the strokes of the bars of a pass, with their places in the score, in time order."""
     early = _EARLY if arrangement.seed else Fraction(0)
     whole, notes = arrangement.length, arrangement.notes
     for time in range(heard.first // whole, -(-heard.last // whole)):
@@ -80,7 +80,7 @@ def _place(notes: Sequence[Struck], beats: Fraction) -> int:
 
 
 def _closing_hats(played: list[tuple[Fraction, Struck]]) -> list[tuple[Fraction, Struck]]:
-    """*played* with each open hat held until the next stroke on the hats.
+    """Return *played* with each open hat held until the next stroke on the hats.
 
     The length of any other stroke on a drum means nothing: it is left to ring.
     """

@@ -1,4 +1,4 @@
-"""The plain built-in band, which needs nothing installed: plucked bass, organ or piano, drums.
+"""The built-in band, which needs nothing installed: plucked bass, organ or piano, drums.
 
 A struck or plucked string is a power series: with z = exp((i w - d) t), its harmonic n is the
 real part of z to the n, which sounds n times as high and dies n times as fast.  So a tone is
@@ -20,14 +20,14 @@ from reedmill.sound.signal.tone import Timbre, period
 from reedmill.theory.pitch import equal_hz
 
 _HIGHEST = 0.45  # of the sample rate: no harmonic above it
-_HEARD_HZ = 16_000.0
+_HEARD_HZ = 16_000.0  # few adults hear above it, and each harmonic costs time
 _ORGANS = range(16, 24)  # the General MIDI family whose tones are held, from 0
-_ATTACK_S = 0.0015
+_ATTACK_S = 0.0015  # no click, and still a pluck
 
 
 @dataclass(frozen=True, slots=True)
 class _String:
-    """How a string is set going and dies away."""
+    """The excitation and decay of a string."""
 
     pluck: float  # where along the string, as a share of its length
     falls_hz: float  # of the fundamental: 1/e after 1 / falls_hz seconds
@@ -35,6 +35,8 @@ class _String:
     harmonics: int
 
 
+# A bass is plucked nearer the middle of its string than a piano hammer strikes, so it is rounder.
+# Chosen by ear, see above.
 _BASS = _String(pluck=0.18, falls_hz=0.9, dulls_hz=0.55, harmonics=16)
 _PIANO = _String(pluck=0.13, falls_hz=1.1, dulls_hz=0.9, harmonics=14)
 
@@ -43,10 +45,11 @@ _ORGAN = Timbre((1.0, 0.55, 0.32, 0.20, 0.03, 0.05, 0.0, 0.02), soft_above_hz=25
 
 
 def plain_tones(wanted: ToneLengths, reference_hz: float, rate: int) -> dict[Tone, ToneSamples]:
-    """The *wanted* tones, tuned to A4 = *reference_hz*, at *rate*.
+    """Return the *wanted* tones, tuned to A4 = *reference_hz*, at *rate*.
 
     A drum that dies away may be shorter than it was wanted.  ``InputError`` for a key that
     is not a drum.
+    Each is mono, 32-bit, from its onset on.
     """
     return {
         tone: _tone(tone, wanted[tone], reference_hz, rate).astype(np.float32)
@@ -71,10 +74,11 @@ def _tone(tone: Tone, count: int, reference_hz: float, rate: int) -> Samples:
 
 
 def _plucked(string: _String, hz: float, loud: float, count: int, rate: int) -> Samples:
-    """A string set going; the harder, the brighter."""
+    """Return the tone of a plucked string; the harder, the brighter."""
     most = min(string.harmonics, int(min(_HIGHEST * rate, _HEARD_HZ) / hz))
     numbers = np.arange(1, max(most, 1) + 1)
     levels = np.abs(np.sin(np.pi * numbers * string.pluck)) / numbers
+    # the softer the stroke, the faster its harmonics weaken; chosen by ear
     levels *= (0.35 + 0.5 * loud) ** (0.35 * (numbers - 1))
     seconds = np.arange(count) / rate
     around = np.exp(seconds * complex(-string.dulls_hz, 2 * np.pi * hz))

@@ -1,4 +1,4 @@
-"""The single tones a band is made of, whichever way they are made."""
+"""Single tones of a band, whichever way they are made."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Tone:
 
     @property
     def part(self) -> Part:
-        """Who plays it."""
+        """The player of the tone."""
         return Part[self.player]
 
 
@@ -39,7 +39,7 @@ ToneLengths = Mapping[Tone, int]
 
 @lru_cache(maxsize=4096)
 def tone_for(part: Part, program: int, key: int, velocity: int) -> tuple[Tone, float]:
-    """The tone for a stroke, and the amplitude it is played at.
+    """Return the tone for a stroke, and the amplitude it is played at.
 
     Amplitude goes with the square of the velocity: General MIDI Level 2 (RP-024), from
     memory, gives 40 log(velocity / 127) decibels.

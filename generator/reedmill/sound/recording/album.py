@@ -1,4 +1,4 @@
-"""A finished sound file made a track of an album: its tags changed, its sound left as it is."""
+"""Album tags for a finished sound file, whose sound stays as it is."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from reedmill.sound.signal.tags import InAlbum, id3_in_album, vorbis_in_album
 
 
 def put_in_album(file: IO[bytes], kind: str, track: InAlbum) -> None:
-    """Write *track* into the tags of *file*, a whole sound file of type *kind*, in its place.
+    """Write *track* into the tags of *file*, a whole sound file of type *kind*, in place.
 
     All its other tags stay, and so does its sound.  ``RenderError`` when it is not of its type.
     """
@@ -27,7 +27,7 @@ def put_in_album(file: IO[bytes], kind: str, track: InAlbum) -> None:
 
 
 def _no_padding(_: object) -> int:
-    """No room left for later changes, so that equal sounds with equal tags are equal files."""
+    """Return 0, no padding for later changes: equal sounds with equal tags are equal files."""
     return 0
 
 

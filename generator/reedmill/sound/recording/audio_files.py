@@ -36,7 +36,7 @@ _OGG_SERIAL = 1
 
 @dataclass(frozen=True, slots=True)
 class AudioFormat:
-    """How sound is written."""
+    """The encoding of a sound file: its type and bits."""
 
     kind: str  # wav, flac, ogg or mp3
     bits: int = 16  # of wav and flac
@@ -99,7 +99,7 @@ def _closed(out: Any) -> None:
 
 
 def _steps(block: Samples, form: AudioFormat) -> Any:
-    """*block* as libsndfile is to have it: whole steps where they are kept as they are."""
+    """Return *block* as libsndfile expects it: integers where the format stores them."""
     if form.kind != "flac":
         return checked(block)
     steps = integers(block, form.bits)
@@ -115,7 +115,7 @@ def _told(unwanted: type[Exception]) -> Iterator[None]:
 
 
 def _libraries() -> tuple[Any, Any]:
-    """The modules soundfile and mutagen; ``RenderError`` when one is not there."""
+    """Return the modules soundfile and mutagen; ``RenderError`` when one is missing."""
     try:
         import mutagen
         import soundfile
@@ -129,7 +129,7 @@ def _libraries() -> tuple[Any, Any]:
 
 
 class _Sink:
-    """A file for libsndfile, which could not pass an error on: it is kept and raised later."""
+    """A file for libsndfile, which cannot pass errors on: they are kept and raised later."""
 
     def __init__(self, file: IO[bytes], before: bytes) -> None:
         self._file, self._start = file, len(before)
@@ -138,7 +138,7 @@ class _Sink:
 
     @contextmanager
     def told(self, unwanted: type[Exception]) -> Iterator[None]:
-        """Raise what went wrong with the file rather than what libsndfile makes of it."""
+        """Raise the error of the file rather than what libsndfile makes of it."""
         with _told(unwanted):
             try:
                 yield
@@ -146,7 +146,7 @@ class _Sink:
                 self.check()
 
     def check(self) -> None:
-        """Raise what went wrong since the file was opened, or that we were stopped."""
+        """Raise any error since the file was opened, or that we were stopped."""
         check()
         if self._error:
             raise self._error
@@ -173,7 +173,7 @@ class _Sink:
 
 
 def _comment(file: IO[bytes], tags: Tags, form: AudioFormat) -> None:
-    """Put the Vorbis comments in, and the serial number of an OGG."""
+    """Write the Vorbis comments, and the serial number of an OGG."""
     from mutagen.flac import FLAC
     from mutagen.oggvorbis import OggVorbis
 
@@ -187,7 +187,7 @@ def _comment(file: IO[bytes], tags: Tags, form: AudioFormat) -> None:
 
 
 def _renumber(file: IO[bytes]) -> None:
-    """Give every page of an OGG the same serial number, and its checksum anew."""
+    """Give every page of an OGG the same serial number, and a new checksum."""
     from mutagen.ogg import OggPage
 
     end = file.seek(0, os.SEEK_END)

@@ -1,4 +1,4 @@
-"""The listening check: hears every note of a finished sound file and says how it is tuned.
+"""The listening check: measures the pitch of every note in a finished sound file.
 
 The detector knows nothing of the target.  It takes a spectrum through a Gaussian window,
 whose logarithm is a parabola around every partial, so that three points give a partial's
@@ -32,16 +32,16 @@ _LONGEST_S = 0.4  # of a note, from its middle; more gives nothing more
 _LEAST_PERIODS = 6  # fewer, and neighbouring partials run into one another
 _WINDOW_SIGMAS = 4  # from the middle of the window to its ends
 _PADDED = 4  # times as many points in the spectrum
-_FUNDAMENTALS_HZ = (50.0, 9000.0)
+_FUNDAMENTALS_HZ = (50.0, 9000.0)  # of every reed, with room on both sides
 _FLOOR_DB = -50.0  # partials weaker than this against the strongest are not used
-_SILENT = 1e-4
-_MOST_PARTIALS, _HIGHEST_STRONG = 12, 8
+_SILENT = 1e-4  # of full scale, -80 dB: softer than any note here
+_MOST_PARTIALS, _HIGHEST_STRONG = 12, 8  # used; the strongest three are among the first eight
 _ON_A_MULTIPLE = 0.03  # of the fundamental
 _EXPLAINED = 0.95  # of the partials' amplitudes
 
 
 def listen(path: Path, plan: RecordingPlan) -> list[MeasuredNote]:
-    """Every note that *plan* lets sound, as it is in the file *path*, which holds its guide.
+    """Measure every note that *plan* lets sound in the file *path*, which holds its tones.
 
     ``OSError`` when it cannot be read.
     """
@@ -69,7 +69,7 @@ def _heard(heard: Pass, note: Note, read: Reader, rate: int, *, last: bool) -> M
 
 
 def pitch_hz(sound: Samples, rate: int) -> float | None:
-    """The fundamental of a steady tone with harmonics, in Hz; ``None`` when it is silent."""
+    """Return the fundamental in Hz of a steady tone with harmonics; ``None`` when silent."""
     if not len(sound) or np.max(np.abs(sound)) < _SILENT:
         return None
     partials_hz, amplitudes = _partials(sound, rate)
@@ -84,7 +84,7 @@ def pitch_hz(sound: Samples, rate: int) -> float | None:
 
 
 def _partials(sound: Samples, rate: int) -> tuple[Samples, Samples]:
-    """Frequencies in Hz and amplitudes of the strongest partials."""
+    """Return frequencies in Hz and amplitudes of the strongest partials."""
     places = np.linspace(-_WINDOW_SIGMAS, _WINDOW_SIGMAS, len(sound))
     size = 1 << (_PADDED * len(sound) - 1).bit_length()
     power = np.abs(np.fft.rfft(sound * np.exp(-(places**2) / 2), size)) ** 2
@@ -101,7 +101,7 @@ def _partials(sound: Samples, rate: int) -> tuple[Samples, Samples]:
 
 
 def _fundamental(partials_hz: Samples, amplitudes: Samples) -> float:
-    """The highest frequency on whose multiples (nearly) all of the sound lies."""
+    """Return the highest frequency whose multiples hold (nearly) all of the sound."""
     guesses = {hz / number for hz in partials_hz[:3] for number in range(1, _HIGHEST_STRONG + 1)}
     low, high = _FUNDAMENTALS_HZ
     best, most = float(partials_hz[0]), 0.0
@@ -124,7 +124,7 @@ def _on_multiple(partials_hz: Samples, fundamental_hz: float) -> NDArray[np.bool
 
 @contextmanager
 def _open(path: Path) -> Iterator[tuple[Reader, int]]:
-    """A reader of *path*, and its samples a second.  Nothing but what is asked for is read."""
+    """Open a reader of *path*, which reads only what is asked for, with its sample rate."""
     if path.suffix == ".wav":
         with open_plain(path) as plain, wave.open(plain) as file:
             yield _wave_reader(file), file.getframerate()

@@ -1,4 +1,4 @@
-"""Stems and their sum: what a plan sounds like, as blocks of samples or as a WAV file.
+"""Stems and their sum: the sound of a plan, as blocks of samples or as a WAV file.
 
 Before it is levelled a mix is exactly the sum of its stems; levelling multiplies all of it
 by one factor (see ``level``).
@@ -40,7 +40,7 @@ _SHORT_S = 60  # a stem so short is made once and kept
 
 @dataclass(frozen=True, slots=True)
 class StemSet:
-    """A plan ready to be heard: its stems, all of one length."""
+    """The stems of a plan, all of one length."""
 
     plan: RecordingPlan
     stems: dict[str, Stem]
@@ -55,7 +55,7 @@ class StemSet:
         return 2 if self.wide else 1
 
     def blocks(self, names: Sequence[str], factor: float = 1.0) -> Iterator[Samples]:
-        """The sum of the stems called *names*, second by second: (samples, channels)."""
+        """Yield the sum of the stems *names*, second by second: (samples, channels)."""
         for first in range(0, self.count, self.rate):
             last = min(first + self.rate, self.count)
             block = np.zeros((last - first, self.channels))
@@ -68,14 +68,14 @@ class StemSet:
             yield block
 
     def level(self, names: Sequence[str]) -> Level:
-        """How loud the sum of the stems called *names* is."""
+        """Return the loudness of the sum of the stems *names*."""
         return measured(self.blocks(names), self.rate)
 
 
 def take(plan: RecordingPlan, recording: Recording, *, rate: int = RATE) -> StemSet:
-    """The stems of *plan*, as *recording* wants them.
+    """Return the stems of *plan* that *recording* asks for.
 
-    As long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
+    They are as long as the bars and a tail, or until the band has rung out.  ``InputError`` for a
     rate out of range; and whatever ``named_guide`` and ``backing`` raise.
     """
     checked_rate(rate)
@@ -114,7 +114,7 @@ def _arrangement(score: Score) -> Arrangement:
 
 
 def _kept(stem: Stem, count: int) -> Stem:
-    """*stem*, made whole when it is first asked for; what it returns may not be changed."""
+    """Return *stem*, rendered on first use and kept; callers must not change its samples."""
     whole = cache(lambda: stem(0, count))
     return lambda first, last: whole()[first:last]
 
@@ -123,7 +123,7 @@ EVERYTHING = Recording(drone=("root",), click=Click.BEATS)
 
 
 def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
-    """The stem called *name* of *score*: ``tones``, ``drone`` or ``click``; mono, -1 to 1.
+    """Return the stem ``tones``, ``drone`` or ``click`` of *score*; mono, -1 to 1.
 
     ``InputError`` for another name, or for a sample rate out of range.
     """
@@ -138,7 +138,7 @@ def stem(score: Score, name: str, *, sample_rate: int = RATE) -> Samples:
 def render(
     score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
 ) -> Samples:
-    """The guide of *score*, with drone and click if asked for: shape (samples,), mono.
+    """Return the tones of *score*, with drone and click if asked for: shape (samples,), mono.
 
     Exactly the sum of the stems, 0.3 s longer than the bars, not levelled.
     """
@@ -149,7 +149,7 @@ def render(
 def wav_bytes(
     score: Score, *, drone: bool = False, click: bool = False, sample_rate: int = RATE
 ) -> bytes:
-    """``render`` as a levelled WAV file with its tags; equal scores give equal bytes."""
+    """Return ``render`` as a levelled WAV file with its tags; equal scores give equal bytes."""
     taken, names = _asked_for(score, drone=drone, click=click, rate=sample_rate)
     blocks = taken.blocks(names, taken.level(names).factor)
     tags = tags_of(taken.plan, names)

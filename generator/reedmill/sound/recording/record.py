@@ -1,4 +1,4 @@
-"""Which sound files a recording comes to, each ready to be written."""
+"""The sound files of a recording, each ready to be written."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from reedmill.sound.signal.clock import RATE
 
 @dataclass(frozen=True, slots=True)
 class SoundFile:
-    """One sound file to be."""
+    """One sound file to be written."""
 
     ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
     stem: str  # mix, tones, backing, drone or click
@@ -34,20 +34,20 @@ class SoundFile:
 
     @property
     def notice(self) -> str:
-        """What a player should know of the sound: one sentence, or nothing."""
+        """A notice for the player about the sound: one sentence, or nothing."""
         return self.taken.notice
 
     def save(self, path: Path) -> None:
-        """Write it to *path*; raises as ``files.save``."""
+        """Write the file to *path*; raises as ``save_sound``."""
         save_sound(path, self.taken, self.holds, self.factor, self.form)
 
     def listen(self, path: Path) -> tuple[MeasuredNote, ...]:
-        """Every note of the finished file *path*, when it holds the guide alone."""
+        """Measure every note of the finished file *path*, when it holds the tones alone."""
         return tuple(listen(path, self.taken.plan)) if self.stem == "tones" else ()
 
 
 def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
-    """Every file of *recording*: the guide, the mix, the other stems, the drone loop.
+    """Yield every file of *recording*: the tones, the mix, the other stems, the drone loop.
 
     Without the guide the mix, or its only stem, is all there is but the stems asked for.
 
@@ -72,25 +72,34 @@ _ENDINGS = {
 
 
 def _ending(stem: str, recording: Recording) -> str:
-    """Tones that are a stem have the level of their mix, so they are not the tones alone."""
+    """Return the file ending; tones as a stem have their mix's level, so another name."""
     cut = stem == "tones" and recording.stems and len(recording.mixed) > 1
     return ".tones" if cut else _ENDINGS[stem]
 
 
-def planned_sounds(recording: Recording) -> Iterator[tuple[str, str, tuple[str, ...]]]:
-    """Ending, stem and what it holds of every file ``sound_files`` will give, in that order."""
+@dataclass(frozen=True, slots=True)
+class PlannedSound:
+    """A sound file before its sound is made."""
+
+    ending: str  # of the file name: .wav, .mix.flac, .60-bpm.drone.wav
+    stem: str  # mix, tones, backing, drone or click
+    holds: tuple[str, ...]  # the stems in it
+
+
+def planned_sounds(recording: Recording) -> Iterator[PlannedSound]:
+    """Yield each file that ``sound_files`` will yield, in that order."""
     for tempo, each in recording.one_by_one():
         named = f".{tempo}-bpm" if tempo else ""
         for stem, holds in _held(each):
             for kind in each.types:
-                yield f"{named}{_ending(stem, each)}.{kind}", stem, holds
+                yield PlannedSound(f"{named}{_ending(stem, each)}.{kind}", stem, holds)
     if recording.loop:
         for kind in recording.types:
-            yield f".drone-loop.{kind}", "drone", ("drone",)
+            yield PlannedSound(f".drone-loop.{kind}", "drone", ("drone",))
 
 
 def _held(recording: Recording) -> Iterator[tuple[str, tuple[str, ...]]]:
-    """Stem and what it holds."""
+    """Yield each stem and its contents."""
     mixed = recording.mixed
     if len(mixed) == 1:
         yield mixed[0], mixed
@@ -104,7 +113,7 @@ def _held(recording: Recording) -> Iterator[tuple[str, tuple[str, ...]]]:
 
 
 def _cuts(taken: StemSet, recording: Recording) -> Iterator[tuple[str, tuple[str, ...], float]]:
-    """Stem, what it holds, and its factor."""
+    """Yield each stem, its contents, and its factor."""
     factor = taken.level(recording.mixed).factor
     for stem, holds in _held(recording):
         alone = stem == "tones" and not recording.stems and len(recording.mixed) > 1

@@ -1,1 +1,1 @@
-"""The reference tones in our own reed voice, the drone and the click."""
+"""The tones in our own reed voice, the drone and the click."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from reedmill.practice.practice import Click, Pass, RecordingPlan, off_beats
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import Samples
 
+# High enough to be heard beside the tones; bars stand out by pitch and level,
+# off-beats stay in the background.  Chosen by ear, no published source.
 BAR_HZ, BAR_PEAK = 1800.0, 0.2
 PULSE_HZ, PULSE_PEAK = 1200.0, 0.13
 OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.065
@@ -23,17 +26,22 @@ OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.065
 # A struck wooden bar: times the lowest frequency, amplitude, seconds to fall by 1/e.
 # Chosen by ear, no published source.
 _MODES = ((1.0, 1.0, 0.012), (2.76, 0.35, 0.005), (4.1, 0.12, 0.003))
-_LENGTH_S = 0.06
+_LENGTH_S = 0.06  # five times the longest fall: it has died away
 _ATTACK_S = 0.0004  # long enough to keep the burst in its band
 
-Tap = tuple[int, float, float]
-"""The sample it begins at, its frequency in Hz and its peak."""
+
+class Tap(NamedTuple):
+    """One tap of the click."""
+
+    start: int  # the sample of the recording it begins at
+    hz: float
+    peak: float  # of its amplitude, 0 to 1
 
 
 def click(plan: RecordingPlan, where: Click, rate: int) -> Callable[[int, int], Samples]:
-    """The taps of *plan*: a function from first and last sample to mono samples."""
+    """Return the taps of *plan*: a function from first and last sample to mono samples."""
     taps = sorted(tap for heard in plan.passes for tap in _taps(heard, where, rate))
-    starts = [tap[0] for tap in taps]
+    starts = [tap.start for tap in taps]
     length = round(_LENGTH_S * rate)
 
     def block(first: int, last: int) -> Samples:
@@ -56,15 +64,15 @@ def _taps(heard: Pass, where: Click, rate: int) -> Iterator[Tap]:
     for number in range(-(-(last - first) // pulse)):
         beat = first + number * pulse
         kind = (BAR_HZ, BAR_PEAK) if beat % score.meter.beats == 0 else (PULSE_HZ, PULSE_PEAK)
-        yield sample_at(heard, beat, rate), *kind
+        yield Tap(sample_at(heard, beat, rate), *kind)
         if where is Click.OFFBEATS and beat >= heard.first:
             for between in off_beats(score.meter):
-                yield sample_at(heard, beat + between, rate), OFFBEAT_HZ, OFFBEAT_PEAK
+                yield Tap(sample_at(heard, beat + between, rate), OFFBEAT_HZ, OFFBEAT_PEAK)
 
 
 @lru_cache(maxsize=16)
 def _tap(hz: float, peak: float, rate: int) -> Samples:
-    """One burst at *hz*, its loudest sample at *peak*, silent at both ends."""
+    """Return one burst at *hz*, its loudest sample at *peak*, silent at both ends."""
     seconds = np.arange(round(_LENGTH_S * rate)) / rate
     burst = sum(
         (level * np.exp(-seconds / fall_s) * np.sin(2 * np.pi * hz * times * seconds)

@@ -1,4 +1,4 @@
-"""The drone: the root of the key, held, for the ear to measure every note against.
+"""The drone: the root of the key held, to tune every note against.
 
 A fifth and an octave may sound with it.  They are pure (3:2 and 2:1) in every intonation:
 a tempered fifth would beat with the root, and the drone could not hold its level.
@@ -35,7 +35,7 @@ LOOP_S = 30
 def drone(
     plan: RecordingPlan, tones: tuple[str, ...], rate: int, count: int | None = None
 ) -> Callable[[int, int], Samples]:
-    """The drone of *plan*: a function from first and last sample to mono samples.
+    """Return the drone of *plan*: a function from first and last sample to mono samples.
 
     It sounds from the first sample to the last without a break, fades in at once and out
     at the end of *count* samples, usually in the tail.
@@ -57,12 +57,12 @@ def drone(
 
 
 def _rise(places: NDArray[np.int64], fade: int) -> Samples:
-    """The amplitude at *places* counted from where it is silent."""
+    """Return the amplitude at *places* counted from where it is silent."""
     return np.asarray(np.sin(np.pi / 2 * places / max(fade, 1)) ** 2, dtype=np.float64)
 
 
 def drone_loop(root_hz: float, tones: tuple[str, ...], rate: int) -> Samples:
-    """A drone of ``LOOP_S`` seconds whose end goes over into its beginning without a seam.
+    """Return a drone of about ``LOOP_S`` seconds that loops without a seam.
 
     It holds a whole even number of periods of the root in a whole number of samples.  That
     moves the pitch by a thousandth of a cent at the most (measured from F2 to E4).
@@ -72,8 +72,9 @@ def drone_loop(root_hz: float, tones: tuple[str, ...], rate: int) -> Samples:
 
 
 def _fits(root_hz: float, rate: int) -> Iterator[tuple[float, int, int]]:
-    """Ways to fill about LOOP_S: samples off a perfect fit, whole samples, pairs of periods."""
+    """Yield ways to fill about LOOP_S: samples off a perfect fit, whole samples, period pairs."""
     around = round(LOOP_S * root_hz / 2)
+    # some seconds either way: among so many lengths one fits nearly exactly
     for pairs in range(around - 200, around + 200):
         exact = 2 * pairs * rate / root_hz
         yield abs(round(exact) - exact), round(exact), pairs
@@ -88,7 +89,7 @@ class _Held:
     rate: int
 
     def between(self, first: int, last: int) -> Samples:
-        """Its samples from *first* to *last*."""
+        """Return its samples from *first* to *last*."""
         under_hz = self.root_hz / 2
         cycles = np.arange(first, last, dtype=np.float64)
         cycles *= under_hz / self.rate
@@ -96,12 +97,16 @@ class _Held:
 
 
 def partials_of_drone(tones: tuple[str, ...], root_hz: float, rate: int) -> tuple[Samples, Samples]:
-    """Cosines and sines of a drone of *tones*: partials of the note an octave under the root."""
+    """Return cosines and sines of a drone of *tones*, over an octave below the root.
+
+    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
+    frequency.
+    """
     return partials(_timbre(tones), root_hz / 2, rate)
 
 
 def _timbre(tones: tuple[str, ...]) -> Timbre:
-    """The sum of the *tones*' harmonics; where two fall together their powers add."""
+    """Return the sum of the *tones*' harmonics; where two coincide their powers add."""
     power = np.zeros(4 * len(_STOP))
     for times, level in (_TONES[tone] for tone in tones):
         power[times - 1 : times * len(_STOP) : times] += (level * np.array(_STOP)) ** 2

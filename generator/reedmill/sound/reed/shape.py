@@ -1,4 +1,4 @@
-"""What every voice of the guide does alike: the outline of a note, accents and slides."""
+"""The shape of every note, whichever voice plays it: envelope, accents and slides."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from reedmill.practice.practice import Pass
 from reedmill.score.score import Note, glide_share
 from reedmill.sound.signal.loudness import Samples
 
-_RELEASE_S = 0.015
+_RELEASE_S = 0.015  # how fast a reed falls silent without a click; chosen by ear
 _GAP_S = 0.005  # silence before the next attack, taken from the note's own end
 
 _BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
@@ -22,7 +22,7 @@ _glide_shares = cast("Callable[[Samples], Samples]", glide_share)
 
 
 def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
-    """Every attack of a pass in which the guide sounds, and its amplitude.
+    """Yield every attack of a pass with audible tones, and its amplitude.
 
     Where some notes are accented the others step back: the level of the whole stays put.
     """
@@ -34,14 +34,14 @@ def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
 
 
 def slide_hz(from_hz: float, to_hz: float, count: int) -> Samples:
-    """A slide of *count* samples: the frequency between each sample and the next."""
+    """Return a slide of *count* samples: the frequency between each sample and the next."""
     shares = _glide_shares((np.arange(count) + 0.5) / max(count, 1))
     return np.asarray(from_hz * (to_hz / from_hz) ** shares, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """The outline of one attack of *count* samples: it rises, holds, falls and is silent."""
+    """The envelope of one attack of *count* samples: it rises, holds, falls and is silent."""
 
     count: int
     rise: int  # samples
@@ -49,7 +49,7 @@ class Outline:
     gap: int
 
     def give(self, sound: Samples, first: int = 0) -> None:
-        """Give *sound*, which begins at sample *first* of the attack, its part, in place.
+        """Apply the envelope to *sound*, which begins at sample *first* of the attack.
 
         The rise is a quarter sine: steep at once, so that the onset is heard where it is
         written, and smooth on arrival.
@@ -65,9 +65,10 @@ class Outline:
 
 
 def outline(count: int, rise_s: float, rate: int) -> Outline:
-    """The outline of an attack of *count* samples; a very short one keeps half its length."""
+    """Return the envelope of *count* samples; a very short one keeps half its length."""
     return Outline(
         count,
+        # eighths and a quarter: half of the shortest note is left to sound
         rise=min(round(rise_s * rate), count // 8),
         fall=min(round(_RELEASE_S * rate), count // 4),
         gap=min(round(_GAP_S * rate), count // 8),

@@ -1,4 +1,4 @@
-"""The reed voice: the reference tones, one attack for each breath of the score.
+"""The reed voice: the tones of a score, one attack for each breath.
 
 Every sample is a function of its place alone, so that any stretch of a recording can be
 made by itself: an hour of sound needs no more memory than a second.
@@ -30,11 +30,15 @@ REED = Timbre(
     lufs=-16.0,
 )  # fmt: skip
 
-_ATTACK_S = 0.003
+_ATTACK_S = 0.003  # quicker than a real reed, so that the onset marks the beat exactly
 
 
 def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:
-    """Cosines and sines of the reed's tone for a breath whose highest note is *hz*."""
+    """Return cosines and sines of the reed tone for a breath whose highest note is *hz*.
+
+    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
+    frequency.
+    """
     return partials(REED, hz, rate)
 
 
@@ -49,7 +53,7 @@ class ToneSegment:
     slides_to_hz: float | None = None
 
     def cycles(self, first: int, last: int, rate: int) -> Samples:
-        """Periods passed at the samples from *first* to *last*, counted from the attack."""
+        """Return periods passed at samples *first* to *last*, counted from the attack."""
         if self.slides_to_hz is not None:
             return self._sliding(rate)[first - self.start : last - self.start]
         steps = np.arange(first - self.start, last - self.start, dtype=np.float64)
@@ -67,7 +71,7 @@ class ToneSegment:
         return slide_hz(self.hz, self.slides_to_hz, self.count)
 
     def phase_after(self, rate: int) -> float:
-        """Periods passed at its end."""
+        """Return the periods passed at its end."""
         if self.slides_to_hz is None:
             return self.phase + self.count * self.hz / rate
         return self.phase + float(np.sum(self._slide_hz())) / rate
@@ -86,11 +90,11 @@ class Attack:
 
     @property
     def end(self) -> int:
-        """The first sample after it."""
+        """The first sample after the attack."""
         return self.start + self.count
 
     def between(self, first: int, last: int) -> Samples:
-        """Its samples from *first* to *last*, counted from its own start."""
+        """Return its samples from *first* to *last*, counted from its own start."""
         parts = [
             each.cycles(max(first, each.start), min(last, each.start + each.count), self.rate)
             for each in self.stretches
@@ -103,7 +107,7 @@ class Attack:
 
 
 def guide(plan: RecordingPlan, rate: int) -> Callable[[int, int], Samples]:
-    """The reference tones of *plan*: a function from first and last sample to mono samples."""
+    """Return the tones of *plan*: a function from first and last sample to mono samples."""
     attacks = [attack for heard in plan.passes for attack in _attacks(heard, rate)]
     starts, ends = [each.start for each in attacks], [each.end for each in attacks]
 
@@ -136,7 +140,7 @@ def _attack(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) 
 def _stretches(
     score: Score, breath: tuple[Note, ...], bounds: list[int], rate: int
 ) -> Iterator[ToneSegment]:
-    """The parts of one attack, each taking up the phase where the one before it ends."""
+    """Yield the parts of one attack, each taking up the phase where the one before it ends."""
     phase, before = 0.0, breath[0]
     for note, start, end in zip(breath, bounds, bounds[1:], strict=False):
         start -= bounds[0]

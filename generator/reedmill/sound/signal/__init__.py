@@ -1,1 +1,1 @@
-"""What every sound is made with: time in samples, tones, levels, WAV and tags."""
+"""Signal tools of every sound: sample time, tones, levels, WAV and tags."""

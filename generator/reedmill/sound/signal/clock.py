@@ -17,7 +17,7 @@ _RATES = range(22_050, 192_001)
 
 
 def checked_rate(sample_rate: int) -> int:
-    """*sample_rate* itself; ``InputError`` when no audio file should have it.
+    """Return *sample_rate*; ``InputError`` for a rate no audio file should have.
 
     Below 22,050 the highest overbends of a high harp could not be expressed.
     """
@@ -30,10 +30,10 @@ def checked_rate(sample_rate: int) -> int:
 
 
 def sample_at(heard: Pass, beats: Fraction, rate: int) -> int:
-    """The sample nearest to when the notated place *beats* is played, rounded once."""
+    """Return the sample nearest to when notated *beats* is played, rounded once."""
     return round(heard.at_s(beats) * rate)
 
 
 def sample_count(plan: RecordingPlan, rate: int) -> int:
-    """Samples in every stem of *plan*: its bars and the tail."""
+    """Return the samples in every stem of *plan*: its bars and the tail."""
     return round((plan.length_s + TAIL_S) * rate)

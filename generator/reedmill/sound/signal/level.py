@@ -1,4 +1,4 @@
-"""How loud a whole recording is, and the factor that brings it to the level of all others.
+"""Loudness of a whole recording, and the factor to the common target level.
 
 Integrated loudness by EBU R 128 (ITU-R BS.1770-4: K-weighting, blocks of 400 ms, gates at
 -70 LUFS and 10 LU under the rest) and true peak by four times oversampling, both from a
@@ -23,17 +23,18 @@ that a mix with drone and click stays under the peak limit without a limiter."""
 PEAK_LIMIT_DBTP = -1.5
 """No file's true peak goes over it; half a decibel is kept for what lossy codecs add."""
 
+# Gating blocks of 400 ms that overlap by 75%, and both gates: ITU-R BS.1770-4, annex 1.
 _HOP_S, _HOPS_A_GATE = 0.1, 4
-_HOPS_A_CHUNK = 10
+_HOPS_A_CHUNK = 10  # a second at a time, which bounds the memory
 _ABSOLUTE_GATE_LUFS, _RELATIVE_GATE_LU = -70.0, -10.0
 _REACH_S = 0.05  # of the filter either way; the high-pass has fallen by 100 dB there
-_HEARD_HZ = 24_000.0
+_HEARD_HZ = 24_000.0  # half of 48 kHz, for which BS.1770 gives its filter
 _NEAR_PEAK = 0.8  # between samples lower than this share of the peak none is expected
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """What a recording measures."""
+    """The measured loudness and true peak of a recording."""
 
     lufs: float  # minus infinity when it is silent or shorter than 400 ms
     true_peak: float  # amplitude, 1 is full scale
@@ -48,7 +49,7 @@ class Level:
 
 
 def measured(blocks: Iterable[Samples], rate: int) -> Level:
-    """The level of a recording given as blocks of shape (samples, channels), in order."""
+    """Measure the level of a recording given as blocks of shape (samples, channels), in order."""
     hop = round(_HOP_S * rate)
     reach = round(_REACH_S * rate)
     energies: list[Samples] = []
@@ -63,7 +64,7 @@ def measured(blocks: Iterable[Samples], rate: int) -> Level:
 
 
 def _chunks(blocks: Iterable[Samples], size: int, reach: int) -> Iterator[Samples]:
-    """The recording cut into *size* samples, each with *reach* more on both sides."""
+    """Yield the recording in *size* samples, each with *reach* more on both sides."""
     held: Samples | None = None
     for block in blocks:
         held = np.concatenate([_silence(reach, block) if held is None else held, block])
@@ -79,7 +80,7 @@ def _silence(count: int, like: Samples) -> Samples:
 
 
 def _weighted(chunk: Samples, rate: int) -> Samples:
-    """*chunk* through the K-weighting, whose phase is left out: it moves no energy far."""
+    """Apply the K-weighting to *chunk* without its phase, which moves no energy far."""
     count = 1 << (len(chunk) - 1).bit_length()
     spectrum = np.fft.rfft(chunk.T, count)
     spectrum *= _gains(count, rate)
@@ -92,7 +93,7 @@ def _gains(count: int, rate: int) -> Samples:
 
 
 def _gated_lufs(hops: Samples) -> float:
-    """Integrated loudness from the mean square of every 100 ms."""
+    """Return the integrated loudness from the mean square of every 100 ms."""
     if len(hops) < _HOPS_A_GATE:
         return float("-inf")
     blocks = np.convolve(hops, np.full(_HOPS_A_GATE, 1 / _HOPS_A_GATE), mode="valid")
@@ -113,7 +114,7 @@ _TAPS = 24  # either side; as a window over the sinc: Kaiser, beta 8
 
 
 def _between_samples() -> NDArray[np.float64]:
-    """Rows that give the values a quarter, a half and three quarters past a sample."""
+    """Return rows that interpolate at a quarter, a half and three quarters of a sample."""
     steps = np.arange(-_TAPS + 1, _TAPS + 1)
     rows = []
     for part in (0.25, 0.5, 0.75):
@@ -126,7 +127,7 @@ _BETWEEN = _between_samples()
 
 
 def _true_peak(chunk: Samples, reach: int, peak: float) -> float:
-    """The highest value at four times the rate of *chunk* without its *reach* on both sides.
+    """Return the peak at four times the rate of *chunk*, without *reach* on both sides.
 
     *peak* itself when that is higher.
     """

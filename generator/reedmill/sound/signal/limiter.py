@@ -1,4 +1,4 @@
-"""A limiter that looks ahead, for sound with high peaks, as drums have.
+"""A look-ahead limiter for sound with high peaks, such as drums.
 
 The gain is found on a grid of short steps counted from the start of the recording, each from
 the peaks around it alone, so any stretch comes out as it does in the whole.
@@ -15,12 +15,12 @@ from reedmill.sound.signal.loudness import Samples
 Stem = Callable[[int, int], Samples]
 """A function from first and last sample to what sounds between them, mono."""
 
-_STEP_S = 0.002
+_STEP_S = 0.002  # with _REACH the gain turns over 20 ms, so that nobody hears it turn
 _REACH = 10  # steps either way in which a peak turns the gain down, and over which it turns
 
 
 def limited(raw: Stem, ceiling: float, rate: int) -> Stem:
-    """*raw* with no sample over *ceiling*: turned down around its peaks, else as it is."""
+    """Return *raw* with no sample over *ceiling*: turned down around its peaks, else as it is."""
     step = round(_STEP_S * rate)
 
     def block(first: int, last: int) -> Samples:
@@ -38,7 +38,7 @@ def limited(raw: Stem, ceiling: float, rate: int) -> Stem:
 
 
 def _gains(peaks: Samples, ceiling: float) -> Samples:
-    """The gain in the middle of each step: the mean of the lowest needed around it.
+    """Return the gain in the middle of each step: the mean of the lowest needed around it.
 
     Every value in a mean is low enough for the step itself, so the mean is; and the line
     between two middles is as low as the peak in either step needs.
@@ -51,7 +51,7 @@ def _gains(peaks: Samples, ceiling: float) -> Samples:
 def _over_neighbours(
     join: Callable[[Samples, Samples], Samples], values: Samples, reach: int
 ) -> Samples:
-    """Each value joined with *reach* neighbours on both sides, always in the same order."""
+    """Join each value with *reach* neighbours on both sides, always in the same order."""
     padded = np.pad(values, reach, mode="edge")
     found = padded[: len(values)].copy()
     for shift in range(1, 2 * reach + 1):

@@ -1,4 +1,4 @@
-"""How loud a steady tone is to the ear, from its harmonics alone.
+"""Loudness of a steady tone, computed from its harmonics.
 
 Tones of equal power differ by several LU between the ends of the harp, so tones are
 levelled by the K-weighting of ITU-R BS.1770 instead.
@@ -21,7 +21,7 @@ OFFSET_DB = -0.691  # the standard's own, for the gain of the shelf at 1 kHz
 
 
 def k_gain(hz: Samples) -> Samples:
-    """Amplitude gain of the K-weighting at *hz*, below 24,000 Hz.
+    """Return the amplitude gain of the K-weighting at *hz*, below 24,000 Hz.
 
     >>> round(float(20 * np.log10(k_gain(np.array([997.0])))[0]), 2)
     0.69
@@ -35,7 +35,7 @@ def k_gain(hz: Samples) -> Samples:
 
 
 def scale_to_lufs(amplitudes: Samples, hz: Samples, lufs: float) -> float:
-    """The factor that brings a sum of sines (peak *amplitudes*, at *hz*) to *lufs*."""
+    """Return the factor that brings sines (peak *amplitudes* at *hz*) to *lufs*."""
     mean_square = float(np.sum((amplitudes * k_gain(hz)) ** 2) / 2)
     wanted = 10.0 ** ((lufs - OFFSET_DB) / 10)
     return float(np.sqrt(wanted / mean_square))

@@ -1,4 +1,4 @@
-"""What a sound file says of itself: title, key, tempo, harp, as ID3 and as Vorbis comments.
+"""Tags of a sound file (title, key, tempo, harp) as ID3 and as Vorbis comments.
 
 ID3v2.4.0 ("ID3 tag version 2.4.0 - Main Structure" and "- Native Frames", 2000, from
 memory) is written here, so that a WAV file needs no library.
@@ -17,7 +17,7 @@ _UTF_8 = b"\x03"  # the encoding byte of a text frame
 
 @dataclass(frozen=True, slots=True)
 class Tags:
-    """Printable texts, none empty."""
+    """The tags of a file: printable texts, none empty."""
 
     title: str
     key: str  # G or Am: the root and m for minor
@@ -37,7 +37,7 @@ class InAlbum:
 
 
 def tags_of(plan: RecordingPlan, stems: Sequence[str]) -> Tags:
-    """The tags of a file that holds *stems* of *plan*."""
+    """Return the tags of a file that holds *stems* of *plan*."""
     score = plan.score
     tempi = [plan.passes[0].score.tempo_bpm, plan.passes[-1].score.tempo_bpm]
     return Tags(
@@ -51,7 +51,7 @@ def tags_of(plan: RecordingPlan, stems: Sequence[str]) -> Tags:
 
 
 def _title(plan: RecordingPlan, tempo: str, stems: Sequence[str]) -> str:
-    """What players show: the drill, then what tells this file from others of it.
+    """Return the title players show: the drill, then what tells this file from others of it.
 
     ``Home from every rung (A harp, 60 bpm, tones)``
     """
@@ -66,7 +66,7 @@ _HEARD = {"backing": "band"}
 
 
 def vorbis_comments(tags: Tags) -> dict[str, str]:
-    """The tags as Vorbis comments, for FLAC and OGG."""
+    """Return the tags as Vorbis comments, for FLAC and OGG."""
     return {
         "TITLE": tags.title,
         "ALBUM": _ALBUM,
@@ -79,7 +79,7 @@ def vorbis_comments(tags: Tags) -> dict[str, str]:
 
 
 def id3(tags: Tags) -> bytes:
-    """The tags as an ID3v2.4 tag, for MP3 and for the ``id3`` chunk of WAV.
+    """Return the tags as an ID3v2.4 tag, for MP3 and for the ``id3`` chunk of WAV.
 
     TBPM is the number of the first tempo, because the frame holds one number; the ladder is
     in its own TXXX frame with harp, position and stem.
@@ -99,7 +99,7 @@ def id3(tags: Tags) -> bytes:
 
 
 def vorbis_in_album(track: InAlbum) -> dict[str, str]:
-    """Its fields as Vorbis comments, for FLAC and OGG.
+    """Return its fields as Vorbis comments, for FLAC and OGG.
 
     ``TRACKNUMBER`` is a field of "Ogg Vorbis I format specification: comment field and header
     specification" (Xiph.Org, from memory); ``TRACKTOTAL`` is common practice.
@@ -110,7 +110,7 @@ def vorbis_in_album(track: InAlbum) -> dict[str, str]:
 
 
 def id3_in_album(track: InAlbum) -> dict[str, str]:
-    """The text of each ID3 frame that says it; in TRCK a slash stands before the total.
+    """Return the text of each ID3 frame of a track; in TRCK a slash precedes the total.
 
     >>> id3_in_album(InAlbum("Two evenings", 3, 9))
     {'TALB': 'Two evenings', 'TRCK': '3/9'}
@@ -124,5 +124,5 @@ def _text_frame(name: bytes, text: str) -> bytes:
 
 
 def _synchsafe(number: int) -> bytes:
-    """Four bytes of seven bits each."""
+    """Return four bytes of seven bits each."""
     return bytes((number >> shift) & 0x7F for shift in (21, 14, 7, 0))

@@ -24,7 +24,7 @@ _HEARD_HZ = 20_000.0  # nor above what people hear, at any rate
 
 @dataclass(frozen=True, slots=True)
 class Timbre:
-    """The harmonics of a voice, and how loud it plays."""
+    """The harmonics of a voice, and its loudness."""
 
     harmonics: tuple[float, ...]  # peak amplitudes, the fundamental first
     soft_above_hz: float  # harmonics above it fall 6 dB an octave more, to spare the ear
@@ -39,7 +39,10 @@ class Period:
     rises: Samples
 
     def along(self, cycles: Samples) -> Samples:
-        """The tone at every phase of *cycles*, counted in periods from 0 up."""
+        """Return the tone at every phase of *cycles*, counted in periods from 0 up.
+
+        The result has the shape of *cycles*.
+        """
         sound = np.empty_like(cycles)
         for start in range(0, len(cycles), _BLOCK):
             block = slice(start, start + _BLOCK)
@@ -58,9 +61,9 @@ class Period:
 
 @lru_cache(maxsize=64)
 def period(timbre: Timbre, hz: float, rate: int) -> Period:
-    """One period of *timbre* for tones up to *hz*, beginning where it is fullest.
+    """Return one period of *timbre* for tones up to *hz*, beginning where it is fullest.
 
-    That puts sound into the first millisecond of even the lowest note.  Measured and
+    Beginning there puts sound into the first millisecond of even the lowest note.  Measured and
     rejected: sine phases, with which an onset was detected up to 2 ms late.
     ``InputError`` when the rate cannot carry the fundamental.
     """
@@ -71,9 +74,11 @@ def period(timbre: Timbre, hz: float, rate: int) -> Period:
 
 
 def partials(timbre: Timbre, hz: float, rate: int) -> tuple[Samples, Samples]:
-    """The cosines and sines that make up ``period(timbre, hz, rate)``, the fundamental first.
+    """Return the cosines and sines of ``period(timbre, hz, rate)``, the fundamental first.
 
     For a synthesiser that takes a tone as its partials.  ``InputError`` as of ``period``.
+    Arrays of one length; item 0 belongs to the fundamental, the next to twice its
+    frequency.
     """
     heard = _harmonics(timbre, hz, rate)
     start, _ = _values(heard, hz)
@@ -83,7 +88,7 @@ def partials(timbre: Timbre, hz: float, rate: int) -> tuple[Samples, Samples]:
 
 
 def _values(heard: Samples, hz: float) -> tuple[int, Samples]:
-    """One period of the partials *heard*, and the point of theirs at which it begins."""
+    """Return one period of the partials *heard*, and the point at which it begins."""
     spectrum = np.zeros(_POINTS // 2 + 1, dtype=np.complex128)
     spectrum[1 : len(heard) + 1] = 0.5 * _POINTS * heard * np.exp(1j * _phases(heard))
     values = np.fft.irfft(spectrum, _POINTS)
@@ -92,7 +97,7 @@ def _values(heard: Samples, hz: float) -> tuple[int, Samples]:
 
 
 def _phases(amplitudes: Samples) -> Samples:
-    """Phases in radians that spread the energy evenly over the period, so peaks stay low.
+    """Return phases in radians that spread the energy over the period, so peaks stay low.
 
     M. R. Schroeder, IEEE Transactions on Information Theory 16(1), 85-89 (1970), from memory.
     """
@@ -102,14 +107,14 @@ def _phases(amplitudes: Samples) -> Samples:
 
 
 def _fullest_point(values: Samples, hz: float) -> int:
-    """Where the next moments (1.5 ms, a quarter period at most) hold the most energy."""
+    """Return where the next moments (1.5 ms, a quarter period at most) hold the most energy."""
     width = round(min(0.0015 * hz, 0.25) * _POINTS)
     energy = np.cumsum(np.concatenate([values, values[:width]]) ** 2)
     return int(np.argmax(energy[width:] - energy[:_POINTS]) + 1) % _POINTS
 
 
 def _harmonics(timbre: Timbre, hz: float, rate: int) -> Samples:
-    """Peak amplitudes of the harmonics of *hz* that *rate* carries, levelled."""
+    """Return peak amplitudes of the harmonics of *hz* that *rate* carries, levelled."""
     count = min(len(timbre.harmonics), int(min(_HIGHEST * rate, _HEARD_HZ) / hz))
     if count == 0:
         raise InputError(

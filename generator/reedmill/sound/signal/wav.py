@@ -18,7 +18,7 @@ from reedmill.sound.signal.tags import Tags, id3
 
 
 def write_wav(samples: Samples, *, sample_rate: int = RATE) -> bytes:
-    """*samples* (mono, -1 to 1) as a 16-bit WAV file; nothing but the sound is written.
+    """Return *samples* (mono, -1 to 1) as a 16-bit WAV file with no tags.
 
     Raises as ``checked``.
 
@@ -37,7 +37,7 @@ def wav_stream(
     bits: int = 16,
     tags: Tags | None = None,
 ) -> Iterator[bytes]:
-    """A WAV file of *count* samples piece by piece; *blocks* have shape (samples, channels)."""
+    """Yield a WAV file of *count* samples in pieces; *blocks* have shape (samples, channels)."""
     size = count * channels * bits // 8
     tail = _chunk(b"id3 ", id3(tags)) if tags else b""
     form = struct.pack(
@@ -51,12 +51,12 @@ def wav_stream(
 
 
 def integers(samples: Samples, bits: int) -> NDArray[np.int32]:
-    """*samples* (-1 to 1) as whole steps of *bits* bits; raises as ``checked``."""
+    """Return *samples* (-1 to 1) as integers of *bits* bits; raises as ``checked``."""
     return np.asarray(np.rint(checked(samples) * (2 ** (bits - 1) - 1)), dtype=np.int32)
 
 
 def checked(samples: Samples) -> Samples:
-    """*samples* themselves; ``RenderError`` when one lies outside -1 to 1 or is not a number.
+    """Return *samples*; ``RenderError`` when one is outside -1 to 1 or is not a number.
 
     Sound is never clipped silently.
     """

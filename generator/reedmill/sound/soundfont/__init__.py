@@ -1,1 +1,1 @@
-"""A SoundFont's preset as the voice, measured and put right."""
+"""A SoundFont's preset as the voice, its tuning measured and corrected."""

@@ -1,4 +1,4 @@
-"""What was measured of SoundFonts, kept in the user's cache folder.
+"""The cache of SoundFont measurements, in the user's cache folder.
 
 A file there is found by the hash of the font's content, is safe to delete, and is believed
 only when its version, hash, program and every number in it are what they should be; any
@@ -16,7 +16,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from io import BufferedReader
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from reedmill.base.errors import InputError, RenderError, reason_of
 from reedmill.base.reading import open_plain
@@ -27,14 +27,23 @@ from reedmill.sound.soundfont.file import Preset, SoundFont
 VERSION = 1
 """To be raised whenever a measurement would come out differently."""
 
-CachedRow = tuple[int, str, float, float, float, float]
-"""One key: see ``soundfont_tuning.KeyTuning``, whose fields these are."""
+
+class CachedRow(NamedTuple):
+    """The kept measurement of one key: the fields of ``tuning.KeyTuning`` as JSON holds them."""
+
+    key: int  # MIDI
+    fault: str  # the value of a ``tuning.Fault``
+    hz: float
+    wavers_cents: float
+    settles_s: float
+    after_cents: float
+
 
 _LARGEST = 1_000_000  # bytes; 128 keys need some 10,000
 
 
 def cache_folder() -> Path:
-    """Where this system keeps what programs can make again."""
+    """Return the folder where this system keeps data that programs can make again."""
     try:
         home = Path.home()
     except RuntimeError:  # nobody whose home it would be: nothing is found or kept there
@@ -49,7 +58,7 @@ def cache_folder() -> Path:
 
 
 def content_hash(font: SoundFont) -> str:
-    """The SHA-256 of the font's bytes, in hex; ``InputError`` when it cannot be read."""
+    """Return the SHA-256 of the font in hex; ``InputError`` when it cannot be read."""
     try:
         with open_plain(font.path) as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
@@ -62,7 +71,7 @@ def _place(digest: str, preset: Preset) -> Path:
 
 
 def load(digest: str, preset: Preset) -> dict[int, CachedRow]:
-    """The rows kept for a preset, by key; none when there are none or they are not sound."""
+    """Return the rows kept for a preset, by key; none when there are none or they are damaged."""
     place = _place(digest, preset)
     sweep(place.parent)  # of what a killed run was keeping
     try:
@@ -80,11 +89,11 @@ def load(digest: str, preset: Preset) -> dict[int, CachedRow]:
             return {}
     except OverflowError:  # a whole number too large for a float
         return {}
-    return {row[0]: (row[0], row[1], *map(float, row[2:])) for row in rows}
+    return {row[0]: CachedRow(row[0], row[1], *map(float, row[2:])) for row in rows}
 
 
 def _ours(file: BufferedReader) -> bool:
-    """Whether an open file is nobody else's: another could say anything."""
+    """Tell whether an open file is the user's own: another's could say anything."""
     return sys.platform == "win32" or os.fstat(file.fileno()).st_uid == os.geteuid()
 
 
@@ -93,7 +102,7 @@ def _head(kept: dict[str, object]) -> dict[str, Any]:
 
 
 def _is_row(row: object) -> bool:
-    """Whether *row* has the shape of a ``CachedRow``: text and finite numbers in their ranges."""
+    """Tell whether *row* has the shape of a ``CachedRow``: text and finite numbers in range."""
     if not isinstance(row, list) or len(row) != 6:
         return False
     key, fault, *numbers = row
@@ -106,7 +115,7 @@ def _is_row(row: object) -> bool:
 
 
 def save_tunings(digest: str, preset: Preset, rows: Iterable[CachedRow]) -> None:
-    """Keep *rows*; nothing happens where the folder cannot be written."""
+    """Keep *rows*; do nothing where the folder cannot be written."""
     place = _place(digest, preset)
     content = json.dumps(_content(digest, preset, rows), indent=0)
     with suppress(RenderError):

@@ -1,4 +1,4 @@
-"""SoundFont files looked at by ourselves before any C code sees them.
+"""SoundFont files parsed and checked before any C code opens them.
 
 Only the frame is read: the RIFF chunks with their sizes, the version, and the tables.
 FluidSynth trusts much of what it reads, so a file that is cut off, that is not a SoundFont,
@@ -44,13 +44,13 @@ class Preset:
 
     @property
     def program(self) -> int:
-        """1 to 128, as the General MIDI list counts."""
+        """The General MIDI number, 1 to 128."""
         return self.number + 1
 
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """A part of the file: its name, and where its content is."""
+    """A chunk of the file: its name, and the place of its content."""
 
     name: bytes
     start: int  # bytes from the beginning of the file
@@ -59,7 +59,7 @@ class Chunk:
 
 @dataclass(frozen=True, slots=True)
 class SoundFont:
-    """A file that has the frame of a SoundFont, and the instruments in it."""
+    """A file with the structure of a SoundFont, and its presets."""
 
     path: Path
     presets: tuple[Preset, ...]  # by bank, then number
@@ -68,7 +68,7 @@ class SoundFont:
     sample_bytes: int  # of one sample that is not packed: 3 where the font has 24 bits
 
     def preset(self, program: int | None = None) -> Preset:
-        """The instrument with General MIDI number *program*, from the lowest bank that has it.
+        """Return the instrument *program* (General MIDI), from the lowest bank with it.
 
         Without a number: the harmonica, or the only instrument there is.  ``InputError``
         when there is none.
@@ -92,9 +92,11 @@ def _listed(presets: tuple[Preset, ...], most: int = 8) -> str:
 
 
 def parse_voice(text: str) -> tuple[Path, int | None]:
-    """File and program of ``font.sf2:23``; the program may be left out.
+    """Split ``font.sf2:23`` into file and program; the program may be left out.
 
     A file of just that name comes first, so a colon in a name does no harm.
+
+    ``InputError`` for a program that is not 1 to 128.
 
     >>> parse_voice("band.sf2:23")
     (PosixPath('band.sf2'), 23)
@@ -115,7 +117,7 @@ def _is_file(text: str) -> bool:
 
 
 def open_soundfont(path: Path) -> SoundFont:
-    """The font at *path*.
+    """Parse and check the font at *path*.
 
     ``InputError`` when it is missing, cut off, not a SoundFont or too much to load.
     """
@@ -148,7 +150,7 @@ class _Reader:
         return found
 
     def chunks(self, start: int, end: int) -> Iterator[Chunk]:
-        """The chunks between two places; a chunk that reaches beyond the second is an error."""
+        """Yield the chunks between two places; raise for one that goes beyond the second."""
         found = 0
         while start + 8 <= end:
             found += 1
@@ -195,7 +197,7 @@ def _preset(header: np.void) -> Preset:
 
 
 def _lists(reader: _Reader) -> dict[bytes, list[Chunk]]:
-    """The chunks of INFO, sdta and pdta, which stand in this order."""
+    """Return the chunks of INFO, sdta and pdta, which must be in this order."""
     lists: dict[bytes, list[Chunk]] = {}
     for chunk in reader.chunks(12, _end(reader)):
         if chunk.name == b"LIST" and chunk.size >= 4:
@@ -221,7 +223,7 @@ def _head(reader: _Reader, there: int) -> bytes:
 
 
 def _end(reader: _Reader) -> int:
-    """Where the font ends, by its own account; all of it is there, and it is not too large."""
+    """Return the end the font states, once the file is known to reach it at a bounded size."""
     there = reader.path.stat().st_size
     head = reader.bytes_at(0, 12) if there >= 12 else b""
     if head[:4] != b"RIFF" or head[8:] != b"sfbk":
@@ -247,7 +249,7 @@ def _check_version(reader: _Reader, info: list[Chunk]) -> None:
 
 
 def _tables(reader: _Reader, chunks: list[Chunk]) -> Tables:
-    """The nine tables, which have to stand in the order of the specification."""
+    """Return the nine tables, which must be in the order of the specification."""
     tables = {}
     for at, (name, record) in enumerate(RECORDS.items()):
         chunk = chunks[at] if at < len(chunks) else None

@@ -1,4 +1,4 @@
-"""Single notes of a SoundFont played through FluidSynth, in a process of its own.
+"""A process that plays single notes of a SoundFont through FluidSynth, within limits.
 
 A font is a stranger's file and FluidSynth is C: should it crash or hang, only this process
 does.  It reads what to play as JSON from its standard input, writes raw samples (32-bit
@@ -36,7 +36,7 @@ _SILENCE = 64 * 32  # samples between keys, so that none hears the one before
 
 
 def main() -> int:
-    """Play what standard input asks for; the exit code."""
+    """Play the notes asked for on standard input; return the exit code."""
     # pyfluidsynth prints where it found the library when the variable CI is set: that would
     # stand after our own last line, which is the one that counts.
     os.environ.pop("CI", None)
@@ -60,7 +60,7 @@ def main() -> int:
 
 
 class _Ask(TypedDict):
-    """What is to be played: bank, program, key, velocity and samples of each note."""
+    """A request: bank, program, key, velocity and samples of each note."""
 
     path: str
     rate: int
@@ -93,20 +93,21 @@ def _play(fluidsynth: Any, ask: _Ask, out: BinaryIO) -> int:
 
 
 def _synth(fluidsynth: Any, rate: int) -> Any:
-    """A synth without effects, so that what is heard is the font alone."""
+    """Return a synth without effects, so that only the font is heard."""
     options = {
         "synth.reverb.active": 0,
         "synth.chorus.active": 0,
         "synth.lock-memory": 0,
         "synth.dynamic-sample-loading": 1,  # a font of 145 MB loads in 50 ms
     }
+    # twice the usual gain: nothing is played together, and the tone is measured
     synth = fluidsynth.Synth(gain=0.4, samplerate=float(rate), channels=16, **options)
     _writer(fluidsynth)
     return synth
 
 
 def _hush(fluidsynth: Any) -> None:
-    """No log: a font may give reason for a million warnings."""
+    """Turn off FluidSynth's log: a font may cause a million warnings."""
     arguments = [("level", ctypes.c_int, 1), ("write", ctypes.c_void_p, 1),
                  ("data", ctypes.c_void_p, 1)]  # fmt: skip
     tell = fluidsynth.cfunc("fluid_set_log_function", ctypes.c_void_p, *arguments)
@@ -115,7 +116,7 @@ def _hush(fluidsynth: Any) -> None:
 
 
 def _writer(fluidsynth: Any) -> Any:
-    """FluidSynth's output in floating point; pyfluidsynth knows only the 16-bit one."""
+    """Return FluidSynth's float output; pyfluidsynth knows only the 16-bit one."""
     pointer, whole = ctypes.c_void_p, ctypes.c_int
     names = ("synth", "len", "left", "left_at", "left_step", "right", "right_at", "right_step")
     types = (pointer, whole, pointer, whole, whole, pointer, whole, whole)
@@ -129,7 +130,7 @@ def _writer(fluidsynth: Any) -> Any:
 def _hold(
     fluidsynth: Any, synth: Any, key: int, velocity: int, count: int, out: BinaryIO | None
 ) -> None:
-    """Write *count* samples of a key held down, then let nothing of it be left."""
+    """Write *count* samples of a key held down, then silence it completely."""
     synth.noteon(0, key, velocity)
     for first in range(0, count, _STEP):
         sound = _samples(fluidsynth, synth, min(_STEP, count - first))
@@ -158,7 +159,7 @@ def _die_with_parent() -> None:
 
 
 def _limit_work(seconds: int, written: int) -> None:
-    """Bound processor time, and the bytes that may be written to any one file."""
+    """Limit processor time, and the bytes that may be written to any one file."""
     if sys.platform != "win32":
         _limit(resource.RLIMIT_CPU, seconds, seconds)
         _limit(resource.RLIMIT_FSIZE, written, written)
@@ -167,14 +168,14 @@ def _limit_work(seconds: int, written: int) -> None:
 
 
 def _allow(seconds: float) -> None:
-    """End by SIGXCPU when what comes next takes longer than so much processor time."""
+    """End by SIGXCPU when the next work takes longer than *seconds* of processor time."""
     if sys.platform != "win32":
         _, all_of_it = resource.getrlimit(resource.RLIMIT_CPU)
         _limit(resource.RLIMIT_CPU, math.ceil(time.process_time() + seconds), all_of_it)
 
 
 def _limit_memory() -> None:
-    """Bound what the font may add to the memory in use: the synth's own differs by system."""
+    """Limit the memory the font may add to that in use, which differs by system."""
     if sys.platform == "linux":
         pages = int(Path("/proc/self/statm").read_text("ascii").split()[0])
         most = pages * resource.getpagesize() + _FONT_BYTES

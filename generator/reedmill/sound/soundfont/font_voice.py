@@ -1,4 +1,4 @@
-"""A SoundFont preset as the guide's voice, every note of it at the pitch the score asks for.
+"""A SoundFont preset as the voice, every note at the pitch the score asks for.
 
 A recorded key is read along the phase of the score's own pitch curve, so equal and just
 notes, another reference pitch and slides all come out as exactly as the key was measured.
@@ -49,13 +49,13 @@ class SoundFontVoice:
     sounds: Mapping[int, Samples]  # the recordings by their own key, levelled
 
     def tone(self, hz: Sequence[float], rate: int) -> Recorded:
-        """The tone for a breath that plays the frequencies *hz* in order, to read along a phase."""
+        """Return the tone for a breath through the frequencies *hz*, read along a phase."""
         found = self.keys[nearest_key(hz[0])]
         return corrected(found, self.sounds[found.key], max(hz), rate)
 
 
 def nearest_key(hz: float) -> int:
-    """The MIDI key nearest to a frequency.
+    """Return the MIDI key nearest to a frequency.
 
     >>> nearest_key(440.0), nearest_key(262.0)
     (69, 60)
@@ -66,7 +66,7 @@ def nearest_key(hz: float) -> int:
 def soundfont_voice(
     font: SoundFont, preset: Preset, breaths: Iterable[BreathCurve]
 ) -> SoundFontVoice:
-    """*preset* made ready to play *breaths*: measured where it was not yet, and recorded.
+    """Prepare *preset* to play *breaths*: measure it if not yet done, and record it.
 
     ``InputError`` when no key near a note can be trusted, or a breath is too long; and
     whatever ``play_keys`` raises.
@@ -93,7 +93,7 @@ def soundfont_voice(
 def _stand_in(
     trusted: Mapping[int, KeyTuning], key: int, font: SoundFont, preset: Preset
 ) -> KeyTuning:
-    """The trusted key nearest to *key*, the lower of two."""
+    """Return the trusted key nearest to *key*, the lower of two."""
     near = sorted(trusted, key=lambda each: (abs(each - key), each))
     if not near or abs(near[0] - key) > _REACH:
         raise InputError(
@@ -105,7 +105,7 @@ def _stand_in(
 
 
 def _needed(found: KeyTuning, highest_hz: float, seconds: float) -> int:
-    """Samples to record of a key for a breath of so many seconds."""
+    """Return the samples to record of a key for a breath of *seconds*."""
     return round((found.settles_s + seconds * highest_hz / found.hz + _SPARE_S) * SYNTH_RATE)
 
 
@@ -123,7 +123,7 @@ def _levelled(
 
 
 def _factor(sound: Samples, settles_s: float) -> float:
-    """What brings a recording to the loudness of the reed voice, its peak held under its own."""
+    """Return the factor to the loudness of the reed voice, with the peak held under its own."""
     start = round(settles_s * SYNTH_RATE)
     part = sound[start : start + round(_LOUD_S * SYNTH_RATE)]
     window = np.hanning(len(part))
@@ -146,7 +146,7 @@ def _factor(sound: Samples, settles_s: float) -> float:
 def soundfont_guide(
     plan: RecordingPlan, font: SoundFont, preset: Preset, rate: int
 ) -> Callable[[int, int], Samples]:
-    """The notes of *plan* in the voice of *preset*, in place of ``voice.guide``.
+    """Return the notes of *plan* in the voice of *preset*, instead of ``voice.guide``.
 
     A function from first and last sample to mono samples; equal plans give equal samples.
     Raises what ``soundfont_voice`` raises.
@@ -175,7 +175,7 @@ def soundfont_guide(
 
 
 def named_guide(plan: RecordingPlan, voice: str, rate: int) -> Callable[[int, int], Samples]:
-    """``soundfont_guide`` in the *voice* a player names: ``font.sf2`` or ``font.sf2:23``.
+    """Return ``soundfont_guide`` in the *voice* a player names: ``font.sf2`` or ``font.sf2:23``.
 
     Raises what ``parse_voice``, ``open_soundfont`` and ``soundfont_voice`` raise.
     """
@@ -203,7 +203,7 @@ class _Struck:
         return (self.bounds[-1] - self.start) / self.rate
 
     def sound(self, voice: SoundFontVoice) -> Samples:
-        """All of it."""
+        """Return all samples of the attack."""
         curve = self._hz_curve()
         cycles = np.concatenate([[0.0], np.cumsum(curve)[:-1]]) / self.rate
         tone = voice.tone(self.hz, self.rate).along(cycles[: len(curve)])
@@ -212,7 +212,7 @@ class _Struck:
         return tone
 
     def _hz_curve(self) -> Samples:
-        """The frequency between each sample and the next; slides follow ``glide_share``."""
+        """Return the frequency between samples; slides follow ``glide_share``."""
         curve = np.repeat(np.array(self.hz), np.diff(self.bounds))
         places = zip(pairwise(self.hz), self.bounds[1:], self.slides[1:], strict=False)
         for (before_hz, hz), at, count in places:

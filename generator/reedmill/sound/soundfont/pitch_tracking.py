@@ -1,4 +1,4 @@
-"""The pitch of a held tone, and whether it has one: from the spectra of short frames.
+"""The pitch of a held tone, or that it has none, from the spectra of short frames.
 
 Each frame goes through a Gaussian window, under which a line of the spectrum is a parabola
 in decibels, so that quadratic interpolation finds its top exactly.  The pitch is the mean
@@ -17,13 +17,13 @@ from reedmill.sound.signal.loudness import Samples
 FRAME_S = 0.093
 """Seconds of sound behind each reading: short enough to see a vibrato of 6 Hz."""
 
-_HOP_S = 0.02
+_HOP_S = 0.02  # eight readings in a period of a 6 Hz vibrato
 _LINES = 16_384  # points of the transform: four a line, so that the parabola is read near its top
-_HARMONICS = 8
+_HARMONICS = 8  # weighted by power, higher ones would say little
 _AUDIBLE = 1e-5  # root mean square under which a frame is silent, with full scale 1
 _SOUNDING = 0.01  # of the loudest frame: what is softer has died away
 _PERIODIC = 0.6  # the least correlation with itself one period later
-_LOWEST_HZ, _HIGHEST_HZ = 30.0, 6000.0
+_LOWEST_HZ, _HIGHEST_HZ = 30.0, 6000.0  # of a bass string, and of a high harp's overbends
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,12 +38,12 @@ NO_TRACK = TonePitches(np.zeros(0), np.zeros(0))
 
 
 def silent(sound: Samples) -> bool:
-    """Whether nothing can be heard."""
+    """Tell whether *sound* is too soft to be heard."""
     return not len(sound) or float(np.sqrt(np.mean(sound**2))) < _AUDIBLE
 
 
 def track(sound: Samples, rate: int, frame_s: float = FRAME_S) -> TonePitches:
-    """The pitch of *sound* (mono, one tone) in every frame in which it sounds.
+    """Return the pitch of *sound* (mono, one tone) in every frame in which it sounds.
 
     A frame needs four periods of the tone.
 
@@ -73,7 +73,7 @@ def _frames(sound: Samples, rate: int, frame_s: float) -> tuple[Samples, NDArray
 
 
 def _coarse_hz(frame: Samples, rate: int) -> float | None:
-    """The pitch to a few cents: the first strong peak of the autocorrelation, if any."""
+    """Return the pitch to a few cents: the first strong peak of the autocorrelation, if any."""
     spectrum = np.fft.rfft(frame - frame.mean(), 2 * len(frame))
     correlation = np.fft.irfft(np.abs(spectrum) ** 2)[: len(frame) // 2]
     if correlation[0] <= _AUDIBLE**2 * len(frame):  # nothing but a constant, which is not a tone
@@ -84,6 +84,7 @@ def _coarse_hz(frame: Samples, rate: int) -> float | None:
     lags = np.arange(max(2, int(rate / _HIGHEST_HZ)), longest)
     here = correlation[lags]
     peak = (here >= correlation[lags - 1]) & (here >= correlation[lags + 1])
+    # the first peak nearly as high as the highest: later ones are its multiples
     strong = lags[peak & (here > max(_PERIODIC, 0.93 * float(here[peak].max(initial=0.0))))]
     if not len(strong):
         return None
@@ -92,12 +93,14 @@ def _coarse_hz(frame: Samples, rate: int) -> float | None:
 
 
 def _refined_hz(frames: Samples, near_hz: float, rate: int) -> Samples:
-    """The pitch of each frame from its harmonics, which lie about *near_hz* apart."""
+    """Return each frame's pitch from its harmonics, about *near_hz* apart."""
     levels_db = _levels_db(frames)
     bin_hz = rate / (2 * (levels_db.shape[1] - 1))
+    # below half the rate, with room for the skirt of the highest line
     count = max(1, min(_HARMONICS, int(0.45 * rate / near_hz)))
     found, powers = [], []
     for number in range(1, count + 1):
+        # a third of the way to the next harmonic, so that none is taken for its neighbour
         middle, reach = number * near_hz / bin_hz, 0.3 * near_hz / bin_hz
         low = int(middle - reach)
         part = levels_db[:, low : int(middle + reach) + 2]
@@ -112,6 +115,7 @@ def _refined_hz(frames: Samples, near_hz: float, rate: int) -> Samples:
 
 def _levels_db(frames: Samples) -> Samples:
     size = frames.shape[1]
+    # a Gaussian that ends at four times its deviation: what is cut off is 70 dB down
     places = (np.arange(size) - (size - 1) / 2) / (size / 8)
     points = max(_LINES, 2 << (size - 1).bit_length())
     lines = np.abs(np.fft.rfft(frames * np.exp(-(places**2) / 2), points, axis=1))
@@ -119,7 +123,7 @@ def _levels_db(frames: Samples) -> Samples:
 
 
 def _top(three: Samples) -> Samples:
-    """How far from its middle the parabola through three values has its top, -1/2 to 1/2."""
+    """Return how far the parabola through three values peaks from its middle, -1/2 to 1/2."""
     left, middle, right = three
     bend = left - 2 * middle + right
     # flat where there is no line at all

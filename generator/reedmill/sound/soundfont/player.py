@@ -1,4 +1,4 @@
-"""Single notes of a SoundFont as samples, by way of FluidSynth in another process."""
+"""Single notes of a SoundFont as samples, played by FluidSynth in another process."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from reedmill.base.scratch import temporary_folder
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.soundfont import font_process
 from reedmill.sound.soundfont.file import ANOTHER, Preset, SoundFont
-from reedmill.sound.soundfont.samples import check_notes
+from reedmill.sound.soundfont.samples import KeyStroke, check_notes
 
 SYNTH_RATE = 44_100
 """Samples a second of everything FluidSynth renders for us."""
@@ -46,7 +46,7 @@ INSTALL = {
 
 
 def default_soundfont() -> Path:
-    """The font that comes with the Python package pretty_midi, which is not imported.
+    """Return the font of the Python package pretty_midi, without importing that.
 
     ``InputError`` when the package is not there.
     """
@@ -62,7 +62,7 @@ def default_soundfont() -> Path:
 
 
 class Ask(NamedTuple):
-    """One note to play: which, how hard and for how many samples."""
+    """One note to play: its preset, key, velocity and length in samples."""
 
     bank: int
     number: int  # the program from 0
@@ -72,27 +72,27 @@ class Ask(NamedTuple):
 
 
 def play_keys(font: SoundFont, preset: Preset, keys: Sequence[tuple[int, int]]) -> list[Samples]:
-    """``play_notes`` for each of *keys*, a MIDI key and a number of samples, at ``VELOCITY``."""
+    """Play each of *keys* (MIDI key, samples) as ``play_notes`` does, at ``VELOCITY``."""
     where = (preset.bank, preset.number)
     return play_notes(font, [Ask(*where, key, VELOCITY, count) for key, count in keys])
 
 
 def play_notes(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
-    """Each of *notes* by itself: the key struck and held so long.
+    """Play each of *notes* by itself: the key struck and held for its length.
 
-    Mono, at ``SYNTH_RATE``, from the moment the key is struck, never released; a key
+    Each is mono, at ``SYNTH_RATE``, from the moment the key is struck, never released; a key
     without a sound in the font is silence.  Equal input gives equal samples.
     ``InputError`` when the font is damaged, asks for too much or is refused by FluidSynth,
     ``RenderError`` when FluidSynth is missing, crashes or takes too long.
     """
     runs = _runs(notes)
     for run in runs:
-        check_notes(font, [note[:4] for note in run])
+        check_notes(font, [KeyStroke(*note[:4]) for note in run])
     return [sound for run in runs for sound in _played(font, run)]
 
 
 def _runs(notes: Sequence[Ask]) -> list[list[Ask]]:
-    """*notes* in order, in runs of one program each, so that one alone is in memory."""
+    """Return *notes* in order, in runs of one program each, so that only one is in memory."""
     runs: list[list[Ask]] = []
     length = 0
     for note in notes:
@@ -106,7 +106,7 @@ def _runs(notes: Sequence[Ask]) -> list[list[Ask]]:
 
 
 def _played(font: SoundFont, notes: Sequence[Ask]) -> list[Samples]:
-    """*notes* as one start of the worker plays them; what it writes goes to nameless files."""
+    """Play *notes* in one start of the worker, which writes to nameless files."""
     try:
         place = temporary_folder()
         with tempfile.TemporaryFile(dir=place) as sound, tempfile.TemporaryFile(dir=place) as told:
@@ -126,7 +126,7 @@ def _mono(font: SoundFont, raw: bytes) -> Samples:
 
 
 def _run(font: SoundFont, notes: Sequence[Ask], sound: BinaryIO, told: BinaryIO) -> None:
-    """Start the worker; ``-P`` keeps the folder we are in out of its imports."""
+    """Start the worker; ``-P`` keeps the current folder out of its imports."""
     count = sum(note.samples for note in notes)
     work_s = math.ceil(_WORK_S + count / SYNTH_RATE * _WORK_SHARE)
     limit_s = _START_S + count / SYNTH_RATE * _SLOWEST

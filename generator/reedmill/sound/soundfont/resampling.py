@@ -1,4 +1,4 @@
-"""A recorded tone read at another speed, which is how a SoundFont's tuning is put right.
+"""Resampling of a recorded tone, by which a SoundFont's tuning is corrected.
 
 Reading a recording *r* times as fast raises its pitch by exactly *r*; FluidSynth's own means
 are coarser (bends and tunings in whole cents, bends scaled by 127/128).
@@ -15,13 +15,13 @@ from reedmill.sound.signal.loudness import Samples
 
 _TAPS = 16  # samples looked at on either side
 _PHASES = 512  # places between two samples; the kernel is interpolated between these
-_KAISER_BETA = 9.0
+_KAISER_BETA = 9.0  # side lobes about 90 dB down (Kaiser's formula)
 _BLOCK = 4096  # output samples at a time: what stays in a processor's cache is faster
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Recorded:
-    """A recording of one steady tone, which can be read along a phase.
+    """A recording of one steady tone, to be read along a phase.
 
     It stands in for ``tone.Period``: the same ``along``, though what it gives for a phase
     is another sample in each period, and it ends where the recording ends.
@@ -33,7 +33,10 @@ class Recorded:
     cutoff: float  # of the recording's own bandwidth: less than 1 when it is read faster
 
     def along(self, cycles: Samples) -> Samples:
-        """The tone at every phase of *cycles*, in periods from 0 up."""
+        """Return the tone at every phase of *cycles*, in periods from 0 up.
+
+        The result has the shape of *cycles*.
+        """
         found = np.empty_like(cycles)
         for first in range(0, len(cycles), _BLOCK):
             block = slice(first, first + _BLOCK)
@@ -41,7 +44,7 @@ class Recorded:
         return found
 
     def _at(self, places: Samples) -> Samples:
-        """The recording between its samples, by a windowed sinc."""
+        """Interpolate the recording between its samples by a windowed sinc."""
         before = np.floor(places).astype(np.int64)
         phase = (places - before) * _PHASES
         row = phase.astype(np.int64)
@@ -54,7 +57,7 @@ class Recorded:
 
 
 def recorded(sound: Samples, start: float, period: float, speed: float) -> Recorded:
-    """*sound* with phase 0 at its sample *start*, to be read at most *speed* times as fast."""
+    """Prepare *sound* with phase 0 at sample *start*, to be read up to *speed* times as fast."""
     quiet = np.zeros(2 * _TAPS)
     # the window that belongs to a place begins _TAPS - 1 samples before it
     return Recorded(
@@ -65,7 +68,7 @@ def recorded(sound: Samples, start: float, period: float, speed: float) -> Recor
 
 @lru_cache(maxsize=64)
 def _kernels(cutoff: float) -> Samples:
-    """A row of weights for every place between two samples, from one to the next."""
+    """Return a row of weights for every place between two samples, from one to the next."""
     part = np.arange(_PHASES + 1)[:, np.newaxis] / _PHASES
     steps = np.arange(-_TAPS + 1, _TAPS + 1) - part
     inside = np.clip(1 - (steps / _TAPS) ** 2, 0, None)

@@ -1,4 +1,4 @@
-"""The samples some notes of a SoundFont need, looked at before FluidSynth unpacks them.
+"""The samples that notes of a SoundFont need, checked before FluidSynth unpacks them.
 
 FluidSynth takes the samples of a whole preset into memory, and those of an ``.sf3`` unpacked.
 What an Ogg Vorbis stream becomes is said by the positions on its pages, which FluidSynth
@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,12 +31,18 @@ _MOST_BYTES = 160_000_000  # of samples in memory at once; the largest piano in 
 _LOWEST_HZ, _HIGHEST_HZ = 100, 400_000  # sample rates; the specification wants 400 to 50,000
 _ROM, _PACKED = 0x8000, 0x10  # bits of a sample's kind
 
-KeyStroke = tuple[int, int, int, int]
-"""Bank, number, key and velocity of a note."""
+
+class KeyStroke(NamedTuple):
+    """A key of a preset, struck at one strength."""
+
+    bank: int
+    number: int  # of the preset in its bank, from 0
+    key: int  # MIDI
+    velocity: int  # MIDI, 1 to 127
 
 
 def check_notes(font: SoundFont, notes: Iterable[KeyStroke]) -> None:
-    """Refuse *notes* that would take FluidSynth too long or too much memory to play.
+    """Refuse *notes* that would take FluidSynth too long or too much memory.
 
     ``InputError`` too when a sample of their presets lies outside the file.
     """
@@ -78,7 +85,7 @@ def _check_samples(font: SoundFont, rows: Numbers) -> None:
 
 
 def _contents(font: SoundFont, packed: NDArray[np.void]) -> Iterator[bytes]:
-    """What stands in the file for each of *packed*."""
+    """Yield the bytes in the file for each of *packed*."""
     try:
         with open_plain(font.path) as file:
             for sample in packed:
@@ -107,9 +114,9 @@ def _bad(font: SoundFont, sample: np.void, why: str) -> str:
 
 
 def vorbis_samples(content: bytes) -> int | None:
-    """How many samples an Ogg Vorbis stream in mono says it has; None when it is not one.
+    """Return the samples a mono Ogg Vorbis stream claims; ``None`` when it is not one.
 
-    It is the furthest position of any page: a reader that looks for the last page alone
+    The number is the furthest position of any page: a reader that looks for the last page alone
     cannot find more.  A second stream after the first is refused.
     """
     head = content[:58]

@@ -1,4 +1,4 @@
-"""The tables of a SoundFont, and what playing it would cost, told before anything is played.
+"""The tables of a SoundFont, and the cost of playing it, known before anything is played.
 
 A font of a few kilobytes can name a million sounding zones, or a gigabyte of samples packed
 into nothing.  FluidSynth would build all of that; here it is only counted.
@@ -65,7 +65,7 @@ class Tables:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PresetZones:
-    """What can sound in a preset: a row for each zone of it and zone of its instrument."""
+    """The zones of a preset: a row for each of them and each zone of its instrument."""
 
     sample: Numbers  # the row of ``shdr``
     low: Numbers  # MIDI key
@@ -74,7 +74,7 @@ class PresetZones:
     loudest: Numbers
 
     def voices(self, key: int, velocity: int) -> int:
-        """How many samples sound at once when a key is struck."""
+        """Return how many samples sound at once when a key is struck."""
         keys = (self.low <= key) & (key <= self.high)
         return int(np.count_nonzero(keys & (self.softest <= velocity) & (velocity <= self.loudest)))
 
@@ -92,7 +92,7 @@ class _Zones:
 
 
 def broken_pointer(tables: Tables) -> tuple[str, str] | None:
-    """The first table that points outside another, and that other; C code would follow it."""
+    """Return the first table that points outside another, and that other; C would follow."""
     t = tables
     for name, numbers, into in (
         ("phdr", t.phdr["bag"], "pbag"), ("pbag", t.pbag["gen"], "pgen"),
@@ -109,7 +109,7 @@ def broken_pointer(tables: Tables) -> tuple[str, str] | None:
 
 
 def too_much(tables: Tables) -> str:
-    """Why loading the font would take too long or too much memory; nothing when it would not."""
+    """Say why loading the font would take too long or too much memory; nothing if it would not."""
     for bags in (tables.pbag, tables.ibag):
         if np.diff(bags["gen"].astype(np.int64)).max(initial=0) > _MOST_GENERATORS:
             return f"one of its zones has more than {_MOST_GENERATORS} settings"
@@ -127,7 +127,7 @@ def too_much(tables: Tables) -> str:
 
 
 def preset_zones(tables: Tables, bank: int, number: int) -> PresetZones:
-    """What can sound in a preset; in all of them where several have the same number."""
+    """Return the zones of a preset; of all of them where several have the same number."""
     presets, instruments = _preset_zones(tables), _instrument_zones(tables)
     heads = tables.phdr[:-1]
     owners = np.flatnonzero((heads["bank"] == bank) & (heads["number"] == number))
@@ -150,7 +150,7 @@ def preset_zones(tables: Tables, bank: int, number: int) -> PresetZones:
 
 
 def _runs(starts: Numbers, counts: Numbers) -> Numbers:
-    """The whole numbers from each of *starts*, so many as its count says, one run after another.
+    """Return runs of whole numbers, each from one of *starts* and as long as its count.
 
     >>> _runs(np.array([5, 20]), np.array([2, 3])).tolist()
     [5, 6, 20, 21, 22]
@@ -189,7 +189,7 @@ def _zones(
 
 
 def _links(starts: Numbers, kinds: Numbers, amounts: Numbers, end: int, link_kind: int) -> Numbers:
-    """What each zone names: the first generator of *link_kind* in it, as FluidSynth reads it."""
+    """Return what each zone names: its first generator of *link_kind*, as FluidSynth reads it."""
     found = np.full(len(starts), -1, dtype=np.int64)
     places = np.flatnonzero(kinds[:end] == link_kind)[::-1]
     places = places[places >= (starts[0] if len(starts) else end)]

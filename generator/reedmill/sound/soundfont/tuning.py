@@ -1,4 +1,4 @@
-"""How far out of tune each key of a SoundFont preset is, and whether that can be put right.
+"""The tuning error of each key of a SoundFont preset, and whether it can be corrected.
 
 Each key is played, its pitch measured, the tone read at the speed that puts it right, and
 measured again: the figure after correction is heard, not calculated.
@@ -34,14 +34,14 @@ RIGHT_CENTS = 2.0
 _FAR_CENTS = 100.0  # beyond that a key plays another note than its own
 _HELD_S = 2.0  # long enough for a vibrato that sets in late
 _SETTLED_BY_S = 0.5  # the attack of a blown note is over by then
-_SETTLED_CENTS = 1.0
-_FEWEST_FRAMES = 8
+_SETTLED_CENTS = 1.0  # from the steady pitch: less than anybody hears
+_FEWEST_FRAMES = 8  # of a steady part: 0.16 s, a period of a 6 Hz vibrato
 _AT_A_TIME = 64  # keys: two minutes of sound from one start of FluidSynth
 _UNHEARD_S = FRAME_S / 3  # at the beginning of a frame its window lets next to nothing through
 
 
 class Fault(Enum):
-    """Why a key cannot be trusted."""
+    """A reason why a key cannot be trusted."""
 
     NONE = ""
     SILENT = "silent"
@@ -53,7 +53,7 @@ class Fault(Enum):
 
 @dataclass(frozen=True, slots=True)
 class KeyTuning:
-    """What was measured of one key."""
+    """The measured tuning of one key."""
 
     key: int  # MIDI
     fault: Fault
@@ -64,18 +64,18 @@ class KeyTuning:
 
     @property
     def before_cents(self) -> float:
-        """How far the font is above equal temperament at A4 = 440 Hz; 0 without a pitch."""
+        """Cents above equal temperament at A4 = 440 Hz in the font; 0 without a pitch."""
         return _cents(self.hz, equal_hz(self.key)) if self.hz else 0.0
 
     @property
     def trusted(self) -> bool:
-        """Whether the key sounds right after correction."""
+        """True when the key sounds right after correction."""
         return self.fault is Fault.NONE and abs(self.after_cents) <= RIGHT_CENTS
 
 
 @dataclass(frozen=True, slots=True)
 class PresetTuning:
-    """What was measured of a preset, key by key, lowest first."""
+    """The measured tuning of a preset, key by key, lowest first."""
 
     font: SoundFont
     preset: Preset
@@ -83,14 +83,14 @@ class PresetTuning:
 
     @property
     def trusted(self) -> bool:
-        """Whether every key measured sounds right after correction."""
+        """True when every measured key sounds right after correction."""
         return all(each.trusted for each in self.keys)
 
 
 def measure_preset(
     font: SoundFont, preset: Preset, keys: Iterable[int] = HARP_KEYS_MIDI
 ) -> PresetTuning:
-    """The tuning of *preset* at each of *keys* (MIDI, 0 to 127), kept for the next time.
+    """Measure *preset* at each of *keys* (MIDI, 0 to 127); keep the result for the next time.
 
     Raises what ``play_keys`` raises.
     """
@@ -107,16 +107,15 @@ def measure_preset(
 
 
 def _likely(row: cache.CachedRow) -> bool:
-    """Whether a kept row could have been measured: what is to be corrected has a pitch near it."""
-    key, fault, hz, *_ = row
-    if fault == Fault.NONE.value:
-        return hz > 0 and abs(_cents(hz, equal_hz(key))) <= _FAR_CENTS
-    return fault in {each.value for each in Fault}
+    """Tell whether a kept row is plausible: its pitch is near the key it corrects."""
+    if row.fault == Fault.NONE.value:
+        return row.hz > 0 and abs(_cents(row.hz, equal_hz(row.key))) <= _FAR_CENTS
+    return row.fault in {each.value for each in Fault}
 
 
 def _to_row(found: KeyTuning) -> cache.CachedRow:
     key, fault, *numbers = astuple(found)
-    return (key, fault.value, *numbers)
+    return cache.CachedRow(key, fault.value, *numbers)
 
 
 def _from_row(row: cache.CachedRow) -> KeyTuning:
@@ -134,7 +133,7 @@ def _measured(font: SoundFont, preset: Preset, keys: list[int]) -> Iterator[KeyT
 
 
 def measure_key(key: int, sound: Samples) -> KeyTuning:
-    """What *sound*, the MIDI *key* held for two seconds at ``SYNTH_RATE``, measures."""
+    """Measure *sound*, the MIDI *key* held for two seconds at ``SYNTH_RATE``."""
     if silent(sound):
         return KeyTuning(key, Fault.SILENT)
     heard = track(sound, SYNTH_RATE)
@@ -153,7 +152,7 @@ def measure_key(key: int, sound: Samples) -> KeyTuning:
 
 
 def _steady(heard: TonePitches) -> tuple[float, float, float]:
-    """The pitch of the steady part in Hz, its straying in cents, and when it begins in s."""
+    """Return the pitch of the steady part in Hz, its spread in cents, and its start in seconds."""
     late = (heard.starts_s >= _SETTLED_BY_S).astype(bool)
     if np.count_nonzero(late) < _FEWEST_FRAMES:  # a plucked tone that dies away
         late = np.arange(len(late)) >= len(late) // 2
@@ -173,7 +172,7 @@ def _fault(key: int, hz: float, wavers_cents: float) -> Fault:
 
 
 def corrected(found: KeyTuning, sound: Samples, highest_hz: float, rate: int) -> Recorded:
-    """*sound*, the key of *found* as the font plays it, as a tone to read along a phase.
+    """Return *sound*, the key of *found*, in tune as a tone to read along a phase.
 
     It begins where the tone has settled: a recorded attack scoops from up to 80 cents
     below, and a learner copies what sounds.  *highest_hz* is the highest pitch it will
@@ -184,7 +183,7 @@ def corrected(found: KeyTuning, sound: Samples, highest_hz: float, rate: int) ->
 
 
 def _after_cents(found: KeyTuning, sound: Samples) -> float | None:
-    """What is left of the error when the key is played at its target, as it is heard.
+    """Return the error left when the key is played at its target, as heard.
 
     None when too little of it is left to be heard once it has settled.
     """

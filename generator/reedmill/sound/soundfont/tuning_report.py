@@ -1,4 +1,4 @@
-"""What was measured of a SoundFont preset, for people and for programs."""
+"""The report on a SoundFont preset's tuning, for people and for programs."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _REASONS = {
 
 
 def note_name(key: int) -> str:
-    """The usual name of a MIDI key.
+    """Return the usual name of a MIDI key.
 
     >>> note_name(60), note_name(70)
     ('C4', 'Bb4')
@@ -31,7 +31,7 @@ def note_name(key: int) -> str:
 
 
 def tuning_text(tuning: PresetTuning) -> str:
-    """A table of every key, in cents before and after correction, and the verdict."""
+    """Return a table of every key, in cents before and after correction, and the verdict."""
     preset = tuning.preset
     head = printable(f"{tuning.font.path}, program {preset.program} ({preset.name})")
     columns = " key  note   before   after   wavers   (cents)"
@@ -71,7 +71,7 @@ def _verdict(tuning: PresetTuning) -> Iterator[str]:
 
 
 def _reasons(keys: Iterable[KeyTuning]) -> Iterator[tuple[str, str]]:
-    """Runs of neighbouring keys that share a fault, and what it is."""
+    """Yield runs of neighbouring keys that share a fault, and the fault in words."""
     for (trusted, fault), run in groupby(keys, lambda each: (each.trusted, each.fault)):
         if not trusted:
             found = list(run)
@@ -87,7 +87,7 @@ def _reason(fault: Fault, found: list[KeyTuning]) -> str:
 
 
 def tuning_data(tuning: PresetTuning) -> dict[str, object]:
-    """The measurements for ``--json``; ``before_cents`` is null where nothing has a pitch."""
+    """Return the measurements for ``--json``; ``before_cents`` is null without a pitch."""
     preset = tuning.preset
     return {
         "font": str(tuning.font.path),
