@@ -199,7 +199,7 @@ def _book(
     width = look.width
     tab = folded_tab(score, tab_columns(look)) if look.show != "notation" else []
     set_as = fit(score, look, len(tab), prints)
-    ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
+    ragged = "##t" if last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
         score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width,
         tab_size=set_as.tab_size, scale=look.music_scale, prints=prints,
@@ -244,7 +244,7 @@ def _layout(look: Look) -> str:
     )
 
 
-def _last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
+def last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
     """True for a last line of half the beats before it, or fewer: it keeps its own width."""
     written = [each for bar in printed(score) for each in bar.written]
     ends = [each.start + each.length for each in written]
