@@ -88,10 +88,10 @@ export class Music {
     const line = this.groups[index]?.map((group) => group.closest('svg')).find((each) => each?.checkVisibility());
     if (!line) return;
     const box = line.getBoundingClientRect();
-    const top = hiddenAbove();
+    const over = coverAbove();
     const bottom = window.innerHeight - (document.querySelector('.controls')?.getBoundingClientRect().height ?? 0);
-    if (box.top >= top && box.bottom <= bottom) return;
-    window.scrollBy({ top: box.top - top - 8, behavior: still() ? 'instant' : 'smooth' });
+    if (box.top >= (over?.bottom ?? 0) && box.bottom <= bottom) return;
+    window.scrollBy({ top: box.top - (over?.height ?? 0) - 8, behavior: still() ? 'instant' : 'smooth' });
   }
 
   #listen() {
@@ -145,11 +145,9 @@ function boxOf(group) {
   return { left, right: left + width, bottom: top + height };
 }
 
-/** How far down the window something that stays there covers the music. */
-function hiddenAbove() {
-  const ladders = document.querySelector('.ladders');
-  if (ladders === null) return 0;
-  const beside = ladders.getBoundingClientRect();
+/** The ladders where they lie over the music; null where they stand beside it. */
+function coverAbove() {
+  const ladders = document.querySelector('.ladders')?.getBoundingClientRect();
   const music = document.querySelector('.music')?.getBoundingClientRect();
-  return music && beside.left < music.right && beside.right > music.left ? Math.max(0, beside.height) : 0;
+  return ladders && music && ladders.left < music.right && ladders.right > music.left ? ladders : null;
 }

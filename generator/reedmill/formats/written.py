@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from importlib import import_module
+from typing import cast
 
 from reedmill.formats.table import Format
 from reedmill.practice.practice import Recording
@@ -34,6 +35,12 @@ def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tup
     """Every file of *score* in the format *row*: the end of its name, and its content."""
     for ending, each in endings(row, recording):
         yield ending, _written(row, row.drill, score, each)
+
+
+def files_together(row: Format, scores: Sequence[Score]) -> Sequence[bytes]:
+    """The file of each of *scores* in the format *row*, which makes them together."""
+    make = cast(Callable[[Sequence[Score]], Sequence[bytes]], function_at(row.together))
+    return make(scores)
 
 
 def band_file(row: Format, score: Score, recording: Recording) -> bytes:

@@ -21,7 +21,7 @@ from reedmill.formats.table import (
     made_by,
     usual_in,
 )
-from reedmill.formats.written import drill_files, endings
+from reedmill.formats.written import drill_files, endings, files_together
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.make.early import PRINTED, drawn
@@ -291,6 +291,7 @@ def _rendered(
     """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
     with ExitStack() as stack:
         sheets = _started_sheets(scores, to, look, engraver, stack)
+        yield from _made_together(scores, to)
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to, recording)
             for row in made_by(Maker.SOUND, to, DRILL_FORMATS):
@@ -346,10 +347,20 @@ def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
             yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
 
 
+def _made_together(scores: list[Score], to: Sequence[str]) -> Iterator[Rendered]:
+    """The files whose music one LilyPond draws for all of *scores*."""
+    for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
+        if row.together:
+            for at, content in enumerate(files_together(row, scores)):
+                yield at, row.ending, content, row.kind, None
+
+
 def _quick_ones(
     at: int, score: Score, to: Sequence[str], recording: Recording
 ) -> Iterator[Rendered]:
     for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
+        if row.together:
+            continue
         for ending, content in drill_files(row, score, recording):
             yield at, ending, content, row.kind, None
 

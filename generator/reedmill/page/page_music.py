@@ -29,7 +29,7 @@ from reedmill.page.picture_shapes import (
 )
 from reedmill.score.score import Score
 from reedmill.sheet.look import COLOURS
-from reedmill.sheet.screens import SCREENS, Screen, ScreenMusic, music_for_screens, plays
+from reedmill.sheet.screens import SCREENS, Screen, plays
 
 SPACE = 6.0
 """Pixels of a staff space."""
@@ -72,15 +72,20 @@ class PageMusic:
     screens: tuple[ScreenLines, ...]
 
 
-def page_music(score: Score, drawn: ScreenMusic, pictures: Sequence[Sequence[bytes]]) -> PageMusic:
-    """The music of *score* as it was *drawn* for ``SCREENS``, its *pictures* by LilyPond."""
+def page_music(
+    score: Score, first_bars: Sequence[Sequence[int]], pictures: Sequence[Sequence[bytes]]
+) -> PageMusic:
+    """The music of *score* from its *pictures* by LilyPond, those of each of ``SCREENS``.
+
+    *first_bars* are the bars that the lines of each start in.
+    """
     symbols = _Symbols()
     played = plays(score)
     screens = []
-    for screen, bars, some in zip(SCREENS, drawn.first_bars, pictures, strict=True):
-        lines = zip(bars, some, strict=True)
-        found = [MusicLine(bar, _picture(shapes(svg), screen, played, symbols)) for bar, svg in lines]
-        screens.append(ScreenLines(screen.name, tuple(found)))
+    for screen, bars, lines in zip(SCREENS, first_bars, pictures, strict=True):
+        drawn = (_picture(shapes(line), screen, played, symbols) for line in lines)
+        found = tuple(map(MusicLine, bars, drawn))
+        screens.append(ScreenLines(screen.name, found))
     return PageMusic(symbols.picture(), tuple(screens))
 
 
@@ -97,7 +102,8 @@ class _Symbols:
     def picture(self) -> Markup:
         """The table as an svg element that shows nothing."""
         inside = "".join(f'<g id="{name}">{each}</g>' for each, name in self._names.items())
-        return _made(f'<svg class="symbols" aria-hidden="true" width="0" height="0"><defs>{inside}</defs></svg>')
+        hidden = 'class="symbols" aria-hidden="true" width="0" height="0"'
+        return _made(f"<svg {hidden}><defs>{inside}</defs></svg>")
 
 
 def _made(svg: str) -> Markup:
@@ -134,7 +140,9 @@ def _picture(
     )
     right = max(screen.width, max(_right(shape) for shape in found) + _EDGE / SPACE)
     size = f"{_number(right * SPACE)} {_number(bottom - top)}"
-    behind = "".join([*_drawings(ground, frame), *_signs(ground, frame, symbols), *_texts(ground, frame)])
+    behind = "".join(
+        [*_drawings(ground, frame), *_signs(ground, frame, symbols), *_texts(ground, frame)]
+    )
     return _made(f'<svg viewBox="0 0 {size}">{behind}{written}</svg>')
 
 
@@ -163,9 +171,7 @@ class _Frame:
         return x * SPACE, y * SPACE - self.top
 
 
-def _note(
-    written: _Written, played: Sequence[int], frame: _Frame, symbols: _Symbols
-) -> str:
+def _note(written: _Written, played: Sequence[int], frame: _Frame, symbols: _Symbols) -> str:
     """The group of a note: the box that shows it, its head and its marks."""
     head = written.heads[0].around
     middle = _middle(written)

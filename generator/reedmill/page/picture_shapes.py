@@ -84,7 +84,7 @@ Shape = Glyph | Drawn | Lettering
 
 
 def shapes(svg: bytes) -> list[Shape]:
-    """All shapes of a picture; ``RenderError`` for anything that LilyPond does not draw music with."""
+    """All shapes of a picture; ``RenderError`` for what LilyPond does not draw music with."""
     if b"<!" in svg.replace(b"<![CDATA[", b""):
         raise _unknown("a declaration")
     try:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from functools import cache
@@ -74,8 +74,6 @@ class _Shown:
     harp: str
     key: str
     facts: tuple[str, ...]  # how it is played, in words
-    symbols: Markup
-    parts: tuple[PagePart, ...]
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
     drill: Markup
@@ -83,35 +81,56 @@ class _Shown:
 
 
 def practice_page(score: Score) -> bytes:
-    """The page of *score*, UTF-8.
+    """The page of *score*, UTF-8; errors as ``practice_pages``."""
+    [page] = practice_pages([score])
+    return page
 
-    Raises ``PatternError`` for a value too short to be drawn, ``RenderError`` where LilyPond,
-    which draws its music, is missing or fails.
+
+def practice_pages(scores: Sequence[Score]) -> list[bytes]:
+    """The pages of *scores*, UTF-8, whose music one LilyPond draws.
+
+    Raises ``PatternError`` for a value too short to be drawn, ``RenderError`` where LilyPond is
+    missing or fails.
     """
     with Engraver(svg=True) as engraver:  # first: it starts while the music is made
-        drawn = music_for_screens(score)
+        drawn = music_for_screens(scores)
         engraver.feed(drawn.source)
-        drill, page = _json({"drills": [score_data(score)]}), _json(_page_data(score))
-        music = page_music(score, drawn, engraver.pictures(len(SCREENS), "svg", bare=True))
-    return _rendered(score, music, drill, page)
+        shown = [_shown(score) for score in scores]  # while it draws
+        pictures = engraver.pictures(len(drawn.first_bars), "svg", bare=True)
+    starts = range(0, len(pictures), len(SCREENS))
+    sheets = [slice(start, start + len(SCREENS)) for start in starts]
+    music = [
+        page_music(score, drawn.first_bars[those], pictures[those])
+        for score, those in zip(scores, sheets, strict=True)
+    ]
+    return [_rendered(each, staff) for each, staff in zip(shown, music, strict=True)]
 
 
-def _rendered(score: Score, music: PageMusic, drill: Markup, page: Markup) -> bytes:
-    style, script = _asset("page.css"), _asset("page.js")
-    shown = _Shown(
+def page_around(score: Score, music: PageMusic) -> bytes:
+    """The page of *score* with *music* that was drawn before."""
+    return _rendered(_shown(score), music)
+
+
+def _shown(score: Score) -> _Shown:
+    """All of a page but its music."""
+    return _Shown(
         score=score,
         harp=with_signs(score.harp.label),
         key=with_signs(score.key_words),
         facts=tuple(_facts(score)),
-        symbols=music.symbols,
-        parts=tuple(_parts(score, music)),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
-        drill=drill,
-        page=page,
+        drill=_json({"drills": [score_data(score)]}),
+        page=_json(_page_data(score)),
     )
+
+
+def _rendered(shown: _Shown, music: PageMusic) -> bytes:
+    style, script = _asset("page.css"), _asset("page.js")
     digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
-    return _template().render(page=shown, style=style, script=script, **digests).encode()
+    staff = {"symbols": music.symbols, "parts": list(_parts(shown.score, music))}
+    page = _template().render(page=shown, style=style, script=script, **staff, **digests)
+    return page.encode()
 
 
 def _page_data(score: Score) -> dict[str, object]:
@@ -146,9 +165,7 @@ def _parts(score: Score, music: PageMusic) -> Iterator[PagePart]:
     bars = _bars(score)
     starts = sorted({0, *headings})
     for start, end in pairwise([*starts, score.bars]):
-        screens = tuple(
-            ScreenLines(each.name, each.between(start, end)) for each in music.screens
-        )
+        screens = tuple(ScreenLines(each.name, each.between(start, end)) for each in music.screens)
         yield PagePart(headings.get(start, ""), tuple(bars[start:end]), screens)
 
 

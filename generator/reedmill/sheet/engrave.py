@@ -172,7 +172,9 @@ class Engraver:
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
             self._refuse_gaps(number, several)
             drawn = [self._read(name) for name in names]
-            found.append(drawn if bare else [self._finished(each, ending, number) for each in drawn])
+            found.append(
+                drawn if bare else [self._finished(each, ending, number) for each in drawn]
+            )
         return found
 
     def _finished(self, page: bytes, ending: str, number: int) -> bytes:

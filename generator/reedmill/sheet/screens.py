@@ -52,23 +52,24 @@ SCREENS = (
 
 @dataclass(frozen=True, slots=True)
 class ScreenMusic:
-    """LilyPond input for a score on all ``SCREENS``: sheet *n* is the *n*th of these."""
+    """LilyPond input for one or more scores on all ``SCREENS``, and what will come of it."""
 
-    source: str
-    first_bars: tuple[tuple[int, ...], ...]  # of each screen: the bar each line starts in, from 0
+    source: str  # sheet n is of score n // len(SCREENS), for the screen n % len(SCREENS)
+    first_bars: tuple[tuple[int, ...], ...]  # of each sheet: the bar each line starts in, from 0
 
 
-def music_for_screens(score: Score) -> ScreenMusic:
-    """The music of *score* for every screen.  Raises ``PatternError`` for too short a value."""
-    check_drawn(score)
-    ends = [_ends(score, screen) for screen in SCREENS]
-    books = [
-        _book(number, score, screen, each)
-        for number, (screen, each) in enumerate(zip(SCREENS, ends, strict=True))
-    ]
-    notes = [len(score.notes)] * len(books)
-    bars = tuple(tuple(_first_bars(score, each)) for each in ends)
-    return ScreenMusic(preamble(_LOOK) + _PAGE + swept(books, notes), bars)
+def music_for_screens(scores: Sequence[Score]) -> ScreenMusic:
+    """The music of *scores* for every screen.  Raises ``PatternError`` for too short a value."""
+    books: list[str] = []
+    bars: list[tuple[int, ...]] = []
+    for score in scores:
+        check_drawn(score)
+        for screen in SCREENS:
+            ends = _ends(score, screen)
+            books.append(_book(len(books), score, screen, ends))
+            bars.append(tuple(_first_bars(score, ends)))
+    notes = [len(score.notes) for score in scores for _ in SCREENS]
+    return ScreenMusic(preamble(_LOOK) + _PAGE + swept(books, notes), tuple(bars))
 
 
 def _ends(score: Score, screen: Screen) -> tuple[Fraction, ...]:
