@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import pairwise
 from xml.etree import ElementTree as ET
@@ -22,7 +22,9 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _NUMBER = r"-?(?:\d+\.?\d*|\.\d+)"
 _NUMBERS = re.compile(_NUMBER)
 _TRANSLATE = re.compile(rf"translate\(({_NUMBER}), ({_NUMBER})\)")
-_SCALE = re.compile(rf"scale\(({_NUMBER}), ({_NUMBER})\)")
+_SCALE = re.compile(
+    rf"(?:translate\(({_NUMBER}), ({_NUMBER})\) )?scale\(({_NUMBER}), -({_NUMBER})\)"
+)
 _OUTLINE = re.compile(rf"(?:[MmLlHhVvCcSsZz]|{_NUMBER}|[\s,])*")
 _STEP = re.compile(r"([A-Za-z])([^A-Za-z]*)")
 _COLOUR = re.compile(rf"rgb\(({_NUMBER})%, ({_NUMBER})%, ({_NUMBER})%\)")
@@ -152,9 +154,11 @@ def _path(element: ET.Element, around: Around) -> Shape:
         raise _unknown("an outline of other steps")
     if scaled := element.get("transform"):
         found = _SCALE.fullmatch(scaled)
-        if not found or float(found[1]) != -float(found[2]):
+        if not found or found[3] != found[4]:
             raise _unknown(f"the change {scaled}")
-        return Glyph(around, " ".join(outline.split()), float(found[1]))
+        x, y = around.x + float(found[1] or 0), around.y + float(found[2] or 0)
+        moved = replace(around, x=x, y=y)
+        return Glyph(moved, " ".join(outline.split()), float(found[3]))
     steps = tuple(_absolute(outline))
     return Drawn(around, "path", steps, _line_width(element), _is_filled(element))
 
