@@ -10,6 +10,7 @@ Lengths in pictures are pixels of CSS on the narrowest screen that a picture is 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -39,8 +40,9 @@ SPACE = 6.0
 _DIGIT, _OTHERS = 0.556, {"'": 0.238, "^": 0.584}
 _ASCENT, _DESCENT = 0.76, 0.23  # of a line of letters, by its size
 _EDGE = 2.0  # left free above and below a picture
-_BOX_HALF, _BOX_ABOVE, _BOX_BELOW, _BOX_AFTER = 11.0, 8.0, 5.0, 3.0  # round a note that sounds
+_BOX_HALF, _BOX_ABOVE, _BOX_BELOW, _BOX_BESIDE = 10.0, 8.0, 5.0, 3.0  # round a note that sounds
 _HEAD_HALF = 4.0  # about half a notehead
+_TOUCHING = 0.5  # staff spaces between an accidental, its brackets and its head, at most
 _STAFF_LINE = 20.0  # no shorter line is one of the staff
 
 
@@ -134,16 +136,15 @@ def _picture(
             _sort_in(notes, shape, shape.around.mark)
     top, bottom = _extent(found)
     frame = _Frame(top, *_box_heights(found))
+    signs = sorted((each for each in ground if isinstance(each, Glyph)), key=_right)
     written = "".join(
-        _note(each, played[number], frame, symbols)
+        _note(each, played[number], frame, symbols, signs)
         for (number, _), each in sorted(notes.items(), key=lambda item: item[1].heads[0].around.x)
     )
     right = max(screen.width, max(_right(shape) for shape in found) + _EDGE / SPACE)
     size = f"{_number(right * SPACE)} {_number(bottom - top)}"
-    behind = "".join(
-        [*_drawings(ground, frame), *_signs(ground, frame, symbols), *_texts(ground, frame)]
-    )
-    return _made(f'<svg viewBox="0 0 {size}">{behind}{written}</svg>')
+    behind = [*_drawings(ground, frame), *_signs(ground, frame, symbols), *_texts(ground, frame)]
+    return _made(f'<svg viewBox="0 0 {size}">{"".join(behind)}{written}</svg>')
 
 
 def _sort_in(notes: dict[tuple[int, int], _Written], shape: Shape, mark: MarkPlace) -> None:
@@ -171,29 +172,60 @@ class _Frame:
         return x * SPACE, y * SPACE - self.top
 
 
-def _note(written: _Written, played: Sequence[int], frame: _Frame, symbols: _Symbols) -> str:
+def _note(
+    written: _Written,
+    played: Sequence[int],
+    frame: _Frame,
+    symbols: _Symbols,
+    signs: Sequence[Glyph],
+) -> str:
     """The group of a note: the box that shows it, its head and its marks."""
-    head = written.heads[0].around
     middle = _middle(written)
-    parts: list[str] = []
-    right = _BOX_HALF
-    for each in written.heads:
-        x, y = frame.place(each.around.x, each.around.y)
-        parts.append(_use(symbols.named(_outlined(each)), x, y, "head"))
+    uses = [_used(each, frame, symbols) for each in written.heads]
     for row, some in written.rows.items():
-        baseline = next((one.around.y for one in some if isinstance(one, Lettering)), head.y)
+        texts = (one.around.y for one in some if isinstance(one, Lettering))
+        baseline = next(texts, written.heads[0].around.y)
         drawing = "".join(_relative(one, middle, baseline) for one in some)
-        x, y = frame.place(middle, baseline)
-        parts.append(_use(symbols.named(drawing), x, y, row))
-        right = max(right, *((_right(one) - middle) * SPACE + _BOX_AFTER for one in some))
-    left = middle * SPACE - _BOX_HALF
+        uses.append(_use(symbols.named(drawing), *frame.place(middle, baseline), row))
+    left, right = _box_sides(written, middle, signs)
+    top, height = frame.box_top - frame.top, frame.box_bottom - frame.box_top
     box = (
-        f'<rect x="{_number(left)}" y="{_number(frame.box_top - frame.top)}" '
-        f'width="{_number(_BOX_HALF + right)}" '
-        f'height="{_number(frame.box_bottom - frame.box_top)}" rx="4"/>'
+        f'<rect x="{_number(left)}" y="{_number(top)}" '
+        f'width="{_number(right - left)}" height="{_number(height)}" rx="4"/>'
     )
     numbers = " ".join(map(str, played))
-    return f'<g class="written" data-plays="{numbers}">{box}{"".join(parts)}</g>'
+    return f'<g class="written" data-plays="{numbers}">{box}{"".join(uses)}</g>'
+
+
+def _used(head: Glyph, frame: _Frame, symbols: _Symbols) -> str:
+    place = frame.place(head.around.x, head.around.y)
+    return _use(symbols.named(_outlined(head)), *place, "head")
+
+
+def _box_sides(written: _Written, middle: float, signs: Sequence[Glyph]) -> tuple[float, float]:
+    """From left to right of a note's box, in pixels: round its marks and its accidental."""
+    marks = [one for some in written.rows.values() for one in some]
+    left = min([_with_accidental(written.heads[0], signs), *(one.around.x for one in marks)])
+    right = max([middle, *map(_right, marks)])
+    return (
+        min(middle * SPACE - _BOX_HALF, left * SPACE - _BOX_BESIDE),
+        max(middle * SPACE + _BOX_HALF, right * SPACE + _BOX_BESIDE),
+    )
+
+
+def _with_accidental(head: Glyph, signs: Sequence[Glyph]) -> float:
+    """Where *head* begins with the signs that touch it; *signs* are sorted by where they end."""
+    left = head.around.x
+    while True:
+        end = bisect_right(signs, left + _TOUCHING, key=_right)
+        begin = bisect_left(signs, left - _TOUCHING, hi=end, key=_right)
+        level = [
+            each.around.x for each in signs[begin:end]
+            if abs(each.around.y - head.around.y) < _TOUCHING and each.around.x < left
+        ]  # fmt: skip
+        if not level:
+            return left
+        left = min(level)
 
 
 def _middle(written: _Written) -> float:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.lines import LARGE_TAB, Rows, bar_pieces, line_ends
+from reedmill.sheet.lines import LARGE_TAB, Rows, bar_pieces, full_line_ends, line_ends
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.markup import named
 from reedmill.sheet.music import ForScreen, music
@@ -34,6 +34,7 @@ class Screen:
     width: float  # of a line with what stands before it
     indent: float  # what stands before it: the number of the bar, and the names of the rows
     most_notes: int  # of a line, where there are that many at all
+    even: bool = True  # lines have the same bars; else as few lines as can be, to scroll less
 
     @property
     def rows_named(self) -> bool:
@@ -44,7 +45,7 @@ class Screen:
 # A staff space is 6 pixels of CSS on the narrowest screen that each is for, and more on others:
 # the numbers of the tab row are then at least 19 pixels high.
 SCREENS = (
-    Screen("narrow", 58.0, 3.0, 12),  # 348 pixels: a phone held upright
+    Screen("narrow", 58.0, 3.0, 12, even=False),  # 348 pixels: a phone held upright
     Screen("middle", 88.0, INDENT, 14),
     Screen("wide", 106.0, INDENT, 16),
 )
@@ -76,7 +77,8 @@ def _ends(score: Score, screen: Screen) -> tuple[Fraction, ...]:
     """The beats at which the lines of *score* end."""
     width = screen.width - screen.indent - 2 * _EDGE
     pieces = bar_pieces(score, width, Rows(tab_size=LARGE_TAB))
-    return line_ends(score, pieces, screen.most_notes, width)
+    lines = line_ends if screen.even else full_line_ends
+    return lines(score, pieces, screen.most_notes, width)
 
 
 def _first_bars(score: Score, ends: Sequence[Fraction]) -> list[int]:
