@@ -182,24 +182,38 @@ def _note(
     """The group of a note: the box that shows it, its head and its marks."""
     middle = _middle(written)
     uses = [_used(each, frame, symbols) for each in written.heads]
-    for row, some in written.rows.items():
-        texts = (one.around.y for one in some if isinstance(one, Lettering))
-        baseline = next(texts, written.heads[0].around.y)
-        drawing = "".join(_relative(one, middle, baseline) for one in some)
-        uses.append(_use(symbols.named(drawing), *frame.place(middle, baseline), row))
+    if written.rows:
+        uses.append(_marks(written, middle, frame, symbols))
     left, right = _box_sides(written, middle, signs)
     top, height = frame.box_top - frame.top, frame.box_bottom - frame.box_top
     box = (
         f'<rect x="{_number(left)}" y="{_number(top)}" '
-        f'width="{_number(right - left)}" height="{_number(height)}" rx="4"/>'
+        f'width="{_number(right - left)}" height="{_number(height)}"/>'
     )
     numbers = " ".join(map(str, played))
     return f'<g class="written" data-plays="{numbers}">{box}{"".join(uses)}</g>'
 
 
+def _marks(written: _Written, middle: float, frame: _Frame, symbols: _Symbols) -> str:
+    """All marks under a note as one sign: on one harp a reed always has the same degree."""
+    rows = [row for row in _ROWS if row in written.rows]
+    texts = [one for row in rows for one in written.rows[row] if isinstance(one, Lettering)]
+    baseline = texts[0].around.y if texts else written.heads[0].around.y
+    drawn = [
+        f'<g class="{row}">'
+        + "".join(_relative(one, middle, baseline) for one in written.rows[row])
+        + "</g>"
+        for row in rows
+    ]
+    return _use(symbols.named("".join(drawn)), *frame.place(middle, baseline))
+
+
+_ROWS = ("tab", "degree", "chord")
+
+
 def _used(head: Glyph, frame: _Frame, symbols: _Symbols) -> str:
     place = frame.place(head.around.x, head.around.y)
-    return _use(symbols.named(_outlined(head)), *place, "head")
+    return _use(symbols.named(_outlined(head)), *place)
 
 
 def _box_sides(written: _Written, middle: float, signs: Sequence[Glyph]) -> tuple[float, float]:
@@ -304,7 +318,7 @@ def _relative(shape: Shape, x: float, y: float) -> str:
     return _stroked(steps, shape.width, "", filled=shape.filled)
 
 
-def _use(name: str, x: float, y: float, kind: str) -> str:
+def _use(name: str, x: float, y: float, kind: str = "") -> str:
     return f'<use href="#{name}" x="{_number(x)}" y="{_number(y)}"{_classed(kind)}/>'
 
 
@@ -326,9 +340,18 @@ def _stroked(steps: str, width: float, colour: str, *, filled: bool) -> str:
 def _steps(drawn: Drawn, x: float, y: float) -> str:
     """The steps of a path, moved by *x* and *y* staff spaces, in pixels."""
     found: list[str] = []
+    here = ("", "")
     for letter, values in drawn.steps:
-        places = [((left + x) * SPACE, (up + y) * SPACE) for left, up in pairs(values)]
-        found.append(letter + " ".join(f"{_number(left)} {_number(up)}" for left, up in places))
+        places = [
+            (_number((left + x) * SPACE), _number((up + y) * SPACE)) for left, up in pairs(values)
+        ]
+        if letter == "L" and places[0][1] == here[1]:
+            found.append(f"H{places[0][0]}")
+        elif letter == "L" and places[0][0] == here[0]:
+            found.append(f"V{places[0][1]}")
+        else:
+            found.append(letter + " ".join(f"{left} {up}" for left, up in places))
+        here = places[-1] if places else ("", "")
     return "".join(found)
 
 
