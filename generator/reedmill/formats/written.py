@@ -37,10 +37,13 @@ def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tup
         yield ending, _written(row, row.drill, score, each)
 
 
-def files_together(row: Format, scores: Sequence[Score]) -> Sequence[bytes]:
-    """The file of each of *scores* in the format *row*, which makes them together."""
-    make = cast(Callable[[Sequence[Score]], Sequence[bytes]], function_at(row.together))
-    return make(scores)
+def files_together(row: Format, scores: Sequence[Score], engraver: object) -> Sequence[bytes]:
+    """The file of each of *scores* in the format *row*, which makes them together.
+
+    *engraver* is a LilyPond for SVG that was started beforehand, or ``None``.
+    """
+    make = cast(Callable[..., Sequence[bytes]], function_at(row.together))
+    return make(scores, engraver)
 
 
 def band_file(row: Format, score: Score, recording: Recording) -> bytes:

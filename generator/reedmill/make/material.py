@@ -290,8 +290,9 @@ def _rendered(
 ) -> Iterator[Rendered]:
     """Everything asked for.  LilyPond runs alongside while the rest is rendered."""
     with ExitStack() as stack:
-        sheets = _started_sheets(scores, to, look, engraver, stack)
-        yield from _made_together(scores, to)
+        printer, drawer = (engraver, None) if drawn(to) & PRINTED else (None, engraver)
+        sheets = _started_sheets(scores, to, look, printer, stack)
+        yield from _made_together(scores, to, drawer)
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to, recording)
             for row in made_by(Maker.SOUND, to, DRILL_FORMATS):
@@ -347,11 +348,13 @@ def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[Rendered]:
             yield at, f"{place}.{ending}", page, f"sheet-{ending}", None
 
 
-def _made_together(scores: list[Score], to: Sequence[str]) -> Iterator[Rendered]:
+def _made_together(
+    scores: list[Score], to: Sequence[str], engraver: Engraver | None
+) -> Iterator[Rendered]:
     """The files whose music one LilyPond draws for all of *scores*."""
     for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
         if row.together:
-            for at, content in enumerate(files_together(row, scores)):
+            for at, content in enumerate(files_together(row, scores, engraver)):
                 yield at, row.ending, content, row.kind, None
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from base64 import b64encode
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from functools import cache
@@ -86,17 +87,19 @@ def practice_page(score: Score) -> bytes:
     return page
 
 
-def practice_pages(scores: Sequence[Score]) -> list[bytes]:
+def practice_pages(scores: Sequence[Score], engraver: Engraver | None = None) -> list[bytes]:
     """The pages of *scores*, UTF-8, whose music one LilyPond draws.
 
-    Raises ``PatternError`` for a value too short to be drawn, ``RenderError`` where LilyPond is
-    missing or fails.
+    *engraver* is one for SVG that was started beforehand.  Raises ``PatternError`` for a value
+    too short to be drawn, ``RenderError`` where LilyPond is missing or fails.
     """
-    with Engraver(svg=True) as engraver:  # first: it starts while the music is made
+    with ExitStack() as stack:
+        # first: it starts while the music is made
+        drawer = engraver or stack.enter_context(Engraver(svg=True))
         drawn = music_for_screens(scores)
-        engraver.feed(drawn.source)
+        drawer.feed(drawn.source)
         shown = [_shown(score) for score in scores]  # while it draws
-        pictures = engraver.pictures(len(drawn.first_bars), "svg", bare=True)
+        pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
     starts = range(0, len(pictures), len(SCREENS))
     sheets = [slice(start, start + len(SCREENS)) for start in starts]
     music = [
