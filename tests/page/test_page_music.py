@@ -16,7 +16,9 @@ from pathlib import Path
 from typing import Any
 
 import lxml.etree
+import numpy as np
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, FloatRect, Page
 from pypdf import PdfReader
 
@@ -483,6 +485,24 @@ def test_what_sounds_is_framed_in_every_scheme_and_axe_finds_nothing(
         assert contrast(ink, paper) >= 4.5
         assert contrast(tab, paper) >= 4.5
         assert opened.messages == []
+
+
+def test_the_tab_is_in_the_accent_and_the_notes_in_ink(browser: Browser, folder: Path) -> None:
+    """As they are painted: what a sign inherits where it is used, no style of the page tells."""
+    with Opened(browser, folder / "Home from every rung.html") as opened:
+        box = box_of(opened, 0)
+        picture = Image.open(io.BytesIO(opened.page.screenshot())).convert("RGB")
+        left, top = round(box["x"]), round(box["y"])
+        middle = top + round(box["height"] * 0.45)  # between the staff and the tab
+        right, bottom = left + round(box["width"]), top + round(box["height"])
+        assert not greens(picture.crop((left, top, right, middle)))
+        assert greens(picture.crop((left, middle, right, bottom))) > 30
+
+
+def greens(picture: Image.Image) -> int:
+    """Pixels that are more green than red."""
+    red, green, _ = np.moveaxis(np.asarray(picture, dtype=int), 2, 0)
+    return int(np.count_nonzero(green - red > 40))
 
 
 def contrast(one: str, other: str) -> float:

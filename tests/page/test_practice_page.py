@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -17,6 +18,7 @@ import soundfile
 from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from browsers import AXE, DESK, PHONE, QUIET, SMALL_PHONE, chromium_program
+from reedmill.base.errors import RenderError
 from reedmill.base.source import Span
 from reedmill.base.text import ForeignText
 from reedmill.harp import OwnReeds
@@ -244,6 +246,16 @@ def staffs(page: bytes) -> list[str]:
     found = re.findall('<div class="staff .*?</div>', page.decode(), re.S)
     assert len(found) == 3
     return found
+
+
+def test_without_lilypond_a_page_is_refused_as_a_sheet_is(
+    score: Score, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page without its staff would be half a page."""
+    monkeypatch.setitem(sys.modules, "lilypond", None)
+    monkeypatch.setenv("PATH", "/nowhere")
+    with pytest.raises(RenderError, match="LilyPond is missing, which draws the sheets"):
+        practice_page(score)
 
 
 class Words(HTMLParser):

@@ -54,6 +54,12 @@ class ForScreen:
     rows_named: bool = True  # at their left
     tick: float = 0.8  # from one tick to the next, as ``TICK``: read at arm's length, not at 1.2 m
 
+    def apart(self, row: str) -> str:
+        """What keeps the figures of the degrees clear of the arrows over them."""
+        distance = "((basic-distance . 5.5) (minimum-distance . 5.5) (padding . 0.5))"
+        spacing = f"VerticalAxisGroup.nonstaff-nonstaff-spacing = #'{distance}"
+        return f"\\with {{ \\override {spacing} }} " if row == "tab" else ""
+
 
 def music(
     score: Score,
@@ -207,7 +213,8 @@ def _row(
     named = screen is None or screen.rows_named
     label = f"\\markup {shown if named else NOTHING}"
     body = "\n".join([f"\\set vocalName = {label}", f"\\set shortVocalName = {label}", *syllables])
-    return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
+    apart = "" if screen is None else screen.apart(name)
+    return f"\\new Lyrics {apart}\\lyricmode {{\n{body}\n}}\n"
 
 
 def _tab_mark(size: float, scale: float, tick: float, note: Note) -> str:

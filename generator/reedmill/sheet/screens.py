@@ -145,9 +145,5 @@ _PAGE = rf"""
   \context {{ \Score
     \override StaffSymbol.thickness = #1.25  % a hair on paper is less than a pixel
   }}
-  \context {{ \Lyrics
-    \override VerticalAxisGroup.nonstaff-nonstaff-spacing =
-      #'((basic-distance . 5.5) (minimum-distance . 5.5) (padding . 0.5) (stretchability . 0))
-  }}
 }}
 """
