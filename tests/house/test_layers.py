@@ -46,7 +46,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sound.recording": {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
-    "page": _MUSIC | {"formats", "sound.signal", "sound.reed"},
+    "page": _MUSIC | {"formats", "sheet", "sound.signal", "sound.reed"},
     "library": _MUSIC | {"language", "expand"},
     "make": _MUSIC | {
         "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
@@ -118,7 +118,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "uqbar": "sheet",  # which abjad brings with it
     "jinja2": ("pack.site.templating", "page.practice_page"),
     "markdown_it": "pack.course",
-    "markupsafe": ("pack.site", "page.practice_page"),
+    "markupsafe": ("pack.site", "page.practice_page", "page.page_music"),
     "pydantic": "pack.course",
     "pydantic_core": "pack.course",
     "pypdf": "pack.pages",

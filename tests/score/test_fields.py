@@ -17,6 +17,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
+from markupsafe import Markup
 
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.base.errors import InputError
@@ -27,9 +28,12 @@ from reedmill.formats.table import DRILL_FORMATS, Maker
 from reedmill.formats.written import drill_files
 from reedmill.harp import Harp, OwnReeds, Reed
 from reedmill.language import parse
+from reedmill.page.page_music import PageMusic
+from reedmill.page.practice_page import page_around
 from reedmill.practice.practice import PLAIN_BAND, Recording
 from reedmill.score.score import Caution, Feel, LipShape, Role, Score
 from reedmill.sheet.page import pages
+from reedmill.sheet.screens import music_for_screens
 from reedmill.sound.recording.record import sound_files
 from reedmill.theory.positions import Position
 
@@ -312,15 +316,14 @@ LEFT_OUT: dict[str, dict[str, str]] = {
             "Arrangement.meter Arrangement.bars_a_chorus"
         ),
     },
-    "page": _EVERYWHERE | _WRITTEN_OUT | {
+    "page": _EVERYWHERE | {
         "sorts the library": "Score.level",
         "is told of each note": "Score.rungs",
         "is told by the sheet; the rungs lie where that harp has them": "OwnReeds.name",
         "is set by the player, by touch": "Score.tempi_bpm",
-        "is silence, which has no cell": "Score.pickup",
         "is the band's, which the page does not play": (
             f"{_BAND_TOLD} Arrangement.key Arrangement.notes Arrangement.programs Key.* Struck.* "
-            "Arrangement.meter Arrangement.bars_a_chorus"
+            "Arrangement.bars_a_chorus"
         ),
     },
 }  # fmt: skip
@@ -364,6 +367,9 @@ def rendered(name: str, key: str) -> list[str]:
     match row.maker:
         case Maker.LILYPOND:
             contents = [pages([score], ids=row.ending == ".svg").encode()]
+        case Maker.WRITER if row.together:  # LilyPond's input stands for what it would draw
+            around = page_around(score, PageMusic(Markup(), ()))
+            contents = [around, music_for_screens([score]).source.encode()]
         case Maker.WRITER:
             contents = [content for _, content in drill_files(row, score, recording)]
         case Maker.SOUND:

@@ -7,6 +7,7 @@
 
 import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
 import { Microphone, reasonOf } from './listen.js';
+import { Music } from './music.js';
 import { Player } from './player.js';
 import { RestingPlace } from './resting.js';
 import { Tally } from './tally.js';
@@ -32,6 +33,7 @@ const drill = dataOf('reedmill-timeline').drills[0];
 const page = dataOf('reedmill-page');
 const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
 const cells = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-note]')]);
+const music = new Music(/** @type {Element} */ (document.querySelector('.music')), cells);
 const told = /** @type {HTMLElement} */ (document.getElementById('told'));
 const turn = /** @type {HTMLElement} */ (document.getElementById('turn'));
 const tempo = /** @type {HTMLInputElement} */ (control('tempo'));
@@ -154,13 +156,9 @@ function follow() {
 /** @param {number} index  of the note that sounds, -1 for none */
 function light(index) {
   if (index === lit) return;
-  if (lit >= 0) cells[lit].classList.remove('lit');
   lit = index;
-  litSince_s = context?.currentTime ?? 0;
+  music.light(index);
   if (index < 0) return;
-  const cell = cells[index];
-  cell.classList.add('lit');
-  cell.scrollIntoView({ block: 'nearest', behavior: 'instant' });
   const note = timeline.notes[index];
   for (const ladder of ladders) ladder.want(ladder.reed.rungs.some((rung) => rung.tab === note.tab) ? note.tab : null);
   document.dispatchEvent(new CustomEvent('reedmill-note', { detail: { index, tab: note.tab } }));
@@ -233,16 +231,21 @@ async function listen() {
 function touch(index) {
   const note = timeline.notes[index];
   if (looping !== null) {
-    const [first, last] = [looping, index].sort((a, b) => a - b);
-    span = [timeline.notes[first].start, timeline.notes[last].end];
-    looping = null;
-    setText(told, `Looping from ${timeline.notes[first].tab} to ${timeline.notes[last].tab}.`);
-    cells.forEach((cell, n) => cell.classList.toggle('looped', n >= first && n <= last));
-    if (player?.playing) play();
+    loopBetween(Math.min(looping, index), Math.max(looping, index));
     return;
   }
   span = [note.start, timeline.length];
   play();
+}
+
+/** Play the notes from *first* to *last* over and over. @param {number} first @param {number} last */
+function loopBetween(first, last) {
+  control('loop').setAttribute('aria-pressed', 'true');
+  span = [timeline.notes[first].start, timeline.notes[last].end];
+  looping = null;
+  music.loop(first, last);
+  setText(told, `Looping from ${timeline.notes[first].tab} to ${timeline.notes[last].tab}.`);
+  if (player?.playing) play();
 }
 
 function loop() {
@@ -252,10 +255,10 @@ function loop() {
   if (!on) {
     looping = null;
     span = null;
-    cells.forEach((cell) => cell.classList.remove('looped'));
+    music.loop();
     setText(told, '');
   } else {
-    setText(told, 'Loops all of it. Touch two notes to loop from one to the other.');
+    setText(told, 'Loops all of it. Touch two notes, or drag across some, to loop from one to the other.');
     looping = -1;
   }
   if (player?.playing) play();
@@ -284,12 +287,13 @@ for (const [what, step] of /** @type {[string, number][]} */ ([['slower', -4], [
     showTempo();
   });
 }
-cells.forEach((cell, index) =>
-  cell.addEventListener('click', () => {
-    if (looping === -1) looping = index;
-    else touch(index);
-  }),
-);
+music.onTouch = (index) => {
+  if (looping === -1) {
+    looping = index;
+    music.loop(index);
+  } else touch(index);
+};
+music.onDrag = loopBetween;
 document.addEventListener('keydown', (event) => {
   const on = /** @type {HTMLElement} */ (event.target);
   if (event.key === ' ' && !['BUTTON', 'INPUT', 'SELECT', 'SUMMARY'].includes(on.tagName)) {

@@ -68,6 +68,7 @@ class Format:
     maker: Maker
     drill: str = ""  # "module:function" that makes it of a Score; empty: no drill is made in it
     band: str = ""  # the same of the Score of a band that plays alone
+    together: str = ""  # makes those of many Scores, in their order: one LilyPond draws for all
     follows_sound: bool = False  # the function of a WRITER takes the Recording as well
     each_tempo: bool = False  # tempi that are recorded apart have a file each
     page_each: bool = False  # every page is a file of its own
@@ -78,6 +79,11 @@ class Format:
     def pack_name(self) -> str:
         """The name of the format in a course file."""
         return (self.pack and self.pack.name) or self.name
+
+    @property
+    def drawn(self) -> bool:
+        """True where LilyPond draws its music, be it a page of its own or a part of the file."""
+        return self.maker is Maker.LILYPOND or bool(self.together)
 
     @property
     def roots(self) -> tuple[str, ...]:
@@ -158,6 +164,7 @@ ROWS = (
     Format(
         "page", ".page.html", "practice-page", "Practice page", "practice page", Maker.WRITER,
         drill="reedmill.page.practice_page:practice_page",
+        together="reedmill.page.practice_page:practice_pages",
     ),
     Format(
         "json", ".json", "json", "Data", "data file", Maker.WRITER,

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from reedmill.formats.table import DRILL_FORMATS, Maker, made_by
+from reedmill.formats.table import DRILL_FORMATS
 from reedmill.score.notation import bars, check_drawn
 from reedmill.score.score import Score
 
 MUSICXML_SHORTEST = 256
 """Parts of a whole note: the shortest value that we write to MusicXML, see its table of types."""
 
-_DRAWN = {row.name for row in made_by(Maker.LILYPOND, DRILL_FORMATS, DRILL_FORMATS)}
+_DRAWN = {row.name for row in DRILL_FORMATS.values() if row.drawn}
 
 
 def check_writable(score: Score, formats: Collection[str]) -> None:

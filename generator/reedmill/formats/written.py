@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from importlib import import_module
+from typing import cast
 
 from reedmill.formats.table import Format
 from reedmill.practice.practice import Recording
@@ -34,6 +35,15 @@ def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tup
     """Yield every file of *score* in the format *row*: its file ending and its content."""
     for ending, each in endings(row, recording):
         yield ending, _written(row, row.drill, score, each)
+
+
+def files_together(row: Format, scores: Sequence[Score], engraver: object) -> Sequence[bytes]:
+    """The file of each of *scores* in the format *row*, which makes them together.
+
+    *engraver* is a LilyPond for SVG that was started beforehand, or ``None``.
+    """
+    make = cast(Callable[..., Sequence[bytes]], function_at(row.together))
+    return make(scores, engraver)
 
 
 def band_file(row: Format, score: Score, recording: Recording) -> bytes:

@@ -23,13 +23,15 @@ def drawn(to: Sequence[str]) -> set[str]:
 
 @contextmanager
 def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
-    """Start LilyPond before the drills are read, when *to* will need it for pages.
+    """LilyPond started before the drills are even read, when *to* will need it.
 
-    Its start takes as long as all else a sheet waits for.  ``None`` when no page is wanted or
-    there is no LilyPond; whoever draws says so.
+    Its start takes as long as all else a sheet waits for.  It prints sheets, or, where none are
+    wanted, draws the music of files that have it inside them.  ``None`` when *to* needs neither
+    or there is no LilyPond; whoever draws says so.
     """
     wanted = drawn(to)
-    if not wanted & PRINTED:
+    inside = any(row.together for row in made_by(Maker.WRITER, to, DRILL_FORMATS))
+    if not (wanted & PRINTED or inside):
         yield None
         return
     from reedmill.sheet.engrave import Engraver  # starts other programs: nothing here else does
@@ -37,5 +39,6 @@ def early_engraver(to: Sequence[str]) -> Iterator[Engraver | None]:
     with ExitStack() as stack:
         engraver = None
         with suppress(RenderError):
-            engraver = stack.enter_context(Engraver(png=".png" in wanted))
+            started = Engraver(png=".png" in wanted, svg=not wanted & PRINTED)
+            engraver = stack.enter_context(started)
         yield engraver

@@ -21,7 +21,7 @@ from reedmill.formats.table import (
     made_by,
     usual_in,
 )
-from reedmill.formats.written import drill_files, endings
+from reedmill.formats.written import drill_files, endings, files_together
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import BLUES
 from reedmill.make.early import PRINTED, drawn
@@ -295,7 +295,9 @@ def _rendered(
 ) -> Iterator[RenderedFile]:
     """Yield the content of every file; LilyPond runs while the rest is rendered."""
     with ExitStack() as stack:
-        sheets = _started_sheets(scores, to, look, engraver, stack)
+        printer, drawer = (engraver, None) if drawn(to) & PRINTED else (None, engraver)
+        sheets = _started_sheets(scores, to, look, printer, stack)
+        yield from _made_together(scores, to, drawer)
         for at, score in enumerate(scores):
             yield from _quick_ones(at, score, to, recording)
             for row in made_by(Maker.SOUND, to, DRILL_FORMATS):
@@ -351,10 +353,22 @@ def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[RenderedFile]:
             yield RenderedFile(f"{place}.{ending}", page, f"sheet-{ending}", number=at)
 
 
+def _made_together(
+    scores: list[Score], to: Sequence[str], engraver: Engraver | None
+) -> Iterator[Rendered]:
+    """The files whose music one LilyPond draws for all of *scores*."""
+    for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
+        if row.together:
+            for at, content in enumerate(files_together(row, scores, engraver)):
+                yield at, row.ending, content, row.kind, None
+
+
 def _quick_ones(
     at: int, score: Score, to: Sequence[str], recording: Recording
 ) -> Iterator[RenderedFile]:
     for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
+        if row.together:
+            continue
         for ending, content in drill_files(row, score, recording):
             yield RenderedFile(ending, content, row.kind, number=at)
 

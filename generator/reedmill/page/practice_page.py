@@ -9,19 +9,24 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files as package_files
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, every_note, ladders
+from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.score.score import Note, Score
+from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.screens import SCREENS, music_for_screens
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
 from reedmill.sound.signal.loudness import Samples
@@ -39,17 +44,10 @@ _SHARES = (0.4, 2.0)  # of the written tempo
 
 @dataclass(frozen=True, slots=True)
 class PageNote:
-    """One note as the page shows it."""
+    """One note as it is played, for whoever does not see the staff."""
 
     index: int
-    tab: str
-    name: str
-    degree: str
-    beats: float
     spoken: str  # for a screen reader
-    role: str
-    accent: bool
-    breath: bool  # air is let out or in before it
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +55,16 @@ class PageBar:
     """One bar of a page; silence between its notes is a rest."""
 
     number: int
-    heading: str  # of the section that begins in it: foreign text, may be empty
     notes: tuple[PageNote, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PagePart:
+    """A section of a page, or all of it where there are none."""
+
+    heading: str  # foreign text, may be empty
+    bars: tuple[PageBar, ...]
+    screens: tuple[ScreenLines, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +75,6 @@ class _Shown:
     harp: str
     key: str
     facts: tuple[str, ...]  # how it is played, in words
-    bars: tuple[PageBar, ...]
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
     drill: Markup
@@ -77,21 +82,58 @@ class _Shown:
 
 
 def practice_page(score: Score) -> bytes:
-    """Return the page of *score* in UTF-8."""
-    style, script = _asset("page.css"), _asset("page.js")
-    shown = _Shown(
+    """The page of *score*, UTF-8; errors as ``practice_pages``."""
+    [page] = practice_pages([score])
+    return page
+
+
+def practice_pages(scores: Sequence[Score], engraver: Engraver | None = None) -> list[bytes]:
+    """The pages of *scores*, UTF-8, whose music one LilyPond draws.
+
+    *engraver* is one for SVG that was started beforehand.  Raises ``PatternError`` for a value
+    too short to be drawn, ``RenderError`` where LilyPond is missing or fails.
+    """
+    with ExitStack() as stack:
+        # first: it starts while the music is made
+        drawer = engraver or stack.enter_context(Engraver(svg=True))
+        drawn = music_for_screens(scores)
+        drawer.feed(drawn.source)
+        shown = [_shown(score) for score in scores]  # while it draws
+        pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
+    starts = range(0, len(pictures), len(SCREENS))
+    sheets = [slice(start, start + len(SCREENS)) for start in starts]
+    music = [
+        page_music(score, drawn.first_bars[those], pictures[those])
+        for score, those in zip(scores, sheets, strict=True)
+    ]
+    return [_rendered(each, staff) for each, staff in zip(shown, music, strict=True)]
+
+
+def page_around(score: Score, music: PageMusic) -> bytes:
+    """The page of *score* with *music* that was drawn before."""
+    return _rendered(_shown(score), music)
+
+
+def _shown(score: Score) -> _Shown:
+    """All of a page but its music."""
+    return _Shown(
         score=score,
         harp=with_signs(score.harp.label),
         key=with_signs(score.key_words),
         facts=tuple(_facts(score)),
-        bars=tuple(_bars(score)),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
         drill=_json({"drills": [score_data(score)]}),
         page=_json(_page_data(score)),
     )
+
+
+def _rendered(shown: _Shown, music: PageMusic) -> bytes:
+    style, script = _asset("page.css"), _asset("page.js")
     digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
-    return _template().render(page=shown, style=style, script=script, **digests).encode()
+    staff = {"symbols": music.symbols, "parts": list(_parts(shown.score, music))}
+    page = _template().render(page=shown, style=style, script=script, **staff, **digests)
+    return page.encode()
 
 
 def _page_data(score: Score) -> dict[str, object]:
@@ -119,16 +161,23 @@ def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
     return {"to_hz": round(hz, 4), "cosines": rounded[0], "sines": rounded[1]}
 
 
-def _bars(score: Score) -> list[PageBar]:
+def _parts(score: Score, music: PageMusic) -> Iterator[PagePart]:
+    """The sections of *score*, each of which begins a line of music."""
     bar = score.meter.beats
     headings = {int(start // bar): str(name) for start, name in score.sections}
+    bars = _bars(score)
+    starts = sorted({0, *headings})
+    for start, end in pairwise([*starts, score.bars]):
+        screens = tuple(ScreenLines(each.name, each.between(start, end)) for each in music.screens)
+        yield PagePart(headings.get(start, ""), tuple(bars[start:end]), screens)
+
+
+def _bars(score: Score) -> list[PageBar]:
     numbered: dict[int, list[PageNote]] = {number: [] for number in range(score.bars)}
     for index, note in enumerate(score.notes):
-        numbered[int(note.start // bar)].append(_note(index, note, note.start in score.breathe_at))
-    return [
-        PageBar(number + 1, headings.get(number, ""), tuple(notes))
-        for number, notes in numbered.items()
-    ]
+        breath = note.start in score.breathe_at
+        numbered[int(note.start // score.meter.beats)].append(_note(index, note, breath))
+    return [PageBar(number + 1, tuple(notes)) for number, notes in numbered.items()]
 
 
 def _facts(score: Score) -> Iterator[str]:
@@ -148,10 +197,7 @@ def _note(index: int, note: Note, breath: bool) -> PageNote:
     spoken += [note.embouchure.value] if note.embouchure else []
     spoken += ["accented"] if note.accent else []
     spoken += ["take a breath first"] if breath else []
-    return PageNote(
-        index, note.reed.tab, name, degree, float(note.length), ", ".join(spoken),
-        note.role.value, note.accent, breath,
-    )  # fmt: skip
+    return PageNote(index, ", ".join(spoken))
 
 
 def _in_words(beats: Fraction) -> str:

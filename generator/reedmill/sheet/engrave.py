@@ -159,8 +159,11 @@ class Engraver:
         self._end(count)
         return [finished_pdf(self._read(f"sheet-{number}.pdf")) for number in range(count)]
 
-    def pictures(self, count: int, ending: str) -> list[list[bytes]]:
-        """Return the pages of *count* sheets as ``png`` or ``svg``; errors as ``sheets``."""
+    def pictures(self, count: int, ending: str, *, bare: bool = False) -> list[list[bytes]]:
+        """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``.
+
+        *bare* ones are as LilyPond drew them: they have no name, and no faces of their own.
+        """
         self._end(count)
         found: list[list[bytes]] = []
         for number in range(count):
@@ -168,7 +171,10 @@ class Engraver:
             several = sorted(self._place.glob(f"sheet-{number}-*.{ending}"), key=_page_number)
             names = [path.name for path in several] or [f"sheet-{number}.{ending}"]
             self._refuse_gaps(number, several)
-            found.append([self._finished(self._read(name), ending, number) for name in names])
+            drawn = [self._read(name) for name in names]
+            found.append(
+                drawn if bare else [self._finished(each, ending, number) for each in drawn]
+            )
         return found
 
     def _finished(self, page: bytes, ending: str, number: int) -> bytes:

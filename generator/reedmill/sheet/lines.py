@@ -89,6 +89,44 @@ def line_ends(
     return tuple(end for section in sections for end in _even_lines(section, most, room))
 
 
+def full_line_ends(
+    score: Score, sections: Sequence[list[BarPiece]], most: int, music_width: float
+) -> tuple[Fraction, ...]:
+    """As ``line_ends``, in as few lines as can be: bars of rests do not wait for wide ones.
+
+    Of all ways with so few lines it is one whose widest line is as narrow as can be.
+    """
+    room = _room(score, music_width)
+    return tuple(end for section in sections for end in _full_lines(section, most, room))
+
+
+_HALVINGS = 8  # of the room, to find how little of it so few lines need
+
+
+def _full_lines(section: list[BarPiece], most: int, room: float) -> list[Fraction]:
+    ends, too_narrow, enough = _filled(section, most, room), 0.0, room
+    for _ in range(_HALVINGS):
+        tried = (too_narrow + enough) / 2
+        found = _filled(section, most, tried)
+        if len(found) == len(ends):
+            ends, enough = found, tried
+        else:
+            too_narrow = tried
+    return ends
+
+
+def _filled(section: list[BarPiece], most: int, room: float) -> list[Fraction]:
+    """Ends of lines each of which takes what it can."""
+    ends: list[Fraction] = []
+    line: list[BarPiece] = []
+    for piece in section:
+        if line and not _fits([*line, piece], most, room):
+            ends.append(line[-1].end)
+            line = []
+        line.append(piece)
+    return [*ends, line[-1].end]
+
+
 def _room(score: Score, music_width: float) -> float:
     return music_width - _SIGNS - _SIGNATURE * abs(score.key.sharps)
 

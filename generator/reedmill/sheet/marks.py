@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
@@ -66,6 +66,24 @@ def name_notes(score: Score, leaves: Leaves) -> None:
         }
         listed = " ".join(f'({name} . "{value}")' for name, value in facts.items())
         _literal(leaf, f"\\once \\override NoteHead.output-attributes = #'({listed})", "before")
+
+
+def number_heads(leaves: Leaves, numbers: Mapping[Fraction, int]) -> None:
+    """The number of its note for every notehead, those tied to it included."""
+    for written, leaf in leaves:
+        if written.note is not None:
+            row = "tied" if written.tied_on else "head"
+            _literal(leaf, _numbered("NoteHead", numbers[written.start], row), "before")
+
+
+def numbered_mark(number: int, row: str) -> str:
+    """What stands before the mark of a note with this *number* in *row*, a word of ours."""
+    return _numbered("LyricText", number, row) + " "
+
+
+def _numbered(grob: str, number: int, row: str) -> str:
+    attributes = f'(data-note . "{number}") (data-row . "{row}")'
+    return f"\\once \\override {grob}.output-attributes = #'({attributes})"
 
 
 def mark_repeats(shown: Sequence[PrintedBar], leaves: Leaves) -> None:

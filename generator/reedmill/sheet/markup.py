@@ -19,6 +19,9 @@ from reedmill.sheet.wrapping import parted, unspaced, words
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
 PAPER, ACCENT = "paperColour", "accentColour"
 
+NOTHING = "\\null"
+"""Markup that draws nothing and takes no room."""
+
 ROOM_BELOW = 0.6
 """Staff spaces kept free under the last line of a text that may have several."""
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 from typing import Any
@@ -16,11 +17,19 @@ from reedmill.sheet.chord_names import chord_row, tone_mark
 from reedmill.sheet.heard_marks import heard_marks
 from reedmill.sheet.lines import DIGIT, TICK, USUAL_TAB, tab_growth
 from reedmill.sheet.look import INDENT, Look
-from reedmill.sheet.marks import Leaves, mark, mark_repeats, name_notes
+from reedmill.sheet.marks import (
+    Leaves,
+    mark,
+    mark_repeats,
+    name_notes,
+    number_heads,
+    numbered_mark,
+)
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,
     INK,
+    NOTHING,
     accidental,
     at,
     breath_arrow,
@@ -37,6 +46,21 @@ _COURTESY = "\\accidentalStyle modern-cautionary"
 _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
+@dataclass(frozen=True, slots=True)
+class ForScreen:
+    """What music needs for a screen besides a width; names of sections are left to its page."""
+
+    numbers: Mapping[Fraction, int]  # of the note whose written value starts at the beat
+    rows_named: bool = True  # at their left
+    tick: float = 0.8  # from one tick to the next, as ``TICK``: read at arm's length, not at 1.2 m
+
+    def apart(self, row: str) -> str:
+        """What keeps the figures of the degrees clear of the arrows over them."""
+        distance = "((basic-distance . 5.5) (minimum-distance . 5.5) (padding . 0.5))"
+        spacing = f"VerticalAxisGroup.nonstaff-nonstaff-spacing = #'{distance}"
+        return f"\\with {{ \\override {spacing} }} " if row == "tab" else ""
+
+
 def music(
     score: Score,
     line_ends: Sequence[Fraction] = (),
@@ -48,6 +72,7 @@ def music(
     tab_size: float = USUAL_TAB,
     scale: float = 1.0,
     prints: Footprints | None = None,
+    screen: ForScreen | None = None,
 ) -> str:
     r"""Return the ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
@@ -57,23 +82,28 @@ def music(
     every notehead for SVG.  *width* is a line's, in staff spaces; *tab_size* that of the hole
     numbers, in steps.  *scale* is such a staff space in those of the page, in which markup
     measures what it moves and draws.  *prints* of a take make a row of what was heard.
+    On a *screen* heads and marks have the number of their note.
     """
     shown = printed(score)
     leaves: Leaves = []
-    staff = _staff(score, shown, leaves, show, (width + INDENT) * scale)
+    headed = score if screen is None else replace(score, sections=())
+    staff = _staff(headed, shown, leaves, show, (width + INDENT) * scale)
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
+    if screen is not None:
+        number_heads(leaves, screen.numbers)
     text = lilypond_of(staff)
     written = [each for bar in shown for each in bar.written]
-    rows = [_row("degree", written, score.meter.unit, partial(_degree_mark, scale))]
+    row = partial(_row, written, score.meter.unit, screen)
+    rows = [row("degree", partial(_degree_mark, scale))]
     if show != "notation":
-        tab_mark = partial(_tab_mark, tab_size, scale)
-        rows.insert(0, _row("tab", written, score.meter.unit, tab_mark))
+        tick = TICK if screen is None else screen.tick
+        rows.insert(0, row("tab", partial(_tab_mark, tab_size, scale, tick)))
     if prints is not None:
-        rows.insert(-1, _row("heard", written, score.meter.unit, heard_marks(score, shown, prints)))
+        rows.insert(-1, row("heard", heard_marks(score, shown, prints)))
     if score.band:
-        rows.append(_row("chord", written, score.meter.unit, partial(tone_mark, score)))
+        rows.append(row("chord", partial(tone_mark, score)))
     # abjad has no lyrics: the rows go inside the closing brackets of its score
     opening, _, body = text.partition("<<")
     body, _, closing = body.rpartition(">>")
@@ -163,23 +193,32 @@ def _break_lines(
 # --- rows under the staff ------------------------------------------------------------
 
 
-def _row(name: str, written: Sequence[NotatedValue], unit: int, mark: Callable[[Note], str]) -> str:
-    """Return a row of marks, one under each attack or slide, silent under rests and ties."""
+def _row(
+    written: Sequence[NotatedValue],
+    unit: int,
+    screen: ForScreen | None,
+    name: str,
+    mark: Callable[[Note], str],
+) -> str:
+    """A row of marks, one under each attack or slide, silent under rests and ties."""
     syllables = []
     for each in written:
         length = f"1*{each.length.numerator}/{each.length.denominator * unit}"
         if each.note is None or each.tied_on:
             syllables.append(f"\\skip {length}")
         else:
-            syllables.append(f"\\markup {mark(each.note)} {length}")
+            number = "" if screen is None else numbered_mark(screen.numbers[each.start], name)
+            syllables.append(f"{number}\\markup {mark(each.note)} {length}")
     shown = coloured(FAINT, f"\\sans {resized(-3, lilypond_string(name))}")
-    label = f"\\markup {shown}"
+    named = screen is None or screen.rows_named
+    label = f"\\markup {shown if named else NOTHING}"
     body = "\n".join([f"\\set vocalName = {label}", f"\\set shortVocalName = {label}", *syllables])
-    return f"\\new Lyrics \\lyricmode {{\n{body}\n}}\n"
+    apart = "" if screen is None else screen.apart(name)
+    return f"\\new Lyrics {apart}\\lyricmode {{\n{body}\n}}\n"
 
 
-def _tab_mark(size: float, scale: float, note: Note) -> str:
-    """Draw the hole number with its ticks over a breath arrow, centred on the number.
+def _tab_mark(size: float, scale: float, tick: float, note: Note) -> str:
+    """Hole number with its ticks over an arrow for the breath; the number is the middle.
 
     The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
     by itself would take the flag for a part of the head.  Each tick stands by itself, well
@@ -191,7 +230,7 @@ def _tab_mark(size: float, scale: float, note: Note) -> str:
     layers = [f"\\center-align \\bold {resized(size, lilypond_string(hole))}"]
     signs = "^" if reed.over else "'" * reed.bend
     for place, sign in enumerate(signs):
-        x = (DIGIT / 2 * len(hole) + place * TICK) * grown
+        x = (DIGIT / 2 * len(hole) + place * tick) * grown
         layers.append(at(x, 0, f"\\bold {resized(size, lilypond_string(sign))}"))
     layers.append(breath_arrow(reed, 0, -2.1 * scale, scale))
     return f"\\sans {coloured(ACCENT, overlay(*layers))}"

@@ -95,6 +95,7 @@ def preamble(look: Look) -> str:
 #(set-default-paper-size "{look.paper}")
 #(set-global-staff-size {look.text_points})
 {colours}
+{_QUICK_OUTLINES}
 #(define-markup-command (print layout props steps text) (number? markup?)
   #:properties ((font-size 0))
   (let* ((points (ly:output-def-lookup layout 'text-font-size))
@@ -184,6 +185,22 @@ def preamble(look: Look) -> str:
 """
 
 
+# For every sign that it draws, LilyPond's SVG backend looks through all of its font's file; to
+# remember what was found halves the time of a whole sheet.
+_QUICK_OUTLINES = """\
+#(if (eq? 'svg (ly:get-option 'backend))
+  (let* ((backend (resolve-module '(lily output-svg)))
+         (outline (module-ref backend 'cache-font))
+         (known (make-hash-table)))
+    (module-set! backend 'cache-font
+      (lambda (font size glyph)
+        (let ((asked (list font size glyph)))
+          (or (hash-ref known asked)
+              (let ((found (outline font size glyph)))
+                (hash-set! known asked found)
+                found)))))))"""
+
+
 def _least(look: Look) -> float:
     """Return the smallest size of letters in LilyPond's points, a little over that of the look."""
     return look.least_points * _LILYPOND_POINT + 0.02 if look.least_points else 0
@@ -199,7 +216,7 @@ def _book(
     width = look.width
     tab = folded_tab(score, tab_columns(look)) if look.show != "notation" else []
     set_as = fit(score, look, len(tab), prints)
-    ragged = "##t" if _last_is_short(score, set_as.line_ends) else "##f"
+    ragged = "##t" if last_is_short(score, set_as.line_ends) else "##f"
     staff = music(
         score, set_as.line_ends, set_as.page_ends, look.show, ids=ids, width=look.music_width,
         tab_size=set_as.tab_size, scale=look.music_scale, prints=prints,
@@ -244,8 +261,8 @@ def _layout(look: Look) -> str:
     )
 
 
-def _last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
-    """Return True for a last line of half the beats before it or fewer: it is not stretched."""
+def last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
+    """True for a last line of half the beats before it, or fewer: it keeps its own width."""
     written = [each for bar in printed(score) for each in bar.written]
     ends = [each.start + each.length for each in written]
     beats = [
