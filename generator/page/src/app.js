@@ -157,6 +157,7 @@ function follow() {
 function light(index) {
   if (index === lit) return;
   lit = index;
+  litSince_s = context?.currentTime ?? 0;
   music.light(index);
   if (index < 0) return;
   const note = timeline.notes[index];
