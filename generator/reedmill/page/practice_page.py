@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from reedmill.ear.ear_facts import ear_facts
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, every_note, ladders
 from reedmill.score.score import Note, Score
@@ -107,6 +108,7 @@ def _page_data(score: Score) -> dict[str, object]:
             "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
             for tones in _DRONES
         },
+        "ear": ear_facts(score),
     }
 
 
