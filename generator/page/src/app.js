@@ -9,6 +9,8 @@ import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
 import { Microphone, reasonOf } from './listen.js';
 import { Player } from './player.js';
 import { RestingPlace } from './resting.js';
+import { OwnTones } from './take/bleed.js';
+import { Takes } from './takes.js';
 import { Timeline } from './timeline.js';
 
 /**
@@ -19,6 +21,7 @@ import { Timeline } from './timeline.js';
  * @property {{tab: string, hz: number}[]} harp  every note the harp has
  * @property {import('./voice.js').Harmonics[]} tables
  * @property {Record<string, import('./voice.js').Harmonics>} drones  by their tones, an octave under the root
+ * @property {import('./takes.js').PageEar} ear
  */
 
 /** @template T @param {string} id @returns {T} */
@@ -55,7 +58,11 @@ async function clock() {
   if (context === null) {
     context = new AudioContext({ latencyHint: 'interactive' });
     player = new Player(context, timeline, page.tables);
-    player.onEnd = () => showPlaying(false);
+    player.onTone = (hz, from_s, to_s) => own.add(hz, from_s, to_s);
+    player.onEnd = () => {
+      showPlaying(false);
+      takes.drillEnded(soundingNow());
+    };
   }
   if (context.state !== 'running') await context.resume();
   return context;
@@ -70,21 +77,31 @@ function isOn(what) {
   return control(what).getAttribute('aria-pressed') === 'true';
 }
 
-async function play() {
-  await clock();
+/** Play as the controls ask, but for what a take wants otherwise. @param {Partial<import('./player.js').Wishes>} [otherwise] */
+function begin(otherwise = {}) {
   const [from, to] = span ?? [0, timeline.length];
-  const drone = /** @type {HTMLSelectElement} */ (control('drone')).value;
-  player?.play({
+  const drone = page.drones[/** @type {HTMLSelectElement} */ (control('drone')).value] ?? null;
+  const wishes = {
     share: tempoShare(), loop: isOn('loop'), from, to, click: isOn('click'), countIn: isOn('count-in') ? 1 : 0,
-    tones: isOn('tones'), drone: page.drones[drone] ?? null,
-  });
+    tones: isOn('tones'), drone, ...otherwise,
+  };
+  own.stop(context?.currentTime ?? 0);
+  own.drone_hz = wishes.drone?.to_hz ?? null;
+  player?.play(wishes);
   showPlaying(true);
   requestAnimationFrame(follow);
 }
 
+async function play() {
+  await clock();
+  if (!takes.on) begin();
+}
+
 function stop() {
   player?.stop();
+  own.stop(context?.currentTime ?? 0);
   showPlaying(false);
+  takes.finish();
 }
 
 /** @param {boolean} playing */
@@ -132,6 +149,11 @@ const resting = new RestingPlace((hz) => {
 
 /** @param {import('./pitch.js').Reading} reading @param {number} at_s */
 function heard(reading, at_s) {
+  takes.reading(!Number.isNaN(reading.hz), at_s);
+  if (takes.headphones !== true && own.mayBe(reading.hz, at_s)) {
+    reading = { ...reading, hz: NaN };
+    setText(told, 'What lies on a tone of the page is not counted as yours: without headphones the microphone hears both.');
+  }
   const note = lit >= 0 ? timeline.notes[lit] : null;
   resting.take(reading.hz, at_s);
   if (Number.isNaN(reading.hz)) {
@@ -141,7 +163,7 @@ function heard(reading, at_s) {
   }
   const near = page.harp.reduce((best, each) =>
     Math.abs(centsBetween(each.hz, reading.hz)) < Math.abs(centsBetween(best.hz, reading.hz)) ? each : best);
-  const wanted = note !== null && isOn('tones') === false ? { tab: note.tab, hz: note.hz } : near;
+  const wanted = note !== null && (takes.on || !isOn('tones')) ? { tab: note.tab, hz: note.hz } : near;
   const cents = centsBetween(wanted.hz, reading.hz);
   ladders.forEach((ladder) => ladder.show(reading.hz, cents));
   const said = wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
@@ -161,26 +183,45 @@ function setText(element, text) {
 }
 
 async function listen() {
-  const button = control('listen');
-  if (microphone?.on) {
-    microphone.stop();
-    button.setAttribute('aria-pressed', 'false');
-    ladders.forEach((ladder) => ladder.show(NaN, 0));
+  if (!microphone?.on) {
+    await listening();
     return;
   }
+  takes.finish();
+  microphone.stop();
+  control('listen').setAttribute('aria-pressed', 'false');
+  ladders.forEach((ladder) => ladder.show(NaN, 0));
+}
+
+/** The microphone, begun where it is not on yet; null, and the reason told, where it cannot be. */
+async function listening() {
+  if (microphone?.on) return microphone;
   const lowest = Math.min(...page.harp.map((each) => each.hz));
   const highest = Math.max(...page.harp.map((each) => each.hz));
-  microphone = new Microphone(await clock(), { lowestHz: 0.9 * lowest, highestHz: 1.1 * highest });
-  microphone.onReading = heard;
+  const opening = new Microphone(await clock(), { lowestHz: 0.9 * lowest, highestHz: 1.1 * highest });
+  microphone = opening;
+  opening.onReading = heard;
   try {
-    await microphone.start();
-    button.setAttribute('aria-pressed', 'true');
+    await opening.start();
+    control('listen').setAttribute('aria-pressed', 'true');
+    takes.askHeadphones();
     setText(told, 'Listening. Wear headphones, so that you are heard and not the page.');
     setTimeout(() => setText(told, ''), 6000);
+    return opening;
   } catch (error) {
     setText(told, reasonOf(error));
+    return null;
   }
 }
+
+const own = new OwnTones();
+const takes = new Takes({
+  drill, timeline, ear: page.ear, clock, listening, stop, soundingNow,
+  playThrough: ({ tones }) => {
+    begin({ countIn: 1, ...(tones ? {} : { tones: false, drone: null }) });
+    return player?.head ?? null;
+  },
+});
 
 /** Loop from the bar of one note to the end of another; one touch starts there. @param {number} index */
 function touch(index) {
@@ -217,6 +258,14 @@ function loop() {
 for (const [what, does] of Object.entries({ play: () => (player?.playing ? stop() : play()), stop, listen, loop })) {
   control(what)?.addEventListener('click', does);
 }
+// A phone has room for one row of controls: what is used least goes among the others.
+const narrow = matchMedia('(max-width: 30rem)');
+function placeLoop() {
+  if (narrow.matches) document.querySelector('.panel')?.prepend(control('loop'));
+  else control('record').after(control('loop'));
+}
+narrow.addEventListener('change', placeLoop);
+placeLoop();
 for (const what of ['click', 'count-in', 'tones']) {
   control(what)?.addEventListener('click', () => {
     control(what).setAttribute('aria-pressed', String(!isOn(what)));

@@ -47,6 +47,8 @@ export class Player {
     this.clicked = 0; // beats up to which clicks are handed to it; negative in a count-in
     /** @type {() => void} */
     this.onEnd = () => {};
+    /** Called with each tone that is about to sound: Hz, and from when to when. @type {(hz: number, from_s: number, to_s: number) => void} */
+    this.onTone = () => {};
   }
 
   get playing() {
@@ -117,6 +119,7 @@ export class Player {
       this.sounded += 1;
       if (start >= this.context.currentTime) {
         sound(this.context, /** @type {AudioNode} */ (this.bus), breath, this.#waveFor(breath), when);
+        for (const note of breath) this.onTone(note.hz, when(note.start), when(note.end));
       }
     }
   }

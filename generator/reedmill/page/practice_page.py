@@ -19,10 +19,14 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from reedmill.base.text import file_slug, joined
 from reedmill.ear.ear_facts import ear_facts
+from reedmill.ear.hear import STRICT
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, every_note, ladders
+from reedmill.score.drill_source import source_sha256
 from reedmill.score.score import Note, Score
+from reedmill.score.verdicts import Tolerance
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
 from reedmill.sound.signal.loudness import Samples
@@ -73,13 +77,14 @@ class _Shown:
     bars: tuple[PageBar, ...]
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
+    tolerance: Tolerance
     drill: Markup
     page: Markup
 
 
 def practice_page(score: Score) -> bytes:
     """The page of *score*, UTF-8."""
-    style, script = _asset("page.css"), _asset("page.js")
+    style, script = _asset("page.css") + _asset("takes.css"), _asset("page.js")
     shown = _Shown(
         score=score,
         harp=with_signs(score.harp.label),
@@ -88,6 +93,7 @@ def practice_page(score: Score) -> bytes:
         bars=tuple(_bars(score)),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
+        tolerance=STRICT,
         drill=_json({"drills": [score_data(score)]}),
         page=_json(_page_data(score)),
     )
@@ -108,7 +114,21 @@ def _page_data(score: Score) -> dict[str, object]:
             "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
             for tones in _DRONES
         },
-        "ear": ear_facts(score),
+        "ear": _ear(score),
+    }
+
+
+def _ear(score: Score) -> dict[str, object]:
+    """What hearing a take of *score* needs, and what its takes are known and called by."""
+    facts = ear_facts(score)
+    source = source_sha256(score)
+    head = facts["head"]
+    music = json.dumps(score_data(score)["notes"], sort_keys=True).encode()
+    harp = file_slug(score.harp.full_name.replace("#", " sharp"))
+    return facts | {
+        "head": head | {"drill": {**head["drill"], "source_sha256": source or None}},
+        "known_as": source or sha256(music).hexdigest(),
+        "file": joined(file_slug(score.title), harp, score.position.ordinal),
     }
 
 
