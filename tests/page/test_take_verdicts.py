@@ -112,7 +112,7 @@ def test_every_student_gets_the_same_verdict_on_every_note(
                 assert its[name] == ours[name]
             assert its.get("heard_as") == ours.get("heard_as")
             compared += 1
-    assert compared > 150
+    assert compared > 100
 
 
 def test_the_same_cents_times_and_facts_stand_in_both_records(
