@@ -9,7 +9,9 @@ import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
 import { Microphone, reasonOf } from './listen.js';
 import { Player } from './player.js';
 import { RestingPlace } from './resting.js';
+import { Modes } from './modes.js';
 import { OwnTones } from './take/bleed.js';
+import { Phrases } from './take/phrases.js';
 import { Takes } from './takes.js';
 import { Timeline } from './timeline.js';
 
@@ -18,11 +20,14 @@ import { Timeline } from './timeline.js';
  * @property {number} pulse  beats of one pulse
  * @property {number} bar_beats
  * @property {import('./ladder.js').Reed[]} reeds  those the drill bends, the most played first
- * @property {{tab: string, hz: number}[]} harp  every note the harp has
+ * @property {import('./modes.js').HarpNote[]} harp  every note the harp has
  * @property {import('./voice.js').Harmonics[]} tables
  * @property {Record<string, import('./voice.js').Harmonics>} drones  by their tones, an octave under the root
  * @property {import('./takes.js').PageEar} ear
  */
+
+/** Further from the one note that is asked for it is another note, and cents say nothing. */
+const ASTRAY_CENTS = 150;
 
 /** @template T @param {string} id @returns {T} */
 const dataOf = (id) => JSON.parse(/** @type {HTMLElement} */ (document.getElementById(id)).textContent ?? '');
@@ -140,7 +145,30 @@ function light(index) {
   document.dispatchEvent(new CustomEvent('reedmill-note', { detail: { index, tab: note.tab } }));
 }
 
+const modes = new Modes({ reeds: page.ear.reeds, harp: page.harp });
+const phrases = new Phrases((sentence) => setText(/** @type {HTMLElement} */ (document.getElementById('phrase-told')), sentence));
+const anchorTab = drill.notes.find((/** @type {{role: string}} */ note) => note.role === 'anchor')?.tab ?? drill.notes[0]?.tab;
+modes.choose(drill.notes.find((/** @type {{bend: number}} */ note) => note.bend !== 0)?.tab ?? anchorTab ?? page.ear.reeds[0].tab);
+/** How far the anchor he played last lies from its place, in cents. */
+let anchorOff = 0;
+
+/** The note of the harp that is nearest to a pitch. @param {number} hz */
+function nearestNote(hz) {
+  return page.harp.reduce((best, each) =>
+    Math.abs(centsBetween(each.hz, hz)) < Math.abs(centsBetween(best.hz, hz)) ? each : best);
+}
+
+/** Takes off what the player's own anchor is out, where he asks for that. @param {number} cents */
+function against(cents) {
+  return takes.ownAnchor ? cents - anchorOff : cents;
+}
+
 const resting = new RestingPlace((hz) => {
+  const near = nearestNote(hz);
+  const away = centsBetween(near.hz, hz);
+  if (near.tab === anchorTab) anchorOff = away;
+  phrases.rest(near.tab, against(away));
+  modes.rest(hz);
   for (const ladder of ladders) {
     const { rung, cents } = nearest(ladder.reed.rungs, hz);
     if (Math.abs(cents) <= 60 && rung.used) ladder.step(rung.tab, hz);
@@ -156,19 +184,25 @@ function heard(reading, at_s) {
   }
   const note = lit >= 0 ? timeline.notes[lit] : null;
   resting.take(reading.hz, at_s);
+  phrases.reading(!Number.isNaN(reading.hz), at_s);
   if (Number.isNaN(reading.hz)) {
     ladders.forEach((ladder) => ladder.show(NaN, 0));
+    modes.reading(NaN, NaN, at_s);
     tell({ hz: null, tab: null, cents: null, clarity: reading.clarity });
     return;
   }
-  const near = page.harp.reduce((best, each) =>
-    Math.abs(centsBetween(each.hz, reading.hz)) < Math.abs(centsBetween(best.hz, reading.hz)) ? each : best);
-  const wanted = note !== null && (takes.on || !isOn('tones')) ? { tab: note.tab, hz: note.hz } : near;
-  const cents = centsBetween(wanted.hz, reading.hz);
+  const near = nearestNote(reading.hz);
+  const asked = note !== null && (takes.on || !isOn('tones')) ? { tab: note.tab, hz: note.hz } : near;
+  const wanted = modes.wanted ?? asked;
+  const cents = against(centsBetween(wanted.hz, reading.hz));
   ladders.forEach((ladder) => ladder.show(reading.hz, cents));
-  const said = wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
+  modes.reading(reading.hz, cents, at_s);
+  const astray = modes.wanted !== null && Math.abs(cents) > ASTRAY_CENTS;
+  const said = astray
+    ? { sign: '', figure: near.tab, words: `sounds; play ${wanted.tab}` }
+    : wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
   setText(heardFigure, `${said.sign} ${said.figure}`);
-  setText(heardWords, said.words);
+  setText(heardWords, takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);
   tell({ hz: reading.hz, tab: near.tab, cents: centsBetween(near.hz, reading.hz), clarity: reading.clarity });
 }
 

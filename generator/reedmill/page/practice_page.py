@@ -23,6 +23,7 @@ from reedmill.base.text import file_slug, joined
 from reedmill.ear.ear_facts import ear_facts
 from reedmill.ear.hear import STRICT
 from reedmill.formats.data import score_data
+from reedmill.harp import Reed, note_on_harp
 from reedmill.page.page_ladders import PageLadder, every_note, ladders
 from reedmill.score.drill_source import source_sha256
 from reedmill.score.score import Note, Score
@@ -108,7 +109,7 @@ def _page_data(score: Score) -> dict[str, object]:
         "pulse": float(score.meter.pulse),
         "bar_beats": score.meter.beats,
         "reeds": [asdict(each) for each in ladders(score)],
-        "harp": [{"tab": tab, "hz": hz} for tab, hz in every_note(score)],
+        "harp": [_harp_note(score, tab, hz) for tab, hz in every_note(score)],
         "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
         "drones": {
             "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
@@ -116,6 +117,12 @@ def _page_data(score: Score) -> dict[str, object]:
         },
         "ear": _ear(score),
     }
+
+
+def _harp_note(score: Score, tab: str, hz: float) -> dict[str, object]:
+    heard = note_on_harp(score.harp, score.position, Reed.parse(tab))
+    named = {"name": with_signs(heard.pitch.note), "degree": heard.degree.printed}
+    return {"tab": tab, "hz": hz, **named}
 
 
 def _ear(score: Score) -> dict[str, object]:

@@ -29,7 +29,7 @@ export function wrongIn(schema, value, place = 'the take') {
 /** @param {Schema} schema @param {number} value @param {string} place */
 function wrongNumber(schema, value, place) {
   const { minimum = -Infinity, maximum = Infinity, exclusiveMinimum = -Infinity } = schema;
-  return value >= minimum && value <= maximum && value > exclusiveMinimum ? null : `${place} is ${shown(value)}, which is out of bounds`;
+  return Number.isFinite(value) && value >= minimum && value <= maximum && value > exclusiveMinimum ? null : `${place} is ${shown(value)}, which is out of bounds`;
 }
 
 /** @param {Schema} schema @param {string} value @param {string} place */
