@@ -90,6 +90,7 @@ class TakePage:
         self.page.locator(f'[data-does="{what}"]').press("Enter")
 
     def text(self, name: str) -> str:
+        """What stands in the element *name*."""
         return self.page.locator(f"#{name}").text_content() or ""
 
     def saved(self, what: str, into: Path) -> Path:

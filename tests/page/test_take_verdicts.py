@@ -52,6 +52,7 @@ class Jobs:
         self.wanted: list[dict[str, Any]] = []
 
     def add(self, score: Score, content: bytes) -> None:
+        """One more take of *score*, in a WAV file."""
         path = self.folder / f"{len(self.jobs)}.wav"
         path.write_bytes(content)
         samples, rate = soundfile.read(path, dtype="float32")
@@ -144,9 +145,11 @@ def test_the_page_gives_the_same_advice_and_the_same_form(
         assert page["drill"] == wanted["drill"]
         assert page["drill"]["source_sha256"]
         assert page["advice"] == wanted["advice"]
-        assert [(each["tab"], each["from"], each["count"], each["on"]) for each in page["by_rung"]] == [
-            (each["tab"], each["from"], each["count"], each["on"]) for each in wanted["by_rung"]
-        ]  # fmt: skip
+        by_rung = [
+            [(each["tab"], each["from"], each["count"], each["on"]) for each in taken["by_rung"]]
+            for taken in (page, wanted)
+        ]
+        assert by_rung[0] == by_rung[1]
 
 
 def off_by(score: Score, cents: float) -> list[Played]:

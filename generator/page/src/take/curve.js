@@ -1,7 +1,7 @@
 /** How takes went over time, as a small picture in two strips that needs no colour. */
 
 const SVG = 'http://www.w3.org/2000/svg';
-const [WIDTH, STRIP, LEFT, GAP] = [320, 64, 40, 22];
+const [WIDTH, STRIP, LEFT, GAP] = [320, 64, 62, 30];
 const MOST_CENTS = 50;
 
 /** @typedef {import('./history.js').Progress} Progress */

@@ -7,7 +7,7 @@
 
 import { commonest } from '../ear/advice.js';
 import { inPlace, isMeasured, verdictOf } from '../ear/judge.js';
-import { median } from '../ear/numbers.js';
+import { evenRound, median } from '../ear/numbers.js';
 
 /** @typedef {import('../ear/judge.js').HeardNote} HeardNote */
 /** @typedef {import('../ear/judge.js').Verdict} Verdict */
@@ -20,7 +20,7 @@ const SIGNS = { on: '●', near: '○', sharp: '▲', flat: '▼', 'another-note
 
 /** Whole cents with their sign, as on paper. @param {number} cents */
 export function printedCents(cents) {
-  const whole = Math.round(cents);
+  const whole = evenRound(cents);
   return whole > 0 ? `+${whole}` : String(whole + 0).replace('-', '−');
 }
 
@@ -62,7 +62,7 @@ function figureOf(verdict, cents, heard_as) {
 
 /** @param {Verdict} verdict @param {number | null} cents @param {string | null} heard_as */
 function wordsOf(verdict, cents, heard_as) {
-  const away = Math.abs(Math.round(cents ?? 0));
+  const away = Math.abs(evenRound(cents ?? 0));
   switch (verdict) {
     case 'on': return 'in its place';
     case 'near': return `nearly in its place, ${away} cents ${(cents ?? 0) > 0 ? 'sharp' : 'flat'}`;
