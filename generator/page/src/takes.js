@@ -10,7 +10,7 @@ import { MOST_BYTES, MOST_TAKES, TakeHistory, progressOf, storage } from './take
 import { bounded, earlyOnClick, latencyOf, onClickWords } from './take/latency.js';
 import { mark, writtenTogether } from './take/marking.js';
 import { Recorder } from './take/recorder.js';
-import { marksOf, sentenceOf } from './take/summing.js';
+import { keyWords, marksOf, sentenceOf } from './take/summing.js';
 import { wavOf } from './take/wav.js';
 
 /** How long the page may be busy before it looks at its controls again. */
@@ -174,11 +174,8 @@ export class Takes {
     const marks = marksOf(take, this.ownAnchor, writtenTogether());
     for (const [index, verdict] of marks) mark(index, verdict);
     at('take-key').hidden = false;
-    at('take-advice').replaceChildren(...take.advice.map((/** @type {string} */ sentence) => {
-      const item = document.createElement('li');
-      item.textContent = sentence;
-      return item;
-    }));
+    at('take-key').replaceChildren(...keyWords(take.tolerance).map((words) => element('span', words)));
+    at('take-advice').replaceChildren(...take.advice.map((/** @type {string} */ sentence) => element('li', sentence)));
     tell('take-told', sentenceOf(take, this.ownAnchor) + this.#onClick(take) + (trouble === null ? '' : ` ${trouble}`));
   }
 
@@ -351,6 +348,13 @@ export class Takes {
     if (found === null) tell('latency-told', `Only ${counted(tap.taps_s.length, 'tap')}: tap at least 4 times with the click.`);
     else this.#setLatency(found);
   }
+}
+
+/** @param {string} kind @param {string} words */
+function element(kind, words) {
+  const made = document.createElement(kind);
+  made.textContent = words;
+  return made;
 }
 
 /** @param {number} count @param {string} what */

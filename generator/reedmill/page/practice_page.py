@@ -19,15 +19,10 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from reedmill.base.text import file_slug, joined
-from reedmill.ear.ear_facts import ear_facts
-from reedmill.ear.hear import STRICT
 from reedmill.formats.data import score_data
-from reedmill.harp import Reed, note_on_harp
-from reedmill.page.page_ladders import PageLadder, every_note, ladders
-from reedmill.score.drill_source import source_sha256
+from reedmill.page.page_ladders import PageLadder, ladders
+from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.score import Note, Score
-from reedmill.score.verdicts import Tolerance
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
 from reedmill.sound.signal.loudness import Samples
@@ -78,7 +73,6 @@ class _Shown:
     bars: tuple[PageBar, ...]
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
-    tolerance: Tolerance
     drill: Markup
     page: Markup
 
@@ -94,7 +88,6 @@ def practice_page(score: Score) -> bytes:
         bars=tuple(_bars(score)),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
-        tolerance=STRICT,
         drill=_json({"drills": [score_data(score)]}),
         page=_json(_page_data(score)),
     )
@@ -109,33 +102,13 @@ def _page_data(score: Score) -> dict[str, object]:
         "pulse": float(score.meter.pulse),
         "bar_beats": score.meter.beats,
         "reeds": [asdict(each) for each in ladders(score)],
-        "harp": [_harp_note(score, tab, hz) for tab, hz in every_note(score)],
+        "harp": harp_notes(score),
         "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
         "drones": {
             "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
             for tones in _DRONES
         },
-        "ear": _ear(score),
-    }
-
-
-def _harp_note(score: Score, tab: str, hz: float) -> dict[str, object]:
-    heard = note_on_harp(score.harp, score.position, Reed.parse(tab))
-    named = {"name": with_signs(heard.pitch.note), "degree": heard.degree.printed}
-    return {"tab": tab, "hz": hz, **named}
-
-
-def _ear(score: Score) -> dict[str, object]:
-    """What hearing a take of *score* needs, and what its takes are known and called by."""
-    facts = ear_facts(score)
-    source = source_sha256(score)
-    head = facts["head"]
-    music = json.dumps(score_data(score)["notes"], sort_keys=True).encode()
-    harp = file_slug(score.harp.full_name.replace("#", " sharp"))
-    return facts | {
-        "head": head | {"drill": {**head["drill"], "source_sha256": source or None}},
-        "known_as": source or sha256(music).hexdigest(),
-        "file": joined(file_slug(score.title), harp, score.position.ordinal),
+        "ear": take_facts(score),
     }
 
 

@@ -18,6 +18,12 @@ import { evenRound, median } from '../ear/numbers.js';
 /** @type {Record<Verdict, string>} */
 const SIGNS = { on: '●', near: '○', sharp: '▲', flat: '▼', 'another-note': '=', missed: '×', unclear: '?' };
 
+/** What each mark means. @param {Tolerance} tolerance */
+export function keyWords({ on, near }) {
+  const words = { on: `within ${on} cents`, near: `within ${near}`, sharp: 'sharp', flat: 'flat', 'another-note': 'another note, its tab', missed: 'not heard', unclear: 'unclear' };
+  return Object.entries(words).map(([verdict, said]) => `${SIGNS[/** @type {Verdict} */ (verdict)]} ${said}`);
+}
+
 /** Whole cents with their sign, as on paper. @param {number} cents */
 export function printedCents(cents) {
   const whole = evenRound(cents);
