@@ -3,7 +3,8 @@
 /** @typedef {import('./summing.js').Mark} Mark */
 
 const SVG = 'http://www.w3.org/2000/svg';
-const BELOW = 17; // of a picture's pixels, from a note's box to the line its mark stands on
+// Of a picture's pixels: from a note's box to the line its mark stands on, and to the next line.
+const [BELOW, ROW] = [14, 13];
 
 /** The notes that are written once and played several times: each index with all of its kind. @returns {(index: number) => number[]} */
 export function writtenTogether() {
@@ -46,15 +47,21 @@ function written({ sign, figure }) {
   return shown;
 }
 
-/** Under a note of a staff, whose first part is the box round it. @param {Element} group @param {Mark} verdict */
+/** Under a note of a staff, whose first part is the box round it: the shape, and the figure below it.
+ * @param {Element} group @param {Mark} verdict
+ */
 function drawn(group, { sign, figure }) {
   const box = group.firstElementChild;
   if (box === null) return;
   const [left, top, width, height] = ['x', 'y', 'width', 'height'].map((name) => Number(box.getAttribute(name)));
-  const text = document.createElementNS(SVG, 'text');
-  text.setAttribute('class', 'mark');
-  text.setAttribute('x', String(left + width / 2));
-  text.setAttribute('y', String(top + height + BELOW));
-  text.textContent = `${sign}${figure}`;
-  group.append(text);
+  const shown = document.createElementNS(SVG, 'g');
+  shown.setAttribute('class', 'mark');
+  [sign, figure].forEach((words, row) => {
+    const text = document.createElementNS(SVG, 'text');
+    text.setAttribute('x', String(left + width / 2));
+    text.setAttribute('y', String(top + height + BELOW + row * ROW));
+    text.textContent = words;
+    shown.append(text);
+  });
+  group.append(shown);
 }
