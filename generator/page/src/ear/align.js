@@ -50,7 +50,7 @@ export function pacesOf(events, wanted, pairs) {
 /** @param {Record<string, Record<string, any>>} constants */
 export function aligner(constants) {
   const k = known(constants, 'align');
-  const { SAME_NOTE_CENTS, MISSED, SLOPE_CENTS, FOUND, OTHER, FAR, TIME, MOST_TIME, TIME_SPREAD, BACK, SKIP, LEARN } = k;
+  const { SAME_NOTE_CENTS, MISSED, SLOPE_CENTS, FOUND, OTHER, FAR, TIME, MOST_TIME, TIME_SPREAD, BACK, SKIP, LEARN, TIE } = k;
 
   /**
    * The passes over *wanted* that *events* are most cheaply taken for, in time order.
@@ -84,11 +84,12 @@ export function aligner(constants) {
       for (let n = 0; n < notes; n += 1) {
         best[n] += matchPrice(events, wanted, offset, row, n);
         const done = best[n] + Math.min(k.SKIPPED_END * (notes - 1 - n), k.MOST_SKIPPED);
-        if (done < least) [least, at] = [done, n];
+        if (done < least - TIE) [least, at] = [done, n];
       }
       const passedOver = tables.ended[row] + extra[row];
-      tables.ended[row + 1] = Math.min(least, passedOver);
-      if (least < passedOver) tables.endedAt[row + 1] = at;
+      const ends = least < passedOver - TIE;
+      tables.ended[row + 1] = ends ? least : passedOver;
+      if (ends) tables.endedAt[row + 1] = at;
     });
     return tables;
   }
@@ -142,7 +143,7 @@ export function aligner(constants) {
           const first = came[from][n] < 0;
           const off = Math.log(clip(played, 1e-3, 1e3) / before) / (first ? firstSpread : TIME_SPREAD);
           const price = best[from][n] + skipped + (skip - 1) * MISSED + Math.min(MOST_TIME, TIME * off * off);
-          if (!(price < best[row][n + skip])) continue;
+          if (!(price < best[row][n + skip] - TIE)) continue;
           best[row][n + skip] = price;
           came[row][n + skip] = back * 16 + skip;
           paces[row][n + skip] = clip(before * clip(played / before, 0.6, 1.6) ** (first ? firstLearn : LEARN), slowest, fastest);
