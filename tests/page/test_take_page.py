@@ -344,6 +344,20 @@ def test_a_page_without_storage_works_and_says_so(player: Playwright, file: Path
     browser.close()
 
 
+def test_without_a_microphone_nothing_is_recorded_and_the_reason_is_told(
+    player: Playwright, file: Path
+) -> None:
+    browser = player.chromium.launch(
+        executable_path=chromium_program(), args=[*QUIET, "--deny-permission-prompts"]
+    )
+    opened = TakePage(browser.new_page(), file)
+    opened.does("record")
+    opened.wait_until("document.getElementById('told').textContent !== ''")
+    assert opened.text("told").endswith("The page plays without it.")
+    assert opened.page.locator('[data-does="record"]').get_attribute("aria-pressed") == "false"
+    browser.close()
+
+
 def test_silence_is_told_and_no_note_is_judged(
     player: Playwright, file: Path, tmp_path: Path
 ) -> None:

@@ -26,7 +26,7 @@ import { Timeline } from './timeline.js';
  * @property {import('./takes.js').PageEar} ear
  */
 
-/** Further from the one note that is asked for it is another note, and cents say nothing. */
+/** Further from the note that is wanted it is another note, and cents say nothing. */
 const ASTRAY_CENTS = 150;
 
 /** @template T @param {string} id @returns {T} */
@@ -197,7 +197,7 @@ function heard(reading, at_s) {
   const cents = against(centsBetween(wanted.hz, reading.hz));
   ladders.forEach((ladder) => ladder.show(reading.hz, cents));
   modes.reading(reading.hz, cents, at_s);
-  const astray = modes.wanted !== null && Math.abs(cents) > ASTRAY_CENTS;
+  const astray = Math.abs(cents) > ASTRAY_CENTS;
   const said = astray
     ? { sign: '', figure: near.tab, words: `sounds; play ${wanted.tab}` }
     : wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);

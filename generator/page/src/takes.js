@@ -150,8 +150,8 @@ export class Takes {
     try {
       take = await this.ear.hear(recording.samples(), recording.rate, { recorded, pause: breather() });
     } catch (error) {
-      if (!(error instanceof NotHeard)) throw error;
-      tell('take-told', error.message);
+      tell('take-told', error instanceof NotHeard ? error.message : 'This take could not be compared with the drill, for a reason that lies in this page. Save its sound: reedmill hear reads it.');
+      if (!(error instanceof NotHeard)) console.error(error);
     }
     this.take = take;
     at('take-does').hidden = false;
@@ -288,7 +288,7 @@ export class Takes {
     this.said = said;
     this.history.set('headphones', said);
     at('headphones').hidden = true;
-    tell('latency-told', said === 'yes' ? 'Headphones: the tones may sound while you play.' : 'Speakers: the tones are silent in a take, and what you play on a tone of the page is not counted.');
+    tell('told', said === 'yes' ? 'Headphones: the tones may sound while you play.' : 'Speakers: the tones are silent in a take, and what you play on a tone of the page is not counted.');
   }
 
   /** @param {number | null} ms */
