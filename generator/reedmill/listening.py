@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -14,18 +13,15 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
 from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
-from reedmill.base.reading import read_bytes, shown_name, unreadable
-from reedmill.base.shipped import patterns_dir
+from reedmill.base.reading import shown_name, unreadable
 from reedmill.base.text import file_slug
 from reedmill.harp import Harp
-from reedmill.language.words import MAX_FILE_BYTES
 from reedmill.library import is_title, shipped
 from reedmill.theory.intonation import INTONATIONS
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.ear import ScoreFit, Take
-    from reedmill.score.score import Score
 
 MOST_TAKES = 200
 """Of one command; each of them may last an hour."""
@@ -170,17 +166,3 @@ def recorded_at(take: Take) -> str | None:
         if at.tzinfo is not None and at.year >= 1990:
             return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     return None
-
-
-def source_sha256(score: Score) -> str:
-    """Return the SHA-256 of the file of the drill of *score*; empty where there is none."""
-    for path in _sources(score.origin):
-        with suppress(InputError):
-            return hashlib.sha256(read_bytes(path, MAX_FILE_BYTES)).hexdigest()
-    return ""
-
-
-def _sources(origin: str) -> Iterator[Path]:
-    if origin:
-        yield Path(origin)
-        yield patterns_dir() / origin

@@ -225,7 +225,7 @@ def test_a_strangers_words_are_shown_and_never_run(
     opened = Opened(page, path)
     assert page.title() != "run"
     assert page.locator("h1").text_content() == text
-    assert page.locator("h2").text_content() == text
+    assert page.locator(".music h2").text_content() == text
     assert page.locator("img").count() == 0
     assert page.locator("script").count() == 3
     assert opened.messages == []

@@ -49,7 +49,10 @@ def test_the_bundle_asks_no_network_and_writes_no_html() -> None:
     assert [each for each in (*sent, *obeyed) if each in bundle] == []
 
 
-@pytest.mark.parametrize("module", ["pitch", "voice", "timeline", "ladder", "listen", "resting"])
+@pytest.mark.parametrize("module", [
+    "pitch", "voice", "timeline", "ladder", "listen", "resting", "takes", "modes", "ear/hear",
+    "take/form", "take/history", "take/latency", "take/recorder", "take/summing",
+])  # fmt: skip
 def test_no_figure_of_a_source_is_missing_from_the_bundle(module: str) -> None:
     """A bundle that was not made anew lacks what the sources say: their texts tell."""
     texts = re.findall(

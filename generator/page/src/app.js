@@ -11,6 +11,10 @@ import { Music } from './music.js';
 import { Player } from './player.js';
 import { RestingPlace } from './resting.js';
 import { Tally } from './tally.js';
+import { Modes } from './modes.js';
+import { OwnTones } from './take/bleed.js';
+import { Phrases } from './take/phrases.js';
+import { Takes } from './takes.js';
 import { Timeline } from './timeline.js';
 
 /**
@@ -18,10 +22,14 @@ import { Timeline } from './timeline.js';
  * @property {number} pulse  beats of one pulse
  * @property {number} bar_beats
  * @property {import('./ladder.js').Reed[]} reeds  those the drill bends, the most played first
- * @property {{tab: string, hz: number}[]} harp  every note the harp has
+ * @property {import('./modes.js').HarpNote[]} harp  every note the harp has
  * @property {import('./voice.js').Harmonics[]} tables
  * @property {Record<string, import('./voice.js').Harmonics>} drones  by their tones, an octave under the root
+ * @property {import('./takes.js').PageEar} ear
  */
+
+/** Further from the note that is wanted it is another note, and cents say nothing. */
+const ASTRAY_CENTS = 150;
 
 /** @template T @param {string} id @returns {T} */
 const dataOf = (id) => JSON.parse(/** @type {HTMLElement} */ (document.getElementById(id)).textContent ?? '');
@@ -67,12 +75,16 @@ async function clock() {
   if (context === null) {
     context = new AudioContext({ latencyHint: 'interactive' });
     player = new Player(context, timeline, page.tables);
-    player.onEnd = () => showPlaying(false);
+    player.onTone = (hz, from_s, to_s) => own.add(hz, from_s, to_s);
     player.wasClean = wasClean;
     player.onClimb = (share) => {
       tempo.value = String(Math.round(share * drill.tempo));
       setText(tempoNow, tempo.value);
       setText(told, `Faster: ${tempo.value} a minute.`);
+    };
+    player.onEnd = () => {
+      showPlaying(false);
+      takes.drillEnded(soundingNow());
     };
   }
   if (context.state !== 'running') await context.resume();
@@ -105,26 +117,35 @@ function wasClean(_pass) {
   return tally.clean(wanted.filter((note) => (note.end - note.start) * beat_s >= LEAST_HEARD_S).map((note) => note.index));
 }
 
-async function play() {
-  await clock();
+/** Play as the controls ask, but for what a take wants otherwise. @param {Partial<import('./player.js').Wishes>} [otherwise] */
+function begin(otherwise = {}) {
   const [from, to] = span ?? [0, timeline.length];
-  const echo = chosen('echo');
-  const climb = chosen('climb');
-  const fade = Number(chosen('fade') ?? 0);
-  player?.play({
+  const [echo, climb, fade] = [chosen('echo'), chosen('climb'), Number(chosen('fade') ?? 0)];
+  const wishes = {
     share: tempoShare(), from, to, click: isOn('click'), countIn: isOn('count-in') ? 1 : 0,
     loop: isOn('loop') || climb !== null || fade > 0, // both need passes to come
     tones: isOn('tones'), drone: page.drones[chosen('drone') ?? ''] ?? null, fade, echo: echo === null ? null : Number(echo),
     climb: climb === null ? null : { step: Number(climb) / drill.tempo, after: Number(chosen('climb-after')), highest: Number(tempo.max) / drill.tempo },
-  });
+    ...otherwise,
+  };
+  own.stop(context?.currentTime ?? 0);
+  own.drone_hz = wishes.drone?.to_hz ?? null;
+  player?.play(wishes);
   tally.clean([]);
   showPlaying(true);
   requestAnimationFrame(follow);
 }
 
+async function play() {
+  await clock();
+  if (!takes.on) begin();
+}
+
 function stop() {
   player?.stop();
+  own.stop(context?.currentTime ?? 0);
   showPlaying(false);
+  takes.finish();
 }
 
 /** @param {boolean} playing */
@@ -165,7 +186,30 @@ function light(index) {
   document.dispatchEvent(new CustomEvent('reedmill-note', { detail: { index, tab: note.tab } }));
 }
 
+const modes = new Modes({ reeds: page.ear.reeds, harp: page.harp });
+const phrases = new Phrases((sentence) => setText(/** @type {HTMLElement} */ (document.getElementById('phrase-told')), sentence));
+const anchorTab = drill.notes.find((/** @type {{role: string}} */ note) => note.role === 'anchor')?.tab ?? drill.notes[0]?.tab;
+modes.choose(drill.notes.find((/** @type {{bend: number}} */ note) => note.bend !== 0)?.tab ?? anchorTab ?? page.ear.reeds[0].tab);
+/** How far the anchor he played last lies from its place, in cents. */
+let anchorOff = 0;
+
+/** The note of the harp that is nearest to a pitch. @param {number} hz */
+function nearestNote(hz) {
+  return page.harp.reduce((best, each) =>
+    Math.abs(centsBetween(each.hz, hz)) < Math.abs(centsBetween(best.hz, hz)) ? each : best);
+}
+
+/** Takes off what the player's own anchor is out, where he asks for that. @param {number} cents */
+function against(cents) {
+  return takes.ownAnchor ? cents - anchorOff : cents;
+}
+
 const resting = new RestingPlace((hz) => {
+  const near = nearestNote(hz);
+  const away = centsBetween(near.hz, hz);
+  if (near.tab === anchorTab) anchorOff = away;
+  phrases.rest(near.tab, against(away));
+  modes.rest(hz);
   for (const ladder of ladders) {
     const { rung, cents } = nearest(ladder.reed.rungs, hz);
     if (Math.abs(cents) <= 60 && rung.used) ladder.step(rung.tab, hz);
@@ -174,25 +218,36 @@ const resting = new RestingPlace((hz) => {
 
 /** @param {import('./pitch.js').Reading} reading @param {number} at_s */
 function heard(reading, at_s) {
+  takes.reading(!Number.isNaN(reading.hz), at_s);
+  if (takes.headphones !== true && own.mayBe(reading.hz, at_s)) {
+    reading = { ...reading, hz: NaN };
+    setText(told, 'What lies on a tone of the page is not counted as yours: without headphones the microphone hears both.');
+  }
   const note = lit >= 0 ? timeline.notes[lit] : null;
   resting.take(reading.hz, at_s);
+  phrases.reading(!Number.isNaN(reading.hz), at_s);
   if (Number.isNaN(reading.hz)) {
     ladders.forEach((ladder) => ladder.show(NaN, 0));
+    modes.reading(NaN, NaN, at_s);
     tell({ hz: null, tab: null, cents: null, clarity: reading.clarity });
     return;
   }
-  const near = page.harp.reduce((best, each) =>
-    Math.abs(centsBetween(each.hz, reading.hz)) < Math.abs(centsBetween(best.hz, reading.hz)) ? each : best);
-  const wanted = note !== null && isOn('tones') === false ? { tab: note.tab, hz: note.hz } : near;
-  const cents = centsBetween(wanted.hz, reading.hz);
+  const near = nearestNote(reading.hz);
+  const asked = note !== null && (takes.on || !isOn('tones')) ? { tab: note.tab, hz: note.hz } : near;
+  const wanted = modes.wanted ?? asked;
+  const cents = against(centsBetween(wanted.hz, reading.hz));
   ladders.forEach((ladder) => ladder.show(reading.hz, cents));
+  modes.reading(reading.hz, cents, at_s);
   // The note before may still be heard for a moment; an echo is judged where it is the player's turn.
   if (note !== null && (open || chosen('echo') === null) && at_s - litSince_s > 0.1) {
     tally.take(note.index, near.tab === note.tab ? centsBetween(note.hz, reading.hz) : NaN);
   }
-  const said = wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
+  const astray = Math.abs(cents) > ASTRAY_CENTS;
+  const said = astray
+    ? { sign: '', figure: near.tab, words: `sounds; play ${wanted.tab}` }
+    : wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
   setText(heardFigure, `${said.sign} ${said.figure}`);
-  setText(heardWords, said.words);
+  setText(heardWords, takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);
   tell({ hz: reading.hz, tab: near.tab, cents: centsBetween(near.hz, reading.hz), clarity: reading.clarity });
 }
 
@@ -207,26 +262,45 @@ function setText(element, text) {
 }
 
 async function listen() {
-  const button = control('listen');
-  if (microphone?.on) {
-    microphone.stop();
-    button.setAttribute('aria-pressed', 'false');
-    ladders.forEach((ladder) => ladder.show(NaN, 0));
+  if (!microphone?.on) {
+    await listening();
     return;
   }
+  takes.finish();
+  microphone.stop();
+  control('listen').setAttribute('aria-pressed', 'false');
+  ladders.forEach((ladder) => ladder.show(NaN, 0));
+}
+
+/** The microphone, begun where it is not on yet; null, and the reason told, where it cannot be. */
+async function listening() {
+  if (microphone?.on) return microphone;
   const lowest = Math.min(...page.harp.map((each) => each.hz));
   const highest = Math.max(...page.harp.map((each) => each.hz));
-  microphone = new Microphone(await clock(), { lowestHz: 0.9 * lowest, highestHz: 1.1 * highest });
-  microphone.onReading = heard;
+  const opening = new Microphone(await clock(), { lowestHz: 0.9 * lowest, highestHz: 1.1 * highest });
+  microphone = opening;
+  opening.onReading = heard;
   try {
-    await microphone.start();
-    button.setAttribute('aria-pressed', 'true');
+    await opening.start();
+    control('listen').setAttribute('aria-pressed', 'true');
+    takes.askHeadphones();
     setText(told, 'Listening. Wear headphones, so that you are heard and not the page.');
     setTimeout(() => setText(told, ''), 6000);
+    return opening;
   } catch (error) {
     setText(told, reasonOf(error));
+    return null;
   }
 }
+
+const own = new OwnTones();
+const takes = new Takes({
+  drill, timeline, ear: page.ear, clock, listening, stop, soundingNow,
+  playThrough: ({ tones }) => {
+    begin({ countIn: 1, echo: null, climb: null, fade: 0, ...(tones ? {} : { tones: false, drone: null }) });
+    return player?.head ?? null;
+  },
+});
 
 /** Loop from the bar of one note to the end of another; one touch starts there. @param {number} index */
 function touch(index) {
@@ -268,6 +342,14 @@ function loop() {
 for (const [what, does] of Object.entries({ play: () => (player?.playing ? stop() : play()), stop, listen, loop })) {
   control(what)?.addEventListener('click', does);
 }
+// A phone has room for one row of controls: what is used least goes among the others.
+const narrow = matchMedia('(max-width: 30rem)');
+function placeLoop() {
+  if (narrow.matches) document.querySelector('.panel')?.prepend(control('loop'));
+  else control('record').after(control('loop'));
+}
+narrow.addEventListener('change', placeLoop);
+placeLoop();
 for (const what of ['click', 'count-in', 'tones']) {
   control(what)?.addEventListener('click', () => {
     control(what).setAttribute('aria-pressed', String(!isOn(what)));

@@ -63,6 +63,8 @@ export class Player {
     this.wasClean = () => true;
     /** Told of a climb: the new share of the tempo. @type {(share: number) => void} */
     this.onClimb = () => {};
+    /** Called with each tone that is about to sound: Hz, and from when to when. @type {(hz: number, from_s: number, to_s: number) => void} */
+    this.onTone = () => {};
   }
 
   get playing() {
@@ -152,6 +154,7 @@ export class Player {
       const amplitude = guideOf(pass, wishes.fade ?? 0);
       if (start >= this.context.currentTime && amplitude > 0) {
         sound(this.context, /** @type {AudioNode} */ (this.bus), breath, this.#waveFor(breath), when, amplitude);
+        for (const note of breath) this.onTone(note.hz, when(note.start), when(note.end));
       }
     }
   }

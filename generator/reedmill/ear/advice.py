@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from reedmill.ear.advice_words import SENTENCES
 from reedmill.ear.heard_take import HeardNote, Rung
 from reedmill.harp import Reed, ReedKind
 from reedmill.score.verdicts import Tolerance, Verdict
@@ -16,6 +17,7 @@ MOST_SENTENCES = 3  # as many things as a student can work on at once: common pr
 # Common practice, no published source.
 _SCATTERED_CENTS = 14.0  # from the median for half of the tries: a place not found yet
 _SLOW_S = 0.25  # to find a pitch: half a beat at 120
+_OFTEN_MISSED = 0.1  # of the notes: fewer are a slip, and no reason to slow down
 _MOSTLY = 0.9  # of the notes, before the tempo goes up
 
 
@@ -71,34 +73,40 @@ def _out_of_place(rung: Rung, rungs: Sequence[Rung], tolerance: Tolerance) -> st
     out = [each for each in rung.tries_cents if side * each > tolerance.on_cents]
     each_time = len(out) == rung.count
     cents = rung.median_cents if each_time else float(np.median(out))
-    often = f" in {len(out)} of {rung.count} tries" if rung.count > 1 else ""
-    said = (
-        f"{_named(rung)} is {abs(cents):.0f} cents {'sharp' if side > 0 else 'flat'}{often}: "
-        f"{_cause(rung.reed, sharp=side > 0, each_time=each_time)}."
-    )
+    often = _said("often", out=len(out), count=rung.count) if rung.count > 1 else ""
+    said = _said(
+        "out", rung=_named(rung), cents=f"{abs(cents):.0f}", often=often,
+        side=SENTENCES["sharp" if side > 0 else "flat"],
+        cause=_cause(rung.reed, sharp=side > 0, each_time=each_time),
+    )  # fmt: skip
     right = next(
         (each.before for each in rungs
          if each.reed == rung.reed and each.before not in (None, rung.before)
          and abs(each.median_cents) <= tolerance.on_cents), None,
     )  # fmt: skip
-    return f"{said} From {right.words} it is right." if right else said
+    return said + _said("right", reed=right.words) if right else said
 
 
 def _cause(reed: Reed, *, sharp: bool, each_time: bool) -> str:
+    side = "sharp" if sharp else "flat"
     if reed.kind is ReedKind.BEND:
-        return "you stop too early; go on down" if sharp else "you go too far down; stop earlier"
+        return SENTENCES[f"bend-{side}"]
     if reed.kind is not ReedKind.NATURAL:
-        return "let it sink a little" if sharp else "it has not come up all the way"
-    if not sharp:
-        return "it sinks as a bend does; open up, and breathe more softly"
-    if each_time:
-        return "no player pulls a reed far up, so the reed itself may be sharp; a harp test tells"
-    return "hold it long and compare it with the anchor"
+        return SENTENCES[f"overbend-{side}"]
+    return SENTENCES["natural-sharp-always" if sharp and each_time else f"natural-{side}"]
+
+
+def _said(which: str, **what: object) -> str:
+    return SENTENCES[which].format(**what)
+
+
+def _capital(reed: Reed) -> str:
+    return reed.words[0].upper() + reed.words[1:]
 
 
 def _named(rung: Rung) -> str:
-    start = rung.reed.words[0].upper() + rung.reed.words[1:]
-    return f"{start}, from {rung.before.words}," if rung.before else start
+    start = _capital(rung.reed)
+    return _said("from", reed=start, before=rung.before.words) if rung.before else start
 
 
 def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
@@ -111,18 +119,14 @@ def _of_other_notes(notes: Sequence[HeardNote]) -> list[str]:
         return []
     (reed, heard), count = max(counts.items(), key=lambda each: each[1])
     of = sum(note.reed == reed for note in notes)
-    start = reed.words[0].upper() + reed.words[1:]
-    return [f"{start} came out at the pitch of {heard.words} in {count} of {of} tries: aim "
-            "first, then breathe."]  # fmt: skip
+    return [_said("another", reed=_capital(reed), heard=heard.words, count=count, of=of)]
 
 
 def _of_missed(notes: Sequence[HeardNote]) -> list[str]:
     missed = sum(note.verdict is Verdict.MISSED for note in notes)
-    # a tenth of the notes: fewer are a slip, and no reason to slow down
-    if not missed or missed < 0.1 * len(notes):
+    if not missed or missed < _OFTEN_MISSED * len(notes):
         return []
-    return [f"{missed} of {len(notes)} notes were not heard: play more slowly until all of them "
-            "speak."]  # fmt: skip
+    return [_said("missed", missed=missed, of=len(notes))]
 
 
 def _of_scatter(rungs: Sequence[Rung]) -> list[str]:
@@ -130,8 +134,7 @@ def _of_scatter(rungs: Sequence[Rung]) -> list[str]:
     if not wide:
         return []
     worst = max(wide, key=lambda each: each.spread_cents)
-    return [f"{_named(worst)} is somewhere else each time: hold it long and compare it with the "
-            "anchor."]  # fmt: skip
+    return [_said("scattered", rung=_named(worst))]
 
 
 def _of_time(notes: Sequence[HeardNote]) -> list[str]:
@@ -145,14 +148,10 @@ def _of_time(notes: Sequence[HeardNote]) -> list[str]:
     if not slow:
         return []
     reed = max(slow, key=lambda each: slow[each])
-    start = reed.words[0].upper() + reed.words[1:]
-    return [f"{start} takes {slow[reed]:.1f} s to find its pitch: have the mouth in place before "
-            "the air moves."]  # fmt: skip
+    return [_said("slow", reed=_capital(reed), seconds=f"{slow[reed]:.1f}")]
 
 
 def _praise(notes: Sequence[HeardNote]) -> str:
     good = sum(note.verdict.in_place for note in notes)
     share = good / max(1, len(notes))
-    if share < _MOSTLY:
-        return f"{good} of {len(notes)} notes were in their place: stay at this tempo."
-    return f"{good} of {len(notes)} notes were in their place: try it a little faster."
+    return _said("stay" if share < _MOSTLY else "faster", good=good, of=len(notes))

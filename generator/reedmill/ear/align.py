@@ -37,6 +37,7 @@ _SLIDE_MISMATCH = 0.15  # price of a slide where an attack is written, or the ot
 _BRIEF_S = 0.25  # a stay shorter than this may be a scoop to the next note
 _ALONE_S = 0.15  # shorter is no note played in the place of another
 _ENDS = 2  # notes that may be missing at either end of a pass
+_TIE = 1e-9  # prices nearer than this are alike: the order of a sum does not decide between them
 _WAY_STOP, _SCOOP_S = 0.7, 0.13  # price of a scoop as a note of its own, and how long it may be
 
 
@@ -159,9 +160,9 @@ class _Path:
             self._steps_to(row, self.ended[row] + starting, extra)
             self.best[row] += self._match(row)
             done = self.best[row] + ending
-            cheapest = int(np.argmin(done))
+            cheapest = int(np.argmax(done <= np.min(done) + _TIE))
             passed_over = self.ended[row] + extra[row]
-            if done[cheapest] < passed_over:
+            if done[cheapest] < passed_over - _TIE:
                 self.ended[row + 1], self.ended_at[row + 1] = done[cheapest], cheapest
             else:
                 self.ended[row + 1] = passed_over
@@ -210,7 +211,7 @@ class _Path:
                 off = np.log(np.clip(pace, 1e-3, 1e3) / before) / spread
                 price = self.best[row - back, :-skip] + skipped + (skip - 1) * _MISSED
                 price = price + np.minimum(_MOST_TIME, _TIME * off * off)
-                better = np.flatnonzero(price < best[skip:])
+                better = np.flatnonzero(price < best[skip:] - _TIE)
                 best[better + skip] = price[better]
                 came[better + skip] = back * 16 + skip
                 learn = np.where(first, first_learn, _LEARN)

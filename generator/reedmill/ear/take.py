@@ -28,6 +28,7 @@ from reedmill.base.remedies import Remedy
 
 if TYPE_CHECKING:
     from av.audio.frame import AudioFrame
+    from av.audio.resampler import AudioResampler
     from av.audio.stream import AudioStream
     from av.container import InputContainer
 
@@ -231,10 +232,8 @@ class _Gathered:
     """The decoded sound of a file, resampled: both channels until one is chosen."""
 
     def __init__(self, name: str, said_s: float) -> None:
-        from av.audio.resampler import AudioResampler
-
         self.name, self.said_s, self.broken = name, said_s, False
-        self._resampler = AudioResampler("s16p", "stereo", RATE)
+        self._resampler: AudioResampler | None = None
         self._sides = [bytearray(), bytearray()]
         self._chosen: str | None = None
         self._count = self._over = self._all = 0
@@ -245,6 +244,8 @@ class _Gathered:
         """Add one decoded frame."""
         self._fill_gap(frame)
         self._count_clipped(frame)
+        if self._resampler is None:
+            self._resampler = _resampler_for(frame)
         for part in self._resampler.resample(frame):
             self._keep(part)
         if self._count > (LONGEST_S + 1) * RATE:
@@ -252,7 +253,7 @@ class _Gathered:
 
     def flush(self) -> None:
         """Add the last samples, which the resampler still holds."""
-        if self._count:
+        if self._count and self._resampler is not None:
             for part in self._resampler.resample(None):
                 self._keep(part)
 
@@ -275,8 +276,8 @@ class _Gathered:
         self._all += values.size
 
     def _keep(self, frame: AudioFrame) -> None:
-        left, right = np.asarray(frame.to_ndarray(), np.int16).reshape(2, -1)
-        self._append(left, right)
+        sides = np.asarray(frame.to_ndarray(), np.int16)
+        self._append(sides[0], sides[-1])
 
     def _append(self, left: Steps, right: Steps) -> None:
         self._count += len(left)
@@ -318,6 +319,16 @@ class _Gathered:
             self._choose()
         steps = np.frombuffer(self._sides[0], np.int16)
         return Take(steps, self.name, self._over / max(1, self._all), tags)
+
+
+def _resampler_for(frame: AudioFrame) -> AudioResampler:
+    """What brings sound like that of *frame* to ``RATE``.
+
+    One channel stays one: FFmpeg would make two of it that are each 3 dB softer.
+    """
+    from av.audio.resampler import AudioResampler
+
+    return AudioResampler("s16p", "mono" if frame.layout.nb_channels == 1 else "stereo", RATE)
 
 
 def _mixed(left: Steps, right: Steps, chosen: str) -> Steps:

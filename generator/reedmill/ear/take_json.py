@@ -7,7 +7,7 @@ from typing import Any
 from reedmill.base.json_schema import DIALECT, Schema, array_of, object_with
 from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.ear.measured_harp import HarpTested
-from reedmill.score.score import Role
+from reedmill.score.score import Role, Score
 from reedmill.score.verdicts import Verdict
 
 VERSION = 1
@@ -20,17 +20,11 @@ def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: s
     *recorded* is when, in ISO 8601 (``2027-01-31T18:05:00Z``); *source_sha256* tells the drill's
     text from another with the same title.
     """
-    score = heard.score
+    head = head_data(heard.score)
     return {
-        "reedmill_take": VERSION,
+        **head,
         "recorded": recorded,
-        "drill": {"title": score.title, "source_sha256": source_sha256 or None},
-        "harp": score.harp.name,
-        "position": score.position.number,
-        "tuning": score.harp.layout.name,
-        "intonation": score.intonation.name,
-        "reference_hz": score.reference_hz,
-        "tempo": score.tempo_bpm,
+        "drill": {**head["drill"], "source_sha256": source_sha256 or None},
         "tempo_heard": _rounded(heard.tempo_heard, 1),
         "harp_cents": _rounded(heard.harp_cents, 1) if heard.harp_measured else None,
         "tolerance": {"on": heard.tolerance.on_cents, "near": heard.tolerance.near_cents},
@@ -39,6 +33,21 @@ def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: s
         "extra": [_extra(each) for each in heard.extra],
         "by_rung": [_rung(each) for each in heard.by_rung],
         "advice": list(heard.advice),
+    }
+
+
+def head_data(score: Score) -> Schema:
+    """What every take of *score* says alike: what is played, and on which harp."""
+    return {
+        "reedmill_take": VERSION,
+        "recorded": None,
+        "drill": {"title": score.title, "source_sha256": None},
+        "harp": score.harp.name,
+        "position": score.position.number,
+        "tuning": score.harp.layout.name,
+        "intonation": score.intonation.name,
+        "reference_hz": score.reference_hz,
+        "tempo": score.tempo_bpm,
     }
 
 

@@ -355,12 +355,12 @@ def _pictures(sheets: list[list[bytes]], ending: str) -> Iterator[RenderedFile]:
 
 def _made_together(
     scores: list[Score], to: Sequence[str], engraver: Engraver | None
-) -> Iterator[Rendered]:
-    """The files whose music one LilyPond draws for all of *scores*."""
+) -> Iterator[RenderedFile]:
+    """Yield the files whose music one LilyPond draws for all of *scores*."""
     for row in made_by(Maker.WRITER, to, DRILL_FORMATS):
         if row.together:
             for at, content in enumerate(files_together(row, scores, engraver)):
-                yield at, row.ending, content, row.kind, None
+                yield RenderedFile(row.ending, content, row.kind, number=at)
 
 
 def _quick_ones(

@@ -22,8 +22,9 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup
 
 from reedmill.formats.data import score_data
-from reedmill.page.page_ladders import PageLadder, every_note, ladders
+from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
+from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.screens import SCREENS, music_for_screens
@@ -129,7 +130,7 @@ def _shown(score: Score) -> _Shown:
 
 
 def _rendered(shown: _Shown, music: PageMusic) -> bytes:
-    style, script = _asset("page.css"), _asset("page.js")
+    style, script = _asset("page.css") + _asset("takes.css"), _asset("page.js")
     digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
     staff = {"symbols": music.symbols, "parts": list(_parts(shown.score, music))}
     page = _template().render(page=shown, style=style, script=script, **staff, **digests)
@@ -143,12 +144,13 @@ def _page_data(score: Score) -> dict[str, object]:
         "pulse": float(score.meter.pulse),
         "bar_beats": score.meter.beats,
         "reeds": [asdict(each) for each in ladders(score)],
-        "harp": [{"tab": tab, "hz": hz} for tab, hz in every_note(score)],
+        "harp": harp_notes(score),
         "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
         "drones": {
             "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
             for tones in _DRONES
         },
+        "ear": take_facts(score),
     }
 
 

@@ -1,0 +1,233 @@
+/**
+ * Which heard event is which note of the score: a cheapest path over both, pass after pass.
+ *
+ * The student keeps his own pace and wanders; he leaves notes out, puts others in, breaks off,
+ * starts again.  Each step of the path is priced by how far the pitch is off, how far the time
+ * between the two notes is from the pace so far, and what it passes over.
+ */
+
+import { clip, known } from './numbers.js';
+
+/** @typedef {import('./segment.js').DetectedNote} DetectedNote */
+/** @typedef {{seconds: Float64Array, cents: Float64Array, joined: boolean[]}} ExpectedNotes */
+/** @typedef {[number, number | null]} Pair  number of the note, number of its event */
+
+/**
+ * How many cents all events together lie over the notes wanted; a first guess.
+ * @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {number} [mostCents]
+ */
+export function harpOffset(events, wanted, mostCents = 50) {
+  const steady = events.filter((each) => each.steady);
+  if (steady.length === 0) return 0;
+  const notes = [...new Set(Array.from(wanted.cents, (each) => Math.round(each * 100) / 100))];
+  let [best, place] = [-Infinity, 0];
+  for (let offset = -mostCents; offset <= mostCents; offset += 2) {
+    let fit = 0;
+    for (const event of steady) {
+      const away = Math.min(...notes.map((note) => Math.abs(event.cents - offset - note)));
+      fit += Math.min(1, event.end_s - event.start_s) * Math.exp(-((away / 12) ** 2));
+    }
+    fit *= 1 - Math.abs(offset) / 400;
+    if (fit > best) [best, place] = [fit, offset];
+  }
+  return place;
+}
+
+/** Seconds played for one of the score, from each note heard to the next.
+ * @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {Pair[]} pairs
+ */
+export function pacesOf(events, wanted, pairs) {
+  const heard = pairs.filter(([, number]) => number !== null);
+  /** @type {number[]} */
+  const found = [];
+  for (let n = 1; n < heard.length; n += 1) {
+    const [[i, a], [j, b]] = /** @type {[number, number][]} */ ([heard[n - 1], heard[n]]);
+    if (j > i) found.push((events[b].start_s - events[a].start_s) / (wanted.seconds[j] - wanted.seconds[i]));
+  }
+  return found;
+}
+
+/** @param {Record<string, Record<string, any>>} constants */
+export function aligner(constants) {
+  const k = known(constants, 'align');
+  const { SAME_NOTE_CENTS, MISSED, SLOPE_CENTS, FOUND, OTHER, FAR, TIME, MOST_TIME, TIME_SPREAD, BACK, SKIP, LEARN, TIE } = k;
+
+  /**
+   * The passes over *wanted* that *events* are most cheaply taken for, in time order.
+   * @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {number} offset  cents
+   * @param {number} [pace]  seconds played for one of the score
+   * @param {boolean} [knownPace]  that is what the student keeps to, and no mere guess
+   * @returns {Pair[][]}
+   */
+  function align(events, wanted, offset, pace = 1, knownPace = false) {
+    if (events.length === 0 || wanted.cents.length === 0) return [];
+    return walk(events, fill(events, wanted, offset, pace, knownPace));
+  }
+
+  /** @typedef {{best: Float64Array[], paces: Float64Array[], came: Int32Array[], ended: Float64Array, endedAt: Int32Array}} Tables  rows are events, columns notes */
+
+  /** @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {number} offset @param {number} pace @param {boolean} knownPace @returns {Tables} */
+  function fill(events, wanted, offset, pace, knownPace) {
+    const notes = wanted.cents.length;
+    const rows = (/** @type {() => any} */ of) => events.map(of);
+    const tables = {
+      best: rows(() => new Float64Array(notes)), paces: rows(() => new Float64Array(notes).fill(pace)),
+      came: rows(() => new Int32Array(notes).fill(-1)),
+      ended: new Float64Array(events.length + 1), endedAt: new Int32Array(events.length + 1).fill(-1),
+    };
+    const extra = events.map((_, n) => extraPrice(events, n));
+    events.forEach((_, row) => {
+      const best = tables.best[row];
+      for (let n = 0; n < notes; n += 1) best[n] = tables.ended[row] + Math.min(k.SKIPPED_START * n, k.MOST_SKIPPED) + k.NEW_PASS;
+      stepsTo(events, wanted, tables, row, extra, pace, knownPace);
+      let [least, at] = [Infinity, 0];
+      for (let n = 0; n < notes; n += 1) {
+        best[n] += matchPrice(events, wanted, offset, row, n);
+        const done = best[n] + Math.min(k.SKIPPED_END * (notes - 1 - n), k.MOST_SKIPPED);
+        if (done < least - TIE) [least, at] = [done, n];
+      }
+      const passedOver = tables.ended[row] + extra[row];
+      const ends = least < passedOver - TIE;
+      tables.ended[row + 1] = ends ? least : passedOver;
+      if (ends) tables.endedAt[row + 1] = at;
+    });
+    return tables;
+  }
+
+  /** The price of an event that is not a note. @param {DetectedNote[]} events @param {number} number */
+  function extraPrice(events, number) {
+    const event = events[number];
+    const lasts_s = event.end_s - event.start_s;
+    if (!event.steady || (lasts_s < k.BRIEF_S && events[number + 1]?.slid)) return k.PASSING;
+    return k.EXTRA * Math.min(1, 0.4 + lasts_s / 0.3);
+  }
+
+  /** The price of an event as a note, by pitch and by how it begins.
+   * @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {number} offset @param {number} row @param {number} note
+   */
+  function matchPrice(events, wanted, offset, row, note) {
+    const event = events[row];
+    const away = Math.abs(event.cents - offset - wanted.cents[note]);
+    let price = away <= SAME_NOTE_CENTS + 10 ? away / SLOPE_CENTS - FOUND : OTHER;
+    if (away > 900) price = FAR;
+    if (leadsOn(events, row)) price += k.WAY_STOP;
+    return price + (wanted.joined[note] === event.slid ? 0 : k.SLIDE_MISMATCH);
+  }
+
+  /** True for a stay so brief, with more of the same breath after it, that it is a scoop. @param {DetectedNote[]} events @param {number} number */
+  function leadsOn(events, number) {
+    const after = events[number + 1];
+    if (!after?.slid) return false;
+    const event = events[number];
+    return event.end_s - event.start_s < Math.min(k.SCOOP_S, 0.5 * (after.end_s - after.start_s));
+  }
+
+  /** The cheapest way to each note at event *row*, before the price of the match itself.
+   * @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {Tables} tables @param {number} row
+   * @param {number[]} extra @param {number} pace @param {boolean} knownPace
+   */
+  function stepsTo(events, wanted, tables, row, extra, pace, knownPace) {
+    const { best, paces, came } = tables;
+    const notes = wanted.cents.length;
+    const firstSpread = TIME_SPREAD * (knownPace ? 1 : 3);
+    const firstLearn = knownPace ? LEARN : 0.8;
+    const [slowest, fastest] = knownPace ? [0.7 * pace, 1.45 * pace] : k.PACE;
+    let skipped = 0;
+    for (let back = 1; back <= Math.min(BACK, row); back += 1) {
+      const from = row - back;
+      const passed_s = events[row].start_s - events[from].start_s;
+      for (let skip = 1; skip <= Math.min(SKIP, notes - 1); skip += 1) {
+        for (let n = 0; n + skip < notes; n += 1) {
+          const played = passed_s / (wanted.seconds[n + skip] - wanted.seconds[n]);
+          const before = paces[from][n];
+          const first = came[from][n] < 0;
+          const off = Math.log(clip(played, 1e-3, 1e3) / before) / (first ? firstSpread : TIME_SPREAD);
+          const price = best[from][n] + skipped + (skip - 1) * MISSED + Math.min(MOST_TIME, TIME * off * off);
+          if (!(price < best[row][n + skip] - TIE)) continue;
+          best[row][n + skip] = price;
+          came[row][n + skip] = back * 16 + skip;
+          paces[row][n + skip] = clip(before * clip(played / before, 0.6, 1.6) ** (first ? firstLearn : LEARN), slowest, fastest);
+        }
+      }
+      skipped += extra[from];
+    }
+  }
+
+  /** The passes of the cheapest path, from its end back to its start. @param {DetectedNote[]} events @param {Tables} tables */
+  function walk(events, { came, endedAt }) {
+    /** @type {Pair[][]} */
+    const found = [];
+    let row = events.length;
+    while (row > 0) {
+      let note = endedAt[row];
+      if (note < 0) {
+        row -= 1;
+        continue;
+      }
+      /** @type {Pair[]} */
+      const pairs = [];
+      let event = row - 1;
+      for (;;) {
+        pairs.push([note, event]);
+        const code = came[event][note];
+        if (code < 0) break;
+        const skip = code % 16;
+        for (let step = 1; step < skip; step += 1) pairs.push([note - step, null]);
+        event -= code >> 4;
+        note -= skip;
+      }
+      found.push(pairs.reverse());
+      row = event;
+    }
+    return found.reverse();
+  }
+
+  /**
+   * *passes* in which tones that stand where as many notes are missing are these notes: after a
+   * pause the search finds a note left out and another put in as cheap as one late and wrong.
+   * @param {Pair[][]} passes @param {DetectedNote[]} events @param {number} notes
+   */
+  function withSubstitutes(passes, events, notes) {
+    /** @type {Pair[][]} */
+    const found = [];
+    passes.forEach((pairs, number) => {
+      const before = found.length > 0 ? Math.max(...eventsOf(found[found.length - 1])) : -1;
+      const after = number + 1 < passes.length ? eventsOf(passes[number + 1])[0] : events.length;
+      found.push(substituted(pairs, events, before, after, notes));
+    });
+    return found;
+  }
+
+  /** @param {Pair[]} pairs @param {DetectedNote[]} events @param {number} before @param {number} after @param {number} notes @returns {Pair[]} */
+  function substituted(pairs, events, before, after, notes) {
+    const [first, last] = [pairs[0][0], pairs[pairs.length - 1][0]];
+    /** @type {[number, number][]} */
+    const heard = [[before, first <= k.ENDS ? -1 : first - 1]];
+    for (const [note, event] of pairs) if (event !== null) heard.push([event, note]);
+    heard.push([after, notes - 1 - last <= k.ENDS ? notes : last + 1]);
+    const all = new Map(pairs);
+    for (let n = 1; n < heard.length; n += 1) {
+      const [[event, note], [nextEvent, nextNote]] = [heard[n - 1], heard[n]];
+      const missing = nextNote - note - 1;
+      const there = [];
+      for (let at = event + 1; at < nextEvent; at += 1) if (standsAlone(events, at)) there.push(at);
+      if (missing > 0 && there.length === missing) there.forEach((at, place) => all.set(note + 1 + place, at));
+    }
+    return [...all].sort((a, b) => a[0] - b[0]);
+  }
+
+  /** True for a tone that could be a note: steady, and not the way to the next one. @param {DetectedNote[]} events @param {number} number */
+  function standsAlone(events, number) {
+    const event = events[number];
+    const lasts_s = event.end_s - event.start_s;
+    const leads = events[number + 1]?.slid && lasts_s < 2 * k.BRIEF_S;
+    return event.steady && lasts_s >= k.ALONE_S && !leads;
+  }
+
+  return { align, withSubstitutes };
+}
+
+/** @param {Pair[]} pairs */
+export function eventsOf(pairs) {
+  return /** @type {number[]} */ (pairs.map(([, event]) => event).filter((event) => event !== null));
+}

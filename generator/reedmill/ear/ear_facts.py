@@ -1,0 +1,89 @@
+"""What another program needs to hear a score as this room does: its constants, reeds and words.
+
+The practice page has the same logic in JavaScript.  Every figure and sentence that has a name
+here reaches it through these data, so that none is written down twice.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from reedmill.ear.advice_words import SENTENCES
+from reedmill.ear.hear import STRICT, expected_of, with_article
+from reedmill.ear.judge import sounding_reeds
+from reedmill.ear.take_json import TAKE_SCHEMA, head_data
+from reedmill.harp import HARP_KEYS, Harp, Reed, bending_breath
+from reedmill.score.score import Score
+
+Facts = dict[str, Any]
+
+_MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice")
+
+
+def ear_facts(score: Score) -> Facts:
+    """All that hearing takes of *score* rests on, as plain data for JSON."""
+    expected = expected_of(score)
+    return {
+        "constants": {each: _constants(each) for each in _MODULES},
+        "words": SENTENCES,
+        "reeds": [_reed(score, reed, at) for reed, at in sounding_reeds(score.harp, score)],
+        "possible_hz": [round(hz, 4) for hz in expected.possible_hz],
+        "range_hz": [round(expected.lowest_hz, 4), round(expected.highest_hz, 4)],
+        "harps": _other_harps(score.harp),
+        "tolerance": {"on": STRICT.on_cents, "near": STRICT.near_cents},
+        "head": head_data(score),
+        "schema": _without_words(TAKE_SCHEMA),
+    }
+
+
+def _constants(module: str) -> dict[str, object]:
+    """The numbers that *module* names in capitals, without the line that keeps them to itself."""
+    named = vars(sys.modules[f"{__package__}.{module}"])
+    return {
+        name.lstrip("_"): list(value) if isinstance(value, tuple) else value
+        for name, value in named.items()
+        if name.isupper() and _plain(value)
+    }
+
+
+def _plain(value: object) -> bool:
+    if isinstance(value, tuple):
+        return all(_plain(each) for each in value)
+    return isinstance(value, int | float)
+
+
+def _reed(score: Score, reed: Reed, cents: float) -> Facts:
+    bends = bending_breath(score.harp.layout, reed.hole) is reed.breath
+    return {
+        "tab": reed.tab,
+        "words": reed.words,
+        "kind": reed.kind.value,
+        "bends": bends,
+        "cents": round(cents, 4),
+    }
+
+
+def _other_harps(harp: Harp) -> list[Facts]:
+    """The harps that a take of the same drill may be on, and how far each lies over *harp*."""
+    lowest = harp.midi(harp.reeds()[0])
+    others = [Harp(key, register, harp.layout, harp.own) for register in ("", "low")
+              for key in HARP_KEYS]  # fmt: skip
+    return [
+        {"words": with_article(each), "cents": 100 * (each.midi(each.reeds()[0]) - lowest)}
+        for each in others
+        if each.midi(each.reeds()[0]) != lowest
+    ]
+
+
+def _without_words(schema: Any) -> Any:
+    """*schema* without its descriptions, which are for readers."""
+    if isinstance(schema, list):
+        return [_without_words(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    return {
+        name: _without_words(value)
+        for name, value in schema.items()
+        if not (name == "description" and isinstance(value, str))
+    }

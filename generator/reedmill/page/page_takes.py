@@ -1,0 +1,43 @@
+"""What a page needs to hear a take: the ear's facts, the harp, and what its takes are known by."""
+
+from __future__ import annotations
+
+import json
+from hashlib import sha256
+
+from reedmill.base.text import file_slug, joined
+from reedmill.ear.ear_facts import ear_facts
+from reedmill.formats.data import score_data
+from reedmill.harp import Reed, note_on_harp
+from reedmill.page.page_ladders import every_note
+from reedmill.score.drill_source import source_sha256
+from reedmill.score.score import Score
+from reedmill.theory.pitch import with_signs
+
+
+def harp_notes(score: Score) -> list[dict[str, object]]:
+    """Every note of the harp, one of each pitch, with its name and degree."""
+    return [_named(score, tab, hz) for tab, hz in every_note(score)]
+
+
+def _named(score: Score, tab: str, hz: float) -> dict[str, object]:
+    heard = note_on_harp(score.harp, score.position, Reed.parse(tab))
+    named = {"name": with_signs(heard.pitch.note), "degree": heard.degree.printed}
+    return {"tab": tab, "hz": hz, **named}
+
+
+def take_facts(score: Score) -> dict[str, object]:
+    """What hearing a take of *score* needs, and what its takes are known and called by.
+
+    Takes of a drill are known by its file, or, where there is none, by its music.
+    """
+    facts = ear_facts(score)
+    source = source_sha256(score)
+    head = facts["head"]
+    music = json.dumps(score_data(score)["notes"], sort_keys=True).encode()
+    harp = file_slug(score.harp.full_name.replace("#", " sharp"))
+    return facts | {
+        "head": head | {"drill": {**head["drill"], "source_sha256": source or None}},
+        "known_as": source or sha256(music).hexdigest(),
+        "file": joined(file_slug(score.title), harp, score.position.ordinal),
+    }
