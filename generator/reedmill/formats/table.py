@@ -54,6 +54,7 @@ class InPack:
     note: str = ""  # for the list of what a course may hand out
     brings: tuple[str, ...] = ()  # what it is never handed out without, by name
     worded: bool = True  # its files hold purposes, goals and other words of the score
+    drill: str = ""  # "module:function" that makes it in a pack; empty: the format's own
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,11 @@ class Format:
     def pack_name(self) -> str:
         """What a course calls it."""
         return (self.pack and self.pack.name) or self.name
+
+    @property
+    def drill_in_pack(self) -> str:
+        """``module:function`` that makes it of a Score for a pack."""
+        return (self.pack and self.pack.drill) or self.drill
 
     @property
     def roots(self) -> tuple[str, ...]:
@@ -157,7 +163,14 @@ ROWS = (
     ),
     Format(
         "page", ".page.html", "practice-page", "Practice page", "practice page", Maker.WRITER,
-        drill="reedmill.page.practice_page:practice_page",
+        drill="reedmill.page.practice_page:practice_page", usual=(Usual.COURSE,),
+        pack=InPack(
+            StepKind(
+                "practice-page", (), ("jinja2", "markupsafe", "numpy"), 0.02, 60_000.0
+            ),
+            note="the practice page, which plays, listens and shows a bend moving",
+            drill="reedmill.page.practice_page:page_in_pack",
+        ),
     ),
     Format(
         "json", ".json", "json", "Data", "data file", Maker.WRITER,
@@ -204,7 +217,7 @@ def usual_in(where: Usual, among: dict[str, Format]) -> tuple[str, ...]:
     """The names *among* that are made *where* nobody says which.
 
     >>> usual_in(Usual.COURSE, PACK_FORMATS)
-    ('sheet', 'tab', 'audio')
+    ('sheet', 'page', 'tab', 'audio')
     """
     return tuple(name for name, row in among.items() if where in row.usual)
 

@@ -30,10 +30,13 @@ def endings(row: Format, recording: Recording) -> list[tuple[str, Recording]]:
     ]
 
 
-def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tuple[str, bytes]]:
+def drill_files(
+    row: Format, score: Score, recording: Recording, *, in_pack: bool = False
+) -> Iterator[tuple[str, bytes]]:
     """Every file of *score* in the format *row*: the end of its name, and its content."""
+    path = row.drill_in_pack if in_pack else row.drill
     for ending, each in endings(row, recording):
-        yield ending, _written(row, row.drill, score, each)
+        yield ending, _written(row, path, score, each)
 
 
 def band_file(row: Format, score: Score, recording: Recording) -> bytes:

@@ -74,10 +74,23 @@ class _Shown:
     tempo_range: tuple[int, int]
     drill: Markup
     page: Markup
+    home: str  # address of the page that leads here; empty: it stands alone
 
 
 def practice_page(score: Score) -> bytes:
     """The page of *score*, UTF-8."""
+    return _page(score, home="")
+
+
+def page_in_pack(score: Score) -> bytes:
+    """The page of *score* in a lesson's folder of a pack, to whose index page it leads back.
+
+    An app on a phone's home screen has no button of the browser to go back with.
+    """
+    return _page(score, home="../index.html")
+
+
+def _page(score: Score, home: str) -> bytes:
     style, script = _asset("page.css"), _asset("page.js")
     shown = _Shown(
         score=score,
@@ -89,6 +102,7 @@ def practice_page(score: Score) -> bytes:
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
         drill=_json({"drills": [score_data(score)]}),
         page=_json(_page_data(score)),
+        home=home,
     )
     digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
     return _template().render(page=shown, style=style, script=script, **digests).encode()

@@ -193,7 +193,8 @@ def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[StepFile, b
 def _text(work: Work, folder: Path) -> Iterator[Fresh]:
     assert isinstance(work, ScoreFile)  # noqa: S101  the other kinds went elsewhere
     row = WRITTEN[work.form]
-    for ending, content in drill_files(row, work.score, work.recording or Recording()):
+    followed = work.recording or Recording()
+    for ending, content in drill_files(row, work.score, followed, in_pack=True):
         yield _kept(folder, _part(ending, work.form, content), content)
 
 

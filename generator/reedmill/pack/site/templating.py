@@ -38,10 +38,10 @@ def asset(name: str) -> Asset:
     return Asset(Markup(text))  # noqa: S704  a file of this package
 
 
-def rendered(template: str, page: object, script: Asset | None = None) -> bytes:
-    """The HTML file that *template* makes of *page*, with *script* or without any."""
+def rendered(template: str, page: object, *scripts: Asset) -> bytes:
+    """The HTML file that *template* makes of *page*, with *scripts* or without any."""
     found = _environment().get_template(template)
-    return found.render(page=page, style=asset("site.css"), script=script).encode()
+    return found.render(page=page, style=asset("site.css"), scripts=scripts).encode()
 
 
 @cache
