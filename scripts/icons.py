@@ -32,7 +32,7 @@ def icon(size: int, *, maskable: bool) -> Image.Image:
     draw = ImageDraw.Draw(image)
     if not maskable:
         draw.rounded_rectangle((0, 0, edge - 1, edge - 1), edge * 0.18, fill=GROUND)
-    wide = edge * (0.7 if maskable else 0.8)
+    wide = edge * (0.64 if maskable else 0.8)
     for box, colour in _boxes(wide / 10):
         left, top, right, bottom = (each + edge / 2 for each in box)
         draw.rounded_rectangle((left, top, right, bottom), wide * 0.01, fill=colour)

@@ -194,6 +194,8 @@ def test_the_policy_lets_in_this_style_and_script_and_nothing_foreign() -> None:
         digest = base64.b64encode(hashlib.sha256(element.text.encode()).digest()).decode()
         assert rules[f"{tag}-src"] == f"'sha256-{digest}'"
     assert rules["img-src"] == rules["media-src"] == "'self' file:"
+    assert rules["manifest-src"] == rules["worker-src"] == "'self'"  # of the app, see app_files
+    assert rules["connect-src"] == "'none'"
     assert rules["base-uri"] == rules["form-action"] == "'none'"
     assert page().xpath("//@style | //@*[starts-with(name(), 'on')]") == []
 

@@ -1,6 +1,6 @@
 """The page that opens a pack: one HTML file beside its sheets and sounds, read without a network.
 
-Its HTML is in ``templates/index.html``, style and scripts in ``assets/``; they stand inside the
+Its HTML is in ``templates/index.html``, style and script in ``assets/``; both stand inside the
 file and are named by their digests in its Content Security Policy, which lets in nothing else
 but pictures, sounds, web app manifest and service worker from beside it.  Every address is a
 safe relative path of the pack.
@@ -85,7 +85,7 @@ class IndexView:
 
 def site_html(site: Site) -> bytes:
     """``index.html`` for the folder in which the paths of *site*'s files start."""
-    return rendered("index.html", index_view(site), asset("site.js"), asset("install.js"))
+    return rendered("index.html", index_view(site), asset("site.js", "install.js"))
 
 
 def index_view(site: Site) -> IndexView:

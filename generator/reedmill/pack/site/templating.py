@@ -32,16 +32,17 @@ class Asset:
         return "sha256-" + b64encode(sha256(self.text.encode()).digest()).decode()
 
 
-def asset(name: str) -> Asset:
-    """The style or script of that name."""
-    text = (package_files("reedmill.pack.site") / "assets" / name).read_text("utf-8")
-    return Asset(Markup(text))  # noqa: S704  a file of this package
+def asset(*names: str) -> Asset:
+    """The style or script of these *names*, one after the other."""
+    folder = package_files("reedmill.pack.site") / "assets"
+    text = "".join((folder / name).read_text("utf-8") for name in names)
+    return Asset(Markup(text))  # noqa: S704  files of this package
 
 
-def rendered(template: str, page: object, *scripts: Asset) -> bytes:
-    """The HTML file that *template* makes of *page*, with *scripts* or without any."""
+def rendered(template: str, page: object, script: Asset | None = None) -> bytes:
+    """The HTML file that *template* makes of *page*, with *script* or without any."""
     found = _environment().get_template(template)
-    return found.render(page=page, style=asset("site.css"), scripts=scripts).encode()
+    return found.render(page=page, style=asset("site.css"), script=script).encode()
 
 
 @cache
