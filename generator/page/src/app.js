@@ -7,7 +7,7 @@
 
 import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
 import { Microphone, reasonOf } from './listen.js';
-import { Player } from './player.js';
+import { Player, soundingNow } from './player.js';
 import { RestingPlace } from './resting.js';
 import { Timeline } from './timeline.js';
 
@@ -93,17 +93,9 @@ function showPlaying(playing) {
   if (!playing) light(-1);
 }
 
-/** What comes out of the speaker at this moment was scheduled a little earlier. */
-function soundingNow() {
-  if (context === null) return 0;
-  const stamp = context.getOutputTimestamp?.();
-  if (stamp?.contextTime === undefined || stamp.performanceTime === undefined || stamp.contextTime === 0) return context.currentTime;
-  return stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
-}
-
 function follow() {
   if (player === null || !player.playing) return;
-  const place = player.where(soundingNow());
+  const place = player.where((context === null ? 0 : soundingNow(context, performance.now())));
   const note = place === null ? null : timeline.noteAt(place.beat);
   if (place !== null && place.beat >= (span?.[0] ?? 0) - 1e-6) light(note === null ? -1 : note.index);
   requestAnimationFrame(follow);
