@@ -213,7 +213,14 @@ def firefox() -> Iterator[Firefox]:
         profile.mkdir()
         lines = [f"user_pref({json.dumps(k)}, {json.dumps(v)});" for k, v in _PREFERENCES.items()]
         (profile / "user.js").write_text("\n".join(lines), "utf-8")
-        command = [path, "--headless", "--no-remote", "--remote-debugging-port=0", "--profile", str(profile)]
+        command = [
+            path,
+            "--headless",
+            "--no-remote",
+            "--remote-debugging-port=0",
+            "--profile",
+            str(profile),
+        ]
         written = stack.enter_context(log.open("w"))
         environment = {**os.environ, **settings, "HOME": str(folder)}
         process = stack.enter_context(
@@ -301,7 +308,16 @@ def webkit() -> Iterator[WebKit]:
         settings = stack.enter_context(sound_server(folder))
         screen, log = folder / "screen", folder / "log"
         written = stack.enter_context(screen.open("w"))
-        command = [program("Xvfb", "xvfb"), "-displayfd", "1", "-nolisten", "tcp", "-screen", "0", "1400x1000x24"]
+        command = [
+            program("Xvfb", "xvfb"),
+            "-displayfd",
+            "1",
+            "-nolisten",
+            "tcp",
+            "-screen",
+            "0",
+            "1400x1000x24",
+        ]
         shown = stack.enter_context(running(command, stdout=written, stderr=subprocess.DEVNULL))
         display = line_with(shown, r"(\d+)\n", screen)[1]
         environment = {
