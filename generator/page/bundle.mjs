@@ -1,9 +1,11 @@
 /**
  * Bundles the programs of pages and packs into the package: `node bundle.mjs`, and `--check` tells
- * whether what is there is what the sources give.
+ * whether what is there is what the sources give. `bundled.json` has the digests of both, by which
+ * a test without esbuild knows whether they belong together.
  */
 
-import { existsSync, readFileSync, writeFileSync } from 'node:fs';
+import { createHash } from 'node:crypto';
+import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { build } from 'esbuild';
 
 const PACKAGE = new URL('../reedmill/', import.meta.url);
@@ -31,7 +33,16 @@ const bundles = {
   'pack/site/assets/install.js': await bundled('offline/install.js'),
 };
 
-for (const [path, text] of Object.entries(bundles)) {
+/** @param {string | Buffer} content */
+const digest = (content) => createHash('sha256').update(content).digest('hex');
+const sources = ['src', 'offline'].flatMap((folder) => readdirSync(here + folder).filter((name) => name.endsWith('.js')).map((name) => `${folder}/${name}`));
+const told = {
+  sources: Object.fromEntries(sources.sort().map((path) => [path, digest(readFileSync(here + path))])),
+  bundles: Object.fromEntries(Object.entries(bundles).map(([path, text]) => [path, digest(text)])),
+};
+const files = { ...bundles, '../page/bundled.json': `${JSON.stringify(told, null, 1)}\n` };
+
+for (const [path, text] of Object.entries(files)) {
   const out = new URL(path, PACKAGE);
   if (!process.argv.includes('--check')) {
     writeFileSync(out, text);
