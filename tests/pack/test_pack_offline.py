@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, sync_playwright
 
-from browsers import QUIET, chromium_program
+from browsers import AXE, DESK, PHONE, QUIET, TABLET, chromium_program
 from icons import ASSETS, GROUND, ICONS, icon
 from pack_builds import built, write_course
 from reedmill.pack.pages.chapter import Front
@@ -184,6 +184,53 @@ def test_an_installed_pack_opens_and_plays_when_the_server_is_gone(
         assert {each for each in beyond if not each.startswith("data:")} == set()
         assert {each for each in server.asked if not each.startswith("/pack/")} <= {"/favicon.ico"}
     assert visit.said == []
+
+
+def height(found: Locator) -> float:
+    box = found.bounding_box()
+    assert box is not None
+    return box["height"]
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])
+def test_the_practice_page_of_an_exercise_leads_back_and_has_no_barrier(
+    visit: Visit, site: Path, size: tuple[int, int]
+) -> None:
+    visit.page.set_viewport_size({"width": size[0], "height": size[1]})
+    index = (site / "pack" / "index.html").as_uri()
+    visit.page.goto(index)
+    titles = visit.page.locator(".exercise h3").all_inner_texts()
+    for number, title in enumerate(titles):
+        visit.page.locator(".practice a").nth(number).click()
+        assert visit.page.locator("h1").inner_text() == title
+        assert visit.page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        visit.page.evaluate(AXE)
+        found = visit.page.evaluate("axe.run()")["violations"]
+        assert [(each["id"], each["impact"], each["nodes"]) for each in found] == []
+        back = visit.page.locator(".home")
+        assert height(back) >= 44
+        back.click()
+        assert visit.page.url == index
+    assert titles == ["Alpha", "Beta", "Gamma"]
+    assert visit.said == []
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])
+def test_the_offer_to_keep_everything_has_no_barrier(
+    chromium: Browser, site: Path, size: tuple[int, int]
+) -> None:
+    visit = Visit(chromium)
+    with serving(site) as server:
+        visit.page.set_viewport_size({"width": size[0], "height": size[1]})
+        visit.install(f"{server.address}pack/")
+        offer = visit.page.locator('[data-does="keep"]')
+        assert offer.inner_text().startswith("Keep everything on this device (")
+        assert height(offer) >= 44
+        assert visit.page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        visit.page.evaluate(AXE)
+        found = visit.page.evaluate("axe.run()")["violations"]
+        assert [(each["id"], each["impact"], each["nodes"]) for each in found] == []
+    visit.context.close()
 
 
 def test_what_is_heard_once_is_kept_and_the_rest_when_it_is_asked_for(
