@@ -10,12 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import shutil
-import threading
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from dataclasses import dataclass, field
-from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
@@ -30,44 +25,9 @@ from pack_builds import built, write_course
 from reedmill.pack.pages.chapter import Front
 from reedmill.pack.site.app_files import MOST_PICTURES, app_manifest, service_worker
 from reedmill.pack.site.manifest import PackFile
+from serving import serving
 
 HOSTILE = 'Дорога </script><script>alert(1)</script> "\u202e'
-
-
-@dataclass
-class Served:
-    """A folder on loopback, and what was asked of it."""
-
-    address: str = ""
-    asked: list[str] = field(default_factory=list)
-    stop: Any = None
-
-
-@contextmanager
-def serving(folder: Path, port: int = 0) -> Iterator[Served]:
-    found = Served()
-
-    class Handler(SimpleHTTPRequestHandler):
-        def log_message(self, *_: Any) -> None:
-            """Note what was asked for; nothing is printed."""
-            found.asked.append(self.path)
-
-    server = ThreadingHTTPServer(("127.0.0.1", port), partial(Handler, directory=str(folder)))
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    stopped = False
-
-    def stop() -> None:
-        nonlocal stopped
-        if not stopped:
-            stopped = True
-            server.shutdown()
-            server.server_close()
-            thread.join()
-
-    found.address, found.stop = f"http://127.0.0.1:{server.server_port}/", stop
-    yield found
-    stop()
 
 
 @pytest.fixture(scope="module")

@@ -20,12 +20,14 @@ from playwright.sync_api import Page, sync_playwright
 
 from browsers import QUIET, chromium_program
 from engines import FAKE_HZ, Engine, firefox, wait_until, webkit
+from pack_builds import built, write_course
 from reedmill.base.text import ForeignText
 from reedmill.pack.pages.chapter import Chapter, Exercise, Front
 from reedmill.pack.site.app_files import ICONS, packaged
 from reedmill.pack.site.index_page import Site, site_html
 from reedmill.page.practice_page import practice_page
 from reedmill.score.score import Score
+from serving import serving
 from tunes import score_from
 
 MUSIC = "-2 -3 -2 -3' -2 -3'' -2:2"
@@ -219,4 +221,44 @@ def test_no_word_of_a_stranger_is_run(
         assert engine.evaluate("window.canary ?? 0") == 0, text
         assert engine.evaluate("document.querySelector('h1').textContent") == text
         assert engine.evaluate("document.querySelectorAll('img, iframe').length") == 0
+        assert engine.said() == []
+
+
+@pytest.fixture(scope="module")
+def pack(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("pack")
+    course = write_course(folder, formats='"page", "audio"', more='audio = ["mp3"]')
+    built(course, folder / "out")
+    return folder / "out"
+
+
+def test_a_pack_that_was_kept_opens_sounds_and_plays_when_the_server_is_gone(
+    engine: Engine, pack: Path
+) -> None:
+    """By its service worker, in every engine; a player jumps by asking for a range of bytes."""
+    with serving(pack) as server:
+        engine.open(f"{server.address}index.html")
+        wait_until(engine, "navigator.serviceWorker.controller !== null")
+        wait_until(engine, "!document.querySelector('.offline').hidden")
+        engine.click('[data-does="keep"]')
+        wait_until(engine, "document.getElementById('kept').textContent.startsWith('Everything')")
+        assert engine.said() == []
+        server.stop()
+        engine.open(server.address)
+        assert engine.evaluate("document.querySelector('h1').textContent") == "Evenings"
+        at_s = engine.evaluate(
+            """new Promise((resolve) => {
+              const player = document.querySelector('audio');
+              player.muted = true;
+              player.preload = 'auto';
+              player.addEventListener('canplay', () => { player.currentTime = 0.4; });
+              player.addEventListener('seeked', () => resolve(player.currentTime));
+              player.load();
+            })"""
+        )
+        assert at_s == pytest.approx(0.4, abs=0.05)
+        opened(engine, engine.evaluate("document.querySelector('.practice a').href"))
+        engine.click('[data-does="play"]')
+        wait_until(engine, "lit.length >= 2")
+        assert engine.evaluate("lit") == [0, 1]
         assert engine.said() == []

@@ -177,7 +177,9 @@ async function tellAll() {
   await tell({ bytes, whole });
 }
 
-/** @param {object} data */
+/** Tells the pages of this pack, those that were open before the worker was too. @param {object} data */
 async function tell(data) {
-  for (const page of await worker.clients.matchAll()) page.postMessage(data);
+  for (const page of await worker.clients.matchAll({ includeUncontrolled: true })) {
+    if (page.url.startsWith(scope)) page.postMessage(data);
+  }
 }

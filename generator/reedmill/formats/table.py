@@ -166,7 +166,7 @@ ROWS = (
         drill="reedmill.page.practice_page:practice_page", usual=(Usual.COURSE,),
         pack=InPack(
             StepKind(
-                "practice-page", (), ("jinja2", "markupsafe", "numpy"), 0.02, 60_000.0
+                "practice-page", (), ("jinja2", "markupsafe", "numpy"), 0.01, 50_000.0
             ),
             note="the practice page, which plays, listens and shows a bend moving",
             drill="reedmill.page.practice_page:page_in_pack",
