@@ -41,7 +41,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 NAME, VERSION = PROJECT["project"]["name"], PROJECT["project"]["version"]
 # Where each folder of the checkout is in the wheel, and kinds of file that must be there.
 INSIDE = {"generator/reedmill": NAME, "patterns": f"{NAME}/patterns", "courses": f"{NAME}/courses"}
-KINDS = {".py", ".lark", ".css", ".js", ".html", ".drill", ".form", ".feel", ".toml"}
+KINDS = {".py", ".lark", ".css", ".js", ".html", ".png", ".drill", ".form", ".feel", ".toml"}
 IN_SOURCE = ("generator", "patterns", "courses", "docs", "tests", "scripts", "locks")
 
 

@@ -230,7 +230,8 @@ find_test_fonts() {
     done
 }
 
-# Tests read finished pages with poppler's tools, and open a lesson pack in a browser.
+# Tests read finished pages with poppler's tools, and open them in three browsers: WebKit's draws
+# on a screen in memory, and the sound of two goes to a server without a device.
 find_test_programs() {
     [ ! -e "$venv/programs-asked" ] || return 0
     : >"$venv/programs-asked"
@@ -238,6 +239,10 @@ find_test_programs() {
     case $(package_manager) in pacman | brew) poppler=poppler ;; esac
     find_test_program "$poppler" pdftoppm
     find_test_program chromium chromium chromium-browser google-chrome
+    find_test_program firefox-esr firefox-esr firefox
+    find_test_program webkit2gtk-driver WebKitWebDriver
+    find_test_program xvfb Xvfb
+    find_test_program pulseaudio pulseaudio
 }
 
 # find_test_program PACKAGE PROGRAM...: one of the programs, from the package if need be.

@@ -15,7 +15,7 @@ QUIET = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
-PHONE, SMALL_PHONE, DESK = (360, 740), (320, 640), (1280, 900)
+PHONE, SMALL_PHONE, TABLET, DESK = (360, 740), (320, 640), (768, 1000), (1280, 900)
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
 
 

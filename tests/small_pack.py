@@ -25,6 +25,7 @@ from reedmill.pack.pages.chapter import Chapter, Front, chapter_of, front_of
 from reedmill.pack.pages.cover import cover_body
 from reedmill.pack.pages.lesson_pages import cautions_body, engraved, lesson_body
 from reedmill.pack.pages.practice_log import log_body
+from reedmill.pack.site.app_files import ICONS, packaged
 from reedmill.pack.site.index_page import Site, site_html
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.playlist import listened_first, playlist
@@ -33,7 +34,7 @@ from reedmill.sheet.look import Look
 from reedmill.theory.positions import Position
 
 LOOK = Look()
-FORMATS = ("sheet", "png", "midi", "tab", "musicxml", "audio")
+FORMATS = ("sheet", "png", "midi", "tab", "musicxml", "page", "audio")
 TEXT = """\
 # Hear it first
 
@@ -109,6 +110,8 @@ def make_pack(folder: Path) -> SmallPack:
     files.append(_written(folder, "course.pdf", join(book), "book"))
     music = playlist(front.title, listened_first(files))
     files.append(_written(folder, "course.m3u8", music, "playlist"))
+    for icon, *_ in ICONS:
+        files.append(_written(folder, icon, packaged(icon), "icon"))
     site = Site(front, chapters, tuple(files))
     files.append(_written(folder, "index.html", site_html(site), "page"))
     return SmallPack(folder, front, chapters, tuple(files), lesson_books, book)
@@ -118,7 +121,7 @@ def _exercises(folder: Path, rows: list[Task]) -> list[PackFile]:
     files = []
     for row in rows:
         made = make(
-            [row.score], folder, ("sheet", "png", "midi", "tab", "musicxml", "wav"),
+            [row.score], folder, ("sheet", "png", "midi", "tab", "musicxml", "page", "wav"),
             recording=row.recording,
         )  # fmt: skip
         files += [_row(folder, row, each) for each in made]

@@ -30,7 +30,7 @@ TEXTS = (
     *ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md"), *(ROOT / "patterns").glob("*.md"),
     *(ROOT / "courses").iterdir(), *(ROOT / "patterns").rglob("*.drill"),
     *(ROOT / "patterns").rglob("*.form"), *(ROOT / "patterns").rglob("*.feel"),
-    *(PACKAGE / "pack" / "site" / "assets").iterdir(),
+    *(PACKAGE / "pack" / "site" / "assets").glob("*.*s"),
     *(PACKAGE / "pack" / "site" / "templates").iterdir(),
 )  # fmt: skip
 

@@ -217,7 +217,7 @@ def test_what_is_left_out() -> None:
     entry = only_entry(TOP + LESSON + EXERCISE)
     assert entry.harps == Rotation()
     assert entry.positions == (Position(2),)
-    assert entry.formats == ("sheet", "tab", "audio")
+    assert entry.formats == ("sheet", "page", "tab", "audio")
     assert entry.recording == Recording()
     assert (entry.tempo_bpm, entry.backing, entry.note) == (None, None, "")
 

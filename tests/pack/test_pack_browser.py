@@ -13,7 +13,7 @@ from typing import Any, Literal
 import pytest
 from playwright.sync_api import Browser, Page, Request
 
-from browsers import AXE, DESK, PHONE, SMALL_PHONE
+from browsers import AXE, DESK, PHONE, SMALL_PHONE, TABLET
 from reedmill.pack.pages.chapter import Chapter, Front
 from reedmill.pack.site.index_page import Site, site_html
 from small_pack import small_pack
@@ -133,7 +133,9 @@ def test_long_contents_are_folded_on_a_phone_alone(
     assert links.count() == (0 if size == DESK else 8)
 
 
-@pytest.mark.parametrize("size", [SMALL_PHONE, PHONE, DESK], ids=["small", "phone", "desk"])
+@pytest.mark.parametrize(
+    "size", [SMALL_PHONE, PHONE, TABLET, DESK], ids=["small", "phone", "tablet", "desk"]
+)
 def test_nothing_is_wider_than_the_screen(browser: Browser, size: tuple[int, int]) -> None:
     opened = Watched(browser, size)
     opened.open_sheets()
@@ -150,8 +152,10 @@ def test_nothing_is_wider_than_the_screen(browser: Browser, size: tuple[int, int
 def test_what_is_tapped_is_large_enough_for_a_finger(browser: Browser) -> None:
     """WCAG 2.2 (W3C), 2.5.8: 24 CSS pixels; links inside a sentence are excepted."""
     opened = Watched(browser, PHONE)
+    assert opened.page.locator(".practice a").count() == 3
     small = opened.page.evaluate(
-        """() => [...document.querySelectorAll(".files a, nav a, nav label, summary, audio")]
+        """() => [...document.querySelectorAll(
+                ".practice a, .files a, nav a, nav label, summary, audio")]
             .filter((each) => each.getBoundingClientRect().height < 24)
             .map((each) => each.outerHTML)"""
     )
@@ -225,7 +229,7 @@ def test_one_harp_can_be_chosen_by_keyboard(browser: Browser) -> None:
     assert opened.said == []
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+@pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])
 def test_axe_finds_no_barrier_in_the_light_or_in_the_dark(
     browser: Browser, size: tuple[int, int]
 ) -> None:

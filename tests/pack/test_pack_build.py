@@ -34,7 +34,7 @@ from reedmill.pack.plan.explain import changed
 from reedmill.pack.run import workers
 from reedmill.pack.run.carry_out import Done, carry_out
 from reedmill.pack.run.workers import Job, WorkerPool
-from reedmill.pack.steps import steps
+from reedmill.pack.steps import steps, versions
 from reedmill.pack.steps.facts import digest, shown
 from reedmill.pack.steps.steps import Step
 from reedmill.pack.steps.versions import code_facts, code_version
@@ -212,7 +212,7 @@ def test_a_plan_makes_nothing(tmp_path: Path) -> None:
     done = run("pack", course, "--out", out, "--plan", "--explain")
     assert done.exit_code == 0, done.output
     assert not out.exists()
-    assert "midi          3 to make, 0 ready" in done.output
+    assert "midi              3 to make, 0 ready" in done.output
     assert "(as is usual)" in done.output
     assert "01-first/01-alpha-c-2nd (midi): new drill" in done.output
 
@@ -238,7 +238,7 @@ def test_one_changed_drill_makes_its_own_files_and_the_books_that_hold_it(
     assert {Path(path).suffix for path in its_own} >= {".pdf", ".mid", ".txt"}
     assert {why[path] for path in its_own} == {"tempo changed, 80 to 96"}
     assert set(why) - its_own == {
-        "02-second/02-second.pdf", "evenings.pdf", "manifest.json", "index.html",
+        "02-second/02-second.pdf", "evenings.pdf", "manifest.json", "index.html", "offline.js",
     }  # fmt: skip
     assert '"2.1 Gamma C harp, 2nd position" changed' in why["02-second/02-second.pdf"]
     # the opening and the log of the lesson tell the tempo too
@@ -339,7 +339,29 @@ def test_another_version_of_the_code_makes_its_own_kind_anew(
     # the bytes are the same, so that no file had to be touched
     assert made(data, out) == {}
     plan = run("pack", course, "--out", out, "--plan", "--explain")
-    assert "midi          0 to make, 3 ready" in plan.output
+    assert "midi              0 to make, 3 ready" in plan.output
+
+
+def test_a_practice_page_is_made_anew_when_its_style_or_program_changes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What stands in an assets folder is no module, and decides the page all the same."""
+    package = tmp_path / "reedmill"
+    shutil.copytree(versions.PACKAGE, package, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr(versions, "PACKAGE", package)
+    page, midi = ("reedmill.page.practice_page",), ("reedmill.formats.midi",)
+
+    def seen() -> tuple[str, str]:
+        return code_version.__wrapped__(page), code_version.__wrapped__(midi)
+
+    last = seen()
+    for name in ("page.css", "page.js", "page.html"):
+        with (package / "page" / "assets" / name).open("a") as file:
+            file.write("\n")
+        now = seen()
+        assert now[0] != last[0], name
+        assert now[1] == last[1], name
+        last = now
 
 
 def test_the_version_of_a_renderer_follows_what_it_imports() -> None:

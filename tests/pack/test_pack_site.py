@@ -56,7 +56,8 @@ def test_every_address_is_relative_and_leads_to_a_file_of_the_pack() -> None:
 
 def test_every_file_of_the_pack_can_be_reached_but_the_page_itself() -> None:
     linked = {address for _, _, address, _ in page().iterlinks()}
-    assert {each.path for each in pack().files} - linked == {"index.html"}
+    offered = {each.path for each in pack().files if each.kind != "icon"}
+    assert offered - linked == {"index.html"}
 
 
 def test_every_fragment_has_its_place_and_every_id_is_used_once() -> None:
@@ -194,6 +195,8 @@ def test_the_policy_lets_in_this_style_and_script_and_nothing_foreign() -> None:
         digest = base64.b64encode(hashlib.sha256(element.text.encode()).digest()).decode()
         assert rules[f"{tag}-src"] == f"'sha256-{digest}'"
     assert rules["img-src"] == rules["media-src"] == "'self' file:"
+    assert rules["manifest-src"] == rules["worker-src"] == "'self'"  # of the app, see app_files
+    assert rules["connect-src"] == "'none'"
     assert rules["base-uri"] == rules["form-action"] == "'none'"
     assert page().xpath("//@style | //@*[starts-with(name(), 'on')]") == []
 

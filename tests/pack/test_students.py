@@ -26,7 +26,7 @@ from reedmill.base.errors import PatternError
 from reedmill.harp import Reed
 from reedmill.pack.build.progress import size_in_words
 from reedmill.pack.course.course import Course, Edition, editions
-from reedmill.pack.course.course_reading import parse_course
+from reedmill.pack.course.course_reading import parse_course, read_course
 from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, tasks
 from reedmill.pack.keep.ledger import BuildScope
 from reedmill.pack.pages.chapter import chapter_of, front_of
@@ -177,6 +177,24 @@ def test_students_who_share_a_look_and_a_harp_share_every_sheet() -> None:
 
 
 BAND = 'backing = { form = "Twelve bars", feel = "Medium shuffle" }\n'
+
+
+def test_students_who_play_a_drill_on_the_same_harp_share_its_practice_page(
+    tmp_path: Path,
+) -> None:
+    """It is made once, whatever lessons and folders it is in; another tempo is another page."""
+    curriculum = tmp_path / "monday.toml"
+    text = COURSE.replace('"sheet", "midi"', '"page"').replace('["C", "A"]', '["C"]')
+    more = '[[students]]\nname = "Ada"\n[[students]]\nname = "Ben"\n'
+    slow = '[[students]]\nname = "Cleo"\npace = 50\n'
+    curriculum.write_text(text + more + slow, "utf-8")
+    data = built(curriculum, tmp_path / "out")
+    pages = [row for row in data["files"] if row["kind"] == "practice-page"]
+    assert len(pages) == 3 * 4
+    digests = {Path(row["path"]).read_bytes() for row in pages}
+    assert len(digests) == 2 * 3  # three drills, at two paces; one of them is in two lessons
+    found = plan_pack(read_course(curriculum), BuildScope(None, None, False), lambda _: False)
+    assert sum(step.kind == "practice-page" for step in found.steps.values()) == 2 * 3
 
 
 def test_a_band_stands_on_a_sheet_that_is_handed_out_without_sound() -> None:

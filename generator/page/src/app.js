@@ -8,7 +8,7 @@
 import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
 import { Microphone, reasonOf } from './listen.js';
 import { Music } from './music.js';
-import { Player } from './player.js';
+import { Player, soundingNow } from './player.js';
 import { RestingPlace } from './resting.js';
 import { Tally } from './tally.js';
 import { Modes } from './modes.js';
@@ -84,7 +84,7 @@ async function clock() {
     };
     player.onEnd = () => {
       showPlaying(false);
-      takes.drillEnded(soundingNow());
+      takes.drillEnded(heardNow());
     };
   }
   if (context.state !== 'running') await context.resume();
@@ -156,17 +156,14 @@ function showPlaying(playing) {
   setText(turn, '');
 }
 
-/** What comes out of the speaker at this moment was scheduled a little earlier. */
-function soundingNow() {
-  if (context === null) return 0;
-  const stamp = context.getOutputTimestamp?.();
-  if (stamp?.contextTime === undefined || stamp.performanceTime === undefined || stamp.contextTime === 0) return context.currentTime;
-  return stamp.contextTime + (performance.now() - stamp.performanceTime) / 1000;
+/** What comes out of the speaker at this moment, in seconds of the sound clock. */
+function heardNow() {
+  return context === null ? 0 : soundingNow(context, performance.now());
 }
 
 function follow() {
   if (player === null || !player.playing) return;
-  const place = player.where(soundingNow());
+  const place = player.where(heardNow());
   const note = place === null ? null : timeline.noteAt(place.beat);
   if (place !== null && place.beat >= (span?.[0] ?? 0) - 1e-6) light(note === null ? -1 : note.index);
   setText(turn, place?.open ? 'Your turn' : '');
@@ -295,7 +292,7 @@ async function listening() {
 
 const own = new OwnTones();
 const takes = new Takes({
-  drill, timeline, ear: page.ear, clock, listening, stop, soundingNow,
+  drill, timeline, ear: page.ear, clock, listening, stop, soundingNow: heardNow,
   playThrough: ({ tones }) => {
     begin({ countIn: 1, echo: null, climb: null, fade: 0, ...(tones ? {} : { tones: false, drone: null }) });
     return player?.head ?? null;

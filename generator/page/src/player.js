@@ -9,9 +9,27 @@ import { Playhead } from './timeline.js';
 import { sound, waveOf } from './voice.js';
 
 const AHEAD_S = 0.25;
+const MOST_BEHIND_S = 0.5; // more than headphones without a wire are
 const EVERY_MS = 50;
 const START_S = 0.08;
 const CLICK_S = 0.03;
+
+/**
+ * What comes out of the speaker at this moment, on the clock of *context*: it was scheduled a little
+ * earlier. WebKitGTK 2.50 adds the clock's own time to the moment it tells, which then runs away
+ * from the page's: what cannot be is not believed.
+ *
+ * @param {Pick<AudioContext, 'currentTime' | 'outputLatency' | 'getOutputTimestamp'>} context
+ * @param {number} now_ms  of `performance.now()`
+ * @returns {number}  seconds
+ */
+export function soundingNow(context, now_ms) {
+  const { contextTime = 0, performanceTime } = context.getOutputTimestamp?.() ?? {};
+  const usual = Math.max(0, context.currentTime - (context.outputLatency || 0));
+  if (contextTime === 0 || performanceTime === undefined) return usual;
+  const told = contextTime + (now_ms - performanceTime) / 1000;
+  return Math.abs(context.currentTime - told) > MOST_BEHIND_S ? usual : told;
+}
 
 /**
  * @typedef {object} Wishes

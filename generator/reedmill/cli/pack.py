@@ -186,7 +186,9 @@ def _print_plan(row: ForecastRow, *, exact: bool) -> None:
     from reedmill.pack.build.progress import lasting, size_in_words
 
     if row.kind == "text":
-        say(f"  {'texts':<9} {round(row.files):>5}: pages that open the pack, playlists, manifests")
+        say(
+            f"  {'texts':<13} {round(row.files):>5}: pages that open the pack, playlists, manifests"
+        )
         return
     basis = "as measured here" if row.measured else "as is usual"
     types = f" ({', '.join(row.forms)})" if row.forms else ""
@@ -196,7 +198,7 @@ def _print_plan(row: ForecastRow, *, exact: bool) -> None:
         if row.number
         else ""
     )
-    say(f"  {row.kind:<9} {row.number:>5} to make, {row.ready} ready{types}{pages}{cost}")
+    say(f"  {row.kind:<13} {row.number:>5} to make, {row.ready} ready{types}{pages}{cost}")
 
 
 def _print_built(built: Built, *, as_json: bool, explain: bool) -> None:

@@ -549,7 +549,9 @@ _SOUNDFONT = object_with(
 
 _HANDED_OUT = tuple(row.kind for row in ROWS if row.pack)
 PACK_KINDS = (*_HANDED_OUT, "archive", "page")
-MANIFEST_KINDS = (*_HANDED_OUT, "role-chart", "book", "page", "playlist")
+MANIFEST_KINDS = (
+    *_HANDED_OUT, "role-chart", "book", "page", "playlist", "app-manifest", "icon", "worker",
+)  # fmt: skip
 STEP_KINDS = (
     *slowest_first(Maker.LILYPOND), "page", "roles", "book",
     *slowest_first(Maker.SOUND), *slowest_first(Maker.WRITER), "text",

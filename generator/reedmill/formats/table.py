@@ -54,6 +54,7 @@ class InPack:
     note: str = ""  # for the list of what a course may hand out
     brings: tuple[str, ...] = ()  # what it is never handed out without, by name
     worded: bool = True  # its files hold purposes, goals and other words of the score
+    together: str = ""  # makes it in a pack, as ``Format.together`` does; empty: as elsewhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,11 @@ class Format:
     def drawn(self) -> bool:
         """True where LilyPond draws its music, be it a page of its own or a part of the file."""
         return self.maker is Maker.LILYPOND or bool(self.together)
+
+    @property
+    def together_in_pack(self) -> str:
+        """``module:function`` that makes those of many Scores for a pack; may be empty."""
+        return (self.pack and self.pack.together) or self.together
 
     @property
     def roots(self) -> tuple[str, ...]:
@@ -164,7 +170,15 @@ ROWS = (
     Format(
         "page", ".page.html", "practice-page", "Practice page", "practice page", Maker.WRITER,
         drill="reedmill.page.practice_page:practice_page",
-        together="reedmill.page.practice_page:practice_pages",
+        together="reedmill.page.practice_page:practice_pages", usual=(Usual.COURSE,),
+        pack=InPack(
+            StepKind(
+                "practice-page", ("reedmill.sheet.engrave",),
+                (*_LILYPOND, "jinja2", "markupsafe", "numpy"), 0.6, 140_000.0,
+            ),
+            note="the practice page, which plays, listens and shows a bend moving",
+            together="reedmill.page.practice_page:pages_in_pack",
+        ),
     ),
     Format(
         "json", ".json", "json", "Data", "data file", Maker.WRITER,
@@ -211,7 +225,7 @@ def usual_in(where: Usual, among: dict[str, Format]) -> tuple[str, ...]:
     """Return the names *among* those made by default in *where*.
 
     >>> usual_in(Usual.COURSE, PACK_FORMATS)
-    ('sheet', 'tab', 'audio')
+    ('sheet', 'page', 'tab', 'audio')
     """
     return tuple(name for name, row in among.items() if where in row.usual)
 

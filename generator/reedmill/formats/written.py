@@ -37,12 +37,15 @@ def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tup
         yield ending, _written(row, row.drill, score, each)
 
 
-def files_together(row: Format, scores: Sequence[Score], engraver: object) -> Sequence[bytes]:
-    """The file of each of *scores* in the format *row*, which makes them together.
+def files_together(
+    row: Format, scores: Sequence[Score], engraver: object = None, *, in_pack: bool = False
+) -> Sequence[bytes]:
+    """Return the file of each of *scores* in the format *row*, which makes them together.
 
     *engraver* is a LilyPond for SVG that was started beforehand, or ``None``.
     """
-    make = cast(Callable[..., Sequence[bytes]], function_at(row.together))
+    path = row.together_in_pack if in_pack else row.together
+    make = cast(Callable[..., Sequence[bytes]], function_at(path))
     return make(scores, engraver)
 
 

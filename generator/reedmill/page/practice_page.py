@@ -26,7 +26,7 @@ from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.score import Note, Score
-from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
@@ -80,27 +80,35 @@ class _Shown:
     tempo_range: tuple[int, int]
     drill: Markup
     page: Markup
+    home: str  # address of the page that leads here; empty: it stands alone
 
 
 def practice_page(score: Score) -> bytes:
-    """The page of *score*, UTF-8; errors as ``practice_pages``."""
+    """Return the page of *score* in UTF-8; errors as ``practice_pages``."""
     [page] = practice_pages([score])
     return page
 
 
-def practice_pages(scores: Sequence[Score], engraver: Engraver | None = None) -> list[bytes]:
-    """The pages of *scores*, UTF-8, whose music one LilyPond draws.
+def practice_pages(
+    scores: Sequence[Score], engraver: Engraver | None = None, *, home: str = ""
+) -> list[bytes]:
+    """Return the pages of *scores* in UTF-8, whose music one LilyPond draws.
 
-    *engraver* is one for SVG that was started beforehand.  Raises ``PatternError`` for a value
-    too short to be drawn, ``RenderError`` where LilyPond is missing or fails.
+    *engraver* is one for SVG that was started beforehand; *home* is the address of the page that
+    lists them, where there is one.  Raises ``PatternError`` for a value too short to be drawn,
+    ``RenderError`` where LilyPond is missing or fails.
     """
     with ExitStack() as stack:
         # first: it starts while the music is made
         drawer = engraver or stack.enter_context(Engraver(svg=True))
         drawn = music_for_screens(scores)
         drawer.feed(drawn.source)
-        shown = [_shown(score) for score in scores]  # while it draws
-        pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
+        shown = [_shown(score, home) for score in scores]  # while it draws
+        try:
+            pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
+        except Hung as hang:
+            hang.drawn //= len(SCREENS)  # pages, where LilyPond counts pictures
+            raise
     starts = range(0, len(pictures), len(SCREENS))
     sheets = [slice(start, start + len(SCREENS)) for start in starts]
     music = [
@@ -110,13 +118,21 @@ def practice_pages(scores: Sequence[Score], engraver: Engraver | None = None) ->
     return [_rendered(each, staff) for each, staff in zip(shown, music, strict=True)]
 
 
+def pages_in_pack(scores: Sequence[Score], engraver: Engraver | None = None) -> list[bytes]:
+    """Return the pages of *scores* in lessons' folders of a pack, with a way back to its index.
+
+    An app on a phone's home screen has no button of the browser to go back with.
+    """
+    return practice_pages(scores, engraver, home="../index.html")
+
+
 def page_around(score: Score, music: PageMusic) -> bytes:
-    """The page of *score* with *music* that was drawn before."""
+    """Return the page of *score* with *music* that was drawn before."""
     return _rendered(_shown(score), music)
 
 
-def _shown(score: Score) -> _Shown:
-    """All of a page but its music."""
+def _shown(score: Score, home: str = "") -> _Shown:
+    """Return all of a page but its music."""
     return _Shown(
         score=score,
         harp=with_signs(score.harp.label),
@@ -126,6 +142,7 @@ def _shown(score: Score) -> _Shown:
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
         drill=_json({"drills": [score_data(score)]}),
         page=_json(_page_data(score)),
+        home=home,
     )
 
 

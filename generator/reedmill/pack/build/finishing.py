@@ -1,4 +1,4 @@
-"""The last files of an edition: the page that opens it, playlists, manifest and archive."""
+"""The last files of an edition: the page that opens it, playlists, app, manifest and archive."""
 
 from __future__ import annotations
 
@@ -20,11 +20,14 @@ from reedmill.pack.site.students import StudentLink, top_html
 from reedmill.pack.steps.facts import plain_facts, step_id
 from reedmill.pack.steps.records import Fresh, Record, StepFile
 
-_TITLES = {"page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest"}
+_TITLES = {
+    "page": "Page that opens the pack", "playlist": "Playlist", "manifest": "Manifest",
+    "app-manifest": "Web app manifest", "icon": "Icon", "worker": "Service worker",
+}  # fmt: skip
 
 
 def write_texts(pack: Assembly, of: EditionPlan, bound: Sequence[PlannedItem]) -> None:
-    """Write the opening page, playlists and manifest of the edition *of*."""
+    """Write the opening page, playlists, app and manifest of *of*; *bound* are the books."""
     mine = [piece for piece in bound if piece.edition == of.edition.slug]
     made = [  # in the order of the course, in whatever order it was made
         (piece, part)

@@ -19,6 +19,7 @@ from reedmill.pack.plan.explain import Reasons
 from reedmill.pack.plan.pieces import EditionPlan, PackPlan, PlannedItem, plan_pack
 from reedmill.pack.plan.volumes import Bound, books
 from reedmill.pack.run.rates import Rates, forms_of, rates
+from reedmill.pack.site.app_files import ICONS
 from reedmill.pack.steps import work
 from reedmill.pack.steps.records import Record
 from reedmill.pack.steps.steps import Step
@@ -205,11 +206,11 @@ class _Counted:
     # --- the texts ----------------------------------------------------------------------
 
     def _count_texts(self) -> None:
-        """Count the opening pages, manifests and playlists of the pack, which take no time."""
+        """Count the opening pages, app, manifests and playlists, which take no time."""
         files = exercises = 0
         for of in self._found.editions:
             heard = {each.lesson for each in of.pieces if each.kind == "audio"}
-            files += 2 + (1 + len(heard) if heard else 0)
+            files += 4 + len(ICONS) + (1 + len(heard) if heard else 0)
             exercises += sum(1 for each in of.pieces if each.exercise)
         files += any(of.edition.student for of in self._found.editions)
         archives = len(self._found.editions) * self._share.archive

@@ -21,7 +21,8 @@ from reedmill.base.errors import PatternError, ReedmillError, RenderError, reaso
 from reedmill.base.hashing import hashed
 from reedmill.base.remedies import Remedy
 from reedmill.base.writing import jot
-from reedmill.formats.written import drill_files
+from reedmill.formats.table import Format
+from reedmill.formats.written import drill_files, files_together
 from reedmill.pack.steps.records import Fresh, Outcome, StepFile
 from reedmill.pack.steps.work import (
     WRITTEN,
@@ -52,6 +53,8 @@ def rendered_in_turn(works: Sequence[Work], folder: Path) -> Iterator[list[Outco
     """
     match works[0]:
         case Sheet() | Drawing() | Page() | Roles():
+            yield _halved(works, folder)
+        case ScoreFile(form=form) if WRITTEN[form].together:
             yield _halved(works, folder)
         case _:
             for work in works:
@@ -137,6 +140,8 @@ def reason(error: Exception) -> RenderError:
 
 
 def _engraved(works: Sequence[Work], folder: Path) -> list[list[Fresh]]:
+    if isinstance(works[0], ScoreFile):
+        return _with_music_inside(works, WRITTEN[works[0].form], folder)
     from reedmill.sheet.engrave import Engraver
 
     png = any(isinstance(work, Sheet) and work.png for work in works)
@@ -149,6 +154,12 @@ def _engraved(works: Sequence[Work], folder: Path) -> list[list[Fresh]]:
         [_kept(folder, part, content) for part, content in chain.from_iterable(each)]
         for each in zip(*made, strict=True)
     ]
+
+
+def _with_music_inside(works: Sequence[Work], row: Format, folder: Path) -> list[list[Fresh]]:
+    scores = [work.score for work in works if isinstance(work, ScoreFile)]
+    made = files_together(row, scores, in_pack=True)
+    return [[_kept(folder, _part(row.ending, row.kind, content), content)] for content in made]
 
 
 def _source(works: Sequence[Work]) -> str:
@@ -194,7 +205,8 @@ def _pictures(pages: Sequence[bytes], ending: str) -> Iterator[tuple[StepFile, b
 def _text(work: Work, folder: Path) -> Iterator[Fresh]:
     assert isinstance(work, ScoreFile)  # noqa: S101  the other kinds went elsewhere
     row = WRITTEN[work.form]
-    for ending, content in drill_files(row, work.score, work.recording or Recording()):
+    followed = work.recording or Recording()
+    for ending, content in drill_files(row, work.score, followed):
         yield _kept(folder, _part(ending, work.form, content), content)
 
 

@@ -1,4 +1,4 @@
-"""The entrance of an edition: the page that opens it, its playlists, and its manifest."""
+"""The entrance of an edition: the page that opens it, its playlists, app and manifest."""
 
 from __future__ import annotations
 
@@ -8,6 +8,14 @@ from dataclasses import dataclass
 
 from reedmill.pack.pages.chapter import front_of
 from reedmill.pack.plan.pieces import EditionPlan, PlannedItem, folder, inside
+from reedmill.pack.site.app_files import (
+    APP_MANIFEST,
+    ICONS,
+    WORKER,
+    app_manifest,
+    packaged,
+    service_worker,
+)
 from reedmill.pack.site.index_page import Site, site_html
 from reedmill.pack.site.manifest import MANIFEST, PackFile, manifest_json
 from reedmill.pack.site.playlist import listened_first, playlist
@@ -33,13 +41,25 @@ def entrance(of: EditionPlan, made: Sequence[tuple[PlannedItem, StepFile]]) -> I
     for text in _playlists(of, files):
         texts.append(text)
         files.append(_of_text(home, text))
-    site = Site(front_of(of.edition), of.chapters, tuple(files), course.cautions)
-    texts.append(Text(inside(home, "index"), ".html", "page", 0, site_html(site)))
+    front = front_of(of.edition)
+    site = Site(front, of.chapters, tuple(files), course.cautions)
+    for name, kind, content in (
+        ("index.html", "page", site_html(site)),
+        (APP_MANIFEST, "app-manifest", app_manifest(front)),
+        *((icon, "icon", packaged(icon)) for icon, _, _ in ICONS),
+    ):
+        texts.append(_named(home, name, kind, content))
+        files.append(_of_text(home, texts[-1]))
+    texts.append(_named(home, WORKER, "worker", service_worker(files)))
     files.append(_of_text(home, texts[-1]))
-    name, _, ending = MANIFEST.partition(".")
     manifest = manifest_json(course.title, of.edition.slug, files)
-    texts.append(Text(inside(home, name), f".{ending}", "manifest", 0, manifest))
+    texts.append(_named(home, MANIFEST, "manifest", manifest))
     yield from texts
+
+
+def _named(home: str, name: str, kind: str, content: bytes) -> Text:
+    stem, _, ending = name.partition(".")
+    return Text(inside(home, stem), f".{ending}", kind, 0, content)
 
 
 def _playlists(of: EditionPlan, files: Sequence[PackFile]) -> Iterator[Text]:

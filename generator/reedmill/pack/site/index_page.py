@@ -2,7 +2,8 @@
 
 Its HTML is in ``templates/index.html``, style and script in ``assets/``; both stand inside the
 file and are named by their digests in its Content Security Policy, which lets in nothing else
-but pictures and sounds from beside it.  Every address is a safe relative path of the pack.
+but pictures, sounds, web app manifest and service worker from beside it.  Every address is a
+safe relative path of the pack.
 """
 
 from __future__ import annotations
@@ -84,7 +85,7 @@ class IndexView:
 
 def site_html(site: Site) -> bytes:
     """Return ``index.html`` for the folder in which the paths of *site*'s files start."""
-    return rendered("index.html", index_view(site), asset("site.js"))
+    return rendered("index.html", index_view(site), asset("site.js", "install.js"))
 
 
 def index_view(site: Site) -> IndexView:

@@ -20,7 +20,8 @@ from reedmill.pack.site.sounds import AudioPlayer, players, sounds_of
 from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
-_SHOWN = (".png", "")  # pictures and sounds are on the page itself
+_SHOWN = (".png", "", ".page.html")  # pictures and sounds are on the page itself
+_PRACTICE = "practice-page"
 _FILES = {row.kind: row.label for row in PACK_FORMATS.values() if row.ending not in _SHOWN} | {
     "book": "PDF",
     "role-chart": "Role chart",
@@ -69,6 +70,7 @@ class ExerciseView:
     players: list[AudioPlayer]
     pictures: list[Picture]
     files: list[Link]
+    practice: Link | None = None  # its practice page, where there is one
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,9 @@ def _exercise(exercise: Exercise, files: Sequence[PackFile]) -> ExerciseView:
         players=players(exercise, sounds),
         pictures=_pictures(exercise, [each for each in mine if each.kind == "sheet-png"]),
         files=_links(rest + [(each.filed, each.file) for each in sounds]),
+        practice=next(
+            iter(_links([(each.kind, each) for each in mine if each.kind == _PRACTICE])), None
+        ),
     )
 
 

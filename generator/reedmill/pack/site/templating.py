@@ -32,10 +32,11 @@ class Asset:
         return "sha256-" + b64encode(sha256(self.text.encode()).digest()).decode()
 
 
-def asset(name: str) -> Asset:
-    """Return the style or script of that name."""
-    text = (package_files("reedmill.pack.site") / "assets" / name).read_text("utf-8")
-    return Asset(Markup(text))  # noqa: S704  a file of this package
+def asset(*names: str) -> Asset:
+    """Return the styles or scripts of these *names*, one after the other."""
+    folder = package_files("reedmill.pack.site") / "assets"
+    text = "".join((folder / name).read_text("utf-8") for name in names)
+    return Asset(Markup(text))  # noqa: S704  files of this package
 
 
 def rendered(template: str, page: object, script: Asset | None = None) -> bytes:

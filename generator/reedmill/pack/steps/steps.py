@@ -24,7 +24,7 @@ from reedmill.pack.steps.work import (
 SHEETS_A_RUN = 20
 """One LilyPond process draws many sheets faster than many processes do."""
 
-TOGETHER = {kind for kind, row in STEPS.items() if row.maker is Maker.LILYPOND} | {"page", "roles"}
+TOGETHER = {kind for kind, row in STEPS.items() if row.drawn} | {"page", "roles"}
 """The kinds of which a run is drawn in one go; of the others each step is done by itself."""
 
 _LEAST_A_RUN = 4
@@ -36,7 +36,7 @@ _LIMITS_S = {
     "page": _MAKERS_S[Maker.LILYPOND],
     "roles": _MAKERS_S[Maker.LILYPOND],
     "book": (120.0, 5.0),
-} | {kind: _MAKERS_S[row.maker] for kind, row in STEPS.items()}
+} | {kind: _MAKERS_S[Maker.LILYPOND if row.drawn else row.maker] for kind, row in STEPS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +94,16 @@ def _run_size(number: int, most: int, workers: int) -> int:
     return max(min(_LEAST_A_RUN, most), -(-number // runs))
 
 
+_WRITTEN = slowest_first(Maker.WRITER)
 _ORDER = (
-    *slowest_first(Maker.LILYPOND), "page", "roles", "book",
-    *slowest_first(Maker.SOUND), *slowest_first(Maker.WRITER),
+    *slowest_first(Maker.LILYPOND), *(kind for kind in _WRITTEN if STEPS[kind].drawn),
+    "page", "roles", "book",
+    *slowest_first(Maker.SOUND), *(kind for kind in _WRITTEN if not STEPS[kind].drawn),
 )  # fmt: skip
 _MAKERS_RUN = {Maker.LILYPOND: SHEETS_A_RUN, Maker.SOUND: 4, Maker.WRITER: 40}
-_A_RUN = {"roles": 1, "book": 1} | {kind: _MAKERS_RUN[row.maker] for kind, row in STEPS.items()}
+_A_RUN = {"roles": 1, "book": 1} | {
+    kind: SHEETS_A_RUN if row.drawn else _MAKERS_RUN[row.maker] for kind, row in STEPS.items()
+}
 
 
 def _batch(work: Work) -> str:

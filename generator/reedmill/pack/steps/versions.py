@@ -23,7 +23,9 @@ PACKAGE = Path(__file__).resolve().parents[2]
 _IMPORT = re.compile(
     r"^\s*(?:from (reedmill[\w.]*) import ([\w, ]+|\()|import (reedmill[\w.]*))", re.M
 )
-_DATA = (".py", ".lark", ".drill", ".form", ".feel", ".toml", ".json", ".html")
+_DATA = (
+    ".py", ".lark", ".drill", ".form", ".feel", ".toml", ".json", ".html", ".css", ".js", ".png",
+)  # fmt: skip
 _RENDER = "reedmill.pack.run.render"
 
 # What each kind of step starts from, and whose releases count.
@@ -56,7 +58,8 @@ def code_facts(kind: str) -> dict[str, str]:
 def code_version(roots: tuple[str, ...]) -> str:
     """Return a digest of every module of ours that *roots* import, directly or not.
 
-    The module that calls the renderers stands for itself alone, because it knows them all.
+    What is in a folder ``assets`` beside such a module counts too: it is put into pages.  The
+    module that calls the renderers stands for itself alone, because it knows them all.
     """
     found, ahead = set[str](), set(roots)
     while ahead:
@@ -64,7 +67,9 @@ def code_version(roots: tuple[str, ...]) -> str:
         found.add(module)
         if module != _RENDER:
             ahead |= _imports(module) - found
-    return _digest([_file(module) for module in sorted(found)])
+    files = [_file(module) for module in sorted(found)]
+    beside = {path for file in files for path in file.parent.glob("assets/*.*")}
+    return _digest(files + sorted(beside))
 
 
 @cache
