@@ -15,6 +15,7 @@ import pytest
 from hypothesis import Phase, settings
 
 from browsers import browser
+from sharing import share_below
 
 __all__ = ["browser"]  # a fixture for every test that opens a page
 
@@ -126,6 +127,11 @@ def _slow_of(rows: list[Any], function: str, measured: dict[str, float]) -> list
         return []
     quick = rows[::every] if len(rows) >= MANY * every else []
     return [row for row in rows if row not in quick]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _shared_by_all_processes(tmp_path_factory: pytest.TempPathFactory) -> None:
+    share_below(tmp_path_factory)
 
 
 @pytest.fixture(scope="session")

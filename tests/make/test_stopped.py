@@ -404,7 +404,7 @@ def test_a_drill_that_comes_to_no_end_is_named_and_the_rest_of_the_course_is_mad
     )
     monkeypatch.setenv("PYTHONPATH", f"{place}{os.pathsep}{environment()['PYTHONPATH']}")
     monkeypatch.setitem(steps._LIMITS_S, "midi", (8.0, 0.0))
-    done = run("pack", course, "--out", out)
+    done = run("pack", course, "--out", out, anew=True)
     assert done.exit_code == 1
     assert done.stderr.startswith("not made: Beta, C harp, 2nd position (midi): it took longer")
     assert "8 s" in done.stderr

@@ -299,7 +299,7 @@ def test_a_file_that_is_missing_or_was_changed_is_restored_without_being_made(
     seen = altered.stat()
     altered.write_bytes(altered.read_bytes().replace(b"Beta", b"Meta"))
     os.utime(altered, ns=(seen.st_atime_ns, seen.st_mtime_ns))  # as sly as can be
-    assert made(built(course, out), out) == {
+    assert made(built(course, out, anew=True), out) == {
         "01-first/01-alpha-c-2nd.mid": "its file was missing",
         "01-first/01-beta-c-2nd.txt": "its file had been changed",
     }
@@ -322,7 +322,7 @@ def test_a_store_that_was_removed_is_filled_again_and_no_file_changes(
     course, out = begun
     before = contents(out)
     shutil.rmtree(out / ".reedmill")
-    assert made(built(course, out, "--lesson", "2"), out) == {}
+    assert made(built(course, out, "--lesson", "2", anew=True), out) == {}
     assert contents(out) == before
 
 
