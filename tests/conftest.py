@@ -40,8 +40,8 @@ settings.load_profile("patient")
 
 ROOT = Path(__file__).parents[1]
 MEASURED = Path(__file__).with_name("slow.txt")
-SLOW_S, SHARED_S = 0.4, 1.0
-"""Of processor time: what the quick tests give to one function, and to what a module shares."""
+SLOW_S, SHARED_S = 0.25, 0.5
+"""Of processor time: what the quick tests give to one function, and to what several share."""
 MANY = 4  # rows that fit into that time, for a sample of a slow function to be worth the name
 
 
