@@ -128,8 +128,13 @@ def environment(**more: str) -> dict[str, str]:
 def run_apart(
     course: Path, out: Path, *options: str, sabotage: str = ""
 ) -> subprocess.CompletedProcess[str]:
-    """A build in a process of its own; *sabotage* is run at the start of it and its workers."""
+    """A build in a process of its own, of one worker unless *options* say where or how many.
+
+    *sabotage* is run at the start of it and of its worker.
+    """
     more = {}
+    if not {"--on", "--jobs"} & set(options):
+        options += ("--jobs", "1")
     if sabotage:
         place = out.parent / "sabotage"
         place.mkdir(exist_ok=True)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import fcntl
+import hashlib
 import os
+import pickle
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -24,6 +26,21 @@ def share_below(factory: pytest.TempPathFactory) -> None:
 def shared_folder() -> Path | None:
     """The folder that the processes of this run share; none outside of pytest."""
     return _BELOW[0] if _BELOW else None
+
+
+def bytes_once(given: object, make: Callable[[], bytes]) -> bytes:
+    """What *make* makes of what is *given*, all that it depends on; made by the first who asks."""
+    name = hashlib.sha256(pickle.dumps(given)).hexdigest()
+    if not _BELOW:
+        return make()
+    place = _BELOW[0] / name
+    if place.is_file():
+        return place.read_bytes()
+    content = make()
+    unfinished = place.with_suffix(f".{os.getpid()}")
+    unfinished.write_bytes(content)
+    unfinished.rename(place)
+    return content
 
 
 @cache

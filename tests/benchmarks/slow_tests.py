@@ -70,6 +70,24 @@ def pytest_fixture_setup(
     return (yield from _added(SHARED_S, f"{place} {fixturedef.argname}"))
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item, nextitem: pytest.Item | None) -> Iterator[None]:
+    """Add what it takes to end the fixtures of a module, as a browser, to each of them.
+
+    What a program took is known when it has ended.
+    """
+    module = item.nodeid.partition("::")[0]
+    if nextitem is not None and nextitem.nodeid.startswith(f"{module}::"):
+        return (yield)
+    before = used_s()
+    try:
+        return (yield)
+    finally:
+        for name in SHARED_S:
+            if name.startswith(f"{module} "):
+                SHARED_S[name] += used_s() - before  # type: ignore[assignment]
+
+
 def pytest_collection_finish(session: pytest.Session) -> None:
     """Note who needs what."""
     for item in session.items:
