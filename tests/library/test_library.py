@@ -35,6 +35,7 @@ from reedmill.score.score import Role, Score
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position
 from sampling import part_of
+from together import together
 
 # What players call the twelve notes over a root: common practice, no published source.
 PLAYERS_DEGREES = [
@@ -44,6 +45,7 @@ PLAYERS_DEGREES = [
 SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
 PUBLISHED_CENTS = oracles.published_cents()
 every_drill = pytest.mark.parametrize("title", SHELF)
+all_drills = together("title", SHELF)  # of what takes no time
 
 
 def meant_for(drill: Drill) -> tuple[int, ...]:
@@ -223,7 +225,7 @@ def test_titles_and_the_files_made_from_them_are_unique() -> None:
     assert len({file_slug(title) for title in titles}) == len(titles)
 
 
-@every_drill
+@all_drills
 def test_bars_add_up_and_the_music_is_long_enough_to_practise(title: str) -> None:
     score = on_c(title)
     assert score.length == score.bars * score.meter.beats
@@ -232,7 +234,7 @@ def test_bars_add_up_and_the_music_is_long_enough_to_practise(title: str) -> Non
     assert score.bars >= 2
 
 
-@every_drill
+@all_drills
 def test_every_span_points_at_text_of_the_shelf(title: str) -> None:
     for note in on_c(title).notes:
         line = (patterns_dir() / note.span.file).read_text("utf-8").split("\n")[note.span.line - 1]
