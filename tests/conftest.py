@@ -53,6 +53,12 @@ def slow() -> dict[str, float]:
     return {name: float(seconds) for seconds, name in rows}
 
 
+@cache
+def slow_modules() -> frozenset[Path]:
+    """Those that are slow as a whole."""
+    return frozenset(ROOT / name for name in slow() if "::" not in name)
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--whole", action="store_true", help="every drill on every harp, where a sample is usual"
@@ -73,12 +79,12 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     """Whether *collection_path* is a module that is slow as a whole, and slow ones are left out."""
     if not config.getoption("--quick"):
         return None
-    return collection_path in {ROOT / name for name in slow()} or None
+    return collection_path in slow_modules() or None
 
 
 @pytest.hookimpl(wrapper=True)
 def pytest_collection() -> Iterator[None]:
-    """Collect without looking for garbage: of 12,000 tests and what they import, all is kept."""
+    """Collect without looking for garbage: ten thousand tests and what they import all stay."""
     gc.disable()
     try:
         return (yield)

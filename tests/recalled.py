@@ -20,6 +20,8 @@ from pathlib import Path
 from tempfile import mkdtemp
 from types import TracebackType
 
+import pytest
+
 from reedmill.pack.build import building
 from reedmill.pack.run.workers import Answer, Job, LocalPool
 from reedmill.pack.steps.records import Fresh
@@ -33,15 +35,12 @@ _ANSWER = "answer"
 @contextmanager
 def recalling() -> Iterator[None]:
     """While the block runs, builds of this process take what was made before."""
-    real = building.LocalPool
-    if shared_folder() is None or real is not LocalPool:  # a test has put its own there
+    if shared_folder() is None or vars(building)["LocalPool"] is not LocalPool:  # a test's own
         yield
         return
-    building.LocalPool = RecallingPool  # type: ignore[misc, assignment]
-    try:
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(building, "LocalPool", RecallingPool)
         yield
-    finally:
-        building.LocalPool = real  # type: ignore[misc]
 
 
 class RecallingPool:

@@ -65,7 +65,7 @@ def pytest_fixture_setup(
 ) -> Iterator[object]:
     """Add what a fixture takes that is not made for one test alone."""
     if fixturedef.scope == "function":
-        return (yield)
+        return (yield None)
     place = "" if fixturedef.scope == "session" else request.node.nodeid
     return (yield from _added(SHARED_S, f"{place} {fixturedef.argname}"))
 
