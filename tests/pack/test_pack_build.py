@@ -326,6 +326,23 @@ def test_a_store_that_was_removed_is_filled_again_and_no_file_changes(
     assert contents(out) == before
 
 
+def test_what_a_test_takes_from_another_is_what_workers_make(
+    template: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So that tests which share their packs see what a player gets."""
+    course = write_course(template[0].parent, formats=FORMATS)
+    built(course, tmp_path / "anew", anew=True)
+    built(course, tmp_path / "first")
+
+    def nobody(_: Path) -> None:
+        raise OSError("nobody works here")
+
+    monkeypatch.setattr(workers, "_Worker", nobody)
+    built(course, tmp_path / "again")
+    assert contents(tmp_path / "first") == contents(tmp_path / "anew")
+    assert contents(tmp_path / "again") == contents(tmp_path / "anew")
+
+
 def test_another_version_of_the_code_makes_its_own_kind_anew(
     begun: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
