@@ -15,6 +15,7 @@ import pytest
 from hypothesis import Phase, settings
 
 from browsers import browser
+from sharing import share_below
 
 __all__ = ["browser"]  # a fixture for every test that opens a page
 
@@ -39,8 +40,8 @@ settings.load_profile("patient")
 
 ROOT = Path(__file__).parents[1]
 MEASURED = Path(__file__).with_name("slow.txt")
-SLOW_S, SHARED_S = 0.4, 1.0
-"""Of processor time: what the quick tests give to one function, and to what a module shares."""
+SLOW_S, SHARED_S = 0.25, 0.5
+"""Of processor time: what the quick tests give to one function, and to what several share."""
 MANY = 4  # rows that fit into that time, for a sample of a slow function to be worth the name
 
 
@@ -50,6 +51,12 @@ def slow() -> dict[str, float]:
     lines = MEASURED.read_text("utf-8").splitlines()
     rows = (line.split(maxsplit=1) for line in lines if line and not line.startswith("#"))
     return {name: float(seconds) for seconds, name in rows}
+
+
+@cache
+def slow_modules() -> frozenset[Path]:
+    """Those that are slow as a whole."""
+    return frozenset(ROOT / name for name in slow() if "::" not in name)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -72,12 +79,12 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
     """Whether *collection_path* is a module that is slow as a whole, and slow ones are left out."""
     if not config.getoption("--quick"):
         return None
-    return collection_path in {ROOT / name for name in slow()} or None
+    return collection_path in slow_modules() or None
 
 
 @pytest.hookimpl(wrapper=True)
 def pytest_collection() -> Iterator[None]:
-    """Collect without looking for garbage: of 12,000 tests and what they import, all is kept."""
+    """Collect without looking for garbage: ten thousand tests and what they import all stay."""
     gc.disable()
     try:
         return (yield)
@@ -126,6 +133,11 @@ def _slow_of(rows: list[Any], function: str, measured: dict[str, float]) -> list
         return []
     quick = rows[::every] if len(rows) >= MANY * every else []
     return [row for row in rows if row not in quick]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _shared_by_all_processes(tmp_path_factory: pytest.TempPathFactory) -> None:
+    share_below(tmp_path_factory)
 
 
 @pytest.fixture(scope="session")

@@ -8,12 +8,14 @@ import os
 import subprocess
 import sys
 from collections.abc import Mapping
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
 from click.testing import CliRunner, Result
 
 import reedmill
+from recalled import recalling
 from reedmill.cli import cli
 
 TITLES = ("Alpha", "Beta", "Gamma")
@@ -61,21 +63,23 @@ def write_course(
     return path
 
 
-def run(*arguments: str | Path) -> Result:
+def run(*arguments: str | Path, anew: bool = False) -> Result:
     """One command in this process; a pack has one worker unless *arguments* ask for more.
 
     Two take longer to start than a small pack to make, and tests are at work on each processor.
-    What ``command`` starts has the usual number.
+    What ``command`` starts has the usual number.  What a worker made for another test is taken
+    from there (``recalled.py``) unless all is to be done *anew*.
     """
     words = [str(each) for each in arguments]
     if words[0] == "pack" and not {"--plan", "--on", "--jobs"} & set(words):
         words += ["--jobs", "1"]
-    return CliRunner().invoke(cli, words)
+    with nullcontext() if anew else recalling():
+        return CliRunner().invoke(cli, words)
 
 
-def built(course: Path, out: Path, *options: str) -> dict[str, Any]:
+def built(course: Path, out: Path, *options: str, anew: bool = False) -> dict[str, Any]:
     """What ``pack --json`` says of a build that makes all there is to make."""
-    done = run("pack", course, "--out", out, "--json", *options)
+    done = run("pack", course, "--out", out, "--json", *options, anew=anew)
     assert done.exit_code == 0, done.output
     found: dict[str, Any] = json.loads(done.stdout)
     return found
@@ -124,8 +128,13 @@ def environment(**more: str) -> dict[str, str]:
 def run_apart(
     course: Path, out: Path, *options: str, sabotage: str = ""
 ) -> subprocess.CompletedProcess[str]:
-    """A build in a process of its own; *sabotage* is run at the start of it and its workers."""
+    """A build in a process of its own, of one worker unless *options* say where or how many.
+
+    *sabotage* is run at the start of it and of its worker.
+    """
     more = {}
+    if not {"--on", "--jobs"} & set(options):
+        options += ("--jobs", "1")
     if sabotage:
         place = out.parent / "sabotage"
         place.mkdir(exist_ok=True)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import atexit
 import hashlib
 import io
+import pickle
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from PIL import Image
 
@@ -32,6 +31,7 @@ from reedmill.pack.site.playlist import listened_first, playlist
 from reedmill.practice.practice import Recording
 from reedmill.sheet.look import Look
 from reedmill.theory.positions import Position
+from sharing import made_once
 
 LOOK = Look()
 FORMATS = ("sheet", "png", "midi", "tab", "musicxml", "page", "audio")
@@ -184,7 +184,11 @@ def _books(
 
 @cache
 def small_pack() -> SmallPack:
-    """The pack, made once for all tests of a process."""
-    folder = TemporaryDirectory(prefix="reedmill-pack-")
-    atexit.register(folder.cleanup)
-    return make_pack(Path(folder.name))
+    """The pack, made once for all tests, which only read it."""
+    place = made_once("small-pack", _make_and_tell)
+    pack: SmallPack = pickle.loads((place / "told").read_bytes())  # noqa: S301  our own
+    return replace(pack, folder=place / "pack")
+
+
+def _make_and_tell(folder: Path) -> None:
+    (folder / "told").write_bytes(pickle.dumps(make_pack(folder / "pack")))

@@ -26,6 +26,7 @@ from reedmill.library import Shelved, shipped
 from reedmill.score.notation import bars
 from reedmill.score.score import Feel, LipShape, Note, Role, Score
 from reedmill.theory.positions import Position
+from together import together
 
 SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
 KEYS = [harp for harp in oracles.HARPS if not harp.startswith("low")]
@@ -37,6 +38,7 @@ BENDING_HOLES = [hole for hole in range(1, 11) if oracles.bend_depth(hole)]
 BENDS = [tab for hole in BENDING_HOLES for tab in oracles.run(hole)[1:]]
 
 every_drill = pytest.mark.parametrize("title", SHELF)
+all_drills = together("title", SHELF)  # of what takes no time
 every_bend = pytest.mark.parametrize("tab", BENDS)
 
 
@@ -153,7 +155,7 @@ def sentence(text: str | None) -> bool:
     return bool(text and re.fullmatch(r"[A-Z][^.?!]*[.?]", text))
 
 
-@every_drill
+@all_drills
 def test_each_drill_says_what_it_is_for_and_what_to_listen_for(title: str) -> None:
     drill = SHELF[title].drill
     assert drill.level in range(1, 6)
@@ -161,7 +163,7 @@ def test_each_drill_says_what_it_is_for_and_what_to_listen_for(title: str) -> No
     assert sentence(drill.listen), drill.listen
 
 
-@every_drill
+@all_drills
 def test_each_drill_suggests_a_range_of_tempi(title: str) -> None:
     """A range worth weeks of practice, not of years: a fifth faster to three fifths faster."""
     drill = SHELF[title].drill
@@ -181,12 +183,12 @@ def test_no_drill_is_only_a_copy_of_another_in_name_or_in_words() -> None:
         assert [text for text, count in Counter(texts).items() if count > 1] == []
 
 
-@every_drill
+@all_drills
 def test_titles_are_short(title: str) -> None:
     assert len(title) <= 40
 
 
-@every_drill
+@all_drills
 def test_the_holes_a_purpose_names_are_played(title: str) -> None:
     """``draw 3`` in the purpose means that draw 3, plain or bent, is in the music."""
     said = re.findall(r"(draw|blow) (\d+)", (SHELF[title].drill.about or "").lower())
@@ -220,26 +222,26 @@ def test_the_mouth_jumps_over_three_holes_at_most(title: str) -> None:
         assert all(abs(there - here) <= 4 for here, there in pairs)
 
 
-@every_drill
+@all_drills
 def test_only_level_5_asks_for_overbends(title: str) -> None:
     over = any(note.reed.over for score in in_claimed_positions(title) for note in score.notes)
     assert not over or SHELF[title].drill.level == 5
 
 
-@every_drill
+@all_drills
 def test_no_more_than_three_bars_of_silence_but_for_an_answer(title: str) -> None:
     score = usual(title)
     assert all(end - start <= 3 * score.meter.beats for start, end in silences(score))
 
 
-@every_drill
+@all_drills
 def test_the_last_bar_has_a_note_or_room_for_the_answer(title: str) -> None:
     score = usual(title)
     last = max([score.notes[-1].end, *(end for _, end in score.echoes)])
     assert score.length - last < score.meter.beats
 
 
-@every_drill
+@all_drills
 def test_each_drill_comes_home(title: str) -> None:
     """To its anchor, else to the root of every position it names, else to that of cross harp."""
     drill = SHELF[title].drill

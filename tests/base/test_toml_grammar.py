@@ -21,6 +21,7 @@ from reedmill.base.toml_places import Places, plain
 from reedmill.base.toml_places import TablePath as Place
 from reedmill.base.toml_tables import found_in
 from reedmill.base.toml_text import toml_table
+from together import together
 from toml_mutants import mutant, sources
 
 SUITE = json.loads((Path(__file__).parent / "toml_test.json").read_text("utf-8"))
@@ -51,7 +52,7 @@ def leaves(value: object, path: Place = ()) -> set[Place]:
     return {path} if path else set()
 
 
-@pytest.mark.parametrize("name", SUITE["valid"])
+@together("name", SUITE["valid"])
 def test_a_text_the_suite_calls_toml_is_read_and_every_value_placed(name: str) -> None:
     text = SUITE["valid"][name]
     assert mistake_in(text) is None
@@ -59,7 +60,7 @@ def test_a_text_the_suite_calls_toml_is_read_and_every_value_placed(name: str) -
     assert {path for path in leaves(tomllib.loads(text)) if len(path) <= 8} <= set(places.values)
 
 
-@pytest.mark.parametrize("name", SUITE["invalid"])
+@together("name", SUITE["invalid"])
 def test_a_text_the_suite_calls_no_toml_is_refused_inside_it(name: str) -> None:
     text = SUITE["invalid"][name]
     found = mistake_in(text)

@@ -6,11 +6,10 @@ judges it.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import lxml.html
 import pytest
-from playwright.sync_api import Browser
 
 from browsers import AXE
 from reedmill.band.accompany import Accompaniment, accompanied
@@ -21,6 +20,9 @@ from reedmill.language import parse
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 from tunes import score_from
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 CALL = """
 drill "Call & <b>answer</b>"

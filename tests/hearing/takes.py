@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +15,7 @@ from hearing.sounding import Tone, sound
 from reedmill.ear.measured_harp import harp_test_score
 from reedmill.harp import Harp
 from reedmill.score.score import Score
+from sharing import bytes_once
 
 TONE = Tone((1.0, 0.6, 0.5, 0.3, 0.2, 0.1))
 IN_PLACE: Callable[[int], float] = lambda _: 0.0  # noqa: E731
@@ -52,9 +54,14 @@ def recorded(
     folder: Path, name: str, score: Score, notes: Sequence[Played], condition: str = "clean"
 ) -> Path:
     """*notes* in a file of *folder*, called *name* and what its kind ends in."""
-    rng = np.random.default_rng(5)
-    tones = sound(notes, TONE, notes[-1].end_s + 0.8, rng)
-    content, ending = in_condition(condition, tones, score, notes, rng)
+
+    def made() -> bytes:
+        rng = np.random.default_rng(5)
+        tones = sound(notes, TONE, notes[-1].end_s + 0.8, rng)
+        return pickle.dumps(in_condition(condition, tones, score, notes, rng))
+
+    told = bytes_once((score, list(notes), condition), made)
+    content, ending = pickle.loads(told)  # noqa: S301  our own
     path = folder / f"{name}{ending}"
     path.write_bytes(content)
     return path

@@ -23,6 +23,7 @@ from reedmill.library import find_drills
 from reedmill.pack.course.course_remedies import IN_A_COURSE, in_course
 from reedmill.pack.run.worker import receive, send
 from reedmill.practice.practice import Practice, Recording, parse_types
+from together import together
 
 PACKAGE = Path(reedmill.__file__).parent
 EDGES: dict[str, Words] = {
@@ -68,8 +69,8 @@ def test_every_exception_is_one(module: str) -> None:
     assert any(OPTION.search(text) for _, text in strings(PACKAGE / module))
 
 
-@pytest.mark.parametrize("edge", EDGES)
-@pytest.mark.parametrize("remedy", Remedy)
+@together("edge", EDGES)
+@together("remedy", Remedy)
 def test_every_edge_has_words_for_every_remedy(edge: str, remedy: Remedy) -> None:
     names = "file asked format harp typed kind topic most"
     values = {name: name for name in names.split()}

@@ -23,6 +23,7 @@ from reedmill.language import parse
 from reedmill.language.mistakes import CHAPTERS, MISTAKES, Mistake, drill_mistake
 from reedmill.language.words import DIRECTIONS, LINES, ROLES, TOPICS
 from reedmill.theory.positions import Position
+from together import together
 
 PACKAGE = Path(reedmill.__file__).parent
 ROOT = PACKAGE.parents[1]
@@ -33,6 +34,7 @@ SOURCES = [
     if path.name != "mistakes.py"
 ]
 
+all_mistakes = together("row", MISTAKES.values())
 every_mistake = pytest.mark.parametrize("row", MISTAKES.values(), ids=MISTAKES)
 
 
@@ -49,18 +51,18 @@ def refusal(row: Mistake) -> PatternError:
     return caught.value
 
 
-@every_mistake
+@all_mistakes
 def test_the_example_makes_its_own_mistake(row: Mistake) -> None:
     assert refusal(row).key == row.key
 
 
-@every_mistake
+@all_mistakes
 def test_the_message_is_the_one_that_was_read_aloud(row: Mistake) -> None:
     told = refusal(row).worded(COMMAND_LINE)
     assert str(told) == MESSAGES[row.key].strip("\n")
 
 
-@every_mistake
+@all_mistakes
 def test_the_place_lies_in_the_example(row: Mistake) -> None:
     span = refusal(row).span
     line = row.broken.split("\n")[span.line - 1]
@@ -68,7 +70,7 @@ def test_the_place_lies_in_the_example(row: Mistake) -> None:
     assert span.column + span.width <= len(line) + 2
 
 
-@every_mistake
+@all_mistakes
 def test_a_caret_stands_under_the_place(row: Mistake) -> None:
     error = refusal(row)
     if row.broken and row.encoding == "utf-8":  # else there is no line to show

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
-from playwright.sync_api import Browser, Page, Request
 
 from browsers import AXE, DESK, PHONE, SMALL_PHONE, TABLET
 from reedmill.pack.pages.chapter import Chapter, Front
 from reedmill.pack.site.index_page import Site, site_html
 from small_pack import small_pack
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page, Request
 
 
 class Watched:

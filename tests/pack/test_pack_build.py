@@ -299,7 +299,7 @@ def test_a_file_that_is_missing_or_was_changed_is_restored_without_being_made(
     seen = altered.stat()
     altered.write_bytes(altered.read_bytes().replace(b"Beta", b"Meta"))
     os.utime(altered, ns=(seen.st_atime_ns, seen.st_mtime_ns))  # as sly as can be
-    assert made(built(course, out), out) == {
+    assert made(built(course, out, anew=True), out) == {
         "01-first/01-alpha-c-2nd.mid": "its file was missing",
         "01-first/01-beta-c-2nd.txt": "its file had been changed",
     }
@@ -322,8 +322,25 @@ def test_a_store_that_was_removed_is_filled_again_and_no_file_changes(
     course, out = begun
     before = contents(out)
     shutil.rmtree(out / ".reedmill")
-    assert made(built(course, out, "--lesson", "2"), out) == {}
+    assert made(built(course, out, "--lesson", "2", anew=True), out) == {}
     assert contents(out) == before
+
+
+def test_what_a_test_takes_from_another_is_what_workers_make(
+    template: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So that tests which share their packs see what a player gets."""
+    course = write_course(template[0].parent, formats=FORMATS)
+    built(course, tmp_path / "anew", anew=True)
+    built(course, tmp_path / "first")
+
+    def nobody(_: Path) -> None:
+        raise OSError("nobody works here")
+
+    monkeypatch.setattr(workers, "_Worker", nobody)
+    built(course, tmp_path / "again")
+    assert contents(tmp_path / "first") == contents(tmp_path / "anew")
+    assert contents(tmp_path / "again") == contents(tmp_path / "anew")
 
 
 def test_another_version_of_the_code_makes_its_own_kind_anew(

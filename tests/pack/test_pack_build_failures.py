@@ -61,7 +61,7 @@ def clean_pack(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str
 def test_killed_at_any_moment_a_pack_is_never_half_written(
     clean_pack: tuple[Path, dict[str, str]], tmp_path: Path, whole: bool
 ) -> None:
-    """At fourteen moments, or at fifty with ``--whole``."""
+    """At fourteen moments, or at fifty with ``--whole``; with one worker or two, in turn."""
     course, wanted = clean_pack
     out = tmp_path / "out"
     kills = ALL_KILLS if whole else KILLS
@@ -69,8 +69,9 @@ def test_killed_at_any_moment_a_pack_is_never_half_written(
     longest_s, finished, interrupted = 2.0, 0, 0
     while finished + interrupted < kills:
         began = time.monotonic()
+        jobs = ("--jobs", str(1 + (finished + interrupted) % 2))
         process = subprocess.Popen(
-            command(course, out, *LESSON), env=environment(), stdout=subprocess.DEVNULL
+            command(course, out, *LESSON, *jobs), env=environment(), stdout=subprocess.DEVNULL
         )
         try:
             process.wait(timeout=moments.uniform(0, longest_s))

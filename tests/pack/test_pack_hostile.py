@@ -491,7 +491,7 @@ def test_a_store_exchanged_for_a_link_in_the_middle_of_a_build_takes_nothing_wit
             exchange(out / ".reedmill", victim)
 
     monkeypatch.setattr(placing, "copy", copy)
-    told(run("pack", course, "--out", out, "--zip"))
+    told(run("pack", course, "--out", out, "--zip", anew=True))
     assert (out / ".reedmill").is_symlink()
     assert around(out) == outside
 

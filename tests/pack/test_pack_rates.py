@@ -137,7 +137,7 @@ def test_a_busy_machine_teaches_what_an_idle_one_does(
     course, out = write_course(tmp_path, formats='"tab"'), tmp_path / "out"
     monkeypatch.setenv("PYTHONPATH", str(held_up))
     began = time.perf_counter()
-    built(course, out, "--jobs", "1")
+    built(course, out, anew=True)
     assert time.perf_counter() - began >= 3
     tabs = [each for each in read_records(out).values() if each.kind == "tab"]
     assert len(tabs) == 3

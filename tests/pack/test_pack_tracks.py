@@ -203,7 +203,7 @@ def test_whatever_is_forgotten_the_same_files_are_found_right(
     course, out = begun
     before = contents(out)
     shutil.rmtree(out / lost)
-    assert made(built(course, out), out) == {}
+    assert made(built(course, out, anew=True), out) == {}
     assert contents(out) == before
 
 

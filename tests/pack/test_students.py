@@ -12,12 +12,11 @@ import json
 import re
 import shutil
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 import pytest
 from lxml import html
-from playwright.sync_api import Browser
 from pypdf import PdfReader
 
 from browsers import AXE, DESK, PHONE
@@ -33,6 +32,9 @@ from reedmill.pack.pages.chapter import chapter_of, front_of
 from reedmill.pack.plan.pieces import plan_pack
 from reedmill.pack.site.students import StudentLink, top_html
 from reedmill.sheet.page import pages
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 COURSE = """\
 title = "Monday"

@@ -29,6 +29,7 @@ from reedmill.pack.site.lesson import Fact
 from reedmill.pack.site.manifest import PackFile
 from reedmill.pack.site.students import BookView, StudentView, TopView
 from reedmill.pack.steps import versions
+from together import together
 
 PACKAGE = Path(reedmill.__file__).parent
 HOSTILE = "--></style></script></title>\"'><b onclick=alert(1)>&amp;{{ 7*7 }}{% raw %}"
@@ -138,9 +139,7 @@ def test_every_kind_of_text_on_the_pages_is_tried() -> None:
     } <= named  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("template", "path"), FIELDS, ids=[".".join(map(str, (t, *path))) for t, path in FIELDS]
-)
+@together(("template", "path"), FIELDS)
 def test_hostile_text_stays_text_wherever_it_stands(template: str, path: tuple[Step, ...]) -> None:
     hostile, harmless = (changed(PAGES[template], path, text) for text in (HOSTILE, "words"))
     check(*(templating.rendered(template, page).decode() for page in (hostile, harmless)))
@@ -149,7 +148,7 @@ def test_hostile_text_stays_text_wherever_it_stands(template: str, path: tuple[S
 BLOCKS = read_markdown(TEXT)
 
 
-@pytest.mark.parametrize("path", list(texts(BLOCKS)), ids=lambda path: ".".join(map(str, path)))
+@together("path", list(texts(BLOCKS)))
 def test_hostile_text_stays_text_in_a_lesson(path: tuple[Step, ...]) -> None:
     hostile, harmless = (changed(BLOCKS, path, text) for text in (HOSTILE, "words"))
     check(*(blocks_html(blocks, prefix="p", level=3) for blocks in (hostile, harmless)))

@@ -31,6 +31,7 @@ from reedmill.score.score import (
 )
 from reedmill.score.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
+from together import together
 from tunes import score_from
 
 LOWEST, HIGHEST = music21.pitch.Pitch("F2").midi, music21.pitch.Pitch("E4").midi
@@ -172,9 +173,9 @@ def test_what_is_not_said_of_music_is_the_plain_way() -> None:
 # --- the drone -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("position", [1, 2, 3, 5, 12])
-@pytest.mark.parametrize("harp", ["C", "G", "F#", "Ab", "low F", "high G"])
-@pytest.mark.parametrize("music", ["1", "-2 1 4", "-4 5", "6 -6", "10 -10", "-2''"])
+@together("position", [1, 2, 3, 5, 12])
+@together("harp", ["C", "G", "F#", "Ab", "low F", "high G"])
+@together("music", ["1", "-2 1 4", "-4 5", "6 -6", "10 -10", "-2''"])
 def test_the_drone_is_the_root_under_the_tune_from_f2_to_e4(
     harp: str, position: int, music: str
 ) -> None:

@@ -64,14 +64,26 @@ def finished() -> dict[str, list[Finished]]:
     return {name: drawn(scores, look) for name, look in LOOKS.items()}
 
 
+@pytest.fixture(scope="module")
+def wrong(finished: dict[str, list[Finished]]) -> dict[str, list[dict[str, list[str]]]]:
+    """What is wrong with each sheet of each look, by kind."""
+    return {
+        look: [judged(each.pages, large=LOOKS[look].large, side=MARGIN_MM * MM) for each in sheets]
+        for look, sheets in finished.items()
+    }
+
+
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("look", LOOKS)
 def test_no_sheet_has_anything_wrong_of_this_kind(
-    finished: dict[str, list[Finished]], look: str, kind: str
+    finished: dict[str, list[Finished]],
+    wrong: dict[str, list[dict[str, list[str]]]],
+    look: str,
+    kind: str,
 ) -> None:
-    for each in finished[look]:
-        found = judged(each.pages, large=LOOKS[look].large, side=MARGIN_MM * MM)[kind]
-        assert not found, (each.score.title, each.score.harp.full_name, found[:5])
+    for each, found in zip(finished[look], wrong[look], strict=True):
+        told = (each.score.title, each.score.harp.full_name, found[kind][:5])
+        assert not found[kind], told
 
 
 def test_a_heading_belongs_to_the_line_under_it(finished: dict[str, list[Finished]]) -> None:

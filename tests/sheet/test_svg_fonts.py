@@ -9,15 +9,18 @@ import base64
 import io
 import re
 from functools import cache
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from fontTools.ttLib import TTFont
-from playwright.sync_api import Browser
 
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import Look
 from reedmill.sheet.page import pages
 from tunes import score_from
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 TITLE = "Größe & <b> ]]> from every rung"
 SVG = "{http://www.w3.org/2000/svg}"

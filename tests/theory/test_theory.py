@@ -19,12 +19,13 @@ from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5, JUST_7, intonation_named
 from reedmill.theory.pitch import LETTERS, Pitch, equal_hz, tonic_on_fifths
 from reedmill.theory.positions import Key, Position, spelled
+from together import together
 
 # The keys harps are sold in and the major signature of each: music21's circle of fifths.
 HARPS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"]
 POSITIONS = range(1, 13)
-every_harp = pytest.mark.parametrize("harp", HARPS)
-every_position = pytest.mark.parametrize("number", POSITIONS)
+every_harp = together("harp", HARPS)
+every_position = together("number", POSITIONS)
 
 # Octaves from 0: music21 would read the minus of C-1 as a flat.
 pitches = st.builds(Pitch, st.sampled_from(LETTERS), st.integers(-2, 2), st.integers(0, 9))
