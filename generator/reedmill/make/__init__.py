@@ -1,1 +1,1 @@
-"""Scores and backings to files, each whole or not there, and what these are called."""
+"""Scores and backings to files, each whole or not there; their names; tones verified."""

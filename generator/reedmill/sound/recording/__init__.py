@@ -1,1 +1,1 @@
-"""Stems and mixes as files, and the check that listens to them."""
+"""Stems and mixes as files, and finished ones read back."""
