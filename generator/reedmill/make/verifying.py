@@ -15,7 +15,6 @@ from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from reedmill.ear.events import find_attacks, find_events, gate_of
 from reedmill.ear.take import RATE, Take
@@ -25,8 +24,7 @@ from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note
 from reedmill.sound.recording.read_back import PartReader, opened_sound
 from reedmill.sound.signal.clock import sample_at
-
-Tone = NDArray[np.float64]
+from reedmill.sound.signal.loudness import Samples
 
 _LEAST_PERIODS = 6  # fewer, and there is no telling the pitch
 _VOICE_HZ, _SLOWEST_HZ = 200.0, 50.0  # where a note is brought to, and a short one at the most
@@ -76,7 +74,7 @@ def _late_ms(heard: Pass, read: PartReader, rate: int) -> dict[Fraction, float]:
     return found
 
 
-def _attacks_s(part: Tone, rate: int) -> Tone:
+def _attacks_s(part: Samples, rate: int) -> Samples:
     """When there are attacks in *part*, in seconds against its end: below 0."""
     silence = np.zeros(round((_BEFORE_S + _AFTER_S) * rate) - len(part))
     part = np.concatenate([silence, part])
@@ -104,7 +102,7 @@ def slowing(lasts_s: float, hz: float) -> float:
     return voice if lasts_s * voice >= _BRIEF_S else min(_BRIEF_S / lasts_s, hz / _SLOWEST_HZ)
 
 
-def tone_hz(tone: Tone, rate: int, times: float = 1.0) -> float | None:
+def tone_hz(tone: Samples, rate: int, times: float = 1.0) -> float | None:
     """The pitch of a steady *tone*, heard so many *times* slower; ``None`` where there is none."""
     loudest = float(np.max(np.abs(tone), initial=0.0))
     if loudest < _SILENT:
@@ -118,7 +116,7 @@ def tone_hz(tone: Tone, rate: int, times: float = 1.0) -> float | None:
     return longest.hz * count / RATE * rate / len(tone)
 
 
-def _played(tone: Tone, count: int) -> Take:
+def _played(tone: Samples, count: int) -> Take:
     """*tone* in so many samples: at another speed, or without its highest partials."""
     sound = np.fft.irfft(np.fft.rfft(tone), count)
     return Take.of(sound * (_LOUD / np.max(np.abs(sound), initial=_SILENT)))
