@@ -417,8 +417,9 @@ def _of_reeds(tested: HarpTested) -> list[str]:
         named = ", ".join(f"{each.reed.tab} ({typed_cents(each.cents or 0)})" for each in out)
         said.append(
             f"{counted(len(out), 'reed')} {'stands' if len(out) == 1 else 'stand'} out against the "
-            f"rest of the harp: {named}. Play {them} once more, softly: what stays out is out in the "
-            "reed. Some makers tune the thirds of the blow chord and draw 5 lower on purpose."
+            f"rest of the harp: {named}. Play {them} once more, softly: what stays out "
+            "is the reed. Some makers tune the thirds of the blow chord and draw 5 lower, on "
+            "purpose."
         )
     if tested.missing:
         tabs = ", ".join(each.reed.tab for each in tested.reeds if each.reed in tested.missing)
