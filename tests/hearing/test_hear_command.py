@@ -140,6 +140,12 @@ def test_a_rung_that_is_never_in_place_is_the_worst_though_its_middle_is(tmp_pat
     )
 
 
+def test_a_take_that_is_no_harp_test_is_told_how_one_is_played(takes: Path) -> None:
+    text = refused(takes / "sharp.m4a", "--harp-test", "--harp", "C")
+    assert "is not every natural note of a C harp, one after another. Play blow and draw" in text
+    assert "--drill" not in text
+
+
 def test_the_pitch_of_a_harp_is_told_to_a_tenth_of_a_hertz(tmp_path: Path) -> None:
     """Three cents under 440 Hz are 440 * 2 ** (-3 / 1200) = 439.24 Hz, which is not 439."""
     take = recorded(tmp_path, "cool", ON_C, played(ON_C, lambda _: -3.0))
