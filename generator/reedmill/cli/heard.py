@@ -106,10 +106,10 @@ def verdict_words(cents: float, tolerance: Tolerance) -> str:
 
 
 def rung_words(rung: Rung, tolerance: Tolerance) -> str:
-    """As ``verdict_words`` of the middle of its tries; ``uneven`` where few of them are there."""
-    nearly = abs(rung.median_cents) <= tolerance.near_cents
-    uneven = nearly and 2 * rung.on <= rung.count and min(rung.tries_cents) < 0 < max(
-        rung.tries_cents)  # fmt: skip
+    """As ``verdict_words`` of the middle of its tries; ``uneven`` where few of them were there."""
+    nearly, on = abs(rung.median_cents) <= tolerance.near_cents, tolerance.on_cents
+    both_ways = min(rung.tries_cents) < -on and max(rung.tries_cents) > on
+    uneven = nearly and both_ways and 2 * rung.on <= rung.count
     return "uneven" if uneven else verdict_words(rung.median_cents, tolerance)
 
 
