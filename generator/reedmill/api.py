@@ -19,6 +19,8 @@ What a student played, and what was heard of it (``pip install 'reedmill[hear]'`
     heard = api.hear(api.read_take(Path("take.m4a")), score)
     print(heard.advice, [(note.reed.tab, note.verdict, note.cents) for note in heard.notes])
 
+``docs/RECORDING.md`` has more of it.
+
 An error says what is wrong; ``api.explained(error)`` says too what to write instead.
 """
 
@@ -51,7 +53,9 @@ if TYPE_CHECKING:
     from reedmill.ear import (
         HarpTested,
         HeardNote,
+        HeardPass,
         HeardTake,
+        Rung,
         ScoreFit,
         Take,
         Tolerance,
@@ -75,6 +79,7 @@ __all__ = [
     "Harp",
     "HarpTested",
     "HeardNote",
+    "HeardPass",
     "HeardTake",
     "InputError",
     "Made",
@@ -89,6 +94,7 @@ __all__ = [
     "Reed",
     "ReedmillError",
     "RenderError",
+    "Rung",
     "Score",
     "ScoreFit",
     "Take",
@@ -126,8 +132,8 @@ __all__ = [
 ]
 
 _OF_THE_EAR = frozenset({
-    "ScoreFit", "HarpTested", "HeardNote", "HeardTake", "Take", "Tolerance", "Verdict", "fits",
-    "hear", "hear_harp", "read_take", "take_data",
+    "HarpTested", "HeardNote", "HeardPass", "HeardTake", "Rung", "ScoreFit", "Take", "Tolerance",
+    "Verdict", "fits", "hear", "hear_harp", "read_take", "take_data",
 })  # fmt: skip
 
 

@@ -123,6 +123,36 @@ def test_the_worst_rungs_come_first_with_figure_word_and_place(
     assert "34 cents sharp in 2 of 2 tries: you stop too early; go on down." in advice
 
 
+def test_a_rung_that_is_never_in_place_is_the_worst_though_its_middle_is(tmp_path: Path) -> None:
+    """One try 48 cents flat and one 40 sharp: the middle is 4 flat, and neither is right."""
+    semitone = [note.index for note in played(ON_C) if note.index is not None
+                and ON_C.notes[note.index].reed.tab == "-3'"]  # fmt: skip
+    off = dict(zip(semitone, (-48.0, 40.0), strict=True))
+    take = recorded(tmp_path, "uneven", ON_C, played(ON_C, lambda at: off.get(at, 0.0)))
+    shown = said(take, "--drill", HOME, "--harp", "C")
+    rungs = [line for line in shown.splitlines() if re.match("-[23]", line)]
+    worst = rungs[0]
+    assert len(rungs) == 7
+    assert worst.startswith("-3' ")
+    assert re.split("  +", worst)[1:5] == ["-2", "0 of 2", "-4", "uneven"]
+    assert "Draw 3 bent a semitone, from draw 2, is somewhere else each time" in " ".join(
+        shown.split()
+    )
+
+
+def test_a_take_that_is_no_harp_test_is_told_how_one_is_played(takes: Path) -> None:
+    text = refused(takes / "sharp.m4a", "--harp-test", "--harp", "C")
+    assert "is not every natural note of a C harp, one after another. Play blow and draw" in text
+    assert "--drill" not in text
+
+
+def test_the_pitch_of_a_harp_is_told_to_a_tenth_of_a_hertz(tmp_path: Path) -> None:
+    """Three cents under 440 Hz are 440 * 2 ** (-3 / 1200) = 439.24 Hz, which is not 439."""
+    take = recorded(tmp_path, "cool", ON_C, played(ON_C, lambda _: -3.0))
+    shown = " ".join(said(take, "--drill", HOME, "--harp", "C").split())
+    assert "Your harp as a whole is 3 cents lower than A = 440 Hz (A = 439.2 Hz)" in shown
+
+
 def test_who_plays_all_in_place_is_told_so(takes: Path) -> None:
     shown = said(takes / "right.webm", "--drill", HOME)
     assert len(re.findall("^-[23].* in tune ", shown, re.MULTILINE)) == 7

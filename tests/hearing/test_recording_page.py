@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
+import pytest
+
+from hearing.evaluation import score_of
+from hearing.takes import student
+from reedmill import api
 from reedmill.cli import cli
 from reedmill.ear import LONGEST_S, SHORTEST_S, WORN_CENTS, Tolerance, Verdict
 from reedmill.ear.align import SAME_NOTE_CENTS
 from reedmill.harp import Reed, read_own_harp
 
 PAGE = (Path(__file__).parents[2] / "docs" / "RECORDING.md").read_text("utf-8")
+SAMPLE = Path(__file__).parents[2] / "output" / "sample"
 SAID = " ".join(PAGE.split())
 
 
@@ -29,6 +36,27 @@ def test_its_figures_are_those_that_are_used() -> None:
     assert (SHORTEST_S, LONGEST_S) == (1, 3600)
     assert "from one second to one hour" in SAID
     assert Tolerance.parse("8,20").on_cents == 8
+
+
+def test_its_python_runs_and_tells_what_was_played(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The take is the sample's; the truth is what the tests' own student played for it."""
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(SAMPLE / "monday.m4a", "monday.m4a")
+    [code] = re.findall(r"```python\n(.*?)```", PAGE, re.DOTALL)
+    exec(compile(code, "RECORDING.md", "exec"), {})  # noqa: S102  our own page
+    said = capsys.readouterr().out
+    score = score_of("Home from every rung", "C")
+    true = student(score, 25, other=0, missed=0, extra=0, hesitation=0, shaped=0.6)
+    out = [score.notes[each.index or 0].reed.tab for each in true
+           if each.verdict in ("sharp", "flat")]  # fmt: skip
+    assert re.findall(r" s  (\S+) +[+-]\d+ cents", said) == out
+    assert "you stop too early; go on down." in said
+
+
+def test_every_public_name_of_python_is_there() -> None:
+    assert [name for name in api.__all__ if getattr(api, name, None) is None] == []
 
 
 def test_its_harp_is_read_and_its_options_are_there(tmp_path: Path) -> None:

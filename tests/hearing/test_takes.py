@@ -218,6 +218,44 @@ def test_another_harp_is_named() -> None:
         hear(take, SCORE)
 
 
+def of_harp(harp: str, how: list[Played]) -> Take:
+    """A take of *how*, on *harp*."""
+    rng = np.random.default_rng(5)
+    tones = sound(how, TONE, how[-1].end_s + 0.8, rng)
+    score = score_of("Home from every rung", harp)
+    return taken(*in_condition("clean", tones, score, how, rng))
+
+
+@pytest.mark.parametrize(
+    ("played_on", "asked_for"),
+    [("high G", "C"), ("low D", "C"), ("low F", "F#"), ("C", "high G"), ("F#", "high G")],
+)
+def test_a_harp_out_of_the_reach_of_the_one_that_was_named_is_named(
+    played_on: str, asked_for: str
+) -> None:
+    how = faultless(score_of("Home from every rung", played_on))
+    with pytest.raises(InputError, match=f"it sounds like an? {played_on} harp"):
+        hear(of_harp(played_on, how), score_of("Home from every rung", asked_for))
+
+
+@pytest.mark.parametrize(("played_on", "asked_for"), [("Db", "C"), ("Eb", "D")])
+def test_a_student_on_the_harp_a_semitone_up_is_not_taken_for_one_on_a_sharp_harp(
+    played_on: str, asked_for: str
+) -> None:
+    """With bends 50 cents flat, half of what is heard lies nearer to the wrong harp."""
+    score = score_of("Home from every rung", played_on)
+    how = play(score, Habits(), np.random.default_rng(3))
+    with pytest.raises(InputError, match=f"it sounds like an? {played_on[0]} flat harp"):
+        hear(of_harp(played_on, how), score_of("Home from every rung", asked_for))
+
+
+@pytest.mark.parametrize("out", [-44.0, 41.0])
+def test_a_harp_far_out_of_tune_is_still_that_harp(out: float) -> None:
+    heard = heard_of(off_by(faultless(), lambda _: out))
+    assert heard.harp_cents == pytest.approx(out, abs=1.5)
+    assert {note.verdict for note in heard.notes} == {Verdict.ON}
+
+
 def test_another_drill_is_refused() -> None:
     other = score_of("In and out on each hole", "C")
     rng = np.random.default_rng(6)

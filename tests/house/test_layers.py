@@ -49,7 +49,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "page": _MUSIC | {"ear", "formats", "sheet", "sound.signal", "sound.reed"},
     "library": _MUSIC | {"language", "expand"},
     "make": _MUSIC | {
-        "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
+        "practice", "ear", "formats", "formats.table", "sheet", "page", "sound.signal",
+        "sound.recording",
     },
     "listening": _MUSIC | {"language", "library", "ear"},
     "pack.course": _COURSES | {"formats.table"},
@@ -105,7 +106,7 @@ RENDERERS = ("formats", "sound", "sheet")
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
     "lark": ("language", "band", "base.grammar_tables", "base.toml_grammar", "base.toml_tables"),
-    "numpy": ("sound", "ear"),
+    "numpy": ("sound", "ear", "make.verifying"),
     "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
@@ -297,7 +298,8 @@ def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
 
 @pytest.mark.parametrize("room", ["cli", "make", "pack.run"])
 def test_renderers_are_imported_only_when_they_are_used(room: str) -> None:
-    late = {"cli.picture"}  # which is itself imported only when a picture is shown
+    # These are themselves imported only when a picture is shown, or tones are verified.
+    late = {"cli.picture", "make.verifying"}
     modules = [each for each in MODULES if part(each) == room and each not in late]
     early = {inner(each) for each in own() if each.inside in modules and not each.late} - TOLD
     assert [name for name in early if outermost(name) in RENDERERS] == []

@@ -195,6 +195,25 @@ def test_it_says_how_other_tunings_are_written_and_sold(
     assert "one sold as Gm has a C minor blow chord" in " ".join(README.split())
 
 
+def test_its_picture_of_a_take_is_of_what_is_heard_today(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    [shown] = SAMPLE.glob("*-picture-of-monday.png")
+    words = ["hear", str(SAMPLE / "monday.m4a"), "--drill", "Home from every rung", "--harp", "C"]
+    assert CliRunner().invoke(cli, [*words, "--to", "picture"]).exit_code == 0
+    assert differing(Image.open(Path("output") / shown.name), Image.open(shown)) < 0.02, (
+        "run scripts/sample"
+    )
+
+
+def differing(one: Image.Image, other: Image.Image) -> float:
+    """The share of dots in which two pictures are not alike."""
+    assert one.size == other.size
+    away = ImageChops.difference(one.convert("L"), other.convert("L"))
+    return ImageStat.Stat(away.point([0] * 64 + [1] * 192)).mean[0]
+
+
 def made_like(pdf: Path) -> list[str]:
     """The command of ``scripts/sample`` that made *pdf*, after the name of the program."""
     script = (ROOT / "scripts" / "sample").read_text("utf-8").replace("\\\n", " ")

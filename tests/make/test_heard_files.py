@@ -95,7 +95,7 @@ def test_a_file_of_someone_else_is_left_as_it_is(take: Path, tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--to", "sheat"), 'there is no file "sheat". Did you mean "sheet"?'),
+        (("--to", "sheat"), 'there is no kind of file "sheat". Did you mean "sheet"?'),
         (("--out", "monday"), "--out is where files go, and none are asked for."),
         (("--to", "sheet", "--harp-test"), "--to is for takes of a drill."),
         (("--to", "sheet", "--paper", "a3"), 'there is no paper "a3".'),

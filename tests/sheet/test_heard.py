@@ -161,6 +161,8 @@ def test_how_the_harp_is_tuned_is_said_and_taken_off() -> None:
     [flat] = sentences(prints(tried({}), tried({}, 20.0), harp_cents=-3.2))
     assert flat.endswith("of 2 passes in their place. The harp itself is 3 cents flat, which is "
                          "taken off.")  # fmt: skip
+    [one] = sentences(prints(tried({}), harp_cents=1.2))
+    assert "The harp itself is 1 cent sharp" in one
     assert sentences(prints(tried({}), harp_cents=0.4)) == ["13 of 13 notes in their place."]
 
 

@@ -38,10 +38,10 @@ from reedmill.harp import Harp
 from reedmill.library import Shelved, shipped, usual_position
 from reedmill.make.made_files import LIST
 from reedmill.make.material import Made, make
+from reedmill.make.tone_check import MeasuredNote, hearing_data, hearing_summary, hearing_table
+from reedmill.make.verifying import slowing, tone_hz, verified
 from reedmill.practice.practice import Click, Practice, Recording, plan_recording
-from reedmill.practice.tone_check import MeasuredNote, hearing_data, hearing_summary, hearing_table
 from reedmill.score.score import Score
-from reedmill.sound.recording.listen import listen, pitch_hz
 from reedmill.sound.recording.mix import take, wav_bytes
 from reedmill.sound.signal.level import measured
 from sampling import part_of
@@ -389,6 +389,8 @@ def test_every_note_of_a_finished_file_is_heard_at_its_target(
     recording = Recording(types=(kind,), verify=True, practice=Practice(repeats=2, echo_bars=0))
     [file] = make([score], tmp_path, ["wav"], recording=recording)
     assert len(file.heard) == 2 * len(score.notes)
+    attacks = 2 * len(score.attacks()) if kind in ("wav", "flac") else 0
+    assert sum(each.late_ms is not None for each in file.heard) == attacks
     for each in file.heard:
         assert each.cents is not None
         assert abs(each.cents) < (0.1 if kind in ("wav", "flac") else 0.5)
@@ -399,7 +401,7 @@ def test_notes_are_listened_for_where_they_are(tmp_path: Path) -> None:
     recording = Recording(click=Click.BEATS, practice=Practice(count_in_bars=1))
     score = score_from("-2 -3 4:2", tempo=90)
     path = made(tmp_path, recording, score)[".wav"]
-    heard = listen(path, recording.plan(score))
+    heard = verified(path, recording.plan(score))
     assert [each.at_s for each in heard] == pytest.approx([8 / 3, 10 / 3, 4], abs=0.001)
     assert [each.note.reed.tab for each in heard] == ["-2", "-3", "4"]
 
@@ -415,19 +417,38 @@ def changed(score: Score, number: int, cents: float) -> Score:
 def test_a_note_out_of_tune_is_told_by_how_much(cents: float, tmp_path: Path) -> None:
     score = score_from("-2 -3 4 -4")
     path = made(tmp_path, Recording(), changed(score, 2, cents))[".wav"]
-    heard = listen(path, plan_recording(score))
+    heard = verified(path, plan_recording(score))
     assert [each.cents for each in heard] == pytest.approx([0, 0, cents, 0], abs=0.1)
     assert [each.right for each in heard] == [True, True, abs(cents) < 1, True]
+
+
+@pytest.mark.parametrize(("moved_ms", "right"), [(-60, False), (-8, True), (8, True), (60, False)])
+def test_a_note_that_begins_elsewhere_is_told(moved_ms: int, right: bool, tmp_path: Path) -> None:
+    """The tones of blow 4 are cut out of the file and put back so much earlier or later."""
+    score = score_from("-2 r 4 r -4", tempo=60)
+    path = made(tmp_path, Recording(), score)[".wav"]
+    sound, rate = soundfile.read(path)
+    there, until = 2 * rate - 4410, 3 * rate + 4410
+    moved = np.roll(sound[there:until], round(moved_ms / 1000 * rate))
+    soundfile.write(path, np.concatenate([sound[:there], moved, sound[until:]]), rate)
+    heard = verified(path, plan_recording(score))
+    late_ms = [each.late_ms for each in heard]
+    assert late_ms == pytest.approx([0, moved_ms, 0], abs=5.1)  # the ear listens every 5 ms
+    assert [each.right for each in heard] == [True, right, True]
+    word = "EARLY" if moved_ms < 0 else "LATE"
+    assert (word in hearing_table(heard)) is not right
+    assert ("1 NOT within 20 ms" in hearing_summary(heard)) is not right
 
 
 def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
     score = score_from("-2 -3 4 -4")
     path = made(tmp_path, Recording(), score_from("-2 r 4 -4"))[".wav"]
-    heard = listen(path, plan_recording(score))
+    heard = verified(path, plan_recording(score))
     assert [each.right for each in heard] == [True, False, True, True]
     assert "NOT HEARD" in hearing_table(heard)
     assert hearing_summary(heard) == (
-        "3 of 4 notes measured: 1 NOT within 1 cent, the worst 0.000 cent off."
+        "3 of 4 notes measured: 1 NOT within 1 cent, the worst 0.00 cent off. "
+        "3 attacks heard: all within 20 ms."
     )
     assert hearing_data(heard)[1]["heard_hz"] is None
 
@@ -435,7 +456,7 @@ def test_a_missing_note_is_not_right(tmp_path: Path) -> None:
 def test_a_note_too_short_to_measure_is_said_to_be(tmp_path: Path) -> None:
     score = score_from("1:1/8 -2:7/8", harp="low C", tempo=280)
     path = made(tmp_path, Recording(), score)[".wav"]
-    heard = listen(path, plan_recording(score))
+    heard = verified(path, plan_recording(score))
     assert [each.too_short for each in heard] == [True, False]
     assert all(each.right for each in heard)
     assert "too short to measure" in hearing_table(heard)
@@ -455,14 +476,27 @@ def test_the_detector_reads_tones_it_knows_nothing_of(hz: float, seconds: float)
             level * np.sin(2 * np.pi * hz * n * times + phase)
             for n, level, phase in zip(numbers, levels, phases, strict=True)
         )
-        found = pitch_hz(0.2 * np.asarray(tone), 44_100)
+        found = tone_hz(0.2 * np.asarray(tone), 44_100, slowing(seconds, hz))
         assert found is not None
         assert 1200 * np.log2(found / hz) == pytest.approx(0, abs=0.1 if hz * seconds > 12 else 0.9)
 
 
+@pytest.mark.parametrize("semitones", [-24, -12, -7, 5, 12, 19, 24])
+@pytest.mark.parametrize("hz", [196.0, 783.99, 2093.0])
+def test_another_note_than_was_asked_for_is_heard_as_what_it_is(hz: float, semitones: int) -> None:
+    """A tone of eight sines, played to the ear as slowly as the note that should be there."""
+    other = hz * 2 ** (semitones / 12)
+    times = np.arange(round(0.4 * 44_100)) / 44_100
+    partials = range(1, min(8, int(20_000 / other)) + 1)
+    tone = sum(0.2 / n * np.sin(2 * np.pi * n * other * times + n) for n in partials)
+    found = tone_hz(np.asarray(tone), 44_100, slowing(0.4, hz))
+    assert found is not None
+    assert 1200 * np.log2(found / other) == pytest.approx(0, abs=0.5)
+
+
 def test_the_detector_hears_nothing_in_silence() -> None:
-    assert pitch_hz(np.zeros(4410), 44_100) is None
-    assert pitch_hz(np.zeros(0), 44_100) is None
+    assert tone_hz(np.zeros(4410), 44_100) is None
+    assert tone_hz(np.zeros(0), 44_100) is None
 
 
 def by_command(*words: str) -> subprocess.CompletedProcess[str]:
@@ -475,16 +509,17 @@ def test_verify_prints_target_measured_and_difference(tmp_path: Path) -> None:
     assert done.returncode == 0
     assert "target Hz   heard Hz    cents" in done.stdout
     assert "22 of 22 notes measured: all within 1 cent" in done.stdout
+    assert "20 attacks heard: all within 20 ms." in done.stdout  # two notes are slid to
 
 
 def test_verify_fails_where_a_note_is_off(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def off(sound: Samples, rate: int) -> float | None:
-        found = pitch_hz(sound, rate)
+    def off(sound: Samples, rate: int, times: float) -> float | None:
+        found = tone_hz(sound, rate, times)
         return found and found * 2 ** (2 / 1200)
 
-    monkeypatch.setattr("reedmill.sound.recording.listen.pitch_hz", off)
+    monkeypatch.setattr("reedmill.make.verifying.tone_hz", off)
     with pytest.raises(SystemExit) as stopped:
         cli(["make", "Two bars home", "--to", "wav", "--verify", "--out", str(tmp_path)])
     assert stopped.value.code == 1
@@ -718,7 +753,9 @@ def test_heard_rows_are_there_only_when_asked_for(tmp_path: Path) -> None:
     [checked] = make([score_from(TUNE)], tmp_path, ["wav"], recording=recording)
     rows = checked.data()["heard"]
     assert isinstance(rows, list)
-    assert set(rows[0]) == {"at", "tab", "name", "target_hz", "heard_hz", "cents", "right"}
+    assert set(rows[0]) == {
+        "at", "tab", "name", "target_hz", "heard_hz", "cents", "late_ms", "right",
+    }  # fmt: skip
 
 
 def test_wav_bytes_are_what_the_command_writes(tmp_path: Path) -> None:

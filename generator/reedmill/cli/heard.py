@@ -105,6 +105,14 @@ def verdict_words(cents: float, tolerance: Tolerance) -> str:
     return f"a little {side}" if abs(cents) <= tolerance.near_cents else side
 
 
+def rung_words(rung: Rung, tolerance: Tolerance) -> str:
+    """As ``verdict_words`` of the middle of its tries; ``uneven`` where few of them were there."""
+    nearly, on = abs(rung.median_cents) <= tolerance.near_cents, tolerance.on_cents
+    both_ways = min(rung.tries_cents) < -on and max(rung.tries_cents) > on
+    uneven = nearly and both_ways and 2 * rung.on <= rung.count
+    return "uneven" if uneven else verdict_words(rung.median_cents, tolerance)
+
+
 # --- one take ----------------------------------------------------------------------------
 
 
@@ -175,7 +183,7 @@ def harp_sentence(heard: HeardTake) -> str:
     side = "higher" if heard.harp_cents > 0 else "lower"
     return (
         f"Your harp as a whole is {counted(off, 'cent')} {side} than A = {reference:g} Hz "
-        f"(A = {hz:.0f} Hz); every note is compared with that."
+        f"(A = {hz:.1f} Hz); every note is compared with that."
     )
 
 
@@ -206,9 +214,10 @@ def rung_lines(
     rungs: Sequence[Rung], notes: Sequence[HeardNote], tolerance: Tolerance, width: int,
     signs: Signs, *, key: bool = True,
 ) -> list[str]:  # fmt: skip
-    """Return a line for every rung by the note it was reached from, the furthest out first."""
+    """Every rung by the note it was reached from, the worst first."""
     if not rungs:
         return ["No note is clear enough to be measured."]
+    rungs = sorted(rungs, key=lambda each: (each.on / each.count, -abs(each.median_cents)))
     told = ["", *folded(_key(tolerance, signs), width)] if key else []
     if width < WIDE:
         return [*_cards(rungs, notes, tolerance, width, signs), *told]
@@ -216,7 +225,7 @@ def rung_lines(
     rows = [
         (
             each.reed.tab, each.before.tab if each.before else "", f"{each.on} of {each.count}",
-            f"{typed_cents(each.median_cents):>4}", verdict_words(each.median_cents, tolerance),
+            f"{typed_cents(each.median_cents):>4}", rung_words(each, tolerance),
             _signed_or_none(_from_anchor(each, notes)),
             f"{each.spread_cents:6.0f}" if each.count > 1 else "",
             scale(each.tries_cents, each.median_cents, tolerance.on_cents, signs),
@@ -268,7 +277,7 @@ def _cards(
         told += [f"anchor {typed_cents(anchor)}"] if anchor is not None else []
         lines += folded(
             f"{start}: {typed_cents(each.median_cents)} cents, "
-            f"{verdict_words(each.median_cents, tolerance)}",
+            f"{rung_words(each, tolerance)}",
             width, "  ",
         )  # fmt: skip
         lines += folded(", ".join(told), width, "  ", "  ")
@@ -404,11 +413,13 @@ def _of_reeds(tested: HarpTested) -> list[str]:
     out = [each for each in tested.reeds if each.stands_out]
     said = []
     if out:
+        them = "it" if len(out) == 1 else "them"
         named = ", ".join(f"{each.reed.tab} ({typed_cents(each.cents or 0)})" for each in out)
         said.append(
             f"{counted(len(out), 'reed')} {'stands' if len(out) == 1 else 'stand'} out against the "
-            f"rest of the harp: {named}. Play them once more, softly: what stays as it is lies in "
-            "the reed. Some makers tune the thirds of the blow chord and draw 5 lower on purpose."
+            f"rest of the harp: {named}. Play {them} once more, softly: what stays out "
+            "is the reed. Some makers tune the thirds of the blow chord and draw 5 lower, on "
+            "purpose."
         )
     if tested.missing:
         tabs = ", ".join(each.reed.tab for each in tested.reeds if each.reed in tested.missing)

@@ -101,8 +101,8 @@ def make_command(
 
 
 def _print_made(made: list[Made]) -> None:
-    """Print every file under its drill and, where it was checked, every note in it."""
-    from reedmill.practice.tone_check import hearing_table
+    """Every file under its drill and, where it was checked, every note in it."""
+    from reedmill.make.tone_check import hearing_table
 
     heading = None
     for each in made:

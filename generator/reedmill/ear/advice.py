@@ -130,11 +130,16 @@ def _of_missed(notes: Sequence[HeardNote]) -> list[str]:
 
 
 def _of_scatter(rungs: Sequence[Rung]) -> list[str]:
-    wide = [each for each in rungs if each.count >= 3 and each.spread_cents > _SCATTERED_CENTS]
+    wide = [each for each in rungs if each.spread_cents > _SCATTERED_CENTS
+            and (each.count >= 3 or (not each.on and _on_both_sides(each)))]  # fmt: skip
     if not wide:
         return []
     worst = max(wide, key=lambda each: each.spread_cents)
     return [_said("scattered", rung=_named(worst))]
+
+
+def _on_both_sides(rung: Rung) -> bool:
+    return min(rung.tries_cents) < 0 < max(rung.tries_cents)
 
 
 def _of_time(notes: Sequence[HeardNote]) -> list[str]:

@@ -16,20 +16,18 @@ import numpy as np
 from reedmill.base import stopping
 from reedmill.ear.align import ExpectedNotes, align, harp_offset
 from reedmill.ear.events import DetectedNote, find_events, gate_of
-from reedmill.ear.hear import count_good, is_this_drill
+from reedmill.ear.hear import ANY_HARP_HZ, REGISTERS, count_good, is_this_drill
 from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, track_pitch
 from reedmill.harp import HARP_KEYS, Breath, Harp, Reed
 from reedmill.score.score import Score
 
-_REGISTERS = ("", "low", "high")
 _TRIED = 16  # scores that are aligned
 _SOFTER_DB = 20.0  # than the loudest: a tone softer than this is not the player's
 _MOST_EVENTS = 400  # a few minutes of playing, enough to tell drills apart
 _MOST_S = 180  # of a take, which are enough to know it by
 _LEAST_EVENTS = 4  # fewer fit many drills
 _LEAST_S = 0.15  # of a note: shorter ones are often on the way to another
-_RANGE_HZ = (80.0, 6000.0)  # of every harp there is
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +47,7 @@ def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
     """
     check_audible(take)
     take = replace(take, steps=take.steps[: _MOST_S * RATE])
-    track = track_pitch(take, Expected((), (), *_RANGE_HZ))
+    track = track_pitch(take, Expected((), (), *ANY_HARP_HZ))
     gate = gate_of(track)
     events = [
         each
@@ -97,8 +95,8 @@ def _keys(events: Sequence[DetectedNote]) -> list[int]:
 
 
 def harps_like(harp: Harp) -> list[Harp]:
-    """Return every harp with the layout of *harp*: itself, then common ones, then low and high."""
-    others = [Harp(key, register, harp.layout, harp.own) for register in _REGISTERS
+    """Every harp with the layout of *harp*, itself first, then common ones before low and high."""
+    others = [Harp(key, register, harp.layout, harp.own) for register in REGISTERS
               for key in HARP_KEYS]  # fmt: skip
     return [harp, *(each for each in others if each != harp)]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
 from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.heard_take import HeardTake, SoundFacts
 from reedmill.ear.judge import Judge
-from reedmill.ear.take import Take, check_audible
+from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, PitchTrack, track_pitch
 from reedmill.harp import HARP_KEYS, Harp
 from reedmill.score.score import Score
@@ -35,10 +36,16 @@ _ENOUGH_NOTES = 5  # in place, or it could be any drill
 _ENOUGH_PACES = 4  # from note to note, of which the middle is a tempo
 _SOFTER_DB, _SOFTER_BESIDE_DB = 12.0, 6.5  # than the median of what is wanted: alone, else
 _MOST_COMPARED = 8_000_000  # events times notes: 160 MB
-_MOST_LOOKED_AT = 400  # events, for another harp: a few minutes of playing
+_MOST_LOOKED_AT, _MOST_S = 400, 180  # events and seconds of a take, enough to know a harp by
+_FAR_CENTS = 30.0  # a harp further out than this may be the one a semitone away
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
+REGISTERS = ("", "low", "high")  # of harps, the common ones first
+ANY_HARP_HZ = (80.0, 6000.0)  # of every harp there is
+
+
+_HarpFit = tuple[float, float, Harp]  # share of notes right, cents out (negative), the harp
 
 
 class AnotherDrillError(InputError):
@@ -77,6 +84,10 @@ def heard_in(
     aligned, measured = _aligned(events, wanted, score, offset)
     if not is_this_drill(events, wanted, aligned, measured or 0.0):
         raise _another(take, score, events, wanted)
+    if abs(measured or 0.0) > _FAR_CENTS:
+        nearer = _likeliest(_harps_like(take, score.harp, wanted))
+        if nearer is not None and nearer != score.harp:
+            raise _on_another_harp(take, score, nearer)
     judge = Judge(score, events, measured or 0.0, tolerance)
     return _heard(take, score, track, gate, judge, aligned, measured)
 
@@ -163,24 +174,29 @@ def count_good(
 def _another(
     take: Take, score: Score, events: Sequence[DetectedNote], wanted: ExpectedNotes
 ) -> InputError:
-    """Explain why *take* does not match *score*: no harp, another harp, or another drill."""
+    """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
+    fits = _harps_like(take, score.harp, wanted)
+    harp = _likeliest([fit for fit in fits if fit[2] != score.harp])
+    if harp is not None:
+        return _on_another_harp(take, score, harp)
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
             f"{take.name}: {_clear_notes(len(steady))} in this recording, too few to compare with "
             f'"{score.title}". Record the whole drill with the harp near the microphone.'
         )
-    harp = _other_harp(score.harp, events, wanted)
-    if harp is not None:
-        return InputError(
-            f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
-            f"it sounds like {with_article(harp)}.",
-            way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
-        )  # fmt: skip
     return AnotherDrillError(
         f'{take.name}: what is played here is not "{score.title}" on {with_article(score.harp)}.',
         way_out=Remedy.NAME_DRILL,
     )
+
+
+def _on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
+    return InputError(
+        f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
+        f"it sounds like {with_article(harp)}.",
+        way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
+    )  # fmt: skip
 
 
 def _clear_notes(count: int) -> str:
@@ -198,25 +214,31 @@ def _option(harp: Harp) -> str:
     return f'"{harp.name}"' if " " in harp.name else harp.name
 
 
-def _other_harp(harp: Harp, events: Sequence[DetectedNote], wanted: ExpectedNotes) -> Harp | None:
-    """Return the harp on which the same drill would sound as heard, if there is one."""
-    events = events[:_MOST_LOOKED_AT]  # enough to know a harp by
+def _harps_like(take: Take, harp: Harp, wanted: ExpectedNotes) -> list[_HarpFit]:
+    """The harps, *harp* among them, on which the same drill would sound as it does here.
+
+    The take is heard again for it, because what was heard for *harp* ends where that harp does.
+    """
+    part = replace(take, steps=take.steps[: _MOST_S * RATE])
+    track = track_pitch(part, Expected((), (), *ANY_HARP_HZ))
+    events = find_events(track, gate_of(track))[:_MOST_LOOKED_AT]
     lowest = harp.midi(harp.reeds()[0])
-    best: tuple[float, Harp] | None = None
-    for register in ("", "low"):
+    fits: list[_HarpFit] = []
+    for register in REGISTERS:
         for key in HARP_KEYS:
             other = Harp(key, register, harp.layout, harp.own)
-            moved = 100.0 * (other.midi(other.reeds()[0]) - lowest)
-            if not moved:
-                continue
-            there = wanted.moved(moved)
+            there = wanted.moved(100.0 * (other.midi(other.reeds()[0]) - lowest))
             offset = harp_offset(events, there)
             aligned = align(events, there, offset)
             if is_this_drill(events, there, aligned, offset):
                 good, rows = count_good(events, there, aligned, offset)
-                if best is None or good / rows > best[0]:
-                    best = good / rows, other
-    return best[1] if best else None
+                fits.append((good / rows, -abs(offset), other))
+    return fits
+
+
+def _likeliest(fits: Sequence[_HarpFit]) -> Harp | None:
+    """The harp that fits best; of two a semitone apart, the one that is nearer to its pitch."""
+    return max(fits, key=lambda fit: fit[:2])[2] if fits else None
 
 
 def _heard(

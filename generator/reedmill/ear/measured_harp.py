@@ -16,7 +16,7 @@ import numpy as np
 from reedmill.base.errors import InputError
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, printable
-from reedmill.ear.hear import expected_of, heard_in
+from reedmill.ear.hear import AnotherDrillError, expected_of, heard_in, with_article
 from reedmill.ear.heard_take import HeardTake
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import track_pitch
@@ -34,6 +34,7 @@ in an octave.  Common practice, no published source."""
 
 _BEATS, _TEMPO_BPM = Fraction(2), 60  # two seconds a reed: time to settle and to measure
 _LEAST_REEDS = 12  # of twenty: with fewer the middle of a harp depends on which were heard
+_HOW = "Play blow and draw of hole 1, then of hole 2, up to 10, each for two seconds."
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,14 +125,22 @@ def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested
         except InputError as refusal:
             refusals.append(refusal)
     if not found:
-        raise refusals[0]
+        another = next((each for each in refusals if not isinstance(each, AnotherDrillError)), None)
+        raise another or _no_test(take, harp)
     heard = max(found, key=_measured)
     if _measured(heard) < _LEAST_REEDS:
         raise InputError(
             f"{take.name}: only {_measured(heard)} of the twenty reeds are heard clearly here. "
-            "Play blow and draw of hole 1, then of hole 2, up to 10, each for two seconds."
+            f"{_HOW}"
         )
     return _tested(harp, heard, reference_hz)
+
+
+def _no_test(take: Take, harp: Harp) -> InputError:
+    return InputError(
+        f"{take.name}: what is played here is not every natural note of {with_article(harp)}, one "
+        f"after another. {_HOW}"
+    )
 
 
 def _measured(heard: HeardTake) -> int:

@@ -233,7 +233,8 @@ def _over_many(lags: Floats, rows: NDArray[np.intp], lag: Doubles) -> Doubles:
     times = np.ones(len(lag))
     period = lag.copy()
     while True:
-        more = period * times * 2 < _LONGEST_LAG - 4
+        # In a click the top may lie at no lag at all, which no number of periods would fill.
+        more = (times < _LONGEST_LAG) & (period * times * 2 < _LONGEST_LAG - 4)
         if not more.any():
             return period
         times = np.where(more, times * 2, times)

@@ -425,7 +425,12 @@ _HEARD = array_of(
             "target_hz": number("the frequency that is meant, in Hz"),
             "heard_hz": maybe(number("the frequency measured, or null where there was none")),
             "cents": maybe(number("measured minus meant, in cents; or null")),
-            "right": flag("false when it is out of tune or missing"),
+            "late_ms": maybe(
+                number(
+                    "how late its attack is heard, or null where none is heard apart from others"
+                )
+            ),
+            "right": flag("false when it is out of tune, missing, or early or late"),
         },
     ),
 )

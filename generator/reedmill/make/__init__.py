@@ -1,1 +1,1 @@
-"""Scores and backings to files, each written whole or not at all, and their names."""
+"""Scores and backings to files, each whole or not there; their names; tones verified."""

@@ -36,7 +36,7 @@ def heard_kinds(text: str) -> tuple[str, ...]:
     >>> heard_kinds("picture, sheet")
     ('sheet', 'picture')
     """
-    asked = {chosen_word("file", word.strip(), HEARD_FILES) for word in text.split(",")}
+    asked = {chosen_word("kind of file", word.strip(), HEARD_FILES) for word in text.split(",")}
     return tuple(kind for kind in HEARD_FILES if kind in asked)
 
 

@@ -36,10 +36,10 @@ from reedmill.make.naming import (
     tones_words,
     writer_words,
 )
+from reedmill.make.tone_check import MeasuredNote, hearing_data
 from reedmill.make.wanted_formats import formats_named
 from reedmill.practice.practice import Click, Recording
 from reedmill.practice.sound_limits import check_scores, check_sound_length
-from reedmill.practice.tone_check import MeasuredNote, hearing_data
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
@@ -173,8 +173,7 @@ def _make_run(run: list[_Piece], asked: _Asked, engraver: Engraver | None) -> li
             written.append(each)
         placed = place(parts, asked.out, wanted, replace=asked.replace)
     pairs = sorted(zip(placed, written, strict=True), key=lambda pair: _place(pair[1]))
-    verify = asked.recording.verify
-    return [_made(there, run[each.number].score, each, verify=verify) for there, each in pairs]
+    return [_made(there, run[each.number].score, each, asked.recording) for there, each in pairs]
 
 
 def make_role_chart(
@@ -209,15 +208,26 @@ def make_role_chart(
         return place(parts, out, [wanted], replace=replace)[0]
 
 
-def _made(placed: PlacedFile, score: Score, rendered: RenderedFile, *, verify: bool) -> Made:
+def _made(placed: PlacedFile, score: Score, rendered: RenderedFile, recording: Recording) -> Made:
     content, kind, stem = rendered.content, rendered.kind, rendered.stem
     path, before, gone = placed.path, placed.before, gone_notice(placed)
     where = (score.title, score.harp.full_name, score.position.number)
     if isinstance(content, bytes):
         return Made(path, kind, *where, score.tempo_bpm, stem, notice=gone, before=before)
-    heard = content.listen(path) if verify else ()
+    heard = _verified(path, content, recording) if recording.verify else ()
     notice = " ".join(filter(None, (content.notice, gone)))
     return Made(path, kind, *where, content.tempo_bpm, stem, heard, notice, before)
+
+
+def _verified(path: Path, content: SoundFile, recording: Recording) -> tuple[MeasuredNote, ...]:
+    """Every note of the finished file *path*, when it holds the guide alone."""
+    if content.stem != "tones":
+        return ()
+    from reedmill.make.verifying import verified  # reads NumPy
+
+    # The voice of a font may swell, and MP3 and OGG blur an attack.
+    attacks = not recording.voice and path.suffix in {".wav", ".flac"}
+    return tuple(verified(path, content.taken.plan, attacks=attacks))
 
 
 def gone_notice(placed: PlacedFile) -> str:

@@ -145,5 +145,6 @@ def sentences(prints: Footprints) -> list[str]:
     tuned = round(prints.harp_cents)
     if tuned:
         way = "sharp" if tuned > 0 else "flat"
-        said += f" The harp itself is {abs(tuned)} cents {way}, which is taken off."
+        cents = "cent" if abs(tuned) == 1 else "cents"
+        said += f" The harp itself is {abs(tuned)} {cents} {way}, which is taken off."
     return [said, *prints.advice]

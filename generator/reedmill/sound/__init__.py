@@ -2,6 +2,6 @@
 
 Everything is synthesised here from sums of harmonics, so that a tone sounds exactly
 the frequency its note carries.  ``record`` makes the files of a recording, ``mix`` the
-samples, ``listen`` measures finished files; this package itself imports nothing, because
+samples, ``read_back`` reads finished files; this package itself imports nothing, because
 NumPy is slow to load.
 """

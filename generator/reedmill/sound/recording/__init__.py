@@ -1,1 +1,1 @@
-"""Stems and mixes as files, and the listening check of them."""
+"""Stems and mixes as files, and finished ones read back."""

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reedmill.practice.practice import Recording
-from reedmill.practice.tone_check import MeasuredNote
 from reedmill.score.score import Score
 from reedmill.sound.recording.audio_files import AudioFormat, save_sound
-from reedmill.sound.recording.listen import listen
 from reedmill.sound.recording.mix import StemSet, take
 from reedmill.sound.reed.drone import drone_loop
 from reedmill.sound.signal.clock import RATE
@@ -40,10 +38,6 @@ class SoundFile:
     def save(self, path: Path) -> None:
         """Write the file to *path*; raises as ``save_sound``."""
         save_sound(path, self.taken, self.holds, self.factor, self.form)
-
-    def listen(self, path: Path) -> tuple[MeasuredNote, ...]:
-        """Measure every note of the finished file *path*, when it holds the tones alone."""
-        return tuple(listen(path, self.taken.plan)) if self.stem == "tones" else ()
 
 
 def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:

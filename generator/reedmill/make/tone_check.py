@@ -1,4 +1,4 @@
-"""Results of the listening check: each note of a finished sound file, target and measured."""
+"""What the check of finished tones found: each note of a sound file, target and measured."""
 
 from __future__ import annotations
 
@@ -11,15 +11,19 @@ from reedmill.score.score import Note
 MOST_CENTS = 1.0
 """A reference tone further than this from its target fails the check."""
 
+MOST_LATE_MS = 20.0
+"""So does an attack that is earlier or later; the ear hears when to some 5 milliseconds."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeasuredNote:
     """One note as it sounds in a file."""
 
     note: Note
-    at_s: float  # seconds from the start of the file
+    at_s: float  # seconds from the start of the file to where its attack should be
     heard_hz: float | None  # None when there was no tone, or too little of one
     too_short: bool = False  # fewer periods of it are steady than can be measured
+    late_ms: float | None = None  # of its attack; None where none is heard apart from others
 
     @property
     def cents(self) -> float | None:
@@ -27,9 +31,19 @@ class MeasuredNote:
         return None if self.heard_hz is None else 1200 * math.log2(self.heard_hz / self.note.hz)
 
     @property
-    def right(self) -> bool:
-        """False when out of tune or missing; a note too short to measure is not judged."""
+    def in_tune(self) -> bool:
+        """False when it is out of tune or missing; a note too short to measure is not judged."""
         return self.too_short if self.cents is None else abs(self.cents) <= MOST_CENTS
+
+    @property
+    def in_time(self) -> bool:
+        """False when its attack is heard elsewhere than it should be."""
+        return self.late_ms is None or abs(self.late_ms) <= MOST_LATE_MS
+
+    @property
+    def right(self) -> bool:
+        """True when it is in tune and in time."""
+        return self.in_tune and self.in_time
 
 
 def hearing_data(heard: Sequence[MeasuredNote]) -> list[dict[str, object]]:
@@ -42,6 +56,7 @@ def hearing_data(heard: Sequence[MeasuredNote]) -> list[dict[str, object]]:
             "target_hz": round(each.note.hz, 4),
             "heard_hz": each.heard_hz and round(each.heard_hz, 4),
             "cents": None if each.cents is None else round(each.cents, 4),
+            "late_ms": None if each.late_ms is None else round(each.late_ms, 1),
             "right": each.right,
         }
         for each in heard
@@ -58,14 +73,26 @@ def _row(each: MeasuredNote) -> str:
     note = each.note
     start = f"  {each.at_s:8.3f}  {note.reed.tab:<6} {note.pitch.name:<4} {note.hz:10.3f}"
     if each.heard_hz is None or each.cents is None:
-        return f"{start} {'too short to measure' if each.too_short else 'NOT HEARD':>19}"
-    return f"{start} {each.heard_hz:10.3f} {each.cents:+8.3f}{'' if each.right else '  WRONG'}"
+        words = f" {'too short to measure' if each.too_short else 'NOT HEARD':>19}"
+    else:
+        words = f" {each.heard_hz:10.3f} {each.cents:+8.3f}{'' if each.in_tune else '  WRONG'}"
+    return start + words + ("" if each.in_time else _moment(each.late_ms or 0.0))
+
+
+def _moment(late_ms: float) -> str:
+    return f"  {abs(late_ms):.0f} ms {'LATE' if late_ms > 0 else 'EARLY'}"
 
 
 def hearing_summary(heard: Sequence[MeasuredNote]) -> str:
-    """Return one sentence: how many notes were measured, the worst, and what is wrong."""
+    """A sentence on the pitches and one on the attacks: how many were measured, what is wrong."""
     found = [abs(each.cents) for each in heard if each.cents is not None]
-    wrong = sum(not each.right for each in heard)
-    verdict = "all within" if not wrong else f"{wrong} NOT within"
-    worst = f", the worst {max(found):.3f} cent off" if found else ""
-    return f"{len(found)} of {len(heard)} notes measured: {verdict} {MOST_CENTS:g} cent{worst}."
+    worst = f", the worst {max(found):.2f} cent off" if found else ""
+    verdict = _verdict(sum(not each.in_tune for each in heard), f"{MOST_CENTS:g} cent")
+    timed = [each for each in heard if each.late_ms is not None]
+    attacks = _verdict(sum(not each.in_time for each in timed), f"{MOST_LATE_MS:g} ms")
+    when = f" {len(timed)} attacks heard: {attacks}." if timed else ""
+    return f"{len(found)} of {len(heard)} notes measured: {verdict}{worst}.{when}"
+
+
+def _verdict(wrong: int, limit: str) -> str:
+    return f"{wrong} NOT within {limit}" if wrong else f"all within {limit}"
