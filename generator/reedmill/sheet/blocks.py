@@ -32,6 +32,8 @@ from reedmill.sheet.markup import (
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
 from reedmill.theory.meter import Meter
+from reedmill.theory.pitch import with_signs
+from reedmill.theory.positions import Position
 
 TAB_HEADING = (
     "plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
@@ -242,8 +244,13 @@ def foot(score: Score, width: float) -> str:
 
 
 def played_on(score: Score) -> str:
-    """Harp and position in words."""
-    return f"{score.harp.label}, {score.position.ordinal} position"
+    """Harp and position in words, with the real signs of music."""
+    return on_harp(score.harp, score.position)
+
+
+def on_harp(harp: Harp, position: Position) -> str:
+    """*harp* and *position* in words, as every kind of page has them at its foot."""
+    return f"{with_signs(harp.label)}, {position.ordinal} position"
 
 
 def foot_of(name: str, width: float) -> str:

@@ -17,6 +17,7 @@ from reedmill.sheet.blocks import (
     foot_of,
     harp_heading,
     harp_markup,
+    on_harp,
     running_head_of,
     title_size,
     titled,
@@ -35,6 +36,7 @@ from reedmill.sheet.heads import FACT_ROW, HeadFact, fact_rows, facts_markup
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import accidental, at, lilypond_string, named, overlay, small
 from reedmill.sheet.wrapping import wide_letters
+from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
 THE_LAST_TIME = "the last time"
@@ -137,7 +139,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
     from reedmill.sheet.page import block, preamble
 
     subtitle = _subtitle(band)
-    where = f"{harp.label}, {position.ordinal} position"
+    where = on_harp(harp, position)
     facts = _facts(band, harp, position)
     paging = _best(band, harp, position, look)
     line, scale = paging.chosen()
@@ -242,7 +244,7 @@ class _Drawing:
         for n, block in enumerate(page):
             head = _head_over(block, page[:n])
             if head:
-                words = f"where their notes are on the {self.harp.label}"
+                words = f"where their notes are on the {with_signs(self.harp.label)}"
                 yield at(0, -y - head + 1.3, small(words))
             y += head
             yield from self._block(block, y)

@@ -111,6 +111,32 @@ def preamble(look: Look) -> str:
     (if (> (interval-length (ly:stencil-extent stencil X)) width)
         (interpret-markup layout props lines)
         stencil)))
+#(define (cased? letter) (not (char=? (char-upcase letter) (char-downcase letter))))
+#(define-markup-list-command (parted layout props closed word) (list? string?)
+  ;; A word whole where a line has room for it, else as much of it on each line as fits.
+  (let ((room (chain-assoc-get 'line-width props)) (long (string-length word)))
+    (define (fits? text)
+      (let ((drawn (interpret-markup layout props text)))
+        (<= (interval-length (ly:stencil-extent drawn X)) room)))
+    (define (hyphen end)  ; where it means that a word goes on: in scripts with capitals
+      (if (and (cased? (string-ref word (1- end))) (cased? (string-ref word end))) "-" ""))
+    (define (last-place start mark)
+      (let loop ((low (1+ start)) (high (max (1+ start) (- long 3))))
+        (let ((middle (quotient (+ low high 1) 2)))
+          (cond ((>= low high) low)
+                ((fits? (string-append (substring word start middle) mark)) (loop middle high))
+                (else (loop low (1- middle)))))))
+    (define (open-place end start)
+      (if (and (memv end closed) (> end (1+ start))) (open-place (1- end) start) end))
+    (define (parts start mark)
+      (if (or (<= (- long start) 3) (fits? (substring word start)))
+          (list (substring word start))
+          (let ((end (open-place (last-place start mark) start)))
+            (cons (string-append (substring word start end) (if (string-null? mark) "" (hyphen end)))
+                  (parts end mark)))))
+    (interpret-markup-list layout props
+      (let ((two (parts 0 "-")))  ; more would have a hyphen in each of several lines
+        (if (> (length two) 2) (parts 0 "") two)))))
 #(define (middle-of-head mark)  ; every mark has its own middle at its zero
   (let* ((column (ly:grob-parent mark X))
          (notes (filter (lambda (each) (grob::has-interface each 'note-column-interface))

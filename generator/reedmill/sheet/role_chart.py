@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from reedmill.base.errors import InputError
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import BLUES, chord_role
-from reedmill.sheet.blocks import foot_of, titled
+from reedmill.sheet.blocks import foot_of, on_harp, titled
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
@@ -32,6 +32,7 @@ from reedmill.sheet.markup import (
 )
 from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
+from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
 MOST_REEDS = 16
@@ -58,10 +59,10 @@ def role_chart(
         raise InputError(
             f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."
         )
-    title = f"Roles on the {harp.label}"
+    title = f"Roles on the {with_signs(harp.label)}"
     about = "The same reed is another degree in another key."
     head = titled(title, about, look.width)
-    where = f"{harp.label}, {position.ordinal} position"
+    where = on_harp(harp, position)
     said = f"{position.label}: what a reed is over each chord (filled: a note of the chord)"
     below = [small(said), "\\vspace #0.4", _chords(harp, reeds, look, chords, position)]
     return preamble(look) + "\n".join(
