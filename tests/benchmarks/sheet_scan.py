@@ -53,6 +53,7 @@ class Sheet:
 
     @property
     def look(self) -> Look:
+        """How it is printed."""
         paper, large = PAPERS[self.paper]
         return Look(paper, large=large, show=self.show)
 
@@ -114,6 +115,7 @@ class Kept:
                 self.verdicts[key] = Judged(**facts)
 
     def add(self, key: str, verdict: Judged) -> None:
+        """Know *verdict* from now on, and after a stop too."""
         self.verdicts[key] = verdict
         if self._path:
             with self._path.open("a", encoding="utf-8") as file:

@@ -1,7 +1,7 @@
 """A word is parted only where it is longer than its line, and then with one hyphen.
 
-Read from the finished page by PDFium.  Composers of text agree (Robert Bringhurst, "The Elements of
-Typographic Style", 2.4.1 to 2.4.3) that ragged text needs few hyphens and never stubs of two letters.
+Read from the finished page by PDFium.  Common practice of setting ragged text: few hyphens, not two
+lines in a row that end with one, and no stub of two letters after one.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 
 from drawn_pages import MM, PageInk, pages_of
+from reedmill.base.text import printable
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import find_drills, usual_position
@@ -28,7 +29,8 @@ LONGEST = LONGER + LONGER.lower() * 2
 
 def score(about: str) -> Score:
     [drill, *_] = find_drills("Two bars home")
-    return replace(expand(drill, Harp("C"), usual_position(drill)), about=about, listen=about)
+    words = printable(about)
+    return replace(expand(drill, Harp("C"), usual_position(drill)), about=words, listen=words)
 
 
 def drawn(about: str, look: Look) -> list[PageInk]:

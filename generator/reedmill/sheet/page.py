@@ -131,9 +131,9 @@ def preamble(look: Look) -> str:
     (define (parts start mark)
       (if (or (<= (- long start) 3) (fits? (substring word start)))
           (list (substring word start))
-          (let ((end (open-place (last-place start mark) start)))
-            (cons (string-append (substring word start end) (if (string-null? mark) "" (hyphen end)))
-                  (parts end mark)))))
+          (let* ((end (open-place (last-place start mark) start))
+                 (sign (if (string-null? mark) "" (hyphen end))))
+            (cons (string-append (substring word start end) sign) (parts end mark)))))
     (interpret-markup-list layout props
       (let ((two (parts 0 "-")))  ; more would have a hyphen in each of several lines
         (if (> (length two) 2) (parts 0 "") two)))))
