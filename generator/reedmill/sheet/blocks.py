@@ -200,7 +200,7 @@ def note_lines(count: int, width: float) -> list[str]:
     if not count:
         return []
     lines = [part for _ in range(count) for part in ("\\vspace #1.35", rule(width))]
-    return [small("notes: name, date, what I heard"), *lines]
+    return ["\\vspace #0.3", small("notes: name, date, what I heard"), *lines]
 
 
 def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:

@@ -187,6 +187,8 @@ def preamble(look: Look) -> str:
       ly:grob::pure-simple-vertical-skylines-from-extents)
     \override TupletBracket.direction = #UP  % under high notes the number would stand on lines
     \override TupletBracket.staff-padding = #1
+    \override TupletBracket.padding = #2.1  % clear of an accidental in brackets
+    \override TextScript.outside-staff-horizontal-padding = #0.8  % of one beside it too
     \override VoltaBracket.font-family = #'sans
     \override Glissando.thickness = #2
     \override Glissando.gap = #0.6
