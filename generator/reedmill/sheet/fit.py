@@ -101,7 +101,7 @@ class _Way:
 
 
 _FIRST = (
-    _Way(NOTE_LINES), _Way(1), _Way(0), _Way(1, low_map=True), _Way(0, low_map=True),
+    _Way(NOTE_LINES), _Way(2), _Way(1), _Way(0), _Way(1, low_map=True), _Way(0, low_map=True),
 )  # fmt: skip
 _THEN = (
     _Way(1, low_map=True, plain_tab=False),
