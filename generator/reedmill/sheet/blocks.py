@@ -47,6 +47,7 @@ CAUTION = (
     "Pain or dizziness that comes back is a matter for a teacher or a doctor."
 )
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
+_ABOUT_LETTER = 1.12  # width of a letter of what a page is about
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6
@@ -61,10 +62,18 @@ def title(score: Score, width: float) -> list[str]:
 
 def titled(name: str, about: str, width: float) -> list[str]:
     """The head of every kind of page: its *name*, what it is *about* and a rule."""
-    size, _ = title_size(name, width)
+    size, letter = title_size(name, width)
     first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
     second = coloured(FAINT, resized(0.5, wrapped(about, width)))
-    return [first, *([second] if about else []), "\\vspace #0.25", rule(width, INK)]
+    lines = [first, *_air(name, letter, width)]
+    if about:
+        lines += [second, *_air(about, _ABOUT_LETTER, width)]
+    return [*lines, "\\vspace #0.25", rule(width, INK)]
+
+
+def _air(text: str, letter: float, width: float) -> list[str]:
+    """Room under a *text* of several lines, whose last would else lean on what follows."""
+    return ["\\vspace #0.2"] if wide_letters(text) * letter > width else []
 
 
 def title_size(name: str, width: float) -> tuple[float, float]:
@@ -203,18 +212,21 @@ def note_lines(count: int, width: float) -> list[str]:
     return ["\\vspace #0.3", small("notes: name, date, what I heard"), *lines]
 
 
-def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
+def tab_block(
+    tab: Sequence[str], width: float, *, folded: bool = False, apart: bool = False
+) -> str:
     """The plain tab, line by line as the text renderer has it, free to flow over pages.
 
     Its lines are never broken; where one is wider than the page all are set smaller.  *folded*
-    says that it has repeat signs.
+    says that it has repeat signs, *apart* that boxes and not ruled lines stand above.
     """
     lines = [
         coloured(INK, f"\\typewriter {resized(tab_size(tab, width), lilypond_string(line))}")
         for line in tab
     ]
     again = ("|: :| again",) if folded else ()
-    body = "\n".join([small_lines((*TAB_HEADING, *again), width), *lines])
+    above = ["\\vspace #0.3"] if apart else []
+    body = "\n".join([*above, small_lines((*TAB_HEADING, *again), width), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 
 

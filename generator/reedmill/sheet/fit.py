@@ -57,6 +57,8 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.9, 2.75
+_TAB_APART = 0.9  # more, where it follows boxes and a page is not short of room
+_AIR = 0.6  # under a title, or what a page is about, of several lines
 _RUNNING_HEAD, _SLACK = 7.0, 6.9  # the second with what keeps clear of the foot
 _FULL = 3.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
@@ -149,24 +151,27 @@ class _Page:
             boxes += 3.0 + more + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE
         ladder = ladder_height(score, marked=self.prints is not None)
         figure = ladder + 4 if has_figure else 0.0
-        return max(boxes, figure) + notes + (self._tab() if way.plain_tab else 0.0)
+        apart = 0.0 if way.note_lines or look.large else _TAB_APART
+        return max(boxes, figure) + notes + (self._tab(apart) if way.plain_tab else 0.0)
 
     def _heard(self, prints: Footprints, beside: float) -> float:
         lines = sum(_text_lines(each, _HEARD_LETTER, beside) for each in sentences(prints))
         return 3.0 + lines * _HEARD_LINE + _text_lines(_KEY, _KEY_LETTER, beside) * 2.4
 
-    def _tab(self) -> float:
+    def _tab(self, apart: float) -> float:
         if not self.tab_rows:
             return 0.0
         heading = _small_lines(TAB_HEADING, self.look, self.look.width) * _SMALL_LINE
-        return self.tab_rows * _TEXT_LINE + _TAB_REST + heading
+        return self.tab_rows * _TEXT_LINE + _TAB_REST + apart + heading
 
     def head(self, *, low: bool) -> float:
         """Everything over the music on the first page."""
         score, look = self.score, self.look
         size, letter = title_size(score.title, look.width)
-        title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
-        about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
+        title_lines = _text_lines(score.title, letter, look.width)
+        about_lines = _text_lines(score.about, _LETTER, look.width)
+        title = (title_lines - 1) * _TITLE_LINE * 2 ** (size / 6) + _AIR * (title_lines > 1)
+        about = (about_lines - 1) * _TEXT_LINE + _AIR * (about_lines > 1)
         plans = [score.embouchure.words] if score.embouchure else []
         plans += [band_words(score.band)] if score.band else []
         room = look.width - PLAN_LEFT

@@ -21,14 +21,17 @@ _APART = 2.0
 # Of a chart's head and foot, measured on finished pages and rounded up.
 _TITLE_LINE, _SUBTITLE, _SUBTITLE_LETTER, _RULE, _GAP = 3.0, 3.4, 1.12, 2.6, 2.2
 _FOOT, _FOOT_LINE, _FOOT_LETTER = 6.2, 2.0, 0.78
+_AIR = 0.6  # under a title, or what is below it, of several lines
 
 
 def titled_height(name: str, about: str, look: Look) -> float:
     """How high ``titled`` is with the gap below it, in staff spaces."""
     size, letter = title_size(name, look.width)
-    title = -(-wide_letters(name) * letter // look.width) * _TITLE_LINE * 2 ** (size / 6)
-    below = -(-wide_letters(about) * _SUBTITLE_LETTER // look.width) * _SUBTITLE
-    return float(title + below + _RULE + _GAP)
+    lines = -(-wide_letters(name) * letter // look.width)
+    title = lines * _TITLE_LINE * 2 ** (size / 6)
+    below = -(-wide_letters(about) * _SUBTITLE_LETTER // look.width)
+    air = _AIR * (lines > 1) + _AIR * (below > 1)
+    return float(title + below * _SUBTITLE + air + _RULE + _GAP)
 
 
 def foot_height(look: Look) -> float:

@@ -240,7 +240,11 @@ def _book(
         *playing_over(score, width),
     ]
     notes = note_lines(set_as.note_lines, width)
-    shown_tab = [tab_block(tab, width, folded=is_folded(score))] if tab and set_as.plain_tab else []
+    shown_tab = (
+        [tab_block(tab, width, folded=is_folded(score), apart=not (notes or look.large))]
+        if tab and set_as.plain_tab
+        else []
+    )
     return "\n".join(
         [
             f'\\book {{ \\bookOutputName "sheet-{number}"',
