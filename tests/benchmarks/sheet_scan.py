@@ -1,20 +1,27 @@
 """Every drill of the library drawn in every look, and each finished page read and judged.
 
-138 drills on three harps (C; Db, whose notes have double flats; high G, far above the staff), on
+All drills on three harps (C; Db, whose notes have double flats; high G, far above the staff), on
 A4, Letter and A4 in large print, with staff and tab, tab alone and notation alone.  What is read
-and what counts as wrong stands in ``tests/drawn_pages.py``.  Run it with
-``python tests/benchmarks/sheet_scan.py``; ``--every 4`` takes a fourth of the drills, ``--show``
-and ``--paper`` one look, ``--places 20`` prints where, ``--write FILE`` keeps all of it as JSON.
+and what counts as wrong stands in ``tests/drawn_pages.py``; ``sheet_scan.txt`` beside this has what
+was found.
+
+``python tests/benchmarks/sheet_scan.py --kept FILE`` keeps each sheet's verdict in FILE under a
+digest of its LilyPond input and of what judges it: stopped and started again it goes on, and after
+a change it draws what the change has touched and nothing else.  ``--every 4`` takes a fourth of the
+drills, ``--harp``, ``--show`` and ``--paper`` one look, and ``--places 20`` prints where.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
 import sys
 import time
-from collections import Counter
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import asdict, dataclass
+from itertools import product
 from pathlib import Path
 
 from reedmill.expand import expand
@@ -26,34 +33,63 @@ from reedmill.sheet.look import MARGIN_MM, Look
 from reedmill.sheet.page import pages
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from drawn_pages import KINDS, MM, Verdict, pages_of
+from drawn_pages import KINDS, MM, judged, pages_of
 
 HARPS = ("C", "Db", "high G")
 PAPERS = {"A4": ("a4", False), "Letter": ("letter", False), "large": ("a4", True)}
 SHOWS = ("both", "tab", "notation")
-AT_ONCE = 23
+AT_ONCE = 12
+JUDGE = Path(__file__).parents[1] / "drawn_pages.py"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One drill on one harp in one look, before it is drawn."""
+
+    score: Score
+    harp: str
+    paper: str
+    show: str
+
+    @property
+    def look(self) -> Look:
+        """How it is printed."""
+        paper, large = PAPERS[self.paper]
+        return Look(paper, large=large, show=self.show)
+
+    @property
+    def key(self) -> str:
+        """What it will look like and what will judge it, in one digest."""
+        facts = (pages([self.score], self.look).encode(), JUDGE.read_bytes())
+        return hashlib.sha256(b"".join(facts)).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What is wrong with one sheet: the places of each kind."""
+
+    pages: int
+    faults: dict[str, list[str]]
 
 
 def main() -> None:
     asked = options()
-    verdicts: dict[tuple[str, str], Verdict] = {}
-    began = time.monotonic()
-    for paper in asked.paper:
-        for show in asked.show:
-            verdict = verdicts[paper, show] = Verdict()
-            look = Look(PAPERS[paper][0], large=PAPERS[paper][1], show=show)
-            for harp in asked.harp:
-                for score, pdf in drawn(scores(harp, asked.every), look):
-                    verdict.add(
-                        f"{score.title} on {harp}, {paper}, {show}",
-                        pages_of(pdf), large=look.large, side=MARGIN_MM * MM,
-                    )  # fmt: skip
-            print(line(f"{paper}, {show}", verdict), flush=True)
-    report(verdicts, asked.places)
-    print(f"{time.monotonic() - began:.0f} s")
-    if asked.write:
-        told = {", ".join(key): each.places for key, each in verdicts.items()}
-        asked.write.write_text(json.dumps(told, indent=1), "utf-8")
+    kept = Kept(asked.kept)
+    found: list[tuple[Sheet, Judged]] = []
+    began, drawn_anew = time.monotonic(), 0
+    for paper, show in product(asked.paper, asked.show):
+        sheets = [sheet for harp in asked.harp for sheet in wanted(harp, paper, show, asked.every)]
+        keys = {id(sheet): sheet.key for sheet in sheets}
+        missing = [sheet for sheet in sheets if keys[id(sheet)] not in kept.verdicts]
+        drawn_anew += len(missing)
+        for sheet, verdict in drawn(missing):
+            kept.add(keys[id(sheet)], verdict)
+        here = [(sheet, kept.verdicts[keys[id(sheet)]]) for sheet in sheets]
+        found += here
+        print(row(f"{paper}, {show}", [each for _, each in here]), flush=True)
+    print(row("all", [each for _, each in found]))
+    print(*places(found, asked.places), sep="\n")
+    print(f"{drawn_anew} drawn anew in {time.monotonic() - began:.0f} s", file=sys.stderr)
 
 
 def options() -> argparse.Namespace:
@@ -63,40 +99,79 @@ def options() -> argparse.Namespace:
     parser.add_argument("--harp", nargs="*", default=HARPS)
     parser.add_argument("--paper", nargs="*", default=list(PAPERS), choices=PAPERS)
     parser.add_argument("--show", nargs="*", default=list(SHOWS), choices=SHOWS)
-    parser.add_argument("--write", type=Path)
+    parser.add_argument("--kept", type=Path)
     return parser.parse_args()
 
 
-def scores(harp: str, every: int) -> list[Score]:
-    drills = [each.drill for each in shipped()[::every]]
-    return [expand(drill, Harp.parse(harp), usual_position(drill)) for drill in drills]
+class Kept:
+    """Verdicts by key, each written down at once where there is a file for them."""
+
+    def __init__(self, path: Path | None) -> None:
+        self.verdicts: dict[str, Judged] = {}
+        self._path = path
+        if path and path.exists():
+            for text in path.read_text("utf-8").splitlines():
+                key, facts = json.loads(text)
+                self.verdicts[key] = Judged(**facts)
+
+    def add(self, key: str, verdict: Judged) -> None:
+        """Know *verdict* from now on, and after a stop too."""
+        self.verdicts[key] = verdict
+        if self._path:
+            with self._path.open("a", encoding="utf-8") as file:
+                file.write(json.dumps([key, asdict(verdict)]) + "\n")
 
 
-def drawn(scores: Sequence[Score], look: Look) -> Iterator[tuple[Score, bytes]]:
-    for start in range(0, len(scores), AT_ONCE):
-        some = list(scores[start : start + AT_ONCE])
-        with Engraver() as engraver:
-            engraver.feed(pages(some, look))
-            yield from zip(some, engraver.sheets(len(some)), strict=True)
+def wanted(harp: str, paper: str, show: str, every: int) -> Iterator[Sheet]:
+    for each in shipped()[::every]:
+        score = expand(each.drill, Harp.parse(harp), usual_position(each.drill))
+        yield Sheet(score, harp, paper, show)
 
 
-def line(name: str, verdict: Verdict) -> str:
-    faults = "; ".join(
-        f"{verdict.faults[kind]} {kind} on {verdict.sheets_with[kind]} sheets" for kind in KINDS
-    )
-    counted = f"{verdict.sheets} sheets, {verdict.pages} pages, {verdict.several} of several"
-    return f"{name}: {counted}; {faults}"
+def drawn(sheets: Sequence[Sheet]) -> Iterator[tuple[Sheet, Judged]]:
+    """Each of *sheets* drawn and judged; LilyPond draws some while those before are read."""
+    waiting: list[tuple[Sequence[Sheet], list[bytes]]] = []
+    with ExitStack() as stack:
+        for start in range(0, len(sheets), AT_ONCE):
+            some = sheets[start : start + AT_ONCE]
+            engraver = stack.enter_context(Engraver())
+            engraver.feed(pages([sheet.score for sheet in some], some[0].look))
+            for before, pdfs in waiting:
+                yield from judgements(before, pdfs)
+            waiting = [(some, list(engraver.sheets(len(some))))]
+            stack.close()
+        for before, pdfs in waiting:
+            yield from judgements(before, pdfs)
 
 
-def report(verdicts: dict[tuple[str, str], Verdict], places: int) -> None:
-    faults: Counter[str] = Counter()
-    for verdict in verdicts.values():
-        faults.update(verdict.faults)
-    print("\nall: " + "; ".join(f"{faults[kind]} {kind}" for kind in KINDS))
-    for kind in KINDS if places else ():
-        found = [each for verdict in verdicts.values() for each in verdict.places.get(kind, [])]
-        for each in found[:: max(1, len(found) // places)][:places]:
-            print(f"  {kind}: {each}")
+def judgements(sheets: Sequence[Sheet], pdfs: Sequence[bytes]) -> Iterator[tuple[Sheet, Judged]]:
+    for sheet, pdf in zip(sheets, pdfs, strict=True):
+        inked = pages_of(pdf)
+        faults = judged(inked, large=sheet.look.large, side=MARGIN_MM * MM)
+        yield sheet, Judged(len(inked), {kind: some for kind, some in faults.items() if some})
+
+
+def row(name: str, verdicts: Sequence[Judged]) -> str:
+    """How many of everything; of a kind of fault how often and, in brackets, on how many sheets."""
+    several = sum(each.pages > 1 for each in verdicts)
+    every = sum(each.pages for each in verdicts)
+    told = [f"{len(verdicts)} sheets", f"{every} pages", f"{several} of several"]
+    for kind in KINDS:
+        times = sum(len(each.faults.get(kind, ())) for each in verdicts)
+        sheets = sum(kind in each.faults for each in verdicts)
+        told.append(f"{times} ({sheets}) {kind}")
+    return f"{name}: {', '.join(told)}"
+
+
+def places(found: Sequence[tuple[Sheet, Judged]], most: int) -> Iterator[str]:
+    """Where the faults of each kind are, *most* of them, from all over."""
+    for kind in KINDS if most else ():
+        every = [
+            f"  {kind}: {sheet.score.title} on {sheet.harp}, {sheet.paper}, {sheet.show}: {place}"
+            for sheet, verdict in found
+            for place in verdict.faults.get(kind, ())
+        ]
+        yield from every[:: max(1, len(every) // most)][:most]
 
 
 if __name__ == "__main__":

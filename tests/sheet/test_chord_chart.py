@@ -179,7 +179,7 @@ def test_every_page_has_its_head_and_foot_and_no_heading_stands_alone(
 ) -> None:
     document = chart(form, *WIDEST, look)
     name = played(form, *WIDEST).form
-    foot = f"{name} · low F# harp, 3rd position"
+    foot = f"{name} · low F\u266f harp, 3rd position"
     assert 1 < len(document) < 6
     for number, page in enumerate(document, start=1):
         lines = page.get_textpage().get_text_range().split("\r\n")

@@ -21,6 +21,7 @@ import pytest
 from pypdfium2 import raw
 
 import oracles
+from drawn_pages import pages_of
 from reedmill.base.errors import InputError
 from reedmill.harp import Harp, Reed
 from reedmill.harp.chord_roles import chord_role, parse_chords
@@ -58,7 +59,8 @@ def printed(harp: str, tabs: list[str], look: Look) -> list[list[Sign]]:
         [pdf] = engraver.sheets(1)
     about = pypdf.PdfReader(io.BytesIO(pdf)).metadata
     assert about is not None
-    assert about.title == f"Roles on the {harp} harp"
+    key = harp.replace("b", "\u266d").replace("#", "\u266f")
+    assert about.title == f"Roles on the {key} harp"
     return [list(signs_on(page)) for page in pypdfium2.PdfDocument(pdf)]
 
 
@@ -89,7 +91,7 @@ def rows_of(signs: list[Sign], columns: list[float]) -> list[tuple[str, str, lis
     """
     lines: dict[int, list[Sign]] = defaultdict(list)
     for sign in sorted(signs, key=lambda each: each.left):
-        near = [low for low in lines if abs(low - (sign.low + sign.high) / 2) < 6]
+        near = [low for low in lines if abs(low - (sign.low + sign.high) / 2) < 9]
         lines[near[0] if near else round((sign.low + sign.high) / 2)].append(sign)
     return [row_of(lines[low], columns) for low in sorted(lines, reverse=True)]
 
@@ -111,7 +113,8 @@ def row_of(line: list[Sign], columns: list[float]) -> tuple[str, str, list[Cell]
     return label, key, cells
 
 
-KEY_LEFT = 175.0  # the keys of the positions stand in a column of their own, near here
+KEY_LEFT = 105.0  # the keys of the positions stand in a column of their own, near here
+ORDINALS = "1st 2nd 3rd 4th 5th 6th 7th 8th 9th 10th 11th 12th".split()  # noqa: SIM905
 
 
 def columns_of(signs: list[Sign], count: int) -> list[float]:
@@ -144,10 +147,9 @@ def pitch_class(scale: music21.scale.MajorScale, degree: str) -> int:
 
 @pytest.mark.parametrize("harp", HARPS)
 def test_degrees_of_all_twelve_positions_are_those_of_music21s_scales(harp: str) -> None:
-    ordinals = "1st 2nd 3rd 4th 5th 6th 7th 8th 9th 10th 11th 12th".split()  # noqa: SIM905
-    for ordinal, (label, key, cells) in zip(ordinals, chart(harp)[:12], strict=True):
-        root = oracles.root(harp, ordinals.index(ordinal) + 1)
-        assert label.startswith(f"{ordinal}position")
+    for ordinal, (label, key, cells) in zip(ORDINALS, chart(harp)[:12], strict=True):
+        root = oracles.root(harp, ORDINALS.index(ordinal) + 1)
+        assert label == ordinal
         assert music21.pitch.Pitch(key.replace("b", "-")).pitchClass == root.pitchClass
         scale = music21.scale.MajorScale(root)
         for tab, cell in zip(TABS, cells, strict=True):
@@ -242,6 +244,39 @@ def test_the_tabs_over_the_columns_keep_apart(look: Look) -> None:
     for one, two in pairwise(heading):
         gap = two[0].left - one[-1].right
         assert gap > 0.2 * (one[-1].high - one[0].low), (one, two)
+
+
+@pytest.mark.parametrize("look", [Look(), Look("letter"), Look(large=True)])
+@pytest.mark.parametrize("tabs", [["-3''"], ["-2", "-3", "-3'", "-3''"], WIDE])
+def test_the_chart_fills_its_page(tabs: list[str], look: Look) -> None:
+    """From the title to the foot no more than a tenth of the page is empty in one piece."""
+    [signs] = printed("Bb", tabs, look)
+    height = {"a4": 841.89, "letter": LETTER_POINTS[1]}[look.paper]
+    levels = sorted({round(sign.low) for sign in signs} | {round(sign.high) for sign in signs})
+    assert max(two - one for one, two in pairwise(levels)) < 0.1 * height
+    assert levels[0] < 0.1 * height
+    assert levels[-1] > 0.9 * height
+
+
+@pytest.mark.parametrize("look", [Look(), Look("letter"), Look(large=True)])
+def test_keys_and_the_degrees_of_ten_reeds_are_read_at_two_metres(look: Look) -> None:
+    """A letter a two hundred and fiftieth of the distance high: common practice of signs."""
+    least = 0.98 * 2000 / 250 / 25.4 * 72
+    [signs] = printed("C", WIDE[:10], look)
+    tall = [sign for sign in signs if sign.high - sign.low >= least]
+    degrees = [sign for sign in tall if sign.name in "1234567"]
+    keys = [sign for sign in tall if sign.name in "ABCDEFG"]
+    assert len(degrees) >= (12 + 3) * 10
+    assert len(keys) >= 12 + 3
+
+
+def test_roots_of_a_chart_are_no_further_apart_than_the_eye_follows_a_row() -> None:
+    """Every row has a rule under it from its name to its last degree."""
+    with Engraver() as engraver:
+        engraver.feed(role_chart(Harp("C"), [Reed.parse("-3''")], Look()))
+        [page] = pages_of(engraver.sheets(1)[0])
+    rules = {round(stroke.low) for stroke in page.strokes if stroke.is_rule}
+    assert len(rules) >= 1 + 12 + 1 + 3  # head, positions, chords and what stands over them
 
 
 def first_of(signs: list[Sign], tab: str) -> list[Sign]:

@@ -37,6 +37,7 @@ from reedmill.base.text import printable
 from reedmill.formats.chord_symbols import harmonies
 from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave
 from reedmill.score.score import Feel, LipShape, Meter, Note, Score
+from reedmill.theory.pitch import with_signs
 
 _TYPES = {
     1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th",
@@ -440,7 +441,8 @@ def _dashes(kind: str) -> ET.Element:
 
 
 def _where(score: Score) -> str:
-    return f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
+    words = f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
+    return with_signs(words)
 
 
 def _tempo(score: Score) -> ET.Element:

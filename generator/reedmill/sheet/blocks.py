@@ -32,6 +32,8 @@ from reedmill.sheet.markup import (
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.intonation import EQUAL
 from reedmill.theory.meter import Meter
+from reedmill.theory.pitch import with_signs
+from reedmill.theory.positions import Position
 
 TAB_HEADING = (
     "plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
@@ -45,6 +47,7 @@ CAUTION = (
     "Pain or dizziness that comes back is a matter for a teacher or a doctor."
 )
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
+_ABOUT_LETTER = 1.12  # width of a letter of what a page is about
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6  # tempi from start to goal: a week of practice, common practice
@@ -58,11 +61,19 @@ def title(score: Score, width: float) -> list[str]:
 
 
 def titled(name: str, about: str, width: float) -> list[str]:
-    """Return the head of any page: its *name*, what it is *about* and a rule."""
-    size, _ = title_size(name, width)
+    """The head of every kind of page: its *name*, what it is *about* and a rule."""
+    size, letter = title_size(name, width)
     first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
     second = coloured(FAINT, resized(0.5, wrapped(about, width)))
-    return [first, *([second] if about else []), "\\vspace #0.25", rule(width, INK)]
+    lines = [first, *_air(name, letter, width)]
+    if about:
+        lines += [second, *_air(about, _ABOUT_LETTER, width)]
+    return [*lines, "\\vspace #0.25", rule(width, INK)]
+
+
+def _air(text: str, letter: float, width: float) -> list[str]:
+    """Room under a *text* of several lines, whose last would else lean on what follows."""
+    return ["\\vspace #0.2"] if wide_letters(text) * letter > width else []
 
 
 def title_size(name: str, width: float) -> tuple[float, float]:
@@ -198,21 +209,24 @@ def note_lines(count: int, width: float) -> list[str]:
     if not count:
         return []
     lines = [part for _ in range(count) for part in ("\\vspace #1.35", rule(width))]
-    return [small("notes: name, date, what I heard"), *lines]
+    return ["\\vspace #0.3", small("notes: name, date, what I heard"), *lines]
 
 
-def tab_block(tab: Sequence[str], width: float, *, folded: bool = False) -> str:
-    """Return the plain tab, line by line as the text renderer has it, free to flow over pages.
+def tab_block(
+    tab: Sequence[str], width: float, *, folded: bool = False, apart: bool = False
+) -> str:
+    """The plain tab, line by line as the text renderer has it, free to flow over pages.
 
     Its lines are never broken; where one is wider than the page all are set smaller.  *folded*
-    says that it has repeat signs.
+    says that it has repeat signs, *apart* that boxes and not ruled lines stand above.
     """
     lines = [
         coloured(INK, f"\\typewriter {resized(tab_size(tab, width), lilypond_string(line))}")
         for line in tab
     ]
     again = ("|: :| again",) if folded else ()
-    body = "\n".join([small_lines((*TAB_HEADING, *again), width), *lines])
+    above = ["\\vspace #0.3"] if apart else []
+    body = "\n".join([*above, small_lines((*TAB_HEADING, *again), width), *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 
 
@@ -242,8 +256,13 @@ def foot(score: Score, width: float) -> str:
 
 
 def played_on(score: Score) -> str:
-    """Return harp and position in words."""
-    return f"{score.harp.label}, {score.position.ordinal} position"
+    """Harp and position in words, with the real signs of music."""
+    return on_harp(score.harp, score.position)
+
+
+def on_harp(harp: Harp, position: Position) -> str:
+    """*harp* and *position* in words, as every kind of page has them at its foot."""
+    return f"{with_signs(harp.label)}, {position.ordinal} position"
 
 
 def foot_of(name: str, width: float) -> str:

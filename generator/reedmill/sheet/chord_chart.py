@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from reedmill.harp import Harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.sheet.blocks import (
-    CAUTION,
     beat_sign,
     foot_of,
     harp_heading,
     harp_markup,
+    on_harp,
     running_head_of,
-    title_size,
     titled,
 )
 from reedmill.sheet.chart_grid import (
@@ -31,18 +30,23 @@ from reedmill.sheet.chart_grid import (
     line_markup,
 )
 from reedmill.sheet.chart_notes import HEADING, NoteRow, note_rows, row_markup
-from reedmill.sheet.heads import FACT_ROW, HeadFact, fact_rows, facts_markup
+from reedmill.sheet.heads import (
+    FACT_ROW,
+    HeadFact,
+    fact_rows,
+    facts_markup,
+    foot_height,
+    titled_height,
+)
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import accidental, at, lilypond_string, named, overlay, small
-from reedmill.sheet.wrapping import wide_letters
+from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
 THE_LAST_TIME = "the last time"
 
 # Staff spaces, measured on finished pages and rounded up.
-_TITLE_LINE, _SUBTITLE, _RULE, _GAP = 3.0, 3.4, 2.6, 2.2
-_RUNNING_HEAD, _FOOT, _FOOT_LINE, _FOOT_LETTER = 5.6, 6.2, 2.0, 0.78
-_SUBTITLE_LETTER = 1.12
+_RUNNING_HEAD = 5.6
 _LABEL = 3.4  # of the ending's lines
 _BETWEEN = 1.6  # bars and notes
 _KEPT = 2  # lines of an ending that are not parted from its first
@@ -137,7 +141,7 @@ def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -
     from reedmill.sheet.page import block, preamble
 
     subtitle = _subtitle(band)
-    where = f"{harp.label}, {position.ordinal} position"
+    where = on_harp(harp, position)
     facts = _facts(band, harp, position)
     paging = _best(band, harp, position, look)
     line, scale = paging.chosen()
@@ -183,12 +187,9 @@ def _paging(band: Arrangement, harp: Harp, position: Position, look: Look, most:
         ending = [bar for bar in last if bar.number >= other[0].number]
         lines += chart_lines(ending, band.key, look, most, THE_LAST_TIME)
     chords = list(dict.fromkeys(chord for _, chord in band.chords))
-    foot = _FOOT + _FOOT_LINE * (len(CAUTION) * _FOOT_LETTER > look.width)
-    facts = _facts(band, harp, position)
-    size, letter = title_size(band.form, look.width)
-    title = -(-wide_letters(band.form) * letter // look.width) * _TITLE_LINE * 2 ** (size / 6)
-    subtitle = -(-wide_letters(_subtitle(band)) * _SUBTITLE_LETTER // look.width) * _SUBTITLE
-    head = title + subtitle + _RULE + len(fact_rows(facts, look.width)) * FACT_ROW + _GAP
+    foot = foot_height(look)
+    facts = len(fact_rows(_facts(band, harp, position), look.width)) * FACT_ROW
+    head = titled_height(band.form, _subtitle(band), look) + facts
     return _Paging(
         look,
         tuple(lines),
@@ -242,7 +243,7 @@ class _Drawing:
         for n, block in enumerate(page):
             head = _head_over(block, page[:n])
             if head:
-                words = f"where their notes are on the {self.harp.label}"
+                words = f"where their notes are on the {with_signs(self.harp.label)}"
                 yield at(0, -y - head + 1.3, small(words))
             y += head
             yield from self._block(block, y)

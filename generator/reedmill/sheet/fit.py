@@ -21,7 +21,7 @@ from itertools import accumulate, pairwise
 from reedmill.score.footprints import Footprints
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
-from reedmill.score.score import Score
+from reedmill.score.score import Feel, Score
 from reedmill.sheet.blocks import (
     CAUTION,
     PLAN_LEFT,
@@ -48,8 +48,7 @@ from reedmill.theory.pitch import LETTERS
 
 NOTE_LINES = 3  # ruled lines for the student: fewer are hardly worth their room
 _MOST_NOTE_LINES = 6  # on a last page that has the room
-# Heights of blocks: the head, the map and the plain tab besides their rows, the boxes.
-_HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 9.8, 4.0
+_HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 11.4, 1.4
 _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
     1.12,
     0.95,
@@ -58,11 +57,11 @@ _LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
 )  # widths, and the height of a line at size 0
 # Mean widths of letters in small print and in the foot, the gap of phrases, a line of small print.
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
-# Heights of a section heading, a ruled line to write on, its heading, and a line of text.
-_SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.0, 2.75
-# Heights of a later page's head, and of what stays empty: LilyPond squeezes a page that is full.
-_RUNNING_HEAD, _SLACK, _LARGE_SLACK = 7.0, 4.0, 7.9
-_FULL = 2.0  # more, for a page of several
+_SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.9, 2.75
+_TAB_APART = 0.9  # more, where it follows boxes and a page is not short of room
+_AIR = 0.6  # under a title, or what a page is about, of several lines
+_RUNNING_HEAD, _SLACK = 7.0, 6.9  # the second with what keeps clear of the foot
+_FULL = 3.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
 _KEY, _KEY_LETTER = "m" * 100, 0.85  # the key to the shapes is as wide as so many letters
 
@@ -72,6 +71,7 @@ _USUAL_WIDTH = Look().width
 _ROWS = {"both": 6.2, "tab": 7.0, "notation": 2.2}
 _BETWEEN, _LEAST_LINE = 8.0, 16.4
 _EDGE = 2.2  # what stems and beams take above and below it
+_OCTAVE = 2.8  # what a clef takes on the side where it bears an 8
 _ENDING = 1.6  # the bracket of an ending, or how often a repeat is played
 _CHORD_ROWS = 5.0  # chord symbols over it, and their tones in a third row
 _CHORDS_BETWEEN = 2.2  # more between two such lines, of any size
@@ -104,7 +104,7 @@ class _Way:
 
 
 _FIRST = (
-    _Way(NOTE_LINES), _Way(1), _Way(0), _Way(1, low_map=True), _Way(0, low_map=True),
+    _Way(NOTE_LINES), _Way(2), _Way(1), _Way(0), _Way(1, low_map=True), _Way(0, low_map=True),
 )  # fmt: skip
 _THEN = (
     _Way(1, low_map=True, plain_tab=False),
@@ -125,14 +125,13 @@ class _Page:
 
     @property
     def room(self) -> float:
-        """The height of a page without its foot."""
-        slack = _LARGE_SLACK if self.look.large else _SLACK
-        return self.look.height - slack - _foot_more(self.look)
+        """For everything but the foot."""
+        return self.look.height - _SLACK - _foot_more(self.look)
 
     @property
     def full(self) -> float:
-        """The height that a page of several leaves free; large print does so anyway."""
-        return 0.0 if self.look.large else _FULL
+        """What a page of several leaves free besides: LilyPond reckons with more than it needs."""
+        return _FULL
 
     @property
     def later(self) -> float:
@@ -142,34 +141,38 @@ class _Page:
     def rest(self, way: _Way) -> float:
         """Return the height of everything under the music."""
         score, look = self.score, self.look
-        notes = way.note_lines * _NOTE_LINE + (_NOTE_HEADING if way.note_lines else 0.0)
+        more = _SMALL_LINE * (look.grown(-3) - 1)  # for each heading that is set larger
+        notes = way.note_lines * _NOTE_LINE + (_NOTE_HEADING + more if way.note_lines else 0.0)
         has_figure = way.figure and ladder_hole(score) is not None
         beside = look.width - (ladder_room(score) if has_figure else 0.0)
-        boxes = _BOXES + (_small_lines((TEMPO_HEADING,), look, beside) - 1) * _SMALL_LINE
+        boxes = _BOXES + (_small_lines((TEMPO_HEADING,), look, beside) - 1) * _SMALL_LINE + more
         if self.prints is not None:
             boxes += self._heard(self.prints, beside)
         elif score.listen:
-            boxes += 3.0 + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE
+            boxes += 3.0 + more + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE
         ladder = ladder_height(score, marked=self.prints is not None)
         figure = ladder + 4 if has_figure else 0.0
-        return max(boxes, figure) + notes + (self._tab() if way.plain_tab else 0.0)
+        apart = 0.0 if way.note_lines or look.large else _TAB_APART
+        return max(boxes, figure) + notes + (self._tab(apart) if way.plain_tab else 0.0)
 
     def _heard(self, prints: Footprints, beside: float) -> float:
         lines = sum(_text_lines(each, _HEARD_LETTER, beside) for each in sentences(prints))
         return 3.0 + lines * _HEARD_LINE + _text_lines(_KEY, _KEY_LETTER, beside) * 2.4
 
-    def _tab(self) -> float:
+    def _tab(self, apart: float) -> float:
         if not self.tab_rows:
             return 0.0
         heading = _small_lines(TAB_HEADING, self.look, self.look.width) * _SMALL_LINE
-        return self.tab_rows * _TEXT_LINE + _TAB_REST + heading
+        return self.tab_rows * _TEXT_LINE + _TAB_REST + apart + heading
 
     def head(self, *, low: bool) -> float:
         """Return the height of everything over the music on the first page."""
         score, look = self.score, self.look
         size, letter = title_size(score.title, look.width)
-        title = (_text_lines(score.title, letter, look.width) - 1) * _TITLE_LINE * 2 ** (size / 6)
-        about = (_text_lines(score.about, _LETTER, look.width) - 1) * _TEXT_LINE
+        title_lines = _text_lines(score.title, letter, look.width)
+        about_lines = _text_lines(score.about, _LETTER, look.width)
+        title = (title_lines - 1) * _TITLE_LINE * 2 ** (size / 6) + _AIR * (title_lines > 1)
+        about = (about_lines - 1) * _TEXT_LINE + _AIR * (about_lines > 1)
         plans = [score.embouchure.words] if score.embouchure else []
         plans += [band_words(score.band)] if score.band else []
         room = look.width - PLAN_LEFT
@@ -319,7 +322,7 @@ def line_heights(
     """
     names = dict(score.sections)
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)
-    octave = staff_octave(score)
+    octave = 0 if look.show == "tab" else staff_octave(score)
     echoes = sorted(start for start, _ in score.echoes)
     flat = look.show == "tab"
     rows = _ROWS[look.show] + heard_row(prints)
@@ -329,19 +332,25 @@ def line_heights(
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.between(here, there)
         steps = [staff_step(note, octave) for note in notes if not flat] or [_LOWEST_LINE]
-        over = max(_EDGE, (max(steps) - _LOWEST_LINE - 8) / 2 + 1.6)
-        under = 0.0 if flat else max(_EDGE, (_LOWEST_LINE - min(steps)) / 2 + 1)
+        over = max(_edge(octave), (max(steps) - _LOWEST_LINE - 8) / 2 + 1.6)
+        under = 0.0 if flat else max(_edge(-octave), (_LOWEST_LINE - min(steps)) / 2 + 1)
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
+        hinted = here == 0 and score.feel is Feel.SHUFFLE
         echoed = bisect_left(echoes, here) < bisect_left(echoes, there)
         section = (
             _SECTION * _text_lines(names[here], _NAME_LETTER, look.music_width)
             if here in names
             else 0
         )
-        marks = _MARKS if marked or echoed else 0.0
+        marks = _MARKS if marked or echoed or hinted else 0.0
         marks += _CHORD_ROWS if score.band else 0.0
         marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
         line = (rows + over + under + marks) * look.music_scale + _BETWEEN
         line += _CHORDS_BETWEEN if score.band else 0.0
         found.append(max(line, _LEAST_LINE) + section * look.music_scale)
     return found
+
+
+def _edge(octave: int) -> float:
+    """What a line takes beyond its staff, where its clef bears an 8 on that side or none."""
+    return _OCTAVE if octave > 0 else _EDGE

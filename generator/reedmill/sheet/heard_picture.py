@@ -37,7 +37,7 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
-from reedmill.theory.pitch import equal_hz
+from reedmill.theory.pitch import equal_hz, with_signs
 
 MOST_ROWS = 120
 """Of one picture, some twenty pages; a longer take is shown up to there, and that is said."""
@@ -121,7 +121,7 @@ def picture(score: Score, prints: Footprints, look: Look | None = None) -> str:
 
 
 def _facts(score: Score, prints: Footprints) -> str:
-    return f"{prints.take} · {score.harp.label}, {score.position.label}"
+    return f"{prints.take} · {with_signs(score.harp.label)}, {score.position.label}"
 
 
 def _goes_on(rows: Sequence[tuple[float, float]]) -> str:

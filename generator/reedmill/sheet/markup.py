@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from reedmill.base.text import from_right, printable
 from reedmill.harp import Breath, Reed
 from reedmill.sheet.letters import on_paper
-from reedmill.sheet.wrapping import parted, unspaced, words
+from reedmill.sheet.wrapping import never_parted, unspaced, whole_pieces, words
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
@@ -66,7 +66,7 @@ def overlay(*layers: str) -> str:
 
 
 def wrapped(text: str, width: float) -> str:
-    r"""Return *text* flowing over lines *width* staff spaces long; very long words are broken.
+    r"""*text* flowing over lines *width* staff spaces long; a word longer than that is parted.
 
     The page defines ``\roomy``, which keeps what follows clear of the last line.
     """
@@ -74,9 +74,7 @@ def wrapped(text: str, width: float) -> str:
     way = "\\left-align \\override #'(text-direction . -1) " if from_right(shown) else ""
     line = f"\\roomy \\override #'(line-width . {_number(width)}) {way}"
     if not unspaced(shown):
-        flowing = " ".join(
-            lilypond_string(piece) for word in words(shown) for piece in parted(word)
-        )
+        flowing = " ".join(map(_long_word, words(shown)))
         return f"{line}\\wordwrap {{ {flowing} }}"
     return f"{line}\\override #'(word-space . 0) \\wordwrap {{ {' '.join(_unspaced(shown))} }}"
 
@@ -85,9 +83,26 @@ def _unspaced(text: str) -> Iterator[str]:
     """Yield the pieces of *text*, which mostly has no spaces, with spaces kept at word ends."""
     right_to_left = from_right(text)
     for word in words(text):
-        *inner, last = parted(word)
-        yield from (lilypond_string(piece) for piece in inner)
-        yield with_space([lilypond_string(last)], right_to_left=right_to_left)
+        *inner, last = whole_pieces(word)
+        yield from map(_long_word, inner)
+        if len(last) < _LONG:
+            yield with_space([lilypond_string(last)], right_to_left=right_to_left)
+        else:
+            yield from (_long_word(last), named(" "))
+
+
+def _long_word(word: str) -> str:
+    r"""*word*, which ``\parted`` breaks where it is longer than a line.
+
+    The page measures it with its own font; here we only say where its letters hold together.
+    """
+    if len(word) < _LONG:
+        return lilypond_string(word)
+    places = " ".join(map(str, never_parted(word)))
+    return f"\\parted #'({places}) {lilypond_string(word)}"
+
+
+_LONG = 20  # letters of a word: no measure is so narrow that a shorter one is parted
 
 
 def with_space(parts: list[str], *, right_to_left: bool) -> str:

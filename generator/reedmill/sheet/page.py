@@ -112,6 +112,32 @@ def preamble(look: Look) -> str:
     (if (> (interval-length (ly:stencil-extent stencil X)) width)
         (interpret-markup layout props lines)
         stencil)))
+#(define (cased? letter) (not (char=? (char-upcase letter) (char-downcase letter))))
+#(define-markup-list-command (parted layout props closed word) (list? string?)
+  ;; A word whole where a line has room for it, else as much of it on each line as fits.
+  (let ((room (chain-assoc-get 'line-width props)) (long (string-length word)))
+    (define (fits? text)
+      (let ((drawn (interpret-markup layout props text)))
+        (<= (interval-length (ly:stencil-extent drawn X)) room)))
+    (define (hyphen end)  ; where it means that a word goes on: in scripts with capitals
+      (if (and (cased? (string-ref word (1- end))) (cased? (string-ref word end))) "-" ""))
+    (define (last-place start mark)
+      (let loop ((low (1+ start)) (high (max (1+ start) (- long 3))))
+        (let ((middle (quotient (+ low high 1) 2)))
+          (cond ((>= low high) low)
+                ((fits? (string-append (substring word start middle) mark)) (loop middle high))
+                (else (loop low (1- middle)))))))
+    (define (open-place end start)
+      (if (and (memv end closed) (> end (1+ start))) (open-place (1- end) start) end))
+    (define (parts start mark)
+      (if (or (<= (- long start) 3) (fits? (substring word start)))
+          (list (substring word start))
+          (let* ((end (open-place (last-place start mark) start))
+                 (sign (if (string-null? mark) "" (hyphen end))))
+            (cons (string-append (substring word start end) sign) (parts end mark)))))
+    (interpret-markup-list layout props
+      (let ((two (parts 0 "-")))  ; more would have a hyphen in each of several lines
+        (if (> (length two) 2) (parts 0 "") two)))))
 #(define (middle-of-head mark)  ; every mark has its own middle at its zero
   (let* ((column (ly:grob-parent mark X))
          (notes (filter (lambda (each) (grob::has-interface each 'note-column-interface))
@@ -162,6 +188,8 @@ def preamble(look: Look) -> str:
       ly:grob::pure-simple-vertical-skylines-from-extents)
     \override TupletBracket.direction = #UP  % under high notes the number would stand on lines
     \override TupletBracket.staff-padding = #1
+    \override TupletBracket.padding = #2.1  % clear of an accidental in brackets
+    \override TextScript.outside-staff-horizontal-padding = #0.8  % of one beside it too
     \override VoltaBracket.font-family = #'sans
     \override Glissando.thickness = #2
     \override Glissando.gap = #0.6
@@ -229,7 +257,11 @@ def _book(
         *playing_over(score, width),
     ]
     notes = note_lines(set_as.note_lines, width)
-    shown_tab = [tab_block(tab, width, folded=is_folded(score))] if tab and set_as.plain_tab else []
+    shown_tab = (
+        [tab_block(tab, width, folded=is_folded(score), apart=not (notes or look.large))]
+        if tab and set_as.plain_tab
+        else []
+    )
     return "\n".join(
         [
             f'\\book {{ \\bookOutputName "sheet-{number}"',

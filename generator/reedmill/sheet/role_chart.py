@@ -2,24 +2,35 @@
 
 It also says what each reed is over the chords of a key, I, IV and V of cross harp unless
 others are asked for; the notes of a chord are filled, because they are the ones to land on.
+The tables fill the page: keys, and degrees of up to about ten reeds, are read at 2 m as the chords
+of a chord chart are (8 mm, see ``chart_grid``).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import BLUES, chord_role
-from reedmill.sheet.blocks import foot_of, titled
+from reedmill.sheet.blocks import foot_of, on_harp, titled
+from reedmill.sheet.chart_grid import WITHIN, within
+from reedmill.sheet.chart_symbols import (
+    capital_of,
+    numeral_markup,
+    size_of,
+    symbol_markup,
+    tab_width,
+)
+from reedmill.sheet.heads import foot_height, titled_height
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
     FAINT,
     INK,
     PAPER,
-    accidental,
     at,
     box,
     coloured,
@@ -32,14 +43,23 @@ from reedmill.sheet.markup import (
 )
 from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
+from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
-MOST_REEDS = 16  # columns that stay wide enough for a degree with its sign
-_ROW, _LABELS, _KEYS = 3.5, 27.0, 7.0  # staff spaces: height, columns of positions and of keys
-_WIDEST = 9.0  # of a column: wider, and the eye loses the row
-_DIGIT, _APART = 1.23, 0.7  # of a tab in the heading, and room to the next
-_WIDTHS = {"-": 0.74, "'": 0.53, "^": 1.29}  # of its signs
+MOST_REEDS = 16
 CROSS_HARP = Position(2)
+_SAID_OF_CHORDS = "what a reed is over each chord (filled: a note of the chord)"
+POSITIONS = tuple(Position(number) for number in range(1, 13))
+
+# Staff spaces, but for what is a share of a row or a capital.
+_LABELS, _KEYS = 13.0, 10.0  # width of these columns
+_WIDEST = 20.0  # of a column of degrees
+_SAID, _OVER_SAID = 1.6, 3.0  # between the two tables: the line's foot, and the room over it
+_HEADING = 1.25  # height of the heading, in rows
+_CAPITAL, _ORDINAL, _MOST_CAPITAL_MM = 0.68, 0.4, 11.0  # height of letters, in rows
+_DEGREE, _BESIDE = 1.36, 0.5  # width of a degree with its sign for a capital of 1, and room
+_GROUND = 3.4  # width of the ground of a degree that stands out, at the most, in capitals
+_TAB_SHARE, _NAME_SHARE = 0.62, 0.4  # of a capital: a reed's tab and note in the heading
 
 
 def role_chart(
@@ -58,93 +78,143 @@ def role_chart(
         raise InputError(
             f"a role chart has room for 1 to {MOST_REEDS} reeds; these are {len(reeds)}."
         )
-    title = f"Roles on the {harp.label}"
+    title = f"Roles on the {with_signs(harp.label)}"
     about = "The same reed is another degree in another key."
-    head = titled(title, about, look.width)
-    where = f"{harp.label}, {position.ordinal} position"
-    said = f"{position.label}: what a reed is over each chord (filled: a note of the chord)"
-    below = [small(said), "\\vspace #0.4", _chords(harp, reeds, look, chords, position)]
+    table = _Table(
+        harp, tuple(reeds), look, tuple(chords), position, titled_height(title, about, look)
+    )
+    name = f"{title} · {on_harp(harp, position)}"
     return preamble(look) + "\n".join(
         [
+            WITHIN,
             '\\book { \\bookOutputName "sheet-0"',
             f"\\header {{ title = {named(title)} subject = {named(about)} }}",
             "\\paper {",
             "  oddHeaderMarkup = ##f evenHeaderMarkup = ##f",
-            f"  oddFooterMarkup = \\markup {foot_of(f'{title} · {where}', look.width)}",
+            f"  oddFooterMarkup = \\markup {foot_of(name, look.width)}",
             "  evenFooterMarkup = \\oddFooterMarkup",
             "}",
-            block(3.4, *head),
-            block(3.4, "\\vspace #0.6", _positions(harp, reeds, look)),
-            block(3.4, "\\vspace #0.8", *below),
+            block(3.4, *titled(title, about, look.width)),
+            f"\\markup {overlay(at(0, 0, chr(92) + 'null'), *table.parts())}",
             "}",
         ]
     )
 
 
-def _column(reeds: Sequence[Reed], look: Look) -> float:
-    return min(_WIDEST, (look.width - _LABELS - _KEYS) / len(reeds))
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """Both tables of a chart, as large as its page lets them be; their top is 0."""
 
+    harp: Harp
+    reeds: tuple[Reed, ...]
+    look: Look
+    chords: tuple[Chord, ...]
+    position: Position  # of the key the chords belong to
+    head: float  # height of what stands above, in staff spaces
 
-def _positions(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
-    rows = [_heading(harp, reeds, look)]
-    for place, number in enumerate(range(1, 13), start=1):
-        position, y = Position(number), -place * _ROW
-        key = harp.key_in(position)
-        rows += [
-            at(0, y, _text(INK, resized(-0.5, lilypond_string(position.label)))),
-            at(_LABELS, y, _text(INK, f"\\bold {accidental(key.name)}")),
-            at(0, y - 1.0, rule(look.width)),
-        ]
-        for n, reed in enumerate(reeds):
-            degree = note_on_harp(harp, position, reed).degree.name
-            rows.append(_cell(n, y, degree, degree == "1", reeds, look))
-    return overlay(at(0, 2, "\\null"), *rows)
+    @property
+    def row(self) -> float:
+        """The height of a row."""
+        room = self.look.height - self.head - foot_height(self.look) - _OVER_SAID - _SAID
+        return room / (len(POSITIONS) + _HEADING + len(self.chords))
 
+    @property
+    def capital(self) -> float:
+        """The height of the capitals of keys."""
+        return min(_CAPITAL * self.row, _MOST_CAPITAL_MM / self.look.space_mm)
 
-def _heading(harp: Harp, reeds: Sequence[Reed], look: Look) -> str:
-    cells = [at(_LABELS, 0, small("key"))]
-    width = _column(reeds, look)
-    widest = _APART + max(sum(_WIDTHS.get(c, _DIGIT) for c in reed.tab) for reed in reeds)
-    size = min(0.0, 6 * math.log2(width / widest))  # smaller where columns are narrow
-    for n, reed in enumerate(reeds):
-        middle = _LABELS + _KEYS + (n + 0.5) * width
-        tab = f"\\center-align \\sans \\bold {resized(size, lilypond_string(reed.tab))}"
-        name = accidental(harp.own_name(reed).note)
-        cells += [
-            at(middle, 1.6, coloured(ACCENT, tab)),
-            at(middle, 0, coloured(FAINT, f"\\center-align \\sans {resized(-3, name)}")),
-        ]
-    return overlay(*cells)
+    @property
+    def column(self) -> float:
+        """The width of a reed's column."""
+        return min(_WIDEST, (self.look.width - _LABELS - _KEYS) / len(self.reeds))
 
+    @property
+    def left(self) -> float:
+        """Where the columns of the reeds start: all of them end at the right margin."""
+        return self.look.width - self.column * len(self.reeds)
 
-def _chords(
-    harp: Harp, reeds: Sequence[Reed], look: Look, chords: Sequence[Chord], position: Position
-) -> str:
-    rows = []
-    key = harp.key_in(position)
-    for place, chord in enumerate(chords):
-        y = -place * _ROW
-        rows += [
-            at(0, y, _text(INK, f"\\bold {accidental(chord.name)}")),
-            at(_LABELS, y, _text(INK, f"\\bold {accidental(chord.symbol(key))}")),
-            at(0, y - 1.0, rule(look.width)),
-        ]
-        for n, reed in enumerate(reeds):
-            role = chord_role(harp, position, reed, chord)
-            name = role.tone or role.name
-            rows.append(_cell(n, y, name, role.tone is not None, reeds, look))
-    return overlay(*rows)
+    def parts(self) -> Iterator[str]:
+        """All that is drawn."""
+        yield from self._heading()
+        y = -_HEADING * self.row
+        for place in POSITIONS:
+            y -= self.row
+            yield from self._position(place, y)
+        y -= _OVER_SAID
+        words = (
+            f"{self.position.label}: what a reed is over each chord (filled: a note of the chord)"
+        )
+        yield at(0, y, small(words))
+        y -= _SAID
+        yield at(0, y, rule(self.look.width))
+        for chord in self.chords:
+            y -= self.row
+            yield from self._chord(chord, y)
 
+    def _heading(self) -> Iterator[str]:
+        """Every reed with its note, and what the other columns are."""
+        foot = -_HEADING * self.row
+        yield at(0, foot, rule(self.look.width))
+        yield at(0, foot + 1.1, small("position"))
+        yield at(self.left - _KEYS, foot + 1.1, small("key"))
+        widest = max(tab_width(reed.tab, 0) for reed in self.reeds)
+        tabs = min(
+            size_of(_TAB_SHARE * self.capital), 6 * math.log2((self.column - _BESIDE) / widest)
+        )
+        names = min(size_of(_NAME_SHARE * self.capital), tabs - 1)
+        for n, reed in enumerate(self.reeds):
+            tab = f"\\center-align \\sans \\bold {resized(tabs, lilypond_string(reed.tab))}"
+            name = f"\\center-align {numeral_markup(self.harp.own_name(reed).note, names)}"
+            yield at(self._middle(n), foot + 1.1 + 1.5 * capital_of(names), coloured(ACCENT, tab))
+            yield at(self._middle(n), foot + 1.1, coloured(FAINT, name))
 
-def _cell(n: int, y: float, degree: str, filled: bool, reeds: Sequence[Reed], look: Look) -> str:
-    """Return a degree centred in its column, on a filled ground where it stands out."""
-    width = _column(reeds, look)
-    left = _LABELS + _KEYS + n * width
-    edge = min(0.5, width / 10)
-    ground = box(left + edge, y - 0.75, width - 2 * edge, _ROW - 0.6, filled=True, line=0.05)
-    text = f"\\center-align {accidental(degree)}"
-    name = at(left + width / 2, y, _text(PAPER if filled else INK, text))
-    return overlay(coloured(ACCENT, ground), name) if filled else name
+    def _position(self, place: Position, y: float) -> Iterator[str]:
+        ordinal, _, nickname = place.label.partition(" position")
+        size = size_of(_ORDINAL * self.row)
+        base = y + (self.row - _ORDINAL * self.row) / 2 + (0.9 if nickname else 0.0)
+        yield at(0, base, _text(INK, resized(size, lilypond_string(ordinal))))
+        if nickname:
+            yield at(0, y + 1.0, small(nickname.strip(" ()")))
+        key = symbol_markup(self.harp.key_in(place).name, "", self.capital)
+        yield from self._row(y, key)
+        for n, reed in enumerate(self.reeds):
+            degree = note_on_harp(self.harp, place, reed).degree.name
+            yield self._cell(n, y, degree, filled=degree == "1")
+
+    def _chord(self, chord: Chord, y: float) -> Iterator[str]:
+        numeral = numeral_markup(chord.name, size_of(_ORDINAL * self.row))
+        room = self.left - _KEYS - 1
+        yield at(0, self._base(y, _ORDINAL * self.row), coloured(INK, within(room, numeral)))
+        key = self.harp.key_in(self.position)
+        yield from self._row(y, symbol_markup(*chord.symbol_parts(key), self.capital))
+        for n, reed in enumerate(self.reeds):
+            role = chord_role(self.harp, self.position, reed, chord)
+            yield self._cell(n, y, role.tone or role.name, filled=role.tone is not None)
+
+    def _row(self, y: float, name: str) -> Iterator[str]:
+        """The *name* of a key or a chord, and the rule under its row."""
+        fitted = coloured(INK, within(_KEYS - 1, name))
+        yield at(self.left - _KEYS, self._base(y, self.capital), fitted)
+        yield at(0, y, rule(self.look.width))
+
+    def _cell(self, n: int, y: float, degree: str, *, filled: bool) -> str:
+        """A degree centred in its column, on a filled ground where it stands out."""
+        high = min(self.capital, (self.column - _BESIDE) / _DEGREE)
+        text = f"\\center-align {numeral_markup(degree, size_of(high))}"
+        name = at(self._middle(n), self._base(y, high), coloured(PAPER if filled else INK, text))
+        if not filled:
+            return name
+        wide = min(self.column - 2 * min(0.4, self.column / 10), _GROUND * high)
+        tall = min(self.row - 0.7, 1.9 * high)
+        left, low = self._middle(n) - wide / 2, y + (self.row - tall) / 2
+        return overlay(coloured(ACCENT, box(left, low, wide, tall, filled=True, line=0.05)), name)
+
+    def _middle(self, n: int) -> float:
+        return self.left + (n + 0.5) * self.column
+
+    def _base(self, y: float, high: float) -> float:
+        """Where letters *high* staff spaces stand in the middle of a row whose foot is *y*."""
+        return y + (self.row - high) / 2
 
 
 def _text(colour: str, markup: str) -> str:

@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from functools import cache
-from itertools import accumulate, groupby, pairwise
+from itertools import accumulate, groupby
 from textwrap import shorten
 
 from reedmill.base.text import FROM_RIGHT, from_right
@@ -132,40 +132,42 @@ def _way(word: str) -> str:
 
 
 def word_pieces(word: str) -> list[str]:
-    """Return *word* in the pieces between which a line may end.
+    """*word* in the pieces between which a line may end, none of them very long.
 
     >>> word_pieces("「日本」の歌"), word_pieces("word")
     (['「日', '本」', 'の', '歌'], ['word'])
     >>> [len(each) for each in word_pieces("x" * 70)]
     [30, 30, 10]
     """
+    return [part for piece in whole_pieces(word) for part in _cut(piece)]
+
+
+def whole_pieces(word: str) -> list[str]:
+    """*word* in the pieces between which a line may end, however long they are.
+
+    >>> whole_pieces("「日本」の歌"), [len(each) for each in whole_pieces("x" * 70)]
+    (['「日', '本」', 'の', '歌'], [70])
+    """
     if max(word, default="") < _FIRST_SIGN or not _signs().search(word):
-        return list(_cut(word))
+        return [word] if word else []
     parts: list[str] = []
     for is_sign, letters in groupby(word, key=lambda letter: bool(_signs().match(letter))):
         stretch = "".join(letters)
-        parts += stretch if is_sign else _cut(stretch)
+        parts += stretch if is_sign else [stretch]
     return list(_kept_together(parts))
 
 
-def parted(word: str) -> list[str]:
-    """Return the ``word_pieces`` of *word* as printed, with a hyphen where the word goes on.
+def never_parted(word: str) -> list[int]:
+    """The places in *word* before which no line may begin, because what follows leans.
 
-    No dictionary says where: even in large print beside a ladder a line has room for 40 letters,
-    so that only words of more than 30 are parted at all.  A hyphen stands between two letters of
-    a script that has upper and lower case (Latin, Greek, Cyrillic), where it means just that; an
-    address or a row of digits would be another with one.
-
-    >>> parted("x" * 40), parted("7" * 40)[0][-1], parted("「日本」の歌")
-    (['xxxxxxxxxxxxxxxxxxxxxxxxxxxxxx-', 'xxxxxxxxxx'], '7', ['「日', '本」', 'の', '歌'])
+    >>> never_parted("e\u0301t"), never_parted("\u0e40\u0e01")
+    ([1], [1])
     """
-    found = word_pieces(word)
-    goes_on = [_cased(one[-1]) and _cased(two[0]) for one, two in pairwise(found)]
-    return [each + "-" * more for each, more in zip(found, [*goes_on, False], strict=True)]
-
-
-def _cased(letter: str) -> bool:
-    return letter.lower() != letter.upper()
+    return [
+        place
+        for place in range(1, len(word))
+        if _leans(word[place]) or word[place - 1] in _BEFORE_ITS_LETTER
+    ]
 
 
 def _cut(word: str) -> Iterator[str]:

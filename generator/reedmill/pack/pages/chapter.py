@@ -10,6 +10,7 @@ from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.pack.course.course import Edition, Lesson
 from reedmill.pack.course.embouchures import format_plan
 from reedmill.pack.course.tasks import ChartTask, Task
+from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
 _FEW = 4  # tempi that are listed, where more are told by their ends
@@ -56,8 +57,8 @@ class Exercise:
 
     @property
     def where(self) -> str:
-        """Harp and position (``C harp, 2nd position``), and any plan for the mouth."""
-        place = f"{self.harp} harp, {Position(self.position).ordinal} position"
+        """``B♭ harp, 2nd position``, and ``, tongue left`` where there is a plan for the mouth."""
+        place = f"{with_signs(self.harp)} harp, {Position(self.position).ordinal} position"
         return f"{place}, {self.embouchure}" if self.embouchure else place
 
 

@@ -18,6 +18,7 @@ from reedmill.sheet.markup import (
     resized,
     rule,
 )
+from reedmill.theory.pitch import with_signs
 
 _LINE_HEIGHT, _OVER_LESSON, _UNDER_LESSON = 3.1, 1.6, 0.9
 _CONTENTS_HEAD, _CONTENTS_SLACK, _LABEL = 17.0, 6.0, 5.2
@@ -100,7 +101,7 @@ def _contents_line(line: ContentsLine, number: int, look: Look) -> str:
 
 def _exercise_cells(line: ContentsLine, width: float) -> list[str]:
     text = coloured(INK, resized(-0.5, one_line(line.text, width * 0.52)))
-    detail = one_line(line.detail, width * 0.3)
+    detail = one_line(with_signs(line.detail), width * 0.3)
     # Whole, because it tells versions apart.
     mouth = f"\\fitted #{width * 0.35:g} {lilypond_string(line.mouth)}"
     details = [_small(detail), *([_small(mouth)] if line.mouth else [])]
