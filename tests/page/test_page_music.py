@@ -184,7 +184,7 @@ def tab_of(mark: Any) -> str:
 def degree_of(mark: Any) -> str:
     """The figure, with ? for a sign before it."""
     [figure] = [str(text.text) for text in mark.iter("text")]
-    return "?" * sum(1 for _ in mark.iter("path")) + figure
+    return "?" * sum(1 for _ in mark.iter("use")) + figure
 
 
 def steps_over_middle(name: str) -> int:
@@ -228,8 +228,9 @@ def test_a_note_over_a_bar_line_lights_both_of_its_heads(pages: list[Made]) -> N
 def test_notes_stand_in_the_order_in_which_they_are_played(pages: list[Made]) -> None:
     for made in pages:
         for line in Screen(made.page, SLIM).lines:
-            rects = [float(each.get("x")) for each in line.iter("rect")]
-            assert rects == sorted(rects), made.score.title
+            boxes = [each.get("data-box") for each in line.iter("g")]
+            lefts = [int(box.split()[0]) for box in boxes]
+            assert lefts == sorted(lefts), made.score.title
 
 
 def test_every_page_of_the_sample_is_under_200_kb(pages: list[Made]) -> None:
@@ -238,11 +239,11 @@ def test_every_page_of_the_sample_is_under_200_kb(pages: list[Made]) -> None:
 
 def test_pictures_hold_numbers_and_words_of_ours_alone(pages: list[Made]) -> None:
     allowed = {
-        "svg": {"viewBox"}, "g": {"class", "data-plays"}, "text": {
+        "svg": {"viewBox", "data-boxes"}, "g": {"class", "data-plays", "data-box"}, "text": {
             "x", "y", "font-size", "font-weight", "font-style", "font-family", "textLength",
             "lengthAdjust", "class",
         },
-        "use": {"href", "x", "y", "class"}, "rect": {"x", "y", "width", "height", "rx"},
+        "use": {"href", "x", "y", "class"},
         "path": {"d", "fill", "stroke", "stroke-width", "class"},
     }  # fmt: skip
     for made in pages:
