@@ -23,7 +23,8 @@ export class Music {
     this.buttons = buttons;
     /** The groups of every played note, those of each width. @type {Element[][]} */
     this.groups = buttons.map(() => []);
-    for (const group of place.querySelectorAll('.written')) {
+    for (const group of place.querySelectorAll('[data-plays]')) {
+      group.classList.add('written');
       group.prepend(boxFor(group));
       for (const number of playsOf(group)) this.groups[number]?.push(group);
     }

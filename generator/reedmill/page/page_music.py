@@ -198,21 +198,29 @@ def _note(
     left, right = _box_sides(written, middle, signs)
     box = f"{floor(left)} {ceil(right) - floor(left)}"
     numbers = " ".join(map(str, played))
-    return f'<g class="written" data-plays="{numbers}" data-box="{box}">{"".join(uses)}</g>'
+    return f'<g data-plays="{numbers}" data-box="{box}">{"".join(uses)}</g>'
 
 
 def _marks(written: _Written, middle: float, frame: _Frame, symbols: _Symbols) -> str:
     """All marks under a note as one sign: on one harp a reed always has the same degree."""
     rows = [row for row in _ROWS if row in written.rows]
-    texts = [one for row in rows for one in written.rows[row] if isinstance(one, Lettering)]
-    baseline = texts[0].around.y if texts else written.heads[0].around.y
-    drawn = [
-        f'<g class="{row}">'
-        + "".join(_relative(one, middle, baseline, symbols) for one in written.rows[row])
-        + "</g>"
-        for row in rows
-    ]
-    return _use(symbols.named("".join(drawn)), *frame.place(middle, baseline))
+    first = _baseline(written, rows[0])
+    drawn = [_row(written, row, middle, symbols) for row in rows]
+    ups = [(_baseline(written, row) - first) * SPACE for row in rows]
+    signs = [_use(symbols.named(each), 0, up) for each, up in zip(drawn, ups, strict=True)]
+    return _use(symbols.named("".join(signs)), *frame.place(middle, first))
+
+
+def _row(written: _Written, row: str, middle: float, symbols: _Symbols) -> str:
+    """The mark in one *row* under a note, around the middle of its baseline."""
+    baseline = _baseline(written, row)
+    inside = (_relative(one, middle, baseline, symbols) for one in written.rows[row])
+    return f'<g class="{row}">{"".join(inside)}</g>'
+
+
+def _baseline(written: _Written, row: str) -> float:
+    texts = (one.around.y for one in written.rows[row] if isinstance(one, Lettering))
+    return next(texts, written.heads[0].around.y)
 
 
 _ROWS = ("tab", "degree", "chord")
@@ -318,7 +326,8 @@ def _relative(shape: Shape, x: float, y: float, symbols: _Symbols) -> str:
     """*shape* as SVG around a place."""
     here, there = (shape.around.x - x) * SPACE, (shape.around.y - y) * SPACE
     if isinstance(shape, Lettering):
-        return _lettered(shape, here, there, known=_known_width(shape.text))
+        known = _known_width(shape.text) if shape.bold else 0.0
+        return _lettered(shape, here, there, known=known)
     if isinstance(shape, Glyph):
         return _use(symbols.named(_outlined(shape)), here, there)
     steps = _steps(shape, shape.around.x - x, shape.around.y - y)
@@ -326,7 +335,9 @@ def _relative(shape: Shape, x: float, y: float, symbols: _Symbols) -> str:
 
 
 def _use(name: str, x: float, y: float, kind: str = "") -> str:
-    return f'<use href="#{name}" x="{_number(x)}" y="{_number(y)}"{_classed(kind)}/>'
+    places = {"x": _number(x), "y": _number(y)}
+    where = "".join(f' {axis}="{place}"' for axis, place in places.items() if place != "0")
+    return f'<use href="#{name}"{where}{_classed(kind)}/>'
 
 
 def _classed(kind: str) -> str:
