@@ -10,6 +10,7 @@ import io
 import json
 import re
 from collections.abc import Iterator
+from copy import deepcopy
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -136,16 +137,13 @@ class Screen:
         for line in self.lines:
             middle = staff_middle(line)
             for group in line.iter("g"):
-                if group.get("class") == "written":
+                if group.get("data-plays"):
                     yield self._seen(group, middle)
 
     def _seen(self, group: Any, middle: float) -> Seen:
         head, *marks = group.iter("use")
-        rows = {
-            row.get("class"): row
-            for mark in marks
-            for row in self.symbols[mark.get("href")[1:]].iter("g")
-        }
+        parts = [row for mark in marks for row in self._whole(mark).iter("g")]
+        rows = {row.get("class"): row for row in parts if row.get("class")}
         return Seen(
             tuple(map(int, group.get("data-plays").split())),
             tab_of(rows["tab"]) if "tab" in rows else "",
@@ -153,6 +151,13 @@ class Screen:
             round((middle - float(head.get("y"))) / 3),  # half a staff space is 3 pixels
             float(head.get("x")),
         )
+
+    def _whole(self, use: Any) -> Any:
+        """What *use* shows: a copy in which whatever it uses stands itself."""
+        shown = deepcopy(self.symbols[use.get("href")[1:]])
+        for inner in list(shown.iter("use")):
+            inner.append(self._whole(inner))
+        return shown
 
 
 def _table(text: str) -> str:
@@ -184,7 +189,7 @@ def tab_of(mark: Any) -> str:
 def degree_of(mark: Any) -> str:
     """The figure, with ? for a sign before it."""
     [figure] = [str(text.text) for text in mark.iter("text")]
-    return "?" * sum(1 for _ in mark.iter("path")) + figure
+    return "?" * sum(1 for _ in mark.iter("use")) + figure
 
 
 def steps_over_middle(name: str) -> int:
@@ -228,8 +233,9 @@ def test_a_note_over_a_bar_line_lights_both_of_its_heads(pages: list[Made]) -> N
 def test_notes_stand_in_the_order_in_which_they_are_played(pages: list[Made]) -> None:
     for made in pages:
         for line in Screen(made.page, SLIM).lines:
-            rects = [float(each.get("x")) for each in line.iter("rect")]
-            assert rects == sorted(rects), made.score.title
+            boxes = [each.get("data-box") for each in line.iter("g")]
+            lefts = [int(box.split()[0]) for box in boxes]
+            assert lefts == sorted(lefts), made.score.title
 
 
 def test_every_page_of_the_sample_is_under_200_kb(pages: list[Made]) -> None:
@@ -238,11 +244,11 @@ def test_every_page_of_the_sample_is_under_200_kb(pages: list[Made]) -> None:
 
 def test_pictures_hold_numbers_and_words_of_ours_alone(pages: list[Made]) -> None:
     allowed = {
-        "svg": {"viewBox"}, "g": {"class", "data-plays"}, "text": {
+        "svg": {"viewBox", "data-boxes"}, "g": {"class", "data-plays", "data-box"}, "text": {
             "x", "y", "font-size", "font-weight", "font-style", "font-family", "textLength",
             "lengthAdjust", "class",
         },
-        "use": {"href", "x", "y", "class"}, "rect": {"x", "y", "width", "height", "rx"},
+        "use": {"href", "x", "y", "class"},
         "path": {"d", "fill", "stroke", "stroke-width", "class"},
     }  # fmt: skip
     for made in pages:
@@ -317,7 +323,9 @@ class Opened:
         found: list[float] = self.page.evaluate(
             """[...document.querySelectorAll('.staff')].filter((e) => e.checkVisibility())
                .flatMap((e) => [...e.querySelectorAll('.written use:last-child')]).map((use) => {
-                 const text = document.querySelector(use.getAttribute('href') + ' .tab text');
+                 const marks = document.querySelector(use.getAttribute('href'));
+                 const tab = marks.querySelector('use')?.getAttribute('href');
+                 const text = tab && document.querySelector(tab + ' .tab text');
                  const line = use.closest('svg');
                  const size = text ? text.getAttribute('font-size') : Infinity;
                  return size * line.getBoundingClientRect().width / line.viewBox.baseVal.width;
@@ -346,6 +354,25 @@ def test_music_fits_the_screen(browser: Browser, folder: Path, title: str) -> No
                 ".map((e) => e.className)"
             )
             assert len(set(shown)) == 1, shown
+        assert opened.messages == []
+
+
+def test_a_very_large_page_is_set_for_two_widths_and_fits_them_all(
+    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From 640 pixels on the wide music is there, as large as on a phone at the least."""
+    monkeypatch.setattr("reedmill.page.practice_page._MOST_BYTES", 1)
+    [page] = practice_pages(sample()[1:2])
+    path = tmp_path / "large.html"
+    path.write_bytes(page)
+    with Opened(browser, path) as opened:
+        for width, shown in ((360, "staff narrow"), (680, "staff wide alone"), (1280, None)):
+            opened.page.set_viewport_size({"width": width, "height": 740})
+            staffs = opened.page.locator(".staff:visible")
+            assert staffs.count() == 1
+            assert staffs.get_attribute("class") == (shown or "staff wide alone")
+            assert min(opened.digits()) >= LEAST_DIGITS
+            assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
         assert opened.messages == []
 
 

@@ -23,7 +23,9 @@ export class Music {
     this.buttons = buttons;
     /** The groups of every played note, those of each width. @type {Element[][]} */
     this.groups = buttons.map(() => []);
-    for (const group of place.querySelectorAll('.written')) {
+    for (const group of place.querySelectorAll('[data-plays]')) {
+      group.classList.add('written');
+      group.prepend(boxFor(group));
       for (const number of playsOf(group)) this.groups[number]?.push(group);
     }
     /** @type {Element[]} */
@@ -136,6 +138,15 @@ export class Music {
 /** The numbers of the notes that a group is played as. @param {Element} group */
 function playsOf(group) {
   return (group.getAttribute('data-plays') ?? '').split(' ').map(Number);
+}
+
+/** A new box round a note, as the picture says where. @param {Element} group */
+function boxFor(group) {
+  const box = document.createElementNS(SVG, 'rect');
+  const [x, width] = (group.getAttribute('data-box') ?? '').split(' ');
+  const [y, height] = (group.parentElement?.getAttribute('data-boxes') ?? '').split(' ');
+  for (const [name, value] of Object.entries({ x, y, width, height })) box.setAttribute(name, value);
+  return box;
 }
 
 /** The box round a note, in the picture's own pixels. @param {Element} group */

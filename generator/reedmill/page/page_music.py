@@ -13,8 +13,9 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html import escape
+from math import ceil, floor
 
 from markupsafe import Markup
 
@@ -72,6 +73,11 @@ class PageMusic:
 
     symbols: Markup  # an svg element with what the pictures share
     screens: tuple[ScreenLines, ...]
+
+    def slimmer(self) -> PageMusic:
+        """Without the middle width: the wide one, set smaller, takes its place."""
+        narrow, _, wide = self.screens
+        return replace(self, screens=(narrow, replace(wide, name=f"{wide.name} alone")))
 
 
 def page_music(
@@ -144,7 +150,9 @@ def _picture(
     right = max(screen.width, max(_right(shape) for shape in found) + _EDGE / SPACE)
     size = f"{_number(right * SPACE)} {_number(bottom - top)}"
     behind = [*_drawings(ground, frame), *_signs(ground, frame, symbols), *_texts(ground, frame)]
-    return _made(f'<svg viewBox="0 0 {size}">{"".join(behind)}{written}</svg>')
+    boxes = f"{floor(frame.box_top - top)} {ceil(frame.box_bottom - frame.box_top)}"
+    inside = "".join(behind) + written
+    return _made(f'<svg viewBox="0 0 {size}" data-boxes="{boxes}">{inside}</svg>')
 
 
 def _sort_in(notes: dict[tuple[int, int], _Written], shape: Shape, mark: MarkPlace) -> None:
@@ -179,33 +187,40 @@ def _note(
     symbols: _Symbols,
     signs: Sequence[Glyph],
 ) -> str:
-    """The group of a note: the box that shows it, its head and its marks."""
+    """The group of a note: its head, its marks, and where the box that shows it is.
+
+    The program makes the box, which nobody needs without it.
+    """
     middle = _middle(written)
     uses = [_used(each, frame, symbols) for each in written.heads]
     if written.rows:
         uses.append(_marks(written, middle, frame, symbols))
     left, right = _box_sides(written, middle, signs)
-    top, height = frame.box_top - frame.top, frame.box_bottom - frame.box_top
-    box = (
-        f'<rect x="{_number(left)}" y="{_number(top)}" '
-        f'width="{_number(right - left)}" height="{_number(height)}"/>'
-    )
+    box = f"{floor(left)} {ceil(right) - floor(left)}"
     numbers = " ".join(map(str, played))
-    return f'<g class="written" data-plays="{numbers}">{box}{"".join(uses)}</g>'
+    return f'<g data-plays="{numbers}" data-box="{box}">{"".join(uses)}</g>'
 
 
 def _marks(written: _Written, middle: float, frame: _Frame, symbols: _Symbols) -> str:
     """All marks under a note as one sign: on one harp a reed always has the same degree."""
     rows = [row for row in _ROWS if row in written.rows]
-    texts = [one for row in rows for one in written.rows[row] if isinstance(one, Lettering)]
-    baseline = texts[0].around.y if texts else written.heads[0].around.y
-    drawn = [
-        f'<g class="{row}">'
-        + "".join(_relative(one, middle, baseline) for one in written.rows[row])
-        + "</g>"
-        for row in rows
-    ]
-    return _use(symbols.named("".join(drawn)), *frame.place(middle, baseline))
+    first = _baseline(written, rows[0])
+    drawn = [_row(written, row, middle, symbols) for row in rows]
+    ups = [(_baseline(written, row) - first) * SPACE for row in rows]
+    signs = [_use(symbols.named(each), 0, up) for each, up in zip(drawn, ups, strict=True)]
+    return _use(symbols.named("".join(signs)), *frame.place(middle, first))
+
+
+def _row(written: _Written, row: str, middle: float, symbols: _Symbols) -> str:
+    """The mark in one *row* under a note, around the middle of its baseline."""
+    baseline = _baseline(written, row)
+    inside = (_relative(one, middle, baseline, symbols) for one in written.rows[row])
+    return f'<g class="{row}">{"".join(inside)}</g>'
+
+
+def _baseline(written: _Written, row: str) -> float:
+    texts = (one.around.y for one in written.rows[row] if isinstance(one, Lettering))
+    return next(texts, written.heads[0].around.y)
 
 
 _ROWS = ("tab", "degree", "chord")
@@ -307,19 +322,22 @@ _FAINT = tuple(100 * part for part in COLOURS["faint"])
 # --- elements ----------------------------------------------------------------------------
 
 
-def _relative(shape: Shape, x: float, y: float) -> str:
+def _relative(shape: Shape, x: float, y: float, symbols: _Symbols) -> str:
     """*shape* as SVG around a place."""
     here, there = (shape.around.x - x) * SPACE, (shape.around.y - y) * SPACE
     if isinstance(shape, Lettering):
-        return _lettered(shape, here, there, "")
+        known = _known_width(shape.text) if shape.bold else 0.0
+        return _lettered(shape, here, there, known=known)
     if isinstance(shape, Glyph):
-        return f'<g transform="translate({_number(here)} {_number(there)})">{_outlined(shape)}</g>'
+        return _use(symbols.named(_outlined(shape)), here, there)
     steps = _steps(shape, shape.around.x - x, shape.around.y - y)
     return _stroked(steps, shape.width, "", filled=shape.filled)
 
 
 def _use(name: str, x: float, y: float, kind: str = "") -> str:
-    return f'<use href="#{name}" x="{_number(x)}" y="{_number(y)}"{_classed(kind)}/>'
+    places = {"x": _number(x), "y": _number(y)}
+    where = "".join(f' {axis}="{place}"' for axis, place in places.items() if place != "0")
+    return f'<use href="#{name}"{where}{_classed(kind)}/>'
 
 
 def _classed(kind: str) -> str:
@@ -332,9 +350,12 @@ def _outlined(glyph: Glyph) -> str:
 
 
 def _stroked(steps: str, width: float, colour: str, *, filled: bool) -> str:
-    fill = "" if filled else ' fill="none"'
-    stroke = f' stroke="currentColor" stroke-width="{_number(width * SPACE)}"' if width else ""
-    return f'<path d="{steps}"{fill}{stroke}{_classed(colour)}/>'
+    """A path; the style of the page draws a ``line``, and what is filled needs no word."""
+    kind = " ".join(
+        filter(None, (colour, "" if filled else "line", "edge" * (filled and width > 0)))
+    )
+    stroke = f' stroke-width="{_number(width * SPACE)}"' if width else ""
+    return f'<path{_classed(kind)} d="{steps}"{stroke}/>'
 
 
 def _steps(drawn: Drawn, x: float, y: float) -> str:
@@ -355,13 +376,14 @@ def _steps(drawn: Drawn, x: float, y: float) -> str:
     return "".join(found)
 
 
-def _lettered(text: Lettering, x: float, y: float, colour: str) -> str:
+def _lettered(text: Lettering, x: float, y: float, colour: str = "", known: float = 0.0) -> str:
+    """A text; one whose width is *known*, by its size, is set as wide whatever the font."""
     size = text.size * SPACE
     how = ' font-weight="bold"' if text.bold else ""
     how += ' font-style="italic"' if text.italic else ""
     how += ' font-family="serif"' if text.serif else ""
-    if not text.serif and (width := _known_width(text.text)):
-        how += f' textLength="{_number(width * size)}" lengthAdjust="spacingAndGlyphs"'
+    if known:
+        how += f' textLength="{_number(known * size)}" lengthAdjust="spacingAndGlyphs"'
     place = f'x="{_number(x)}" y="{_number(y)}" font-size="{_number(size)}"'
     return f"<text {place}{how}{_classed(colour)}>{escape(text.text)}</text>"
 

@@ -29,6 +29,8 @@ _OUTLINE = re.compile(rf"(?:[MmLlHhVvCcSsZz]|{_NUMBER}|[\s,])*")
 _STEP = re.compile(r"([A-Za-z])([^A-Za-z]*)")
 _COLOUR = re.compile(rf"rgb\(({_NUMBER})%, ({_NUMBER})%, ({_NUMBER})%\)")
 _PAIRS = {"M": 2, "L": 2, "C": 6, "S": 4, "H": 1, "V": 1}
+_SPARE = re.compile(r" (?=[-A-Za-z])|(?<=[A-Za-z]) ")  # spaces that an outline does without
+_STEM = 0.25  # staff spaces
 _ROWS = ("head", "tied", "tab", "degree", "chord")
 
 
@@ -158,13 +160,16 @@ def _path(element: ET.Element, around: Around) -> Shape:
             raise _unknown(f"the change {scaled}")
         x, y = around.x + float(found[1] or 0), around.y + float(found[2] or 0)
         moved = replace(around, x=x, y=y)
-        return Glyph(moved, " ".join(outline.split()), float(found[3]))
+        return Glyph(moved, _SPARE.sub("", " ".join(outline.split())), float(found[3]))
     steps = tuple(_absolute(outline))
     return Drawn(around, "path", steps, _line_width(element), _is_filled(element))
 
 
 def _rect(element: ET.Element, around: Around) -> Drawn:
     x, y, width, height = (_value(element, name) for name in ("x", "y", "width", "height"))
+    if 0 < width <= _STEM:  # a stem or a bar line: a thick line is as good, and shorter
+        steps = (("M", (x + width / 2, y)), ("L", (x + width / 2, y + height)))
+        return Drawn(around, "stem", steps, width, filled=False)
     corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
     return Drawn(around, "rect", _closed(corners), 0.0, filled=True)
 

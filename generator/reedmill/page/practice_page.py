@@ -41,6 +41,7 @@ _RATE = 48_000  # samples a second that its harmonics may fill
 _DIGITS = 5
 _DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
 _SHARES = (0.4, 2.0)  # of the written tempo
+_MOST_BYTES = 200_000  # of a page with its music for three widths
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +148,12 @@ def _shown(score: Score, home: str = "") -> _Shown:
 
 
 def _rendered(shown: _Shown, music: PageMusic) -> bytes:
+    """Return the page; one too large for a phone's network is set for two widths only."""
+    page = _filled(shown, music)
+    return page if len(page) < _MOST_BYTES or not music.screens else _filled(shown, music.slimmer())
+
+
+def _filled(shown: _Shown, music: PageMusic) -> bytes:
     style, script = _asset("page.css") + _asset("takes.css"), _asset("page.js")
     digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
     staff = {"symbols": music.symbols, "parts": list(_parts(shown.score, music))}
