@@ -35,7 +35,7 @@ const bundles = {
 
 /** @param {string | Buffer} content */
 const digest = (content) => createHash('sha256').update(content).digest('hex');
-const sources = ['src', 'offline'].flatMap((folder) => readdirSync(here + folder).filter((name) => name.endsWith('.js')).map((name) => `${folder}/${name}`));
+const sources = ['src', 'offline'].flatMap((folder) => readdirSync(here + folder, { recursive: true }).map((name) => `${folder}/${name}`).filter((path) => path.endsWith('.js')));
 const told = {
   sources: Object.fromEntries(sources.sort().map((path) => [path, digest(readFileSync(here + path))])),
   bundles: Object.fromEntries(Object.entries(bundles).map(([path, text]) => [path, digest(text)])),

@@ -60,7 +60,7 @@ def test_the_bundles_are_those_of_these_sources() -> None:
     sources = {
         path.relative_to(SOURCES).as_posix()
         for folder in ("src", "offline")
-        for path in (SOURCES / folder).glob("*.js")
+        for path in (SOURCES / folder).rglob("*.js")
     }
     assert set(told["sources"]) == sources
     places = {SOURCES / name: noted for name, noted in told["sources"].items()}
