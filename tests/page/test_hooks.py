@@ -31,7 +31,7 @@ def test_every_control_is_documented_and_every_documented_one_is_there() -> None
 
 
 def test_every_event_is_documented_and_every_documented_one_is_told() -> None:
-    program = "".join(path.read_text("utf-8") for path in SOURCES.glob("*.js"))
+    program = "".join(path.read_text("utf-8") for path in SOURCES.rglob("*.js"))
     assert {name for name, *_ in rows("Events")} == set(
         re.findall(r"new CustomEvent\('([^']+)'", program)
     )
