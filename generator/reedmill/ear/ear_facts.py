@@ -7,8 +7,8 @@ here reaches it through these data, so that none is written down twice.
 from __future__ import annotations
 
 import sys
-from typing import Any
 
+from reedmill.base.json_schema import Schema
 from reedmill.ear.advice_words import SENTENCES
 from reedmill.ear.hear import STRICT, expected_of, with_article
 from reedmill.ear.judge import sounding_reeds
@@ -16,12 +16,10 @@ from reedmill.ear.take_json import TAKE_SCHEMA, head_data
 from reedmill.harp import HARP_KEYS, Harp, Reed, bending_breath
 from reedmill.score.score import Score
 
-Facts = dict[str, Any]
-
 _MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice")
 
 
-def ear_facts(score: Score) -> Facts:
+def ear_facts(score: Score) -> Schema:
     """All that hearing takes of *score* rests on, as plain data for JSON."""
     expected = expected_of(score)
     return {
@@ -53,7 +51,7 @@ def _plain(value: object) -> bool:
     return isinstance(value, int | float)
 
 
-def _reed(score: Score, reed: Reed, cents: float) -> Facts:
+def _reed(score: Score, reed: Reed, cents: float) -> Schema:
     bends = bending_breath(score.harp.layout, reed.hole) is reed.breath
     return {
         "tab": reed.tab,
@@ -64,7 +62,7 @@ def _reed(score: Score, reed: Reed, cents: float) -> Facts:
     }
 
 
-def _other_harps(harp: Harp) -> list[Facts]:
+def _other_harps(harp: Harp) -> list[Schema]:
     """The harps that a take of the same drill may be on, and how far each lies over *harp*."""
     lowest = harp.midi(harp.reeds()[0])
     others = [Harp(key, register, harp.layout, harp.own) for register in ("", "low")
@@ -76,7 +74,7 @@ def _other_harps(harp: Harp) -> list[Facts]:
     ]
 
 
-def _without_words(schema: Any) -> Any:
+def _without_words(schema: object) -> object:
     """*schema* without its descriptions, which are for readers."""
     if isinstance(schema, list):
         return [_without_words(each) for each in schema]
