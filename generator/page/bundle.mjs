@@ -35,11 +35,7 @@ const bundles = {
 
 /** @param {string | Buffer} content */
 const digest = (content) => createHash('sha256').update(content).digest('hex');
-<<<<<<< HEAD
 const sources = ['src', 'offline'].flatMap((folder) => readdirSync(here + folder, { encoding: 'utf8', recursive: true }).filter((name) => name.endsWith('.js')).map((name) => `${folder}/${name}`));
-=======
-const sources = ['src', 'offline'].flatMap((folder) => readdirSync(here + folder, { recursive: true }).map((name) => `${folder}/${name}`).filter((path) => path.endsWith('.js')));
->>>>>>> packs
 const told = {
   sources: Object.fromEntries(sources.sort().map((path) => [path, digest(readFileSync(here + path))])),
   bundles: Object.fromEntries(Object.entries(bundles).map(([path, text]) => [path, digest(text)])),

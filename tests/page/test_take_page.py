@@ -121,7 +121,7 @@ def test_every_note_bears_its_verdict_by_shape_figure_and_words(
     recorded: TakePage, heard: dict[str, Any]
 ) -> None:
     page = recorded.page
-    marks = page.locator(".note .mark").all_text_contents()
+    marks = page.locator(".staff.wide .mark").all_text_contents()
     assert [mark[0] for mark in marks] == ["●", "●", "●", "▲", "●", "○", "●"]
     figures = [int(mark[1:].replace(MINUS, "-")) for mark in marks]
     assert figures == [round(note["cents"]) for note in notes_of(heard)]
@@ -164,7 +164,7 @@ def test_the_players_own_anchor_may_be_the_measure(
     recorded: TakePage, heard: dict[str, Any]
 ) -> None:
     recorded.does("own-anchor")
-    marks = recorded.page.locator(".note .mark").all_text_contents()
+    marks = recorded.page.locator(".staff.wide .mark").all_text_contents()
     wanted = [
         round(note["cents"] if note["cents_from_anchor"] is None else note["cents_from_anchor"])
         for note in notes_of(heard)

@@ -106,7 +106,7 @@ def verdict_words(cents: float, tolerance: Tolerance) -> str:
 
 
 def rung_words(rung: Rung, tolerance: Tolerance) -> str:
-    """As ``verdict_words`` of the middle of its tries; ``uneven`` where few of them were there."""
+    """Return ``verdict_words`` of a rung's median; ``uneven`` where few of its tries were there."""
     nearly, on = abs(rung.median_cents) <= tolerance.near_cents, tolerance.on_cents
     both_ways = min(rung.tries_cents) < -on and max(rung.tries_cents) > on
     uneven = nearly and both_ways and 2 * rung.on <= rung.count
@@ -214,7 +214,7 @@ def rung_lines(
     rungs: Sequence[Rung], notes: Sequence[HeardNote], tolerance: Tolerance, width: int,
     signs: Signs, *, key: bool = True,
 ) -> list[str]:  # fmt: skip
-    """Every rung by the note it was reached from, the worst first."""
+    """Return every rung by the note it was reached from, the worst first."""
     if not rungs:
         return ["No note is clear enough to be measured."]
     rungs = sorted(rungs, key=lambda each: (each.on / each.count, -abs(each.median_cents)))

@@ -101,7 +101,7 @@ def make_command(
 
 
 def _print_made(made: list[Made]) -> None:
-    """Every file under its drill and, where it was checked, every note in it."""
+    """Return every file under its drill and, where it was checked, every note in it."""
     from reedmill.make.tone_check import hearing_table
 
     heading = None

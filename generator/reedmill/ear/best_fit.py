@@ -95,7 +95,7 @@ def _keys(events: Sequence[DetectedNote]) -> list[int]:
 
 
 def harps_like(harp: Harp) -> list[Harp]:
-    """Every harp with the layout of *harp*, itself first, then common ones before low and high."""
+    """Return every harp with the layout of *harp*: itself, then common ones, then low and high."""
     others = [Harp(key, register, harp.layout, harp.own) for register in REGISTERS
               for key in HARP_KEYS]  # fmt: skip
     return [harp, *(each for each in others if each != harp)]

@@ -1,4 +1,4 @@
-"""What another program needs to hear a score as this room does: its constants, reeds and words.
+"""Facts by which another program hears a score as this room does: constants, reeds and words.
 
 The practice page has the same logic in JavaScript.  Every figure and sentence that has a name
 here reaches it through these data, so that none is written down twice.
@@ -20,7 +20,7 @@ _MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", 
 
 
 def ear_facts(score: Score) -> Schema:
-    """All that hearing takes of *score* rests on, as plain data for JSON."""
+    """Return all that hearing takes of *score* rests on, as plain data for JSON."""
     expected = expected_of(score)
     return {
         "constants": {each: _constants(each) for each in _MODULES},
@@ -36,7 +36,7 @@ def ear_facts(score: Score) -> Schema:
 
 
 def _constants(module: str) -> dict[str, object]:
-    """The numbers that *module* names in capitals, without the line that keeps them to itself."""
+    """Return the numbers *module* names in capitals, without the underscore of private ones."""
     named = vars(sys.modules[f"{__package__}.{module}"])
     return {
         name.lstrip("_"): list(value) if isinstance(value, tuple) else value
@@ -63,7 +63,7 @@ def _reed(score: Score, reed: Reed, cents: float) -> Schema:
 
 
 def _other_harps(harp: Harp) -> list[Schema]:
-    """The harps that a take of the same drill may be on, and how far each lies over *harp*."""
+    """Return harps a take of the same drill may be on, and how far each lies over *harp*."""
     lowest = harp.midi(harp.reeds()[0])
     others = [Harp(key, register, harp.layout, harp.own) for register in ("", "low")
               for key in HARP_KEYS]  # fmt: skip
@@ -75,7 +75,7 @@ def _other_harps(harp: Harp) -> list[Schema]:
 
 
 def _without_words(schema: object) -> object:
-    """*schema* without its descriptions, which are for readers."""
+    """Strip *schema* of its descriptions, which are for readers."""
     if isinstance(schema, list):
         return [_without_words(each) for each in schema]
     if not isinstance(schema, dict):

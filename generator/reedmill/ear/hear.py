@@ -174,7 +174,7 @@ def count_good(
 def _another(
     take: Take, score: Score, events: Sequence[DetectedNote], wanted: ExpectedNotes
 ) -> InputError:
-    """Why *take* cannot be heard as *score*: no harp, another harp, or another drill."""
+    """Explain why *take* does not match *score*: no harp, another harp, or another drill."""
     fits = _harps_like(take, score.harp, wanted)
     harp = _likeliest([fit for fit in fits if fit[2] != score.harp])
     if harp is not None:
@@ -215,7 +215,7 @@ def _option(harp: Harp) -> str:
 
 
 def _harps_like(take: Take, harp: Harp, wanted: ExpectedNotes) -> list[_HarpFit]:
-    """The harps, *harp* among them, on which the same drill would sound as it does here.
+    """Return the harps, *harp* among them, on which the same drill would sound as it does here.
 
     The take is heard again for it, because what was heard for *harp* ends where that harp does.
     """
@@ -237,7 +237,7 @@ def _harps_like(take: Take, harp: Harp, wanted: ExpectedNotes) -> list[_HarpFit]
 
 
 def _likeliest(fits: Sequence[_HarpFit]) -> Harp | None:
-    """The harp that fits best; of two a semitone apart, the one that is nearer to its pitch."""
+    """Return the best fit; of two harps a semitone apart, the one nearer to its pitch."""
     return max(fits, key=lambda fit: fit[:2])[2] if fits else None
 
 

@@ -322,7 +322,7 @@ class _Gathered:
 
 
 def _resampler_for(frame: AudioFrame) -> AudioResampler:
-    """What brings sound like that of *frame* to ``RATE``.
+    """Return a resampler that brings sound like that of *frame* to ``RATE``.
 
     One channel stays one: FFmpeg would make two of it that are each 3 dB softer.
     """

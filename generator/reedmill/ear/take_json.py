@@ -37,7 +37,7 @@ def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: s
 
 
 def head_data(score: Score) -> Schema:
-    """What every take of *score* says alike: what is played, and on which harp."""
+    """Return the part that all takes of *score* share: what is played, and on which harp."""
     return {
         "reedmill_take": VERSION,
         "recorded": None,

@@ -220,7 +220,7 @@ def _made(placed: PlacedFile, score: Score, rendered: RenderedFile, recording: R
 
 
 def _verified(path: Path, content: SoundFile, recording: Recording) -> tuple[MeasuredNote, ...]:
-    """Every note of the finished file *path*, when it holds the guide alone."""
+    """Return every note of the finished file *path*, when it holds the guide alone."""
     if content.stem != "tones":
         return ()
     from reedmill.make.verifying import verified  # reads NumPy

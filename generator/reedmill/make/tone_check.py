@@ -1,4 +1,4 @@
-"""What the check of finished tones found: each note of a sound file, target and measured."""
+"""Results of the check of finished tones: each note of a sound file, target and measured."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def _moment(late_ms: float) -> str:
 
 
 def hearing_summary(heard: Sequence[MeasuredNote]) -> str:
-    """A sentence on the pitches and one on the attacks: how many were measured, what is wrong."""
+    """Return a sentence on pitches and one on attacks: how many were measured, what is wrong."""
     found = [abs(each.cents) for each in heard if each.cents is not None]
     worst = f", the worst {max(found):.2f} cent off" if found else ""
     verdict = _verdict(sum(not each.in_tune for each in heard), f"{MOST_CENTS:g} cent")

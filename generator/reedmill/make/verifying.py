@@ -37,7 +37,7 @@ _NOTHING_WANTED = Expected((), (), 40.0, 2000.0)
 
 
 def verified(path: Path, plan: RecordingPlan, *, attacks: bool = True) -> list[MeasuredNote]:
-    """Every note that *plan* lets sound, as it is in the file *path*, which holds its guide.
+    """Return every note that *plan* lets sound, as it is in the file *path*, which holds its guide.
 
     With *attacks* also when each begins.  ``OSError`` when the file cannot be read.
     """
@@ -58,7 +58,7 @@ def _pitches(heard: Pass, read: PartReader, rate: int) -> Iterator[MeasuredNote]
 
 
 def _late_ms(heard: Pass, read: PartReader, rate: int) -> dict[Fraction, float]:
-    """How late the attacks of a pass are heard, by their place in beats; those that are heard."""
+    """Return how late each attack heard in a pass is, in milliseconds, by its place in beats."""
     found: dict[Fraction, float] = {}
     before_s = -1.0
     for breath in heard.attacks():
@@ -75,7 +75,7 @@ def _late_ms(heard: Pass, read: PartReader, rate: int) -> dict[Fraction, float]:
 
 
 def _attacks_s(part: Samples, rate: int) -> Samples:
-    """When there are attacks in *part*, in seconds against its end: below 0."""
+    """Return the times of attacks in *part*, in seconds against its end: below 0."""
     silence = np.zeros(round((_BEFORE_S + _AFTER_S) * rate) - len(part))
     part = np.concatenate([silence, part])
     track = track_pitch(_played(part, round(len(part) * RATE / rate)), _NOTHING_WANTED)
@@ -97,13 +97,13 @@ def _measured(heard: Pass, note: Note, read: PartReader, rate: int, *, last: boo
 
 
 def slowing(lasts_s: float, hz: float) -> float:
-    """How many times slower a note is played to the ear, by how long and how high it should be."""
+    """Return how many times slower the ear gets a note of this length and height."""
     voice = max(1.0, hz / _VOICE_HZ)
     return voice if lasts_s * voice >= _BRIEF_S else min(_BRIEF_S / lasts_s, hz / _SLOWEST_HZ)
 
 
 def tone_hz(tone: Samples, rate: int, times: float = 1.0) -> float | None:
-    """The pitch of a steady *tone*, heard so many *times* slower; ``None`` where there is none."""
+    """Return the pitch of a steady *tone*, heard so many *times* slower; ``None`` for none."""
     loudest = float(np.max(np.abs(tone), initial=0.0))
     if loudest < _SILENT:
         return None
@@ -117,6 +117,6 @@ def tone_hz(tone: Samples, rate: int, times: float = 1.0) -> float | None:
 
 
 def _played(tone: Samples, count: int) -> Take:
-    """*tone* in so many samples: at another speed, or without its highest partials."""
+    """Resample *tone* to so many samples: at another speed, or without its highest partials."""
     sound = np.fft.irfft(np.fft.rfft(tone), count)
     return Take.of(sound * (_LOUD / np.max(np.abs(sound), initial=_SILENT)))

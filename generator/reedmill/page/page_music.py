@@ -63,7 +63,7 @@ class ScreenLines:
     lines: tuple[MusicLine, ...]
 
     def between(self, bar: int, end: int) -> tuple[MusicLine, ...]:
-        """The lines that start from *bar* to just before *end*."""
+        """Return the lines that start from *bar* to just before *end*."""
         return tuple(each for each in self.lines if bar <= each.bar < end)
 
 
@@ -75,7 +75,7 @@ class PageMusic:
     screens: tuple[ScreenLines, ...]
 
     def slimmer(self) -> PageMusic:
-        """Without the middle width: the wide one, set smaller, takes its place."""
+        """Return the music without the middle width: the wide one, set smaller, takes its place."""
         narrow, _, wide = self.screens
         return replace(self, screens=(narrow, replace(wide, name=f"{wide.name} alone")))
 
@@ -83,7 +83,7 @@ class PageMusic:
 def page_music(
     score: Score, first_bars: Sequence[Sequence[int]], pictures: Sequence[Sequence[bytes]]
 ) -> PageMusic:
-    """The music of *score* from its *pictures* by LilyPond, those of each of ``SCREENS``.
+    """Return the music of *score* from its *pictures* by LilyPond, those of each of ``SCREENS``.
 
     *first_bars* are the bars that the lines of each start in.
     """
@@ -104,18 +104,18 @@ class _Symbols:
         self._names: dict[str, str] = {}
 
     def named(self, drawing: str) -> str:
-        """The name of a *drawing*: SVG around 0, 0."""
+        """Return the name of a *drawing*: SVG around 0, 0."""
         return self._names.setdefault(drawing, f"s{len(self._names)}")
 
     def picture(self) -> Markup:
-        """The table as an svg element that shows nothing."""
+        """Return the table as an svg element that shows nothing."""
         inside = "".join(f'<g id="{name}">{each}</g>' for each, name in self._names.items())
         hidden = 'class="symbols" aria-hidden="true" width="0" height="0"'
         return _made(f"<svg {hidden}><defs>{inside}</defs></svg>")
 
 
 def _made(svg: str) -> Markup:
-    """*svg* that was written here: numbers, our own names, and texts that ``escape`` has seen."""
+    """Trust *svg* that was written here: numbers, our names, texts that ``escape`` has seen."""
     return Markup(svg)  # noqa: S704  see above
 
 
@@ -169,14 +169,14 @@ def _sort_in(notes: dict[tuple[int, int], _Written], shape: Shape, mark: MarkPla
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """Where a line of music is in its picture, in pixels."""
+    """The frame of a line of music in its picture, in pixels."""
 
     top: float  # of LilyPond's page at which the picture begins
     box_top: float  # of the boxes round notes that sound, on LilyPond's page
     box_bottom: float
 
     def place(self, x: float, y: float) -> tuple[float, float]:
-        """The place in pixels of one in staff spaces of LilyPond's page."""
+        """Return the place in pixels of one in staff spaces of LilyPond's page."""
         return x * SPACE, y * SPACE - self.top
 
 
@@ -187,7 +187,7 @@ def _note(
     symbols: _Symbols,
     signs: Sequence[Glyph],
 ) -> str:
-    """The group of a note: its head, its marks, and where the box that shows it is.
+    """Return the group of a note: its head, its marks, and where the box that shows it is.
 
     The program makes the box, which nobody needs without it.
     """
@@ -202,7 +202,7 @@ def _note(
 
 
 def _marks(written: _Written, middle: float, frame: _Frame, symbols: _Symbols) -> str:
-    """All marks under a note as one sign: on one harp a reed always has the same degree."""
+    """Return all marks under a note as one sign: on one harp a reed always has the same degree."""
     rows = [row for row in _ROWS if row in written.rows]
     first = _baseline(written, rows[0])
     drawn = [_row(written, row, middle, symbols) for row in rows]
@@ -212,7 +212,7 @@ def _marks(written: _Written, middle: float, frame: _Frame, symbols: _Symbols) -
 
 
 def _row(written: _Written, row: str, middle: float, symbols: _Symbols) -> str:
-    """The mark in one *row* under a note, around the middle of its baseline."""
+    """Return the mark in one *row* under a note, around the middle of its baseline."""
     baseline = _baseline(written, row)
     inside = (_relative(one, middle, baseline, symbols) for one in written.rows[row])
     return f'<g class="{row}">{"".join(inside)}</g>'
@@ -232,7 +232,7 @@ def _used(head: Glyph, frame: _Frame, symbols: _Symbols) -> str:
 
 
 def _box_sides(written: _Written, middle: float, signs: Sequence[Glyph]) -> tuple[float, float]:
-    """From left to right of a note's box, in pixels: round its marks and its accidental."""
+    """Return the left and right side of a note's box in pixels: round its marks and accidental."""
     marks = [one for some in written.rows.values() for one in some]
     left = min([_with_accidental(written.heads[0], signs), *(one.around.x for one in marks)])
     right = max([middle, *map(_right, marks)])
@@ -243,7 +243,7 @@ def _box_sides(written: _Written, middle: float, signs: Sequence[Glyph]) -> tupl
 
 
 def _with_accidental(head: Glyph, signs: Sequence[Glyph]) -> float:
-    """Where *head* begins with the signs that touch it; *signs* are sorted by where they end."""
+    """Return where *head* begins with the signs that touch it; *signs* are sorted by their ends."""
     left = head.around.x
     while True:
         end = bisect_right(signs, left + _TOUCHING, key=_right)
@@ -258,13 +258,13 @@ def _with_accidental(head: Glyph, signs: Sequence[Glyph]) -> float:
 
 
 def _middle(written: _Written) -> float:
-    """The middle of a note's column: where the arrow of its breath stands, or of its head."""
+    """Return the middle of a note's column: that of its breath's arrow, or of its head."""
     arrow = next((one for one in written.rows.get("tab", ()) if isinstance(one, Drawn)), None)
     return written.heads[0].around.x + _HEAD_HALF / SPACE if arrow is None else arrow.around.x
 
 
 def _box_heights(found: Iterable[Shape]) -> tuple[float, float]:
-    """From the staff, or the highest head, to the last row of marks, in pixels."""
+    """Return top and height of boxes, in pixels: staff or highest head to the last row of marks."""
     staff = [shape.around.y for shape in found if _is_staff_line(shape)]
     heads = [shape.around.y - 0.5 for shape in found if _row_of(shape) in ("head", "tied")]
     texts = [shape.around.y for shape in found if isinstance(shape, Lettering) and _row_of(shape)]
@@ -287,7 +287,7 @@ def _is_staff_line(shape: Shape) -> bool:
 
 
 def _drawings(ground: Iterable[Shape], frame: _Frame) -> Iterator[str]:
-    """Lines and surfaces, all of one kind in one path."""
+    """Return lines and surfaces, all of one kind in one path."""
     alike: dict[tuple[str, float, str, bool], list[str]] = defaultdict(list)
     for shape in ground:
         if isinstance(shape, Drawn):
@@ -323,7 +323,7 @@ _FAINT = tuple(100 * part for part in COLOURS["faint"])
 
 
 def _relative(shape: Shape, x: float, y: float, symbols: _Symbols) -> str:
-    """*shape* as SVG around a place."""
+    """Write *shape* as SVG around a place."""
     here, there = (shape.around.x - x) * SPACE, (shape.around.y - y) * SPACE
     if isinstance(shape, Lettering):
         known = _known_width(shape.text) if shape.bold else 0.0
@@ -350,7 +350,7 @@ def _outlined(glyph: Glyph) -> str:
 
 
 def _stroked(steps: str, width: float, colour: str, *, filled: bool) -> str:
-    """A path; the style of the page draws a ``line``, and what is filled needs no word."""
+    """Write a path; the style of the page draws a ``line``, and what is filled needs no word."""
     kind = " ".join(
         filter(None, (colour, "" if filled else "line", "edge" * (filled and width > 0)))
     )
@@ -359,7 +359,7 @@ def _stroked(steps: str, width: float, colour: str, *, filled: bool) -> str:
 
 
 def _steps(drawn: Drawn, x: float, y: float) -> str:
-    """The steps of a path, moved by *x* and *y* staff spaces, in pixels."""
+    """Return the steps of a path, moved by *x* and *y* staff spaces, in pixels."""
     found: list[str] = []
     here = ("", "")
     for letter, values in drawn.steps:
@@ -377,7 +377,7 @@ def _steps(drawn: Drawn, x: float, y: float) -> str:
 
 
 def _lettered(text: Lettering, x: float, y: float, colour: str = "", known: float = 0.0) -> str:
-    """A text; one whose width is *known*, by its size, is set as wide whatever the font."""
+    """Write a text; one whose width is *known*, by its size, is set as wide whatever the font."""
     size = text.size * SPACE
     how = ' font-weight="bold"' if text.bold else ""
     how += ' font-style="italic"' if text.italic else ""
@@ -389,14 +389,14 @@ def _lettered(text: Lettering, x: float, y: float, colour: str = "", known: floa
 
 
 def _known_width(text: str) -> float:
-    """The width of *text* by its size, 0 where it is not known."""
+    """Return the width of *text* by its size, 0 where it is not known."""
     if text.isascii() and text.isdigit():
         return _DIGIT * len(text)
     return _OTHERS.get(text, 0.0)
 
 
 def _number(value: float) -> str:
-    """*value* to a tenth of a pixel, as short as can be.
+    """Write *value* to a tenth of a pixel, as short as can be.
 
     >>> _number(12.04), _number(-0.04), _number(3.25)
     ('12', '0', '3.2')
@@ -409,7 +409,7 @@ def _number(value: float) -> str:
 
 
 def _extent(found: Iterable[Shape]) -> tuple[float, float]:
-    """The top and the bottom of everything, in pixels of LilyPond's page, with an edge."""
+    """Return the top and the bottom of everything, in pixels of LilyPond's page, with an edge."""
     spans = [_span(shape) for shape in found]
     top, bottom = min(low for low, _ in spans), max(high for _, high in spans)
     return top * SPACE - _EDGE, bottom * SPACE + _EDGE
@@ -427,7 +427,7 @@ def _span(shape: Shape) -> tuple[float, float]:
 
 
 def _right(shape: Shape) -> float:
-    """How far *shape* reaches to the right, in staff spaces of LilyPond's page."""
+    """Return how far *shape* reaches to the right, in staff spaces of LilyPond's page."""
     x = shape.around.x
     if isinstance(shape, Glyph):
         return x + outline_box(shape.outline)[2] * shape.scale

@@ -1,4 +1,4 @@
-"""What a page needs to hear a take: the ear's facts, the harp, and what its takes are known by."""
+"""Facts with which a page hears a take: the ear's, the harp's, and what its takes are known by."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from reedmill.theory.pitch import with_signs
 
 
 def harp_notes(score: Score) -> list[dict[str, object]]:
-    """Every note of the harp, one of each pitch, with its name and degree."""
+    """Return every note of the harp, one of each pitch, with its name and degree."""
     return [_named(score, tab, hz) for tab, hz in every_note(score)]
 
 
@@ -27,7 +27,7 @@ def _named(score: Score, tab: str, hz: float) -> dict[str, object]:
 
 
 def take_facts(score: Score) -> dict[str, object]:
-    """What hearing a take of *score* needs, and what its takes are known and called by.
+    """Return the facts for hearing takes of *score*, and what they are known and called by.
 
     Takes of a drill are known by its file, or, where there is none, by its music.
     """

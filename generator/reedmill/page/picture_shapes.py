@@ -36,7 +36,7 @@ _ROWS = ("head", "tied", "tab", "degree", "chord")
 
 @dataclass(frozen=True, slots=True)
 class MarkPlace:
-    """Which note a shape belongs to, by its number, and in which row of it."""
+    """The note a shape belongs to, by its number, and the row of it."""
 
     note: int
     row: str  # of _ROWS
@@ -44,7 +44,7 @@ class MarkPlace:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What the groups around an element say of it."""
+    """The facts that the groups around an element give of it."""
 
     x: float = 0.0
     y: float = 0.0
@@ -88,7 +88,7 @@ Shape = Glyph | Drawn | Lettering
 
 
 def shapes(svg: bytes) -> list[Shape]:
-    """All shapes of a picture; ``RenderError`` for what LilyPond does not draw music with."""
+    """Return all shapes of a picture; ``RenderError`` for what is no drawing of music."""
     if b"<!" in svg.replace(b"<![CDATA[", b""):
         raise _unknown("a declaration")
     try:
@@ -219,7 +219,7 @@ def _numbers(text: str) -> list[float]:
 
 
 def _absolute(outline: str) -> Iterator[tuple[str, tuple[float, ...]]]:
-    """The steps of *outline* as M, L, C and Z with absolute places."""
+    """Return the steps of *outline* as M, L, C and Z with absolute places."""
     here = start = (0.0, 0.0)
     handle = here  # the last one of the curve before, which S takes up
     for letter, numbers in _STEP.findall(outline):
@@ -258,7 +258,7 @@ def outline_box(outline: str) -> tuple[float, float, float, float]:
 
 
 def pairs(values: tuple[float, ...]) -> list[Place]:
-    """*values* as places.
+    """Pair *values* up as places.
 
     >>> pairs((1.0, 2.0, 3.0, 4.0))
     [(1.0, 2.0), (3.0, 4.0)]

@@ -188,7 +188,7 @@ def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
 
 
 def _parts(score: Score, music: PageMusic) -> Iterator[PagePart]:
-    """The sections of *score*, each of which begins a line of music."""
+    """Return the sections of *score*, each of which begins a line of music."""
     bar = score.meter.beats
     headings = {int(start // bar): str(name) for start, name in score.sections}
     bars = _bars(score)

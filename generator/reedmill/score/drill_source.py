@@ -16,7 +16,7 @@ _MOST_BYTES = 10_000_000  # more than any drill may have
 
 
 def source_sha256(score: Score) -> str:
-    """The SHA-256 of the file that the drill of *score* is in; empty where there is none."""
+    """Return the SHA-256 of the file that the drill of *score* is in; empty where there is none."""
     for path in _sources(score.origin):
         with suppress(InputError):
             return hashlib.sha256(read_bytes(path, _MOST_BYTES)).hexdigest()

@@ -61,7 +61,7 @@ def title(score: Score, width: float) -> list[str]:
 
 
 def titled(name: str, about: str, width: float) -> list[str]:
-    """The head of every kind of page: its *name*, what it is *about* and a rule."""
+    """Draw the head of every kind of page: its *name*, what it is *about* and a rule."""
     size, letter = title_size(name, width)
     first = f"\\bold {coloured(INK, resized(size, wrapped(name, width)))}"
     second = coloured(FAINT, resized(0.5, wrapped(about, width)))
@@ -215,7 +215,7 @@ def note_lines(count: int, width: float) -> list[str]:
 def tab_block(
     tab: Sequence[str], width: float, *, folded: bool = False, apart: bool = False
 ) -> str:
-    """The plain tab, line by line as the text renderer has it, free to flow over pages.
+    """Return the plain tab, line by line as the text renderer has it, free to flow over pages.
 
     Its lines are never broken; where one is wider than the page all are set smaller.  *folded*
     says that it has repeat signs, *apart* that boxes and not ruled lines stand above.
@@ -261,7 +261,7 @@ def played_on(score: Score) -> str:
 
 
 def on_harp(harp: Harp, position: Position) -> str:
-    """*harp* and *position* in words, as every kind of page has them at its foot."""
+    """Return *harp* and *position* in words, as every kind of page has them at its foot."""
     return f"{with_signs(harp.label)}, {position.ordinal} position"
 
 

@@ -160,7 +160,7 @@ class Engraver:
         return [finished_pdf(self._read(f"sheet-{number}.pdf")) for number in range(count)]
 
     def pictures(self, count: int, ending: str, *, bare: bool = False) -> list[list[bytes]]:
-        """The pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``.
+        """Return the pages of each of *count* sheets as ``png`` or ``svg``; errors as ``sheets``.
 
         *bare* ones are as LilyPond drew them: they have no name, and no faces of their own.
         """

@@ -130,7 +130,7 @@ class _Page:
 
     @property
     def full(self) -> float:
-        """What a page of several leaves free besides: LilyPond reckons with more than it needs."""
+        """The space a page of several leaves free: LilyPond reckons with more than it needs."""
         return _FULL
 
     @property
@@ -352,5 +352,5 @@ def line_heights(
 
 
 def _edge(octave: int) -> float:
-    """What a line takes beyond its staff, where its clef bears an 8 on that side or none."""
+    """Return what a line takes beyond its staff, with or without an 8 at its clef on that side."""
     return _OCTAVE if octave > 0 else _EDGE

@@ -25,7 +25,7 @@ _AIR = 0.6  # under a title, or what is below it, of several lines
 
 
 def titled_height(name: str, about: str, look: Look) -> float:
-    """How high ``titled`` is with the gap below it, in staff spaces."""
+    """Return how high ``titled`` is with the gap below it, in staff spaces."""
     size, letter = title_size(name, look.width)
     lines = -(-wide_letters(name) * letter // look.width)
     title = lines * _TITLE_LINE * 2 ** (size / 6)
@@ -35,7 +35,7 @@ def titled_height(name: str, about: str, look: Look) -> float:
 
 
 def foot_height(look: Look) -> float:
-    """How high the foot of a chart is, in staff spaces."""
+    """Return how high the foot of a chart is, in staff spaces."""
     return _FOOT + _FOOT_LINE * (len(CAUTION) * _FOOT_LETTER > look.width)
 
 

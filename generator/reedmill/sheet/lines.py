@@ -92,7 +92,7 @@ def line_ends(
 def full_line_ends(
     score: Score, sections: Sequence[list[BarPiece]], most: int, music_width: float
 ) -> tuple[Fraction, ...]:
-    """As ``line_ends``, in as few lines as can be: bars of rests do not wait for wide ones.
+    """Return ``line_ends`` in as few lines as can be: bars of rests do not wait for wide ones.
 
     Of all ways with so few lines it is one whose widest line is as narrow as can be.
     """
@@ -116,7 +116,7 @@ def _full_lines(section: list[BarPiece], most: int, room: float) -> list[Fractio
 
 
 def _filled(section: list[BarPiece], most: int, room: float) -> list[Fraction]:
-    """Ends of lines each of which takes what it can."""
+    """Return ends of lines each of which takes what it can."""
     ends: list[Fraction] = []
     line: list[BarPiece] = []
     for piece in section:

@@ -69,7 +69,7 @@ def name_notes(score: Score, leaves: Leaves) -> None:
 
 
 def number_heads(leaves: Leaves, numbers: Mapping[Fraction, int]) -> None:
-    """The number of its note for every notehead, those tied to it included."""
+    """Return the number of its note for every notehead, those tied to it included."""
     for written, leaf in leaves:
         if written.note is not None:
             row = "tied" if written.tied_on else "head"
@@ -77,7 +77,7 @@ def number_heads(leaves: Leaves, numbers: Mapping[Fraction, int]) -> None:
 
 
 def numbered_mark(number: int, row: str) -> str:
-    """What stands before the mark of a note with this *number* in *row*, a word of ours."""
+    """Return the tag before the mark of a note with this *number* in *row*, a word of ours."""
     return _numbered("LyricText", number, row) + " "
 
 

@@ -66,7 +66,7 @@ def overlay(*layers: str) -> str:
 
 
 def wrapped(text: str, width: float) -> str:
-    r"""*text* flowing over lines *width* staff spaces long; a word longer than that is parted.
+    r"""Flow *text* over lines *width* staff spaces long; a word longer than that is parted.
 
     The page defines ``\roomy``, which keeps what follows clear of the last line.
     """
@@ -92,7 +92,7 @@ def _unspaced(text: str) -> Iterator[str]:
 
 
 def _long_word(word: str) -> str:
-    r"""*word*, which ``\parted`` breaks where it is longer than a line.
+    r"""Return *word*, which ``\parted`` breaks where it is longer than a line.
 
     The page measures it with its own font; here we only say where its letters hold together.
     """

@@ -48,14 +48,14 @@ _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 @dataclass(frozen=True, slots=True)
 class ForScreen:
-    """What music needs for a screen besides a width; names of sections are left to its page."""
+    """The needs of music on a screen besides a width; names of sections are left to its page."""
 
     numbers: Mapping[Fraction, int]  # of the note whose written value starts at the beat
     rows_named: bool = True  # at their left
     tick: float = 0.8  # from one tick to the next, as ``TICK``: read at arm's length, not at 1.2 m
 
     def apart(self, row: str) -> str:
-        """What keeps the figures of the degrees clear of the arrows over them."""
+        """Return the LilyPond words that keep the degrees clear of the arrows over them."""
         distance = "((basic-distance . 5.5) (minimum-distance . 5.5) (padding . 0.5))"
         spacing = f"VerticalAxisGroup.nonstaff-nonstaff-spacing = #'{distance}"
         return f"\\with {{ \\override {spacing} }} " if row == "tab" else ""
@@ -200,7 +200,7 @@ def _row(
     name: str,
     mark: Callable[[Note], str],
 ) -> str:
-    """A row of marks, one under each attack or slide, silent under rests and ties."""
+    """Return a row of marks, one under each attack or slide, silent under rests and ties."""
     syllables = []
     for each in written:
         length = f"1*{each.length.numerator}/{each.length.denominator * unit}"

@@ -294,7 +294,7 @@ def _layout(look: Look) -> str:
 
 
 def last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
-    """True for a last line of half the beats before it, or fewer: it keeps its own width."""
+    """Return True for a last line of half the beats before it, or fewer: it keeps its own width."""
     written = [each for bar in printed(score) for each in bar.written]
     ends = [each.start + each.length for each in written]
     beats = [

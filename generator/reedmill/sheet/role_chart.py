@@ -130,11 +130,11 @@ class _Table:
 
     @property
     def left(self) -> float:
-        """Where the columns of the reeds start: all of them end at the right margin."""
+        """The left side of the columns of the reeds, which end at the right margin."""
         return self.look.width - self.column * len(self.reeds)
 
     def parts(self) -> Iterator[str]:
-        """All that is drawn."""
+        """Draw the whole chart."""
         yield from self._heading()
         y = -_HEADING * self.row
         for place in POSITIONS:
@@ -152,7 +152,7 @@ class _Table:
             yield from self._chord(chord, y)
 
     def _heading(self) -> Iterator[str]:
-        """Every reed with its note, and what the other columns are."""
+        """Return every reed with its note, and what the other columns are."""
         foot = -_HEADING * self.row
         yield at(0, foot, rule(self.look.width))
         yield at(0, foot + 1.1, small("position"))
@@ -192,13 +192,13 @@ class _Table:
             yield self._cell(n, y, role.tone or role.name, filled=role.tone is not None)
 
     def _row(self, y: float, name: str) -> Iterator[str]:
-        """The *name* of a key or a chord, and the rule under its row."""
+        """Return the *name* of a key or a chord, and the rule under its row."""
         fitted = coloured(INK, within(_KEYS - 1, name))
         yield at(self.left - _KEYS, self._base(y, self.capital), fitted)
         yield at(0, y, rule(self.look.width))
 
     def _cell(self, n: int, y: float, degree: str, *, filled: bool) -> str:
-        """A degree centred in its column, on a filled ground where it stands out."""
+        """Return a degree centred in its column, on a filled ground where it stands out."""
         high = min(self.capital, (self.column - _BESIDE) / _DEGREE)
         text = f"\\center-align {numeral_markup(degree, size_of(high))}"
         name = at(self._middle(n), self._base(y, high), coloured(PAPER if filled else INK, text))
@@ -213,7 +213,7 @@ class _Table:
         return self.left + (n + 0.5) * self.column
 
     def _base(self, y: float, high: float) -> float:
-        """Where letters *high* staff spaces stand in the middle of a row whose foot is *y*."""
+        """Return the baseline of letters *high* staff spaces amid a row whose foot is *y*."""
         return y + (self.row - high) / 2
 
 

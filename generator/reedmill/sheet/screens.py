@@ -38,7 +38,7 @@ class Screen:
 
     @property
     def rows_named(self) -> bool:
-        """Whether there is room for the names of the rows."""
+        """True where there is room for the names of the rows."""
         return self.indent >= INDENT
 
 
@@ -60,7 +60,7 @@ class ScreenMusic:
 
 
 def music_for_screens(scores: Sequence[Score]) -> ScreenMusic:
-    """The music of *scores* for every screen.  Raises ``PatternError`` for too short a value."""
+    """Return the music of *scores* for every screen; ``PatternError`` for too short a value."""
     books: list[str] = []
     bars: list[tuple[int, ...]] = []
     for score in scores:
@@ -74,7 +74,7 @@ def music_for_screens(scores: Sequence[Score]) -> ScreenMusic:
 
 
 def _ends(score: Score, screen: Screen) -> tuple[Fraction, ...]:
-    """The beats at which the lines of *score* end."""
+    """Return the beats at which the lines of *score* end."""
     width = screen.width - screen.indent - 2 * _EDGE
     pieces = bar_pieces(score, width, Rows(tab_size=LARGE_TAB))
     lines = line_ends if screen.even else full_line_ends
@@ -107,7 +107,7 @@ def _book(number: int, score: Score, screen: Screen, ends: Sequence[Fraction]) -
 
 
 def _numbers(score: Score) -> dict[Fraction, int]:
-    """The number, from 0, of the note that each written value of *score* shows."""
+    """Return the number, from 0, of the note that each written value of *score* shows."""
     places = {note.start: number for number, note in enumerate(score.notes)}
     return {
         each.start: places[each.note.start]
@@ -118,7 +118,7 @@ def _numbers(score: Score) -> dict[Fraction, int]:
 
 
 def plays(score: Score) -> dict[int, tuple[int, ...]]:
-    """For the number of every note as it is written, the numbers of all notes it is played as.
+    """Return by the number of each written note the numbers of all notes it is played as.
 
     A note of a repeat is written once and played several times; its own number is the first.
     """

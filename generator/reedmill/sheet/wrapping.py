@@ -132,7 +132,7 @@ def _way(word: str) -> str:
 
 
 def word_pieces(word: str) -> list[str]:
-    """*word* in the pieces between which a line may end, none of them very long.
+    """Cut *word* into the pieces between which a line may end, none of them very long.
 
     >>> word_pieces("「日本」の歌"), word_pieces("word")
     (['「日', '本」', 'の', '歌'], ['word'])
@@ -143,7 +143,7 @@ def word_pieces(word: str) -> list[str]:
 
 
 def whole_pieces(word: str) -> list[str]:
-    """*word* in the pieces between which a line may end, however long they are.
+    """Cut *word* into the pieces between which a line may end, however long they are.
 
     >>> whole_pieces("「日本」の歌"), [len(each) for each in whole_pieces("x" * 70)]
     (['「日', '本」', 'の', '歌'], [70])
@@ -158,7 +158,7 @@ def whole_pieces(word: str) -> list[str]:
 
 
 def never_parted(word: str) -> list[int]:
-    """The places in *word* before which no line may begin, because what follows leans.
+    """Return the places in *word* before which no line may begin, because what follows leans.
 
     >>> never_parted("e\u0301t"), never_parted("\u0e40\u0e01")
     ([1], [1])

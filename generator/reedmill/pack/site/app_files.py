@@ -1,4 +1,4 @@
-"""What makes a pack an app: its web app manifest, its icons, and its service worker.
+"""The files that make a pack an app: web app manifest, icons and service worker.
 
 On a phone a pack from an address with https can be put on the home screen, and after the first
 visit it needs no network.  The worker (``generator/page/offline``) stands beside the index page,
@@ -31,7 +31,7 @@ MOST_PICTURES = 20_000_000
 
 
 def app_manifest(front: Front) -> bytes:
-    """The web app manifest (W3C) of the pack with this *front*."""
+    """Return the web app manifest (W3C) of the pack with this *front*."""
     named = {
         "name": f"{front.title} ({front.student})" if front.student else front.title,
         "description": front.about,
@@ -51,12 +51,12 @@ def app_manifest(front: Front) -> bytes:
 
 @cache
 def packaged(name: str) -> bytes:
-    """The bytes of one of our own icons or bundled programs."""
+    """Return the bytes of one of our own icons or bundled programs."""
     return (package_files("reedmill.pack.site") / "assets" / name).read_bytes()
 
 
 def service_worker(files: Iterable[PackFile]) -> bytes:
-    """The worker that keeps *files*, all files of an edition but itself and what is about it.
+    """Return the worker that keeps *files*: all of an edition but itself and what is about it.
 
     Its cache is named by a hash of what it keeps and of its own program.
     """
@@ -70,7 +70,7 @@ def service_worker(files: Iterable[PackFile]) -> bytes:
 
 
 def _kept_first(rows: Sequence[PackFile]) -> set[str]:
-    """The paths that are kept at the first visit.
+    """Return the paths that are kept at the first visit.
 
     Pages, and pictures of sheets where they are not too much; of eight weeks 9 MB of 117.
     """

@@ -19,7 +19,7 @@ PartReader = Callable[[int, int], Samples]
 
 @contextmanager
 def opened_sound(path: Path) -> Iterator[tuple[PartReader, int]]:
-    """A reader of *path*, and its samples a second.  Nothing but what is asked for is read.
+    """Open *path* as sound: a reader and its samples a second; it reads only what is asked for.
 
     ``OSError`` when it cannot be read.
     """
