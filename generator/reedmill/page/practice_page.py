@@ -99,7 +99,8 @@ def practice_pages(scores: Sequence[Score], engraver: Engraver | None = None) ->
         drawer = engraver or stack.enter_context(Engraver(svg=True))
         drawn = music_for_screens(scores)
         drawer.feed(drawn.source)
-        shown = [_shown(score) for score in scores]  # while it draws
+        shown = [_shown(score) for score in scores]  # while it draws, as all here
+        _template()
         pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
     starts = range(0, len(pictures), len(SCREENS))
     sheets = [slice(start, start + len(SCREENS)) for start in starts]
