@@ -151,16 +151,14 @@ def _lettering(element: ET.Element, around: Around) -> Lettering:
 
 
 def _path(element: ET.Element, around: Around) -> Shape:
-    outline = element.get("d", "")
-    if not _OUTLINE.fullmatch(outline):
-        raise _unknown("an outline of other steps")
+    outline = _plain_outline(element.get("d", ""))
     if scaled := element.get("transform"):
         found = _SCALE.fullmatch(scaled)
         if not found or found[3] != found[4]:
             raise _unknown(f"the change {scaled}")
         x, y = around.x + float(found[1] or 0), around.y + float(found[2] or 0)
         moved = replace(around, x=x, y=y)
-        return Glyph(moved, _SPARE.sub("", " ".join(outline.split())), float(found[3]))
+        return Glyph(moved, outline, float(found[3]))
     steps = tuple(_absolute(outline))
     return Drawn(around, "path", steps, _line_width(element), _is_filled(element))
 
@@ -213,6 +211,14 @@ def _value(element: ET.Element, name: str) -> float:
 
 def _numbers(text: str) -> list[float]:
     return [float(each) for each in _NUMBERS.findall(text)]
+
+
+@cache  # a page has few signs, each many times
+def _plain_outline(outline: str) -> str:
+    """*outline* without spare spaces; ``RenderError`` for one of other steps than we know."""
+    if not _OUTLINE.fullmatch(outline):
+        raise _unknown("an outline of other steps")
+    return _SPARE.sub("", " ".join(outline.split()))
 
 
 # --- outlines ----------------------------------------------------------------------------

@@ -104,12 +104,9 @@ def practice_pages(
         drawer = engraver or stack.enter_context(Engraver(svg=True))
         drawn = music_for_screens(scores)
         drawer.feed(drawn.source)
-        shown = [_shown(score, home) for score in scores]  # while it draws
-        try:
-            pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
-        except Hung as hang:
-            hang.drawn //= len(SCREENS)  # pages, where LilyPond counts pictures
-            raise
+        shown = [_shown(score) for score in scores]  # while it draws, as all here
+        _template()
+        pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
     starts = range(0, len(pictures), len(SCREENS))
     sheets = [slice(start, start + len(SCREENS)) for start in starts]
     music = [
