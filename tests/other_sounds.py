@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any
 
 import numpy as np
-from parselmouth.praat import call
+from parselmouth.praat import call, run
 
 from hearing.conditions import band, click, drone, encoded, loudness, pink
 from hearing.evaluation import score_of, taken
@@ -40,13 +40,19 @@ _VOICES = ("Female1", "Male1", "Female3")
 def speech(seconds: float, _score: Score, rng: np.random.Generator) -> Samples:
     """Three people who talk, one after another."""
     first = int(rng.integers(len(_VOICES)))
-    return _for(seconds, np.concatenate([_spoken((first + at) % 3) for at in range(3)]))
+    spoken = _spoken()
+    return _for(seconds, np.concatenate([*spoken[first:], *spoken[:first]]))
 
 
 @cache
-def _spoken(number: int) -> Samples:
-    voice: Any = call("Create SpeechSynthesizer", "English (Great Britain)", _VOICES[number])
-    sound = call(voice, "To Sound", _WORDS[number], "no")
+def _spoken() -> tuple[Samples, ...]:
+    """What each of them says; made at once, because a voice remembers what was said before."""
+    return tuple(_said(voice, words) for voice, words in zip(_VOICES, _WORDS, strict=True))
+
+
+def _said(voice: str, words: str) -> Samples:
+    synthesizer: Any = call("Create SpeechSynthesizer", "English (Great Britain)", voice)
+    sound = call(synthesizer, "To Sound", words, "no")
     return np.asarray((sound[0] if isinstance(sound, list) else sound).values[0])
 
 
@@ -77,6 +83,7 @@ def _cough(number: int) -> Samples:
         call(grid, "Add aspiration amplitude point", at_s, level_db)
     for at_s, level_db in ((0.19, 0), (0.24, 68), (0.33, 66), (0.42, 0)):
         call(grid, "Add voicing amplitude point", at_s, level_db)
+    run(f"random_initializeWithSeedUnsafelyButPredictably ({number + 1})")  # so Praat calls it
     sound = call(grid, "To Sound")
     return np.asarray(call(sound, "Resample", RATE, 50).values[0])
 

@@ -451,7 +451,7 @@ def test_a_harp_test_of_another_harp_is_refused(takes: Path) -> None:
         f'{takes}/harp.m4a: this is "Harp test" but not on a D harp: it sounds like a C harp. Name '
         "that one: --harp C\n"
     )
-    assert 'what is played here is not "Harp test"' in refused(takes / "other.wav", "--harp-test")
+    assert "is not every natural note of a C harp" in refused(takes / "other.wav", "--harp-test")
 
 
 # --- what cannot be told ------------------------------------------------------------------------
