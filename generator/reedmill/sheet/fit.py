@@ -240,7 +240,7 @@ def _foot_more(look: Look) -> float:
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
     """Several pages, as few as can be, the last with practice boxes under its music."""
-    least = min(map(page.rest, _THEN))
+    least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
     ways = [
         (
             spread(
