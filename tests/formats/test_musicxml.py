@@ -457,8 +457,9 @@ def test_the_signature_is_the_keys(
     assert int(root.findtext(".//fifths")) == music21.key.Key(tonic, mode).sharps
     assert root.findtext(".//key/mode") == mode
     words = [each.text for each in root.iter("words")]
-    name = tonic.replace("-", "b")
-    assert words[0] == f"{harp} harp, {score.position.label}, key of {name}{said}"
+    name = tonic.replace("-", "\u266d").replace("#", "\u266f")
+    signed = harp.replace("b", "\u266d").replace("#", "\u266f")
+    assert words[0] == f"{signed} harp, {score.position.label}, key of {name}{said}"
 
 
 @pytest.mark.parametrize(

@@ -184,9 +184,11 @@ def test_every_page_has_its_head_and_foot_and_no_heading_stands_alone(
     for number, page in enumerate(document, start=1):
         lines = page.get_textpage().get_text_range().split("\r\n")
         lines = [line.strip() for line in lines if line.strip()]
-        assert lines[0] == name if number == 1 else lines[0].startswith(foot)
-        assert number == 1 or "continued" in " ".join(lines[:2])
-        assert lines[-1] == foot
+        whole = "".join(lines).replace(" ", "")  # a sign of another font may break a line
+        head = foot.replace("\u266f", "").replace(" ", "")  # there it comes after the words
+        assert lines[0] == name if number == 1 else whole.startswith(head)
+        assert number == 1 or "continued" in " ".join(lines[:4])
+        assert whole.endswith(foot.replace(" ", ""))
         caution = next(n for n, line in enumerate(lines) if line.startswith("Rest lips"))
         over = " ".join(lines[max(0, caution - 3) : caution])
         assert "the last time" not in over

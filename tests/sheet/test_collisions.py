@@ -12,7 +12,7 @@ import os
 import re
 import subprocess
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
@@ -546,12 +546,17 @@ SIZES_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 
 def test_nothing_but_the_foot_stands_at_the_foot(sheets: list[Sheet]) -> None:
     for sheet in sheets:
-        name = f"{sheet.score.title} · {sheet.score.harp.name} harp, "
+        name = f"{sheet.score.title} · {signed(sheet.score)} harp, "
         for number, page in enumerate(sheet.pages, start=1):
             top = page[place(page, "Rest lips and jaw often;")].high
             foot = f"{CAUTION} {name}{sheet.score.position.ordinal} position".split()
             below = [word.name for word in page if word.low < top + 2]
             assert sorted(below) == sorted(foot), (str(sheet), number)
+
+
+def signed(score: Score) -> str:
+    """The harp as ``words_on`` reads it: its sharp or flat is a sign of music of its own."""
+    return score.harp.name.replace("#", " *").replace("b", " *")
 
 
 def place(page: Sequence[Box], phrase: str) -> int:
@@ -586,12 +591,13 @@ def where(sheet: Sheet, phrase: str) -> tuple[int, float]:
 
 def test_every_page_but_the_first_says_what_it_belongs_to(sheets: list[Sheet]) -> None:
     for sheet in sheets:
-        head = f"{sheet.score.title} · {sheet.score.harp.name} harp,"
+        head = f"{sheet.score.title} · {signed(sheet.score)} harp,"
         tops = [[word for word in page if word.low > max(w.high for w in page) - 40]
                 for page in sheet.pages]  # fmt: skip
         assert place(tops[0], head) < 0, str(sheet)
         for top in tops[1:]:
-            assert place(top, head) >= 0, str(sheet)
+            names = Counter(word.name for word in top)  # a sign of another font is read last
+            assert Counter(head.split()) <= names, (str(sheet), top)
             assert place(top, "continued") >= 0, str(sheet)
 
 

@@ -86,6 +86,27 @@ def test_no_sheet_has_anything_wrong_of_this_kind(
         assert not found[kind], told
 
 
+# What the scan of the whole library found: pages so full that LilyPond reckons them over-full, and
+# letters and figures beside signs.
+FULLEST = [
+    (Look(), [("Twelve slow bars", "C"), ("Root by tongue, rungs by lips", "high G")]),
+    (Look("letter"), [("Twelve slow bars", "Db"), ("Twelve slow bars", "high G")]),
+    (Look("letter", show="tab"), [("Twelve slow bars", "C")]),
+    (Look(large=True), [
+        ("Blues scale in the middle", "C"), ("Twelve slow bars", "high G"),
+        ("Triplets down the rungs", "high G"),
+    ]),
+    (Look(large=True, show="notation"), [("Answer in two bars", "C")]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("look", "wanted"), FULLEST)
+def test_the_fullest_sheets_have_nothing_wrong(look: Look, wanted: list[tuple[str, str]]) -> None:
+    for each in drawn([on(title, harp) for title, harp in wanted], look):
+        found = judged(each.pages, large=look.large, side=MARGIN_MM * MM)
+        assert not any(found.values()), (each.score.title, each.score.harp.full_name, found)
+
+
 def test_a_heading_belongs_to_the_line_under_it(finished: dict[str, list[Finished]]) -> None:
     """It stands nearer to what is highest in that line than to the rows of the line before."""
     seen = 0

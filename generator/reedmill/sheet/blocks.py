@@ -49,6 +49,7 @@ CAUTION = (
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
 _ABOUT_LETTER = 1.12  # width of a letter of what a page is about
 _TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
+_HEADING_TOP = 1.3  # of small print over its line
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6  # tempi from start to goal: a week of practice, common practice
 _CONTINUED = 10.0  # staff spaces at the right of a later page's head
@@ -225,8 +226,10 @@ def tab_block(
         for line in tab
     ]
     again = ("|: :| again",) if folded else ()
-    above = ["\\vspace #0.3"] if apart else []
-    body = "\n".join([*above, small_lines((*TAB_HEADING, *again), width), *lines])
+    heading = small_lines((*TAB_HEADING, *again), width)
+    if apart:  # a line of nothing would have a distance of its own
+        heading = overlay(at(0, _HEADING_TOP + 0.9, "\\null"), heading)
+    body = "\n".join([heading, *lines])
     return f"\\markuplist \\override-lines #'(baseline-skip . 2.7) \\column-lines {{\n{body}\n}}"
 
 

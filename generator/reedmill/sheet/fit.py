@@ -240,8 +240,8 @@ def _foot_more(look: Look) -> float:
 
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
-    """Return as few pages as possible, the last with practice boxes under its music."""
-    least = min(map(page.rest, _THEN))
+    """Several pages, as few as can be, the last with practice boxes under its music."""
+    least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
     ways = [
         (
             spread(
@@ -290,22 +290,28 @@ def spread(heights: Sequence[float], first: float, later: float, boxes: float) -
         room -= height
     last = list(heights[len(heights) - pages[-1] :])
     if len(pages) == 1 or sum(last) + boxes > later:
-        pages[-1:] = _parted(last, later - boxes)
+        pages[-1:] = _parted(last, later - boxes, 0 if len(pages) == 1 else _HALF_FULL * later)
     if pages[-1] == 1 and len(pages) > 1 and pages[-2] >= _MANY:
-        pages[-2:] = [pages[-2] - 1, 2]
+        stays = sum(heights[sum(pages[:-2]) : len(heights) - 2])
+        if len(pages) == 2 or stays >= _HALF_FULL * later:
+            pages[-2:] = [pages[-2] - 1, 2]
     return pages
 
 
+_HALF_FULL = 0.6  # of a page in the middle
 _MANY = 4  # lines of a page that can give one to a page with a single one
 
 
-def _parted(lines: Sequence[float], room: float) -> list[int]:
-    """Divide *lines* of one page into two, the second with *room* for boxes under them.
+def _parted(lines: Sequence[float], room: float, least: float) -> list[int]:
+    """*lines* of one page on two, the second of which has *room* under them for boxes.
 
-    Both hold as many as can be without the second being over-full.
+    Both hold as many as can be without the second being over-full, but the first is filled up to
+    *least*, so that no page in the middle is half empty.
     """
     most = sum(taken <= room for taken in accumulate(reversed(lines)))
     second = max(1, min(most, len(lines) // 2))
+    while second > 1 and sum(lines[: len(lines) - second]) < least:
+        second -= 1
     return [len(lines) - second, second]
 
 
