@@ -215,7 +215,7 @@ def _numbers(text: str) -> list[float]:
 
 @cache  # a page has few signs, each many times
 def _plain_outline(outline: str) -> str:
-    """*outline* without spare spaces; ``RenderError`` for one of other steps than we know."""
+    """Strip *outline* of spare spaces; ``RenderError`` for one of other steps than we know."""
     if not _OUTLINE.fullmatch(outline):
         raise _unknown("an outline of other steps")
     return _SPARE.sub("", " ".join(outline.split()))

@@ -26,7 +26,7 @@ from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.score import Note, Score
-from reedmill.sheet.engrave import Engraver, Hung
+from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.screens import SCREENS, music_for_screens
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed

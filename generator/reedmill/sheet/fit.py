@@ -240,7 +240,7 @@ def _foot_more(look: Look) -> float:
 
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
-    """Several pages, as few as can be, the last with practice boxes under its music."""
+    """Plan several pages, as few as can be, the last with practice boxes under its music."""
     least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
     ways = [
         (
@@ -303,7 +303,7 @@ _MANY = 4  # lines of a page that can give one to a page with a single one
 
 
 def _parted(lines: Sequence[float], room: float, least: float) -> list[int]:
-    """*lines* of one page on two, the second of which has *room* under them for boxes.
+    """Part *lines* of one page on two, the second of which has *room* under them for boxes.
 
     Both hold as many as can be without the second being over-full, but the first is filled up to
     *least*, so that no page in the middle is half empty.
