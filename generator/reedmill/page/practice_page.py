@@ -26,7 +26,7 @@ from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.score import Note, Score
-from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.voice import partials_of_reed
@@ -104,9 +104,13 @@ def practice_pages(
         drawer = engraver or stack.enter_context(Engraver(svg=True))
         drawn = music_for_screens(scores)
         drawer.feed(drawn.source)
-        shown = [_shown(score) for score in scores]  # while it draws, as all here
+        shown = [_shown(score, home) for score in scores]  # while it draws, as all here
         _template()
-        pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
+        try:
+            pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
+        except Hung as hang:
+            hang.drawn //= len(SCREENS)  # pages, where LilyPond counts pictures
+            raise
     starts = range(0, len(pictures), len(SCREENS))
     sheets = [slice(start, start + len(SCREENS)) for start in starts]
     music = [
