@@ -77,6 +77,7 @@ def main() -> None:
     kept = Kept(asked.kept)
     found: list[tuple[Sheet, Judged]] = []
     began, drawn_anew = time.monotonic(), 0
+    print(heading())
     for paper, show in product(asked.paper, asked.show):
         sheets = [sheet for harp in asked.harp for sheet in wanted(harp, paper, show, asked.every)]
         keys = {id(sheet): sheet.key for sheet in sheets}
@@ -151,16 +152,35 @@ def judgements(sheets: Sequence[Sheet], pdfs: Sequence[bytes]) -> Iterator[tuple
         yield sheet, Judged(len(inked), {kind: some for kind, some in faults.items() if some})
 
 
+COLUMNS = (
+    "sheets",
+    "pages",
+    "several",
+    "overlaps",
+    "crowded",
+    "margins",
+    "empty",
+    "boxes",
+    "small",
+)
+"""How many sheets, pages and sheets of several pages; then the kinds of faults, as ``KINDS``."""
+
+
+def heading() -> str:
+    return f"{'':18}" + "".join(f"{name:>10}" for name in COLUMNS)
+
+
 def row(name: str, verdicts: Sequence[Judged]) -> str:
     """How many of everything; of a kind of fault how often and, in brackets, on how many sheets."""
-    several = sum(each.pages > 1 for each in verdicts)
-    every = sum(each.pages for each in verdicts)
-    told = [f"{len(verdicts)} sheets", f"{every} pages", f"{several} of several"]
-    for kind in KINDS:
-        times = sum(len(each.faults.get(kind, ())) for each in verdicts)
-        sheets = sum(kind in each.faults for each in verdicts)
-        told.append(f"{times} ({sheets}) {kind}")
-    return f"{name}: {', '.join(told)}"
+    pages_drawn = sum(each.pages for each in verdicts)
+    cells = [len(verdicts), pages_drawn, sum(each.pages > 1 for each in verdicts)]
+    told = [*map(str, cells), *(_times(kind, verdicts) for kind in KINDS)]
+    return f"{name:18}" + "".join(f"{each:>10}" for each in told)
+
+
+def _times(kind: str, verdicts: Sequence[Judged]) -> str:
+    times = sum(len(each.faults.get(kind, ())) for each in verdicts)
+    return f"{times} ({sum(kind in each.faults for each in verdicts)})" if times else "0"
 
 
 def places(found: Sequence[tuple[Sheet, Judged]], most: int) -> Iterator[str]:
