@@ -276,6 +276,7 @@ ALLOWED = {
     "base/grammar_tables.py": "a grammar and its tables, files of the program",
     "base/toml_grammar.py": "the grammar, a file of the program",
     "page/practice_page.py": "the template, style and program of the page, files of the program",
+    "pack/site/app_files.py": "our own icons and bundled programs, files of the program",
     "pack/site/templating.py": "templates, style and script of the page, files of the program",
     "pack/steps/versions.py": "the program's own code",
     "sheet/engrave.py": "a private folder that only our LilyPond writes",

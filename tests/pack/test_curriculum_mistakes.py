@@ -709,7 +709,7 @@ TOO_MUCH = {
 def test_too_much_is_refused_at_once(text: str, said: str) -> None:
     start = time.process_time()
     assert mistake_of(text).fact == said
-    assert time.process_time() - start < 3  # seconds; measured below 0.5
+    assert time.process_time() - start < 8  # seconds; measured below 2
 
 
 def test_a_file_of_nothing_but_values_is_read_and_placed_in_seconds() -> None:
