@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from enum import Enum
+from functools import lru_cache
 
 from reedmill.harp.layouts import HOLES, Layout
 
@@ -141,6 +142,7 @@ def overbend(layout: Layout, hole: int) -> Reed | None:
     return None if sounded_semitones(layout, reed) in _easier_notes(layout) else reed
 
 
+@lru_cache(maxsize=32)  # asked for at every hole of every harp
 def _easier_notes(layout: Layout) -> frozenset[int]:
     """Return every pitch of natural notes and bends, in semitones above hole 1 blow."""
     return frozenset(
