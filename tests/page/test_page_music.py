@@ -357,22 +357,36 @@ def test_music_fits_the_screen(browser: Browser, folder: Path, title: str) -> No
         assert opened.messages == []
 
 
-def test_a_very_large_page_is_set_for_two_widths_and_fits_them_all(
-    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("bytes_over", "widths"),
+    [
+        # From 640 pixels on the wide music is there, as large as on a phone at the least.
+        (0, {360: "staff narrow", 680: "staff wide alone", 1280: "staff wide alone"}),
+        (10**6, dict.fromkeys((360, 680, 1280), "staff narrow only")),
+    ],
+)
+def test_a_very_large_page_is_set_for_fewer_widths_and_fits_them_all(
+    browser: Browser,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    bytes_over: int,
+    widths: dict[int, str],
 ) -> None:
-    """From 640 pixels on the wide music is there, as large as on a phone at the least."""
-    monkeypatch.setattr("reedmill.page.practice_page._MOST_BYTES", 1)
+    [whole] = practice_pages(sample()[1:2])
+    monkeypatch.setattr("reedmill.page.practice_page._MOST_BYTES", len(whole) - bytes_over)
     [page] = practice_pages(sample()[1:2])
     path = tmp_path / "large.html"
     path.write_bytes(page)
     with Opened(browser, path) as opened:
-        for width, shown in ((360, "staff narrow"), (680, "staff wide alone"), (1280, None)):
+        for width, shown in widths.items():
             opened.page.set_viewport_size({"width": width, "height": 740})
             staffs = opened.page.locator(".staff:visible")
             assert staffs.count() == 1
-            assert staffs.get_attribute("class") == (shown or "staff wide alone")
+            assert staffs.get_attribute("class") == shown
             assert min(opened.digits()) >= LEAST_DIGITS
             assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+        opened.page.emulate_media(media="print")
+        assert opened.page.locator(".staff:visible").count() == 1
         assert opened.messages == []
 
 

@@ -75,9 +75,14 @@ class PageMusic:
     screens: tuple[ScreenLines, ...]
 
     def slimmer(self) -> PageMusic:
-        """Return the music without the middle width: the wide one, set smaller, takes its place."""
-        narrow, _, wide = self.screens
-        return replace(self, screens=(narrow, replace(wide, name=f"{wide.name} alone")))
+        """Return the music in a width fewer, the others taking its place.
+
+        The middle one goes first, then the wide one; a phone's stays, which any screen can show.
+        """
+        narrow, *_, wide = self.screens
+        if len(self.screens) == len(SCREENS):
+            return replace(self, screens=(narrow, replace(wide, name=f"{wide.name} alone")))
+        return replace(self, screens=(replace(narrow, name=f"{narrow.name} only"),))
 
 
 def page_music(

@@ -41,7 +41,7 @@ _RATE = 48_000  # samples a second that its harmonics may fill
 _DIGITS = 5
 _DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
 _SHARES = (0.4, 2.0)  # of the written tempo
-_MOST_BYTES = 200_000  # of a page with its music for three widths
+_MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +149,12 @@ def _shown(score: Score, home: str = "") -> _Shown:
 
 
 def _rendered(shown: _Shown, music: PageMusic) -> bytes:
-    """Return the page; one too large for a phone's network is set for two widths only."""
+    """Return the page; one too large for a phone's network is set for fewer widths."""
     page = _filled(shown, music)
-    return page if len(page) < _MOST_BYTES or not music.screens else _filled(shown, music.slimmer())
+    while len(page) >= _MOST_BYTES and len(music.screens) > 1:
+        music = music.slimmer()
+        page = _filled(shown, music)
+    return page
 
 
 def _filled(shown: _Shown, music: PageMusic) -> bytes:
