@@ -342,3 +342,25 @@ def test_a_page_fits_its_screen_and_is_accessible(
     assert [each["id"] for each in found if each["impact"] in {"serious", "critical"}] == []
     assert opened.messages == []
     page.close()
+
+
+@pytest.mark.parametrize("size", [SMALL_PHONE, PHONE, DESK])
+def test_open_controls_lie_over_the_ladder_and_can_all_be_reached(
+    listening: Browser, file: Path, size: tuple[int, int]
+) -> None:
+    page = listening.new_page(viewport={"width": size[0], "height": size[1]})
+    page.goto(file.as_uri())
+    page.click('summary:has-text("More")')
+    reached = page.evaluate(
+        """() => [...document.querySelectorAll('.controls button, .controls select')]
+          .filter((each) => each.offsetParent !== null)
+          .map((each) => {
+            each.scrollIntoView({ block: 'nearest' });
+            const { left, top, width, height } = each.getBoundingClientRect();
+            const there = document.elementFromPoint(left + width / 2, top + height / 2);
+            return [each.dataset.does ?? each.dataset.sets, each.contains(there), height >= 44];
+          })"""
+    )
+    assert len(reached) > 8
+    assert [name for name, on_top, large in reached if not (on_top and large)] == []
+    page.close()
