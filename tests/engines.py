@@ -220,7 +220,11 @@ class Firefox:
 
     def close(self) -> None:
         """End the session."""
-        self._socket.close()
+
+        async def ended() -> None:
+            self._socket.close()
+
+        self._wait(ended)  # in its loop, which newer Pythons ask for
         self._loop.close()
 
 
