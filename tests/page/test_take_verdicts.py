@@ -19,7 +19,7 @@ import reedmill
 from hearing.conditions import band, drone, in_condition
 from hearing.evaluation import score_of
 from hearing.playing import FAULTLESS, Habits, Played, Shape, play
-from hearing.sounding import RATE, drawn_tone, sound
+from hearing.sounding import RATE, Samples, drawn_tone, sound
 from recorded_pages import blocks
 from reedmill.base.errors import InputError
 from reedmill.ear import TAKE_SCHEMA, Take, hear, read_take, take_data
@@ -201,19 +201,30 @@ def test_a_note_left_out_is_missed_and_a_pass_begun_again_is_another(
     assert [len(each["notes"]) for each in known[5]["passes"]] == [13, 8]
 
 
+def on(rng: np.random.Generator, harp: str, habits: Habits = FAULTLESS) -> Samples:
+    """The drill played on *harp*."""
+    played = play(score_of(HARP, harp), habits, rng)
+    return sound(played, drawn_tone(rng), 20.0, rng)
+
+
 REFUSED: dict[str, tuple[Callable[[Score, np.random.Generator], Any], str]] = {
     "silence": (lambda _score, _rng: np.zeros(4 * RATE), "only silence"),
     "too short": (lambda _score, rng: 0.1 * rng.normal(0, 1, RATE // 2), "too short"),
     "overdriven": (lambda _score, rng: np.sign(rng.normal(0, 1, 4 * RATE)), "overdriven"),
     "a drone alone": (lambda score, rng: 0.4 * drone(15, score, rng), "clear note|not this drill"),
     "a band alone": (lambda score, rng: 0.5 * band(15, score, rng), "clear note|not this drill"),
-    "another harp": (
-        lambda _score, rng: sound(
-            play(score_of(HARP, "Bb"), FAULTLESS, rng), drawn_tone(rng), 20.0, rng
-        ),
-        "sounds like a B flat harp",
+    "another harp": (lambda _score, rng: on(rng, "Bb"), "sounds like a B flat harp"),
+    "a harp a semitone up": (lambda _score, rng: on(rng, "Db"), "sounds like a D flat harp"),
+    "a sharp one a semitone up": (
+        lambda _score, rng: on(rng, "Db", replace(FAULTLESS, harp_cents=-40.0)), "sounds like a D flat harp",
     ),
-}
+    # With bends 50 cents flat, half of what is heard lies nearer to the wrong harp.
+    "a student on a harp a semitone up": (
+        lambda _score, _rng: on(np.random.default_rng(3), "Db", Habits()),
+        "sounds like a D flat harp",
+    ),
+    "another register": (lambda _score, rng: on(rng, "high G"), "sounds like a high G harp"),
+}  # fmt: skip
 
 
 def test_what_cannot_be_judged_is_refused_with_its_reason(tmp_path: Path) -> None:
@@ -228,6 +239,18 @@ def test_what_cannot_be_judged_is_refused_with_its_reason(tmp_path: Path) -> Non
     for (name, (_, said)), page, wanted in zip(REFUSED.items(), heard, jobs.wanted, strict=True):
         assert "refused" in wanted, name
         assert any(part in page["refused"] for part in said.split("|")), (name, page)
+
+
+def test_a_harp_far_out_of_tune_is_still_that_harp(tmp_path: Path) -> None:
+    score = score_of(HARP, "C")
+    jobs = Jobs(tmp_path)
+    for out in (-44.0, 41.0):
+        played = play(score, replace(FAULTLESS, harp_cents=out), np.random.default_rng(4))
+        jobs.add(score, wav(score, played, "clean", 4))
+    for out, page, wanted in zip((-44.0, 41.0), jobs.heard(), jobs.wanted, strict=True):
+        assert page["harp_cents"] == pytest.approx(out, abs=1.5)
+        assert wanted["harp_cents"] == pytest.approx(out, abs=1.5)
+        assert {note["verdict"] for note in notes_of(page)} == {"on"}
 
 
 def test_whatever_a_page_hears_by_comes_from_the_ear() -> None:

@@ -16,10 +16,11 @@ import numpy as np
 from reedmill.base import stopping
 from reedmill.ear.align import ExpectedNotes, align, harp_offset
 from reedmill.ear.events import DetectedNote, find_events, gate_of
-from reedmill.ear.hear import ANY_HARP_HZ, REGISTERS, count_good, is_this_drill
+from reedmill.ear.hear import count_good, is_this_drill
+from reedmill.ear.other_harps import ANY_HARP_HZ, cents_above, harps_like, lowest_key
 from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, track_pitch
-from reedmill.harp import HARP_KEYS, Breath, Harp, Reed
+from reedmill.harp import Harp
 from reedmill.score.score import Score
 
 _TRIED = 16  # scores that are aligned
@@ -94,20 +95,8 @@ def _keys(events: Sequence[DetectedNote]) -> list[int]:
     return [69 + round(each / 100 - float(turn)) for each in cents]
 
 
-def harps_like(harp: Harp) -> list[Harp]:
-    """Return every harp with the layout of *harp*: itself, then common ones, then low and high."""
-    others = [Harp(key, register, harp.layout, harp.own) for register in REGISTERS
-              for key in HARP_KEYS]  # fmt: skip
-    return [harp, *(each for each in others if each != harp)]
-
-
-def lowest_key(harp: Harp) -> int:
-    """Return the MIDI key of hole 1 blow."""
-    return harp.midi(Reed(1, Breath.BLOW))
-
-
 def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> ScoreFit | None:
-    wanted = ExpectedNotes.of(score).moved(100.0 * (lowest_key(harp) - lowest_key(score.harp)))
+    wanted = ExpectedNotes.of(score).moved(cents_above(harp, score.harp))
     offset = harp_offset(events, wanted)
     passes = align(events, wanted, offset)
     if not is_this_drill(events, wanted, passes, offset):

@@ -12,8 +12,9 @@ from reedmill.base.json_schema import Schema
 from reedmill.ear.advice_words import SENTENCES
 from reedmill.ear.hear import STRICT, expected_of, with_article
 from reedmill.ear.judge import sounding_reeds
+from reedmill.ear.other_harps import cents_above, harps_like
 from reedmill.ear.take_json import TAKE_SCHEMA, head_data
-from reedmill.harp import HARP_KEYS, Harp, Reed, bending_breath
+from reedmill.harp import Harp, Reed, bending_breath
 from reedmill.score.score import Score
 
 _MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice")
@@ -28,7 +29,7 @@ def ear_facts(score: Score) -> Schema:
         "reeds": [_reed(score, reed, at) for reed, at in sounding_reeds(score.harp, score)],
         "possible_hz": [round(hz, 4) for hz in expected.possible_hz],
         "range_hz": [round(expected.lowest_hz, 4), round(expected.highest_hz, 4)],
-        "harps": _other_harps(score.harp),
+        "harps": _harps(score.harp),
         "tolerance": {"on": STRICT.on_cents, "near": STRICT.near_cents},
         "head": head_data(score),
         "schema": _without_words(TAKE_SCHEMA),
@@ -62,15 +63,10 @@ def _reed(score: Score, reed: Reed, cents: float) -> Schema:
     }
 
 
-def _other_harps(harp: Harp) -> list[Schema]:
-    """Return harps a take of the same drill may be on, and how far each lies over *harp*."""
-    lowest = harp.midi(harp.reeds()[0])
-    others = [Harp(key, register, harp.layout, harp.own) for register in ("", "low")
-              for key in HARP_KEYS]  # fmt: skip
+def _harps(harp: Harp) -> list[Schema]:
+    """Return *harp* and all others, and how many cents each sounds above it."""
     return [
-        {"words": with_article(each), "cents": 100 * (each.midi(each.reeds()[0]) - lowest)}
-        for each in others
-        if each.midi(each.reeds()[0]) != lowest
+        {"words": with_article(each), "cents": cents_above(each, harp)} for each in harps_like(harp)
     ]
 
 

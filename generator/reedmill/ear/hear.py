@@ -24,9 +24,10 @@ from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
 from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.heard_take import HeardTake, SoundFacts
 from reedmill.ear.judge import Judge
+from reedmill.ear.other_harps import ANY_HARP_HZ, cents_above, harps_like
 from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, PitchTrack, track_pitch
-from reedmill.harp import HARP_KEYS, Harp
+from reedmill.harp import Harp
 from reedmill.score.score import Score
 from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
@@ -41,9 +42,6 @@ _FAR_CENTS = 30.0  # a harp further out than this may be the one a semitone away
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
-REGISTERS = ("", "low", "high")  # of harps, the common ones first
-ANY_HARP_HZ = (80.0, 6000.0)  # of every harp there is
-
 
 _HarpFit = tuple[float, float, Harp]  # share of notes right, cents out (negative), the harp
 
@@ -95,7 +93,7 @@ def heard_in(
 def without_background(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, offset: float, gate: Gate
 ) -> list[DetectedNote]:
-    """Return *events* without soft tones that are no wanted note, as of a band or speaker.
+    """Return *events* without soft tones that are not wanted notes, as of a band or speaker.
 
     A note that is wanted may be soft; one that is not is believed only at the player's level.
     """
@@ -222,17 +220,14 @@ def _harps_like(take: Take, harp: Harp, wanted: ExpectedNotes) -> list[_HarpFit]
     part = replace(take, steps=take.steps[: _MOST_S * RATE])
     track = track_pitch(part, Expected((), (), *ANY_HARP_HZ))
     events = find_events(track, gate_of(track))[:_MOST_LOOKED_AT]
-    lowest = harp.midi(harp.reeds()[0])
     fits: list[_HarpFit] = []
-    for register in REGISTERS:
-        for key in HARP_KEYS:
-            other = Harp(key, register, harp.layout, harp.own)
-            there = wanted.moved(100.0 * (other.midi(other.reeds()[0]) - lowest))
-            offset = harp_offset(events, there)
-            aligned = align(events, there, offset)
-            if is_this_drill(events, there, aligned, offset):
-                good, rows = count_good(events, there, aligned, offset)
-                fits.append((good / rows, -abs(offset), other))
+    for other in harps_like(harp):
+        there = wanted.moved(cents_above(other, harp))
+        offset = harp_offset(events, there)
+        aligned = align(events, there, offset)
+        if is_this_drill(events, there, aligned, offset):
+            good, rows = count_good(events, there, aligned, offset)
+            fits.append((good / rows, -abs(offset), other))
     return fits
 
 

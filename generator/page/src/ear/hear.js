@@ -29,13 +29,15 @@ const SAMPLES_AT_ONCE = 16_384;
  * @property {Record<string, string>} words
  * @property {import('./tuning.js').EarReed[]} reeds
  * @property {number[]} possible_hz @property {[number, number]} range_hz
- * @property {{words: string, cents: number}[]} harps
+ * @property {Harp[]} harps  the page's own first
  * @property {import('./judge.js').Tolerance} tolerance
  * @property {Record<string, any>} head  what every take of the drill says alike
  * @property {object} schema  of a take
  */
 
 /** @typedef {Record<string, any>} TakeData  a take as hear --json writes it */
+
+/** @typedef {{words: string, cents: number}} Harp  with its article, and how far it sounds above the page's own */
 
 /** @typedef {{tab: string, role: string, hz: number, start_s: number, joined: boolean}} WantedNote */
 
@@ -68,7 +70,8 @@ export class Ear {
   async hear(sound, rate, { recorded = null, pause = async () => {} } = {}) {
     const clipped = this.#checkAudible(sound, rate);
     const steps = await this.#decimated(sound, rate, pause);
-    const track = await this.#tracked(steps, pause);
+    const { possible_hz, range_hz } = this.facts;
+    const track = await this.#tracked(steps, { wanted_hz: this.score.notes.map((note) => note.hz), possible_hz, range_hz }, pause);
     const gate = this.segmenter.gateOf(track);
     const all = this.segmenter.findEvents(track, gate);
     if (all.length * this.wanted.cents.length > this.k.MOST_COMPARED) {
@@ -78,7 +81,11 @@ export class Ear {
     const events = this.#withoutBackground(all, offset, gate.quiet);
     await pause();
     const { aligned, measured } = this.#aligned(events, offset);
-    if (!this.#isThisDrill(events, this.wanted, aligned, measured ?? 0)) throw this.#another(events);
+    if (!this.#isThisDrill(events, this.wanted, aligned, measured ?? 0)) throw this.#another(events, await this.#harpsLike(steps, pause));
+    if (Math.abs(measured ?? 0) > this.k.FAR_CENTS) {
+      const nearer = likeliest(await this.#harpsLike(steps, pause));
+      if (nearer !== null && nearer !== this.facts.harps[0]) throw onAnotherHarp(nearer);
+    }
     const judge = new Judge(this.facts.constants, this.score, events, measured ?? 0, this.facts.tolerance);
     const seconds = steps.length / this.#rate;
     return this.#record(judge, aligned, measured, recorded, seconds, {
@@ -127,10 +134,9 @@ export class Ear {
     return steps;
   }
 
-  /** @param {Float32Array} steps @param {() => Promise<void>} pause */
-  async #tracked(steps, pause) {
-    const { possible_hz, range_hz } = this.facts;
-    const tracker = new Tracker(this.facts.constants, { wanted_hz: this.score.notes.map((note) => note.hz), possible_hz, range_hz });
+  /** @param {Float32Array} steps @param {import('./track.js').Expected} expected @param {() => Promise<void>} pause */
+  async #tracked(steps, expected, pause) {
+    const tracker = new Tracker(this.facts.constants, expected);
     const track = tracker.empty(steps.length);
     for (let n = 0; n < track.hz.length; n += READINGS_AT_ONCE) {
       tracker.fill(track, steps, n, Math.min(n + READINGS_AT_ONCE, track.hz.length));
@@ -139,7 +145,7 @@ export class Ear {
     return track;
   }
 
-  /** Without soft tones that are no wanted note, which a band or speaker makes. @param {DetectedNote[]} events @param {number} offset @param {boolean} quiet */
+  /** Without soft tones that are not wanted notes, as of a band or speaker. @param {DetectedNote[]} events @param {number} offset @param {boolean} quiet */
   #withoutBackground(events, offset, quiet) {
     const near = events.map((event) => this.wanted.cents.some((each) => Math.abs(event.cents - offset - each) <= this.k.SAME_NOTE_CENTS));
     const levels = events.filter((_, n) => near[n]).map((each) => each.level_db);
@@ -195,30 +201,38 @@ export class Ear {
     return [good.length, pairs.length];
   }
 
-  /** Why these events cannot be heard as the drill. @param {DetectedNote[]} events */
-  #another(events) {
+  /** Why these events cannot be heard as the drill. @param {DetectedNote[]} events @param {HarpFit[]} fits */
+  #another(events, fits) {
+    const harp = likeliest(fits.filter((fit) => fit.harp !== this.facts.harps[0]));
+    if (harp !== null) return onAnotherHarp(harp);
     const steady = events.filter((each) => each.steady).length;
     if (steady < Math.min(this.k.ENOUGH_NOTES, this.wanted.cents.length)) {
       const few = ['No clear note was', 'Only 1 clear note was'][steady] ?? `Only ${steady} clear notes were`;
       return new NotHeard(`${few} heard, too few to compare with the drill. Play the whole drill with the harp near the microphone.`);
     }
-    const harp = this.#otherHarp(events.slice(0, this.k.MOST_LOOKED_AT));
-    if (harp !== null) return new NotHeard(`This is the drill, but not on the harp of this page: it sounds like ${harp}. Take the other harp, or make a page for this one.`);
     return new NotHeard('What was played is not this drill, so no note is judged. Play the notes on the page in their order.');
   }
 
-  /** The harp on which the same drill would sound as it does here, if there is one. @param {DetectedNote[]} events */
-  #otherHarp(events) {
-    let [best, words] = [0, /** @type {string | null} */ (null)];
+  /**
+   * The harps, the page's own among them, on which the same drill would sound as it does here.
+   * The take is heard again for it, because what was heard for the page's harp ends where that does.
+   * @param {Float32Array} steps @param {() => Promise<void>} pause @returns {Promise<HarpFit[]>}
+   */
+  async #harpsLike(steps, pause) {
+    const part = steps.subarray(0, this.k.MOST_S * this.#rate);
+    const track = await this.#tracked(part, { wanted_hz: [], possible_hz: [], range_hz: this.k.ANY_HARP_HZ }, pause);
+    const events = this.segmenter.findEvents(track, this.segmenter.gateOf(track)).slice(0, this.k.MOST_LOOKED_AT);
+    const fits = [];
     for (const harp of this.facts.harps) {
       const there = { ...this.wanted, cents: this.wanted.cents.map((each) => each + harp.cents) };
       const offset = harpOffset(events, there);
       const aligned = this.aligner.align(events, there, offset);
+      await pause();
       if (!this.#isThisDrill(events, there, aligned, offset)) continue;
       const [good, rows] = this.#countGood(events, there, aligned, offset);
-      if (words === null || good / rows > best) [best, words] = [good / rows, harp.words];
+      fits.push({ harp, share: good / rows, out: Math.abs(offset) });
     }
-    return words;
+    return fits;
   }
 
   /** @param {Judge} judge @param {Pair[][]} aligned @param {number | null} measured @param {string | null} recorded @param {number} seconds @param {object} sound @returns {TakeData} */
@@ -244,6 +258,18 @@ export class Ear {
       advice: advise(notes, rungs, facts.tolerance),
     };
   }
+}
+
+/** @typedef {{harp: Harp, share: number, out: number}} HarpFit  share of notes right, and cents that the harp is out */
+
+/** The best fit; of two harps a semitone apart, the one nearer to its pitch. @param {HarpFit[]} fits */
+function likeliest(fits) {
+  return fits.reduce((best, fit) => (best === null || fit.share > best.share || (fit.share === best.share && fit.out < best.out) ? fit : best), /** @type {HarpFit | null} */ (null))?.harp ?? null;
+}
+
+/** @param {Harp} harp */
+function onAnotherHarp(harp) {
+  return new NotHeard(`This is the drill, but not on the harp of this page: it sounds like ${harp.words}. Take the other harp, or make a page for this one.`);
 }
 
 /** @param {{start_s: number, end_s: number}} each */
