@@ -122,7 +122,7 @@ def packed_font(sound: bytes, ends: tuple[int, ...] = (), kind: int = VORBIS | 1
 MODULATOR: Modulator = (2, 48, 10, 0, 0)
 GOOD = Header(0, RATE // 10, RATE // 10 - 100, RATE // 10)
 HELD = Header(0, RATE - 50, 0, RATE - 50)  # one second that repeats
-LINKS = (41, 43, 44, 53, 54)  # generators that are no amounts
+LINKS = (41, 43, 44, 53, 54)  # generators that are not amounts
 
 
 def told(**changes: Any) -> bytes:

@@ -1,7 +1,7 @@
 """Small files and commands that ask for far too much, in one table, and how they are run.
 
 Each row must be refused with its words and exit code before it has cost much: seconds of
-processor time, so that a busy machine is no excuse, and megabytes of memory, both as the
+processor time, so that a busy machine is not an excuse, and megabytes of memory, both as the
 operating system counts them.  The address space of the command is bounded as ``ulimit -v``
 bounds it, so that one that grows is killed and does no harm.
 

@@ -1,7 +1,7 @@
 """Files that are not what their names promise, and every command that opens a file.
 
 The kinds are those of POSIX (pipe, device, folder, socket), of Linux's /proc (files whose
-size is given as 0), and texts that are no texts or ask a parser for too much.
+size is given as 0), and texts that are not texts or ask a parser for too much.
 """
 
 from __future__ import annotations

@@ -104,7 +104,7 @@ def contents(out: Path) -> dict[str, str]:
 
 
 def strays(out: Path) -> list[str]:
-    """What should not lie about after a build: scratch files, and anything that is no file."""
+    """What should not lie about after a build: scratch files, and anything that is not a file."""
     names = ("README", "journal", "lock", "last-build.json")
     return [
         path.relative_to(out).as_posix()

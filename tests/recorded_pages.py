@@ -2,35 +2,20 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import pytest
 import soundfile
-from playwright.sync_api import Browser, Page, Playwright
+from playwright.sync_api import Page
 
-from browsers import QUIET, chromium_program
 from hearing.playing import Played
 from hearing.sounding import RATE, Samples, Tone, sound
-from reedmill.page.practice_page import practice_page
-from reedmill.score.score import Score
+from opened_pages import OpenedPage
 
 TONE = Tone((1.0, 0.6, 0.5, 0.3, 0.2, 0.1))
 PIP_S = 0.4
-
-
-def blocks(score: Score) -> dict[str, Any]:
-    """The data in the page of *score*."""
-    found = re.findall(
-        r'<script type="application/json" id="([a-z-]+)">(.*?)</script>',
-        practice_page(score).decode(),
-    )
-    return {name: json.loads(text) for name, text in found}
 
 
 def take_file(path: Path, notes: Sequence[Played], begin_s: float) -> Path:
@@ -50,40 +35,16 @@ def take_file(path: Path, notes: Sequence[Played], begin_s: float) -> Path:
     return path
 
 
-def hearing_browser(player: Playwright, take: Path) -> Browser:
-    """A Chromium whose microphone hears *take*, once."""
-    return player.chromium.launch(
-        executable_path=chromium_program(),
-        args=[
-            *QUIET, "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
-            f"--use-file-for-fake-audio-capture={take}%noloop",
-        ],
-    )  # fmt: skip
-
-
-class TakePage:
-    """An open page with what it says of itself."""
+class TakePage(OpenedPage):
+    """An open page that notes every take it tells of."""
 
     def __init__(self, page: Page, file: Path) -> None:
-        self.page = page
-        self.messages: list[str] = []
-        self.asked: list[str] = []
-        page.on("console", lambda message: self.messages.append(message.text))
-        page.on("pageerror", lambda error: self.messages.append(str(error)))
-        page.on("request", lambda request: self.asked.append(request.url))
-        page.goto(file.as_uri())
-        page.evaluate(
-            "() => { window.takes = [];"
-            "document.addEventListener('reedmill-take', (e) => takes.push(e.detail)); }"
+        super().__init__(
+            page,
+            file,
+            "window.takes = [];"
+            "document.addEventListener('reedmill-take', (e) => takes.push(e.detail));",
         )
-
-    def wait_until(self, expression: str, seconds: float = 20.0) -> None:
-        """Wait until it is true; the page's policy forbids the browser's own way to do so."""
-        for _ in range(int(seconds * 20)):
-            if self.page.evaluate(expression):
-                return
-            self.page.wait_for_timeout(50)
-        pytest.fail(f"{expression} did not come true: {self.messages}")
 
     def does(self, what: str) -> None:
         """Press a control as a keyboard would, wherever it lies."""

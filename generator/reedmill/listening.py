@@ -71,7 +71,7 @@ def take_files(paths: Sequence[Path]) -> list[Path]:
 
 def _inside(folder: Path) -> list[Path]:
     try:
-        names = sorted(os.listdir(folder))  # noqa: PTH208  names that are no text, too
+        names = sorted(os.listdir(folder))  # noqa: PTH208  names that are not text, too
     except OSError as error:
         raise unreadable(folder, error) from None
     sounds = [name for name in names if name.lower().endswith(SOUND_ENDINGS)

@@ -66,7 +66,7 @@ SLUGS = {
     "a NUL": ("a\0b", "a-b"),
     "only dots": ("..", "drill-2e-2e"),
     "another script": ("\u7df4\u7fd2", "\u7df4\u7fd2"),
-    "a sign that is no letter": ("\U0001f3b5", "drill-1f3b5"),
+    "a sign that is not a letter": ("\U0001f3b5", "drill-1f3b5"),
     "a lone surrogate": ("\udc80", "drill-dc80"),
     "eight characters of the last plane": ("\U0010ffff" * 8, "drill" + "-10ffff" * 7 + "-10fff"),
     "a long title is cut": ("a" * 100, "a" * 60),

@@ -25,9 +25,10 @@ from hearing.conditions import in_condition
 from hearing.evaluation import DRILLS, HARPS, score_of
 from hearing.playing import Habits, play
 from hearing.sounding import drawn_tone, sound
-from recorded_pages import blocks
+from opened_pages import blocks
 from reedmill.base.errors import InputError
 from reedmill.ear import hear, read_take, take_data
+from reedmill.page.practice_page import practice_page
 
 CONDITIONS = ("clean", "pink-20", "pink-10", "room", "drone", "band", "click", "8kHz")
 SOURCES = Path(reedmill.__file__).parent.parent / "page" / "src"
@@ -49,7 +50,9 @@ def compared(seed: int, folder: Path) -> tuple[dict[str, Any], dict[str, Any], s
     raw = folder / "take.f32"
     raw.write_bytes(samples.astype("<f4").tobytes())
     jobs = folder / "jobs.json"
-    jobs.write_text(json.dumps([{"page": blocks(score), "sound": str(raw), "rate": rate}]))
+    jobs.write_text(
+        json.dumps([{"page": blocks(practice_page(score)), "sound": str(raw), "rate": rate}])
+    )
     node = shutil.which("node") or sys.exit("Node 20 or newer runs the page's program.")
     done = subprocess.run(
         [node, str(PROGRAM), str(jobs), SOURCES.as_uri()], capture_output=True, text=True,

@@ -297,7 +297,7 @@ drill "Four"
 
 
 def test_pasted_tab_in_a_broken_drill_is_told_line_by_line(tmp_path: Path) -> None:
-    """Music goes on below its word, and is no mistake for not standing behind it."""
+    """Music goes on below its word, and is not a mistake for not coming after it."""
     found = checked(tmp_path, PASTED)
     assert told(found) == [
         (4, "does-not-fit"), (6, "unknown-note"), (8, "number-out-of-range"),

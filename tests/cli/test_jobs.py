@@ -610,7 +610,7 @@ SLIPS: list[tuple[list[str], str]] = [
     (["make", HOME, "\N{EM DASH}large"],
      '"\N{EM DASH}large" has another dash than the hyphens of options. Write --large'),
     (["make", HOME, "-harp", "G"], '"-harp" has one hyphen. Write --harp'),
-    # no value, or one that is no number
+    # no value, or one that is not a number
     (["make", HOME, "--harp", "--drone"],
      "--harp needs a value after it. Write for example: --harp A"),
     (["make", HOME, "--tempo"], "--tempo needs a value after it. Write for example: --tempo 60"),

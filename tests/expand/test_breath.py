@@ -58,7 +58,7 @@ class Music:
 
     @property
     def sounding(self) -> list[tuple[Fraction, Fraction, int, str]]:
-        """Start and end in beats, way, text of each attack that is no rest."""
+        """Start and end in beats, way, text of each attack that is not a rest."""
         now, found = Fraction(0), []
         for each in self.attacks:
             if each.way:

@@ -678,7 +678,7 @@ def test_a_file_of_another_hand_is_read_as_far_as_it_goes() -> None:
 
 
 def test_a_document_type_may_be_named_but_is_never_fetched(tmp_path: Path) -> None:
-    """The address leads to a file that is no document type; reading it would be an error."""
+    """The address leads to a file that is not a document type; reading it would be an error."""
     trap = tmp_path / "trap.dtd"
     trap.write_text("<<< not a document type")
     head = f"<!DOCTYPE score-partwise SYSTEM '{trap.as_uri()}'>"

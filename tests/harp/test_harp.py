@@ -545,7 +545,7 @@ BAD_FILES = {
         b"blow = [0.5, 4, 7, 12, 16, 19, 24, 28, 31, 36]",
         row_message("blow", "[0.5, 4, 7, 12, 16, 19, 24, 28, 31, 36]"),
     ),
-    "true is no number": (
+    "true is not a number": (
         b"blow = [true, 4, 7, 12, 16, 19, 24, 28, 31, 36]",
         row_message("blow", "[True, 4, 7, 12, 16, 19, 24, 28, 31, 36]"),
     ),

@@ -140,7 +140,7 @@ def test_a_rung_that_is_never_in_place_is_the_worst_though_its_middle_is(tmp_pat
     )
 
 
-def test_a_take_that_is_no_harp_test_is_told_how_one_is_played(takes: Path) -> None:
+def test_a_take_that_is_not_a_harp_test_is_told_how_one_is_played(takes: Path) -> None:
     text = refused(takes / "sharp.m4a", "--harp-test", "--harp", "C")
     assert "is not every natural note of a C harp, one after another. Play blow and draw" in text
     assert "--drill" not in text
@@ -311,7 +311,7 @@ def test_names_are_read_as_they_are_written(name: str, told: tuple[Any, ...] | N
                        found.reference_hz, found.intonation)) == told  # fmt: skip
 
 
-def test_what_tags_say_that_is_no_drill_of_ours_is_not_believed() -> None:
+def test_what_tags_say_that_is_not_a_drill_of_ours_is_not_believed() -> None:
     take = replace(
         Take.of(np.zeros(10), "x.ogg"),
         tags=(("TITLE", "Mine (C harp)"), ("HARP", "C"), ("POSITION", "2")),

@@ -1,7 +1,7 @@
 """One word for one thing, in all that a player reads; and what NOTICE says of licences is so.
 
 The words that were given up stand here beside the ones that took their place (docs/GLOSSARY.md).
-A string of the program counts as read by a player when it has a space in it and is no docstring;
+A string of the program counts as read by a player when it has a space in it and is not a docstring;
 the docstrings of commands are their help texts.
 """
 
@@ -66,7 +66,7 @@ def body_of(node: ast.AST) -> list[ast.stmt]:
 
 
 def strings(source: str) -> Iterator[str]:
-    """Every string of *source* with a space in it that is no docstring of code."""
+    """Every string of *source* with a space in it that is not a docstring of code."""
     tree = ast.parse(source)
     docs = {
         id(each.value)

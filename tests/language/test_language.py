@@ -267,7 +267,7 @@ FILES = [
 
 
 @pytest.mark.parametrize(("label", "content", "message"), FILES, ids=[row[0] for row in FILES])
-def test_a_file_that_is_no_pattern_is_explained(
+def test_a_file_that_is_not_a_pattern_is_explained(
     label: str, content: bytes | None, message: str, tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip

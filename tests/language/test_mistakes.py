@@ -100,7 +100,7 @@ def test_every_key_is_used_and_every_used_key_is_in_the_table() -> None:
     # by hand: the texts of the syntax tree, whatever the layout of the code is
     words = {
         node.value
-        for path in (*SOURCES, Path(reading.__file__))  # which says what is no text at all
+        for path in (*SOURCES, Path(reading.__file__))  # which says what is not text at all
         for node in ast.walk(ast.parse(path.read_text("utf-8")))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }

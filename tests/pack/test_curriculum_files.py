@@ -227,7 +227,7 @@ def test_a_file_without_the_form_says_what_it_holds(bands: Path, form: str) -> N
 def test_no_form_is_read_from_anywhere_else(
     bands: Path, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.chdir(bands)  # where a title is no file, whatever lies there
+    monkeypatch.chdir(bands)  # where a title is not a file, whatever lies there
     for end in ("", ":Porch"):
         with pytest.raises(PatternError) as caught:
             parse_course(course_over(name.replace(".drill", ".form") + end), "evil.toml", bands)

@@ -35,7 +35,7 @@ quick = settings(max_examples=80, deadline=timedelta(seconds=5))
 def read(text: str) -> Course | None:
     """The course, or none when what is wrong can be read: a place, a fact, a way out.
 
-    An error without a place is no way to answer a mistake in a file, and escapes.
+    An error without a place does not answer a mistake in a file, and escapes.
     """
     try:
         return parse_course(text, "any.toml", Path("nowhere"))

@@ -87,7 +87,7 @@ monday.toml:7:1: this lesson has no title
       | ^^^^^^^^^^^
   Write for example: title = "Home\"""",
     ),
-    "a title that is no text": (
+    "a title that is not text": (
         '"Home"',
         "7",
         """\
@@ -642,7 +642,7 @@ NO_TOML: dict[str, tuple[str, str, str]] = {
 
 
 @pytest.mark.parametrize(("text", "place", "said"), NO_TOML.values(), ids=NO_TOML)
-def test_what_is_said_of_a_text_that_is_no_toml(text: str, place: str, said: str) -> None:
+def test_what_is_said_of_a_text_that_is_not_toml(text: str, place: str, said: str) -> None:
     shown = str(mistake_of(text))
     assert re.match(rf"monday\.toml:{place}: {re.escape(said)}", shown), shown
     assert "\n  " in shown  # a way out

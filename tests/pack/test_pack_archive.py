@@ -335,7 +335,7 @@ def test_other_tags_stay_and_a_second_cover_takes_the_place_of_the_first(kind: s
     assert title == ["Come home"]
 
 
-def test_a_file_that_is_no_sound_gets_no_cover() -> None:
+def test_a_file_that_is_not_sound_gets_no_cover() -> None:
     for kind in ("flac", "ogg"):
         with pytest.raises(RenderError, match="cover could not be put into the sound file"):
             with_cover(b"no sound", kind, art())

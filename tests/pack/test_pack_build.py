@@ -362,7 +362,7 @@ def test_another_version_of_the_code_makes_its_own_kind_anew(
 def test_a_practice_page_is_made_anew_when_its_style_or_program_changes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What stands in an assets folder is no module, and decides the page all the same."""
+    """What stands in an assets folder is not a module, and decides the page all the same."""
     package = tmp_path / "reedmill"
     shutil.copytree(versions.PACKAGE, package, ignore=shutil.ignore_patterns("__pycache__"))
     monkeypatch.setattr(versions, "PACKAGE", package)
@@ -451,7 +451,7 @@ def test_clean_takes_what_is_no_longer_needed_and_nothing_else(begun: tuple[Path
     assert len(unbound) == 6  # cover, cautions, an opening and a log for each lesson
 
 
-def test_clean_refuses_a_folder_that_is_no_pack(tmp_path: Path) -> None:
+def test_clean_refuses_a_folder_that_is_not_a_pack(tmp_path: Path) -> None:
     done = run("clean", tmp_path)
     assert done.exit_code == 2
     assert f"{tmp_path} does not hold a lesson pack" in done.output

@@ -20,10 +20,11 @@ import lxml.etree
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, FloatRect, Page
+from playwright.sync_api import Browser, FloatRect
 from pypdf import PdfReader
 
 from browsers import AXE
+from opened_pages import OpenedPage
 from reedmill.base.errors import RenderError
 from reedmill.expand import expand
 from reedmill.harp import Harp
@@ -308,15 +309,11 @@ def test_what_runs_in_a_browser_does_not_get_past_the_numbers() -> None:
 # --- in a browser ---------------------------------------------------------------------------
 
 
-class Opened:
-    """A page in a browser, with all that it says."""
+class Opened(OpenedPage):
+    """A page in a browser window of a width."""
 
     def __init__(self, browser: Browser, file: Path, width: int = 360, **how: Any) -> None:
-        self.page: Page = browser.new_page(viewport={"width": width, "height": 740}, **how)
-        self.messages: list[str] = []
-        self.page.on("console", lambda message: self.messages.append(message.text))
-        self.page.on("pageerror", lambda error: self.messages.append(str(error)))
-        self.page.goto(file.as_uri())
+        super().__init__(browser.new_page(viewport={"width": width, "height": 740}, **how), file)
 
     def digits(self) -> list[float]:
         """Heights of the tab's figures as they are shown, in pixels of CSS."""
@@ -332,12 +329,6 @@ class Opened:
                })"""
         )
         return found
-
-    def __enter__(self) -> Opened:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.page.close()
 
 
 @pytest.mark.parametrize("title", [*TITLES[:3], "Long tones down blow 10", "Again and again"])

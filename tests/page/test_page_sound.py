@@ -7,8 +7,6 @@ and beats at a tempo.
 
 from __future__ import annotations
 
-import json
-import re
 from base64 import b64decode
 from collections.abc import Iterator
 from functools import partial
@@ -25,6 +23,7 @@ from playwright.sync_api import Page, sync_playwright
 
 import reedmill
 from browsers import QUIET, chromium_program
+from opened_pages import blocks
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import find_drills
@@ -37,10 +36,10 @@ from reedmill.theory.positions import Position
 RATE = 48_000
 LEAD_S = 0.08  # before the first tone, for the clock to be ahead of it
 SHARES = (0.5, 1.0, 1.5)
-RENDERED = """async ({drill, page, wishes, seconds}) => {
+RENDERED = """async ({drill, page, wishes, seconds, rate}) => {
   const { Player } = await import('/player.js');
   const { Timeline } = await import('/timeline.js');
-  const context = new OfflineAudioContext(1, Math.ceil(seconds * %d), %d);
+  const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
   const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
   const player = new Player(context, timeline, page.tables);
   player.play({ share: 1, loop: false, from: 0, to: timeline.length, click: false, countIn: 0,
@@ -54,15 +53,7 @@ RENDERED = """async ({drill, page, wishes, seconds}) => {
     text += String.fromCharCode(...bytes.subarray(n, n + 32768));
   }
   return btoa(text);
-}""" % (RATE, RATE)  # noqa: UP031  braces of two languages
-
-
-def blocks(page: bytes) -> dict[str, Any]:
-    """The two blocks of data in a page."""
-    found = re.findall(
-        r'<script type="application/json" id="([a-z-]+)">(.*?)</script>', page.decode()
-    )
-    return {name: json.loads(text) for name, text in found}
+}"""
 
 
 class Sources(SimpleHTTPRequestHandler):
@@ -102,7 +93,7 @@ def rendered(page: Page, score: Score, seconds: float, **wishes: object) -> NDAr
     data = blocks(practice_page(score))
     facts: dict[str, Any] = {
         "drill": data["reedmill-timeline"]["drills"][0], "page": data["reedmill-page"],
-        "wishes": wishes, "seconds": seconds,
+        "wishes": wishes, "seconds": seconds, "rate": RATE,
     }  # fmt: skip
     return np.frombuffer(b64decode(page.evaluate(RENDERED, facts)), "<f4")
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import sys
 from collections.abc import Iterator
@@ -10,7 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -18,6 +17,7 @@ import soundfile
 from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from browsers import AXE, DESK, PHONE, QUIET, SMALL_PHONE, chromium_program
+from opened_pages import OpenedPage, blocks, hearing_browser
 from reedmill.base.errors import RenderError
 from reedmill.base.source import Span
 from reedmill.base.text import ForeignText
@@ -84,43 +84,23 @@ def player() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="module")
 def listening(player: Playwright, take: Path) -> Iterator[Browser]:
-    """A Chromium whose microphone hears *take*."""
-    microphone = [
-        "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream",
-        f"--use-file-for-fake-audio-capture={take}%noloop",
-    ]  # fmt: skip
-    browser = player.chromium.launch(executable_path=chromium_program(), args=[*QUIET, *microphone])
+    browser = hearing_browser(player, take)
     yield browser
     browser.close()
 
 
-class Opened:
-    """A page with what it says of itself."""
+class Opened(OpenedPage):
+    """An open page that notes its readings, and when notes light up."""
 
     def __init__(self, page: Page, file: Path) -> None:
-        self.page = page
-        self.messages: list[str] = []
-        self.asked: list[str] = []
-        page.on("console", lambda message: self.messages.append(message.text))
-        page.on("pageerror", lambda error: self.messages.append(str(error)))
-        page.on("request", lambda request: self.asked.append(request.url))
-        page.goto(file.as_uri())
-        page.evaluate(
-            """() => {
-              window.readings = []; window.lit = [];
-              document.addEventListener('reedmill-reading', (e) => readings.push(e.detail));
-              document.addEventListener('reedmill-note',
-                (e) => lit.push([performance.now(), e.detail]));
-            }"""
+        super().__init__(
+            page,
+            file,
+            """window.readings = []; window.lit = [];
+            document.addEventListener('reedmill-reading', (e) => readings.push(e.detail));
+            document.addEventListener('reedmill-note',
+              (e) => lit.push([performance.now(), e.detail]));""",
         )
-
-    def wait_until(self, expression: str) -> None:
-        """Wait until it is true; the page's policy forbids the browser's own way to do so."""
-        for _ in range(400):
-            if self.page.evaluate(expression):
-                return
-            self.page.wait_for_timeout(50)
-        pytest.fail(f"{expression} did not come true")
 
 
 @pytest.fixture
@@ -128,13 +108,6 @@ def opened(listening: Browser, file: Path) -> Iterator[Opened]:
     page = listening.new_page(viewport={"width": DESK[0], "height": DESK[1]})
     yield Opened(page, file)
     page.close()
-
-
-def blocks(page: bytes) -> dict[str, Any]:
-    found = re.findall(
-        r'<script type="application/json" id="([a-z-]+)">(.*?)</script>', page.decode()
-    )
-    return {name: json.loads(text) for name, text in found}
 
 
 def test_a_page_is_one_small_file_that_may_connect_nowhere(made: bytes) -> None:

@@ -16,7 +16,8 @@ from playwright.sync_api import Browser, Playwright, sync_playwright
 
 from browsers import AXE, DESK, PHONE, QUIET, chromium_program
 from hearing.takes import played
-from recorded_pages import TakePage, hearing_browser, take_file
+from opened_pages import hearing_browser
+from recorded_pages import TakePage, take_file
 from reedmill.ear import TAKE_SCHEMA, hear, read_take, take_data
 from reedmill.page.practice_page import practice_page
 from reedmill.score.score import Score
@@ -218,7 +219,7 @@ def test_takes_are_kept_exported_forgotten_and_taken_in_again(
         (b"[" * 5_000_001, "more than 5 MB"),
     ],
 )
-def test_a_file_that_is_no_history_is_refused_in_a_sentence(
+def test_a_file_that_is_not_a_history_is_refused_in_a_sentence(
     recorded: TakePage, tmp_path: Path, content: bytes, said: str
 ) -> None:
     path = tmp_path / "history.json"

@@ -20,10 +20,11 @@ from hearing.conditions import band, drone, in_condition
 from hearing.evaluation import score_of
 from hearing.playing import FAULTLESS, Habits, Played, Shape, play
 from hearing.sounding import RATE, Samples, drawn_tone, sound
-from recorded_pages import blocks
+from opened_pages import blocks
 from reedmill.base.errors import InputError
 from reedmill.ear import TAKE_SCHEMA, Take, hear, read_take, take_data
 from reedmill.ear.ear_facts import ear_facts
+from reedmill.page.practice_page import practice_page
 from reedmill.score.drill_source import source_sha256
 from reedmill.score.score import Score
 
@@ -58,7 +59,7 @@ class Jobs:
         samples, rate = soundfile.read(path, dtype="float32")
         raw = path.with_suffix(".f32")
         raw.write_bytes(samples.astype("<f4").tobytes())
-        self.jobs.append({"page": blocks(score), "sound": str(raw), "rate": rate})
+        self.jobs.append({"page": blocks(practice_page(score)), "sound": str(raw), "rate": rate})
         digest = source_sha256(score)
         try:
             self.wanted.append(take_data(hear(read_take(path), score), source_sha256=digest))
@@ -216,7 +217,8 @@ REFUSED: dict[str, tuple[Callable[[Score, np.random.Generator], Any], str]] = {
     "another harp": (lambda _score, rng: on(rng, "Bb"), "sounds like a B flat harp"),
     "a harp a semitone up": (lambda _score, rng: on(rng, "Db"), "sounds like a D flat harp"),
     "a sharp one a semitone up": (
-        lambda _score, rng: on(rng, "Db", replace(FAULTLESS, harp_cents=-40.0)), "sounds like a D flat harp",
+        lambda _score, rng: on(rng, "Db", replace(FAULTLESS, harp_cents=-40.0)),
+        "sounds like a D flat harp",
     ),
     # With bends 50 cents flat, half of what is heard lies nearer to the wrong harp.
     "a student on a harp a semitone up": (

@@ -378,7 +378,7 @@ def rendered(name: str, key: str) -> list[str]:
 
 
 def _heard(score: Score, recording: Recording) -> list[bytes]:
-    """The sound files; a band that does not fit is refused, which is no silence either."""
+    """The sound files; a band that does not fit is refused, which is not silence either."""
     try:
         return list(_sounds(score, recording))
     except InputError as refusal:

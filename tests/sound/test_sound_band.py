@@ -85,7 +85,7 @@ BEATS = [*range(8), 8, 12, "27/2", 15]
 
 @EITHER
 def test_twelve_choruses_are_on_the_beat_to_the_last(band: str) -> None:
-    """113 beats a minute is no whole number of samples a beat; a sum of roundings would drift."""
+    """At 113 a minute a beat is not a whole number of samples; a sum of roundings would drift."""
     music = arrangement(*drums(b.CLAVES, *BEATS), beats=16, tempo=113)
     practice = Practice(repeats=12, count_in_bars=1)
     found = onsets_s(sound_of(alone(music), band, practice))

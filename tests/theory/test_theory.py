@@ -199,7 +199,7 @@ def test_another_layout_is_called_by_the_scale_it_has(layout: str, number: int, 
 
 @pytest.mark.parametrize("number", [7, 8, 9, 10, 11])
 def test_positions_on_a_note_the_harp_lacks_are_written_as_major(number: int) -> None:
-    """A convention of this project; that the root is no natural note is music21's word."""
+    """A convention of this project; that the root is not a natural note is music21's word."""
     for harp in HARPS:
         assert position_pitch_class(harp, number) not in natural_classes(harp)
         assert not key_of(harp, number).minor

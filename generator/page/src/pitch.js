@@ -19,7 +19,7 @@ const COARSE_PERIODS = 2.2;
 /** Periods the fine look measures over: more are steadier, fewer follow a bend. */
 const FINE_PERIODS = 4;
 const FINE_LEAST_S = 0.012;
-/** Readings under this clarity are no pitch: noise, breath, two reeds at once. */
+/** Readings under this clarity are not a pitch but noise, breath, two reeds at once. */
 export const CLEAR = 0.8;
 
 /**

@@ -111,7 +111,7 @@ const HOSTILE = {
   'numbers beyond number': file([drill]).replace('0.5', '1e999'),
 };
 for (const [name, text] of Object.entries(HOSTILE)) {
-  test(`a file that is no history is refused with a sentence: ${name}`, () => {
+  test(`a file that is not a history is refused with a sentence: ${name}`, () => {
     const history = new TakeHistory(new Shelf(), SCHEMA);
     history.add(OTHER, take(7));
     const before = history.export();
@@ -120,7 +120,7 @@ for (const [name, text] of Object.entries(HOSTILE)) {
   });
 }
 
-test('what another program wrote under our name is no history and breaks nothing', () => {
+test('what another program wrote under our name is not taken for a history and breaks nothing', () => {
   for (const odd of ['x', '{}', '[1]', '[{"passes": 3}]', 'null', '[null]']) {
     const shelf = new Shelf();
     const history = new TakeHistory(shelf, SCHEMA);

@@ -4,7 +4,7 @@ This module imports nothing: the command line's help reads it.
 """
 
 TEMPI_BPM = range(20, 301)
-"""Beats a minute: slower is no beat any more, faster cannot be breathed (common practice)."""
+"""Beats a minute: slower is not felt as a beat, faster cannot be breathed (common practice)."""
 
 TEMPI_IN_WORDS = f"{TEMPI_BPM[0]} to {TEMPI_BPM[-1]}"
 

@@ -14,7 +14,7 @@ only what the format has a word for:
 MusicXML cannot say the direction of the breath but through the tab, nor the frequency in Hz
 of a note: intonation and A4 are fields, the pitches are those of the staff.  Swing is for
 eighths and sixteenths only, so in 2/2 a shuffle is words alone.  Not written at all, because
-they are no notation: a note's role (anchor or rung), the warnings, and where in the pattern
+they are not notation: a note's role (anchor or rung), the warnings, and where in the pattern
 a note comes from.
 
 Beams are written, over quarters (dotted quarters in 6/8, 9/8 and 12/8); the directions of

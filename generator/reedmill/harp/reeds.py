@@ -46,7 +46,7 @@ class Reed:
     '6^'
     """
 
-    hole: int  # 1 to 10, low to high; other numbers are no hole of any harp
+    hole: int  # 1 to 10, low to high; no harp has others
     breath: Breath
     bend: int = 0  # semitones below the natural note
     over: bool = False  # an overblow or overdraw

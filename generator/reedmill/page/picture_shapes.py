@@ -88,13 +88,13 @@ Shape = Glyph | Drawn | Lettering
 
 
 def shapes(svg: bytes) -> list[Shape]:
-    """Return all shapes of a picture; ``RenderError`` for what is no drawing of music."""
+    """Return all shapes of a picture; ``RenderError`` for what is not a drawing of music."""
     if b"<!" in svg.replace(b"<![CDATA[", b""):
         raise _unknown("a declaration")
     try:
         root = ET.fromstring(svg)  # noqa: S314  declares nothing, see above
     except ET.ParseError:
-        raise _unknown("what is no XML") from None
+        raise _unknown("what is not XML") from None
     return list(_inside(root, Around()))
 
 

@@ -325,7 +325,7 @@ def _trace(trace: Trace, neck: _Neck, begin: float, end: float) -> Iterator[str]
 
 
 def _line(points: Sequence[tuple[float, float]]) -> Iterator[str]:
-    if len(points) > _LEAST_POINTS:  # what a row cuts off is no tone
+    if len(points) > _LEAST_POINTS:  # what a row cuts off is not a tone
         yield coloured(INK, polyline(points, _PEN))
 
 

@@ -33,7 +33,7 @@ def write_archive(
 
     Members stand in order of their paths.  ``InputError`` for a path that is not safe or
     comes twice (also where only its capitals differ), ``RenderError`` for a file that
-    cannot be read, is a link, or is no plain file.
+    cannot be read, is a link, or is not a plain file.
     """
     sources = _sorted(members)
     with zipfile.ZipFile(file, "w") as archive:

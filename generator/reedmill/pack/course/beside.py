@@ -32,7 +32,7 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
     """Return the path of the file *text* in *folder* or a folder inside it.
 
     Raises ``InputError`` for a name that leads anywhere else, also by a link, for one that
-    does not end in *suffix*, and for what is no file.
+    does not end in *suffix*, and for what is not a file.
     """
     _check_name(text, suffix)
     path = folder / text

@@ -47,7 +47,7 @@ def score_facts(score: Score) -> Facts:
     """Return everything of *score* that can reach a renderer.
 
     The notes as they are written stand apart from what the harp, the position and the
-    tuning make of them, so that another harp is no change of the notes.
+    tuning make of them, so that another harp does not count as other notes.
     """
     written = [[getattr(note, name) for name in _WRITTEN] for note in score.notes]
     facts = {
