@@ -106,8 +106,8 @@ function chosen(what) {
   return value === 'off' ? null : value;
 }
 
-/** A pass that is not listened to counts as clean: the ladder climbs after so many. @param {number} _pass */
-function wasClean(_pass) {
+/** Whether the pass that ends now was clean; one that is not listened to counts as clean. */
+function wasClean() {
   const { head } = /** @type {Player} */ (player);
   if (!microphone?.on || head === null) return true;
   const beat_s = timeline.beatSeconds(head.share);

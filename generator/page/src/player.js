@@ -77,7 +77,7 @@ export class Player {
     this.clicked = 0; // beats up to which clicks are handed to it; negative in a count-in
     /** @type {() => void} */
     this.onEnd = () => {};
-    /** Told of each pass that ends whether it was clean; without a listener each is. @type {(pass: number) => boolean} */
+    /** Asked at the end of each pass whether it was clean. @type {() => boolean} */
     this.wasClean = () => true;
     /** Told of a climb: the new share of the tempo. @type {(share: number) => void} */
     this.onClimb = () => {};
@@ -180,9 +180,8 @@ export class Player {
   /** A pass that ends before *until* may let the next begin faster. @param {Playhead} head @param {Wishes} wishes @param {number} until */
   #climbs(head, wishes, until) {
     while (head.loop && head.whenPlayed((this.passed + 1) * head.span) < until) {
-      const clean = this.wasClean(this.passed);
       this.passed += 1;
-      this.clean += clean ? 1 : 0;
+      this.clean += this.wasClean() ? 1 : 0;
       const { climb } = wishes;
       if (!climb || this.clean < climb.after || head.share >= climb.highest - 1e-9) continue;
       this.clean = 0;
