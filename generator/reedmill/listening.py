@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -13,7 +14,8 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
 from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
-from reedmill.base.reading import shown_name, unreadable
+from reedmill.base.reading import read_bytes, shown_name, unreadable
+from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import file_slug
 from reedmill.harp import Harp
 from reedmill.library import is_title, shipped
@@ -22,6 +24,7 @@ from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.ear import ScoreFit, Take
+    from reedmill.score.score import Score
 
 MOST_TAKES = 200
 """Of one command; each of them may last an hour."""
@@ -32,6 +35,7 @@ SOUND_ENDINGS = (
 )  # fmt: skip
 """How the files in a folder end that are taken for takes."""
 
+_MOST_BYTES = 10_000_000  # more than any drill may have
 _LONGEST_TAG = 400  # letters of a tag that are looked at
 _POSITION = r"(\d{1,2}(?:st|nd|rd|th))"
 _NAME = re.compile(rf"-(?P<harp>[a-z-]{{1,40}}?)-(?P<position>{_POSITION})(?P<more>-.*)?")
@@ -166,3 +170,17 @@ def recorded_at(take: Take) -> str | None:
         if at.tzinfo is not None and at.year >= 1990:
             return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     return None
+
+
+def source_sha256(score: Score) -> str:
+    """Return the SHA-256 of the file that the drill of *score* is in; empty where there is none."""
+    for path in _sources(score.origin):
+        with suppress(InputError):
+            return hashlib.sha256(read_bytes(path, _MOST_BYTES)).hexdigest()
+    return ""
+
+
+def _sources(origin: str) -> Iterator[Path]:
+    if origin:
+        yield Path(origin)
+        yield patterns_dir() / origin

@@ -41,7 +41,7 @@ RENDERED = """async ({drill, page, wishes, seconds, rate}) => {
   const { Timeline } = await import('/timeline.js');
   const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
   const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
-  const player = new Player(context, timeline, page.tables);
+  const player = new Player(context, timeline, page.sounds);
   player.play({ share: 1, loop: false, from: 0, to: timeline.length, click: false, countIn: 0,
     tones: true, drone: null, ...wishes });
   player.schedule(seconds);

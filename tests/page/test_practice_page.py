@@ -147,7 +147,7 @@ def test_the_wave_a_page_plays_is_that_of_the_reference_tones(made: bytes) -> No
     from reedmill.sound.reed.voice import REED
     from reedmill.sound.signal.tone import period
 
-    table = blocks(made)["reedmill-page"]["tables"][-1]
+    table = blocks(made)["reedmill-page"]["sounds"]["tables"][-1]
     spectrum = np.fft.rfft(period(REED, table["to_hz"], RATE).values) / 4096
     count = len(table["cosines"])
     assert np.allclose(spectrum.real[1 : count + 1], table["cosines"], atol=1e-5)

@@ -316,7 +316,7 @@ def test_a_reading_on_a_tone_of_the_page_is_not_the_players_without_headphones(
     page.evaluate("readings.length = 0")
     holding.does("play")
     holding.wait_until(
-        "document.getElementById('told').textContent.startsWith('What lies on a tone of the page')",
+        "document.getElementById('told').textContent.startsWith('A pitch that the page itself')",
         30,
     )
     assert page.evaluate("readings.some((each) => each.hz === null && each.clarity > 0.8)")

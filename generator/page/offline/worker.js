@@ -40,7 +40,7 @@ worker.addEventListener('fetch', (event) => {
 });
 
 worker.addEventListener('message', (event) => {
-  if (event.data?.does === 'keep') event.waitUntil(keepAll().then(tellAll));
+  if (event.data?.does === 'keep') event.waitUntil(keepAll());
   if (event.data?.does === 'tell') event.waitUntil(tellAll());
 });
 
@@ -152,7 +152,7 @@ async function carriedOver() {
   }
 }
 
-/** Keeps every file, one after the other, and tells the pages how far it is. */
+/** Keeps every file, one after the other, and tells the pages how far it is, or why no further. */
 async function keepAll() {
   for (const address of files.keys()) {
     try {

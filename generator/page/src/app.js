@@ -1,19 +1,15 @@
 /**
- * The practice page: controls, music and ladder wired to the player and the microphone.
+ * The practice page: its parts made from the page's data, and its controls wired to them.
  *
  * Everything here reads its facts from the two blocks of data in the page and writes to the
  * document only where a text or a mark changes.
  */
 
-import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
-import { Microphone, reasonOf } from './listen.js';
+import { at, control, isOn, setText, turn } from './dom.js';
+import { reasonOf, Microphone } from './listen.js';
+import { Live } from './live.js';
 import { Music } from './music.js';
 import { Player, soundingNow } from './player.js';
-import { RestingPlace } from './resting.js';
-import { Tally } from './tally.js';
-import { Modes } from './modes.js';
-import { OwnTones } from './take/bleed.js';
-import { Phrases } from './take/phrases.js';
 import { Takes } from './takes.js';
 import { Timeline } from './timeline.js';
 
@@ -23,81 +19,83 @@ import { Timeline } from './timeline.js';
  * @property {number} bar_beats
  * @property {import('./ladder.js').Reed[]} reeds  those the drill bends, the most played first
  * @property {import('./modes.js').HarpNote[]} harp  every note the harp has
- * @property {import('./voice.js').Harmonics[]} tables
+ * @property {import('./player.js').Sounds} sounds
  * @property {Record<string, import('./voice.js').Harmonics>} drones  by their tones, an octave under the root
  * @property {import('./takes.js').PageEar} ear
  */
 
-/** Further from the note that is wanted it is another note, and cents say nothing. */
-const ASTRAY_CENTS = 150;
+/** How long a message that only greets is left standing. */
+const GREETING_MS = 6000;
 
-/** @template T @param {string} id @returns {T} */
-const dataOf = (id) => JSON.parse(/** @type {HTMLElement} */ (document.getElementById(id)).textContent ?? '');
-/** @template {HTMLElement} T @param {string} what @returns {T} */
-const control = (what) => /** @type {T} */ (document.querySelector(`[data-does="${what}"], [data-sets="${what}"]`));
+/** @param {string} id */
+const dataOf = (id) => JSON.parse(at(id).textContent ?? '');
 
 const drill = dataOf('reedmill-timeline').drills[0];
 /** @type {PageData} */
 const page = dataOf('reedmill-page');
 const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
-const cells = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-note]')]);
-const music = new Music(/** @type {Element} */ (document.querySelector('.music')), cells);
-const told = /** @type {HTMLElement} */ (document.getElementById('told'));
-const turn = /** @type {HTMLElement} */ (document.getElementById('turn'));
+const music = new Music(/** @type {Element} */ (document.querySelector('.music')), /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-note]')]));
+const told = at('told');
 const tempo = /** @type {HTMLInputElement} */ (control('tempo'));
-const tempoNow = /** @type {HTMLElement} */ (document.getElementById('tempo-now'));
-const heardFigure = /** @type {HTMLElement} */ (document.getElementById('heard-figure'));
-const heardWords = /** @type {HTMLElement} */ (document.getElementById('heard-words'));
-const ladders = page.reeds.map((reed, number) => new Ladder(/** @type {Element} */ (document.getElementById(`ladder-${number}`)), reed));
+const live = new Live({ drill, timeline, page, wishes: { echo: () => chosen('echo') !== null, tones: () => isOn('tones') } });
+const takes = new Takes({
+  drill, timeline, ear: page.ear, clock, listening, stop,
+  playThrough: ({ tones }) => begin({ countIn: 1, loop: isOn('loop'), echo: null, climb: null, fade: 0, ...(tones ? {} : { tones: false, drone: null }) }),
+  click: async () => (await playing()).click,
+});
+live.onReading = (tone, at_s) => takes.reading(tone, at_s);
+live.takes = takes;
 
-/** @type {AudioContext | null} */
-let context = null;
-/** @type {Player | null} */
-let player = null;
+/** @type {{context: AudioContext, player: Player} | null} */
+let sound = null;
 /** @type {Microphone | null} */
 let microphone = null;
-let lit = -1;
-let litSince_s = 0; // of the sound clock
-let open = false; // the bars being played are left to the player
-/** @type {[number, number] | null} */
+/** The microphone that the browser is being asked for. @type {Promise<Microphone | null> | null} */
+let asking = null;
+/** The beat that playing begins with: of the note that was touched last. */
+let startAt = 0;
+/** The beats that are played over and over, where that is not all. @type {[number, number] | null} */
 let span = null;
-/** Cents from the wanted note that a clean pass may be off, and the shortest note that is heard at all. */
-const CLEAN_CENTS = 25;
-const LEAST_HEARD_S = 0.3;
-const tally = new Tally(CLEAN_CENTS);
-/** The note a loop is to begin with: null, or -1 while the first is waited for.
- * @type {number | null}
+/** Whether two notes of a loop are waited for, and the first of them when it has come.
+ * @type {{first: number | null} | null}
  */
-let looping = null;
+let marking = null;
+
+// --- playing ---------------------------------------------------------------------------------
 
 /** The sound clock, begun by the first touch as browsers demand. */
 async function clock() {
-  if (context === null) {
-    context = new AudioContext({ latencyHint: 'interactive' });
-    player = new Player(context, timeline, page.tables);
-    player.onTone = (hz, from_s, to_s) => own.add(hz, from_s, to_s);
-    player.wasClean = wasClean;
-    player.onClimb = (share) => {
-      tempo.value = String(Math.round(share * drill.tempo));
-      setText(tempoNow, tempo.value);
-      setText(told, `Faster: ${tempo.value} a minute.`);
-    };
-    player.onEnd = () => {
-      showPlaying(false);
-      takes.drillEnded(heardNow());
-    };
-  }
-  if (context.state !== 'running') await context.resume();
-  return context;
+  return (await playing()).context;
 }
 
-function tempoShare() {
-  return Number(tempo.value) / drill.tempo;
+/** The player, made when it is first needed. @returns {Promise<Player>} */
+async function playing() {
+  sound ??= made();
+  if (sound.context.state !== 'running') await sound.context.resume();
+  return sound.player;
 }
 
-/** @param {string} what */
-function isOn(what) {
-  return control(what).getAttribute('aria-pressed') === 'true';
+function made() {
+  const context = new AudioContext({ latencyHint: 'interactive' });
+  const player = new Player(context, timeline, page.sounds);
+  player.onTone = (hz, from_s, to_s) => live.own.add(hz, from_s, to_s);
+  player.wasClean = (pass) => !microphone?.on || live.clean(/** @type {import('./timeline.js').Playhead} */ (player.head), pass, soundsNow());
+  player.onClimb = (share) => {
+    tempo.value = String(Math.round(share * drill.tempo));
+    setText(at('tempo-now'), tempo.value);
+    setText(told, `Faster: ${tempo.value} a minute.`);
+  };
+  player.onEnd = () => {
+    live.own.stop(context.currentTime);
+    showPlaying(false);
+    takes.drillEnded(soundsNow());
+  };
+  return { context, player };
+}
+
+/** What comes out of the speaker at this moment, in seconds of the sound clock. */
+function soundsNow() {
+  return sound === null ? 0 : soundingNow(sound.context, performance.now());
 }
 
 /** What is chosen for *what*, null for nothing. @param {string} what */
@@ -106,20 +104,11 @@ function chosen(what) {
   return value === 'off' ? null : value;
 }
 
-/** Whether the pass that ends now was clean; one that is not listened to counts as clean. */
-function wasClean() {
-  const { head } = /** @type {Player} */ (player);
-  if (!microphone?.on || head === null) return true;
-  const beat_s = timeline.beatSeconds(head.share);
-  const { first } = head.stretches[0];
-  const { last } = head.stretches[head.stretches.length - 1];
-  const wanted = timeline.notes.filter((note) => note.start >= first - 1e-9 && note.start < last - 1e-9);
-  return tally.clean(wanted.filter((note) => (note.end - note.start) * beat_s >= LEAST_HEARD_S).map((note) => note.index));
-}
-
 /** Play as the controls ask, but for what a take wants otherwise. @param {Partial<import('./player.js').Wishes>} [otherwise] */
 function begin(otherwise = {}) {
-  const [from, to] = span ?? [0, timeline.length];
+  if (sound === null) return null;
+  const { context, player } = sound;
+  const [from, to] = span ?? [startAt, timeline.length];
   const [echo, climb, fade] = [chosen('echo'), chosen('climb'), Number(chosen('fade') ?? 0)];
   const wishes = {
     share: tempoShare(), from, to, click: isOn('click'), countIn: isOn('count-in') ? 1 : 0,
@@ -128,135 +117,79 @@ function begin(otherwise = {}) {
     climb: climb === null ? null : { step: Number(climb) / drill.tempo, after: Number(chosen('climb-after')), highest: Number(tempo.max) / drill.tempo },
     ...otherwise,
   };
-  own.stop(context?.currentTime ?? 0);
-  own.drone_hz = wishes.drone?.to_hz ?? null;
-  player?.play(wishes);
-  tally.clean([]);
+  live.own.stop(context.currentTime);
+  live.own.drone_hz = wishes.drone?.to_hz ?? null;
+  live.begin();
+  player.play(wishes);
   showPlaying(true);
   requestAnimationFrame(follow);
+  return player.head;
 }
 
 async function play() {
-  await clock();
+  await playing();
   if (!takes.on) begin();
 }
 
+/** Begin anew with what was changed, where something is played. */
+function playAgain() {
+  if (sound?.player.playing) play();
+}
+
 function stop() {
-  player?.stop();
-  own.stop(context?.currentTime ?? 0);
+  sound?.player.stop();
+  live.own.stop(sound?.context.currentTime ?? 0);
   showPlaying(false);
   takes.finish();
 }
 
-/** @param {boolean} playing */
-function showPlaying(playing) {
-  control('play').setAttribute('aria-pressed', String(playing));
-  if (playing) return;
-  light(-1);
-  setText(turn, '');
+function playOrStop() {
+  if (sound?.player.playing) {
+    stop();
+    return;
+  }
+  startAt = 0;
+  play();
 }
 
-/** What comes out of the speaker at this moment, in seconds of the sound clock. */
-function heardNow() {
-  return context === null ? 0 : soundingNow(context, performance.now());
+/** @param {boolean} on */
+function showPlaying(on) {
+  turn('play', on);
+  if (on) return;
+  light(-1);
+  setText(at('turn'), '');
 }
 
 function follow() {
-  if (player === null || !player.playing) return;
-  const place = player.where(heardNow());
-  const note = place === null ? null : timeline.noteAt(place.beat);
-  if (place !== null && place.beat >= (span?.[0] ?? 0) - 1e-6) light(note === null ? -1 : note.index);
-  setText(turn, place?.open ? 'Your turn' : '');
-  open = place?.open ?? false;
+  const { player } = sound ?? {};
+  if (!player?.head) return;
+  const place = player.where(soundsNow());
+  if (place !== null) {
+    const counting = place.beat < player.head.bounds.first - 1e-6;
+    light(counting ? -1 : timeline.noteAt(place.beat)?.index ?? -1);
+  }
+  setText(at('turn'), place?.open ? 'Your turn' : '');
+  live.place = place;
   requestAnimationFrame(follow);
 }
 
 /** @param {number} index  of the note that sounds, -1 for none */
 function light(index) {
-  if (index === lit) return;
-  lit = index;
-  litSince_s = context?.currentTime ?? 0;
+  if (!live.want(index, sound?.context.currentTime ?? 0)) return;
   music.light(index);
-  if (index < 0) return;
-  const note = timeline.notes[index];
-  for (const ladder of ladders) ladder.want(ladder.reed.rungs.some((rung) => rung.tab === note.tab) ? note.tab : null);
-  document.dispatchEvent(new CustomEvent('reedmill-note', { detail: { index, tab: note.tab } }));
+  if (index >= 0) document.dispatchEvent(new CustomEvent('reedmill-note', { detail: { index, tab: timeline.notes[index].tab } }));
 }
 
-const modes = new Modes({ reeds: page.ear.reeds, harp: page.harp });
-const phrases = new Phrases((sentence) => setText(/** @type {HTMLElement} */ (document.getElementById('phrase-told')), sentence));
-const anchorTab = drill.notes.find((/** @type {{role: string}} */ note) => note.role === 'anchor')?.tab ?? drill.notes[0]?.tab;
-modes.choose(drill.notes.find((/** @type {{bend: number}} */ note) => note.bend !== 0)?.tab ?? anchorTab ?? page.ear.reeds[0].tab);
-/** How far the anchor he played last lies from its place, in cents. */
-let anchorOff = 0;
-
-/** The note of the harp that is nearest to a pitch. @param {number} hz */
-function nearestNote(hz) {
-  return page.harp.reduce((best, each) =>
-    Math.abs(centsBetween(each.hz, hz)) < Math.abs(centsBetween(best.hz, hz)) ? each : best);
+function tempoShare() {
+  return Number(tempo.value) / drill.tempo;
 }
 
-/** Takes off what the player's own anchor is out, where he asks for that. @param {number} cents */
-function against(cents) {
-  return takes.ownAnchor ? cents - anchorOff : cents;
+function showTempo() {
+  setText(at('tempo-now'), tempo.value);
+  sound?.player.changeTempo(tempoShare());
 }
 
-const resting = new RestingPlace((hz) => {
-  const near = nearestNote(hz);
-  const away = centsBetween(near.hz, hz);
-  if (near.tab === anchorTab) anchorOff = away;
-  phrases.rest(near.tab, against(away));
-  modes.rest(hz);
-  for (const ladder of ladders) {
-    const { rung, cents } = nearest(ladder.reed.rungs, hz);
-    if (Math.abs(cents) <= 60 && rung.used) ladder.step(rung.tab, hz);
-  }
-});
-
-/** @param {import('./pitch.js').Reading} reading @param {number} at_s */
-function heard(reading, at_s) {
-  takes.reading(!Number.isNaN(reading.hz), at_s);
-  if (takes.headphones !== true && own.mayBe(reading.hz, at_s)) {
-    reading = { ...reading, hz: NaN };
-    setText(told, 'What lies on a tone of the page is not counted as yours: without headphones the microphone hears both.');
-  }
-  const note = lit >= 0 ? timeline.notes[lit] : null;
-  resting.take(reading.hz, at_s);
-  phrases.reading(!Number.isNaN(reading.hz), at_s);
-  if (Number.isNaN(reading.hz)) {
-    ladders.forEach((ladder) => ladder.show(NaN, 0));
-    modes.reading(NaN, NaN, at_s);
-    tell({ hz: null, tab: null, cents: null, clarity: reading.clarity });
-    return;
-  }
-  const near = nearestNote(reading.hz);
-  const asked = note !== null && (takes.on || !isOn('tones')) ? { tab: note.tab, hz: note.hz } : near;
-  const wanted = modes.wanted ?? asked;
-  const cents = against(centsBetween(wanted.hz, reading.hz));
-  ladders.forEach((ladder) => ladder.show(reading.hz, cents));
-  modes.reading(reading.hz, cents, at_s);
-  // The note before may still be heard for a moment; an echo is judged where it is the player's turn.
-  if (note !== null && (open || chosen('echo') === null) && at_s - litSince_s > 0.1) {
-    tally.take(note.index, near.tab === note.tab ? centsBetween(note.hz, reading.hz) : NaN);
-  }
-  const astray = Math.abs(cents) > ASTRAY_CENTS;
-  const said = astray
-    ? { sign: '', figure: near.tab, words: `sounds; play ${wanted.tab}` }
-    : wordsFor(/** @type {import('./ladder.js').Rung} */ (wanted), cents);
-  setText(heardFigure, `${said.sign} ${said.figure}`);
-  setText(heardWords, takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);
-  tell({ hz: reading.hz, tab: near.tab, cents: centsBetween(near.hz, reading.hz), clarity: reading.clarity });
-}
-
-/** @param {object} detail */
-function tell(detail) {
-  document.dispatchEvent(new CustomEvent('reedmill-reading', { detail }));
-}
-
-/** @param {HTMLElement} element @param {string} text */
-function setText(element, text) {
-  if (element.textContent !== text) element.textContent = text;
-}
+// --- listening -------------------------------------------------------------------------------
 
 async function listen() {
   if (!microphone?.on) {
@@ -265,80 +198,110 @@ async function listen() {
   }
   takes.finish();
   microphone.stop();
-  control('listen').setAttribute('aria-pressed', 'false');
-  ladders.forEach((ladder) => ladder.show(NaN, 0));
+  turn('listen', false);
+  live.silence();
 }
 
 /** The microphone, begun where it is not on yet; null, and the reason told, where it cannot be. */
-async function listening() {
-  if (microphone?.on) return microphone;
+function listening() {
+  if (microphone?.on) return Promise.resolve(microphone);
+  // Whoever presses twice while the browser asks wants one microphone.
+  asking ??= asked().finally(() => (asking = null));
+  return asking;
+}
+
+async function asked() {
   const lowest = Math.min(...page.harp.map((each) => each.hz));
   const highest = Math.max(...page.harp.map((each) => each.hz));
   const opening = new Microphone(await clock(), { lowestHz: 0.9 * lowest, highestHz: 1.1 * highest });
-  microphone = opening;
-  opening.onReading = heard;
+  opening.onReading = (reading, at_s) => live.heard(reading, at_s);
+  opening.onLost = () => {
+    takes.finish();
+    turn('listen', false);
+    live.silence();
+    setText(told, 'The microphone was taken away. Connect it, then press Listen again.');
+  };
   try {
     await opening.start();
-    control('listen').setAttribute('aria-pressed', 'true');
-    takes.askHeadphones();
-    setText(told, 'Listening. Wear headphones, so that you are heard and not the page.');
-    setTimeout(() => setText(told, ''), 6000);
-    return opening;
   } catch (error) {
     setText(told, reasonOf(error));
     return null;
   }
+  microphone = opening;
+  turn('listen', true);
+  takes.askHeadphones();
+  greet('Listening. Wear headphones, so that the page hears you and not itself.');
+  return opening;
 }
 
-const own = new OwnTones();
-const takes = new Takes({
-  drill, timeline, ear: page.ear, clock, listening, stop, soundingNow: heardNow,
-  playThrough: ({ tones }) => {
-    begin({ countIn: 1, echo: null, climb: null, fade: 0, ...(tones ? {} : { tones: false, drone: null }) });
-    return player?.head ?? null;
-  },
-});
-
-/** Loop from the bar of one note to the end of another; one touch starts there. @param {number} index */
-function touch(index) {
-  const note = timeline.notes[index];
-  if (looping !== null) {
-    loopBetween(Math.min(looping, index), Math.max(looping, index));
-    return;
-  }
-  span = [note.start, timeline.length];
-  play();
+/** Say what need not be read twice. @param {string} words */
+function greet(words) {
+  setText(told, words);
+  setTimeout(() => told.textContent === words && setText(told, ''), GREETING_MS);
 }
+
+// --- loops -----------------------------------------------------------------------------------
 
 /** Play the notes from *first* to *last* over and over. @param {number} first @param {number} last */
 function loopBetween(first, last) {
-  control('loop').setAttribute('aria-pressed', 'true');
+  turn('loop', true);
   span = [timeline.notes[first].start, timeline.notes[last].end];
-  looping = null;
+  marking = null;
   music.loop(first, last);
   setText(told, `Looping from ${timeline.notes[first].tab} to ${timeline.notes[last].tab}.`);
-  if (player?.playing) play();
+  playAgain();
 }
 
 function loop() {
-  const button = control('loop');
   const on = !isOn('loop');
-  button.setAttribute('aria-pressed', String(on));
+  turn('loop', on);
+  marking = on ? { first: null } : null;
   if (!on) {
-    looping = null;
     span = null;
     music.loop();
-    setText(told, '');
-  } else {
-    setText(told, 'Loops all of it. Touch two notes, or drag across some, to loop from one to the other.');
-    looping = -1;
   }
-  if (player?.playing) play();
+  setText(told, on ? 'Loops all of it. Touch two notes, or drag across some, to loop from one to the other.' : '');
+  playAgain();
 }
 
-for (const [what, does] of Object.entries({ play: () => (player?.playing ? stop() : play()), stop, listen, loop })) {
-  control(what)?.addEventListener('click', does);
+/** A note was touched: it begins or ends a loop, or playing starts there. @param {number} index */
+function touched(index) {
+  if (marking === null) {
+    startAt = timeline.notes[index].start;
+    span = null;
+    music.loop();
+    play();
+  } else if (marking.first === null) {
+    marking.first = index;
+    music.loop(index);
+  } else loopBetween(Math.min(marking.first, index), Math.max(marking.first, index));
 }
+
+// --- controls --------------------------------------------------------------------------------
+
+/** @param {string} what */
+function toggle(what) {
+  turn(what, !isOn(what));
+  playAgain();
+}
+
+/** @param {number} step  a minute */
+function faster(step) {
+  tempo.value = String(Number(tempo.value) + step);
+  showTempo();
+}
+
+/** @type {Record<string, () => void>} */
+const does = {
+  play: playOrStop, listen, loop, slower: () => faster(-4), faster: () => faster(4),
+  click: () => toggle('click'), 'count-in': () => toggle('count-in'), tones: () => toggle('tones'),
+};
+for (const [what, handle] of Object.entries(does)) control(what).addEventListener('click', handle);
+for (const what of ['drone', 'echo', 'fade', 'climb', 'climb-after']) control(what).addEventListener('change', playAgain);
+tempo.addEventListener('input', showTempo);
+music.onTouch = touched;
+music.onDrag = loopBetween;
+
 // A phone has room for one row of controls: what is used least goes among the others.
 const narrow = matchMedia('(max-width: 30rem)');
 function placeLoop() {
@@ -347,38 +310,12 @@ function placeLoop() {
 }
 narrow.addEventListener('change', placeLoop);
 placeLoop();
-for (const what of ['click', 'count-in', 'tones']) {
-  control(what)?.addEventListener('click', () => {
-    control(what).setAttribute('aria-pressed', String(!isOn(what)));
-    if (player?.playing) play();
-  });
-}
-for (const what of ['drone', 'echo', 'fade', 'climb', 'climb-after']) {
-  control(what)?.addEventListener('change', () => player?.playing && play());
-}
-function showTempo() {
-  setText(tempoNow, tempo.value);
-  player?.changeTempo(tempoShare());
-}
-tempo.addEventListener('input', showTempo);
-for (const [what, step] of /** @type {[string, number][]} */ ([['slower', -4], ['faster', 4]])) {
-  control(what).addEventListener('click', () => {
-    tempo.value = String(Number(tempo.value) + step);
-    showTempo();
-  });
-}
-music.onTouch = (index) => {
-  if (looping === -1) {
-    looping = index;
-    music.loop(index);
-  } else touch(index);
-};
-music.onDrag = loopBetween;
+
 document.addEventListener('keydown', (event) => {
   const on = /** @type {HTMLElement} */ (event.target);
   if (event.key === ' ' && !['BUTTON', 'INPUT', 'SELECT', 'SUMMARY'].includes(on.tagName)) {
     event.preventDefault();
-    player?.playing ? stop() : play();
+    playOrStop();
   }
   if (event.key === 'Escape') stop();
 });

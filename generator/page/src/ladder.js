@@ -6,7 +6,9 @@
  * footprints stay where tries came to rest.
  */
 
-const SVG = 'http://www.w3.org/2000/svg';
+import { shape } from './dom.js';
+import { centsBetween } from './ear/numbers.js';
+
 const WIDTH = 320;
 const LEFT = 70;
 const RIGHT = 244;
@@ -24,21 +26,8 @@ const TRIES = 12;
 
 /** @typedef {{words: string, rungs: Rung[]}} Reed  one breath of one hole, from high to low */
 
-/** @param {string} kind @param {Record<string, string | number>} how @param {Element} [parent] */
-function make(kind, how, parent) {
-  const element = document.createElementNS(SVG, kind);
-  for (const [name, value] of Object.entries(how)) element.setAttribute(name, String(value));
-  parent?.append(element);
-  return element;
-}
-
-/** Cents from one frequency up to another. @param {number} from @param {number} to */
-export function centsBetween(from, to) {
-  return 1200 * Math.log2(to / from);
-}
-
 /** The rung nearest to *hz*, and how many cents over it that is. @param {Rung[]} rungs @param {number} hz */
-export function nearest(rungs, hz) {
+function nearest(rungs, hz) {
   let best = rungs[0];
   for (const rung of rungs) {
     if (Math.abs(centsBetween(rung.hz, hz)) < Math.abs(centsBetween(best.hz, hz))) best = rung;
@@ -46,11 +35,15 @@ export function nearest(rungs, hz) {
   return { rung: best, cents: centsBetween(best.hz, hz) };
 }
 
+/** Further from every rung a try leaves no footprint. */
+const NEAR_CENTS = 60;
+
 /**
  * What is said of a pitch: a sign, a figure and words, so that nothing rests on colour.
- * @param {Rung} wanted @param {number} cents @param {number} on @returns {{sign: string, figure: string, words: string}}
+ * @param {{tab: string}} wanted @param {number} cents @param {number} on  cents within which it is in its place
+ * @returns {{sign: string, figure: string, words: string}}
  */
-export function wordsFor(wanted, cents, on = 10) {
+export function wordsFor(wanted, cents, on) {
   const figure = String(Math.abs(Math.round(cents)));
   if (Math.abs(cents) <= on) return { sign: '●', figure, words: `on ${wanted.tab}` };
   const bent = wanted.tab.includes("'");
@@ -59,10 +52,11 @@ export function wordsFor(wanted, cents, on = 10) {
 }
 
 export class Ladder {
-  /** @param {Element} place  an svg element @param {Reed} reed */
-  constructor(place, reed) {
+  /** @param {Element} place  an svg element @param {Reed} reed @param {number} on  cents within which a note is in its place */
+  constructor(place, reed, on) {
     this.place = place;
     this.reed = reed;
+    this.on = on;
     const low = Math.min(...reed.rungs.map((rung) => rung.hz));
     this.top_hz = Math.max(...reed.rungs.map((rung) => rung.hz));
     this.height = TOP + centsBetween(low, this.top_hz) * PER_CENT + 26;
@@ -83,25 +77,25 @@ export class Ladder {
   #draw() {
     this.place.replaceChildren();
     this.place.setAttribute('viewBox', `0 0 ${WIDTH} ${this.height}`);
-    make('rect', { class: 'neck', x: LEFT + 8, y: 6, width: RIGHT - LEFT - 16, height: this.height - 12, rx: 6 }, this.place);
+    shape('rect', { class: 'neck', x: LEFT + 8, y: 6, width: RIGHT - LEFT - 16, height: this.height - 12, rx: 6 }, this.place);
     /** @type {Map<string, Element[]>} */
     this.lines = new Map();
     for (const rung of this.reed.rungs) {
       const y = this.y(rung.hz);
       const sort = rung.anchor ? 'anchor' : rung.used ? 'used' : 'spare';
-      const group = make('g', { class: `rung ${sort}` }, this.place);
-      make('line', { x1: LEFT, x2: RIGHT, y1: y, y2: y }, group);
-      if (rung.anchor) make('line', { x1: LEFT, x2: RIGHT, y1: y - 5, y2: y - 5, class: 'second' }, group);
-      make('text', { x: LEFT - 8, y: y + 5, class: 'tab' }, group).textContent = rung.tab;
-      make('text', { x: RIGHT + 8, y: y + 5, class: 'name' }, group).textContent = rung.name;
-      make('text', { x: RIGHT + 44, y: y + 5, class: 'degree' }, group).textContent = rung.degree;
+      const group = shape('g', { class: `rung ${sort}` }, this.place);
+      shape('line', { x1: LEFT, x2: RIGHT, y1: y, y2: y }, group);
+      if (rung.anchor) shape('line', { x1: LEFT, x2: RIGHT, y1: y - 5, y2: y - 5, class: 'second' }, group);
+      shape('text', { x: LEFT - 8, y: y + 5, class: 'tab' }, group).textContent = rung.tab;
+      shape('text', { x: RIGHT + 8, y: y + 5, class: 'name' }, group).textContent = rung.name;
+      shape('text', { x: RIGHT + 44, y: y + 5, class: 'degree' }, group).textContent = rung.degree;
       this.lines.set(rung.tab, [group]);
     }
-    this.prints = make('g', { class: 'footprints' }, this.place);
-    this.trailLine = make('polyline', { class: 'trail', points: '' }, this.place);
-    this.point = make('g', { class: 'point', visibility: 'hidden' }, this.place);
-    make('circle', { r: 12 }, this.point);
-    this.arrow = make('path', { d: '' }, this.point);
+    this.prints = shape('g', { class: 'footprints' }, this.place);
+    this.trailLine = shape('polyline', { class: 'trail', points: '' }, this.place);
+    this.point = shape('g', { class: 'point', visibility: 'hidden' }, this.place);
+    shape('circle', { r: 12 }, this.point);
+    this.arrow = shape('path', { d: '' }, this.point);
   }
 
   /** Mark the rung that is wanted now. @param {string | null} tab */
@@ -126,20 +120,16 @@ export class Ladder {
     this.trailLine?.setAttribute('points', points.join(' '));
     this.point?.setAttribute('transform', `translate(${x} ${y.toFixed(1)})`);
     this.point?.setAttribute('visibility', 'visible');
-    this.arrow?.setAttribute('d', Math.abs(cents) <= 10 ? 'M-4 0h8' : cents > 0 ? 'M0 -6L6 4H-6Z' : 'M0 6L6 -4H-6Z');
+    this.arrow?.setAttribute('d', Math.abs(cents) <= this.on ? 'M-4 0h8' : cents > 0 ? 'M0 -6L6 4H-6Z' : 'M0 6L6 -4H-6Z');
   }
 
-  /** Leave a footprint where a try came to rest. @param {string} tab  of the rung that was tried @param {number} hz */
-  step(tab, hz) {
-    const number = this.tries.get(tab) ?? 0;
-    this.tries.set(tab, number + 1);
+  /** Leave a footprint where a try came to rest, if that is near a rung in use. @param {number} hz */
+  rest(hz) {
+    const { rung, cents } = nearest(this.reed.rungs, hz);
+    if (Math.abs(cents) > NEAR_CENTS || !rung.used) return;
+    const number = this.tries.get(rung.tab) ?? 0;
+    this.tries.set(rung.tab, number + 1);
     const x = LEFT + 16 + (number % TRIES) * 8;
-    make('line', { x1: x, x2: x + 7, y1: this.y(hz), y2: this.y(hz) }, this.prints);
-  }
-
-  /** Take all footprints away. */
-  clear() {
-    this.tries.clear();
-    this.prints?.replaceChildren();
+    shape('line', { x1: x, x2: x + 7, y1: this.y(hz), y2: this.y(hz) }, this.prints);
   }
 }

@@ -10,11 +10,11 @@ export function reasonOf(error) {
   const name = error instanceof Error ? error.name : '';
   switch (name) {
     case 'NotAllowedError':
-      return 'The microphone is not allowed here. Allow it in the settings of your browser for this page, then press Listen again. The page plays without it.';
+      return 'The microphone is not allowed here. Allow it in the settings of your browser for this page, then press it again. The page plays without it.';
     case 'NotFoundError':
-      return 'No microphone was found. Connect one, then press Listen again. The page plays without it.';
+      return 'No microphone was found. Connect one, then press it again. The page plays without it.';
     case 'NotReadableError':
-      return 'Another program is using the microphone. Close it, then press Listen again. The page plays without it.';
+      return 'Another program is using the microphone. Close it, then press it again. The page plays without it.';
     default:
       return 'This browser gives no microphone to this page. Open it from its folder on a computer, or from an address that begins with https. The page plays without it.';
   }
@@ -27,12 +27,16 @@ export class Microphone {
     this.bounds = bounds;
     /** @type {MediaStream | null} */
     this.stream = null;
+    /** @type {MediaStreamAudioSourceNode | null} */
+    this.source = null;
     /** @type {AudioWorkletNode | null} */
     this.node = null;
     /** @type {(reading: import('./pitch.js').Reading, at_s: number) => void} */
     this.onReading = () => {};
     /** @type {(sound: Float32Array, at_s: number) => void} */
     this.onSound = () => {};
+    /** Called when it is unplugged, or no longer allowed. */
+    this.onLost = () => {};
   }
 
   get on() {
@@ -50,12 +54,14 @@ export class Microphone {
       await this.context.audioWorklet.addModule(`data:text/javascript;base64,${btoa(workletText)}`);
       const node = new AudioWorkletNode(this.context, 'reedmill-listener', { numberOfOutputs: 0, processorOptions: this.bounds });
       node.port.onmessage = ({ data }) => {
-        if (data.reading) this.onReading(data.reading, data.at_s);
-        else this.onSound(data.sound, data.at_s);
+        if (data.reading === undefined) this.onSound(data.sound, data.at_s);
+        else if (this.on) this.onReading(data.reading, data.at_s); // none that was under way when it was stopped
       };
-      this.context.createMediaStreamSource(stream).connect(node);
+      this.source = this.context.createMediaStreamSource(stream);
+      this.source.connect(node);
       this.stream = stream;
       this.node = node;
+      for (const track of stream.getTracks()) track.addEventListener('ended', () => this.#lost(node));
     } catch (error) {
       stream.getTracks().forEach((track) => track.stop());
       throw error;
@@ -67,9 +73,18 @@ export class Microphone {
     this.node?.port.postMessage(on ? 'record' : 'rest');
   }
 
+  /** @param {AudioWorkletNode} node */
+  #lost(node) {
+    if (this.node !== node) return;
+    this.stop();
+    this.onLost();
+  }
+
   stop() {
     this.stream?.getTracks().forEach((track) => track.stop());
-    this.node?.disconnect();
+    this.source?.disconnect();
+    this.node?.port.postMessage('end'); // or it would go on reading silence as long as the page is open
+    this.source = null;
     this.stream = null;
     this.node = null;
   }

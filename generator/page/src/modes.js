@@ -3,29 +3,25 @@
  * map of the harp.
  */
 
-import { centsOf } from './ear/numbers.js';
-import { Ladder, nearest } from './ladder.js';
+import { at, control, setText } from './dom.js';
+import { centsOf, hzOf, known } from './ear/numbers.js';
+import { Ladder } from './ladder.js';
 import { HarpMap, holeOf } from './take/harp_map.js';
 import { HeldNote } from './take/steadiness.js';
-
-/** Further from every rung a try leaves no footprint. */
-const NEAR_CENTS = 60;
 
 /** @typedef {'drill' | 'note' | 'held' | 'map'} Mode */
 /** @typedef {import('./ear/tuning.js').EarReed} EarReed */
 /** @typedef {{tab: string, hz: number, name: string, degree: string}} HarpNote */
 
-/** @template {HTMLElement} T @param {string} id @returns {T} */
-const at = (id) => /** @type {T} */ (document.getElementById(id));
-
 export class Modes {
-  /** @param {{reeds: EarReed[], harp: HarpNote[]}} page */
-  constructor({ reeds, harp }) {
+  /** @param {import('./ear/hear.js').EarFacts} ear @param {HarpNote[]} harp */
+  constructor({ reeds, constants, tolerance }, harp) {
     this.reeds = reeds;
     this.harp = harp;
-    this.select = /** @type {HTMLSelectElement} */ (document.querySelector('[data-sets="mode"]'));
-    this.choice = /** @type {HTMLSelectElement} */ (document.querySelector('[data-sets="chosen"]'));
-    this.map = new HarpMap(at('harp-map'), reeds);
+    this.on = tolerance.on;
+    this.select = /** @type {HTMLSelectElement} */ (control('mode'));
+    this.choice = /** @type {HTMLSelectElement} */ (control('chosen'));
+    this.map = new HarpMap(at('harp-map'), reeds, known(constants, 'judge').NEAR_REED_CENTS);
     this.held = new HeldNote();
     /** @type {Ladder | null} */
     this.ladder = null;
@@ -49,7 +45,7 @@ export class Modes {
   get wanted() {
     if (this.mode !== 'note' && this.mode !== 'held') return null;
     const reed = /** @type {EarReed} */ (this.reeds.find((each) => each.tab === this.choice.value));
-    return { tab: reed.tab, hz: hzOf(reed) };
+    return { tab: reed.tab, hz: hzOf(reed.cents) };
   }
 
   /** Show a pitch, or that there is none. @param {number} hz @param {number} cents  from what is wanted @param {number} at_s */
@@ -57,20 +53,18 @@ export class Modes {
     const { mode } = this;
     if (mode === 'drill') return;
     if (mode === 'map') {
-      write('mode-words', this.map.show(centsOf(hz)));
+      setText(at('mode-words'), this.map.show(centsOf(hz)));
       return;
     }
     this.ladder?.show(hz, cents);
     if (mode !== 'held') return;
     this.held.take(cents, at_s);
-    write('mode-words', this.held.words);
+    setText(at('mode-words'), this.held.words);
   }
 
   /** A try came to rest. @param {number} hz */
   rest(hz) {
-    if (this.ladder === null) return;
-    const { rung, cents } = nearest(this.ladder.reed.rungs, hz);
-    if (Math.abs(cents) <= NEAR_CENTS) this.ladder.step(rung.tab, hz);
+    this.ladder?.rest(hz);
   }
 
   #change() {
@@ -81,7 +75,7 @@ export class Modes {
     at('harp-map').hidden = mode !== 'map';
     at('mode-words').hidden = mode === 'drill' || mode === 'note';
     document.querySelector('.ladders')?.classList.toggle('other-mode', mode !== 'drill');
-    write('mode-words', mode === 'map' ? 'Play any note: the holes that have it are marked.' : '');
+    setText(at('mode-words'), mode === 'map' ? 'Play any note: the holes that have it are marked.' : '');
     this.held = new HeldNote();
     this.map.show(NaN);
     this.ladder = one ? this.#chosenLadder() : null;
@@ -93,10 +87,10 @@ export class Modes {
     const { hole, draw } = holeOf(tab);
     const there = this.reeds.filter((reed) => holeOf(reed.tab).hole === hole && holeOf(reed.tab).draw === draw);
     const words = `hole ${hole} ${draw ? 'draw' : 'blow'}`;
-    const rungs = there.sort((a, b) => b.cents - a.cents).map((reed) => ({ tab: reed.tab, hz: hzOf(reed), used: true, anchor: false, ...this.#named(reed) }));
-    write('chosen-words', words[0].toUpperCase() + words.slice(1));
+    const rungs = there.sort((a, b) => b.cents - a.cents).map((reed) => ({ tab: reed.tab, hz: hzOf(reed.cents), used: true, anchor: false, ...this.#named(reed) }));
+    setText(at('chosen-words'), words[0].toUpperCase() + words.slice(1));
     at('ladder-chosen').setAttribute('aria-label', `The rungs of ${words} at their distance`);
-    const ladder = new Ladder(at('ladder-chosen'), { words, rungs });
+    const ladder = new Ladder(at('ladder-chosen'), { words, rungs }, this.on);
     ladder.want(tab);
     return ladder;
   }
@@ -106,14 +100,4 @@ export class Modes {
     const same = this.harp.find((each) => Math.abs(centsOf(each.hz) - reed.cents) < 50);
     return { name: same?.name ?? '', degree: same?.degree ?? '' };
   }
-}
-
-/** @param {EarReed} reed */
-function hzOf(reed) {
-  return 440 * 2 ** (reed.cents / 1200);
-}
-
-/** @param {string} id @param {string} text */
-function write(id, text) {
-  if (at(id).textContent !== text) at(id).textContent = text;
 }

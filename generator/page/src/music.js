@@ -6,7 +6,8 @@
  * the notes it is played as: a repeat is written once and played several times.
  */
 
-const SVG = 'http://www.w3.org/2000/svg';
+import { boxOf, shape } from './dom.js';
+
 const LOOP_BELOW = 4;
 const LOOP_HOOK = 14;
 
@@ -53,7 +54,6 @@ export class Music {
   loop(first = -1, last = first) {
     for (const each of this.loops) each.remove();
     this.loops = [];
-    this.buttons.forEach((each, number) => each.classList.toggle('looped', first >= 0 && number >= first && number <= last));
     if (first < 0) return;
     /** @type {Map<Element, Element[]>} */
     const lines = new Map();
@@ -66,16 +66,13 @@ export class Music {
 
   /** @param {Element} line @param {Element[]} groups @param {number} first @param {number} last */
   #bracket(line, groups, first, last) {
-    const boxes = groups.map(boxOf);
+    const boxes = groups.map((group) => boxOf(/** @type {Element} */ (group.firstElementChild)));
     const left = Math.min(...boxes.map((box) => box.left));
     const right = Math.max(...boxes.map((box) => box.right));
     const y = Math.max(...boxes.map((box) => box.bottom)) + LOOP_BELOW;
     const begins = groups.some((group) => this.groups[first].includes(group));
     const ends = groups.some((group) => this.groups[last].includes(group));
-    const path = document.createElementNS(SVG, 'path');
-    path.setAttribute('class', 'loop');
-    path.setAttribute('d', `M${left} ${begins ? y - LOOP_HOOK : y}V${y}H${right}${ends ? `V${y - LOOP_HOOK}` : ''}`);
-    line.append(path);
+    const path = shape('path', { class: 'loop', d: `M${left} ${begins ? y - LOOP_HOOK : y}V${y}H${right}${ends ? `V${y - LOOP_HOOK}` : ''}` }, line);
     this.loops.push(path);
   }
 
@@ -136,24 +133,15 @@ export class Music {
 }
 
 /** The numbers of the notes that a group is played as. @param {Element} group */
-function playsOf(group) {
+export function playsOf(group) {
   return (group.getAttribute('data-plays') ?? '').split(' ').map(Number);
 }
 
 /** A new box round a note, as the picture says where. @param {Element} group */
 function boxFor(group) {
-  const box = document.createElementNS(SVG, 'rect');
   const [x, width] = (group.getAttribute('data-box') ?? '').split(' ');
   const [y, height] = (group.parentElement?.getAttribute('data-boxes') ?? '').split(' ');
-  for (const [name, value] of Object.entries({ x, y, width, height })) box.setAttribute(name, value);
-  return box;
-}
-
-/** The box round a note, in the picture's own pixels. @param {Element} group */
-function boxOf(group) {
-  const box = /** @type {Element} */ (group.firstElementChild);
-  const [left, top, width, height] = ['x', 'y', 'width', 'height'].map((name) => Number(box.getAttribute(name)));
-  return { left, right: left + width, bottom: top + height };
+  return shape('rect', { x, y, width, height });
 }
 
 /** The ladders where they lie over the music; null where they stand beside it. */

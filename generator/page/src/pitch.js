@@ -20,7 +20,7 @@ const COARSE_PERIODS = 2.2;
 const FINE_PERIODS = 4;
 const FINE_LEAST_S = 0.012;
 /** Readings under this clarity are not a pitch but noise, breath, two reeds at once. */
-export const CLEAR = 0.8;
+const CLEAR = 0.8;
 
 /**
  * @typedef {object} Reading

@@ -5,6 +5,7 @@
  * nothing is played by the timer: it only hands tones to the clock in good time.
  */
 
+import { Click } from './tap.js';
 import { Playhead } from './timeline.js';
 import { sound, waveOf } from './voice.js';
 
@@ -12,7 +13,6 @@ const AHEAD_S = 0.25;
 const MOST_BEHIND_S = 0.5; // more than headphones without a wire are
 const EVERY_MS = 50;
 const START_S = 0.08;
-const CLICK_S = 0.03;
 
 /**
  * What comes out of the speaker at this moment, on the clock of *context*: it was scheduled a little
@@ -53,16 +53,23 @@ export function soundingNow(context, now_ms) {
  * @property {number} highest  share
  */
 
+/**
+ * @typedef {object} Sounds  what tones and clicks are made of, from Reedmill
+ * @property {import('./voice.js').Harmonics[]} tables  for higher and higher tones
+ * @property {import('./voice.js').Manner} manner
+ * @property {import('./tap.js').Taps} taps
+ * @property {number[]} accents  the notes that are accented
+ */
+
 export class Player {
-  /**
-   * @param {AudioContext} context
-   * @param {import('./timeline.js').Timeline} timeline
-   * @param {import('./voice.js').Harmonics[]} tables  for higher and higher tones
-   */
-  constructor(context, timeline, tables) {
+  /** @param {AudioContext} context @param {import('./timeline.js').Timeline} timeline @param {Sounds} sounds */
+  constructor(context, timeline, { tables, manner, taps, accents }) {
     this.context = context;
     this.timeline = timeline;
     this.tables = tables;
+    this.manner = manner;
+    this.accents = new Set(accents);
+    this.click = new Click(context, taps);
     this.waves = tables.map((table) => waveOf(context, table));
     this.attacks = timeline.attacks();
     this.out = context.createGain();
@@ -77,7 +84,7 @@ export class Player {
     this.clicked = 0; // beats up to which clicks are handed to it; negative in a count-in
     /** @type {() => void} */
     this.onEnd = () => {};
-    /** Asked at the end of each pass whether it was clean. @type {() => boolean} */
+    /** Asked, a moment before a pass ends, whether it was clean. @type {(pass: number) => boolean} */
     this.wasClean = () => true;
     /** Told of a climb: the new share of the tempo. @type {(share: number) => void} */
     this.onClimb = () => {};
@@ -169,9 +176,10 @@ export class Player {
       const start = when(breath[0].start);
       if (start >= until) return;
       this.sounded += 1;
-      const amplitude = guideOf(pass, wishes.fade ?? 0);
+      const amplitude = guideOf(pass, wishes.fade ?? 0) * this.#accentOf(breath);
       if (start >= this.context.currentTime && amplitude > 0) {
-        sound(this.context, /** @type {AudioNode} */ (this.bus), breath, this.#waveFor(breath), when, amplitude);
+        const how = { wave: this.#waveFor(breath), manner: this.manner, when, amplitude };
+        sound(this.context, /** @type {AudioNode} */ (this.bus), breath, how);
         for (const note of breath) this.onTone(note.hz, when(note.start), when(note.end));
       }
     }
@@ -180,8 +188,8 @@ export class Player {
   /** A pass that ends before *until* may let the next begin faster. @param {Playhead} head @param {Wishes} wishes @param {number} until */
   #climbs(head, wishes, until) {
     while (head.loop && head.whenPlayed((this.passed + 1) * head.span) < until) {
+      this.clean += this.wasClean(this.passed) ? 1 : 0;
       this.passed += 1;
-      this.clean += this.wasClean() ? 1 : 0;
       const { climb } = wishes;
       if (!climb || this.clean < climb.after || head.share >= climb.highest - 1e-9) continue;
       this.clean = 0;
@@ -189,6 +197,11 @@ export class Player {
       head.change(wishes.share, head.whenPlayed(this.passed * head.span));
       this.onClimb(wishes.share);
     }
+  }
+
+  /** Where some notes are accented the others step back. @param {import('./timeline.js').TimedNote[]} breath */
+  #accentOf(breath) {
+    return this.accents.size === 0 || this.accents.has(breath[0].index) ? 1 : this.manner.beside_accents;
   }
 
   /** @param {import('./timeline.js').TimedNote[]} breath */
@@ -209,22 +222,10 @@ export class Player {
       if (place === null) return;
       if ((counting || wishes.click) && at >= this.context.currentTime) {
         const inBar = ((place.beat % barBeats) + barBeats) % barBeats;
-        this.#click(at, Math.min(inBar, barBeats - inBar) < 1e-9);
+        this.click.tap(/** @type {AudioNode} */ (this.bus), at, Math.min(inBar, barBeats - inBar) < 1e-9);
       }
       this.clicked += pulse;
     }
-  }
-
-  /** @param {number} at @param {boolean} strong */
-  #click(at, strong) {
-    const oscillator = this.context.createOscillator();
-    const gain = this.context.createGain();
-    oscillator.frequency.value = strong ? 2093 : 1568;
-    gain.gain.setValueAtTime(strong ? 0.5 : 0.3, at);
-    gain.gain.exponentialRampToValueAtTime(1e-4, at + CLICK_S);
-    oscillator.connect(gain).connect(/** @type {AudioNode} */ (this.bus));
-    oscillator.start(at);
-    oscillator.stop(at + CLICK_S);
   }
 
   /** @param {import('./voice.js').Harmonics} table @param {number} start */

@@ -2,6 +2,8 @@
  * Where a try comes to rest: the pitch that is kept for a while before it moves on or ends.
  */
 
+import { centsOf, hzOf } from './ear/numbers.js';
+
 const LEAST_S = 0.3;
 const SPREAD_CENTS = 18;
 /** A breath takes longer; a microphone that stutters, or a click over the note, does not. */
@@ -20,14 +22,14 @@ export class RestingPlace {
     const last_s = this.kept[this.kept.length - 1]?.at_s ?? -Infinity;
     if (at_s - last_s > GAP_S) this.#leave();
     if (Number.isNaN(hz)) return;
-    const cents = 1200 * Math.log2(hz / 440);
+    const cents = centsOf(hz);
     if (this.kept.length > 0 && Math.abs(cents - this.#middle()) > SPREAD_CENTS) this.#leave();
     this.kept.push({ cents, at_s });
   }
 
   #leave() {
     const { kept } = this;
-    if (kept.length > 2 && kept[kept.length - 1].at_s - kept[0].at_s >= LEAST_S) this.found(440 * 2 ** (this.#middle() / 1200));
+    if (kept.length > 2 && kept[kept.length - 1].at_s - kept[0].at_s >= LEAST_S) this.found(hzOf(this.#middle()));
     this.kept = [];
   }
 

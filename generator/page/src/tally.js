@@ -10,24 +10,33 @@ export class Tally {
   /** @param {number} tolerance  cents from the wanted pitch that still pass */
   constructor(tolerance) {
     this.tolerance = tolerance;
-    /** @type {Map<number, number[]>} */
-    this.cents = new Map();
+    /** Distances in cents by pass and note. @type {Map<number, Map<number, number[]>>} */
+    this.passes = new Map();
   }
 
-  /** A reading while note *index* was wanted; NaN where it was another note. @param {number} index @param {number} cents */
-  take(index, cents) {
-    const known = this.cents.get(index) ?? [];
-    known.push(Number.isNaN(cents) ? Infinity : Math.abs(cents));
-    this.cents.set(index, known);
+  /** A reading while note *index* was wanted; NaN where it was another note.
+   * @param {number} pass @param {number} index @param {number} cents
+   */
+  take(pass, index, cents) {
+    const notes = this.passes.get(pass) ?? new Map();
+    this.passes.set(pass, notes);
+    notes.set(index, [...(notes.get(index) ?? []), Number.isNaN(cents) ? Infinity : Math.abs(cents)]);
   }
 
-  /** Whether each of the notes *wanted* was hit, and begin anew. @param {number[]} wanted */
-  clean(wanted) {
-    const { cents, tolerance } = this;
-    this.cents = new Map();
+  /** Whether each of the notes *wanted* was hit in a pass; it and those before it are forgotten.
+   * @param {number} pass @param {number[]} wanted
+   */
+  clean(pass, wanted) {
+    const notes = this.passes.get(pass);
+    for (const known of this.passes.keys()) if (known <= pass) this.passes.delete(known);
     return wanted.every((index) => {
-      const read = (cents.get(index) ?? []).sort((a, b) => a - b);
-      return read.length >= LEAST_READINGS && read[read.length >> 1] <= tolerance;
+      const read = (notes?.get(index) ?? []).sort((a, b) => a - b);
+      return read.length >= LEAST_READINGS && read[read.length >> 1] <= this.tolerance;
     });
+  }
+
+  /** Begin anew. */
+  forget() {
+    this.passes.clear();
   }
 }

@@ -141,6 +141,11 @@ export class Playhead {
     this.begin(0);
   }
 
+  /** The score's first and last beat that is played. */
+  get bounds() {
+    return { first: this.stretches[0].first, last: this.stretches[this.stretches.length - 1].last };
+  }
+
   /** Begin: the first beat sounds at *at_s* of the sound clock. @param {number} at_s */
   begin(at_s) {
     this.paces = [{ origin_s: at_s, origin: 0, share: this.share }];
@@ -164,6 +169,19 @@ export class Playhead {
   whenPlayed(beats) {
     const one = this.paces.findLast((each) => each.origin <= beats + 1e-9) ?? this.paces[0];
     return one.origin_s + (beats - one.origin) * this.timeline.beatSeconds(one.share);
+  }
+
+  /** When a beat of the score comes up in a pass, in seconds of the sound clock: where the stretch it
+   * lies in sounds, or where it is left open.
+   * @param {number} pass @param {number} beat @param {boolean} [open]
+   */
+  when(pass, beat, open = false) {
+    let played = pass * this.span;
+    for (const stretch of this.stretches) {
+      if (stretch.open === open && beat >= stretch.first - 1e-9 && beat < stretch.last - 1e-9) return this.whenPlayed(played + beat - stretch.first);
+      played += stretch.last - stretch.first;
+    }
+    return this.whenPlayed(played);
   }
 
   /** Which pass it is (from 0), which beat of the score, and whether that is left open; null when

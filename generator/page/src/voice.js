@@ -7,10 +7,6 @@
  * playing, the tones are in tune at any tempo; a recording stretched in time is not.
  */
 
-export const ATTACK_S = 0.003;
-export const RELEASE_S = 0.015;
-export const GAP_S = 0.005;
-export const GLIDE_S = 0.08;
 const CURVE_POINTS = 65;
 
 /** The part of a slide's cents covered at *x* of its time: a smooth step. @param {number} x */
@@ -25,9 +21,9 @@ export function glideShare(x) {
  * @property {number[]} sines
  */
 
-/**
- * @typedef {import('./timeline.js').TimedNote} TimedNote
- */
+/** @typedef {import('./timeline.js').TimedNote} TimedNote */
+
+/** @typedef {{attack_s: number, release_s: number, gap_s: number, glide_s: number, beside_accents: number}} Manner  the reed voice's own, from Reedmill */
 
 /**
  * Schedule one breath on *context*.
@@ -35,12 +31,13 @@ export function glideShare(x) {
  * @param {BaseAudioContext} context
  * @param {AudioNode} into
  * @param {TimedNote[]} breath
- * @param {PeriodicWave} wave
- * @param {(beat: number) => number} when  seconds of the context's clock at which a beat sounds
- * @param {number} [amplitude]
- * @returns {OscillatorNode}
+ * @param {object} how
+ * @param {PeriodicWave} how.wave
+ * @param {Manner} how.manner
+ * @param {(beat: number) => number} how.when  seconds of the context's clock at which a beat sounds
+ * @param {number} how.amplitude
  */
-export function sound(context, into, breath, wave, when, amplitude = 1) {
+export function sound(context, into, breath, { wave, manner, when, amplitude }) {
   const start = when(breath[0].start);
   const end = when(breath[breath.length - 1].end);
   const lasts = end - start;
@@ -51,14 +48,14 @@ export function sound(context, into, breath, wave, when, amplitude = 1) {
   let before = base;
   for (const note of breath.slice(1)) {
     const from = when(note.start);
-    const glide = Math.min(GLIDE_S, (when(note.end) - from) / 2);
+    const glide = Math.min(manner.glide_s, (when(note.end) - from) / 2);
     oscillator.detune.setValueCurveAtTime(slide(base, before, note.hz), from, glide);
     before = note.hz;
   }
   const gain = context.createGain();
-  const gap = Math.min(GAP_S, lasts / 8);
-  const fall = Math.min(RELEASE_S, lasts / 4);
-  const rise = Math.min(ATTACK_S, lasts / 8);
+  const gap = Math.min(manner.gap_s, lasts / 8);
+  const fall = Math.min(manner.release_s, lasts / 4);
+  const rise = Math.min(manner.attack_s, lasts / 8);
   gain.gain.setValueAtTime(0, start);
   gain.gain.setValueCurveAtTime(curve((x) => amplitude * Math.sin((Math.PI / 2) * x)), start, rise);
   gain.gain.setValueCurveAtTime(curve((x) => amplitude * Math.cos((Math.PI / 2) * x) ** 2), end - gap - fall, fall);
@@ -66,7 +63,6 @@ export function sound(context, into, breath, wave, when, amplitude = 1) {
   oscillator.start(start);
   oscillator.stop(end);
   oscillator.onended = () => gain.disconnect();
-  return oscillator;
 }
 
 /** Cents over *base* along a slide. @param {number} base @param {number} from @param {number} to */

@@ -17,16 +17,19 @@ class Listener extends AudioWorkletProcessor {
     this.every = Math.round(sampleRate / READINGS_A_SECOND);
     this.sinceRead = 0;
     this.recording = false;
+    this.ended = false;
     this.chunk = new Float32Array(CHUNK);
     this.filled = 0;
     this.port.onmessage = ({ data }) => {
       this.recording = data === 'record';
+      this.ended = data === 'end';
       if (!this.recording) this.#handOn();
     };
   }
 
   /** @param {Float32Array[][]} inputs */
   process([input]) {
+    if (this.ended) return false;
     const sound = input[0];
     if (sound === undefined) return true;
     this.detector.push(sound);

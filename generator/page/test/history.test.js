@@ -127,8 +127,37 @@ test('what another program wrote under our name is not taken for a history and b
     history.add(PLAYED, take(1));
     shelf.setItem(shelf.key(0), odd);
     assert.deepEqual(history.takes(PLAYED), [], odd);
-    assert.equal(history.add(PLAYED, take(2)).kept, 1);
+    history.add(PLAYED, take(2));
+    assert.deepEqual(history.takes(PLAYED), [take(2)], odd);
   }
+});
+
+test('a key of another program beside ours is neither exported nor in the way', () => {
+  const shelf = new Shelf();
+  const history = new TakeHistory(shelf, SCHEMA);
+  history.add(PLAYED, take(1));
+  const file = history.export();
+  shelf.setItem('reedmill:takes:of another kind', '[]');
+  assert.equal(history.export(), file);
+  assert.deepEqual(new TakeHistory(new Shelf(), SCHEMA).import(history.export()), { added: 1, drills: 1, trouble: null });
+});
+
+test('what is imported is counted as it is kept', () => {
+  const there = new TakeHistory(new Shelf(), SCHEMA);
+  for (let n = 0; n < 150; n += 1) there.add(PLAYED, take(n, ['on']));
+  const here = new TakeHistory(new Shelf(), SCHEMA);
+  for (let n = 0; n < 150; n += 1) here.add(PLAYED, take(n, ['sharp']));
+  const { added } = here.import(there.export());
+  assert.equal(here.takes(PLAYED).length, 200);
+  assert.equal(here.takes(PLAYED).filter((each) => each.passes[0].notes[0].verdict === 'on').length, added);
+});
+
+test('an export is the same whether the browser could keep the takes or not', () => {
+  const [kept, open] = [new TakeHistory(new Shelf(), SCHEMA), new TakeHistory(null, SCHEMA)];
+  const odd = take(1, ['another-note', 'on']);
+  for (const history of [kept, open]) history.add(PLAYED, odd);
+  assert.equal(open.export(), kept.export());
+  assert.equal(kept.import(open.export()).added, 0);
 });
 
 test('a sentence of a hostile file has only letters one can read', () => {

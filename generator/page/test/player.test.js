@@ -14,6 +14,8 @@ function clock() {
     currentTime: 0, destination: {}, createPeriodicWave: () => ({}), createGain: node,
     /** @type {{at: number, hz: number}[]} */
     tones: [],
+    createBuffer: () => ({ copyToChannel() {} }), sampleRate: 8000,
+    createBufferSource: () => ({ ...node(), buffer: null }),
     createOscillator() {
       const made = node();
       made.frequency.told = (/** @type {number} */ hz, /** @type {number} */ at) => this.tones.push({ hz, at });
@@ -35,13 +37,19 @@ class Level {
   exponentialRampToValueAtTime() {}
 }
 
+const SOUNDS = {
+  tables: [{ to_hz: 1000, cosines: [1], sines: [0] }], accents: [],
+  manner: { attack_s: 0.003, release_s: 0.015, gap_s: 0.005, glide_s: 0.08, beside_accents: 0.71 },
+  taps: { bar: { hz: 1800, peak: 0.2 }, pulse: { hz: 1200, peak: 0.13 }, modes: [/** @type {[number, number, number]} */ ([1, 1, 0.012])], attack_s: 0.0004, length_s: 0.06 },
+};
+
 /** When tones of a drill of two bars, a note each, sound. @param {Partial<import('../src/player.js').Wishes>} wishes @param {number} until */
 function played(wishes, until) {
   const notes = ['0', '4'].map((start, n) => ({
     start, length: '4', sounding_start: start, sounding_length: '4', joined: false, tab: '-2', name: 'G4', degree: '1', role: 'anchor', hz: 100 + n,
   }));
   const sound = clock();
-  const player = new Player(/** @type {any} */ (sound), new Timeline({ notes, tempo: 240 }), [{ to_hz: 1000, cosines: [1], sines: [0] }]);
+  const player = new Player(/** @type {any} */ (sound), new Timeline({ notes, tempo: 240 }), SOUNDS);
   player.play({ share: 1, loop: true, from: 0, to: 8, click: false, countIn: 0, tones: true, drone: null, ...wishes });
   player.schedule(until);
   player.stop();

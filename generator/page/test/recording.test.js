@@ -44,9 +44,9 @@ function microphone() {
 
 test('a pass is over when the drill has ended and the player has come to rest', async () => {
   const done = new Promise((resolve) => {
-    const recorder = new Recorder({ done: resolve });
+    const recorder = new Recorder();
     const source = microphone();
-    recorder.begin(/** @type {any} */ (source), 1);
+    recorder.begin(/** @type {any} */ (source), 1, resolve);
     source.onSound(new Float32Array(40), 0.7);
     recorder.reading(true, 4);
     recorder.drillEnded(4.1);
@@ -61,9 +61,9 @@ test('a pass is over when the drill has ended and the player has come to rest', 
 });
 
 test('a tone that never ends does not keep a pass from ending', () => {
-  const recorder = new Recorder({ done: () => {} });
+  const recorder = new Recorder();
   const source = microphone();
-  recorder.begin(/** @type {any} */ (source), 0);
+  recorder.begin(/** @type {any} */ (source), 0, () => {});
   recorder.drillEnded(4);
   for (let at_s = 4; at_s < 11.9; at_s += 0.1) recorder.reading(true, at_s);
   assert.equal(source.on, true);

@@ -81,8 +81,8 @@ test('a take against the own anchor is judged by the interval', () => {
   const notes = [note(0, 'on', 8), note(1, 'sharp', 28, { cents_from_anchor: 4 })];
   const take = { passes: [{ notes }], tolerance: { on: 10, near: 25 }, harp_cents: 0 };
   assert.equal(marksOf(take, true).get(1)?.words, 'in its place');
-  assert.equal(sentenceOf(take, false), '1 of 2 notes in their place, 1 sharp.');
-  assert.equal(sentenceOf(take, true), '2 of 2 notes in their place. Judged against your own anchor.');
+  assert.equal(sentenceOf(take, false, 2), '1 of 2 notes in their place, 1 sharp.');
+  assert.equal(sentenceOf(take, true, 2), '2 of 2 notes in their place. Judged against your own anchor.');
 });
 
 test('the latency is the middle of the taps, so that one astray does not count', () => {
@@ -120,7 +120,7 @@ test('a tone of the page is known while it sounds and a little after, and in its
 
 test('the places of a phrase are told when the player pauses, once', () => {
   const told = [];
-  const phrases = new Phrases((sentence) => told.push(sentence));
+  const phrases = new Phrases((sentence) => told.push(sentence), 10);
   phrases.reading(true, 1);
   phrases.rest("-3''", 14.2);
   phrases.rest('-2', -3);
@@ -150,7 +150,7 @@ test('the map finds every hole that has a pitch, the natural note first', () => 
     { tab: '3', words: 'blow 3', kind: 'natural', bends: false, cents: -200 },
     { tab: "-2'", words: 'draw 2 bent a semitone', kind: 'bend', bends: true, cents: -300 },
   ];
-  assert.equal(foundWords(reedsAt(reeds, -195)), 'draw 2 or blow 3');
-  assert.deepEqual(reedsAt(reeds, -100), []);
+  assert.equal(foundWords(reedsAt(reeds, -195, 45)), 'draw 2 or blow 3');
+  assert.deepEqual(reedsAt(reeds, -100, 45), []);
   assert.deepEqual(holeOf("-10'"), { hole: 10, draw: true });
 });

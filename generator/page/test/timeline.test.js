@@ -95,3 +95,14 @@ test('a change of tempo that was to come is forgotten when another comes before 
   head.change(0.5, 2);
   assert.equal(head.whenPlayed(4), 6);
 });
+
+test('a beat of the score comes up once in each pass, and once more where it is left open', () => {
+  const timeline = drill([['0', '8']]);
+  const plain = new Playhead(timeline, { from: 2, to: 6, loop: true });
+  plain.begin(10);
+  assert.deepEqual([plain.when(0, 2), plain.when(0, 5), plain.when(2, 3)], [10, 13, 19]);
+  assert.deepEqual(plain.bounds, { first: 2, last: 6 });
+  const echo = new Playhead(drill([['0', '4'], ['4', '4']]), { echo: 1 });
+  echo.begin(0);
+  assert.deepEqual([echo.when(0, 1), echo.when(0, 1, true), echo.when(0, 5), echo.when(0, 5, true)], [1, 5, 9, 13]);
+});

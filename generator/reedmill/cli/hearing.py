@@ -196,8 +196,7 @@ class _Hearing:
 
     def _one(self, file: Path) -> tuple[HeardTake, dict[str, object]]:
         from reedmill.ear import read_take, take_data
-        from reedmill.listening import recorded_at
-        from reedmill.score.drill_source import source_sha256
+        from reedmill.listening import recorded_at, source_sha256
 
         with Ticking(quiet=self.as_json):
             take = read_take(file)

@@ -13,6 +13,7 @@ from reedmill.ear.best_fit import ScoreFit, fits
 from reedmill.ear.hear import AnotherDrillError, hear
 from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.ear.measured_harp import WORN_CENTS, HarpTested, ReedHeard, hear_harp
+from reedmill.ear.other_harps import SAME_HARP_CENTS
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
 from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA, take_data, tested_data
 from reedmill.ear.track import PitchTrack
@@ -21,6 +22,7 @@ from reedmill.score.verdicts import Tolerance, Verdict
 __all__ = [
     "HARP_TEST_SCHEMA",
     "LONGEST_S",
+    "SAME_HARP_CENTS",
     "SHORTEST_S",
     "TAKE_SCHEMA",
     "WORN_CENTS",

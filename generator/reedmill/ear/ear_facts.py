@@ -17,7 +17,8 @@ from reedmill.ear.take_json import TAKE_SCHEMA, head_data
 from reedmill.harp import Harp, Reed, bending_breath
 from reedmill.score.score import Score
 
-_MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice")
+_MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice",
+            "other_harps")  # fmt: skip
 
 
 def ear_facts(score: Score) -> Schema:

@@ -7,11 +7,9 @@ from hashlib import sha256
 
 from reedmill.base.text import file_slug, joined
 from reedmill.ear.ear_facts import ear_facts
-from reedmill.formats.data import score_data
 from reedmill.harp import Reed, note_on_harp
 from reedmill.page.page_ladders import every_note
-from reedmill.score.drill_source import source_sha256
-from reedmill.score.score import Score
+from reedmill.score.score import Note, Score
 from reedmill.theory.pitch import with_signs
 
 
@@ -29,15 +27,17 @@ def _named(score: Score, tab: str, hz: float) -> dict[str, object]:
 def take_facts(score: Score) -> dict[str, object]:
     """Return the facts for hearing takes of *score*, and what they are known and called by.
 
-    Takes of a drill are known by its file, or, where there is none, by its music.
+    Takes of a drill are known by its music as it is played and tuned, so that a remark in its
+    file or another drill beside it there changes nothing.
     """
-    facts = ear_facts(score)
-    source = source_sha256(score)
-    head = facts["head"]
-    music = json.dumps(score_data(score)["notes"], sort_keys=True).encode()
+    music = json.dumps([_played(note) for note in score.notes]).encode()
     harp = file_slug(score.harp.full_name.replace("#", " sharp"))
-    return facts | {
-        "head": head | {"drill": {**head["drill"], "source_sha256": source or None}},
-        "known_as": source or sha256(music).hexdigest(),
+    return ear_facts(score) | {
+        "known_as": sha256(music).hexdigest(),
         "file": joined(file_slug(score.title), harp, score.position.ordinal),
     }
+
+
+def _played(note: Note) -> list[object]:
+    """Return what makes a note the same note in a later version of the page too."""
+    return [str(note.start), str(note.length), note.reed.tab, f"{note.hz:.2f}", note.joined]

@@ -24,22 +24,17 @@ from markupsafe import Markup
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
+from reedmill.page.page_sound import drone_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
-from reedmill.sound.reed.drone import partials_of_drone
-from reedmill.sound.reed.voice import partials_of_reed
-from reedmill.sound.signal.loudness import Samples
 from reedmill.theory.intonation import EQUAL
 from reedmill.theory.pitch import with_signs
 
 if TYPE_CHECKING:
     from jinja2 import Template
 
-_RATE = 48_000  # samples a second that its harmonics may fill
-_DIGITS = 5
-_DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
 _SHARES = (0.4, 2.0)  # of the written tempo
 _MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
@@ -103,10 +98,10 @@ def practice_pages(
         # first: it starts while the music is made
         drawer = engraver or stack.enter_context(Engraver(svg=True))
         drawn = music_for_screens(scores)
-        drawer.feed(drawn.source)
-        shown = [_shown(score, home) for score in scores]  # while it draws, as all here
-        _template()
         try:
+            drawer.feed(drawn.source)
+            shown = [_shown(score, home) for score in scores]  # while it draws, as all here
+            _template()
             pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
         except Hung as hang:
             hang.drawn //= len(SCREENS)  # pages, where LilyPond counts pictures
@@ -166,29 +161,15 @@ def _filled(shown: _Shown, music: PageMusic) -> bytes:
 
 
 def _page_data(score: Score) -> dict[str, object]:
-    under_hz = score.root_hz / 2
-    heights = sorted({round(breath_hz, 4) for breath_hz in _highest_of_breaths(score)})
     return {
         "pulse": float(score.meter.pulse),
         "bar_beats": score.meter.beats,
         "reeds": [asdict(each) for each in ladders(score)],
         "harp": harp_notes(score),
-        "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
-        "drones": {
-            "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
-            for tones in _DRONES
-        },
+        "sounds": sound_facts(score),
+        "drones": drone_facts(score),
         "ear": take_facts(score),
     }
-
-
-def _highest_of_breaths(score: Score) -> list[float]:
-    return [max(note.hz for note in breath) for breath in score.attacks()]
-
-
-def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
-    rounded = [[round(float(each), _DIGITS) for each in part] for part in (cosines, sines)]
-    return {"to_hz": round(hz, 4), "cosines": rounded[0], "sines": rounded[1]}
 
 
 def _parts(score: Score, music: PageMusic) -> Iterator[PagePart]:

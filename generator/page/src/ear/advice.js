@@ -107,7 +107,7 @@ export function adviser(constants, words, reedOf) {
 
   /** @param {HeardRung[]} rungs */
   function ofScatter(rungs) {
-    const wide = rungs.filter((each) => each.count >= 3 && each.spread_cents > SCATTERED_CENTS);
+    const wide = rungs.filter((each) => each.spread_cents > SCATTERED_CENTS && (each.count >= 3 || (each.on === 0 && onBothSides(each))));
     if (wide.length === 0) return [];
     const worst = wide.reduce((most, each) => (each.spread_cents > most.spread_cents ? each : most));
     return [said('scattered', { rung: named(worst) })];
@@ -134,6 +134,11 @@ export function adviser(constants, words, reedOf) {
   }
 
   return { advise };
+}
+
+/** @param {HeardRung} rung */
+function onBothSides({ tries_cents }) {
+  return Math.min(...tries_cents) < 0 && Math.max(...tries_cents) > 0;
 }
 
 /** @param {EarReed} reed @param {'sharp' | 'flat'} side @param {boolean} always */

@@ -75,6 +75,6 @@ function bessel(x) {
 }
 
 /** A sample as one of 16 bits holds it, -1 to 1. @param {number} x */
-export function steps(x) {
+function steps(x) {
   return Math.round(32767 * Math.max(-1, Math.min(1, x))) / 32768;
 }

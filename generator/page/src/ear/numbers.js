@@ -34,7 +34,7 @@ export function roundedTo(x, places) {
 }
 
 /** @param {Numbers} values */
-export function sorted(values) {
+function sorted(values) {
   return Float64Array.from(values).sort();
 }
 
@@ -111,4 +111,14 @@ export function clip(x, low, high) {
 /** Cents above 440 Hz. @param {number} hz */
 export function centsOf(hz) {
   return 1200 * Math.log2(hz / 440);
+}
+
+/** The frequency so many cents above 440 Hz. @param {number} cents */
+export function hzOf(cents) {
+  return 440 * 2 ** (cents / 1200);
+}
+
+/** Cents from one frequency up to another. @param {number} from @param {number} to */
+export function centsBetween(from, to) {
+  return 1200 * Math.log2(to / from);
 }

@@ -180,7 +180,8 @@ export class Tracker {
   #overMany(lags, lag) {
     let times = 1;
     let period = lag;
-    while (period * times * 2 < this.k.LONGEST_LAG - 4) {
+    // In a click the top may lie at no lag at all, which no number of periods would fill.
+    while (times < this.k.LONGEST_LAG && period * times * 2 < this.k.LONGEST_LAG - 4) {
       times *= 2;
       period = this.#climbed(lags, evenRound(period * times))[0] / times;
     }

@@ -4,10 +4,10 @@
  * Without headphones a reading that lies on a tone of the page's own is the page's.
  */
 
-import { centsBetween } from '../ladder.js';
+import { centsBetween } from '../ear/numbers.js';
 
 /** A tone hangs on in a room and in the buffers of the way there and back. */
-export const LINGERS_S = 0.35;
+const LINGERS_S = 0.35;
 const ALIKE_CENTS = 40;
 const DRONE_PARTIALS = 4;
 

@@ -1,6 +1,7 @@
 /** How takes went over time, as a small picture in two strips that needs no colour. */
 
-const SVG = 'http://www.w3.org/2000/svg';
+import { shape } from '../dom.js';
+
 const [WIDTH, STRIP, LEFT, GAP] = [320, 64, 62, 30];
 const MOST_CENTS = 50;
 
@@ -35,25 +36,17 @@ function strip(place, top, values, { high, low, title, dotted }) {
   text(place, LEFT, top - 4, title, 'title');
   text(place, LEFT - 6, top + 5, high, 'scale');
   text(place, LEFT - 6, top + STRIP + 5, low, 'scale');
-  for (const y of [top, top + STRIP]) shape(place, 'line', { x1: LEFT, x2: WIDTH - 8, y1: y, y2: y, class: 'edge' });
+  for (const y of [top, top + STRIP]) shape('line', { x1: LEFT, x2: WIDTH - 8, y1: y, y2: y, class: 'edge' }, place);
   const x = (/** @type {number} */ n) => LEFT + 6 + ((WIDTH - LEFT - 20) * n) / Math.max(1, values.length - 1);
   const points = values.flatMap((value, n) => (value === null ? [] : [{ x: x(n), y: top + STRIP * (1 - value) }]));
-  shape(place, 'polyline', { points: points.map((at) => `${at.x.toFixed(1)},${at.y.toFixed(1)}`).join(' '), class: dotted ? 'curve dotted' : 'curve' });
+  shape('polyline', { points: points.map((each) => `${each.x.toFixed(1)},${each.y.toFixed(1)}`).join(' '), class: dotted ? 'curve dotted' : 'curve' }, place);
   for (const at of points) {
-    if (dotted) shape(place, 'rect', { x: at.x - 3, y: at.y - 3, width: 6, height: 6 });
-    else shape(place, 'circle', { cx: at.x, cy: at.y, r: 3.5 });
+    if (dotted) shape('rect', { x: at.x - 3, y: at.y - 3, width: 6, height: 6 }, place);
+    else shape('circle', { cx: at.x, cy: at.y, r: 3.5 }, place);
   }
-}
-
-/** @param {SVGElement} place @param {string} kind @param {Record<string, string | number>} how */
-function shape(place, kind, how) {
-  const made = document.createElementNS(SVG, kind);
-  for (const [name, value] of Object.entries(how)) made.setAttribute(name, typeof value === 'number' ? value.toFixed(1) : value);
-  place.append(made);
-  return made;
 }
 
 /** @param {SVGElement} place @param {number} x @param {number} y @param {string} words @param {string} sort */
 function text(place, x, y, words, sort) {
-  shape(place, 'text', { x, y, class: sort }).textContent = words;
+  shape('text', { x, y, class: sort }, place).textContent = words;
 }

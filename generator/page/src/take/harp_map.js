@@ -2,19 +2,17 @@
 
 /** @typedef {import('../ear/tuning.js').EarReed} EarReed */
 
-const NEAR_CENTS = 45;
-
 /** Hole and breath of a reed's tab: "-3''" is hole 3, draw. @param {string} tab */
 export function holeOf(tab) {
   return { hole: Number(/\d+/.exec(tab)?.[0] ?? 0), draw: tab.startsWith('-') };
 }
 
 /** The reeds that may have given a pitch, the likeliest first: several share one.
- * @param {EarReed[]} reeds @param {number} cents  above 440 Hz
+ * @param {EarReed[]} reeds @param {number} cents  above 440 Hz @param {number} near  cents within which it is that reed
  */
-export function reedsAt(reeds, cents) {
+export function reedsAt(reeds, cents, near) {
   return reeds
-    .filter((reed) => Math.abs(reed.cents - cents) <= NEAR_CENTS)
+    .filter((reed) => Math.abs(reed.cents - cents) <= near)
     .sort((a, b) => (a.kind === 'natural' ? 0 : 1) - (b.kind === 'natural' ? 0 : 1) || Math.abs(a.cents - cents) - Math.abs(b.cents - cents));
 }
 
@@ -25,8 +23,9 @@ export function foundWords(found) {
 }
 
 export class HarpMap {
-  /** @param {HTMLTableElement} place @param {EarReed[]} reeds */
-  constructor(place, reeds) {
+  /** @param {HTMLTableElement} place @param {EarReed[]} reeds @param {number} near  cents within which a pitch is a reed's */
+  constructor(place, reeds, near) {
+    this.near = near;
     this.place = place;
     this.reeds = reeds;
     /** @type {Map<string, HTMLElement>} */
@@ -64,7 +63,7 @@ export class HarpMap {
 
   /** Light what may have given a pitch; NaN for nothing. @param {number} cents  above 440 Hz @returns {string} in words */
   show(cents) {
-    const found = Number.isNaN(cents) ? [] : reedsAt(this.reeds, cents);
+    const found = Number.isNaN(cents) ? [] : reedsAt(this.reeds, cents, this.near);
     const lit = found.map((reed) => reed.tab).join(' ');
     if (lit !== this.lit) {
       this.lit = lit;

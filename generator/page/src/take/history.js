@@ -9,16 +9,19 @@ import { inPlace } from '../ear/judge.js';
 import { wrongIn } from './form.js';
 
 export const MOST_TAKES = 200;
-export const MOST_BYTES = 5_000_000;
+const MOST_BYTES = 5_000_000;
 const FORM = 1;
 const OURS = 'reedmill:';
 const TAKES = `${OURS}takes:`;
-const MOST_DRILLS = 400;
+const MOST_KEYS = 40_000; // of all a browser keeps for this address that are looked through
 const MOST_KEY = 300;
+const KNOWN_AS = '[0-9a-f]{64}';
+const HARP = '[A-Za-z# ]{1,40}';
+const KEY = new RegExp(`^${TAKES}${KNOWN_AS}:([1-9]|1[0-2]):${HARP}$`);
 
 /** @typedef {Record<string, any>} TakeData */
 /** @typedef {{known_as: string, harp: string, position: number}} Played  what a history is of */
-/** @typedef {{kept: number, trouble: string | null}} Kept */
+/** @typedef {{trouble: string | null}} Kept  what keeps it from being kept, as a sentence */
 /** @typedef {Pick<Storage, 'getItem' | 'setItem' | 'removeItem' | 'key' | 'length'>} Store */
 
 const NO_STORE = 'This browser keeps nothing for this page (a private window, or storage is switched off): your takes are here until you close it. Save their data to keep them.';
@@ -41,7 +44,7 @@ export class TakeHistory {
   constructor(store, schema) {
     this.store = store;
     this.schema = schema;
-    /** What is kept while the page is open. @type {Map<string, TakeData[]>} */
+    /** What is kept only while the page is open, written as in the store. @type {Map<string, string>} */
     this.open = new Map();
   }
 
@@ -67,7 +70,7 @@ export class TakeHistory {
   }
 
   /**
-   * Take the takes of a file in; those that are here already come once.
+   * Import the takes of a file; those that are here already come once.
    * @param {string} text @returns {{added: number, drills: number, trouble: string | null}}  throws an `Error` with a sentence
    */
   import(text) {
@@ -76,10 +79,12 @@ export class TakeHistory {
     for (const { takes, ...played } of drills) {
       const there = this.takes(played);
       const known = new Set(there.map((each) => JSON.stringify(each)));
-      const fresh = takes.filter((each) => !known.has(JSON.stringify(each)));
-      if (fresh.length === 0) continue;
-      added += fresh.length;
-      trouble = this.#write(keyOf(played), [...there, ...fresh].sort(byTime)).trouble ?? trouble;
+      const fresh = new Set(takes.map((each) => JSON.stringify(each)).filter((each) => !known.has(each)));
+      const newest = [...there, ...[...fresh].map((each) => JSON.parse(each))].sort(byTime).slice(-MOST_TAKES);
+      const more = newest.filter((each) => fresh.has(JSON.stringify(each))).length;
+      if (more === 0) continue;
+      added += more;
+      trouble = this.#write(keyOf(played), newest).trouble ?? trouble;
     }
     return { added, drills: drills.length, trouble };
   }
@@ -113,15 +118,14 @@ export class TakeHistory {
   }
 
   #keys() {
-    return [...new Set([...allKeys(this.store, TAKES), ...this.open.keys()])].sort();
+    const kept = allKeys(this.store, TAKES).filter((key) => KEY.test(key)); // others may write here too
+    return [...new Set([...kept, ...this.open.keys()])].sort();
   }
 
   /** @param {string} key @returns {TakeData[]} */
   #read(key) {
-    const open = this.open.get(key);
-    if (open !== undefined) return open;
     try {
-      const takes = JSON.parse(this.store?.getItem(key) ?? '[]').map(unpacked);
+      const takes = JSON.parse(this.open.get(key) ?? this.store?.getItem(key) ?? '[]').map(unpacked);
       return takes.filter((/** @type {unknown} */ each) => wrongIn(this.schema, each) === null);
     } catch {
       return []; // another program wrote there, or an older page
@@ -130,21 +134,21 @@ export class TakeHistory {
 
   /** @param {string} key @param {TakeData[]} takes @returns {Kept} */
   #write(key, takes) {
-    const newest = takes.slice(-MOST_TAKES);
+    const text = JSON.stringify(takes.slice(-MOST_TAKES).map(packed));
     try {
       if (this.store === null) throw new Error('none');
-      this.store.setItem(key, JSON.stringify(newest.map(packed)));
+      this.store.setItem(key, text);
       this.open.delete(key);
-      return { kept: newest.length, trouble: null };
+      return { trouble: null };
     } catch {
-      this.open.set(key, newest);
-      return { kept: newest.length, trouble: this.store === null ? NO_STORE : FULL };
+      this.open.set(key, text);
+      return { trouble: this.store === null ? NO_STORE : FULL };
     }
   }
 
   /** The drills of a file, when all of it is as it should be. @param {string} text @returns {(Played & {takes: TakeData[]})[]} */
   #checked(text) {
-    if (text.length > MOST_BYTES) throw new Error(`This file has more than ${MOST_BYTES / 1e6} MB, which is more than any history. Choose a file that this page has exported.`);
+    checkSize(text.length);
     let data;
     try {
       data = JSON.parse(text);
@@ -152,9 +156,14 @@ export class TakeHistory {
       throw new Error('This file is not JSON, so it is not a history. Choose a file that this page has exported.');
     }
     const wrong = wrongIn(schemaOf(this.schema), data, 'the file');
-    if (wrong !== null) throw new Error(`This file is not a history of takes: ${wrong}. Nothing was taken in.`);
+    if (wrong !== null) throw new Error(`This file is not a history of takes: ${wrong}. Nothing was imported.`);
     return data.drills;
   }
+}
+
+/** Throws an `Error` with a sentence for a file larger than any that a page exports. @param {number} bytes */
+export function checkSize(bytes) {
+  if (bytes > MOST_BYTES) throw new Error(`This file has more than ${MOST_BYTES / 1e6} MB, which is more than any history of takes. Choose a file that this page has exported.`);
 }
 
 /** @param {object} take  the schema of one */
@@ -165,8 +174,8 @@ function schemaOf(take) {
     drills: {
       type: 'array',
       items: of({
-        known_as: { type: 'string', pattern: '^[0-9a-f]{64}$' },
-        harp: { type: 'string', pattern: '^[A-Za-z# ]{1,40}$' },
+        known_as: { type: 'string', pattern: `^${KNOWN_AS}$` },
+        harp: { type: 'string', pattern: `^${HARP}$` },
         position: { type: 'integer', minimum: 1, maximum: 12 },
         takes: { type: 'array', items: take },
       }),
@@ -188,7 +197,7 @@ function playedOf(key) {
 /** @param {Store | null} store @param {string} begins */
 function allKeys(store, begins) {
   const keys = [];
-  for (let n = 0; n < (store?.length ?? 0) && n < 100 * MOST_DRILLS; n += 1) {
+  for (let n = 0; n < (store?.length ?? 0) && n < MOST_KEYS; n += 1) {
     const key = store?.key(n);
     if (key?.startsWith(begins) && key.length <= MOST_KEY) keys.push(key);
   }

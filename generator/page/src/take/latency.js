@@ -6,14 +6,15 @@
 
 import { median } from '../ear/numbers.js';
 
-export const LEAST_TAPS = 4;
-export const RANGE_MS = [0, 500];
+/** Fewer taps or notes have no middle that can be trusted. */
+export const LEAST_HEARD = 4;
+export const MOST_MS = 500;
 
 /** How late the taps were, in milliseconds; null for too few of them.
  * @param {number[]} taps_s @param {number[]} clicks_s  both by one clock
  */
 export function latencyOf(taps_s, clicks_s) {
-  if (taps_s.length < LEAST_TAPS || clicks_s.length === 0) return null;
+  if (taps_s.length < LEAST_HEARD || clicks_s.length === 0) return null;
   const late = taps_s.map((tap) => clicks_s.map((click) => tap - click).reduce((best, each) => (Math.abs(each) < Math.abs(best) ? each : best)));
   return bounded(1000 * median(late));
 }
@@ -22,7 +23,7 @@ export function latencyOf(taps_s, clicks_s) {
 export function bounded(value) {
   const ms = typeof value === 'string' && value.trim() !== '' ? Number(value) : value;
   if (typeof ms !== 'number' || !Number.isFinite(ms)) return null;
-  return Math.round(Math.min(RANGE_MS[1], Math.max(RANGE_MS[0], ms)));
+  return Math.round(Math.min(MOST_MS, Math.max(0, ms)));
 }
 
 /**
@@ -33,7 +34,7 @@ export function bounded(value) {
  */
 export function earlyOnClick(notes, start_s, due_s, latency_ms) {
   const early = notes.flatMap((note) => (note.start_s === null ? [] : [1000 * (due_s(note.index) - start_s - note.start_s) + latency_ms]));
-  return early.length >= LEAST_TAPS ? Math.round(median(early)) : null;
+  return early.length >= LEAST_HEARD ? Math.round(median(early)) : null;
 }
 
 /** @param {number | null} early_ms @param {number} latency_ms */

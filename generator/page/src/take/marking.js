@@ -1,8 +1,10 @@
 /** The marks of a take on the music: the one place that writes them. */
 
+import { boxOf, shape } from '../dom.js';
+import { playsOf } from '../music.js';
+
 /** @typedef {import('./summing.js').Mark} Mark */
 
-const SVG = 'http://www.w3.org/2000/svg';
 // Of a picture's pixels: from a note's box to the line its mark stands on, and to the next line.
 const [BELOW, ROW] = [14, 13];
 
@@ -11,7 +13,7 @@ export function writtenTogether() {
   /** @type {Map<number, number[]>} */
   const found = new Map();
   for (const group of document.querySelectorAll('.written[data-plays]')) {
-    const plays = (group.getAttribute('data-plays') ?? '').split(' ').map(Number);
+    const plays = playsOf(group);
     for (const index of plays) found.set(index, plays);
   }
   return (index) => found.get(index) ?? [index];
@@ -51,17 +53,9 @@ function written({ sign, figure }) {
  * @param {Element} group @param {Mark} verdict
  */
 function drawn(group, { sign, figure }) {
-  const box = group.firstElementChild;
-  if (box === null) return;
-  const [left, top, width, height] = ['x', 'y', 'width', 'height'].map((name) => Number(box.getAttribute(name)));
-  const shown = document.createElementNS(SVG, 'g');
-  shown.setAttribute('class', 'mark');
+  const { left, right, bottom } = boxOf(/** @type {Element} */ (group.firstElementChild));
+  const shown = shape('g', { class: 'mark' }, group);
   [sign, figure].forEach((words, row) => {
-    const text = document.createElementNS(SVG, 'text');
-    text.setAttribute('x', String(left + width / 2));
-    text.setAttribute('y', String(top + height + BELOW + row * ROW));
-    text.textContent = words;
-    shown.append(text);
+    shape('text', { x: (left + right) / 2, y: bottom + BELOW + row * ROW }, shown).textContent = words;
   });
-  group.append(shown);
 }

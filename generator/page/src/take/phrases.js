@@ -6,9 +6,10 @@ const PAUSE_S = 1.2;
 const MOST = 4;
 
 export class Phrases {
-  /** @param {(sentence: string) => void} tell */
-  constructor(tell) {
+  /** @param {(sentence: string) => void} tell @param {number} on  cents within which a try is in its place */
+  constructor(tell, on) {
     this.tell = tell;
+    this.on = on;
     /** @type {{tab: string, cents: number}[]} */
     this.tries = [];
     this.last_s = -Infinity;
@@ -23,14 +24,14 @@ export class Phrases {
   reading(tone, at_s) {
     if (tone) this.last_s = at_s;
     else if (this.tries.length > 0 && at_s - this.last_s >= PAUSE_S) {
-      this.tell(phraseWords(this.tries));
+      this.tell(phraseWords(this.tries, this.on));
       this.tries = [];
     }
   }
 }
 
-/** @param {{tab: string, cents: number}[]} tries @param {number} [on]  cents within which it is in its place */
-export function phraseWords(tries, on = 10) {
+/** @param {{tab: string, cents: number}[]} tries @param {number} on */
+function phraseWords(tries, on) {
   const told = tries.slice(-MOST).map(({ tab, cents }) => `${tab}: ${Math.abs(cents) <= on ? 'on' : `${printedCents(cents)} cents`}`);
   return `${told.join('; ')}.`;
 }

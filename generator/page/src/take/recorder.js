@@ -16,9 +16,9 @@ const MOST_LATE_S = 8;
 const LAST_MS = 120;
 
 export class Recorder {
-  /** @param {{done: (recording: Recording) => void}} asked  `done` is called once for each take */
-  constructor({ done }) {
-    this.done = done;
+  constructor() {
+    /** What is done with a take when it is over. @type {(recording: Recording) => void} */
+    this.done = () => {};
     /** @type {Recording | null} */
     this.recording = null;
     /** When the drill ended, by the sound clock. @type {number | null} */
@@ -33,8 +33,12 @@ export class Recorder {
     return this.recording !== null;
   }
 
-  /** @param {import('../listen.js').Microphone} microphone @param {number} firstBeat_s  of the sound clock */
-  begin(microphone, firstBeat_s) {
+  /**
+   * @param {import('../listen.js').Microphone} microphone @param {number} firstBeat_s  of the sound clock
+   * @param {(recording: Recording) => void} done  called once, when the take is over
+   */
+  begin(microphone, firstBeat_s, done) {
+    this.done = done;
     this.microphone = microphone;
     this.recording = new Recording(microphone.context.sampleRate, firstBeat_s - BEFORE_S);
     this.ended_s = null;

@@ -31,7 +31,7 @@ export function printedCents(cents) {
 }
 
 /** A note as it is against the anchor played before it; as it is where none was. @param {HeardNote} note @param {Tolerance} tolerance @returns {HeardNote} */
-export function fromOwnAnchor(note, tolerance) {
+function fromOwnAnchor(note, tolerance) {
   if (note.cents_from_anchor === null) return note;
   return { ...note, cents: note.cents_from_anchor, verdict: verdictOf(tolerance, note.cents_from_anchor) };
 }
@@ -41,7 +41,7 @@ export function fromOwnAnchor(note, tolerance) {
  * judged, otherwise what was said most often.
  * @param {HeardNote[]} tries @param {Tolerance} tolerance @returns {NoteSummary}
  */
-export function summaryOf(tries, tolerance) {
+function summaryOf(tries, tolerance) {
   const measured = tries.filter((each) => isMeasured(each.verdict) && each.cents !== null);
   const [good, count] = [tries.filter((each) => inPlace(each.verdict)).length, tries.length];
   if (2 * measured.length >= count) {
@@ -55,7 +55,7 @@ export function summaryOf(tries, tolerance) {
 }
 
 /** @param {NoteSummary} summary @returns {Mark} */
-export function markOf({ verdict, cents, heard_as, good, count }) {
+function markOf({ verdict, cents, heard_as, good, count }) {
   const often = count > 1 ? `, in place in ${good} of ${count} passes` : '';
   return { sign: SIGNS[verdict], figure: figureOf(verdict, cents, heard_as), words: wordsOf(verdict, cents, heard_as) + often };
 }
@@ -99,8 +99,8 @@ export function marksOf(take, ownAnchor, together = (index) => [index]) {
   }));
 }
 
-/** The take in a sentence or two, and the advice after it. @param {Record<string, any>} take @param {boolean} ownAnchor */
-export function sentenceOf(take, ownAnchor) {
+/** The take in a sentence or two. @param {Record<string, any>} take @param {boolean} ownAnchor @param {number} sameHarp  cents that a harp may be out and still be in tune */
+export function sentenceOf(take, ownAnchor, sameHarp) {
   const notes = notesOf(take, ownAnchor);
   const said = [`${notes.filter((note) => inPlace(note.verdict)).length} of ${notes.length} notes in their place`];
   for (const [verdict, words] of /** @type {[Verdict, string][]} */ ([
@@ -110,7 +110,7 @@ export function sentenceOf(take, ownAnchor) {
     if (count > 0) said.push(`${count} ${words}`);
   }
   const passes = take.passes.length > 1 ? ` in ${take.passes.length} passes` : '';
-  const harp = take.harp_cents !== null && Math.abs(take.harp_cents) >= 4
+  const harp = take.harp_cents !== null && Math.round(Math.abs(take.harp_cents)) >= sameHarp
     ? ` Your harp is ${Math.abs(Math.round(take.harp_cents))} cents ${take.harp_cents > 0 ? 'sharp' : 'flat'} as a whole, which is taken off.` : '';
   const against = ownAnchor ? ' Judged against your own anchor.' : '';
   return `${said.join(', ')}${passes}.${harp}${against}`;

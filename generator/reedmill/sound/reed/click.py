@@ -25,9 +25,9 @@ OFFBEAT_HZ, OFFBEAT_PEAK = 900.0, 0.065
 
 # A struck wooden bar: times the lowest frequency, amplitude, seconds to fall by 1/e.
 # Chosen by ear, no published source.
-_MODES = ((1.0, 1.0, 0.012), (2.76, 0.35, 0.005), (4.1, 0.12, 0.003))
-_LENGTH_S = 0.06  # five times the longest fall: it has died away
-_ATTACK_S = 0.0004  # long enough to keep the burst in its band
+WOOD_MODES = ((1.0, 1.0, 0.012), (2.76, 0.35, 0.005), (4.1, 0.12, 0.003))
+TAP_LENGTH_S = 0.06  # five times the longest fall: it has died away
+TAP_ATTACK_S = 0.0004  # long enough to keep the burst in its band
 
 
 class Tap(NamedTuple):
@@ -42,7 +42,7 @@ def click(plan: RecordingPlan, where: Click, rate: int) -> Callable[[int, int], 
     """Return the taps of *plan*: a function from first and last sample to mono samples."""
     taps = sorted(tap for heard in plan.passes for tap in _taps(heard, where, rate))
     starts = [tap.start for tap in taps]
-    length = round(_LENGTH_S * rate)
+    length = round(TAP_LENGTH_S * rate)
 
     def block(first: int, last: int) -> Samples:
         sound = np.zeros(last - first)
@@ -73,13 +73,13 @@ def _taps(heard: Pass, where: Click, rate: int) -> Iterator[Tap]:
 @lru_cache(maxsize=16)
 def _tap(hz: float, peak: float, rate: int) -> Samples:
     """Return one burst at *hz*, its loudest sample at *peak*, silent at both ends."""
-    seconds = np.arange(round(_LENGTH_S * rate)) / rate
+    seconds = np.arange(round(TAP_LENGTH_S * rate)) / rate
     burst = sum(
         (level * np.exp(-seconds / fall_s) * np.sin(2 * np.pi * hz * times * seconds)
-         for times, level, fall_s in _MODES),
+         for times, level, fall_s in WOOD_MODES),
         start=np.zeros_like(seconds),
     )  # fmt: skip
-    burst *= np.clip(seconds / _ATTACK_S, 0, 1) * np.cos(np.pi / 2 * seconds / _LENGTH_S)
+    burst *= np.clip(seconds / TAP_ATTACK_S, 0, 1) * np.cos(np.pi / 2 * seconds / TAP_LENGTH_S)
     burst *= peak / np.max(np.abs(burst))
     burst.flags.writeable = False  # it is shared
     return burst

@@ -12,10 +12,10 @@ from reedmill.practice.practice import Pass
 from reedmill.score.score import Note, glide_share
 from reedmill.sound.signal.loudness import Samples
 
-_RELEASE_S = 0.015  # how fast a reed falls silent without a click; chosen by ear
-_GAP_S = 0.005  # silence before the next attack, taken from the note's own end
+RELEASE_S = 0.015  # how fast a reed falls silent without a click; chosen by ear
+GAP_S = 0.005  # silence before the next attack, taken from the note's own end
 
-_BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
+BESIDE_ACCENTS = 0.71  # 3 dB under an accented note
 
 # The curve is plain arithmetic: it takes an array as well as a number.
 _glide_shares = cast("Callable[[Samples], Samples]", glide_share)
@@ -28,7 +28,7 @@ def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
     """
     if heard.guide == 0:
         return
-    plain = _BESIDE_ACCENTS if any(note.accent for note in heard.score.notes) else 1.0
+    plain = BESIDE_ACCENTS if any(note.accent for note in heard.score.notes) else 1.0
     for breath in heard.attacks():
         yield breath, heard.guide * (1.0 if breath[0].accent else plain)
 
@@ -70,6 +70,6 @@ def outline(count: int, rise_s: float, rate: int) -> Outline:
         count,
         # eighths and a quarter: half of the shortest note is left to sound
         rise=min(round(rise_s * rate), count // 8),
-        fall=min(round(_RELEASE_S * rate), count // 4),
-        gap=min(round(_GAP_S * rate), count // 8),
+        fall=min(round(RELEASE_S * rate), count // 4),
+        gap=min(round(GAP_S * rate), count // 8),
     )

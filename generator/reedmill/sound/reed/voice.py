@@ -30,7 +30,7 @@ REED = Timbre(
     lufs=-16.0,
 )  # fmt: skip
 
-_ATTACK_S = 0.003  # quicker than a real reed, so that the onset marks the beat exactly
+REED_ATTACK_S = 0.003  # quicker than a real reed, so that the onset marks the beat exactly
 
 
 def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:
@@ -102,7 +102,7 @@ class Attack:
         ]
         sound = self.tone.along(parts[0] if len(parts) == 1 else np.concatenate(parts))
         sound *= self.amplitude
-        outline(self.count, _ATTACK_S, self.rate).give(sound, first)
+        outline(self.count, REED_ATTACK_S, self.rate).give(sound, first)
         return sound
 
 

@@ -1,0 +1,62 @@
+"""What a page's tones, drone and clicks are made of: figures of our own voices, as plain data."""
+
+from __future__ import annotations
+
+from reedmill.score.score import GLIDE_S, Score
+from reedmill.sound.reed.click import (
+    BAR_HZ,
+    BAR_PEAK,
+    PULSE_HZ,
+    PULSE_PEAK,
+    TAP_ATTACK_S,
+    TAP_LENGTH_S,
+    WOOD_MODES,
+)
+from reedmill.sound.reed.drone import partials_of_drone
+from reedmill.sound.reed.shape import BESIDE_ACCENTS, GAP_S, RELEASE_S
+from reedmill.sound.reed.voice import REED_ATTACK_S, partials_of_reed
+from reedmill.sound.signal.loudness import Samples
+
+_RATE = 48_000  # samples a second that its harmonics may fill
+_DIGITS = 5
+_DRONES = (("root",), ("root", "fifth"), ("root", "octave"), ("root", "fifth", "octave"))
+
+
+def sound_facts(score: Score) -> dict[str, object]:
+    """Return what the page plays *score* with, in hertz, seconds and amplitudes of 0 to 1.
+
+    Tables of harmonics come for each breath's highest note; accents are numbers of notes.
+    """
+    heights = sorted({round(max(note.hz for note in breath), 4) for breath in score.attacks()})
+    return {
+        "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
+        "manner": {
+            "attack_s": REED_ATTACK_S,
+            "release_s": RELEASE_S,
+            "gap_s": GAP_S,
+            "glide_s": GLIDE_S,
+            "beside_accents": BESIDE_ACCENTS,
+        },
+        "taps": {
+            "bar": {"hz": BAR_HZ, "peak": BAR_PEAK},
+            "pulse": {"hz": PULSE_HZ, "peak": PULSE_PEAK},
+            "modes": WOOD_MODES,
+            "attack_s": TAP_ATTACK_S,
+            "length_s": TAP_LENGTH_S,
+        },
+        "accents": [index for index, note in enumerate(score.notes) if note.accent],
+    }
+
+
+def drone_facts(score: Score) -> dict[str, object]:
+    """Return the harmonics of a drone on the root of *score*, by the tones it has."""
+    under_hz = score.root_hz / 2
+    return {
+        "+".join(tones): _table(under_hz, *partials_of_drone(tones, score.root_hz, _RATE))
+        for tones in _DRONES
+    }
+
+
+def _table(hz: float, cosines: Samples, sines: Samples) -> dict[str, object]:
+    rounded = [[round(float(each), _DIGITS) for each in part] for part in (cosines, sines)]
+    return {"to_hz": round(hz, 4), "cosines": rounded[0], "sines": rounded[1]}
