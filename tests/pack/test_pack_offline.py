@@ -231,6 +231,17 @@ def test_what_is_heard_once_is_kept_and_the_rest_when_it_is_asked_for(
     assert visit.said == []
 
 
+def test_a_device_that_cannot_fetch_everything_is_told_so(visit: Visit, site: Path) -> None:
+    with serving(site) as server:
+        visit.install(f"{server.address}pack/")
+    visit.page.locator('[data-does="keep"]').click()
+    said = "Not everything could be fetched. Try again with a network."
+    visit.wait_until(f"document.getElementById('kept').textContent === {json.dumps(said)}")
+    visit.page.wait_for_timeout(500)
+    assert visit.page.locator("#kept").text_content() == said
+    assert visit.page.locator('[data-does="keep"]').is_enabled()
+
+
 def test_a_changed_pack_drops_its_own_old_cache_and_no_other(
     visit: Visit, site: Path, tmp_path: Path
 ) -> None:
@@ -274,7 +285,10 @@ def test_a_file_that_is_not_the_one_that_was_built_is_not_kept(
     page.write_bytes(page.read_bytes() + b"<!-- not yet -->")
     with serving(place) as server:
         visit.page.goto(f"{server.address}pack/index.html")
-        visit.page.wait_for_timeout(1500)
+        visit.wait_until(
+            "(async () => !(await navigator.serviceWorker.getRegistration())?.installing)()"
+        )
+        assert any(each.endswith(page.name) for each in server.asked)
         assert visit.page.evaluate("navigator.serviceWorker.controller") is None
         assert visit.page.locator("h1").inner_text() == "Evenings"
 
