@@ -5,6 +5,7 @@
  * document only where a text or a mark changes.
  */
 
+import { Band, besidePage } from './band.js';
 import { at, control, isOn, setText, turn } from './dom.js';
 import { reasonOf, Microphone } from './listen.js';
 import { Live } from './live.js';
@@ -22,6 +23,7 @@ import { Timeline } from './timeline.js';
  * @property {import('./player.js').Sounds} sounds
  * @property {Record<string, import('./voice.js').Harmonics>} drones  by their tones, an octave under the root
  * @property {import('./takes.js').PageEar} ear
+ * @property {import('./band.js').BandData | null} band  of the pack's file
  */
 
 /** How long a message that only greets is left standing. */
@@ -40,7 +42,7 @@ const tempo = /** @type {HTMLInputElement} */ (control('tempo'));
 const live = new Live({ drill, timeline, page, wishes: { echo: () => chosen('echo') !== null, tones: () => isOn('tones') } });
 const takes = new Takes({
   drill, timeline, ear: page.ear, clock, listening, stop,
-  playThrough: ({ tones }) => begin({ countIn: 1, loop: isOn('loop'), echo: null, climb: null, fade: 0, ...(tones ? {} : { tones: false, drone: null }) }),
+  playThrough: ({ tones }) => begin({ countIn: 1, loop: isOn('loop'), echo: null, climb: null, fade: 0, ...(tones ? {} : { tones: false, drone: null }) }, tones),
   click: async () => (await playing()).click,
 });
 live.onReading = (tone, at_s) => takes.reading(tone, at_s);
@@ -54,6 +56,8 @@ let microphone = null;
 let asking = null;
 /** The beat that playing begins with: of the note that was touched last. */
 let startAt = 0;
+/** The band, when it has been asked for. @type {Band | null} */
+let accompaniment = null;
 /** The beats that are played over and over, where that is not all. @type {[number, number] | null} */
 let span = null;
 /** Whether two notes of a loop are waited for, and the first of them when it has come.
@@ -104,8 +108,10 @@ function chosen(what) {
   return value === 'off' ? null : value;
 }
 
-/** Play as the controls ask, but for what a take wants otherwise. @param {Partial<import('./player.js').Wishes>} [otherwise] */
-function begin(otherwise = {}) {
+/** Play as the controls ask, but for what a take wants otherwise.
+ * @param {Partial<import('./player.js').Wishes>} [otherwise] @param {boolean} [along]  the band may play along
+ */
+function begin(otherwise = {}, along = true) {
   if (sound === null) return null;
   const { context, player } = sound;
   const [from, to] = span ?? [startAt, timeline.length];
@@ -117,13 +123,38 @@ function begin(otherwise = {}) {
     climb: climb === null ? null : { step: Number(climb) / drill.tempo, after: Number(chosen('climb-after')), highest: Number(tempo.max) / drill.tempo },
     ...otherwise,
   };
+  const accompanied = along && wishes.echo === null ? band() : null;
+  if (accompanied?.tones) wishes.tones = false;
   live.own.stop(context.currentTime);
   live.own.drone_hz = wishes.drone?.to_hz ?? null;
   live.begin();
   player.play(wishes);
   showPlaying(true);
   requestAnimationFrame(follow);
+  if (accompanied && player.head) accompanied.play(player.head, soundsNow);
   return player.head;
+}
+
+/** The band where it is switched on; null where it is not, or there is none. */
+function band() {
+  if (page.band === null || !isOn('band')) return null;
+  const address = besidePage(location.href, page.band.ending);
+  if (address === null) noBand();
+  else accompaniment ??= new Band(page.band, address, timeline, noBand);
+  return accompaniment;
+}
+
+function noBand() {
+  turn('band', false);
+  accompaniment = null;
+  setText(told, "The band's recording is not in this page's folder, so it cannot play.");
+}
+
+function toggleBand() {
+  turn('band', !isOn('band'));
+  if (isOn('band') && chosen('echo') !== null) setText(told, 'The band plays when Echo is off.');
+  else if (isOn('band') && microphone?.on && takes.headphones !== true) setText(told, 'Wear headphones with the band, so that the page hears you and not the band.');
+  playAgain();
 }
 
 async function play() {
@@ -155,6 +186,7 @@ function playOrStop() {
 /** @param {boolean} on */
 function showPlaying(on) {
   turn('play', on);
+  accompaniment?.stop();
   if (on) return;
   light(-1);
   setText(at('turn'), '');
@@ -296,6 +328,7 @@ const does = {
   play: playOrStop, listen, loop, slower: () => faster(-4), faster: () => faster(4),
   click: () => toggle('click'), 'count-in': () => toggle('count-in'), tones: () => toggle('tones'),
 };
+if (page.band !== null) does.band = toggleBand;
 for (const [what, handle] of Object.entries(does)) control(what).addEventListener('click', handle);
 for (const what of ['drone', 'echo', 'fade', 'climb', 'climb-after']) control(what).addEventListener('change', playAgain);
 tempo.addEventListener('input', showTempo);

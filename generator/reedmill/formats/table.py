@@ -55,6 +55,7 @@ class InPack:
     brings: tuple[str, ...] = ()  # what it is never handed out without, by name
     worded: bool = True  # its files hold purposes, goals and other words of the score
     together: str = ""  # makes it in a pack, as ``Format.together`` does; empty: as elsewhere
+    beside_sound: bool = False  # that function also takes the Recordings beside the files
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +178,7 @@ ROWS = (
                 (*_LILYPOND, "jinja2", "markupsafe", "numpy"), 0.6, 140_000.0,
             ),
             note="the practice page, which plays, listens and shows a bend moving",
-            together="reedmill.page.practice_page:pages_in_pack",
+            together="reedmill.page.pack_pages:pages_in_pack", beside_sound=True,
         ),
     ),
     Format(

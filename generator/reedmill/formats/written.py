@@ -38,15 +38,25 @@ def drill_files(row: Format, score: Score, recording: Recording) -> Iterator[tup
 
 
 def files_together(
-    row: Format, scores: Sequence[Score], engraver: object = None, *, in_pack: bool = False
+    row: Format, scores: Sequence[Score], engraver: object = None
 ) -> Sequence[bytes]:
     """Return the file of each of *scores* in the format *row*, which makes them together.
 
     *engraver* is a LilyPond for SVG that was started beforehand, or ``None``.
     """
-    path = row.together_in_pack if in_pack else row.together
-    make = cast(Callable[..., Sequence[bytes]], function_at(path))
-    return make(scores, engraver)
+    return _maker(row.together)(scores, engraver)
+
+
+def files_in_pack(
+    row: Format, scores: Sequence[Score], recordings: Sequence[Recording | None]
+) -> Sequence[bytes]:
+    """Return the same for a pack, where *recordings* are those beside the files."""
+    beside = (recordings,) if row.pack and row.pack.beside_sound else ()
+    return _maker(row.together_in_pack)(scores, None, *beside)
+
+
+def _maker(path: str) -> Callable[..., Sequence[bytes]]:
+    return cast(Callable[..., Sequence[bytes]], function_at(path))
 
 
 def band_file(row: Format, score: Score, recording: Recording) -> bytes:

@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files as package_files
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
@@ -65,6 +65,16 @@ class PagePart:
 
 
 @dataclass(frozen=True, slots=True)
+class PageBand:
+    """The sound file beside a page that has the band in it."""
+
+    ending: str  # of its name, where the page's has .page.html
+    first_s: float  # from its start to the first beat
+    tempo: int
+    tones: bool  # that are in it too
+
+
+@dataclass(frozen=True, slots=True)
 class _Shown:
     """The values the template shows."""
 
@@ -77,6 +87,7 @@ class _Shown:
     drill: Markup
     page: Markup
     home: str  # address of the page that leads here; empty: it stands alone
+    band: bool  # that plays from a file beside it
 
 
 def practice_page(score: Score) -> bytes:
@@ -86,13 +97,18 @@ def practice_page(score: Score) -> bytes:
 
 
 def practice_pages(
-    scores: Sequence[Score], engraver: Engraver | None = None, *, home: str = ""
+    scores: Sequence[Score],
+    engraver: Engraver | None = None,
+    *,
+    home: str = "",
+    bands: Sequence[PageBand | None] = (),
 ) -> list[bytes]:
     """Return the pages of *scores* in UTF-8, whose music one LilyPond draws.
 
     *engraver* is one for SVG that was started beforehand; *home* is the address of the page that
-    lists them, where there is one.  Raises ``PatternError`` for a value too short to be drawn,
-    ``RenderError`` where LilyPond is missing or fails.
+    lists them, where there is one; *bands* are the files beside the pages that play along.
+    Raises ``PatternError`` for a value too short to be drawn, ``RenderError`` where LilyPond is
+    missing or fails.
     """
     with ExitStack() as stack:
         # first: it starts while the music is made
@@ -100,7 +116,9 @@ def practice_pages(
         drawn = music_for_screens(scores)
         try:
             drawer.feed(drawn.source)
-            shown = [_shown(score, home) for score in scores]  # while it draws, as all here
+            shown = [  # while it draws, as all here
+                _shown(score, home, band) for score, band in zip_longest(scores, bands)
+            ]
             _template()
             pictures = drawer.pictures(len(drawn.first_bars), "svg", bare=True)
         except Hung as hang:
@@ -115,20 +133,12 @@ def practice_pages(
     return [_rendered(each, staff) for each, staff in zip(shown, music, strict=True)]
 
 
-def pages_in_pack(scores: Sequence[Score], engraver: Engraver | None = None) -> list[bytes]:
-    """Return the pages of *scores* in lessons' folders of a pack, with a way back to its index.
-
-    An app on a phone's home screen has no button of the browser to go back with.
-    """
-    return practice_pages(scores, engraver, home="../index.html")
-
-
 def page_around(score: Score, music: PageMusic) -> bytes:
     """Return the page of *score* with *music* that was drawn before."""
     return _rendered(_shown(score), music)
 
 
-def _shown(score: Score, home: str = "") -> _Shown:
+def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown:
     """Return all of a page but its music."""
     return _Shown(
         score=score,
@@ -138,8 +148,9 @@ def _shown(score: Score, home: str = "") -> _Shown:
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
         drill=_json({"drills": [score_data(score)]}),
-        page=_json(_page_data(score)),
+        page=_json(_page_data(score) | {"band": band and asdict(band)}),
         home=home,
+        band=band is not None,
     )
 
 

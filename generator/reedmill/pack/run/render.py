@@ -22,7 +22,7 @@ from reedmill.base.hashing import hashed
 from reedmill.base.remedies import Remedy
 from reedmill.base.writing import jot
 from reedmill.formats.table import Format
-from reedmill.formats.written import drill_files, files_together
+from reedmill.formats.written import drill_files, files_in_pack
 from reedmill.pack.steps.records import Fresh, Outcome, StepFile
 from reedmill.pack.steps.work import (
     WRITTEN,
@@ -157,8 +157,8 @@ def _engraved(works: Sequence[Work], folder: Path) -> list[list[Fresh]]:
 
 
 def _with_music_inside(works: Sequence[Work], row: Format, folder: Path) -> list[list[Fresh]]:
-    scores = [work.score for work in works if isinstance(work, ScoreFile)]
-    made = files_together(row, scores, in_pack=True)
+    files = [work for work in works if isinstance(work, ScoreFile)]
+    made = files_in_pack(row, [each.score for each in files], [each.recording for each in files])
     return [[_kept(folder, _part(row.ending, row.kind, content), content)] for content in made]
 
 

@@ -11,7 +11,7 @@ import zlib
 from dataclasses import dataclass, replace
 
 from reedmill.base.text import NO_TEXT
-from reedmill.formats.table import PACK_FORMATS, Maker, made_by
+from reedmill.formats.table import PACK_FORMATS, Format, Maker, made_by
 from reedmill.harp import Harp, Reed
 from reedmill.pack.steps.facts import (
     Facts,
@@ -126,13 +126,22 @@ def drawing(score: Score, look: Look) -> Drawing:
 def score_file(score: Score, form: str, recording: Recording | None = None) -> ScoreFile:
     """Return the work of a file in the format *form*, of WRITTEN.
 
-    MIDI says nothing of purposes, and follows the *recording* that is made of the same row.
+    MIDI says nothing of purposes, and follows the *recording* that is made of the same row; a
+    practice page plays the band of its files.
     """
     row = WRITTEN[form]
     worded = row.pack is None or row.pack.worded
     told = replace(score, warnings=()) if worded else _without_words(score)
-    followed = recording and _as_in_midi(recording) if row.follows_sound else None
-    return ScoreFile(told, form, followed)
+    return ScoreFile(told, form, recording and _followed(row, recording))
+
+
+def _followed(row: Format, recording: Recording) -> Recording | None:
+    """Return what a file of *row* says of *recording*, or ``None`` where that is nothing."""
+    if row.follows_sound:
+        return _as_in_midi(recording)
+    if row.pack and row.pack.beside_sound and recording.backing:
+        return replace(recording, voice="", band="", wide=False, loop=False, bits=16, verify=False)
+    return None
 
 
 def _as_in_midi(recording: Recording) -> Recording:
