@@ -1,4 +1,4 @@
-"""What a page's tones, drone and clicks are made of: figures of our own voices, as plain data."""
+"""Figures of our own voices for a page's tones, drone and clicks, as plain data."""
 
 from __future__ import annotations
 
