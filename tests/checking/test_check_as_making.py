@@ -6,14 +6,10 @@
 from __future__ import annotations
 
 import re
-import sys
 from pathlib import Path
 
-import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
-
 import fuzz_checking
+import pytest
 
 from check_cases import CASES, Case, near
 from reedmill.base.errors import InputError, PatternError, ReedmillError

@@ -6,17 +6,13 @@ The whole comparison of check with making is ``tests/fuzz/fuzz_checking.py``.
 from __future__ import annotations
 
 import json
-import sys
 from itertools import product
 from pathlib import Path
 from typing import Any
 
+import fuzz_checking
 import pytest
 from click.testing import CliRunner
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
-
-import fuzz_checking
 
 from reedmill.base.errors import PatternError
 from reedmill.checking.checked_files import Checked, check_band, check_course, check_drills

@@ -7,16 +7,11 @@ The whole campaigns are ``tests/fuzz/fuzz_parser.py`` and ``tests/fuzz/fuzz_rend
 from __future__ import annotations
 
 import signal
-import sys
 from collections.abc import Iterator
-from pathlib import Path
-
-import pytest
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
 
 import fuzz_parser
 import fuzz_rendering
+import pytest
 
 from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import Harp

@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import fuzz_soundfonts
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -31,9 +32,6 @@ from reedmill.sound.soundfont.samples import MOST_VOICES, vorbis_samples
 from reedmill.sound.soundfont.tables import preset_zones
 from reedmill.sound.soundfont.tuning import Fault, measure_key, measure_preset
 from soundfonts import RATE, Font, Named, Zone
-
-sys.path.append(str(Path(__file__).parents[1] / "fuzz"))
-import fuzz_soundfonts
 
 MOST_S, MOST_MB = 10, 400
 
