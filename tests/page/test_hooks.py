@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 import reedmill
-from reedmill.page.practice_page import practice_page
+from reedmill.page.practice_page import PageBand, practice_page, practice_pages
 from tunes import score_from
 
 PACKAGE = Path(reedmill.__file__).parent
@@ -22,7 +22,9 @@ def rows(heading: str) -> list[list[str]]:
 
 
 def test_every_control_is_documented_and_every_documented_one_is_there() -> None:
-    page = practice_page(score_from("-2 -3 -2 -3'", tempo=80)).decode()
+    band = PageBand(".backing.ogg", first_s=0.0, tempo=80, tones=False)
+    [made] = practice_pages([score_from("-2 -3 -2 -3'", tempo=80)], bands=[band])
+    page = made.decode()
     body = page.partition("<body>")[2].partition("<script")[0]
     found = set(re.findall(r'(data-does|data-sets)="([^"]*)"', body))
     told = {(attribute, value) for attribute, value, _ in rows("Controls")}

@@ -80,6 +80,14 @@ def test_a_microphone_switched_off_is_let_go_and_nothing_more_is_read(holding: T
     page.wait_for_timeout(500)
     assert page.evaluate("readings") == before
     assert holding.text("heard-words") == ""
+    holding.does("listen")
+    holding.wait_until(f"readings > {before + 3}")
+    page.evaluate("document.querySelector('details.more').open = true")
+    holding.does("stop")
+    assert page.locator('[data-does="listen"]').get_attribute("aria-pressed") == "false"
+    assert page.evaluate("streams.every((one) => one.getTracks()[0].readyState === 'ended')")
+    holding.does("listen")
+    holding.wait_until(PRESSED.format("listen", "true"))
 
 
 @pytest.mark.parametrize(("control", "choice"), [("fade", "3"), ("climb", "4")])

@@ -224,14 +224,21 @@ function showTempo() {
 // --- listening -------------------------------------------------------------------------------
 
 async function listen() {
-  if (!microphone?.on) {
-    await listening();
-    return;
-  }
+  if (microphone?.on) deafen();
+  else await listening();
+}
+
+/** Let the microphone go. */
+function deafen() {
   takes.finish();
-  microphone.stop();
+  microphone?.stop();
   turn('listen', false);
   live.silence();
+}
+
+function stopAll() {
+  stop();
+  deafen();
 }
 
 /** The microphone, begun where it is not on yet; null, and the reason told, where it cannot be. */
@@ -248,9 +255,7 @@ async function asked() {
   const opening = new Microphone(await clock(), { lowestHz: 0.9 * lowest, highestHz: 1.1 * highest });
   opening.onReading = (reading, at_s) => live.heard(reading, at_s);
   opening.onLost = () => {
-    takes.finish();
-    turn('listen', false);
-    live.silence();
+    deafen();
     setText(told, 'The microphone was taken away. Connect it, then press Listen again.');
   };
   try {
@@ -325,7 +330,7 @@ function faster(step) {
 
 /** @type {Record<string, () => void>} */
 const does = {
-  play: playOrStop, listen, loop, slower: () => faster(-4), faster: () => faster(4),
+  play: playOrStop, stop: stopAll, listen, loop, slower: () => faster(-4), faster: () => faster(4),
   click: () => toggle('click'), 'count-in': () => toggle('count-in'), tones: () => toggle('tones'),
 };
 if (page.band !== null) does.band = toggleBand;
