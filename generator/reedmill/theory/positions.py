@@ -28,18 +28,15 @@ MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
 
 _MOST_SHARPS, _MOST_FLATS = 6, 6  # in a key signature: all twelve keys need no more
 
-# The scales of seven notes that the positions of a harp give by themselves (the modes of the
-# major scale, as every book of theory lists them), and what is said after the root.  Ionian is
+# Of the scales that the positions of a harp give by themselves (the modes of the major scale, as
+# every book of theory lists them), those that have a name of their own after the root.  Ionian is
 # said as major and aeolian as minor.  Mixolydian, which is cross harp, has nothing said after
 # it: its seventh is flat and its third is played flat and natural, so that it is "G", and never
 # "G major".  Common practice of harp players, no published source.
 _MODES = {
-    "major": {0, 2, 4, 5, 7, 9, 11},
     "dorian": {0, 2, 3, 5, 7, 9, 10},
     "phrygian": {0, 1, 3, 5, 7, 8, 10},
     "lydian": {0, 2, 4, 6, 7, 9, 11},
-    "": {0, 2, 4, 5, 7, 9, 10},
-    "minor": {0, 2, 3, 5, 7, 8, 10},
     "locrian": {0, 1, 3, 5, 6, 8, 10},
 }
 
