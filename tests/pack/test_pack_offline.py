@@ -285,10 +285,11 @@ def test_a_file_that_is_not_the_one_that_was_built_is_not_kept(
     page.write_bytes(page.read_bytes() + b"<!-- not yet -->")
     with serving(place) as server:
         visit.page.goto(f"{server.address}pack/index.html")
+        while not any(each.endswith(page.name) for each in server.asked):
+            visit.page.wait_for_timeout(50)
         visit.wait_until(
             "(async () => !(await navigator.serviceWorker.getRegistration())?.installing)()"
         )
-        assert any(each.endswith(page.name) for each in server.asked)
         assert visit.page.evaluate("navigator.serviceWorker.controller") is None
         assert visit.page.locator("h1").inner_text() == "Evenings"
 

@@ -90,7 +90,7 @@ def test_the_band_keeps_time_with_the_page_from_a_disk(chromium: Browser, alone:
     off = [each["at_s"] - FIRST_S - starts[each["index"]] * 60 / TEMPO for each in seen]
     assert {each["unheard"] for each in seen} == {False}
     assert {each["kept"] for each in seen} == {True}
-    assert {each["tempo"] for each in seen} == {TEMPO, TEMPO + 16}
+    assert {TEMPO, TEMPO + 16} <= {each["tempo"] for each in seen}
     last = [each["rate"] for each in seen if each["tempo"] == TEMPO + 16]
     assert np.median(last) == pytest.approx((TEMPO + 16) / TEMPO, rel=0.03)
     # A picture lasts 17 ms, and a loop jumps: the note after it may not be settled.
