@@ -276,3 +276,14 @@ def test_aim_at_chord_tones_on_first_beats_and_where_the_chord_changes() -> None
     assert aimed_at(replace(score_from("-2 -2 4 -2 -3 -3 -4 -2"), band=under)) == [1, 3, 4, 5, 7]
     assert aimed_at(replace(score_from("4 -2 -3 4 4 -3 -3 -4"), band=under)) == []
     assert aimed_at(score_from("-2 -2 4 -2")) == []
+
+
+def test_a_plan_for_the_mouth_is_said_in_words_and_marked_where_it_changes() -> None:
+    lips, left, right = LipShape.LIPS, LipShape.TONGUE_LEFT, LipShape.TONGUE_RIGHT
+    one, two = Embouchure(left, left), Embouchure(lips, right)
+    assert one.words == one.label == "tongue block, tongue to the left"
+    assert (one.short, one.mark(left)) == ("tongue left", "tongue left")
+    assert two.label == "anchors lip purse; rungs tongue block, tongue to the right"
+    assert two.words == f"{two.label} (marked L and TR)"
+    assert two.short == "anchors lips rungs tongue right"
+    assert [two.mark(hold) for hold in (lips, left, right)] == ["L", "TL", "TR"]

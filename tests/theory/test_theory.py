@@ -17,6 +17,7 @@ from reedmill.base.errors import InputError
 from reedmill.harp import Harp, layout_named
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
 from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5, JUST_7, intonation_named
+from reedmill.theory.meter import Meter
 from reedmill.theory.pitch import LETTERS, Pitch, equal_hz, tonic_on_fifths
 from reedmill.theory.positions import Key, Position, spelled
 from together import together
@@ -207,6 +208,7 @@ def test_positions_on_a_note_the_harp_lacks_are_written_as_major(number: int) ->
 
 # What players call the first two positions: common practice, no published source.
 POSITION_WORDS = {
+    "cross harp": 2, "2nd position": 2, "Third pos": 3, "1st harp": 1,
     "2": 2, "12": 12, "2nd": 2, "1st": 1, "3rd": 3, "11th": 11, "cross": 2, "straight": 1,
     "Second": 2, " third ": 3, "fifth": 5,
 }  # fmt: skip
@@ -415,3 +417,30 @@ def test_a_degree_is_given_one_offset_in_whatever_spelling() -> None:
     for twice in ("b3=-12, b3=-12", "#4=5, b5=-5"):
         with pytest.raises(InputError, match="is given an offset twice"):
             EQUAL.with_offsets(twice)
+
+
+@pytest.mark.parametrize("signature", ["2/4", "3/4", "4/4", "6/4", "3/8", "6/8", "9/8", "12/8"])
+def test_a_beat_has_three_parts_in_compound_time(signature: str) -> None:
+    """Compound time is music21's word; here a quarter is always a pulse, 3/8 counted in eighths.
+
+    6/4 is compound there and six quarters here: common practice of harp music, which has none.
+    """
+    beats, unit = map(int, signature.split("/"))
+    theirs = music21.meter.TimeSignature(signature).beatDivisionCountName
+    assert Meter(beats, unit).compound == (theirs == "Compound" and unit == 8)
+    assert Meter(beats, unit).pulse == (3 if theirs == "Compound" and unit == 8 else 1)
+
+
+@pytest.mark.parametrize(
+    ("degree", "printed"), [(Degree(3, -1), "♭3"), (RAISED_FOURTH, "♯4"), (Degree(5), "5")]
+)
+def test_a_degree_is_printed_with_the_signs_of_music(degree: Degree, printed: str) -> None:
+    assert degree.printed == printed
+
+
+def test_a_degree_may_be_moved_by_half_a_semitone_and_no_more() -> None:
+    assert EQUAL.with_offsets("b3=-50").cents(3) == pytest.approx(250)
+    assert EQUAL.with_offsets("#7=5").cents(0) == pytest.approx(5)  # it sounds as the root
+    for offset in ("b3=-51", "5=50.5"):
+        with pytest.raises(InputError, match="would make"):
+            EQUAL.with_offsets(offset)
