@@ -1,4 +1,4 @@
-"""The ladders of a practice page: each bent reed of a drill, and every note of the harp."""
+"""The ladders of a practice page: the reeds that take care to place, and every note of the harp."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from reedmill.theory.pitch import equal_hz, with_signs
 
 _MOST = 3
 """Ladders on a page: more are smaller than a phone can show."""
+_FURTHEST = 12  # semitones from a rung to the anchor
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,20 +35,45 @@ class PageLadder:
 
 
 def ladders(score: Score) -> tuple[PageLadder, ...]:
-    """Return a ladder for each hole that *score* bends, the most played first."""
-    bent = Counter(note.reed.hole for note in score.notes if note.reed.bend)
-    holes = sorted(bent, key=lambda hole: (-bent[hole], hole))[:_MOST]
-    return tuple(_ladder(score, hole) for hole in holes)
+    """Return a ladder for each hole that *score* bends or overbends, the most played first.
+
+    A drill without either has those of its natural notes that can bend: too much breath pulls
+    them flat (a beginner's draw 2 and 3 first of all), and the ladder shows how far (common
+    practice).  Notes that cannot bend hold their pitch, and have no ladder.
+    """
+    asked = Counter(note.reed.natural for note in score.notes if note.reed.bend or note.reed.over)
+    rows = asked or Counter(note.reed.natural for note in score.notes if _bends(score, note.reed))
+    first = sorted(rows, key=lambda row: (-rows[row], row.hole, row.breath.value))
+    return tuple(_ladder(score, row) for row in first[:_MOST])
 
 
-def _ladder(score: Score, hole: int) -> PageLadder:
+def _bends(score: Score, reed: Reed) -> bool:
     layout = score.harp.layout
-    breath = bending_breath(layout, hole)
-    rungs = [Reed(hole, breath, bend) for bend in range(bend_depth(layout, hole) + 1)]
-    anchor = score.anchor
-    shown = dict.fromkeys([*rungs, anchor] if anchor is not None else rungs)
-    pitched = sorted((_rung(score, reed) for reed in shown), key=lambda each: -each.hz)
-    return PageLadder(f"hole {hole} {breath.value}", tuple(pitched))
+    return bending_breath(layout, reed.hole) is reed.breath and bend_depth(layout, reed.hole) > 0
+
+
+def _ladder(score: Score, natural: Reed) -> PageLadder:
+    reeds = _rungs(score, natural)
+    reeds += _anchor_near(score, reeds)
+    rungs = sorted((_rung(score, each) for each in dict.fromkeys(reeds)), key=lambda one: -one.hz)
+    return PageLadder(f"hole {natural.hole} {natural.breath.value}", tuple(rungs))
+
+
+def _anchor_near(score: Score, reeds: list[Reed]) -> list[Reed]:
+    """Return the anchor, unless it is so far from *reeds* that it would squeeze their rungs."""
+    if score.anchor is None:
+        return []
+    home = score.harp.midi(score.anchor)
+    far = min(abs(score.harp.midi(each) - home) for each in reeds)
+    return [score.anchor] if far <= _FURTHEST else []
+
+
+def _rungs(score: Score, natural: Reed) -> list[Reed]:
+    """Return a reed with its bends, or an overbend with both notes of its hole under it."""
+    hole, breath = natural.hole, natural.breath
+    if bending_breath(score.harp.layout, hole) is breath:
+        return [Reed(hole, breath, bend) for bend in range(bend_depth(score.harp.layout, hole) + 1)]
+    return [Reed(hole, breath, over=True), Reed(hole, breath.other), natural]
 
 
 def _rung(score: Score, reed: Reed) -> PageRung:

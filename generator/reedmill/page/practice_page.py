@@ -26,10 +26,13 @@ from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.page.page_sound import drone_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
+from reedmill.score.how_tuned import how_tuned
 from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
-from reedmill.theory.intonation import EQUAL
+from reedmill.sound.reed.drone import partials_of_drone
+from reedmill.sound.reed.voice import partials_of_reed
+from reedmill.sound.signal.loudness import Samples
 from reedmill.theory.pitch import with_signs
 
 if TYPE_CHECKING:
@@ -81,6 +84,7 @@ class _Shown:
     score: Score
     harp: str
     key: str
+    tuning: str  # A4, intonation and the player's own harp; has foreign text
     facts: tuple[str, ...]  # how it is played, in words
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
@@ -144,6 +148,7 @@ def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown
         score=score,
         harp=with_signs(score.harp.label),
         key=with_signs(score.key_words),
+        tuning=", ".join(how_tuned(score)),
         facts=tuple(_facts(score)),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
@@ -204,11 +209,9 @@ def _bars(score: Score) -> list[PageBar]:
 
 def _facts(score: Score) -> Iterator[str]:
     if score.tempo_goal_bpm:
-        yield f"from {score.tempo_bpm} up to {score.tempo_goal_bpm} a minute"
+        yield f"from {score.tempo_bpm} up to {score.tempo_goal_bpm} bpm"
     if score.embouchure:
         yield score.embouchure.label
-    if score.intonation != EQUAL:
-        yield f"tuned {score.intonation.words}"
     if score.echoes:
         yield "with bars left open to play them after the tones"
 

@@ -10,6 +10,7 @@ from reedmill.base.text import from_right
 from reedmill.formats.text_tab import COLUMNS
 from reedmill.harp import RICHTER, Harp
 from reedmill.score.arrangement import Arrangement
+from reedmill.score.how_tuned import unusual_tuning
 from reedmill.score.score import Feel, Score
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
@@ -30,7 +31,6 @@ from reedmill.sheet.markup import (
     wrapped,
 )
 from reedmill.sheet.wrapping import wide_letters
-from reedmill.theory.intonation import EQUAL
 from reedmill.theory.meter import Meter
 from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
@@ -250,12 +250,7 @@ def foot(score: Score, width: float) -> str:
     No number: one page needs none, another says at its head what it goes on with, and in a
     book the number is the book's.
     """
-    tuning = [] if score.intonation == EQUAL else [score.intonation.words]
-    if score.reference_hz != 440:
-        tuning.append(f"A = {score.reference_hz:g} Hz")
-    if score.harp.own:
-        tuning.append(f"tuned as {score.harp.own.name}")
-    return foot_of(" · ".join([score.title, played_on(score), *tuning]), width)
+    return foot_of(" · ".join([score.title, played_on(score), *unusual_tuning(score)]), width)
 
 
 def played_on(score: Score) -> str:
