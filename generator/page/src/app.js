@@ -5,10 +5,9 @@
  * document only where a text or a mark changes.
  */
 
-import { Band, besidePage } from './band.js';
-import { at, control, isOn, setText, turn } from './dom.js';
-import { reasonOf, Microphone } from './listen.js';
-import { Live } from './live.js';
+import { furnish } from './furniture.js';
+import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
+import { Microphone, reasonOf } from './listen.js';
 import { Music } from './music.js';
 import { Player, soundingNow } from './player.js';
 import { Takes } from './takes.js';
@@ -357,3 +356,4 @@ document.addEventListener('keydown', (event) => {
   }
   if (event.key === 'Escape') stop();
 });
+furnish(page.reeds);

@@ -85,7 +85,8 @@ class _Shown:
     harp: str
     key: str
     tuning: str  # A4, intonation and the player's own harp; has foreign text
-    facts: tuple[str, ...]  # how it is played, in words
+    facts: str  # how it is played, a sentence; may be empty
+    chords: bool  # whether a band's chords stand over the staff
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
     drill: Markup
@@ -149,7 +150,8 @@ def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown
         harp=with_signs(score.harp.label),
         key=with_signs(score.key_words),
         tuning=", ".join(how_tuned(score)),
-        facts=tuple(_facts(score)),
+        facts=_sentence(_facts(score)),
+        chords=score.band is not None,
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
         drill=_json({"drills": [score_data(score)]}),
@@ -214,6 +216,16 @@ def _facts(score: Score) -> Iterator[str]:
         yield score.embouchure.label
     if score.echoes:
         yield "with bars left open to play them after the tones"
+
+
+def _sentence(parts: Iterator[str]) -> str:
+    """Return *parts* as a sentence, nothing for none.
+
+    >>> _sentence(iter(["from 56 up to 84 bpm", "tongue on G"]))
+    'From 56 up to 84 bpm; tongue on G.'
+    """
+    said = "; ".join(parts)
+    return said and f"{said[0].upper()}{said[1:]}."
 
 
 def _note(index: int, note: Note, breath: bool) -> PageNote:
