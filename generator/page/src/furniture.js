@@ -11,6 +11,8 @@ const LEAST_LETTERS = 12;
 const LETTERS = 15; // in the picture's own pixels
 /** What is heard chooses the ladder when no note has been lit for so long. */
 const UNLIT_MS = 2000;
+/** So long a message may stand over the music that is being played and recorded. */
+const WHILE_RECORDING_MS = 6000;
 
 /** @template {Element} T @param {string} what @returns {T} */
 const find = (what) => /** @type {T} */ (document.querySelector(what));
@@ -97,7 +99,10 @@ function closeByEscape() {
   }, { capture: true });
 }
 
-/** What is said of a take is shown over the controls too, while its own place is out of sight. */
+/**
+ * What is said of a take is shown over the controls too, while its own place is out of sight; of
+ * that and what the controls say only the newest, because both would hide the music.
+ */
 function sayInSight() {
   const [told, take, copy] = ['#told', '#take-told', '#take-said'].map((what) => /** @type {HTMLElement} */ (find(what)));
   let seen = true;
@@ -105,20 +110,26 @@ function sayInSight() {
   const show = () => {
     copy.hidden = seen || !news;
     if (!copy.hidden && copy.textContent !== take.textContent) copy.textContent = take.textContent;
+    told.classList.toggle('older', !copy.hidden);
+  };
+  const hasNews = (/** @type {boolean} */ ofTake) => {
+    news = ofTake;
+    show();
   };
   new IntersectionObserver(([last]) => {
     seen = last.isIntersecting;
     show();
   }, { rootMargin: '0px 0px -64px 0px', threshold: 1 }).observe(take);
+  const text = { childList: true, characterData: true, subtree: true };
   new MutationObserver(() => {
-    news = true;
-    show();
-  }).observe(take, { childList: true, characterData: true, subtree: true });
+    hasNews(true);
+    if (find('[data-does="record"]').getAttribute('aria-pressed') === 'true') setTimeout(() => hasNews(false), WHILE_RECORDING_MS);
+  }).observe(take, text);
+  new MutationObserver(() => told.textContent !== '' && hasNews(false)).observe(told, text);
   // Whoever presses the next control has read what the last one said.
   find('.controls').addEventListener('click', (event) => {
     if (!(event.target instanceof Element) || event.target.closest('button') === null) return;
     if (told.textContent !== '') told.textContent = '';
-    news = false;
-    show();
+    hasNews(false);
   }, { capture: true });
 }
