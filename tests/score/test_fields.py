@@ -319,7 +319,6 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "page": _EVERYWHERE | {
         "sorts the library": "Score.level",
         "is told of each note": "Score.rungs",
-        "is told by the sheet; the rungs lie where that harp has them": "OwnReeds.name",
         "is set by the player, by touch": "Score.tempi_bpm",
         "is the band's, which the page does not play": (
             f"{_BAND_TOLD} Arrangement.key Arrangement.notes Arrangement.programs Key.* Struck.* "

@@ -11,6 +11,8 @@ const LEAST_LETTERS = 12;
 const LETTERS = 15; // in the picture's own pixels
 /** What is heard chooses the ladder when no note has been lit for so long. */
 const UNLIT_MS = 2000;
+/** Of the window: what hides more than this of the music is in its way. */
+const MUCH = 0.4;
 /** So long a message may stand over the music that is being played and recorded. */
 const WHILE_RECORDING_MS = 6000;
 
@@ -22,7 +24,7 @@ export function furnish(ladders) {
   keepMeasured();
   keepLegible();
   showCurrent(ladders);
-  closeByEscape();
+  closeMore();
   sayInSight();
 }
 
@@ -87,15 +89,24 @@ function showCurrent(ladders) {
   });
 }
 
-/** Escape closes "More" before it stops anything, and gives the focus back to its button. */
-function closeByEscape() {
+/**
+ * "More" lies over the music: Escape closes it before it stops anything and gives the focus back to
+ * its button; it closes too when the focus goes elsewhere, or a touch does while it hides much.
+ */
+function closeMore() {
+  const [bar, more, panel] = ['.controls', '.more', '.panel'].map((what) => /** @type {HTMLDetailsElement} */ (find(what)));
+  const outside = (/** @type {Event} */ event) => event.target instanceof Node && !bar.contains(event.target);
+  document.addEventListener('focusin', (event) => {
+    if (outside(event)) more.open = false;
+  });
+  document.addEventListener('pointerdown', (event) => {
+    if (outside(event) && panel.offsetHeight > innerHeight * MUCH) more.open = false;
+  });
   document.addEventListener('keydown', (event) => {
-    const more = /** @type {HTMLDetailsElement} */ (find('.more'));
     if (event.key !== 'Escape' || !more.open) return;
     event.stopPropagation();
-    const inside = document.activeElement === document.body || find('.controls').contains(document.activeElement);
     more.open = false;
-    if (inside) more.querySelector('summary')?.focus();
+    more.querySelector('summary')?.focus();
   }, { capture: true });
 }
 

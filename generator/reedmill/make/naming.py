@@ -25,46 +25,20 @@ from reedmill.harp.layouts import LAYOUTS
 from reedmill.make.made_files import FileName
 from reedmill.practice.practice import PLAIN_BAND, Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
+from reedmill.score.file_words import harp_words, score_words, tuning_words
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
-from reedmill.theory.degrees import CHROMATIC
-from reedmill.theory.intonation import INTONATIONS, Intonation
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
     from reedmill.sheet.look import Look
 
-_USUAL_HZ = 440.0
 USUAL_CHORUSES = 4
 _USUAL_REEDS = tuple(map(Reed.parse, ("-3", "-3'", "-3''", "-3'''")))
 _CROSS_HARP = Position(2)
 _LIBRARY = "library"
 
 # --- the parts of a name ----------------------------------------------------------------
-
-
-def harp_words(harp: Harp) -> str:
-    """Return a harp as in a file name: ``low-f-sharp``, ``c-natural-minor``."""
-    return file_slug(harp.full_name.replace("#", " sharp"))
-
-
-def score_words(score: Score) -> Iterator[str]:
-    """Yield harp and position, then what differs from the drill as written.
-
-    That is its embouchure, form, tempo, ladder and tuning.
-    """
-    yield harp_words(score.harp)
-    yield score.position.ordinal
-    if score.harp.own:
-        yield f"tuned as {score.harp.own.name}"
-    if score.embouchure:
-        yield score.embouchure.short
-    if score.band and score.notes:
-        yield f"over {score.band.form}"
-    yield from score.variant
-    if score.tempi_bpm:
-        yield _ladder(score.tempi_bpm)
-    yield from tuning_words(score.reference_hz, score.intonation)
 
 
 def backing_words(score: Score, band: Arrangement) -> Iterator[str]:
@@ -104,24 +78,6 @@ def _reed_words(reed: Reed) -> str:
     )
 
 
-def tuning_words(reference_hz: float, intonation: Intonation) -> Iterator[str]:
-    """Yield any tuning but equal temperament at A4 = 440 Hz: ``a442``, ``just5``."""
-    if reference_hz != _USUAL_HZ:
-        yield f"a{_number(reference_hz)}"
-    base = next((name for name in INTONATIONS if intonation.name.startswith(name)), "")
-    if base != "equal":
-        yield base or intonation.name
-    for degree, cents in zip(CHROMATIC, intonation.offsets_cents or (0,) * 12, strict=True):
-        if cents:
-            named = degree.name.replace("#", "sharp ")
-            yield f"{named} {'up' if cents > 0 else 'down'} {_number(abs(cents))}"
-
-
-def _number(value: float) -> str:
-    """Return *value* with all its digits and a hyphen for its point."""
-    return repr(float(value)).removesuffix(".0").replace("-", " minus ")
-
-
 def page_words(look: Look | None) -> tuple[str, ...]:
     """Return what is unusual about a page."""
     if look is None:
@@ -149,13 +105,6 @@ def practice_words(practice: Practice) -> tuple[str, ...]:
         f"count-in {practice.count_in_bars}": practice.count_in_bars > 0,
     }
     return tuple(word for word, unusual in words.items() if unusual)
-
-
-def _ladder(tempi_bpm: Sequence[int]) -> str:
-    if len(tempi_bpm) < 2:
-        return f"ladder {tempi_bpm[0]}"
-    step = abs(tempi_bpm[1] - tempi_bpm[0])
-    return f"{tempi_bpm[0]} to {tempi_bpm[-1]} by {step}"
 
 
 def tones_words(recording: Recording, kind: str) -> tuple[str, ...]:

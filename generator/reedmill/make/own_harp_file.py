@@ -13,7 +13,7 @@ from reedmill.base.writing import Parts
 from reedmill.harp import Harp, OwnHarp, Reed, read_own_harp
 from reedmill.harp.own_harp import own_harp_text
 from reedmill.make.made_files import FileName, InTheWayError, PlacedFile, RequestedFile, place
-from reedmill.make.naming import harp_words
+from reedmill.score.file_words import harp_words
 
 ENDING = ".toml"
 _WHOSE = "harp of your own"
