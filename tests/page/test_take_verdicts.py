@@ -279,6 +279,21 @@ def test_whatever_a_page_hears_by_comes_from_the_ear() -> None:
         assert len(sentence) < 12 or sentence not in used
 
 
+def test_a_page_gets_the_ears_numbers_and_only_what_json_can_write(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """JSON has no infinity (RFC 8259, section 6), and a switch of Python's is not a number."""
+    plain = ear_facts(score_of(HARP, "C"))["constants"]
+    flat = [each for named in plain.values() for each in named.values()]
+    numbers = [one for each in flat for one in (each if isinstance(each, list) else [each])]
+    assert {type(one) for one in numbers} == {int, float}
+    for value in (True, False, float("inf"), float("nan"), (), (1.0, float("-inf")), (1, True)):
+        monkeypatch.setattr("reedmill.ear.judge._ADDED", value, raising=False)
+        assert ear_facts(score_of(HARP, "C"))["constants"] == plain
+    monkeypatch.setattr("reedmill.ear.judge._ADDED", (1, 2.5), raising=False)
+    assert ear_facts(score_of(HARP, "C"))["constants"]["judge"]["ADDED"] == [1, 2.5]
+
+
 def test_a_mono_file_is_as_loud_as_its_samples(tmp_path: Path) -> None:
     """A sine of amplitude 0.5 lies at -9.03 dB of full scale by its mean square."""
     wave = 0.5 * np.sin(2 * np.pi * 440 * np.arange(2 * RATE) / RATE)

@@ -319,7 +319,8 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "page": _EVERYWHERE | {
         "sorts the library": "Score.level",
         "is told of each note": "Score.rungs",
-        "is set by the player, by touch": "Score.tempi_bpm",
+        "is for the names of files": "Score.origin Arrangement.origins",  # a take has the variant's
+        "is in the frequency of each note; its name is told": "Intonation.ratios",
         "is the band's, which the page does not play": (
             f"{_BAND_TOLD} Arrangement.key Arrangement.notes Arrangement.programs Key.* Struck.* "
             "Arrangement.bars_a_chorus"

@@ -7,6 +7,7 @@ here reaches it through these data, so that none is written down twice.
 from __future__ import annotations
 
 import sys
+from math import isfinite
 
 from reedmill.base.json_schema import Schema
 from reedmill.ear.advice_words import SENTENCES
@@ -48,9 +49,10 @@ def _constants(module: str) -> dict[str, object]:
 
 
 def _plain(value: object) -> bool:
+    """Return whether *value* is a number for JSON, or several; a bool is an int to Python."""
     if isinstance(value, tuple):
-        return all(_plain(each) for each in value)
-    return isinstance(value, int | float)
+        return bool(value) and all(_plain(each) for each in value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
 
 
 def _reed(score: Score, reed: Reed, cents: float) -> Schema:

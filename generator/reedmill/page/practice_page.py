@@ -243,7 +243,7 @@ def _in_words(beats: Fraction) -> str:
 
 def _json(data: object) -> Markup:
     """Return *data* as JSON in HTML, where nothing may look like the end of the block."""
-    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
     for letter in "<>&":
         text = text.replace(letter, f"\\u{ord(letter):04x}")
     return Markup(text)  # noqa: S704  every letter that HTML knows is an escape of JSON

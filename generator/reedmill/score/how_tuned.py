@@ -6,18 +6,23 @@ from reedmill.score.score import Score
 from reedmill.theory.intonation import EQUAL
 
 USUAL_A4_HZ = 440.0
+"""ISO 16:1975."""
 
 
 def how_tuned(score: Score) -> tuple[str, ...]:
     """Return all that the pitches of *score* are measured from, the usual too."""
-    return (f"A = {score.reference_hz:g} Hz", score.intonation.words, *_own(score))
+    return (_a4(score), score.intonation.words, *_own(score))
 
 
 def unusual_tuning(score: Score) -> tuple[str, ...]:
     """Return what differs from equal temperament, A4 = 440 Hz and a harp as it was made."""
-    usual = {f"A = {USUAL_A4_HZ:g} Hz", EQUAL.words}
-    a4, intonation, *own = how_tuned(score)
-    return tuple(each for each in (intonation, a4, *own) if each not in usual)
+    intonation = () if score.intonation == EQUAL else (score.intonation.words,)
+    a4 = () if score.reference_hz == USUAL_A4_HZ else (_a4(score),)
+    return (*intonation, *a4, *_own(score))
+
+
+def _a4(score: Score) -> str:
+    return f"A = {score.reference_hz:g} Hz"
 
 
 def _own(score: Score) -> tuple[str, ...]:
