@@ -5,9 +5,11 @@
  * document only where a text or a mark changes.
  */
 
+import { Band, besidePage } from './band.js';
+import { at, control, isOn, setText, turn } from './dom.js';
 import { furnish } from './furniture.js';
-import { Ladder, centsBetween, nearest, wordsFor } from './ladder.js';
-import { Microphone, reasonOf } from './listen.js';
+import { reasonOf, Microphone } from './listen.js';
+import { Live } from './live.js';
 import { Music } from './music.js';
 import { Player, soundingNow } from './player.js';
 import { Takes } from './takes.js';

@@ -9,9 +9,8 @@ from reedmill.base.text import file_slug, joined
 from reedmill.ear.ear_facts import ear_facts
 from reedmill.harp import Reed, note_on_harp
 from reedmill.page.page_ladders import every_note
-from reedmill.score.drill_source import source_sha256
 from reedmill.score.file_words import score_words
-from reedmill.score.score import Score
+from reedmill.score.score import Note, Score
 from reedmill.theory.pitch import with_signs
 
 
@@ -32,13 +31,9 @@ def take_facts(score: Score) -> dict[str, object]:
     Takes of a drill are known by its music as it is played and tuned, so that a remark in its
     file or another drill beside it there changes nothing.
     """
-    facts = ear_facts(score)
-    source = source_sha256(score)
-    head = facts["head"]
-    music = json.dumps(score_data(score)["notes"], sort_keys=True).encode()
-    return facts | {
-        "head": head | {"drill": {**head["drill"], "source_sha256": source or None}},
-        "known_as": source or sha256(music).hexdigest(),
+    music = json.dumps([_played(note) for note in score.notes]).encode()
+    return ear_facts(score) | {
+        "known_as": sha256(music).hexdigest(),
         "file": joined(*map(file_slug, (score.title, *score_words(score)))),
     }
 

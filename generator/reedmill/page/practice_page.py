@@ -30,9 +30,6 @@ from reedmill.score.how_tuned import how_tuned
 from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
-from reedmill.sound.reed.drone import partials_of_drone
-from reedmill.sound.reed.voice import partials_of_reed
-from reedmill.sound.signal.loudness import Samples
 from reedmill.theory.pitch import with_signs
 
 if TYPE_CHECKING:
@@ -215,7 +212,7 @@ def _facts(score: Score) -> Iterator[str]:
     if score.embouchure:
         yield score.embouchure.label
     if score.echoes:
-        yield "with bars left open to play them after the tones"
+        yield "with bars left open for your answer"
 
 
 def _sentence(parts: Iterator[str]) -> str:
