@@ -123,6 +123,24 @@ def test_what_the_page_says_is_seen_beside_the_controls_and_moves_nothing(
             assert seen(page, f'[data-does="{what}"]')
 
 
+def test_a_message_does_not_stay_over_music_that_is_played(browser: Browser, file: Path) -> None:
+    page = browser.new_page(viewport={"width": 360, "height": 640})
+    page.clock.install()
+    with OpenedPage(page, file) as it:
+        tell = "(words) => { document.getElementById('told').textContent = words; }"
+        for playing in (True, False):
+            page.evaluate(
+                "(on) => document.querySelector('[data-does=play]')"
+                ".setAttribute('aria-pressed', String(on))",
+                playing,
+            )
+            page.evaluate(tell, f"Said while it plays: {playing}.")
+            page.clock.run_for(2_000)
+            assert seen(it, "#told")
+            page.clock.run_for(10_000)
+            assert seen(it, "#told") is not playing
+
+
 LINES = """() => {
   const line = [...document.querySelectorAll('.staff')].find((e) => e.checkVisibility())
     .querySelector('svg');

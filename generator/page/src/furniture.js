@@ -13,8 +13,8 @@ const LETTERS = 15; // in the picture's own pixels
 const UNLIT_MS = 2000;
 /** Of the window: what hides more than this of the music is in its way. */
 const MUCH = 0.4;
-/** So long a message may stand over the music that is being played and recorded. */
-const WHILE_RECORDING_MS = 6000;
+/** So long a message may stand over music that is being played. */
+const OVER_MUSIC_MS = 8000;
 
 /** @template {Element} T @param {string} what @returns {T} */
 const find = (what) => /** @type {T} */ (document.querySelector(what));
@@ -111,20 +111,25 @@ function closeMore() {
 }
 
 /**
- * What is said of a take is shown over the controls too, while its own place is out of sight; of
- * that and what the controls say only the newest, because both would hide the music.
+ * What is said of a take is shown over the controls too, while its own place is out of sight. Of
+ * that and what the controls say only the newest is shown, and that not for long over music that
+ * is being played; readers of screens have both as they come.
  */
 function sayInSight() {
-  const [told, take, copy] = ['#told', '#take-told', '#take-said'].map((what) => /** @type {HTMLElement} */ (find(what)));
-  let seen = true;
-  let news = false;
+  const [told, take, copy, play] = ['#told', '#take-told', '#take-said', '[data-does="play"]'].map((what) => /** @type {HTMLElement} */ (find(what)));
+  let seen = true; // the place under the music
+  /** @type {'told' | 'take' | null} */
+  let newest = null;
+  let timer = 0;
   const show = () => {
-    copy.hidden = seen || !news;
+    copy.hidden = seen || newest !== 'take';
     if (!copy.hidden && copy.textContent !== take.textContent) copy.textContent = take.textContent;
-    told.classList.toggle('older', !copy.hidden);
+    told.classList.toggle('older', newest !== 'told');
   };
-  const hasNews = (/** @type {boolean} */ ofTake) => {
-    news = ofTake;
+  const say = (/** @type {typeof newest} */ which) => {
+    newest = which;
+    clearTimeout(timer);
+    if (which !== null) timer = setTimeout(() => play.getAttribute('aria-pressed') === 'true' && say(null), OVER_MUSIC_MS);
     show();
   };
   new IntersectionObserver(([last]) => {
@@ -132,15 +137,12 @@ function sayInSight() {
     show();
   }, { rootMargin: '0px 0px -64px 0px', threshold: 1 }).observe(take);
   const text = { childList: true, characterData: true, subtree: true };
-  new MutationObserver(() => {
-    hasNews(true);
-    if (find('[data-does="record"]').getAttribute('aria-pressed') === 'true') setTimeout(() => hasNews(false), WHILE_RECORDING_MS);
-  }).observe(take, text);
-  new MutationObserver(() => told.textContent !== '' && hasNews(false)).observe(told, text);
+  new MutationObserver(() => say('take')).observe(take, text);
+  new MutationObserver(() => told.textContent !== '' && say('told')).observe(told, text);
   // Whoever presses the next control has read what the last one said.
   find('.controls').addEventListener('click', (event) => {
     if (!(event.target instanceof Element) || event.target.closest('button') === null) return;
     if (told.textContent !== '') told.textContent = '';
-    hasNews(false);
+    say(null);
   }, { capture: true });
 }
