@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from playwright.sync_api import Browser
 from pypdf import PdfReader
@@ -16,13 +17,17 @@ from pypdf import PdfReader
 from bands import arrangement, under
 from opened_pages import OpenedPage, blocks
 from reedmill.base.text import printable
+from reedmill.ear import Take
 from reedmill.expand.expansion import expand
 from reedmill.harp import Harp, OwnReeds, Reed
 from reedmill.library import find_drills, usual_position
+from reedmill.listening import Told, told_by
 from reedmill.page.page_ladders import PageLadder, ladders
+from reedmill.page.page_takes import take_facts
 from reedmill.page.practice_page import practice_pages
 from reedmill.score.score import Score
 from reedmill.theory.intonation import JUST_5
+from reedmill.theory.positions import Position
 from tunes import score_from
 
 MUSIC = "-2 -3 -2 -3' -2 -2' -2 -2'' -2 4 -4 5 -5 6 -6 -4"
@@ -308,6 +313,15 @@ def test_what_is_saved_of_a_take_is_called_as_the_file_of_its_page(
     ears = {name: blocks(page)["reedmill-page"]["ear"] for name, page in made.items()}
     assert ears["plain"]["file"] == "test-tune-c-2nd"
     assert ears["tuned"]["file"] == "test-tune-c-2nd-tuned-as-b-my-harp-b-large-b-a442-5-just5"
+
+
+def test_a_take_that_a_page_saved_tells_hear_how_it_was_tuned() -> None:
+    """`hear` reads drill, harp, position, A4 and intonation from a file's name."""
+    [drill] = find_drills("Home from every rung")
+    score = expand(drill, Harp.parse("Bb"), Position(2), intonation=JUST_5, reference_hz=442.5)
+    name = f"{take_facts(score)['file']}-take-2027-01-31-18-05-00.wav"
+    told = told_by(Take.of(np.zeros(10), name))
+    assert told == Told(drill.title, "bb", "2nd", None, 442.5, "just5")
 
 
 def test_chords_of_a_band_are_explained_where_they_stand(made: dict[str, bytes]) -> None:
