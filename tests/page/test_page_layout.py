@@ -325,7 +325,7 @@ def test_a_take_that_a_page_saved_tells_hear_how_it_was_tuned() -> None:
 
 
 def test_chords_of_a_band_are_explained_where_they_stand(made: dict[str, bytes]) -> None:
-    assert "the chords of the band" in shown(made["band"], r'<p class="chords">(.*?)</p>')
+    assert "the band's chords" in shown(made["band"], r'<p class="chords">(.*?)</p>')
     assert b'class="chords"' not in made["plain"]
 
 

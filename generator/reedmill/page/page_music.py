@@ -1,11 +1,13 @@
 """The staff of a page: lines of music as SVG pictures for three widths of screen.
 
 LilyPond draws them in one run (``sheet.screens``).  Of what it draws the numbers are taken and
-written anew, small: signs that come more than once stand in one table that all pictures share,
-and lines of one thickness are one path.  Everything of a note that may light up is in one group,
-with the numbers of the notes it is played as.
+written anew, small: each sign of music, and each stack of marks under a note, stands once in a
+table that all pictures share, and lines of one look in a picture are one path.  A head and its
+marks are one group, which lights up and has the numbers of the notes it is played as; a head tied
+to it is another, with the same numbers.
 
-Lengths in pictures are pixels of CSS on the narrowest screen that a picture is for.
+Lengths in pictures are pixels of CSS on a screen just as wide as the picture is made for; others
+show it smaller or larger.
 """
 
 from __future__ import annotations
@@ -103,7 +105,7 @@ def page_music(
 
 
 class _Symbols:
-    """The table of what is drawn more than once, by the names it has in a page."""
+    """The table of what is drawn, each once, by the names it has in a page."""
 
     def __init__(self) -> None:
         self._names: dict[str, str] = {}
