@@ -228,6 +228,7 @@ def test_whatever_has_the_focus_is_in_sight_and_nothing_lies_on_it(
         names = [name for name, _ in found]
         assert {"0", "15", "export", "import", "latency", "play", "climb", "tempo"} <= {*names}
         assert [name for name, shown in found if not shown] == []
+        assert "" not in names  # what has nothing in it is not stopped at
 
 
 def test_keys_skip_to_the_music_and_escape_closes_more(browser: Browser, file: Path) -> None:

@@ -1,4 +1,4 @@
-"""How a score is tuned, in words: A4, intonation, and the player's own harp."""
+"""The tuning of a score in words: A4, intonation, and the player's own harp."""
 
 from __future__ import annotations
 
