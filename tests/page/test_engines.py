@@ -180,8 +180,9 @@ def test_it_hears_the_microphone_that_the_browser_gives(
     opened(engine, address)
     engine.click('[data-does="listen"]')
     wait_until(engine, "readings.length >= 20")
-    engine.click('[data-does="listen"]')
     assert engine.evaluate("document.getElementById('told').textContent").startswith("Listening")
+    engine.click('[data-does="listen"]')
+    assert engine.evaluate("document.getElementById('told').textContent") == ""
     assert engine.said() == []
 
 

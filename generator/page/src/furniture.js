@@ -97,7 +97,7 @@ function closeMore() {
   const [bar, more, panel] = ['.controls', '.more', '.panel'].map((what) => /** @type {HTMLDetailsElement} */ (find(what)));
   const outside = (/** @type {Event} */ event) => event.target instanceof Node && !bar.contains(event.target);
   document.addEventListener('focusin', (event) => {
-    if (outside(event)) more.open = false;
+    if (outside(event) && /** @type {Element} */ (event.target).matches(':focus-visible')) more.open = false; // by a key
   });
   document.addEventListener('pointerdown', (event) => {
     if (outside(event) && panel.offsetHeight > innerHeight * MUCH) more.open = false;
