@@ -160,6 +160,9 @@ def test_on_every_screen_a_line_of_music_has_room_and_ladders_can_be_read(
 ) -> None:
     with opened(browser, file, size) as page:
         page.page.evaluate(SEEN)
+        bar = page.page.locator(".controls").bounding_box()
+        assert bar
+        assert bar["height"] < 70  # one row of controls
         page.page.evaluate("scrollTo(0, document.body.scrollHeight)")
         assert page.page.evaluate(LINES)
         page.page.evaluate("scrollTo(0, 0)")
