@@ -174,11 +174,11 @@ ROWS = (
         together="reedmill.page.practice_page:practice_pages", usual=(Usual.COURSE,),
         pack=InPack(
             StepKind(
-                "practice-page", ("reedmill.sheet.engrave",),
+                "practice-page", ("reedmill.sheet.engrave", "reedmill.pack.run.pages_in_pack"),
                 (*_LILYPOND, "jinja2", "markupsafe", "numpy"), 0.6, 140_000.0,
             ),
             note="the practice page, which plays, listens and shows a bend moving",
-            together="reedmill.page.pack_pages:pages_in_pack", beside_sound=True,
+            together="reedmill.pack.run.pages_in_pack:pages_in_pack", beside_sound=True,
         ),
     ),
     Format(
