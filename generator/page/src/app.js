@@ -88,7 +88,7 @@ function made() {
   player.onClimb = (share) => {
     tempo.value = String(Math.round(share * drill.tempo));
     setText(at('tempo-now'), tempo.value);
-    setText(told, `Faster: ${tempo.value} a minute.`);
+    setText(told, `Faster: ${tempo.value} bpm.`);
   };
   player.onEnd = () => {
     live.own.stop(context.currentTime);

@@ -46,9 +46,16 @@ const NEAR_CENTS = 60;
 export function wordsFor(wanted, cents, on) {
   const figure = String(Math.abs(Math.round(cents)));
   if (Math.abs(cents) <= on) return { sign: '●', figure, words: `on ${wanted.tab}` };
-  const bent = wanted.tab.includes("'");
-  if (cents > 0) return { sign: '▲', figure, words: `cents above ${wanted.tab}: ${bent ? 'bend a little deeper' : 'use less air'}` };
-  return { sign: '▼', figure, words: `cents below ${wanted.tab}: ${bent ? 'let it come up a little' : 'open up, do not bend it'}` };
+  const [lower, higher] = whatHelps(wanted.tab);
+  if (cents > 0) return { sign: '▲', figure, words: `cents above ${wanted.tab}: ${lower}` };
+  return { sign: '▼', figure, words: `cents below ${wanted.tab}: ${higher}` };
+}
+
+/** What brings a note down, and what brings it up; common practice, no published source. @param {string} tab @returns {[string, string]} */
+function whatHelps(tab) {
+  if (tab.includes("'")) return ['bend a little deeper', 'let it come up a little'];
+  if (tab.includes('^')) return ['ease off a little', 'hold it firmer'];
+  return ['use less air', 'open up, do not bend it'];
 }
 
 export class Ladder {

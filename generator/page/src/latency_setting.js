@@ -52,7 +52,7 @@ export class LatencySetting {
       this.history.set('latency', String(ms));
     }
     this.#show();
-    setText(at('latency-told'), ms === null ? `Write a number of milliseconds from 0 to ${MOST_MS}.` : `${ms} ms are taken off.`);
+    setText(at('latency-told'), ms === null ? `Type a number of milliseconds from 0 to ${MOST_MS}.` : `${ms} ms are taken off.`);
     this.changed();
   }
 

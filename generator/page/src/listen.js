@@ -16,7 +16,7 @@ export function reasonOf(error) {
     case 'NotReadableError':
       return 'Another program is using the microphone. Close it, then press it again. The page plays without it.';
     default:
-      return 'This browser gives no microphone to this page. Open it from its folder on a computer, or from an address that begins with https. The page plays without it.';
+      return 'This browser does not let this page use the microphone. Open the page from its folder on a computer, or from an address that begins with https. The page plays without it.';
   }
 }
 

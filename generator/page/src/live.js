@@ -126,7 +126,7 @@ export class Live {
     this.modes.reading(hz, cents, at_s);
     this.#count(note, near, hz, at_s);
     const said = Math.abs(cents) > ASTRAY_CENTS
-      ? { sign: '', figure: near.tab, words: `sounds; play ${wanted.tab}` }
+      ? { sign: '', figure: near.tab, words: `is what you play; play ${wanted.tab}` }
       : wordsFor(wanted, cents, this.on);
     setText(at('heard-figure'), `${said.sign} ${said.figure}`);
     setText(at('heard-words'), this.takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);

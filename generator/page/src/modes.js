@@ -89,7 +89,7 @@ export class Modes {
     const words = `hole ${hole} ${draw ? 'draw' : 'blow'}`;
     const rungs = there.sort((a, b) => b.cents - a.cents).map((reed) => ({ tab: reed.tab, hz: hzOf(reed.cents), used: true, anchor: false, ...this.#named(reed) }));
     setText(at('chosen-words'), words[0].toUpperCase() + words.slice(1));
-    at('ladder-chosen').setAttribute('aria-label', `The rungs of ${words} at their distance`);
+    at('ladder-chosen').setAttribute('aria-label', `Pitch ladder of ${words}`);
     const ladder = new Ladder(at('ladder-chosen'), { words, rungs }, this.on);
     ladder.want(tab);
     return ladder;
