@@ -10,6 +10,7 @@ import sys
 import wave
 import zipfile
 from collections.abc import Iterator
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from types import SimpleNamespace
@@ -22,9 +23,10 @@ from pypdf import PdfReader
 
 from pack_builds import built, contents, environment, made, run, strays, write_course
 from reedmill.base.errors import RenderError
+from reedmill.base.source import Span
 from reedmill.cli.saying import Redrawn
 from reedmill.expand import expand
-from reedmill.harp import Harp
+from reedmill.harp import Harp, Reed
 from reedmill.language import parse_file
 from reedmill.make.material import make
 from reedmill.pack.build import building, progress
@@ -207,6 +209,33 @@ def test_lines_moved_in_a_pattern_file_make_nothing_anew(begun: tuple[Path, Path
     assert made(built(course, out), out) == {}
 
 
+def test_a_comment_above_a_drill_changes_no_music(
+    begun: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    course, out = begun
+    write_course(course.parent, formats=FORMATS, above="# Play it slowly.\n")
+    told = run("pack", course, "--out", out, "--plan", "--explain").output.splitlines()
+    for kind in ("sheet", "midi", "tab", "page", "book"):
+        [line] = [line for line in told if line.split()[0] == kind]
+        assert " 0 to make" in line
+    monkeypatch.setattr(workers, "_Worker", None)  # nobody works
+    built(course, out)
+
+
+def test_only_a_page_that_knows_its_drills_file_follows_a_comment_in_it(tmp_path: Path) -> None:
+    course, out = write_course(tmp_path, formats='"page", "midi", "audio"'), tmp_path / "out"
+    built(course, out)
+    write_course(tmp_path, formats='"page", "midi", "audio"', above="# Play it slowly.\n")
+    why = made(built(course, out), out)
+    assert set(why.values()) == {"drill's file changed", "contents changed"}
+    assert {Path(path).suffixes[-1] for path in why} == {".html", ".json", ".js"}
+    again = tmp_path / "again"  # equal inputs give equal bytes, whatever was there before
+    built(course, again)
+    pages = [path for path in contents(out) if path.endswith(".page.html")]
+    assert len(pages) == 3
+    assert all((out / path).read_bytes() == (again / path).read_bytes() for path in pages)
+
+
 def test_a_plan_makes_nothing(tmp_path: Path) -> None:
     course, out = write_course(tmp_path / "course"), tmp_path / "out"
     done = run("pack", course, "--out", out, "--plan", "--explain")
@@ -279,6 +308,15 @@ def test_every_reason_is_told_in_musical_words(begun: tuple[Path, Path]) -> None
         ),
         ({"drone": "none"}, {"drone": "root, fifth"}, ["drone changed, none to root, fifth"]),
         ({"purpose": "#1a"}, {"purpose": "Home."}, ["purpose changed"]),
+        ({"drill's file": "#1"}, {"drill's file": "#2"}, ["drill's file changed"]),
+        (
+            {"drill's file": "#1", "tempo": "80"}, {"drill's file": "#2", "tempo": "96"},
+            ["tempo changed, 80 to 96"],
+        ),
+        (
+            {"drill's file": "#1", "Reedmill": "1"}, {"drill's file": "#2", "Reedmill": "2"},
+            ["drill's file changed", "Reedmill itself changed"],
+        ),
     ],
 )  # fmt: skip
 def test_changes_are_told_by_their_causes(
@@ -540,3 +578,28 @@ def test_different_values_are_different_facts(one: list[str], other: list[str]) 
     assert (shown(tuple(one)) == shown(tuple(other))) <= (
         one == other or {tuple(one), tuple(other)} == {(), ("none",)}
     )
+
+
+@dataclass(frozen=True)
+class Traced:
+    """A value of a pattern that knows where it stood, as a stranger's module might have it."""
+
+    reed: Reed
+    at: Span | None = None
+    beside: tuple[tuple[str, Span], ...] = ()
+
+
+@given(st.integers(1, 500), st.integers(1, 80), st.integers(0, 40))
+def test_a_place_is_not_music_however_deep_it_stands(line: int, column: int, width: int) -> None:
+    here, there = Span("a.drill", 3, 5), Span("b.drill", line, column, width)
+    for one, other in [
+        (here, there),
+        ([here, (here,)], [there, (there,)]),
+        ({"at": here}, {"at": there}),
+        (Traced(Reed.parse("-3"), here), Traced(Reed.parse("-3"), there)),
+        (Traced(Reed.parse("-3"), None, (("I", here),)),
+         Traced(Reed.parse("-3"), None, (("I", there),))),
+    ]:  # fmt: skip
+        assert digest(one) == digest(other)
+        assert shown(one) == shown(other)
+    assert digest(Traced(Reed.parse("-3"), here)) != digest(Traced(Reed.parse("-3'"), here))

@@ -55,6 +55,7 @@ class InPack:
     brings: tuple[str, ...] = ()  # what it is never handed out without, by name
     worded: bool = True  # its files hold purposes, goals and other words of the score
     together: str = ""  # makes it in a pack, as ``Format.together`` does; empty: as elsewhere
+    placed: bool = False  # its files tell where in the drill's file each note is, and which file
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +179,7 @@ ROWS = (
             ),
             note="the practice page, which plays, listens and shows a bend moving",
             together="reedmill.page.practice_page:pages_in_pack",
+            placed=True,
         ),
     ),
     Format(

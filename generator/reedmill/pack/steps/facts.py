@@ -1,7 +1,8 @@
 """Facts that decide the bytes of an output: hashed for its id, compared to explain changes.
 
 Facts are few and in a musician's words ("tempo", "harp"); what is long, such as the notes,
-stands as a digest.  Places in pattern files are none: a line moved changes no music.
+stands as a digest.  Places in pattern files are none: a line moved changes no music.  What
+tells of them all the same has ``place_facts`` besides.
 """
 
 from __future__ import annotations
@@ -19,11 +20,15 @@ from reedmill.base.reading import open_plain
 from reedmill.base.source import Span
 from reedmill.harp import Reed
 from reedmill.practice.practice import Recording
+from reedmill.score.drill_source import source_sha256
 from reedmill.score.score import Embouchure, Note, Score
 from reedmill.sheet.look import Look
 from reedmill.theory.intonation import Intonation
 
 Facts = dict[str, str]
+
+DRILL_FILE = "drill's file"
+"""The fact that stands for the text of a drill, and where in it every note is."""
 
 _DIGEST = 16  # hexadecimal digits: enough to tell apart, short enough to keep
 _ID = 40
@@ -62,6 +67,12 @@ def score_facts(score: Score) -> Facts:
         facts["own harp"] = digest(score.harp.own)
     apart = {"harp", "position", "meter", "notes", "warnings"}
     return facts | _named(score, _SCORE_NAMES, apart)
+
+
+def place_facts(score: Score) -> Facts:
+    """Return the file of *score*, and where its notes are in it, for what tells of them."""
+    places = [note.span.place for note in score.notes]
+    return {DRILL_FILE: f"#{digest([source_sha256(score), places])}"}
 
 
 def _sounding(note: Note) -> list[object]:
@@ -165,6 +176,8 @@ def _canonical(value: object) -> Iterator[str]:
             yield json.dumps(value)
         case None | bool() | int() | float() | Fraction():
             yield f"{type(value).__name__}:{value!r}"
+        case Span():
+            yield "place"  # every place is alike: a line moved changes no music
         case _:
             yield from _canonical_record(value)
 
@@ -175,7 +188,7 @@ def _canonical_record(value: object) -> Iterator[str]:
     yield type(value).__name__
     for each in fields(value):
         content = getattr(value, each.name)
-        if each.compare and not isinstance(content, Span):
+        if each.compare:
             yield f"({each.name}={''.join(_canonical(content))})"
 
 
