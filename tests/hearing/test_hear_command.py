@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -22,7 +23,7 @@ import pytest
 from click.testing import CliRunner, Result
 from jsonschema import Draft202012Validator
 
-from hearing.conditions import encoded, speech_like
+from hearing.conditions import encoded, in_condition, speech_like
 from hearing.evaluation import score_of
 from hearing.playing import Played, Shape, cents
 from hearing.sounding import RATE, Tone, sound
@@ -278,6 +279,49 @@ def test_a_sampled_harmonica_is_heard_too() -> None:
         flat = note["tab"] == "-3'"  # Bb, the minor third of G
         assert note["verdict"] == ("flat" if flat else "on")
         assert note["cents"] == pytest.approx(-30 if flat else 0, abs=3)
+
+
+LOUD = "Something else is nearly as loud as your harp"
+
+
+def without_rests(notes: list[Played]) -> list[Played]:
+    """*notes* as one breath runs into the next."""
+    ends = [each.start_s + 0.03 for each in notes[1:]]
+    return [replace(each, end_s=end) for each, end in zip(notes, [*ends, notes[-1].end_s],
+                                                          strict=True)]  # fmt: skip
+
+
+def between(name: str, notes: list[Played], condition: str) -> Path:
+    """A take in *condition* that was cut to its music: it begins and ends in a note."""
+    rng = np.random.default_rng(5)
+    whole = sound(notes, Tone((1.0, 0.6, 0.5, 0.3)), notes[-1].end_s + 0.8, rng)
+    content, _ = in_condition(condition, whole, ON_C, notes, rng)
+    with wave.open(io.BytesIO(content)) as file:
+        heard = np.frombuffer(file.readframes(file.getnframes()), "<i2") / 32768
+    cut = heard[int((notes[0].start_s + 0.05) * RATE) : int((notes[-1].end_s - 0.05) * RATE)]
+    path = Path(f"{name}.wav")
+    path.write_bytes(encoded(cut, "wav", "pcm_s16le", None, RATE))
+    return path
+
+
+@pytest.mark.parametrize("condition", ["clean", "room"])
+@pytest.mark.parametrize("rests", [False, True])
+def test_a_take_without_a_rest_is_not_accused_of_noise(rests: bool, condition: str) -> None:
+    """Its softest moments are the player's own notes, or what his room makes of them."""
+    notes = played(ON_C) if rests else without_rests(played(ON_C))
+    shown = " ".join(said(between("full", notes, condition), "--drill", HOME).split())
+    assert "once through" in shown
+    assert LOUD not in shown
+
+
+@pytest.mark.parametrize(
+    ("condition", "loud"),
+    [("clean", False), ("room", False), ("pink-20", False), ("pink-10", True), ("drone", True)],
+)
+def test_noise_is_told_of_where_it_is_heard_in_a_rest(condition: str, loud: bool) -> None:
+    path = recorded(Path(), "take", ON_C, without_rests(played(ON_C)), condition)
+    shown = " ".join(said(path, "--drill", HOME).split())
+    assert (LOUD in shown) == loud
 
 
 # --- which drill it is -----------------------------------------------------------------------

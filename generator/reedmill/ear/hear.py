@@ -20,7 +20,7 @@ from reedmill.ear.align import (
     paces_of,
     with_substitutes,
 )
-from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
+from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of, level_at_rest
 from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.heard_take import HeardTake, SoundFacts
 from reedmill.ear.judge import Judge
@@ -251,10 +251,21 @@ def _heard(
         harp_measured=measured is not None,
         tempo_heard=score.tempo_bpm / float(np.median(paces)) if paces else None,
         tolerance=judge.tolerance,
-        sound=SoundFacts(take.seconds, gate.player_db, gate.background_db, take.clipped_share),
+        sound=_sound_facts(take, track, gate, judge.events, aligned),
         passes=passes,
         extra=judge.extras(aligned),
         by_rung=rungs,
         advice=advise(notes, rungs, judge.tolerance),
         track=track,
     )
+
+
+def _sound_facts(
+    take: Take, track: PitchTrack, gate: Gate, events: Sequence[DetectedNote],
+    aligned: Sequence[Aligned],
+) -> SoundFacts:  # fmt: skip
+    used = {number for each in aligned for _, number in each.pairs if number is not None}
+    notes = [events[number] for number in sorted(used)]
+    others = [each for number, each in enumerate(events) if number not in used]
+    rest_db = level_at_rest(track, notes, others)
+    return SoundFacts(take.seconds, gate.player_db, gate.background_db, rest_db, take.clipped_share)
