@@ -31,6 +31,7 @@ from hearing.takes import played, recorded, reeds, student
 from reedmill import api
 from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
+from reedmill.ear.ear_facts import ear_facts
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
 from reedmill.listening import recorded_at, told_by
@@ -152,6 +153,18 @@ def test_the_pitch_of_a_harp_is_told_to_a_tenth_of_a_hertz(tmp_path: Path) -> No
     take = recorded(tmp_path, "cool", ON_C, played(ON_C, lambda _: -3.0))
     shown = " ".join(said(take, "--drill", HOME, "--harp", "C").split())
     assert "Your harp as a whole is 3 cents lower than A = 440 Hz (A = 439.2 Hz)" in shown
+
+
+@pytest.mark.parametrize(("out", "said_so"), [(1.0, False), (-1.0, False), (3.0, True)])
+def test_a_harp_within_two_cents_is_at_its_reference(
+    tmp_path: Path, out: float, said_so: bool
+) -> None:
+    """The page has the same bound from the ear's facts, and not one of its own."""
+    take = recorded(tmp_path, "harp", ON_C, played(ON_C, lambda _: out))
+    shown = " ".join(said(take, "--drill", HOME, "--harp", "C").split())
+    assert ("Your harp as a whole is" in shown) == said_so
+    assert ("Your harp is tuned to A = 440 Hz." in shown) != said_so
+    assert ear_facts(ON_C)["constants"]["harp_tuning"]["SAME_HARP_CENTS"] == 2.0
 
 
 def test_who_plays_all_in_place_is_told_so(takes: Path) -> None:

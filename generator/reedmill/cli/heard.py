@@ -22,6 +22,7 @@ from reedmill.ear import (
     Tolerance,
     Verdict,
 )
+from reedmill.ear.harp_tuning import SAME_HARP_CENTS
 from reedmill.ear.measured_harp import HarpTested, ReedHeard
 from reedmill.harp import Harp, Reed
 
@@ -33,7 +34,6 @@ _SCALE = 21  # columns, the middle one for the target
 _EDGE_CENTS = 50.0  # at either end
 _MOST_NAMED = 6  # of a kind
 _CLIPPED, _LOUD_NOISE_DB = 0.005, 15.0
-_SAME_HARP_CENTS = 2.0  # a harp this near its reference is at it
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +178,7 @@ def harp_sentence(heard: HeardTake) -> str:
         return f"No natural note tells how your harp is tuned; A = {reference:g} Hz is assumed."
     hz = reference * 2 ** (heard.harp_cents / 1200)
     off = round(abs(heard.harp_cents))
-    if off < _SAME_HARP_CENTS:
+    if off < SAME_HARP_CENTS:
         return f"Your harp is tuned to A = {reference:g} Hz."
     side = "higher" if heard.harp_cents > 0 else "lower"
     return (
