@@ -511,6 +511,28 @@ def test_a_harp_test_of_another_harp_is_refused(takes: Path) -> None:
     assert "is not every natural note of a C harp" in refused(takes / "other.wav", "--harp-test")
 
 
+@pytest.mark.parametrize(
+    ("played_on", "named", "in_turn"),
+    [("C", "G", True), ("C", "F", True), ("low F", "F", True), ("low F", "F", False),
+     ("G", "high G", False), ("Bb", "low F", True)],
+)  # fmt: skip
+def test_a_harp_test_names_the_harp_though_another_shares_half_of_its_reeds(
+    played_on: str, named: str, in_turn: bool
+) -> None:
+    """Harps a fifth or an octave apart have ten or twelve reeds of one pitch."""
+    path = recorded(Path(), "slow", ON_C, reeds(Harp.parse(played_on), {}, in_turn=in_turn))
+    told = refused(path, "--harp-test", "--harp", named, "--out", "mine.toml")
+    heard = {"C": "a C harp", "low F": "a low F harp", "G": "a G harp", "Bb": "a B flat harp"}
+    assert f"it sounds like {heard[played_on]}. Name that one: --harp " in told
+    assert not Path("mine.toml").exists()
+
+
+def test_a_harp_with_seven_silent_reeds_is_still_that_harp() -> None:
+    notes = [each for each in reeds(Harp("C"), {}) if (each.index or 0) < 13]
+    rows = data(recorded(Path(), "slow", ON_C, notes), "--harp-test", "--harp", "C")["reeds"]
+    assert sum(row["cents"] is None for row in rows) == 7
+
+
 # --- what cannot be told ------------------------------------------------------------------------
 
 

@@ -83,9 +83,9 @@ def heard_in(
     if not is_this_drill(events, wanted, aligned, measured or 0.0):
         raise _another(take, score, events, wanted)
     if abs(measured or 0.0) > _FAR_CENTS:
-        nearer = _likeliest(_harps_like(take, score.harp, wanted))
+        nearer = likeliest_harp(take, score)
         if nearer is not None and nearer != score.harp:
-            raise _on_another_harp(take, score, nearer)
+            raise on_another_harp(take, score, nearer)
     judge = Judge(score, events, measured or 0.0, tolerance)
     return _heard(take, score, track, gate, judge, aligned, measured)
 
@@ -176,7 +176,7 @@ def _another(
     fits = _harps_like(take, score.harp, wanted)
     harp = _likeliest([fit for fit in fits if fit[2] != score.harp])
     if harp is not None:
-        return _on_another_harp(take, score, harp)
+        return on_another_harp(take, score, harp)
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
@@ -189,7 +189,8 @@ def _another(
     )
 
 
-def _on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
+def on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
+    """Return the error that *take* is of *score*, but played on *harp*."""
     return InputError(
         f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
         f"it sounds like {with_article(harp)}.",
@@ -229,6 +230,16 @@ def _harps_like(take: Take, harp: Harp, wanted: ExpectedNotes) -> list[_HarpFit]
             good, rows = count_good(events, there, aligned, offset)
             fits.append((good / rows, -abs(offset), other))
     return fits
+
+
+def likeliest_harp(take: Take, *orders: Score) -> Harp | None:
+    """Return the harp on which *take* sounds most like the same notes in one of these *orders*.
+
+    It is that of the first of them where no other fits better; ``None`` where no harp fits.
+    """
+    return _likeliest([
+        fit for score in orders for fit in _harps_like(take, score.harp, ExpectedNotes.of(score))
+    ])  # fmt: skip
 
 
 def _likeliest(fits: Sequence[_HarpFit]) -> Harp | None:

@@ -16,7 +16,14 @@ import numpy as np
 from reedmill.base.errors import InputError
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, printable
-from reedmill.ear.hear import AnotherDrillError, expected_of, heard_in, with_article
+from reedmill.ear.hear import (
+    AnotherDrillError,
+    expected_of,
+    heard_in,
+    likeliest_harp,
+    on_another_harp,
+    with_article,
+)
 from reedmill.ear.heard_take import HeardTake
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import track_pitch
@@ -112,7 +119,8 @@ def _note(harp: Harp, reed: Reed, start: Fraction, reference_hz: float) -> Note:
 def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested:
     """Measure the reeds of *harp* in *take*, a recorded harp test.
 
-    ``InputError`` as of ``hear``, and where too few reeds are heard to tell of the whole harp.
+    ``InputError`` as of ``hear``, where too few reeds are heard to tell of the whole harp, and
+    where another harp has more of what is heard.
     """
     check_audible(take)
     orders = [harp_test_score(harp, reference_hz, in_turn=each) for each in (True, False)]
@@ -128,6 +136,10 @@ def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested
         another = next((each for each in refusals if not isinstance(each, AnotherDrillError)), None)
         raise another or _no_test(take, harp)
     heard = max(found, key=_measured)
+    if _measured(heard) < len(heard.score.notes):  # harps a fifth or an octave apart share reeds
+        likeliest = likeliest_harp(take, *orders)
+        if likeliest not in (None, harp):
+            raise on_another_harp(take, heard.score, likeliest)
     if _measured(heard) < _LEAST_REEDS:
         raise InputError(
             f"{take.name}: only {_measured(heard)} of the twenty reeds are heard clearly here. "
