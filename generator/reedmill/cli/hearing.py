@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from reedmill.cli.heard import Signs
     from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles
     from reedmill.ear import HeardNote, HeardTake, ScoreFit, Take
-    from reedmill.harp import Harp
     from reedmill.listening import Told
     from reedmill.score.score import Score
 
@@ -325,7 +324,7 @@ def _best_of(take: Take, scores: Sequence[Score]) -> Score:
     if not found:
         raise InputError(
             f"{take.name}: what is played here is none of the {len(scores)} drills that are named, "
-            f"on {_on(scores[0].harp)}. Name the drill and the harp of this take."
+            f"on {scores[0].harp.spoken}. Name the drill and the harp of this take."
         )
     return found[0].score
 
@@ -352,13 +351,7 @@ def _which(take: Take) -> InputError:
 
 
 def _drill_on(fit: ScoreFit) -> str:
-    return f'"{fit.score.title}" on {_on(fit.harp)}'
-
-
-def _on(harp: Harp) -> str:
-    from reedmill.ear.hear import with_article
-
-    return with_article(harp)
+    return f'"{fit.score.title}" on {fit.harp.spoken}'
 
 
 def _as_options(fit: ScoreFit) -> str:

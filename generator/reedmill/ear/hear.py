@@ -184,7 +184,7 @@ def _another(
             f'"{score.title}". Record the whole drill with the harp near the microphone.'
         )
     return AnotherDrillError(
-        f'{take.name}: what is played here is not "{score.title}" on {with_article(score.harp)}.',
+        f'{take.name}: what is played here is not "{score.title}" on {score.harp.spoken}.',
         way_out=Remedy.NAME_DRILL,
     )
 
@@ -192,8 +192,8 @@ def _another(
 def on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
     """Return the error that *take* is of *score*, but played on *harp*."""
     return InputError(
-        f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
-        f"it sounds like {with_article(harp)}.",
+        f'{take.name}: this is "{score.title}" but not on {score.harp.spoken}: '
+        f"it sounds like {harp.spoken}.",
         way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
     )  # fmt: skip
 
@@ -201,12 +201,6 @@ def on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
 def _clear_notes(count: int) -> str:
     words = {0: "no clear note is", 1: "only 1 clear note is"}
     return words.get(count, f"only {count} clear notes are")
-
-
-def with_article(harp: Harp) -> str:
-    """Return a harp with its article: ``a C harp``, ``an E flat harp``."""
-    words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
-    return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
 
 
 def _option(harp: Harp) -> str:

@@ -22,7 +22,6 @@ from reedmill.ear.hear import (
     heard_in,
     likeliest_harp,
     on_another_harp,
-    with_article,
 )
 from reedmill.ear.heard_take import HeardTake
 from reedmill.ear.take import Take, check_audible
@@ -150,7 +149,7 @@ def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested
 
 def _no_test(take: Take, harp: Harp) -> InputError:
     return InputError(
-        f"{take.name}: what is played here is not every natural note of {with_article(harp)}, one "
+        f"{take.name}: what is played here is not every natural note of {harp.spoken}, one "
         f"after another. {_HOW}"
     )
 
