@@ -159,6 +159,7 @@ IN_PYTHON: Words = {
         "{fact} To practise for long, repeat the recording: Practice(repeats=20)"
     ),
     Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay="loop" gives',
+    Remedy.TEMPO_OF_FEEL: "{fact} Give a tempo_bpm in that range, or another feel.",
     Remedy.KIND_OF_SOUND: '{fact} Write "wav", and Recording(types=("{kind}",))',
     Remedy.FORMAT_OF_ENDING: '{fact} Write "{format}"',
     Remedy.HARP_HEARD: '{fact} Name that one: Harp.parse("{harp}")',

@@ -563,6 +563,9 @@ def test_two_holes_with_one_note_are_both_named() -> None:
 # --- bad input ----------------------------------------------------------------------------------
 
 
+NO_NOTE = "there is no clear note in this recording"
+
+
 def tone(seconds: float) -> np.ndarray[Any, np.dtype[np.float64]]:
     return 0.3 * np.sin(2 * np.pi * 440 * np.arange(int(seconds * RATE)) / RATE)
 
@@ -591,7 +594,7 @@ def bad_takes(folder: Path) -> Iterator[tuple[str, str]]:
     yield (
         "speech.wav",
         (
-            'no clear note is in this recording, too few to compare with "Home from every rung". '
+            'there is no clear note in this recording to compare with "Home from every rung". '
             "Record the whole drill with the harp near the microphone."
         ),
     )
@@ -622,7 +625,7 @@ def test_a_bad_take_is_told_what_is_wrong_with_it(tmp_path: Path) -> None:
         told = refused(name, "--drill", HOME)
         assert (
             re.sub(r"after \d\.\d s", "after 0.3 s", told).replace(
-                "only 1 clear note is", "no clear note is"
+                "only 1 clear note is in this recording, too few", NO_NOTE
             )
             == f"{name}: {why}\n"
         )

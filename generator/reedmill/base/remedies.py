@@ -26,6 +26,7 @@ class Remedy(Enum):
     TYPES_NAMED = auto()
     REPEAT_RECORDING = auto()
     LOOPED_OVER_FORM = auto()
+    TEMPO_OF_FEEL = auto()
     KIND_OF_SOUND = auto()  # kind
     FORMAT_OF_ENDING = auto()  # format
     HARP_HEARD = auto()  # harp, and as it is typed

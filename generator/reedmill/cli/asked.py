@@ -182,6 +182,26 @@ def counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
+def unused_look(look: Look, *, drawn: bool, remedy: str) -> str:
+    """Return the notice that the choices of *look* change nothing, because nothing is *drawn*.
+
+    The *remedy* is a sentence; the notice is empty where all is well.
+    """
+    usual = type(look)()
+    given = {
+        f"--paper {look.paper}": look.paper != usual.paper,
+        "--large": look.large,
+        "--black": look.black,
+        f"--show {look.show}": look.show != usual.show,
+    }
+    *others, last = [option for option, is_given in given.items() if is_given] or [""]
+    if drawn or not last:
+        return ""
+    changes = f"{', '.join(others)} and {last} change" if others else f"{last} changes"
+    they_are = "they are" if others else "it is"
+    return f"{changes} nothing here: {they_are} for sheets and charts. {remedy}"
+
+
 def look_of(looks: Looks) -> Look:
     """Return the look of a sheet that the options ask for."""
     from reedmill.sheet.look import look_named

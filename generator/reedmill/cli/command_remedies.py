@@ -19,6 +19,7 @@ COMMAND_LINE: Words = {
         "{fact} To practise for long, repeat the recording: reedmill make mine.drill --repeat 20"
     ),
     Remedy.LOOPED_OVER_FORM: "{stem}, so this is what --lay loop gives",
+    Remedy.TEMPO_OF_FEEL: "{fact} Choose a tempo in that range with --tempo, or another --feel.",
     Remedy.KIND_OF_SOUND: "{fact} Write --to wav --audio {kind}",
     Remedy.FORMAT_OF_ENDING: "{fact} Write --to {format}",
     Remedy.HARP_HEARD: "{fact} Name that one: --harp {typed}",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import again, counted, harps_of, reference_of, scores_of
+from reedmill.cli.asked import again, counted, harps_of, reference_of, scores_of, unused_look
 from reedmill.cli.ending import say_error
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.meant import shell_quoted
@@ -30,6 +30,7 @@ from reedmill.cli.saying import (
     say,
     say_heading,
     say_json,
+    warn_each,
 )
 from reedmill.cli.ticking import Ticking
 
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from reedmill.ear import HeardNote, HeardTake, ScoreFit, Take
     from reedmill.listening import Told
     from reedmill.score.score import Score
+    from reedmill.sheet.look import Look
 
 _MOST_GUESSES = 5
 
@@ -106,13 +108,17 @@ def hear_command(
     and breathe normally if you feel dizzy.
     """
     from reedmill.listening import take_files
+    from reedmill.sheet.look import look_named
 
     files = take_files(_paths(takes))
     _check_asked(asked, shown)
+    look = look_named(shown.paper, large=shown.large, black=shown.black)
+    remedy = "Leave it out." if asked.harp_test else "Add one: --to sheet"
+    warn_each([unused_look(look, drawn=shown.to is not None, remedy=remedy)])
     if asked.harp_test:
         _test_harp(files, playing, shown.out, replace=shown.replace, as_json=as_json)
         return
-    _Hearing(playing, under, asked, shown, as_json=as_json).all(files)
+    _Hearing(playing, under, asked, shown, look, as_json=as_json).all(files)
 
 
 def _paths(names: Sequence[str]) -> list[Path]:
@@ -147,16 +153,16 @@ class _Hearing:
     """The takes of one command: hears each, shows it, and sums up where there are several."""
 
     def __init__(
-        self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, *, as_json: bool
-    ) -> None:
+        self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, look: Look, *,
+        as_json: bool,
+    ) -> None:  # fmt: skip
         from reedmill.ear import Tolerance
         from reedmill.make.heard_files import heard_kinds
-        from reedmill.sheet.look import look_named
 
         self.playing, self.under, self.asked, self.as_json = playing, under, asked, as_json
         self.shown = shown
         self.kinds = heard_kinds(shown.to) if shown.to is not None else ()
-        self.look = look_named(shown.paper, large=shown.large, black=shown.black)
+        self.look = look
         self.files: list[dict[str, object]] = []
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
         self.data: list[dict[str, object]] = []

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import again, look_of, scores_of
+from reedmill.cli.asked import again, look_of, scores_of, unused_look
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
     Lenient,
@@ -84,6 +84,9 @@ def make_command(
         recording = _recording(sounds, under)
         _check_formats(formats, recording)
         look = look_of(looks)
+        drawn = bool(made_by(Maker.LILYPOND, formats, DRILL_FORMATS))
+        with_one = f"Add one: --to {','.join((*formats, 'sheet'))}"
+        unused = unused_look(look, drawn=drawn, remedy=with_one)
         from reedmill.make.material import make
 
         scores = scores_of(drills, playing, under, formats)
@@ -91,7 +94,7 @@ def make_command(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=shown.done, replace=replace,
         )  # fmt: skip
-    warn_each(each.notice for each in made)
+    warn_each([unused, *(each.notice for each in made)])
     if as_json:
         say_json({"files": [each.data() for each in made]})
     else:
@@ -157,6 +160,6 @@ def _check_formats(formats: Sequence[str], recording: Recording) -> None:
 
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")
-    silent = Recording(backing=recording.backing, band=recording.band)
+    silent = Recording(backing=recording.backing)
     if recording != silent and not made_by(Maker.SOUND, formats, DRILL_FORMATS):
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")

@@ -180,7 +180,7 @@ def _another(
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
-            f"{take.name}: {_clear_notes(len(steady))} in this recording, too few to compare with "
+            f"{take.name}: {_clear_notes(len(steady))} to compare with "
             f'"{score.title}". Record the whole drill with the harp near the microphone.'
         )
     return AnotherDrillError(
@@ -199,8 +199,10 @@ def on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
 
 
 def _clear_notes(count: int) -> str:
-    words = {0: "no clear note is", 1: "only 1 clear note is"}
-    return words.get(count, f"only {count} clear notes are")
+    if not count:
+        return "there is no clear note in this recording"
+    notes = "note is" if count == 1 else "notes are"
+    return f"only {count} clear {notes} in this recording, too few"
 
 
 def _option(harp: Harp) -> str:

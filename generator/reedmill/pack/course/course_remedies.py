@@ -18,6 +18,7 @@ IN_A_COURSE: Words = {
         "{fact} To practise for long, repeat the recording: write repeat = 20 at its exercise."
     ),
     Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay = "loop" gives',
+    Remedy.TEMPO_OF_FEEL: "{fact} Give the exercise a tempo in that range, or another feel.",
     Remedy.KIND_OF_SOUND: '{fact} Write for example: audio = ["{kind}"]',
     Remedy.FORMAT_OF_ENDING: '{fact} Write for example: hand_out = ["{format}"]',
     Remedy.HARP_HEARD: '{fact} Write for example: harps = ["{harp}"]',
