@@ -654,6 +654,20 @@ def test_other_commands_tell_it_too() -> None:
     )
 
 
+def test_the_paths_of_made_files_stand_in_one_column() -> None:
+    """Whatever the longest name of a kind is: practice and musicxml have eight letters."""
+    for words in (
+        ("make", "Two bars home", "--to", "tab,page,musicxml,wav"),
+        ("make", "Two bars home", "--to", "wav", "--click", "--stems"),
+        ("backing", "--form", "Twelve bars", "--to", "text,midi"),
+    ):
+        _, *lines = said(*words).splitlines()
+        assert len(lines) >= 2
+        assert len({line.index("output/") for line in lines}) == 1
+        longest = max(lines, key=lambda line: len(line.split()[0]))
+        assert re.match(r"  [a-z]+  output/", longest)
+
+
 def test_a_band_that_no_sound_file_lets_be_heard_is_refused() -> None:
     words = ("make", "Two bars home", "--over", "Twelve bars", "--tempo", "96", "--to", "page")
     assert refused(*words, "--band", "plain") == (

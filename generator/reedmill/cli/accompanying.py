@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from reedmill.cli.asked import again, unused_look
+from reedmill.cli.asked import file_line, shown_kind, unused_look
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.meant import refuse_key
 from reedmill.cli.options import (
@@ -299,5 +299,6 @@ def _print_made(made: list[MadeBacking]) -> None:
             f"{played.form}, {played.feel}: key of {played.key_words}, "
             f"tempo {played.tempo_bpm}, choruses: {played.choruses}"
         )
-    for each in made:
-        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}{again(each.before)}")
+    kinds = [shown_kind(each.stem, each.kind) for each in made]
+    for each, kind in zip(made, kinds, strict=True):
+        say(f"  {file_line(kind, kinds, each.path, each.before)}")

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from reedmill.cli.saying import warn_each
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
     from reedmill.cli.wanted import Looks, Over, Playing
     from reedmill.harp import Harp, OwnHarp, Reed
     from reedmill.language import Drill
@@ -175,6 +178,17 @@ def _own_harp(playing: Playing) -> OwnHarp | None:
 def again(before: Before) -> str:
     """Return the note to print after the path of a file that replaced another."""
     return {"nothing": "", "own": "  (made again)", "other": "  (replaced)"}[before.value]
+
+
+def shown_kind(stem: str | None, kind: str) -> str:
+    """Return what a file is, in one word for a list: its *stem* or else its *kind*."""
+    return stem or kind.split("-")[0]
+
+
+def file_line(kind: str, kinds: Iterable[str], path: Path, before: Before) -> str:
+    """Return the line that shows a made file: its *kind* in a column for all *kinds*, its path."""
+    width = max(map(len, kinds))
+    return f"{kind:<{width}}  {path}{again(before)}"
 
 
 def counted(number: int, what: str) -> str:

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import again, counted, harps_of, reference_of, scores_of, unused_look
+from reedmill.cli.asked import (
+    again,
+    counted,
+    file_line,
+    harps_of,
+    reference_of,
+    scores_of,
+    unused_look,
+)
 from reedmill.cli.ending import say_error
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.meant import shell_quoted
@@ -218,7 +226,7 @@ class _Hearing:
 
         from reedmill.base.reading import shown_name
         from reedmill.ear.leaving_footprints import footprints_of
-        from reedmill.make.heard_files import make_heard
+        from reedmill.make.heard_files import HEARD_FILES, make_heard
 
         out = Path(self.shown.out or "output")
         with Ticking(quiet=self.as_json):
@@ -231,7 +239,7 @@ class _Hearing:
         for kind, placed in made:
             self.files.append({"take": shown_name(file), "kind": kind, "file": str(placed.path)})
             if not self.as_json:
-                say(f"{kind:8}{placed.path}{again(placed.before)}")
+                say(file_line(kind, HEARD_FILES, placed.path, placed.before))
 
     def _heard(self, take: Take, score: Score) -> HeardTake:
         """Hear *take* against *score*; of another drill, say which one it sounds like."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import again, look_of, scores_of, unused_look
+from reedmill.cli.asked import file_line, look_of, scores_of, shown_kind, unused_look
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
     Lenient,
@@ -108,12 +108,13 @@ def _print_made(made: list[Made]) -> None:
     from reedmill.make.tone_check import hearing_table
 
     heading = None
-    for each in made:
+    kinds = [shown_kind(each.stem, each.kind) for each in made]
+    for each, kind in zip(made, kinds, strict=True):
         here = f"{each.drill}: {each.harp} harp, position {each.position}, tempo {each.tempo}"
         if here != heading:
             say_heading(here)
             heading = here
-        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}{again(each.before)}")
+        say(f"  {file_line(kind, kinds, each.path, each.before)}")
         if each.heard:
             say_block(hearing_table(each.heard))
 
