@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.base.ranges import TEMPI_IN_WORDS
+from reedmill.base.stopping import told_when_stopped
 from reedmill.cli.ending import say_error, say_usage
 from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_thing
 from reedmill.cli.saying import warn
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
 _STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
-_STOPPED_TEXT = "Stopped. Nothing unfinished was left behind."
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
 
 
@@ -57,7 +57,7 @@ class Commands(click.Group):
         except ReedmillError as error:
             ctx.exit(say_error(error))
         except KeyboardInterrupt:
-            warn(_STOPPED_TEXT)
+            warn(*told_when_stopped())
             ctx.exit(_STOPPED)
 
     def main(self, *words: Any, **settings: Any) -> Any:
@@ -69,7 +69,7 @@ class Commands(click.Group):
         try:
             code = answer()
         except click.Abort:
-            warn(_STOPPED_TEXT)
+            warn(*told_when_stopped())
             code = _STOPPED
         except click.ClickException as error:
             code = say_usage(error)
