@@ -21,6 +21,8 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from hearing.conditions import encoded, in_condition, speech_like
@@ -29,8 +31,10 @@ from hearing.playing import Played, Shape, cents
 from hearing.sounding import RATE, Tone, sound
 from hearing.takes import played, recorded, reeds, student
 from reedmill import api
+from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
+from reedmill.ear.best_fit import ScoreFit, in_order
 from reedmill.ear.ear_facts import ear_facts
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
@@ -407,11 +411,32 @@ def test_a_take_that_tells_nothing_is_asked_about(takes: Path) -> None:
     assert lines[0] == (
         f"{takes}/sharp.m4a: nothing says which drill this is. It sounds most like:"
     )
-    assert lines[1] == '  "Home from every rung" on a C harp: 13 notes right'
+    assert lines[1] == '  "Home from every rung" on a C harp: 13 of 13 notes right'
     assert 3 <= len(lines) <= 7
     assert lines[-1] == (
         'Name the right one, for example: --drill "Home from every rung" --harp C --position 2'
     )
+
+
+def test_what_a_take_sounds_like_stands_in_the_order_that_its_figures_say() -> None:
+    told = refused(recorded(Path(), "take", ON_C, student(ON_C, 5))).splitlines()
+    rows = [re.fullmatch(r'  "(.+)" on an? .+ harp: (\d+) of (\d+) notes right', line)
+            for line in told[1:-1]]  # fmt: skip
+    found = [(-int(row[2]) / int(row[3]), -int(row[2]), row[1]) for row in rows if row]
+    assert len(found) == len(rows) >= 3
+    assert found == sorted(found)
+    assert told[-1].startswith(f'Name the right one, for example: --drill "{found[0][2]}" ')
+
+
+@given(st.permutations(range(6)))
+def test_equal_fits_come_by_their_good_notes_then_by_title(order: list[int]) -> None:
+    named = {title: replace(ON_C, title=printable(title)) for title in ("A", "B", "C", "D")}
+    found = [
+        ScoreFit(named["D"], Harp("C"), 9, 9), ScoreFit(named["B"], Harp("C"), 18, 24),
+        ScoreFit(named["C"], Harp("C"), 18, 24), ScoreFit(named["A"], Harp("C"), 12, 16),
+        ScoreFit(named["D"], Harp("G"), 10, 16), ScoreFit(named["A"], Harp("G"), 1, 2),
+    ]  # fmt: skip
+    assert in_order([found[at] for at in order]) == found
 
 
 def test_another_harp_is_named_with_what_to_type(takes: Path) -> None:

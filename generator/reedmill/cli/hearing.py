@@ -355,7 +355,8 @@ def _which(take: Take) -> InputError:
             "Name the drill and the harp: --drill mine.drill --harp C"
         )
     rows = [
-        f"  {_drill_on(each)}: {counted(each.good, 'note')} right" for each in found[:_MOST_GUESSES]
+        f"  {_drill_on(each)}: {each.good} of {counted(each.compared, 'note')} right"
+        for each in found[:_MOST_GUESSES]
     ]
     return InputError(
         f"{take.name}: nothing says which drill this is. It sounds most like:",
