@@ -15,6 +15,7 @@ from hashlib import sha256
 from pathlib import Path
 from types import SimpleNamespace
 
+import lxml.html
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -50,7 +51,7 @@ def pack(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, dict[str
     """A course and its pack with sheets and sounds, and what it came to; nobody changes it."""
     folder = tmp_path_factory.mktemp("pack")
     course = write_course(
-        folder, formats='"sheet", "png", "midi", "musicxml", "tab", "audio"',
+        folder, formats='"sheet", "png", "html", "midi", "musicxml", "tab", "audio"',
         more='drone = "root"\naudio = ["wav", "flac"]', harps='"C", "A"',
     )  # fmt: skip
     out = folder / "out"
@@ -85,7 +86,7 @@ def test_an_exercise_is_what_make_makes_of_its_drill(
     course, out, _ = pack
     [alpha, *_] = parse_file(course.parent / "own.drill")
     score = expand(alpha, Harp.parse("C"), Position(2), tempo_bpm=80)
-    formats = ("sheet", "png", "midi", "musicxml", "tab", "wav")
+    formats = ("sheet", "png", "html", "midi", "musicxml", "tab", "wav")
     # the drills go round the two harps: three exercises of tones and mix
     twin_track = {"alpha-c-2nd.wav": "1/6", "alpha-c-2nd.mix.wav": "2/6"}
     for file in make([score], tmp_path, formats, recording=Recording(drone=("root",))):
@@ -128,6 +129,18 @@ def test_the_archive_holds_what_the_folder_holds(pack: tuple[Path, Path, dict[st
     assert inside == {p: it for p, it in contents(out).items() if p != "evenings.zip"}
 
 
+def test_a_page_for_screen_readers_is_led_to_by_what_it_is(
+    pack: tuple[Path, Path, dict[str, str]],
+) -> None:
+    course, out, _ = pack
+    index = lxml.html.document_fromstring((out / "index.html").read_text("utf-8"))
+    links = [link for link in index.iter("a") if "For screen readers" in link.text_content()]
+    assert len(links) == 3  # of three exercises
+    [alpha, *_] = parse_file(course.parent / "own.drill")
+    page = lxml.html.document_fromstring((out / links[0].get("href")).read_text("utf-8"))
+    assert page.findtext(".//h1") == alpha.title
+
+
 def test_books_hold_the_sheets_of_their_lesson(pack: tuple[Path, Path, dict[str, str]]) -> None:
     _, out, _ = pack
     sheets = sum(len(PdfReader(path).pages) for path in (out / "01-first").glob("01-*-2nd.pdf"))
@@ -164,7 +177,7 @@ def test_rows_for_other_programs_say_what_each_file_is(
     course, out, _ = pack
     rows = built(course, out, "--zip")["files"]
     assert {row["kind"] for row in rows} == {
-        "sheet-pdf", "sheet-png", "midi", "musicxml", "tab", "audio", "page", "archive",
+        "sheet-pdf", "sheet-png", "html", "midi", "musicxml", "tab", "audio", "page", "archive",
     }  # fmt: skip
     [mix] = [row for row in rows if row["path"].endswith("01-beta-a-2nd.mix.flac")] or [
         row for row in rows if row["path"].endswith("01-beta-c-2nd.mix.flac")

@@ -156,8 +156,11 @@ ROWS = (
         pack=InPack(StepKind("tab", (), (), 0.003, 450.0)),
     ),
     Format(
-        "html", ".html", "html", "Page, HTML", "web page", Maker.WRITER,
+        "html", ".html", "html", "For screen readers", "page for screen readers", Maker.WRITER,
         drill="reedmill.formats.web_page:html_bytes",
+        pack=InPack(
+            StepKind("html", (), (), 0.005, 4_500.0), note="a page in words, for screen readers"
+        ),
     ),
     Format(
         "braille", ".brf", "braille", "Braille music", "braille music file", Maker.WRITER,
