@@ -34,7 +34,7 @@ from reedmill import api
 from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
-from reedmill.ear.best_fit import ScoreFit, in_order
+from reedmill.ear.best_fit import ScoreFit, best_first
 from reedmill.ear.ear_facts import ear_facts
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
@@ -436,7 +436,7 @@ def test_equal_fits_come_by_their_good_notes_then_by_title(order: list[int]) -> 
         ScoreFit(named["C"], Harp("C"), 18, 24), ScoreFit(named["A"], Harp("C"), 12, 16),
         ScoreFit(named["D"], Harp("G"), 10, 16), ScoreFit(named["A"], Harp("G"), 1, 2),
     ]  # fmt: skip
-    assert in_order([found[at] for at in order]) == found
+    assert best_first([found[at] for at in order]) == found
 
 
 def test_another_harp_is_named_with_what_to_type(takes: Path) -> None:

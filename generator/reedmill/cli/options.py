@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from reedmill.base.ranges import TEMPI_IN_WORDS
-from reedmill.base.stopping import told_when_stopped
 from reedmill.cli.ending import say_error, say_usage
 from reedmill.cli.meant import EXAMPLES, check_command_first, check_words, is_thing
 from reedmill.cli.saying import warn
@@ -57,7 +56,7 @@ class Commands(click.Group):
         except ReedmillError as error:
             ctx.exit(say_error(error))
         except KeyboardInterrupt:
-            warn(*told_when_stopped())
+            _say_stopped()
             ctx.exit(_STOPPED)
 
     def main(self, *words: Any, **settings: Any) -> Any:
@@ -69,11 +68,17 @@ class Commands(click.Group):
         try:
             code = answer()
         except click.Abort:
-            warn(*told_when_stopped())
+            _say_stopped()
             code = _STOPPED
         except click.ClickException as error:
             code = say_usage(error)
         raise SystemExit(code or 0)
+
+
+def _say_stopped() -> None:
+    from reedmill.base.stopping import told_when_stopped
+
+    warn(*told_when_stopped())
 
 
 class Lenient(click.Command):

@@ -69,10 +69,10 @@ def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
         fit = _aligned(events, score, harp)
         if fit is not None:
             found.append(fit)
-    return in_order(found)
+    return best_first(found)
 
 
-def in_order(found: Iterable[ScoreFit]) -> list[ScoreFit]:
+def best_first(found: Iterable[ScoreFit]) -> list[ScoreFit]:
     """Sort fits: the best first; of equal ones that with more good notes, then by their titles.
 
     Those of one title stay in their order.
