@@ -237,27 +237,44 @@ def _foot_more(look: Look) -> float:
 
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
-    """Plan several pages, as few as can be, the last with practice boxes under its music."""
-    least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
-    ways = [
-        (
-            spread(
-                heights, page.room - page.head(low=low) - page.full, page.later - page.full, least
-            ),
-            low,
-            it,
-        )
-        for low in (False, True)
-        for it in settings
-        for heights in [it[2]]
-    ]
-    lines, low, (size, ends, heights) = min(ways, key=lambda way: (len(way[0]), 0 in way[0]))
-    stops = list(accumulate(lines))
-    left = page.later - sum(heights[len(heights) - lines[-1] :]) - page.full
-    below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
-    return Fit(
-        ends, below.note_lines, low, size, below.plain_tab, below.figure, frozenset(stops[:-1])
-    )
+    """Plan several pages, as few as can be, the last with practice boxes under its music.
+
+    Of those with equally many the map's rows give way before the plain tab or the ladder does.
+    """
+    ways = [_Flow.of(page, setting, low=low) for low in (False, True) for setting in settings]
+    return min(ways, key=_Flow.given_up).fit()
+
+
+@dataclass(frozen=True, slots=True)
+class _Flow:
+    """One way to lay a sheet out on several pages."""
+
+    setting: _Setting
+    lines: tuple[int, ...]  # of music on each page
+    below: _Way  # what stands under the music of the last one
+    low: bool  # the map
+
+    @classmethod
+    def of(cls, page: _Page, setting: _Setting, *, low: bool) -> _Flow:
+        """Break *setting* into pages, and choose the most that fits under the last one."""
+        _, _, heights = setting
+        least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
+        first = page.room - page.head(low=low) - page.full
+        lines = spread(heights, first, page.later - page.full, least)
+        left = page.later - sum(heights[len(heights) - lines[-1] :]) - page.full
+        below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
+        return cls(setting, tuple(lines), below, low)
+
+    def given_up(self) -> tuple[int, bool, bool, bool]:
+        """Return a sort key: pages, a page without music, no plain tab, no pitch ladder."""
+        return len(self.lines), 0 in self.lines, not self.below.plain_tab, not self.below.figure
+
+    def fit(self) -> Fit:
+        """Return the arrangement."""
+        size, ends, _ = self.setting
+        stops = frozenset(list(accumulate(self.lines))[:-1])
+        below = self.below
+        return Fit(ends, below.note_lines, self.low, size, below.plain_tab, below.figure, stops)
 
 
 def _last(low: bool) -> Iterator[_Way]:
