@@ -191,6 +191,7 @@ IN_PYTHON: Words = {
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
     Remedy.NAME_DRILL: "{fact} Expand another drill, and hear the take of that.",
+    Remedy.DRILL_OF_TAKE: "{fact} Read the drill with find_drills, and the recording with this.",
     Remedy.ZIP_OR_LESSON: "{fact} Leave out one of them.",
     Remedy.ONE_JOB: "{fact} Try one worker.",
     Remedy.ONE_DRAWN_ALONE: (

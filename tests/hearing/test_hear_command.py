@@ -530,8 +530,8 @@ def test_nothing_is_kept_in_the_place_of_anything_else(takes: Path) -> None:
 
 def test_a_harp_test_of_another_harp_is_refused(takes: Path) -> None:
     assert refused(takes / "harp.m4a", "--harp-test", "--harp", "D") == (
-        f'{takes}/harp.m4a: this is "Harp test" but not on a D harp: it sounds like a C harp. Name '
-        "that one: --harp C\n"
+        f"{takes}/harp.m4a: this is a harp test, but not of a D harp: it sounds like a C harp. "
+        "Name that one: --harp C\n"
     )
     assert "is not every natural note of a C harp" in refused(takes / "other.wav", "--harp-test")
 
@@ -655,6 +655,23 @@ def test_a_bad_take_is_told_what_is_wrong_with_it(tmp_path: Path) -> None:
             == f"{name}: {why}\n"
         )
         assert time.monotonic() - began < 20
+
+
+def test_a_drill_or_a_text_in_the_place_of_a_take_is_told_what_it_is(takes: Path) -> None:
+    Path("my own.drill").write_text('# mine\ndrill "Mine"\n  play -2 -3\n', "utf-8")
+    Path("notes.txt").write_text("Monday: draw 3 is sharp \N{EM DASH} again.\n" * 200, "utf-8")
+    Path("mine.form").write_text('form "Mine"\n  bars I7 x4\n', "utf-8")
+    assert refused("my own.drill", "--drill", HOME) == (
+        "my own.drill: this is a drill, not a recording. Name the recording, then the drill: "
+        "reedmill hear take.m4a --drill 'my own.drill'\n"
+    )
+    take = "Give the sound or film of your take.\n"
+    assert refused("notes.txt") == f"notes.txt: this is a text, not a recording. {take}"
+    assert refused("mine.form") == f"mine.form: this is a form, not a recording. {take}"
+    assert refused(takes / "sharp.m4a", HOME.upper()) == (  # before the take is heard
+        f'"{HOME.upper()}" is a drill, not a recording. Name the recording, then the drill: '
+        f'reedmill hear take.m4a --drill "{HOME.upper()}"\n'
+    )
 
 
 def test_a_hostile_name_of_a_take_begins_no_line(

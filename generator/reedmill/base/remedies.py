@@ -57,6 +57,7 @@ class Remedy(Enum):
     # what a take is of
     HEAR_INSTALLED = auto()
     NAME_DRILL = auto()
+    DRILL_OF_TAKE = auto()  # file, quoted for a shell
     # how a pack is built
     ZIP_OR_LESSON = auto()
     ONE_JOB = auto()

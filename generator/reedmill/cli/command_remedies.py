@@ -68,6 +68,9 @@ COMMAND_LINE: Words = {
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder with --out.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
     Remedy.NAME_DRILL: "{fact} Name the drill with --drill; reedmill drills lists them.",
+    Remedy.DRILL_OF_TAKE: (
+        "{fact} Name the recording, then the drill: reedmill hear take.m4a --drill {file}"
+    ),
     Remedy.ZIP_OR_LESSON: "--zip packs whole courses. Leave out --zip or --lesson.",
     Remedy.ONE_JOB: "{stem}; try --jobs 1.",
     Remedy.ONE_DRAWN_ALONE: (

@@ -118,6 +118,7 @@ def hear_command(
     from reedmill.listening import take_files
     from reedmill.sheet.look import look_named
 
+    _check_takes(takes)
     files = take_files(_paths(takes))
     _check_asked(asked, shown)
     look = look_named(shown.paper, large=shown.large, black=shown.black)
@@ -127,6 +128,21 @@ def hear_command(
         _test_harp(files, playing, shown.out, replace=shown.replace, as_json=as_json)
         return
     _Hearing(playing, under, asked, shown, look, as_json=as_json).all(files)
+
+
+def _check_takes(names: Sequence[str]) -> None:
+    """Refuse the title of a drill in the place of a recording."""
+    import os
+
+    from reedmill.base.errors import InputError
+    from reedmill.library import is_title
+
+    for name in names:
+        if not os.path.lexists(name) and is_title(name):
+            raise InputError(
+                f'"{name}" is a drill, not a recording. Name the recording, then the drill: '
+                f"reedmill hear take.m4a --drill {shell_quoted(name)}"
+            )
 
 
 def _paths(names: Sequence[str]) -> list[Path]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from reedmill.base.errors import InputError
 from reedmill.base.remedies import Remedy
+from reedmill.base.text import printable
 from reedmill.ear.advice import advise, by_rung
 from reedmill.ear.align import (
     SAME_NOTE_CENTS,
@@ -42,6 +43,9 @@ _FAR_CENTS = 30.0  # a harp further out than this may be the one a semitone away
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
+
+HARP_TEST = printable("Harp test")
+"""The title of the score of a harp test, which is a score like any other."""
 
 _HarpFit = tuple[float, float, Harp]  # share of notes right, cents out (negative), the harp
 
@@ -190,10 +194,10 @@ def _another(
 
 
 def on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
-    """Return the error that *take* is of *score*, but played on *harp*."""
+    """Return the error that *take* is of *score*, or a harp test, but played on *harp*."""
+    this = "a harp test, but not of" if score.title == HARP_TEST else f'"{score.title}" but not on'
     return InputError(
-        f'{take.name}: this is "{score.title}" but not on {score.harp.spoken}: '
-        f"it sounds like {harp.spoken}.",
+        f"{take.name}: this is {this} {score.harp.spoken}: it sounds like {harp.spoken}.",
         way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
     )  # fmt: skip
 

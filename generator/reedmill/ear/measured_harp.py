@@ -15,8 +15,9 @@ import numpy as np
 
 from reedmill.base.errors import InputError
 from reedmill.base.source import Span
-from reedmill.base.text import NO_TEXT, printable
+from reedmill.base.text import NO_TEXT
 from reedmill.ear.hear import (
+    HARP_TEST,
     AnotherDrillError,
     expected_of,
     heard_in,
@@ -31,8 +32,6 @@ from reedmill.harp.own_harp import MOST_OWN_CENTS
 from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.pitch import equal_hz
 from reedmill.theory.positions import Position
-
-TITLE = printable("Harp test")
 
 WORN_CENTS = 15.0
 """From here on a reed is said to stand out against the rest of its harp: a teacher's ear hears it
@@ -103,15 +102,16 @@ def harp_test_score(harp: Harp, reference_hz: float = 440.0, *, in_turn: bool = 
         for number, reed in enumerate(reeds)
     )
     return Score(
-        title=TITLE, about=NO_TEXT, level=None, tempo_bpm=_TEMPO_BPM, meter=Meter(4, 4), harp=harp,
-        position=Position(1), notes=notes, length=len(reeds) * _BEATS, reference_hz=reference_hz,
+        title=HARP_TEST, about=NO_TEXT, level=None, tempo_bpm=_TEMPO_BPM, meter=Meter(4, 4),
+        harp=harp, position=Position(1), notes=notes, length=len(reeds) * _BEATS,
+        reference_hz=reference_hz,
     )  # fmt: skip
 
 
 def _note(harp: Harp, reed: Reed, start: Fraction, reference_hz: float) -> Note:
     named = note_on_harp(harp, Position(1), reed)
     hz = equal_hz(named.midi, reference_hz)
-    span = Span(TITLE, 1, 1)
+    span = Span(HARP_TEST, 1, 1)
     return Note(start, _BEATS, reed, named.pitch, named.degree, hz, Role.FREE, span)
 
 

@@ -50,6 +50,7 @@ IN_A_COURSE: Words = {
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
     Remedy.NAME_DRILL: "{fact} Name the drill.",
+    Remedy.DRILL_OF_TAKE: "{fact} Name a recording.",
     Remedy.ZIP_OR_LESSON: "{fact} Pack the whole course.",
     Remedy.ONE_JOB: "{fact} Build fewer pieces at once.",
     Remedy.ONE_DRAWN_ALONE: "{fact} Build one lesson first. If it hangs there too, install "
