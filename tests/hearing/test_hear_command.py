@@ -776,7 +776,14 @@ def test_without_the_package_that_reads_takes_it_is_said_how_to_get_it(
         (["--harp-test", "--drill", HOME],
          "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."),
         (["--harp-test", "--harp", "A,C"],
-         "--harp-test takes one recording of one harp. Give the command once each."),
+         "--harp-test takes one recording of one harp. Give the command once for each."),
+        (["--harp-test", "--tempo", "60"],
+         "--tempo is for takes of a drill, and a harp test is of the harp alone. Leave it out."),
+        (["--harp-test", "--position", "3", "--tolerance", "5", "--repeat", "2"],
+         "--position and --repeat and --tolerance are for takes of a drill, and a harp test is of "
+         "the harp alone. Leave them out."),
+        (["", "--drill", HOME],
+         'the name of a take is empty: "". Name the file of your recording.'),
     ],
 )  # fmt: skip
 def test_what_is_asked_wrongly_is_answered_with_what_to_write(

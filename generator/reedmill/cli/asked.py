@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from reedmill.cli.saying import warn_each
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from pathlib import Path
 
     from reedmill.cli.wanted import Looks, Over, Playing
@@ -208,12 +208,23 @@ def unused_look(look: Look, *, drawn: bool, remedy: str) -> str:
         "--black": look.black,
         f"--show {look.show}": look.show != usual.show,
     }
-    *others, last = [option for option, is_given in given.items() if is_given] or [""]
-    if drawn or not last:
+    unused = [option for option, is_given in given.items() if is_given]
+    if drawn or not unused:
         return ""
-    changes = f"{', '.join(others)} and {last} change" if others else f"{last} changes"
-    they_are = "they are" if others else "it is"
-    return f"{changes} nothing here: {they_are} for sheets and charts. {remedy}"
+    change, they_are = ("changes", "it is") if len(unused) == 1 else ("change", "they are")
+    return (
+        f"{listed_words(unused)} {change} nothing here: {they_are} for sheets and charts. {remedy}"
+    )
+
+
+def listed_words(words: Sequence[str]) -> str:
+    """Return *words* as a sentence lists them.
+
+    >>> listed_words(["--tempo"]), listed_words(["--tempo", "--echo", "--over"])
+    ('--tempo', '--tempo, --echo and --over')
+    """
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def look_of(looks: Looks) -> Look:

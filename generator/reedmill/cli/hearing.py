@@ -121,6 +121,8 @@ def hear_command(
     _check_takes(takes)
     files = take_files(_paths(takes))
     _check_asked(asked, shown)
+    if asked.harp_test:
+        _check_of_test(playing, under, asked)
     look = look_named(shown.paper, large=shown.large, black=shown.black)
     remedy = "Leave it out." if asked.harp_test else "Add one: --to sheet"
     warn_each([unused_look(look, drawn=shown.to is not None, remedy=remedy)])
@@ -131,13 +133,15 @@ def hear_command(
 
 
 def _check_takes(names: Sequence[str]) -> None:
-    """Refuse the title of a drill in the place of a recording."""
+    """Refuse an empty name, and the title of a drill in the place of a recording."""
     import os
 
     from reedmill.base.errors import InputError
     from reedmill.library import is_title
 
     for name in names:
+        if not name.strip():
+            raise InputError('the name of a take is empty: "". Name the file of your recording.')
         if not os.path.lexists(name) and is_title(name):
             raise InputError(
                 f'"{name}" is a drill, not a recording. Name the recording, then the drill: '
@@ -167,6 +171,29 @@ def _check_asked(asked: Listening, shown: TakeFiles) -> None:
     if asked.harp_test and asked.drill is not None:
         raise InputError(
             "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."
+        )
+
+
+def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
+    """Refuse options of a drill in a harp test, where they would change nothing."""
+    from reedmill.base.errors import InputError
+
+    given = {
+        "--position": bool(playing.positions),
+        "--tempo": playing.tempo is not None,
+        "--intonation": playing.intonation != "equal",
+        "--offsets": playing.offsets is not None,
+        "--repeat": asked.repeat != 1,
+        "--echo": asked.echo is not None,
+        "--tolerance": asked.tolerance is not None,
+        "--over": under.over is not None,
+    }
+    unused = [name for name, is_given in given.items() if is_given]
+    if unused:
+        raise InputError(
+            f"{' and '.join(unused)} {'is' if len(unused) == 1 else 'are'} for takes of a drill, "
+            "and a harp test is of the harp alone. "
+            f"Leave {'it' if len(unused) == 1 else 'them'} out."
         )
 
 
@@ -407,7 +434,9 @@ def _test_harp(
 
     harps = harps_of(playing)
     if len(files) != 1 or len(harps) != 1:
-        raise InputError("--harp-test takes one recording of one harp. Give the command once each.")
+        raise InputError(
+            "--harp-test takes one recording of one harp. Give the command once for each."
+        )
     reference = reference_of(playing)
     check_reference(reference)
     with Ticking(quiet=as_json):
