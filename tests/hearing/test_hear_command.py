@@ -780,7 +780,7 @@ def test_without_the_package_that_reads_takes_it_is_said_how_to_get_it(
         (["--harp-test", "--tempo", "60"],
          "--tempo is for takes of a drill, and a harp test is of the harp alone. Leave it out."),
         (["--harp-test", "--position", "3", "--tolerance", "5", "--repeat", "2"],
-         "--position and --repeat and --tolerance are for takes of a drill, and a harp test is of "
+         "--position, --repeat and --tolerance are for takes of a drill, and a harp test is of "
          "the harp alone. Leave them out."),
         (["", "--drill", HOME],
          'the name of a take is empty: "". Name the file of your recording.'),

@@ -14,6 +14,7 @@ from reedmill.cli.asked import (
     counted,
     file_line,
     harps_of,
+    listed_words,
     reference_of,
     scores_of,
     unused_look,
@@ -191,7 +192,7 @@ def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
     unused = [name for name, is_given in given.items() if is_given]
     if unused:
         raise InputError(
-            f"{' and '.join(unused)} {'is' if len(unused) == 1 else 'are'} for takes of a drill, "
+            f"{listed_words(unused)} {'is' if len(unused) == 1 else 'are'} for takes of a drill, "
             "and a harp test is of the harp alone. "
             f"Leave {'it' if len(unused) == 1 else 'them'} out."
         )
