@@ -159,6 +159,7 @@ IN_PYTHON: Words = {
         "{fact} To practise for long, repeat the recording: Practice(repeats=20)"
     ),
     Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay="loop" gives',
+    Remedy.TEMPO_OF_FEEL: "{fact} Give a tempo_bpm in that range, or another feel.",
     Remedy.KIND_OF_SOUND: '{fact} Write "wav", and Recording(types=("{kind}",))',
     Remedy.FORMAT_OF_ENDING: '{fact} Write "{format}"',
     Remedy.HARP_HEARD: '{fact} Name that one: Harp.parse("{harp}")',
@@ -190,6 +191,7 @@ IN_PYTHON: Words = {
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
     Remedy.NAME_DRILL: "{fact} Expand another drill, and hear the take of that.",
+    Remedy.DRILL_OF_TAKE: "{fact} Read the drill with find_drills, and the recording with this.",
     Remedy.ZIP_OR_LESSON: "{fact} Leave out one of them.",
     Remedy.ONE_JOB: "{fact} Try one worker.",
     Remedy.ONE_DRAWN_ALONE: (

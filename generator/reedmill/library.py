@@ -6,6 +6,7 @@ import os
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -281,6 +282,21 @@ def _searched(each: Shelved) -> str:
     return " ".join(texts).lower()
 
 
+_MOST_BESIDE = 1000  # names of a folder that are looked at
+
+
+def _drill_files_beside(wanted: str) -> list[str]:
+    """Return the drill files in the folder of *wanted*, if it has an ending as files have."""
+    folder, name = os.path.split(wanted)
+    if not re.search(r"\.\w{1,6}$", name):
+        return []
+    with suppress(OSError, ValueError):
+        names = sorted(os.listdir(folder or "."))[:_MOST_BESIDE]  # noqa: PTH208  odd names, too
+        start = wanted.removesuffix(name)
+        return [f"{start}{each}" for each in names if each.endswith(SUFFIX)]
+    return []
+
+
 def find_drills(wanted: str) -> tuple[Drill, ...]:
     """Return the drills *wanted* names: all of a ``.drill`` file, or one of the library.
 
@@ -294,8 +310,8 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
         return (found,)
     check_kind(b"", wanted, DRILL)  # its ending tells
     check_file_meant(wanted, SUFFIX)
-    titles = [each.drill.title for each in shipped()]
+    known = _drill_files_beside(wanted) or [each.drill.title for each in shipped()]
     raise InputError(
-        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, titles)}',
+        f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, known)}',
         way_out=Remedy.FIND_DRILL,
     )

@@ -622,6 +622,59 @@ def test_one_wrong_drill_among_right_ones_makes_nothing() -> None:
     refused("make", "Two bars home", "--harp", "C,Q", "--to", "tab")
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("--to page --large --show tab --replace",
+         "--large and --show tab change nothing here: they are for sheets and charts. Add one: "
+         "--to page,sheet\n"),
+        ("--to tab,midi --paper Letter",
+         "--paper letter changes nothing here: it is for sheets and charts. Add one: "
+         "--to tab,midi,sheet\n"),
+        ("--to tab --paper A4 --show both", ""),
+        ("--to svg --large --black", ""),
+    ],
+)  # fmt: skip
+def test_what_is_asked_of_a_sheet_that_is_not_made_is_told(words: str, said: str) -> None:
+    done = run("make", "Two bars home", *words.split())
+    assert (done.exit_code, done.stderr) == (0, said)
+
+
+def test_other_commands_tell_it_too() -> None:
+    chart = run("backing", "--form", "Twelve bars", "--to", "text", "--black")
+    assert (chart.exit_code, chart.stderr) == (
+        0,
+        "--black changes nothing here: it is for sheets and charts. Add one: --to text,chart\n",
+    )
+    assert run("roles", "--large").stderr.endswith("Add one: --to sheet\n")
+    takes = run("hear", "none.wav", "--drill", "Two bars home", "--large").stderr.splitlines()
+    assert takes[0].endswith("Add one: --to sheet")
+    assert run("hear", "none.wav", "--harp-test", "--large").stderr.splitlines()[0] == (
+        "--large changes nothing here: it is for sheets and charts. Leave it out."
+    )
+
+
+def test_the_paths_of_made_files_stand_in_one_column() -> None:
+    """Whatever the longest name of a kind is: practice and musicxml have eight letters."""
+    for words in (
+        ("make", "Two bars home", "--to", "tab,page,musicxml,wav"),
+        ("make", "Two bars home", "--to", "wav", "--click", "--stems"),
+        ("backing", "--form", "Twelve bars", "--to", "text,midi"),
+    ):
+        _, *lines = said(*words).splitlines()
+        assert len(lines) >= 2
+        assert len({line.index("output/") for line in lines}) == 1
+        longest = max(lines, key=lambda line: len(line.split()[0]))
+        assert re.match(r"  [a-z]+  output/", longest)
+
+
+def test_a_band_that_no_sound_file_lets_be_heard_is_refused() -> None:
+    words = ("make", "Two bars home", "--over", "Twelve bars", "--tempo", "96", "--to", "page")
+    assert refused(*words, "--band", "plain") == (
+        "what you ask of the sound goes into a sound file. Add wav: --to wav\n"
+    )
+
+
 @pytest.mark.parametrize("option", ["--drone", "--click"])
 def test_a_mix_without_a_sound_file_is_refused(option: str) -> None:
     message = "what you ask of the sound goes into a sound file. Add wav: --to wav\n"

@@ -219,7 +219,7 @@ def test_job_4_gone_wrong() -> None:
         'there is no paper "legal". Choose from: a4, letter.'
     )
     assert told("make", "Two bars home", "--show", "tabs", "--to", "tab") == (
-        'there is no show "tabs". Did you mean "tab"? Choose from: both, notation, tab.'
+        '"tabs" is not something a sheet can show. Did you mean "tab"? Write both, notation or tab.'
     )
 
 

@@ -265,7 +265,7 @@ def test_a_tempo_the_feel_is_not_meant_for_is_said_and_played() -> None:
     whole = accompanied(riff, Accompaniment(TWELVE, SHUFFLE))
     assert whole.tempo_bpm == 72
     said = [each.fact for each in whole.warnings]
-    assert said == ["72 is slower than Medium shuffle is meant for (92 to 138)."]
+    assert said == ['tempo 72 is slower than "Medium shuffle" is meant for, 92 to 138.']
     assert accompanied(replace(riff, tempo_bpm=100), Accompaniment(TWELVE, SHUFFLE)).warnings == ()
 
 

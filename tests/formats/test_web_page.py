@@ -48,13 +48,34 @@ def read(score: Score) -> Any:
     return lxml.html.document_fromstring(html_bytes(score).decode())
 
 
+def without(page: Any, hidden: str) -> Any:
+    """*page* without what matches the XPath *hidden*."""
+    left = lxml.html.document_fromstring(lxml.html.tostring(page, encoding="unicode"))
+    for each in left.xpath(hidden):
+        each.drop_tree()
+    return left
+
+
+def seen(page: Any) -> Any:
+    return without(page, "//*[@class='said']")
+
+
+def heard(page: Any) -> Any:
+    """What a screen reader reads: WAI-ARIA 1.2 (W3C), 6.6, leaves out what is aria-hidden."""
+    return without(page, "//*[@aria-hidden='true']")
+
+
 def rows(page: Any) -> list[list[str]]:
-    return [[cell.text_content() for cell in row] for row in page.iter("tr")]
+    return [[cell.text_content().strip() for cell in row] for row in page.iter("tr")]
+
+
+def items(page: Any) -> list[str]:
+    return [each.text_content().strip() for each in page.iter("li")]
 
 
 def test_every_bar_is_a_row_with_tab_notes_and_degrees() -> None:
     """Counted by hand: on a Bb harp draw 4 is C, draw 2 F, draw 3 bent once Ab."""
-    assert rows(read(call())) == [
+    assert rows(seen(read(call()))) == [
         ["Bar", "Tab", "Notes", "Degrees"],
         ["Call"],
         ["0", "-4", "C5", "5"],
@@ -69,8 +90,48 @@ def test_every_bar_is_a_row_with_tab_notes_and_degrees() -> None:
 def test_over_a_band_every_bar_has_its_chords() -> None:
     drill = expand(parse('drill "D"\n  play (-2:4)x8')[0], Harp("Eb"), Position(2))
     page = read(accompanied(drill, Accompaniment("Eight bars", "Rumba", "loop", 1, 0)))
-    found = [row[1] for row in rows(page)[1:]]
+    found = [row[1] for row in rows(seen(page))[1:]]
     assert found == ["B♭7", "F7", "E♭7", "E♭7", "B♭7", "F7", "B♭7 E♭7", "B♭7"]
+    assert rows(heard(page))[7][1] == "B flat 7, E flat 7"
+
+
+def test_a_screen_reader_is_told_every_sign_in_words() -> None:
+    """It leaves out ticks, colons and commas as punctuation, and a minus is a hyphen to it."""
+    page = heard(read(call()))
+    assert rows(page) == [
+        ["Bar", "Tab", "Notes", "Degrees"],
+        ["Call"],
+        ["0", "draw 4", "C5", "5"],
+        ["1", "draw 2 for 2 beats; draw 3 bent a semitone for 2 beats, accented", "F4, A flat 4",
+         "1, flat 3"],
+        ["2", "rest for 4 beats", "", ""],
+        ["3", "rest for 4 beats", "", ""],
+        ["Home"],
+        ["4", "draw 2 for 4 beats", "F4", "1"],
+    ]  # fmt: skip
+    assert "draw 3 bent a semitone: A flat 4, degree flat 3" in items(page)
+    assert {"apostrophe: a semitone of bend", "comma: breathe", "minus 3 draw"} <= set(items(page))
+    assert next(page.iter("dd")).text_content().strip() == "B flat harp"
+
+
+def test_every_way_to_play_a_note_has_words() -> None:
+    drill = """drill "D"\n  play -3''~-3':1/2 -3:3/2 r | 6^:4 | -2:6 r:2 | 10'':4\n"""
+    tab = [row[1] for row in rows(heard(read(expand(parse(drill)[0], Harp("C"), Position(2)))))]
+    assert tab[1:] == [
+        "draw 3 bent two semitones; slide to draw 3 bent a semitone for half a beat; "
+        "draw 3 for 1 and a half beats; rest",
+        "overblow 6 for 4 beats",
+        "draw 2 for 4 beats",
+        "draw 2 goes on for 2 beats; rest for 2 beats",
+        "blow 10 bent two semitones for 4 beats",
+    ]
+
+
+def test_no_sign_of_tab_or_music_is_left_to_be_heard() -> None:
+    signs = """drill "D"\n  play -3'' -3'~-3 6^ r:1/2 -2!:3/2 10''\n"""
+    for score in (call(), expand(parse(signs)[0], Harp("F#"), Position(2))):
+        table = heard(read(score)).find(".//table").text_content()
+        assert not set("'^!~:-\u266d\u266f") & set(table)
 
 
 def test_a_page_has_its_title_its_language_and_nothing_that_runs_or_loads() -> None:
@@ -85,9 +146,9 @@ def test_a_page_has_its_title_its_language_and_nothing_that_runs_or_loads() -> N
 
 
 def test_it_says_what_stands_over_single_notes_and_where_notes_are() -> None:
-    items = [each.text for each in read(call()).iter("li")]
-    assert "bar 2 beat 1: your turn, 5 beats" in items
-    assert "-3': A\u266d4, degree \u266d3" in items
+    told = items(seen(read(call())))
+    assert "bar 2 beat 1: your turn, 5 beats" in told
+    assert "-3': A\u266d4, degree \u266d3" in told
 
 
 @pytest.mark.parametrize("score", [call(), score_from("-2 -3:1/2 r:1/2 4", title="שיר")])

@@ -5,10 +5,14 @@ The whole campaign is tests/fuzz/fuzz_takes.py.
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "fuzz"))
+
 from fuzz_takes import campaign, damaged, outcome, seeds
 
 

@@ -115,9 +115,9 @@ def test_a_file_that_is_cut_off_is_said_to_be(
         (b"", "is empty"),
         (b"\x89PNG\r\n\x1a\n" + bytes(100), "a PNG picture, not a recording"),
         (b"%PDF-1.7\n", "a PDF, not a recording"),
-        (b'drill "Home"\n', "no sound can be read"),
-        (b"ffconcat version 1.0\nfile take.flac\n", "no sound can be read"),
-        (b"#EXTM3U\n#EXTINF:1,\ntake.flac\n", "no sound can be read"),
+        (b'drill "Home"\n', "a drill, not a recording"),
+        (b"ffconcat version 1.0\nfile take.flac\n", "a text, not a recording"),
+        (b"#EXTM3U\n#EXTINF:1,\ntake.flac\n", "a text, not a recording"),
     ],
 )
 def test_what_is_not_a_recording_is_named(tmp_path: Path, content: bytes, said: str) -> None:

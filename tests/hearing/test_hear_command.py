@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import re
@@ -20,16 +21,21 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from hearing.conditions import encoded, speech_like
+from hearing.conditions import encoded, in_condition, speech_like
 from hearing.evaluation import score_of
 from hearing.playing import Played, Shape, cents
 from hearing.sounding import RATE, Tone, sound
 from hearing.takes import played, recorded, reeds, student
 from reedmill import api
+from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.ear import Take, Verdict, hear, read_take
+from reedmill.ear.best_fit import ScoreFit, best_first
+from reedmill.ear.ear_facts import ear_facts
 from reedmill.formats import schemas
 from reedmill.harp import Harp, Reed
 from reedmill.listening import recorded_at, told_by
@@ -151,6 +157,18 @@ def test_the_pitch_of_a_harp_is_told_to_a_tenth_of_a_hertz(tmp_path: Path) -> No
     take = recorded(tmp_path, "cool", ON_C, played(ON_C, lambda _: -3.0))
     shown = " ".join(said(take, "--drill", HOME, "--harp", "C").split())
     assert "Your harp as a whole is 3 cents lower than A = 440 Hz (A = 439.2 Hz)" in shown
+
+
+@pytest.mark.parametrize(("out", "said_so"), [(1.0, False), (-1.0, False), (3.0, True)])
+def test_a_harp_within_two_cents_is_at_its_reference(
+    tmp_path: Path, out: float, said_so: bool
+) -> None:
+    """The page has the same bound from the ear's facts, and not one of its own."""
+    take = recorded(tmp_path, "harp", ON_C, played(ON_C, lambda _: out))
+    shown = " ".join(said(take, "--drill", HOME, "--harp", "C").split())
+    assert ("Your harp as a whole is" in shown) == said_so
+    assert ("Your harp is tuned to A = 440 Hz." in shown) != said_so
+    assert ear_facts(ON_C)["constants"]["harp_tuning"]["SAME_HARP_CENTS"] == 2.0
 
 
 def test_who_plays_all_in_place_is_told_so(takes: Path) -> None:
@@ -280,6 +298,49 @@ def test_a_sampled_harmonica_is_heard_too() -> None:
         assert note["cents"] == pytest.approx(-30 if flat else 0, abs=3)
 
 
+LOUD = "Something else is nearly as loud as your harp"
+
+
+def without_rests(notes: list[Played]) -> list[Played]:
+    """*notes* as one breath runs into the next."""
+    ends = [each.start_s + 0.03 for each in notes[1:]]
+    return [replace(each, end_s=end) for each, end in zip(notes, [*ends, notes[-1].end_s],
+                                                          strict=True)]  # fmt: skip
+
+
+def between(name: str, notes: list[Played], condition: str) -> Path:
+    """A take in *condition* that was cut to its music: it begins and ends in a note."""
+    rng = np.random.default_rng(5)
+    whole = sound(notes, Tone((1.0, 0.6, 0.5, 0.3)), notes[-1].end_s + 0.8, rng)
+    content, _ = in_condition(condition, whole, ON_C, notes, rng)
+    with wave.open(io.BytesIO(content)) as file:
+        heard = np.frombuffer(file.readframes(file.getnframes()), "<i2") / 32768
+    cut = heard[int((notes[0].start_s + 0.05) * RATE) : int((notes[-1].end_s - 0.05) * RATE)]
+    path = Path(f"{name}.wav")
+    path.write_bytes(encoded(cut, "wav", "pcm_s16le", None, RATE))
+    return path
+
+
+@pytest.mark.parametrize("condition", ["clean", "room"])
+@pytest.mark.parametrize("rests", [False, True])
+def test_a_take_without_a_rest_is_not_accused_of_noise(rests: bool, condition: str) -> None:
+    """Its softest moments are the player's own notes, or what his room makes of them."""
+    notes = played(ON_C) if rests else without_rests(played(ON_C))
+    shown = " ".join(said(between("full", notes, condition), "--drill", HOME).split())
+    assert "once through" in shown
+    assert LOUD not in shown
+
+
+@pytest.mark.parametrize(
+    ("condition", "loud"),
+    [("clean", False), ("room", False), ("pink-20", False), ("pink-10", True), ("drone", True)],
+)
+def test_noise_is_told_of_where_it_is_heard_in_a_rest(condition: str, loud: bool) -> None:
+    path = recorded(Path(), "take", ON_C, without_rests(played(ON_C)), condition)
+    shown = " ".join(said(path, "--drill", HOME).split())
+    assert (LOUD in shown) == loud
+
+
 # --- which drill it is -----------------------------------------------------------------------
 
 
@@ -350,11 +411,32 @@ def test_a_take_that_tells_nothing_is_asked_about(takes: Path) -> None:
     assert lines[0] == (
         f"{takes}/sharp.m4a: nothing says which drill this is. It sounds most like:"
     )
-    assert lines[1] == '  "Home from every rung" on a C harp: 13 notes right'
+    assert lines[1] == '  "Home from every rung" on a C harp: 13 of 13 notes right'
     assert 3 <= len(lines) <= 7
     assert lines[-1] == (
         'Name the right one, for example: --drill "Home from every rung" --harp C --position 2'
     )
+
+
+def test_what_a_take_sounds_like_stands_in_the_order_that_its_figures_say() -> None:
+    told = refused(recorded(Path(), "take", ON_C, student(ON_C, 5))).splitlines()
+    rows = [re.fullmatch(r'  "(.+)" on an? .+ harp: (\d+) of (\d+) notes right', line)
+            for line in told[1:-1]]  # fmt: skip
+    found = [(-int(row[2]) / int(row[3]), -int(row[2]), row[1]) for row in rows if row]
+    assert len(found) == len(rows) >= 3
+    assert found == sorted(found)
+    assert told[-1].startswith(f'Name the right one, for example: --drill "{found[0][2]}" ')
+
+
+@given(st.permutations(range(6)))
+def test_equal_fits_come_by_their_good_notes_then_by_title(order: list[int]) -> None:
+    named = {title: replace(ON_C, title=printable(title)) for title in ("A", "B", "C", "D")}
+    found = [
+        ScoreFit(named["D"], Harp("C"), 9, 9), ScoreFit(named["B"], Harp("C"), 18, 24),
+        ScoreFit(named["C"], Harp("C"), 18, 24), ScoreFit(named["A"], Harp("C"), 12, 16),
+        ScoreFit(named["D"], Harp("G"), 10, 16), ScoreFit(named["A"], Harp("G"), 1, 2),
+    ]  # fmt: skip
+    assert best_first([found[at] for at in order]) == found
 
 
 def test_another_harp_is_named_with_what_to_type(takes: Path) -> None:
@@ -448,10 +530,32 @@ def test_nothing_is_kept_in_the_place_of_anything_else(takes: Path) -> None:
 
 def test_a_harp_test_of_another_harp_is_refused(takes: Path) -> None:
     assert refused(takes / "harp.m4a", "--harp-test", "--harp", "D") == (
-        f'{takes}/harp.m4a: this is "Harp test" but not on a D harp: it sounds like a C harp. Name '
-        "that one: --harp C\n"
+        f"{takes}/harp.m4a: this is a harp test, but not of a D harp: it sounds like a C harp. "
+        "Name that one: --harp C\n"
     )
     assert "is not every natural note of a C harp" in refused(takes / "other.wav", "--harp-test")
+
+
+@pytest.mark.parametrize(
+    ("played_on", "named", "in_turn"),
+    [("C", "G", True), ("C", "F", True), ("low F", "F", True), ("low F", "F", False),
+     ("G", "high G", False), ("Bb", "low F", True)],
+)  # fmt: skip
+def test_a_harp_test_names_the_harp_though_another_shares_half_of_its_reeds(
+    played_on: str, named: str, in_turn: bool
+) -> None:
+    """Harps a fifth or an octave apart have ten or twelve reeds of one pitch."""
+    path = recorded(Path(), "slow", ON_C, reeds(Harp.parse(played_on), {}, in_turn=in_turn))
+    told = refused(path, "--harp-test", "--harp", named, "--out", "mine.toml")
+    heard = {"C": "a C harp", "low F": "a low F harp", "G": "a G harp", "Bb": "a B flat harp"}
+    assert f"it sounds like {heard[played_on]}. Name that one: --harp " in told
+    assert not Path("mine.toml").exists()
+
+
+def test_a_harp_with_seven_silent_reeds_is_still_that_harp() -> None:
+    notes = [each for each in reeds(Harp("C"), {}) if (each.index or 0) < 13]
+    rows = data(recorded(Path(), "slow", ON_C, notes), "--harp-test", "--harp", "C")["reeds"]
+    assert sum(row["cents"] is None for row in rows) == 7
 
 
 # --- what cannot be told ------------------------------------------------------------------------
@@ -484,6 +588,9 @@ def test_two_holes_with_one_note_are_both_named() -> None:
 # --- bad input ----------------------------------------------------------------------------------
 
 
+NO_NOTE = "there is no clear note in this recording"
+
+
 def tone(seconds: float) -> np.ndarray[Any, np.dtype[np.float64]]:
     return 0.3 * np.sin(2 * np.pi * 440 * np.arange(int(seconds * RATE)) / RATE)
 
@@ -512,7 +619,7 @@ def bad_takes(folder: Path) -> Iterator[tuple[str, str]]:
     yield (
         "speech.wav",
         (
-            'no clear note is in this recording, too few to compare with "Home from every rung". '
+            'there is no clear note in this recording to compare with "Home from every rung". '
             "Record the whole drill with the harp near the microphone."
         ),
     )
@@ -543,11 +650,28 @@ def test_a_bad_take_is_told_what_is_wrong_with_it(tmp_path: Path) -> None:
         told = refused(name, "--drill", HOME)
         assert (
             re.sub(r"after \d\.\d s", "after 0.3 s", told).replace(
-                "only 1 clear note is", "no clear note is"
+                "only 1 clear note is in this recording, too few", NO_NOTE
             )
             == f"{name}: {why}\n"
         )
         assert time.monotonic() - began < 20
+
+
+def test_a_drill_or_a_text_in_the_place_of_a_take_is_told_what_it_is(takes: Path) -> None:
+    Path("my own.drill").write_text('# mine\ndrill "Mine"\n  play -2 -3\n', "utf-8")
+    Path("notes.txt").write_text("Monday: draw 3 is sharp \N{EM DASH} again.\n" * 200, "utf-8")
+    Path("mine.form").write_text('form "Mine"\n  bars I7 x4\n', "utf-8")
+    assert refused("my own.drill", "--drill", HOME) == (
+        "my own.drill: this is a drill, not a recording. Name the recording, then the drill: "
+        "reedmill hear take.m4a --drill 'my own.drill'\n"
+    )
+    take = "Give the sound or film of your take.\n"
+    assert refused("notes.txt") == f"notes.txt: this is a text, not a recording. {take}"
+    assert refused("mine.form") == f"mine.form: this is a form, not a recording. {take}"
+    assert refused(takes / "sharp.m4a", HOME.upper()) == (  # before the take is heard
+        f'"{HOME.upper()}" is a drill, not a recording. Name the recording, then the drill: '
+        f'reedmill hear take.m4a --drill "{HOME.upper()}"\n'
+    )
 
 
 def test_a_hostile_name_of_a_take_begins_no_line(
@@ -652,7 +776,14 @@ def test_without_the_package_that_reads_takes_it_is_said_how_to_get_it(
         (["--harp-test", "--drill", HOME],
          "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."),
         (["--harp-test", "--harp", "A,C"],
-         "--harp-test takes one recording of one harp. Give the command once each."),
+         "--harp-test takes one recording of one harp. Give the command once for each."),
+        (["--harp-test", "--tempo", "60"],
+         "--tempo is for takes of a drill, and a harp test is of the harp alone. Leave it out."),
+        (["--harp-test", "--position", "3", "--tolerance", "5", "--repeat", "2"],
+         "--position, --repeat and --tolerance are for takes of a drill, and a harp test is of "
+         "the harp alone. Leave them out."),
+        (["", "--drill", HOME],
+         'the name of a take is empty: "". Name the file of your recording.'),
     ],
 )  # fmt: skip
 def test_what_is_asked_wrongly_is_answered_with_what_to_write(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
@@ -86,3 +87,25 @@ def test_every_exception_is_still_needed() -> None:
         }
         assert defined == where, name
         assert reason, name
+
+
+def private_names(tree: ast.Module) -> Iterator[str]:
+    """What a module names for itself: functions, classes and values."""
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            yield node.name
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            for target in targets:
+                yield from (each.id for each in ast.walk(target) if isinstance(each, ast.Name))
+
+
+def test_whatever_a_module_names_for_itself_it_uses() -> None:
+    dead = []
+    for path, tree in MODULES.items():
+        text = path.read_text("utf-8")
+        for name in private_names(tree):
+            alone = name.startswith("_") and not name.startswith("__")
+            if alone and len(re.findall(rf"\b{name}\b", text)) == 1:
+                dead.append(f"{path.relative_to(PACKAGE).as_posix()}: {name}")
+    assert dead == []

@@ -492,6 +492,21 @@ def drill_of(music: str) -> Drill:
     return parse(f'drill "Tune"\n play {music}')[0]
 
 
+@pytest.mark.parametrize("name", ["mine.dril", "mien.drll", "Mine.dirll"])
+def test_a_mistyped_drill_file_is_answered_with_the_one_that_is_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    (tmp_path / "mine.drill").write_text('drill "Mine"\n  play -2\n', "utf-8")
+    (tmp_path / "notes.txt").write_text("", "utf-8")
+    with pytest.raises(InputError, match=re.escape(f'Did you mean "{tmp_path}/mine.drill"?')):
+        find_drills(f"{tmp_path}/{name}")
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(InputError, match=re.escape('Did you mean "mine.drill"?')):
+        find_drills(name)
+    with pytest.raises(InputError, match=r'there is no drill "gone/mine.dril"\.$'):
+        find_drills("gone/mine.dril")
+
+
 @pytest.mark.parametrize(
     ("music", "names"),
     [

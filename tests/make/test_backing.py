@@ -303,8 +303,16 @@ def test_what_is_asked_of_a_sound_that_is_not_made_is_refused(option: str, tmp_p
 @pytest.mark.parametrize(
     ("tempo", "said"),
     [
-        ("84", "84 is slower than Medium shuffle is meant for (92 to 138).\n"),
-        ("139", "139 is faster than Medium shuffle is meant for (92 to 138).\n"),
+        (
+            "84",
+            'tempo 84 is slower than "Medium shuffle" is meant for, 92 to 138. Choose a tempo in '
+            "that range with --tempo, or another --feel.\n",
+        ),
+        (
+            "139",
+            'tempo 139 is faster than "Medium shuffle" is meant for, 92 to 138. Choose a tempo in '
+            "that range with --tempo, or another --feel.\n",
+        ),
         ("92", ""),
         ("138", ""),
     ],

@@ -383,7 +383,11 @@ def test_a_pack_that_is_stopped_leaves_nobody_at_work(sign: str, tmp_path: Path)
     if sign == "KILL":
         assert one.returncode == -number
         return
-    assert told == "Stopped. Nothing unfinished was left behind.\n"
+    assert told == (
+        "Stopped. Nothing unfinished was left behind.\n"
+        f"What was finished is kept in {out}: give the same command again, and it makes only the "
+        "rest.\n"
+    )
     assert one.returncode == 128 + number
     assert strays(out) == []
 

@@ -10,10 +10,12 @@ import sys
 import wave
 import zipfile
 from collections.abc import Iterator
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from types import SimpleNamespace
 
+import lxml.html
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,9 +24,10 @@ from pypdf import PdfReader
 
 from pack_builds import built, contents, environment, made, run, strays, write_course
 from reedmill.base.errors import RenderError
+from reedmill.base.source import Span
 from reedmill.cli.saying import Redrawn
 from reedmill.expand import expand
-from reedmill.harp import Harp
+from reedmill.harp import Harp, Reed
 from reedmill.language import parse_file
 from reedmill.make.material import make
 from reedmill.pack.build import building, progress
@@ -48,7 +51,7 @@ def pack(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, dict[str
     """A course and its pack with sheets and sounds, and what it came to; nobody changes it."""
     folder = tmp_path_factory.mktemp("pack")
     course = write_course(
-        folder, formats='"sheet", "png", "midi", "musicxml", "tab", "audio"',
+        folder, formats='"sheet", "png", "html", "midi", "musicxml", "tab", "audio"',
         more='drone = "root"\naudio = ["wav", "flac"]', harps='"C", "A"',
     )  # fmt: skip
     out = folder / "out"
@@ -83,7 +86,7 @@ def test_an_exercise_is_what_make_makes_of_its_drill(
     course, out, _ = pack
     [alpha, *_] = parse_file(course.parent / "own.drill")
     score = expand(alpha, Harp.parse("C"), Position(2), tempo_bpm=80)
-    formats = ("sheet", "png", "midi", "musicxml", "tab", "wav")
+    formats = ("sheet", "png", "html", "midi", "musicxml", "tab", "wav")
     # the drills go round the two harps: three exercises of tones and mix
     twin_track = {"alpha-c-2nd.wav": "1/6", "alpha-c-2nd.mix.wav": "2/6"}
     for file in make([score], tmp_path, formats, recording=Recording(drone=("root",))):
@@ -126,6 +129,18 @@ def test_the_archive_holds_what_the_folder_holds(pack: tuple[Path, Path, dict[st
     assert inside == {p: it for p, it in contents(out).items() if p != "evenings.zip"}
 
 
+def test_a_page_for_screen_readers_is_led_to_by_what_it_is(
+    pack: tuple[Path, Path, dict[str, str]],
+) -> None:
+    course, out, _ = pack
+    index = lxml.html.document_fromstring((out / "index.html").read_text("utf-8"))
+    links = [link for link in index.iter("a") if "For screen readers" in link.text_content()]
+    assert len(links) == 3  # of three exercises
+    [alpha, *_] = parse_file(course.parent / "own.drill")
+    page = lxml.html.document_fromstring((out / links[0].get("href")).read_text("utf-8"))
+    assert page.findtext(".//h1") == alpha.title
+
+
 def test_books_hold_the_sheets_of_their_lesson(pack: tuple[Path, Path, dict[str, str]]) -> None:
     _, out, _ = pack
     sheets = sum(len(PdfReader(path).pages) for path in (out / "01-first").glob("01-*-2nd.pdf"))
@@ -162,7 +177,7 @@ def test_rows_for_other_programs_say_what_each_file_is(
     course, out, _ = pack
     rows = built(course, out, "--zip")["files"]
     assert {row["kind"] for row in rows} == {
-        "sheet-pdf", "sheet-png", "midi", "musicxml", "tab", "audio", "page", "archive",
+        "sheet-pdf", "sheet-png", "html", "midi", "musicxml", "tab", "audio", "page", "archive",
     }  # fmt: skip
     [mix] = [row for row in rows if row["path"].endswith("01-beta-a-2nd.mix.flac")] or [
         row for row in rows if row["path"].endswith("01-beta-c-2nd.mix.flac")
@@ -205,6 +220,33 @@ def test_lines_moved_in_a_pattern_file_make_nothing_anew(begun: tuple[Path, Path
     course, out = begun
     write_course(course.parent, formats=FORMATS, above="# a remark\n\n\n")
     assert made(built(course, out), out) == {}
+
+
+def test_a_comment_above_a_drill_changes_no_music(
+    begun: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    course, out = begun
+    write_course(course.parent, formats=FORMATS, above="# Play it slowly.\n")
+    told = run("pack", course, "--out", out, "--plan", "--explain").output.splitlines()
+    for kind in ("sheet", "midi", "tab", "page", "book"):
+        [line] = [line for line in told if line.split()[0] == kind]
+        assert " 0 to make" in line
+    monkeypatch.setattr(workers, "_Worker", None)  # nobody works
+    built(course, out)
+
+
+def test_only_a_page_that_knows_its_drills_file_follows_a_comment_in_it(tmp_path: Path) -> None:
+    course, out = write_course(tmp_path, formats='"page", "midi", "audio"'), tmp_path / "out"
+    built(course, out)
+    write_course(tmp_path, formats='"page", "midi", "audio"', above="# Play it slowly.\n")
+    why = made(built(course, out), out)
+    assert set(why.values()) == {"drill's file changed", "contents changed"}
+    assert {Path(path).suffixes[-1] for path in why} == {".html", ".json", ".js"}
+    again = tmp_path / "again"  # equal inputs give equal bytes, whatever was there before
+    built(course, again)
+    pages = [path for path in contents(out) if path.endswith(".page.html")]
+    assert len(pages) == 3
+    assert all((out / path).read_bytes() == (again / path).read_bytes() for path in pages)
 
 
 def test_a_plan_makes_nothing(tmp_path: Path) -> None:
@@ -279,6 +321,15 @@ def test_every_reason_is_told_in_musical_words(begun: tuple[Path, Path]) -> None
         ),
         ({"drone": "none"}, {"drone": "root, fifth"}, ["drone changed, none to root, fifth"]),
         ({"purpose": "#1a"}, {"purpose": "Home."}, ["purpose changed"]),
+        ({"drill's file": "#1"}, {"drill's file": "#2"}, ["drill's file changed"]),
+        (
+            {"drill's file": "#1", "tempo": "80"}, {"drill's file": "#2", "tempo": "96"},
+            ["tempo changed, 80 to 96"],
+        ),
+        (
+            {"drill's file": "#1", "Reedmill": "1"}, {"drill's file": "#2", "Reedmill": "2"},
+            ["drill's file changed", "Reedmill itself changed"],
+        ),
     ],
 )  # fmt: skip
 def test_changes_are_told_by_their_causes(
@@ -540,3 +591,28 @@ def test_different_values_are_different_facts(one: list[str], other: list[str]) 
     assert (shown(tuple(one)) == shown(tuple(other))) <= (
         one == other or {tuple(one), tuple(other)} == {(), ("none",)}
     )
+
+
+@dataclass(frozen=True)
+class Traced:
+    """A value of a pattern that knows where it stood, as a stranger's module might have it."""
+
+    reed: Reed
+    at: Span | None = None
+    beside: tuple[tuple[str, Span], ...] = ()
+
+
+@given(st.integers(1, 500), st.integers(1, 80), st.integers(0, 40))
+def test_a_place_is_not_music_however_deep_it_stands(line: int, column: int, width: int) -> None:
+    here, there = Span("a.drill", 3, 5), Span("b.drill", line, column, width)
+    for one, other in [
+        (here, there),
+        ([here, (here,)], [there, (there,)]),
+        ({"at": here}, {"at": there}),
+        (Traced(Reed.parse("-3"), here), Traced(Reed.parse("-3"), there)),
+        (Traced(Reed.parse("-3"), None, (("I", here),)),
+         Traced(Reed.parse("-3"), None, (("I", there),))),
+    ]:  # fmt: skip
+        assert digest(one) == digest(other)
+        assert shown(one) == shown(other)
+    assert digest(Traced(Reed.parse("-3"), here)) != digest(Traced(Reed.parse("-3'"), here))

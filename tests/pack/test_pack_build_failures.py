@@ -11,6 +11,7 @@ import shutil
 import signal
 import subprocess
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import IO
 
@@ -95,6 +96,14 @@ def test_killed_at_any_moment_a_pack_is_never_half_written(
     until_gone(out)
 
 
+def said_when_stopped(out: Path) -> str:
+    return (
+        "Stopped. Nothing unfinished was left behind.\n"
+        f"What was finished is kept in {out}: give the same command again, and it makes only the "
+        "rest.\n"
+    )
+
+
 def until_gone(out: Path) -> None:
     """Wait for what was killed to be gone: nobody is left at work in *out*."""
     for _ in range(100):
@@ -121,7 +130,7 @@ def test_ctrl_c_stops_the_workers_too_and_the_next_build_goes_on(
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=20)
     assert process.returncode == 130  # of shells for a program that Ctrl-C ended
-    assert "Stopped. Nothing unfinished was left behind." in said
+    assert said.endswith(said_when_stopped(out))
     until_gone(out)
     assert strays(out) == []
     done = journal.read_text().count('"step"')
@@ -130,6 +139,31 @@ def test_ctrl_c_stops_the_workers_too_and_the_next_build_goes_on(
     assert contents(out) == wanted
     ids = [line for line in journal.read_text().splitlines() if '"step"' in line]
     assert len(ids) == len(set(ids))  # nothing was done twice
+
+
+def test_a_pack_that_is_terminated_says_on_a_line_of_its_own_what_is_kept(
+    clean_pack: tuple[Path, dict[str, str]], tmp_path: Path
+) -> None:
+    """Outside facts: TERM is signal 15, and shells add 128 to it (POSIX.1-2017, 2.8.2)."""
+    course, wanted = clean_pack
+    out = tmp_path / "out"
+    terminal, end = os.openpty()
+    words = command(course, out, *LESSON, "--jobs", "1")
+    process = subprocess.Popen(words, env=environment(COLUMNS="200"), stdout=end, stderr=end)
+    os.close(end)
+    shown = ""
+    while " made, " not in shown:  # the line of progress
+        shown += os.read(terminal, 4096).decode()
+    process.send_signal(signal.SIGTERM)
+    with suppress(OSError):  # Linux's end of a terminal whose other side is closed
+        while more := os.read(terminal, 4096):
+            shown += more.decode()
+    os.close(terminal)
+    assert process.wait(timeout=20) == 128 + 15
+    *_, stopped, kept = [line.strip() for line in re.split(r"[\r\n]+", shown.rstrip())]
+    assert f"{stopped}\n{kept}\n" == said_when_stopped(out)
+    built(course, out, *LESSON)
+    assert contents(out) == wanted
 
 
 def test_two_builds_at_once_share_a_folder(

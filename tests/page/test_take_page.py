@@ -293,7 +293,9 @@ def test_one_note_held_long_has_its_seconds_and_steadiness(holding: TakePage) ->
     assert holding.text("chosen-words") == "Hole 3 draw"
     assert holding.text("heard-words") == "cents above -3'': bend a little deeper"
     page.locator('[data-sets="chosen"]').select_option("4")
-    holding.wait_until("document.getElementById('heard-words').textContent === 'is what you play; play 4'")
+    holding.wait_until(
+        "document.getElementById('heard-words').textContent === 'is what you play; play 4'"
+    )
 
 
 def test_the_map_of_the_harp_marks_the_hole_that_is_heard(holding: TakePage) -> None:

@@ -275,7 +275,41 @@ def test_time_runs_from_left_to_right_in_rows() -> None:
     assert max(widths) == pytest.approx(min(widths), rel=0.05)  # all notes are of one length
     assert lines[1].points[0][0] > lines[0].points[-1][0]
     said = " ".join(whole.words)
-    assert re.search(r"seconds (1 2 3 4 5 6 7|1 2 3 4 5 6 7 8)\b", said), said
+    # thirteen tones of a second each, six or seven of them in each of two rows
+    assert re.search(r"seconds 1 2 3 4 5 6( 7)? \+.* seconds 7 8 9 10 11 12 13\b", said), said
+
+
+def tones_a_row(heard: Footprints) -> list[int]:
+    """How many tones each row of the picture has: a row begins where time runs back."""
+    found: list[int] = []
+    at = math.inf
+    for page in drawn_pages(picture(SCORE, heard)):
+        for line in [each for each in page.drawn if len(each.points) > 20 and not each.filled]:
+            x = line.points[0][0]
+            if x <= at:
+                found.append(0)
+            found[-1] += 1
+            at = x
+        at = math.inf
+    return found
+
+
+@pytest.mark.parametrize("tones", [9, 10, 17, 18, 25])
+def test_no_tone_stands_alone_in_the_last_row(tones: int) -> None:
+    """Tones of a second each: rows of eight seconds would leave one or two of them over."""
+    passes = [tried({}, 14.0 * number + 1) for number in range(-(-tones // 13))]
+    every = [replace(each, start_s=number + 1.0, end_s=number + 1.9)
+             for number, each in enumerate(each for one in passes for each in one)]  # fmt: skip
+    rows = tones_a_row(traced(prints(every[:tones])))
+    assert sum(rows) == tones
+    assert len(rows) == math.ceil(tones / 8)  # and no more rows than before
+    assert max(rows) - min(rows) <= 1
+
+
+def test_a_tone_as_long_as_a_row_may_have_it_to_itself() -> None:
+    short = tried({})[:5]
+    held = replace(tried({})[5], start_s=6.0, end_s=13.5)
+    assert tones_a_row(traced(prints([*short, held]))) == [5, 1]
 
 
 def test_the_picture_names_each_rung_at_both_sides() -> None:

@@ -369,6 +369,19 @@ def letter_height(pdf: bytes) -> float:
     return float(np.median([top - bottom for _, bottom, _, top in boxes if top > bottom]))
 
 
+@pytest.mark.parametrize("drill", ["Two thirds at the top", "Dip and return"])
+def test_on_two_pages_bars_stand_closer_before_the_plain_tab_is_given_up(drill: str) -> None:
+    """The order is that of ``sheet.fit``: the row under the staff says the tab too, in parts."""
+    score = expand(find_drills(drill)[0], Harp("C"), Position(2))
+    with Engraver() as engraver:
+        engraver.feed(pages([score], Look("letter", large=True)))
+        [pdf] = engraver.sheets(1)
+    first, last = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+    assert "plain tab" in last
+    assert "tempo ladder" in last
+    assert "plain tab" not in first
+
+
 def test_notation_alone_has_no_tab_row_and_tab_alone_no_clef(drawn: dict[str, Drawn]) -> None:
     for name, labels in (("usual", True), ("tab", True), ("notation", False)):
         for pdf in drawn[name].pdfs:

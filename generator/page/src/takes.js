@@ -158,7 +158,7 @@ export class Takes {
     at('take-key').hidden = false;
     at('take-key').replaceChildren(...keyWords(take.tolerance).map((words) => element('span', words)));
     at('take-advice').replaceChildren(...take.advice.map((/** @type {string} */ sentence) => element('li', sentence)));
-    const sameHarp = known(this.stage.ear.constants, 'other_harps').SAME_HARP_CENTS;
+    const sameHarp = known(this.stage.ear.constants, 'harp_tuning').SAME_HARP_CENTS;
     setText(at('take-told'), sentenceOf(take, this.ownAnchor, sameHarp) + this.#onClick(take) + (trouble === null ? '' : ` ${trouble}`));
   }
 

@@ -8,6 +8,7 @@ from reedmill.band.arranger import arrange
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
 from reedmill.band.shelf import find_feel, find_form
+from reedmill.base.remedies import Remedy
 from reedmill.expand.over import choruses_for, laid_over_band, way_named
 from reedmill.score.score import Caution, Score
 
@@ -67,4 +68,6 @@ def _in_tempo(score: Score, feel: BandFeel) -> Score:
     said = feel.tempo_notice(score.tempo_bpm)
     if not said or not score.notes:
         return score
-    return replace(score, warnings=(*score.warnings, Caution(said, score.notes[0].span)))
+    return replace(
+        score, warnings=(*score.warnings, Caution(said, score.notes[0].span, Remedy.TEMPO_OF_FEEL))
+    )

@@ -67,7 +67,7 @@ class BandFeel:
         if self.tempo_goal_bpm is None or self.tempo_bpm <= tempo_bpm <= self.tempo_goal_bpm:
             return ""
         how = "slower" if tempo_bpm < self.tempo_bpm else "faster"
-        return f"{tempo_bpm} is {how} than {self.title} is meant for ({self.tempo_words})."
+        return f'tempo {tempo_bpm} is {how} than "{self.title}" is meant for, {self.tempo_words}.'
 
     @property
     def usual_tempo_bpm(self) -> int:

@@ -26,6 +26,7 @@ class Remedy(Enum):
     TYPES_NAMED = auto()
     REPEAT_RECORDING = auto()
     LOOPED_OVER_FORM = auto()
+    TEMPO_OF_FEEL = auto()
     KIND_OF_SOUND = auto()  # kind
     FORMAT_OF_ENDING = auto()  # format
     HARP_HEARD = auto()  # harp, and as it is typed
@@ -56,6 +57,7 @@ class Remedy(Enum):
     # what a take is of
     HEAR_INSTALLED = auto()
     NAME_DRILL = auto()
+    DRILL_OF_TAKE = auto()  # file, quoted for a shell
     # how a pack is built
     ZIP_OR_LESSON = auto()
     ONE_JOB = auto()

@@ -35,6 +35,7 @@ class _Now:
     held = 0  # how many ``held`` blocks the main thread stands in
     number = 0  # the signal that came, if one did
     raised_s = float("-inf")  # when it was last made an exception
+    kept = ""  # what a player is told besides
 
 
 def heed() -> None:
@@ -106,10 +107,23 @@ class held:  # noqa: N801  it reads as a statement
             _raise()
 
 
+def keeps(sentence: str) -> None:
+    """Remember what is kept when the command is stopped from now on; empty: nothing to tell of.
+
+    *sentence* is one printable line, with how to go on.
+    """
+    _Now.kept = sentence
+
+
+def told_when_stopped() -> list[str]:
+    """Return the lines that a stopped command ends with."""
+    return ["Stopped. Nothing unfinished was left behind.", *filter(None, [_Now.kept])]
+
+
 def say_so() -> None:
-    """Print one sentence that the command was stopped, if there still is a screen."""
+    """Print that the command was stopped and what is kept, if there still is a screen."""
     try:
-        sys.stderr.write("Stopped. Nothing unfinished was left behind.\n")
+        sys.stderr.write("".join(f"{line}\n" for line in told_when_stopped()))
         sys.stderr.flush()
     except (OSError, ValueError):  # the terminal was closed
         sys.stderr = None

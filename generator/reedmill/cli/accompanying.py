@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from reedmill.cli.asked import again
+from reedmill.cli.asked import file_line, shown_kind, unused_look
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.meant import refuse_key
 from reedmill.cli.options import (
@@ -33,6 +33,7 @@ from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
+    from reedmill.band.feel import BandFeel
     from reedmill.band.form import Form
     from reedmill.cli.wanted import BackingWanted
     from reedmill.make.backing import MadeBacking
@@ -213,6 +214,8 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
     harp = Harp.parse(wanted.harp, layout_named(wanted.tuning))
     look = look_named(wanted.paper, large=wanted.large, black=wanted.black)
+    drawn = bool(made_by(Maker.LILYPOND, formats, BAND_FORMATS))
+    unused = unused_look(look, drawn=drawn, remedy=f"Add one: --to {','.join((*formats, 'chart'))}")
     form, feel = find_form(title), find_feel(wanted.feel)
     position = _position(wanted.position, form)
     arrangement = arrange(
@@ -225,8 +228,16 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
             reference_hz=wanted.reference, recording=recording, look=look,
             progress=shown.done, replace=wanted.replace,
         )  # fmt: skip
-    warn_each([feel.tempo_notice(arrangement.tempo_bpm), *(each.notice for each in made)])
+    warn_each([_of_tempo(feel, arrangement.tempo_bpm), unused, *(each.notice for each in made)])
     return made
+
+
+def _of_tempo(feel: BandFeel, tempo_bpm: int) -> str:
+    from reedmill.base.remedies import Remedy, said
+    from reedmill.cli.command_remedies import COMMAND_LINE
+
+    notice = feel.tempo_notice(tempo_bpm)
+    return notice and " ".join(said(COMMAND_LINE, Remedy.TEMPO_OF_FEEL, notice, {}))
 
 
 def _position(text: str | None, form: Form) -> Position:
@@ -288,5 +299,6 @@ def _print_made(made: list[MadeBacking]) -> None:
             f"{played.form}, {played.feel}: key of {played.key_words}, "
             f"tempo {played.tempo_bpm}, choruses: {played.choruses}"
         )
-    for each in made:
-        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}{again(each.before)}")
+    kinds = [shown_kind(each.stem, each.kind) for each in made]
+    for each, kind in zip(made, kinds, strict=True):
+        say(f"  {file_line(kind, kinds, each.path, each.before)}")

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from reedmill.cli.saying import warn_each
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from pathlib import Path
+
     from reedmill.cli.wanted import Looks, Over, Playing
     from reedmill.harp import Harp, OwnHarp, Reed
     from reedmill.language import Drill
@@ -177,9 +180,51 @@ def again(before: Before) -> str:
     return {"nothing": "", "own": "  (made again)", "other": "  (replaced)"}[before.value]
 
 
+def shown_kind(stem: str | None, kind: str) -> str:
+    """Return what a file is, in one word for a list: its *stem* or else its *kind*."""
+    return stem or kind.split("-")[0]
+
+
+def file_line(kind: str, kinds: Iterable[str], path: Path, before: Before) -> str:
+    """Return the line that shows a made file: its *kind* in a column for all *kinds*, its path."""
+    width = max(map(len, kinds))
+    return f"{kind:<{width}}  {path}{again(before)}"
+
+
 def counted(number: int, what: str) -> str:
     """Format a count with its noun: ``1 bar``, ``2 bars``."""
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def unused_look(look: Look, *, drawn: bool, remedy: str) -> str:
+    """Return the notice that the choices of *look* change nothing, because nothing is *drawn*.
+
+    The *remedy* is a sentence; the notice is empty where all is well.
+    """
+    usual = type(look)()
+    given = {
+        f"--paper {look.paper}": look.paper != usual.paper,
+        "--large": look.large,
+        "--black": look.black,
+        f"--show {look.show}": look.show != usual.show,
+    }
+    unused = [option for option, is_given in given.items() if is_given]
+    if drawn or not unused:
+        return ""
+    change, they_are = ("changes", "it is") if len(unused) == 1 else ("change", "they are")
+    return (
+        f"{listed_words(unused)} {change} nothing here: {they_are} for sheets and charts. {remedy}"
+    )
+
+
+def listed_words(words: Sequence[str]) -> str:
+    """Return *words* as a sentence lists them.
+
+    >>> listed_words(["--tempo"]), listed_words(["--tempo", "--echo", "--over"])
+    ('--tempo', '--tempo, --echo and --over')
+    """
+    *others, last = words
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def look_of(looks: Looks) -> Look:

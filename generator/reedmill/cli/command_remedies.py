@@ -19,6 +19,7 @@ COMMAND_LINE: Words = {
         "{fact} To practise for long, repeat the recording: reedmill make mine.drill --repeat 20"
     ),
     Remedy.LOOPED_OVER_FORM: "{stem}, so this is what --lay loop gives",
+    Remedy.TEMPO_OF_FEEL: "{fact} Choose a tempo in that range with --tempo, or another --feel.",
     Remedy.KIND_OF_SOUND: "{fact} Write --to wav --audio {kind}",
     Remedy.FORMAT_OF_ENDING: "{fact} Write --to {format}",
     Remedy.HARP_HEARD: "{fact} Name that one: --harp {typed}",
@@ -67,6 +68,9 @@ COMMAND_LINE: Words = {
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away, or choose another folder with --out.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
     Remedy.NAME_DRILL: "{fact} Name the drill with --drill; reedmill drills lists them.",
+    Remedy.DRILL_OF_TAKE: (
+        "{fact} Name the recording, then the drill: reedmill hear take.m4a --drill {file}"
+    ),
     Remedy.ZIP_OR_LESSON: "--zip packs whole courses. Leave out --zip or --lesson.",
     Remedy.ONE_JOB: "{stem}; try --jobs 1.",
     Remedy.ONE_DRAWN_ALONE: (

@@ -199,7 +199,8 @@ def cautions(heard: HeardTake) -> list[str]:
     said = []
     if heard.sound.clipped_share > _CLIPPED:
         said.append("The recording is overdriven in places: move the microphone further away.")
-    if heard.sound.level_dbfs - heard.sound.noise_dbfs < _LOUD_NOISE_DB:
+    at_rest = heard.sound.rest_dbfs
+    if at_rest is not None and heard.sound.level_dbfs - at_rest < _LOUD_NOISE_DB:
         said.append(
             "Something else is nearly as loud as your harp: come nearer to the microphone, and use "
             "headphones for a drone or band."

@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import again, counted, harps_of, reference_of, scores_of
+from reedmill.cli.asked import (
+    again,
+    counted,
+    file_line,
+    harps_of,
+    listed_words,
+    reference_of,
+    scores_of,
+    unused_look,
+)
 from reedmill.cli.ending import say_error
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.meant import shell_quoted
@@ -30,6 +39,7 @@ from reedmill.cli.saying import (
     say,
     say_heading,
     say_json,
+    warn_each,
 )
 from reedmill.cli.ticking import Ticking
 
@@ -41,9 +51,9 @@ if TYPE_CHECKING:
     from reedmill.cli.heard import Signs
     from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles
     from reedmill.ear import HeardNote, HeardTake, ScoreFit, Take
-    from reedmill.harp import Harp
     from reedmill.listening import Told
     from reedmill.score.score import Score
+    from reedmill.sheet.look import Look
 
 _MOST_GUESSES = 5
 
@@ -107,13 +117,37 @@ def hear_command(
     and breathe normally if you feel dizzy.
     """
     from reedmill.listening import take_files
+    from reedmill.sheet.look import look_named
 
+    _check_takes(takes)
     files = take_files(_paths(takes))
     _check_asked(asked, shown)
     if asked.harp_test:
+        _check_of_test(playing, under, asked)
+    look = look_named(shown.paper, large=shown.large, black=shown.black)
+    remedy = "Leave it out." if asked.harp_test else "Add one: --to sheet"
+    warn_each([unused_look(look, drawn=shown.to is not None, remedy=remedy)])
+    if asked.harp_test:
         _test_harp(files, playing, shown.out, replace=shown.replace, as_json=as_json)
         return
-    _Hearing(playing, under, asked, shown, as_json=as_json).all(files)
+    _Hearing(playing, under, asked, shown, look, as_json=as_json).all(files)
+
+
+def _check_takes(names: Sequence[str]) -> None:
+    """Refuse an empty name, and the title of a drill in the place of a recording."""
+    import os
+
+    from reedmill.base.errors import InputError
+    from reedmill.library import is_title
+
+    for name in names:
+        if not name.strip():
+            raise InputError('the name of a take is empty: "". Name the file of your recording.')
+        if not os.path.lexists(name) and is_title(name):
+            raise InputError(
+                f'"{name}" is a drill, not a recording. Name the recording, then the drill: '
+                f"reedmill hear take.m4a --drill {shell_quoted(name)}"
+            )
 
 
 def _paths(names: Sequence[str]) -> list[Path]:
@@ -141,6 +175,29 @@ def _check_asked(asked: Listening, shown: TakeFiles) -> None:
         )
 
 
+def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
+    """Refuse options of a drill in a harp test, where they would change nothing."""
+    from reedmill.base.errors import InputError
+
+    given = {
+        "--position": bool(playing.positions),
+        "--tempo": playing.tempo is not None,
+        "--intonation": playing.intonation != "equal",
+        "--offsets": playing.offsets is not None,
+        "--repeat": asked.repeat != 1,
+        "--echo": asked.echo is not None,
+        "--tolerance": asked.tolerance is not None,
+        "--over": under.over is not None,
+    }
+    unused = [name for name, is_given in given.items() if is_given]
+    if unused:
+        raise InputError(
+            f"{listed_words(unused)} {'is' if len(unused) == 1 else 'are'} for takes of a drill, "
+            "and a harp test is of the harp alone. "
+            f"Leave {'it' if len(unused) == 1 else 'them'} out."
+        )
+
+
 # --- takes of a drill -----------------------------------------------------------------------
 
 
@@ -148,16 +205,16 @@ class _Hearing:
     """The takes of one command: hears each, shows it, and sums up where there are several."""
 
     def __init__(
-        self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, *, as_json: bool
-    ) -> None:
+        self, playing: Playing, under: Over, asked: Listening, shown: TakeFiles, look: Look, *,
+        as_json: bool,
+    ) -> None:  # fmt: skip
         from reedmill.ear import Tolerance
         from reedmill.make.heard_files import heard_kinds
-        from reedmill.sheet.look import look_named
 
         self.playing, self.under, self.asked, self.as_json = playing, under, asked, as_json
         self.shown = shown
         self.kinds = heard_kinds(shown.to) if shown.to is not None else ()
-        self.look = look_named(shown.paper, large=shown.large, black=shown.black)
+        self.look = look
         self.files: list[dict[str, object]] = []
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
         self.data: list[dict[str, object]] = []
@@ -212,7 +269,7 @@ class _Hearing:
 
         from reedmill.base.reading import shown_name
         from reedmill.ear.leaving_footprints import footprints_of
-        from reedmill.make.heard_files import make_heard
+        from reedmill.make.heard_files import HEARD_FILES, make_heard
 
         out = Path(self.shown.out or "output")
         with Ticking(quiet=self.as_json):
@@ -225,7 +282,7 @@ class _Hearing:
         for kind, placed in made:
             self.files.append({"take": shown_name(file), "kind": kind, "file": str(placed.path)})
             if not self.as_json:
-                say(f"{kind:8}{placed.path}{again(placed.before)}")
+                say(file_line(kind, HEARD_FILES, placed.path, placed.before))
 
     def _heard(self, take: Take, score: Score) -> HeardTake:
         """Hear *take* against *score*; of another drill, say which one it sounds like."""
@@ -324,7 +381,7 @@ def _best_of(take: Take, scores: Sequence[Score]) -> Score:
     if not found:
         raise InputError(
             f"{take.name}: what is played here is none of the {len(scores)} drills that are named, "
-            f"on {_on(scores[0].harp)}. Name the drill and the harp of this take."
+            f"on {scores[0].harp.spoken}. Name the drill and the harp of this take."
         )
     return found[0].score
 
@@ -341,7 +398,8 @@ def _which(take: Take) -> InputError:
             "Name the drill and the harp: --drill mine.drill --harp C"
         )
     rows = [
-        f"  {_drill_on(each)}: {counted(each.good, 'note')} right" for each in found[:_MOST_GUESSES]
+        f"  {_drill_on(each)}: {each.good} of {counted(each.compared, 'note')} right"
+        for each in found[:_MOST_GUESSES]
     ]
     return InputError(
         f"{take.name}: nothing says which drill this is. It sounds most like:",
@@ -351,13 +409,7 @@ def _which(take: Take) -> InputError:
 
 
 def _drill_on(fit: ScoreFit) -> str:
-    return f'"{fit.score.title}" on {_on(fit.harp)}'
-
-
-def _on(harp: Harp) -> str:
-    from reedmill.ear.hear import with_article
-
-    return with_article(harp)
+    return f'"{fit.score.title}" on {fit.harp.spoken}'
 
 
 def _as_options(fit: ScoreFit) -> str:
@@ -382,7 +434,9 @@ def _test_harp(
 
     harps = harps_of(playing)
     if len(files) != 1 or len(harps) != 1:
-        raise InputError("--harp-test takes one recording of one harp. Give the command once each.")
+        raise InputError(
+            "--harp-test takes one recording of one harp. Give the command once for each."
+        )
     reference = reference_of(playing)
     check_reference(reference)
     with Ticking(quiet=as_json):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import again, look_of, scores_of
+from reedmill.cli.asked import file_line, look_of, scores_of, shown_kind, unused_look
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
     Lenient,
@@ -84,6 +84,9 @@ def make_command(
         recording = _recording(sounds, under)
         _check_formats(formats, recording)
         look = look_of(looks)
+        drawn = bool(made_by(Maker.LILYPOND, formats, DRILL_FORMATS))
+        with_one = f"Add one: --to {','.join((*formats, 'sheet'))}"
+        unused = unused_look(look, drawn=drawn, remedy=with_one)
         from reedmill.make.material import make
 
         scores = scores_of(drills, playing, under, formats)
@@ -91,7 +94,7 @@ def make_command(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=shown.done, replace=replace,
         )  # fmt: skip
-    warn_each(each.notice for each in made)
+    warn_each([unused, *(each.notice for each in made)])
     if as_json:
         say_json({"files": [each.data() for each in made]})
     else:
@@ -105,12 +108,13 @@ def _print_made(made: list[Made]) -> None:
     from reedmill.make.tone_check import hearing_table
 
     heading = None
-    for each in made:
+    kinds = [shown_kind(each.stem, each.kind) for each in made]
+    for each, kind in zip(made, kinds, strict=True):
         here = f"{each.drill}: {each.harp} harp, position {each.position}, tempo {each.tempo}"
         if here != heading:
             say_heading(here)
             heading = here
-        say(f"  {(each.stem or each.kind.split('-')[0]):<7} {each.path}{again(each.before)}")
+        say(f"  {file_line(kind, kinds, each.path, each.before)}")
         if each.heard:
             say_block(hearing_table(each.heard))
 
@@ -157,6 +161,6 @@ def _check_formats(formats: Sequence[str], recording: Recording) -> None:
 
     if not formats:
         raise InputError("--to names no format. Write for example: --to sheet,wav")
-    silent = Recording(backing=recording.backing, band=recording.band)
+    silent = Recording(backing=recording.backing)
     if recording != silent and not made_by(Maker.SOUND, formats, DRILL_FORMATS):
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
 _STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
-_STOPPED_TEXT = "Stopped. Nothing unfinished was left behind."
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
 
 
@@ -57,7 +56,7 @@ class Commands(click.Group):
         except ReedmillError as error:
             ctx.exit(say_error(error))
         except KeyboardInterrupt:
-            warn(_STOPPED_TEXT)
+            _say_stopped()
             ctx.exit(_STOPPED)
 
     def main(self, *words: Any, **settings: Any) -> Any:
@@ -69,11 +68,17 @@ class Commands(click.Group):
         try:
             code = answer()
         except click.Abort:
-            warn(_STOPPED_TEXT)
+            _say_stopped()
             code = _STOPPED
         except click.ClickException as error:
             code = say_usage(error)
         raise SystemExit(code or 0)
+
+
+def _say_stopped() -> None:
+    from reedmill.base.stopping import told_when_stopped
+
+    warn(*told_when_stopped())
 
 
 class Lenient(click.Command):

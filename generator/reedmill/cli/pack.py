@@ -121,6 +121,8 @@ def _print_same(out: Path, files: list[LedgerEntry], *, as_json: bool) -> None:
 
 def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool) -> None:
     """Read the course and build its pack, or plan it."""
+    from reedmill.base.stopping import keeps
+    from reedmill.base.text import printable
     from reedmill.cli.command_remedies import COMMAND_LINE
     from reedmill.pack.build.building import build, local_pool
     from reedmill.pack.build.progress import InALog, OnTerminal
@@ -137,10 +139,15 @@ def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool
         return
     quiet = as_json or not messages_are_seen()
     here, there = local_pool(workers), _dask(wanted.scheduler)
+    keeps(printable(
+        f"What was finished is kept in {out}: give the same command again, and it makes only the "
+        "rest."
+    ))  # fmt: skip
     built = build(
         course, source, out, scope, pool=there or here, binders=here if there else None,
         progress=(InALog if quiet else OnTerminal)(Redrawn()), words=COMMAND_LINE,
     )  # fmt: skip
+    keeps("")
     warn_each([letters_left_out(course)])
     _print_built(built, as_json=as_json, explain=wanted.explain)
     if built.failed:

@@ -16,6 +16,7 @@ from reedmill.cli.asked import (
     named_reeds,
     playings,
     scores_of,
+    unused_look,
 )
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
@@ -35,7 +36,7 @@ from reedmill.cli.options import (
     replace_option,
     tuning_option,
 )
-from reedmill.cli.saying import say, say_block, say_heading, say_json
+from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 
 if TYPE_CHECKING:
     from reedmill.cli.wanted import Looks, Over, Playing
@@ -122,6 +123,7 @@ def roles_command(
     if to is not None and known_word(to, ("sheet",)) is None:
         raise InputError(f'there is no role chart as "{to:.40}". Write --to sheet.')
     made = None
+    warn_each([unused_look(look, drawn=bool(to), remedy="Add one: --to sheet")])
     if to:
         made = make_role_chart(on, chosen, Path(out), look, played, where, replace=replace)
     if as_json:

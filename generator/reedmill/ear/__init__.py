@@ -10,10 +10,10 @@
 
 from reedmill.ear.advice import by_rung
 from reedmill.ear.best_fit import ScoreFit, fits
+from reedmill.ear.harp_tuning import SAME_HARP_CENTS
 from reedmill.ear.hear import AnotherDrillError, hear
 from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.ear.measured_harp import WORN_CENTS, HarpTested, ReedHeard, hear_harp
-from reedmill.ear.other_harps import SAME_HARP_CENTS
 from reedmill.ear.take import LONGEST_S, SHORTEST_S, Take, read_take
 from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA, take_data, tested_data
 from reedmill.ear.track import PitchTrack

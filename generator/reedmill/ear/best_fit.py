@@ -38,7 +38,12 @@ class ScoreFit:
     score: Score  # as it was given, on whatever harp that is
     harp: Harp  # the harp on which it would sound as the take does
     good: int  # notes that are what and where they should be
-    share: float  # of what is heard and wanted, 0 to 1
+    compared: int  # notes that are heard or wanted, or both
+
+    @property
+    def share(self) -> float:
+        """The share of good notes, 0 to 1, by which fits are compared."""
+        return self.good / self.compared
 
 
 def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
@@ -64,7 +69,15 @@ def fits(take: Take, scores: Iterable[Score]) -> list[ScoreFit]:
         fit = _aligned(events, score, harp)
         if fit is not None:
             found.append(fit)
-    return sorted(found, key=lambda fit: (-fit.share, fit.score.title))
+    return best_first(found)
+
+
+def best_first(found: Iterable[ScoreFit]) -> list[ScoreFit]:
+    """Sort fits: the best first; of equal ones that with more good notes, then by their titles.
+
+    Those of one title stay in their order.
+    """
+    return sorted(found, key=lambda fit: (-fit.share, -fit.good, fit.score.title))
 
 
 def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tuple[Score, Harp]]:
@@ -104,4 +117,4 @@ def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> ScoreF
     good, rows = count_good(events, wanted, passes, offset)
     used = sum(number is not None for each in passes for _, number in each.pairs)
     whole = len(wanted.cents) * len(passes)
-    return ScoreFit(score, harp, good, good / max(rows + len(events) - used, whole))
+    return ScoreFit(score, harp, good, max(rows + len(events) - used, whole))

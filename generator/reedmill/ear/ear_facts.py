@@ -11,15 +11,14 @@ from math import isfinite
 
 from reedmill.base.json_schema import Schema
 from reedmill.ear.advice_words import SENTENCES
-from reedmill.ear.hear import STRICT, expected_of, with_article
+from reedmill.ear.hear import STRICT, expected_of
 from reedmill.ear.judge import sounding_reeds
 from reedmill.ear.other_harps import cents_above, harps_like
 from reedmill.ear.take_json import TAKE_SCHEMA, head_data
 from reedmill.harp import Harp, Reed, bending_breath
 from reedmill.score.score import Score
 
-_MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice",
-            "other_harps")  # fmt: skip
+_MODULES = ("take", "track", "events", "align", "harp_tuning", "judge", "hear", "advice")
 
 
 def ear_facts(score: Score) -> Schema:
@@ -68,9 +67,7 @@ def _reed(score: Score, reed: Reed, cents: float) -> Schema:
 
 def _harps(harp: Harp) -> list[Schema]:
     """Return *harp* and all others, and how many cents each sounds above it."""
-    return [
-        {"words": with_article(each), "cents": cents_above(each, harp)} for each in harps_like(harp)
-    ]
+    return [{"words": each.spoken, "cents": cents_above(each, harp)} for each in harps_like(harp)]
 
 
 def _without_words(schema: object) -> object:

@@ -6,6 +6,7 @@ moves to another place; what lies between two cuts and keeps its pitch is an eve
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -31,6 +32,9 @@ _LEAST = 4  # readings of a stay
 _STAYING = 10  # readings that keep still make a stay before a slow slide
 _LEAST_BESIDE, _OFTEN_BESIDE = 15, 0.2  # readings of a sound between the notes: 0.15 s, a fifth
 _MOST_SPREAD = 25.0  # cents; wider is not one pitch
+_FADING_S, _COMING_S = 0.3, 0.05  # after and before a tone, in which it, or its room, still sounds
+_LEAST_REST = 15  # readings of rest: 0.15 s
+_AS_LOUD_DB = 3.0  # under the softest note of the drill, an extra tone is still the player's
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,23 @@ def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
         found += _breaths(track, first, last, attacks)
     doubtful = doubtful_readings(track, gate)
     return [replace(each, doubtful=_mostly(doubtful, each)) for each in found]
+
+
+def level_at_rest(
+    track: PitchTrack, notes: Sequence[DetectedNote], others: Sequence[DetectedNote]
+) -> float | None:
+    """Return the level of what sounds while the player does not, in decibels under full scale.
+
+    He plays his *notes*, and those of the *others* that are about as loud.  ``None`` where he never
+    rests for long enough: then nothing tells his own tones from what else sounds.
+    """
+    least = min((each.level_db for each in notes), default=0.0) - _AS_LOUD_DB
+    rests = np.ones(len(track), bool)
+    for each in (*notes, *(other for other in others if other.level_db >= least)):
+        first = max(0, round((each.start_s - _COMING_S) / HOP_S))
+        rests[first : round((each.end_s + _FADING_S) / HOP_S)] = False
+    enough = int(np.sum(rests)) >= _LEAST_REST
+    return float(np.median(track.level_db[rests])) if enough else None
 
 
 def doubtful_readings(track: PitchTrack, gate: Gate) -> NDArray[np.bool_]:

@@ -13,6 +13,9 @@ from reedmill.harp.harp import Harp
 MOST_HARP_CENTS = 50.0
 """Half a semitone: a harp further off is a harp in another key."""
 
+SAME_HARP_CENTS = 2.0
+"""A harp fewer whole cents than this from its reference is at it: a take tells no more."""
+
 _NEAR_CENTS = 10.0  # from the median: as far as reeds of one harp differ, common practice
 
 

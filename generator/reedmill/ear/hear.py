@@ -10,6 +10,7 @@ import numpy as np
 
 from reedmill.base.errors import InputError
 from reedmill.base.remedies import Remedy
+from reedmill.base.text import printable
 from reedmill.ear.advice import advise, by_rung
 from reedmill.ear.align import (
     SAME_NOTE_CENTS,
@@ -20,7 +21,7 @@ from reedmill.ear.align import (
     paces_of,
     with_substitutes,
 )
-from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of
+from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of, level_at_rest
 from reedmill.ear.harp_tuning import harp_cents
 from reedmill.ear.heard_take import HeardTake, SoundFacts
 from reedmill.ear.judge import Judge
@@ -42,6 +43,9 @@ _FAR_CENTS = 30.0  # a harp further out than this may be the one a semitone away
 _TRIES = 2  # harp and pace are measured, then all is aligned again with what was found
 
 STRICT = Tolerance()
+
+HARP_TEST = printable("Harp test")
+"""The title of the score of a harp test, which is a score like any other."""
 
 _HarpFit = tuple[float, float, Harp]  # share of notes right, cents out (negative), the harp
 
@@ -83,9 +87,9 @@ def heard_in(
     if not is_this_drill(events, wanted, aligned, measured or 0.0):
         raise _another(take, score, events, wanted)
     if abs(measured or 0.0) > _FAR_CENTS:
-        nearer = _likeliest(_harps_like(take, score.harp, wanted))
+        nearer = likeliest_harp(take, score)
         if nearer is not None and nearer != score.harp:
-            raise _on_another_harp(take, score, nearer)
+            raise on_another_harp(take, score, nearer)
     judge = Judge(score, events, measured or 0.0, tolerance)
     return _heard(take, score, track, gate, judge, aligned, measured)
 
@@ -176,36 +180,33 @@ def _another(
     fits = _harps_like(take, score.harp, wanted)
     harp = _likeliest([fit for fit in fits if fit[2] != score.harp])
     if harp is not None:
-        return _on_another_harp(take, score, harp)
+        return on_another_harp(take, score, harp)
     steady = [each for each in events if each.steady]
     if len(steady) < min(_ENOUGH_NOTES, len(wanted.cents)):
         return InputError(
-            f"{take.name}: {_clear_notes(len(steady))} in this recording, too few to compare with "
+            f"{take.name}: {_clear_notes(len(steady))} to compare with "
             f'"{score.title}". Record the whole drill with the harp near the microphone.'
         )
     return AnotherDrillError(
-        f'{take.name}: what is played here is not "{score.title}" on {with_article(score.harp)}.',
+        f'{take.name}: what is played here is not "{score.title}" on {score.harp.spoken}.',
         way_out=Remedy.NAME_DRILL,
     )
 
 
-def _on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
+def on_another_harp(take: Take, score: Score, harp: Harp) -> InputError:
+    """Return the error that *take* is of *score*, or a harp test, but played on *harp*."""
+    this = "a harp test, but not of" if score.title == HARP_TEST else f'"{score.title}" but not on'
     return InputError(
-        f'{take.name}: this is "{score.title}" but not on {with_article(score.harp)}: '
-        f"it sounds like {with_article(harp)}.",
+        f"{take.name}: this is {this} {score.harp.spoken}: it sounds like {harp.spoken}.",
         way_out=Remedy.HARP_HEARD, harp=harp.name, typed=_option(harp),
     )  # fmt: skip
 
 
 def _clear_notes(count: int) -> str:
-    words = {0: "no clear note is", 1: "only 1 clear note is"}
-    return words.get(count, f"only {count} clear notes are")
-
-
-def with_article(harp: Harp) -> str:
-    """Return a harp with its article: ``a C harp``, ``an E flat harp``."""
-    words = harp.label.replace("b ", " flat ", 1) if "b " in harp.label[:7] else harp.label
-    return f"{'an' if words[0] in 'AEF' else 'a'} {words}"
+    if not count:
+        return "there is no clear note in this recording"
+    notes = "note is" if count == 1 else "notes are"
+    return f"only {count} clear {notes} in this recording, too few"
 
 
 def _option(harp: Harp) -> str:
@@ -231,6 +232,16 @@ def _harps_like(take: Take, harp: Harp, wanted: ExpectedNotes) -> list[_HarpFit]
     return fits
 
 
+def likeliest_harp(take: Take, *orders: Score) -> Harp | None:
+    """Return the harp on which *take* sounds most like the same notes in one of these *orders*.
+
+    It is that of the first of them where no other fits better; ``None`` where no harp fits.
+    """
+    return _likeliest([
+        fit for score in orders for fit in _harps_like(take, score.harp, ExpectedNotes.of(score))
+    ])  # fmt: skip
+
+
 def _likeliest(fits: Sequence[_HarpFit]) -> Harp | None:
     """Return the best fit; of two harps a semitone apart, the one nearer to its pitch."""
     return max(fits, key=lambda fit: fit[:2])[2] if fits else None
@@ -251,10 +262,21 @@ def _heard(
         harp_measured=measured is not None,
         tempo_heard=score.tempo_bpm / float(np.median(paces)) if paces else None,
         tolerance=judge.tolerance,
-        sound=SoundFacts(take.seconds, gate.player_db, gate.background_db, take.clipped_share),
+        sound=_sound_facts(take, track, gate, judge.events, aligned),
         passes=passes,
         extra=judge.extras(aligned),
         by_rung=rungs,
         advice=advise(notes, rungs, judge.tolerance),
         track=track,
     )
+
+
+def _sound_facts(
+    take: Take, track: PitchTrack, gate: Gate, events: Sequence[DetectedNote],
+    aligned: Sequence[Aligned],
+) -> SoundFacts:  # fmt: skip
+    used = {number for each in aligned for _, number in each.pairs if number is not None}
+    notes = [events[number] for number in sorted(used)]
+    others = [each for number, each in enumerate(events) if number not in used]
+    rest_db = level_at_rest(track, notes, others)
+    return SoundFacts(take.seconds, gate.player_db, gate.background_db, rest_db, take.clipped_share)

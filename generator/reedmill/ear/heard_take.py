@@ -74,7 +74,8 @@ class SoundFacts:
 
     seconds: float
     level_dbfs: float  # of the player's loud notes
-    noise_dbfs: float  # of the softest moments
+    noise_dbfs: float  # of the softest moments, which may be the player's own
+    rest_dbfs: float | None  # of what sounds while the player rests; None where he never does
     clipped_share: float
 
 

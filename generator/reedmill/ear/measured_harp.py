@@ -15,8 +15,15 @@ import numpy as np
 
 from reedmill.base.errors import InputError
 from reedmill.base.source import Span
-from reedmill.base.text import NO_TEXT, printable
-from reedmill.ear.hear import AnotherDrillError, expected_of, heard_in, with_article
+from reedmill.base.text import NO_TEXT
+from reedmill.ear.hear import (
+    HARP_TEST,
+    AnotherDrillError,
+    expected_of,
+    heard_in,
+    likeliest_harp,
+    on_another_harp,
+)
 from reedmill.ear.heard_take import HeardTake
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import track_pitch
@@ -25,8 +32,6 @@ from reedmill.harp.own_harp import MOST_OWN_CENTS
 from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.pitch import equal_hz
 from reedmill.theory.positions import Position
-
-TITLE = printable("Harp test")
 
 WORN_CENTS = 15.0
 """From here on a reed is said to stand out against the rest of its harp: a teacher's ear hears it
@@ -97,22 +102,24 @@ def harp_test_score(harp: Harp, reference_hz: float = 440.0, *, in_turn: bool = 
         for number, reed in enumerate(reeds)
     )
     return Score(
-        title=TITLE, about=NO_TEXT, level=None, tempo_bpm=_TEMPO_BPM, meter=Meter(4, 4), harp=harp,
-        position=Position(1), notes=notes, length=len(reeds) * _BEATS, reference_hz=reference_hz,
+        title=HARP_TEST, about=NO_TEXT, level=None, tempo_bpm=_TEMPO_BPM, meter=Meter(4, 4),
+        harp=harp, position=Position(1), notes=notes, length=len(reeds) * _BEATS,
+        reference_hz=reference_hz,
     )  # fmt: skip
 
 
 def _note(harp: Harp, reed: Reed, start: Fraction, reference_hz: float) -> Note:
     named = note_on_harp(harp, Position(1), reed)
     hz = equal_hz(named.midi, reference_hz)
-    span = Span(TITLE, 1, 1)
+    span = Span(HARP_TEST, 1, 1)
     return Note(start, _BEATS, reed, named.pitch, named.degree, hz, Role.FREE, span)
 
 
 def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested:
     """Measure the reeds of *harp* in *take*, a recorded harp test.
 
-    ``InputError`` as of ``hear``, and where too few reeds are heard to tell of the whole harp.
+    ``InputError`` as of ``hear``, where too few reeds are heard to tell of the whole harp, and
+    where another harp has more of what is heard.
     """
     check_audible(take)
     orders = [harp_test_score(harp, reference_hz, in_turn=each) for each in (True, False)]
@@ -128,6 +135,10 @@ def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested
         another = next((each for each in refusals if not isinstance(each, AnotherDrillError)), None)
         raise another or _no_test(take, harp)
     heard = max(found, key=_measured)
+    if _measured(heard) < len(heard.score.notes):  # harps a fifth or an octave apart share reeds
+        likeliest = likeliest_harp(take, *orders)
+        if likeliest not in (None, harp):
+            raise on_another_harp(take, heard.score, likeliest)
     if _measured(heard) < _LEAST_REEDS:
         raise InputError(
             f"{take.name}: only {_measured(heard)} of the twenty reeds are heard clearly here. "
@@ -138,7 +149,7 @@ def hear_harp(take: Take, harp: Harp, reference_hz: float = 440.0) -> HarpTested
 
 def _no_test(take: Take, harp: Harp) -> InputError:
     return InputError(
-        f"{take.name}: what is played here is not every natural note of {with_article(harp)}, one "
+        f"{take.name}: what is played here is not every natural note of {harp.spoken}, one "
         f"after another. {_HOW}"
     )
 

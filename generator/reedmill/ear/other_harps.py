@@ -7,9 +7,6 @@ from reedmill.harp import HARP_KEYS, Breath, Harp, Reed
 ANY_HARP_HZ = (80.0, 6000.0)
 """The lowest and highest pitch of every harp there is."""
 
-SAME_HARP_CENTS = 2.0
-"""A harp this near its reference is at it."""
-
 _REGISTERS = ("", "low", "high")  # the common ones first
 
 

@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BufferedReader
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,7 +23,7 @@ from numpy.typing import NDArray
 
 from reedmill.base import stopping
 from reedmill.base.errors import InputError
-from reedmill.base.kinds import HEAD_BYTES, other_kind
+from reedmill.base.kinds import DRILL, HEAD_BYTES, kind_in_words, other_kind, our_kind
 from reedmill.base.reading import open_plain, shown_name, unreadable
 from reedmill.base.remedies import Remedy
 
@@ -131,11 +132,30 @@ def _check_head(file: BufferedReader, name: str) -> None:
         raise InputError(
             f"{name}: this is {kind.name}, not a recording. Give the sound or film of your take."
         )
+    _check_not_text(head, name)
     if size > MOST_BYTES:
         raise InputError(
             f"{name}: this file is larger than {MOST_BYTES // 10**9} GB. Cut out the take you want "
             "heard."
         )
+
+
+def _check_not_text(head: bytes, name: str) -> None:
+    """Raise ``InputError`` for a text, and say of one of ours what it is."""
+    ours = our_kind(head)
+    if ours == DRILL:
+        raise InputError(
+            f"{name}: this is a drill, not a recording.", way_out=Remedy.DRILL_OF_TAKE,
+            file=quote(name),
+        )  # fmt: skip
+    if ours or _is_text(head):
+        what = kind_in_words(head, "a recording") if ours else "is a text, not a recording"
+        raise InputError(f"{name}: this {what}. Give the sound or film of your take.")
+
+
+def _is_text(head: bytes) -> bool:
+    words = head.decode("utf-8", "replace").rstrip("\N{REPLACEMENT CHARACTER}")  # one may be cut
+    return all(c.isprintable() or c in "\t\n\r" for c in words) and "\ufffd" not in words
 
 
 class _Source:

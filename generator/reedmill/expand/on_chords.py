@@ -11,9 +11,10 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 
+from reedmill.base.articles import with_article
 from reedmill.base.remedies import Remedy
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings
-from reedmill.harp import Harp, note_on_harp
+from reedmill.harp import note_on_harp
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Caution, Note, Score
 from reedmill.theory.chords import Chord
@@ -130,13 +131,8 @@ def _missing(line: Score, notes: Sequence[Note], chord: Chord) -> str:
     names = " and ".join(dict.fromkeys(_named(line, key) for key in sorted(fewest)))
     over = {reed.tab for key in fewest for reed in choices(line.harp, key, overbends=True)}
     how = f"has only as an overbend ({' '.join(sorted(over))})" if over else "does not have"
-    return f"it needs {names}, which {_article(line.harp)} harp {how}"
+    return f"it needs {names}, which {with_article(line.harp.label)} {how}"
 
 
 def _named(line: Score, key: int) -> str:
     return spelled(key, line.position.degree(key, line.key), line.key).note
-
-
-def _article(harp: Harp) -> str:
-    """Return a harp with its article, as spoken: ``an A``, ``a C``, ``a low F``."""
-    return f"{'an' if harp.name[0] in 'AEF' else 'a'} {harp.name}"

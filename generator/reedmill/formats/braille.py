@@ -33,7 +33,6 @@ _INSTALL = (
     "braille music is made by music21, which is not installed. "
     'Install it: pip install "reedmill[braille]"'
 )
-_PULSE_UNITS = {2: "half", 4: "quarter", 8: "eighth"}
 
 
 def brf_bytes(score: Score) -> bytes:

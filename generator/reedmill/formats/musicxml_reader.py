@@ -14,6 +14,7 @@ from fractions import Fraction
 from xml.etree import ElementTree as ET
 from xml.parsers import expat
 
+from reedmill.base.articles import with_article
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.harp import Reed
@@ -180,21 +181,25 @@ def _text(element: ET.Element, path: str) -> str:
 
 def _number(text: str | None, what: str) -> Fraction:
     if text is None or not _NUMBER.fullmatch(text.strip()):
-        raise InputError(f'the file has "{(text or "")[:40]}" where a {what} should be.')
+        raise InputError(
+            f'the file has "{(text or "")[:40]}" where {with_article(what)} should be.'
+        )
     return Fraction(text.strip())
 
 
 def _positive(text: str | None, what: str) -> Fraction:
     number = _number(text, what)
     if number <= 0:
-        raise InputError(f"the file has a {what} of {number}; it must be more than 0.")
+        raise InputError(f"the file has {with_article(what)} of {number}; it must be more than 0.")
     return number
 
 
 def _whole(text: str | None, what: str) -> int:
     number = _number(text, what)
     if number.denominator != 1:
-        raise InputError(f"the file has a {what} of {number}; only whole numbers can be read.")
+        raise InputError(
+            f"the file has {with_article(what)} of {number}; only whole numbers can be read."
+        )
     return int(number)
 
 

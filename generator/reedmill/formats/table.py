@@ -56,6 +56,7 @@ class InPack:
     worded: bool = True  # its files hold purposes, goals and other words of the score
     together: str = ""  # makes it in a pack, as ``Format.together`` does; empty: as elsewhere
     beside_sound: bool = False  # that function also takes the Recordings beside the files
+    placed: bool = False  # its files tell where in the drill's file each note is
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +157,11 @@ ROWS = (
         pack=InPack(StepKind("tab", (), (), 0.003, 450.0)),
     ),
     Format(
-        "html", ".html", "html", "Page, HTML", "web page", Maker.WRITER,
+        "html", ".html", "html", "For screen readers", "page for screen readers", Maker.WRITER,
         drill="reedmill.formats.web_page:html_bytes",
+        pack=InPack(
+            StepKind("html", (), (), 0.005, 4_500.0), note="a page in words, for screen readers"
+        ),
     ),
     Format(
         "braille", ".brf", "braille", "Braille music", "braille music file", Maker.WRITER,
@@ -178,7 +182,9 @@ ROWS = (
                 (*_LILYPOND, "jinja2", "markupsafe", "numpy"), 0.6, 140_000.0,
             ),
             note="the practice page, which plays, listens and shows a bend moving",
-            together="reedmill.pack.run.pages_in_pack:pages_in_pack", beside_sound=True,
+            together="reedmill.pack.run.pages_in_pack:pages_in_pack",
+            beside_sound=True,
+            placed=True,
         ),
     ),
     Format(

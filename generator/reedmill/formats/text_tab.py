@@ -186,6 +186,50 @@ def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
     return "".join(words)
 
 
+def bar_in_words(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
+    """Return the tab of one bar as a teacher reads it aloud, with pauses between its notes.
+
+    A screen reader leaves out most of the signs of ``bar_said``.
+    """
+    words: list[str] = []
+    for written, length in _joined(bar):
+        words.append(_in_words(written, length))
+        if written.note and min(written.start + length, written.note.end) in breathe_at:
+            words.append("breathe")
+    return "; ".join(words)
+
+
+def _in_words(written: NotatedValue, length: Fraction) -> str:
+    lasts = "" if length == 1 else f" for {beats_in_words(length)}"
+    if written.note is None:
+        return f"rest{lasts}"
+    if written.tied_on:
+        return f"{written.note.reed.words} goes on{lasts}"
+    slide = "slide to " if written.note.joined else ""
+    accent = ", accented" if written.note.accent else ""
+    return f"{slide}{written.note.reed.words}{lasts}{accent}"
+
+
+_PARTS = {
+    Fraction(1, 2): "half a beat", Fraction(1, 3): "a third of a beat",
+    Fraction(2, 3): "two thirds of a beat", Fraction(1, 4): "a quarter of a beat",
+    Fraction(3, 4): "three quarters of a beat",
+}  # fmt: skip
+
+
+def beats_in_words(beats: Fraction) -> str:
+    """Return a length as it is said.
+
+    >>> [beats_in_words(Fraction(each)) for each in ("1", "1/2", "3/2", "2", "8/3")]
+    ['1 beat', 'half a beat', '1 and a half beats', '2 beats', '8/3 beats']
+    """
+    if beats in _PARTS:
+        return _PARTS[beats]
+    if beats % 1 == Fraction(1, 2):
+        return f"{beats // 1} and a half beats"
+    return "1 beat" if beats == 1 else f"{beats} beats"
+
+
 def _joined(bar: Bar) -> Iterator[tuple[NotatedValue, Fraction]]:
     """Yield the first written piece of each note or rest of *bar*, and its length in the bar."""
     firsts = [at for at in range(len(bar)) if at == 0 or not _goes_on(bar, at)]

@@ -4,11 +4,15 @@ LilyPond 2.24 cannot tag its PDF (ISO 14289-1), so a screen reader finds no orde
 in a sheet.  This page has what the sheet has, bar by bar in a table with headings (WCAG 2.1,
 1.3.1): tab with lengths as a drill writes them, note names and degrees, chords where a band
 plays.  It has no script, no picture and no address, and needs nothing from anywhere.
+
+A screen reader leaves out what it takes for punctuation, the ticks of a bend among it, and some
+know no flat.  So where there are signs each text is there twice: once to be seen, and in words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable
 from xml.etree import ElementTree as ET
 
 from reedmill.base.text import printable
@@ -16,6 +20,7 @@ from reedmill.formats.text_tab import (
     LEGEND,
     Bar,
     band_said,
+    bar_in_words,
     bar_said,
     chords_said,
     said_over,
@@ -25,13 +30,14 @@ from reedmill.formats.text_tab import (
 from reedmill.score.notation import bars
 from reedmill.score.score import Note, Score
 from reedmill.theory.degrees import with_real_signs
-from reedmill.theory.pitch import with_signs
+from reedmill.theory.pitch import signs_in_words, with_signs
 
 _STYLE = (
     ":root{color-scheme:light dark}body{font:1.1rem/1.5 sans-serif;max-width:50rem;"
     "margin:1rem auto;padding:0 1rem}table{border-collapse:collapse;width:100%}"
     "th,td{border-bottom:1px solid;padding:.3rem .6rem;text-align:left;vertical-align:top}"
-    "dt{font-weight:bold}dd{margin:0 0 .4rem}"
+    "dt{font-weight:bold}dd{margin:0 0 .4rem}.said{position:absolute;width:1px;height:1px;"
+    "overflow:hidden;clip-path:inset(50%);white-space:nowrap;user-select:none}"
 )
 
 
@@ -50,11 +56,12 @@ def html_bytes(score: Score) -> bytes:
     _facts(main, score)
     _bars(main, score)
     _list(main, "By bar and beat", said_over(score))
-    _list(main, "Where the notes are", _reeds(score.notes))
+    _where(main, score.notes)
     if score.listen:
         _sub(main, "h2", "Listen for")
         _sub(main, "p", score.listen, dir="auto")
-    _list(main, "Signs", (part for line in LEGEND.split("\n") for part in line.split("   ")))
+    signs = [part for line in LEGEND.split("\n") for part in line.split("   ")]
+    _list(main, "Signs", signs, _sign_said)
     ET.indent(root, "")
     text: str = ET.tostring(root, "unicode", method="html")
     return f"<!DOCTYPE html>\n{text}\n".encode()
@@ -64,6 +71,16 @@ def _sub(parent: ET.Element, tag: str, text: str = "", **attributes: str) -> ET.
     child = ET.SubElement(parent, tag, attributes)
     child.text = printable(text)
     return child
+
+
+def _told(parent: ET.Element, tag: str, text: str, said: str, **attributes: str) -> None:
+    """Add *text* for those who see it and *said* for those who hear it, once where they agree."""
+    if text == said:
+        _sub(parent, tag, text, **attributes)
+        return
+    child = ET.SubElement(parent, tag, attributes)
+    ET.SubElement(child, "span", {"aria-hidden": "true"}).text = printable(text)
+    ET.SubElement(child, "span", {"class": "said"}).text = printable(said)
 
 
 def _head(root: ET.Element, score: Score) -> None:
@@ -91,7 +108,7 @@ def _facts(main: ET.Element, score: Score) -> None:
     for name, value in rows.items():
         if value:
             _sub(facts, "dt", name)
-            _sub(facts, "dd", value, dir="auto")
+            _told(facts, "dd", value, signs_in_words(value), dir="auto")
 
 
 def _bars(main: ET.Element, score: Score) -> None:
@@ -114,11 +131,13 @@ def _bars(main: ET.Element, score: Score) -> None:
 def _bar(row: ET.Element, number: int, bar: Bar, score: Score) -> None:
     _sub(row, "th", str(number if score.pickup else number + 1), scope="row")
     if score.band:
-        _sub(row, "td", with_real_signs(chords_said(score, number)))
+        chords = with_real_signs(chords_said(score, number))
+        _told(row, "td", chords, ", ".join(map(signs_in_words, chords.split())))
     played = [each.note for each in bar if each.note and not each.tied_on]
-    _sub(row, "td", bar_said(bar, frozenset(score.breathe_at)))
-    _sub(row, "td", " ".join(_pitch(note) for note in played))
-    _sub(row, "td", " ".join(note.degree.printed for note in played))
+    breaths = frozenset(score.breathe_at)
+    _told(row, "td", bar_said(bar, breaths), bar_in_words(bar, breaths))
+    for shown in ([_pitch(note) for note in played], [note.degree.printed for note in played]):
+        _told(row, "td", " ".join(shown), ", ".join(map(signs_in_words, shown)))
 
 
 def _pitch(note: Note) -> str:
@@ -126,18 +145,37 @@ def _pitch(note: Note) -> str:
     return pitch.letter + with_real_signs(pitch.note[1:]) + str(pitch.octave)
 
 
-def _reeds(notes: Iterable[Note]) -> list[str]:
-    """Return tab, note and degree of each reed that is played, lowest hole first."""
+def _where(main: ET.Element, notes: Iterable[Note]) -> None:
+    """List tab, note and degree of each reed that is played, lowest hole first."""
     found = {note.reed: note for note in notes}
     ordered = sorted(found.values(), key=lambda note: (note.reed.hole, note.pitch.midi))
-    return [f"{each.reed.tab}: {_pitch(each)}, degree {each.degree.printed}" for each in ordered]
+    words = {}
+    for each in ordered:
+        note = f"{_pitch(each)}, degree {each.degree.printed}"
+        words[f"{each.reed.tab}: {note}"] = f"{each.reed.words}: {signs_in_words(note)}"
+    _list(main, "Where the notes are", words, words.__getitem__)
 
 
-def _list(main: ET.Element, name: str, rows: Iterable[str]) -> None:
+_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", ",": "comma",
+               "~": "tilde"}  # fmt: skip
+
+
+def _sign_said(row: str) -> str:
+    """Return a row of the legend with its sign in words."""
+    sign, _, meaning = row.partition(" ")
+    said = _SIGN_NAMES.get(sign)
+    if said is None:
+        return re.sub(r"(?<!\w)-(?=\d)", "minus ", row).replace(":", " colon ")
+    return f"{said}: {meaning}"
+
+
+def _list(
+    main: ET.Element, name: str, rows: Iterable[str], said: Callable[[str], str] = signs_in_words
+) -> None:
     given = list(rows)
     if not given:
         return
     _sub(main, "h2", name)
     inside = ET.SubElement(main, "ul")
     for row in given:
-        _sub(inside, "li", row)
+        _told(inside, "li", row, said(row))

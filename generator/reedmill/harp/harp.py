@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from reedmill.base.articles import with_article
 from reedmill.base.errors import InputError
 from reedmill.harp import names
 from reedmill.harp.habits import tab_suggestion
@@ -59,6 +60,12 @@ class Harp:
         Another layout than Richter is always named, because the same hole is another note.
         """
         return f"{self.full_name} harp"
+
+    @property
+    def spoken(self) -> str:
+        """The harp with its article, as it is said: ``an E flat harp``, ``a low F harp``."""
+        key = self.key.replace("b", " flat")
+        return with_article(self.label.replace(self.key, key, 1))
 
     @property
     def full_name(self) -> str:
@@ -155,7 +162,7 @@ class Harp:
         holes = [each.tab for each in self.reeds() if each.over]
         return (
             f"{reed.tab} cannot be played: hole {reed.hole} has no {reed.kind.value} "
-            f"on a {self.layout.words} harp",
+            f"on {self._of_its_kind}",
             f"Overbends that give a note of their own are: {' '.join(holes)}.",
         )
 
@@ -168,14 +175,12 @@ class Harp:
         if depth == 0:
             fact = (
                 f"hole {reed.hole} {reed.breath.value} does not bend a semitone "
-                f"on a {self.layout.words} harp"
+                f"on {self._of_its_kind}"
             )
             why = f"There is no note between {two}."
             instead = reed.natural
         elif reed.breath is not bending:
-            fact = (
-                f"hole {reed.hole} {reed.breath.value} does not bend on a {self.layout.words} harp"
-            )
+            fact = f"hole {reed.hole} {reed.breath.value} does not bend on {self._of_its_kind}"
             why = (
                 "Only the higher reed of a hole bends down: "
                 f"here {self._said(higher)}, not {self._said(lower)}."
@@ -189,9 +194,12 @@ class Harp:
             instead = Reed(reed.hole, reed.breath, depth)
         return fact, f"{why}\n  Write {instead.tab} for {self._said(instead)}."
 
+    @property
+    def _of_its_kind(self) -> str:
+        return with_article(f"{self.layout.words} harp")
+
     def _said(self, reed: Reed) -> str:
-        article = "an" if self.name[0] in "AEF" else "a"  # an A, an E, an F harp
-        return f"{reed.words} ({self.own_name(reed).name} on {article} {self.label})"
+        return f"{reed.words} ({self.own_name(reed).name} on {with_article(self.label)})"
 
     @classmethod
     def parse(cls, text: str, layout: Layout = RICHTER) -> Harp:

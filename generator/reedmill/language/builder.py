@@ -129,7 +129,7 @@ class Builder(MusicBuilder):
         return parts[0], {"meter": Meter(beats, unit)}
 
     def feel(self, parts: list[Token]) -> DrillLine:
-        name = self._one_of(parts[1], [feel.value for feel in Feel], "feel")
+        name = self._one_of(parts[1], [feel.value for feel in Feel], "a feel")
         return parts[0], {"feel": Feel(name)}
 
     def pickup(self, parts: list[Token]) -> DrillLine:
@@ -139,7 +139,7 @@ class Builder(MusicBuilder):
         return parts[0], {"length": self._beats(parts[1], str(parts[1]))}
 
     def allow(self, parts: list[Token]) -> DrillLine:
-        self._one_of(parts[1], ["overbends"], "thing to allow")
+        self._one_of(parts[1], ["overbends"], "a thing to allow")
         return parts[0], {"overbends": True}
 
     def echo(self, parts: list[Token]) -> DrillLine:
@@ -150,7 +150,7 @@ class Builder(MusicBuilder):
         return parts[0], {"parent": Parent(self._span(parts[1]), title)}
 
     def move(self, parts: list[Token]) -> DrillLine:
-        way = self._one_of(parts[1], ["up", "down"], "way to move")
+        way = self._one_of(parts[1], ["up", "down"], "a way to move")
         holes = self._number([parts[0], parts[2]], range(1, 10))
         span = self._span(parts[1]).until(self._span(parts[2]))
         return parts[0], {"move": Move(span, holes if way == "up" else -holes)}

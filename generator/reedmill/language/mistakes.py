@@ -194,7 +194,7 @@ CHAPTERS = {
         Mistake(
             "unknown-choice",
             "a word the line does not know",
-            '"{word:.40}" is not a {what}.{hint}',
+            '"{word:.40}" is not {what}.{hint}',
             "Write {choices}.",
             _play("-2").replace("  play", "  feel shufle\n  play"),
             ("shufle", "shuffle"),

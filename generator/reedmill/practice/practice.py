@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from fractions import Fraction
 
+from reedmill.base.articles import with_article
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.ranges import TEMPI_BPM
 from reedmill.base.remedies import Remedy
@@ -66,7 +67,8 @@ class Practice:
 def _check(what: str, unit: str, value: int, allowed: range) -> None:
     if value not in allowed:
         raise InputError(
-            f"a {what} of {value} {unit} cannot be played; write {allowed[0]} to {allowed[-1]}."
+            f"{with_article(what)} of {value} {unit} cannot be played; "
+            f"write {allowed[0]} to {allowed[-1]}."
         )
 
 

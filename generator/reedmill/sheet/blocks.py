@@ -47,8 +47,17 @@ CAUTION = (
     "Pain or dizziness that comes back is a matter for a teacher or a doctor."
 )
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
-_ABOUT_LETTER = 1.12  # width of a letter of what a page is about
-_TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and of one in the plain tab
+ABOUT_LETTER = 1.12
+"""Mean width in staff spaces of a letter of what a page is about, measured and rounded up."""
+
+TITLE_LINE = 3.0
+"""Height in staff spaces of a line of a title at size 0, which six steps double."""
+
+_VSPACE = 3.0  # staff spaces of \vspace #1, by define-markup-commands.scm of LilyPond 2.24
+TITLE_AIR = 0.6
+"""Staff spaces under a title, or what a page is about, of several lines."""
+
+_TAB_SIZE, _TAB_LETTER = -2.0, 1.06  # and mean width of a letter, of the plain tab
 _HEADING_TOP = 1.3  # of small print over its line
 _PASSES = 3  # clean ones in a row before the next tempo
 _LADDER_STEPS = 6  # tempi from start to goal: a week of practice, common practice
@@ -68,13 +77,13 @@ def titled(name: str, about: str, width: float) -> list[str]:
     second = coloured(FAINT, resized(0.5, wrapped(about, width)))
     lines = [first, *_air(name, letter, width)]
     if about:
-        lines += [second, *_air(about, _ABOUT_LETTER, width)]
+        lines += [second, *_air(about, ABOUT_LETTER, width)]
     return [*lines, "\\vspace #0.25", rule(width, INK)]
 
 
 def _air(text: str, letter: float, width: float) -> list[str]:
     """Room under a *text* of several lines, whose last would else lean on what follows."""
-    return ["\\vspace #0.2"] if wide_letters(text) * letter > width else []
+    return [f"\\vspace #{TITLE_AIR / _VSPACE:g}"] if wide_letters(text) * letter > width else []
 
 
 def title_size(name: str, width: float) -> tuple[float, float]:

@@ -13,6 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 
+from reedmill.base.articles import with_article
 from reedmill.base.children import Child, TimeoutExpired
 from reedmill.base.errors import RenderError, reason_of
 from reedmill.base.scratch import Scratch
@@ -258,7 +259,7 @@ class Engraver:
         ending = name.rpartition(".")[2]
         if not _WHOLE[ending](content):
             raise RenderError(
-                f"LilyPond left a {ending.upper()} that is not whole "
+                f"LilyPond left {with_article(ending.upper())} that is not whole "
                 f"({len(content)} bytes). Its installation may be damaged, or the disk full."
             )
         return content

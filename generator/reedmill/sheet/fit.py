@@ -23,10 +23,13 @@ from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Feel, Score
 from reedmill.sheet.blocks import (
+    ABOUT_LETTER,
     CAUTION,
     PLAN_LEFT,
     TAB_HEADING,
     TEMPO_HEADING,
+    TITLE_AIR,
+    TITLE_LINE,
     band_words,
     title_size,
 )
@@ -49,17 +52,11 @@ from reedmill.theory.pitch import LETTERS
 NOTE_LINES = 3  # ruled lines for the student: fewer are hardly worth their room
 _MOST_NOTE_LINES = 6  # on a last page that has the room
 _HEAD, _MAP_REST, _BOXES, _TAB_REST = 15.4, 6.5, 11.4, 1.4
-_LETTER, _PLAN_LETTER, _NAME_LETTER, _TITLE_LINE = (
-    1.12,
-    0.95,
-    1.2,
-    3.0,
-)  # widths, and the height of a line at size 0
+_PLAN_LETTER, _NAME_LETTER = 0.95, 1.2  # mean widths of letters
 # Mean widths of letters in small print and in the foot, the gap of phrases, a line of small print.
 _SMALL_LETTER, _FOOT_LETTER, _PHRASES_APART, _SMALL_LINE = 0.84, 0.7, 1.9, 2.2
 _SECTION, _NOTE_LINE, _NOTE_HEADING, _TEXT_LINE = 3.2, 6.0, 2.9, 2.75
 _TAB_APART = 0.9  # more, where it follows boxes and a page is not short of room
-_AIR = 0.6  # under a title, or what a page is about, of several lines
 _RUNNING_HEAD, _SLACK = 7.0, 6.9  # the second with what keeps clear of the foot
 _FULL = 3.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
@@ -149,7 +146,7 @@ class _Page:
         if self.prints is not None:
             boxes += self._heard(self.prints, beside)
         elif score.listen:
-            boxes += 3.0 + more + _text_lines(score.listen, _LETTER, beside) * _TEXT_LINE
+            boxes += 3.0 + more + _text_lines(score.listen, ABOUT_LETTER, beside) * _TEXT_LINE
         ladder = ladder_height(score, marked=self.prints is not None)
         figure = ladder + 4 if has_figure else 0.0
         apart = 0.0 if way.note_lines or look.large else _TAB_APART
@@ -170,9 +167,9 @@ class _Page:
         score, look = self.score, self.look
         size, letter = title_size(score.title, look.width)
         title_lines = _text_lines(score.title, letter, look.width)
-        about_lines = _text_lines(score.about, _LETTER, look.width)
-        title = (title_lines - 1) * _TITLE_LINE * 2 ** (size / 6) + _AIR * (title_lines > 1)
-        about = (about_lines - 1) * _TEXT_LINE + _AIR * (about_lines > 1)
+        about_lines = _text_lines(score.about, ABOUT_LETTER, look.width)
+        title = (title_lines - 1) * TITLE_LINE * 2 ** (size / 6) + TITLE_AIR * (title_lines > 1)
+        about = (about_lines - 1) * _TEXT_LINE + TITLE_AIR * (about_lines > 1)
         plans = [score.embouchure.words] if score.embouchure else []
         plans += [band_words(score.band)] if score.band else []
         room = look.width - PLAN_LEFT
@@ -240,27 +237,44 @@ def _foot_more(look: Look) -> float:
 
 
 def _flowing(page: _Page, settings: Sequence[_Setting]) -> Fit:
-    """Plan several pages, as few as can be, the last with practice boxes under its music."""
-    least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
-    ways = [
-        (
-            spread(
-                heights, page.room - page.head(low=low) - page.full, page.later - page.full, least
-            ),
-            low,
-            it,
-        )
-        for low in (False, True)
-        for it in settings
-        for heights in [it[2]]
-    ]
-    lines, low, (size, ends, heights) = min(ways, key=lambda way: (len(way[0]), 0 in way[0]))
-    stops = list(accumulate(lines))
-    left = page.later - sum(heights[len(heights) - lines[-1] :]) - page.full
-    below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
-    return Fit(
-        ends, below.note_lines, low, size, below.plain_tab, below.figure, frozenset(stops[:-1])
-    )
+    """Plan several pages, as few as can be, the last with practice boxes under its music.
+
+    Of those with equally many the map's rows give way before the plain tab or the ladder does.
+    """
+    ways = [_Flow.of(page, setting, low=low) for low in (False, True) for setting in settings]
+    return min(ways, key=_Flow.given_up).fit()
+
+
+@dataclass(frozen=True, slots=True)
+class _Flow:
+    """One way to lay a sheet out on several pages."""
+
+    setting: _Setting
+    lines: tuple[int, ...]  # of music on each page
+    below: _Way  # what stands under the music of the last one
+    low: bool  # the map
+
+    @classmethod
+    def of(cls, page: _Page, setting: _Setting, *, low: bool) -> _Flow:
+        """Break *setting* into pages, and choose the most that fits under the last one."""
+        _, _, heights = setting
+        least = min(map(page.rest, _THEN)) - page.full  # what LilyPond does not know is the music's
+        first = page.room - page.head(low=low) - page.full
+        lines = spread(heights, first, page.later - page.full, least)
+        left = page.later - sum(heights[len(heights) - lines[-1] :]) - page.full
+        below = next((way for way in _last(low) if page.rest(way) <= left), _THEN[-1])
+        return cls(setting, tuple(lines), below, low)
+
+    def given_up(self) -> tuple[int, bool, bool, bool]:
+        """Return a sort key: pages, a page without music, no plain tab, no pitch ladder."""
+        return len(self.lines), 0 in self.lines, not self.below.plain_tab, not self.below.figure
+
+    def fit(self) -> Fit:
+        """Return the arrangement."""
+        size, ends, _ = self.setting
+        stops = frozenset(list(accumulate(self.lines))[:-1])
+        below = self.below
+        return Fit(ends, below.note_lines, self.low, size, below.plain_tab, below.figure, stops)
 
 
 def _last(low: bool) -> Iterator[_Way]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reedmill.sheet.blocks import CAUTION, title_size
+from reedmill.sheet.blocks import ABOUT_LETTER, CAUTION, TITLE_AIR, TITLE_LINE, title_size
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import INK, at, coloured, overlay, resized, small
 from reedmill.sheet.wrapping import wide_letters
@@ -19,18 +19,17 @@ FACT_ROW = 6.4
 _LETTER, _LABEL_LETTER = 1.3, 0.85  # widths in staff spaces of the bold value and its label
 _APART = 2.0
 # Of a chart's head and foot, measured on finished pages and rounded up.
-_TITLE_LINE, _SUBTITLE, _SUBTITLE_LETTER, _RULE, _GAP = 3.0, 3.4, 1.12, 2.6, 2.2
+_SUBTITLE, _RULE, _GAP = 3.4, 2.6, 2.2
 _FOOT, _FOOT_LINE, _FOOT_LETTER = 6.2, 2.0, 0.78
-_AIR = 0.6  # under a title, or what is below it, of several lines
 
 
 def titled_height(name: str, about: str, look: Look) -> float:
     """Return how high ``titled`` is with the gap below it, in staff spaces."""
     size, letter = title_size(name, look.width)
     lines = -(-wide_letters(name) * letter // look.width)
-    title = lines * _TITLE_LINE * 2 ** (size / 6)
-    below = -(-wide_letters(about) * _SUBTITLE_LETTER // look.width)
-    air = _AIR * (lines > 1) + _AIR * (below > 1)
+    title = lines * TITLE_LINE * 2 ** (size / 6)
+    below = -(-wide_letters(about) * ABOUT_LETTER // look.width)
+    air = TITLE_AIR * (lines > 1) + TITLE_AIR * (below > 1)
     return float(title + below * _SUBTITLE + air + _RULE + _GAP)
 
 

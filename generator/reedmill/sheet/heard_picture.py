@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
 
 from reedmill.harp import Reed, note_on_harp
 from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
@@ -47,7 +47,9 @@ _STEP, _HIGHEST = 3.6, 36.0  # staff spaces of a semitone, and of a row, at the 
 _BEYOND_CENTS = 110.0  # that a row shows over and under the drill's own notes
 _ROW_S = (3.0, 8.0)  # how long a row is
 _APART = 4.4  # staff spaces from one note to the next that their figures need
-_BEFORE_S = 0.25  # of a row before its first note
+_BEFORE_S, _AFTER_S = 0.25, 0.1  # of a row before its first note and after the last of all
+_BREAK_S = 0.05  # from the end of a row to the note that has no room in it
+_LENGTHS_TRIED = 24  # of rows, from too short to the longest
 _NAMES_APART = 1.5  # staff spaces between two names
 # Widths of lines in staff spaces: rungs in use, their edges, others, and the pitch, which is what
 # the eye should find first.  Chosen by eye.
@@ -96,8 +98,8 @@ def picture(score: Score, prints: Footprints, look: Look | None = None) -> str:
 
     chosen = look or Look()
     width = chosen.width
-    neck = _neck(score, prints, chosen)
-    rows = list(_rows(prints, neck.row_s))
+    rows, row_s = _even_rows(prints, _row_seconds(prints, _neck_width(chosen)))
+    neck = _neck(score, chosen, row_s)
     head = [
         *title(score, width), "\\vspace #0.3", small(_facts(score, prints)),
         *(coloured(INK, resized(-0.5, wrapped(each, width))) for each in sentences(prints)),
@@ -124,7 +126,7 @@ def _facts(score: Score, prints: Footprints) -> str:
     return f"{prints.take} · {with_signs(score.harp.label)}, {score.position.label}"
 
 
-def _goes_on(rows: Sequence[tuple[float, float]]) -> str:
+def _goes_on(rows: Sequence[_Seconds]) -> str:
     shown, whole = rows[MOST_ROWS - 1][1], rows[-1][1]
     return (
         f"The picture ends here, at {shown / 60:.1f} minutes; the take goes on to "
@@ -135,12 +137,15 @@ def _goes_on(rows: Sequence[tuple[float, float]]) -> str:
 # --- the neck -------------------------------------------------------------------------------
 
 
-def _neck(score: Score, prints: Footprints, look: Look) -> _Neck:
+def _neck_width(look: Look) -> float:
+    return look.width - _LEFT - _RIGHT
+
+
+def _neck(score: Score, look: Look, row_s: float) -> _Neck:
     wanted = [_above_a(note.hz) for note in score.notes]
     low, high = min(wanted) - _BEYOND_CENTS, max(wanted) + _BEYOND_CENTS
     semitone = min(_STEP, _HIGHEST / ((high - low) / 100))
-    width = look.width - _LEFT - _RIGHT
-    return _Neck(_rungs(score, low, high), low, high, semitone, width, _row_seconds(prints, width))
+    return _Neck(_rungs(score, low, high), low, high, semitone, _neck_width(look), row_s)
 
 
 def _row_seconds(prints: Footprints, width: float) -> float:
@@ -174,12 +179,60 @@ def _above_a(hz: float) -> float:
 # --- rows -----------------------------------------------------------------------------------
 
 
-def _rows(prints: Footprints, row_s: float) -> Iterator[tuple[float, float]]:
-    """Yield first and last second of each row; a row begins with a tone, and none is empty."""
-    spans = sorted(
+_Seconds = tuple[float, float]
+"""The first and the last second of a row, or of a tone."""
+
+
+def _even_rows(prints: Footprints, most_s: float) -> tuple[list[_Seconds], float]:
+    """Return the rows, as few as have room in *most_s* each, and how long all of them are.
+
+    They are as short as that number of them allows, and the last two share their tones, so that
+    no tone is left alone in the last row.
+    """
+    rows = list(_rows(prints, most_s))
+    count = len(rows)
+    if not 1 < count <= MOST_ROWS:
+        return rows, most_s
+    for step in range(_LENGTHS_TRIED):
+        row_s = most_s * (count - 1 + step / _LENGTHS_TRIED) / count
+        shorter = list(islice(_rows(prints, row_s), count + 1))
+        if len(shorter) <= count:
+            return _last_two_shared(shorter, prints, row_s), row_s
+    return _last_two_shared(rows, prints, most_s), most_s
+
+
+def _last_two_shared(rows: list[_Seconds], prints: Footprints, row_s: float) -> list[_Seconds]:
+    """Return *rows* with the break before the last where both sides have most nearly as many tones.
+
+    It stays where no other break lets both rows be as short as *row_s*.
+    """
+    if len(rows) < 2:
+        return rows
+    (begin, _), (_, end) = rows[-2:]
+    end = min(end, max(last for _, last in _tones(prints)) + _AFTER_S)
+    starts = [each.start_s for each in prints.tries if each.start_s >= begin]
+    breaks = [
+        (abs(2 * number - len(starts)), start - _BREAK_S)
+        for number, start in enumerate(starts)
+        if number and start - _BREAK_S - begin <= row_s and end - (start - _BREAK_S) <= row_s
+    ]
+    if not breaks:
+        return rows
+    _, at_s = min(breaks)
+    return [*rows[:-2], (begin, at_s), (at_s, end)]
+
+
+def _tones(prints: Footprints) -> list[_Seconds]:
+    """Return the beginning and end of all that is drawn, in time order."""
+    return sorted(
         [(each.start_s, each.end_s) for each in prints.tries]
         + [(each.start_s, each.start_s + each.step_s * len(each.cents)) for each in prints.traces]
     )
+
+
+def _rows(prints: Footprints, row_s: float) -> Iterator[_Seconds]:
+    """Yield first and last second of each row; a row begins with a tone, and none is empty."""
+    spans = _tones(prints)
     at_s = -math.inf
     while True:
         left = [(start, end) for start, end in spans if end > at_s + 0.01]
@@ -194,7 +247,7 @@ def _rows(prints: Footprints, row_s: float) -> Iterator[tuple[float, float]]:
 def _row_end(spans: Sequence[tuple[float, float]], begin: float, row_s: float) -> float:
     """Return the end of a row: before a tone without room, unless that leaves half of it empty."""
     whole = begin + row_s
-    cut = [start - 0.05 for start, end in spans if start < whole < end]
+    cut = [start - _BREAK_S for start, end in spans if start < whole < end]
     fair = [each for each in cut if each > begin + row_s / 2]
     return min([whole, *fair])
 

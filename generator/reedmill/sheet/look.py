@@ -12,7 +12,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reedmill.base.choosing import chosen_word
+from reedmill.base.choosing import chosen_word, known_word
+from reedmill.base.errors import InputError, close_match
 
 MARGIN_MM = 16  # room for two-hole punches (ISO 838: centres 12 mm from the edge, 6 mm wide)
 INDENT = 6.3
@@ -112,6 +113,14 @@ class Look:
 
 def look_named(paper: str, show: str = "both", *, large: bool, black: bool) -> Look:
     """Return the look with these choices; ``InputError`` for an unknown paper or show."""
-    return Look(
-        chosen_word("paper", paper, _PAPERS_MM), large, black, chosen_word("show", show, _SHOWS)
-    )
+    return Look(chosen_word("paper", paper, _PAPERS_MM), large, black, _shown(show))
+
+
+def _shown(word: str) -> str:
+    found = known_word(word, _SHOWS)
+    if found is None:
+        raise InputError(
+            f'"{word:.40}" is not something a sheet can show.{close_match(word, _SHOWS)} '
+            "Write both, notation or tab."
+        )
+    return found

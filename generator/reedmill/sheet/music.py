@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
+from reedmill.base.articles import with_article
 from reedmill.base.errors import RenderError
 from reedmill.score.footprints import Footprints
 from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
@@ -161,8 +162,9 @@ def _leaf(written: NotatedValue, score: Score) -> Any:
 def _refuse_too_short(beats: Fraction, whole: Fraction) -> None:
     parts = (Fraction(3, 2) if whole.numerator == 3 else 1) / whole  # of a plain or dotted value
     if parts > SHORTEST:
+        part = with_article(f"{parts}th")
         raise RenderError(
-            f"a note of {beats} beats is too short to be drawn: it would be a {parts}th of a "
+            f"a note of {beats} beats is too short to be drawn: it would be {part} of a "
             f"whole note, and {SHORTEST}ths are the shortest. Write longer notes."
         )
 

@@ -48,7 +48,6 @@ from reedmill.theory.positions import Position
 
 MOST_REEDS = 16
 CROSS_HARP = Position(2)
-_SAID_OF_CHORDS = "what a reed is over each chord (filled: a note of the chord)"
 POSITIONS = tuple(Position(number) for number in range(1, 13))
 
 # Staff spaces, but for what is a share of a row or a capital.

@@ -86,6 +86,16 @@ def with_signs(words: str) -> str:
     )
 
 
+def signs_in_words(words: str) -> str:
+    """Return *words* with the real signs of flats and sharps as they are said.
+
+    >>> signs_in_words("low B\u266d harp"), signs_in_words("F\u266f4"), signs_in_words("1 \u266d3")
+    ('low B flat harp', 'F sharp 4', '1 flat 3')
+    """
+    said = words.replace("\u266d", " flat ").replace("\u266f", " sharp ")
+    return " ".join(said.split()) if said != words else words
+
+
 def signature_alter(sharps: int, letter: str) -> int:
     """Return how a key signature of *sharps* (flats when negative) alters *letter*.
 

@@ -76,10 +76,13 @@ def build(
     def wait() -> None:
         shown.say(f"Another build is at work in {out}; this one starts when it has finished.")
 
-    with Store(out, wait) as store:
-        return _Build(course, source, out, scope, store, shown, words or {}).carried_out(
-            pool, binders
-        )
+    try:
+        with Store(out, wait) as store:
+            return _Build(course, source, out, scope, store, shown, words or {}).carried_out(
+                pool, binders
+            )
+    finally:
+        shown.end()  # stopped or failed: what is said of it begins a line
 
 
 class _Build:

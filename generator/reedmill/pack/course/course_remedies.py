@@ -18,6 +18,7 @@ IN_A_COURSE: Words = {
         "{fact} To practise for long, repeat the recording: write repeat = 20 at its exercise."
     ),
     Remedy.LOOPED_OVER_FORM: '{stem}, so this is what lay = "loop" gives',
+    Remedy.TEMPO_OF_FEEL: "{fact} Give the exercise a tempo in that range, or another feel.",
     Remedy.KIND_OF_SOUND: '{fact} Write for example: audio = ["{kind}"]',
     Remedy.FORMAT_OF_ENDING: '{fact} Write for example: hand_out = ["{format}"]',
     Remedy.HARP_HEARD: '{fact} Write for example: harps = ["{harp}"]',
@@ -49,6 +50,7 @@ IN_A_COURSE: Words = {
     Remedy.STRANGE_FILE_THERE: "{fact} Move it away.",
     Remedy.HEAR_INSTALLED: "{fact} Install it with: pip install 'reedmill[hear]'",
     Remedy.NAME_DRILL: "{fact} Name the drill.",
+    Remedy.DRILL_OF_TAKE: "{fact} Name a recording.",
     Remedy.ZIP_OR_LESSON: "{fact} Pack the whole course.",
     Remedy.ONE_JOB: "{fact} Build fewer pieces at once.",
     Remedy.ONE_DRAWN_ALONE: "{fact} Build one lesson first. If it hangs there too, install "

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from reedmill.base.articles import with_article
 from reedmill.base.errors import PatternError
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
@@ -58,12 +59,17 @@ def _same(row: LessonRow, edition: Edition) -> object:
     return id(row.entry), row.harp, row.position, row.version, edition.pace_percent
 
 
+def _played_on(row: LessonRow) -> str:
+    harp = with_article(row.harp.label)
+    return f'"{row.entry.drill.title}" on {harp} in {row.position.label}'
+
+
 def _pointing(failed: Failed) -> PatternError:
     """Return the mistake at its exercise, with the error it led to."""
     place = failed.place or Span("", 1, 1)
     error = failed.error
     row = failed.row
-    on = f'"{row.entry.drill.title}" on a {row.harp.label} in {row.position.label}' if row else ""
+    on = _played_on(row) if row else ""
     if isinstance(error, PatternError):
         return PatternError(
             f"{on} cannot be played: {error.fact}",

@@ -1,7 +1,8 @@
 """Facts that decide the bytes of an output: hashed for its id, compared to explain changes.
 
 Facts are few and in a musician's words ("tempo", "harp"); what is long, such as the notes,
-stands as a digest.  Places in pattern files are none: a line moved changes no music.
+stands as a digest.  Places in pattern files are none: a line moved changes no music.  What
+tells of them all the same has ``place_facts`` besides.
 """
 
 from __future__ import annotations
@@ -24,6 +25,9 @@ from reedmill.sheet.look import Look
 from reedmill.theory.intonation import Intonation
 
 Facts = dict[str, str]
+
+DRILL_FILE = "drill's file"
+"""The fact that stands for where in the file of a drill every note is."""
 
 _DIGEST = 16  # hexadecimal digits: enough to tell apart, short enough to keep
 _ID = 40
@@ -62,6 +66,12 @@ def score_facts(score: Score) -> Facts:
         facts["own harp"] = digest(score.harp.own)
     apart = {"harp", "position", "meter", "notes", "warnings"}
     return facts | _named(score, _SCORE_NAMES, apart)
+
+
+def place_facts(score: Score) -> Facts:
+    """Return where in its file the notes of *score* are, for what tells of them."""
+    places = [[note.span.line, note.span.column] for note in score.notes]
+    return {DRILL_FILE: f"#{digest(places)}"}
 
 
 def _sounding(note: Note) -> list[object]:
@@ -165,6 +175,8 @@ def _canonical(value: object) -> Iterator[str]:
             yield json.dumps(value)
         case None | bool() | int() | float() | Fraction():
             yield f"{type(value).__name__}:{value!r}"
+        case Span():
+            yield "place"  # every place is alike: a line moved changes no music
         case _:
             yield from _canonical_record(value)
 
@@ -175,7 +187,7 @@ def _canonical_record(value: object) -> Iterator[str]:
     yield type(value).__name__
     for each in fields(value):
         content = getattr(value, each.name)
-        if each.compare and not isinstance(content, Span):
+        if each.compare:
             yield f"({each.name}={''.join(_canonical(content))})"
 
 
