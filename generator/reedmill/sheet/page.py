@@ -95,7 +95,6 @@ def preamble(look: Look) -> str:
 #(set-default-paper-size "{look.paper}")
 #(set-global-staff-size {look.text_points})
 {colours}
-{_QUICK_OUTLINES}
 #(define-markup-command (print layout props steps text) (number? markup?)
   #:properties ((font-size 0))
   (let* ((points (ly:output-def-lookup layout 'text-font-size))
@@ -211,22 +210,6 @@ def preamble(look: Look) -> str:
   }}
 }}
 """
-
-
-# For every sign that it draws, LilyPond's SVG backend looks through all of its font's file; to
-# remember what was found halves the time of a whole sheet.
-_QUICK_OUTLINES = """\
-#(if (eq? 'svg (ly:get-option 'backend))
-  (let* ((backend (resolve-module '(lily output-svg)))
-         (outline (module-ref backend 'cache-font))
-         (known (make-hash-table)))
-    (module-set! backend 'cache-font
-      (lambda (font size glyph)
-        (let ((asked (list font size glyph)))
-          (or (hash-ref known asked)
-              (let ((found (outline font size glyph)))
-                (hash-set! known asked found)
-                found)))))))"""
 
 
 def _least(look: Look) -> float:
