@@ -22,7 +22,6 @@ from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_drawing, learn_undrawn
 from reedmill.sheet.page_files import finished_pdf, finished_png
 from reedmill.sheet.quick_lilypond import SETTINGS, SETTINGS_FILE, UNSWEPT
-from reedmill.sheet.svg_fonts import with_fonts, with_title
 
 # A sheet takes a second or two; ten times that is a busy machine.
 _SECONDS_WITHOUT_A_SHEET = 40.0
@@ -184,6 +183,8 @@ class Engraver:
         """Return a picture with what LilyPond leaves out of it."""
         if ending == "png":
             return finished_png(page, _DOTS_AN_INCH)
+        from reedmill.sheet.svg_fonts import with_fonts, with_title  # few ask for SVG
+
         named = with_title(_well_formed(page), _titles(self._source).get(number, ""))
         return with_fonts(named, own_fonts(self._program), fonts_drawing(self._source))
 

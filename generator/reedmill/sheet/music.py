@@ -6,10 +6,9 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reedmill.base.errors import RenderError
-from reedmill.score.footprints import Footprints
 from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
@@ -39,6 +38,9 @@ from reedmill.sheet.markup import (
     resized,
 )
 from reedmill.sheet.quick_abjad import abjad_note, abjad_rest, lilypond_of, quick_abjad
+
+if TYPE_CHECKING:
+    from reedmill.score.footprints import Footprints
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width

@@ -6,8 +6,8 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise, zip_longest
+from typing import TYPE_CHECKING
 
-from reedmill.score.footprints import Footprints
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
@@ -33,6 +33,9 @@ from reedmill.sheet.look import INDENT, MARGIN_MM, Look
 from reedmill.sheet.markup import ROOM_BELOW, at, named, overlay, small_lines
 from reedmill.sheet.music import music
 from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, ladder_top, pitch_ladder
+
+if TYPE_CHECKING:
+    from reedmill.score.footprints import Footprints
 
 
 def pages(

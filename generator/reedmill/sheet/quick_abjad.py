@@ -29,6 +29,7 @@ _NAMES = {
 }  # fmt: skip
 _FIRST = "abjad._updatelib"  # as the ``__init__`` begins: its modules import each other in circles
 _UNASKED = "abjad.instruments"  # imported by those above, and asked for by no staff of ours
+_NUMERALS = "roman"  # likewise, for letters as numbers
 
 
 class _Known:
@@ -52,6 +53,8 @@ def quick_abjad() -> Any:
 def _begin() -> None:
     package = begin("abjad")
     put_off(_UNASKED)
+    if _NUMERALS not in sys.modules:
+        begin(_NUMERALS)
     importlib.import_module(_FIRST)
     for place, names in _NAMES.items():
         module = importlib.import_module(f"abjad.{place}")
