@@ -64,6 +64,9 @@ def _run() -> None:
     # Nor is its manual read here: to write it into all functions takes a fifth of the import.
     for manual in ("numpy._core._add_newdocs", "numpy._core._add_newdocs_scalars"):
         sys.modules.setdefault(manual, ModuleType(manual))
+    from reedmill.base.light_classes import lighten_dataclasses
+
+    lighten_dataclasses()
     from reedmill.cli.commands import cli
     from reedmill.cli.completing import answer_shell, shell_asks
     from reedmill.cli.ending import say_unforeseen

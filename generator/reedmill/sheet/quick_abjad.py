@@ -79,7 +79,7 @@ def _ordered_by_few() -> Iterator[None]:
     def made(cls: type | None = None, /, *, order: bool = False, **asked: Any) -> Any:
         if cls is None:
             return lambda cls: made(cls, order=order, **asked)
-        new = usual(cls, **asked)
+        new: type = usual(cls, **asked)
         for name in _ORDERS if order else ():
             setattr(new, name, _compared(getattr(operator, name)))
         return new
@@ -97,11 +97,12 @@ _ORDERS = ("__lt__", "__le__", "__gt__", "__ge__")
 def _compared(by: Callable[[object, object], bool]) -> Callable[[Any, Any], bool]:
     """Return the method of a dataclass that compares two of one class by their fields."""
 
-    def method(self: Any, other: Any) -> bool:
+    def method(self: Any, other: Any) -> Any:
         if other.__class__ is not self.__class__:
             return NotImplemented
         names = [each.name for each in dataclasses.fields(self) if each.compare]
-        return by(*(tuple(getattr(one, name) for name in names) for one in (self, other)))
+        ours, theirs = (tuple(getattr(one, name) for name in names) for one in (self, other))
+        return by(ours, theirs)
 
     return method
 
