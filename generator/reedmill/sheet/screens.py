@@ -14,11 +14,18 @@ from fractions import Fraction
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.lines import LARGE_TAB, Rows, bar_pieces, full_line_ends, line_ends
+from reedmill.sheet.frame import preamble, swept
+from reedmill.sheet.lines import (
+    LARGE_TAB,
+    Rows,
+    bar_pieces,
+    full_line_ends,
+    last_is_short,
+    line_ends,
+)
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.markup import named
 from reedmill.sheet.music import ForScreens, music
-from reedmill.sheet.page import last_is_short, preamble, swept
 
 _LOOK = Look()
 _HEIGHT = 70.0  # of a page: more than any line of music takes
