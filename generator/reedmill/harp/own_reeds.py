@@ -17,6 +17,9 @@ from reedmill.harp.reeds import Breath, Reed
 if TYPE_CHECKING:
     from reedmill.base.toml_places import Places
 
+MOST_OWN_CENTS = 60.0
+"""A reed further from its place than this is another note, or broken."""
+
 
 @dataclass(frozen=True, slots=True)
 class OwnReeds:
