@@ -25,7 +25,7 @@ def lighten_dataclasses() -> None:
 
 
 def _refusals(
-    cls: type[Any], fields: Sequence[dataclasses.Field[Any]], _globals: dict[str, Any]
+    cls: type[Any], fields: Sequence[dataclasses.Field[object]], _globals: object
 ) -> tuple[Callable[..., None], Callable[..., None]]:
     """Return ``__setattr__`` and ``__delattr__`` of a frozen class, as Python would write them."""
     names = frozenset(each.name for each in fields)
@@ -44,7 +44,7 @@ def _refusals(
 
 
 def _printing(
-    fields: Sequence[dataclasses.Field[Any]], _globals: dict[str, Any]
+    fields: Sequence[dataclasses.Field[object]], _globals: object
 ) -> Callable[[object], str]:
     """Return ``__repr__`` of a class, as Python would write it."""
     names = [each.name for each in fields]

@@ -14,6 +14,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
+from functools import partial
 from types import ModuleType
 from typing import Any
 
@@ -76,29 +77,30 @@ def _ordered_by_few() -> Iterator[None]:
     """
     usual = dataclasses.dataclass
 
-    def made(cls: type | None = None, /, *, order: bool = False, **asked: Any) -> Any:
+    def made(cls: type | None = None, /, *, order: bool = False, **asked: bool) -> object:
         if cls is None:
-            return lambda cls: made(cls, order=order, **asked)
+            return partial(made, order=order, **asked)
         new: type = usual(cls, **asked)
         for name in _ORDERS if order else ():
             setattr(new, name, _compared(getattr(operator, name)))
         return new
 
-    dataclasses.dataclass = made
+    setattr(dataclasses, _MAKER, made)
     try:
         yield
     finally:
-        dataclasses.dataclass = usual
+        setattr(dataclasses, _MAKER, usual)
 
 
+_MAKER = "dataclass"
 _ORDERS = ("__lt__", "__le__", "__gt__", "__ge__")
 
 
-def _compared(by: Callable[[object, object], bool]) -> Callable[[Any, Any], bool]:
+def _compared(by: Callable[[object, object], bool]) -> Callable[[object, object], object]:
     """Return the method of a dataclass that compares two of one class by their fields."""
 
-    def method(self: Any, other: Any) -> Any:
-        if other.__class__ is not self.__class__:
+    def method(self: object, other: object) -> object:
+        if other.__class__ is not self.__class__ or not dataclasses.is_dataclass(self):
             return NotImplemented
         names = [each.name for each in dataclasses.fields(self) if each.compare]
         ours, theirs = (tuple(getattr(one, name) for name in names) for one in (self, other))
