@@ -169,7 +169,7 @@ def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]
     return components
 
 
-def _leaf(written: NotatedValue, score: Score) -> Any:
+def _leaf(written: NotatedValue, score: Score) -> object:
     """Return a note or rest; ``RenderError`` below a 128th, the shortest that abjad writes."""
     whole = written.value / score.meter.unit
     _refuse_too_short(written.value, whole)
