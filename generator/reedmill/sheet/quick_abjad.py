@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from functools import partial
+from importlib.util import find_spec
 from types import ModuleType
 from typing import Any
 
@@ -58,7 +59,7 @@ def quick_abjad() -> Any:
 def _begin() -> None:
     package = begin("abjad")
     put_off(_UNASKED)
-    if _NUMERALS not in sys.modules:
+    if _NUMERALS not in sys.modules and find_spec(_NUMERALS) is not None:
         begin(_NUMERALS)
     with _ordered_by_few():
         importlib.import_module(_FIRST)
