@@ -36,7 +36,8 @@ from reedmill.base.remedies import Remedy, Words
 from reedmill.expand import expand
 from reedmill.formats.data import chord_roles_data, notes_data, roles_data, score_data
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
-from reedmill.harp import Harp, OwnHarp, Reed, layout_named, read_own_harp
+from reedmill.harp import Harp, OwnHarp, Reed, layout_named
+from reedmill.harp.own_harp import read_own_harp
 from reedmill.language import Drill, parse, parse_file
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make.backing import MadeBacking, make_backing

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from reedmill import api
 from reedmill.base.errors import InputError, PatternError
-from reedmill.harp import HOLES, Breath, Harp, OwnHarp, OwnReeds, Reed, read_own_harp
-from reedmill.harp.own_harp import own_harp_text
+from reedmill.harp import HOLES, Breath, Harp, OwnHarp, OwnReeds, Reed
+from reedmill.harp.own_harp import own_harp_text, read_own_harp
 
 NATURALS = [Reed(hole, breath) for hole in HOLES for breath in Breath]
 HEAD = 'harp = "C"\ntuning = "richter"\nreference = 441\n[cents]\n'

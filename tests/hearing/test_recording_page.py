@@ -14,7 +14,8 @@ from reedmill import api
 from reedmill.cli import cli
 from reedmill.ear import LONGEST_S, SHORTEST_S, WORN_CENTS, Tolerance, Verdict
 from reedmill.ear.align import SAME_NOTE_CENTS
-from reedmill.harp import Reed, read_own_harp
+from reedmill.harp import Reed
+from reedmill.harp.own_harp import read_own_harp
 
 PAGE = (Path(__file__).parents[2] / "docs" / "RECORDING.md").read_text("utf-8")
 SAMPLE = Path(__file__).parents[2] / "output" / "sample"

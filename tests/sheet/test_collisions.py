@@ -31,8 +31,9 @@ from reedmill.library import find_drills, usual_position
 from reedmill.score.repeats import printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.blocks import CAUTION
+from reedmill.sheet.frame import preamble
 from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.page import pages, preamble
+from reedmill.sheet.page import pages
 from reedmill.theory.positions import Position
 
 # Drills that ask more of a page than any teacher would.

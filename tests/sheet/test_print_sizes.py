@@ -15,9 +15,10 @@ from reedmill.library import find_drills
 from reedmill.pack.pages.book import binding_shift
 from reedmill.sheet.chart_grid import LEAST_CAPITAL_MM
 from reedmill.sheet.engrave import Engraver
+from reedmill.sheet.frame import preamble
 from reedmill.sheet.lines import MARKS_APART
 from reedmill.sheet.look import MARGIN_MM, Look
-from reedmill.sheet.page import pages, preamble
+from reedmill.sheet.page import pages
 from reedmill.theory.positions import Position
 
 PAGE = Path(__file__).parents[2] / "docs" / "PRINT.md"

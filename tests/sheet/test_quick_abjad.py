@@ -65,6 +65,23 @@ print(theirs.lilypond(theirs.Note("d'4")), isinstance(theirs.Tuba(), theirs.Inst
     assert python(f"import abjad\n{STAFF}{names}{asked}", tmp_path) == expected
 
 
+ORDERS = """
+major, minor = abjad.Mode("major"), abjad.Mode("minor")
+print(major < minor, major <= minor, major > minor, major >= abjad.Mode("major"))
+print(sorted(map(abjad.Mode, ("minor", "dorian", "major"))))
+try:
+    major < abjad.Clef("alto")
+except TypeError as error:
+    print(error)
+"""
+
+
+def test_abjads_signs_are_ordered_as_abjad_orders_them(tmp_path: Path) -> None:
+    plain = python(f"import abjad\n{ORDERS}", tmp_path)
+    assert plain.splitlines()[0] == "True True False True"
+    assert python(STAFF + ORDERS, tmp_path) == plain
+
+
 LENGTHS = [Fraction(each) for each in ("1/4", "3/16", "3/4", "1", "1/16")]
 
 

@@ -39,9 +39,10 @@ from reedmill.score.repeats import printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.folded_tab import folded_tab
+from reedmill.sheet.frame import preamble
 from reedmill.sheet.look import Look
 from reedmill.sheet.music import music
-from reedmill.sheet.page import pages, preamble
+from reedmill.sheet.page import pages
 from reedmill.theory.positions import Position
 from tunes import score_from
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from difflib import get_close_matches
 from typing import Self
 
 from reedmill.base.remedies import Remedy, Words, said
@@ -210,6 +209,8 @@ def nearest_name(value: str, known: Iterable[str]) -> str:
     >>> nearest_name("Rnug", ["anchor", "rung"])
     'rung'
     """
+    from difflib import get_close_matches  # a mistake alone asks
+
     names = {name.lower(): name for name in known}
     near = get_close_matches(value.lower(), names, n=1, cutoff=0.6)
     return names[near[0]] if near else ""

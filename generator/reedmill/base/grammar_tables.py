@@ -12,7 +12,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from hashlib import sha256
-from importlib.resources import files
+from pathlib import Path
 
 import lark
 from lark import Lark
@@ -62,7 +62,8 @@ def _worked_out(grammar: str, builder: object) -> Lark:
 
 
 def _text(room: str, name: str) -> str:
-    return files(room).joinpath(name).read_text("utf-8")
+    package = Path(__file__).resolve().parents[1]
+    return package.joinpath(*room.split(".")[1:], name).read_text("utf-8")
 
 
 def _of(grammar: str) -> str:

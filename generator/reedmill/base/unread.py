@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import importlib
 import sys
-from importlib.abc import Loader
 from importlib.util import LazyLoader, find_spec, module_from_spec
 from threading import RLock
 from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from importlib.abc import Loader
 
 IMPORTING = RLock()
 """Held by whoever begins a package, until what it needs of it is there."""

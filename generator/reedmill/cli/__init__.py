@@ -54,11 +54,19 @@ def _freeze() -> None:
 def _run() -> None:
     import gc
     import os
+    import sys
+    from types import ModuleType
 
     # A short run makes little garbage: looking for it costs a tenth of the imports.
     gc.set_threshold(1_000_000)
     # Our sums need no matrix threads, and starting them costs numpy half its import.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Nor is its manual read here: to write it into all functions takes a fifth of the import.
+    for manual in ("numpy._core._add_newdocs", "numpy._core._add_newdocs_scalars"):
+        sys.modules.setdefault(manual, ModuleType(manual))
+    from reedmill.base.light_classes import lighten_dataclasses
+
+    lighten_dataclasses()
     from reedmill.cli.commands import cli
     from reedmill.cli.completing import answer_shell, shell_asks
     from reedmill.cli.ending import say_unforeseen

@@ -168,11 +168,13 @@ def reference_of(playing: Playing) -> float:
 
 
 def _own_harp(playing: Playing) -> OwnHarp | None:
+    if playing.my_harp is None:
+        return None
     from pathlib import Path
 
-    from reedmill.harp import read_own_harp
+    from reedmill.harp.own_harp import read_own_harp
 
-    return read_own_harp(Path(playing.my_harp)) if playing.my_harp is not None else None
+    return read_own_harp(Path(playing.my_harp))
 
 
 def again(before: Before) -> str:

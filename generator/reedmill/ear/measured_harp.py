@@ -28,7 +28,7 @@ from reedmill.ear.heard_take import HeardTake
 from reedmill.ear.take import Take, check_audible
 from reedmill.ear.track import track_pitch
 from reedmill.harp import HOLES, Breath, Harp, OwnHarp, OwnReeds, Reed, note_on_harp
-from reedmill.harp.own_harp import MOST_OWN_CENTS
+from reedmill.harp.own_reeds import MOST_OWN_CENTS
 from reedmill.score.score import Meter, Note, Role, Score
 from reedmill.theory.pitch import equal_hz
 from reedmill.theory.positions import Position

@@ -2,7 +2,6 @@
 
 from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, note_on_harp
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout, layout_named
-from reedmill.harp.own_harp import read_own_harp
 from reedmill.harp.own_reeds import OwnHarp, OwnReeds
 from reedmill.harp.reeds import Breath, Reed, ReedKind, bend_depth, bending_breath, overbend
 
@@ -24,5 +23,4 @@ __all__ = [
     "layout_named",
     "note_on_harp",
     "overbend",
-    "read_own_harp",
 ]

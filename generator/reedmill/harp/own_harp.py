@@ -30,11 +30,8 @@ from reedmill.base.toml_places import Places
 from reedmill.base.toml_text import toml_data
 from reedmill.harp.harp import Harp
 from reedmill.harp.layouts import HOLES
-from reedmill.harp.own_reeds import OwnHarp, OwnReeds
+from reedmill.harp.own_reeds import MOST_OWN_CENTS, OwnHarp, OwnReeds
 from reedmill.harp.reeds import Breath, Reed
-
-MOST_OWN_CENTS = 60.0
-"""A reed further from its place than this is another note, or broken."""
 
 _MOST_BYTES = 20_000  # of a file with a harp; its twenty lines take some 500
 _KEYS = ("harp", "tuning", "reference", "cents")

@@ -7,13 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import ForeignText, printable
-from reedmill.base.toml_places import Places
 from reedmill.harp.layouts import HOLES, Layout
 from reedmill.harp.reeds import Breath, Reed
+
+if TYPE_CHECKING:
+    from reedmill.base.toml_places import Places
+
+MOST_OWN_CENTS = 60.0
+"""A reed further from its place than this is another note, or broken."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from reedmill.base.reading import shown_name
 from reedmill.base.remedies import Remedy
 from reedmill.base.text import joined
 from reedmill.base.writing import Parts
-from reedmill.harp import Harp, OwnHarp, Reed, read_own_harp
-from reedmill.harp.own_harp import own_harp_text
+from reedmill.harp import Harp, OwnHarp, Reed
+from reedmill.harp.own_harp import own_harp_text, read_own_harp
 from reedmill.make.made_files import FileName, InTheWayError, PlacedFile, RequestedFile, place
 from reedmill.score.file_words import harp_words
 

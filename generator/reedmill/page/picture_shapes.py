@@ -159,8 +159,7 @@ def _path(element: ET.Element, around: Around) -> Shape:
         x, y = around.x + float(found[1] or 0), around.y + float(found[2] or 0)
         moved = replace(around, x=x, y=y)
         return Glyph(moved, outline, float(found[3]))
-    steps = tuple(_absolute(outline))
-    return Drawn(around, "path", steps, _line_width(element), _is_filled(element))
+    return Drawn(around, "path", _steps_of(outline), _line_width(element), _is_filled(element))
 
 
 def _rect(element: ET.Element, around: Around) -> Drawn:
@@ -224,6 +223,12 @@ def _plain_outline(outline: str) -> str:
 # --- outlines ----------------------------------------------------------------------------
 
 
+@cache  # the arrows under the notes are a few, each many times
+def _steps_of(outline: str) -> tuple[tuple[str, tuple[float, ...]], ...]:
+    """Return the steps of *outline* as ``_absolute`` gives them."""
+    return tuple(_absolute(outline))
+
+
 def _absolute(outline: str) -> Iterator[tuple[str, tuple[float, ...]]]:
     """Return the steps of *outline* as M, L, C and Z with absolute places."""
     here = start = (0.0, 0.0)
@@ -258,7 +263,7 @@ def _places(kind: str, values: list[float], here: Place, *, relative: bool) -> l
 @cache
 def outline_box(outline: str) -> tuple[float, float, float, float]:
     """Left, lowest, right and highest place of *outline* and of its handles, in its own units."""
-    values = [place for _, some in _absolute(outline) for place in pairs(some)]
+    values = [place for _, some in _steps_of(outline) for place in pairs(some)]
     across, up = [x for x, _ in values], [y for _, y in values]
     return min(across), min(up), max(across), max(up)
 

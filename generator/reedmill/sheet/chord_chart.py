@@ -138,7 +138,7 @@ def page_height(page: Sequence[ChartBlock], line: float, scale: float) -> float:
 
 def chord_chart(band: Arrangement, harp: Harp, position: Position, look: Look) -> str:
     """Return LilyPond input for the chart of *band*, for *harp* in *position*, as ``sheet-0``."""
-    from reedmill.sheet.page import block, preamble
+    from reedmill.sheet.frame import block, preamble
 
     subtitle = _subtitle(band)
     where = on_harp(harp, position)

@@ -22,7 +22,7 @@ from reedmill.base.writing import jot
 from reedmill.sheet.fonts import Font, fontconfig, lay_out
 from reedmill.sheet.letters import fonts_drawing, learn_undrawn
 from reedmill.sheet.page_files import finished_pdf, finished_png
-from reedmill.sheet.svg_fonts import with_fonts, with_title
+from reedmill.sheet.quick_lilypond import SETTINGS, SETTINGS_FILE, UNSWEPT
 
 # A sheet takes a second or two; ten times that is a busy machine.
 _SECONDS_WITHOUT_A_SHEET = 40.0
@@ -89,6 +89,7 @@ class Engraver:
 
     def _start(self, fonts: tuple[Font, ...]) -> None:
         jot(self._place / "fonts.conf", fontconfig(fonts).encode())
+        jot(self._place / SETTINGS_FILE, SETTINGS.encode())
         lay_out(fonts, self._place)
         self._child = self._started(self._program, self._place)
         self._process = self._child.process
@@ -107,11 +108,12 @@ class Engraver:
 
     def _started(self, program: str, place: Path) -> Child:
         command = [
-            program, *self._wanted, "-dno-point-and-click", "--loglevel=WARNING", "--output=.", "-",
+            program, *self._wanted, "-dno-point-and-click", f"-dinclude-settings={SETTINGS_FILE}",
+            "--loglevel=WARNING", "--output=.", "-",
         ]  # fmt: skip
         environment = {
             **os.environ, "FONTCONFIG_FILE": str(place / "fonts.conf"), "LC_ALL": "C",
-            "TMPDIR": str(place),
+            "TMPDIR": str(place), **UNSWEPT,
         }  # fmt: skip
         try:
             return Child(
@@ -182,6 +184,8 @@ class Engraver:
         """Return a picture with what LilyPond leaves out of it."""
         if ending == "png":
             return finished_png(page, _DOTS_AN_INCH)
+        from reedmill.sheet.svg_fonts import with_fonts, with_title  # few ask for SVG
+
         named = with_title(_well_formed(page), _titles(self._source).get(number, ""))
         return with_fonts(named, own_fonts(self._program), fonts_drawing(self._source))
 

@@ -17,8 +17,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
+from typing import TYPE_CHECKING
 
-from reedmill.score.footprints import Footprints
 from reedmill.score.notation import staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Feel, Score
@@ -48,6 +48,9 @@ from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
+
+if TYPE_CHECKING:
+    from reedmill.score.footprints import Footprints
 
 NOTE_LINES = 3  # ruled lines for the student: fewer are hardly worth their room
 _MOST_NOTE_LINES = 6  # on a last page that has the room

@@ -14,7 +14,6 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -68,6 +67,8 @@ def fonts_for(letters: str) -> tuple[Font, ...]:
 
 @cache
 def _found(letters: str) -> tuple[Font, ...]:
+    if not letters:
+        return ()
     drawn: dict[str, str] = {}  # by the path of the font
     for letter in letters:
         path = _file_with(letter)
@@ -242,6 +243,8 @@ def fontconfig(fonts: tuple[Font, ...]) -> str:
 
 
 def _rule(font: Font) -> str:
+    from html import escape  # few pages have letters of other fonts
+
     codes = "".join(f"<int>{ord(letter)}</int>" for letter in font.letters)
     refused = "".join(
         f'<pattern><patelt name="family"><string>{escape(name)}</string></patelt></pattern>'

@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from reedmill.score.footprints import Footprint, Footprints, Summary, summary_of
 from reedmill.score.repeats import PrintedBar
 from reedmill.score.score import Note, Score
-from reedmill.score.verdicts import Verdict
 from reedmill.sheet.markup import (
     FAINT,
     INK,
@@ -28,6 +27,10 @@ from reedmill.sheet.markup import (
     triangle,
     wrapped,
 )
+
+if TYPE_CHECKING:
+    from reedmill.score.footprints import Footprint, Footprints, Summary
+    from reedmill.score.verdicts import Verdict
 
 _HEARD_ROW, _COUNT_ROW = 4.2, 1.4  # staff spaces: shape and figure, and how many of how many
 _SHAPE_Y, _FIGURE_Y, _COUNT_Y = 0.6, -1.75, -3.4  # shape over figure over count, none touching
@@ -47,6 +50,8 @@ def heard_marks(
     score: Score, shown: Sequence[PrintedBar], prints: Footprints
 ) -> Callable[[Note], str]:
     """Return the function that marks each printed note, over all repeats and passes."""
+    from reedmill.score.footprints import summary_of  # few sheets show a take
+
     tries: dict[Fraction, list[Footprint]] = defaultdict(list)
     for each in prints.tries:
         tries[score.notes[each.index].start].append(each)
@@ -78,6 +83,8 @@ def _mark(summary: Summary) -> str:
 
 def verdict_shape(verdict: Verdict) -> str:
     """Return the shape of *verdict* around 0, 0."""
+    from reedmill.score.verdicts import Verdict  # few sheets show a take
+
     if verdict in (Verdict.ON, Verdict.NEAR):
         return dot(0, 0, 0.42, filled=verdict is Verdict.ON)
     if verdict in (Verdict.SHARP, Verdict.FLAT):
@@ -90,6 +97,8 @@ def verdict_shape(verdict: Verdict) -> str:
 
 def figure_of(verdict: Verdict, cents: float | None, tab: str | None) -> str:
     """Return the figure beside a shape: signed cents, or the tab of another note."""
+    from reedmill.score.verdicts import Verdict  # few sheets show a take
+
     if verdict is Verdict.ANOTHER_NOTE:
         return tab or ""
     return "" if cents is None or not verdict.measured else printed_cents(cents)
@@ -107,6 +116,8 @@ def printed_cents(cents: float) -> str:
 
 def verdict_key(prints: Footprints, width: float) -> str:
     """Return the key to the shapes in use, in small print, in lines at most *width* long."""
+    from reedmill.score.verdicts import Verdict  # few sheets show a take
+
     on, near = prints.tolerance.on_cents, prints.tolerance.near_cents
     entries = [
         (Verdict.ON, f"within {on:g} cents"),

@@ -94,7 +94,7 @@ class _Neck:
 
 def picture(score: Score, prints: Footprints, look: Look | None = None) -> str:
     """Return LilyPond input for the picture of a take of *score*, as ``sheet-0``."""
-    from reedmill.sheet.page import block, preamble
+    from reedmill.sheet.frame import block, preamble
 
     chosen = look or Look()
     width = chosen.width

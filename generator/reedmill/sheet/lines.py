@@ -6,7 +6,7 @@ bar line; nothing is ever set smaller for it, so that large print stays large.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -98,6 +98,17 @@ def full_line_ends(
     """
     room = _room(score, music_width)
     return tuple(end for section in sections for end in _full_lines(section, most, room))
+
+
+def last_is_short(score: Score, line_ends: Sequence[Fraction]) -> bool:
+    """Return True for a last line of half the beats before it, or fewer: it keeps its own width."""
+    written = [each for bar in printed(score) for each in bar.written]
+    ends = [each.start + each.length for each in written]
+    beats = [
+        sum(each.length for each in written[bisect_right(ends, here) : bisect_right(ends, there)])
+        for here, there in pairwise([Fraction(0), *line_ends])
+    ]
+    return len(beats) > 1 and beats[-1] * 2 <= beats[-2]
 
 
 _HALVINGS = 8  # of the room, to find how little of it so few lines need

@@ -6,11 +6,10 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reedmill.base.articles import with_article
 from reedmill.base.errors import RenderError
-from reedmill.score.footprints import Footprints
 from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
@@ -41,6 +40,9 @@ from reedmill.sheet.markup import (
 )
 from reedmill.sheet.quick_abjad import abjad_note, abjad_rest, lilypond_of, quick_abjad
 
+if TYPE_CHECKING:
+    from reedmill.score.footprints import Footprints
+
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
 _USUAL_WIDTH = Look().music_width
 _COURTESY = "\\accidentalStyle modern-cautionary"
@@ -48,12 +50,32 @@ _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
 
 
 @dataclass(frozen=True, slots=True)
-class ForScreen:
-    """The needs of music on a screen besides a width; names of sections are left to its page."""
+class ForScreens:
+    r"""The needs of music that is set for several screens; names of sections are left to its page.
+
+    What only some of the screens have is tagged with their names, for ``\keepWithTag``: so
+    LilyPond reads the music once for all of them.
+    """
 
     numbers: Mapping[Fraction, int]  # of the note whose written value starts at the beat
-    rows_named: bool = True  # at their left
+    ends: Mapping[str, Collection[Fraction]]  # the beats at which lines end, by screen
+    named: Collection[str] = ()  # screens that name the rows at their left
     tick: float = 0.8  # from one tick to the next, as ``TICK``: read at arm's length, not at 1.2 m
+
+    def names(self, shown: str) -> str:
+        """Return the commands that name a row, *shown* where there is room for that."""
+        words = {f"\\markup {shown}": self.named, f"\\markup {NOTHING}": self.unnamed}
+        return "\n".join(
+            f"{tagged(screens)}\\set {name} = {label}"
+            for label, screens in words.items()
+            if screens
+            for name in ("vocalName", "shortVocalName")
+        )
+
+    @property
+    def unnamed(self) -> list[str]:
+        """The screens that have no room for the names of the rows."""
+        return [screen for screen in self.ends if screen not in self.named]
 
     def apart(self, row: str) -> str:
         """Return the LilyPond words that keep the degrees clear of the arrows over them."""
@@ -73,7 +95,7 @@ def music(
     tab_size: float = USUAL_TAB,
     scale: float = 1.0,
     prints: Footprints | None = None,
-    screen: ForScreen | None = None,
+    screens: ForScreens | None = None,
 ) -> str:
     r"""Return the ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
@@ -83,23 +105,24 @@ def music(
     every notehead for SVG.  *width* is a line's, in staff spaces; *tab_size* that of the hole
     numbers, in steps.  *scale* is such a staff space in those of the page, in which markup
     measures what it moves and draws.  *prints* of a take make a row of what was heard.
-    On a *screen* heads and marks have the number of their note.
+    For *screens* heads and marks have the number of their note, and every line is a page.
     """
     shown = printed(score)
     leaves: Leaves = []
-    headed = score if screen is None else replace(score, sections=())
+    headed = score if screens is None else replace(score, sections=())
     staff = _staff(headed, shown, leaves, show, (width + INDENT) * scale)
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
-    if screen is not None:
-        number_heads(leaves, screen.numbers)
+    if screens is not None:
+        _break_for_screens(score, leaves, screens.ends)
+        number_heads(leaves, screens.numbers)
     text = lilypond_of(staff)
     written = [each for bar in shown for each in bar.written]
-    row = partial(_row, written, score.meter.unit, screen)
+    row = partial(_row, written, score.meter.unit, screens)
     rows = [row("degree", partial(_degree_mark, scale))]
     if show != "notation":
-        tick = TICK if screen is None else screen.tick
+        tick = TICK if screens is None else screens.tick
         rows.insert(0, row("tab", partial(_tab_mark, tab_size, scale, tick)))
     if prints is not None:
         rows.insert(-1, row("heard", heard_marks(score, shown, prints)))
@@ -147,7 +170,7 @@ def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]
     return components
 
 
-def _leaf(written: NotatedValue, score: Score) -> Any:
+def _leaf(written: NotatedValue, score: Score) -> object:
     """Return a note or rest; ``RenderError`` below a 128th, the shortest that abjad writes."""
     whole = written.value / score.meter.unit
     _refuse_too_short(written.value, whole)
@@ -192,13 +215,35 @@ def _break_lines(
             abjad.attach(abjad.LilyPondLiteral(inside_bar + command, site="after"), leaf)
 
 
+def _break_for_screens(
+    score: Score, leaves: Leaves, ends: Mapping[str, Collection[Fraction]]
+) -> None:
+    """Begin a page at the end of every line, for those of the screens that have it there."""
+    abjad = quick_abjad()
+    for written, leaf in leaves[:-1]:
+        end = written.start + written.length
+        if screens := [screen for screen, those in ends.items() if end in those]:
+            inside_bar = f'{tagged(screens)}\\bar "" ' if end % score.meter.beats else ""
+            page = f"{inside_bar}{tagged(screens)}\\pageBreak"
+            abjad.attach(abjad.LilyPondLiteral(page, site="after"), leaf)
+
+
+def tagged(screens: Collection[str]) -> str:
+    r"""Return what stands before music that only these *screens* have.
+
+    >>> tagged(["narrow", "wide"])
+    "\\tag #'(narrow wide) "
+    """
+    return f"\\tag #'({' '.join(screens)}) "
+
+
 # --- rows under the staff ------------------------------------------------------------
 
 
 def _row(
     written: Sequence[NotatedValue],
     unit: int,
-    screen: ForScreen | None,
+    screens: ForScreens | None,
     name: str,
     mark: Callable[[Note], str],
 ) -> str:
@@ -209,13 +254,13 @@ def _row(
         if each.note is None or each.tied_on:
             syllables.append(f"\\skip {length}")
         else:
-            number = "" if screen is None else numbered_mark(screen.numbers[each.start], name)
+            number = "" if screens is None else numbered_mark(screens.numbers[each.start], name)
             syllables.append(f"{number}\\markup {mark(each.note)} {length}")
     shown = coloured(FAINT, f"\\sans {resized(-3, lilypond_string(name))}")
-    named = screen is None or screen.rows_named
-    label = f"\\markup {shown if named else NOTHING}"
-    body = "\n".join([f"\\set vocalName = {label}", f"\\set shortVocalName = {label}", *syllables])
-    apart = "" if screen is None else screen.apart(name)
+    label = f"\\markup {shown}"
+    names = f"\\set vocalName = {label}\n\\set shortVocalName = {label}"
+    body = "\n".join([names if screens is None else screens.names(shown), *syllables])
+    apart = "" if screens is None else screens.apart(name)
     return f"\\new Lyrics {apart}\\lyricmode {{\n{body}\n}}\n"
 
 

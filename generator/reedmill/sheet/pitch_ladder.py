@@ -7,9 +7,9 @@ places as firm as those of a keyboard.
 from __future__ import annotations
 
 from collections import Counter
+from typing import TYPE_CHECKING
 
 from reedmill.harp import Breath, Reed, bend_depth, bending_breath, note_on_harp
-from reedmill.score.footprints import Footprints, tries_of
 from reedmill.score.score import Score
 from reedmill.sheet.markup import (
     ACCENT,
@@ -27,6 +27,9 @@ from reedmill.sheet.markup import (
     resized,
     small,
 )
+
+if TYPE_CHECKING:
+    from reedmill.score.footprints import Footprints
 
 _STEP, _MARKED_STEP = 2.3, 3.6  # staff spaces to a semitone; more where cents are to be seen
 _USED, _MARKED = 0.75, 0.3  # how thick a rung is that the drill uses; thinner under footprints
@@ -97,6 +100,8 @@ def _dashes(
 
     What came to rest beyond the ladder has none.
     """
+    from reedmill.score.footprints import tries_of  # few sheets show a take
+
     tries = tries_of(score, prints, reed)[-_MOST_DASHES:]
     apart = (_RUNG - 1.0) / max(len(tries), 6)
     width = min(_DASH[1], max(_DASH[0], 0.7 * apart))

@@ -7,9 +7,15 @@ another 0.4 s.  No score needs these, see ``base/unread.py``.
 
 from __future__ import annotations
 
+import dataclasses
 import importlib
+import operator
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from fractions import Fraction
+from functools import partial
+from importlib.util import find_spec
 from types import ModuleType
 from typing import Any
 
@@ -29,6 +35,7 @@ _NAMES = {
 }  # fmt: skip
 _FIRST = "abjad._updatelib"  # as the ``__init__`` begins: its modules import each other in circles
 _UNASKED = "abjad.instruments"  # imported by those above, and asked for by no staff of ours
+_NUMERALS = "roman"  # likewise, for letters as numbers
 
 
 class _Known:
@@ -52,11 +59,55 @@ def quick_abjad() -> Any:
 def _begin() -> None:
     package = begin("abjad")
     put_off(_UNASKED)
-    importlib.import_module(_FIRST)
-    for place, names in _NAMES.items():
-        module = importlib.import_module(f"abjad.{place}")
-        for name in names:
-            setattr(package, name, getattr(module, name))
+    if _NUMERALS not in sys.modules and find_spec(_NUMERALS) is not None:
+        begin(_NUMERALS)
+    with _ordered_by_few():
+        importlib.import_module(_FIRST)
+        for place, names in _NAMES.items():
+            module = importlib.import_module(f"abjad.{place}")
+            for name in names:
+                setattr(package, name, getattr(module, name))
+
+
+@contextmanager
+def _ordered_by_few() -> Iterator[None]:
+    """Give dataclasses made meanwhile the same four functions that tell which comes first.
+
+    Of abjad's some sixty classes each has its own otherwise, written as text and compiled: a
+    third of the time that they take, and no staff asks which of two clefs is greater.
+    """
+    usual = dataclasses.dataclass
+
+    def made(cls: type | None = None, /, *, order: bool = False, **asked: bool) -> object:
+        if cls is None:
+            return partial(made, order=order, **asked)
+        new: type = usual(cls, **asked)
+        for name in _ORDERS if order else ():
+            setattr(new, name, _compared(getattr(operator, name)))
+        return new
+
+    setattr(dataclasses, _MAKER, made)
+    try:
+        yield
+    finally:
+        setattr(dataclasses, _MAKER, usual)
+
+
+_MAKER = "dataclass"
+_ORDERS = ("__lt__", "__le__", "__gt__", "__ge__")
+
+
+def _compared(by: Callable[[object, object], bool]) -> Callable[[object, object], object]:
+    """Return the method of a dataclass that compares two of one class by their fields."""
+
+    def method(self: object, other: object) -> object:
+        if other.__class__ is not self.__class__ or not dataclasses.is_dataclass(self):
+            return NotImplemented
+        names = [each.name for each in dataclasses.fields(self) if each.compare]
+        ours, theirs = (tuple(getattr(one, name) for name in names) for one in (self, other))
+        return by(ours, theirs)
+
+    return method
 
 
 # --- what releases of abjad do each in their way --------------------------------------------

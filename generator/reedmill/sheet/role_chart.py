@@ -24,6 +24,7 @@ from reedmill.sheet.chart_symbols import (
     symbol_markup,
     tab_width,
 )
+from reedmill.sheet.frame import block, preamble
 from reedmill.sheet.heads import foot_height, titled_height
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
@@ -41,7 +42,6 @@ from reedmill.sheet.markup import (
     rule,
     small,
 )
-from reedmill.sheet.page import block, preamble
 from reedmill.theory.chords import Chord
 from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position

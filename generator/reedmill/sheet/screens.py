@@ -7,18 +7,25 @@ their signs; how large it is shown is the width of the screen by that of the lin
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
-from reedmill.sheet.lines import LARGE_TAB, Rows, bar_pieces, full_line_ends, line_ends
+from reedmill.sheet.frame import preamble, swept
+from reedmill.sheet.lines import (
+    LARGE_TAB,
+    Rows,
+    bar_pieces,
+    full_line_ends,
+    last_is_short,
+    line_ends,
+)
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.markup import named
-from reedmill.sheet.music import ForScreen, music
-from reedmill.sheet.page import last_is_short, preamble, swept
+from reedmill.sheet.music import ForScreens, music
 
 _LOOK = Look()
 _HEIGHT = 70.0  # of a page: more than any line of music takes
@@ -65,10 +72,12 @@ def music_for_screens(scores: Sequence[Score]) -> ScreenMusic:
     bars: list[tuple[int, ...]] = []
     for score in scores:
         check_drawn(score)
+        ends = {screen.name: _ends(score, screen) for screen in SCREENS}
+        written = _written(score, ends)
         for screen in SCREENS:
-            ends = _ends(score, screen)
-            books.append(_book(len(books), score, screen, ends))
-            bars.append(tuple(_first_bars(score, ends)))
+            books.append(written + _book(len(books), score, screen, ends[screen.name]))
+            bars.append(tuple(_first_bars(score, ends[screen.name])))
+            written = ""  # once for all of them
     notes = [len(score.notes) for score in scores for _ in SCREENS]
     return ScreenMusic(preamble(_LOOK) + _PAGE + swept(books, notes), tuple(bars))
 
@@ -86,11 +95,18 @@ def _first_bars(score: Score, ends: Sequence[Fraction]) -> list[int]:
     return [int(start // score.meter.beats) for start in starts]
 
 
+def _written(score: Score, ends: Mapping[str, Sequence[Fraction]]) -> str:
+    """Return the music of *score* under a name, with what each screen has of its own in tags."""
+    roomy = [screen.name for screen in SCREENS if screen.rows_named]
+    screens = ForScreens(_numbers(score), ends, roomy)
+    staff = music(score, tab_size=LARGE_TAB, screens=screens)
+    return f"{_MUSIC} = {staff}\n"
+
+
+_MUSIC = "forScreens"
+
+
 def _book(number: int, score: Score, screen: Screen, ends: Sequence[Fraction]) -> str:
-    staff = music(
-        score, ends, range(1, len(ends)), width=screen.width - screen.indent,
-        tab_size=LARGE_TAB, screen=ForScreen(_numbers(score), screen.rows_named),
-    )  # fmt: skip
     indent = f"{screen.indent * _LOOK.space_mm:.3f}\\mm"
     ragged = "##t" if last_is_short(score, ends) else "##f"
     return "\n".join(
@@ -99,8 +115,8 @@ def _book(number: int, score: Score, screen: Screen, ends: Sequence[Fraction]) -
             f"\\header {{ title = {named(screen.name)} }}",
             f"\\paper {{ paper-width = {screen.width * _LOOK.space_mm:.3f}\\mm"
             f" indent = {indent} short-indent = {indent} }}",
-            f"\\score {{\n{staff}\n\\layout {{ indent = {indent} short-indent = {indent}"
-            f" ragged-last = {ragged} }}\n}}",
+            f"\\score {{\n\\keepWithTag #'{screen.name} \\{_MUSIC}",
+            f"\\layout {{ indent = {indent} short-indent = {indent} ragged-last = {ragged} }}\n}}",
             "}",
         ]
     )

@@ -23,9 +23,9 @@ from reedmill.pack.pages.contents import ROW_LINK, ContentsLine, contents_body, 
 from reedmill.pack.pages.facing import first_pages
 from reedmill.pack.pages.lesson_pages import NO_FOOT, book_body, engraved, one_line
 from reedmill.sheet.blocks import note_lines
+from reedmill.sheet.frame import block
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import FAINT, INK, at, coloured, lilypond_string, overlay, resized
-from reedmill.sheet.page import block
 
 if TYPE_CHECKING:
     from pypdf import PageObject, PdfReader, PdfWriter

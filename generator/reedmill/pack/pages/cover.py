@@ -20,6 +20,7 @@ from reedmill.harp.reeds import plain_reeds
 from reedmill.pack.pages.chapter import Front
 from reedmill.pack.pages.lesson_pages import book_body, harp_in_words
 from reedmill.pack.pages.prose import HELPERS
+from reedmill.sheet.frame import preamble
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     ACCENT,
@@ -37,7 +38,6 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
-from reedmill.sheet.page import preamble
 from reedmill.sheet.wrapping import wide_letters
 
 if TYPE_CHECKING:

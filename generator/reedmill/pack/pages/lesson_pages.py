@@ -12,6 +12,7 @@ from reedmill.pack.course.markdown import read_markdown
 from reedmill.pack.pages.chapter import Chapter, Exercise
 from reedmill.pack.pages.prose import HELPERS, prose
 from reedmill.sheet.blocks import CAUTION
+from reedmill.sheet.frame import block, preamble, swept
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import (
     FAINT,
@@ -27,7 +28,6 @@ from reedmill.sheet.markup import (
     small,
     wrapped,
 )
-from reedmill.sheet.page import block, preamble, swept
 from reedmill.sheet.wrapping import shortened, wide_letters
 from reedmill.theory.positions import Position
 
