@@ -333,3 +333,11 @@ def test_no_slide_leads_over_from_the_reeds_of_another_chord(second: str, slid: 
     riff = score_from("-2 -2 -2 -3 ~-3' -2 -2 -2")
     laid = laid_over_band(riff, by_hand((0, "I"), (4, second), beats=8), "chords")
     assert [note.joined for note in laid.notes] == [False] * 4 + [slid] + [False] * 3
+    assert [note.start for note in laid.notes] == list(range(8))
+    intervals = [note.pitch.midi - laid.notes[4].pitch.midi for note in laid.notes[4:]]
+    assert intervals == [0, -3, -3, -3]  # from the flat third down to the root, on any chord
+
+
+def test_a_drill_takes_the_feel_of_its_band() -> None:
+    assert laid(feel=SHUFFLE).feel is Feel.SHUFFLE
+    assert laid(feel="Straight eighths").feel is Feel.STRAIGHT
