@@ -24,7 +24,8 @@ _DASHES = "-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{EM DASH}\N{HORIZONTAL
 _DASHED = re.compile(rf"([{_DASHES}]{{1,3}})([A-Za-z][A-Za-z-]+)(=.*)?", re.DOTALL)
 
 EXAMPLES = {
-    "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--chords": '"i7 iv7 V7"',
+    "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--book": "class.book",
+    "--chords": '"i7 iv7 V7"',
     "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',
     "--drone": "root+fifth",
     "--echo": "2", "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
@@ -128,7 +129,8 @@ _HELP = click.Option(["--help", "-h"], is_flag=True)
 
 
 def _argument(command: click.Command) -> click.Argument | None:
-    return next((each for each in command.params if isinstance(each, click.Argument)), None)
+    """Return the argument that takes the words that are left, where a command has one."""
+    return next((each for each in command.params[::-1] if isinstance(each, click.Argument)), None)
 
 
 def _runs(command: click.Command, args: Sequence[str]) -> Iterator[StrayWords]:
@@ -442,6 +444,7 @@ _READ: dict[str, Callable[[str], None]] = {
     "--over": _read_form, "--form": _read_form, "--feel": _read_feel, "--reeds": _read_reeds,
     "--rung": _read_reeds, "--from": _read_reeds, "--technique": _read_technique,
     "--tuning": _read_tuning, "--out": _read_folder, "--student": _read_folder,
+    "--book": _read_folder,
 }  # fmt: skip
 
 
