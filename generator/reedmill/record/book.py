@@ -271,13 +271,13 @@ def _bring_up(book: RecordBook) -> None:
     with _in_words(book.path):
         form = _value(connection, "user_version")
         ours = _value(connection, "application_id")
-        empty = not connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+        there = _tables(connection)
     if form > len(FORMS) and ours == APPLICATION_ID:
         raise InputError(
             f"{shown_name(book.path)}: this record book was written by a newer Reedmill (form "
             f"{form}, and this one knows {len(FORMS)}). Take the newest Reedmill."
         )
-    if not (ours == APPLICATION_ID and _tables(connection) == _tables_of(form)) and not empty:
+    if there and not (ours == APPLICATION_ID and there == _tables_of(form)):
         raise InputError(
             f"{shown_name(book.path)}: this is a file of another program, or it was changed by "
             "one. Name another file for the record book."
@@ -379,12 +379,16 @@ def _in_words(path: Path) -> Iterator[None]:
     """Turn what SQLite says into a sentence for whoever keeps the book."""
     try:
         yield
+    except UnicodeError:  # letters that are none, in the file or in what is said of it
+        raise _damaged(shown_name(path)) from None
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest tells it more finely
         said = _REASONS.get(code)
         name = shown_name(path)
         if said is not None:
             raise said(name) from None
+        if "decode" in str(error):  # in a column
+            raise _damaged(name) from None
         raise RenderError(
             f"{name}: the record book could not be used ({printable(str(error))})."
         ) from None
