@@ -75,10 +75,11 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "practice", "formats.table", "sheet", "sound.signal", "pack.course", "pack.steps",
         "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
+    "record": _MUSIC | {"ear"},
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "ear", "listening", "formats", "formats.table", "make", "checking", "sound.soundfont",
-        "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
+        "ear", "listening", "record", "formats", "formats.table", "make", "checking",
+        "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
     },
     "api": _MUSIC | {
         "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",
@@ -92,6 +93,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     "cli.hearing",
+    "cli.keeping",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]
@@ -115,6 +117,8 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "mido": "formats.quick_mido",
     "abjad": "sheet",
     "lilypond": "sheet",
+    "fastjsonschema": "record.take_data",
+    "platformdirs": "record.book",
     "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
     "jinja2": ("pack.site.templating", "page.practice_page"),
