@@ -46,7 +46,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sound.recording": {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
-    "page": _MUSIC | {"ear", "formats", "sheet", "sound.signal", "sound.reed"},
+    "page": _MUSIC | {
+        "practice", "ear", "formats", "sheet", "sound.signal", "sound.reed", "sound.recording",
+    },
     "library": _MUSIC | {"language", "expand"},
     "make": _MUSIC | {
         "practice", "ear", "formats", "formats.table", "sheet", "page", "sound.signal",
@@ -79,10 +81,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
         "ear", "listening", "record", "formats", "formats.table", "make", "checking",
-        "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
+        "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan",
+        "pack.build",
     },
     "api": _MUSIC | {
         "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",
+        "record",
     },
 }  # fmt: skip
 DIVIDED = ("sound", "pack")  # rooms with rooms of their own
@@ -118,7 +122,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "abjad": "sheet",
     "lilypond": "sheet",
     "fastjsonschema": "record.take_data",
-    "platformdirs": "record.book",
+    "platformdirs": "record.record_book",
     "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
     "jinja2": ("pack.site.templating", "page.practice_page"),

@@ -25,9 +25,9 @@ from click.testing import CliRunner, Result
 from reedmill.base.errors import InputError, ReedmillError, RenderError
 from reedmill.cli import cli
 from reedmill.ear import TAKE_SCHEMA
-from reedmill.record import book, open_book, read_take_data
+from reedmill.formats.schemas import DOCUMENTS
+from reedmill.record import open_book, read_take_data, record_book
 from reedmill.record.kept_take import KeptTake
-from reedmill.record.take_data import BOOK_SCHEMA
 from taken import kept_in, take
 
 NOW = datetime(2027, 3, 1, 12, tzinfo=UTC)
@@ -221,7 +221,7 @@ def test_what_is_exported_makes_the_same_book_again(place: Path, tmp_path: Path)
     out = tmp_path / "all.json"
     assert run("export", "--book", place, "--out", out).exit_code == 0
     data = json.loads(out.read_text("utf-8"))
-    jsonschema.validate(data, BOOK_SCHEMA)
+    jsonschema.validate(data, DOCUMENTS["record-export"])
     other = tmp_path / "other.book"
     assert run("add", out, "--book", other).exit_code == 0
     assert run("export", "--book", other).stdout == run("export", "--book", place).stdout
@@ -253,7 +253,7 @@ def database(path: Path, *statements: str) -> Path:
     return path
 
 
-OURS = f"PRAGMA application_id = {book.APPLICATION_ID}"
+OURS = f"PRAGMA application_id = {record_book.APPLICATION_ID}"
 
 
 def test_another_programs_file_is_not_touched(tmp_path: Path) -> None:
@@ -261,7 +261,7 @@ def test_another_programs_file_is_not_touched(tmp_path: Path) -> None:
         "text.book": None,
         "songs.book": ["CREATE TABLE songs (name)"],
         "made-up.book": [OURS, "PRAGMA user_version = 1", "CREATE TABLE student (id, evil)"],
-        "trigger.book": [*(each for each in book.FORMS[0]), OURS, "PRAGMA user_version = 1",
+        "trigger.book": [*(each for each in record_book.FORMS[0]), OURS, "PRAGMA user_version = 1",
                          "CREATE TRIGGER t AFTER INSERT ON take BEGIN DELETE FROM student; END"],
     }  # fmt: skip
     for name, statements in others.items():
@@ -294,7 +294,7 @@ def test_an_older_book_is_brought_up_and_keeps_its_takes(
         "ALTER TABLE student ADD COLUMN remark TEXT",
         "UPDATE student SET remark = 'from ' || (SELECT COUNT(*) FROM take)",
     )
-    monkeypatch.setattr(book, "FORMS", [*book.FORMS, later])
+    monkeypatch.setattr(record_book, "FORMS", [*record_book.FORMS, later])
     with open_book(place) as found:
         assert len(list(found.takes("Ada"))) == 3
     with sqlite3.connect(place) as plain:
@@ -312,7 +312,7 @@ def test_a_step_up_that_fails_leaves_the_book_as_it_was(
     before = place.read_bytes()
     wrong = ("ALTER TABLE student ADD COLUMN remark TEXT", "SELECT nothing FROM nowhere")
     with monkeypatch.context() as patched:
-        patched.setattr(book, "FORMS", [*book.FORMS, wrong])
+        patched.setattr(record_book, "FORMS", [*record_book.FORMS, wrong])
         with pytest.raises(RenderError, match="could not be used"):
             open_book(place)
     assert place.read_bytes() == before
@@ -324,7 +324,7 @@ def test_a_book_that_may_only_be_read_is_read(place: Path) -> None:
     with open_book(place, new=True) as found:
         found.add("Ada", [KeptTake(each) for each in numbered(1)], NOW)
     with sqlite3.connect(f"file:{place}?mode=ro&immutable=1", uri=True) as plain:
-        reader = book.RecordBook(place, plain)
+        reader = record_book.RecordBook(place, plain)
         assert reader.students()[0].takes == 1
         with pytest.raises(InputError, match="may only be read here"):
             reader.add("Ada", [KeptTake(each) for each in numbered(1, 5)], NOW)

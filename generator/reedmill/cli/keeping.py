@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from reedmill.record import RecordBook, StudentTakes
+    from reedmill.base.errors import InputError
+    from reedmill.record import Added, RecordBook, StudentTakes
 
 ACTIONS = ("add", "list", "export", "forget")
 
@@ -45,7 +46,7 @@ def record_command(
 
     \b
     reedmill record add takes.json --student Ada
-    reedmill record add exported/ --student Ada --book class.book
+    reedmill record add exported --student Ada --book class.book
     reedmill record list
     reedmill record export --out everything.csv
     reedmill record forget Ada
@@ -54,20 +55,31 @@ def record_command(
     exports, the export of another book, and folders of these.  Every take is kept once, however
     often it is added.  Nothing leaves this machine.
 
-    To forget a student removes every take of theirs from the file for good.
+    The book has names of people and how they play.  Only you may read the file; who may use your
+    account, or gets a copy, reads all of it.  To forget a student removes every take of theirs
+    from the file for good, and from no copy of it.
     """
     place = _place(book)
-    match action.lower():
+    action = action.lower()
+    if out is not None and action != "export":
+        raise _misplaced(f"--out is where record export writes. Leave it out of record {action}.")
+    match action:
         case "add":
             _add(names, student, place, as_json=as_json)
         case "list":
-            _nothing_named(names, student, "list")
+            _nothing_named([*names, *([] if student is None else [student])], "list")
             _list(place, as_json=as_json)
         case "export":
-            _nothing_named(names, student, "export")
-            _export(place, out, replace=replace)
+            _nothing_named(names, "export")
+            _export(place, student, out, replace=replace, as_json=as_json)
         case _:
             _forget(names, student, place, as_json=as_json)
+
+
+def _misplaced(sentence: str) -> InputError:
+    from reedmill.base.errors import InputError
+
+    return InputError(sentence)
 
 
 def _place(book: str | None) -> Path:
@@ -78,39 +90,77 @@ def _place(book: str | None) -> Path:
     return usual_place() if book is None else Path(book)
 
 
-def _nothing_named(names: Sequence[str], student: str | None, action: str) -> None:
-    from reedmill.base.errors import InputError
-
-    if names or student is not None:
-        raise InputError(f"record {action} is about the whole book. Leave out every name.")
+def _nothing_named(names: Sequence[str], action: str) -> None:
+    if names:
+        one = " One student's takes: --student Ada" if action == "export" else ""
+        raise _misplaced(f"record {action} is about the whole book. Leave out every name.{one}")
 
 
 # --- adding ---------------------------------------------------------------------------------
 
 
+class TakeKeeper:
+    """The record book of one command, into which takes are put as they come.
+
+    A book that is there is opened at once, so that what is wrong is said before anything is read
+    or heard.  One that is not is made when the first take goes in: no empty book is left behind.
+    """
+
+    def __init__(self, place: Path, student: str | None) -> None:
+        from reedmill.record import is_book, open_book, student_name
+
+        self.place = place
+        self.student = None if student is None else student_name(student)
+        self._book: RecordBook | None = open_book(place) if is_book(place) else None
+
+    def close(self) -> None:
+        """Close the book."""
+        if self._book is not None:
+            self._book.__exit__()
+
+    def whose(self) -> str | None:
+        """Return whose takes they are where nothing else says it: as asked, or the only student."""
+        if self.student is not None or self._book is None:
+            return self.student
+        there = self._book.students()
+        return there[0].name if len(there) == 1 else None
+
+    def add(self, several: Sequence[StudentTakes]) -> list[Added]:
+        """Keep the takes of *several* students, or none of them."""
+        from datetime import UTC, datetime
+
+        from reedmill.record import open_book
+
+        if self._book is None:
+            self._book = open_book(self.place, new=True)
+        return self._book.add_all(several, datetime.now(UTC))
+
+
 def _add(names: Sequence[str], student: str | None, place: Path, *, as_json: bool) -> None:
     """Add every file; name one that cannot be added, and go on with the others."""
-    from datetime import UTC, datetime
-
     from reedmill.base.errors import InputError, ReedmillError
-    from reedmill.record import open_book
 
     files = list(_files(names))
     rows: list[dict[str, object]] = []
     failed = 0
-    with open_book(place, new=True) as book:
+    keeper = TakeKeeper(place, student)
+    try:
         for file in files:
             try:
-                found = _added(book, file, student, datetime.now(UTC))
+                found = _added(keeper, file)
             except InputError as error:
+                if len(files) == 1:
+                    raise
                 failed = max(failed, say_error(error))
                 continue
             except ReedmillError as error:  # the book itself: the next file would fare no better
-                raise SystemExit(say_error(error)) from None
+                failed = say_error(error)
+                break
             rows += found
             if not as_json:
-                for row in found:
-                    say(_sentence(row))
+                say(*map(_sentence, found))
+    finally:
+        keeper.close()
     if as_json:
         say_json({"book": str(place), "files": rows})
     if failed:
@@ -118,62 +168,51 @@ def _add(names: Sequence[str], student: str | None, place: Path, *, as_json: boo
 
 
 def _files(names: Sequence[str]) -> Iterator[Path]:
+    import os
     from pathlib import Path
 
-    from reedmill.base.errors import InputError
-
     if not names:
-        raise InputError("name the files to add. Write for example: reedmill record add takes.json")
+        raise _misplaced("name the files to add. Write for example: reedmill record add takes.json")
     for name in names:
-        path = Path(name)
-        if not path.is_dir():
-            yield path
-            continue
-        inside = sorted(each for each in path.iterdir() if each.suffix.lower() == ".json")
-        if not inside:
-            raise InputError(f"{name}: there is no .json file in this folder.")
-        yield from inside
+        if os.path.isdir(name):  # noqa: PTH112  no error for odd names
+            yield from _inside(Path(name))
+        else:
+            yield Path(name)
 
 
-def _added(
-    book: RecordBook, file: Path, student: str | None, now: object
-) -> list[dict[str, object]]:
-    from datetime import datetime
+def _inside(folder: Path) -> list[Path]:
+    from reedmill.base.errors import InputError
+    from reedmill.base.reading import shown_name, unreadable
 
-    from reedmill.record import read_take_data
-
-    assert isinstance(now, datetime)  # noqa: S101
-    rows: list[dict[str, object]] = []
-    for each in read_take_data(file):
-        name = _whose(each, student, book, file)
-        added = book.add(name, each.takes, now)
-        rows.append({
-            "file": str(file), "student": name, "new": added.new, "known": added.known,
-        })  # fmt: skip
-    return rows
+    try:
+        found = sorted(each for each in folder.iterdir() if each.suffix.lower() == ".json")
+    except OSError as error:
+        raise unreadable(folder, error) from None
+    if not found:
+        raise InputError(f"{shown_name(folder)}: there is no .json file in this folder.")
+    return found
 
 
-def _whose(each: StudentTakes, student: str | None, book: RecordBook, file: Path) -> str:
-    """Return whose takes they are: as the file says, as was asked, or the only student there is."""
+def _added(keeper: TakeKeeper, file: Path) -> list[dict[str, object]]:
     from reedmill.base.errors import InputError
     from reedmill.base.reading import shown_name
+    from reedmill.record import StudentTakes, read_take_data
 
-    if each.student:
-        if student is not None:
-            raise InputError(
-                f"{shown_name(file)}: this file says itself whose takes they are. Leave out "
-                "--student."
-            )
-        return each.student
-    if student is not None:
-        return student
-    there = book.students()
-    if len(there) == 1:
-        return there[0].name
-    raise InputError(
-        f"{shown_name(file)}: this file does not say whose takes they are. Write for example: "
-        "--student Ada"
-    )
+    several = read_take_data(file)
+    if keeper.student is not None and any(each.student for each in several):
+        raise InputError(
+            f"{shown_name(file)}: this file says itself whose takes they are. Leave out --student."
+        )
+    named = [StudentTakes(each.student or keeper.whose() or "", each.takes) for each in several]
+    if not all(each.student for each in named):
+        raise InputError(
+            f"{shown_name(file)}: this file does not say whose takes they are. Write for example: "
+            "--student Ada"
+        )
+    return [
+        {"file": str(file), "student": each.student, "new": each.new, "known": each.known}
+        for each in keeper.add(named)
+    ]
 
 
 def _sentence(row: dict[str, object]) -> str:
@@ -203,29 +242,37 @@ def _list(place: Path, *, as_json: bool) -> None:
         say(f"  {row.name:{width}}  {counted(row.takes, 'take')}{since}")
 
 
-def _export(place: Path, out: str | None, *, replace: bool) -> None:
-    import json
+def _export(
+    place: Path, student: str | None, out: str | None, *, replace: bool, as_json: bool
+) -> None:
+    from reedmill.base.errors import InputError
+    from reedmill.base.writing import save_pieces, write_files
+    from reedmill.record import book_csv, book_data, book_json, open_book
+
+    if out is not None and as_json:
+        raise InputError("--json prints the book, and --out writes it. Leave out one of them.")
+    path = None if out is None else _export_place(out, replace=replace)
+    with open_book(place) as book:
+        rows = book.students() if student is None else [book.student(student)]
+        if path is None:
+            say_json(book_data(book, rows))
+            return
+        pieces = (book_csv if path.suffix.lower() == ".csv" else book_json)(book, rows)
+        write_files([(path, lambda part: save_pieces(part, pieces, mode=0o600))])
+    say(str(path))
+
+
+def _export_place(out: str, *, replace: bool) -> Path:
     from pathlib import Path
 
     from reedmill.base.errors import InputError
-    from reedmill.base.writing import write_files
-    from reedmill.record import book_csv, book_data, open_book
 
-    with open_book(place) as book:
-        if out is None:
-            say_json(book_data(book))
-            return
-        path = Path(out)
-        if path.suffix.lower() not in (".json", ".csv"):
-            raise InputError(f"{out}: an export is .json or .csv. Name the file so.")
-        if path.exists() and not replace:
-            raise InputError(f"{out}: this file is there already. Add --replace, or name another.")
-        if path.suffix.lower() == ".csv":
-            text = book_csv(book)
-        else:
-            text = json.dumps(book_data(book), ensure_ascii=False, indent=1) + "\n"
-    write_files([(path, text.encode("utf-8", "backslashreplace"))])
-    say(out)
+    path = Path(out)
+    if path.suffix.lower() not in (".json", ".csv"):
+        raise InputError(f"{out}: an export is .json or .csv. Name the file so.")
+    if path.exists() and not replace:
+        raise InputError(f"{out}: this file is there already. Add --replace, or name another.")
+    return path
 
 
 def _forget(names: Sequence[str], student: str | None, place: Path, *, as_json: bool) -> None:

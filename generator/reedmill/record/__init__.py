@@ -1,17 +1,30 @@
 """The record book: takes of students, kept in one file on their own machine."""
 
-from reedmill.record.book import RecordBook, open_book, usual_place
-from reedmill.record.exporting import book_csv, book_data
-from reedmill.record.kept_take import KeptTake
-from reedmill.record.take_data import StudentTakes, read_take_data
+from reedmill.record.exporting import book_csv, book_data, book_json
+from reedmill.record.kept_take import KeptTake, StudentTakes
+from reedmill.record.record_book import (
+    Added,
+    RecordBook,
+    StudentRow,
+    is_book,
+    open_book,
+    student_name,
+    usual_place,
+)
+from reedmill.record.take_data import read_take_data
 
 __all__ = [
+    "Added",
     "KeptTake",
     "RecordBook",
+    "StudentRow",
     "StudentTakes",
     "book_csv",
     "book_data",
+    "book_json",
+    "is_book",
     "open_book",
     "read_take_data",
+    "student_name",
     "usual_place",
 ]

@@ -1,14 +1,15 @@
-"""A whole record book as data for other programs: JSON that can be added again, and CSV."""
+"""Takes of a record book as data for other programs: JSON that can be added again, and CSV."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+import json
+from collections.abc import Iterable, Iterator, Sequence
 
 from reedmill.base.text import printable
-from reedmill.record.book import RecordBook
 from reedmill.record.kept_take import KeptTake, TakeData
+from reedmill.record.record_book import RecordBook, StudentRow
 from reedmill.record.take_data import BOOK_FORM
 
 COLUMNS = (
@@ -18,27 +19,43 @@ COLUMNS = (
 _OBEYED = ("=", "+", "-", "@", "\t", "\r")  # how a cell begins that a spreadsheet reckons
 
 
-def book_data(book: RecordBook) -> TakeData:
-    """Return everything in *book*, as ``BOOK_SCHEMA`` says."""
-    students = [
-        {"name": str(row.name), "takes": [take.data for take in book.takes(row.name)]}
-        for row in book.students()
-    ]
-    return {"reedmill_record": BOOK_FORM, "students": students}
+def book_data(book: RecordBook, students: Sequence[StudentRow]) -> TakeData:
+    """Return all takes of *students* in *book*; ``docs/schemas`` has the form."""
+    return {
+        "reedmill_record": BOOK_FORM,
+        "students": [
+            {"name": str(row.name), "takes": [take.data for take in book.takes(row.name)]}
+            for row in students
+        ],
+    }
 
 
-def book_csv(book: RecordBook) -> str:
-    """Return every note that was tried in *book*, one in each line, with a heading.
+def book_json(book: RecordBook, students: Sequence[StudentRow]) -> Iterator[str]:
+    """Yield ``book_data`` as JSON in pieces, a take in each line: a class may have very many."""
+    yield f'{{"reedmill_record": {BOOK_FORM}, "students": ['
+    for number, row in enumerate(students):
+        yield f'{"," if number else ""}\n{{"name": {json.dumps(row.name)}, "takes": ['
+        for count, take in enumerate(book.takes(row.name)):
+            yield f"{',' if count else ''}\n{take.text}"
+        yield "]}"
+    yield "\n]}\n"
+
+
+def book_csv(book: RecordBook, students: Sequence[StudentRow]) -> Iterator[str]:
+    """Yield every note that *students* tried, one in each line, with a heading; in pieces.
 
     A text that a spreadsheet would take for a formula has an apostrophe before it, as is usual;
     tab is written with one too, because ``-3`` is no subtraction.
     """
-    out = io.StringIO()
-    rows = csv.writer(out, lineterminator="\n")
-    rows.writerow(COLUMNS)
-    for row in book.students():
+    yield _lines([COLUMNS])
+    for row in students:
         for take in book.takes(row.name):
-            rows.writerows(_rows(row.name, take))
+            yield _lines(_rows(row.name, take))
+
+
+def _lines(rows: Iterable[Sequence[object]]) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue()
 
 

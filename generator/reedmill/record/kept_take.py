@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -80,7 +79,7 @@ class KeptTake:
 
     @property
     def recorded(self) -> datetime | None:
-        """When it was recorded, if that is known."""
+        """The moment it was recorded, if that is known."""
         said = self.data["recorded"]
         with suppress(ValueError, OverflowError, TypeError):
             at = datetime.fromisoformat(said)
@@ -99,13 +98,21 @@ class KeptTake:
 
     @cached_property
     def text(self) -> str:
-        """Its data as JSON, alike for alike data."""
+        """The data as JSON, alike for alike data."""
         return json.dumps(self.data, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
 
     @cached_property
     def digest(self) -> str:
         """The SHA-256 of ``text``, by which it is known."""
         return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class StudentTakes:
+    """Takes of one student; the name is empty where nothing says whose they are."""
+
+    student: str
+    takes: tuple[KeptTake, ...]
 
 
 def _check_tab(tab: str) -> None:
@@ -121,10 +128,9 @@ def _check_values(data: object) -> None:
     for value in _values(data):
         if isinstance(value, str) and len(value) > _WORDS_LIKE:
             raise InputError(f"a text in it has {len(value)} letters, more than {_WORDS_LIKE}.")
-        if isinstance(value, int | float) and not (
-            math.isfinite(value) and abs(value) <= _GREATEST
-        ):
-            raise InputError(f"a figure in it is {value:.3g}, which nothing heard can be.")
+        if isinstance(value, int | float) and not -_GREATEST <= value <= _GREATEST:
+            shown = f"{value:.3g}" if isinstance(value, float) else f"{value!s:.20}"
+            raise InputError(f"a figure in it is {shown}, which nothing heard can be.")
 
 
 def _values(data: object) -> Iterator[object]:

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import NoReturn
 
 import fastjsonschema
 
 from reedmill.base.errors import InputError
-from reedmill.base.json_schema import array_of, object_with
 from reedmill.base.reading import read_bytes, shown_name
 from reedmill.base.text import printable
 from reedmill.ear.take_json import TAKE_SCHEMA, VERSION
-from reedmill.record.kept_take import KeptTake
+from reedmill.record.kept_take import KeptTake, StudentTakes
 
 MOST_BYTES = 100_000_000
 """Of one file: a teacher's book of two hundred students is smaller."""
@@ -33,14 +31,6 @@ _NOT_TAKES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class StudentTakes:
-    """Takes of one student; the name is empty where the file does not say whose they are."""
-
-    student: str
-    takes: tuple[KeptTake, ...]
-
-
 def read_take_data(path: Path) -> list[StudentTakes]:
     """Read the takes in the file at *path*, by student.
 
@@ -54,22 +44,23 @@ def read_take_data(path: Path) -> list[StudentTakes]:
         raise InputError(f"{shown_name(path)}: {error}") from None
 
 
-def _parsed(raw: bytes) -> Any:
+def _parsed(raw: bytes) -> object:
     try:
-        return json.loads(raw.decode("utf-8-sig"), parse_constant=_no_number)
+        found: object = json.loads(raw.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError):
         raise InputError(f"this file is not JSON, so {_NOT_TAKES}") from None
+    return found
 
 
 def _no_number(name: str) -> NoReturn:
     raise ValueError(name)
 
 
-def _students(data: Any) -> list[StudentTakes]:
+def _students(data: object) -> list[StudentTakes]:
     match data:
         case {"reedmill_record": form, "students": list(students)}:
             _check_form("record book", form, BOOK_FORM)
-            return [StudentTakes(_name(each), _kept(each.get("takes"))) for each in students]
+            return [_of_student(each) for each in students]
         case {"reedmill_history": form, "drills": list(drills)}:
             _check_form("history", form, HISTORY_FORM)
             takes = [take for each in drills for take in _listed(each)]
@@ -90,27 +81,29 @@ def _check_form(what: str, form: object, known: int) -> None:
         )
 
 
-def _name(student: Any) -> str:
-    if not isinstance(student, dict) or not isinstance(student.get("name"), str):
-        raise InputError("one of its students has no name.")
-    return str(student["name"])
+def _of_student(student: object) -> StudentTakes:
+    match student:
+        case {"name": str(name), "takes": takes}:
+            return StudentTakes(name, _kept(takes))
+    raise InputError("one of its students has no name, or no takes.")
 
 
-def _listed(drill: Any) -> list[Any]:
+def _listed(drill: object) -> list[object]:
     if not isinstance(drill, dict) or not isinstance(drill.get("takes"), list):
         raise InputError("one of its drills has no list of takes.")
     return list(drill["takes"])
 
 
-def _kept(takes: Any) -> tuple[KeptTake, ...]:
+def _kept(takes: object) -> tuple[KeptTake, ...]:
     if not isinstance(takes, list):
         raise InputError(_NOT_TAKES)
     return tuple(_one(take, number) for number, take in enumerate(takes, start=1))
 
 
-def _one(take: Any, number: int) -> KeptTake:
-    if isinstance(take, dict):
-        _check_form("take", take.get("reedmill_take", VERSION), VERSION)
+def _one(take: object, number: int) -> KeptTake:
+    if not isinstance(take, dict):
+        raise InputError(f"take {number} is not one: it is a list, a text or a number.")
+    _check_form("take", take.get("reedmill_take", VERSION), VERSION)
     try:
         _check()(take)
         return KeptTake(take)
@@ -136,16 +129,3 @@ def _wrong(error: fastjsonschema.JsonSchemaValueException) -> str:
 def _check() -> Callable[[object], object]:
     checked: Callable[[object], object] = fastjsonschema.compile(TAKE_SCHEMA, use_default=False)
     return checked
-
-
-BOOK_SCHEMA = object_with(
-    "a record book: every student with all takes",
-    {
-        "reedmill_record": {"type": "integer", "const": BOOK_FORM,
-                            "description": "the version of this form"},
-        "students": array_of("in the order of their names", object_with("one", {
-            "name": {"type": "string", "description": "as the teacher writes it"},
-            "takes": array_of("the oldest first", TAKE_SCHEMA),
-        })),
-    },
-)  # fmt: skip

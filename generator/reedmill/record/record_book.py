@@ -13,16 +13,16 @@ import os
 import sqlite3
 import zlib
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Self
 
-from reedmill.base.errors import InputError, ReedmillError, RenderError
-from reedmill.base.reading import head_of, shown_name, unreadable
+from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_of
+from reedmill.base.reading import open_plain, shown_name, unreadable
 from reedmill.base.text import ForeignText, printable, same_title
-from reedmill.record.kept_take import MOST_BYTES, KeptTake
+from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
 
 APPLICATION_ID = 0x52454544
 """By which SQLite's header tells a record book from other programs' files."""
@@ -67,8 +67,9 @@ FORMS: list[tuple[str, ...]] = [_FIRST_FORM]
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """How many takes of an import are new, and how many were there already."""
+    """The takes of a student that an import brought: new ones, and ones that were there already."""
 
+    student: ForeignText  # as the book writes the name
     new: int
     known: int
 
@@ -86,13 +87,13 @@ class StudentRow:
 
 def usual_place() -> Path:
     """Return where a book is kept where none is named: in the folder the system has for data."""
-    from platformdirs import user_data_path
+    from platformdirs import user_data_path  # only where no book is named
 
     return user_data_path("reedmill", appauthor=False) / "record.book"
 
 
 class RecordBook:
-    """An open record book.  Use it in a ``with`` statement, which closes it.
+    """An open record book, which a ``with`` statement closes.
 
     Every method raises ``InputError`` for what a person can put right, ``RenderError`` where the
     machine fails: a full disk, a damaged file.
@@ -101,6 +102,10 @@ class RecordBook:
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self.path = path
         self._connection = connection
+        try:
+            self._file = path.stat()
+        except OSError as error:
+            raise unreadable(path, error) from None
 
     def __enter__(self) -> Self:
         return self
@@ -116,22 +121,14 @@ class RecordBook:
         All of them are stored when this returns, or none.  ``InputError`` for a take that is
         another student's already.
         """
-        name, alike = _named(student)
-        new = known = 0
+        [added] = self.add_all([StudentTakes(student, tuple(takes))], now)
+        return added
+
+    def add_all(self, several: Iterable[StudentTakes], now: datetime) -> list[Added]:
+        """Keep the takes of several students as ``add`` does: those of all of them, or none."""
+        named = [(student_name(each.student), each.takes) for each in several]
         with self._writing() as cursor:
-            of = self._id(cursor, name, alike)
-            for take in takes:
-                if self._is_there(cursor, take, of):
-                    known += 1
-                else:
-                    _insert(cursor, of, take, now)
-                    new += 1
-            if not new and not known:
-                cursor.execute(
-                    "DELETE FROM student WHERE id = ? AND id NOT IN (SELECT student FROM take)",
-                    (of,),
-                )
-        return Added(new, known)
+            return [self._add(cursor, name, takes, now) for name, takes in named]
 
     def forget(self, student: str) -> StudentRow:
         """Remove *student* with all takes, and everything of them from the file; tell what it was.
@@ -141,7 +138,7 @@ class RecordBook:
         row = self.student(student)
         with self._writing() as cursor:
             cursor.execute("DELETE FROM student WHERE alike = ?", (same_title(row.name),))
-        with _in_words(self.path):
+        with suppress(sqlite3.Error):  # all is overwritten by now: this gives the room back
             self._connection.execute("VACUUM")
         return row
 
@@ -157,7 +154,7 @@ class RecordBook:
                    FROM student LEFT JOIN take ON take.student = student.id
                    GROUP BY student.id ORDER BY alike"""
             ).fetchall()
-        if not all(isinstance(row[0], str) for row in rows):
+        if not all(isinstance(each, str | None) for row in rows for each in (row[0], *row[2:4])):
             raise _damaged(shown_name(self.path))
         return [
             StudentRow(printable(name), takes, tries, first, last)
@@ -194,16 +191,45 @@ class RecordBook:
         with _in_words(self.path):
             cursor.execute("BEGIN IMMEDIATE")
             try:
+                self._check_there()
                 yield cursor
             except BaseException:
                 self._connection.rollback()
                 raise
             self._connection.commit()
 
-    def _id(self, cursor: sqlite3.Cursor, name: str, alike: str) -> int:
+    def _check_there(self) -> None:
+        """Refuse to write into a file that has no name any more: what is kept there is lost."""
+        with suppress(OSError):
+            if os.path.samestat(self.path.stat(), self._file):
+                return
+        raise RenderError(
+            f"{shown_name(self.path)}: this record book was moved or removed meanwhile, and "
+            "nothing of this was stored. Add it again."
+        )
+
+    def _add(
+        self, cursor: sqlite3.Cursor, name: str, takes: Iterable[KeptTake], now: datetime
+    ) -> Added:
+        of, kept_name = self._student(cursor, name)
+        new = known = 0
+        for take in takes:
+            if self._is_there(cursor, take, of):
+                known += 1
+            else:
+                _insert(cursor, of, take, now)
+                new += 1
+        if not new and not known:
+            cursor.execute(
+                "DELETE FROM student WHERE id = ? AND id NOT IN (SELECT student FROM take)", (of,)
+            )
+        return Added(kept_name, new, known)
+
+    def _student(self, cursor: sqlite3.Cursor, name: str) -> tuple[int, ForeignText]:
+        alike = same_title(name)
         cursor.execute("INSERT OR IGNORE INTO student (name, alike) VALUES (?, ?)", (name, alike))
-        found = cursor.execute("SELECT id FROM student WHERE alike = ?", (alike,)).fetchone()
-        return int(found[0])
+        found = cursor.execute("SELECT id, name FROM student WHERE alike = ?", (alike,)).fetchone()
+        return int(found[0]), printable(str(found[1]))
 
     def _is_there(self, cursor: sqlite3.Cursor, take: KeptTake, of: int) -> bool:
         found = cursor.execute(
@@ -213,7 +239,7 @@ class RecordBook:
         if found is not None and found[0] != of:
             raise InputError(
                 f'a take of "{take.title}" is in the record book already, as '
-                f"{printable(found[1])}'s. A take belongs to one student."
+                f"{printable(str(found[1]))}'s. A take belongs to one student."
             )
         return found is not None
 
@@ -223,32 +249,69 @@ def open_book(path: Path, *, new: bool = False) -> RecordBook:
 
     Raises ``InputError`` for a file that is not a book, or one of a newer Reedmill.
     """
-    if not path.exists():
-        if not new:
-            raise InputError(
-                f"{shown_name(path)}: there is no record book yet. Add takes to it first."
-            )
-        _create(path)
-    elif head_of(path)[: len(_SQLITE)] not in (_SQLITE, b""):
+    path = path.absolute()  # some names without a folder are orders to SQLite
+    made = False
+    if is_book(path):
+        pass
+    elif new:
+        made = _create(path)
+    else:
+        raise InputError(f"{shown_name(path)}: there is no record book yet. Add takes to it first.")
+    try:
+        return _opened(path)
+    except BaseException:
+        if made:
+            _remove_empty(path)
+        raise
+
+
+def is_book(path: Path) -> bool:
+    """Tell whether there is a record book at *path*; ``InputError`` for any other file."""
+    try:
+        with open_plain(path) as file:
+            head = file.read(len(_SQLITE))
+    except FileNotFoundError:
+        return False
+    except OSError as error:
+        raise unreadable(path, error) from None
+    if head not in (_SQLITE, b""):
         raise InputError(
             f"{shown_name(path)}: this is not a record book. Name another file for it."
         )
-    book = RecordBook(path, _connected(path))
-    try:
-        _bring_up(book)
-    except BaseException:
-        book.__exit__()
-        raise
-    return book
+    return True
 
 
-def _create(path: Path) -> None:
-    """Make an empty file that only its owner may read."""
+def _create(path: Path) -> bool:
+    """Make an empty file that only its owner may read; tell whether it was not there."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+    except FileExistsError:
+        return False  # another program was faster
     except OSError as error:
-        raise unreadable(path, error) from None
+        raise InputError(
+            f"{shown_name(path)}: a record book cannot be made here ({reason_of(error)}). Name a "
+            "file in a folder of your own."
+        ) from None
+    return True
+
+
+def _remove_empty(path: Path) -> None:
+    """Remove the file at *path*, where nothing has been written into it."""
+    with suppress(OSError):
+        if path.stat().st_size == 0:
+            path.unlink()
+
+
+def _opened(path: Path) -> RecordBook:
+    connection = _connected(path)
+    try:
+        book = RecordBook(path, connection)
+        _bring_up(book)
+    except BaseException:
+        connection.close()
+        raise
+    return book
 
 
 def _connected(path: Path) -> sqlite3.Connection:
@@ -308,7 +371,12 @@ def _tables_of(form: int) -> list[tuple[object, ...]]:
         return _tables(plain)
 
 
-def _named(student: str) -> tuple[str, str]:
+def student_name(student: str) -> str:
+    """Return the name *student* as a book writes it; ``InputError`` for none or a very long one.
+
+    >>> student_name("  Ada   Q. ")
+    'Ada Q.'
+    """
     name = " ".join(printable(student).split())
     if not name:
         raise InputError("a student needs a name. Write for example: Ada")
@@ -316,7 +384,7 @@ def _named(student: str) -> tuple[str, str]:
         raise InputError(
             f'the name "{name:.20}..." has {len(name)} letters; {_LONGEST_NAME} is the most.'
         )
-    return name, same_title(name)
+    return name
 
 
 def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> None:
