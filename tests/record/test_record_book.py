@@ -162,6 +162,16 @@ def test_a_name_is_the_same_in_any_case_and_form(place: Path) -> None:
             found.add(" \u200b ".replace("\u200b", ""), [], NOW)
 
 
+def test_names_that_differ_in_a_letter_or_sign_are_two_students(place: Path) -> None:
+    names = ["Jos\u00e9", "Jose", "Ada", "Ada!", "\u5c71\u672c", "\u5c71\u7530"]
+    with open_book(place, new=True) as found:
+        for number, name in enumerate(names):
+            found.add(name, [KeptTake(each) for each in numbered(1, number)], NOW)
+        assert {row.name: row.takes for row in found.students()} == dict.fromkeys(names, 1)
+        found.forget("Jose")
+        assert "Jos\u00e9" in [row.name for row in found.students()]
+
+
 @pytest.mark.parametrize("name", HOSTILE)
 def test_a_strangers_name_is_only_a_name(place: Path, name: str) -> None:
     with open_book(place, new=True) as found:

@@ -27,6 +27,17 @@ book_option = click.option(
     help="The record book.  [default: record.book in the folder your system has for data]",
 )  # fmt: skip
 student_option = click.option("--student", metavar="NAME", help="Whose takes they are.")
+keeping_options = options(
+    click.option(
+        "--student", metavar="NAME",
+        help="Keep what is heard in the record book, for this student.",
+    ),
+    click.option(
+        "--book", metavar="FILE",
+        help="Keep what is heard in this record book.  [default with --student: record.book in "
+        "the folder your system has for data]",
+    ),
+)  # fmt: skip
 
 
 @click.command("record", cls=Lenient, short_help="Keep takes in a record book.")
@@ -59,7 +70,7 @@ def record_command(
     account, or gets a copy, reads all of it.  To forget a student removes every take of theirs
     from the file for good, and from no copy of it.
     """
-    place = _place(book)
+    place = book_place(book)
     action = action.lower()
     if out is not None and action != "export":
         raise _misplaced(f"--out is where record export writes. Leave it out of record {action}.")
@@ -82,7 +93,8 @@ def _misplaced(sentence: str) -> InputError:
     return InputError(sentence)
 
 
-def _place(book: str | None) -> Path:
+def book_place(book: str | None) -> Path:
+    """Return where the record book is that was named, or the usual one."""
     from pathlib import Path
 
     from reedmill.record import usual_place
@@ -124,6 +136,21 @@ class TakeKeeper:
             return self.student
         there = self._book.students()
         return there[0].name if len(there) == 1 else None
+
+    def check_whose(self) -> None:
+        """Raise ``InputError`` where nobody says whose the takes are that come."""
+        if self.whose() is None:
+            raise _misplaced(
+                f"{self.place}: this record book does not say whose take this is, because it has "
+                "not one student alone. Write for example: --student Ada"
+            )
+
+    def add_heard(self, data: dict[str, object]) -> Added:
+        """Keep the take that has just been heard as *data*."""
+        from reedmill.record import KeptTake, StudentTakes
+
+        [added] = self.add([StudentTakes(self.whose() or "", (KeptTake(data),))])
+        return added
 
     def add(self, several: Sequence[StudentTakes]) -> list[Added]:
         """Keep the takes of *several* students, or none of them."""

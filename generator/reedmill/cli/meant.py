@@ -325,7 +325,19 @@ def is_thing(command: click.Command, word: str) -> bool:
         }
         if same_title(word) in known:
             return True
+    if command.name == "record" and (word.lower().endswith(".json") or _is_choice(command, word)):
+        return True
     return os.path.exists(word)  # noqa: PTH110  no error for odd names
+
+
+def _is_choice(command: click.Command, word: str) -> bool:
+    """Tell whether *word* is one of those that an argument of *command* takes alone."""
+    return any(
+        isinstance(each, click.Argument)
+        and isinstance(each.type, click.Choice)
+        and word.lower() in each.type.choices
+        for each in command.params
+    )
 
 
 # --- what a value and the words after it are together -----------------------------------------

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
+import unicodedata
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -21,7 +22,7 @@ from typing import Self
 
 from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_of
 from reedmill.base.reading import open_plain, shown_name, unreadable
-from reedmill.base.text import ForeignText, printable, same_title
+from reedmill.base.text import ForeignText, printable
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
 
 APPLICATION_ID = 0x52454544
@@ -137,7 +138,7 @@ class RecordBook:
         """
         row = self.student(student)
         with self._writing() as cursor:
-            cursor.execute("DELETE FROM student WHERE alike = ?", (same_title(row.name),))
+            cursor.execute("DELETE FROM student WHERE alike = ?", (_alike(row.name),))
         with suppress(sqlite3.Error):  # all is overwritten by now: this gives the room back
             self._connection.execute("VACUUM")
         return row
@@ -163,9 +164,9 @@ class RecordBook:
 
     def student(self, name: str) -> StudentRow:
         """Return the student of that *name*; ``InputError`` with those there are for another."""
-        alike, there = same_title(name), self.students()
+        alike, there = _alike(student_name(name)), self.students()
         for row in there:
-            if same_title(row.name) == alike:
+            if _alike(row.name) == alike:
                 return row
         listed = ", ".join(f'"{row.name}"' for row in there[:10]) or "nobody yet"
         raise InputError(
@@ -178,7 +179,7 @@ class RecordBook:
             rows = self._connection.execute(
                 """SELECT data FROM take JOIN student ON take.student = student.id
                    WHERE alike = ? ORDER BY played, take.id""",
-                (same_title(student),),
+                (_alike(student_name(student)),),
             )
             for (packed,) in rows:
                 yield _unpacked(packed, self.path)
@@ -226,7 +227,7 @@ class RecordBook:
         return Added(kept_name, new, known)
 
     def _student(self, cursor: sqlite3.Cursor, name: str) -> tuple[int, ForeignText]:
-        alike = same_title(name)
+        alike = _alike(name)
         cursor.execute("INSERT OR IGNORE INTO student (name, alike) VALUES (?, ?)", (name, alike))
         found = cursor.execute("SELECT id, name FROM student WHERE alike = ?", (alike,)).fetchone()
         return int(found[0]), printable(str(found[1]))
@@ -385,6 +386,14 @@ def student_name(student: str) -> str:
             f'the name "{name:.20}..." has {len(name)} letters; {_LONGEST_NAME} is the most.'
         )
     return name
+
+
+def _alike(name: str) -> str:
+    """Return *name* in the form in which any case and any way of typing it are the same.
+
+    Accents stay (Zoë is not Zoe), and so do signs: two students are never taken for one.
+    """
+    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 
 
 def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> None:
