@@ -140,9 +140,10 @@ class TakeKeeper:
     def check_whose(self) -> None:
         """Raise ``InputError`` where nobody says whose the takes are that come."""
         if self.whose() is None:
+            there = self._book.students() if self._book is not None else []
             raise _misplaced(
-                f"{self.place}: this record book does not say whose take this is, because it has "
-                "not one student alone. Write for example: --student Ada"
+                f"{self.place}: say whose takes these are, because this record book has "
+                f"{counted(len(there), 'student')}. Write for example: --student Ada"
             )
 
     def add_heard(self, data: dict[str, object]) -> Added:
