@@ -41,7 +41,9 @@ keeping_options = options(
 
 
 @click.command("record", cls=Lenient, short_help="Keep takes in a record book.")
-@click.argument("action", type=click.Choice(ACTIONS, case_sensitive=False))
+@click.argument(
+    "action", metavar="|".join(ACTIONS), type=click.Choice(ACTIONS, case_sensitive=False)
+)
 @click.argument("names", nargs=-1, metavar="[FILE|NAME]...")
 @options(student_option, book_option)
 @click.option(
