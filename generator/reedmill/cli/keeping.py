@@ -4,6 +4,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING
 
 import click
@@ -14,13 +16,15 @@ from reedmill.cli.options import Lenient, json_option, options, replace_option
 from reedmill.cli.saying import say, say_json
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from reedmill.base.errors import InputError
     from reedmill.record import Added, RecordBook, StudentTakes
 
 ACTIONS = ("add", "list", "export", "forget")
+
+_FILES_AT_ONCE, _TAKES_AT_ONCE = 25, 500
 
 book_option = click.option(
     "--book", metavar="FILE",
@@ -168,33 +172,93 @@ class TakeKeeper:
 
 def _add(names: Sequence[str], student: str | None, place: Path, *, as_json: bool) -> None:
     """Add every file; name one that cannot be added, and go on with the others."""
-    from reedmill.base.errors import InputError, ReedmillError
+    from reedmill.base.errors import ReedmillError
 
     files = list(_files(names))
-    rows: list[dict[str, object]] = []
-    failed = 0
     keeper = TakeKeeper(place, student)
+    adding = _Adding(keeper, alone=len(files) == 1, as_json=as_json)
     try:
-        for file in files:
-            try:
-                found = _added(keeper, file)
-            except InputError as error:
-                if len(files) == 1:
-                    raise
-                failed = max(failed, say_error(error))
-                continue
-            except ReedmillError as error:  # the book itself: the next file would fare no better
-                failed = say_error(error)
-                break
-            rows += found
-            if not as_json:
-                say(*map(_sentence, found))
+        adding.all(files)
+    except ReedmillError as error:  # the book itself: the next file would fare no better
+        if len(files) == 1:
+            raise
+        adding.failed = say_error(error)
     finally:
         keeper.close()
     if as_json:
-        say_json({"book": str(place), "files": rows})
-    if failed:
-        raise SystemExit(failed)
+        say_json({"book": str(place), "files": adding.rows})
+    if adding.failed:
+        raise SystemExit(adding.failed)
+
+
+class _Adding:
+    """The files of one command, stored some at a time: a disk takes as long for one as for many.
+
+    What is stored is said at once, and nothing before it is.
+    """
+
+    def __init__(self, keeper: TakeKeeper, *, alone: bool, as_json: bool) -> None:
+        self.keeper, self.alone, self.as_json = keeper, alone, as_json
+        self.rows: list[dict[str, object]] = []
+        self.failed = 0
+        self._waiting: list[tuple[Path, list[StudentTakes]]] = []
+
+    def all(self, files: Sequence[Path]) -> None:
+        """Add *files* in their order."""
+        for file in files:
+            self._trying(partial(self._read, file))
+            takes = sum(len(each.takes) for _, several in self._waiting for each in several)
+            if len(self._waiting) >= _FILES_AT_ONCE or takes >= _TAKES_AT_ONCE:
+                self._store()
+        self._store()
+
+    def _trying(self, what: Callable[[], None]) -> None:
+        """Do *what*; say what is wrong with a file, and go on with the next."""
+        from reedmill.record import FileRefusedError
+
+        try:
+            what()
+        except FileRefusedError as error:
+            if self.alone:
+                raise
+            self.failed = say_error(error)
+
+    def _read(self, file: Path) -> None:
+        found = _read_takes(self.keeper, file, self._store)
+        self._waiting.append((file, found))
+
+    def _store(self) -> None:
+        """Store all files that wait, or where one of them cannot be, the others one by one."""
+        from reedmill.record import AnothersTakeError
+
+        waiting, self._waiting = self._waiting, []
+        with suppress(AnothersTakeError):
+            self._keep(waiting)
+            return
+        for each in waiting:
+            self._trying(partial(self._keep_alone, *each))
+
+    def _keep_alone(self, file: Path, found: list[StudentTakes]) -> None:
+        from reedmill.base.reading import shown_name
+        from reedmill.record import AnothersTakeError, FileRefusedError
+
+        try:
+            self._keep([(file, found)])
+        except AnothersTakeError as error:
+            raise FileRefusedError(f"{shown_name(file)}: {error}") from None
+
+    def _keep(self, several: Sequence[tuple[Path, list[StudentTakes]]]) -> None:
+        if not several:
+            return
+        added = iter(self.keeper.add([each for _, found in several for each in found]))
+        for file, found in several:
+            for _ in found:
+                each = next(added)
+                row = {"file": str(file), "student": each.student, "new": each.new,
+                       "known": each.known}  # fmt: skip
+                self.rows.append(row)
+                if not self.as_json:
+                    say(_sentence(row))
 
 
 def _files(names: Sequence[str]) -> Iterator[Path]:
@@ -223,26 +287,25 @@ def _inside(folder: Path) -> list[Path]:
     return found
 
 
-def _added(keeper: TakeKeeper, file: Path) -> list[dict[str, object]]:
-    from reedmill.base.errors import InputError
+def _read_takes(keeper: TakeKeeper, file: Path, store: Callable[[], None]) -> list[StudentTakes]:
+    """Return the takes in *file* by student; *store* what waits where that says whose they are."""
     from reedmill.base.reading import shown_name
-    from reedmill.record import StudentTakes, read_take_data
+    from reedmill.record import FileRefusedError, StudentTakes, read_take_data
 
     several = read_take_data(file)
     if keeper.student is not None and any(each.student for each in several):
-        raise InputError(
+        raise FileRefusedError(
             f"{shown_name(file)}: this file says itself whose takes they are. Leave out --student."
         )
+    if keeper.student is None and not all(each.student for each in several):
+        store()
     named = [StudentTakes(each.student or keeper.whose() or "", each.takes) for each in several]
     if not all(each.student for each in named):
-        raise InputError(
+        raise FileRefusedError(
             f"{shown_name(file)}: this file does not say whose takes they are. Write for example: "
             "--student Ada"
         )
-    return [
-        {"file": str(file), "student": each.student, "new": each.new, "known": each.known}
-        for each in keeper.add(named)
-    ]
+    return named
 
 
 def _sentence(row: dict[str, object]) -> str:

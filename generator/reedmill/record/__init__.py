@@ -4,6 +4,7 @@ from reedmill.record.exporting import book_csv, book_data, book_json
 from reedmill.record.kept_take import KeptTake, StudentTakes
 from reedmill.record.record_book import (
     Added,
+    AnothersTakeError,
     RecordBook,
     StudentRow,
     is_book,
@@ -11,10 +12,12 @@ from reedmill.record.record_book import (
     student_name,
     usual_place,
 )
-from reedmill.record.take_data import read_take_data
+from reedmill.record.take_data import FileRefusedError, read_take_data
 
 __all__ = [
     "Added",
+    "AnothersTakeError",
+    "FileRefusedError",
     "KeptTake",
     "RecordBook",
     "StudentRow",

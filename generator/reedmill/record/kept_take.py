@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -125,20 +124,18 @@ def _check_tab(tab: str) -> None:
 
 
 def _check_values(data: object) -> None:
-    for value in _values(data):
-        if isinstance(value, str) and len(value) > _WORDS_LIKE:
-            raise InputError(f"a text in it has {len(value)} letters, more than {_WORDS_LIKE}.")
-        if isinstance(value, int | float) and not -_GREATEST <= value <= _GREATEST:
-            shown = f"{value:.3g}" if isinstance(value, float) else f"{value!s:.20}"
-            raise InputError(f"a figure in it is {shown}, which nothing heard can be.")
-
-
-def _values(data: object) -> Iterator[object]:
-    if isinstance(data, dict):
-        for value in data.values():
-            yield from _values(value)
-    elif isinstance(data, list):
-        for value in data:
-            yield from _values(value)
-    else:
-        yield data
+    """Raise ``InputError`` for a text or figure anywhere in *data* that nothing heard can be."""
+    ahead = [data]
+    while ahead:
+        value = ahead.pop()
+        if isinstance(value, str):
+            if len(value) > _WORDS_LIKE:
+                raise InputError(f"a text in it has {len(value)} letters, more than {_WORDS_LIKE}.")
+        elif isinstance(value, float | int):
+            if not -_GREATEST <= value <= _GREATEST:
+                shown = f"{value:.3g}" if isinstance(value, float) else f"{value!s:.20}"
+                raise InputError(f"a figure in it is {shown}, which nothing heard can be.")
+        elif isinstance(value, dict):
+            ahead += value.values()
+        elif isinstance(value, list):
+            ahead += value

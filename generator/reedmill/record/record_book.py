@@ -25,6 +25,11 @@ from reedmill.base.reading import open_plain, shown_name, unreadable
 from reedmill.base.text import ForeignText, printable
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
 
+
+class AnothersTakeError(InputError):
+    """A take that is to be kept, and is in the book already as another student's."""
+
+
 APPLICATION_ID = 0x52454544
 """By which SQLite's header tells a record book from other programs' files."""
 
@@ -50,9 +55,10 @@ _FIRST_FORM = (
         position INTEGER NOT NULL,
         tempo INTEGER NOT NULL,
         tempo_heard REAL,
+        notes INTEGER NOT NULL,
         data BLOB NOT NULL
     )""",
-    "CREATE INDEX take_of_student ON take (student, played)",
+    "CREATE INDEX take_of_student ON take (student, played, notes)",
     """CREATE TABLE try (
         take INTEGER NOT NULL REFERENCES take ON DELETE CASCADE,
         tab TEXT NOT NULL,
@@ -149,13 +155,13 @@ class RecordBook:
         """Return every student, by name."""
         with _in_words(self.path):
             rows = self._connection.execute(
-                """SELECT name, COUNT(take.id), MIN(played), MAX(played),
-                          (SELECT COUNT(*) FROM try JOIN take AS its ON try.take = its.id
-                           WHERE its.student = student.id)
+                """SELECT name, COUNT(take.id), MIN(played), MAX(played), COALESCE(SUM(notes), 0)
                    FROM student LEFT JOIN take ON take.student = student.id
                    GROUP BY student.id ORDER BY alike"""
             ).fetchall()
-        if not all(isinstance(each, str | None) for row in rows for each in (row[0], *row[2:4])):
+        kinds = (str, int, str | None, str | None, int)
+        if not all(isinstance(each, kind) for row in rows
+                   for each, kind in zip(row, kinds, strict=True)):  # fmt: skip
             raise _damaged(shown_name(self.path))
         return [
             StudentRow(printable(name), takes, tries, first, last)
@@ -238,7 +244,7 @@ class RecordBook:
             "WHERE digest = ?", (take.digest,)
         ).fetchone()  # fmt: skip
         if found is not None and found[0] != of:
-            raise InputError(
+            raise AnothersTakeError(
                 f'a take of "{take.title}" is in the record book already, as '
                 f"{printable(str(found[1]))}'s. A take belongs to one student."
             )
@@ -400,9 +406,10 @@ def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> N
     played = min(take.recorded or now, now).astimezone(UTC)  # no clock runs ahead of today
     cursor.execute(
         "INSERT INTO take (student, digest, played, drill, harp, register, position, tempo, "
-        "tempo_heard, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "tempo_heard, notes, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (of, take.digest, played.strftime(_MOMENT), take.title, take.harp.name, take.register,
-         take.position, take.data["tempo"], take.data["tempo_heard"], _packed(take)),
+         take.position, take.data["tempo"], take.data["tempo_heard"],
+         len(take.tries), _packed(take)),
     )  # fmt: skip
     number = cursor.lastrowid
     cursor.executemany(

@@ -17,7 +17,7 @@ from reedmill.ear.take_json import TAKE_SCHEMA, VERSION
 from reedmill.record.kept_take import KeptTake, StudentTakes
 
 MOST_BYTES = 100_000_000
-"""Of one file: a teacher's book of two hundred students is smaller."""
+"""Of one file: some 20,000 takes, more than a student plays in years."""
 
 BOOK_FORM = 1
 """Of the data of a whole book; a reader refuses one that is higher."""
@@ -31,17 +31,24 @@ _NOT_TAKES = (
 )
 
 
+class FileRefusedError(InputError):
+    """A file of takes that is not one, or cannot be kept; others may be."""
+
+
 def read_take_data(path: Path) -> list[StudentTakes]:
     """Read the takes in the file at *path*, by student.
 
     Raises ``InputError``, which names the file, for one that has none, and for one in which any
     take is not as it should be: half a file is worse than none.
     """
-    raw = read_bytes(path, MOST_BYTES, "A book of this size is not imported at once.")
+    try:
+        raw = read_bytes(path, MOST_BYTES, "Export one student at a time: --student NAME")
+    except InputError as error:
+        raise FileRefusedError(str(error)) from None
     try:
         return _students(_parsed(raw))
     except InputError as error:
-        raise InputError(f"{shown_name(path)}: {error}") from None
+        raise FileRefusedError(f"{shown_name(path)}: {error}") from None
 
 
 def _parsed(raw: bytes) -> object:
