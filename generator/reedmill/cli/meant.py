@@ -251,6 +251,8 @@ def _check_unquoted(ctx: click.Context, run: StrayWords) -> None:
     from reedmill.base.errors import InputError
 
     words = run.words
+    if all(is_thing(ctx.command, word) for word in words):
+        return
     if run.option is not None and run.value is not None:
         for count in range(len(words), 0, -1):
             rest = _things(ctx.command, words[count:])

@@ -257,13 +257,10 @@ def open_book(path: Path, *, new: bool = False) -> RecordBook:
     Raises ``InputError`` for a file that is not a book, or one of a newer Reedmill.
     """
     path = path.absolute()  # some names without a folder are orders to SQLite
-    made = False
-    if is_book(path):
-        pass
-    elif new:
-        made = _create(path)
-    else:
+    there = is_book(path)
+    if not there and not new:
         raise InputError(f"{shown_name(path)}: there is no record book yet. Add takes to it first.")
+    made = not there and _create(path)
     try:
         return _opened(path)
     except BaseException:
@@ -354,6 +351,9 @@ def _bring_up(book: RecordBook) -> None:
         )
     if form == len(FORMS):
         return
+    if not there:
+        with suppress(OSError):
+            book.path.chmod(0o600)  # a file that somebody made and left empty, too
     with book._writing() as cursor:
         for statement in (each for step in FORMS[_value(connection, "user_version") :]
                           for each in step):  # fmt: skip
@@ -441,8 +441,8 @@ _REASONS: dict[int, Callable[[str], ReedmillError]] = {
         f"{name}: the disk is full, and nothing of this was stored. Make room, then add it again."
     ),
     sqlite3.SQLITE_READONLY: lambda name: InputError(
-        f"{name}: this record book may only be read here. Give yourself permission to write it, "
-        "or copy it into a folder of your own."
+        f"{name}: this record book may only be read here. Give yourself permission to write it "
+        "and its folder, or copy it into a folder of your own."
     ),
     sqlite3.SQLITE_BUSY: lambda name: InputError(
         f"{name}: another program has been writing into this record book for {_WAIT_S:.0f} "
