@@ -669,6 +669,11 @@ def test_a_wrong_option_is_refused(command: str) -> None:
         assert "--tempo" in refused(command, "--tepmo")
 
 
+@pytest.mark.parametrize("option", [("--out", "o"), ("--harp", "A"), ("--tempo", "60")])
+def test_a_drill_may_stand_after_the_value_of_an_option(option: tuple[str, str]) -> None:
+    assert "my-own-b-b" in said("make", "--to", "tab", *option, file("mine.drill", MINE))
+
+
 def test_a_wrong_command_is_refused_with_the_nearest() -> None:
     assert 'there is no command "mkae". Did you mean "make"?' in refused("mkae")
     assert "Commands are: " in refused("zzz")

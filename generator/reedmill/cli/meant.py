@@ -40,7 +40,11 @@ EXAMPLES = {
 }  # fmt: skip
 """A value for every option that takes one, as it is typed."""
 
-_NO_DRILLS = ("words", "takes")  # arguments of which several may come, and which are not drills
+_NO_DRILLS = (
+    "words",
+    "takes",
+    "names",
+)  # arguments of which several may come, and which are not drills
 
 # What people call an option elsewhere: the option here, with a value that fits.
 _ELSEWHERE = {
