@@ -146,7 +146,7 @@ def test_a_folder_that_may_only_be_read(file: Path) -> None:
         if os.geteuid() == 0:
             os.chown(place, NOBODY, NOBODY)
         with without_rights(folder):
-            assert "Ben  1 take" in run("list", "--book", place).stdout
+            assert "\nBen " in run("list", "--book", place).stdout
             said = refused(*words)
         # which of the two SQLite says depends on its version
         assert re.match(".*(may only be read here|cannot be opened). .*its folder", said)
@@ -225,6 +225,30 @@ def test_figures_that_no_machine_holds_are_refused() -> None:
         assert figure in text
         Path("huge.json").write_text(text, "utf-8")
         assert "huge.json: " in refused("add", "huge.json", "--student", "Ada", "--book", "a.book")
+
+
+def test_a_list_has_a_line_for_each_student_under_one_another() -> None:
+    """East Asian letters take two columns (Unicode Annex 11)."""
+    with open_book(Path("mine.book"), new=True) as book:
+        book.add("\u5c71\u672c", [one(2), one(3)], NOW)
+        book.add("Ada", [one(1)], NOW)
+    assert run("list", "--book", "mine.book").stdout.splitlines() == [
+        "mine.book: 2 students",
+        "student  takes  notes  first       last",
+        "Ada      1      1      2027-01-31  2027-01-31",
+        "\u5c71\u672c     2      2      2027-01-31  2027-01-31",
+    ]
+    run("forget", "Ada", "--book", "mine.book")
+    run("forget", "\u5c71\u672c", "--book", "mine.book")
+    assert run("list", "--book", "mine.book").stdout == "mine.book: 0 students\n"
+
+
+def test_an_export_with_an_impossible_name_ends_in_a_sentence() -> None:
+    run("add", "take.json", "--student", "Ada", "--book", "mine.book")
+    Path("folder.json").mkdir()
+    for name in ("x" * 300 + ".csv", "take.json/all.csv", "folder.json"):
+        words = ("export", "--out", name, "--replace", "--book", "mine.book")
+        assert "cannot be written" in refused(*words, code=1)
 
 
 # --- exports ----------------------------------------------------------------------------------

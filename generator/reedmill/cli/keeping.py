@@ -318,6 +318,7 @@ def _sentence(row: dict[str, object]) -> str:
 
 
 def _list(place: Path, *, as_json: bool) -> None:
+    from reedmill.cli.picture import text_columns
     from reedmill.record import open_book
 
     with open_book(place) as book:
@@ -329,10 +330,15 @@ def _list(place: Path, *, as_json: bool) -> None:
         ]})  # fmt: skip
         return
     say(f"{place}: {counted(len(rows), 'student')}")
-    width = max((len(row.name) for row in rows), default=0)
-    for row in rows:
-        since = f", {row.first[:10]} to {row.last[:10]}" if row.first and row.last else ""
-        say(f"  {row.name:{width}}  {counted(row.takes, 'take')}{since}")
+    if rows:
+        heads = ("student", "takes", "notes", "first", "last")
+        cells = [(row.name, str(row.takes), str(row.tries), _day(row.first), _day(row.last))
+                 for row in rows]  # fmt: skip
+        say(*text_columns(heads, cells).split("\n"))
+
+
+def _day(moment: str | None) -> str:
+    return moment[:10] if moment else "-"
 
 
 def _export(
@@ -356,6 +362,7 @@ def _export(
 
 
 def _export_place(out: str, *, replace: bool) -> Path:
+    import os
     from pathlib import Path
 
     from reedmill.base.errors import InputError
@@ -363,7 +370,7 @@ def _export_place(out: str, *, replace: bool) -> Path:
     path = Path(out)
     if path.suffix.lower() not in (".json", ".csv"):
         raise InputError(f"{out}: an export is .json or .csv. Name the file so.")
-    if path.exists() and not replace:
+    if os.path.exists(out) and not replace:  # noqa: PTH110  no error for odd names
         raise InputError(f"{out}: this file is there already. Add --replace, or name another.")
     return path
 
