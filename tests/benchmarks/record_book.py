@@ -155,7 +155,7 @@ def main() -> int:
     parser.add_argument("--students", type=int, default=200)
     parser.add_argument("--takes", type=int, default=500)
     asked = parser.parse_args()
-    right = kill(asked.kills)
+    right = not asked.kills or kill(asked.kills)
     for students in (asked.students // 4, asked.students):
         fill(students, asked.takes)
     return 0 if right else 1

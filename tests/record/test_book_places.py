@@ -209,6 +209,22 @@ def test_one_file_that_cannot_be_kept_does_not_keep_the_others_back() -> None:
         assert {row.name: row.takes for row in book.students()} == {"Ada": 59, "Ben": 1}
 
 
+def test_a_take_is_the_same_whatever_program_wrote_its_numbers() -> None:
+    """JSON has one kind of number (RFC 8259): 12, 12.0 and 1.2e1 are one."""
+    [note] = one(12).data["passes"][0]["notes"]
+    assert note["cents"] == 12.0
+    text = json.dumps({"takes": [one(12).data]})
+    assert '"cents": 12.0' in text
+    for number, written in enumerate(("12.0", "12", "1.2e1")):
+        changed = text.replace('"cents": 12.0', f'"cents": {written}')
+        data = f"{number}.json"
+        Path(data).write_text(changed.replace(": 0.0,", ": -0.0,") if number else changed, "utf-8")
+    result = run("add", "0.json", "1.json", "2.json", "--student", "Ada", "--book", "mine.book")
+    assert [line.partition(": ")[2] for line in result.stdout.splitlines()] == [
+        "1 take of Ada kept", *["0 takes of Ada kept, 1 was there already"] * 2,
+    ]  # fmt: skip
+
+
 def test_who_is_alone_in_the_book_by_a_file_before_gets_the_next() -> None:
     """As if each file had been added by a command of its own."""
     data = {"reedmill_record": 1, "students": [{"name": "Ada", "takes": [one(5).data]}]}

@@ -97,8 +97,9 @@ class KeptTake:
 
     @cached_property
     def text(self) -> str:
-        """The data as JSON, alike for alike data."""
-        return json.dumps(self.data, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+        """The data as JSON, alike for alike data whatever program wrote it: 12 for 12.0."""
+        data = _plain(self.data)
+        return json.dumps(data, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
 
     @cached_property
     def digest(self) -> str:
@@ -112,6 +113,17 @@ class StudentTakes:
 
     student: str
     takes: tuple[KeptTake, ...]
+
+
+def _plain(value: object) -> object:
+    """Return *value* of JSON with every whole number written as one."""
+    if isinstance(value, float):
+        return int(value) if value.is_integer() else value
+    if isinstance(value, dict):
+        return {name: _plain(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_plain(each) for each in value]
+    return value
 
 
 def _check_tab(tab: str) -> None:
