@@ -18,7 +18,6 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -112,41 +111,55 @@ def kill(times: int) -> bool:
 # --- a whole class ----------------------------------------------------------------------------
 
 
-def timed(what: Callable[[], object]) -> float:
-    began = time.perf_counter()
-    what()
-    return time.perf_counter() - began
+class Watch:
+    """Time that passed and time of the processor, which a busy machine changes less."""
+
+    def __init__(self) -> None:
+        self.passed_s = self.used_s = 0.0
+
+    def __enter__(self) -> None:
+        self._began = time.perf_counter(), time.process_time()
+
+    def __exit__(self, *_: object) -> None:
+        self.passed_s += time.perf_counter() - self._began[0]
+        self.used_s += time.process_time() - self._began[1]
+
+    def __str__(self) -> str:
+        return f"{self.passed_s:8.3f} s, {self.used_s:8.3f} s of the processor"
 
 
 def fill(students: int, takes: int) -> None:
     """Fill a book, a file for each student, and print how long that and reading takes."""
     with TemporaryDirectory() as name:
-        place, reading_s, adding_s = Path(name) / "class.book", 0.0, 0.0
+        place, file = Path(name) / "class.book", Path(name) / "one.json"
+        reading, storing, listing, one, forgetting = (Watch() for _ in range(5))
         with open_book(place, new=True) as book:
             for number in range(students):
-                path = Path(name) / "one.json"
                 first = number * takes
-                path.write_text(json.dumps({"takes": [some_take(first + n) for n in range(takes)]}))
-                began = time.perf_counter()
-                [found] = read_take_data(path)
-                between = time.perf_counter()
-                book.add(f"Student {number:03}", found.takes, NOW)
-                adding_s += time.perf_counter() - between
-                reading_s += between - began
-            count = students * takes
+                file.write_text(json.dumps({"takes": [some_take(first + n) for n in range(takes)]}))
+                with reading:
+                    [found] = read_take_data(file)
+                with storing:
+                    book.add(f"Student {number:03}", found.takes, NOW)
             size = place.stat().st_size
-            print(f"{students} students with {takes} takes of {TRIES} notes")
-            print(f"  import   {count / (reading_s + adding_s):6.0f} takes/s "
-                  f"(reading {reading_s:.1f} s, storing {adding_s:.1f} s)")  # fmt: skip
-            print(f"  file     {size / 1e6:6.1f} MB, {size / count:.0f} bytes a take")
-            print(f"  students {timed(book.students) * 1000:6.0f} ms")
-            one = f"Student {students // 2:03}"
-            print(
-                f"  takes    {timed(lambda: list(book.takes(one))) * 1000:6.0f} ms, of one student"
-            )
-            print(f"  forget   {timed(lambda: book.forget(one)) * 1000:6.0f} ms, one student")
-            again = timed(lambda: book.add("Student 000", found.takes[:0], NOW))
-            print(f"  add      {again * 1000:6.1f} ms, nothing")
+            with listing:
+                book.students()
+            with one:
+                list(book.takes(f"Student {students // 2:03}"))
+            with forgetting:
+                book.forget(f"Student {students // 2:03}")
+    count = students * takes
+    passed, used = reading.passed_s + storing.passed_s, reading.used_s + storing.used_s
+    print(f"{students} students with {takes} takes of {TRIES} notes")
+    print(
+        f"  import      {count / passed:.0f} takes/s; {count / used:.0f} a second of the processor"
+    )
+    print(f"    reading   {reading}")
+    print(f"    storing   {storing}")
+    print(f"  file        {size / 1e6:.1f} MB, {size / count:.0f} bytes a take")
+    print(f"  students()  {listing}")
+    print(f"  takes()     {one}, of one student")
+    print(f"  forget()    {forgetting}, one student")
 
 
 def main() -> int:

@@ -12,7 +12,7 @@ import click
 from reedmill.cli.asked import again, counted, harps_of, reference_of, scores_of
 from reedmill.cli.ending import say_error
 from reedmill.cli.grouping import grouped_options
-from reedmill.cli.keeping import keeping_options
+from reedmill.cli.keeping import TakeKeeper, book_place, keeping_options
 from reedmill.cli.meant import shell_quoted
 from reedmill.cli.options import (
     Lenient,
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
 
     from reedmill.base.errors import InputError
     from reedmill.cli.heard import Signs
-    from reedmill.cli.keeping import TakeKeeper
     from reedmill.cli.wanted import Listening, Over, Playing, TakeFiles
     from reedmill.ear import HeardNote, HeardTake, ScoreFit, Take
     from reedmill.harp import Harp
@@ -179,8 +178,6 @@ class _Hearing:
         """Return the record book the takes go into, opened before any of them is heard."""
         if not self.asked.keeps:
             return None
-        from reedmill.cli.keeping import TakeKeeper, book_place
-
         keeper = TakeKeeper(book_place(self.asked.book), self.asked.student)
         keeper.check_whose()
         return keeper

@@ -80,7 +80,7 @@ class Listening:
 
     @property
     def keeps(self) -> bool:
-        """Whether the takes go into a record book."""
+        """True when the takes go into a record book."""
         return self.student is not None or self.book is not None
 
 

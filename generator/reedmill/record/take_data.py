@@ -42,7 +42,7 @@ def read_take_data(path: Path) -> list[StudentTakes]:
     take is not as it should be: half a file is worse than none.
     """
     try:
-        raw = read_bytes(path, MOST_BYTES, "Export one student at a time: --student NAME")
+        raw = read_bytes(path, MOST_BYTES, "Export one student at a time.")
     except InputError as error:
         raise FileRefusedError(str(error)) from None
     try:
