@@ -14,6 +14,7 @@ import stat
 import subprocess
 import sys
 import time
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -257,7 +258,7 @@ def test_a_spreadsheet_reckons_nothing_from_an_export(place: Path, tmp_path: Pat
 
 
 def database(path: Path, *statements: str) -> Path:
-    with sqlite3.connect(path) as made:
+    with closing(sqlite3.connect(path)) as made, made:
         for statement in statements:
             made.execute(statement)
     return path
@@ -307,7 +308,7 @@ def test_an_older_book_is_brought_up_and_keeps_its_takes(
     monkeypatch.setattr(record_book, "FORMS", [*record_book.FORMS, later])
     with open_book(place) as found:
         assert len(list(found.takes("Ada"))) == 3
-    with sqlite3.connect(place) as plain:
+    with closing(sqlite3.connect(place)) as plain, plain:
         assert plain.execute("SELECT remark FROM student").fetchall() == [("from 3",)]
         assert plain.execute("PRAGMA user_version").fetchone() == (2,)
     with open_book(place) as found:  # and once more, as what it is now
@@ -333,7 +334,7 @@ def test_a_step_up_that_fails_leaves_the_book_as_it_was(
 def test_a_book_that_may_only_be_read_is_read(place: Path) -> None:
     with open_book(place, new=True) as found:
         found.add("Ada", [KeptTake(each) for each in numbered(1)], NOW)
-    with sqlite3.connect(f"file:{place}?mode=ro&immutable=1", uri=True) as plain:
+    with closing(sqlite3.connect(f"file:{place}?mode=ro&immutable=1", uri=True)) as plain, plain:
         reader = record_book.RecordBook(place, plain)
         assert reader.students()[0].takes == 1
         with pytest.raises(InputError, match="may only be read here"):

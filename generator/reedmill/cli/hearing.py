@@ -179,7 +179,11 @@ class _Hearing:
         if not self.asked.keeps:
             return None
         keeper = TakeKeeper(book_place(self.asked.book), self.asked.student)
-        keeper.check_whose()
+        try:
+            keeper.check_whose()
+        except BaseException:
+            keeper.close()
+            raise
         return keeper
 
     def all(self, files: Sequence[Path]) -> None:

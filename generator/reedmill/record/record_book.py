@@ -14,7 +14,7 @@ import sqlite3
 import unicodedata
 import zlib
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -322,13 +322,17 @@ def _connected(path: Path) -> sqlite3.Connection:
     with _in_words(path):
         # A name is no address: what stands in it after a "?" would be an order to SQLite.
         found = sqlite3.connect(path, timeout=_WAIT_S, isolation_level=None)
-        for setting in (
-            "foreign_keys = ON",
-            "trusted_schema = OFF",  # a stranger's file runs nothing of its own
-            "secure_delete = ON",  # what is forgotten is overwritten
-            "synchronous = FULL",
-        ):
-            found.execute(f"PRAGMA {setting}")
+        try:
+            for setting in (
+                "foreign_keys = ON",
+                "trusted_schema = OFF",  # a stranger's file runs nothing of its own
+                "secure_delete = ON",  # what is forgotten is overwritten
+                "synchronous = FULL",
+            ):
+                found.execute(f"PRAGMA {setting}")
+        except BaseException:
+            found.close()
+            raise
         return found
 
 
@@ -372,7 +376,7 @@ def _tables(connection: sqlite3.Connection) -> list[tuple[object, ...]]:
 
 
 def _tables_of(form: int) -> list[tuple[object, ...]]:
-    with sqlite3.connect(":memory:") as plain:
+    with closing(sqlite3.connect(":memory:")) as plain:
         for statement in (each for step in FORMS[:form] for each in step):
             plain.execute(statement)
         return _tables(plain)
