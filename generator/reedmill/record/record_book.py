@@ -23,6 +23,7 @@ from typing import Self
 from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_of
 from reedmill.base.reading import open_plain, shown_name, unreadable
 from reedmill.base.text import ForeignText, printable
+from reedmill.base.writing import save
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
 
 
@@ -289,7 +290,7 @@ def _create(path: Path) -> bool:
     """Make an empty file that only its owner may read; tell whether it was not there."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+        save(path, b"", mode=0o600)
     except FileExistsError:
         return False  # another program was faster
     except OSError as error:
