@@ -254,6 +254,53 @@ def _form(folder: Path, text: str) -> list[str]:
     return ["backing", "--form", "own.form", "--to", "text"]
 
 
+def _takes(folder: Path, name: str, student: str = "") -> str:
+    """A file with a take; of a book with *student* where one is named."""
+    from taken import take
+
+    one = take([("-3'", "-2", 12.0)], title=student or "Home")
+    data: dict[str, object] = {"takes": [one]}
+    if student:
+        data = {"reedmill_record": 1, "students": [{"name": student, "takes": [one]}]}
+    return _file(folder, name, json.dumps(data))
+
+
+def _adding(*words: str) -> Words:
+    """A command on the record book, with a hostile word for ``{}`` and a take to add."""
+
+    def filled(folder: Path, text: str) -> list[str]:
+        _takes(folder, "own.json")
+        return ["record", *(word.replace("{}", text) for word in words)]
+
+    return filled
+
+
+def _adding_named(*after: str) -> Words:
+    """An addition of a file whose name is hostile."""
+
+    def filled(folder: Path, text: str) -> list[str]:
+        words = ["record", "add", _takes(folder, f"{text}.json"), "--student", "Ada"]
+        return [*words, "--book", "own.book", *after]
+
+    return filled
+
+
+def _in_book(*words: str) -> Words:
+    """A command on a record book in which a student and a drill have a hostile name."""
+
+    def filled(folder: Path, text: str) -> list[str]:
+        from datetime import UTC, datetime
+
+        from reedmill.record import open_book, read_take_data
+
+        [found] = read_take_data(folder / _takes(folder, "own.json", text))
+        with open_book(folder / "own.book", new=True) as book:
+            book.add(text, found.takes, datetime.now(UTC))
+        return ["record", *(word.replace("{}", text) for word in words), "--book", "own.book"]
+
+    return filled
+
+
 # Files whose names are hostile, with all of what HOSTILE holds.
 NAMES: dict[str, Words] = {
     "check": _named("check", suffix=".drill", content=DRILL),
@@ -288,6 +335,17 @@ NAMES: dict[str, Words] = {
     "hear, no recording": _named("hear", suffix=".wav", content="no sound"),
     "hear --harp-test": _named("hear", "--harp-test", suffix=".wav", content="no sound"),
     "expand --my-harp": _named("expand", "own.drill", "--my-harp", suffix=".toml"),
+    "record add": _adding_named(),
+    "record add --json": _adding_named("--json"),
+    "record add, no such file": _named("record", "add", suffix=".json"),
+    "record add, no takes": _named("record", "add", suffix=".json", content="no takes"),
+    "record add --book": _adding("add", "own.json", "--student", "Ada", "--book", "{}"),
+    "record add --book in a file": _adding(
+        "add", "own.json", "--student", "Ada", "--book", "own.json/{}"
+    ),
+    "record list --book": _named("record", "list", "--book", suffix=".book", content="no book"),
+    "record list --book, no such file": _named("record", "list", "--book"),
+    "record export --out": _in_book("export", "--out", "{}.csv"),
     "clean": _named("clean"),
     "clean --json": _named("clean", "--json"),
 }  # fmt: skip
@@ -364,6 +422,24 @@ PLACES: dict[str, Words] = {
     "drills --level": _word("drills", "--level", "{}"),
     "soundfont": _named("soundfont", suffix=".sf2"),
     "soundfont, a file": _named("soundfont", suffix=".sf2", content="RIFFsfbk"),
+    "record": _word("record", "{}"),
+    "record add --student": _adding(
+        "add", "own.json", "--student", "{}", "--book", "own.book"
+    ),
+    "record add --student --json": _adding(
+        "add", "own.json", "--student", "{}", "--book", "own.book", "--json"
+    ),
+    "record list, a name": _in_book("list"),
+    "record list --json, a name": _in_book("list", "--json"),
+    "record export, a name": _in_book("export"),
+    "record forget, a name": _in_book("forget", "{}"),
+    "record forget --json, a name": _in_book("forget", "{}", "--json"),
+    "record forget, another name": _in_book("forget", "Ben"),
+    "record add, another's take": _in_book("add", "own.json", "--student", "Ben"),
+    "record export --student": _in_book("export", "--student", "{}{}"),
+    "hear --student": _word("hear", "own.drill", "--student", "{}", "--book", "own.book"),
+    "hear --book": _word("hear", "own.drill", "--student", "Ada", "--book", "{}"),
+    "hear --book, nobody's": _word("hear", "own.drill", "--book", "{}"),
     "completion": _word("completion", "{}"),
     "an unknown command": _word("{}"),
     "an unknown option": _word("notes", "--{}"),

@@ -19,7 +19,13 @@ What a student played, and what was heard of it (``pip install 'reedmill[hear]'`
     heard = api.hear(api.read_take(Path("take.m4a")), score)
     print(heard.advice, [(note.reed.tab, note.verdict, note.cents) for note in heard.notes])
 
-``docs/RECORDING.md`` has more of it.
+``docs/RECORDING.md`` has more of it.  What was heard is kept in a record book, each take once::
+
+    with api.open_book(Path("class.book"), new=True) as book:
+        for found in api.read_take_data(Path("takes.json")):  # of hear --json, or of a page
+            book.add(found.student or "Ada", found.takes, datetime.now(UTC))
+        book.add("Ada", [api.KeptTake(api.take_data(heard))], datetime.now(UTC))
+        print([(row.name, row.takes) for row in book.students()])
 
 An error says what is wrong; ``api.explained(error)`` says too what to write instead.
 """
@@ -67,6 +73,13 @@ if TYPE_CHECKING:
         read_take,
         take_data,
     )
+    from reedmill.record import (
+        KeptTake,
+        RecordBook,
+        StudentTakes,
+        open_book,
+        read_take_data,
+    )
 
 __all__ = [
     "EQUAL",
@@ -83,6 +96,7 @@ __all__ = [
     "HeardPass",
     "HeardTake",
     "InputError",
+    "KeptTake",
     "Made",
     "MadeBacking",
     "Note",
@@ -91,6 +105,7 @@ __all__ = [
     "Position",
     "Practice",
     "ReadMusic",
+    "RecordBook",
     "Recording",
     "Reed",
     "ReedmillError",
@@ -98,6 +113,7 @@ __all__ = [
     "Rung",
     "Score",
     "ScoreFit",
+    "StudentTakes",
     "Take",
     "Tolerance",
     "Verdict",
@@ -119,11 +135,13 @@ __all__ = [
     "make",
     "make_backing",
     "notes_data",
+    "open_book",
     "parse",
     "parse_file",
     "read_musicxml",
     "read_own_harp",
     "read_take",
+    "read_take_data",
     "roles_data",
     "score_data",
     "search",
@@ -136,15 +154,22 @@ _OF_THE_EAR = frozenset({
     "HarpTested", "HeardNote", "HeardPass", "HeardTake", "Rung", "ScoreFit", "Take", "Tolerance",
     "Verdict", "fits", "hear", "hear_harp", "read_take", "take_data",
 })  # fmt: skip
+_OF_THE_RECORD = frozenset({
+    "KeptTake", "RecordBook", "StudentTakes", "open_book", "read_take_data",
+})  # fmt: skip
 
 
 def __getattr__(name: str) -> object:
-    """Import the functions that hear takes on first use: they need NumPy, and making does not."""
-    if name not in _OF_THE_EAR:
-        raise AttributeError(f"reedmill.api has no {name}")
-    from reedmill import ear  # reads NumPy
+    """Import what hears and keeps takes on first use: making needs neither NumPy nor SQLite."""
+    if name in _OF_THE_EAR:
+        from reedmill import ear  # reads NumPy
 
-    return getattr(ear, name)
+        return getattr(ear, name)
+    if name in _OF_THE_RECORD:
+        from reedmill import record  # reads NumPy by the ear, and SQLite
+
+        return getattr(record, name)
+    raise AttributeError(f"reedmill.api has no {name}")
 
 
 IN_PYTHON: Words = {

@@ -24,6 +24,7 @@ from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import SUFFIX, shipped
 from reedmill.theory.positions import Position
+from taken import kept_in, take
 
 MINE = 'drill "My own: B\\" b"\n  anchor -2\n  rungs -3 -3\'\n  phrase anchor rung:3/2\n'
 WRONG = 'drill "Wrong"\n  play -2 -5\'\n'
@@ -33,6 +34,12 @@ TITLES = [each.drill.title for each in shipped()]
 @pytest.fixture(autouse=True)
 def _in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+
+
+def taken() -> dict[str, Any]:
+    """A take of three rungs, as data."""
+    return take([("-3", "-2", 3.0), ("-3'", "-3", 12.0), ("-3''", "-3'", None)])
 
 
 def run(*arguments: str) -> Result:
@@ -435,7 +442,19 @@ TAKES = {
         "--show",
     ],
     "expand": [*PLAYING, *OVER],
-    "hear": [*PLAYING, *OVER, "--drill", "--repeat", "--echo", "--tolerance", "--to", "--paper"],
+    "hear": [
+        *PLAYING,
+        *OVER,
+        "--drill",
+        "--repeat",
+        "--echo",
+        "--tolerance",
+        "--to",
+        "--paper",
+        "--student",
+        "--book",
+    ],
+    "record": ["--student", "--book"],
     "backing": [
         "--form",
         "--feel",
@@ -483,6 +502,14 @@ BAD = {
     "--drill": [("Two bars hom", 'Did you mean "Two bars home"?')],
     "--tolerance": [("0", "Write two numbers from 1 to 50"), ("x", '"x" is not a tolerance')],
     "--student": [("Bob", "Ada")],
+    "record --student": [("", "a student needs a name"), ("x" * 81, "80 is the most")],
+    "hear --student": [(" ", "a student needs a name"), ("x" * 81, "80 is the most")],
+    "--book": [
+        (".", "it is a folder. Name a file in it."),
+        ("course.toml", "course.toml: this is not a record book. Name another file for it."),
+        ("course.toml/mine.book", "its path leads through a file as if that were a folder"),
+        ("none.book", "Write for example: --student Ada"),
+    ],
     "--lesson": [("3", "lesson"), ("x", "takes a whole number")],
     "--jobs": [("0", "goes from 1 to 64; 0 is not in it")],
     "--on": [("moon", "not 'dask'")],
@@ -561,6 +588,8 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     names |= {"pack": ["course.toml", "--out", "course"]}
     file("take.wav", "not opened before the rest is right")
     names |= {"hear": ["take.wav", *([] if option == "--drill" else ["--drill", "Two bars home"])]}
+    kept_in(Path("takes.json"), [taken()])
+    names |= {"record": ["add", "takes.json"]}
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
@@ -693,6 +722,11 @@ def test_a_wrong_option_is_refused(command: str) -> None:
         assert "--tempo" in refused(command, "--tepmo")
 
 
+@pytest.mark.parametrize("option", [("--out", "o"), ("--harp", "A"), ("--tempo", "60")])
+def test_a_drill_may_stand_after_the_value_of_an_option(option: tuple[str, str]) -> None:
+    assert "my-own-b-b" in said("make", "--to", "tab", *option, file("mine.drill", MINE))
+
+
 def test_a_wrong_command_is_refused_with_the_nearest() -> None:
     assert 'there is no command "mkae". Did you mean "make"?' in refused("mkae")
     assert "Commands are: " in refused("zzz")
@@ -802,6 +836,10 @@ def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
         said("pack", "course.toml", "--out", "course", "--jobs", "1")
     if command == "hear":
         record_the_takes_of_help()
+    if command == "record":
+        kept_in(Path("takes.json"), [taken()])
+        Path("exported").mkdir()
+        kept_in(Path("exported/monday.json"), [taken()])
     found = examples(command)
     assert found
     for example in found:

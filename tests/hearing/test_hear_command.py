@@ -826,3 +826,48 @@ def test_python_hears_the_same(takes: Path) -> None:
     [take] = data(takes / "sharp.m4a", "--drill", HOME, "--tolerance", "8,20")["takes"]
     assert api.take_data(heard)["passes"] == take["passes"]
     assert read_take(takes / "sharp.m4a").seconds == pytest.approx(17, abs=1)
+
+
+# --- kept in a record book --------------------------------------------------------------------
+
+
+def in_book(name: str) -> dict[str, list[dict[str, Any]]]:
+    """The takes of each student in a record book."""
+    with api.open_book(Path(name)) as book:
+        return {row.name: [each.data for each in book.takes(row.name)] for row in book.students()}
+
+
+def test_what_is_heard_is_kept_for_a_student_each_take_once(takes: Path) -> None:
+    words = (takes / "sharp.m4a", "--drill", HOME, "--book", "class.book")
+    plain = said(takes / "sharp.m4a", "--drill", HOME)
+    assert said(*words, "--student", "Ada") == plain + "\nkept    as Ada's in class.book\n"
+    assert said(*words) == plain + "\nkept    as Ada's in class.book, and was there already\n"
+    told = data(takes / "right.webm", "--drill", HOME, "--book", "class.book")
+    assert told == data(takes / "right.webm", "--drill", HOME)  # no field and no line more
+    kept = in_book("class.book")
+    assert list(kept) == ["Ada"]
+    assert kept["Ada"] == [*data(takes / "sharp.m4a", "--drill", HOME)["takes"], *told["takes"]]
+
+
+def test_a_take_that_cannot_be_heard_or_kept_does_not_keep_the_others_back(takes: Path) -> None:
+    """And each is kept as soon as it is heard, not at the end."""
+    words = ("--drill", HOME, "--book", "class.book")
+    said(takes / "sharp.m4a", *words, "--student", "Ben")
+    result = run(takes / "sharp.m4a", takes / "harp.m4a", takes / "right.webm", *words,
+                 "--student", "Ada")  # fmt: skip
+    assert result.exit_code == 2
+    assert "as Ben's. A take belongs to one student." in result.stderr
+    assert "harp.m4a: " in result.stderr
+    assert result.stdout.count("kept    as Ada's") == 1
+    assert {name: len(each) for name, each in in_book("class.book").items()} == {
+        "Ada": 1, "Ben": 1,
+    }  # fmt: skip
+
+
+def test_no_book_is_made_of_nothing_heard_and_none_of_a_harp(takes: Path) -> None:
+    words = ("--book", "class.book", "--student", "Ada")
+    refused(takes / "harp.m4a", "--drill", HOME, *words)
+    assert "a harp test is none" in refused(takes / "harp.m4a", "--harp-test", *words)
+    assert "a harp test is none" in refused(takes / "harp.m4a", "--harp-test", *words[2:])
+    assert "say whose takes these are" in refused(takes / "sharp.m4a", *words[:2])
+    assert not list(Path().iterdir())

@@ -138,7 +138,24 @@ def of_takes(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "hear-harp-test", printed("hear", str(harp), "--harp-test")
 
 
-SOURCES = ("harps", "charts", "drills", "makes", "packs", "takes")
+def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
+    """A book with a student of one take, in which is all that a take may have, and another."""
+    book = ("--book", str(folder / "class.book"))
+    heard = next(data for name, data in of_takes(folder) if name == "hear")
+    (folder / "monday.json").write_text(json.dumps(heard), "utf-8")
+    file = str(folder / "monday.json")
+    yield "record-add", printed("record", "add", file, "--student", "Ada", *book)
+    yield "record-list", printed("record", "list", *book)
+    yield "record-export", printed("record", "export", *book)
+    written = folder / "all.json"
+    result = CliRunner().invoke(cli, ["record", "export", "--out", str(written), *book])
+    assert result.exit_code == 0, result.output
+    yield "record-export", json.loads(written.read_text("utf-8"))
+    yield "record-forget", printed("record", "forget", "Ada", *book)
+    yield "record-list", printed("record", "list", *book)
+
+
+SOURCES = ("harps", "charts", "drills", "makes", "packs", "takes", "books")
 
 
 @cache
@@ -157,6 +174,8 @@ def documents(source: str) -> list[tuple[str, Any]]:
                 return list(of_makes(folder))
             case "takes":
                 return list(of_takes(folder))
+            case "books":
+                return list(of_books(folder))
             case _:
                 return list(of_packs(folder))
 

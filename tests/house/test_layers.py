@@ -46,7 +46,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sound.recording": {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
-    "page": _MUSIC | {"ear", "formats", "sheet", "sound.signal", "sound.reed"},
+    "page": _MUSIC | {
+        "practice", "ear", "formats", "sheet", "sound.signal", "sound.reed", "sound.recording",
+    },
     "library": _MUSIC | {"language", "expand"},
     "make": _MUSIC | {
         "practice", "ear", "formats", "formats.table", "sheet", "page", "sound.signal",
@@ -75,13 +77,16 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "practice", "formats.table", "sheet", "sound.signal", "pack.course", "pack.steps",
         "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
+    "record": _MUSIC | {"ear"},
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "ear", "listening", "formats", "formats.table", "make", "checking", "sound.soundfont",
-        "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.build",
+        "ear", "listening", "record", "formats", "formats.table", "make", "checking",
+        "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan",
+        "pack.build",
     },
     "api": _MUSIC | {
         "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",
+        "record",
     },
 }  # fmt: skip
 DIVIDED = ("sound", "pack")  # rooms with rooms of their own
@@ -92,6 +97,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     "cli.hearing",
+    "cli.keeping",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]
@@ -115,6 +121,8 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "mido": "formats.quick_mido",
     "abjad": "sheet",
     "lilypond": "sheet",
+    "fastjsonschema": "record.take_data",
+    "platformdirs": "record.record_book",
     "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
     "jinja2": ("pack.site.templating", "page.practice_page"),

@@ -30,6 +30,7 @@ from reedmill.pack.course.course_reading import read_course
 from reedmill.pack.course.shipped_courses import find_course
 from reedmill.pack.course.tasks import Task, charts, tasks
 from reedmill.theory.positions import Position
+from taken import kept_in, take
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
@@ -61,6 +62,15 @@ def record_takes(words: list[str]) -> None:
             shutil.copy(take, place)
 
 
+def fill_books() -> None:
+    """What a practice page exported, and the usual record book with a take of Ada."""
+    Path("exported").mkdir()
+    kept_in(Path("exported/ben.json"), [take([("-3'", "-2", 4.0)])])
+    ada = str(kept_in(Path("ada.json"), [take([("-3''", "-3'", None)])]))
+    added = CliRunner().invoke(cli, ["record", "add", ada, "--student", "Ada"])
+    assert added.exit_code == 0, added.output
+
+
 @pytest.mark.parametrize("line", COMMANDS)
 def test_the_commands_of_readme_run(
     line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -69,8 +79,11 @@ def test_the_commands_of_readme_run(
     shutil.copytree(ROOT / "courses", "courses")
     Path("raised-three.toml").write_text(TUNING, "utf-8")
     words = shlex.split(line)[1:]
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     if words[0] == "hear":
         record_takes(words)
+    if words[0] == "record":
+        fill_books()
     if "--my-harp" in words:
         own = OwnHarp("C", "richter", 441.0, OwnReeds.of("my-harp", {}))
         Path("my-harp.toml").write_text(own_harp_text(own), "utf-8")
@@ -81,6 +94,28 @@ def test_the_commands_of_readme_run(
     result = CliRunner().invoke(cli, words)
     assert result.exit_code == 0, result.output
     assert result.stdout
+
+
+def test_the_page_of_the_record_book_runs_and_says_where_it_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    page = (ROOT / "docs" / "RECORD_BOOK.md").read_text("utf-8")
+    fill_books()
+    kept_in(Path("takes.json"), [take([("-3", "-2", 9.0)])])
+    assert CliRunner().invoke(cli, ["record", "export", "--out", "everything.json"]).exit_code == 0
+    commands = [line.partition("   ")[0] for line in page.splitlines()
+                if line.startswith("reedmill record add")]  # fmt: skip
+    assert len(commands) == 3
+    for line in commands:
+        result = CliRunner().invoke(cli, shlex.split(line)[1:])
+        assert result.exit_code == 0, result.output
+    [code] = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    exec(compile(code, "RECORD_BOOK.md", "exec"), {})  # noqa: S102  our own page
+    assert Path("class.book").is_file()
+    assert "`record.book` in the folder your system has for data" in " ".join(page.split())
+    assert (tmp_path / "data" / "reedmill" / "record.book").is_file()
 
 
 def test_its_links_lead_to_files() -> None:

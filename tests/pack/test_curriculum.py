@@ -15,11 +15,12 @@ from hypothesis import strategies as st
 from reedmill.base.errors import InputError
 from reedmill.base.source import Span
 from reedmill.harp import HARP_KEYS, Harp
+from reedmill.harp.harp_registers import REGISTERS, register
 from reedmill.library import shipped
 from reedmill.pack.course.beside import DEVICES
 from reedmill.pack.course.course import Course, Edition, Entry, Lesson, Student, editions
 from reedmill.pack.course.course_reading import parse_course
-from reedmill.pack.course.registers import REGISTERS, Every, Named, Rotation, register
+from reedmill.pack.course.registers import Every, Named, Rotation
 from reedmill.pack.course.tasks import (
     ChartTask,
     Failed,

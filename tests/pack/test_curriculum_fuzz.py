@@ -16,12 +16,12 @@ from reedmill.base.errors import PatternError
 from reedmill.base.shipped import courses_dir
 from reedmill.base.text import is_name
 from reedmill.harp import HARP_KEYS
+from reedmill.harp.harp_registers import REGISTERS
 from reedmill.library import shipped
 from reedmill.pack.course.beside import DEVICES
 from reedmill.pack.course.course import FORMATS, Course, editions
 from reedmill.pack.course.course_keys import TABLES
 from reedmill.pack.course.course_reading import parse_course
-from reedmill.pack.course.registers import REGISTERS
 from reedmill.pack.course.tasks import ChartTask, Failed, Task, charts, tasks
 
 TEXTS = [path.read_text("utf-8") for path in sorted(courses_dir().glob("*.toml"))]

@@ -15,13 +15,14 @@ from oracles import sounding
 from reedmill.base.errors import InputError
 from reedmill.base.shipped import courses_dir
 from reedmill.harp import HARP_KEYS, LAYOUTS, Harp
+from reedmill.harp.harp_registers import REGISTERS, register
 from reedmill.pack.course import limits
 from reedmill.pack.course.course import FORMATS, Course, editions
 from reedmill.pack.course.course_keys import PRACTICE, TABLES, CourseKey, homes, table_at
 from reedmill.pack.course.course_reading import parse_course, read_course
 from reedmill.pack.course.exercises import DEFAULT_FORMATS
 from reedmill.pack.course.models import TABLE_MODELS
-from reedmill.pack.course.registers import REGISTERS, TURNS, register
+from reedmill.pack.course.registers import TURNS
 from reedmill.pack.course.shipped_courses import (
     ShippedCourse,
     find_course,

@@ -7,7 +7,7 @@ Ctrl-C), nothing of what was on its way stays; after a KILL the next run removes
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO
@@ -135,6 +135,14 @@ def save(path: Path, content: bytes, *, mode: int = 0o666) -> None:
     """
     with _new(path, mode) as file:
         file.write(content)
+        settle(file)
+
+
+def save_pieces(path: Path, pieces: Iterable[str], *, mode: int = 0o666) -> None:
+    """Write *pieces* of text to *path* as ``save`` does, without holding all of them at once."""
+    with _new(path, mode) as file:
+        for each in pieces:
+            file.write(each.encode("utf-8"))
         settle(file)
 
 

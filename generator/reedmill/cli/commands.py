@@ -13,6 +13,7 @@ from reedmill.cli.accompanying import backing_command
 from reedmill.cli.checking import check_command, format_command
 from reedmill.cli.completing import completion_script
 from reedmill.cli.hearing import hear_command
+from reedmill.cli.keeping import record_command
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
@@ -61,6 +62,7 @@ def completion_command(shell: str) -> None:
 for command in (
     make_command,
     hear_command,
+    record_command,
     backing_command,
     pack_command,
     clean_command,

@@ -21,6 +21,7 @@ from reedmill.cli.asked import (
 )
 from reedmill.cli.ending import say_error
 from reedmill.cli.grouping import grouped_options
+from reedmill.cli.keeping import TakeKeeper, book_place, keeping_options
 from reedmill.cli.meant import shell_quoted
 from reedmill.cli.options import (
     Lenient,
@@ -91,6 +92,7 @@ _MOST_GUESSES = 5
     "--my-harp, a .toml file or a folder.  [default with --to: output]",
 )  # fmt: skip
 @replace_option
+@keeping_options
 @json_option
 @grouped_options(playing="Playing", under="Over", asked="Listening", shown="TakeFiles")
 def hear_command(
@@ -105,6 +107,7 @@ def hear_command(
     \b
     reedmill hear take.m4a --drill "Home from every rung" --harp C
     reedmill hear monday.wav tuesday.wav --drill mine.drill --harp "low F" --tempo 50
+    reedmill hear take.m4a --drill "Home from every rung" --student Ada
     reedmill hear take.m4a --drill "Two bars home" --to sheet,picture
     reedmill hear slow.wav --harp-test --harp C --out my-harp.toml
     reedmill hear take.m4a --drill "Home from every rung" --my-harp my-harp.toml
@@ -173,6 +176,11 @@ def _check_asked(asked: Listening, shown: TakeFiles) -> None:
         raise InputError(
             "--harp-test is for a take of all natural notes. Leave out --drill, or --harp-test."
         )
+    if asked.harp_test and asked.keeps:
+        raise InputError(
+            "--student and --book keep takes of a drill, and a harp test is none. Leave them out, "
+            "or --harp-test: --out keeps a harp."
+        )
 
 
 def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
@@ -221,9 +229,33 @@ class _Hearing:
         self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
         harps_of(playing)  # what is wrong with them is said before a take is read
         self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
+        self.keeper = self._keeper()
+
+    def _keeper(self) -> TakeKeeper | None:
+        """Return the record book the takes go into, opened before any of them is heard."""
+        if not self.asked.keeps:
+            return None
+        keeper = TakeKeeper(book_place(self.asked.book), self.asked.student)
+        try:
+            keeper.check_whose()
+        except BaseException:
+            keeper.close()
+            raise
+        return keeper
 
     def all(self, files: Sequence[Path]) -> None:
         """Hear *files*; name one that cannot be heard, and go on with the others."""
+        try:
+            failed = self._each(files)
+        finally:
+            if self.keeper is not None:
+                self.keeper.close()
+        self._finish()
+        if failed:
+            raise SystemExit(failed)
+
+    def _each(self, files: Sequence[Path]) -> int:
+        """Hear *files*; return the exit code of what failed."""
         from reedmill.base.errors import InputError
 
         failed = 0
@@ -238,10 +270,24 @@ class _Hearing:
             self.data.append(row)
             if not self.as_json:
                 self._show(heard, key=len(files) == 1)
+            failed = self._keep(row) or failed
             self._draw(heard, file)
-        self._finish()
-        if failed:
-            raise SystemExit(failed)
+        return failed
+
+    def _keep(self, row: dict[str, object]) -> int:
+        """Put a take into the record book, where one is asked for; return the exit code."""
+        from reedmill.base.errors import ReedmillError
+
+        if self.keeper is None:
+            return 0
+        try:
+            added = self.keeper.add_heard(row)
+        except ReedmillError as error:  # what was heard is shown all the same
+            return say_error(error)
+        if not self.as_json:
+            there = "" if added.new else ", and was there already"
+            say("", f"kept    as {added.student}'s in {self.keeper.place}{there}")
+        return 0
 
     def _finish(self) -> None:
         """Print the summary once all takes are heard."""

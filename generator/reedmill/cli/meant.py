@@ -24,7 +24,8 @@ _DASHES = "-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{EM DASH}\N{HORIZONTAL
 _DASHED = re.compile(rf"([{_DASHES}]{{1,3}})([A-Za-z][A-Za-z-]+)(=.*)?", re.DOTALL)
 
 EXAMPLES = {
-    "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--chords": '"i7 iv7 V7"',
+    "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--book": "class.book",
+    "--chords": '"i7 iv7 V7"',
     "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',
     "--drone": "root+fifth",
     "--echo": "2", "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
@@ -39,7 +40,11 @@ EXAMPLES = {
 }  # fmt: skip
 """A value for every option that takes one, as it is typed."""
 
-_NO_DRILLS = ("words", "takes")  # arguments of which several may come, and which are not drills
+_NO_DRILLS = (
+    "words",
+    "takes",
+    "names",
+)  # arguments of which several may come, and which are not drills
 
 # What people call an option elsewhere: the option here, with a value that fits.
 _ELSEWHERE = {
@@ -128,7 +133,8 @@ _HELP = click.Option(["--help", "-h"], is_flag=True)
 
 
 def _argument(command: click.Command) -> click.Argument | None:
-    return next((each for each in command.params if isinstance(each, click.Argument)), None)
+    """Return the argument that takes the words that are left, where a command has one."""
+    return next((each for each in command.params[::-1] if isinstance(each, click.Argument)), None)
 
 
 def _runs(command: click.Command, args: Sequence[str]) -> Iterator[StrayWords]:
@@ -249,6 +255,8 @@ def _check_unquoted(ctx: click.Context, run: StrayWords) -> None:
     from reedmill.base.errors import InputError
 
     words = run.words
+    if all(is_thing(ctx.command, word) for word in words):
+        return
     if run.option is not None and run.value is not None:
         for count in range(len(words), 0, -1):
             rest = _things(ctx.command, words[count:])
@@ -323,7 +331,19 @@ def is_thing(command: click.Command, word: str) -> bool:
         }
         if same_title(word) in known:
             return True
+    if command.name == "record" and (word.lower().endswith(".json") or _is_choice(command, word)):
+        return True
     return os.path.exists(word)  # noqa: PTH110  no error for odd names
+
+
+def _is_choice(command: click.Command, word: str) -> bool:
+    """Tell whether *word* is one of those that an argument of *command* takes alone."""
+    return any(
+        isinstance(each, click.Argument)
+        and isinstance(each.type, click.Choice)
+        and word.lower() in each.type.choices
+        for each in command.params
+    )
 
 
 # --- what a value and the words after it are together -----------------------------------------
@@ -442,6 +462,7 @@ _READ: dict[str, Callable[[str], None]] = {
     "--over": _read_form, "--form": _read_form, "--feel": _read_feel, "--reeds": _read_reeds,
     "--rung": _read_reeds, "--from": _read_reeds, "--technique": _read_technique,
     "--tuning": _read_tuning, "--out": _read_folder, "--student": _read_folder,
+    "--book": _read_folder,
 }  # fmt: skip
 
 

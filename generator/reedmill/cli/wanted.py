@@ -75,6 +75,13 @@ class Listening:
     echo: int | None  # bars; 0: the whole drill
     tolerance: str | None  # cents
     harp_test: bool
+    student: str | None  # whose record the takes go into
+    book: str | None  # the file of the record book; None: the usual one
+
+    @property
+    def keeps(self) -> bool:
+        """True when the takes go into a record book."""
+        return self.student is not None or self.book is not None
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from reedmill.base.json_schema import DIALECT, Schema, array_of, object_with
 from reedmill.ear.heard_take import Extra, HeardNote, HeardPass, HeardTake, Rung, SoundFacts
 from reedmill.ear.measured_harp import HarpTested
@@ -139,7 +137,7 @@ def tested_data(tested: HarpTested) -> Schema:
 # --- the schema (JSON Schema, draft 2020-12) ----------------------------------------------
 
 
-def _of(kind: str, about: str, *, null: bool = False, **more: Any) -> Schema:
+def _of(kind: str, about: str, *, null: bool = False, **more: object) -> Schema:
     return {"type": [kind, "null"] if null else kind, "description": about, **more}
 
 

@@ -682,6 +682,63 @@ _HARP_TEST = HARP_TEST_SCHEMA | {
     "description": "`reedmill hear --harp-test --json`: how far each reed of a harp is out"
 }
 
+_STUDENT = text("the student, as the book writes the name")
+_TAKES_AND_NOTES = {
+    "takes": integer_from("how many takes"),
+    "notes": integer_from("how many notes were tried in them"),
+}
+_BOOK = text("the file of the record book")
+_MOMENT = {"type": ["string", "null"], "pattern": r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$"}
+
+_RECORD_ADD = object_with(
+    "`reedmill record add --json`: what was kept of every file",
+    {
+        "book": _BOOK,
+        "files": array_of(
+            "the files that were added, one row for each student in them; what is wrong with "
+            "others is said on standard error",
+            object_with("one student of a file", {
+                "file": text("the file"),
+                "student": _STUDENT,
+                "new": integer_from("takes that were not in the book"),
+                "known": integer_from("takes that were there already"),
+            }),
+        ),
+    },
+)  # fmt: skip
+_RECORD_LIST = object_with(
+    "`reedmill record list --json`: the students of a record book",
+    {
+        "book": _BOOK,
+        "students": array_of(
+            "in the order of their names",
+            object_with("one student", {
+                "name": _STUDENT,
+                **_TAKES_AND_NOTES,
+                "first": _MOMENT | {"description": "when the oldest take was recorded, ISO 8601"},
+                "last": _MOMENT | {"description": "when the newest take was recorded, ISO 8601"},
+            }),
+        ),
+    },
+)  # fmt: skip
+_RECORD_FORGET = object_with(
+    "`reedmill record forget --json`: what was removed for good",
+    {"student": _STUDENT, **_TAKES_AND_NOTES},
+)
+_RECORD_EXPORT = object_with(
+    "`reedmill record export`: a record book, every student with all takes",
+    {
+        "reedmill_record": integer_from("the version of this form", 1, 1),
+        "students": array_of(
+            "in the order of their names",
+            object_with("one student", {
+                "name": _STUDENT,
+                "takes": array_of("the oldest first", _within(TAKE_SCHEMA)),
+            }),
+        ),
+    },
+)  # fmt: skip
+
 
 DOCUMENTS: dict[str, Schema] = {
     "notes": _NOTES,
@@ -705,6 +762,10 @@ DOCUMENTS: dict[str, Schema] = {
     "soundfont": _SOUNDFONT,
     "hear": _HEAR,
     "hear-harp-test": _HARP_TEST,
+    "record-add": _RECORD_ADD,
+    "record-list": _RECORD_LIST,
+    "record-export": _RECORD_EXPORT,
+    "record-forget": _RECORD_FORGET,
 }
 """Every document by its name: what it holds."""
 

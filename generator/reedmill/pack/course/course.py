@@ -15,8 +15,9 @@ from reedmill.base.source import Span
 from reedmill.base.text import file_slug
 from reedmill.formats.table import PACK_FORMATS
 from reedmill.harp import RICHTER, Harp, Layout, Reed
+from reedmill.harp.harp_registers import register
 from reedmill.language import Drill
-from reedmill.pack.course.registers import HarpChoice, Rotation, register
+from reedmill.pack.course.registers import HarpChoice, Rotation
 from reedmill.practice.practice import Recording
 from reedmill.sheet.look import Look
 from reedmill.theory.intonation import EQUAL, Intonation

@@ -11,13 +11,14 @@ from reedmill.base.source import Span
 from reedmill.base.toml_places import TablePath
 from reedmill.formats.table import PACK_FORMATS, Maker, Usual, made_by, usual_in
 from reedmill.harp import Harp, Layout
+from reedmill.harp.harp_registers import REGISTERS
 from reedmill.language import Drill
 from reedmill.library import usual_position
 from reedmill.pack.course.backings import Bandstand
 from reedmill.pack.course.bookshelf import Bookshelf
 from reedmill.pack.course.course import Entry, ExerciseBand
 from reedmill.pack.course.pointing import Pointer
-from reedmill.pack.course.registers import REGISTERS, TURNS, Every, HarpChoice, Named, Rotation
+from reedmill.pack.course.registers import TURNS, Every, HarpChoice, Named, Rotation
 from reedmill.pack.course.settling import SOUND_KEYS, Layer, Settled, settled_recording
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Embouchure

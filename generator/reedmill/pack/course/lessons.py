@@ -15,6 +15,7 @@ from reedmill.base.reading import bounded, decoded, head_of, open_plain, unreada
 from reedmill.base.text import printable
 from reedmill.base.toml_places import TablePath
 from reedmill.harp import Harp, Layout, Reed, layout_named
+from reedmill.harp.harp_registers import register
 from reedmill.pack.course.backings import Bandstand
 from reedmill.pack.course.beside import beside, safe_slug
 from reedmill.pack.course.bookshelf import Bookshelf
@@ -26,7 +27,6 @@ from reedmill.pack.course.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
 from reedmill.pack.course.markdown import read_markdown
 from reedmill.pack.course.markdown_limits import check_markup
 from reedmill.pack.course.pointing import Pointer
-from reedmill.pack.course.registers import register
 from reedmill.pack.course.settling import Layer, Settled
 from reedmill.sheet.look import Look, look_named
 from reedmill.theory.intonation import intonation_named

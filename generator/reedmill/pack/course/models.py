@@ -28,6 +28,7 @@ from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
 from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
+from reedmill.harp.harp_registers import REGISTERS
 from reedmill.language.words import MAX_PLANS
 from reedmill.pack.course.course import FORMATS
 from reedmill.pack.course.course_keys import NONE
@@ -47,7 +48,7 @@ from reedmill.pack.course.limits import (
     MAX_TITLE,
     PACES,
 )
-from reedmill.pack.course.registers import REGISTERS, TURNS
+from reedmill.pack.course.registers import TURNS
 from reedmill.practice.practice import (
     MOST_BARS,
     MOST_REPEATS,

@@ -1,0 +1,33 @@
+"""The record book: takes of students, kept in one file on their own machine."""
+
+from reedmill.record.exporting import book_csv, book_data, book_json
+from reedmill.record.kept_take import KeptTake, StudentTakes
+from reedmill.record.record_book import (
+    Added,
+    AnothersTakeError,
+    RecordBook,
+    StudentRow,
+    is_book,
+    open_book,
+    student_name,
+    usual_place,
+)
+from reedmill.record.take_data import FileRefusedError, read_take_data
+
+__all__ = [
+    "Added",
+    "AnothersTakeError",
+    "FileRefusedError",
+    "KeptTake",
+    "RecordBook",
+    "StudentRow",
+    "StudentTakes",
+    "book_csv",
+    "book_data",
+    "book_json",
+    "is_book",
+    "open_book",
+    "read_take_data",
+    "student_name",
+    "usual_place",
+]
