@@ -46,9 +46,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sound.recording": {
         "base", "score", "practice", "sound.signal", "sound.reed", "sound.soundfont", "sound.band",
     },
-    "page": _MUSIC | {
-        "practice", "ear", "formats", "sheet", "sound.signal", "sound.reed", "sound.recording",
-    },
+    "page": _MUSIC | {"ear", "formats", "sheet", "sound.signal", "sound.reed"},
     "library": _MUSIC | {"language", "expand"},
     "make": _MUSIC | {
         "practice", "ear", "formats", "formats.table", "sheet", "page", "sound.signal",
