@@ -57,5 +57,5 @@ def tuning_words(reference_hz: float, intonation: Intonation) -> Iterator[str]:
 
 
 def _number(value: float) -> str:
-    """Return *value* with all its digits and a hyphen for its point."""
+    """Return *value* with all its digits, a minus in words."""
     return repr(float(value)).removesuffix(".0").replace("-", " minus ")
