@@ -57,8 +57,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
     "pack.run": {
-        "base", "practice", "formats", "formats.table", "sheet", "page", "sound.recording",
-        "pack.steps", "pack.pages",
+        "base", "score", "practice", "formats", "formats.table", "sheet", "page",
+        "sound.recording", "pack.steps", "pack.pages",
     },
     "pack.keep": {
         "base", "formats.table", "sound.signal", "sound.recording", "pack.steps",
@@ -304,8 +304,8 @@ def test_the_outside_libraries_are_the_ones_the_package_asks_for() -> None:
 
 @pytest.mark.parametrize("room", ["cli", "make", "pack.run"])
 def test_renderers_are_imported_only_when_they_are_used(room: str) -> None:
-    # These are themselves imported only when a picture is shown, or tones are verified.
-    late = {"cli.picture", "make.verifying"}
+    # Themselves imported only when a picture is shown, tones are verified, or pages are made.
+    late = {"cli.picture", "make.verifying", "pack.run.pages_in_pack"}
     modules = [each for each in MODULES if part(each) == room and each not in late]
     early = {inner(each) for each in own() if each.inside in modules and not each.late} - TOLD
     assert [name for name in early if outermost(name) in RENDERERS] == []
