@@ -296,7 +296,8 @@ def _in_book(*words: str) -> Words:
         [found] = read_take_data(folder / _takes(folder, "own.json", text))
         with open_book(folder / "own.book", new=True) as book:
             book.add(text, found.takes, datetime.now(UTC))
-        return ["record", *(word.replace("{}", text) for word in words), "--book", "own.book"]
+        whole = words if words[0] == "progress" else ("record", *words)
+        return [*(word.replace("{}", text) for word in whole), "--book", "own.book"]
 
     return filled
 
@@ -345,6 +346,8 @@ NAMES: dict[str, Words] = {
     ),
     "record list --book": _named("record", "list", "--book", suffix=".book", content="no book"),
     "record list --book, no such file": _named("record", "list", "--book"),
+    "progress --book": _named("progress", "--book", suffix=".book", content="no book"),
+    "progress --book, no such file": _named("progress", "--book"),
     "record export --out": _in_book("export", "--out", "{}.csv"),
     "clean": _named("clean"),
     "clean --json": _named("clean", "--json"),
@@ -430,6 +433,9 @@ PLACES: dict[str, Words] = {
         "add", "own.json", "--student", "{}", "--book", "own.book", "--json"
     ),
     "record list, a name": _in_book("list"),
+    "progress, a name": _in_book("progress", "{}"),
+    "progress --json, a name": _in_book("progress", "{}", "--json"),
+    "progress, another name": _in_book("progress", "Ben"),
     "record list --json, a name": _in_book("list", "--json"),
     "record export, a name": _in_book("export"),
     "record forget, a name": _in_book("forget", "{}"),

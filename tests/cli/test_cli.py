@@ -455,6 +455,7 @@ TAKES = {
         "--book",
     ],
     "record": ["--student", "--book"],
+    "progress": ["--book"],
     "backing": [
         "--form",
         "--feel",
@@ -589,7 +590,7 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     file("take.wav", "not opened before the rest is right")
     names |= {"hear": ["take.wav", *([] if option == "--drill" else ["--drill", "Two bars home"])]}
     kept_in(Path("takes.json"), [taken()])
-    names |= {"record": ["add", "takes.json"]}
+    names |= {"record": ["add", "takes.json"], "progress": ["Ada"]}
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
@@ -836,6 +837,10 @@ def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
         said("pack", "course.toml", "--out", "course", "--jobs", "1")
     if command == "hear":
         record_the_takes_of_help()
+    if command == "progress":
+        kept_in(Path("takes.json"), [taken()])
+        for book in ([], ["--book", "class.book"]):
+            said("record", "add", "takes.json", "--student", "Ada", *book)
     if command == "record":
         kept_in(Path("takes.json"), [taken()])
         Path("exported").mkdir()

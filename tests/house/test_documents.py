@@ -30,6 +30,7 @@ from reedmill.formats import schemas, table
 from reedmill.formats.table import DRILL_FORMATS, Maker
 from reedmill.harp import Harp
 from reedmill.pack.build import build_report
+from taken import kept_in, take
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
@@ -151,6 +152,12 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
     result = CliRunner().invoke(cli, ["record", "export", "--out", str(written), *book])
     assert result.exit_code == 0, result.output
     yield "record-export", json.loads(written.read_text("utf-8"))
+    yield "progress", printed("progress", "Ada", *book)
+    weeks = [take([("-3'", "-2", 9.0)] * 9, recorded=f"2027-01-0{day}T18:00:00Z")
+             for day in range(1, 6)]  # fmt: skip
+    several = kept_in(folder / "several.json", weeks)
+    printed("record", "add", str(several), "--student", "Ben", *book)
+    yield "progress", printed("progress", "Ben", *book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)
 

@@ -96,6 +96,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("saying", "showing")),
     "cli.hearing",
     "cli.keeping",
+    "cli.progressing",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]
@@ -110,7 +111,7 @@ RENDERERS = ("formats", "sound", "sheet")
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
     "lark": ("language", "band", "base.grammar_tables", "base.toml_grammar", "base.toml_tables"),
-    "numpy": ("sound", "ear", "make.verifying"),
+    "numpy": ("sound", "ear", "make.verifying", "record.rung_progress"),
     "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",

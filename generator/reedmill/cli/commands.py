@@ -17,6 +17,7 @@ from reedmill.cli.keeping import record_command
 from reedmill.cli.making import make_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
+from reedmill.cli.progressing import progress_command
 from reedmill.cli.saying import WIDEST, say_block
 from reedmill.cli.showing import (
     drills_command,
@@ -63,6 +64,7 @@ for command in (
     make_command,
     hear_command,
     record_command,
+    progress_command,
     backing_command,
     pack_command,
     clean_command,

@@ -721,6 +721,61 @@ _RECORD_LIST = object_with(
         ),
     },
 )  # fmt: skip
+_NO_FIGURE = {"type": ["number", "null"]}
+_PROGRESS = object_with(
+    "`reedmill progress --json`: what all takes of a student come to",
+    {
+        "student": _STUDENT,
+        "takes": integer_from("how many takes are kept"),
+        "days": integer_from("on how many days they were recorded"),
+        "first": _MOMENT | {"description": "when the oldest take was recorded, ISO 8601"},
+        "last": _MOMENT | {"description": "when the newest take was recorded, ISO 8601"},
+        "by_rung": array_of(
+            "every rung by the note before it, harp and position; those furthest out first",
+            object_with("one of them", {
+                "tab": text("the reed as tab"),
+                "from": maybe(text("the reed of the note before; null at a start")),
+                "harp": text("the harp: `C`, `low F`"),
+                "register": text("its register", enum=["high", "middle", "low"]),
+                "position": integer_from("the position", 1, 12),
+                "count": integer_from("how often it was tried", 1),
+                "on": integer_from("how many tries were on or near"),
+                "out_cents": number(
+                    "the middle of how far all tries were out, whichever way; one that was missed "
+                    "or another note counts as 60", minimum=0, maximum=60,
+                ),
+                "median_cents": _NO_FIGURE | {
+                    "description": "the middle of the tries with a pitch, over its place"
+                },
+                "spread_cents": _NO_FIGURE | {
+                    "description": "half of those are no further from that", "minimum": 0
+                },
+                "days": integer_from("on how many days it was tried", 1),
+                "last": _MOMENT | {"description": "when it was tried last, ISO 8601"},
+                "weeks": array_of("the weeks in which it was tried", object_with("one week", {
+                    "monday": text("its Monday, ISO 8601", pattern=r"^\d{4}-\d\d-\d\d$"),
+                    "out_cents": number("the middle of how far tries were out", minimum=0),
+                    "count": integer_from("how many tries", 1),
+                })),
+                "trend_cents_a_week": _NO_FIGURE | {
+                    "description": "how much further out it is each week, nearer is negative; "
+                    "null where it was practised on fewer than four days"
+                },
+                "interval": {
+                    "type": ["array", "null"], "items": {"type": "number"}, "minItems": 2,
+                    "maxItems": 2, "description": "where that lies with a certainty of 90%",
+                },
+            }),
+        ),
+        "tempi": array_of(
+            "drills of which 9 notes of 10 were in place in one take",
+            object_with("one drill", {
+                "drill": text("its title"),
+                "tempo": integer_from("the fastest such tempo, pulses a minute", 1),
+            }),
+        ),
+    },
+)  # fmt: skip
 _RECORD_FORGET = object_with(
     "`reedmill record forget --json`: what was removed for good",
     {"student": _STUDENT, **_TAKES_AND_NOTES},
@@ -763,6 +818,7 @@ DOCUMENTS: dict[str, Schema] = {
     "hear": _HEAR,
     "hear-harp-test": _HARP_TEST,
     "record-add": _RECORD_ADD,
+    "progress": _PROGRESS,
     "record-list": _RECORD_LIST,
     "record-export": _RECORD_EXPORT,
     "record-forget": _RECORD_FORGET,

@@ -5,6 +5,7 @@ from reedmill.record.kept_take import KeptTake, StudentTakes
 from reedmill.record.record_book import (
     Added,
     AnothersTakeError,
+    PlayedTake,
     RecordBook,
     StudentRow,
     is_book,
@@ -12,21 +13,27 @@ from reedmill.record.record_book import (
     student_name,
     usual_place,
 )
+from reedmill.record.rung_progress import CellProgress, StudentProgress, Trend, progress_of
 from reedmill.record.take_data import FileRefusedError, read_take_data
 
 __all__ = [
     "Added",
     "AnothersTakeError",
+    "CellProgress",
     "FileRefusedError",
     "KeptTake",
+    "PlayedTake",
     "RecordBook",
+    "StudentProgress",
     "StudentRow",
     "StudentTakes",
+    "Trend",
     "book_csv",
     "book_data",
     "book_json",
     "is_book",
     "open_book",
+    "progress_of",
     "read_take_data",
     "student_name",
     "usual_place",

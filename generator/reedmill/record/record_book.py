@@ -93,6 +93,14 @@ class StudentRow:
     last: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class PlayedTake:
+    """A take of a student and when it was played, or else kept (ISO 8601, in UTC)."""
+
+    played: str
+    take: KeptTake
+
+
 def usual_place() -> Path:
     """Return where a book is kept where none is named: in the folder the system has for data."""
     from platformdirs import user_data_path  # only where no book is named
@@ -182,14 +190,18 @@ class RecordBook:
 
     def takes(self, student: str) -> Iterator[KeptTake]:
         """Yield the takes of *student*, the oldest first."""
+        return (each.take for each in self.played(student))
+
+    def played(self, student: str) -> Iterator[PlayedTake]:
+        """Yield the takes of *student* with their moments, the oldest first."""
         with _in_words(self.path):
             rows = self._connection.execute(
-                """SELECT data FROM take JOIN student ON take.student = student.id
+                """SELECT played, data FROM take JOIN student ON take.student = student.id
                    WHERE alike = ? ORDER BY played, take.id""",
                 (_alike(student_name(student)),),
             )
-            for (packed,) in rows:
-                yield _unpacked(packed, self.path)
+            for played, packed in rows:
+                yield PlayedTake(played, _unpacked(packed, self.path))
 
     # --- inside ------------------------------------------------------------------------------
 

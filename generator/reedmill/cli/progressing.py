@@ -1,0 +1,203 @@
+"""The command that shows a student's progress; only click is imported at the top."""
+
+# ruff: noqa: D301  click wants the backspace sign itself where lines are not to be joined
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from reedmill.cli.asked import counted
+from reedmill.cli.keeping import book_option, book_place
+from reedmill.cli.options import Lenient, json_option, options
+from reedmill.cli.saying import can_show, columns_shown, say, say_block, say_heading, say_json
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from reedmill.record import CellProgress, RecordBook, StudentProgress, StudentRow
+    from reedmill.record.rung_progress import Week
+
+_MOST_ROWS = 20
+_WEEKS = 10  # that a chart shows, the newest
+_BARS, _TYPED_BARS = "▁▂▃▄▅▆▇█", ".:-=+*#@"
+
+
+@click.command("progress", cls=Lenient, short_help="Show how a student's rungs go over time.")
+@click.argument("name", required=False, metavar="[STUDENT]")
+@options(book_option, json_option)
+def progress_command(name: str | None, book: str | None, as_json: bool) -> None:
+    """Show how a student's rungs go over the weeks, those furthest out first.
+
+    \b
+    reedmill progress
+    reedmill progress Ada --book class.book
+
+    Every rung is counted by itself, by the note it was played from, the harp and the position:
+    how often it was in place, how far it was out in the middle of all tries (a try that was missed
+    or another note counts as 60 cents), and how that went week by week.  Whether it moves is only
+    said where the days that were practised leave little doubt.
+    """
+    from reedmill.record import open_book, progress_of
+
+    with open_book(book_place(book)) as opened:
+        student = _student(opened, name)
+        found = progress_of(opened.played(student.name))
+    if as_json:
+        say_json(_data(student, found))
+        return
+    _show(student, found)
+
+
+def _student(book: RecordBook, name: str | None) -> StudentRow:
+    """Return the student called *name*, or the only one there is."""
+    from reedmill.base.errors import InputError
+
+    if name is not None:
+        return book.student(name)
+    there = book.students()
+    if len(there) == 1:
+        return there[0]
+    listed = ", ".join(f'"{row.name}"' for row in there[:10])
+    raise InputError(
+        f"the record book has {counted(len(there), 'student')}. Name one of them: {listed}"
+        if there
+        else "the record book has no student yet. Add takes to it first: reedmill record add"
+    )
+
+
+# --- for programs ---------------------------------------------------------------------------
+
+
+def _data(student: StudentRow, found: StudentProgress) -> dict[str, object]:
+    return {
+        "student": student.name,
+        "takes": found.takes,
+        "days": found.days,
+        "first": found.first,
+        "last": found.last,
+        "by_rung": [_row(each) for each in found.cells],
+        "tempi": [{"drill": drill, "tempo": tempo} for drill, tempo in found.fastest],
+    }
+
+
+def _row(each: CellProgress) -> dict[str, object]:
+    cell, trend = each.cell, each.trend
+    return {
+        "tab": cell.tab,
+        "from": cell.came_from,
+        "harp": cell.harp,
+        "register": cell.register,
+        "position": cell.position,
+        "count": each.count,
+        "on": each.in_place,
+        "out_cents": round(each.out_cents, 1),
+        "median_cents": _rounded(each.median_cents),
+        "spread_cents": _rounded(each.spread_cents),
+        "days": each.days,
+        "last": each.last,
+        "weeks": [
+            {"monday": week.monday, "out_cents": round(week.out_cents, 1), "count": week.count}
+            for week in each.weeks
+        ],
+        "trend_cents_a_week": None if trend is None else round(trend.cents_a_week, 2),
+        "interval": None if trend is None else [round(trend.low, 2), round(trend.high, 2)],
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 1)
+
+
+# --- for people -----------------------------------------------------------------------------
+
+
+def _show(student: StudentRow, found: StudentProgress) -> None:
+    from reedmill.cli.picture import text_columns
+
+    between = f", {found.first[:10]} to {found.last[:10]}" if found.first and found.last else ""
+    taken = f"{counted(found.takes, 'take')} on {counted(found.days, 'day')}"
+    say_heading(f"{student.name}: {taken}{between}")
+    if not found.cells:
+        say("No note of a take was heard clearly yet.")
+        return
+    shown = found.cells[:_MOST_ROWS]
+    bars = _BARS if can_show(_BARS) else _TYPED_BARS
+    say("")
+    if columns_shown() >= _WIDE:
+        heads = ("rung", "from", "harp", "pos", "in place", "out", "mostly", "by week", "a week")
+        say_block(text_columns(heads, [_cells(each, bars) for each in shown]))
+    else:
+        for each in shown:
+            rung, before, harp, position, good, out, mostly, weeks, trend = _cells(each, bars)
+            say(f"{rung} from {before}, {harp} harp, {position}",
+                f"  {good} in place, {out} cents out, mostly {mostly}  {weeks}",
+                f"  {trend}")  # fmt: skip
+    _end(found, len(shown))
+
+
+_WIDE = 78
+
+
+def _end(found: StudentProgress, shown: int) -> None:
+    say("")
+    more = len(found.cells) - shown
+    if more > 0:
+        say(f"{counted(more, 'rung')} nearer to their place are not shown; --json has them.")
+    say("out: how far it was out, in cents, whichever way; week by week, higher is further out.")
+    say("a week: how many cents it comes nearer; in brackets, within what that is 90% sure.")
+    for drill, tempo in found.fastest:
+        say(f"{drill}: most of it in place at {tempo}")
+
+
+def _cells(each: CellProgress, bars: str) -> tuple[str, ...]:
+    from reedmill.theory.positions import Position
+
+    cell = each.cell
+    return (
+        cell.tab,
+        cell.came_from or "a start",
+        cell.harp,
+        Position(cell.position).ordinal,
+        f"{each.in_place} of {each.count}",
+        f"{each.out_cents:.0f}",
+        _mostly(each),
+        chart(each.weeks, bars),
+        _moving(each),
+    )
+
+
+def _mostly(each: CellProgress) -> str:
+    """Return which way a rung lies: ``+14 sharp``."""
+    if each.median_cents is None:
+        return "not heard"
+    cents = round(each.median_cents)
+    return f"{cents:+d} {'sharp' if cents > 0 else 'flat'}" if cents else "0"
+
+
+def chart(weeks: Sequence[Week], bars: str) -> str:
+    """Return a letter for each of the newest weeks, higher where tries were further out.
+
+    >>> from reedmill.record.rung_progress import Week
+    >>> chart([Week("2027-01-04", 55.0, 4), Week("2027-01-11", 8.0, 6)], ".:-=+*#@")
+    '#:'
+    """
+    from reedmill.record.rung_progress import NOT_THERE_CENTS
+
+    top = len(bars) - 1
+    return "".join(
+        bars[min(top, int(each.out_cents / NOT_THERE_CENTS * top))] for each in weeks[-_WEEKS:]
+    )
+
+
+def _moving(each: CellProgress) -> str:
+    """Return in words how a rung moves, or why nothing is said of that."""
+    trend = each.trend
+    if trend is None:
+        return f"only {counted(each.days, 'day')}: too few to tell"
+    within = f"({trend.low:+.1f} to {trend.high:+.1f})"
+    if not trend.certain:
+        return f"no sure change {within}"
+    way = "nearer" if trend.cents_a_week < 0 else "further"
+    return f"{abs(trend.cents_a_week):.1f} {way} {within}"
