@@ -503,6 +503,10 @@ BAD = {
     "--drill": [("Two bars hom", 'Did you mean "Two bars home"?')],
     "--tolerance": [("0", "Write two numbers from 1 to 50"), ("x", '"x" is not a tolerance')],
     "--student": [("Bob", "Ada")],
+    "progress --book": [
+        ("none.book", "there is no record book yet. Add takes to it first."),
+        ("course.toml", "course.toml: this is not a record book. Name another file for it."),
+    ],
     "record --student": [("", "a student needs a name"), ("x" * 81, "80 is the most")],
     "hear --student": [(" ", "a student needs a name"), ("x" * 81, "80 is the most")],
     "--book": [
