@@ -33,7 +33,7 @@ def ear_facts(score: Score) -> Schema:
         "harps": _harps(score.harp),
         "tolerance": {"on": STRICT.on_cents, "near": STRICT.near_cents},
         "head": head_data(score),
-        "schema": _without_words(TAKE_SCHEMA),
+        "schema": _brief(TAKE_SCHEMA),
     }
 
 
@@ -65,19 +65,31 @@ def _reed(score: Score, reed: Reed, cents: float) -> Schema:
     }
 
 
-def _harps(harp: Harp) -> list[Schema]:
-    """Return *harp* and all others, and how many cents each sounds above it."""
-    return [{"words": each.spoken, "cents": cents_above(each, harp)} for each in harps_like(harp)]
+def _harps(harp: Harp) -> list[list[str | int]]:
+    """Return *harp* and all others with its layout: each name, and its cents above *harp*."""
+    return [[each.spoken, round(cents_above(each, harp))] for each in harps_like(harp)]
 
 
-def _without_words(schema: object) -> object:
-    """Strip *schema* of its descriptions, which are for readers."""
+def _brief(schema: object) -> object:
+    """Strip *schema* of descriptions, which are for readers, and of what a page takes for granted.
+
+    Fields that are named have to be there and no others, unless it says which have to.
+    """
     if isinstance(schema, list):
-        return [_without_words(each) for each in schema]
+        return [_brief(each) for each in schema]
     if not isinstance(schema, dict):
         return schema
-    return {
-        name: _without_words(value)
-        for name, value in schema.items()
-        if not (name == "description" and isinstance(value, str))
-    }
+    said = {name: value for name, value in schema.items() if not _granted(schema, name, value)}
+    return {name: _brief(value) for name, value in said.items()}
+
+
+def _granted(schema: Schema, name: str, value: object) -> bool:
+    match name:
+        case "description" | "$schema":
+            return isinstance(value, str)
+        case "additionalProperties":
+            return value is False
+        case "required":
+            return value == list(schema.get("properties", {}))
+        case _:
+            return False

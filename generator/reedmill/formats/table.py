@@ -56,7 +56,6 @@ class InPack:
     worded: bool = True  # its files hold purposes, goals and other words of the score
     together: str = ""  # makes it in a pack, as ``Format.together`` does; empty: as elsewhere
     beside_sound: bool = False  # that function also takes the Recordings beside the files
-    placed: bool = False  # its files tell where in the drill's file each note is
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +183,6 @@ ROWS = (
             note="the practice page, which plays, listens and shows a bend moving",
             together="reedmill.pack.run.pages_in_pack:pages_in_pack",
             beside_sound=True,
-            placed=True,
         ),
     ),
     Format(

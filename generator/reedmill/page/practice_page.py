@@ -8,6 +8,7 @@ harmonics of our reference tones; what it hears stays in it.
 from __future__ import annotations
 
 import json
+import re
 from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 _SHARES = (0.4, 2.0)  # of the written tempo
+_UNUSED = frozenset({"line", "column", "in_chord", "target"})  # of a note in the data of a score
 _MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
 
@@ -151,11 +153,18 @@ def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown
         chords=score.band is not None,
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
-        drill=_json({"drills": [score_data(score)]}),
+        drill=_json({"drills": [_timeline(score)]}),
         page=_json(_page_data(score) | {"band": band and asdict(band)}),
         home=home,
         band=band is not None,
     )
+
+
+def _timeline(score: Score) -> dict[str, object]:
+    """Return the data of *score* without what no page needs, so that a line moved changes none."""
+    data = score_data(score)
+    notes = [{name: each[name] for name in each if name not in _UNUSED} for each in data["notes"]]
+    return data | {"notes": notes}
 
 
 def _rendered(shown: _Shown, music: PageMusic) -> bytes:
@@ -249,6 +258,8 @@ def _json(data: object) -> Markup:
 @cache
 def _asset(name: str) -> Markup:
     text = (package_files("reedmill.page") / "assets" / name).read_text("utf-8")
+    if name.endswith(".css"):
+        text = _tight(text)
     return Markup(text)  # noqa: S704  a file of this package
 
 
@@ -266,3 +277,14 @@ def _template() -> Template:
         undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, auto_reload=False,
     )  # fmt: skip
     return made.get_template("page.html")
+
+
+def _tight(style: str) -> str:
+    """Return CSS without its comments and the spaces that say nothing.
+
+    >>> _tight("a , b {  color: red;  }  /* c */")
+    'a,b{color:red}'
+    """
+    plain = re.sub(r"\s+", " ", re.sub(r"/\*.*?\*/", "", style, flags=re.DOTALL))
+    close = re.sub(r" ?([{};,]) ?", r"\1", plain).replace(";}", "}").strip()
+    return re.sub(r"([{;][\w-]+): ", r"\1:", close)

@@ -29,7 +29,7 @@ const SAMPLES_AT_ONCE = 16_384;
  * @property {Record<string, string>} words
  * @property {import('./tuning.js').EarReed[]} reeds
  * @property {number[]} possible_hz @property {[number, number]} range_hz
- * @property {Harp[]} harps  the page's own first
+ * @property {[words: string, cents: number][]} harps  the page's own first
  * @property {import('./judge.js').Tolerance} tolerance
  * @property {Record<string, any>} head  what every take of the drill says alike
  * @property {object} schema  of a take
@@ -48,6 +48,8 @@ export class Ear {
   /** @param {EarFacts} facts @param {WantedNote[]} notes  of the drill at its own tempo */
   constructor(facts, notes) {
     this.facts = facts;
+    /** @type {Harp[]} */
+    this.harps = facts.harps.map(([words, cents]) => ({ words, cents }));
     this.k = known(facts.constants, 'hear');
     const reeds = new Map(facts.reeds.map((reed) => [reed.tab, reed]));
     this.reedOf = (/** @type {string} */ tab) => /** @type {import('./tuning.js').EarReed} */ (reeds.get(tab));
@@ -84,7 +86,7 @@ export class Ear {
     if (!this.#isThisDrill(events, this.wanted, aligned, measured ?? 0)) throw this.#another(events, await this.#harpsLike(steps, pause));
     if (Math.abs(measured ?? 0) > this.k.FAR_CENTS) {
       const nearer = likeliest(await this.#harpsLike(steps, pause));
-      if (nearer !== null && nearer !== this.facts.harps[0]) throw onAnotherHarp(nearer);
+      if (nearer !== null && nearer !== this.harps[0]) throw onAnotherHarp(nearer);
     }
     const judge = new Judge(this.facts.constants, this.score, events, measured ?? 0, this.facts.tolerance);
     const seconds = steps.length / this.#rate;
@@ -203,7 +205,7 @@ export class Ear {
 
   /** Why these events cannot be heard as the drill. @param {DetectedNote[]} events @param {HarpFit[]} fits */
   #another(events, fits) {
-    const harp = likeliest(fits.filter((fit) => fit.harp !== this.facts.harps[0]));
+    const harp = likeliest(fits.filter((fit) => fit.harp !== this.harps[0]));
     if (harp !== null) return onAnotherHarp(harp);
     const steady = events.filter((each) => each.steady).length;
     if (steady < Math.min(this.k.ENOUGH_NOTES, this.wanted.cents.length)) {
@@ -223,7 +225,7 @@ export class Ear {
     const track = await this.#tracked(part, { wanted_hz: [], possible_hz: [], range_hz: this.k.ANY_HARP_HZ }, pause);
     const events = this.segmenter.findEvents(track, this.segmenter.gateOf(track)).slice(0, this.k.MOST_LOOKED_AT);
     const fits = [];
-    for (const harp of this.facts.harps) {
+    for (const harp of this.harps) {
       const there = { ...this.wanted, cents: this.wanted.cents.map((each) => each + harp.cents) };
       const offset = harpOffset(events, there);
       const aligned = this.aligner.align(events, there, offset);

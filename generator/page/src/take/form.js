@@ -46,7 +46,7 @@ function wrongList(schema, value, place) {
 
 /** @param {Schema} schema @param {Record<string, unknown>} value @param {string} place */
 function wrongObject(schema, value, place) {
-  const missing = (schema.required ?? []).find((/** @type {string} */ name) => !Object.hasOwn(value, name));
+  const missing = (schema.required ?? Object.keys(schema.properties ?? {})).find((/** @type {string} */ name) => !Object.hasOwn(value, name));
   if (missing !== undefined) return `${place} has no "${missing}"`;
   return first(Object.keys(value), (name) =>
     Object.hasOwn(schema.properties ?? {}, name)

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from reedmill.formats.table import STEPS
 from reedmill.pack.keep.ledger import BuildScope, Origin
 from reedmill.pack.plan.pieces import PlannedItem
-from reedmill.pack.steps.facts import DRILL_FILE
 
 # Facts that follow from others, which are told in their place.
 _CAUSES = {
@@ -90,8 +89,6 @@ def changed(before: Mapping[str, str], now: Mapping[str, str]) -> list[str]:
     names += [name for name in before if name not in now]
     causes = [name for name in names if not _CAUSES.get(name, set()) & set(names)]
     causes = causes or names
-    if set(causes) - {DRILL_FILE, _PROGRAM, *_TOOLS}:  # of which the file is where it stands
-        causes = [name for name in causes if name != DRILL_FILE]
     return list(dict.fromkeys(_in_words(name, before.get(name), now.get(name)) for name in causes))
 
 

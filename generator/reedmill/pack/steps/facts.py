@@ -1,8 +1,7 @@
 """Facts that decide the bytes of an output: hashed for its id, compared to explain changes.
 
 Facts are few and in a musician's words ("tempo", "harp"); what is long, such as the notes,
-stands as a digest.  Places in pattern files are none: a line moved changes no music.  What
-tells of them all the same has ``place_facts`` besides.
+stands as a digest.  Places in pattern files are none: a line moved changes no music.
 """
 
 from __future__ import annotations
@@ -25,9 +24,6 @@ from reedmill.sheet.look import Look
 from reedmill.theory.intonation import Intonation
 
 Facts = dict[str, str]
-
-DRILL_FILE = "drill's file"
-"""The fact that stands for where in the file of a drill every note is."""
 
 _DIGEST = 16  # hexadecimal digits: enough to tell apart, short enough to keep
 _ID = 40
@@ -66,12 +62,6 @@ def score_facts(score: Score) -> Facts:
         facts["own harp"] = digest(score.harp.own)
     apart = {"harp", "position", "meter", "notes", "warnings"}
     return facts | _named(score, _SCORE_NAMES, apart)
-
-
-def place_facts(score: Score) -> Facts:
-    """Return where in its file the notes of *score* are, for what tells of them."""
-    places = [[note.span.line, note.span.column] for note in score.notes]
-    return {DRILL_FILE: f"#{digest(places)}"}
 
 
 def _sounding(note: Note) -> list[object]:

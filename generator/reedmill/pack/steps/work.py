@@ -17,7 +17,6 @@ from reedmill.pack.steps.facts import (
     Facts,
     digest,
     look_facts,
-    place_facts,
     plain_facts,
     recording_facts,
     score_facts,
@@ -222,10 +221,8 @@ def _own_facts(work: Work) -> Facts:
         case Roles(harp, reeds, look):
             named = plain_facts(harp=harp.name, layout=digest(harp.layout), reeds=reeds)
             return named | look_facts(look)
-        case ScoreFile(score, form, recording):
-            placed = (row := WRITTEN[form].pack) is not None and row.placed
-            facts = score_facts(score) | (place_facts(score) if placed else {})
-            return facts | (recording_facts(recording) if recording else {})
+        case ScoreFile(score, _, recording):
+            return score_facts(score) | (recording_facts(recording) if recording else {})
         case SoundWork(score, recording, art):
             facts = score_facts(score) | recording_facts(recording)
             drawer = {"lilypond": tool_releases()["lilypond"]}
