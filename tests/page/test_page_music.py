@@ -30,9 +30,14 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import find_drills, usual_position
+from reedmill.pack.course.backings import with_band
+from reedmill.pack.course.course import editions
+from reedmill.pack.course.course_reading import read_course
+from reedmill.pack.course.shipped_courses import shipped_courses
+from reedmill.pack.course.tasks import LessonRow, planned
 from reedmill.page.page_music import PageMusic, page_music
 from reedmill.page.picture_shapes import shapes
-from reedmill.page.practice_page import practice_pages
+from reedmill.page.practice_page import PageBand, practice_pages
 from reedmill.score.score import Score
 
 HARPS = ("C", "low F", "Db", "G", "A", "F#")
@@ -241,6 +246,24 @@ def test_notes_stand_in_the_order_in_which_they_are_played(pages: list[Made]) ->
 
 def test_every_page_of_the_sample_is_under_200_kb(pages: list[Made]) -> None:
     assert max(len(made.page) for made in pages) < MOST_BYTES
+
+
+def test_the_longest_exercises_of_the_courses_are_under_200_kb_in_their_pack() -> None:
+    """With a way back and a band; the benchmark measures the library and every exercise."""
+    scores = [
+        expand(row.entry.drill, row.harp, row.position)
+        if row.entry.backing is None
+        else with_band(expand(row.entry.drill, row.harp, row.position), row.entry.backing)
+        for shipped in shipped_courses()
+        for edition in editions(read_course(shipped.path))
+        for row in planned(edition)
+        if isinstance(row, LessonRow)
+    ]
+    longest = sorted(scores, key=lambda score: len(score.notes))[-3:]
+    assert len(longest[0].notes) > 60
+    band = PageBand(ending=".backing.flac", first_s=2.5, tempo=100, tones=False)
+    pages = practice_pages(longest, home="../index.html", bands=[band] * 3)
+    assert max(map(len, pages)) < MOST_BYTES
 
 
 def test_pictures_hold_numbers_and_words_of_ours_alone(pages: list[Made]) -> None:
