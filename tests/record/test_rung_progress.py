@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import sqlite3
 from collections.abc import Sequence
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -71,7 +72,7 @@ def test_every_figure_is_what_sql_makes_of_the_book(tmp_path: Path, seed: int) -
     with open_book(place, new=True) as book:
         book.add("Ada", weeks_of_practice(seed), NOW)
         found = progress_of(book.played("Ada"))
-    with sqlite3.connect(place) as plain:
+    with closing(sqlite3.connect(place)) as plain:
         [(cells, days)] = plain.execute(
             "SELECT COUNT(DISTINCT tab || ' ' || came_from || ' ' || harp || ' ' || position), "
             "COUNT(DISTINCT substr(played, 1, 10)) FROM try JOIN take ON take.id = try.take"

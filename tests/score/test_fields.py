@@ -321,6 +321,9 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is told of each note": "Score.rungs",
         "is for the names of files": "Score.origin Arrangement.origins",  # a take has the variant's
         "is in the frequency of each note; its name is told": "Intonation.ratios",
+        "is where a note stands in a file that the page does not have": (
+            "Note.span Span.line Span.column"
+        ),
         "is the band's, which the page does not play": (
             f"{_BAND_TOLD} Arrangement.key Arrangement.notes Arrangement.programs Key.* Struck.* "
             "Arrangement.bars_a_chorus"

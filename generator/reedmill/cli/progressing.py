@@ -181,7 +181,7 @@ def chart(weeks: Sequence[Week], bars: str) -> str:
 
     >>> from reedmill.record.rung_progress import Week
     >>> chart([Week("2027-01-04", 55.0, 4), Week("2027-01-11", 8.0, 6)], ".:-=+*#@")
-    '#:'
+    '#.'
     """
     from reedmill.record.rung_progress import NOT_THERE_CENTS
 
