@@ -867,7 +867,7 @@ def test_a_take_that_cannot_be_heard_or_kept_does_not_keep_the_others_back(takes
 def test_no_book_is_made_of_nothing_heard_and_none_of_a_harp(takes: Path) -> None:
     words = ("--book", "class.book", "--student", "Ada")
     refused(takes / "harp.m4a", "--drill", HOME, *words)
-    assert "a harp test is none" in refused(takes / "harp.m4a", "--harp-test", *words)
-    assert "a harp test is none" in refused(takes / "harp.m4a", "--harp-test", *words[2:])
+    assert "a harp test is not one" in refused(takes / "harp.m4a", "--harp-test", *words)
+    assert "a harp test is not one" in refused(takes / "harp.m4a", "--harp-test", *words[2:])
     assert "say whose takes these are" in refused(takes / "sharp.m4a", *words[:2])
     assert not list(Path().iterdir())

@@ -131,6 +131,31 @@ def test_a_touched_note_begins_once_and_play_begins_at_the_start(holding: TakePa
     assert holding.messages == []
 
 
+def test_changes_while_it_plays_ask_for_no_more_pictures(holding: TakePage) -> None:
+    """Each picture asks for the next one: two rows of them would do all work twice."""
+    page = holding.page
+    page.evaluate("document.querySelector('details.more').open = true")
+    page.evaluate(
+        """() => { window.asked = 0; const ask = requestAnimationFrame.bind(window);
+        window.requestAnimationFrame = (then) => { asked += 1; return ask(then); }; }"""
+    )
+    holding.does("loop")
+    holding.does("play")
+
+    def asked_in_half_a_second() -> int:
+        before: int = page.evaluate("asked")
+        page.wait_for_timeout(500)
+        now: int = page.evaluate("asked")
+        return now - before
+
+    at_first = asked_in_half_a_second()
+    for _ in range(6):
+        holding.does("click")
+    assert asked_in_half_a_second() < 2 * at_first
+    holding.does("play")
+    holding.does("loop")
+
+
 def known_as(text: str, title: str, reference_hz: float = 440.0) -> str:
     [drill] = [each for each in parse(text, "mine.drill") if each.title == title]
     score = expand(drill, Harp.parse("C"), Position(2), reference_hz=reference_hz)

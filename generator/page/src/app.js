@@ -55,6 +55,8 @@ let sound = null;
 let microphone = null;
 /** The microphone that the browser is being asked for. @type {Promise<Microphone | null> | null} */
 let asking = null;
+/** The picture that is asked for next, while something plays. */
+let frame = 0;
 /** The beat that playing begins with: of the note that was touched last. */
 let startAt = 0;
 /** The band, when it has been asked for. @type {Band | null} */
@@ -131,7 +133,8 @@ function begin(otherwise = {}, along = true) {
   live.begin();
   player.play(wishes);
   showPlaying(true);
-  requestAnimationFrame(follow);
+  cancelAnimationFrame(frame); // of what was playing: one is enough
+  frame = requestAnimationFrame(follow);
   if (accompanied && player.head) accompanied.play(player.head, soundsNow);
   return player.head;
 }
@@ -203,7 +206,7 @@ function follow() {
   }
   setText(at('turn'), place?.open ? 'Your turn' : '');
   live.place = place;
-  requestAnimationFrame(follow);
+  frame = requestAnimationFrame(follow);
 }
 
 /** @param {number} index  of the note that sounds, -1 for none */

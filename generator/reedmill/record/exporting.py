@@ -45,7 +45,7 @@ def book_csv(book: RecordBook, students: Sequence[StudentRow]) -> Iterator[str]:
     """Yield every note that *students* tried, one in each line, with a heading; in pieces.
 
     A text that a spreadsheet would take for a formula has an apostrophe before it, as is usual;
-    tab is written with one too, because ``-3`` is no subtraction.
+    tab is written with one too, because ``-3`` is not a subtraction.
     """
     yield _lines([COLUMNS])
     for row in students:

@@ -333,7 +333,7 @@ def _opened(path: Path) -> RecordBook:
 
 def _connected(path: Path) -> sqlite3.Connection:
     with _in_words(path):
-        # A name is no address: what stands in it after a "?" would be an order to SQLite.
+        # A name is not an address: what stands in it after a "?" would be an order to SQLite.
         found = sqlite3.connect(path, timeout=_WAIT_S, isolation_level=None)
         try:
             for setting in (
@@ -350,7 +350,7 @@ def _connected(path: Path) -> sqlite3.Connection:
 
 
 def _bring_up(book: RecordBook) -> None:
-    """Bring a book of an older form to the newest, and refuse what is none."""
+    """Bring a book of an older form to the newest, and refuse any other file."""
     connection = book._connection
     with _in_words(book.path):
         form = _value(connection, "user_version")
@@ -480,7 +480,7 @@ def _in_words(path: Path) -> Iterator[None]:
     """Turn what SQLite says into a sentence for whoever keeps the book."""
     try:
         yield
-    except UnicodeError:  # letters that are none, in the file or in what is said of it
+    except UnicodeError:  # bytes that are not letters, in the file or in what is said of it
         raise _damaged(shown_name(path)) from None
     except sqlite3.Error as error:
         code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the rest tells it more finely

@@ -1,7 +1,7 @@
 """Progress of a student: each rung over the weeks, by the note before it, harp and position.
 
 A try counts with how far it was from its place, whichever way; one that was missed or another
-note counts as ``NOT_THERE_CENTS``, because a try that is not there is no good one.  What is
+note counts as ``NOT_THERE_CENTS``, because a note that is not there is not in its place.  What is
 called a trend is the slope of a straight line through the days' medians, with an interval from
 1,000 resamplings of the days (bootstrap, Efron and Tibshirani, "An Introduction to the
 Bootstrap", 1993); where it has both signs, nothing is said to have moved.
