@@ -178,8 +178,8 @@ def _check_asked(asked: Listening, shown: TakeFiles) -> None:
         )
     if asked.harp_test and asked.keeps:
         raise InputError(
-            "--student and --book keep takes of a drill, and a harp test is not one. Leave them out, "
-            "or --harp-test: --out keeps a harp."
+            "--student and --book keep takes of a drill, and a harp test is not one. Leave them "
+            "out, or --harp-test: --out keeps a harp."
         )
 
 
