@@ -6,6 +6,7 @@ The command lines run on a pseudo-terminal, whose other end sees every byte (``t
 from __future__ import annotations
 
 import ast
+import io
 import json
 import os
 import subprocess
@@ -17,6 +18,7 @@ from typing import Any
 import pytest
 
 import reedmill
+from reedmill.base.stopping import Stopped
 from reedmill.base.text import printable, readable
 from reedmill.cli.picture import text_columns
 from reedmill.cli.saying import Redrawn, say, say_json, warn
@@ -125,6 +127,26 @@ def test_a_line_drawn_anew_hides_the_longer_one_before(capsys: pytest.CaptureFix
     for text in ("10 of 10 made", "done", "", ""):
         line.draw(text)
     assert capsys.readouterr().err == "\r10 of 10 made\rdone         \r    \r"
+
+
+class StopsWhenShown(io.StringIO):
+    """A terminal on which a signal comes just after something was shown."""
+
+    def flush(self) -> None:
+        if self.getvalue():
+            raise Stopped(15)
+
+
+def test_a_line_whose_drawing_was_stopped_is_cleared_all_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    line = Redrawn()
+    monkeypatch.setattr(sys, "stderr", StopsWhenShown())
+    with pytest.raises(Stopped):
+        line.draw("2 of 8 made")
+    monkeypatch.setattr(sys, "stderr", after := io.StringIO())
+    line.draw("")
+    assert after.getvalue() == f"\r{' ' * len('2 of 8 made')}\r"
 
 
 def test_data_hold_no_character_to_obey_and_all_of_the_name(

@@ -84,6 +84,8 @@ class Redrawn:
         width = columns(shown)
         if shown or self._width:
             rest = " " * (self._width - width)  # what is left of a longer line goes
+            # noted before it is shown: a signal may come between, and clearing must see it
+            self._width = max(self._width, width)
             _put(f"\r{shown}{rest}" + ("" if shown else "\r"), sys.stderr)
         self._width = width
 
