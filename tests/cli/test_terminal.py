@@ -133,6 +133,7 @@ class StopsWhenShown(io.StringIO):
     """A terminal on which a signal comes just after something was shown."""
 
     def flush(self) -> None:
+        """Stop, but for the flush of an empty one when it ends."""
         if self.getvalue():
             raise Stopped(15)
 
