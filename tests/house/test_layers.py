@@ -76,15 +76,16 @@ MAY_IMPORT: dict[str, set[str]] = {
         "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
     "record": _MUSIC | {"ear"},
+    "coaching": _MUSIC | {"language", "expand", "library", "record"},
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "ear", "listening", "record", "formats", "formats.table", "make", "checking",
+        "ear", "listening", "record", "coaching", "formats", "formats.table", "make", "checking",
         "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan",
         "pack.build",
     },
     "api": _MUSIC | {
         "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",
-        "record",
+        "record", "coaching",
     },
 }  # fmt: skip
 DIVIDED = ("sound", "pack")  # rooms with rooms of their own
@@ -111,7 +112,7 @@ RENDERERS = ("formats", "sound", "sheet")
 OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "click": "cli",
     "lark": ("language", "band", "base.grammar_tables", "base.toml_grammar", "base.toml_tables"),
-    "numpy": ("sound", "ear", "make.verifying", "record.rung_progress"),
+    "numpy": ("sound", "ear", "make.verifying", "record.rung_progress", "coaching"),
     "av": "ear.take",
     "soundfile": "sound",
     "fluidsynth": "sound.soundfont",
