@@ -13,25 +13,25 @@ from reedmill.coaching.estimating import (
     TRY_SD_CENTS,
     USUAL_CENTS,
     Estimate,
-    Place,
+    LearnedRung,
     estimates,
     tallies,
 )
 
-Tries = list[tuple[Place, float, float]]
+Tries = list[tuple[LearnedRung, float, float]]
 
 RUNGS = [("-3'", "-2"), ("-3''", "-2"), ("-3''", "-3'"), ("-3'''", "-2"), ("-2'", "-2"),
          ("-2''", "-2"), ("-2''", "-3"), ("-4'", "4"), ("-4'", "-5"), ("-1'", "1"),
          ("-6'", "6"), ("8'", "9"), ("-3'", "4"), ("-3''", "4")]  # fmt: skip
-PLACES = [Place(tab, before, register)
+PLACES = [LearnedRung(tab, before, register)
           for (tab, before), register in product(RUNGS, ("high", "middle", "low"))]  # fmt: skip
 
 
-def tried(place: Place, *out: float, days_ago: float = 0.0) -> Tries:
+def tried(place: LearnedRung, *out: float, days_ago: float = 0.0) -> Tries:
     return [(place, each, days_ago) for each in out]
 
 
-def estimated(heard: Tries, places: list[Place]) -> dict[Place, Estimate]:
+def estimated(heard: Tries, places: list[LearnedRung]) -> dict[LearnedRung, Estimate]:
     return estimates(tallies(heard), places)
 
 
@@ -51,11 +51,11 @@ def test_where_nothing_is_known_all_places_are_alike_and_unsure() -> None:
 
 
 def test_a_place_nobody_tried_is_estimated_by_its_neighbours() -> None:
-    heard = tried(Place("-3''", "-2", "middle"), *[45.0] * 8)
+    heard = tried(LearnedRung("-3''", "-2", "middle"), *[45.0] * 8)
     found = estimated(heard, PLACES)
-    same_rung = found[Place("-3''", "-2", "low")]
-    other_way = found[Place("-3''", "4", "middle")]
-    other_rung = found[Place("8'", "9", "low")]
+    same_rung = found[LearnedRung("-3''", "-2", "low")]
+    other_way = found[LearnedRung("-3''", "4", "middle")]
+    other_rung = found[LearnedRung("8'", "9", "low")]
     assert 45 > same_rung.cents > other_rung.cents
     assert 45 > other_way.cents > other_rung.cents
     assert same_rung.sd < other_rung.sd
@@ -64,7 +64,7 @@ def test_a_place_nobody_tried_is_estimated_by_its_neighbours() -> None:
 def test_the_posterior_is_that_of_one_normal_by_hand() -> None:
     """With one place alone all parts add up to one normal, whose posterior is in every textbook."""
     prior = 12.0**2 + 9.0**2 + 8.0**2 + 5.0**2 + 6.0**2 + 7.0**2
-    place = Place("-3'", "-2", "middle")
+    place = LearnedRung("-3'", "-2", "middle")
     found = estimated(tried(place, 30.0, 50.0), [place])[place]
     precision = 1 / prior + 2 / TRY_SD_CENTS**2
     assert found.sd == pytest.approx(precision**-0.5)
@@ -79,7 +79,7 @@ def test_it_is_the_posterior_of_a_linear_model_of_its_parts() -> None:
     """
     rng = np.random.default_rng(5)
     heard = [(PLACES[at], rng.uniform(0, 60), rng.uniform(0, 40)) for at in rng.integers(0, 30, 90)]
-    parts: list[tuple[float, Callable[[Place], object]]] = [
+    parts: list[tuple[float, Callable[[LearnedRung], object]]] = [
         (12.0, lambda _: "player"), (9.0, lambda place: place.tab),
         (8.0, lambda place: (place.tab, place.came_from)), (5.0, lambda place: place.register),
         (6.0, lambda place: (place.tab, place.register)), (7.0, lambda place: place),
@@ -87,7 +87,7 @@ def test_it_is_the_posterior_of_a_linear_model_of_its_parts() -> None:
     names = {(number, of(place)): sd for number, (sd, of) in enumerate(parts) for place in PLACES}
     columns = {name: at for at, name in enumerate(names)}
 
-    def row(place: Place) -> np.ndarray:
+    def row(place: LearnedRung) -> np.ndarray:
         found = np.zeros(len(columns))
         found[[columns[number, of(place)] for number, (_, of) in enumerate(parts)]] = 1
         return found

@@ -1,1 +1,1 @@
-"""What to practise next: how far out each place is, what is due again, and an evening of both."""
+"""Practice chosen from what was heard: estimates, reviews that are due, an evening, a class."""

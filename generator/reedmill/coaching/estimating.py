@@ -1,4 +1,4 @@
-"""How far out each rung is likely to be, also where few tries tell of it.
+"""Estimates of how far out each rung is, also where few tries tell of it.
 
 What a place is out is taken as the sum of what is common to all (the player), the rung, the way
 it is reached, the register of the harp, the rung in that register, and the place itself, each
@@ -33,7 +33,7 @@ _PLAYER, _RUNG, _REACHED, _REGISTER, _RUNG_IN_REGISTER, _OWN = 12.0, 9.0, 8.0, 5
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class LearnedRung:
     """A rung as it is learned: its tab, the tab it is reached from, the register of the harp."""
 
     tab: str
@@ -52,7 +52,7 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """How far out a place is likely to be, and how sure that is."""
+    """The distance a place is likely to be out, and how sure that is."""
 
     cents: float  # the mean of what is likely
     sd: float  # the standard deviation of what is likely, in cents
@@ -68,11 +68,11 @@ def weight(days_ago: float) -> float:
     return float(0.5 ** (max(0.0, days_ago) / HALF_LIFE_DAYS))
 
 
-def tallies(tries: Iterable[tuple[Place, float, float]]) -> dict[Place, Tally]:
+def tallies(tries: Iterable[tuple[LearnedRung, float, float]]) -> dict[LearnedRung, Tally]:
     """Return the tally of each place from *tries*: place, cents out, days ago."""
-    counts: dict[Place, int] = defaultdict(int)
-    weights: dict[Place, float] = defaultdict(float)
-    sums: dict[Place, float] = defaultdict(float)
+    counts: dict[LearnedRung, int] = defaultdict(int)
+    weights: dict[LearnedRung, float] = defaultdict(float)
+    sums: dict[LearnedRung, float] = defaultdict(float)
     for place, out_cents, days_ago in tries:
         counted = weight(days_ago)
         counts[place] += 1
@@ -84,7 +84,9 @@ def tallies(tries: Iterable[tuple[Place, float, float]]) -> dict[Place, Tally]:
     }
 
 
-def estimates(heard: Mapping[Place, Tally], places: Sequence[Place]) -> dict[Place, Estimate]:
+def estimates(
+    heard: Mapping[LearnedRung, Tally], places: Sequence[LearnedRung]
+) -> dict[LearnedRung, Estimate]:
     """Return the estimate of each of *places*, heard or not, from all that was *heard*."""
     known = [place for place, tally in heard.items() if tally.weight > 0]
     prior = _shared(places, places).diagonal()
@@ -108,7 +110,7 @@ def estimates(heard: Mapping[Place, Tally], places: Sequence[Place]) -> dict[Pla
     }
 
 
-def _shared(some: Sequence[Place], others: Sequence[Place]) -> Array:
+def _shared(some: Sequence[LearnedRung], others: Sequence[LearnedRung]) -> Array:
     """Return the covariance of each of *some* with each of *others*, in square cents."""
     rung = _same(some, others, lambda each: each.tab)
     reached = _same(some, others, lambda each: (each.tab, each.came_from))
@@ -125,7 +127,7 @@ def _shared(some: Sequence[Place], others: Sequence[Place]) -> Array:
 
 
 def _same(
-    some: Sequence[Place], others: Sequence[Place], of: Callable[[Place], object]
+    some: Sequence[LearnedRung], others: Sequence[LearnedRung], of: Callable[[LearnedRung], object]
 ) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Tell for each of *some* and each of *others* whether they are alike in what *of* returns."""
     numbers: dict[object, int] = {}
