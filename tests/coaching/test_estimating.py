@@ -63,7 +63,7 @@ def test_a_place_nobody_tried_is_estimated_by_its_neighbours() -> None:
 
 def test_the_posterior_is_that_of_one_normal_by_hand() -> None:
     """With one place alone all parts add up to one normal, whose posterior is in every textbook."""
-    prior = 12.0**2 + 9.0**2 + 8.0**2 + 5.0**2 + 6.0**2 + 7.0**2
+    prior = 12.0**2 + 9.0**2 + 8.0**2 + 5.0**2 + 6.0**2 + 9.0**2
     place = LearnedRung("-3'", "-2", "middle")
     found = estimated(tried(place, 30.0, 50.0), [place])[place]
     precision = 1 / prior + 2 / TRY_SD_CENTS**2
@@ -82,7 +82,7 @@ def test_it_is_the_posterior_of_a_linear_model_of_its_parts() -> None:
     parts: list[tuple[float, Callable[[LearnedRung], object]]] = [
         (12.0, lambda _: "player"), (9.0, lambda place: place.tab),
         (8.0, lambda place: (place.tab, place.came_from)), (5.0, lambda place: place.register),
-        (6.0, lambda place: (place.tab, place.register)), (7.0, lambda place: place),
+        (6.0, lambda place: (place.tab, place.register)), (9.0, lambda place: place),
     ]  # fmt: skip
     names = {(number, of(place)): sd for number, (sd, of) in enumerate(parts) for place in PLACES}
     columns = {name: at for at, name in enumerate(names)}

@@ -22,14 +22,14 @@ Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 USUAL_CENTS = 22.0
 """How far out a place is taken to be of which nothing is known."""
 
-TRY_SD_CENTS = 14.0
+TRY_SD_CENTS = 12.0
 """By how much one try of a place differs from what it is out in the long run."""
 
 HALF_LIFE_DAYS = 21.0
 """After so long a try counts half: in three weeks of practice a place moves."""
 
 # Standard deviations of the parts, in cents.
-_PLAYER, _RUNG, _REACHED, _REGISTER, _RUNG_IN_REGISTER, _OWN = 12.0, 9.0, 8.0, 5.0, 6.0, 7.0
+_PLAYER, _RUNG, _REACHED, _REGISTER, _RUNG_IN_REGISTER, _OWN = 12.0, 9.0, 8.0, 5.0, 6.0, 9.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from reedmill.base.errors import PatternError
 from reedmill.base.source import Span
 from reedmill.expand.fingering import Fingering, Target, choices, fingerings, playable_until
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
-from reedmill.language.drill import Anchor, BarCheck, Drill, Event, Group, Music, RungItem, Section
+from reedmill.language.drill import BarCheck, Drill, Event, Group, Music, RungItem, Section
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_NOTES
 from reedmill.score.score import Role
@@ -76,25 +76,25 @@ def anchor_reed(drill: Drill, player: HarpSetup, rungs: Sequence[Reed]) -> Reed 
     if drill.anchor.reed is not None:
         check_reed(player.harp, drill.anchor.reed, drill.anchor.span)
         return drill.anchor.reed
-    return _nearest_root(drill.anchor, player, rungs)
+    root = nearest_root(player.harp, player.position, rungs or [Reed.parse("-2")])
+    if root is None:
+        raise drill_mistake("no-root", drill.anchor.span, position=player.position.label)
+    return root
 
 
-def _nearest_root(anchor: Anchor, player: HarpSetup, rungs: Sequence[Reed]) -> Reed:
-    harp = player.harp
-    near = rungs or [Reed.parse("-2")]
+def nearest_root(harp: Harp, position: Position, near: Sequence[Reed]) -> Reed | None:
+    """Return the root of *position* that is nearest to the reeds *near*, if *harp* has one."""
     roots = [
         reed
         for reed in harp.reeds(overbends=False)
-        if note_on_harp(harp, player.position, reed).degree.semitones == 0
+        if note_on_harp(harp, position, reed).degree.semitones == 0
     ]
-    if not roots:
-        raise drill_mistake("no-root", anchor.span, position=player.position.label)
 
     def closeness(reed: Reed) -> tuple[bool, bool, int, int]:
         away = min(abs(reed.hole - rung.hole) for rung in near)
         return reed.bend > 0, reed.breath is not near[0].breath, away, harp.midi(reed)
 
-    return min(roots, key=closeness)
+    return min(roots, key=closeness, default=None)
 
 
 # --- rungs ---------------------------------------------------------------------------

@@ -1,0 +1,219 @@
+"""An evening of practice: which drills, on which harp, how often, and why.
+
+The most urgent rung comes next (``needs``), in the drill that gains most for its time.  Blocks of
+a few minutes with a rest after each, something easy first and a piece of music last, are common
+practice of teachers, no published source.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import Enum
+
+from reedmill.coaching.estimating import LearnedRung
+from reedmill.coaching.needs import Needs
+
+REST_S = 30.0
+"""The rest after each block, of lips, jaw and breath."""
+
+_BETWEEN_S = 4.0  # after each pass
+_WRITTEN = 0.7  # of its gain counts of a drill that had to be written: the library is more musical
+_MOST_PASSES = 4
+_MOST_BLOCK_S = 180.0  # lips and attention last a few minutes
+_FRAME_SHARE, _WARM_UP_S, _MUSIC_S = 0.25, 90.0, 120.0
+_FASTER_SHARE = 0.2
+_FROM_MINUTES = 6.0  # a shorter evening has no room for more than what it is about
+_MANY = 5  # rungs never heard that are worth a survey
+_AIMS = 3  # rungs that a reason names
+
+
+class Part(Enum):
+    """The part of an evening that a block is."""
+
+    WARM_UP = "warm-up"
+    SURVEY = "survey"
+    RUNGS = "rungs"
+    FASTER = "faster"
+    MUSIC = "music"
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A drill on a harp as it may be practised."""
+
+    title: str
+    harp: str
+    position: int
+    tempo: int
+    seconds: float  # of one pass
+    level: int = 1
+    tries: Mapping[LearnedRung, int] = field(default_factory=dict)  # of bent notes in one pass
+    music: bool = False  # a piece to end with
+    faster_than: int = 0  # the tempo at which it is in place, where this one is the next
+    pattern: str = ""  # the text of a drill that was written for this
+    survey: bool = False  # written to hear where rungs lie of which nothing is known
+
+
+@dataclass(frozen=True)
+class Block:
+    """One thing to practise, and then a rest."""
+
+    part: Part
+    offer: Offer
+    passes: int
+    aims: tuple[LearnedRung, ...] = ()
+    """The rungs it is for, the most urgent first."""
+
+    @property
+    def seconds(self) -> float:
+        """The time it takes, with the moments between passes and the rest after them."""
+        return self.passes * (self.offer.seconds + _BETWEEN_S) + REST_S
+
+
+def plan(offers: Sequence[Offer], needs: Needs, minutes: float, turn: int = 0) -> tuple[Block, ...]:
+    """Return what to practise in *minutes*, in order; never more than that, and maybe nothing.
+
+    *turn* is another number each evening: equally good things to warm up with take turns by it.
+    """
+    left_s = 60.0 * minutes
+    first: tuple[Block, ...] = ()
+    if minutes >= _FROM_MINUTES:
+        first = tuple(_warm_up(offers, min(_WARM_UP_S, _FRAME_SHARE * left_s), turn))
+    left_s -= sum(each.seconds for each in first)
+    first += tuple(_survey(offers, needs, left_s))
+    left_s -= sum(each.seconds for each in first if each.part is Part.SURVEY)
+    kept_s = min(_MUSIC_S, _FRAME_SHARE * left_s) if minutes >= _FROM_MINUTES else 0.0
+    taken = {_named(each.offer) for each in first}
+    faster = tuple(_faster(offers, _FASTER_SHARE * left_s, taken)) if kept_s else ()
+    taken |= {_named(each.offer) for each in faster}
+    left_s -= sum(each.seconds for each in faster)
+    rungs = tuple(_rungs(offers, needs, left_s - kept_s, taken))
+    left_s -= sum(each.seconds for each in rungs)
+    aims = {rung for each in rungs for rung in each.aims}
+    taken |= {_named(each.offer) for each in rungs}
+    last = tuple(_music(offers, needs, aims, left_s, taken)) if kept_s else ()
+    return (*first, *rungs, *faster, *last)
+
+
+def _named(offer: Offer) -> tuple[str, str]:
+    return offer.title, offer.harp
+
+
+def _warm_up(offers: Sequence[Offer], most_s: float, turn: int) -> Iterator[Block]:
+    """Yield something easy without bends, if one of *offers* is short enough."""
+    easy = [each for each in offers
+            if not each.tries and not each.music and not each.faster_than]  # fmt: skip
+    blocks = [block for each in easy if (block := Block(Part.WARM_UP, each, 1)).seconds <= most_s]
+    lowest = min((each.offer.level for each in blocks), default=0)
+    found = sorted((each for each in blocks if each.offer.level == lowest), key=_order)
+    if found:
+        yield found[turn % len(found)]
+
+
+def _order(block: Block) -> tuple[str, str]:
+    return block.offer.title, block.offer.harp
+
+
+def _survey(offers: Sequence[Offer], needs: Needs, most_s: float) -> Iterator[Block]:
+    """Yield the survey with most rungs that were never heard, where they are many."""
+
+    def unheard(offer: Offer) -> int:
+        return sum(not needs.known[rung].tries for rung in offer.tries)
+
+    found = [each for each in offers if each.survey and unheard(each) >= _MANY]
+    for offer in sorted(found, key=lambda each: (-unheard(each), each.harp))[:1]:
+        block = Block(Part.SURVEY, offer, 1, tuple(sorted(offer.tries, key=str)))
+        if block.seconds <= most_s:
+            yield block
+
+
+def _faster(
+    offers: Sequence[Offer], most_s: float, taken: Collection[tuple[str, str]]
+) -> Iterator[Block]:
+    """Yield the drill that is ready for a faster tempo and was slowest, if there is one."""
+    ready = [each for each in offers if each.faster_than and _named(each) not in taken]
+    for offer in sorted(ready, key=lambda each: (each.tempo, each.title, each.harp)):
+        for passes in (2, 1):
+            block = Block(Part.FASTER, offer, passes)
+            if block.seconds <= most_s:
+                yield block
+                return
+
+
+def _music(
+    offers: Sequence[Offer], needs: Needs, aims: Collection[LearnedRung], most_s: float,
+    taken: Collection[tuple[str, str]],
+) -> Iterator[Block]:  # fmt: skip
+    """Yield the piece with most of *aims* in it, and else with what is best in place."""
+    fitting = [block for each in offers if each.music and _named(each) not in taken
+               and (block := Block(Part.MUSIC, each, 1)).seconds <= most_s]  # fmt: skip
+
+    def order(block: Block) -> tuple[object, ...]:
+        used = block.offer.tries
+        out = [needs.known[rung].cents for rung in used]
+        heard = sum(needs.known[rung].tries > 0 for rung in used)
+        return (
+            -len(aims & used.keys()), heard < len(used), sum(out) / len(out) if out else 0.0,
+            *_order(block),
+        )  # fmt: skip
+
+    yield from sorted(fitting, key=order)[:1]
+
+
+def _rungs(
+    offers: Sequence[Offer], needs: Needs, left_s: float, taken: Collection[tuple[str, str]]
+) -> Iterator[Block]:
+    """Yield blocks while one fits, each about the rung that then is the most urgent."""
+    done: Counter[LearnedRung] = Counter()
+    taken = set(taken)
+    while True:
+        fitting = [each for each in offers if _is_about_rungs(each) and _named(each) not in taken]
+        block = _next_block(fitting, needs, done, left_s)
+        if block is None:
+            return
+        yield block
+        taken.add(_named(block.offer))
+        left_s -= block.seconds
+        for rung, count in block.offer.tries.items():
+            done[rung] += count * block.passes
+
+
+def _is_about_rungs(offer: Offer) -> bool:
+    return bool(offer.tries) and not offer.faster_than and not offer.survey
+
+
+def _next_block(
+    offers: Sequence[Offer], needs: Needs, done: Mapping[LearnedRung, int], left_s: float
+) -> Block | None:
+    """Return the block about the most urgent rung for which there is one in the time."""
+
+    def order(rung: LearnedRung) -> tuple[float, str]:
+        return -needs.gain(rung, 2, done[rung]), str(rung)
+
+    for rung in sorted({rung for each in offers for rung in each.tries}, key=order):
+        best = _best([each for each in offers if rung in each.tries], needs, done, left_s)
+        if best is not None:
+            others = sorted((each for each in best.offer.tries if each != rung), key=order)
+            return replace(best, aims=(rung, *others)[:_AIMS])
+    return None
+
+
+def _best(
+    offers: Sequence[Offer], needs: Needs, done: Mapping[LearnedRung, int], left_s: float
+) -> Block | None:
+    """Return the block that gains most for its time, or ``None`` where none fits."""
+    best, most = None, 0.0
+    for offer in offers:
+        for passes in range(1, _MOST_PASSES + 1):
+            block = Block(Part.RUNGS, offer, passes)
+            if block.seconds > min(left_s, _MOST_BLOCK_S):
+                break
+            gained = sum(
+                needs.gain(rung, count * passes, done[rung]) for rung, count in offer.tries.items()
+            )
+            a_second = gained * (_WRITTEN if offer.pattern else 1.0) / block.seconds
+            if a_second > most + 1e-9:
+                best, most = block, a_second
+    return best
