@@ -346,6 +346,8 @@ NAMES: dict[str, Words] = {
     ),
     "record list --book": _named("record", "list", "--book", suffix=".book", content="no book"),
     "record list --book, no such file": _named("record", "list", "--book"),
+    "record demo --book": _named("record", "demo", "--book", suffix=".book", content="a book"),
+    "record demo --book, in a file": _adding("demo", "--book", "own.json/{}"),
     "progress --book": _named("progress", "--book", suffix=".book", content="no book"),
     "progress --book, no such file": _named("progress", "--book"),
     "record export --out": _in_book("export", "--out", "{}.csv"),

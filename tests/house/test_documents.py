@@ -160,6 +160,7 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "progress", printed("progress", "Ben", *book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)
+    yield "record-list", printed("record", "demo", "--book", str(folder / "demo.book"))
 
 
 SOURCES = ("harps", "charts", "drills", "makes", "packs", "takes", "books")

@@ -707,7 +707,7 @@ _RECORD_ADD = object_with(
     },
 )  # fmt: skip
 _RECORD_LIST = object_with(
-    "`reedmill record list --json`: the students of a record book",
+    "`reedmill record list --json`, and `record demo --json`: the students of a record book",
     {
         "book": _BOOK,
         "students": array_of(
