@@ -436,8 +436,10 @@ def _check_demo(
 def _demo(place: Path, *, as_json: bool) -> None:
     from datetime import UTC, datetime
 
+    from reedmill.record import is_book
     from reedmill.record.demo_book import make_demo_book
 
+    is_book(place)  # a place that no file can have is refused before takes are made up
     rows = make_demo_book(place, datetime.now(UTC))
     if as_json:
         _say_students(place, rows)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from reedmill.record import CellProgress, RecordBook, StudentProgress, StudentRow
-    from reedmill.record.rung_progress import Week
+    from reedmill.record.rung_progress import TriesSummary, Week
 
 _MOST_ROWS = 20
 _WEEKS = 10  # that a chart shows, the newest
@@ -78,6 +78,10 @@ def _data(student: StudentRow, found: StudentProgress) -> dict[str, object]:
         "first": found.first,
         "last": found.last,
         "by_rung": [_row(each) for each in found.cells],
+        "by_register": _sums(found.by_register, "register"),
+        "by_position": _sums(found.by_position, "position"),
+        "by_from": _sums(found.by_came_from, "from"),
+        "practised": [{"day": each.day, "takes": each.takes} for each in found.practised],
         "tempi": [{"drill": drill, "tempo": tempo} for drill, tempo in found.fastest],
     }
 
@@ -88,6 +92,7 @@ def _row(each: CellProgress) -> dict[str, object]:
         "tab": cell.tab,
         "from": cell.came_from,
         "harp": cell.harp,
+        "tuning": cell.tuning,
         "register": cell.register,
         "position": cell.position,
         "count": each.count,
@@ -98,12 +103,25 @@ def _row(each: CellProgress) -> dict[str, object]:
         "days": each.days,
         "last": each.last,
         "weeks": [
-            {"monday": week.monday, "out_cents": round(week.out_cents, 1), "count": week.count}
+            {
+                "monday": week.monday,
+                "out_cents": round(week.out_cents, 1),
+                "count": week.count,
+                "on": week.in_place,
+            }
             for week in each.weeks
         ],
         "trend_cents_a_week": None if trend is None else round(trend.cents_a_week, 2),
         "interval": None if trend is None else [round(trend.low, 2), round(trend.high, 2)],
     }
+
+
+def _sums(several: Sequence[TriesSummary], name: str) -> list[dict[str, object]]:
+    return [
+        {name: each.shared, "count": each.count, "on": each.in_place,
+         "out_cents": round(each.out_cents, 1), "days": each.days}
+        for each in several
+    ]  # fmt: skip
 
 
 def _rounded(value: float | None) -> float | None:
@@ -158,7 +176,7 @@ def _cells(each: CellProgress, bars: str) -> tuple[str, ...]:
     return (
         cell.tab,
         cell.came_from or "a start",
-        cell.harp,
+        cell.harp_words,
         Position(cell.position).ordinal,
         f"{each.in_place} of {each.count}",
         f"{each.out_cents:.0f}",
@@ -180,7 +198,7 @@ def chart(weeks: Sequence[Week], bars: str) -> str:
     """Return a letter for each of the newest weeks, higher where tries were further out.
 
     >>> from reedmill.record.rung_progress import Week
-    >>> chart([Week("2027-01-04", 55.0, 4), Week("2027-01-11", 8.0, 6)], ".:-=+*#@")
+    >>> chart([Week("2027-01-04", 55.0, 4, 0, ()), Week("2027-01-11", 8.0, 6, 4, ())], ".:-=+*#@")
     '#.'
     """
     from reedmill.record.rung_progress import NOT_THERE_CENTS

@@ -1,0 +1,149 @@
+"""What became of a student's rungs, in a few plain sentences.
+
+A change is spoken of where the trend is certain and has come to ``HEARD_CENTS`` over the weeks it
+was practised: less is hardly heard, and among many rungs a few trends look certain by chance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+
+from reedmill.record import CellProgress, StudentProgress
+from reedmill.record.rung_progress import LEAST_DAYS, RungCell
+from reedmill.theory.pitch import with_signs
+from reedmill.theory.positions import Position
+
+HEARD_CENTS = 5.0
+"""The change that is spoken of: about the least that a listener notices (common practice)."""
+
+_MOST_NAMED = 3  # rungs in a sentence
+
+
+def rung_words(cell: RungCell) -> str:
+    """Return a rung and what it is reached from: ``-3'' from -2``."""
+    return f"{cell.tab} from {cell.came_from or 'a start'}"
+
+
+def where_words(cell: RungCell) -> str:
+    """Return the harp and position of a rung: ``C harp, 2nd position``."""
+    place = Position(cell.position).ordinal
+    return f"{with_signs(cell.harp_words)} harp, {place} position"
+
+
+def mostly_words(cents: float | None) -> str:
+    """Return which way tries lie: ``14 sharp``; ``not heard`` where none had a pitch."""
+    if cents is None:
+        return "not heard"
+    near = round(abs(cents))
+    return f"{near} {'sharp' if cents > 0 else 'flat'}" if near else "in the middle"
+
+
+def told_progress(found: StudentProgress) -> list[str]:
+    """Return the sentences that tell what moved, what did not, and what is furthest out."""
+    if not found.cells:
+        return ["No note of a take was heard clearly yet."]
+    tried = [each for each in found.cells if each.trend is not None]
+    if not tried:
+        return [_too_few(found), _furthest(found.cells[0])]
+    nearer = sorted(filter(comes_nearer, tried), key=_change)
+    further = sorted(filter(goes_further, tried), key=_change, reverse=True)
+    return [
+        *_moved("nearer to", nearer),
+        *_moved("further from", further),
+        _rest(found.cells, len(nearer) + len(further)),
+        _furthest(found.cells[0]),
+    ]
+
+
+def comes_nearer(each: CellProgress) -> bool:
+    """Tell whether a rung certainly came nearer, and so far that it is heard."""
+    return each.trend is not None and each.trend.certain and _change(each) <= -HEARD_CENTS
+
+
+def goes_further(each: CellProgress) -> bool:
+    """Tell whether a rung certainly went further out, and so far that it is heard."""
+    return each.trend is not None and each.trend.certain and _change(each) >= HEARD_CENTS
+
+
+def trend_words(each: CellProgress) -> str:
+    """Return in words how a rung moves, or why nothing is said of that."""
+    trend = each.trend
+    if trend is None:
+        return f"Tried on {_days(each.days)}: too few to tell."
+    low, high = sorted((abs(trend.low), abs(trend.high)))
+    if not trend.certain:
+        return f"No sure change ({_signed(trend.low)} to {_signed(trend.high)} a week)."
+    way = "nearer" if trend.cents_a_week < 0 else "further out"
+    return f"{abs(trend.cents_a_week):.1f} cents {way} each week ({low:.1f} to {high:.1f})."
+
+
+def _signed(cents: float) -> str:
+    return f"{cents:+.1f}".replace("-", "\N{MINUS SIGN}")
+
+
+def _change(each: CellProgress) -> float:
+    """Return how many cents a trend comes to from the first week to the last."""
+    if each.trend is None:
+        return 0.0
+    first, last = (date.fromisoformat(each.weeks[at].monday) for at in (0, -1))
+    return each.trend.cents_a_week * (last - first).days / 7
+
+
+def _moved(how: str, rungs: Sequence[CellProgress]) -> Iterator[str]:
+    if not rungs:
+        return
+    named = [f"{_placed(each.cell)} by {abs(_change(each)):.0f} cents"
+             for each in rungs[:_MOST_NAMED]]  # fmt: skip
+    more = len(rungs) - len(named)
+    if more:
+        named.append(f"{more} more")
+    its = "its place" if len(rungs) == 1 else "their places"
+    yield f"{how.capitalize()} {its}: {_listed(named)}."
+
+
+def _rest(cells: Sequence[CellProgress], moved: int) -> str:
+    still = sum(each.trend is not None for each in cells) - moved
+    new = sum(each.trend is None for each in cells)
+    said = ""
+    if not moved:
+        said = "No rung has surely moved yet." if still > 1 else "It has not surely moved yet."
+    elif still:
+        said = (
+            f"No sure change that can be heard: {still} {'other' if moved else ''}"
+            f" {'rung' if still == 1 else 'rungs'}.".replace("  ", " ")
+        )
+    if new:
+        said += f" Tried on too few days to tell: {new} {'rung' if new == 1 else 'rungs'}."
+    return said.strip()
+
+
+def _furthest(each: CellProgress) -> str:
+    last = each.weeks[-1]
+    newest = f"; in its newest week {last.out_cents:.0f}" if len(each.weeks) > 1 else ""
+    side = "" if each.median_cents is None else f", mostly {mostly_words(each.median_cents)}"
+    return (
+        f"Furthest out over all tries: {_placed(each.cell)}, {each.out_cents:.0f} cents"
+        f"{side}{newest}."
+    )
+
+
+def _too_few(found: StudentProgress) -> str:
+    return (
+        f"{_days(found.days).capitalize()} of practice say nothing yet of a trend: a rung's way is "
+        f"told from {LEAST_DAYS} days on."
+    )
+
+
+def _placed(cell: RungCell) -> str:
+    place = Position(cell.position).ordinal
+    return f"{rung_words(cell)} ({with_signs(cell.harp_words)} harp, {place})"
+
+
+def _days(many: int) -> str:
+    return f"{many} {'day' if many == 1 else 'days'}"
+
+
+def _listed(words: Sequence[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
