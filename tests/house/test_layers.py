@@ -76,10 +76,11 @@ MAY_IMPORT: dict[str, set[str]] = {
         "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
     "record": _MUSIC | {"ear"},
+    "record_pages": _MUSIC | {"record"},
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "ear", "listening", "record", "formats", "formats.table", "make", "checking",
-        "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan",
+        "ear", "listening", "record", "record_pages", "formats", "formats.table", "make",
+        "checking", "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan",
         "pack.build",
     },
     "api": _MUSIC | {
@@ -124,9 +125,14 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "platformdirs": "record.record_book",
     "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
-    "jinja2": ("pack.site.templating", "page.practice_page"),
+    "jinja2": ("pack.site.templating", "page.practice_page", "record_pages.record_frame"),
     "markdown_it": "pack.course",
-    "markupsafe": ("pack.site", "page.practice_page", "page.page_music"),
+    "markupsafe": (
+        "pack.site",
+        "page.practice_page",
+        "page.page_music",
+        "record_pages.record_frame",
+    ),
     "pydantic": "pack.course",
     "pydantic_core": "pack.course",
     "pypdf": "pack.pages",

@@ -807,6 +807,11 @@ _PROGRESS = object_with(
             }),
         ),
     },
+    {
+        "files": array_of("what was made", object_with("one file", {
+            "kind": text("what it is: page"), "file": text("where it is"),
+        })),
+    },
 )  # fmt: skip
 _RECORD_FORGET = object_with(
     "`reedmill record forget --json`: what was removed for good",

@@ -30,11 +30,11 @@ from reedmill.theory.positions import Position
 
 WIDTH = 330
 NECK_LEFT, NECK_RIGHT = 54, 262
-TOP = 40  # of the highest rung
-SEMITONE = 54  # units of the drawing
-_BELOW = 54  # the lowest rung
+TOP = 54  # of the highest rung
+SEMITONE = 72  # units of the drawing
+_BELOW = 76  # the lowest rung
 _MOST_WEEKS = 12
-_MOST_DASHES = 9  # of a rung in a week
+_MOST_DASHES = 7  # of a rung in a week
 _FURTHEST = 60.0  # cents from its rung to a dash
 _MOST_NECKS = 6
 

@@ -14,6 +14,9 @@ from reedmill.record_pages.day_scale import said_date
 from reedmill.record_pages.neck_chart import NeckChart, neck_charts
 from reedmill.record_pages.practice_calendar import PracticeCalendar, practice_calendar
 from reedmill.record_pages.progress_words import (
+    comes_nearer,
+    goes_further,
+    interval_words,
     mostly_words,
     told_progress,
     trend_words,
@@ -27,9 +30,10 @@ from reedmill.record_pages.retention_chart import (
 )
 from reedmill.record_pages.tempo_chart import TempoChart, tempo_chart
 from reedmill.record_pages.week_chart import WeekChart, week_chart
+from reedmill.score.verdicts import Tolerance
 from reedmill.theory.positions import Position
 
-_MOST_CARDS = 12
+_LEAST_CARDS, _MOST_CARDS = 4, 12
 _MOST_ROWS = 200
 _MOST_TEMPI = 12
 
@@ -43,12 +47,14 @@ class RungShown:
     came_from: str
     came_from_spoken: str
     where: str
+    where_short: str
     count: int
     in_place: int
     share: int  # per cent
     out: int
     mostly: str
     trend: str
+    interval: str  # within what it lies 90 times of 100; may be empty
     chart: WeekChart
 
 
@@ -84,8 +90,8 @@ class ProgressShown:
     last: str
     told: tuple[str, ...]
     necks: tuple[NeckChart, ...]
+    cards: tuple[RungShown, ...]  # rungs that are drawn
     rungs: tuple[RungShown, ...]
-    cards: int  # of the rungs, the first ones, are drawn
     more: int  # rungs that are not shown
     summaries: tuple[SummaryTable, ...]
     tempi: tuple[TempoChart, ...]
@@ -114,8 +120,8 @@ def _shown(
         last=_date(found.last),
         told=tuple(told_progress(found)),
         necks=neck_charts(found.cells),
+        cards=tuple(map(_rung, _drawn(found.cells))),
         rungs=tuple(map(_rung, found.cells[:_MOST_ROWS])),
-        cards=_MOST_CARDS,
         more=max(0, len(found.cells) - _MOST_ROWS),
         summaries=tuple(each for each in _summaries(found) if each.rows),
         tempi=tuple(map(tempo_chart, tempi[:_MOST_TEMPI])),
@@ -123,6 +129,16 @@ def _shown(
         calendar=practice_calendar(found.practised) if found.practised else None,
         retention=retention_charts(retention),
     )
+
+
+def _drawn(cells: Sequence[CellProgress]) -> list[CellProgress]:
+    """Return the rungs that a drawing shows something of: those that were out, or moved."""
+    told = [
+        each for each in cells
+        if comes_nearer(each) or goes_further(each)
+        or any(week.out_cents > Tolerance().on_cents for week in each.weeks)
+    ]  # fmt: skip
+    return (told if len(told) >= _LEAST_CARDS else list(cells[:_LEAST_CARDS]))[:_MOST_CARDS]
 
 
 def _date(moment: str | None) -> str:
@@ -137,12 +153,14 @@ def _rung(each: CellProgress) -> RungShown:
         came_from=cell.came_from or "a start",
         came_from_spoken=Reed.parse(cell.came_from).words if cell.came_from else "a start",
         where=where_words(cell),
+        where_short=where_words(cell, short=True),
         count=each.count,
         in_place=each.in_place,
         share=_percent(each.in_place, each.count),
         out=round(each.out_cents),
         mostly=mostly_words(each.median_cents),
         trend=trend_words(each),
+        interval=interval_words(each.trend),
         chart=week_chart(each),
     )
 

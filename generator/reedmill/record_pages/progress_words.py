@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from reedmill.record import CellProgress, StudentProgress
+from reedmill.record import CellProgress, StudentProgress, Trend
 from reedmill.record.rung_progress import LEAST_DAYS, RungCell
 from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
@@ -25,18 +25,25 @@ def rung_words(cell: RungCell) -> str:
     return f"{cell.tab} from {cell.came_from or 'a start'}"
 
 
-def where_words(cell: RungCell) -> str:
-    """Return the harp and position of a rung: ``C harp, 2nd position``."""
+def where_words(cell: RungCell, *, short: bool = False) -> str:
+    """Return the harp and position of a rung: ``C harp, 2nd position``.
+
+    Where it is to be *short*, ``C harp, 2nd``.
+    """
     place = Position(cell.position).ordinal
-    return f"{with_signs(cell.harp_words)} harp, {place} position"
+    return f"{with_signs(cell.harp_words)} harp, {place}{'' if short else ' position'}"
 
 
 def mostly_words(cents: float | None) -> str:
-    """Return which way tries lie: ``14 sharp``; ``not heard`` where none had a pitch."""
+    """Return which way tries lie: ``14 sharp``; ``not heard`` where none had a pitch.
+
+    >>> mostly_words(13.6), mostly_words(-0.2)
+    ('14 sharp', '0')
+    """
     if cents is None:
         return "not heard"
     near = round(abs(cents))
-    return f"{near} {'sharp' if cents > 0 else 'flat'}" if near else "in the middle"
+    return f"{near} {'sharp' if cents > 0 else 'flat'}" if near else "0"
 
 
 def told_progress(found: StudentProgress) -> list[str]:
@@ -67,15 +74,23 @@ def goes_further(each: CellProgress) -> bool:
 
 
 def trend_words(each: CellProgress) -> str:
-    """Return in words how a rung moves, or why nothing is said of that."""
+    """Return in words how a rung moves, in cents a week, or why nothing is said of that."""
     trend = each.trend
     if trend is None:
-        return f"Tried on {_days(each.days)}: too few to tell."
-    low, high = sorted((abs(trend.low), abs(trend.high)))
+        return f"only {_days(each.days)}: too few to tell"
     if not trend.certain:
-        return f"No sure change ({_signed(trend.low)} to {_signed(trend.high)} a week)."
-    way = "nearer" if trend.cents_a_week < 0 else "further out"
-    return f"{abs(trend.cents_a_week):.1f} cents {way} each week ({low:.1f} to {high:.1f})."
+        return "no sure change"
+    return f"{abs(trend.cents_a_week):.1f} {'nearer' if trend.cents_a_week < 0 else 'further out'}"
+
+
+def interval_words(trend: Trend | None) -> str:
+    """Return within what a trend lies 90 times of 100: ``4.6 to 6.1``; nothing for none."""
+    if trend is None:
+        return ""
+    if not trend.certain:
+        return f"{_signed(trend.low)} to {_signed(trend.high)}"
+    low, high = sorted((abs(trend.low), abs(trend.high)))
+    return f"{low:.1f} to {high:.1f}"
 
 
 def _signed(cents: float) -> str:
@@ -136,8 +151,7 @@ def _too_few(found: StudentProgress) -> str:
 
 
 def _placed(cell: RungCell) -> str:
-    place = Position(cell.position).ordinal
-    return f"{rung_words(cell)} ({with_signs(cell.harp_words)} harp, {place})"
+    return f"{rung_words(cell)} ({where_words(cell, short=True)})"
 
 
 def _days(many: int) -> str:
