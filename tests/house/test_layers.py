@@ -80,8 +80,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
         "ear", "listening", "record", "record_pages", "formats", "formats.table", "make",
-        "checking", "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep", "pack.plan",
-        "pack.build",
+        "checking", "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep",
+        "pack.plan", "pack.build",
     },
     "api": _MUSIC | {
         "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",

@@ -10,11 +10,10 @@ Bootstrap", 1993); where it has both signs, nothing is said to have moved.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
-from typing import Any
 
 import numpy as np
 
@@ -187,10 +186,15 @@ def progress_of(takes: Iterable[PlayedTake]) -> StudentProgress:
         first=played[0] if played else None,
         last=played[-1] if played else None,
         cells=tuple(cells),
-        by_register=_sums(tries, "register", key=lambda each: REGISTERS.index(str(each.shared))),
-        by_position=_sums(tries, "position", key=lambda each: int(each.shared or 0)),
-        by_came_from=_sums(
-            tries, "came_from", key=lambda each: (-each.out_cents, str(each.shared or ""))
+        by_register=tuple(
+            sorted(_sums(tries, "register"), key=lambda each: REGISTERS.index(str(each.shared)))
+        ),
+        by_position=tuple(sorted(_sums(tries, "position"), key=lambda each: int(each.shared or 0))),
+        by_came_from=tuple(
+            sorted(
+                _sums(tries, "came_from"),
+                key=lambda each: (-each.out_cents, str(each.shared or "")),
+            )
         ),
         tempi=tuple(DrillTempi(drill, tuple(each)) for drill, each in sorted(tempi.items())),
         practised=tuple(PractisedDay(day, many) for day, many in sorted(days.items())),
@@ -210,27 +214,19 @@ def _take_tempo(each: PlayedTake) -> TakeTempo:
     return TakeTempo(each.played, tempo, good >= _MOSTLY * len(take.tries))
 
 
-def _sums(
-    tries: Mapping[RungCell, Sequence[_DatedTry]],
-    shared: str,
-    *,
-    key: Callable[[TriesSummary], Any],
-) -> tuple[TriesSummary, ...]:
-    """Return all tries by the field *shared* of their cells, sorted by *key*."""
+def _sums(tries: Mapping[RungCell, Sequence[_DatedTry]], shared: str) -> Iterator[TriesSummary]:
+    """Yield all tries summed up by the field *shared* of their cells."""
     together: dict[str | int | None, list[_DatedTry]] = defaultdict(list)
     for cell, each in tries.items():
         together[getattr(cell, shared)] += each
-    found = [
-        TriesSummary(
+    for name, several in together.items():
+        yield TriesSummary(
             shared=name,
             count=len(several),
             in_place=sum(one.verdict.in_place for _, one in several),
             out_cents=median(out_of_place(one) for _, one in several),
             days=len({at[:10] for at, _ in several}),
         )
-        for name, several in together.items()
-    ]
-    return tuple(sorted(found, key=key))
 
 
 _MOSTLY = 0.9  # of the notes in place: so a tempo is mastered

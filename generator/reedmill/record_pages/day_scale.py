@@ -37,7 +37,7 @@ class DayTick:
 
 @dataclass(frozen=True, slots=True)
 class DayScale:
-    """Where days are between *left* and *right* of a drawing, in its own units."""
+    """Days spread evenly between *left* and *right* of a drawing, in its own units."""
 
     first: date
     last: date

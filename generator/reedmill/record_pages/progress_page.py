@@ -135,8 +135,7 @@ def _drawn(cells: Sequence[CellProgress]) -> list[CellProgress]:
     """Return the rungs that a drawing shows something of: those that were out, or moved."""
     told = [
         each for each in cells
-        if comes_nearer(each) or goes_further(each)
-        or any(week.out_cents > Tolerance().on_cents for week in each.weeks)
+        if comes_nearer(each) or goes_further(each) or each.out_cents > Tolerance().on_cents
     ]  # fmt: skip
     return (told if len(told) >= _LEAST_CARDS else list(cells[:_LEAST_CARDS]))[:_MOST_CARDS]
 

@@ -1,13 +1,12 @@
-"""What became of a student's rungs, in a few plain sentences.
+"""Sentences on a student's rungs: which moved, which did not, and which is furthest out.
 
-A change is spoken of where the trend is certain and has come to ``HEARD_CENTS`` over the weeks it
-was practised: less is hardly heard, and among many rungs a few trends look certain by chance.
+A change is spoken of where the trend is certain and the newest week differs from the first by
+``HEARD_CENTS``: less is hardly heard, and among many rungs a few trends look certain by chance.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
 
 from reedmill.record import CellProgress, StudentProgress, Trend
 from reedmill.record.rung_progress import LEAST_DAYS, RungCell
@@ -20,7 +19,7 @@ HEARD_CENTS = 5.0
 _MOST_NAMED = 3  # rungs in a sentence
 
 
-def rung_words(cell: RungCell) -> str:
+def approach_words(cell: RungCell) -> str:
     """Return a rung and what it is reached from: ``-3'' from -2``."""
     return f"{cell.tab} from {cell.came_from or 'a start'}"
 
@@ -58,19 +57,29 @@ def told_progress(found: StudentProgress) -> list[str]:
     return [
         *_moved("nearer to", nearer),
         *_moved("further from", further),
-        _rest(found.cells, len(nearer) + len(further)),
+        *_rest(found.cells, len(nearer) + len(further)),
         _furthest(found.cells[0]),
     ]
 
 
 def comes_nearer(each: CellProgress) -> bool:
     """Tell whether a rung certainly came nearer, and so far that it is heard."""
-    return each.trend is not None and each.trend.certain and _change(each) <= -HEARD_CENTS
+    return _certain(each, -1)
 
 
 def goes_further(each: CellProgress) -> bool:
     """Tell whether a rung certainly went further out, and so far that it is heard."""
-    return each.trend is not None and each.trend.certain and _change(each) >= HEARD_CENTS
+    return _certain(each, 1)
+
+
+def _certain(each: CellProgress, way: int) -> bool:
+    trend = each.trend
+    return (
+        trend is not None
+        and trend.certain
+        and way * trend.cents_a_week > 0
+        and way * _change(each) >= HEARD_CENTS
+    )
 
 
 def trend_words(each: CellProgress) -> str:
@@ -98,18 +107,18 @@ def _signed(cents: float) -> str:
 
 
 def _change(each: CellProgress) -> float:
-    """Return how many cents a trend comes to from the first week to the last."""
-    if each.trend is None:
-        return 0.0
-    first, last = (date.fromisoformat(each.weeks[at].monday) for at in (0, -1))
-    return each.trend.cents_a_week * (last - first).days / 7
+    """Return how many cents further out a rung was in its newest week than in its first."""
+    return each.weeks[-1].out_cents - each.weeks[0].out_cents
 
 
 def _moved(how: str, rungs: Sequence[CellProgress]) -> Iterator[str]:
     if not rungs:
         return
-    named = [f"{_placed(each.cell)} by {abs(_change(each)):.0f} cents"
-             for each in rungs[:_MOST_NAMED]]  # fmt: skip
+    named = [
+        f"{_placed(each.cell)} from {each.weeks[0].out_cents:.0f} cents to "
+        f"{each.weeks[-1].out_cents:.0f}"
+        for each in rungs[:_MOST_NAMED]
+    ]
     more = len(rungs) - len(named)
     if more:
         named.append(f"{more} more")
@@ -117,20 +126,17 @@ def _moved(how: str, rungs: Sequence[CellProgress]) -> Iterator[str]:
     yield f"{how.capitalize()} {its}: {_listed(named)}."
 
 
-def _rest(cells: Sequence[CellProgress], moved: int) -> str:
+def _rest(cells: Sequence[CellProgress], moved: int) -> Iterator[str]:
     still = sum(each.trend is not None for each in cells) - moved
     new = sum(each.trend is None for each in cells)
-    said = ""
-    if not moved:
-        said = "No rung has surely moved yet." if still > 1 else "It has not surely moved yet."
-    elif still:
-        said = (
-            f"No sure change that can be heard: {still} {'other' if moved else ''}"
-            f" {'rung' if still == 1 else 'rungs'}.".replace("  ", " ")
-        )
+    if still:
+        yield f"No sure change that can be heard: {_rungs(still, other=moved > 0)}."
     if new:
-        said += f" Tried on too few days to tell: {new} {'rung' if new == 1 else 'rungs'}."
-    return said.strip()
+        yield f"Tried on too few days to tell: {_rungs(new)}."
+
+
+def _rungs(many: int, *, other: bool = False) -> str:
+    return f"{many} {'other ' if other else ''}{'rung' if many == 1 else 'rungs'}"
 
 
 def _furthest(each: CellProgress) -> str:
@@ -151,7 +157,7 @@ def _too_few(found: StudentProgress) -> str:
 
 
 def _placed(cell: RungCell) -> str:
-    return f"{rung_words(cell)} ({where_words(cell, short=True)})"
+    return f"{approach_words(cell)} ({where_words(cell, short=True)})"
 
 
 def _days(many: int) -> str:

@@ -1,4 +1,4 @@
-"""What every page of a record book stands in: templates that escape all, one style, no script.
+"""The frame of every page of a record book: templates that escape all, one style, no script.
 
 The policy of a page names its style by digest and lets in nothing else: no script, no picture
 and no connection.  Names of students and titles of drills come in as ``str`` and every letter of

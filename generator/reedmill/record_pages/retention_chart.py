@@ -1,4 +1,4 @@
-"""How likely a rung is still there: a curve that falls from one practice to the next."""
+"""The likelihood that a rung is still there: a curve that falls until it is practised."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ class TempoChart:
 
     @property
     def words(self) -> str:
-        """What it shows, in a sentence."""
+        """A sentence on how fast the drill was mastered."""
         if self.reached is None:
             return "Not mastered at any tempo yet."
         if self.first_reached == self.reached:
