@@ -111,8 +111,11 @@ SUMMED = """
 
 @pytest.mark.parametrize("by", ["register", "position", "came_from"])
 def test_summaries_are_what_sql_makes_of_the_book(tmp_path: Path, by: str) -> None:
-    takes = [*weeks_of_practice(3), on_day(70, [("-3", None, 4.0)], harp="F"),
-             on_day(71, [("-3", None, -31.0), ("3", "-3", None)], harp="high G", position=3)]  # fmt: skip
+    takes = [
+        *weeks_of_practice(3),
+        on_day(70, [("-3", None, 4.0)], harp="F"),
+        on_day(71, [("-3", None, -31.0), ("3", "-3", None)], harp="high G", position=3),
+    ]
     with open_book(tmp_path / "a.book", new=True) as book:
         book.add("Ada", takes, NOW)
         found = progress_of(book.played("Ada"))

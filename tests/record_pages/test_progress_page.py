@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from lxml import html
 
+from hostile_students import HOSTILE_STUDENTS
 from reedmill.base.text import printable
 from reedmill.record import open_book, progress_of
 from reedmill.record.demo_book import PLAYERS, make_demo_book
@@ -438,25 +439,12 @@ def test_days_are_placed_by_their_distance() -> None:
 
 # --- one file, and nobody else's program ----------------------------------------------------------
 
-HOSTILE = [
-    "<script>window.pwned = 1</script>",
-    "\"'><img src=x onerror='window.pwned = 2'>",
-    "]]></style>",
-    "\u202eadA",
-    "\u05e9\u05dc\u05d5\u05dd",
-    "&lt;b&gt; &amp; {{ 7 * 7 }} {% raw %}",
-    "a\x1b[31m\x00b",
-    "\u5c71" * 80,
-    "W" * 80,
-    "--></title><svg onload=window.pwned=3>",
-]
-
 
 def elements(page: Any) -> Iterator[str]:
     return (each.tag for each in page.iter() if isinstance(each.tag, str))
 
 
-@pytest.mark.parametrize("text", HOSTILE)
+@pytest.mark.parametrize("text", HOSTILE_STUDENTS.values(), ids=HOSTILE_STUDENTS)
 def test_a_strangers_text_adds_no_element_and_is_shown(text: str) -> None:
     days: list[Any] = [(day, [("-3'", "-2", 9.0 + day)] * 3) for day in range(5)]
     shown = printable(text)

@@ -28,8 +28,7 @@ from reedmill.record_pages.day_scale import WEEK, DayTick, said_day
 from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
-WIDTH = 330
-NECK_LEFT, NECK_RIGHT = 54, 262
+NECK_LEFT, NECK_RIGHT = 54, 248  # of 310 units
 TOP = 54  # of the highest rung
 SEMITONE = 72  # units of the drawing
 _BELOW = 76  # the lowest rung

@@ -12,7 +12,6 @@ from reedmill.record_pages.day_scale import WEEK, DayTick, monday_of, said_day
 CELL = 14  # units of the drawing from one day to the next, and from one week to the next
 LEFT = 36  # room for the names of days
 TOP = 4
-HEIGHT = TOP + 7 * CELL + 24
 _MOST_WEEKS = 18
 _SIZES = (6, 9, 12)  # of the mark for one take, two, and more
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -8,7 +8,7 @@ from datetime import date
 
 from reedmill.record_pages.day_scale import DayTick, said_date, said_day, scale_over
 
-WIDTH, HEIGHT = 300, 132
+# In a drawing of 300 by 132 units, whose frame is in record_parts.html.
 LEFT, RIGHT = 40, 290
 TOP, FLOOR = 22, 100
 

@@ -9,7 +9,7 @@ from reedmill.base.text import ForeignText
 from reedmill.record.rung_progress import DrillTempi, TakeTempo
 from reedmill.record_pages.day_scale import DayScale, DayTick, said_date, scale_over
 
-WIDTH, HEIGHT = 300, 128
+# In a drawing of 300 by 128 units, whose frame is in record_parts.html.
 LEFT, RIGHT = 34, 290
 TOP, FLOOR = 18, 96
 _EDGE = 10

@@ -9,8 +9,7 @@ from reedmill.record import CellProgress, Trend
 from reedmill.record.rung_progress import NOT_THERE_CENTS, Week
 from reedmill.record_pages.day_scale import DayScale, DayTick, said_day, scale_over
 
-# In units of the drawing, one of which is a pixel of CSS on a card of usual width.
-WIDTH, HEIGHT = 300, 196
+# In a drawing of 300 by 196 units, whose frame is in record_parts.html.
 LEFT, RIGHT = 34, 290
 TOP, FLOOR = 16, 112  # where tries are as far out as they count, and where they are in place
 SHARE_TOP, SHARE_FLOOR = 136, 168
