@@ -10,6 +10,7 @@ from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -243,16 +244,20 @@ def test_who_comes_nearer_is_told_so_and_the_others_are_counted() -> None:
     ])  # fmt: skip
     nearer, still, furthest = told_progress(found)
     # Days 0 to 6 are the first week, 22 to 26 the last, each with its own median.
-    assert nearer == "Nearer to its place: -3'' from -2 (C harp, 2nd) from 46 cents to 14."
-    assert still == "No sure change that can be heard: 1 other rung."
+    assert nearer == (
+        "Nearer to its place: -3'' from -2 (C harp, 2nd), 46 cents out in its first week and 14 in "
+        "its newest."
+    )
+    assert still == "The other rung shows no change that is sure and large enough to hear."
     assert furthest.startswith("Furthest out over all tries: -3'' from -2 (C harp, 2nd), 30 cents")
-    assert furthest.endswith(", mostly 30 sharp; in its newest week 14.")
+    assert furthest.endswith(", mostly 30 sharp; 14 in its newest week.")
 
 
 def test_who_goes_further_out_is_told_so() -> None:
     found = of_days(*[(day, [("-3'", "-2", -5.0 - day)] * 3) for day in range(0, 28, 2)])
     assert told_progress(found)[0] == (
-        "Further from its place: -3' from -2 (C harp, 2nd) from 8 cents to 29."
+        "Further from its place: -3' from -2 (C harp, 2nd), 8 cents out in its first week and "
+        "29 in its newest."
     )
 
 
@@ -493,3 +498,20 @@ def test_every_drawing_has_a_title_and_says_in_words_what_it_shows(pages: dict[s
 
 def test_the_same_book_makes_the_same_page(book: Path) -> None:
     assert progress_page(ADA, found_in(book, ADA)) == progress_page(ADA, found_in(book, ADA))
+
+
+def test_years_of_practice_make_a_page_that_can_still_be_opened() -> None:
+    """Daily tries for three years, on the same place: nothing is said to have moved by chance."""
+    chance = Random(3)
+    days = [(float(day), [("-3''", "-2", round(chance.gauss(18, 9), 1))] * 2)
+            for day in range(3 * 365)]  # fmt: skip
+    found = of_days(*days)
+    first, *_ = told_progress(found)
+    assert first == "1 rung shows no change that is sure and large enough to hear."
+    page = progress_page(printable("Ada"), found)
+    assert len(page) < 200_000
+    [card] = html.document_fromstring(page.decode()).xpath('//article[@class="card"]')
+    points = card.xpath('.//circle[@class="week"]')
+    assert len(points) == len(found.cells[0].weeks) == 157
+    apart = float(points[1].get("cx")) - float(points[0].get("cx"))
+    assert 2 * float(points[0].get("r")) <= apart + 0.2

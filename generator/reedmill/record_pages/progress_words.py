@@ -1,12 +1,14 @@
 """Sentences on a student's rungs: which moved, which did not, and which is furthest out.
 
-A change is spoken of where the trend is certain and the newest week differs from the first by
-``HEARD_CENTS``: less is hardly heard, and among many rungs a few trends look certain by chance.
+A change is spoken of where the trend is certain, and where by the trend as well as by the tries
+themselves the newest week differs from the first by ``HEARD_CENTS``: less is hardly heard, and
+among many rungs a few trends look certain by chance.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 
 from reedmill.record import CellProgress, StudentProgress, Trend
 from reedmill.record.rung_progress import LEAST_DAYS, RungCell
@@ -16,6 +18,7 @@ from reedmill.theory.positions import Position
 HEARD_CENTS = 5.0
 """The change that is spoken of: about the least that a listener notices (common practice)."""
 
+_LEAST_TOLD = 0.05  # cents a week: less is 0.0 in words
 _MOST_NAMED = 3  # rungs in a sentence
 
 
@@ -73,13 +76,11 @@ def goes_further(each: CellProgress) -> bool:
 
 
 def _certain(each: CellProgress, way: int) -> bool:
-    trend = each.trend
-    return (
-        trend is not None
-        and trend.certain
-        and way * trend.cents_a_week > 0
-        and way * _change(each) >= HEARD_CENTS
-    )
+    if each.trend is None or not each.trend.certain:
+        return False
+    first, last = (date.fromisoformat(each.weeks[at].monday) for at in (0, -1))
+    by_trend = each.trend.cents_a_week * (last - first).days / 7
+    return min(way * by_trend, way * _change(each)) >= HEARD_CENTS
 
 
 def trend_words(each: CellProgress) -> str:
@@ -89,12 +90,14 @@ def trend_words(each: CellProgress) -> str:
         return f"only {_days(each.days)}: too few to tell"
     if not trend.certain:
         return "no sure change"
+    if abs(trend.cents_a_week) < _LEAST_TOLD:
+        return "hardly any change"
     return f"{abs(trend.cents_a_week):.1f} {'nearer' if trend.cents_a_week < 0 else 'further out'}"
 
 
 def interval_words(trend: Trend | None) -> str:
     """Return within what a trend lies 90 times of 100: ``4.6 to 6.1``; nothing for none."""
-    if trend is None:
+    if trend is None or (trend.certain and abs(trend.cents_a_week) < _LEAST_TOLD):
         return ""
     if not trend.certain:
         return f"{_signed(trend.low)} to {_signed(trend.high)}"
@@ -103,7 +106,8 @@ def interval_words(trend: Trend | None) -> str:
 
 
 def _signed(cents: float) -> str:
-    return f"{cents:+.1f}".replace("-", "\N{MINUS SIGN}")
+    said = f"{cents:+.1f}".replace("-", "\N{MINUS SIGN}")
+    return said if said[1:] != "0.0" else "0.0"
 
 
 def _change(each: CellProgress) -> float:
@@ -115,33 +119,46 @@ def _moved(how: str, rungs: Sequence[CellProgress]) -> Iterator[str]:
     if not rungs:
         return
     named = [
-        f"{_placed(each.cell)} from {each.weeks[0].out_cents:.0f} cents to "
-        f"{each.weeks[-1].out_cents:.0f}"
+        f"{_placed(each.cell)}, {each.weeks[0].out_cents:.0f} cents out in its first week and "
+        f"{each.weeks[-1].out_cents:.0f} in its newest"
         for each in rungs[:_MOST_NAMED]
     ]
     more = len(rungs) - len(named)
     if more:
-        named.append(f"{more} more")
+        named.append(f"and {more} more")
     its = "its place" if len(rungs) == 1 else "their places"
-    yield f"{how.capitalize()} {its}: {_listed(named)}."
+    yield f"{how.capitalize()} {its}: {'; '.join(named)}."
 
 
 def _rest(cells: Sequence[CellProgress], moved: int) -> Iterator[str]:
     still = sum(each.trend is not None for each in cells) - moved
     new = sum(each.trend is None for each in cells)
     if still:
-        yield f"No sure change that can be heard: {_rungs(still, other=moved > 0)}."
+        which = _others(still) if moved else _rungs(still)
+        yield f"{which} {_show(still)} no change that is sure and large enough to hear."
     if new:
-        yield f"Tried on too few days to tell: {_rungs(new)}."
+        yield f"{_rungs(new)} {_were(new)} tried on too few days to tell."
 
 
-def _rungs(many: int, *, other: bool = False) -> str:
-    return f"{many} {'other ' if other else ''}{'rung' if many == 1 else 'rungs'}"
+def _rungs(many: int) -> str:
+    return f"{many} {'rung' if many == 1 else 'rungs'}"
+
+
+def _others(many: int) -> str:
+    return "The other rung" if many == 1 else f"The other {many} rungs"
+
+
+def _show(many: int) -> str:
+    return "shows" if many == 1 else "show"
+
+
+def _were(many: int) -> str:
+    return "was" if many == 1 else "were"
 
 
 def _furthest(each: CellProgress) -> str:
     last = each.weeks[-1]
-    newest = f"; in its newest week {last.out_cents:.0f}" if len(each.weeks) > 1 else ""
+    newest = f"; {last.out_cents:.0f} in its newest week" if len(each.weeks) > 1 else ""
     side = "" if each.median_cents is None else f", mostly {mostly_words(each.median_cents)}"
     return (
         f"Furthest out over all tries: {_placed(each.cell)}, {each.out_cents:.0f} cents"
@@ -162,8 +179,3 @@ def _placed(cell: RungCell) -> str:
 
 def _days(many: int) -> str:
     return f"{many} {'day' if many == 1 else 'days'}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    *most, last = words
-    return f"{', '.join(most)} and {last}" if most else last

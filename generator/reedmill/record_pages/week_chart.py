@@ -14,7 +14,7 @@ LEFT, RIGHT = 34, 290
 TOP, FLOOR = 16, 112  # where tries are as far out as they count, and where they are in place
 SHARE_TOP, SHARE_FLOOR = 136, 168
 _EDGE = 10  # from the frame to the first week and the last
-_WIDEST_BAR = 14
+_WIDEST_BAR, _WIDEST_DOT = 14, 3.2
 _STEPS = 24  # of the outline of a wedge
 
 
@@ -38,6 +38,7 @@ class WeekChart:
     points: tuple[WeekPoint, ...]
     ticks: tuple[DayTick, ...]
     bar: float  # the width of a bar
+    dot: float  # the radius of a point
     path: str  # of SVG, through the points
     wedge: str  # points of a polygon within which the trend is; empty where there is none
     line: tuple[float, float, float, float] | None  # of the trend
@@ -56,11 +57,13 @@ def week_chart(each: CellProgress) -> WeekChart:
     scale = scale_over(mondays, LEFT + _EDGE, RIGHT - _EDGE)
     points = tuple(_point(week, scale) for week in each.weeks)
     span = (mondays[-1] - mondays[0]).days // 7
+    column = (RIGHT - LEFT - 2 * _EDGE) / max(span, 1)
     trend = each.trend
     return WeekChart(
         points=points,
         ticks=scale.ticks(),
-        bar=round(min(_WIDEST_BAR, 0.7 * (RIGHT - LEFT - 2 * _EDGE) / max(span, 1)), 1),
+        bar=round(min(_WIDEST_BAR, 0.7 * column), 1),
+        dot=round(min(_WIDEST_DOT, 0.4 * column), 1),
         path="M" + " L".join(f"{each.x:g} {each.y:g}" for each in points),
         wedge=_wedge(trend, scale) if trend and span else "",
         line=_line(trend, scale) if trend and span else None,
