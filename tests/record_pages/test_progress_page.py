@@ -7,6 +7,7 @@ import sqlite3
 from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
 from pathlib import Path
@@ -22,12 +23,12 @@ from reedmill.record import open_book, progress_of
 from reedmill.record.demo_book import PLAYERS, make_demo_book
 from reedmill.record.kept_take import KeptTake
 from reedmill.record.record_book import PlayedTake
-from reedmill.record.rung_progress import StudentProgress
+from reedmill.record.rung_progress import StudentProgress, Trend
 from reedmill.record_pages.day_scale import said_date, scale_over
 from reedmill.record_pages.neck_chart import neck_charts
 from reedmill.record_pages.practice_calendar import practice_calendar
 from reedmill.record_pages.progress_page import progress_page
-from reedmill.record_pages.progress_words import told_progress
+from reedmill.record_pages.progress_words import interval_words, told_progress, trend_words
 from reedmill.record_pages.retention_chart import RetentionCurve, retention_charts
 from reedmill.record_pages.tempo_chart import tempo_chart
 from reedmill.record_pages.week_chart import FLOOR, TOP, out_y, week_chart
@@ -515,3 +516,28 @@ def test_years_of_practice_make_a_page_that_can_still_be_opened() -> None:
     assert len(points) == len(found.cells[0].weeks) == 157
     apart = float(points[1].get("cx")) - float(points[0].get("cx"))
     assert 2 * float(points[0].get("r")) <= apart + 0.2
+
+
+@pytest.mark.parametrize(
+    ("slope", "low", "high", "said", "within"),
+    [
+        (-5.27, -6.14, -4.61, "5.3 nearer", "4.6 to 6.1"),
+        (2.04, 0.31, 4.0, "2.0 further out", "0.3 to 4.0"),
+        (-0.5, -1.8, 0.2, "no sure change", "\N{MINUS SIGN}1.8 to +0.2"),
+        (-0.01, -0.02, -0.001, "hardly any change", ""),
+        (-0.01, -0.3, 0.04, "no sure change", "\N{MINUS SIGN}0.3 to 0.0"),
+    ],
+)
+def test_a_trend_is_said_with_its_direction_and_its_interval(
+    slope: float, low: float, high: float, said: str, within: str
+) -> None:
+    [cell] = of_days(*[(day, [("-3'", "-2", 9.0)]) for day in range(5)]).cells
+    trend = Trend(slope, low, high, middle_day=740_000.0, middle_cents=9.0)
+    assert trend_words(replace(cell, trend=trend)) == said
+    assert interval_words(trend) == within
+
+
+def test_a_rung_of_few_days_has_no_trend_in_words() -> None:
+    [cell] = of_days((0, [("-3'", "-2", 9.0)])).cells
+    assert trend_words(cell) == "only 1 day: too few to tell"
+    assert interval_words(cell.trend) == ""

@@ -97,7 +97,7 @@ def trend_words(each: CellProgress) -> str:
 
 def interval_words(trend: Trend | None) -> str:
     """Return within what a trend lies 90 times of 100: ``4.6 to 6.1``; nothing for none."""
-    if trend is None or (trend.certain and abs(trend.cents_a_week) < _LEAST_TOLD):
+    if trend is None or max(abs(trend.low), abs(trend.high)) < _LEAST_TOLD:
         return ""
     if not trend.certain:
         return f"{_signed(trend.low)} to {_signed(trend.high)}"
