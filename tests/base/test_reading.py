@@ -279,6 +279,7 @@ ALLOWED = {
     "pack/site/app_files.py": "our own icons and bundled programs, files of the program",
     "pack/site/templating.py": "templates, style and script of the page, files of the program",
     "pack/steps/versions.py": "the program's own code",
+    "record_pages/record_frame.py": "templates and style of the pages, files of the program",
     "sheet/engrave.py": "a private folder that only our LilyPond writes",
     "pack/run/render.py": "leaves and sounds that this build has just made in its scratch folder",
     "pack/run/dask_engine.py": "what this build has just made in its scratch folder",

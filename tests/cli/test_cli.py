@@ -455,7 +455,7 @@ TAKES = {
         "--book",
     ],
     "record": ["--student", "--book"],
-    "progress": ["--book"],
+    "progress": ["--book", "--to"],
     "backing": [
         "--form",
         "--feel",
@@ -503,6 +503,7 @@ BAD = {
     "--drill": [("Two bars hom", 'Did you mean "Two bars home"?')],
     "--tolerance": [("0", "Write two numbers from 1 to 50"), ("x", '"x" is not a tolerance')],
     "--student": [("Bob", "Ada")],
+    "progress --to": [("pag", 'Did you mean "page"?'), ("", 'there is no kind of file ""')],
     "progress --book": [
         ("none.book", "there is no record book yet. Add takes to it first."),
         ("course.toml", "course.toml: this is not a record book. Name another file for it."),

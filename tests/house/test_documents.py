@@ -157,9 +157,11 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
              for day in range(1, 6)]  # fmt: skip
     several = kept_in(folder / "several.json", weeks)
     printed("record", "add", str(several), "--student", "Ben", *book)
-    yield "progress", printed("progress", "Ben", *book)
+    page = ("--to", "page", "--out", str(folder / "pages"))
+    yield "progress", printed("progress", "Ben", *page, *book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)
+    yield "record-list", printed("record", "demo", "--book", str(folder / "demo.book"))
 
 
 SOURCES = ("harps", "charts", "drills", "makes", "packs", "takes", "books")

@@ -32,6 +32,7 @@ TEXTS = (
     *(ROOT / "patterns").rglob("*.form"), *(ROOT / "patterns").rglob("*.feel"),
     *(PACKAGE / "pack" / "site" / "assets").glob("*.*s"),
     *(PACKAGE / "pack" / "site" / "templates").iterdir(),
+    *(PACKAGE / "record_pages" / "templates").iterdir(),
 )  # fmt: skip
 
 # What is no longer written, and what is.

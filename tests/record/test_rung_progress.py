@@ -95,6 +95,108 @@ def test_every_figure_is_what_sql_makes_of_the_book(tmp_path: Path, seed: int) -
     assert outs == sorted(outs, reverse=True)
 
 
+SUMMED = """
+    WITH ranked AS (
+        SELECT {by} AS shared, {out} AS out, verdict IN ('on', 'near') AS good,
+               substr(played, 1, 10) AS day,
+               ROW_NUMBER() OVER (PARTITION BY {by} ORDER BY {out}) AS place,
+               COUNT(*) OVER (PARTITION BY {by}) AS many
+        FROM try JOIN take ON take.id = try.take
+    )
+    SELECT shared, many, SUM(good), COUNT(DISTINCT day),
+           AVG(CASE WHEN place IN ((many + 1) / 2, (many + 2) / 2) THEN out END)
+    FROM ranked GROUP BY shared
+"""
+
+
+@pytest.mark.parametrize("by", ["register", "position", "came_from"])
+def test_summaries_are_what_sql_makes_of_the_book(tmp_path: Path, by: str) -> None:
+    takes = [
+        *weeks_of_practice(3),
+        on_day(70, [("-3", None, 4.0)], harp="F"),
+        on_day(71, [("-3", None, -31.0), ("3", "-3", None)], harp="high G", position=3),
+    ]
+    with open_book(tmp_path / "a.book", new=True) as book:
+        book.add("Ada", takes, NOW)
+        found = progress_of(book.played("Ada"))
+    with closing(sqlite3.connect(tmp_path / "a.book")) as plain:
+        rows = {row[0]: row[1:] for row in plain.execute(SUMMED.format(by=by, out=OUT))}
+    shown = getattr(found, f"by_{by}")
+    assert {each.shared for each in shown} == set(rows)
+    for each in shown:
+        many, good, days, out = rows[each.shared]
+        assert (each.count, each.in_place, each.days) == (many, good, days)
+        assert each.out_cents == pytest.approx(out)
+    order = [each.shared for each in shown]
+    assert (
+        order
+        == {
+            "register": ["high", "middle", "low"],
+            "position": [1, 2, 3],
+            "came_from": sorted(rows, key=lambda name: (-rows[name][-1], name or "")),
+        }[by]
+    )
+
+
+def test_each_week_has_its_tries_from_monday_to_sunday(tmp_path: Path) -> None:
+    with open_book(tmp_path / "a.book", new=True) as book:
+        book.add("Ada", weeks_of_practice(4), NOW)
+        found = progress_of(book.played("Ada"))
+    with closing(sqlite3.connect(tmp_path / "a.book")) as plain:
+        for each in found.cells:
+            cell = each.cell
+            rows = plain.execute(
+                """SELECT date(played, 'weekday 0', '-6 days') AS monday, COUNT(*),
+                          SUM(verdict IN ('on', 'near')), COUNT(cents), TOTAL(cents)
+                   FROM try JOIN take ON take.id = try.take
+                   WHERE tab = ? AND came_from = ? AND harp = ? AND position = ?
+                   GROUP BY monday ORDER BY monday""",
+                (cell.tab, cell.came_from, cell.harp, cell.position),
+            ).fetchall()
+            shown = [
+                (week.monday, week.count, week.in_place, len(week.rested)) for week in each.weeks
+            ]
+            assert shown == [row[:4] for row in rows]
+            for week, row in zip(each.weeks, rows, strict=True):
+                assert sum(week.rested) == pytest.approx(row[4])
+
+
+def test_days_and_tempi_are_in_order(tmp_path: Path) -> None:
+    takes = weeks_of_practice(5)
+    with open_book(tmp_path / "a.book", new=True) as book:
+        book.add("Ada", takes, NOW)
+        found = progress_of(book.played("Ada"))
+    with closing(sqlite3.connect(tmp_path / "a.book")) as plain:
+        days = plain.execute(
+            "SELECT substr(played, 1, 10) AS day, COUNT(*) FROM take GROUP BY day ORDER BY day"
+        ).fetchall()
+    assert [(each.day, each.takes) for each in found.practised] == days
+    [tempi] = found.tempi
+    assert [each.tempo for each in tempi.takes] == [54] * len(takes)
+
+
+def test_a_tempo_is_reached_where_it_is_higher_than_any_mastered_before() -> None:
+    good = [("-3'", "-2", 3.0)] * 10
+    poor = [("-3'", "-2", 40.0)] * 10
+    takes = [
+        on_day(0, good, tempo=60), on_day(1, good, tempo=58), on_day(2, poor, tempo=90),
+        on_day(3, good, tempo=60), on_day(4, good, tempo=66),
+    ]  # fmt: skip
+    [tempi] = progress_of_takes(takes).tempi
+    assert [(each.played[:10], each.tempo) for each in tempi.reached] == [
+        ("2027-01-04", 58), ("2027-01-08", 64),
+    ]  # fmt: skip
+
+
+def test_a_harp_of_another_tuning_is_another_place() -> None:
+    takes = [on_day(0, [("-3", "-2", 4.0)]),
+             KeptTake({**take([("-3", "-2", 30.0)]), "tuning": "natural-minor"})]  # fmt: skip
+    cells = progress_of_takes(takes).cells
+    assert [(each.cell.harp_words, each.out_cents) for each in cells] == [
+        ("C natural minor", 30.0), ("C", 4.0),
+    ]  # fmt: skip
+
+
 def practised(days: int, out: Any) -> Trend | None:
     rng = np.random.default_rng(5)
     takes = [

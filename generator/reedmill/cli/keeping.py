@@ -12,6 +12,7 @@ import click
 
 from reedmill.cli.asked import counted
 from reedmill.cli.ending import say_error
+from reedmill.cli.meant import shell_quoted
 from reedmill.cli.options import Lenient, json_option, options, replace_option
 from reedmill.cli.saying import say, say_json
 
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from reedmill.base.errors import InputError
-    from reedmill.record import Added, RecordBook, StudentTakes
+    from reedmill.record import Added, RecordBook, StudentRow, StudentTakes
 
-ACTIONS = ("add", "list", "export", "forget")
+ACTIONS = ("add", "list", "export", "forget", "demo")
 
 _FILES_AT_ONCE, _TAKES_AT_ONCE = 25, 500
 
@@ -67,6 +68,7 @@ def record_command(
     reedmill record list
     reedmill record export --out everything.csv
     reedmill record forget Ada
+    reedmill record demo --book demo.book
 
     What can be added: the data that reedmill hear --json prints, what a practice page saves or
     exports, the export of another book, and folders of these.  Every take is kept once, however
@@ -75,9 +77,14 @@ def record_command(
     The book has names of people and how they play.  Only you may read the file; who may use your
     account, or gets a copy, reads all of it.  To forget a student removes every take of theirs
     from the file for good, and from no copy of it.
+
+    demo makes a new book of invented players, with eight weeks of simulated takes, to look
+    around in.
     """
-    place = book_place(book)
     action = action.lower()
+    if action == "demo":  # first: it never has to do with the usual book
+        _check_demo(names, student, book, out)
+    place = book_place(book)
     if out is not None and action != "export":
         raise _misplaced(f"--out is where record export writes. Leave it out of record {action}.")
     match action:
@@ -89,6 +96,8 @@ def record_command(
         case "export":
             _nothing_named(names, "export")
             _export(place, student, out, replace=replace, as_json=as_json)
+        case "demo":
+            _demo(place, as_json=as_json)
         case _:
             _forget(names, student, place, as_json=as_json)
 
@@ -324,10 +333,7 @@ def _list(place: Path, *, as_json: bool) -> None:
     with open_book(place) as book:
         rows = book.students()
     if as_json:
-        say_json({"book": str(place), "students": [
-            {"name": row.name, "takes": row.takes, "notes": row.tries, "first": row.first,
-             "last": row.last} for row in rows
-        ]})  # fmt: skip
+        _say_students(place, rows)
         return
     say(f"{place}: {counted(len(rows), 'student')}")
     if rows:
@@ -335,6 +341,13 @@ def _list(place: Path, *, as_json: bool) -> None:
         cells = [(row.name, str(row.takes), str(row.tries), _day(row.first), _day(row.last))
                  for row in rows]  # fmt: skip
         say(*text_columns(heads, cells).split("\n"))
+
+
+def _say_students(place: Path, rows: Sequence[StudentRow]) -> None:
+    say_json({"book": str(place), "students": [
+        {"name": row.name, "takes": row.takes, "notes": row.tries, "first": row.first,
+         "last": row.last} for row in rows
+    ]})  # fmt: skip
 
 
 def _day(moment: str | None) -> str:
@@ -390,3 +403,49 @@ def _forget(names: Sequence[str], student: str | None, place: Path, *, as_json: 
         say_json({"student": row.name, "takes": row.takes, "notes": row.tries})
         return
     say(f"forgotten: {row.name}, {counted(row.takes, 'take')} with {counted(row.tries, 'note')}")
+
+
+# --- a book to look around in ---------------------------------------------------------------
+
+
+def _check_demo(
+    names: Sequence[str], student: str | None, book: str | None, out: str | None
+) -> None:
+    """Refuse a simulation that is to go into a book which may be somebody's."""
+    import os
+
+    from reedmill.base.errors import InputError
+
+    if book is None:
+        raise InputError(
+            "record demo makes a record book of invented players, and never uses your own. Name a "
+            "new file for it: reedmill record demo --book demo.book"
+        )
+    if os.path.lexists(book):
+        raise InputError(
+            f"{book}: this file is there already, and invented players are never added to a book. "
+            "Name a new file."
+        )
+    if names or student is not None or out is not None:
+        raise InputError(
+            "record demo invents its players itself, and takes nothing but the name of the book. "
+            "Write: reedmill record demo --book demo.book"
+        )
+
+
+def _demo(place: Path, *, as_json: bool) -> None:
+    from datetime import UTC, datetime
+
+    from reedmill.record import is_book
+    from reedmill.record.demo_book import make_demo_book
+
+    is_book(place)  # a place that no file can have is refused before takes are made up
+    rows = make_demo_book(place, datetime.now(UTC))
+    if as_json:
+        _say_students(place, rows)
+        return
+    takes = sum(row.takes for row in rows)
+    say(f"{place}: {counted(len(rows), 'invented player')}, {counted(takes, 'simulated take')}")
+    for row in rows:
+        say(f"  {row.name}")
+    say(f'Look at one: reedmill progress "{rows[0].name}" --book {shell_quoted(str(place))}')

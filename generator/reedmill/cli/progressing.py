@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import counted
+from reedmill.cli.asked import counted, file_line
 from reedmill.cli.keeping import book_option, book_place
-from reedmill.cli.options import Lenient, json_option, options
+from reedmill.cli.options import Lenient, json_option, options, replace_option
 from reedmill.cli.saying import can_show, columns_shown, say, say_block, say_heading, say_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from reedmill.base.errors import InputError
     from reedmill.record import CellProgress, RecordBook, StudentProgress, StudentRow
-    from reedmill.record.rung_progress import Week
+    from reedmill.record.rung_progress import TriesSummary, Week
 
 _MOST_ROWS = 20
 _WEEKS = 10  # that a chart shows, the newest
@@ -26,28 +27,77 @@ _BARS, _TYPED_BARS = "▁▂▃▄▅▆▇█", ".:-=+*#@"
 
 @click.command("progress", cls=Lenient, short_help="Show how a student's rungs go over time.")
 @click.argument("name", required=False, metavar="[STUDENT]")
-@options(book_option, json_option)
-def progress_command(name: str | None, book: str | None, as_json: bool) -> None:
+@options(book_option)
+@click.option(
+    "--to", metavar="KIND",
+    help="Also make a file: page (all of it, drawn, for a browser and for paper).",
+)  # fmt: skip
+@click.option(
+    "--out", metavar="PLACE",
+    help="With --to: the folder for the file, or its own name if that ends in .html.  "
+    "[default with --to: output]",
+)  # fmt: skip
+@options(replace_option, json_option)
+def progress_command(
+    name: str | None, book: str | None, to: str | None, out: str | None, replace: bool,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Show how a student's rungs go over the weeks, those furthest out first.
 
     \b
     reedmill progress
     reedmill progress Ada --book class.book
+    reedmill progress Ada --to page
 
     Every rung is counted by itself, by the note it was played from, the harp and the position:
     how often it was in place, how far it was out in the middle of all tries (a try that was missed
     or another note counts as 60 cents), and how that went week by week.  Whether it moves is only
     said where the days that were practised leave little doubt.
-    """
-    from reedmill.record import open_book, progress_of
 
+    A page has the student's name and progress in it; only you may read the file.
+    """
+    from reedmill.make.page_of_record import check_page_place, place_student_page
+    from reedmill.record import open_book, progress_of
+    from reedmill.record_pages.progress_page import progress_page
+
+    kind = None if to is None else _kind(to)
+    if kind is None and out is not None:
+        raise _misplaced(
+            "--out is where the page goes, and none is asked for. Add --to page, or leave it out."
+        )
     with open_book(book_place(book)) as opened:
         student = _student(opened, name)
+        if kind is not None:  # before anything is shown
+            check_page_place(out or _OUT, _PROGRESS, student.name, replace=replace)
         found = progress_of(opened.played(student.name))
+    placed = None
+    if kind is not None:
+        page = progress_page(student.name, found)
+        placed = place_student_page(out or _OUT, _PROGRESS, student.name, page, replace=replace)
     if as_json:
-        say_json(_data(student, found))
+        files = {"files": [{"kind": kind, "file": str(placed.path)}]} if placed else {}
+        say_json(_data(student, found) | files)
         return
     _show(student, found)
+    if placed is not None:
+        say("", file_line(str(kind), _KINDS, placed.path, placed.before))
+
+
+_OUT = "output"
+_PROGRESS = "progress"  # with which the names of its pages begin
+_KINDS = ("page",)
+
+
+def _kind(text: str) -> str:
+    from reedmill.base.choosing import chosen_word
+
+    return chosen_word("kind of file", text, _KINDS)
+
+
+def _misplaced(sentence: str) -> InputError:
+    from reedmill.base.errors import InputError
+
+    return InputError(sentence)
 
 
 def _student(book: RecordBook, name: str | None) -> StudentRow:
@@ -78,6 +128,10 @@ def _data(student: StudentRow, found: StudentProgress) -> dict[str, object]:
         "first": found.first,
         "last": found.last,
         "by_rung": [_row(each) for each in found.cells],
+        "by_register": _sums(found.by_register, "register"),
+        "by_position": _sums(found.by_position, "position"),
+        "by_from": _sums(found.by_came_from, "from"),
+        "practised": [{"day": each.day, "takes": each.takes} for each in found.practised],
         "tempi": [{"drill": drill, "tempo": tempo} for drill, tempo in found.fastest],
     }
 
@@ -88,6 +142,7 @@ def _row(each: CellProgress) -> dict[str, object]:
         "tab": cell.tab,
         "from": cell.came_from,
         "harp": cell.harp,
+        "tuning": cell.tuning,
         "register": cell.register,
         "position": cell.position,
         "count": each.count,
@@ -98,12 +153,25 @@ def _row(each: CellProgress) -> dict[str, object]:
         "days": each.days,
         "last": each.last,
         "weeks": [
-            {"monday": week.monday, "out_cents": round(week.out_cents, 1), "count": week.count}
+            {
+                "monday": week.monday,
+                "out_cents": round(week.out_cents, 1),
+                "count": week.count,
+                "on": week.in_place,
+            }
             for week in each.weeks
         ],
         "trend_cents_a_week": None if trend is None else round(trend.cents_a_week, 2),
         "interval": None if trend is None else [round(trend.low, 2), round(trend.high, 2)],
     }
+
+
+def _sums(several: Sequence[TriesSummary], name: str) -> list[dict[str, object]]:
+    return [
+        {name: each.shared, "count": each.count, "on": each.in_place,
+         "out_cents": round(each.out_cents, 1), "days": each.days}
+        for each in several
+    ]  # fmt: skip
 
 
 def _rounded(value: float | None) -> float | None:
@@ -158,7 +226,7 @@ def _cells(each: CellProgress, bars: str) -> tuple[str, ...]:
     return (
         cell.tab,
         cell.came_from or "a start",
-        cell.harp,
+        cell.harp_words,
         Position(cell.position).ordinal,
         f"{each.in_place} of {each.count}",
         f"{each.out_cents:.0f}",
@@ -180,7 +248,7 @@ def chart(weeks: Sequence[Week], bars: str) -> str:
     """Return a letter for each of the newest weeks, higher where tries were further out.
 
     >>> from reedmill.record.rung_progress import Week
-    >>> chart([Week("2027-01-04", 55.0, 4), Week("2027-01-11", 8.0, 6)], ".:-=+*#@")
+    >>> chart([Week("2027-01-04", 55.0, 4, 0, ()), Week("2027-01-11", 8.0, 6, 4, ())], ".:-=+*#@")
     '#.'
     """
     from reedmill.record.rung_progress import NOT_THERE_CENTS

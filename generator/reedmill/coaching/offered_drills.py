@@ -23,7 +23,7 @@ from reedmill.library import Shelved, shipped
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
-Write = Callable[[Sequence[LearnedRung], int, str], tuple[str, str]]
+Write = Callable[[Writer, Sequence[LearnedRung], int, str], tuple[str, str]]
 
 _MASTERED, _FINE = 0.9, 0.6
 """The share of a take's notes in place from which it goes faster, and from which it goes well."""
@@ -114,13 +114,13 @@ def written_for(
     for rung in urgent[:_FOCUSED]:
         usual = history.tempo(rung) or _USUAL_TEMPO
         slower = _SLOWER if needs.known[rung].cents > _FAR_CENTS else 1.0
-        yield _written(writer.focus, writer, (rung,), _bounded(usual * slower), needs)
+        yield _written(Writer.focus, writer, (rung,), _bounded(usual * slower), needs)
     if len(urgent) >= _FOCUSED:
-        yield _written(writer.in_turn, writer, tuple(urgent[:_FOCUSED]), _USUAL_TEMPO, needs)
+        yield _written(Writer.in_turn, writer, tuple(urgent[:_FOCUSED]), _USUAL_TEMPO, needs)
     unheard = [rung for rung in urgent if not needs.known[rung].tries]
     if len(unheard) > 1:
         few = tuple(unheard[:MOST_SURVEYED])
-        yield replace(_written(writer.survey, writer, few, _USUAL_TEMPO, needs), survey=True)
+        yield replace(_written(Writer.survey, writer, few, _USUAL_TEMPO, needs), survey=True)
 
 
 def _bounded(tempo: float) -> int:
@@ -136,7 +136,7 @@ def _written(
     write: Write, writer: Writer, rungs: tuple[LearnedRung, ...], tempo: int, needs: Needs
 ) -> Offer:
     why = f"Written for what was heard: {needs.said_of(rungs[0])}"
-    title, text = write(rungs, tempo, why)
+    title, text = write(writer, rungs, tempo, why)
     beats, tries = _facts(write, writer, rungs)
     return Offer(
         title=title,
@@ -157,7 +157,7 @@ def _facts(
 
     They are the same at every tempo.
     """
-    title, text = write(rungs, _USUAL_TEMPO, "Written")
+    title, text = write(writer, rungs, _USUAL_TEMPO, "Written")
     [drill] = parse(text, title)
     score = expand(drill, writer.harp, writer.position)
     wanted = {rung.tab for rung in rungs}

@@ -29,7 +29,7 @@ def take_data(heard: HeardTake, *, recorded: str | None = None, source_sha256: s
         "sound": _sound(heard.sound),
         "passes": [_pass(each) for each in heard.passes],
         "extra": [_extra(each) for each in heard.extra],
-        "by_rung": [_rung(each) for each in heard.by_rung],
+        "by_rung": [rung_data(each) for each in heard.by_rung],
         "advice": list(heard.advice),
     }
 
@@ -66,11 +66,12 @@ def _pass(each: HeardPass) -> Schema:
     return {
         "start_s": round(each.start_s, 3),
         "end_s": round(each.end_s, 3),
-        "notes": [_note(note) for note in each.notes],
+        "notes": [note_data(note) for note in each.notes],
     }
 
 
-def _note(note: HeardNote) -> Schema:
+def note_data(note: HeardNote) -> Schema:
+    """Return one note of a take as plain data."""
     found: Schema = {
         "index": note.index,
         "tab": note.reed.tab,
@@ -101,7 +102,8 @@ def _extra(each: Extra) -> Schema:
     }
 
 
-def _rung(each: Rung) -> Schema:
+def rung_data(each: Rung) -> Schema:
+    """Return all tries of a rung in a take as plain data."""
     return {
         "tab": each.reed.tab,
         "from": each.before and each.before.tab,

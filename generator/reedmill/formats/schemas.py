@@ -707,7 +707,7 @@ _RECORD_ADD = object_with(
     },
 )  # fmt: skip
 _RECORD_LIST = object_with(
-    "`reedmill record list --json`: the students of a record book",
+    "`reedmill record list --json`, and `record demo --json`: the students of a record book",
     {
         "book": _BOOK,
         "students": array_of(
@@ -722,6 +722,18 @@ _RECORD_LIST = object_with(
     },
 )  # fmt: skip
 _NO_FIGURE = {"type": ["number", "null"]}
+
+
+def _summaries(name: str, what: Schema, about: str) -> Schema:
+    return array_of(about, object_with("one of them", {
+        name: what,
+        "count": integer_from("how many tries", 1),
+        "on": integer_from("how many of them were on or near"),
+        "out_cents": number("the middle of how far all of them were out", minimum=0, maximum=60),
+        "days": integer_from("on how many days", 1),
+    }))  # fmt: skip
+
+
 _PROGRESS = object_with(
     "`reedmill progress --json`: what all takes of a student come to",
     {
@@ -736,6 +748,7 @@ _PROGRESS = object_with(
                 "tab": text("the reed as tab"),
                 "from": maybe(text("the reed of the note before; null at a start")),
                 "harp": text("the harp: `C`, `low F`"),
+                "tuning": text("the layout of its reeds"),
                 "register": text("its register", enum=["high", "middle", "low"]),
                 "position": integer_from("the position", 1, 12),
                 "count": integer_from("how often it was tried", 1),
@@ -756,6 +769,7 @@ _PROGRESS = object_with(
                     "monday": text("its Monday, ISO 8601", pattern=r"^\d{4}-\d\d-\d\d$"),
                     "out_cents": number("the middle of how far tries were out", minimum=0),
                     "count": integer_from("how many tries", 1),
+                    "on": integer_from("how many of them were on or near"),
                 })),
                 "trend_cents_a_week": _NO_FIGURE | {
                     "description": "how much further out it is each week, nearer is negative; "
@@ -767,6 +781,24 @@ _PROGRESS = object_with(
                 },
             }),
         ),
+        "by_register": _summaries(
+            "register", text("high, middle or low", enum=["high", "middle", "low"]),
+            "all tries by the register of the harp",
+        ),
+        "by_position": _summaries(
+            "position", integer_from("the position", 1, 12), "all tries by position"
+        ),
+        "by_from": _summaries(
+            "from", maybe(text("the reed of the note before; null at a start")),
+            "all tries by the note before; those furthest out first",
+        ),
+        "practised": array_of(
+            "the days with takes, in order",
+            object_with("one day", {
+                "day": text("ISO 8601", pattern=r"^\d{4}-\d\d-\d\d$"),
+                "takes": integer_from("how many takes", 1),
+            }),
+        ),
         "tempi": array_of(
             "drills of which 9 notes of 10 were in place in one take",
             object_with("one drill", {
@@ -774,6 +806,11 @@ _PROGRESS = object_with(
                 "tempo": integer_from("the fastest such tempo, pulses a minute", 1),
             }),
         ),
+    },
+    {
+        "files": array_of("what was made", object_with("one file", {
+            "kind": text("what it is: page"), "file": text("where it is"),
+        })),
     },
 )  # fmt: skip
 _RECORD_FORGET = object_with(

@@ -3,7 +3,15 @@
 from reedmill.harp.harp import HARP_KEYS, Harp, HarpNote, note_on_harp
 from reedmill.harp.layouts import HOLES, LAYOUTS, RICHTER, Layout, layout_named
 from reedmill.harp.own_reeds import OwnHarp, OwnReeds
-from reedmill.harp.reeds import Breath, Reed, ReedKind, bend_depth, bending_breath, overbend
+from reedmill.harp.reeds import (
+    Breath,
+    Reed,
+    ReedKind,
+    bend_depth,
+    bending_breath,
+    hole_rungs,
+    overbend,
+)
 
 __all__ = [
     "HARP_KEYS",
@@ -20,6 +28,7 @@ __all__ = [
     "ReedKind",
     "bend_depth",
     "bending_breath",
+    "hole_rungs",
     "layout_named",
     "note_on_harp",
     "overbend",

@@ -94,6 +94,21 @@ class Reed:
         return cls(int(hole), breath, len(ticks), bool(over))
 
 
+def hole_rungs(layout: Layout, natural: Reed) -> tuple[Reed, ...]:
+    """Return *natural* with its bends, or its overbend with both notes of the hole under it.
+
+    >>> from reedmill.harp.layouts import RICHTER
+    >>> [reed.tab for reed in hole_rungs(RICHTER, Reed.parse("-2"))]
+    ['-2', "-2'", "-2''"]
+    >>> [reed.tab for reed in hole_rungs(RICHTER, Reed.parse("6"))]
+    ['6^', '-6', '6']
+    """
+    hole, breath = natural.hole, natural.breath
+    if bending_breath(layout, hole) is breath:
+        return tuple(Reed(hole, breath, bend) for bend in range(bend_depth(layout, hole) + 1))
+    return (Reed(hole, breath, over=True), Reed(hole, breath.other), natural)
+
+
 def natural_semitones(layout: Layout, hole: int, breath: Breath) -> int:
     """Return the natural note's semitones above hole 1 blow."""
     return (layout.blow if breath is Breath.BLOW else layout.draw)[hole - 1]

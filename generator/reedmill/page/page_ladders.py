@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from reedmill.harp import Reed, bend_depth, bending_breath, note_on_harp
+from reedmill.harp import Reed, bend_depth, bending_breath, hole_rungs, note_on_harp
 from reedmill.score.score import Score
 from reedmill.theory.pitch import equal_hz, with_signs
 
@@ -53,7 +53,7 @@ def _bends(score: Score, reed: Reed) -> bool:
 
 
 def _ladder(score: Score, natural: Reed) -> PageLadder:
-    reeds = _rungs(score, natural)
+    reeds = list(hole_rungs(score.harp.layout, natural))
     reeds += _anchor_near(score, reeds)
     rungs = sorted((_rung(score, each) for each in dict.fromkeys(reeds)), key=lambda one: -one.hz)
     return PageLadder(f"hole {natural.hole} {natural.breath.value}", tuple(rungs))
@@ -66,14 +66,6 @@ def _anchor_near(score: Score, reeds: list[Reed]) -> list[Reed]:
     home = score.harp.midi(score.anchor)
     far = min(abs(score.harp.midi(each) - home) for each in reeds)
     return [score.anchor] if far <= _FURTHEST else []
-
-
-def _rungs(score: Score, natural: Reed) -> list[Reed]:
-    """Return a reed with its bends, or an overbend with both notes of its hole under it."""
-    hole, breath = natural.hole, natural.breath
-    if bending_breath(score.harp.layout, hole) is breath:
-        return [Reed(hole, breath, bend) for bend in range(bend_depth(score.harp.layout, hole) + 1)]
-    return [Reed(hole, breath, over=True), Reed(hole, breath.other), natural]
 
 
 def _rung(score: Score, reed: Reed) -> PageRung:

@@ -1,0 +1,81 @@
+"""Files of pages about students: named after them, and readable by their owner alone."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from functools import partial
+from pathlib import Path
+
+from reedmill.base.reading import shown_name
+from reedmill.base.remedies import Remedy
+from reedmill.base.text import file_slug
+from reedmill.base.writing import Content, Parts, save, write_files
+from reedmill.make.made_files import (
+    Before,
+    FileName,
+    InTheWayError,
+    PlacedFile,
+    RequestedFile,
+    check_free,
+    place,
+    tentative,
+)
+
+ENDING = ".html"
+_MODE = 0o600  # a page has a person's name, and how they play
+
+
+def named_file(out: str) -> Path | None:
+    """Return the file that *out* names; ``None`` where it names a folder.
+
+    >>> named_file("lesson/ada.html"), named_file("lesson")
+    (PosixPath('lesson/ada.html'), None)
+    """
+    path = Path(out)
+    return path if path.suffix.lower() == ENDING else None
+
+
+def check_page_place(out: str, kind: str, student: str, *, replace: bool = False) -> None:
+    """Raise ``InTheWayError`` where ``place_student_page`` would replace what it may not."""
+    path = named_file(out)
+    if path is None:
+        check_free(Path(out), [_wanted(kind, student)], replace=replace)
+    elif os.path.lexists(path) and not replace:
+        raise InTheWayError(
+            f"{shown_name(path)} is there already, so it is left as it is.",
+            way_out=Remedy.FILE_IN_THE_WAY,
+        )
+
+
+def place_student_page(
+    out: str, kind: str, student: str, page: bytes, *, replace: bool = False
+) -> PlacedFile:
+    """Write the *page* of *kind* about *student* into the file or folder *out*.
+
+    In a folder it is called after both, and the same student's page is made anew where it is; a
+    file that is named itself is replaced only where that is asked for.  ``InTheWayError`` when
+    something is there that may not be replaced, ``RenderError`` when it cannot be written.
+    """
+    content: Content = partial(save, content=page, mode=_MODE)
+    path = named_file(out)
+    if path is None:
+        wanted = _wanted(kind, student)
+        with Parts() as parts:
+            parts.write(tentative(Path(out), wanted), content)
+            [placed] = place(parts, Path(out), [wanted], replace=replace)
+        return placed
+    check_page_place(out, kind, student, replace=replace)
+    before = Before.OTHER if os.path.lexists(path) else Before.NOTHING
+    write_files([(path, content)])
+    return PlacedFile(path, before)
+
+
+def _wanted(kind: str, student: str) -> RequestedFile:
+    """Return the file of a page; students whose names make the same words have files apart.
+
+    The list of what was made in a folder may be read by others, and has no name in it.
+    """
+    whose = hashlib.sha256(student.encode()).hexdigest()
+    name = FileName(kind, f"{kind} pages", (file_slug(student),), f"{kind} of {whose}")
+    return RequestedFile(name, ENDING)
