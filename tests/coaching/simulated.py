@@ -19,8 +19,8 @@ from reedmill.base.shipped import courses_dir
 from reedmill.coaching.estimating import LearnedRung
 from reedmill.coaching.needs import Needs
 from reedmill.coaching.offered_drills import of_the_library, rungs_of, written_for
-from reedmill.coaching.planning import Block, Offer, Part, plan
-from reedmill.coaching.practice_history import PlayedDrill, PracticeHistory
+from reedmill.coaching.planning import EveningPart, Offer, PracticeBlock, plan
+from reedmill.coaching.practice_history import PastTake, PracticeHistory
 from reedmill.harp import Harp, ReedKind
 from reedmill.pack.course.course import editions
 from reedmill.pack.course.course_reading import read_course
@@ -81,7 +81,7 @@ def library() -> tuple[Offer, ...]:
     """Return the drills of the library on the three harps that have any of the forty rungs."""
     there = set(cells())
     everything = PracticeHistory(
-        tuple(PlayedDrill(each, HARPS[1], 2, NOW, 60.0, 0.7, ()) for each in [HARDEST]), NOW
+        tuple(PastTake(each, HARPS[1], 2, NOW, 60.0, 0.7, ()) for each in [HARDEST]), NOW
     )
     found = [
         replace(each, tries={rung: n for rung, n in each.tries.items() if rung in there})
@@ -97,7 +97,7 @@ class Student:
 
     rng: np.random.Generator
     ahead_cents: float = 12.0  # of the weakest rung, before the next
-    takes: list[PlayedDrill] = field(default_factory=list)
+    takes: list[PastTake] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         usual = self.rng.uniform(8, 16)
@@ -116,7 +116,7 @@ class Student:
                 out = LOST_CENTS if lost else abs(self.rng.normal(self.out[rung], self.chance))
                 heard.append((rung, min(LOST_CENTS, float(out))))
                 self.out[rung] = LEAST_CENTS + LEARNED * (self.out[rung] - LEAST_CENTS)
-        self.takes.append(PlayedDrill("", HARPS[1], 2, self.now, 56.0, 0.7, tuple(heard)))
+        self.takes.append(PastTake("", HARPS[1], 2, self.now, 56.0, 0.7, tuple(heard)))
 
     @property
     def done(self) -> bool:
@@ -138,14 +138,16 @@ class Student:
         """The moment of the next take: there are three a day."""
         return NOW + timedelta(days=len(self.takes) // 3)
 
-    def next_block(self) -> Block:
+    def next_block(self) -> PracticeBlock:
         """Return the first thing about rungs that is chosen for this student."""
         history, needs = self.history, self.needs
         offers = [*library(), *(
             offer for harp in HARPS for offer in written_for(history, needs, harp, CROSS)
         )]  # fmt: skip
         return next(
-            each for each in plan(offers, needs, MINUTES) if each.part in (Part.SURVEY, Part.RUNGS)
+            each
+            for each in plan(offers, needs, MINUTES)
+            if each.part in (EveningPart.SURVEY, EveningPart.RUNGS)
         )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from reedmill.base.errors import InputError
 from reedmill.coaching.needs import Needs
 from reedmill.coaching.offered_drills import of_the_library, one_each, written_for
-from reedmill.coaching.planning import Block, plan
+from reedmill.coaching.planning import PracticeBlock, plan
 from reedmill.coaching.practice_history import PracticeHistory
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position
@@ -21,9 +21,9 @@ _USUAL_HARP = "C"
 
 @dataclass(frozen=True)
 class Evening:
-    """What to practise, and what is known of each rung it is about."""
+    """Blocks of practice in order, and what is known of the rungs they are about."""
 
-    blocks: tuple[Block, ...]
+    blocks: tuple[PracticeBlock, ...]
     needs: Needs
 
     @property
@@ -31,7 +31,7 @@ class Evening:
         """The time all of it takes, rests included."""
         return sum(each.seconds for each in self.blocks) / 60
 
-    def why(self, block: Block) -> str:
+    def why(self, block: PracticeBlock) -> str:
         """Return the reason for *block*, as a sentence without its full stop."""
         return "; ".join(self.needs.said_of(rung) for rung in block.aims)
 

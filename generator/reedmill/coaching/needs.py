@@ -1,4 +1,4 @@
-"""What a student needs: what each further try of a rung is likely to gain.
+"""The gain of a further try of each rung, by what is known of a student.
 
 A try gains a share of what its rung is out beyond its place; and it tells how far out the rung
 is, which gains most where little is known and much is to be feared: who does not know where a
@@ -30,7 +30,7 @@ _NORMAL = NormalDist()
 
 @dataclass(frozen=True)
 class Needs:
-    """What is known of a student's rungs, and what is due again."""
+    """The estimates of a student's rungs, and those that are due again."""
 
     known: Mapping[LearnedRung, Estimate]
     due: Collection[LearnedRung] = ()
@@ -61,7 +61,7 @@ class Needs:
     def said_of(self, rung: LearnedRung) -> str:
         """Return what is known of *rung* in words, the register left to whoever names the harp."""
         found = self.known[rung]
-        words = rung_words(rung)
+        words = learned_words(rung)
         if not found.tries:
             return f"{words}: not heard yet"
         if found.cents > IN_PLACE_CENTS:
@@ -74,10 +74,10 @@ def _sd_after(sd: float, tries: float) -> float:
     return float((sd**-2 + tries / TRY_SD_CENTS**2) ** -0.5)
 
 
-def rung_words(rung: LearnedRung) -> str:
+def learned_words(rung: LearnedRung) -> str:
     """Return a rung and the note before it in words.
 
-    >>> rung_words(LearnedRung("-3''", "-2", "low"))
+    >>> learned_words(LearnedRung("-3''", "-2", "low"))
     'draw 3 bent two semitones, from draw 2'
     """
     before = f", from {Reed.parse(rung.came_from).words}" if rung.came_from else ""

@@ -23,7 +23,7 @@ from reedmill.library import Shelved, shipped
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
-Write = Callable[[Writer, Sequence[LearnedRung], int, str], tuple[str, str]]
+_Write = Callable[[Writer, Sequence[LearnedRung], int, str], tuple[str, str]]
 
 _MASTERED, _FINE = 0.9, 0.6
 """The share of a take's notes in place from which it goes faster, and from which it goes well."""
@@ -133,7 +133,7 @@ def _playable(rung: LearnedRung, harp: Harp) -> bool:
 
 
 def _written(
-    write: Write, writer: Writer, rungs: tuple[LearnedRung, ...], tempo: int, needs: Needs
+    write: _Write, writer: Writer, rungs: tuple[LearnedRung, ...], tempo: int, needs: Needs
 ) -> Offer:
     why = f"Written for what was heard: {needs.said_of(rungs[0])}"
     title, text = write(writer, rungs, tempo, why)
@@ -151,7 +151,7 @@ def _written(
 
 @lru_cache(maxsize=2000)
 def _facts(
-    write: Write, writer: Writer, rungs: tuple[LearnedRung, ...]
+    write: _Write, writer: Writer, rungs: tuple[LearnedRung, ...]
 ) -> tuple[float, Mapping[LearnedRung, int]]:
     """Return the beats of one pass, and the tries in it of the *rungs* it is written for.
 

@@ -29,7 +29,7 @@ _MANY = 5  # rungs never heard that are worth a survey
 _AIMS = 3  # rungs that a reason names
 
 
-class Part(Enum):
+class EveningPart(Enum):
     """The part of an evening that a block is."""
 
     WARM_UP = "warm-up"
@@ -57,10 +57,10 @@ class Offer:
 
 
 @dataclass(frozen=True)
-class Block:
+class PracticeBlock:
     """One thing to practise, and then a rest."""
 
-    part: Part
+    part: EveningPart
     offer: Offer
     passes: int
     aims: tuple[LearnedRung, ...] = ()
@@ -72,18 +72,20 @@ class Block:
         return self.passes * (self.offer.seconds + _BETWEEN_S) + REST_S
 
 
-def plan(offers: Sequence[Offer], needs: Needs, minutes: float, turn: int = 0) -> tuple[Block, ...]:
+def plan(
+    offers: Sequence[Offer], needs: Needs, minutes: float, turn: int = 0
+) -> tuple[PracticeBlock, ...]:
     """Return what to practise in *minutes*, in order; never more than that, and maybe nothing.
 
     *turn* is another number each evening: equally good things to warm up with take turns by it.
     """
     left_s = 60.0 * minutes
-    first: tuple[Block, ...] = ()
+    first: tuple[PracticeBlock, ...] = ()
     if minutes >= _FROM_MINUTES:
         first = tuple(_warm_up(offers, min(_WARM_UP_S, _FRAME_SHARE * left_s), turn))
     left_s -= sum(each.seconds for each in first)
     first += tuple(_survey(offers, needs, left_s))
-    left_s -= sum(each.seconds for each in first if each.part is Part.SURVEY)
+    left_s -= sum(each.seconds for each in first if each.part is EveningPart.SURVEY)
     kept_s = min(_MUSIC_S, _FRAME_SHARE * left_s) if minutes >= _FROM_MINUTES else 0.0
     taken = {_named(each.offer) for each in first}
     faster = tuple(_faster(offers, _FASTER_SHARE * left_s, taken)) if kept_s else ()
@@ -101,22 +103,26 @@ def _named(offer: Offer) -> tuple[str, str]:
     return offer.title, offer.harp
 
 
-def _warm_up(offers: Sequence[Offer], most_s: float, turn: int) -> Iterator[Block]:
+def _warm_up(offers: Sequence[Offer], most_s: float, turn: int) -> Iterator[PracticeBlock]:
     """Yield something easy without bends, if one of *offers* is short enough."""
     easy = [each for each in offers
             if not each.tries and not each.music and not each.faster_than]  # fmt: skip
-    blocks = [block for each in easy if (block := Block(Part.WARM_UP, each, 1)).seconds <= most_s]
+    blocks = [
+        block
+        for each in easy
+        if (block := PracticeBlock(EveningPart.WARM_UP, each, 1)).seconds <= most_s
+    ]
     lowest = min((each.offer.level for each in blocks), default=0)
     found = sorted((each for each in blocks if each.offer.level == lowest), key=_order)
     if found:
         yield found[turn % len(found)]
 
 
-def _order(block: Block) -> tuple[str, str]:
+def _order(block: PracticeBlock) -> tuple[str, str]:
     return block.offer.title, block.offer.harp
 
 
-def _survey(offers: Sequence[Offer], needs: Needs, most_s: float) -> Iterator[Block]:
+def _survey(offers: Sequence[Offer], needs: Needs, most_s: float) -> Iterator[PracticeBlock]:
     """Yield the survey with most rungs that were never heard, where they are many."""
 
     def unheard(offer: Offer) -> int:
@@ -124,19 +130,19 @@ def _survey(offers: Sequence[Offer], needs: Needs, most_s: float) -> Iterator[Bl
 
     found = [each for each in offers if each.survey and unheard(each) >= _MANY]
     for offer in sorted(found, key=lambda each: (-unheard(each), each.harp))[:1]:
-        block = Block(Part.SURVEY, offer, 1, tuple(sorted(offer.tries, key=str)))
+        block = PracticeBlock(EveningPart.SURVEY, offer, 1, tuple(sorted(offer.tries, key=str)))
         if block.seconds <= most_s:
             yield block
 
 
 def _faster(
     offers: Sequence[Offer], most_s: float, taken: Collection[tuple[str, str]]
-) -> Iterator[Block]:
+) -> Iterator[PracticeBlock]:
     """Yield the drill that is ready for a faster tempo and was slowest, if there is one."""
     ready = [each for each in offers if each.faster_than and _named(each) not in taken]
     for offer in sorted(ready, key=lambda each: (each.tempo, each.title, each.harp)):
         for passes in (2, 1):
-            block = Block(Part.FASTER, offer, passes)
+            block = PracticeBlock(EveningPart.FASTER, offer, passes)
             if block.seconds <= most_s:
                 yield block
                 return
@@ -145,12 +151,13 @@ def _faster(
 def _music(
     offers: Sequence[Offer], needs: Needs, aims: Collection[LearnedRung], most_s: float,
     taken: Collection[tuple[str, str]],
-) -> Iterator[Block]:  # fmt: skip
+) -> Iterator[PracticeBlock]:  # fmt: skip
     """Yield the piece with most of *aims* in it, and else with what is best in place."""
-    fitting = [block for each in offers if each.music and _named(each) not in taken
-               and (block := Block(Part.MUSIC, each, 1)).seconds <= most_s]  # fmt: skip
+    pieces = [each for each in offers if each.music and _named(each) not in taken]
+    blocks = [PracticeBlock(EveningPart.MUSIC, each, 1) for each in pieces]
+    fitting = [each for each in blocks if each.seconds <= most_s]
 
-    def order(block: Block) -> tuple[object, ...]:
+    def order(block: PracticeBlock) -> tuple[object, ...]:
         used = block.offer.tries
         out = [needs.known[rung].cents for rung in used]
         heard = sum(needs.known[rung].tries > 0 for rung in used)
@@ -164,7 +171,7 @@ def _music(
 
 def _rungs(
     offers: Sequence[Offer], needs: Needs, left_s: float, taken: Collection[tuple[str, str]]
-) -> Iterator[Block]:
+) -> Iterator[PracticeBlock]:
     """Yield blocks while one fits, each about the rung that then is the most urgent."""
     done: Counter[LearnedRung] = Counter()
     taken = set(taken)
@@ -186,7 +193,7 @@ def _is_about_rungs(offer: Offer) -> bool:
 
 def _next_block(
     offers: Sequence[Offer], needs: Needs, done: Mapping[LearnedRung, int], left_s: float
-) -> Block | None:
+) -> PracticeBlock | None:
     """Return the block about the most urgent rung for which there is one in the time."""
 
     def order(rung: LearnedRung) -> tuple[float, str]:
@@ -202,12 +209,12 @@ def _next_block(
 
 def _best(
     offers: Sequence[Offer], needs: Needs, done: Mapping[LearnedRung, int], left_s: float
-) -> Block | None:
+) -> PracticeBlock | None:
     """Return the block that gains most for its time, or ``None`` where none fits."""
     best, most = None, 0.0
     for offer in offers:
         for passes in range(1, _MOST_PASSES + 1):
-            block = Block(Part.RUNGS, offer, passes)
+            block = PracticeBlock(EveningPart.RUNGS, offer, passes)
             if block.seconds > min(left_s, _MOST_BLOCK_S):
                 break
             gained = sum(

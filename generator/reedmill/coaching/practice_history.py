@@ -25,7 +25,7 @@ _DAY_S = 86_400
 
 
 @dataclass(frozen=True)
-class PlayedDrill:
+class PastTake:
     """A take: of which drill, on which harp, how fast, and how each rung came out."""
 
     title: str
@@ -38,7 +38,7 @@ class PlayedDrill:
     """Each rung that was come to from another note, and how many cents out it was."""
 
     @classmethod
-    def of(cls, played: PlayedTake) -> PlayedDrill:
+    def of(cls, played: PlayedTake) -> PastTake:
         """Return the take *played*; what was unclear in it tells nothing."""
         take = played.take
         clear = [each.verdict for each in take.tries if each.verdict is not Verdict.UNCLEAR]
@@ -63,15 +63,15 @@ def _tries(take: KeptTake) -> Iterator[tuple[LearnedRung, float]]:
 
 @dataclass(frozen=True)
 class PracticeHistory:
-    """What a student has played, the oldest take first, as of a moment."""
+    """The takes of a student, the oldest first, as of a moment."""
 
-    takes: tuple[PlayedDrill, ...]
+    takes: tuple[PastTake, ...]
     now: datetime  # in UTC
 
     @classmethod
     def of(cls, takes: Iterable[PlayedTake], now: datetime) -> PracticeHistory:
         """Return the history that *takes* tell of."""
-        return cls(tuple(map(PlayedDrill.of, takes)), now)
+        return cls(tuple(map(PastTake.of, takes)), now)
 
     @property
     def harps(self) -> dict[str, Harp]:
@@ -86,16 +86,16 @@ class PracticeHistory:
         return Position(most)
 
     @cached_property
-    def by_title(self) -> dict[str, list[PlayedDrill]]:
+    def by_title(self) -> dict[str, list[PastTake]]:
         """The takes of each drill."""
-        found: dict[str, list[PlayedDrill]] = {}
+        found: dict[str, list[PastTake]] = {}
         for each in self.takes:
             found.setdefault(each.title, []).append(each)
         return found
 
     @cached_property
     def recalls(self) -> dict[LearnedRung, Recall]:
-        """When each rung is due again."""
+        """The schedule of each rung."""
         return dict(recalls(
             (rung, each.at.date(), out) for each in self.takes for rung, out in each.tries
         ))  # fmt: skip

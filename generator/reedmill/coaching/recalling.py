@@ -67,7 +67,7 @@ def recalls(tries: Iterable[tuple[LearnedRung, date, float]]) -> Mapping[Learned
 
 
 def _recall(days: Mapping[date, list[float]]) -> Recall:
-    from fsrs import Card, Rating
+    from fsrs import Card, Rating  # 40 ms that most commands do without
 
     card = Card(card_id=1, due=_moment(min(days)))  # a number of its own would cost a millisecond
     for day in sorted(days):
@@ -79,7 +79,7 @@ def _recall(days: Mapping[date, list[float]]) -> Recall:
 @cache
 def _scheduler() -> Scheduler:
     """Return the scheduler: days apart from the first, and the same for the same takes."""
-    from fsrs import Scheduler
+    from fsrs import Scheduler  # as above
 
     return Scheduler(learning_steps=(), relearning_steps=(), enable_fuzzing=False)
 
