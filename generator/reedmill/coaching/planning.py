@@ -25,7 +25,7 @@ _MOST_BLOCK_S = 180.0  # lips and attention last a few minutes
 _FRAME_SHARE, _WARM_UP_S, _MUSIC_S = 0.25, 90.0, 120.0
 _FASTER_SHARE = 0.2
 _FROM_MINUTES = 6.0  # a shorter evening has no room for more than what it is about
-_MANY = 5  # rungs never heard that are worth a survey
+_MANY = 4  # rungs never heard that are worth a survey
 _AIMS = 3  # rungs that a reason names
 
 
