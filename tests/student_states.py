@@ -62,7 +62,8 @@ def state(seed: int) -> State:
 
 def written(each: State) -> list[Offer]:
     """Return all drills that may be written in this state."""
-    return list(written_for(each.history, each.needs, each.harp, each.position))
+    known = each.needs.known
+    return list(written_for(each.history, each.needs, each.harp, each.position, known))
 
 
 def mistakes(each: State, offer: Offer) -> Iterator[str]:

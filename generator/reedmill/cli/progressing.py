@@ -66,7 +66,7 @@ def progress_command(
             "--out is where the page goes, and none is asked for. Add --to page, or leave it out."
         )
     with open_book(book_place(book)) as opened:
-        student = _student(opened, name)
+        student = student_of(opened, name)
         if kind is not None:  # before anything is shown
             check_page_place(out or _OUT, _PROGRESS, student.name, replace=replace)
         found = progress_of(opened.played(student.name))
@@ -100,7 +100,7 @@ def _misplaced(sentence: str) -> InputError:
     return InputError(sentence)
 
 
-def _student(book: RecordBook, name: str | None) -> StudentRow:
+def student_of(book: RecordBook, name: str | None) -> StudentRow:
     """Return the student called *name*, or the only one there is."""
     from reedmill.base.errors import InputError
 
