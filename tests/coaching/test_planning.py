@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from itertools import groupby
 
 import numpy as np
 import pytest
@@ -65,8 +66,19 @@ def test_a_rung_that_is_due_gains_more_than_one_that_is_not() -> None:
 
 
 def test_what_is_hardly_known_is_worth_hearing() -> None:
-    sure = Needs({FIRST: Estimate(18.0, 2.0, 90), OTHER: Estimate(18.0, 15.0, 0)})
+    sure = Needs({FIRST: Estimate(18.0, 2.0, 90), OTHER: Estimate(18.0, 15.0, 1)})
     assert sure.gain(OTHER, 2) > sure.gain(FIRST, 2)
+
+
+def test_what_was_never_heard_comes_after_what_is_known_to_be_out() -> None:
+    known = Needs({FIRST: Estimate(16.0, 4.0, 20), OTHER: Estimate(22.0, 20.0, 0)})
+    assert known.gain(FIRST, 4) > known.gain(OTHER, 4) > 0
+
+
+def test_blocks_on_one_harp_stand_together() -> None:
+    found = evening(played(3, 12), 30)
+    harps = [b.offer.harp for b in found.blocks if b.part is EveningPart.RUNGS]
+    assert len(list(groupby(harps))) == len(set(harps))
 
 
 def test_each_further_try_of_an_evening_gains_less() -> None:

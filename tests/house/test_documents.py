@@ -159,6 +159,8 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
     printed("record", "add", str(several), "--student", "Ben", *book)
     page = ("--to", "page", "--out", str(folder / "pages"))
     yield "progress", printed("progress", "Ben", *page, *book)
+    yield "next", printed("next", "Ada", *book)
+    yield "next", printed("next", "Ben", "--minutes", "60", "--harp", "C, F", *book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)
     yield "record-list", printed("record", "demo", "--book", str(folder / "demo.book"))
