@@ -31,17 +31,29 @@ from taken import kept_in, take  # noqa: E402
 
 FILES, IN_EACH = 200, 2
 TRIES = 13
-TABS = ("-2", "-3", "-3'", "-3''", "-3'''", "-4", "-4'", "-1'", "2", "4", "6", "-2''", "-6")
+DRILLS = (  # a note to come home to, and what is played from it
+    ("-2", ("-3'", "-3''", "-3'''", "-3", "-4'", "-4")),
+    ("-3", ("-3'", "-3''", "-3'''", "-2''", "-2'", "-2")),
+    ("4", ("-4'", "-4", "5", "-5", "-3''", "-3'")),
+    ("6", ("-6'", "-6", "-5", "5", "-4'", "-4")),
+    ("-1", ("-1'", "1", "-2''", "-2'", "2", "-2")),
+    ("8", ("8'", "-8", "9'", "-9", "10''", "10'")),
+)
+HARPS = ("C", "F", "A")
 NOW = datetime(2027, 12, 1, tzinfo=UTC)
 
 
 def some_take(number: int) -> dict[str, Any]:
-    """A take of 13 notes that no other number has."""
+    """A take of 13 notes that no other number has, of one of six drills on one of three harps."""
     rng = random.Random(number)
-    tries = [(TABS[n], TABS[n - 1] if n else None, round(rng.uniform(-40, 40), 1))
+    drill = rng.randrange(len(DRILLS))
+    home, rungs = DRILLS[drill]
+    tabs = [home if n % 2 == 0 else rng.choice(rungs) for n in range(TRIES)]
+    tries = [(tabs[n], tabs[n - 1] if n else None, round(rng.uniform(-40, 40), 1))
              for n in range(TRIES)]  # fmt: skip
     at = f"2027-{number % 11 + 1:02}-{number // 11 % 28 + 1:02}T18:{number % 60:02}:00Z"
-    return take(tries, recorded=at, tempo=40 + number % 80)
+    return take(tries, recorded=at, tempo=40 + number % 80, harp=rng.choice(HARPS),
+                title=f"Drill {drill}")  # fmt: skip
 
 
 # --- killed ---------------------------------------------------------------------------------

@@ -24,11 +24,18 @@ from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_
 from reedmill.base.reading import open_plain, shown_name, unreadable
 from reedmill.base.text import ForeignText, printable
 from reedmill.base.writing import save
+from reedmill.record import kept_sums
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
+from reedmill.record.kept_take import PlayedTake as PlayedTake
+from reedmill.record.rung_sums import DrillKey, StudentSums, Sums
 
 
 class AnothersTakeError(InputError):
     """A take that is to be kept, and is in the book already as another student's."""
+
+
+class _UnwritableError(InputError):
+    """A book that may only be read, or in whose folder nothing may be written."""
 
 
 APPLICATION_ID = 0x52454544
@@ -38,6 +45,7 @@ _SQLITE = b"SQLite format 3\0"
 _WAIT_S = 30.0  # for another program that writes
 _LONGEST_NAME = 80
 _MOMENT = "%Y-%m-%dT%H:%M:%SZ"
+_DAY = len("2027-01-31")
 
 _FIRST_FORM = (
     """CREATE TABLE student (
@@ -69,8 +77,10 @@ _FIRST_FORM = (
     )""",
     "CREATE INDEX try_of_take ON try (take)",
 )
-FORMS: list[tuple[str, ...]] = [_FIRST_FORM]
+FORMS: list[tuple[str, ...]] = [_FIRST_FORM, kept_sums.TABLES]
 """What leads from each form of a book to the next; a book without tables has form 0."""
+
+_SUMMED = 2  # the form from which on a book keeps sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +101,6 @@ class StudentRow:
     tries: int
     first: str | None  # ISO 8601, in UTC
     last: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class PlayedTake:
-    """A take of a student and when it was played, or else kept (ISO 8601, in UTC)."""
-
-    played: str
-    take: KeptTake
 
 
 def usual_place() -> Path:
@@ -203,6 +205,11 @@ class RecordBook:
             for played, packed in rows:
                 yield PlayedTake(played, _unpacked(packed, self.path))
 
+    def sums(self) -> list[StudentSums]:
+        """Return every student with the sums of all takes, by name."""
+        with _in_words(self.path), _whole_rows(self.path):
+            return kept_sums.read(self._connection)
+
     # --- inside ------------------------------------------------------------------------------
 
     @contextmanager
@@ -233,12 +240,16 @@ class RecordBook:
     ) -> Added:
         of, kept_name = self._student(cursor, name)
         new = known = 0
+        sums = Sums()
         for take in takes:
             if self._is_there(cursor, take, of):
                 known += 1
             else:
-                _insert(cursor, of, take, now)
+                day = _insert(cursor, of, take, now)[:_DAY]
+                drill = DrillKey(take.title, take.harp.name, take.position)
+                sums.add(drill, take.register, day, take.tries)
                 new += 1
+        kept_sums.add(cursor, of, sums)
         if not new and not known:
             cursor.execute(
                 "DELETE FROM student WHERE id = ? AND id NOT IN (SELECT student FROM take)", (of,)
@@ -371,12 +382,38 @@ def _bring_up(book: RecordBook) -> None:
     if not there:
         with suppress(OSError):
             book.path.chmod(0o600)  # a file that somebody made and left empty, too
+    try:
+        _step_up(book)
+    except _UnwritableError:
+        if not form:
+            raise
+        raise InputError(
+            f"{shown_name(book.path)}: an older Reedmill made this record book. It has to be "
+            "brought up to date before it is read, and it may only be read here. Copy it into a "
+            "folder of your own and name the copy."
+        ) from None
+
+
+def _step_up(book: RecordBook) -> None:
+    connection = book._connection
     with book._writing() as cursor:
-        for statement in (each for step in FORMS[_value(connection, "user_version") :]
-                          for each in step):  # fmt: skip
+        form = _value(connection, "user_version")  # another program may have been faster
+        for statement in (each for step in FORMS[form:] for each in step):
             cursor.execute(statement)
+        if 0 < form < _SUMMED:
+            with _whole_rows(book.path):
+                kept_sums.fill(cursor)
         cursor.execute(f"PRAGMA user_version = {len(FORMS)}")
         cursor.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+@contextmanager
+def _whole_rows(path: Path) -> Iterator[None]:
+    """Call a book damaged in whose rows there is what no Reedmill writes."""
+    try:
+        yield
+    except (ValueError, TypeError):
+        raise _damaged(shown_name(path)) from None
 
 
 def _value(connection: sqlite3.Connection, pragma: str) -> int:
@@ -419,12 +456,14 @@ def _alike(name: str) -> str:
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 
 
-def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> None:
-    played = min(take.recorded or now, now).astimezone(UTC)  # no clock runs ahead of today
+def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> str:
+    """Write *take* into the book; return the moment at which it was played."""
+    # no clock runs ahead of today
+    played = min(take.recorded or now, now).astimezone(UTC).strftime(_MOMENT)
     cursor.execute(
         "INSERT INTO take (student, digest, played, drill, harp, register, position, tempo, "
         "tempo_heard, notes, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (of, take.digest, played.strftime(_MOMENT), take.title, take.harp.name, take.register,
+        (of, take.digest, played, take.title, take.harp.name, take.register,
          take.position, take.data["tempo"], take.data["tempo_heard"],
          len(take.tries), _packed(take)),
     )  # fmt: skip
@@ -434,6 +473,7 @@ def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> N
         [(number, each.tab, each.came_from, each.cents, each.verdict.value)
          for each in take.tries],
     )  # fmt: skip
+    return played
 
 
 def _packed(take: KeptTake) -> bytes:
@@ -457,7 +497,7 @@ _REASONS: dict[int, Callable[[str], ReedmillError]] = {
     sqlite3.SQLITE_FULL: lambda name: RenderError(
         f"{name}: the disk is full, and nothing of this was stored. Make room, then add it again."
     ),
-    sqlite3.SQLITE_READONLY: lambda name: InputError(
+    sqlite3.SQLITE_READONLY: lambda name: _UnwritableError(
         f"{name}: this record book may only be read here. Give yourself permission to write it "
         "and its folder, or copy it into a folder of your own."
     ),
@@ -465,7 +505,7 @@ _REASONS: dict[int, Callable[[str], ReedmillError]] = {
         f"{name}: another program has been writing into this record book for {_WAIT_S:.0f} "
         "seconds. Wait until it is done, then try again."
     ),
-    sqlite3.SQLITE_CANTOPEN: lambda name: InputError(
+    sqlite3.SQLITE_CANTOPEN: lambda name: _UnwritableError(
         f"{name}: this record book cannot be opened. Check that you may write its folder."
     ),
     sqlite3.SQLITE_NOTADB: lambda name: InputError(

@@ -17,8 +17,7 @@ from statistics import median
 
 import numpy as np
 
-from reedmill.record.kept_take import Try
-from reedmill.record.record_book import PlayedTake
+from reedmill.record.kept_take import PlayedTake, Try, mostly_in_place
 from reedmill.score.verdicts import Verdict
 
 NOT_THERE_CENTS = 60.0
@@ -109,7 +108,7 @@ def progress_of(takes: Iterable[PlayedTake]) -> StudentProgress:
                 )
                 tries[cell].append((each.played, one))
         good = sum(one.verdict.in_place for one in take.tries)
-        if take.tries and good >= _MOSTLY * len(take.tries):
+        if mostly_in_place(good, len(take.tries)):
             tempo = round(take.data["tempo_heard"] or take.data["tempo"])
             fastest[take.title] = max(tempo, fastest.get(take.title, 0))
     cells = sorted((_cell(cell, each) for cell, each in tries.items()), key=_order)
@@ -121,9 +120,6 @@ def progress_of(takes: Iterable[PlayedTake]) -> StudentProgress:
         cells=tuple(cells),
         fastest=tuple(sorted(fastest.items())),
     )
-
-
-_MOSTLY = 0.9  # of the notes in place: so a tempo is mastered
 
 
 def _order(each: CellProgress) -> tuple[object, ...]:

@@ -1,0 +1,144 @@
+"""The sums of a record book as tables of its file, kept with every take that is added.
+
+``TABLES`` is the second form of a book.  What is added goes into the sums in the transaction that
+adds it, and a student who is forgotten takes them along.
+"""
+
+from __future__ import annotations
+
+import math
+import sqlite3
+from collections import defaultdict
+from collections.abc import Iterator
+from itertools import groupby
+from operator import itemgetter
+
+from reedmill.base.text import printable
+from reedmill.record.kept_take import Try
+from reedmill.record.rung_sums import DrillKey, DrillSum, RungKey, RungSum, StudentSums, Sums
+from reedmill.score.verdicts import Verdict
+
+TABLES = (
+    """CREATE TABLE rung (
+        student INTEGER NOT NULL REFERENCES student ON DELETE CASCADE,
+        tab TEXT NOT NULL,
+        came_from TEXT NOT NULL,
+        register TEXT NOT NULL,
+        tries INTEGER NOT NULL,
+        in_place INTEGER NOT NULL,
+        weight REAL NOT NULL,
+        out_sum REAL NOT NULL,
+        last TEXT NOT NULL,
+        PRIMARY KEY (student, tab, came_from, register)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE drill (
+        student INTEGER NOT NULL REFERENCES student ON DELETE CASCADE,
+        title TEXT NOT NULL,
+        harp TEXT NOT NULL,
+        position INTEGER NOT NULL,
+        takes INTEGER NOT NULL,
+        good INTEGER NOT NULL,
+        last TEXT NOT NULL,
+        PRIMARY KEY (student, title, harp, position)
+    ) WITHOUT ROWID""",
+)
+"""An empty ``came_from`` is a start: no two rows of a key that has NULL would be the same."""
+
+_ADD_RUNG = """
+    INSERT INTO rung VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+    ON CONFLICT (student, tab, came_from, register) DO UPDATE SET
+        tries = tries + excluded.tries, in_place = in_place + excluded.in_place,
+        weight = weight + excluded.weight, out_sum = out_sum + excluded.out_sum,
+        last = MAX(last, excluded.last)"""
+_ADD_DRILL = """
+    INSERT INTO drill VALUES (?, ?, ?, ?, ?, ?, ?)
+    ON CONFLICT (student, title, harp, position) DO UPDATE SET
+        takes = takes + excluded.takes, good = good + excluded.good,
+        last = MAX(last, excluded.last)"""
+_ALL_TRIES = """
+    SELECT take.id, student, substr(played, 1, 10), register, drill, harp, position,
+           tab, came_from, cents, verdict
+    FROM take LEFT JOIN try ON try.take = take.id ORDER BY take.id"""
+_STUDENTS = """
+    SELECT student.id, name, COUNT(take.id), COUNT(DISTINCT substr(played, 1, 10)),
+           substr(MAX(played), 1, 10)
+    FROM student LEFT JOIN take ON take.student = student.id GROUP BY student.id ORDER BY alike"""
+
+
+def add(cursor: sqlite3.Cursor, student: int, sums: Sums) -> None:
+    """Add *sums* of takes to those that the book has of *student*."""
+    cursor.executemany(_ADD_RUNG, (
+        (student, key.tab, key.came_from or "", key.register, each.tries, each.in_place,
+         each.weight, each.out_sum, each.last) for key, each in sums.rungs.items()
+    ))  # fmt: skip
+    cursor.executemany(_ADD_DRILL, (
+        (student, *key, each.takes, each.good, each.last) for key, each in sums.drills.items()
+    ))  # fmt: skip
+
+
+def fill(cursor: sqlite3.Cursor) -> None:
+    """Sum up every take of a book that has kept no sums so far.
+
+    ``ValueError`` or ``TypeError`` for a row that no Reedmill writes.
+    """
+    found: dict[int, Sums] = defaultdict(Sums)
+    rows = cursor.connection.execute(_ALL_TRIES)
+    for (_, student, day, register, *drill), tries in groupby(rows, key=itemgetter(*range(7))):
+        found[student].add(
+            DrillKey(printable(drill[0]), drill[1], drill[2]), register, day,
+            [Try(tab, came_from, cents, Verdict(verdict))
+             for *_, tab, came_from, cents, verdict in tries if verdict is not None],
+        )  # fmt: skip
+    for student, sums in found.items():
+        add(cursor, student, sums)
+
+
+def read(connection: sqlite3.Connection) -> list[StudentSums]:
+    """Return every student with the sums of all takes, by name.
+
+    ``ValueError`` or ``TypeError`` for a row that no Reedmill writes.
+    """
+    sums: dict[int, Sums] = defaultdict(Sums)
+    for student, tab, came_from, register, *row in connection.execute("SELECT * FROM rung"):
+        rung = _rung(*row)
+        sums[student].rungs[RungKey(_text(tab), _text(came_from) or None, _text(register))] = rung
+    for student, title, harp, position, takes, good, last in connection.execute(
+        "SELECT * FROM drill"
+    ):
+        key = DrillKey(printable(title), _text(harp), _whole(position))
+        sums[student].drills[key] = DrillSum(_whole(takes), _whole(good), _text(last))
+    return list(_students(connection, sums))
+
+
+def _students(connection: sqlite3.Connection, sums: dict[int, Sums]) -> Iterator[StudentSums]:
+    for number, name, takes, days, last in connection.execute(_STUDENTS):
+        last = None if last is None else _text(last)
+        yield StudentSums(printable(name), takes, days, last, sums.get(number, Sums()))
+
+
+def _rung(
+    tries: object, in_place: object, weight: object, out_sum: object, last: object
+) -> RungSum:
+    return RungSum(
+        _whole(tries), _whole(in_place), _counted(weight), _counted(out_sum), _text(last)
+    )
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str):
+        raise TypeError("a text")
+    return value
+
+
+def _whole(value: object) -> int:
+    if not isinstance(value, int):
+        raise TypeError("a whole number")
+    return value
+
+
+def _counted(value: object) -> float:
+    if not isinstance(value, float):
+        raise TypeError("a number")
+    if not 0 <= value < math.inf:
+        raise ValueError("a number")
+    return value
