@@ -10,12 +10,15 @@ import math
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator
+from datetime import date
 from itertools import groupby
 from operator import itemgetter
 
 from reedmill.base.text import printable
+from reedmill.harp import Reed
+from reedmill.harp.harp_registers import REGISTERS
 from reedmill.record.kept_take import Try
-from reedmill.record.rung_sums import DrillKey, DrillSum, RungKey, RungSum, StudentSums, Sums
+from reedmill.record.rung_sums import DrillSum, LearnedRung, PlayedDrill, RungSum, StudentSums, Sums
 from reedmill.score.verdicts import Verdict
 
 TABLES = (
@@ -85,7 +88,7 @@ def fill(cursor: sqlite3.Cursor) -> None:
     rows = cursor.connection.execute(_ALL_TRIES)
     for (_, student, day, register, *drill), tries in groupby(rows, key=itemgetter(*range(7))):
         found[student].add(
-            DrillKey(printable(drill[0]), drill[1], drill[2]), register, day,
+            PlayedDrill(printable(drill[0]), drill[1], drill[2]), register, day,
             [Try(tab, came_from, cents, Verdict(verdict))
              for *_, tab, came_from, cents, verdict in tries if verdict is not None],
         )  # fmt: skip
@@ -100,20 +103,29 @@ def read(connection: sqlite3.Connection) -> list[StudentSums]:
     """
     sums: dict[int, Sums] = defaultdict(Sums)
     for student, tab, came_from, register, *row in connection.execute("SELECT * FROM rung"):
-        rung = _rung(*row)
-        sums[student].rungs[RungKey(_text(tab), _text(came_from) or None, _text(register))] = rung
+        place = LearnedRung(tab, came_from or None, register)
+        sums[student].rungs[place] = _rung(*row)
     for student, title, harp, position, takes, good, last in connection.execute(
         "SELECT * FROM drill"
     ):
-        key = DrillKey(printable(title), _text(harp), _whole(position))
+        key = PlayedDrill(printable(title), _text(harp), _whole(position))
         sums[student].drills[key] = DrillSum(_whole(takes), _whole(good), _text(last))
+    _check_places({place for each in sums.values() for place in each.rungs})
     return list(_students(connection, sums))
 
 
 def _students(connection: sqlite3.Connection, sums: dict[int, Sums]) -> Iterator[StudentSums]:
     for number, name, takes, days, last in connection.execute(_STUDENTS):
-        last = None if last is None else _text(last)
+        if last is not None:
+            date.fromisoformat(last)
         yield StudentSums(printable(name), takes, days, last, sums.get(number, Sums()))
+
+
+def _check_places(places: set[LearnedRung]) -> None:
+    for tab in {each.tab for each in places} | {each.came_from or each.tab for each in places}:
+        Reed.parse(tab)
+    if not {each.register for each in places} <= set(REGISTERS):
+        raise ValueError("no register")
 
 
 def _rung(

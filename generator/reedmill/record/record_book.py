@@ -27,7 +27,7 @@ from reedmill.base.writing import save
 from reedmill.record import kept_sums
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
 from reedmill.record.kept_take import PlayedTake as PlayedTake
-from reedmill.record.rung_sums import DrillKey, StudentSums, Sums
+from reedmill.record.rung_sums import PlayedDrill, StudentSums, Sums
 
 
 class AnothersTakeError(InputError):
@@ -155,7 +155,7 @@ class RecordBook:
         """
         row = self.student(student)
         with self._writing() as cursor:
-            cursor.execute("DELETE FROM student WHERE alike = ?", (_alike(row.name),))
+            cursor.execute("DELETE FROM student WHERE alike = ?", (alike_name(row.name),))
         with suppress(sqlite3.Error):  # all is overwritten by now: this gives the room back
             self._connection.execute("VACUUM")
         return row
@@ -181,9 +181,9 @@ class RecordBook:
 
     def student(self, name: str) -> StudentRow:
         """Return the student of that *name*; ``InputError`` with those there are for another."""
-        alike, there = _alike(student_name(name)), self.students()
+        alike, there = alike_name(student_name(name)), self.students()
         for row in there:
-            if _alike(row.name) == alike:
+            if alike_name(row.name) == alike:
                 return row
         listed = ", ".join(f'"{row.name}"' for row in there[:10]) or "nobody yet"
         raise InputError(
@@ -200,7 +200,7 @@ class RecordBook:
             rows = self._connection.execute(
                 """SELECT played, data FROM take JOIN student ON take.student = student.id
                    WHERE alike = ? ORDER BY played, take.id""",
-                (_alike(student_name(student)),),
+                (alike_name(student_name(student)),),
             )
             for played, packed in rows:
                 yield PlayedTake(played, _unpacked(packed, self.path))
@@ -246,7 +246,7 @@ class RecordBook:
                 known += 1
             else:
                 day = _insert(cursor, of, take, now)[:_DAY]
-                drill = DrillKey(take.title, take.harp.name, take.position)
+                drill = PlayedDrill(take.title, take.harp.name, take.position)
                 sums.add(drill, take.register, day, take.tries)
                 new += 1
         kept_sums.add(cursor, of, sums)
@@ -257,7 +257,7 @@ class RecordBook:
         return Added(kept_name, new, known)
 
     def _student(self, cursor: sqlite3.Cursor, name: str) -> tuple[int, ForeignText]:
-        alike = _alike(name)
+        alike = alike_name(name)
         cursor.execute("INSERT OR IGNORE INTO student (name, alike) VALUES (?, ?)", (name, alike))
         found = cursor.execute("SELECT id, name FROM student WHERE alike = ?", (alike,)).fetchone()
         return int(found[0]), printable(str(found[1]))
@@ -448,10 +448,13 @@ def student_name(student: str) -> str:
     return name
 
 
-def _alike(name: str) -> str:
+def alike_name(name: str) -> str:
     """Return *name* in the form in which any case and any way of typing it are the same.
 
     Accents stay (Zoë is not Zoe), and so do signs: two students are never taken for one.
+
+    >>> alike_name("ADA") == alike_name("Ada"), alike_name("Zoë") == alike_name("Zoe")
+    (True, False)
     """
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 

@@ -30,7 +30,7 @@ _FIRST_DAY, _LAST_DAY = date(1995, 1, 1), date(2100, 12, 31)
 """Between which days floats reach; a day that is said to lie outside counts as the nearest."""
 
 
-class RungKey(NamedTuple):
+class LearnedRung(NamedTuple):
     """A rung as it is learned: its tab, the tab it is reached from, the register of the harp."""
 
     tab: str
@@ -38,7 +38,7 @@ class RungKey(NamedTuple):
     register: str
 
 
-class DrillKey(NamedTuple):
+class PlayedDrill(NamedTuple):
     """A drill as it was played: its title, the harp, the position."""
 
     drill: ForeignText
@@ -70,10 +70,10 @@ class DrillSum:
 class Sums:
     """The sums of some takes of one student."""
 
-    rungs: dict[RungKey, RungSum] = field(default_factory=dict)
-    drills: dict[DrillKey, DrillSum] = field(default_factory=dict)
+    rungs: dict[LearnedRung, RungSum] = field(default_factory=dict)
+    drills: dict[PlayedDrill, DrillSum] = field(default_factory=dict)
 
-    def add(self, key: DrillKey, register: str, day: str, tries: Iterable[Try]) -> None:
+    def add(self, key: PlayedDrill, register: str, day: str, tries: Iterable[Try]) -> None:
         """Add one take of *tries* that was played on *day* (ISO 8601); ``ValueError`` for none."""
         counted = counts_on(day)
         total = in_place = 0
@@ -82,7 +82,7 @@ class Sums:
             in_place += one.verdict.in_place
             if one.verdict is Verdict.UNCLEAR:
                 continue
-            rung = self.rungs.setdefault(RungKey(one.tab, one.came_from, register), RungSum())
+            rung = self.rungs.setdefault(LearnedRung(one.tab, one.came_from, register), RungSum())
             rung.tries += 1
             rung.in_place += one.verdict.in_place
             rung.weight += counted
