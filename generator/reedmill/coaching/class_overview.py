@@ -10,7 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from statistics import mean
+from functools import cached_property
+from statistics import fmean
 
 from reedmill.base.errors import InputError, nearest_name
 from reedmill.base.text import ForeignText
@@ -19,7 +20,7 @@ from reedmill.coaching.estimating import LearnedRung, Tally, likely_cents
 from reedmill.harp import Harp
 from reedmill.harp.harp_registers import REGISTERS, register
 from reedmill.record.record_book import alike_name
-from reedmill.record.rung_sums import DrillSum, PlayedDrill, RungSum, StudentSums, Sums, faded
+from reedmill.record.rung_sums import DrillSum, PlayedDrill, RungSum, StudentSums, Sums, fading
 from reedmill.score.verdicts import Tolerance
 
 STUCK_CENTS = Tolerance().near_cents
@@ -235,7 +236,7 @@ class _Seen:
         self.cents = likely_cents(dict(_tallies(self.rungs, today)))
 
     def overview(self, choice: DrillChoice) -> StudentOverview:
-        weakest = next(iter(self.told(IN_TUNE_CENTS)), None)
+        weakest = next(iter(self.weak), None)
         last = self.of.last
         reached, following = standing(self.outline.lessons, self.of.sums.drills)
         return StudentOverview(
@@ -246,7 +247,7 @@ class _Seen:
             days_ago=max(0, (self.today - date.fromisoformat(last)).days) if last else None,
             reached=reached,
             next=following,
-            stuck=tuple(self.told(STUCK_CENTS)),
+            stuck=tuple(self.stuck),
             weakest=weakest,
             register_needs=tuple(self.register_needs()),
             to_print=choice.drill(weakest.place, self._harp_for(weakest.place.register))
@@ -254,14 +255,20 @@ class _Seen:
             else None,
         )
 
-    def told(self, beyond_cents: float) -> list[WeakPlace]:
-        """Return the places tried often enough that are further out, the furthest first."""
+    @cached_property
+    def weak(self) -> list[WeakPlace]:
+        """The places that are out of tune, tried often enough to tell; the furthest out first."""
         found = [
             WeakPlace(place, cents, self.rungs[place].tries, self.rungs[place].in_place)
             for place, cents in self.cents.items()
-            if cents > beyond_cents and self.rungs[place].tries >= ENOUGH_TRIES
+            if cents > IN_TUNE_CENTS and self.rungs[place].tries >= ENOUGH_TRIES
         ]
         return sorted(found, key=lambda each: (-each.cents, _in_order(each.place)))
+
+    @property
+    def stuck(self) -> list[WeakPlace]:
+        """Those of them that are stuck."""
+        return [each for each in self.weak if each.cents > STUCK_CENTS]
 
     # --- registers -----------------------------------------------------------------------
 
@@ -284,12 +291,16 @@ class _Seen:
 
     def _further(self, name: str, other: str) -> float:
         """Return by how many cents the rungs of both registers are further out on *name*."""
-        apart = [
-            cents - self.cents[shared]
-            for place, cents in self.cents.items()
-            if place.register == name and (shared := place._replace(register=other)) in self.cents
-        ]
-        return mean(apart) if len(apart) >= _ENOUGH_RUNGS else 0.0
+        here, there = self._by_register[name], self._by_register[other]
+        apart = [here[each] - there[each] for each in here.keys() & there.keys()]
+        return fmean(apart) if len(apart) >= _ENOUGH_RUNGS else 0.0
+
+    @cached_property
+    def _by_register(self) -> Mapping[str, Mapping[Reached, float]]:
+        found: dict[str, dict[Reached, float]] = defaultdict(dict)
+        for (tab, came_from, name), cents in self.cents.items():
+            found[name][Reached(tab, came_from)] = cents
+        return found
 
     def _own_harp(self, name: str) -> str | None:
         return next((each.name for each in self.outline.harps if register(each) == name), None)
@@ -312,8 +323,9 @@ def _tallies(
     rungs: Mapping[LearnedRung, RungSum], today: date
 ) -> Iterator[tuple[LearnedRung, Tally]]:
     """Yield the tally of each rung; one so old that it counts nothing is left out."""
+    left = fading(today)
     for place, each in rungs.items():
-        weight = min(float(each.tries), faded(each.weight, today))
+        weight = min(float(each.tries), left * each.weight)
         if weight > _NOTHING:
             yield place, Tally(each.tries, weight, each.out_sum / each.weight)
 
@@ -376,10 +388,10 @@ def _stuck(seen: Sequence[_Seen]) -> list[StuckPlace]:
     for each in seen:
         for place, rung in each.rungs.items():
             tried[place] += rung.tries >= ENOUGH_TRIES
-        for weak in each.told(STUCK_CENTS):
+        for weak in each.stuck:
             stuck[weak.place].append((each.of.name, weak.cents))
     found = [
-        StuckPlace(place, tuple(name for name, _ in who), tried[place], mean(c for _, c in who))
+        StuckPlace(place, tuple(name for name, _ in who), tried[place], fmean(c for _, c in who))
         for place, who in stuck.items()
     ]
     found.sort(key=lambda each: (-len(each.students), -each.cents, _in_order(each.place)))

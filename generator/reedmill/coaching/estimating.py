@@ -138,6 +138,8 @@ def _same(
     """Tell for each of *some* and each of *others* whether they are alike in what *of* returns."""
     numbers: dict[object, int] = {}
     left = [numbers.setdefault(of(each), len(numbers)) for each in some]
-    right = [numbers.setdefault(of(each), len(numbers)) for each in others]
+    right = left
+    if others is not some:
+        right = [numbers.setdefault(of(each), len(numbers)) for each in others]
     same: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.equal.outer(left, right)
     return same

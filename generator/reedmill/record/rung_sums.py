@@ -2,7 +2,7 @@
 
 A try counts for less the older it is: half after ``HALF_LIFE_DAYS``.  So that a sum needs no new
 reckoning every day, each try counts ``2 ** (days since FADING_EPOCH / HALF_LIFE_DAYS)``, and
-``faded`` takes from the finished sum what has passed since: sums are added in any order, on any
+``fading`` takes from the finished sum what has passed since: sums are added in any order, on any
 day.  A book keeps these sums (``kept_sums``), so whoever changes a constant, or what a try counts,
 gives the book a new form.
 """
@@ -115,11 +115,11 @@ def counts_on(day: str) -> float:
     return float(2.0 ** (days / HALF_LIFE_DAYS))
 
 
-def faded(weight: float, today: date) -> float:
-    """Return what tries that count *weight* on ``FADING_EPOCH`` count *today*.
+def fading(today: date) -> float:
+    """Return by what a weight of ``FADING_EPOCH`` is multiplied to be that of *today*.
 
-    >>> faded(counts_on("2027-01-01"), date(2027, 1, 22))
+    >>> counts_on("2027-01-01") * fading(date(2027, 1, 22))
     0.5
     """
     days = (max(_FIRST_DAY, min(today, _LAST_DAY)) - FADING_EPOCH).days
-    return float(weight * 2.0 ** (-days / HALF_LIFE_DAYS))
+    return float(2.0 ** (-days / HALF_LIFE_DAYS))
