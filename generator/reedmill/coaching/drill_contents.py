@@ -13,7 +13,7 @@ from reedmill.base.text import ForeignText
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Drill
-from reedmill.library import shipped, usual_position
+from reedmill.library import shipped
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -62,11 +62,10 @@ def course_contents(drills: Sequence[tuple[Drill, Position, str]]) -> Iterator[D
         yield _content(drill, score, named, of_course=True)
 
 
-def is_shipped(drill: Drill, position: Position) -> bool:
-    """Tell whether *drill* is one of the library's, in the position that is usual for it."""
-    # a course may change its embouchures and never the span, which two files do not share
-    ours = any(drill.span is each.drill.span for each in shipped())
-    return ours and position == usual_position(drill)
+def is_shipped(drill: Drill) -> bool:
+    """Tell whether *drill* is one of the library's, with whatever embouchures."""
+    # a course may change those and never the span, which no two drills share
+    return any(drill.span is each.drill.span for each in shipped())
 
 
 def _content(drill: Drill, score: Score, named: str, *, of_course: bool) -> DrillContent:
