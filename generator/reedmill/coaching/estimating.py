@@ -119,7 +119,7 @@ def likely_cents(heard: Mapping[LearnedRung, Tally]) -> dict[LearnedRung, float]
 def _shared(some: Sequence[LearnedRung], others: Sequence[LearnedRung]) -> Array:
     """Return the covariance of each of *some* with each of *others*, in square cents."""
     rung = _same(some, others, lambda each: each.tab)
-    reached = _same(some, others, lambda each: (each.tab, each.came_from))
+    reached = rung & _same(some, others, lambda each: each.came_from)
     register = _same(some, others, lambda each: each.register)
     found: Array = (
         _PLAYER**2
@@ -137,9 +137,9 @@ def _same(
 ) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Tell for each of *some* and each of *others* whether they are alike in what *of* returns."""
     numbers: dict[object, int] = {}
-    left = [numbers.setdefault(of(each), len(numbers)) for each in some]
+    left = np.array([numbers.setdefault(of(each), len(numbers)) for each in some])
     right = left
     if others is not some:
-        right = [numbers.setdefault(of(each), len(numbers)) for each in others]
+        right = np.array([numbers.setdefault(of(each), len(numbers)) for each in others])
     same: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.equal.outer(left, right)
     return same
