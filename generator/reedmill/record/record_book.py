@@ -364,9 +364,13 @@ def _bring_up(book: RecordBook) -> None:
     """Bring a book of an older form to the newest, and refuse any other file."""
     connection = book._connection
     with _in_words(book.path):
-        form = _value(connection, "user_version")
-        ours = _value(connection, "application_id")
-        there = _tables(connection)
+        connection.execute("BEGIN")  # all of one moment: another program may be bringing it up
+        try:
+            form = _value(connection, "user_version")
+            ours = _value(connection, "application_id")
+            there = _tables(connection)
+        finally:
+            connection.rollback()
     if form > len(FORMS) and ours == APPLICATION_ID:
         raise InputError(
             f"{shown_name(book.path)}: this record book was written by a newer Reedmill (form "
