@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from statistics import fmean
 
 from reedmill.base.errors import InputError, nearest_name
-from reedmill.base.text import ForeignText
+from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.coaching.drill_contents import DrillContent, Reached
 from reedmill.coaching.estimating import LearnedRung, Tally, likely_cents
 from reedmill.harp import Harp
@@ -189,8 +189,10 @@ def class_overview(
     by_name = {alike_name(each.name): each for each in sums}
     known = {alike_name(name) for name in named}
     if named:
-        everyone = [(by_name.get(alike_name(name)) or _nobody(name), outline)
-                    for name, outline in named.items()]  # fmt: skip
+        everyone = [
+            (replace(by_name.get(alike_name(name), _NOBODY), name=name), outline)
+            for name, outline in named.items()
+        ]
     else:
         usual = course.everyone if course else OutlineStudent()
         everyone = [(each, usual) for each in sums]
@@ -220,8 +222,7 @@ def _check_apart(named: Iterable[ForeignText]) -> None:
             )
 
 
-def _nobody(name: ForeignText) -> StudentSums:
-    return StudentSums(name, 0, 0, None, Sums())
+_NOBODY = StudentSums(NO_TEXT, 0, 0, None, Sums())
 
 
 # --- one student -----------------------------------------------------------------------------
