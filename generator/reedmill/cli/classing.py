@@ -28,9 +28,7 @@ if TYPE_CHECKING:
         StudentOverview,
         WeakPlace,
     )
-    from reedmill.coaching.drill_contents import DrillContent
     from reedmill.coaching.estimating import LearnedRung
-    from reedmill.record import StudentSums
 
 _INDENT = "  "
 _MOST_NAMES = 12  # of those who are stuck at a place; --json has all of them
@@ -63,14 +61,14 @@ def class_command(course: str | None, book: str | None, as_json: bool) -> None:
     """
     from datetime import UTC, datetime
 
-    from reedmill.coaching.class_overview import class_overview
+    from reedmill.coaching.class_overview import book_overview
+    from reedmill.record import open_book
 
     found = _course(course)
     place = _place(book, found)
-    sums = _sums(place)
-    overview = class_overview(
-        found.outline if found else None, sums, _contents(sums, found), datetime.now(UTC).date()
-    )
+    with open_book(place) as opened:
+        asked = (found.outline, found.contents) if found else ()
+        overview = book_overview(opened, datetime.now(UTC), *asked)
     if as_json:
         say_json({"book": str(place), **_data(overview)})
         return
@@ -88,24 +86,6 @@ def _course(wanted: str | None) -> OutlinedCourse | None:
 def _place(book: str | None, course: OutlinedCourse | None) -> Path:
     named = course.book() if course and book is None else None
     return named or book_place(book)
-
-
-def _sums(place: Path) -> list[StudentSums]:
-    from reedmill.record import open_book
-
-    with open_book(place) as book:
-        return book.sums()
-
-
-def _contents(sums: Sequence[StudentSums], course: OutlinedCourse | None) -> Iterator[DrillContent]:
-    """Yield what drills practise, where there is a place to choose one for."""
-    if not any(each.sums.rungs for each in sums):
-        return
-    from reedmill.coaching.drill_contents import library_contents
-
-    yield from library_contents()
-    if course is not None:
-        yield from course.contents
 
 
 # --- for programs ---------------------------------------------------------------------------

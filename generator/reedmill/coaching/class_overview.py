@@ -9,17 +9,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import cached_property
+from itertools import chain
 from statistics import fmean
 
 from reedmill.base.errors import InputError, nearest_name
 from reedmill.base.text import NO_TEXT, ForeignText
-from reedmill.coaching.drill_contents import DrillContent, Reached
+from reedmill.coaching.drill_contents import DrillContent, Reached, library_contents
 from reedmill.coaching.estimating import LearnedRung, Tally, likely_cents
 from reedmill.harp import Harp
 from reedmill.harp.harp_registers import REGISTERS, register
-from reedmill.record.record_book import alike_name
+from reedmill.record.record_book import RecordBook, alike_name
 from reedmill.record.rung_sums import DrillSum, PlayedDrill, RungSum, StudentSums, Sums, fading
 from reedmill.score.verdicts import Tolerance
 
@@ -209,6 +210,23 @@ def class_overview(
             if named and alike_name(each.name) not in known
         ),
     )
+
+
+def book_overview(
+    book: RecordBook,
+    now: datetime,
+    course: CourseOutline | None = None,
+    own: Iterable[DrillContent] = (),
+) -> ClassOverview:
+    """Return how the students of *book* stand *now*, or those of *course*.
+
+    Sheets are chosen from the library and from the drills of a course that are its *own*.  Raises
+    ``InputError`` where two students of the course are one to the book.
+    """
+    sums = book.sums()
+    heard = any(each.sums.rungs for each in sums)  # else there is nothing to choose a sheet for
+    contents = chain(library_contents(), own) if heard else ()
+    return class_overview(course, sums, contents, now.astimezone(UTC).date())
 
 
 def _check_apart(named: Iterable[ForeignText]) -> None:
