@@ -224,7 +224,8 @@ def _say_stuck(found: Sequence[StuckPlace]) -> None:
     say("")
     say_heading("Where most are stuck")
     for each in found:
-        who = f"{len(each.students)} of {each.tried} who tried it: {_named(each.students)}"
+        count = f"{len(each.students)} of {counted(each.tried, 'student')}"
+        who = f"{count} who tried it so often: {_named(each.students)}"
         _say_folded(f"{place_words(each.place)}, about {each.cents:.0f} cents out", _INDENT)
         _say_folded(who, 2 * _INDENT)
     _say_folded(
@@ -309,7 +310,7 @@ def _say_lessons(students: Sequence[StudentOverview]) -> None:
         return
     say(f"{_INDENT}In brackets: exercises of the lesson played in place.")
     for number in sorted(marks):
-        _say_folded(f"{number}  {marks[number]}", _INDENT)
+        _say_folded(f"Lesson {number}: {marks[number]}", _INDENT)
 
 
 # --- what to do
@@ -343,16 +344,23 @@ def _by_name(need: RegisterNeed) -> str:
 
 
 def _say_prints(students: Sequence[StudentOverview]) -> None:
-    weak = [each for each in students if each.weakest]
-    if not weak:
+    from reedmill.coaching.class_overview import ENOUGH_TRIES, IN_TUNE_CENTS
+
+    if not students:
         return
     say("")
-    say_heading("What to print, for the weakest place of each")
-    for each in weak:
+    say_heading("What to print for the weakest places")
+    for each in students:
         if each.weakest:
             place = place_words(each.weakest.place)
             _say_folded(f"{each.name}: {place}, about {each.weakest.cents:.0f} cents out", _INDENT)
-        say(2 * _INDENT + _print_line(each.to_print))
+            say(2 * _INDENT + _print_line(each.to_print))
+    rest = ", ".join(each.name for each in students if not each.weakest)
+    if rest:
+        _say_folded(
+            f"No place more than {IN_TUNE_CENTS:.0f} cents out after {ENOUGH_TRIES} tries or more: "
+            f"{rest}", _INDENT,
+        )  # fmt: skip
 
 
 def _print_line(drill: DrillToPrint | None) -> str:
