@@ -124,7 +124,7 @@ No take yet: Cem
 Who needs another harp
   Ben: a low (A) harp, not played yet
 
-What to print, for the weakest place of each
+What to print for the weakest places
   Ada: -3'' from -2 on middle harps, about {ada:.0f} cents out
     reedmill make "Home from every rung" --harp C --position 2
   Ben: -3'' from -2 on middle harps, about {ben:.0f} cents out
@@ -174,7 +174,7 @@ def test_what_it_says_to_type_makes_the_sheet_of_that_place() -> None:
     assert "-3'''" in made.read_text("utf-8")
 
 
-def test_an_own_drill_with_an_odd_name_is_typed_safely(folder: Path) -> None:
+def test_an_own_drill_with_an_odd_name_is_typed_safely() -> None:
     odd = "mine $(touch x) `y`.drill"
     Path(odd).write_text(MINE, "utf-8")
     Path("course.toml").write_text(COURSE.replace("mine.drill", odd), "utf-8")
@@ -208,7 +208,7 @@ def test_a_course_without_a_book_is_shown_with_the_usual_one() -> None:
     assert data()["course"] is None
 
 
-def test_a_course_whose_book_is_not_there_says_how_it_is_made(folder: Path) -> None:
+def test_a_course_whose_book_is_not_there_says_how_it_is_made() -> None:
     assert refused("course.toml") == (
         "takes/class.book: the record book of this course is not there yet. Add the first takes "
         "to it: reedmill record add takes.json --student Ada --book takes/class.book"
@@ -247,7 +247,7 @@ def test_a_book_by_a_link_out_of_the_folder_is_refused(folder: Path) -> None:
     assert "Put it into the folder" in refused("course.toml")
 
 
-def test_a_pack_takes_no_book_in(folder: Path) -> None:
+def test_a_pack_takes_no_book_in() -> None:
     kept("Ada", FINE)
     before = Path("takes/class.book").read_bytes()
     short = COURSE.replace("mine.drill", 'mine.drill"\n  hand_out = ["tab"]\n  #')
@@ -324,15 +324,16 @@ def test_a_strangers_name_reaches_the_terminal_as_text(name: str) -> None:
 
 def test_what_is_wrong_is_said_with_what_to_write_instead(folder: Path) -> None:
     assert refused("--book", "none.book") == (
-        "none.book: there is no record book yet. Add takes to it first."
+        f"{folder}/none.book: there is no record book yet. Add takes to it first."
     )
     Path("diary.book").write_text("dear diary")
     assert "this is not a record book. Name another file for it." in refused("--book", "diary.book")
     assert "Ours are: " in refused("Nine weeks")
-    assert "there is no file" in refused("none.toml") or "none.toml" in refused("none.toml")
-    wrong = COURSE.replace("book = ", "books = ")
-    Path("course.toml").write_text(wrong, "utf-8")
-    assert "book" in refused("course.toml")
+    assert refused("none.toml").startswith("none.toml: ")
+    Path("course.toml").write_text(COURSE.replace("book = ", "books = "), "utf-8")
+    assert 'Did you mean "book"?' in refused("course.toml")
+    Path("course.toml").write_text(COURSE.replace('"takes/class.book"', "7"), "utf-8")
+    assert 'book = "class.book"' in refused("course.toml")
 
 
 def test_python_sees_the_same_class() -> None:

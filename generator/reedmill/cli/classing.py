@@ -308,7 +308,7 @@ def _say_lessons(students: Sequence[StudentOverview]) -> None:
     }
     if not marks:
         return
-    say(f"{_INDENT}In brackets: exercises of the lesson played in place.")
+    _say_folded("In brackets: exercises of the lesson played in place.", _INDENT)
     for number in sorted(marks):
         _say_folded(f"Lesson {number}: {marks[number]}", _INDENT)
 
