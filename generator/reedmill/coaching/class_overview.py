@@ -255,7 +255,7 @@ class _Seen:
         self.cents = likely_cents(dict(_tallies(self.rungs, today)))
 
     def overview(self, choice: DrillChoice) -> StudentOverview:
-        weakest = next(iter(self.weak), None)
+        weakest = self.weakest
         last = self.of.last
         reached, following = standing(self.outline.lessons, self.of.sums.drills)
         return StudentOverview(
@@ -275,19 +275,33 @@ class _Seen:
         )
 
     @cached_property
-    def weak(self) -> list[WeakPlace]:
-        """The places that are out of tune, tried often enough to tell; the furthest out first."""
-        found = [
-            WeakPlace(place, cents, self.rungs[place].tries, self.rungs[place].in_place)
-            for place, cents in self.cents.items()
-            if cents > IN_TUNE_CENTS and self.rungs[place].tries >= ENOUGH_TRIES
-        ]
+    def weakest(self) -> WeakPlace | None:
+        """The place that is furthest out, of those tried often enough; ``None`` if it is in tune.
+
+        Of places that are alike the first in the order of tab.
+        """
+        place = min(self._told, key=lambda each: (-self._told[each], _in_order(each)), default=None)
+        return self._weak(place) if place and self._told[place] > IN_TUNE_CENTS else None
+
+    @cached_property
+    def stuck(self) -> list[WeakPlace]:
+        """The places where he is stuck, the furthest out first."""
+        found = [self._weak(place) for place, cents in self._told.items() if cents > STUCK_CENTS]
         return sorted(found, key=lambda each: (-each.cents, _in_order(each.place)))
 
-    @property
-    def stuck(self) -> list[WeakPlace]:
-        """Those of them that are stuck."""
-        return [each for each in self.weak if each.cents > STUCK_CENTS]
+    @cached_property
+    def _told(self) -> Mapping[LearnedRung, float]:
+        """How far out each place is that was tried often enough to tell."""
+        rungs = self.rungs
+        return {
+            place: cents
+            for place, cents in self.cents.items()
+            if rungs[place].tries >= ENOUGH_TRIES
+        }
+
+    def _weak(self, place: LearnedRung) -> WeakPlace:
+        rung = self.rungs[place]
+        return WeakPlace(place, self.cents[place], rung.tries, rung.in_place)
 
     # --- registers -----------------------------------------------------------------------
 

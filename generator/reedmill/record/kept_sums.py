@@ -6,7 +6,6 @@ adds it, and a student who is forgotten takes them along.
 
 from __future__ import annotations
 
-import math
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator
@@ -62,6 +61,20 @@ _ALL_TRIES = """
     SELECT take.id, student, substr(played, 1, 10), register, drill, harp, position,
            tab, came_from, cents, verdict
     FROM take LEFT JOIN try ON try.take = take.id ORDER BY take.id"""
+_STRANGE = """
+    SELECT EXISTS (
+        SELECT 1 FROM rung WHERE typeof(tab) <> 'text' OR typeof(came_from) <> 'text'
+        OR typeof(register) <> 'text' OR typeof(tries) <> 'integer'
+        OR typeof(in_place) <> 'integer' OR typeof(weight) <> 'real' OR typeof(out_sum) <> 'real'
+        OR typeof(last) <> 'text' OR NOT (weight >= 0 AND weight < 9e999)
+        OR NOT (out_sum >= 0 AND out_sum < 9e999)
+    ) OR EXISTS (
+        SELECT 1 FROM drill WHERE typeof(title) <> 'text' OR typeof(harp) <> 'text'
+        OR typeof(position) <> 'integer' OR typeof(takes) <> 'integer'
+        OR typeof(good) <> 'integer' OR typeof(last) <> 'text'
+    )"""
+"""Whether there is a value that no Reedmill writes; SQLite finds it in a tenth of our time."""
+
 _STUDENTS = """
     SELECT student.id, name, COUNT(take.id), COUNT(DISTINCT substr(played, 1, 10)),
            substr(MAX(played), 1, 10)
@@ -101,15 +114,15 @@ def read(connection: sqlite3.Connection) -> list[StudentSums]:
 
     ``ValueError`` or ``TypeError`` for a row that no Reedmill writes.
     """
+    [(strange,)] = connection.execute(_STRANGE)
+    if strange:
+        raise TypeError("a value of another kind")
     sums: dict[int, Sums] = defaultdict(Sums)
     for student, tab, came_from, register, *row in connection.execute("SELECT * FROM rung"):
-        place = LearnedRung(tab, came_from or None, register)
-        sums[student].rungs[place] = _rung(*row)
-    for student, title, harp, position, takes, good, last in connection.execute(
-        "SELECT * FROM drill"
-    ):
-        key = PlayedDrill(printable(title), _text(harp), _whole(position))
-        sums[student].drills[key] = DrillSum(_whole(takes), _whole(good), _text(last))
+        sums[student].rungs[LearnedRung(tab, came_from or None, register)] = RungSum(*row)
+    for student, title, harp, position, *row in connection.execute("SELECT * FROM drill"):
+        key = PlayedDrill(printable(title), harp, position)
+        sums[student].drills[key] = DrillSum(*row)
     _check_places({place for each in sums.values() for place in each.rungs})
     return list(_students(connection, sums))
 
@@ -126,31 +139,3 @@ def _check_places(places: set[LearnedRung]) -> None:
         Reed.parse(tab)
     if not {each.register for each in places} <= set(REGISTERS):
         raise ValueError("no register")
-
-
-def _rung(
-    tries: object, in_place: object, weight: object, out_sum: object, last: object
-) -> RungSum:
-    return RungSum(
-        _whole(tries), _whole(in_place), _counted(weight), _counted(out_sum), _text(last)
-    )
-
-
-def _text(value: object) -> str:
-    if not isinstance(value, str):
-        raise TypeError("a text")
-    return value
-
-
-def _whole(value: object) -> int:
-    if not isinstance(value, int):
-        raise TypeError("a whole number")
-    return value
-
-
-def _counted(value: object) -> float:
-    if not isinstance(value, float):
-        raise TypeError("a number")
-    if not 0 <= value < math.inf:
-        raise ValueError("a number")
-    return value
