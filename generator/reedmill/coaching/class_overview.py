@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import chain
 from statistics import fmean
 
@@ -366,6 +366,7 @@ def _tallies(
 _NOTHING = 1e-6  # of a try: twenty half-lives, a year and more
 
 
+@lru_cache(1000)
 def _register_of(harp: str) -> str | None:
     try:
         return register(Harp.parse(harp))
