@@ -194,7 +194,7 @@ def __getattr__(name: str) -> object:
 
         return getattr(record, name)
     if name in _OF_THE_CLASS:
-        from reedmill.coaching import class_overview
+        from reedmill.coaching import class_overview  # reads NumPy and SQLite
 
         return getattr(class_overview, name)
     raise AttributeError(f"reedmill.api has no {name}")
