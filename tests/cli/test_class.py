@@ -14,9 +14,18 @@ from click.testing import CliRunner, Result
 from reedmill import api
 from reedmill.base.text import columns
 from reedmill.cli import cli
+from reedmill.coaching.class_overview import (
+    ENOUGH_OF_REGISTER,
+    ENOUGH_TRIES,
+    IN_TUNE_CENTS,
+    REGISTER_CENTS,
+    STUCK_CENTS,
+)
+from reedmill.coaching.estimating import HALF_LIFE_DAYS
 from reedmill.pack.course.course_reading import read_course
 from reedmill.record import KeptTake, open_book
 from reedmill.record.record_book import usual_place
+from reedmill.record.rung_progress import NOT_THERE_CENTS
 from taken import take
 
 NOW = datetime.now(UTC)
@@ -105,11 +114,11 @@ def test_a_teacher_sees_the_class_before_the_lesson() -> None:
 Clean bends: 3 students
 
 Where most are stuck
+  Stuck: likely to be more than 25 cents out, after 8 tries or more.
   -3'' from -2 on middle harps, about {places["-3''"]:.0f} cents out
     2 of 2 students who tried it so often: Ada, Ben
   -3''' from -2 on middle harps, about {places["-3'''"]:.0f} cents out
     1 of 1 student who tried it so often: Ben
-  Stuck: likely to be more than 25 cents out, after 8 tries or more.
 
 Who practised
   student  last       takes  days  reached     next
@@ -329,11 +338,31 @@ def test_what_is_wrong_is_said_with_what_to_write_instead(folder: Path) -> None:
     Path("diary.book").write_text("dear diary")
     assert "this is not a record book. Name another file for it." in refused("--book", "diary.book")
     assert "Ours are: " in refused("Nine weeks")
+    assert refused("diary.book") == (
+        '"diary.book" is a record book, and a course comes first. Write: reedmill class --book '
+        "diary.book"
+    )
     assert refused("none.toml").startswith("none.toml: ")
     Path("course.toml").write_text(COURSE.replace("book = ", "books = "), "utf-8")
     assert 'Did you mean "book"?' in refused("course.toml")
     Path("course.toml").write_text(COURSE.replace('"takes/class.book"', "7"), "utf-8")
     assert 'book = "class.book"' in refused("course.toml")
+
+
+def test_help_and_page_say_the_figures_that_decide() -> None:
+    page = Path(__file__).parents[2] / "docs" / "CLASS.md"
+    text = " ".join(page.read_text("utf-8").split())
+    shown = " ".join(run("--help").output.split())
+    for each in (shown, text):
+        assert f"more than {STUCK_CENTS:.0f} cents out" in each
+        assert f"after {ENOUGH_TRIES} tries" in each
+        assert "nine of ten notes of one take" in each
+    assert f"of whom {ENOUGH_OF_REGISTER} tries or more were heard" in text
+    assert f"{REGISTER_CENTS:.0f} cents further out" in text
+    assert f"if that is more than {IN_TUNE_CENTS:.0f} cents" in text
+    assert f"counts as {NOT_THERE_CENTS:.0f} cents" in text
+    assert HALF_LIFE_DAYS == 21
+    assert "half as much after three weeks" in text
 
 
 def test_python_sees_the_same_class() -> None:

@@ -53,8 +53,8 @@ def class_command(course: str | None, book: str | None, as_json: bool) -> None:
 
     With a course, its students, and where each stands: the furthest lesson of which more than half
     of the exercises was played in place, and the one after it.  An exercise was, where nine of ten
-    notes of one take were, on a harp and in a position that the course gives it.  A course that
-    has no students, or none, shows everyone in the book.
+    notes of one take were, on a harp and in a position that the course gives it.  Without a course,
+    or with one that has no students, everyone in the book is shown.
 
     A place, which is a rung from a note on a register of harps, is stuck where it is likely to be
     more than 25 cents out, after 8 tries or more.  Newer tries count for more.
@@ -78,6 +78,14 @@ def class_command(course: str | None, book: str | None, as_json: bool) -> None:
 def _course(wanted: str | None) -> OutlinedCourse | None:
     if wanted is None:
         return None
+    if wanted.lower().endswith(".book"):
+        from reedmill.base.errors import InputError
+        from reedmill.cli.meant import shell_quoted
+
+        raise InputError(
+            f'"{wanted:.200}" is a record book, and a course comes first. Write: reedmill class --book '
+            f"{shell_quoted(wanted)}"
+        )
     from reedmill.cli.outlining import outlined_course
 
     return outlined_course(wanted)
@@ -223,15 +231,15 @@ def _say_stuck(found: Sequence[StuckPlace]) -> None:
         return
     say("")
     say_heading("Where most are stuck")
+    _say_folded(
+        f"Stuck: likely to be more than {STUCK_CENTS:.0f} cents out, after {ENOUGH_TRIES} tries "
+        "or more.", _INDENT,
+    )  # fmt: skip
     for each in found:
         count = f"{len(each.students)} of {counted(each.tried, 'student')}"
         who = f"{count} who tried it so often: {_named(each.students)}"
         _say_folded(f"{place_words(each.place)}, about {each.cents:.0f} cents out", _INDENT)
         _say_folded(who, 2 * _INDENT)
-    _say_folded(
-        f"Stuck: likely to be more than {STUCK_CENTS:.0f} cents out, after {ENOUGH_TRIES} tries "
-        "or more.", _INDENT,
-    )  # fmt: skip
 
 
 def _named(names: Sequence[str]) -> str:
