@@ -183,14 +183,17 @@ def test_what_it_says_to_type_makes_the_sheet_of_that_place() -> None:
     assert "-3'''" in made.read_text("utf-8")
 
 
-def test_an_own_drill_with_an_odd_name_is_typed_safely() -> None:
-    odd = "mine $(touch x) `y`.drill"
+@pytest.mark.parametrize("odd", ["mine $(touch x) `y`.drill", "-my own.drill", "--help.drill"])
+def test_an_own_drill_with_an_odd_name_is_typed_safely(odd: str) -> None:
     Path(odd).write_text(MINE, "utf-8")
     Path("course.toml").write_text(COURSE.replace("mine.drill", odd), "utf-8")
     kept("Ada", ODD)
     [line] = [each.strip() for each in said("course.toml").splitlines() if "make" in each]
-    assert shlex.split(line)[2] == odd
-    assert line.startswith("reedmill make 'mine $(")
+    assert shlex.split(line)[2].removeprefix("./") == odd
+    assert "$(" not in line or line.startswith("reedmill make 'mine $(")
+    result = CliRunner().invoke(cli, [*shlex.split(line)[1:], "--to", "tab"])
+    assert result.exit_code == 0, result.output
+    assert not Path("x").exists()
 
 
 # --- the book of a course ---------------------------------------------------------------------

@@ -83,8 +83,8 @@ def _course(wanted: str | None) -> OutlinedCourse | None:
         from reedmill.cli.meant import shell_quoted
 
         raise InputError(
-            f'"{wanted:.200}" is a record book, and a course comes first. Write: reedmill class --book '
-            f"{shell_quoted(wanted)}"
+            f'"{wanted:.200}" is a record book, and a course comes first. Write: reedmill class '
+            f"--book {shell_quoted(wanted)}"
         )
     from reedmill.cli.outlining import outlined_course
 
@@ -381,7 +381,8 @@ def make_line(drill: DrillToPrint) -> str:
     """Return the command line that makes the sheet of *drill*."""
     from reedmill.cli.meant import shell_quoted
 
+    named = f"./{drill.named}" if drill.named.startswith("-") else drill.named  # not an option
     return (
-        f"reedmill make {shell_quoted(drill.named)} --harp {shell_quoted(drill.harp)} "
+        f"reedmill make {shell_quoted(named)} --harp {shell_quoted(drill.harp)} "
         f"--position {drill.position}"
     )
