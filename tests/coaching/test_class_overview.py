@@ -42,7 +42,7 @@ from reedmill.harp import Harp
 from reedmill.harp.harp_registers import register
 from reedmill.library import find_drills
 from reedmill.record.kept_take import Try
-from reedmill.record.rung_sums import DrillSum, PlayedDrill, StudentSums, Sums
+from reedmill.record.rung_sums import DrillSum, StudentSums, SummedDrill, Sums
 from reedmill.score.verdicts import Tolerance
 from reedmill.theory.positions import Position
 
@@ -66,7 +66,7 @@ def student(
     sums, days = Sums(), []
     for harp, ago, tried in takes:
         days.append((TODAY - timedelta(days=ago)).isoformat())
-        sums.add(PlayedDrill(t(title), harp, position), register(Harp.parse(harp)), days[-1], tried)
+        sums.add(SummedDrill(t(title), harp, position), register(Harp.parse(harp)), days[-1], tried)
     return StudentSums(t(name), len(takes), len(set(days)), max(days, default=None), sums)
 
 
@@ -176,6 +176,8 @@ def test_estimates_are_those_of_tries_one_by_one() -> None:
         tried = [one for tab, before in rungs for one in tries(tab, before, rng.uniform(-59, 59))]
         takes.append((harp, ago, tried))
         for one in tried:
+            if one.came_from is None:
+                continue
             place = LearnedRung(one.tab, one.came_from, register(Harp.parse(harp)))
             heard.append((place, abs(cast("float", one.cents)), float(ago)))
     one_by_one = tallies(heard)
@@ -189,6 +191,12 @@ def test_estimates_are_those_of_tries_one_by_one() -> None:
     assert quick.keys() == wanted.keys()
     assert all(quick[each] == pytest.approx(wanted[each].cents, abs=1e-9) for each in wanted)
     assert HALF_LIFE_DAYS == 21
+
+
+def test_a_first_note_and_one_that_is_played_again_are_no_places() -> None:
+    odd = [*tries("-3''", "-3''", *[50.0] * 30), *tries("-2", None, *[50.0] * 30)]
+    found = seen(student("Ada", ("C", 0, [*FINE, *odd])))
+    assert (found.stuck, found.students[0].weakest) == ((), None)
 
 
 def test_a_place_that_counts_nothing_has_no_estimate() -> None:
@@ -212,8 +220,8 @@ LESSONS = (
 )
 
 
-def good(title: str, harp: str = "C", position: int = 2) -> tuple[PlayedDrill, DrillSum]:
-    return PlayedDrill(t(title), harp, position), DrillSum(3, 1, "2027-03-01")
+def good(title: str, harp: str = "C", position: int = 2) -> tuple[SummedDrill, DrillSum]:
+    return SummedDrill(t(title), harp, position), DrillSum(3, 1, "2027-03-01")
 
 
 @pytest.mark.parametrize(
@@ -232,7 +240,7 @@ def good(title: str, harp: str = "C", position: int = 2) -> tuple[PlayedDrill, D
     ],
 )  # fmt: skip
 def test_a_lesson_is_reached_when_most_of_it_was_in_place(
-    played: list[tuple[PlayedDrill, DrillSum]],
+    played: list[tuple[SummedDrill, DrillSum]],
     reached: tuple[int, int, int] | None,
     following: tuple[int, int, int] | None,
 ) -> None:

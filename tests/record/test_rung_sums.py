@@ -29,8 +29,8 @@ from reedmill.record.rung_sums import (
     FADING_EPOCH,
     HALF_LIFE_DAYS,
     LearnedRung,
-    PlayedDrill,
     StudentSums,
+    SummedDrill,
     Sums,
     counts_on,
     fading,
@@ -199,7 +199,7 @@ def test_an_import_that_is_refused_changes_no_sum(tmp_path: Path) -> None:
 def test_a_try_is_as_far_out_as_progress_says(verdict: Verdict, cents: float | None) -> None:
     one = Try("-3'", "-2", cents, verdict)
     sums = Sums()
-    sums.add(PlayedDrill(KeptTake(take([])).title, "C", 2), "middle", "2050-01-01", [one])
+    sums.add(SummedDrill(KeptTake(take([])).title, "C", 2), "middle", "2050-01-01", [one])
     if verdict is Verdict.UNCLEAR:
         assert sums.rungs == {}
         return

@@ -56,8 +56,8 @@ def class_command(course: str | None, book: str | None, as_json: bool) -> None:
     notes of one take were, on a harp and in a position that the course gives it.  Without a course,
     or with one that has no students, everyone in the book is shown.
 
-    A place, which is a rung from a note on a register of harps, is stuck where it is likely to be
-    more than 25 cents out, after 8 tries or more.  Newer tries count for more.
+    A place, which is a rung from another note on a register of harps, is stuck where it is likely to
+    be more than 25 cents out, after 8 tries or more.  Newer tries count for more.
     """
     from datetime import UTC, datetime
 
@@ -252,11 +252,10 @@ def place_words(place: LearnedRung) -> str:
     """Return a place as it is said to a teacher.
 
     >>> from reedmill.coaching.estimating import LearnedRung
-    >>> place_words(LearnedRung("-3'", "-2", "low")), place_words(LearnedRung("4", None, "high"))
-    ("-3' from -2 on low harps", '4 at a start on high harps')
+    >>> place_words(LearnedRung("-3'", "-2", "low"))
+    "-3' from -2 on low harps"
     """
-    before = f"from {place.came_from}" if place.came_from else "at a start"
-    return f"{place.tab} {before} on {place.register} harps"
+    return f"{place.tab} from {place.came_from} on {place.register} harps"
 
 
 # --- who practised

@@ -1,7 +1,7 @@
 """A class before its lesson: who stands where in the course, what is stuck, what to print.
 
 Everything is made by pure functions from the outline of a course, the sums of a record book and
-today's date.  A *place* is a rung as it is learned: from a note, on a register of harps.
+today's date.  A *place* is a rung as it is learned: from another note, on a register of harps.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from reedmill.coaching.estimating import LearnedRung, Tally, likely_cents
 from reedmill.harp import Harp
 from reedmill.harp.harp_registers import REGISTERS, register
 from reedmill.record.record_book import RecordBook, alike_name
-from reedmill.record.rung_sums import DrillSum, PlayedDrill, RungSum, StudentSums, Sums, fading
+from reedmill.record.rung_sums import DrillSum, RungSum, StudentSums, SummedDrill, Sums, fading
 from reedmill.score.verdicts import Tolerance
 
 STUCK_CENTS = Tolerance().near_cents
@@ -251,7 +251,11 @@ class _Seen:
 
     def __init__(self, of: StudentSums, outline: OutlineStudent, today: date) -> None:
         self.of, self.outline, self.today = of, outline, today
-        self.rungs = of.sums.rungs
+        self.rungs = {
+            place: each
+            for place, each in of.sums.rungs.items()
+            if place.came_from not in (None, place.tab)  # else it was not reached from another note
+        }
         self.cents = likely_cents(dict(_tallies(self.rungs, today)))
 
     def overview(self, choice: DrillChoice) -> StudentOverview:
@@ -291,7 +295,7 @@ class _Seen:
 
     @cached_property
     def _told(self) -> Mapping[LearnedRung, float]:
-        """How far out each place is that was tried often enough to tell."""
+        """The places that were tried often enough to tell, and how far out each is."""
         rungs = self.rungs
         return {
             place: cents
@@ -383,7 +387,7 @@ def _in_order(place: LearnedRung) -> tuple[str, str, int]:
 
 
 def standing(
-    lessons: Sequence[OutlineLesson], played: Mapping[PlayedDrill, DrillSum]
+    lessons: Sequence[OutlineLesson], played: Mapping[SummedDrill, DrillSum]
 ) -> tuple[LessonMark | None, LessonMark | None]:
     """Return the furthest lesson of which most was played in place, and the one after it.
 
@@ -404,7 +408,7 @@ def standing(
     )
 
 
-def _was_played(exercise: OutlineExercise, good: Iterable[PlayedDrill]) -> bool:
+def _was_played(exercise: OutlineExercise, good: Iterable[SummedDrill]) -> bool:
     return any(
         each.drill == exercise.title
         and each.position in exercise.positions

@@ -779,12 +779,12 @@ _PROGRESS = object_with(
 _REGISTER = text("its register", enum=["high", "middle", "low"])
 _RUNG_OF_CLASS = {
     "tab": text("the reed as tab"),
-    "from": maybe(text("the reed of the note before; null at a start")),
+    "from": text("the reed of the note before"),
     "register": text("the register of the harps", enum=["high", "middle", "low"]),
     "out_cents": number("how far out it is likely to be, whichever way", minimum=0),
 }
 _WEAK = object_with(
-    "one place: a rung from a note on a register of harps",
+    "one place: a rung from another note on a register of harps",
     _RUNG_OF_CLASS | {
         "count": integer_from("how often it was tried", 1),
         "on": integer_from("how many tries were on or near"),

@@ -17,7 +17,7 @@ from reedmill.base.text import printable
 from reedmill.harp import Reed
 from reedmill.harp.harp_registers import REGISTERS
 from reedmill.record.kept_take import Try
-from reedmill.record.rung_sums import DrillSum, LearnedRung, PlayedDrill, RungSum, StudentSums, Sums
+from reedmill.record.rung_sums import DrillSum, LearnedRung, RungSum, StudentSums, SummedDrill, Sums
 from reedmill.score.verdicts import Verdict
 
 TABLES = (
@@ -101,7 +101,7 @@ def fill(cursor: sqlite3.Cursor) -> None:
     rows = cursor.connection.execute(_ALL_TRIES)
     for (_, student, day, register, *drill), tries in groupby(rows, key=itemgetter(*range(7))):
         found[student].add(
-            PlayedDrill(printable(drill[0]), drill[1], drill[2]), register, day,
+            SummedDrill(printable(drill[0]), drill[1], drill[2]), register, day,
             [Try(tab, came_from, cents, Verdict(verdict))
              for *_, tab, came_from, cents, verdict in tries if verdict is not None],
         )  # fmt: skip
@@ -121,7 +121,7 @@ def read(connection: sqlite3.Connection) -> list[StudentSums]:
     for student, tab, came_from, register, *row in connection.execute("SELECT * FROM rung"):
         sums[student].rungs[LearnedRung(tab, came_from or None, register)] = RungSum(*row)
     for student, title, harp, position, *row in connection.execute("SELECT * FROM drill"):
-        key = PlayedDrill(printable(title), harp, position)
+        key = SummedDrill(printable(title), harp, position)
         sums[student].drills[key] = DrillSum(*row)
     _check_places({place for each in sums.values() for place in each.rungs})
     return list(_students(connection, sums))

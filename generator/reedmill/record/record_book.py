@@ -27,7 +27,7 @@ from reedmill.base.writing import save
 from reedmill.record import kept_sums
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
 from reedmill.record.kept_take import PlayedTake as PlayedTake
-from reedmill.record.rung_sums import PlayedDrill, StudentSums, Sums
+from reedmill.record.rung_sums import StudentSums, SummedDrill, Sums
 
 
 class AnothersTakeError(InputError):
@@ -246,7 +246,7 @@ class RecordBook:
                 known += 1
             else:
                 day = _insert(cursor, of, take, now)[:_DAY]
-                drill = PlayedDrill(take.title, take.harp.name, take.position)
+                drill = SummedDrill(take.title, take.harp.name, take.position)
                 sums.add(drill, take.register, day, take.tries)
                 new += 1
         kept_sums.add(cursor, of, sums)

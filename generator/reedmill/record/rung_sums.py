@@ -38,7 +38,7 @@ class LearnedRung(NamedTuple):
     register: str
 
 
-class PlayedDrill(NamedTuple):
+class SummedDrill(NamedTuple):
     """A drill as it was played: its title, the harp, the position."""
 
     drill: ForeignText
@@ -71,9 +71,9 @@ class Sums:
     """The sums of some takes of one student."""
 
     rungs: dict[LearnedRung, RungSum] = field(default_factory=dict)
-    drills: dict[PlayedDrill, DrillSum] = field(default_factory=dict)
+    drills: dict[SummedDrill, DrillSum] = field(default_factory=dict)
 
-    def add(self, key: PlayedDrill, register: str, day: str, tries: Iterable[Try]) -> None:
+    def add(self, key: SummedDrill, register: str, day: str, tries: Iterable[Try]) -> None:
         """Add one take of *tries* that was played on *day* (ISO 8601); ``ValueError`` for none."""
         counted = counts_on(day)
         total = in_place = 0
