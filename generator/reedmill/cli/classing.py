@@ -56,8 +56,8 @@ def class_command(course: str | None, book: str | None, as_json: bool) -> None:
     notes of one take were, on a harp and in a position that the course gives it.  Without a course,
     or with one that has no students, everyone in the book is shown.
 
-    A place, which is a rung from another note on a register of harps, is stuck where it is likely to
-    be more than 25 cents out, after 8 tries or more.  Newer tries count for more.
+    A place, which is a rung from another note on a register of harps, is stuck where it is likely
+    to be more than 25 cents out, after 8 tries or more.  Newer tries count for more.
     """
     from datetime import UTC, datetime
 
@@ -334,10 +334,12 @@ def _say_registers(students: Sequence[StudentOverview]) -> None:
 
 
 def _needs(needs: Sequence[RegisterNeed]) -> Iterator[str]:
+    from reedmill.coaching.class_overview import ENOUGH_OF_REGISTER
+
     new = [each for each in needs if each.further_cents is None]
     if new:
         registers = " or ".join(f"{each.register}{_by_name(each)}" for each in new)
-        yield f"a {registers} harp, not played yet"
+        yield f"a {registers} harp, with fewer than {ENOUGH_OF_REGISTER} tries so far"
     for each in needs:
         if each.further_cents is not None:
             yield (
