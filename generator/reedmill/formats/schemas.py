@@ -834,7 +834,7 @@ _CLASS = object_with(
                             "how much further out its rungs are; null where it was hardly played"
                         )),
                         "than": maybe(text(
-                            "the register where they are nearest; null where this one was hardly played",
+                            "the register where they are nearest; null where it was hardly played",
                             enum=["high", "middle", "low"],
                         )),
                     }),
