@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         RegisterNeed,
         StuckPlace,
         StudentOverview,
-        WeakPlace,
+        StudentPlace,
     )
     from reedmill.coaching.estimating import LearnedRung
 
@@ -147,7 +147,7 @@ def _place_row(place: LearnedRung) -> dict[str, object]:
     return {"tab": place.tab, "from": place.came_from, "register": place.register}
 
 
-def _weak_row(weak: WeakPlace) -> dict[str, object]:
+def _weak_row(weak: StudentPlace) -> dict[str, object]:
     return _place_row(weak.place) | {
         "out_cents": _rounded(weak.cents),
         "count": weak.tries,
