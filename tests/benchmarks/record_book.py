@@ -224,7 +224,9 @@ def whole_processes(book: Path, students: int) -> list[str]:
         *((f"  {name}", ("-c", code)) for name, code in IMPORTED),
     ]
     shown = (f"  {name:40} {process_s(words)}" for name, words in rows)
-    return [f"  whole processes, the best of {TIMES}", *shown]
+    lines = list(shown)
+    load = f"{os.getloadavg()[0]:.1f} processes wanted {os.cpu_count()} processors meanwhile"
+    return [f"  whole processes, the best of {TIMES}; {load}", *lines]
 
 
 def process_s(words: tuple[str, ...]) -> str:

@@ -131,7 +131,7 @@ Who practised
 No take yet: Cem
 
 Who needs another harp
-  Ben: a low (A) harp, not played yet
+  Ben: a low (A) harp, with fewer than 24 tries so far
 
 What to print for the weakest places
   Ada: -3'' from -2 on middle harps, about {ada:.0f} cents out
@@ -360,7 +360,7 @@ def test_help_and_page_say_the_figures_that_decide() -> None:
         assert f"more than {STUCK_CENTS:.0f} cents out" in each
         assert f"after {ENOUGH_TRIES} tries" in each
         assert "nine of ten notes of one take" in each
-    assert f"of whom {ENOUGH_OF_REGISTER} tries or more were heard" in text
+    assert f"with fewer than {ENOUGH_OF_REGISTER} tries a register counts as not played" in text
     assert f"{REGISTER_CENTS:.0f} cents further out" in text
     assert f"if that is more than {IN_TUNE_CENTS:.0f} cents" in text
     assert f"counts as {NOT_THERE_CENTS:.0f} cents" in text

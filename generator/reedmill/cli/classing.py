@@ -26,7 +26,7 @@ if TYPE_CHECKING:
         RegisterNeed,
         StuckPlace,
         StudentOverview,
-        WeakPlace,
+        StudentPlace,
     )
     from reedmill.coaching.estimating import LearnedRung
 
@@ -147,7 +147,7 @@ def _place_row(place: LearnedRung) -> dict[str, object]:
     return {"tab": place.tab, "from": place.came_from, "register": place.register}
 
 
-def _weak_row(weak: WeakPlace) -> dict[str, object]:
+def _weak_row(weak: StudentPlace) -> dict[str, object]:
     return _place_row(weak.place) | {
         "out_cents": _rounded(weak.cents),
         "count": weak.tries,
@@ -334,10 +334,12 @@ def _say_registers(students: Sequence[StudentOverview]) -> None:
 
 
 def _needs(needs: Sequence[RegisterNeed]) -> Iterator[str]:
+    from reedmill.coaching.class_overview import ENOUGH_OF_REGISTER
+
     new = [each for each in needs if each.further_cents is None]
     if new:
         registers = " or ".join(f"{each.register}{_by_name(each)}" for each in new)
-        yield f"a {registers} harp, not played yet"
+        yield f"a {registers} harp, with fewer than {ENOUGH_OF_REGISTER} tries so far"
     for each in needs:
         if each.further_cents is not None:
             yield (

@@ -96,7 +96,7 @@ class LessonMark:
 
 
 @dataclass(frozen=True, slots=True)
-class WeakPlace:
+class StudentPlace:
     """A place of one student, and how far out it is likely to be."""
 
     place: LearnedRung
@@ -138,8 +138,8 @@ class StudentOverview:
     days_ago: int | None
     reached: LessonMark | None  # the furthest lesson of which most was in place
     next: LessonMark | None  # the one after it
-    stuck: tuple[WeakPlace, ...]  # the furthest out first
-    weakest: WeakPlace | None
+    stuck: tuple[StudentPlace, ...]  # the furthest out first
+    weakest: StudentPlace | None
     register_needs: tuple[RegisterNeed, ...]
     to_print: DrillToPrint | None  # for the weakest place
 
@@ -279,7 +279,7 @@ class _Seen:
         )
 
     @cached_property
-    def weakest(self) -> WeakPlace | None:
+    def weakest(self) -> StudentPlace | None:
         """The place that is furthest out, of those tried often enough; ``None`` if it is in tune.
 
         Of places that are alike the first in the order of tab.
@@ -288,7 +288,7 @@ class _Seen:
         return self._weak(place) if place and self._told[place] > IN_TUNE_CENTS else None
 
     @cached_property
-    def stuck(self) -> list[WeakPlace]:
+    def stuck(self) -> list[StudentPlace]:
         """The places where he is stuck, the furthest out first."""
         found = [self._weak(place) for place, cents in self._told.items() if cents > STUCK_CENTS]
         return sorted(found, key=lambda each: (-each.cents, _in_order(each.place)))
@@ -303,9 +303,9 @@ class _Seen:
             if rungs[place].tries >= ENOUGH_TRIES
         }
 
-    def _weak(self, place: LearnedRung) -> WeakPlace:
+    def _weak(self, place: LearnedRung) -> StudentPlace:
         rung = self.rungs[place]
-        return WeakPlace(place, self.cents[place], rung.tries, rung.in_place)
+        return StudentPlace(place, self.cents[place], rung.tries, rung.in_place)
 
     # --- registers -----------------------------------------------------------------------
 

@@ -868,10 +868,10 @@ _CLASS = object_with(
                         "register": _REGISTER,
                         "harp": maybe(text("a harp of it that he has; null if that is not known")),
                         "further_cents": maybe(number(
-                            "how much further out its rungs are; null where it was not played"
+                            "how much further out its rungs are; null where it was hardly played"
                         )),
                         "than": maybe(text(
-                            "the register where they are nearest; null where it was not played",
+                            "the register where they are nearest; null where it was hardly played",
                             enum=["high", "middle", "low"],
                         )),
                     }),

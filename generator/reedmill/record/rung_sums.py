@@ -78,13 +78,14 @@ class Sums:
         counted = counts_on(day)
         total = in_place = 0
         for one in tries:
+            good = one.verdict.in_place
             total += 1
-            in_place += one.verdict.in_place
+            in_place += good
             if one.verdict is Verdict.UNCLEAR:
                 continue
             rung = self.rungs.setdefault(LearnedRung(one.tab, one.came_from, register), RungSum())
             rung.tries += 1
-            rung.in_place += one.verdict.in_place
+            rung.in_place += good
             rung.weight += counted
             rung.out_sum += counted * out_of_place(one)
             rung.last = max(rung.last, day)
