@@ -296,8 +296,20 @@ def _in_book(*words: str) -> Words:
         [found] = read_take_data(folder / _takes(folder, "own.json", text))
         with open_book(folder / "own.book", new=True) as book:
             book.add(text, found.takes, datetime.now(UTC))
-        whole = words if words[0] in ("progress", "next") else ("record", *words)
+        own = words[0] in ("progress", "class", "next")
+        whole = words if own else ("record", *words)
         return [*(word.replace("{}", text) for word in whole), "--book", "own.book"]
+
+    return filled
+
+
+def _class(*after: str, **texts: str) -> Words:
+    """A class of a course, with a book in which one student has a hostile name."""
+
+    def filled(folder: Path, text: str) -> list[str]:
+        _in_book("list")(folder, text)
+        _course(folder, **{key: value.replace("{}", text) for key, value in texts.items()})
+        return ["class", "course.toml", "--book", "own.book", *after]
 
     return filled
 
@@ -354,6 +366,8 @@ NAMES: dict[str, Words] = {
     "progress --book, no such file": _named("progress", "--book"),
     "next --book": _named("next", "--book", suffix=".book", content="no book"),
     "next --out": _in_book("next", "--minutes", "3", "--out", "own.json/{}"),
+    "class --book": _named("class", "--book", suffix=".book", content="no book"),
+    "class --book, no such file": _named("class", "--book"),
     "record export --out": _in_book("export", "--out", "{}.csv"),
     "clean": _named("clean"),
     "clean --json": _named("clean", "--json"),
@@ -449,6 +463,12 @@ PLACES: dict[str, Words] = {
     "next --harp": _in_book("next", "--harp", "{}"),
     "next --position": _in_book("next", "--position", "{}"),
     "next --minutes": _in_book("next", "--minutes", "{}"),
+    "class, a name": _in_book("class"),
+    "class --json, a name": _in_book("class", "--json"),
+    "class, no such course": _word("class", "{}", "--book", "own.book"),
+    "class, a student of the course": _class(title="{}", lesson="{}", student="{}"),
+    "class, a student whom it does not know": _class(title="{}", lesson="{}", student="Ben"),
+    "class --json, a course": _class("--json", title="{}", lesson="{}", student="Ben"),
     "record list --json, a name": _in_book("list", "--json"),
     "record export, a name": _in_book("export"),
     "record forget, a name": _in_book("forget", "{}"),

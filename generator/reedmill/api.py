@@ -26,6 +26,8 @@ What a student played, and what was heard of it (``pip install 'reedmill[hear]'`
             book.add(found.student or "Ada", found.takes, datetime.now(UTC))
         book.add("Ada", [api.KeptTake(api.take_data(heard))], datetime.now(UTC))
         print([(row.name, row.takes) for row in book.students()])
+        for place in api.book_overview(book, datetime.now(UTC)).stuck:
+            print(place.place, place.students)
 
 An error says what is wrong; ``api.explained(error)`` says too what to write instead.
 """
@@ -57,6 +59,15 @@ from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
+    from reedmill.coaching.class_overview import (
+        ClassOverview,
+        CourseOutline,
+        OutlineExercise,
+        OutlineLesson,
+        OutlineStudent,
+        StudentOverview,
+        book_overview,
+    )
     from reedmill.ear import (
         HarpTested,
         HeardNote,
@@ -88,7 +99,9 @@ __all__ = [
     "Accompaniment",
     "Arrangement",
     "Chord",
+    "ClassOverview",
     "Click",
+    "CourseOutline",
     "Drill",
     "Harp",
     "HarpTested",
@@ -100,6 +113,9 @@ __all__ = [
     "Made",
     "MadeBacking",
     "Note",
+    "OutlineExercise",
+    "OutlineLesson",
+    "OutlineStudent",
     "OwnHarp",
     "PatternError",
     "Position",
@@ -113,6 +129,7 @@ __all__ = [
     "Rung",
     "Score",
     "ScoreFit",
+    "StudentOverview",
     "StudentTakes",
     "Take",
     "Tolerance",
@@ -121,6 +138,7 @@ __all__ = [
     "accompanied",
     "answered",
     "arrange",
+    "book_overview",
     "chord_roles_data",
     "drills_data",
     "expand",
@@ -159,6 +177,12 @@ _OF_THE_RECORD = frozenset({
 })  # fmt: skip
 
 
+_OF_THE_CLASS = frozenset({
+    "ClassOverview", "CourseOutline", "OutlineExercise", "OutlineLesson", "OutlineStudent",
+    "StudentOverview", "book_overview",
+})  # fmt: skip
+
+
 def __getattr__(name: str) -> object:
     """Import what hears and keeps takes on first use: making needs neither NumPy nor SQLite."""
     if name in _OF_THE_EAR:
@@ -169,6 +193,10 @@ def __getattr__(name: str) -> object:
         from reedmill import record  # reads NumPy by the ear, and SQLite
 
         return getattr(record, name)
+    if name in _OF_THE_CLASS:
+        from reedmill.coaching import class_overview  # reads NumPy and SQLite
+
+        return getattr(class_overview, name)
     raise AttributeError(f"reedmill.api has no {name}")
 
 

@@ -4,8 +4,9 @@
 
 First an import of 200 files is killed at random moments (SIGKILL, which no program can answer).
 Lost is a take that was reported as kept and is not in the book; doubled is one that is there
-twice.  Then a book of many students is filled, and a quarter of it, to see how both grow.  The
-output is kept in ``record_book.txt``.
+twice.  Then a book of many students is filled, and a quarter of it, to see how both grow, and the
+commands for a class and for one student read it, each in a process of its own.  The output is kept
+in ``record_book.txt``.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import argparse
 import json
 import os
 import random
+import resource
 import signal
 import subprocess
 import sys
@@ -31,17 +33,29 @@ from taken import kept_in, take  # noqa: E402
 
 FILES, IN_EACH = 200, 2
 TRIES = 13
-TABS = ("-2", "-3", "-3'", "-3''", "-3'''", "-4", "-4'", "-1'", "2", "4", "6", "-2''", "-6")
+DRILLS = (  # a note to come home to, and what is played from it
+    ("-2", ("-3'", "-3''", "-3'''")),
+    ("-3", ("-2''", "-2'", "-3'")),
+    ("4", ("-4'", "-4", "-3''")),
+    ("6", ("-6'", "-6", "5")),
+    ("-1", ("-1'", "1", "2")),
+    ("8", ("8'", "-8", "9'")),
+)
+HARPS = ("C", "F", "A")
 NOW = datetime(2027, 12, 1, tzinfo=UTC)
 
 
 def some_take(number: int) -> dict[str, Any]:
-    """A take of 13 notes that no other number has."""
+    """A take of 13 notes that no other number has, of one of six drills on one of three harps."""
     rng = random.Random(number)
-    tries = [(TABS[n], TABS[n - 1] if n else None, round(rng.uniform(-40, 40), 1))
+    drill = rng.randrange(len(DRILLS))
+    home, rungs = DRILLS[drill]
+    tabs = [home if n % 2 == 0 else rng.choice(rungs) for n in range(TRIES)]
+    tries = [(tabs[n], tabs[n - 1] if n else None, round(rng.uniform(-40, 40), 1))
              for n in range(TRIES)]  # fmt: skip
     at = f"2027-{number % 11 + 1:02}-{number // 11 % 28 + 1:02}T18:{number % 60:02}:00Z"
-    return take(tries, recorded=at, tempo=40 + number % 80)
+    return take(tries, recorded=at, tempo=40 + number % 80, harp=rng.choice(HARPS),
+                title=f"Drill {drill}")  # fmt: skip
 
 
 # --- killed ---------------------------------------------------------------------------------
@@ -132,7 +146,7 @@ def fill(students: int, takes: int) -> None:
     """Fill a book, a file for each student, and print how long that and reading takes."""
     with TemporaryDirectory() as name:
         place, file = Path(name) / "class.book", Path(name) / "one.json"
-        reading, storing, listing, one, forgetting = (Watch() for _ in range(5))
+        reading, storing, listing, summing, one, forgetting = (Watch() for _ in range(6))
         with open_book(place, new=True) as book:
             for number in range(students):
                 first = number * takes
@@ -144,8 +158,11 @@ def fill(students: int, takes: int) -> None:
             size = place.stat().st_size
             with listing:
                 book.students()
+            with summing:
+                places = sum(len(each.sums.rungs) for each in book.sums())
             with one:
                 list(book.takes(f"Student {students // 2:03}"))
+            whole = whole_processes(place, students)
             with forgetting:
                 book.forget(f"Student {students // 2:03}")
     count = students * takes
@@ -158,8 +175,75 @@ def fill(students: int, takes: int) -> None:
     print(f"    storing   {storing}")
     print(f"  file        {size / 1e6:.1f} MB, {size / count:.0f} bytes a take")
     print(f"  students()  {listing}")
+    print(f"  sums()      {summing}, {places / students:.0f} places a student")
     print(f"  takes()     {one}, of one student")
     print(f"  forget()    {forgetting}, one student")
+    for line in whole:
+        print(line)
+
+
+# --- whole commands ---------------------------------------------------------------------------
+
+LESSONS = """
+title = "Measured"
+harps = ["C", "F", "A"]
+book = "class.book"
+
+[[lessons]]
+title = "Home"
+[[lessons.exercises]]
+drill = ["Two holes, one note", "Long plain tones", "Home from every rung"]
+
+[[lessons]]
+title = "Rungs"
+[[lessons.exercises]]
+drill = ["Step from the rung before", "Skip a rung"]
+"""
+IMPORTED = (
+    ("Python alone", "pass"),
+    ("the command line with click", "import reedmill.cli.commands"),
+    ("NumPy", "import numpy"),
+    ("the record book, with NumPy", "import reedmill.record"),
+    ("a course file's reader, with pydantic", "import reedmill.pack.course.course_reading"),
+    ("the library's drills", "from reedmill.library import shipped; [s.score for s in shipped()]"),
+)
+TIMES = 7
+
+
+def whole_processes(book: Path, students: int) -> list[str]:
+    """The time of each command on *book* from its start to its end, and of what it imports."""
+    course = book.with_name("course.toml")
+    names = (f'\n[[students]]\nname = "Student {number:03}"\n' for number in range(students))
+    course.write_text(LESSONS + "".join(names), "utf-8")
+    command = ("-m", "reedmill.cli")
+    rows = [
+        ("class", (*command, "class", "--book", str(book))),
+        ("class COURSE", (*command, "class", str(course))),
+        ("class COURSE --json", (*command, "class", str(course), "--json")),
+        ("progress", (*command, "progress", f"Student {students // 2:03}", "--book", str(book))),
+        *((f"  {name}", ("-c", code)) for name, code in IMPORTED),
+    ]
+    shown = (f"  {name:40} {process_s(words)}" for name, words in rows)
+    lines = list(shown)
+    load = f"{os.getloadavg()[0]:.1f} processes wanted {os.cpu_count()} processors meanwhile"
+    return [f"  whole processes, the best of {TIMES}; {load}", *lines]
+
+
+def process_s(words: tuple[str, ...]) -> str:
+    environment = {
+        **os.environ, "PYTHONPATH": str(HERE.parents[1] / "generator"), "OPENBLAS_NUM_THREADS": "1",
+    }  # fmt: skip
+    passed, used = [], []
+    for _ in range(TIMES):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        began = time.perf_counter()
+        subprocess.run(
+            [sys.executable, *words], env=environment, stdout=subprocess.DEVNULL, check=True
+        )
+        passed.append(time.perf_counter() - began)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        used.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    return f"{min(passed):8.3f} s, {min(used):8.3f} s of the processor"
 
 
 def main() -> int:

@@ -12,6 +12,7 @@ import re
 import runpy
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -161,10 +162,46 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "progress", printed("progress", "Ben", *page, *book)
     yield "next", printed("next", "Ada", *book)
     yield "next", printed("next", "Ben", "--minutes", "60", "--harp", "C, F", *book)
+    yield from of_classes(folder, book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)
     yield "record-list", printed("record", "demo", "--book", str(folder / "demo.book"))
 
+
+def of_classes(folder: Path, book: tuple[str, ...]) -> Iterator[tuple[str, Any]]:
+    """A class with a student who is stuck and behind on one register, and one who is unknown."""
+    now = datetime.now(UTC).isoformat()
+    rungs = [(tab, "-2") for tab in ("-3'", "-3''", "-4'")]
+    takes = [take([(*each, out) for each in rungs * 12], harp=harp, recorded=now)
+             for harp, out in (("C", 5.0), ("A", 55.0))]  # fmt: skip
+    several = kept_in(folder / "today.json", takes)
+    printed("record", "add", str(several), "--student", "Eve", *book)
+    yield "class", printed("class", *book)
+    course = folder / "class.toml"
+    course.write_text(CLASS, "utf-8")
+    yield "class", printed("class", str(course), *book)
+
+
+CLASS = """
+title = "A class"
+harps = ["C", "A", "F"]
+
+[[lessons]]
+title = "First"
+[[lessons.exercises]]
+drill = "Home from every rung"
+
+[[lessons]]
+title = "Second"
+[[lessons.exercises]]
+drill = "Skip a rung"
+
+[[students]]
+name = "Eve"
+
+[[students]]
+name = "Benn"
+"""
 
 SOURCES = ("harps", "charts", "drills", "makes", "packs", "takes", "books")
 

@@ -98,6 +98,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("saying", "showing")),
     "cli.hearing",
     "cli.keeping",
+    "cli.classing",
     "cli.progressing",
     "cli.next_practice",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),

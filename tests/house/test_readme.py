@@ -82,7 +82,7 @@ def test_the_commands_of_readme_run(
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     if words[0] == "hear":
         record_takes(words)
-    if words[0] in ("record", "progress"):
+    if words[0] in ("record", "progress", "class"):
         fill_books()
     if "--my-harp" in words:
         own = OwnHarp("C", "richter", 441.0, OwnReeds.of("my-harp", {}))
@@ -116,6 +116,27 @@ def test_the_page_of_the_record_book_runs_and_says_where_it_is(
     assert Path("class.book").is_file()
     assert "`record.book` in the folder your system has for data" in " ".join(page.split())
     assert (tmp_path / "data" / "reedmill" / "record.book").is_file()
+
+
+def test_the_page_of_the_class_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    page = (ROOT / "docs" / "CLASS.md").read_text("utf-8")
+    fill_books()
+    kept_in(Path("takes.json"), [take([("-3''", "-2", 48.0)] * 12)])
+    added = ("record", "add", "takes.json", "--student", "Ada", "--book", "class.book")
+    assert CliRunner().invoke(cli, added).exit_code == 0
+    [key] = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    course = (ROOT / "courses" / "two-evenings.toml").read_text("utf-8")
+    Path("course.toml").write_text(key + course, "utf-8")
+    commands = [line.partition("   ")[0] for line in page.splitlines()
+                if line.startswith("reedmill class")]  # fmt: skip
+    assert len(commands) == 4
+    for line in commands:
+        result = CliRunner().invoke(cli, shlex.split(line)[1:])
+        assert (result.exit_code, result.stderr) == (0, ""), result.output
+    [code] = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    exec(compile(code, "CLASS.md", "exec"), {})  # noqa: S102  our own page
 
 
 def test_its_links_lead_to_files() -> None:

@@ -124,7 +124,8 @@ _OURS = {
     TUNING: re.compile(_BEGINS + rb"(?:blow|draw)[ \t]*="),
     OWN_HARP: re.compile(_BEGINS + rb"harp[ \t]*="),
     COURSE: re.compile(
-        _BEGINS + rb"(?:(?:title|author|about|harps|tuning|intonation|reference|cautions)[ \t]*="
+        _BEGINS
+        + rb"(?:(?:title|author|about|harps|tuning|intonation|reference|book|cautions)[ \t]*="
         rb"|\[(?:page|defaults)\]|\[\[(?:lessons|students)\]\])"
     ),
 }

@@ -11,6 +11,7 @@ import click
 
 from reedmill.cli.accompanying import backing_command
 from reedmill.cli.checking import check_command, format_command
+from reedmill.cli.classing import class_command
 from reedmill.cli.completing import completion_script
 from reedmill.cli.hearing import hear_command
 from reedmill.cli.keeping import record_command
@@ -67,6 +68,7 @@ for command in (
     record_command,
     progress_command,
     next_command,
+    class_command,
     backing_command,
     pack_command,
     clean_command,

@@ -17,6 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reedmill.record.rung_sums import HALF_LIFE_DAYS as HALF_LIFE_DAYS
+from reedmill.record.rung_sums import LearnedRung as LearnedRung
+
 Array = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 USUAL_CENTS = 22.0
@@ -25,20 +28,8 @@ USUAL_CENTS = 22.0
 TRY_SD_CENTS = 12.0
 """By how much one try of a place differs from what it is out in the long run."""
 
-HALF_LIFE_DAYS = 21.0
-"""After so long a try counts half: in three weeks of practice a place moves."""
-
 # Standard deviations of the parts, in cents.
 _PLAYER, _RUNG, _REACHED, _REGISTER, _RUNG_IN_REGISTER, _OWN = 12.0, 9.0, 8.0, 5.0, 6.0, 9.0
-
-
-@dataclass(frozen=True, slots=True)
-class LearnedRung:
-    """A rung as it is learned: its tab, the tab it is reached from, the register of the harp."""
-
-    tab: str
-    came_from: str | None  # ``None`` at a start
-    register: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,10 +101,25 @@ def estimates(
     }
 
 
+def likely_cents(heard: Mapping[LearnedRung, Tally]) -> dict[LearnedRung, float]:
+    """Return how far out each place that was *heard* is likely to be: the cents of ``estimates``.
+
+    How sure that is, is not reckoned, which for a class of many takes most of the time.
+    """
+    known = [place for place, tally in heard.items() if tally.weight > 0]
+    if not known:
+        return {}
+    shared = _shared(known, known)
+    noise = [TRY_SD_CENTS**2 / heard[place].weight for place in known]
+    above = np.array([heard[place].out_cents for place in known]) - USUAL_CENTS
+    found = USUAL_CENTS + shared @ np.linalg.solve(shared + np.diag(noise), above)
+    return dict(zip(known, map(float, found), strict=True))
+
+
 def _shared(some: Sequence[LearnedRung], others: Sequence[LearnedRung]) -> Array:
     """Return the covariance of each of *some* with each of *others*, in square cents."""
     rung = _same(some, others, lambda each: each.tab)
-    reached = _same(some, others, lambda each: (each.tab, each.came_from))
+    reached = rung & _same(some, others, lambda each: each.came_from)
     register = _same(some, others, lambda each: each.register)
     found: Array = (
         _PLAYER**2
@@ -131,7 +137,9 @@ def _same(
 ) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Tell for each of *some* and each of *others* whether they are alike in what *of* returns."""
     numbers: dict[object, int] = {}
-    left = [numbers.setdefault(of(each), len(numbers)) for each in some]
-    right = [numbers.setdefault(of(each), len(numbers)) for each in others]
+    left = np.array([numbers.setdefault(of(each), len(numbers)) for each in some])
+    right = left
+    if others is not some:
+        right = np.array([numbers.setdefault(of(each), len(numbers)) for each in others])
     same: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.equal.outer(left, right)
     return same

@@ -27,11 +27,14 @@ def with_breaths(score: Score) -> Score:
     warnings = list(score.warnings)
     attacks = score.attacks()
     names = {start for start, _ in score.sections}
-    air_s = _air_s(score, attacks)
+    a_beat_s = score.seconds(Fraction(1))
+    begun = [score.performed(attack[0].start) for attack in attacks]
+    ended = [score.performed(attack[-1].end) for attack in attacks]
+    air_s = _air_s(attacks, [(b - a) * a_beat_s for a, b in zip(begun, ended, strict=True)])
     since = 0  # the first attack after the last breath
     at = 0
     while at < len(attacks):
-        if at > since and _rested(score, attacks[at - 1], attacks[at]):
+        if at > since and (begun[at] - ended[at - 1]) * a_beat_s >= REST_S:
             since = at
         if abs(air_s[at + 1] - air_s[since]) <= LIMIT_S:
             at += 1
@@ -48,20 +51,14 @@ def with_breaths(score: Score) -> Score:
     return replace(score, breathe_at=tuple(marks), warnings=tuple(warnings))
 
 
-def _rested(score: Score, before: tuple[Note, ...], after: tuple[Note, ...]) -> bool:
-    gap_s = score.performed_s(after[0].start) - score.performed_s(before[-1].end)
-    return gap_s >= REST_S
-
-
-def _air_s(score: Score, attacks: Sequence[tuple[Note, ...]]) -> list[Fraction]:
+def _air_s(attacks: Sequence[tuple[Note, ...]], lasting_s: Sequence[Fraction]) -> list[Fraction]:
     """Return the seconds of air before each attack and after the last, with no breath taken.
 
     Drawn air is more than 0, blown less.
     """
-    drawn = (
-        (score.performed_s(attack[-1].end) - score.performed_s(attack[0].start))
-        * (1 if attack[0].reed.breath is Breath.DRAW else -1)  # a slide never turns the breath
-        for attack in attacks
+    drawn = (  # a slide never turns the breath
+        each_s if attack[0].reed.breath is Breath.DRAW else -each_s
+        for attack, each_s in zip(attacks, lasting_s, strict=True)
     )
     return list(accumulate(drawn, initial=Fraction(0)))
 

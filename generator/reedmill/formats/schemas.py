@@ -740,27 +740,47 @@ _NEXT = object_with(
         "student": _STUDENT,
         "minutes": number("the time there is", minimum=0),
         "lasts_minutes": number("the time all of it takes, rests included", minimum=0),
-        "practice": array_of("what to practise", object_with("one thing, and then a rest", {
-            "part": text("what it is in the evening",
-                         enum=["warm-up", "survey", "rungs", "faster", "music"]),
-            "drill": text("the title of the drill"),
-            "harp": text("the harp: `C`, `low F`"),
-            "position": integer_from("the position", 1, 12),
-            "tempo": integer_from("beats a minute", 1),
-            "passes": integer_from("how many times it is played", 1),
-            "minutes": number("the time it takes, with its rest", minimum=0),
-            "rungs": array_of("the rungs it is for, the most urgent first", object_with("one", {
-                "tab": text("the reed as tab"),
-                "from": maybe(text("the reed of the note before; null at a start")),
-                "register": text("the register of the harp", enum=["high", "middle", "low"]),
-                "out_cents": number("how far out it is likely to be"),
-                "sd_cents": number("the standard deviation of that", minimum=0),
-                "tries": integer_from("how often it was heard; at 0 the rest is a guess"),
-                "due": flag("whether it is due again"),
-            })),
-            "why": text("why it is chosen"),
-            "pattern": maybe(text("the text of a drill that was written for it; else null")),
-        })),
+        "practice": array_of(
+            "what to practise",
+            object_with(
+                "one thing, and then a rest",
+                {
+                    "part": text(
+                        "what it is in the evening",
+                        enum=["warm-up", "survey", "rungs", "faster", "music"],
+                    ),
+                    "drill": text("the title of the drill"),
+                    "harp": text("the harp: `C`, `low F`"),
+                    "position": integer_from("the position", 1, 12),
+                    "tempo": integer_from("beats a minute", 1),
+                    "passes": integer_from("how many times it is played", 1),
+                    "minutes": number("the time it takes, with its rest", minimum=0),
+                    "rungs": array_of(
+                        "the rungs it is for, the most urgent first",
+                        object_with(
+                            "one",
+                            {
+                                "tab": text("the reed as tab"),
+                                "from": maybe(text("the reed of the note before; null at a start")),
+                                "register": text(
+                                    "the register of the harp", enum=["high", "middle", "low"]
+                                ),
+                                "out_cents": number("how far out it is likely to be"),
+                                "sd_cents": number("the standard deviation of that", minimum=0),
+                                "tries": integer_from(
+                                    "how often it was heard; at 0 the rest is a guess"
+                                ),
+                                "due": flag("whether it is due again"),
+                            },
+                        ),
+                    ),
+                    "why": text("why it is chosen"),
+                    "pattern": maybe(
+                        text("the text of a drill that was written for it; else null")
+                    ),
+                },
+            ),
+        ),
     },
 )
 
@@ -843,6 +863,97 @@ _PROGRESS = object_with(
         })),
     },
 )  # fmt: skip
+_REGISTER = text("its register", enum=["high", "middle", "low"])
+_RUNG_OF_CLASS = {
+    "tab": text("the reed as tab"),
+    "from": text("the reed of the note before"),
+    "register": text("the register of the harps", enum=["high", "middle", "low"]),
+    "out_cents": number("how far out it is likely to be, whichever way", minimum=0),
+}
+_WEAK = object_with(
+    "one place: a rung from another note on a register of harps",
+    _RUNG_OF_CLASS | {
+        "count": integer_from("how often it was tried", 1),
+        "on": integer_from("how many tries were on or near"),
+    },
+)  # fmt: skip
+_LESSON_MARK = object_with("a lesson", {
+    "lesson": integer_from("its number, from 1", 1),
+    "title": text("its title"),
+    "in_place": integer_from("of its exercises, how many were played in place"),
+    "exercises": integer_from("how many exercises it has for this student", 1),
+})  # fmt: skip
+_CLASS = object_with(
+    "`reedmill class --json`: a class before its lesson",
+    {
+        "book": _BOOK,
+        "course": maybe(text("the title of the course; null without one")),
+        "day": text("the day of this, ISO 8601, in UTC", pattern=r"^\d{4}-\d\d-\d\d$"),
+        "students": array_of(
+            "in the order of the course; without one, or where it has no students, in the order "
+            "of their names",
+            object_with("one student", {
+                "name": text("the student, as the course writes the name, or else the book"),
+                "takes": integer_from("how many takes are kept"),
+                "days": integer_from("on how many days they were recorded"),
+                "last": maybe(text(
+                    "the day of the newest, ISO 8601; null where there is none",
+                    pattern=r"^\d{4}-\d\d-\d\d$",
+                )),
+                "days_ago": maybe(integer_from("how many days ago that was")),
+                "reached": maybe(_LESSON_MARK | {
+                    "description": "the furthest lesson of which more than half of the exercises "
+                    "were played in place; null where there is none"
+                }),
+                "next": maybe(_LESSON_MARK | {
+                    "description": "the lesson after that; null after the last"
+                }),
+                "stuck": array_of("the places where he is stuck, the furthest out first", _WEAK),
+                "weakest": maybe(_WEAK | {
+                    "description": "the place that is furthest out, stuck or not; null where all "
+                    "are in tune, or none was tried often enough"
+                }),
+                "registers": array_of(
+                    "the registers of harps that he needs", object_with("one register", {
+                        "register": _REGISTER,
+                        "harp": maybe(text("a harp of it that he has; null if that is not known")),
+                        "further_cents": maybe(number(
+                            "how much further out its rungs are; null where it was hardly played"
+                        )),
+                        "than": maybe(text(
+                            "the register where they are nearest; null where it was hardly played",
+                            enum=["high", "middle", "low"],
+                        )),
+                    }),
+                ),
+                "print": maybe(object_with(
+                    "the drill to print for his weakest place; null where there is none", {
+                        "drill": text("its title"),
+                        "harp": _HARP,
+                        "position": _POSITION,
+                        "times": integer_from("how often it comes to the rung", 1),
+                        "from_that_note": flag("false when it comes there from other notes alone"),
+                        "command": text("the command line that makes its sheet"),
+                    },
+                )),
+            }),
+        ),
+        "stuck": array_of(
+            "the places where most students are stuck, three at most",
+            object_with("one place", _RUNG_OF_CLASS | {
+                "students": array_of("who is stuck there", text("a name")),
+                "tried": integer_from("how many students tried it often enough to tell", 1),
+            }),
+        ),
+        "not_in_course": array_of(
+            "students of the book whom the course does not know", object_with("one student", {
+                "name": _STUDENT,
+                "takes": integer_from("how many takes are kept"),
+                "nearest": maybe(text("the name of the course that is most like it")),
+            }),
+        ),
+    },
+)  # fmt: skip
 _RECORD_FORGET = object_with(
     "`reedmill record forget --json`: what was removed for good",
     {"student": _STUDENT, **_TAKES_AND_NOTES},
@@ -887,6 +998,7 @@ DOCUMENTS: dict[str, Schema] = {
     "record-add": _RECORD_ADD,
     "next": _NEXT,
     "progress": _PROGRESS,
+    "class": _CLASS,
     "record-list": _RECORD_LIST,
     "record-export": _RECORD_EXPORT,
     "record-forget": _RECORD_FORGET,

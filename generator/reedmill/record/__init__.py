@@ -8,12 +8,14 @@ from reedmill.record.record_book import (
     PlayedTake,
     RecordBook,
     StudentRow,
+    alike_name,
     is_book,
     open_book,
     student_name,
     usual_place,
 )
 from reedmill.record.rung_progress import CellProgress, StudentProgress, Trend, progress_of
+from reedmill.record.rung_sums import StudentSums
 from reedmill.record.take_data import FileRefusedError, read_take_data
 
 __all__ = [
@@ -26,8 +28,10 @@ __all__ = [
     "RecordBook",
     "StudentProgress",
     "StudentRow",
+    "StudentSums",
     "StudentTakes",
     "Trend",
+    "alike_name",
     "book_csv",
     "book_data",
     "book_json",

@@ -108,6 +108,26 @@ class KeptTake:
 
 
 @dataclass(frozen=True, slots=True)
+class PlayedTake:
+    """A take of a student and when it was played, or else kept (ISO 8601, in UTC)."""
+
+    played: str
+    take: KeptTake
+
+
+_MOSTLY = 0.9  # of the notes in place: so a tempo is mastered
+
+
+def mostly_in_place(in_place: int, tries: int) -> bool:
+    """Tell whether nine of ten *tries* were *in_place*: so a drill is played as it should be.
+
+    >>> mostly_in_place(9, 10), mostly_in_place(8, 10), mostly_in_place(0, 0)
+    (True, False, False)
+    """
+    return tries > 0 and in_place >= _MOSTLY * tries
+
+
+@dataclass(frozen=True, slots=True)
 class StudentTakes:
     """Takes of one student; the name is empty where nothing says whose they are."""
 

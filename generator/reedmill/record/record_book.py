@@ -24,11 +24,18 @@ from reedmill.base.errors import InputError, ReedmillError, RenderError, reason_
 from reedmill.base.reading import open_plain, shown_name, unreadable
 from reedmill.base.text import ForeignText, printable
 from reedmill.base.writing import save
+from reedmill.record import kept_sums
 from reedmill.record.kept_take import MOST_BYTES, KeptTake, StudentTakes
+from reedmill.record.kept_take import PlayedTake as PlayedTake
+from reedmill.record.rung_sums import StudentSums, SummedDrill, Sums
 
 
 class AnothersTakeError(InputError):
     """A take that is to be kept, and is in the book already as another student's."""
+
+
+class _UnwritableError(InputError):
+    """A book that may only be read, or in whose folder nothing may be written."""
 
 
 APPLICATION_ID = 0x52454544
@@ -38,6 +45,7 @@ _SQLITE = b"SQLite format 3\0"
 _WAIT_S = 30.0  # for another program that writes
 _LONGEST_NAME = 80
 _MOMENT = "%Y-%m-%dT%H:%M:%SZ"
+_DAY = len("2027-01-31")
 
 _FIRST_FORM = (
     """CREATE TABLE student (
@@ -69,8 +77,10 @@ _FIRST_FORM = (
     )""",
     "CREATE INDEX try_of_take ON try (take)",
 )
-FORMS: list[tuple[str, ...]] = [_FIRST_FORM]
+FORMS: list[tuple[str, ...]] = [_FIRST_FORM, kept_sums.TABLES]
 """What leads from each form of a book to the next; a book without tables has form 0."""
+
+_SUMMED = 2  # the form from which on a book keeps sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +101,6 @@ class StudentRow:
     tries: int
     first: str | None  # ISO 8601, in UTC
     last: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class PlayedTake:
-    """A take of a student and when it was played, or else kept (ISO 8601, in UTC)."""
-
-    played: str
-    take: KeptTake
 
 
 def usual_place() -> Path:
@@ -153,7 +155,7 @@ class RecordBook:
         """
         row = self.student(student)
         with self._writing() as cursor:
-            cursor.execute("DELETE FROM student WHERE alike = ?", (_alike(row.name),))
+            cursor.execute("DELETE FROM student WHERE alike = ?", (alike_name(row.name),))
         with suppress(sqlite3.Error):  # all is overwritten by now: this gives the room back
             self._connection.execute("VACUUM")
         return row
@@ -179,9 +181,9 @@ class RecordBook:
 
     def student(self, name: str) -> StudentRow:
         """Return the student of that *name*; ``InputError`` with those there are for another."""
-        alike, there = _alike(student_name(name)), self.students()
+        alike, there = alike_name(student_name(name)), self.students()
         for row in there:
-            if _alike(row.name) == alike:
+            if alike_name(row.name) == alike:
                 return row
         listed = ", ".join(f'"{row.name}"' for row in there[:10]) or "nobody yet"
         raise InputError(
@@ -198,10 +200,15 @@ class RecordBook:
             rows = self._connection.execute(
                 """SELECT played, data FROM take JOIN student ON take.student = student.id
                    WHERE alike = ? ORDER BY played, take.id""",
-                (_alike(student_name(student)),),
+                (alike_name(student_name(student)),),
             )
             for played, packed in rows:
                 yield PlayedTake(played, _unpacked(packed, self.path))
+
+    def sums(self) -> list[StudentSums]:
+        """Return every student with the sums of all takes, by name."""
+        with _in_words(self.path), _whole_rows(self.path):
+            return kept_sums.read(self._connection)
 
     # --- inside ------------------------------------------------------------------------------
 
@@ -233,12 +240,16 @@ class RecordBook:
     ) -> Added:
         of, kept_name = self._student(cursor, name)
         new = known = 0
+        sums = Sums()
         for take in takes:
             if self._is_there(cursor, take, of):
                 known += 1
             else:
-                _insert(cursor, of, take, now)
+                day = _insert(cursor, of, take, now)[:_DAY]
+                drill = SummedDrill(take.title, take.harp.name, take.position)
+                sums.add(drill, take.register, day, take.tries)
                 new += 1
+        kept_sums.add(cursor, of, sums)
         if not new and not known:
             cursor.execute(
                 "DELETE FROM student WHERE id = ? AND id NOT IN (SELECT student FROM take)", (of,)
@@ -246,7 +257,7 @@ class RecordBook:
         return Added(kept_name, new, known)
 
     def _student(self, cursor: sqlite3.Cursor, name: str) -> tuple[int, ForeignText]:
-        alike = _alike(name)
+        alike = alike_name(name)
         cursor.execute("INSERT OR IGNORE INTO student (name, alike) VALUES (?, ?)", (name, alike))
         found = cursor.execute("SELECT id, name FROM student WHERE alike = ?", (alike,)).fetchone()
         return int(found[0]), printable(str(found[1]))
@@ -353,9 +364,13 @@ def _bring_up(book: RecordBook) -> None:
     """Bring a book of an older form to the newest, and refuse any other file."""
     connection = book._connection
     with _in_words(book.path):
-        form = _value(connection, "user_version")
-        ours = _value(connection, "application_id")
-        there = _tables(connection)
+        connection.execute("BEGIN")  # all of one moment: another program may be bringing it up
+        try:
+            form = _value(connection, "user_version")
+            ours = _value(connection, "application_id")
+            there = _tables(connection)
+        finally:
+            connection.rollback()
     if form > len(FORMS) and ours == APPLICATION_ID:
         raise InputError(
             f"{shown_name(book.path)}: this record book was written by a newer Reedmill (form "
@@ -371,12 +386,38 @@ def _bring_up(book: RecordBook) -> None:
     if not there:
         with suppress(OSError):
             book.path.chmod(0o600)  # a file that somebody made and left empty, too
+    try:
+        _step_up(book)
+    except _UnwritableError:
+        if not form:
+            raise
+        raise InputError(
+            f"{shown_name(book.path)}: an older Reedmill made this record book. It has to be "
+            "brought up to date before it is read, and it may only be read here. Copy it into a "
+            "folder of your own and name the copy."
+        ) from None
+
+
+def _step_up(book: RecordBook) -> None:
+    connection = book._connection
     with book._writing() as cursor:
-        for statement in (each for step in FORMS[_value(connection, "user_version") :]
-                          for each in step):  # fmt: skip
+        form = _value(connection, "user_version")  # another program may have been faster
+        for statement in (each for step in FORMS[form:] for each in step):
             cursor.execute(statement)
+        if 0 < form < _SUMMED:
+            with _whole_rows(book.path):
+                kept_sums.fill(cursor)
         cursor.execute(f"PRAGMA user_version = {len(FORMS)}")
         cursor.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+@contextmanager
+def _whole_rows(path: Path) -> Iterator[None]:
+    """Call a book damaged in whose rows there is what no Reedmill writes."""
+    try:
+        yield
+    except (ValueError, TypeError):
+        raise _damaged(shown_name(path)) from None
 
 
 def _value(connection: sqlite3.Connection, pragma: str) -> int:
@@ -411,20 +452,25 @@ def student_name(student: str) -> str:
     return name
 
 
-def _alike(name: str) -> str:
+def alike_name(name: str) -> str:
     """Return *name* in the form in which any case and any way of typing it are the same.
 
     Accents stay (Zoë is not Zoe), and so do signs: two students are never taken for one.
+
+    >>> alike_name("ADA") == alike_name("Ada"), alike_name("Zoë") == alike_name("Zoe")
+    (True, False)
     """
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 
 
-def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> None:
-    played = min(take.recorded or now, now).astimezone(UTC)  # no clock runs ahead of today
+def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> str:
+    """Write *take* into the book; return the moment at which it was played."""
+    # no clock runs ahead of today
+    played = min(take.recorded or now, now).astimezone(UTC).strftime(_MOMENT)
     cursor.execute(
         "INSERT INTO take (student, digest, played, drill, harp, register, position, tempo, "
         "tempo_heard, notes, data) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (of, take.digest, played.strftime(_MOMENT), take.title, take.harp.name, take.register,
+        (of, take.digest, played, take.title, take.harp.name, take.register,
          take.position, take.data["tempo"], take.data["tempo_heard"],
          len(take.tries), _packed(take)),
     )  # fmt: skip
@@ -434,6 +480,7 @@ def _insert(cursor: sqlite3.Cursor, of: int, take: KeptTake, now: datetime) -> N
         [(number, each.tab, each.came_from, each.cents, each.verdict.value)
          for each in take.tries],
     )  # fmt: skip
+    return played
 
 
 def _packed(take: KeptTake) -> bytes:
@@ -457,7 +504,7 @@ _REASONS: dict[int, Callable[[str], ReedmillError]] = {
     sqlite3.SQLITE_FULL: lambda name: RenderError(
         f"{name}: the disk is full, and nothing of this was stored. Make room, then add it again."
     ),
-    sqlite3.SQLITE_READONLY: lambda name: InputError(
+    sqlite3.SQLITE_READONLY: lambda name: _UnwritableError(
         f"{name}: this record book may only be read here. Give yourself permission to write it "
         "and its folder, or copy it into a folder of your own."
     ),
@@ -465,7 +512,7 @@ _REASONS: dict[int, Callable[[str], ReedmillError]] = {
         f"{name}: another program has been writing into this record book for {_WAIT_S:.0f} "
         "seconds. Wait until it is done, then try again."
     ),
-    sqlite3.SQLITE_CANTOPEN: lambda name: InputError(
+    sqlite3.SQLITE_CANTOPEN: lambda name: _UnwritableError(
         f"{name}: this record book cannot be opened. Check that you may write its folder."
     ),
     sqlite3.SQLITE_NOTADB: lambda name: InputError(

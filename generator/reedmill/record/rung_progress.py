@@ -20,8 +20,7 @@ import numpy as np
 from reedmill.base.text import ForeignText
 from reedmill.harp.harp_registers import REGISTERS
 from reedmill.harp.layouts import RICHTER
-from reedmill.record.kept_take import KeptTake, Try
-from reedmill.record.record_book import PlayedTake
+from reedmill.record.kept_take import KeptTake, PlayedTake, Try, mostly_in_place
 from reedmill.score.verdicts import Verdict
 
 NOT_THERE_CENTS = 60.0
@@ -211,7 +210,7 @@ def _take_tempo(each: PlayedTake) -> TakeTempo:
     take = each.take
     good = sum(one.verdict.in_place for one in take.tries)
     tempo = round(take.data["tempo_heard"] or take.data["tempo"])
-    return TakeTempo(each.played, tempo, good >= _MOSTLY * len(take.tries))
+    return TakeTempo(each.played, tempo, mostly_in_place(good, len(take.tries)))
 
 
 def _sums(tries: Mapping[RungCell, Sequence[_DatedTry]], shared: str) -> Iterator[TriesSummary]:
@@ -227,9 +226,6 @@ def _sums(tries: Mapping[RungCell, Sequence[_DatedTry]], shared: str) -> Iterato
             out_cents=median(out_of_place(one) for _, one in several),
             days=len({at[:10] for at, _ in several}),
         )
-
-
-_MOSTLY = 0.9  # of the notes in place: so a tempo is mastered
 
 
 def _order(each: CellProgress) -> tuple[object, ...]:

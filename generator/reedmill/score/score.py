@@ -237,7 +237,7 @@ class Score:
         In a shuffle the first half of a beat lasts two thirds of it, or what the band's
         swing makes of it.  Beats written as triplets are played as written.
         """
-        if self.swing == 1 or beats // 1 in self.triplet_beats:
+        if self.feel is Feel.STRAIGHT or beats // 1 in self.triplet_beats:
             return beats
         return swung(beats, self.swing)
 

@@ -34,7 +34,7 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
     Raises ``InputError`` for a name that leads anywhere else, also by a link, for one that
     does not end in *suffix*, and for what is not a file.
     """
-    _check_name(text, suffix)
+    check_beside(text, suffix)
     path = folder / text
     try:
         whole = path.resolve(strict=True)
@@ -57,7 +57,11 @@ def beside(folder: Path, text: str, suffix: str) -> Path:
     return whole
 
 
-def _check_name(text: str, suffix: str) -> None:
+def check_beside(text: str, suffix: str) -> None:
+    """Raise ``InputError`` where *text* cannot name a file in a folder, or in one inside it.
+
+    Whether there is such a file is not asked.
+    """
     unsafe = _UNSAFE.search(text)
     parts = text.split("/")
     if len(text) > MAX_PATH:

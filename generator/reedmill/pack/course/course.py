@@ -120,6 +120,7 @@ class Course:
     intonation: Intonation = EQUAL
     reference_hz: float = 440.0  # A4
     layout: Layout = RICHTER  # of every harp that names none
+    book: str = ""  # the record book of the class, from the folder of the course; empty: none
     cautions: bool = True  # say how to practise without harm
     students: tuple[Student, ...] = ()
 

@@ -98,6 +98,11 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
         CourseKey(
             "reference", f"the frequency of A4 in Hz, {REFERENCES_IN_WORDS}", "reference = 442"
         ),
+        CourseKey(
+            "book",
+            "the record book of the class: a file in the folder of the course",
+            'book = "class.book"',
+        ),
         CourseKey("cautions", "true or false: say how to practise without harm", "cautions = true"),
         CourseKey("page", "a table: how the sheets look", '[page]\npaper = "letter"'),
         CourseKey("defaults", "a table: how every lesson is practised", "[defaults]\ntempo = 60"),

@@ -17,7 +17,7 @@ from reedmill.base.toml_places import TablePath
 from reedmill.harp import Harp, Layout, Reed, layout_named
 from reedmill.harp.harp_registers import register
 from reedmill.pack.course.backings import Bandstand
-from reedmill.pack.course.beside import beside, safe_slug
+from reedmill.pack.course.beside import beside, check_beside, safe_slug
 from reedmill.pack.course.bookshelf import Bookshelf
 from reedmill.pack.course.course import Chart, Course, Entry, Lesson, Student
 from reedmill.pack.course.course_amounts import excess
@@ -33,6 +33,9 @@ from reedmill.theory.intonation import intonation_named
 
 if TYPE_CHECKING:
     from reedmill.pack.course.models import CourseTable, LessonTable, PageTable, StudentTable
+
+BOOK_SUFFIX = ".book"
+"""How the name of a record book ends that a course names."""
 
 _USUAL_LOOK = Look()
 _MOST_BYTES = 4  # of one character in UTF-8
@@ -62,6 +65,7 @@ def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
         intonation=intonation_named(tables.intonation),
         reference_hz=tables.reference,
         layout=layout,
+        book=builder.book(tables.book),
         cautions=tables.cautions,
         students=tuple(builder.students(tables, lessons)),
     )
@@ -104,6 +108,13 @@ class _Builder:
     exercises: Exercises
     layout: Layout
     texts: dict[str, str] = field(default_factory=dict)  # files of lesson text read so far
+
+    def book(self, name: str | None) -> str:
+        """Return the name of the record book, which may not be there yet; empty for none."""
+        with apart(), self.pointer.at(("book",)):
+            if name is not None:
+                check_beside(name, BOOK_SUFFIX)
+        return name or ""
 
     def look(
         self, page: PageTable | StudentTable, path: TablePath = ("page",), usual: Look = _USUAL_LOOK

@@ -307,6 +307,7 @@ class CourseTable(Strict):
     tuning: Tuning = "richter"
     intonation: TuningOfDegrees = "equal"
     reference: Reference = 440.0
+    book: FileText | None = None
     cautions: bool = True
     page: PageTable = PageTable()
     defaults: PracticeKeys = PracticeKeys()
