@@ -82,7 +82,7 @@ def test_the_commands_of_readme_run(
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     if words[0] == "hear":
         record_takes(words)
-    if words[0] in ("record", "progress", "class"):
+    if words[0] in ("record", "progress", "class", "next"):
         fill_books()
     if "--my-harp" in words:
         own = OwnHarp("C", "richter", 441.0, OwnReeds.of("my-harp", {}))

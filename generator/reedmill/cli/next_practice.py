@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import counted
-from reedmill.cli.heard import folded
+from reedmill.cli.asked import counted, named_position
 from reedmill.cli.keeping import book_option, book_place
-from reedmill.cli.options import Lenient, json_option, options, replace_option
+from reedmill.cli.options import Lenient, WholeNumber, json_option, options, replace_option
 from reedmill.cli.progressing import student_of
 from reedmill.cli.saying import columns_shown, say, say_block, say_heading, say_json
 
@@ -40,7 +39,7 @@ CAUTION = (
 @click.command("next", cls=Lenient, short_help="Say what to practise next, and why.")
 @click.argument("name", required=False, metavar="[STUDENT]")
 @click.option(
-    "--minutes", type=float, default=15.0, show_default=True, metavar="N",
+    "--minutes", type=WholeNumber(3, 120), default=15, show_default=True, metavar="N",
     help="How long it may take, rests included.",
 )  # fmt: skip
 @click.option(
@@ -59,7 +58,7 @@ CAUTION = (
 )  # fmt: skip
 @options(replace_option, json_option)
 def next_command(
-    name: str | None, minutes: float, harps: tuple[str, ...], position: str | None,
+    name: str | None, minutes: int, harps: tuple[str, ...], position: str | None,
     book: str | None, out: str | None, replace: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Say what a student should practise next, from the takes in the record book.
@@ -67,7 +66,7 @@ def next_command(
     \b
     reedmill next Ada
     reedmill next Ada --minutes 30 --harp "A, C, F"
-    reedmill next Ada --out tonight
+    reedmill next Ada --minutes 5 --out tonight
 
     First something easy, last a piece of music, and between them the rungs that are furthest out,
     those of which too little was heard, those that are due again, and what is ready to go faster.
@@ -80,7 +79,6 @@ def next_command(
     """
     from datetime import UTC, datetime
 
-    from reedmill.cli.asked import named_position
     from reedmill.coaching.evening import evening
     from reedmill.coaching.practice_history import PracticeHistory
     from reedmill.harp import Harp
@@ -153,10 +151,11 @@ def _build(folder: Path, found: Evening, *, as_json: bool) -> None:
 # --- for people -----------------------------------------------------------------------------
 
 
-def _show(student: str, minutes: float, found: Evening, *, drills: bool) -> None:
+def _show(student: str, minutes: int, found: Evening, *, drills: bool) -> None:
+    from reedmill.cli.heard import folded
     from reedmill.coaching.evening_course import drills_text
 
-    say_heading(f"{student}: {round(found.minutes)} of {minutes:g} minutes, rests included")
+    say_heading(f"{student}: {round(found.minutes)} of {minutes} minutes, rests included")
     if not found.blocks:
         say("", "There is no drill as short as that. Give it more time: --minutes 5")
         return
@@ -173,6 +172,7 @@ def _show(student: str, minutes: float, found: Evening, *, drills: bool) -> None
 
 
 def _block(number: int, block: PracticeBlock, found: Evening) -> list[str]:
+    from reedmill.cli.heard import folded
     from reedmill.theory.positions import Position
 
     offer = block.offer
@@ -196,7 +196,7 @@ def _why(block: PracticeBlock, found: Evening) -> str:
 # --- for programs ---------------------------------------------------------------------------
 
 
-def evening_data(student: str, minutes: float, found: Evening) -> dict[str, object]:
+def evening_data(student: str, minutes: int, found: Evening) -> dict[str, object]:
     """Return the evening of *student* as ``--json`` prints it."""
     return {
         "student": student,
