@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from reedmill.base.errors import InputError
     from reedmill.record import CellProgress, RecordBook, StudentProgress, StudentRow
+    from reedmill.record.record_book import PlayedTake
     from reedmill.record.rung_progress import TriesSummary, Week
 
 _MOST_ROWS = 20
@@ -58,7 +59,6 @@ def progress_command(
     """
     from reedmill.make.page_of_record import check_page_place, place_student_page
     from reedmill.record import open_book, progress_of
-    from reedmill.record_pages.progress_page import progress_page
 
     kind = None if to is None else _kind(to)
     if kind is None and out is not None:
@@ -69,10 +69,11 @@ def progress_command(
         student = student_of(opened, name)
         if kind is not None:  # before anything is shown
             check_page_place(out or _OUT, _PROGRESS, student.name, replace=replace)
-        found = progress_of(opened.played(student.name))
+        takes = list(opened.played(student.name))
+    found = progress_of(takes)
     placed = None
     if kind is not None:
-        page = progress_page(student.name, found)
+        page = _page(student, found, takes)
         placed = place_student_page(out or _OUT, _PROGRESS, student.name, page, replace=replace)
     if as_json:
         files = {"files": [{"kind": kind, "file": str(placed.path)}]} if placed else {}
@@ -81,6 +82,17 @@ def progress_command(
     _show(student, found)
     if placed is not None:
         say("", file_line(str(kind), _KINDS, placed.path, placed.before))
+
+
+def _page(student: StudentRow, found: StudentProgress, takes: Sequence[PlayedTake]) -> bytes:
+    from datetime import UTC, datetime
+
+    from reedmill.coaching.practice_history import PracticeHistory
+    from reedmill.record_pages.progress_page import progress_page
+    from reedmill.record_pages.recalled import retention_of
+
+    history = PracticeHistory.of(takes, datetime.now(UTC))
+    return progress_page(student.name, found, retention_of(history))
 
 
 _OUT = "output"
