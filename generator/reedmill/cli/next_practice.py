@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from reedmill.base.ranges import EVENING_MINUTES
 from reedmill.cli.asked import counted, named_position
 from reedmill.cli.keeping import book_option, book_place
 from reedmill.cli.options import Lenient, WholeNumber, json_option, options, replace_option
@@ -39,7 +40,8 @@ CAUTION = (
 @click.command("next", cls=Lenient, short_help="Say what to practise next, and why.")
 @click.argument("name", required=False, metavar="[STUDENT]")
 @click.option(
-    "--minutes", type=WholeNumber(3, 120), default=15, show_default=True, metavar="N",
+    "--minutes", type=WholeNumber(EVENING_MINUTES[0], EVENING_MINUTES[-1]), default=15,
+    show_default=True, metavar="N",
     help="How long it may take, rests included.",
 )  # fmt: skip
 @click.option(

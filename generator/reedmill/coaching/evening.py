@@ -6,15 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
+from reedmill.base.ranges import EVENING_MINUTES
 from reedmill.coaching.needs import Needs, learned_words
 from reedmill.coaching.offered_drills import level, of_the_library, one_each, written_for
 from reedmill.coaching.planning import PracticeBlock, plan
 from reedmill.coaching.practice_history import PracticeHistory
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position
-
-MINUTES = range(3, 121)
-"""What an evening may last."""
 
 _USUAL_HARP = "C"
 _NAMED = 3  # rungs in a reason
@@ -50,11 +48,12 @@ def evening(
     """Return what to practise for *minutes* after *history*, on *harps*: else those he has played.
 
     Without *position* it is the one he has played most.  Raises ``InputError`` for minutes that
-    are not in ``MINUTES``.
+    are not in ``EVENING_MINUTES``.
     """
-    if not MINUTES[0] <= minutes <= MINUTES[-1]:
+    if not EVENING_MINUTES[0] <= minutes <= EVENING_MINUTES[-1]:
         raise InputError(
-            f"{minutes:g} minutes cannot be planned. Choose from {MINUTES[0]} to {MINUTES[-1]}."
+            f"{minutes:g} minutes cannot be planned. Choose from {EVENING_MINUTES[0]} to "
+            f"{EVENING_MINUTES[-1]}."
         )
     chosen = one_each(harps) or history.harps or one_each([Harp(_USUAL_HARP)])
     place = position or history.position

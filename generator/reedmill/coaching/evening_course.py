@@ -18,6 +18,7 @@ _WORDS = {
     EveningPart.FASTER: "A little faster than it went well.",
     EveningPart.MUSIC: "A piece of music to end with.",
 }
+_TIMES = {1: "Once", 2: "Twice", 3: "Three times", 4: "Four times"}
 _TEXT = """
 Take them in their order, and put the harp down for half a minute after each.
 Breathe normally, and stop when you feel dizzy. Rest lips and jaw often. Pain or dizziness that
@@ -71,7 +72,9 @@ def _exercise(found: Evening, block: PracticeBlock) -> str:
 
 def note(found: Evening, block: PracticeBlock) -> str:
     """Return what a block is for, in a sentence."""
-    said = _WORDS.get(block.part, "")
+    said = (
+        f"{_TIMES.get(block.passes, f'{block.passes} times')}. {_WORDS.get(block.part, '')}".strip()
+    )
     why = found.why(block) if block.part is EveningPart.RUNGS else ""
     sentence = f"{why[:1].upper()}{why[1:]}." if why else ""
     return " ".join(filter(None, [said, sentence]))
