@@ -74,8 +74,8 @@ monday.toml:8:1: there is no key "titel" in this lesson
     8 | titel = "Home"
       | ^^^^^
   Did you mean "title"? This lesson may have: title, goal, text, text_file, next, minutes, \
-exercises, charts, harps, rotation, turn, positions, tempo, embouchure, hand_out, drone, click, count_in, repeat, \
-echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
+exercises, charts, harps, rotation, turn, positions, tempo, embouchure, hand_out, drone, click, \
+count_in, repeat, echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
   1 more mistake follows in this file.""",
     ),
     "no title": (

@@ -10,7 +10,7 @@ from reedmill.base.ranges import EVENING_MINUTES
 from reedmill.coaching.needs import Needs, learned_words
 from reedmill.coaching.offered_drills import level, of_the_library, one_each, written_for
 from reedmill.coaching.planning import PracticeBlock, plan
-from reedmill.coaching.practice_history import PracticeHistory
+from reedmill.coaching.practice_history import PracticeHistory as PracticeHistory
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position
 
