@@ -772,6 +772,36 @@ def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "key", "line"),
+    [
+        ('drill "a"\n play -2:4 |\ndrill "b"\n from "a"\n play -2 |\n', "bar-does-not-add-up", 5),
+        (
+            'drill "b"\n from "a"\n meter 3/4\ndrill "a"\n play -2:4 |\n',
+            "does-not-go-with-from",
+            2,
+        ),
+    ],
+)
+def test_a_wrong_line_is_told_where_the_drill_s_author_wrote_it(
+    text: str, key: str, line: int
+) -> None:
+    """A bar of its own is the drill's own fault, and one of the drill after it is not."""
+    [child] = [drill for drill in parse(text) if drill.title == "b"]
+    with pytest.raises(PatternError) as refused:
+        expand(child, *CROSS_C)
+    assert (refused.value.key, refused.value.span.line) == (key, line)
+
+
+@pytest.mark.parametrize(
+    ("music", "times"),
+    [("-2 -3 4 -4", []), ("triplet(-2:2 -3:2 -4:2)", []), ("(-2:4)x2", [2])],
+)
+def test_only_what_is_played_again_is_a_repeat(music: str, times: list[int]) -> None:
+    score = score_of(f'drill "x"\n  play {music}\n')
+    assert [len(repeat.passes) for repeat in score.repeats] == times
+
+
+@pytest.mark.parametrize(
     ("position", "rungs", "anchor"),
     [
         # Cross harp on C: G is draw 2, blow 3, blow 6 and blow 9.

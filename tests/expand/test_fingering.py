@@ -423,6 +423,42 @@ def test_nothing_plays_a_tune_that_no_position_has() -> None:
         tune("1--")
 
 
+def test_the_nearest_position_may_lie_a_fifth_back() -> None:
+    """In 1st position on C there is no Eb; F (12th) is one fifth from C, D (3rd) is two.
+
+    F and D have a 7 and a b3 over their lowest natural root: E and Ab, C# and F.
+    """
+    assert has_all(["7", "b3"], "C", 12, overbends=False)
+    assert has_all(["7", "b3"], "C", 3, overbends=False)
+    with pytest.raises(PatternError, match="the whole tune is the 12th"):
+        tune("7 b3", position=1)
+
+
+# --- on layouts of somebody's own ---
+
+
+@pytest.mark.parametrize(("tempo", "reeds"), [(200, ["-4", "-4'"]), (201, ["-4", "-7"])])
+def test_a_bend_is_quick_when_it_is_shorter_than_three_tenths_of_a_second(
+    tempo: int, reeds: list[str]
+) -> None:
+    """At 200 a beat lasts 0.3 s; draw 7 has the note three holes away, the bend costs 2 or 5."""
+    blow, draw = RICHTER
+    own = Layout(printable("own"), blow, (*draw[:6], draw[3] - 1, *draw[7:]))
+    [drill] = parse(f'drill "Tune"\n  tempo {tempo}\n  tune 2+ b2+\n')
+    assert tabs(expand(drill, Harp("C", "", own), Position(1))) == reeds
+
+
+def test_a_tune_stands_over_a_root_that_the_harp_does_not_have() -> None:
+    """Blow notes alone are a C major chord: no D, but the 4 and b7 over it, G and C.
+
+    D4, where the root would be from hole 1 (C4) up, has G4 (blow 3) and C5 (blow 4) over it.
+    """
+    blow, _ = RICHTER
+    both = Harp("C", "", Layout(printable("both"), blow, blow))
+    score = expand(parse('drill "Tune"\n  tune b7 4\n')[0], both, Position(3))
+    assert [(note.reed.hole, note.pitch.name) for note in score.notes] == [(4, "C5"), (3, "G4")]
+
+
 # --- the ways a program may ask for ---
 
 

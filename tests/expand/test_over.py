@@ -133,6 +133,32 @@ def test_a_riff_without_reeds_for_an_answer_says_which_note_and_stays() -> None:
     assert [note.reed.tab for note in whole.notes[12:15]] == ["-2", "-3'", "-2"]
 
 
+def test_a_third_that_a_minor_chord_lowers_is_missed_by_its_lowered_name() -> None:
+    """Counted by hand: the third of C minor is Eb, which hole 4 has only as an overblow; E it has.
+
+    B, the riff's own third, is a fourth under E; a C minor chord (iv in G) makes Eb of that.
+    """
+    laid = laid_over_band(score_from("-3 -3 -3 -3"), by_hand((0, "iv"), beats=4), "chords")
+    [said, _] = [each.fact for each in laid.warnings]
+    assert said == (
+        "over iv (bar 1) it needs Eb, which a C harp has only as an overbend (4^); "
+        "there it stays as it is over I"
+    )
+
+
+@pytest.mark.parametrize(("between", "moved"), [("r", "4 -2 -3"), ("-2", "4 4 3 -3")])
+def test_after_a_rest_there_is_time_to_turn_the_breath(between: str, moved: str) -> None:
+    """G D F# of a C harp over IV are C G B; G is blow 3 or draw 2, C is blow 4, B draw 3.
+
+    By the table of costs (expand/fingering.py): from blow 4, blow 3 is a hole away and leaves
+    a turn to draw 3 (1 + 2); draw 2 is a turn and two holes away, and leaves one (4 + 1).  After
+    a rest only what follows counts: 2 against 1.
+    """
+    riff = score_from(f"-2 {between} -1 -2'")
+    laid = laid_over_band(riff, by_hand((0, "IV"), beats=4), "chords")
+    assert [note.reed.tab for note in laid.notes] == moved.split()
+
+
 def test_when_nothing_can_be_moved_that_is_said() -> None:
     riff = score_of("drill \"Third\"\n  play -2 -3' -3'' -2")
     whole = laid("One chord", way="chords", score=riff)
