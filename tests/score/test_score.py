@@ -245,6 +245,12 @@ def test_a_player_has_a_program_and_the_strokes_that_are_its_own() -> None:
     assert (under.program(Part.BASS), under.program(Part.COMP)) == (33, 16)
 
 
+def test_a_band_whose_feel_says_nothing_of_swing_is_straight() -> None:
+    under = bands.arrangement(beats=4)
+    assert under.swing == 1
+    assert under.performed(Fraction(1, 2)) == Fraction(1, 2)
+
+
 def test_the_same_music_is_equal_wherever_its_files_are() -> None:
     under, score = band(CHORDS), score_from("-2")
     assert replace(under, origins=("forms/twelve.form",)) == under
