@@ -273,6 +273,12 @@ def test_a_gap_is_the_best_place_then_a_section_then_a_bar_line() -> None:
     assert long_note.breathe_at == (Fraction(15, 2),)
 
 
+def test_among_notes_of_one_length_the_end_of_a_beat_is_better_than_the_last_one() -> None:
+    """Dotted quarters from the first half beat: they end on 5, 6 1/2, 8 and 9 1/2 of 10 beats."""
+    score = score_of("-2:1/2" + " -2:3/2" * 7, lines=" meter 12/4\n")
+    assert score.breathe_at == (Fraction(8),)
+
+
 def test_full_lungs_are_not_told_to_fill_up() -> None:
     """Nine seconds drawn, then blown out again and on: the breath comes where air is short."""
     score = score_of("-2:9 2 x20 2 x2")

@@ -19,12 +19,13 @@ from hypothesis import strategies as st
 
 import oracles
 from reedmill.base.errors import InputError, PatternError, ReedmillError
+from reedmill.base.gathering import gathering
 from reedmill.base.source import Span
-from reedmill.expand import expand
+from reedmill.expand import expand, versions
 from reedmill.expand.playing import refusals
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
-from reedmill.score.score import Role, Score
+from reedmill.score.score import LipShape, Role, Score
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))
@@ -801,6 +802,58 @@ def test_only_what_is_played_again_is_a_repeat(music: str, times: list[int]) -> 
     assert [len(repeat.passes) for repeat in score.repeats] == times
 
 
+def test_where_a_repeat_begins_and_where_its_times_end() -> None:
+    """Three times a bar; then a bar with an ending of one bar and one of two."""
+    score = score_of('drill "x"\n  play (-2:4 |)x3 (-3:4 |) 1st (-4:4 |) 2nd (-1:8 |)\n')
+    assert [(each.start, each.passes) for each in score.repeats] == [
+        (0, ((4, 4), (8, 8), (12, 12))),
+        (12, ((16, 20), (24, 32))),
+    ]
+    assert [each.body for each in score.repeats] == [4, 4]
+
+
+def test_every_bar_that_does_not_add_up_is_told_and_no_bar_after_it_that_does() -> None:
+    """One beat and three are not four; the bars of four between and after them are right."""
+    [drill] = parse('drill "x"\n  play -2 | -2 -2 -2 -2 | -2 -2 -2 | -2:4 |\n')
+    with gathering() as found:
+        expand(drill, *CROSS_C)
+    facts = [f"this bar has {beats}, but 4/4 has 4" for beats in ("1 beat", "3 beats")]
+    assert [error.fact for error in found if isinstance(error, PatternError)] == facts
+
+
+@pytest.mark.parametrize(
+    "music", ["triplet(-2:1/3 -3:1/3 -4:1/3)", "triplet(triplet(-2 -3 4) 5 6)"]
+)
+def test_no_note_value_shows_a_third_of_a_third(music: str) -> None:
+    with pytest.raises(PatternError) as refused:
+        score_of(f'drill "x"\n  play {music}\n')
+    assert refused.value.key == "uncountable-length"
+
+
+def test_a_plan_holds_the_anchor_one_way_and_all_else_another() -> None:
+    """The anchor's reed written out is home as well; the last rung, that reed too, is not."""
+    lines = "embouchure lips or anchors tongue left, rungs lips\n anchor -2\n rungs -3 -2\n"
+    music = " phrase anchor rung -2 -4\n"
+    [planned] = parse(f'drill "x"\n {lines}{music}')
+    first, second = (expand(planned, *CROSS_C, version=version) for version in versions(planned))
+    home, lips = LipShape.TONGUE_LEFT, LipShape.LIPS
+    assert {note.embouchure for note in first.notes} == {lips}
+    assert [note.embouchure for note in second.notes] == [home, lips, home, lips] * 2
+    [plain] = parse('drill "x"\n play -2 -4\n')
+    assert list(versions(plain)) == [0]
+    assert {note.embouchure for note in expand(plain, *CROSS_C).notes} == {None}
+
+
+def test_a_move_to_no_note_names_the_reed_as_it_is_written() -> None:
+    """Hole 4 draw of a Richter harp bends a semitone and hole 5 draw does not (OEIS A291810)."""
+    moved = 'drill "a"\n play -2 -4\':2\ndrill "b"\n from "a"\n move up 1\n'
+    _, child = parse(moved)
+    with pytest.raises(PatternError) as refused:
+        expand(child, *CROSS_C)
+    assert refused.value.fact.startswith("moving -4':2 by +1 leads to a note that is not there")
+    assert refused.value.span.line == 5
+
+
 @pytest.mark.parametrize(
     ("position", "rungs", "anchor"),
     [
@@ -815,6 +868,8 @@ def test_only_what_is_played_again_is_a_repeat(music: str, times: list[int]) -> 
         # Third position: D is draw 1, 4 and 8; draw 6 lies between two of them.
         (3, "-5", "-4"),
         (3, "-6", "-4"),  # the lower note
+        # Fourth position: A is draw 6 and draw 10, and draw 3 bent a whole tone.
+        (4, "-3 -3'", "-6"),  # a natural note, though the bend is in the same hole
     ],
 )
 def test_an_anchor_called_root_is_the_root_nearest_to_the_rungs(

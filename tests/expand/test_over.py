@@ -337,6 +337,46 @@ def test_choruses_are_a_repeat_as_far_as_they_begin_alike(
     assert repeat.passes == tuple((Fraction(a), Fraction(b)) for a, b in passes)
 
 
+@pytest.mark.parametrize(
+    ("music", "passes"),
+    [
+        ("-2:4 -3:4", ((8, 8), (16, 16))),
+        ("-2:4 -3:4 -2:4 -4:4", ((4, 8), (12, 16))),  # the second bars differ
+        ("-2:4 -3:4 -4:4", None),  # the second chorus begins with the third bar
+        ("-2:4 -3:4 -2:3 r -3:4", None),  # as high and as early, and shorter
+    ],
+)
+def test_choruses_are_a_repeat_as_far_as_the_same_is_played(
+    music: str, passes: tuple[tuple[int, int], ...] | None
+) -> None:
+    """Two choruses of two bars over one chord."""
+    laid = laid_over_band(score_from(music), by_hand((0, "I"), (8, "I"), choruses=2))
+    assert [repeat.passes for repeat in laid.repeats] == ([passes] if passes else [])
+
+
+@pytest.mark.parametrize(
+    ("played", "beats", "echoes"),
+    [
+        ("-2:2", 8, ((2, 4), (6, 8))),
+        ("-2:4", 16, ((4, 8), (12, 16))),
+        ("-2:4", 12, ((4, 8),)),  # the next would begin where the form ends
+        ("-2:6", 20, ((6, 12), (18, 20))),  # cut at the end
+    ],
+)
+def test_each_time_has_its_echo_as_far_as_the_form_goes(
+    played: str, beats: int, echoes: tuple[tuple[int, int], ...]
+) -> None:
+    riff = score_of(f'drill "Call"\n  echo\n  play {played}\n')
+    assert laid_over_band(riff, by_hand((0, "I"), beats=beats)).echoes == echoes
+
+
+def test_over_the_chord_at_home_a_riff_keeps_the_reeds_it_is_written_on() -> None:
+    """Draw to draw would be less work than draw to blow 3; the writer chose blow 3."""
+    riff = score_from("-1 3 -1 -3")
+    laid = laid_over_band(riff, by_hand((0, "I"), (4, "IV"), beats=8), "chords")
+    assert [note.reed.tab for note in laid.notes[:4]] == ["-1", "3", "-1", "-3"]
+
+
 def test_one_chorus_is_no_repeat() -> None:
     assert laid_over_band(score_from(BAR), by_hand((0, "I"))).repeats == ()
 
