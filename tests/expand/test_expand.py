@@ -870,6 +870,8 @@ def test_a_move_to_no_note_names_the_reed_as_it_is_written() -> None:
         (3, "-6", "-4"),  # the lower note
         # Fourth position: A is draw 6 and draw 10, and draw 3 bent a whole tone.
         (4, "-3 -3'", "-6"),  # a natural note, though the bend is in the same hole
+        # Sixth position: B is draw 3 and draw 7, and blow 10 bent a semitone.
+        (6, "10 -10", "-7"),
     ],
 )
 def test_an_anchor_called_root_is_the_root_nearest_to_the_rungs(

@@ -423,15 +423,24 @@ def test_nothing_plays_a_tune_that_no_position_has() -> None:
         tune("1--")
 
 
-def test_the_nearest_position_may_lie_a_fifth_back() -> None:
-    """In 1st position on C there is no Eb; F (12th) is one fifth from C, D (3rd) is two.
-
-    F and D have a 7 and a b3 over their lowest natural root: E and Ab, C# and F.
-    """
-    assert has_all(["7", "b3"], "C", 12, overbends=False)
-    assert has_all(["7", "b3"], "C", 3, overbends=False)
-    with pytest.raises(PatternError, match="the whole tune is the 12th"):
-        tune("7 b3", position=1)
+@pytest.mark.parametrize(
+    ("music", "here", "nearest", "further"),
+    [
+        # In 1st position on C there is no Eb; F (12th) is one fifth from C, D (3rd) is two.
+        # F and D have a 7 and a b3 over their lowest natural root: E and Ab, C# and F.
+        ("7 b3", 1, 12, 3),
+        # In cross harp there is no F#5.  C (1st) has B4 and E5, and D (3rd) no F#5 either.
+        ("7 3+", 2, 1, 12),
+    ],
+)
+def test_the_nearest_position_is_that_with_the_fewest_fifths_between(
+    music: str, here: int, nearest: int, further: int
+) -> None:
+    assert not has_all(music.split(), "C", here, overbends=False)
+    assert has_all(music.split(), "C", nearest, overbends=False)
+    assert has_all(music.split(), "C", further, overbends=False)
+    with pytest.raises(PatternError, match=rf"the whole tune is the {nearest}(st|th)\."):
+        tune(music, position=here)
 
 
 # --- on layouts of somebody's own ---
