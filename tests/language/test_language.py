@@ -25,8 +25,8 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file
 from reedmill.language.builder import Builder
-from reedmill.language.drill import Drill
-from reedmill.language.words import DIRECTIONS, LINES, MAX_DRILLS, ROLES
+from reedmill.language.drill import Drill, Section
+from reedmill.language.words import DIRECTIONS, LINES, MAX_DRILLS, ROLES, Word
 from reedmill.theory.positions import Position
 
 HOME = """\
@@ -244,6 +244,35 @@ def test_a_broken_pattern_ends_with_code_2_and_writes_nothing(
     assert (result.exit_code, result.stdout) == (2, ""), label
     assert result.stderr == message + "\n"
     assert [path.name for path in tmp_path.iterdir()] == ["mine.drill"]
+
+
+ONCE = [each for name, each in LINES.items() if name not in ("drill", "section", "play", "tune")]
+OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
+
+
+@pytest.mark.parametrize("line", ONCE, ids=lambda line: line.name)
+def test_a_line_that_stands_twice_is_told_by_its_word_at_the_second(line: Word) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse(f'drill "x"\n  {line.example}\n  {line.example}\n')
+    found = caught.value
+    assert found.fact == f"this drill has a second {line.name} line"
+    assert (found.span.line, found.span.column, found.span.width) == (3, 3, len(line.name))
+
+
+@pytest.mark.parametrize("line", ONCE, ids=lambda line: line.name)
+def test_a_line_of_the_whole_drill_is_told_by_its_word_inside_a_section(line: Word) -> None:
+    """A section has music, a length, an order and an echo of its own, and no other line."""
+    own = line.name in OF_A_SECTION
+    text = 'drill "x"\n  section "A"\n  play -2\n' + f"  {line.example}\n" * (2 if own else 1)
+    with pytest.raises(PatternError) as caught:
+        parse(text)
+    assert caught.value.fact == (
+        f"this section has a second {line.name} line"
+        if own
+        else f"this {line.name} line stands inside a section"
+    )
+    assert caught.value.source_line.strip() == line.example
+    assert caught.value.span.column == 3
 
 
 FILES = [
