@@ -574,6 +574,15 @@ def test_from_takes_over_tempo_level_and_purpose_too() -> None:
     assert (score.title, score.about, score.level, score.tempo_bpm) == ("C", "Why.", 4, 92)
 
 
+def test_what_a_drill_says_for_its_reader_stands_in_its_score() -> None:
+    [said] = parse('drill "A"\n about "Why."\n listen "How."\n level 3\n play -2', "mine.drill")
+    [silent] = parse('drill "A"\n play -2', "mine.drill")
+    score, other = expand(said, *CROSS_C), expand(silent, *CROSS_C)
+    assert (score.about, score.listen, score.level) == ("Why.", "How.", 3)
+    assert (other.about, other.listen, other.level) == ("", "", None)
+    assert score.origin == "mine.drill"
+
+
 # --- tempo and reference ---
 
 
@@ -836,6 +845,7 @@ def test_a_plan_holds_the_anchor_one_way_and_all_else_another() -> None:
     music = " phrase anchor rung -2 -4\n"
     [planned] = parse(f'drill "x"\n {lines}{music}')
     first, second = (expand(planned, *CROSS_C, version=version) for version in versions(planned))
+    assert expand(planned, *CROSS_C) == first
     home, lips = LipShape.TONGUE_LEFT, LipShape.LIPS
     assert {note.embouchure for note in first.notes} == {lips}
     assert [note.embouchure for note in second.notes] == [home, lips, home, lips] * 2

@@ -458,14 +458,14 @@ def test_a_bend_is_quick_when_it_is_shorter_than_three_tenths_of_a_second(
 
 
 def test_a_tune_stands_over_a_root_that_the_harp_does_not_have() -> None:
-    """Blow notes alone are a C major chord: no D, but the 4 and b7 over it, G and C.
+    """Blow notes alone are a D major chord: no E, but the 4 and b7 over it, A and D.
 
-    D4, where the root would be from hole 1 (C4) up, has G4 (blow 3) and C5 (blow 4) over it.
+    E4, where the root would be from hole 1 (D4) up, has A4 (blow 3) and D5 (blow 4) over it.
     """
     blow, _ = RICHTER
-    both = Harp("C", "", Layout(printable("both"), blow, blow))
+    both = Harp("D", "", Layout(printable("both"), blow, blow))
     score = expand(parse('drill "Tune"\n  tune b7 4\n')[0], both, Position(3))
-    assert [(note.reed.hole, note.pitch.name) for note in score.notes] == [(4, "C5"), (3, "G4")]
+    assert [(note.reed.hole, note.pitch.name) for note in score.notes] == [(4, "D5"), (3, "A4")]
 
 
 # --- the ways a program may ask for ---
