@@ -281,7 +281,7 @@ def test_among_notes_of_one_length_the_end_of_a_beat_is_better_than_the_last_one
 
 @pytest.mark.parametrize(("first", "breath"), [("5", "5"), ("19/4", "33/4")])
 def test_a_gap_is_taken_from_half_of_the_air_on(first: str, breath: str) -> None:
-    """After five seconds of ten a quarter of a beat of rest is taken; sooner the next note's end."""
+    """After five seconds of ten a short rest is taken, and before that the end of the next note."""
     second = Fraction(33, 4) - Fraction(1, 4) - Fraction(first)
     score = score_of(f"-2:{first} r:1/4 -2:{second} -2:3", lines=" meter 16/4\n")
     assert score.breathe_at == (Fraction(breath),)

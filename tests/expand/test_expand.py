@@ -583,6 +583,23 @@ def test_what_a_drill_says_for_its_reader_stands_in_its_score() -> None:
     assert score.origin == "mine.drill"
 
 
+@pytest.mark.parametrize(
+    ("lines", "places"),
+    [
+        ('section "A"\n play -2:4\n section "B"\n play -3', [0, 4]),
+        ('section "A"\n play -2\n section "B"\n play -3', [0, 4]),  # on the next bar line
+        ('pickup 1\n section "A"\n play -2 | -2:4 |\n section "B"\n play -3', [3, 8]),
+        ('play -2:5\n section "A"\n play -3', [8]),
+    ],
+)
+def test_a_section_starts_on_a_bar_line_and_the_first_where_the_music_does(
+    lines: str, places: list[int]
+) -> None:
+    score = score_of(f'drill "x"\n {lines}\n')
+    assert [start for start, _ in score.sections] == places
+    assert {start for start, _ in score.sections} <= {note.start for note in score.notes}
+
+
 # --- tempo and reference ---
 
 

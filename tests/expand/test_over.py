@@ -377,6 +377,21 @@ def test_over_the_chord_at_home_a_riff_keeps_the_reeds_it_is_written_on() -> Non
     assert [note.reed.tab for note in laid.notes[:4]] == ["-1", "3", "-1", "-3"]
 
 
+@pytest.mark.parametrize(
+    ("way", "beats", "said"),
+    [("once", 4 * 1000, "has 1,001 bars; 1,000 is the most"), ("loop", 2000, "more than 2,000")],
+)
+def test_a_drill_over_a_form_has_1000_bars_and_2000_notes_at_most(
+    way: str, beats: int, said: str
+) -> None:
+    """The limits of a drill alone (patterns/README.md): four notes a bar come to 2,000 in 500 bars."""
+    riff = score_from(BAR)
+    most = laid_over_band(riff, by_hand((0, "I"), beats=beats), way)
+    assert (most.length, len(most.notes)) == (beats, 4 if way == "once" else 2000)
+    with pytest.raises(InputError, match=said):
+        laid_over_band(riff, by_hand((0, "I"), beats=beats + 4), way)
+
+
 def test_one_chorus_is_no_repeat() -> None:
     assert laid_over_band(score_from(BAR), by_hand((0, "I"))).repeats == ()
 

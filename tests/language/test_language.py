@@ -142,6 +142,33 @@ def test_one_drill_too_many_is_told_at_its_title_or_at_its_line(heading: str, co
     assert (told.span.line, told.span.column) == (2 * MAX_DRILLS + 1, column)
 
 
+@pytest.mark.parametrize(
+    ("written", "number", "octave"),
+    [("1", 1, 0), ("7-", 7, -1), ("8", 1, 1), ("9+", 2, 2), ("14", 7, 1), ("14--", 7, -1)],
+)
+def test_a_degree_from_8_on_lies_in_the_octave_above(
+    written: str, number: int, octave: int
+) -> None:
+    """An octave is seven degrees: the 8 is the 1 above, as in a chord's 9 (its 2)."""
+    [drill] = parse(f'drill "x"\n  tune {written}\n')
+    [event] = drill.tune
+    assert isinstance(event, Event)
+    assert event.sung is not None
+    assert (event.sung.degree.number, event.sung.octave) == (number, octave)
+
+
+def test_a_drill_is_equal_and_shown_alike_whatever_stands_below_it_in_its_file() -> None:
+    text = 'drill "x"\n  play -2\n'
+    alone, among = parse(text)[0], parse(f'{text}drill "y"\n  from "x"\n  move up 1\n')[0]
+    assert alone.texts != among.texts
+    assert alone == among
+    assert repr(alone) == repr(among)
+    child = parse(f'{text}drill "y"\n  from "x"\n  move up 1\n')[1]
+    assert child.moved is child.move
+    assert "moved=" not in repr(child)
+    assert "broken=" not in repr(child)
+
+
 @pytest.mark.parametrize("typed", ["\u2212 3\u2019", "\u22123\u2032", "\u20133\u2019"])
 def test_what_a_word_processor_makes_of_tab_is_still_tab(typed: str) -> None:
     assert tabs(f'drill "x"\n  play {typed.replace(" ", "")}') == "-3'"

@@ -169,3 +169,10 @@ def test_the_page_shows_every_label_and_message() -> None:
 def test_the_page_holds_no_character_that_cannot_be_read() -> None:
     text = (ROOT / "patterns" / "MISTAKES.md").read_text("utf-8")
     assert [c for c in text if not c.isprintable() and c != "\n"] == []
+
+
+def test_the_harp_that_has_no_root_has_two_notes_alone() -> None:
+    """A C harp of C and D has no G, the root of cross harp."""
+    layout = MISTAKES["no-root"].layout
+    assert layout.naturals == {0, 2}
+    assert all(draw - blow == 2 for blow, draw in zip(layout.blow, layout.draw, strict=True))
