@@ -807,6 +807,11 @@ def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
             "does-not-go-with-from",
             2,
         ),
+        (
+            'drill "a"\n play -2:4 |\ndrill "b"\n from "a"\n move up 1\n meter 3/4\n',
+            "does-not-go-with-from",
+            4,
+        ),
     ],
 )
 def test_a_wrong_line_is_told_where_the_drill_s_author_wrote_it(
