@@ -583,6 +583,15 @@ def test_what_a_drill_says_for_its_reader_stands_in_its_score() -> None:
     assert score.origin == "mine.drill"
 
 
+def test_an_echo_is_as_long_as_what_it_answers_and_stands_after_it() -> None:
+    """A phrase of a beat for each of three rungs, a line of two; what is played once has none."""
+    lines = 'echo\n rungs -3 -3\' -4\n phrase rung\n ending -2\n section "B"\n play -2 -3'
+    score = score_of(f'drill "x"\n {lines}\n')
+    assert [beat for stretch in score.echoes for beat in stretch] == [1, 2, 3, 4, 5, 6, 10, 12]
+    assert [note.start for note in score.notes] == [0, 2, 4, 6, 8, 9]
+    assert score.length == 12
+
+
 @pytest.mark.parametrize(
     ("lines", "places"),
     [
@@ -807,6 +816,7 @@ def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
             "does-not-go-with-from",
             2,
         ),
+        ('drill "a"\n play -2\ndrill "b"\n from "a"\n pickup 4\n', "pickup-too-long", 3),
         (
             'drill "a"\n play -2:4 |\ndrill "b"\n from "a"\n move up 1\n meter 3/4\n',
             "does-not-go-with-from",

@@ -431,6 +431,8 @@ def test_nothing_plays_a_tune_that_no_position_has() -> None:
         ("7 b3", 1, 12, 3),
         # In cross harp there is no F#5.  C (1st) has B4 and E5, and D (3rd) no F#5 either.
         ("7 3+", 2, 1, 12),
+        # From F (12th), C and Bb (11th) are a fifth away: the lower number is the better known.
+        ("1 7+", 12, 1, 11),
     ],
 )
 def test_the_nearest_position_is_that_with_the_fewest_fifths_between(

@@ -38,6 +38,11 @@ FILES: dict[str, tuple[str, Told, list[str]]] = {
         [(4, 11, "unknown-note"), (6, 5, "unknown-line"), (7, 9, "number-out-of-range")],
         ["a"],
     ),
+    "lines that go on with the music of another": (
+        RIGHT + 'drill "a"\n  play -2 -3\n    -3 x\n    -4 y\n  level 7\n',
+        [(5, 8, "unknown-note"), (6, 8, "unknown-note"), (7, 9, "number-out-of-range")],
+        ["a"],
+    ),
     "music whose brackets reach over lines, as far as it can be read": (
         'drill "a"\n  play (-2 x\n    -3)x2 -11\n  level 7\n',
         [(2, 12, "unknown-note"), (4, 9, "number-out-of-range")],
