@@ -580,6 +580,7 @@ def test_what_a_drill_says_for_its_reader_stands_in_its_score() -> None:
     score, other = expand(said, *CROSS_C), expand(silent, *CROSS_C)
     assert (score.about, score.listen, score.level) == ("Why.", "How.", 3)
     assert (other.about, other.listen, other.level) == ("", "", None)
+    assert other.anchor is None
     assert score.origin == "mine.drill"
 
 
