@@ -540,6 +540,9 @@ def test_silence_costs_nothing_and_a_note_the_harp_lacks_has_no_way() -> None:
     assert [(way.reeds, way.cost) for way in fingerings(Harp("C"), [])] == [((), 0)]
     assert fingerings(Harp("C"), [Target(60, 1.0), Target(59, 1.0)]) == []
     assert playable_until(Harp("C"), [Target(60, 1.0), Target(59, 1.0), Target(60, 1.0)]) == 1
+    overblow_4 = Target(75, 1.0)  # Eb5, which is nothing but an overbend
+    assert playable_until(Harp("C"), [overblow_4]) == len(fingerings(Harp("C"), [overblow_4])) == 0
+    assert playable_until(Harp("C"), [overblow_4], overbends=True) == 1
 
 
 @pytest.mark.parametrize(("tempo", "cost"), [(60, 2), (90, 5)])
