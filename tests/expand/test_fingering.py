@@ -405,6 +405,13 @@ def test_a_raised_third_of_the_sharpest_key_has_a_double_sharp() -> None:
     assert note.pitch.midi % 12 == (third.midi + 1) % 12
 
 
+def test_no_note_has_three_accidentals() -> None:
+    """Fifth position on B is D#: its 3 is F## (music21), and raised that is said as the 4, G#."""
+    assert music21.scale.MajorScale("D#").pitchFromDegree(3).alter == 2
+    [note] = tune("#3+", harp="B", position=5).notes
+    assert (note.pitch.note, note.degree.name) == ("G#", "4")
+
+
 # --- what is said when no reed will do ---
 
 

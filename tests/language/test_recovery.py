@@ -94,3 +94,17 @@ def test_where_nothing_is_gathered_one_of_them_is_raised(
     found = caught.value
     places = [(line, column) for line, column, _ in told]
     assert (found.span.line, found.span.column) in places
+
+
+WRONG = "  level 9\n"
+
+
+@pytest.mark.parametrize(("wrong", "told"), [(199, 199), (200, 200), (201, 200), (300, 200)])
+@pytest.mark.parametrize("between", ["", 'drill "b{}"\n  play -2\n'])
+def test_after_200_mistakes_a_file_is_read_no_further(wrong: int, told: int, between: str) -> None:
+    """It is something else, or broken throughout; in one drill as in many."""
+    lines = (between.format(number) + WRONG for number in range(wrong))
+    with gathering() as found:
+        parse('drill "a"\n  play -2\n' + "".join(lines))
+    assert len(found) == told
+    assert len({str(error) for error in found}) == told
