@@ -97,3 +97,15 @@ def test_a_file_has_500_drills_at_most(*, drills: int, refused: bool) -> None:
         parse(text)
     assert caught.value.key == "too-many-drills"
     assert caught.value.span.line == 2 * 500 + 1
+
+
+def test_a_file_has_10000_notes_at_most_and_a_parent_in_the_library_none_of_them() -> None:
+    library = parse('drill "Home"\n level 2\n play -2\n')
+    full = "".join(
+        f'drill "{number}"\n from "Home"\n play ((-2 -3)x100)x10\n' for number in range(5)
+    )
+    assert len(parse(full, library=library)) == 5
+    with pytest.raises(PatternError) as caught:
+        parse(full + 'drill "One more"\n play -2\n', library=library)
+    assert caught.value.key == "too-many-notes-in-a-file"
+    assert caught.value.span.line == 16
