@@ -162,6 +162,11 @@ def test_a_drill_is_equal_and_shown_alike_whatever_stands_below_it_in_its_file()
     alone, among = parse(text)[0], parse(f'{text}drill "y"\n  from "x"\n  move up 1\n')[0]
     assert alone.texts != among.texts
     assert alone == among
+    with gathering() as found:
+        wrong_below = parse(f"{text}  level 9\n")[0]
+    assert found
+    assert wrong_below.broken
+    assert wrong_below == alone
     assert repr(alone) == repr(among)
     child = parse(f'{text}drill "y"\n  from "x"\n  move up 1\n')[1]
     assert child.moved is child.move
