@@ -92,6 +92,23 @@ def test_a_riff_that_does_not_divide_the_form_is_cut_at_its_end() -> None:
     assert [note.reed.tab for note in whole.notes[-2:]] == ["-2", "-2"]
 
 
+@pytest.mark.parametrize(
+    ("music", "starts", "lengths"),
+    [
+        ("-2:4 -3:8", (0, 4), (4, 4)),  # held over the bar line where the form ends
+        ("-2:4 -3:4 -4:4", (0, 4), (4, 4)),  # the next would begin there
+        ("-2:3 -3:1", (0, 3, 4, 7), (3, 1, 3, 1)),
+    ],
+)
+def test_no_note_goes_on_or_begins_where_the_form_has_ended(
+    music: str, starts: tuple[int, ...], lengths: tuple[int, ...]
+) -> None:
+    """A form of two bars of 4/4."""
+    notes = laid_over_band(score_from(music), by_hand((0, "I"), beats=8)).notes
+    assert [int(note.start) for note in notes] == list(starts)
+    assert [int(note.length) for note in notes] == list(lengths)
+
+
 def test_a_long_drill_takes_as_many_choruses_as_it_needs() -> None:
     riff = score_of('drill "Thirteen bars"\n  play (-2:4)x13')
     assert choruses_for(riff, 12, riff.meter) == 2
