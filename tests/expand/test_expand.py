@@ -621,6 +621,13 @@ def test_tempo_is_that_asked_for_else_the_drills_own_else_60() -> None:
     assert expand(quick, *CROSS_C, tempo_bpm=47).tempo_bpm == 47
 
 
+def test_another_tempo_than_the_drills_own_is_told_in_the_names_of_its_files() -> None:
+    [quick] = parse('drill "A"\n tempo 131\n play -2')
+    assert expand(quick, *CROSS_C, tempo_bpm=47).variant == ("47 bpm",)
+    assert expand(quick, *CROSS_C, tempo_bpm=131).variant == ()
+    assert expand(quick, *CROSS_C).variant == ()
+
+
 @pytest.mark.parametrize("tempo", [20, 300])
 def test_tempos_that_can_be_played(tempo: int) -> None:
     assert expand(parse('drill "A"\n play -2')[0], *CROSS_C, tempo_bpm=tempo).tempo_bpm == tempo

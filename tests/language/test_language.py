@@ -278,6 +278,31 @@ def test_a_broken_pattern_ends_with_code_2_and_writes_nothing(
     assert [path.name for path in tmp_path.iterdir()] == ["mine.drill"]
 
 
+@pytest.mark.parametrize(
+    ("lines", "key", "column"),
+    [
+        ("play -2~x", "unknown-note", 11),
+        ("tune x", "unknown-degree", 8),
+        ("tune 1~x", "unknown-degree", 10),  # a degree is asked for there too
+        ("phrase -2~x", "unknown-note", 13),
+    ],
+)
+def test_what_is_no_note_is_answered_in_the_signs_of_its_line(
+    lines: str, key: str, column: int
+) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse(f'drill "x"\n  {lines}\n')
+    assert (caught.value.key, caught.value.span.column) == (key, column)
+
+
+@pytest.mark.parametrize("above", ["", 'drill "x"\n'])
+def test_a_quote_that_begins_a_line_and_is_not_closed_is_told_there(above: str) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse(f'{above}"Home\n')
+    assert caught.value.key == "unclosed-quote"
+    assert (caught.value.span.line, caught.value.span.column) == (above.count("\n") + 1, 1)
+
+
 ONCE = [each for name, each in LINES.items() if name not in ("drill", "section", "play", "tune")]
 OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
 
