@@ -28,6 +28,11 @@ FILES: dict[str, tuple[str, Told, list[str]]] = {
         [(5, 3, "second-line"), (7, 3, "second-line"), (10, 9, "number-out-of-range")],
         ["a", "b"],
     ),
+    "lines that stand twice, with others between": (
+        RIGHT + 'drill "a"\n  tempo 60\n  level 2\n  tempo 70\n  play -2\n  level 3\n',
+        [(6, 3, "second-line"), (8, 3, "second-line")],
+        ["a"],
+    ),
     "what stands above the first drill, once": (
         "play -3\nlevel 2\n" + RIGHT,
         [(1, 1, "line-before-drill")],
