@@ -99,6 +99,7 @@ COMMANDS = [
     "cli.hearing",
     "cli.keeping",
     "cli.classing",
+    "cli.paging",
     "cli.progressing",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",

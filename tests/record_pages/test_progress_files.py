@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 from hostile_students import HOSTILE_STUDENTS
 from reedmill.base.text import printable
 from reedmill.cli import cli
-from reedmill.make.page_of_record import check_page_place, place_student_page
+from reedmill.make.page_of_record import check_page_place, place_record_page
 from reedmill.record import open_book
 from reedmill.record.kept_take import KeptTake
 from taken import take
@@ -151,6 +151,6 @@ def test_nothing_half_written_is_left_where_there_is_no_room(
     monkeypatch.setattr(os, "fsync", full)
     for out in ("o", "one.html"):
         with pytest.raises(Exception, match="No space left on device"):
-            place_student_page(out, "progress", printable("Ada"), b"<p>", replace=False)
+            place_record_page(out, "progress", printable("Ada"), b"<p>", replace=False)
     assert there() == []
     check_page_place("o", "progress", printable("Ada"))
