@@ -83,7 +83,8 @@ def _caption(first: int, some: int, everyone: int) -> str:
     if some == everyone:
         return "Cents out at each place"
     last = first + some
-    return f"{f'Students {first + 1} to {last}' if some > 1 else f'Student {last}'} of {everyone}"
+    which = f"{first + 1} to {last}" if some > 1 else f"{last}"
+    return f"{which} of {everyone} students with takes"
 
 
 def _row(each: ComparedPlace, some: Sequence[int]) -> PlaceRow:
