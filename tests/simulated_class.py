@@ -37,21 +37,24 @@ def names_of(many: int) -> tuple[ForeignText, ...]:
     return tuple(map(printable, NAMES[:many]))
 
 
-def simulated_class(names: Sequence[ForeignText], seed: int = 5) -> ClassOverview:
+def simulated_class(
+    names: Sequence[ForeignText], title: str = COURSE, stranger: str = "Adah"
+) -> ClassOverview:
     """An overview of a shipped course; every seventh student has no take, and one is unknown."""
     outline = outlined_course(COURSE).outline
-    course = replace(outline, students=dict.fromkeys(names, outline.everyone))
-    chance = Random(seed)
+    course = replace(
+        outline, title=printable(title), students=dict.fromkeys(names, outline.everyone)
+    )
+    chance = Random(5)
     playing = [name for at, name in enumerate(names) if at % 7 != 6]
-    sums = [_student(name, course, chance) for name in playing]
-    stranger = _student(printable(f"{names[0]}h"), course, chance)
-    return class_overview(course, [*sums, stranger], library_contents(), TODAY)
+    sums = [_student(name, course, chance) for name in (*playing, printable(stranger))]
+    return class_overview(course, sums, library_contents(), TODAY)
 
 
 def _student(name: ForeignText, course: CourseOutline, chance: Random) -> StudentSums:
     talent, harps = chance.uniform(0.4, 1.6), chance.sample(HARPS, chance.choice((1, 2, 2, 3)))
     habits: dict[tuple[str, str], float] = {}
-    sums, days = Sums(), []
+    sums, days = Sums(), list[int]()
     last = chance.choice((0, 1, 1, 2, 4, 6, 13, 40))
     for drill in _drills(course, chance.randrange(0, 9)):
         for _ in range(chance.randrange(1, 4)):

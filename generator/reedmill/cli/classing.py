@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     )
     from reedmill.coaching.estimating import LearnedRung
     from reedmill.make.made_files import PlacedFile
+    from reedmill.make.page_of_record import PageSubject
 
 _INDENT = "  "
 _MOST_NAMES = 12  # of those who are stuck at a place; --json has all of them
@@ -69,19 +70,19 @@ def class_command(
     from datetime import UTC, datetime
 
     from reedmill.coaching.class_overview import book_overview
-    from reedmill.make.page_of_record import check_page_place
+    from reedmill.make.page_of_record import PageSubject, check_page_place
     from reedmill.record import open_book
 
     goes_to = page_place(to, out)
     found = _course(course)
     place = _place(book, found)
-    about = found.course.title if found else place.name
+    subject = PageSubject(_CLASS, found.course.title if found else place.stem, place)
     if goes_to:  # before anything is shown
-        check_page_place(goes_to, _CLASS, about, replace=replace)
+        check_page_place(goes_to, subject, replace=replace)
     with open_book(place) as opened:
         asked = (found.outline, found.contents) if found else ()
         overview = book_overview(opened, datetime.now(UTC), *asked)
-    placed = _placed(overview, goes_to, about, replace=replace) if goes_to else None
+    placed = _placed(overview, goes_to, subject, replace=replace) if goes_to else None
     if as_json:
         say_json({"book": str(place), **_data(overview), **page_row(placed)})
         return
@@ -92,12 +93,14 @@ def class_command(
 _CLASS = "class"  # with which the names of its pages begin
 
 
-def _placed(found: ClassOverview, goes_to: str, about: str, *, replace: bool) -> PlacedFile:
+def _placed(
+    found: ClassOverview, goes_to: str, subject: PageSubject, *, replace: bool
+) -> PlacedFile:
     from reedmill.make.page_of_record import place_record_page
     from reedmill.record_pages.class_page import class_page
 
     page = class_page(found, make_line)
-    return place_record_page(goes_to, _CLASS, about, page, replace=replace)
+    return place_record_page(goes_to, subject, page, replace=replace)
 
 
 def _course(wanted: str | None) -> OutlinedCourse | None:

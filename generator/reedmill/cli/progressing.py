@@ -46,20 +46,22 @@ def progress_command(
 
     A page has the student's name and progress in it; only you may read the file.
     """
-    from reedmill.make.page_of_record import check_page_place, place_record_page
+    from reedmill.make.page_of_record import PageSubject, check_page_place, place_record_page
     from reedmill.record import open_book, progress_of
     from reedmill.record_pages.progress_page import progress_page
 
     goes_to = page_place(to, out)
-    with open_book(book_place(book)) as opened:
+    place = book_place(book)
+    with open_book(place) as opened:
         student = _student(opened, name)
+        subject = PageSubject(_PROGRESS, student.name, place)
         if goes_to:  # before anything is shown
-            check_page_place(goes_to, _PROGRESS, student.name, replace=replace)
+            check_page_place(goes_to, subject, replace=replace)
         found = progress_of(opened.played(student.name))
     placed = None
     if goes_to:
         page = progress_page(student.name, found)
-        placed = place_record_page(goes_to, _PROGRESS, student.name, page, replace=replace)
+        placed = place_record_page(goes_to, subject, page, replace=replace)
     if as_json:
         say_json(_data(student, found) | page_row(placed))
         return
