@@ -173,7 +173,8 @@ def test_every_card_is_what_the_overview_says_of_its_student(
         assert ("most stuck" in said) == bool(each.stuck)
         if each.weakest:
             weak = said.get("most stuck") or said["furthest out"]
-            more = f"; stuck at {len(each.stuck) - 1} more" if len(each.stuck) > 1 else ""
+            others = len(each.stuck) - 1
+            more = f"; stuck at {others} more place{'s' * (others > 1)}" if others > 0 else ""
             assert weak == (
                 f"{each.weakest.place.tab} from {each.weakest.place.came_from} on "
                 f"{each.weakest.place.register} harps, about {each.weakest.cents:.0f} cents out, "

@@ -1,4 +1,4 @@
-"""What a class overview says in words, on a terminal and on a page alike."""
+"""The words of a class overview, on a terminal and on a page alike."""
 
 from __future__ import annotations
 

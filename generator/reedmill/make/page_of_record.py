@@ -39,7 +39,7 @@ def named_file(out: str) -> Path | None:
 
 @dataclass(frozen=True, slots=True)
 class PageSubject:
-    """What a page of a record book is about; the same of another book is another page."""
+    """A student or a class of a record book; the same of another book has another page."""
 
     kind: str  # with which the name of its file begins
     about: str  # a student, or a course

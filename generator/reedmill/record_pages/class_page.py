@@ -21,7 +21,7 @@ from reedmill.coaching.class_overview import (
 )
 from reedmill.coaching.class_words import days_words, need_words
 from reedmill.record_pages.day_scale import said_date
-from reedmill.record_pages.piece_bar import BarPiece, piece_bar
+from reedmill.record_pages.piece_bar import CountedPiece, piece_bar
 from reedmill.record_pages.place_table import PlaceShown, PlaceTable, place_shown, place_tables
 from reedmill.record_pages.record_frame import record_html
 from reedmill.theory.pitch import with_signs
@@ -36,7 +36,7 @@ class StuckShown:
     place: PlaceShown
     students: tuple[ForeignText, ...]
     tried: int
-    bar: tuple[BarPiece, ...]  # who tried it; full for who is stuck
+    bar: tuple[CountedPiece, ...]  # who tried it; full for who is stuck
     cents: int
 
 
@@ -60,7 +60,7 @@ class StudentShown:
     takes: str
     days: str
     lessons: int
-    bar: tuple[BarPiece, ...]  # of lessons; full for those up to the one that is reached
+    bar: tuple[CountedPiece, ...]  # of lessons; full for those up to the one that is reached
     reached: LessonMark | None
     next: LessonMark | None
     is_stuck: bool

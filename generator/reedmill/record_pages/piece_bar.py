@@ -10,7 +10,7 @@ _MOST_APART = 40  # pieces with gaps between them; more would be thinner than th
 
 
 @dataclass(frozen=True, slots=True)
-class BarPiece:
+class CountedPiece:
     """One piece of a bar."""
 
     x: float
@@ -18,7 +18,7 @@ class BarPiece:
     full: bool
 
 
-def piece_bar(full: int, of: int) -> tuple[BarPiece, ...]:
+def piece_bar(full: int, of: int) -> tuple[CountedPiece, ...]:
     """Return *of* pieces, the first *full* of them full.
 
     >>> [(each.x, each.width, each.full) for each in piece_bar(1, 2)]
@@ -26,10 +26,10 @@ def piece_bar(full: int, of: int) -> tuple[BarPiece, ...]:
     """
     if of > _MOST_APART:
         ends = round(WIDTH * full / of, 1)
-        whole = (BarPiece(0.0, ends, True), BarPiece(ends, WIDTH - ends, False))
+        whole = (CountedPiece(0.0, ends, True), CountedPiece(ends, WIDTH - ends, False))
         return tuple(each for each in whole if each.width)
     step = (WIDTH + _GAP) / max(of, 1)
     return tuple(
-        BarPiece(round(number * step, 1), round(step - _GAP, 1), number < full)
+        CountedPiece(round(number * step, 1), round(step - _GAP, 1), number < full)
         for number in range(of)
     )

@@ -32,7 +32,7 @@ class PlaceShown:
 
 @dataclass(frozen=True, slots=True)
 class PlaceCell:
-    """How far out one student is at a place."""
+    """One student at one place, and the cents that he is out there."""
 
     cents: int | None  # ``None``: not tried often enough
     how: str  # stuck, out, fine, untold
