@@ -296,7 +296,8 @@ def _in_book(*words: str) -> Words:
         [found] = read_take_data(folder / _takes(folder, "own.json", text))
         with open_book(folder / "own.book", new=True) as book:
             book.add(text, found.takes, datetime.now(UTC))
-        whole = words if words[0] in ("progress", "class") else ("record", *words)
+        own = words[0] in ("progress", "class", "next")
+        whole = words if own else ("record", *words)
         return [*(word.replace("{}", text) for word in whole), "--book", "own.book"]
 
     return filled
@@ -363,6 +364,8 @@ NAMES: dict[str, Words] = {
     "progress --out, a file": _in_book("progress", "{}", "--to", "page", "--out", "{}.html"),
     "progress --book": _named("progress", "--book", suffix=".book", content="no book"),
     "progress --book, no such file": _named("progress", "--book"),
+    "next --book": _named("next", "--book", suffix=".book", content="no book"),
+    "next --out": _in_book("next", "--minutes", "3", "--out", "own.json/{}"),
     "class --book": _named("class", "--book", suffix=".book", content="no book"),
     "class --book, no such file": _named("class", "--book"),
     "record export --out": _in_book("export", "--out", "{}.csv"),
@@ -454,6 +457,12 @@ PLACES: dict[str, Words] = {
     "progress --json, a name": _in_book("progress", "{}", "--json"),
     "progress --to, a name": _in_book("progress", "{}", "--to", "page"),
     "progress, another name": _in_book("progress", "Ben"),
+    "next, a name": _in_book("next", "{}"),
+    "next --json, a name": _in_book("next", "{}", "--json"),
+    "next, another name": _in_book("next", "Ben"),
+    "next --harp": _in_book("next", "--harp", "{}"),
+    "next --position": _in_book("next", "--position", "{}"),
+    "next --minutes": _in_book("next", "--minutes", "{}"),
     "class, a name": _in_book("class"),
     "class --json, a name": _in_book("class", "--json"),
     "class, no such course": _word("class", "{}", "--book", "own.book"),

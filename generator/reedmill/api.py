@@ -68,6 +68,7 @@ if TYPE_CHECKING:
         StudentOverview,
         book_overview,
     )
+    from reedmill.coaching.evening import Evening, PracticeHistory, evening
     from reedmill.ear import (
         HarpTested,
         HeardNote,
@@ -103,6 +104,7 @@ __all__ = [
     "Click",
     "CourseOutline",
     "Drill",
+    "Evening",
     "Harp",
     "HarpTested",
     "HeardNote",
@@ -120,6 +122,7 @@ __all__ = [
     "PatternError",
     "Position",
     "Practice",
+    "PracticeHistory",
     "ReadMusic",
     "RecordBook",
     "Recording",
@@ -141,6 +144,7 @@ __all__ = [
     "book_overview",
     "chord_roles_data",
     "drills_data",
+    "evening",
     "expand",
     "explained",
     "find_drills",
@@ -183,6 +187,9 @@ _OF_THE_CLASS = frozenset({
 })  # fmt: skip
 
 
+_OF_EVENINGS = frozenset({"Evening", "PracticeHistory", "evening"})
+
+
 def __getattr__(name: str) -> object:
     """Import what hears and keeps takes on first use: making needs neither NumPy nor SQLite."""
     if name in _OF_THE_EAR:
@@ -197,6 +204,10 @@ def __getattr__(name: str) -> object:
         from reedmill.coaching import class_overview  # reads NumPy and SQLite
 
         return getattr(class_overview, name)
+    if name in _OF_EVENINGS:
+        from reedmill.coaching import evening  # as above
+
+        return getattr(evening, name)
     raise AttributeError(f"reedmill.api has no {name}")
 
 

@@ -456,6 +456,8 @@ TAKES = {
     ],
     "record": ["--student", "--book"],
     "progress": ["--book", "--to"],
+    "class": ["--book"],
+    "next": ["--minutes", "--harp", "--position", "--book"],
     "backing": [
         "--form",
         "--feel",
@@ -504,6 +506,11 @@ BAD = {
     "--tolerance": [("0", "Write two numbers from 1 to 50"), ("x", '"x" is not a tolerance')],
     "--student": [("Bob", "Ada")],
     "progress --to": [("pag", 'Did you mean "page"?'), ("", 'there is no kind of file ""')],
+    "--minutes": [("2", "goes from 3 to 120"), ("121", "goes from 3"), ("x", "whole number")],
+    "next --book": [
+        ("none.book", "there is no record book yet. Add takes to it first."),
+        ("course.toml", "course.toml: this is not a record book. Name another file for it."),
+    ],
     "progress --book": [
         ("none.book", "there is no record book yet. Add takes to it first."),
         ("course.toml", "course.toml: this is not a record book. Name another file for it."),
@@ -595,7 +602,9 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     file("take.wav", "not opened before the rest is right")
     names |= {"hear": ["take.wav", *([] if option == "--drill" else ["--drill", "Two bars home"])]}
     kept_in(Path("takes.json"), [taken()])
-    names |= {"record": ["add", "takes.json"], "progress": ["Ada"]}
+    names |= {"record": ["add", "takes.json"], "progress": ["Ada"], "next": ["Ada"]}
+    if command == "next" and option != "--book":
+        said("record", "add", "takes.json", "--student", "Ada")
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
@@ -842,7 +851,7 @@ def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
         said("pack", "course.toml", "--out", "course", "--jobs", "1")
     if command == "hear":
         record_the_takes_of_help()
-    if command == "progress":
+    if command in ("progress", "next", "class"):
         kept_in(Path("takes.json"), [taken()])
         for book in ([], ["--book", "class.book"]):
             said("record", "add", "takes.json", "--student", "Ada", *book)

@@ -160,6 +160,8 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
     printed("record", "add", str(several), "--student", "Ben", *book)
     page = ("--to", "page", "--out", str(folder / "pages"))
     yield "progress", printed("progress", "Ben", *page, *book)
+    yield "next", printed("next", "Ada", *book)
+    yield "next", printed("next", "Ben", "--minutes", "60", "--harp", "C, F", *book)
     yield from of_classes(folder, book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)

@@ -53,7 +53,9 @@ MAY_IMPORT: dict[str, set[str]] = {
         "sound.recording",
     },
     "listening": _MUSIC | {"language", "library", "ear"},
-    "pack.course": _COURSES | {"formats.table"},
+    "record": _MUSIC | {"ear"},
+    "coaching": _MUSIC | {"language", "expand", "library", "record"},
+    "pack.course": _COURSES | {"formats.table", "record", "coaching"},
     "pack.steps": _MUSIC | {"practice", "sheet", "formats.table"},
     "pack.pages": {"base", "theory", "harp", "sheet", "pack.course"},
     "pack.run": {
@@ -75,8 +77,6 @@ MAY_IMPORT: dict[str, set[str]] = {
         "base", "practice", "formats.table", "sheet", "sound.signal", "pack.course", "pack.steps",
         "pack.pages", "pack.run", "pack.keep", "pack.plan", "pack.site",
     },
-    "record": _MUSIC | {"ear"},
-    "coaching": _MUSIC | {"language", "expand", "library", "record"},
     "record_pages": _MUSIC | {"record", "coaching"},
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
@@ -101,6 +101,7 @@ COMMANDS = [
     "cli.classing",
     "cli.paging",
     "cli.progressing",
+    "cli.next_practice",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]

@@ -82,7 +82,7 @@ def test_the_commands_of_readme_run(
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     if words[0] == "hear":
         record_takes(words)
-    if words[0] in ("record", "progress", "class"):
+    if words[0] in ("record", "progress", "class", "next"):
         fill_books()
     if "--my-harp" in words:
         own = OwnHarp("C", "richter", 441.0, OwnReeds.of("my-harp", {}))
@@ -137,6 +137,26 @@ def test_the_page_of_the_class_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         assert (result.exit_code, result.stderr) == (0, ""), result.output
     [code] = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
     exec(compile(code, "CLASS.md", "exec"), {})  # noqa: S102  our own page
+
+
+def test_the_page_of_what_to_practise_next_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    page = (ROOT / "docs" / "NEXT_PRACTICE.md").read_text("utf-8")
+    fill_books()
+    kept_in(Path("takes.json"), [take([("-3''", "-2", 48.0)] * 12)])
+    added = ("record", "add", "takes.json", "--student", "Ada", "--book", "class.book")
+    assert CliRunner().invoke(cli, added).exit_code == 0
+    commands = [line.partition("   ")[0] for line in page.splitlines()
+                if line.startswith("reedmill next") and "--out" not in line]  # fmt: skip
+    assert len(commands) == 4  # the other builds a pack, which has a test of its own
+    for line in commands:
+        result = CliRunner().invoke(cli, shlex.split(line)[1:])
+        assert (result.exit_code, result.stderr) == (0, ""), result.output
+    [code] = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    exec(compile(code, "NEXT_PRACTICE.md", "exec"), {})  # noqa: S102  our own page
 
 
 def test_its_links_lead_to_files() -> None:

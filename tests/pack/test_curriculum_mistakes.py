@@ -73,9 +73,9 @@ monday.toml:1:1: there is no key "drone" in the course
 monday.toml:8:1: there is no key "titel" in this lesson
     8 | titel = "Home"
       | ^^^^^
-  Did you mean "title"? This lesson may have: title, goal, text, text_file, exercises, charts, \
-harps, rotation, turn, positions, tempo, embouchure, hand_out, drone, click, count_in, repeat, \
-echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
+  Did you mean "title"? This lesson may have: title, goal, text, text_file, next, minutes, \
+exercises, charts, harps, rotation, turn, positions, tempo, embouchure, hand_out, drone, click, \
+count_in, repeat, echo, fade_out, ladder, apart, stems, wide, loop, audio, backing.
   1 more mistake follows in this file.""",
     ),
     "no title": (

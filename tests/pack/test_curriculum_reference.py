@@ -175,6 +175,8 @@ def with_example(table: str, key: CourseKey) -> str:
     if table == "a lesson" and key.name == "title":
         lines = ["[[lessons]]"]
     needed = NEEDED.get(key.name, "") if key in PRACTICE else ""
+    if key.name == "next":  # it is about the takes of students in a book
+        head += 'book = "class.book"\n[[students]]\nname = "Ada"\n'
     text = head + "".join(f"{line}\n" for line in lines) + needed + key.example + "\n"
     return text if "[[lessons" in text else text + LESSON
 

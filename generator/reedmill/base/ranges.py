@@ -12,3 +12,6 @@ REFERENCES_HZ = (390.0, 490.0)
 """A4, from more than a whole tone below 440 Hz to nearly one above, the ends included."""
 
 REFERENCES_IN_WORDS = f"{REFERENCES_HZ[0]:g} to {REFERENCES_HZ[1]:g}"
+
+EVENING_MINUTES = range(3, 121)
+"""What an evening of practice may last, rests included."""

@@ -16,6 +16,7 @@ from reedmill.cli.completing import completion_script
 from reedmill.cli.hearing import hear_command
 from reedmill.cli.keeping import record_command
 from reedmill.cli.making import make_command
+from reedmill.cli.next_practice import next_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
 from reedmill.cli.progressing import progress_command
@@ -66,6 +67,7 @@ for command in (
     hear_command,
     record_command,
     progress_command,
+    next_command,
     class_command,
     backing_command,
     pack_command,

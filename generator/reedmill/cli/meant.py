@@ -31,7 +31,7 @@ EXAMPLES = {
     "--echo": "2", "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
     "--harp": "A", "--hole": "3", "--intonation": "just5", "--jobs": "2", "--key": "G",
     "--ladder": '"60 to 90 by 5"', "--lay": "once", "--lesson": "1", "--level": "2",
-    "--my-harp": "my-harp.toml",
+    "--minutes": "20", "--my-harp": "my-harp.toml",
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
     "--paper": "letter", "--position": "3", "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",

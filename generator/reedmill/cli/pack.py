@@ -82,12 +82,18 @@ def pack_command(curriculum: str, out: str | None, as_json: bool, wanted: PackWa
     from pathlib import Path
 
     from reedmill.base.text import file_slug
-    from reedmill.pack.build.unchanged import inputs_of_build, unchanged
     from reedmill.pack.course.shipped_courses import find_course
 
     source_file = find_course(curriculum)
     folder = Path(out or f"output/{file_slug(source_file.stem)}")
     _check_place(wanted)
+    build_pack(source_file, folder, wanted, as_json=as_json)
+
+
+def build_pack(source_file: Path, folder: Path, wanted: PackWanted, *, as_json: bool) -> None:
+    """Build the pack of the course at *source_file* in *folder*, or plan it, and show that."""
+    from reedmill.pack.build.unchanged import inputs_of_build, unchanged
+
     inputs_seen = inputs_of_build(source_file)
     same = None if wanted.only_plan else unchanged(source_file, folder, wanted.chosen, inputs_seen)
     if same:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from reedmill.record import CellProgress, RecordBook, StudentProgress, StudentRow
+    from reedmill.record.record_book import PlayedTake
     from reedmill.record.rung_progress import TriesSummary, Week
 
 _MOST_ROWS = 20
@@ -48,19 +49,19 @@ def progress_command(
     """
     from reedmill.make.page_of_record import PageSubject, check_page_place, place_record_page
     from reedmill.record import open_book, progress_of
-    from reedmill.record_pages.progress_page import progress_page
 
     goes_to = page_place(to, out)
     place = book_place(book)
     with open_book(place) as opened:
-        student = _student(opened, name)
+        student = student_of(opened, name)
         subject = PageSubject(_PROGRESS, student.name, place)
         if goes_to:  # before anything is shown
             check_page_place(goes_to, subject, replace=replace)
-        found = progress_of(opened.played(student.name))
+        takes = list(opened.played(student.name))
+    found = progress_of(takes)
     placed = None
     if goes_to:
-        page = progress_page(student.name, found)
+        page = _page(student, found, takes)
         placed = place_record_page(goes_to, subject, page, replace=replace)
     if as_json:
         say_json(_data(student, found) | page_row(placed))
@@ -69,10 +70,21 @@ def progress_command(
     say_page(placed)
 
 
+def _page(student: StudentRow, found: StudentProgress, takes: Sequence[PlayedTake]) -> bytes:
+    from datetime import UTC, datetime
+
+    from reedmill.coaching.practice_history import PracticeHistory
+    from reedmill.record_pages.progress_page import progress_page
+    from reedmill.record_pages.recalled import retention_of
+
+    history = PracticeHistory.of(takes, datetime.now(UTC))
+    return progress_page(student.name, found, retention_of(history))
+
+
 _PROGRESS = "progress"  # with which the names of its pages begin
 
 
-def _student(book: RecordBook, name: str | None) -> StudentRow:
+def student_of(book: RecordBook, name: str | None) -> StudentRow:
     """Return the student called *name*, or the only one there is."""
     from reedmill.base.errors import InputError
 

@@ -283,9 +283,7 @@ class _Seen:
             days_ago=max(0, (self.today - date.fromisoformat(last)).days) if last else None,
             reached=reached,
             next=following,
-            lessons=max(
-                (each.number for each in self.outline.lessons if each.exercises), default=0
-            ),
+            lessons=self._last_lesson,
             stuck=tuple(self.stuck),
             weakest=weakest,
             register_needs=tuple(self.register_needs()),

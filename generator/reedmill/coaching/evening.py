@@ -6,17 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reedmill.base.errors import InputError
-from reedmill.coaching.needs import Needs
-from reedmill.coaching.offered_drills import of_the_library, one_each, written_for
+from reedmill.base.ranges import EVENING_MINUTES
+from reedmill.coaching.needs import Needs, learned_words
+from reedmill.coaching.offered_drills import level, of_the_library, one_each, written_for
 from reedmill.coaching.planning import PracticeBlock, plan
-from reedmill.coaching.practice_history import PracticeHistory
+from reedmill.coaching.practice_history import PracticeHistory as PracticeHistory
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position
 
-MINUTES = range(3, 121)
-"""What an evening may last."""
-
 _USUAL_HARP = "C"
+_NAMED = 3  # rungs in a reason
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,13 @@ class Evening:
 
     def why(self, block: PracticeBlock) -> str:
         """Return the reason for *block*, as a sentence without its full stop."""
-        return "; ".join(self.needs.said_of(rung) for rung in block.aims)
+        wanting = [rung for rung in block.aims if self.needs.is_wanting(rung)]
+        new = [rung for rung in block.aims if not self.needs.known[rung].tries]
+        said = [self.needs.said_of(rung) for rung in wanting[:_NAMED]]
+        if new:
+            more = f" and {len(new) - 1} more" if len(new) > 1 else ""
+            said.append(f"new: {learned_words(new[0])}{more}")
+        return "; ".join(said or map(self.needs.said_of, block.aims[:1]))
 
 
 def evening(
@@ -43,16 +48,19 @@ def evening(
     """Return what to practise for *minutes* after *history*, on *harps*: else those he has played.
 
     Without *position* it is the one he has played most.  Raises ``InputError`` for minutes that
-    are not in ``MINUTES``.
+    are not in ``EVENING_MINUTES``.
     """
-    if not MINUTES[0] <= minutes <= MINUTES[-1]:
+    if not EVENING_MINUTES[0] <= minutes <= EVENING_MINUTES[-1]:
         raise InputError(
-            f"{minutes:g} minutes cannot be planned. Choose from {MINUTES[0]} to {MINUTES[-1]}."
+            f"{minutes:g} minutes cannot be planned. Choose from {EVENING_MINUTES[0]} to "
+            f"{EVENING_MINUTES[-1]}."
         )
     chosen = one_each(harps) or history.harps or one_each([Harp(_USUAL_HARP)])
     place = position or history.position
     offers = [offer for harp in chosen.values() for offer in of_the_library(history, harp, place)]
     needs = history.needs(rung for each in offers for rung in each.tries)
+    reached = level(history)
+    met = {rung for each in offers if each.level <= reached for rung in each.tries}
     for harp in chosen.values():
-        offers += written_for(history, needs, harp, place)
+        offers += written_for(history, needs, harp, place, met)
     return Evening(plan(offers, needs, minutes, history.now.toordinal()), needs)

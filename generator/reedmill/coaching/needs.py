@@ -22,6 +22,7 @@ _LEARNED = 0.02  # of what it is out beyond its place, a try takes off
 _CERTAINTY = 0.2  # cents of practice that a cent of certainty is worth
 _AGAIN = 0.95  # of the gain of the try before, for each further try in an evening
 _KEPT_CENTS = 0.1  # beyond its place that a rung counts at least: what is good is kept
+_NEW_CENTS = 1.0  # that a rung counts which was never heard: what is wanting comes before it
 _DUE_CENTS = 4.0  # that a rung counts further out when it is due again
 _FAR_CENTS = 10.0  # beyond its place is far: there urgency and cents are the same number
 _LEAST_SD = 0.5  # of an estimate, in cents: nothing is known better
@@ -56,6 +57,8 @@ class Needs:
         chance = _NORMAL.cdf(above / sd)
         # the mean square of a normal's part above 0: twice as far out is four times as urgent
         square = (above**2 + sd**2) * chance + above * sd * _NORMAL.pdf(above / sd)
+        if not found.tries:  # how far out it is, is a guess: a survey hears it
+            return _NEW_CENTS, sd, 0.0
         return max(_KEPT_CENTS, square / _FAR_CENTS), sd, chance
 
     def said_of(self, rung: LearnedRung) -> str:
@@ -67,6 +70,11 @@ class Needs:
         if found.cents > IN_PLACE_CENTS:
             return f"{words}: about {found.cents:.0f} cents out"
         return f"{words}: {'due again' if rung in self.due else 'in place'}"
+
+    def is_wanting(self, rung: LearnedRung) -> bool:
+        """Return True where *rung* was heard and is not in place, or due again."""
+        found = self.known[rung]
+        return bool(found.tries) and (found.cents > IN_PLACE_CENTS or rung in self.due)
 
 
 def _sd_after(sd: float, tries: float) -> float:

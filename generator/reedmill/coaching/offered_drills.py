@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
@@ -38,7 +38,7 @@ _RECENT = 3  # takes of a drill that tell how it goes now
 
 def of_the_library(history: PracticeHistory, harp: Harp, position: Position) -> Iterator[Offer]:
     """Yield the drills of the library up to one level above the student's, at his tempo."""
-    most = _level(history) + (1 if history.takes else 0)
+    most = level(history) + (1 if history.takes else 0)
     for each in shipped():
         if (each.drill.level or 1) <= most:
             score = _score(each, harp, position)
@@ -46,7 +46,7 @@ def of_the_library(history: PracticeHistory, harp: Harp, position: Position) -> 
                 yield _offer(history, each, score)
 
 
-def _level(history: PracticeHistory) -> int:
+def level(history: PracticeHistory) -> int:
     """Return the highest level of which a drill went well, 1 where none did."""
     fine = {each.title for each in history.takes if each.in_place >= _FINE}
     return max((each.drill.level or 1 for each in shipped() if each.drill.title in fine), default=1)
@@ -104,9 +104,13 @@ def rungs_of(score: Score, counts: Callable[[Reed], bool]) -> Mapping[LearnedRun
 
 
 def written_for(
-    history: PracticeHistory, needs: Needs, harp: Harp, position: Position
-) -> Iterator[Offer]:
-    """Yield drills written for the rungs with most to gain in the register of *harp*."""
+    history: PracticeHistory, needs: Needs, harp: Harp, position: Position,
+    met: Collection[LearnedRung],
+) -> Iterator[Offer]:  # fmt: skip
+    """Yield drills written for the rungs with most to gain in the register of *harp*.
+
+    Of those he has *met*, the ones that were never heard are in a survey.
+    """
     name = register(harp)
     there = [rung for rung in needs.known if rung.register == name and _playable(rung, harp)]
     urgent = sorted(there, key=lambda rung: (-needs.gain(rung, 2), str(rung)))
@@ -117,7 +121,7 @@ def written_for(
         yield _written(Writer.focus, writer, (rung,), _bounded(usual * slower), needs)
     if len(urgent) >= _FOCUSED:
         yield _written(Writer.in_turn, writer, tuple(urgent[:_FOCUSED]), _USUAL_TEMPO, needs)
-    unheard = [rung for rung in urgent if not needs.known[rung].tries]
+    unheard = [rung for rung in urgent if rung in met and not needs.known[rung].tries]
     if len(unheard) > 1:
         few = tuple(unheard[:MOST_SURVEYED])
         yield replace(_written(Writer.survey, writer, few, _USUAL_TEMPO, needs), survey=True)

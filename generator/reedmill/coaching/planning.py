@@ -8,7 +8,7 @@ practice of teachers, no published source.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
@@ -21,12 +21,11 @@ REST_S = 30.0
 _BETWEEN_S = 4.0  # after each pass
 _WRITTEN = 0.7  # of its gain counts of a drill that had to be written: the library is more musical
 _MOST_PASSES = 4
-_MOST_BLOCK_S = 180.0  # lips and attention last a few minutes
+_LEAST_BLOCK_S, _MOST_BLOCK_S = 90.0, 180.0  # a rung takes so long; lips last no longer
 _FRAME_SHARE, _WARM_UP_S, _MUSIC_S = 0.25, 90.0, 120.0
 _FASTER_SHARE = 0.2
 _FROM_MINUTES = 6.0  # a shorter evening has no room for more than what it is about
-_MANY = 5  # rungs never heard that are worth a survey
-_AIMS = 3  # rungs that a reason names
+_MANY = 4  # rungs never heard that are worth a survey
 
 
 class EveningPart(Enum):
@@ -84,14 +83,15 @@ def plan(
     if minutes >= _FROM_MINUTES:
         first = tuple(_warm_up(offers, min(_WARM_UP_S, _FRAME_SHARE * left_s), turn))
     left_s -= sum(each.seconds for each in first)
-    first += tuple(_survey(offers, needs, left_s))
+    first += tuple(_survey(offers, left_s))
     left_s -= sum(each.seconds for each in first if each.part is EveningPart.SURVEY)
     kept_s = min(_MUSIC_S, _FRAME_SHARE * left_s) if minutes >= _FROM_MINUTES else 0.0
     taken = {_named(each.offer) for each in first}
     faster = tuple(_faster(offers, _FASTER_SHARE * left_s, taken)) if kept_s else ()
     taken |= {_named(each.offer) for each in faster}
     left_s -= sum(each.seconds for each in faster)
-    rungs = tuple(_rungs(offers, needs, left_s - kept_s, taken))
+    done = Counter({rung: count for each in first for rung, count in each.offer.tries.items()})
+    rungs = _by_harp(_rungs(offers, needs, left_s - kept_s, taken, done))
     left_s -= sum(each.seconds for each in rungs)
     aims = {rung for each in rungs for rung in each.aims}
     taken |= {_named(each.offer) for each in rungs}
@@ -122,14 +122,10 @@ def _order(block: PracticeBlock) -> tuple[str, str]:
     return block.offer.title, block.offer.harp
 
 
-def _survey(offers: Sequence[Offer], needs: Needs, most_s: float) -> Iterator[PracticeBlock]:
-    """Yield the survey with most rungs that were never heard, where they are many."""
-
-    def unheard(offer: Offer) -> int:
-        return sum(not needs.known[rung].tries for rung in offer.tries)
-
-    found = [each for each in offers if each.survey and unheard(each) >= _MANY]
-    for offer in sorted(found, key=lambda each: (-unheard(each), each.harp))[:1]:
+def _survey(offers: Sequence[Offer], most_s: float) -> Iterator[PracticeBlock]:
+    """Yield the survey of most rungs, where they are many."""
+    found = [each for each in offers if each.survey and len(each.tries) >= _MANY]
+    for offer in sorted(found, key=lambda each: (-len(each.tries), each.harp))[:1]:
         block = PracticeBlock(EveningPart.SURVEY, offer, 1, tuple(sorted(offer.tries, key=str)))
         if block.seconds <= most_s:
             yield block
@@ -170,11 +166,14 @@ def _music(
 
 
 def _rungs(
-    offers: Sequence[Offer], needs: Needs, left_s: float, taken: Collection[tuple[str, str]]
-) -> Iterator[PracticeBlock]:
-    """Yield blocks while one fits, each about the rung that then is the most urgent."""
-    done: Counter[LearnedRung] = Counter()
-    taken = set(taken)
+    offers: Sequence[Offer], needs: Needs, left_s: float, taken: Collection[tuple[str, str]],
+    heard: Mapping[LearnedRung, int],
+) -> Iterator[PracticeBlock]:  # fmt: skip
+    """Yield blocks while one fits, each about the rung that then is the most urgent.
+
+    *heard* are the tries that there are tonight before them.
+    """
+    done, taken = Counter(heard), set(taken)
     while True:
         fitting = [each for each in offers if _is_about_rungs(each) and _named(each) not in taken]
         block = _next_block(fitting, needs, done, left_s)
@@ -185,6 +184,14 @@ def _rungs(
         left_s -= block.seconds
         for rung, count in block.offer.tries.items():
             done[rung] += count * block.passes
+
+
+def _by_harp(blocks: Iterable[PracticeBlock]) -> tuple[PracticeBlock, ...]:
+    """Return *blocks* with those on one harp together: each change of harp costs time."""
+    several: dict[str, list[PracticeBlock]] = {}
+    for each in blocks:
+        several.setdefault(each.offer.harp, []).append(each)
+    return tuple(each for blocks_on_one in several.values() for each in blocks_on_one)
 
 
 def _is_about_rungs(offer: Offer) -> bool:
@@ -203,7 +210,7 @@ def _next_block(
         best = _best([each for each in offers if rung in each.tries], needs, done, left_s)
         if best is not None:
             others = sorted((each for each in best.offer.tries if each != rung), key=order)
-            return replace(best, aims=(rung, *others)[:_AIMS])
+            return replace(best, aims=(rung, *others))
     return None
 
 
@@ -217,6 +224,8 @@ def _best(
             block = PracticeBlock(EveningPart.RUNGS, offer, passes)
             if block.seconds > min(left_s, _MOST_BLOCK_S):
                 break
+            if block.seconds < _LEAST_BLOCK_S and passes < _MOST_PASSES:
+                continue
             gained = sum(
                 needs.gain(rung, count * passes, done[rung]) for rung, count in offer.tries.items()
             )

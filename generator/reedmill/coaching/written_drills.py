@@ -9,14 +9,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from reedmill.coaching.estimating import LearnedRung
-from reedmill.expand.playing import nearest_root
+from reedmill.expand.playing import roots
 from reedmill.harp import Harp, Reed
+from reedmill.score.playability import LEAP_HOLES
 from reedmill.theory.positions import Position
 
 MOST_SURVEYED = 16
 """Rungs in one survey: with two tries of each, a minute and a half of playing."""
 
 _GOAL = 1.3  # times the first tempo
+_NEAR = LEAP_HOLES  # from one note to the next without a rest
 _WIDTH = 88  # columns of a line of music
 
 
@@ -28,9 +30,22 @@ class Writer:
     position: Position
 
     def anchor(self, rung: LearnedRung) -> str:
-        """Return the tab to come home to from *rung*: the nearest root, or the note before it."""
-        root = nearest_root(self.harp, self.position, [Reed.parse(rung.tab)])
-        return root.tab if root is not None and root.tab != rung.tab else rung.came_from or rung.tab
+        """Return the tab to come home to from *rung*: a root near by, or else the note before it.
+
+        A natural root is preferred, then one of the same breath, then a nearer one.
+        """
+        reed, before = Reed.parse(rung.tab), Reed.parse(rung.came_from or rung.tab)
+
+        def closeness(root: Reed) -> tuple[bool, bool, int, int]:
+            away = max(abs(root.hole - each.hole) for each in (reed, before))
+            return root.bend > 0, root.breath is not reed.breath, away, root.hole
+
+        near = [
+            root
+            for root in roots(self.harp, self.position)
+            if root != reed and max(abs(root.hole - each.hole) for each in (reed, before)) <= _NEAR
+        ]
+        return min(near, key=closeness).tab if near else before.tab
 
     def focus(self, rungs: Sequence[LearnedRung], tempo: int, why: str) -> tuple[str, str]:
         """Return title and text of a drill that leaves home for each of *rungs* and comes back.
@@ -61,9 +76,9 @@ class Writer:
             listen="Play each as you know it and correct nothing: what is heard says what to do.",
         )  # fmt: skip
         bars = []
-        for number, each in enumerate(rungs, start=1):
+        for number, (each, after) in enumerate(zip(rungs, [*rungs[1:], None], strict=True)):
             bars.append(_twice(each))
-            if number % 2 == 0 or number == len(rungs):
+            if number % 2 or after is None or _is_far(each, after):
                 home = self.anchor(each)
                 bars.append(f"{home if home != self.anchor(first) else 'anchor'}:2 r:2")
         return title, f"{head}{_played(bars)}"
@@ -101,6 +116,12 @@ class Writer:
             f"  meter      4/4\n"
             f"  anchor     {self.anchor(first)}\n"
         )
+
+
+def _is_far(rung: LearnedRung, after: LearnedRung) -> bool:
+    """Tell whether the mouth has to look for the next place: a rest gives it the time."""
+    start = Reed.parse(after.came_from or after.tab)
+    return abs(Reed.parse(rung.tab).hole - start.hole) > _NEAR
 
 
 def _from_low_to_high(rung: LearnedRung) -> tuple[int, int, str]:

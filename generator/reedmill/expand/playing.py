@@ -84,17 +84,21 @@ def anchor_reed(drill: Drill, player: HarpSetup, rungs: Sequence[Reed]) -> Reed 
 
 def nearest_root(harp: Harp, position: Position, near: Sequence[Reed]) -> Reed | None:
     """Return the root of *position* that is nearest to the reeds *near*, if *harp* has one."""
-    roots = [
-        reed
-        for reed in harp.reeds(overbends=False)
-        if note_on_harp(harp, position, reed).degree.semitones == 0
-    ]
 
     def closeness(reed: Reed) -> tuple[bool, bool, int, int]:
         away = min(abs(reed.hole - rung.hole) for rung in near)
         return reed.bend > 0, reed.breath is not near[0].breath, away, harp.midi(reed)
 
-    return min(roots, key=closeness, default=None)
+    return min(roots(harp, position), key=closeness, default=None)
+
+
+def roots(harp: Harp, position: Position) -> list[Reed]:
+    """Return every reed, overbends left out, that gives the root of *position* on *harp*."""
+    return [
+        reed
+        for reed in harp.reeds(overbends=False)
+        if note_on_harp(harp, position, reed).degree.semitones == 0
+    ]
 
 
 # --- rungs ---------------------------------------------------------------------------

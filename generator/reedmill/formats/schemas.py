@@ -739,6 +739,56 @@ _MADE_PAGE = {
         "kind": text("what it is: page"), "file": text("where it is"),
     })),
 }  # fmt: skip
+_NEXT = object_with(
+    "`reedmill next --json`: what a student should practise next, in its order",
+    {
+        "student": _STUDENT,
+        "minutes": number("the time there is", minimum=0),
+        "lasts_minutes": number("the time all of it takes, rests included", minimum=0),
+        "practice": array_of(
+            "what to practise",
+            object_with(
+                "one thing, and then a rest",
+                {
+                    "part": text(
+                        "what it is in the evening",
+                        enum=["warm-up", "survey", "rungs", "faster", "music"],
+                    ),
+                    "drill": text("the title of the drill"),
+                    "harp": text("the harp: `C`, `low F`"),
+                    "position": integer_from("the position", 1, 12),
+                    "tempo": integer_from("beats a minute", 1),
+                    "passes": integer_from("how many times it is played", 1),
+                    "minutes": number("the time it takes, with its rest", minimum=0),
+                    "rungs": array_of(
+                        "the rungs it is for, the most urgent first",
+                        object_with(
+                            "one",
+                            {
+                                "tab": text("the reed as tab"),
+                                "from": maybe(text("the reed of the note before; null at a start")),
+                                "register": text(
+                                    "the register of the harp", enum=["high", "middle", "low"]
+                                ),
+                                "out_cents": number("how far out it is likely to be"),
+                                "sd_cents": number("the standard deviation of that", minimum=0),
+                                "tries": integer_from(
+                                    "how often it was heard; at 0 the rest is a guess"
+                                ),
+                                "due": flag("whether it is due again"),
+                            },
+                        ),
+                    ),
+                    "why": text("why it is chosen"),
+                    "pattern": maybe(
+                        text("the text of a drill that was written for it; else null")
+                    ),
+                },
+            ),
+        ),
+    },
+)
+
 _PROGRESS = object_with(
     "`reedmill progress --json`: what all takes of a student come to",
     {
@@ -961,6 +1011,7 @@ DOCUMENTS: dict[str, Schema] = {
     "hear": _HEAR,
     "hear-harp-test": _HARP_TEST,
     "record-add": _RECORD_ADD,
+    "next": _NEXT,
     "progress": _PROGRESS,
     "class": _CLASS,
     "record-list": _RECORD_LIST,

@@ -104,6 +104,8 @@ class Student:
     intonation: Intonation | None = None  # None: as the course's
     reference_hz: float | None = None  # A4; None: as the course's
     without: tuple[LeftOut, ...] = ()  # what is not for them
+    evenings: tuple[tuple[int, tuple[Entry, ...]], ...] = ()
+    """What their own record adds to lessons, by the numbers of these."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +141,14 @@ class Edition:
 
     @property
     def lessons(self) -> tuple[Lesson, ...]:
-        """The lessons, which are the same in every edition."""
-        return self.course.lessons
+        """The lessons, with what the student's own record adds to them."""
+        own = dict(self.student.evenings) if self.student else {}
+        return tuple(
+            replace(each, entries=(*each.entries, *own[each.number]))
+            if each.number in own
+            else each
+            for each in self.course.lessons
+        )
 
     @property
     def harps(self) -> tuple[Harp, ...]:

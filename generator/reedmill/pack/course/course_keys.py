@@ -133,6 +133,8 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
         ),
         CourseKey("text", f"Markdown, at most {MAX_TEXT} characters", 'text = "Play *slowly*."'),
         CourseKey("text_file", "a file in the folder of the course", 'text_file = "week-1.md"'),
+        CourseKey("next", "true or false: what each student should practise next", "next = true"),
+        CourseKey("minutes", "the minutes that next may last, 3 to 120", "minutes = 20"),
         CourseKey(
             "exercises",
             f"tables with [[lessons.exercises]] over each, at most {MAX_EXERCISES}",

@@ -54,6 +54,12 @@ class Practised:
         )  # fmt: skip
 
 
+def has_sound(settled: Settled) -> bool:
+    """Return True where sound files are handed out."""
+    formats = tuple(settled.value("hand_out", DEFAULT_FORMATS))
+    return bool(made_by(Maker.SOUND, formats, PACK_FORMATS))
+
+
 @dataclass(frozen=True, slots=True)
 class Exercises:
     """Reads the exercises of a course; raises ``PatternError`` for every mistake in one."""
@@ -65,7 +71,7 @@ class Exercises:
 
     def entries(self, settled: Settled, table: ExerciseTable, path: TablePath) -> Iterator[Entry]:
         """Yield one entry for each drill of the exercise at *path*."""
-        practised = self._practised(settled, table, path)
+        practised = self.practised(settled, table, path)
         named = [each for each in _NAMING if getattr(table, each) is not None]
         place = self.pointer.places.value((*path, *named[:1]))
         number = int(path[-1]) + 1
@@ -113,9 +119,10 @@ class Exercises:
 
     # --- practice -------------------------------------------------------------------------
 
-    def _practised(self, settled: Settled, table: ExerciseTable, path: TablePath) -> Practised:
+    def practised(self, settled: Settled, table: ExerciseTable, path: TablePath) -> Practised:
+        """Return how the drills of the exercise at *path* are practised."""
         formats = tuple(dict.fromkeys(settled.value("hand_out", DEFAULT_FORMATS)))
-        sounding = bool(made_by(Maker.SOUND, formats, PACK_FORMATS))
+        sounding = has_sound(settled)
         if not sounding:
             self._check_no_sound(table, path)
         recording = settled_recording(settled, self.pointer)

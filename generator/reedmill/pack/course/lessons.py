@@ -21,6 +21,7 @@ from reedmill.pack.course.beside import beside, check_beside, safe_slug
 from reedmill.pack.course.bookshelf import Bookshelf
 from reedmill.pack.course.course import Chart, Course, Entry, Lesson, Student
 from reedmill.pack.course.course_amounts import excess
+from reedmill.pack.course.evenings import Evenings
 from reedmill.pack.course.exercises import Exercises
 from reedmill.pack.course.left_out import LeftOutWords
 from reedmill.pack.course.limits import MAX_REEDS, MAX_TASKS, MAX_TEXT
@@ -50,6 +51,10 @@ def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
     layout = layout_named(tables.tuning)
     exercises = Exercises(pointer, Bookshelf(folder), Bandstand(folder), layout)
     builder = _Builder(pointer, folder, exercises, layout)
+    book = builder.book(tables.book)
+    evenings = Evenings(pointer, exercises, tables, folder / book if book else None)
+    with apart():
+        evenings.check()
     lessons = tuple(builder.lessons(tables))
     look = Look()
     with apart():
@@ -65,9 +70,9 @@ def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
         intonation=intonation_named(tables.intonation),
         reference_hz=tables.reference,
         layout=layout,
-        book=builder.book(tables.book),
+        book=book,
         cautions=tables.cautions,
-        students=tuple(builder.students(tables, lessons)),
+        students=tuple(builder.students(tables, lessons, evenings)),
     )
     _check_amount(course, pointer)
     return course
@@ -135,7 +140,9 @@ class _Builder:
 
     # --- students -------------------------------------------------------------------------
 
-    def students(self, tables: CourseTable, lessons: Sequence[Lesson]) -> Iterator[Student]:
+    def students(
+        self, tables: CourseTable, lessons: Sequence[Lesson], evenings: Evenings
+    ) -> Iterator[Student]:
         """Yield the students, each with a folder name of their own."""
         exercises = LeftOutWords(self.pointer, lessons)
         page = self.look(tables.page)
@@ -150,10 +157,13 @@ class _Builder:
                 name = f"{base}-{again}"
             taken[name] = table.name
             path: TablePath = ("students", at)
+            wanted, there = table.registers, self.harps(table.harps or tables.harps, table.tuning)
+            playing = tuple(each for each in there if not wanted or register(each) in wanted)
             yield Student(
                 name=table.name,
                 slug=name,
                 harps=self.harps(table.harps or (), table.tuning),
+                evenings=tuple(evenings.of(table.name, playing)),
                 registers=tuple(table.registers or ()),
                 pace_percent=table.pace,
                 look=self.look(table, path, page),

@@ -24,7 +24,7 @@ from pydantic_core import PydanticCustomError
 
 from reedmill.base.choosing import chosen_word, known_word
 from reedmill.base.errors import InputError
-from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
+from reedmill.base.ranges import EVENING_MINUTES, REFERENCES_HZ, TEMPI_BPM
 from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
@@ -265,6 +265,8 @@ class LessonTable(PracticeKeys):
     goal: TextLine = ""
     text: Annotated[str, StringConstraints(strict=True, max_length=MAX_TEXT)] = ""
     text_file: FileText | None = None
+    next: bool = False
+    minutes: Annotated[int, Field(ge=EVENING_MINUTES[0], le=EVENING_MINUTES[-1])] = 15
     exercises: Annotated[list[ExerciseTable], Field(max_length=MAX_EXERCISES)] = []
     charts: Annotated[list[ChartTable], Field(max_length=MAX_CHARTS)] = []
 

@@ -142,7 +142,7 @@ class Student:
         """Return the first thing about rungs that is chosen for this student."""
         history, needs = self.history, self.needs
         offers = [*library(), *(
-            offer for harp in HARPS for offer in written_for(history, needs, harp, CROSS)
+            offer for harp in HARPS for offer in written_for(history, needs, harp, CROSS, cells())
         )]  # fmt: skip
         return next(
             each
