@@ -188,3 +188,9 @@ def test_an_odd_time_is_refused_with_what_can_be_had(minutes: float) -> None:
 def test_in_place_is_what_a_verdict_calls_on() -> None:
     """10 cents: the first of the two usual tolerances of ``hear``, common practice."""
     assert IN_PLACE_CENTS == 10.0
+
+
+@pytest.mark.parametrize("name", ["A country", "low F natural minor", "Bb"])
+def test_a_harp_is_named_so_that_it_is_found_again(name: str) -> None:
+    found = evening(PracticeHistory((), NOW), 10, [Harp.parse(name)])
+    assert {Harp.parse(block.offer.harp) for block in found.blocks} == {Harp.parse(name)}

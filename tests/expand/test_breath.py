@@ -273,6 +273,20 @@ def test_a_gap_is_the_best_place_then_a_section_then_a_bar_line() -> None:
     assert long_note.breathe_at == (Fraction(15, 2),)
 
 
+def test_among_notes_of_one_length_the_end_of_a_beat_is_better_than_the_last_one() -> None:
+    """Dotted quarters from the first half beat: they end on 5, 6 1/2, 8 and 9 1/2 of 10 beats."""
+    score = score_of("-2:1/2" + " -2:3/2" * 7, lines=" meter 12/4\n")
+    assert score.breathe_at == (Fraction(8),)
+
+
+@pytest.mark.parametrize(("first", "breath"), [("5", "5"), ("19/4", "33/4")])
+def test_a_gap_is_taken_from_half_of_the_air_on(first: str, breath: str) -> None:
+    """After five seconds of ten a short rest is taken, and before that the end of the next note."""
+    second = Fraction(33, 4) - Fraction(1, 4) - Fraction(first)
+    score = score_of(f"-2:{first} r:1/4 -2:{second} -2:3", lines=" meter 16/4\n")
+    assert score.breathe_at == (Fraction(breath),)
+
+
 def test_full_lungs_are_not_told_to_fill_up() -> None:
     """Nine seconds drawn, then blown out again and on: the breath comes where air is short."""
     score = score_of("-2:9 2 x20 2 x2")

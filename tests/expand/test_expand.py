@@ -19,12 +19,13 @@ from hypothesis import strategies as st
 
 import oracles
 from reedmill.base.errors import InputError, PatternError, ReedmillError
+from reedmill.base.gathering import gathering
 from reedmill.base.source import Span
-from reedmill.expand import expand
+from reedmill.expand import expand, versions
 from reedmill.expand.playing import refusals
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
-from reedmill.score.score import Role, Score
+from reedmill.score.score import LipShape, Role, Score
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))
@@ -573,6 +574,42 @@ def test_from_takes_over_tempo_level_and_purpose_too() -> None:
     assert (score.title, score.about, score.level, score.tempo_bpm) == ("C", "Why.", 4, 92)
 
 
+def test_what_a_drill_says_for_its_reader_stands_in_its_score() -> None:
+    [said] = parse('drill "A"\n about "Why."\n listen "How."\n level 3\n play -2', "mine.drill")
+    [silent] = parse('drill "A"\n play -2', "mine.drill")
+    score, other = expand(said, *CROSS_C), expand(silent, *CROSS_C)
+    assert (score.about, score.listen, score.level) == ("Why.", "How.", 3)
+    assert (other.about, other.listen, other.level) == ("", "", None)
+    assert other.anchor is None
+    assert score.origin == "mine.drill"
+
+
+def test_an_echo_is_as_long_as_what_it_answers_and_stands_after_it() -> None:
+    """A phrase of a beat for each of three rungs, a line of two; what is played once has none."""
+    lines = 'echo\n rungs -3 -3\' -4\n phrase rung\n ending -2\n section "B"\n play -2 -3'
+    score = score_of(f'drill "x"\n {lines}\n')
+    assert [beat for stretch in score.echoes for beat in stretch] == [1, 2, 3, 4, 5, 6, 10, 12]
+    assert [note.start for note in score.notes] == [0, 2, 4, 6, 8, 9]
+    assert score.length == 12
+
+
+@pytest.mark.parametrize(
+    ("lines", "places"),
+    [
+        ('section "A"\n play -2:4\n section "B"\n play -3', [0, 4]),
+        ('section "A"\n play -2\n section "B"\n play -3', [0, 4]),  # on the next bar line
+        ('pickup 1\n section "A"\n play -2 | -2:4 |\n section "B"\n play -3', [3, 8]),
+        ('play -2:5\n section "A"\n play -3', [8]),
+    ],
+)
+def test_a_section_starts_on_a_bar_line_and_the_first_where_the_music_does(
+    lines: str, places: list[int]
+) -> None:
+    score = score_of(f'drill "x"\n {lines}\n')
+    assert [start for start, _ in score.sections] == places
+    assert {start for start, _ in score.sections} <= {note.start for note in score.notes}
+
+
 # --- tempo and reference ---
 
 
@@ -582,6 +619,13 @@ def test_tempo_is_that_asked_for_else_the_drills_own_else_60() -> None:
     assert expand(plain, *CROSS_C).tempo_bpm == 60
     assert expand(quick, *CROSS_C).tempo_bpm == 131
     assert expand(quick, *CROSS_C, tempo_bpm=47).tempo_bpm == 47
+
+
+def test_another_tempo_than_the_drills_own_is_told_in_the_names_of_its_files() -> None:
+    [quick] = parse('drill "A"\n tempo 131\n play -2')
+    assert expand(quick, *CROSS_C, tempo_bpm=47).variant == ("47 bpm",)
+    assert expand(quick, *CROSS_C, tempo_bpm=131).variant == ()
+    assert expand(quick, *CROSS_C).variant == ()
 
 
 @pytest.mark.parametrize("tempo", [20, 300])
@@ -772,6 +816,95 @@ def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "key", "line"),
+    [
+        ('drill "a"\n play -2:4 |\ndrill "b"\n from "a"\n play -2 |\n', "bar-does-not-add-up", 5),
+        (
+            'drill "b"\n from "a"\n meter 3/4\ndrill "a"\n play -2:4 |\n',
+            "does-not-go-with-from",
+            2,
+        ),
+        ('drill "a"\n play -2\ndrill "b"\n from "a"\n pickup 4\n', "pickup-too-long", 3),
+        (
+            'drill "a"\n play -2:4 |\ndrill "b"\n from "a"\n move up 1\n meter 3/4\n',
+            "does-not-go-with-from",
+            4,
+        ),
+    ],
+)
+def test_a_wrong_line_is_told_where_the_drill_s_author_wrote_it(
+    text: str, key: str, line: int
+) -> None:
+    """A bar of its own is the drill's own fault, and one of the drill after it is not."""
+    [child] = [drill for drill in parse(text) if drill.title == "b"]
+    with pytest.raises(PatternError) as refused:
+        expand(child, *CROSS_C)
+    assert (refused.value.key, refused.value.span.line) == (key, line)
+
+
+@pytest.mark.parametrize(
+    ("music", "times"),
+    [("-2 -3 4 -4", []), ("triplet(-2:2 -3:2 -4:2)", []), ("(-2:4)x2", [2])],
+)
+def test_only_what_is_played_again_is_a_repeat(music: str, times: list[int]) -> None:
+    score = score_of(f'drill "x"\n  play {music}\n')
+    assert [len(repeat.passes) for repeat in score.repeats] == times
+
+
+def test_where_a_repeat_begins_and_where_its_times_end() -> None:
+    """Three times a bar; then a bar with an ending of one bar and one of two."""
+    score = score_of('drill "x"\n  play (-2:4 |)x3 (-3:4 |) 1st (-4:4 |) 2nd (-1:8 |)\n')
+    first, second = score.repeats
+    assert (first.start, second.start) == (Fraction(0), Fraction(12))
+    assert [float(beat) for times in first.passes for beat in times] == [4, 4, 8, 8, 12, 12]
+    assert [float(beat) for times in second.passes for beat in times] == [16, 20, 24, 32]
+    assert [each.body for each in score.repeats] == [4, 4]
+
+
+def test_every_bar_that_does_not_add_up_is_told_and_no_bar_after_it_that_does() -> None:
+    """One beat and three are not four; the bars of four between and after them are right."""
+    [drill] = parse('drill "x"\n  play -2 | -2 -2 -2 -2 | -2 -2 -2 | -2:4 |\n')
+    with gathering() as found:
+        expand(drill, *CROSS_C)
+    facts = [f"this bar has {beats}, but 4/4 has 4" for beats in ("1 beat", "3 beats")]
+    assert [error.fact for error in found if isinstance(error, PatternError)] == facts
+
+
+@pytest.mark.parametrize(
+    "music", ["triplet(-2:1/3 -3:1/3 -4:1/3)", "triplet(triplet(-2 -3 4) 5 6)"]
+)
+def test_no_note_value_shows_a_third_of_a_third(music: str) -> None:
+    with pytest.raises(PatternError) as refused:
+        score_of(f'drill "x"\n  play {music}\n')
+    assert refused.value.key == "uncountable-length"
+
+
+def test_a_plan_holds_the_anchor_one_way_and_all_else_another() -> None:
+    """The anchor's reed written out is home as well; the last rung, that reed too, is not."""
+    lines = "embouchure lips or anchors tongue left, rungs lips\n anchor -2\n rungs -3 -2\n"
+    music = " phrase anchor rung -2 -4\n"
+    [planned] = parse(f'drill "x"\n {lines}{music}')
+    first, second = (expand(planned, *CROSS_C, version=version) for version in versions(planned))
+    assert expand(planned, *CROSS_C) == first
+    home, lips = LipShape.TONGUE_LEFT, LipShape.LIPS
+    assert {note.embouchure for note in first.notes} == {lips}
+    assert [note.embouchure for note in second.notes] == [home, lips, home, lips] * 2
+    [plain] = parse('drill "x"\n play -2 -4\n')
+    assert list(versions(plain)) == [0]
+    assert {note.embouchure for note in expand(plain, *CROSS_C).notes} == {None}
+
+
+def test_a_move_to_no_note_names_the_reed_as_it_is_written() -> None:
+    """Hole 4 draw of a Richter harp bends a semitone and hole 5 draw does not (OEIS A291810)."""
+    moved = 'drill "a"\n play -2 -4\':2\ndrill "b"\n from "a"\n move up 1\n'
+    _, child = parse(moved)
+    with pytest.raises(PatternError) as refused:
+        expand(child, *CROSS_C)
+    assert refused.value.fact.startswith("moving -4':2 by +1 leads to a note that is not there")
+    assert refused.value.span.line == 5
+
+
+@pytest.mark.parametrize(
     ("position", "rungs", "anchor"),
     [
         # Cross harp on C: G is draw 2, blow 3, blow 6 and blow 9.
@@ -785,6 +918,10 @@ def test_lines_that_are_taken_over_wrongly_are_told_at_the_from_line() -> None:
         # Third position: D is draw 1, 4 and 8; draw 6 lies between two of them.
         (3, "-5", "-4"),
         (3, "-6", "-4"),  # the lower note
+        # Fourth position: A is draw 6 and draw 10, and draw 3 bent a whole tone.
+        (4, "-3 -3'", "-6"),  # a natural note, though the bend is in the same hole
+        # Sixth position: B is draw 3 and draw 7, and blow 10 bent a semitone.
+        (6, "10 -10", "-7"),
     ],
 )
 def test_an_anchor_called_root_is_the_root_nearest_to_the_rungs(

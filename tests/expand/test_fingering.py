@@ -405,6 +405,13 @@ def test_a_raised_third_of_the_sharpest_key_has_a_double_sharp() -> None:
     assert note.pitch.midi % 12 == (third.midi + 1) % 12
 
 
+def test_no_note_has_three_accidentals() -> None:
+    """Fifth position on B is D#: its 3 is F## (music21), and raised that is said as the 4, G#."""
+    assert music21.scale.MajorScale("D#").pitchFromDegree(3).alter == 2
+    [note] = tune("#3+", harp="B", position=5).notes
+    assert (note.pitch.note, note.degree.name) == ("G#", "4")
+
+
 # --- what is said when no reed will do ---
 
 
@@ -421,6 +428,53 @@ def test_nothing_plays_a_tune_that_no_position_has() -> None:
     """Two octaves under the lowest root there is no reed anywhere."""
     with pytest.raises(PatternError, match="No position of this harp has the whole tune"):
         tune("1--")
+
+
+@pytest.mark.parametrize(
+    ("music", "here", "nearest", "further"),
+    [
+        # In 1st position on C there is no Eb; F (12th) is one fifth from C, D (3rd) is two.
+        # F and D have a 7 and a b3 over their lowest natural root: E and Ab, C# and F.
+        ("7 b3", 1, 12, 3),
+        # In cross harp there is no F#5.  C (1st) has B4 and E5, and D (3rd) no F#5 either.
+        ("7 3+", 2, 1, 12),
+        # From F (12th), C and Bb (11th) are a fifth away: the lower number is the better known.
+        ("1 7+", 12, 1, 11),
+    ],
+)
+def test_the_nearest_position_is_that_with_the_fewest_fifths_between(
+    music: str, here: int, nearest: int, further: int
+) -> None:
+    assert not has_all(music.split(), "C", here, overbends=False)
+    assert has_all(music.split(), "C", nearest, overbends=False)
+    assert has_all(music.split(), "C", further, overbends=False)
+    with pytest.raises(PatternError, match=rf"the whole tune is the {nearest}(st|th)\."):
+        tune(music, position=here)
+
+
+# --- on layouts of somebody's own ---
+
+
+@pytest.mark.parametrize(("tempo", "reeds"), [(200, ["-4", "-4'"]), (201, ["-4", "-7"])])
+def test_a_bend_is_quick_when_it_is_shorter_than_three_tenths_of_a_second(
+    tempo: int, reeds: list[str]
+) -> None:
+    """At 200 a beat lasts 0.3 s; draw 7 has the note three holes away, the bend costs 2 or 5."""
+    blow, draw = RICHTER
+    own = Layout(printable("own"), blow, (*draw[:6], draw[3] - 1, *draw[7:]))
+    [drill] = parse(f'drill "Tune"\n  tempo {tempo}\n  tune 2+ b2+\n')
+    assert tabs(expand(drill, Harp("C", "", own), Position(1))) == reeds
+
+
+def test_a_tune_stands_over_a_root_that_the_harp_does_not_have() -> None:
+    """Blow notes alone are a D major chord: no E, but the 4 and b7 over it, A and D.
+
+    E4, where the root would be from hole 1 (D4) up, has A4 (blow 3) and D5 (blow 4) over it.
+    """
+    blow, _ = RICHTER
+    both = Harp("D", "", Layout(printable("both"), blow, blow))
+    score = expand(parse('drill "Tune"\n  tune b7 4\n')[0], both, Position(3))
+    assert [(note.reed.hole, note.pitch.name) for note in score.notes] == [(4, "D5"), (3, "A4")]
 
 
 # --- the ways a program may ask for ---
@@ -493,6 +547,9 @@ def test_silence_costs_nothing_and_a_note_the_harp_lacks_has_no_way() -> None:
     assert [(way.reeds, way.cost) for way in fingerings(Harp("C"), [])] == [((), 0)]
     assert fingerings(Harp("C"), [Target(60, 1.0), Target(59, 1.0)]) == []
     assert playable_until(Harp("C"), [Target(60, 1.0), Target(59, 1.0), Target(60, 1.0)]) == 1
+    overblow_4 = Target(75, 1.0)  # Eb5, which is nothing but an overbend
+    assert playable_until(Harp("C"), [overblow_4]) == len(fingerings(Harp("C"), [overblow_4])) == 0
+    assert playable_until(Harp("C"), [overblow_4], overbends=True) == 1
 
 
 @pytest.mark.parametrize(("tempo", "cost"), [(60, 2), (90, 5)])

@@ -92,6 +92,23 @@ def test_a_riff_that_does_not_divide_the_form_is_cut_at_its_end() -> None:
     assert [note.reed.tab for note in whole.notes[-2:]] == ["-2", "-2"]
 
 
+@pytest.mark.parametrize(
+    ("music", "starts", "lengths"),
+    [
+        ("-2:4 -3:8", (0, 4), (4, 4)),  # held over the bar line where the form ends
+        ("-2:4 -3:4 -4:4", (0, 4), (4, 4)),  # the next would begin there
+        ("-2:3 -3:1", (0, 3, 4, 7), (3, 1, 3, 1)),
+    ],
+)
+def test_no_note_goes_on_or_begins_where_the_form_has_ended(
+    music: str, starts: tuple[int, ...], lengths: tuple[int, ...]
+) -> None:
+    """A form of two bars of 4/4."""
+    notes = laid_over_band(score_from(music), by_hand((0, "I"), beats=8)).notes
+    assert [int(note.start) for note in notes] == list(starts)
+    assert [int(note.length) for note in notes] == list(lengths)
+
+
 def test_a_long_drill_takes_as_many_choruses_as_it_needs() -> None:
     riff = score_of('drill "Thirteen bars"\n  play (-2:4)x13')
     assert choruses_for(riff, 12, riff.meter) == 2
@@ -131,6 +148,34 @@ def test_a_riff_without_reeds_for_an_answer_says_which_note_and_stays() -> None:
         "there it stays as it is over I"
     ]
     assert [note.reed.tab for note in whole.notes[12:15]] == ["-2", "-3'", "-2"]
+
+
+def test_a_third_that_a_minor_chord_lowers_is_missed_by_its_lowered_name() -> None:
+    """Counted by hand: the third of C minor is Eb, which hole 4 has only as an overblow; E it has.
+
+    B, the riff's own third, is a fourth under E; a C minor chord (iv in G) makes Eb of that.
+    """
+    laid = laid_over_band(score_from("-3 -3 -3 -3"), by_hand((0, "iv"), beats=4), "chords")
+    [said, nothing] = laid.warnings
+    assert nothing.fact == "nothing could be moved"
+    assert said.span == nothing.span == laid.notes[0].span
+    assert said.fact == (
+        "over iv (bar 1) it needs Eb, which a C harp has only as an overbend (4^); "
+        "there it stays as it is over I"
+    )
+
+
+@pytest.mark.parametrize(("between", "moved"), [("r", "4 -2 -3"), ("-2", "4 4 3 -3")])
+def test_after_a_rest_there_is_time_to_turn_the_breath(between: str, moved: str) -> None:
+    """G D F# of a C harp over IV are C G B; G is blow 3 or draw 2, C is blow 4, B draw 3.
+
+    By the table of costs (expand/fingering.py): from blow 4, blow 3 is a hole away and leaves
+    a turn to draw 3 (1 + 2); draw 2 is a turn and two holes away, and leaves one (4 + 1).  After
+    a rest only what follows counts: 2 against 1.
+    """
+    riff = score_from(f"-2 {between} -1 -2'")
+    laid = laid_over_band(riff, by_hand((0, "IV"), beats=4), "chords")
+    assert [note.reed.tab for note in laid.notes] == moved.split()
 
 
 def test_when_nothing_can_be_moved_that_is_said() -> None:
@@ -289,6 +334,11 @@ def by_hand(*chords: tuple[int, str], beats: int = 16, choruses: int = 1) -> Arr
     return replace(made, bars_a_chorus=beats // 4 // choruses)
 
 
+def stretches(*places: tuple[int, int]) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Beats from and to, exact as a score has them."""
+    return tuple((Fraction(start), Fraction(end)) for start, end in places)
+
+
 @pytest.mark.parametrize(
     ("third", "fourth", "passes"),
     [
@@ -308,7 +358,64 @@ def test_choruses_are_a_repeat_as_far_as_they_begin_alike(
         return
     [repeat] = laid.repeats
     assert repeat.start == 0
-    assert repeat.passes == tuple((Fraction(a), Fraction(b)) for a, b in passes)
+    assert repeat.passes == stretches(*passes)
+
+
+@pytest.mark.parametrize(
+    ("music", "passes"),
+    [
+        ("-2:4 -3:4", ((8, 8), (16, 16))),
+        ("-2:4 -3:4 -2:4 -4:4", ((4, 8), (12, 16))),  # the second bars differ
+        ("-2:4 -3:4 -4:4", None),  # the second chorus begins with the third bar
+        ("-2:4 -3:4 -2:3 r -3:4", None),  # as high and as early, and shorter
+    ],
+)
+def test_choruses_are_a_repeat_as_far_as_the_same_is_played(
+    music: str, passes: tuple[tuple[int, int], ...] | None
+) -> None:
+    """Two choruses of two bars over one chord."""
+    laid = laid_over_band(score_from(music), by_hand((0, "I"), (8, "I"), choruses=2))
+    expected = [stretches(*passes)] if passes else []
+    assert [repeat.passes for repeat in laid.repeats] == expected
+
+
+@pytest.mark.parametrize(
+    ("played", "beats", "echoes"),
+    [
+        ("-2:2", 8, ((2, 4), (6, 8))),
+        ("-2:4", 16, ((4, 8), (12, 16))),
+        ("-2:4", 12, ((4, 8),)),  # the next would begin where the form ends
+        ("-2:6", 20, ((6, 12), (18, 20))),  # cut at the end
+    ],
+)
+def test_each_time_has_its_echo_as_far_as_the_form_goes(
+    played: str, beats: int, echoes: tuple[tuple[int, int], ...]
+) -> None:
+    riff = score_of(f'drill "Call"\n  echo\n  play {played}\n')
+    assert laid_over_band(riff, by_hand((0, "I"), beats=beats)).echoes == stretches(*echoes)
+
+
+def test_over_the_chord_at_home_a_riff_keeps_the_reeds_it_is_written_on() -> None:
+    """Draw to draw would be less work than draw to blow 3; the writer chose blow 3."""
+    riff = score_from("-1 3 -1 -3")
+    laid = laid_over_band(riff, by_hand((0, "I"), (4, "IV"), beats=8), "chords")
+    assert [note.reed.tab for note in laid.notes[:4]] == ["-1", "3", "-1", "-3"]
+
+
+@pytest.mark.parametrize(
+    ("way", "beats", "said"),
+    [("once", 4 * 1000, "has 1,001 bars; 1,000 is the most"), ("loop", 2000, "more than 2,000")],
+)
+def test_a_drill_over_a_form_has_1000_bars_and_2000_notes_at_most(
+    way: str, beats: int, said: str
+) -> None:
+    """Those of a drill alone (patterns/README.md): 500 bars of four notes have 2,000."""
+    riff = score_from(BAR)
+    most = laid_over_band(riff, by_hand((0, "I"), beats=beats), way)
+    assert most.length == beats
+    assert len(most.notes) == (4 if way == "once" else 2000)
+    with pytest.raises(InputError, match=said):
+        laid_over_band(riff, by_hand((0, "I"), beats=beats + 4), way)
 
 
 def test_one_chorus_is_no_repeat() -> None:

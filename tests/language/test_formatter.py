@@ -360,3 +360,22 @@ def test_a_text_that_cannot_be_read_is_not_tidied(key: str) -> None:
     assert caught.value.key == key
     assert caught.value.span.file == "mine.drill"
     assert caught.value.source_line == MISTAKES[key].broken.split("\n")[caught.value.span.line - 1]
+
+
+@pytest.mark.parametrize(
+    ("written", "tidied"),
+    [
+        ("(+3) -2", "(+3) -2"),
+        ("-2 (+3)", "-2 (+3)"),
+        ("(-2) 1st (+3) 2nd (+4)", "(-2) 1st (3) 2nd (4)"),
+        ("(+3) 1st (-2) 2nd (-3)", "(3) 1st (-2) 2nd (-3)"),
+        ("triplet(+3)", "triplet(3)"),
+        ("(+3)x2", "(3)x2"),
+        ("-2 (+3 -4) (-2 +3)", "-2 (3 -4) (-2 3)"),
+    ],
+)
+def test_a_blow_keeps_its_sign_where_brackets_alone_could_mean_a_draw(
+    written: str, tidied: str
+) -> None:
+    """Some read (3) as a draw; an ending, a repeat or a triplet cannot be taken for one."""
+    assert tidy(f'drill "x"\n  play {written}\n') == f'drill "x"\n  play  {tidied}\n'

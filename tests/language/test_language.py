@@ -25,8 +25,8 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Event, Group, parse, parse_file
 from reedmill.language.builder import Builder
-from reedmill.language.drill import Drill
-from reedmill.language.words import DIRECTIONS, LINES, MAX_DRILLS, ROLES
+from reedmill.language.drill import Drill, Section
+from reedmill.language.words import DIRECTIONS, LINES, MAX_DRILLS, ROLES, Word
 from reedmill.theory.positions import Position
 
 HOME = """\
@@ -142,6 +142,38 @@ def test_one_drill_too_many_is_told_at_its_title_or_at_its_line(heading: str, co
     assert (told.span.line, told.span.column) == (2 * MAX_DRILLS + 1, column)
 
 
+@pytest.mark.parametrize(
+    ("written", "number", "octave"),
+    [("1", 1, 0), ("7-", 7, -1), ("8", 1, 1), ("9+", 2, 2), ("14", 7, 1), ("14--", 7, -1)],
+)
+def test_a_degree_from_8_on_lies_in_the_octave_above(
+    written: str, number: int, octave: int
+) -> None:
+    """An octave is seven degrees: the 8 is the 1 above, as in a chord's 9 (its 2)."""
+    [drill] = parse(f'drill "x"\n  tune {written}\n')
+    [event] = drill.tune
+    assert isinstance(event, Event)
+    assert event.sung is not None
+    assert (event.sung.degree.number, event.sung.octave) == (number, octave)
+
+
+def test_a_drill_is_equal_and_shown_alike_whatever_stands_below_it_in_its_file() -> None:
+    text = 'drill "x"\n  play -2\n'
+    alone, among = parse(text)[0], parse(f'{text}drill "y"\n  from "x"\n  move up 1\n')[0]
+    assert alone.texts != among.texts
+    assert alone == among
+    with gathering() as found:
+        wrong_below = parse(f"{text}  level 9\n")[0]
+    assert found
+    assert wrong_below.broken
+    assert wrong_below == alone
+    assert repr(alone) == repr(among)
+    child = parse(f'{text}drill "y"\n  from "x"\n  move up 1\n')[1]
+    assert child.moved is child.move
+    assert "moved=" not in repr(child)
+    assert "broken=" not in repr(child)
+
+
 @pytest.mark.parametrize("typed", ["\u2212 3\u2019", "\u22123\u2032", "\u20133\u2019"])
 def test_what_a_word_processor_makes_of_tab_is_still_tab(typed: str) -> None:
     assert tabs(f'drill "x"\n  play {typed.replace(" ", "")}') == "-3'"
@@ -244,6 +276,60 @@ def test_a_broken_pattern_ends_with_code_2_and_writes_nothing(
     assert (result.exit_code, result.stdout) == (2, ""), label
     assert result.stderr == message + "\n"
     assert [path.name for path in tmp_path.iterdir()] == ["mine.drill"]
+
+
+@pytest.mark.parametrize(
+    ("lines", "key", "column"),
+    [
+        ("play -2~x", "unknown-note", 11),
+        ("tune x", "unknown-degree", 8),
+        ("tune 1~x", "unknown-degree", 10),  # a degree is asked for there too
+        ("phrase -2~x", "unknown-note", 13),
+    ],
+)
+def test_what_is_no_note_is_answered_in_the_signs_of_its_line(
+    lines: str, key: str, column: int
+) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse(f'drill "x"\n  {lines}\n')
+    assert (caught.value.key, caught.value.span.column) == (key, column)
+
+
+@pytest.mark.parametrize("above", ["", 'drill "x"\n'])
+def test_a_quote_that_begins_a_line_and_is_not_closed_is_told_there(above: str) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse(f'{above}"Home\n')
+    assert caught.value.key == "unclosed-quote"
+    assert (caught.value.span.line, caught.value.span.column) == (above.count("\n") + 1, 1)
+
+
+ONCE = [each for name, each in LINES.items() if name not in ("drill", "section", "play", "tune")]
+OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
+
+
+@pytest.mark.parametrize("line", ONCE, ids=lambda line: line.name)
+def test_a_line_that_stands_twice_is_told_by_its_word_at_the_second(line: Word) -> None:
+    with pytest.raises(PatternError) as caught:
+        parse(f'drill "x"\n  {line.example}\n  {line.example}\n')
+    found = caught.value
+    assert found.fact == f"this drill has a second {line.name} line"
+    assert (found.span.line, found.span.column, found.span.width) == (3, 3, len(line.name))
+
+
+@pytest.mark.parametrize("line", ONCE, ids=lambda line: line.name)
+def test_a_line_of_the_whole_drill_is_told_by_its_word_inside_a_section(line: Word) -> None:
+    """A section has music, a length, an order and an echo of its own, and no other line."""
+    own = line.name in OF_A_SECTION
+    text = 'drill "x"\n  section "A"\n  play -2\n' + f"  {line.example}\n" * (2 if own else 1)
+    with pytest.raises(PatternError) as caught:
+        parse(text)
+    assert caught.value.fact == (
+        f"this section has a second {line.name} line"
+        if own
+        else f"this {line.name} line stands inside a section"
+    )
+    assert caught.value.source_line.strip() == line.example
+    assert caught.value.span.column == 3
 
 
 FILES = [

@@ -20,7 +20,7 @@ from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
-from reedmill.language.mistakes import CHAPTERS, MISTAKES, Mistake, drill_mistake
+from reedmill.language.mistakes import CHAPTERS, MISTAKES, Mistake, drill_mistake, page
 from reedmill.language.words import DIRECTIONS, LINES, ROLES, TOPICS
 from reedmill.theory.positions import Position
 from together import together
@@ -169,3 +169,28 @@ def test_the_page_shows_every_label_and_message() -> None:
 def test_the_page_holds_no_character_that_cannot_be_read() -> None:
     text = (ROOT / "patterns" / "MISTAKES.md").read_text("utf-8")
     assert [c for c in text if not c.isprintable() and c != "\n"] == []
+
+
+def test_the_harp_that_has_no_root_has_two_notes_alone() -> None:
+    """A C harp of C and D has no G, the root of cross harp."""
+    layout = MISTAKES["no-root"].layout
+    assert layout.naturals == {0, 2}
+    assert all(draw - blow == 2 for blow, draw in zip(layout.blow, layout.draw, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        ("a\n" * 8, "a\n" * 8),
+        ("a\n" * 9, "a\n" * 6 + "...\n"),
+        ("a" * 130, "a" * 130 + "\n"),
+        ("a" * 131, "a" * 127 + "...\n"),
+        ("a\x07b", "a\u00b7b\n"),
+    ],
+)
+def test_the_page_of_mistakes_shows_eight_lines_of_130_characters_at_most(
+    said: str, shown: str
+) -> None:
+    """Else the first six and the beginning, with dots; a sign that cannot be printed is a dot."""
+    made = page(lambda _: said)
+    assert made.count(f"```text\n{shown}```\n") >= len(MISTAKES)

@@ -183,6 +183,19 @@ def test_a_repeat_that_begins_under_a_held_note_is_written_out() -> None:
     assert len(printed(let_go)) == 2
 
 
+def test_a_repeat_that_a_slide_leads_into_is_written_out() -> None:
+    """The slide into its first note would leave another note the second time."""
+    passes = ((Fraction(8), Fraction(8)), (Fraction(12), Fraction(12)))
+    repeats = (Repeat(Fraction(4), passes),)
+    slid, struck = (
+        replace(score_from(f"-3:4 {first}:2 -3:2 {first}:2 -3:2"), repeats=repeats)
+        for first in ("~-3'", "-3'")
+    )
+    assert not any_sign(slid)
+    assert len(printed(slid)) == slid.bars == 3
+    assert len(printed(struck)) == 2
+
+
 def test_a_breath_of_a_later_time_is_marked_where_it_is_printed() -> None:
     score = score_of("play (-2 -3' -2 -3 | -4:4 |)x4", "tempo 60")
     edges = {Fraction(end) for end in (4, 8)}

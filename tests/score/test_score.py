@@ -245,10 +245,20 @@ def test_a_player_has_a_program_and_the_strokes_that_are_its_own() -> None:
     assert (under.program(Part.BASS), under.program(Part.COMP)) == (33, 16)
 
 
+def test_a_band_whose_feel_says_nothing_of_swing_is_straight() -> None:
+    under = bands.arrangement(beats=4)
+    assert under.swing == 1
+    assert under.performed(Fraction(1, 2)) == Fraction(1, 2)
+
+
 def test_the_same_music_is_equal_wherever_its_files_are() -> None:
+    """And is shown alike, without their paths and without what follows from its notes."""
     under, score = band(CHORDS), score_from("-2")
-    assert replace(under, origins=("forms/twelve.form",)) == under
-    assert replace(score, origin="mine.drill", variant=("48 bpm",)) == score
+    found = replace(under, origins=("forms/twelve.form",))
+    taken = replace(score, origin="mine.drill", variant=("48 bpm",))
+    assert (found, taken) == (under, score)
+    assert (repr(found), repr(taken)) == (repr(under), repr(score))
+    assert "triplet_beats" not in repr(score)
     assert replace(under, seed=1) != under
 
 

@@ -10,9 +10,10 @@ import pytest
 import bands
 from reedmill.harp import Harp
 from reedmill.harp.own_reeds import OwnReeds
-from reedmill.score.file_words import tuning_words
+from reedmill.score.file_words import score_words, tuning_words
 from reedmill.score.footprints import Footprint, Footprints, tries_of
 from reedmill.score.how_tuned import how_tuned, unusual_tuning
+from reedmill.score.score import Embouchure, LipShape
 from reedmill.score.verdicts import Tolerance, Verdict
 from reedmill.theory.chords import Chord
 from reedmill.theory.intonation import EQUAL, JUST_5
@@ -39,6 +40,32 @@ def test_another_pitch_intonation_and_harp_are_said() -> None:
 
 
 @pytest.mark.parametrize(
+    ("tempi", "words"),
+    [((60,), "ladder 60"), ((60, 66), "60 to 66 by 6"), ((60, 70, 80), "60 to 80 by 10"),
+     ((80, 72, 64), "80 to 64 by 8")],
+)  # fmt: skip
+def test_the_file_of_a_ladder_says_its_first_and_last_tempo_and_the_step(
+    tempi: tuple[int, ...], words: str
+) -> None:
+    assert list(score_words(replace(PLAIN, tempi_bpm=tempi))) == ["c", "2nd", words]
+
+
+def test_the_file_of_a_score_says_all_that_tells_it_from_another_in_one_order() -> None:
+    own = Harp("F#", own=OwnReeds.of("Old Brass", {}))
+    plan = Embouchure(LipShape.LIPS, LipShape.TONGUE_LEFT)
+    score = replace(
+        PLAIN, harp=own, embouchure=plan, band=bands.arrangement(beats=4), variant=("48 bpm",),
+        tempi_bpm=(60, 66), reference_hz=442.0,
+    )  # fmt: skip
+    said = [
+        "f-sharp", "2nd", "tuned as Old Brass", "anchors lips rungs tongue left", "over A form",
+        "48 bpm", "60 to 66 by 6", "a442",
+    ]  # fmt: skip
+    assert list(score_words(score)) == said
+    assert list(score_words(replace(score, notes=()))) == [*said[:4], *said[5:]]
+
+
+@pytest.mark.parametrize(
     ("music", "harp", "position", "root"),
     # MIDI's table: C2 is 36, F2 41, C3 48, G3 55, A3 57, E4 64.  A harp's 1st position is its own
     # key; the drone is the root at or below the lowest note, brought between F2 and E4.
@@ -56,6 +83,7 @@ def test_a_drone_is_a_root_that_small_speakers_give_and_that_stays_under_the_mus
 @pytest.mark.parametrize(
     ("music", "words"),
     [("-2 -3' -4 -5", "G blues"), ("-2 -3' -5", "G blues"), ("-2 -3' -4", "G"), ("-2 -5", "G"),
+     ("-3' -5", "G blues"),
      ("-2 -3' -5 5 -2", "G blues")],
 )  # fmt: skip
 def test_blues_is_flat_thirds_and_sevenths_in_a_major_key(music: str, words: str) -> None:

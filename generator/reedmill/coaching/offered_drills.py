@@ -69,7 +69,7 @@ def _offer(history: PracticeHistory, shelved: Shelved, score: Score) -> Offer:
     tempo, mastered = _tempo(history, drill.title, score, drill.tempo_goal_bpm or first)
     return Offer(
         title=drill.title,
-        harp=score.harp.name,
+        harp=score.harp.full_name,
         position=score.position.number,
         tempo=tempo,
         seconds=float(score.seconds(score.length)) * first / tempo,
@@ -144,7 +144,7 @@ def _written(
     beats, tries = _facts(write, writer, rungs)
     return Offer(
         title=title,
-        harp=writer.harp.name,
+        harp=writer.harp.full_name,
         position=writer.position.number,
         tempo=tempo,
         seconds=60 * beats / tempo,

@@ -53,7 +53,8 @@ class Writer:
         Each is measured against the anchor at leisure, then found again and again from the note
         before it.  *rungs* have one anchor; *why* is a line of ours for the teacher.
         """
-        title = "; ".join(_way_words(each) for each in rungs).capitalize()
+        ways = "; ".join(_way_words(each) for each in rungs).capitalize()
+        title = f"{ways}, {rungs[0].register} harp"  # an evening may have it on another too
         head = self._head(
             title, rungs[0], tempo, why,
             about="Measure the rung against the anchor, then find it from the note before it.",
