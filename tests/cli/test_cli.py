@@ -456,7 +456,7 @@ TAKES = {
     ],
     "record": ["--student", "--book"],
     "progress": ["--book", "--to"],
-    "class": ["--book"],
+    "class": ["--book", "--to"],
     "next": ["--minutes", "--harp", "--position", "--book"],
     "backing": [
         "--form",
@@ -506,12 +506,17 @@ BAD = {
     "--tolerance": [("0", "Write two numbers from 1 to 50"), ("x", '"x" is not a tolerance')],
     "--student": [("Bob", "Ada")],
     "progress --to": [("pag", 'Did you mean "page"?'), ("", 'there is no kind of file ""')],
+    "class --to": [("pag", 'Did you mean "page"?'), ("", 'there is no kind of file ""')],
     "--minutes": [("2", "goes from 3 to 120"), ("121", "goes from 3"), ("x", "whole number")],
     "next --book": [
         ("none.book", "there is no record book yet. Add takes to it first."),
         ("course.toml", "course.toml: this is not a record book. Name another file for it."),
     ],
     "progress --book": [
+        ("none.book", "there is no record book yet. Add takes to it first."),
+        ("course.toml", "course.toml: this is not a record book. Name another file for it."),
+    ],
+    "class --book": [
         ("none.book", "there is no record book yet. Add takes to it first."),
         ("course.toml", "course.toml: this is not a record book. Name another file for it."),
     ],

@@ -137,6 +137,40 @@ def test_no_more_than_three_places_are_named() -> None:
     assert len(found.students[0].stuck) == 5
 
 
+def test_places_are_compared_where_somebody_is_out_of_tune_the_stuck_first() -> None:
+    """Ada and Ben are stuck; Cem is a little out at a place where nobody is; one is in tune."""
+    off = tries("-3'", "-2", *[15.0] * 40)
+    fine = tries("-4", "4", *[2.0] * 40)
+    found = seen(
+        student("Ada", ("C", 1, [*WILD, *fine])),
+        student("Ben", ("C", 1, [*WILD, *OFF, *off, *fine])),
+        student("Cem", ("C", 1, [*off, *tries("-3''", "-2", 1.0)])),
+        student("Dee"),
+    )
+    assert [each.place.tab for each in found.compared] == ["-3''", "-4'", "-3'"]
+    assert [each.place for each in found.compared[:2]] == [each.place for each in found.stuck]
+    wild, off_place, a_little = (each.cents for each in found.compared)
+    assert [cents is None for cents in wild] == [False, False, True, True]
+    assert [cents is None for cents in off_place] == [True, False, True, True]
+    assert [cents is None for cents in a_little] == [True, False, False, True]
+    by_name = named(found)
+    weakest = by_name["Ben"].weakest
+    assert weakest
+    assert wild[1] == weakest.cents
+    assert a_little[2] == pytest.approx(15, abs=1.5)
+
+
+def test_no_more_than_twelve_places_are_compared() -> None:
+    wild = [one for hole in range(1, 8) for breath in ("", "-")
+            for one in tries(f"{breath}{hole}", "8", *[50.0] * 12)]  # fmt: skip
+    found = seen(student("Ada", ("C", 1, wild)))
+    assert len(found.students[0].stuck) == 14
+    assert len(found.compared) == 12
+    assert [each.place for each in found.compared] == [
+        each.place for each in found.students[0].stuck[:12]
+    ]
+
+
 @pytest.mark.parametrize(("count", "is_stuck"), [(ENOUGH_TRIES - 1, False), (ENOUGH_TRIES, True)])
 def test_a_few_tries_say_nothing(count: int, is_stuck: bool) -> None:
     found = seen(student("Ada", ("C", 0, tries("-3''", "-2", *[60.0] * count))))
@@ -261,12 +295,16 @@ def test_each_student_has_lessons_of_his_own() -> None:
         following = found[name].next
         assert following is not None
         assert (following.number, following.in_place, following.title) == (1, 1, "Home")
+    # Ben has the first lesson alone; the others are told by the last that has exercises.
+    with_exercises = [each.number for each in LESSONS if each.exercises]
+    assert (found["Ada"].lessons, found["Ben"].lessons) == (max(with_exercises), 1)
 
 
 def test_without_a_course_nobody_stands_anywhere() -> None:
     found = seen(student("Ada", ("C", 3, FINE)))
     [ada] = found.students
     assert (found.course, ada.reached, ada.next, ada.days_ago) == (None, None, None, 3)
+    assert ada.lessons == 0
     assert (ada.last, ada.days) == ("2027-03-07", 1)
 
 

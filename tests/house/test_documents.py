@@ -179,7 +179,8 @@ def of_classes(folder: Path, book: tuple[str, ...]) -> Iterator[tuple[str, Any]]
     yield "class", printed("class", *book)
     course = folder / "class.toml"
     course.write_text(CLASS, "utf-8")
-    yield "class", printed("class", str(course), *book)
+    page = ("--to", "page", "--out", str(folder / "pages"))
+    yield "class", printed("class", str(course), *page, *book)
 
 
 CLASS = """

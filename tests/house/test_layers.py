@@ -99,6 +99,7 @@ COMMANDS = [
     "cli.hearing",
     "cli.keeping",
     "cli.classing",
+    "cli.paging",
     "cli.progressing",
     "cli.next_practice",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),

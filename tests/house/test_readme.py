@@ -131,7 +131,7 @@ def test_the_page_of_the_class_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     Path("course.toml").write_text(key + course, "utf-8")
     commands = [line.partition("   ")[0] for line in page.splitlines()
                 if line.startswith("reedmill class")]  # fmt: skip
-    assert len(commands) == 4
+    assert len(commands) == 5
     for line in commands:
         result = CliRunner().invoke(cli, shlex.split(line)[1:])
         assert (result.exit_code, result.stderr) == (0, ""), result.output

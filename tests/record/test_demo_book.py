@@ -18,7 +18,7 @@ from reedmill.harp import Harp
 from reedmill.harp.harp_registers import REGISTERS, register
 from reedmill.library import find_drills
 from reedmill.record import KeptTake, StudentProgress, StudentTakes, progress_of
-from reedmill.record.demo_book import DRILLS, PLAYERS, WEEKS, DemoPlace, DemoPlayer, demo_takes
+from reedmill.record.demo_book import DRILLS, PLAYERS, WEEKS, DemoPlayer, WeakPlace, demo_takes
 from reedmill.record.record_book import PlayedTake
 from reedmill.theory.positions import Position
 
@@ -88,7 +88,7 @@ def test_each_practises_three_or_four_days_a_week_up_to_this_hour(
         assert max(back) < WEEKS * 7
 
 
-def cells(found: StudentProgress, place: DemoPlace) -> list[tuple[bool, float]]:
+def cells(found: StudentProgress, place: WeakPlace) -> list[tuple[bool, float]]:
     """Of each cell of a place: whether it certainly comes nearer, and how far it is out."""
     there = [
         each for each in found.cells

@@ -5,14 +5,14 @@ from __future__ import annotations
 import io
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from pypdf import PdfReader
 
-from browsers import AXE, DESK, PHONE, SMALL_PHONE, TABLET
+from browsers import AXE, DESK, PHONE, SMALL_PHONE
 from hostile_students import HOSTILE_STUDENTS
-from opened_pages import OpenedPage
+from looked_pages import SIZE_NAMES, SIZES, WIDE, Looked
 from reedmill.base.text import printable
 from reedmill.record import PlayedTake, progress_of
 from reedmill.record.demo_book import PLAYERS, demo_takes
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 NOW = datetime(2027, 3, 1, 19, tzinfo=UTC)
-SIZES = (SMALL_PHONE, PHONE, TABLET, DESK)
 LEAST_LETTERS = 11.0  # pixels of CSS
 
 
@@ -53,19 +52,6 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return {key: folder / f"{key}.html" for key in takes}
 
 
-class Looked(OpenedPage):
-    """An open page in one scheme of colours."""
-
-    def __init__(self, browser: Browser, file: Path, size: tuple[int, int], scheme: Any) -> None:
-        viewport: Any = {"width": size[0], "height": size[1]}
-        super().__init__(browser.new_page(viewport=viewport, color_scheme=scheme), file)
-
-
-WIDE = """() => [...document.body.querySelectorAll('*')]
-  .filter((each) => each.getBoundingClientRect().right > innerWidth + 0.5
-    || each.getBoundingClientRect().left < -0.5)
-  .filter((each) => getComputedStyle(each).position !== 'absolute')
-  .map((each) => each.outerHTML.slice(0, 80))"""
 OPEN_ALL = "for (const each of document.querySelectorAll('details')) each.open = true;"
 # How large letters in drawings are on the screen, and which of them stand outside their drawing.
 LETTERS = """() => [...document.querySelectorAll('svg text')]
@@ -87,7 +73,7 @@ CROWDED = """() => [...document.querySelectorAll('svg')].flatMap((drawing) => {
   })"""
 
 
-@pytest.mark.parametrize("size", SIZES, ids=["small", "phone", "tablet", "desk"])
+@pytest.mark.parametrize("size", SIZES, ids=SIZE_NAMES)
 def test_nothing_is_wider_than_the_screen_and_all_can_be_read(
     browser: Browser, files: dict[str, Path], size: tuple[int, int]
 ) -> None:

@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 from hostile_students import HOSTILE_STUDENTS
 from reedmill.base.text import printable
 from reedmill.cli import cli
-from reedmill.make.page_of_record import check_page_place, place_student_page
+from reedmill.make.page_of_record import PageSubject, check_page_place, place_record_page
 from reedmill.record import open_book
 from reedmill.record.kept_take import KeptTake
 from taken import take
@@ -86,6 +86,16 @@ def test_students_whose_names_make_the_same_words_have_files_apart() -> None:
     assert b">Ada, B!</span>" in Path("output/progress-ada-b-2.html").read_bytes()
 
 
+def test_a_student_of_the_same_name_in_another_book_has_a_page_apart() -> None:
+    for name in ("monday.book", "tuesday.book"):
+        book_of("Ada").rename(name)
+    for name in ("monday.book", "tuesday.book", "./monday.book"):
+        said = CliRunner().invoke(cli, ["progress", "--to", "page", "--book", name])
+        assert said.exit_code == 0
+    assert said.stdout.endswith("page  output/progress-ada.html  (made again)\n")
+    assert there("output")[1:] == ["progress-ada-2.html", "progress-ada.html"]
+
+
 @pytest.mark.parametrize("text", HOSTILE_STUDENTS.values(), ids=HOSTILE_STUDENTS)
 def test_a_hostile_name_leaves_its_folder_by_no_way(text: str) -> None:
     book_of(text)
@@ -149,8 +159,9 @@ def test_nothing_half_written_is_left_where_there_is_no_room(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
+    ada = PageSubject("progress", printable("Ada"), Path("class.book"))
     for out in ("o", "one.html"):
         with pytest.raises(Exception, match="No space left on device"):
-            place_student_page(out, "progress", printable("Ada"), b"<p>", replace=False)
+            place_record_page(out, ada, b"<p>", replace=False)
     assert there() == []
-    check_page_place("o", "progress", printable("Ada"))
+    check_page_place("o", ada)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from base64 import b64encode
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -18,6 +18,7 @@ import pytest
 from lxml import html
 
 from hostile_students import HOSTILE_STUDENTS
+from read_pages import elements, read_page, words
 from reedmill.base.text import printable
 from reedmill.record import open_book, progress_of
 from reedmill.record.demo_book import PLAYERS, make_demo_book
@@ -56,10 +57,7 @@ def found_in(book: Path, name: str) -> StudentProgress:
 def pages(book: Path) -> dict[str, Any]:
     """The page of each player, read by lxml, which knows nothing of how it was made."""
     return {
-        player.name: html.document_fromstring(
-            progress_page(player.name, found_in(book, player.name)),
-            parser=html.HTMLParser(encoding="utf-8"),
-        )
+        player.name: read_page(progress_page(player.name, found_in(book, player.name)))
         for player in PLAYERS
     }
 
@@ -106,14 +104,6 @@ def by_sql(book: Path, student: str, by: str) -> dict[tuple[str, ...], tuple[int
     with closing(sqlite3.connect(book)) as plain:
         rows = plain.execute(TRIES.format(by=by), (student,)).fetchall()
     return {tuple(row[:-3]): tuple(row[-3:]) for row in rows}
-
-
-def words(element: Any) -> str:
-    """What is seen of an element; not what is for screen readers alone."""
-    parts = element.xpath(
-        './/text()[not(ancestor::*[@class="unseen"]) and not(ancestor::title or ancestor::desc)]'
-    )
-    return " ".join("".join(parts).split())
 
 
 def cells_of(row: Any) -> list[str]:
@@ -444,10 +434,6 @@ def test_days_are_placed_by_their_distance() -> None:
 
 
 # --- one file, and nobody else's program ----------------------------------------------------------
-
-
-def elements(page: Any) -> Iterator[str]:
-    return (each.tag for each in page.iter() if isinstance(each.tag, str))
 
 
 @pytest.mark.parametrize("text", HOSTILE_STUDENTS.values(), ids=HOSTILE_STUDENTS)

@@ -10,11 +10,12 @@ import click
 
 from reedmill.cli.asked import counted
 from reedmill.cli.keeping import book_place
-from reedmill.cli.options import Lenient, json_option, options
+from reedmill.cli.options import Lenient, json_option, options, replace_option
+from reedmill.cli.paging import page_out_option, page_place, page_row, say_page, to_page_option
 from reedmill.cli.saying import columns_shown, say, say_block, say_heading, say_json
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
     from reedmill.cli.outlining import OutlinedCourse
@@ -23,12 +24,13 @@ if TYPE_CHECKING:
         ClassStranger,
         DrillToPrint,
         LessonMark,
-        RegisterNeed,
         StuckPlace,
         StudentOverview,
         StudentPlace,
     )
     from reedmill.coaching.estimating import LearnedRung
+    from reedmill.make.made_files import PlacedFile
+    from reedmill.make.page_of_record import PageSubject
 
 _INDENT = "  "
 _MOST_NAMES = 12  # of those who are stuck at a place; --json has all of them
@@ -42,14 +44,18 @@ class_book_option = click.option(
 
 @click.command("class", cls=Lenient, short_help="Show a class before its lesson.")
 @click.argument("course", required=False, metavar="[COURSE]")
-@options(class_book_option, json_option)
-def class_command(course: str | None, book: str | None, as_json: bool) -> None:
+@options(class_book_option, to_page_option, page_out_option, replace_option, json_option)
+def class_command(
+    course: str | None, book: str | None, to: str | None, out: str | None, replace: bool,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Show a class before its lesson: who practised, who is stuck where, what to print.
 
     \b
     reedmill class
     reedmill class course.toml
     reedmill class course.toml --book class.book
+    reedmill class course.toml --to page
 
     With a course, its students, and where each stands: the furthest lesson of which more than half
     of the exercises was played in place, and the one after it.  An exercise was, where nine of ten
@@ -58,21 +64,43 @@ def class_command(course: str | None, book: str | None, as_json: bool) -> None:
 
     A place, which is a rung from another note on a register of harps, is stuck where it is likely
     to be more than 25 cents out, after 8 tries or more.  Newer tries count for more.
+
+    A page has the names of your students and how they play; only you may read the file.
     """
     from datetime import UTC, datetime
 
     from reedmill.coaching.class_overview import book_overview
+    from reedmill.make.page_of_record import PageSubject, check_page_place
     from reedmill.record import open_book
 
+    goes_to = page_place(to, out)
     found = _course(course)
     place = _place(book, found)
+    subject = PageSubject(_CLASS, found.course.title if found else place.stem, place)
+    if goes_to:  # before anything is shown
+        check_page_place(goes_to, subject, replace=replace)
     with open_book(place) as opened:
         asked = (found.outline, found.contents) if found else ()
         overview = book_overview(opened, datetime.now(UTC), *asked)
+    placed = _placed(overview, goes_to, subject, replace=replace) if goes_to else None
     if as_json:
-        say_json({"book": str(place), **_data(overview)})
+        say_json({"book": str(place), **_data(overview), **page_row(placed)})
         return
     _show(overview, place)
+    say_page(placed)
+
+
+_CLASS = "class"  # with which the names of its pages begin
+
+
+def _placed(
+    found: ClassOverview, goes_to: str, subject: PageSubject, *, replace: bool
+) -> PlacedFile:
+    from reedmill.make.page_of_record import place_record_page
+    from reedmill.record_pages.class_page import class_page
+
+    page = class_page(found, make_line)
+    return place_record_page(goes_to, subject, page, replace=replace)
 
 
 def _course(wanted: str | None) -> OutlinedCourse | None:
@@ -105,6 +133,10 @@ def _data(found: ClassOverview) -> dict[str, object]:
         "day": found.day,
         "students": [_student_row(each) for each in found.students],
         "stuck": [_stuck_row(each) for each in found.stuck],
+        "compared": [
+            {**_place_row(each.place), "out_cents": [_rounded(cents) for cents in each.cents]}
+            for each in found.compared
+        ],
         "not_in_course": [
             {"name": each.name, "takes": each.takes, "nearest": each.nearest or None}
             for each in found.strangers
@@ -121,6 +153,7 @@ def _student_row(each: StudentOverview) -> dict[str, object]:
         "days_ago": each.days_ago,
         "reached": _lesson_row(each.reached),
         "next": _lesson_row(each.next),
+        "lessons": each.lessons,
         "stuck": [_weak_row(one) for one in each.stuck],
         "weakest": _weak_row(each.weakest) if each.weakest else None,
         "registers": [
@@ -226,6 +259,7 @@ def _stranger(each: ClassStranger) -> str:
 
 def _say_stuck(found: Sequence[StuckPlace]) -> None:
     from reedmill.coaching.class_overview import ENOUGH_TRIES, STUCK_CENTS
+    from reedmill.coaching.class_words import place_words
 
     if not found:
         return
@@ -246,16 +280,6 @@ def _named(names: Sequence[str]) -> str:
     more = len(names) - _MOST_NAMES
     shown = names if more <= 1 else names[:_MOST_NAMES]
     return ", ".join(shown) + (f" and {more} more" if more > 1 else "")
-
-
-def place_words(place: LearnedRung) -> str:
-    """Return a place as it is said to a teacher.
-
-    >>> from reedmill.coaching.estimating import LearnedRung
-    >>> place_words(LearnedRung("-3'", "-2", "low"))
-    "-3' from -2 on low harps"
-    """
-    return f"{place.tab} from {place.came_from} on {place.register} harps"
 
 
 # --- who practised
@@ -285,6 +309,8 @@ def _say_practised(students: Sequence[StudentOverview]) -> None:
 
 
 def _cells(each: StudentOverview) -> tuple[str, ...]:
+    from reedmill.coaching.class_words import days_words
+
     return (
         each.name,
         days_words(each.days_ago or 0),
@@ -293,15 +319,6 @@ def _cells(each: StudentOverview) -> tuple[str, ...]:
         _lesson(each.reached) or "none yet",
         _lesson(each.next) or "all reached",
     )
-
-
-def days_words(days: int) -> str:
-    """Return how long ago something was.
-
-    >>> days_words(0), days_words(1), days_words(12)
-    ('today', 'yesterday', '12 days ago')
-    """
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
 
 
 def _lesson(mark: LessonMark | None) -> str:
@@ -324,36 +341,20 @@ def _say_lessons(students: Sequence[StudentOverview]) -> None:
 
 
 def _say_registers(students: Sequence[StudentOverview]) -> None:
+    from reedmill.coaching.class_words import need_words
+
     wanting = [each for each in students if each.register_needs]
     if not wanting:
         return
     say("")
     say_heading("Who needs another harp")
     for each in wanting:
-        _say_folded(f"{each.name}: {'; '.join(_needs(each.register_needs))}", _INDENT)
-
-
-def _needs(needs: Sequence[RegisterNeed]) -> Iterator[str]:
-    from reedmill.coaching.class_overview import ENOUGH_OF_REGISTER
-
-    new = [each for each in needs if each.further_cents is None]
-    if new:
-        registers = " or ".join(f"{each.register}{_by_name(each)}" for each in new)
-        yield f"a {registers} harp, with fewer than {ENOUGH_OF_REGISTER} tries so far"
-    for each in needs:
-        if each.further_cents is not None:
-            yield (
-                f"{each.register} harps{_by_name(each)}, about {each.further_cents:.0f} cents "
-                f"further out than {each.than} ones"
-            )
-
-
-def _by_name(need: RegisterNeed) -> str:
-    return f" ({need.harp})" if need.harp else ""
+        _say_folded(f"{each.name}: {'; '.join(need_words(each.register_needs))}", _INDENT)
 
 
 def _say_prints(students: Sequence[StudentOverview]) -> None:
     from reedmill.coaching.class_overview import ENOUGH_TRIES, IN_TUNE_CENTS
+    from reedmill.coaching.class_words import place_words
 
     if not students:
         return

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import counted, file_line
+from reedmill.cli.asked import counted
 from reedmill.cli.keeping import book_option, book_place
 from reedmill.cli.options import Lenient, json_option, options, replace_option
+from reedmill.cli.paging import page_out_option, page_place, page_row, say_page, to_page_option
 from reedmill.cli.saying import can_show, columns_shown, say, say_block, say_heading, say_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reedmill.base.errors import InputError
     from reedmill.record import CellProgress, RecordBook, StudentProgress, StudentRow
     from reedmill.record.record_book import PlayedTake
     from reedmill.record.rung_progress import TriesSummary, Week
@@ -28,17 +28,7 @@ _BARS, _TYPED_BARS = "▁▂▃▄▅▆▇█", ".:-=+*#@"
 
 @click.command("progress", cls=Lenient, short_help="Show how a student's rungs go over time.")
 @click.argument("name", required=False, metavar="[STUDENT]")
-@options(book_option)
-@click.option(
-    "--to", metavar="KIND",
-    help="Also make a file: page (all of it, drawn, for a browser and for paper).",
-)  # fmt: skip
-@click.option(
-    "--out", metavar="PLACE",
-    help="With --to: the folder for the file, or its own name if that ends in .html.  "
-    "[default with --to: output]",
-)  # fmt: skip
-@options(replace_option, json_option)
+@options(book_option, to_page_option, page_out_option, replace_option, json_option)
 def progress_command(
     name: str | None, book: str | None, to: str | None, out: str | None, replace: bool,
     as_json: bool,
@@ -57,31 +47,27 @@ def progress_command(
 
     A page has the student's name and progress in it; only you may read the file.
     """
-    from reedmill.make.page_of_record import check_page_place, place_student_page
+    from reedmill.make.page_of_record import PageSubject, check_page_place, place_record_page
     from reedmill.record import open_book, progress_of
 
-    kind = None if to is None else _kind(to)
-    if kind is None and out is not None:
-        raise _misplaced(
-            "--out is where the page goes, and none is asked for. Add --to page, or leave it out."
-        )
-    with open_book(book_place(book)) as opened:
+    goes_to = page_place(to, out)
+    place = book_place(book)
+    with open_book(place) as opened:
         student = student_of(opened, name)
-        if kind is not None:  # before anything is shown
-            check_page_place(out or _OUT, _PROGRESS, student.name, replace=replace)
+        subject = PageSubject(_PROGRESS, student.name, place)
+        if goes_to:  # before anything is shown
+            check_page_place(goes_to, subject, replace=replace)
         takes = list(opened.played(student.name))
     found = progress_of(takes)
     placed = None
-    if kind is not None:
+    if goes_to:
         page = _page(student, found, takes)
-        placed = place_student_page(out or _OUT, _PROGRESS, student.name, page, replace=replace)
+        placed = place_record_page(goes_to, subject, page, replace=replace)
     if as_json:
-        files = {"files": [{"kind": kind, "file": str(placed.path)}]} if placed else {}
-        say_json(_data(student, found) | files)
+        say_json(_data(student, found) | page_row(placed))
         return
     _show(student, found)
-    if placed is not None:
-        say("", file_line(str(kind), _KINDS, placed.path, placed.before))
+    say_page(placed)
 
 
 def _page(student: StudentRow, found: StudentProgress, takes: Sequence[PlayedTake]) -> bytes:
@@ -95,21 +81,7 @@ def _page(student: StudentRow, found: StudentProgress, takes: Sequence[PlayedTak
     return progress_page(student.name, found, retention_of(history))
 
 
-_OUT = "output"
 _PROGRESS = "progress"  # with which the names of its pages begin
-_KINDS = ("page",)
-
-
-def _kind(text: str) -> str:
-    from reedmill.base.choosing import chosen_word
-
-    return chosen_word("kind of file", text, _KINDS)
-
-
-def _misplaced(sentence: str) -> InputError:
-    from reedmill.base.errors import InputError
-
-    return InputError(sentence)
 
 
 def student_of(book: RecordBook, name: str | None) -> StudentRow:

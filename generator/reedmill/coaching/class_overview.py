@@ -41,6 +41,7 @@ REGISTER_CENTS = 10.0
 
 _ENOUGH_RUNGS = 3  # that two registers share, before they are compared
 _MOST_STUCK = 3  # places that are named
+_MOST_COMPARED = 12  # places that all students are shown at
 
 
 # --- what a course asks ----------------------------------------------------------------------
@@ -138,6 +139,7 @@ class StudentOverview:
     days_ago: int | None
     reached: LessonMark | None  # the furthest lesson of which most was in place
     next: LessonMark | None  # the one after it
+    lessons: int  # the number of his last lesson that has exercises; 0 without a course
     stuck: tuple[StudentPlace, ...]  # the furthest out first
     weakest: StudentPlace | None
     register_needs: tuple[RegisterNeed, ...]
@@ -152,6 +154,14 @@ class StuckPlace:
     students: tuple[ForeignText, ...]  # who are stuck there
     tried: int  # students who tried it often enough to tell
     cents: float  # how far out it is likely to be, the mean of those who are stuck
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedPlace:
+    """A place that is out of tune for at least one student, and how far out it is for each."""
+
+    place: LearnedRung
+    cents: tuple[float | None, ...]  # as the students are; ``None``: not tried often enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +181,7 @@ class ClassOverview:
     day: str  # of the overview, ISO 8601
     students: tuple[StudentOverview, ...]  # in the order of the course, or of their names
     stuck: tuple[StuckPlace, ...]  # where most are stuck first, at most three
+    compared: tuple[ComparedPlace, ...]  # the same first, at most twelve
     strangers: tuple[ClassStranger, ...]
 
 
@@ -199,11 +210,13 @@ def class_overview(
         everyone = [(each, usual) for each in sums]
     choice = DrillChoice(contents)
     seen = [_Seen(each, outline, today) for each, outline in everyone]
+    stuck = _stuck(seen)
     return ClassOverview(
         course=course.title if course else None,
         day=today.isoformat(),
         students=tuple(each.overview(choice) for each in seen),
-        stuck=tuple(_stuck(seen)),
+        stuck=tuple(stuck[:_MOST_STUCK]),
+        compared=tuple(_compared(seen, stuck)),
         strangers=tuple(
             ClassStranger(each.name, each.takes, nearest_name(each.name, named))
             for each in sums
@@ -270,6 +283,7 @@ class _Seen:
             days_ago=max(0, (self.today - date.fromisoformat(last)).days) if last else None,
             reached=reached,
             next=following,
+            lessons=self._last_lesson,
             stuck=tuple(self.stuck),
             weakest=weakest,
             register_needs=tuple(self.register_needs()),
@@ -278,23 +292,28 @@ class _Seen:
             else None,
         )
 
+    @property
+    def _last_lesson(self) -> int:
+        return max((each.number for each in self.outline.lessons if each.exercises), default=0)
+
     @cached_property
     def weakest(self) -> StudentPlace | None:
         """The place that is furthest out, of those tried often enough; ``None`` if it is in tune.
 
         Of places that are alike the first in the order of tab.
         """
-        place = min(self._told, key=lambda each: (-self._told[each], _in_order(each)), default=None)
-        return self._weak(place) if place and self._told[place] > IN_TUNE_CENTS else None
+        told = self.told
+        place = min(told, key=lambda each: (-told[each], _in_order(each)), default=None)
+        return self._weak(place) if place and told[place] > IN_TUNE_CENTS else None
 
     @cached_property
     def stuck(self) -> list[StudentPlace]:
         """The places where he is stuck, the furthest out first."""
-        found = [self._weak(place) for place, cents in self._told.items() if cents > STUCK_CENTS]
+        found = [self._weak(place) for place, cents in self.told.items() if cents > STUCK_CENTS]
         return sorted(found, key=lambda each: (-each.cents, _in_order(each.place)))
 
     @cached_property
-    def _told(self) -> Mapping[LearnedRung, float]:
+    def told(self) -> Mapping[LearnedRung, float]:
         """The places that were tried often enough to tell, and how far out each is."""
         rungs = self.rungs
         return {
@@ -433,7 +452,21 @@ def _stuck(seen: Sequence[_Seen]) -> list[StuckPlace]:
         for place, who in stuck.items()
     ]
     found.sort(key=lambda each: (-len(each.students), -each.cents, _in_order(each.place)))
-    return found[:_MOST_STUCK]
+    return found
+
+
+def _compared(seen: Sequence[_Seen], stuck: Sequence[StuckPlace]) -> Iterator[ComparedPlace]:
+    """Yield the places of *stuck*, then those that are out of tune for most, twelve at most."""
+    out: dict[LearnedRung, list[float]] = defaultdict(list)
+    for each in seen:
+        for place, cents in each.told.items():
+            if cents > IN_TUNE_CENTS:
+                out[place].append(cents)
+    for found in stuck:
+        del out[found.place]
+    rest = sorted(out, key=lambda each: (-len(out[each]), -fmean(out[each]), _in_order(each)))
+    for place in [*(found.place for found in stuck), *rest][:_MOST_COMPARED]:
+        yield ComparedPlace(place, tuple(each.told.get(place) for each in seen))
 
 
 class DrillChoice:

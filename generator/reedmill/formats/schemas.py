@@ -734,6 +734,11 @@ def _summaries(name: str, what: Schema, about: str) -> Schema:
     }))  # fmt: skip
 
 
+_MADE_PAGE = {
+    "files": array_of("what was made", object_with("one file", {
+        "kind": text("what it is: page"), "file": text("where it is"),
+    })),
+}  # fmt: skip
 _NEXT = object_with(
     "`reedmill next --json`: what a student should practise next, in its order",
     {
@@ -857,11 +862,7 @@ _PROGRESS = object_with(
             }),
         ),
     },
-    {
-        "files": array_of("what was made", object_with("one file", {
-            "kind": text("what it is: page"), "file": text("where it is"),
-        })),
-    },
+    _MADE_PAGE,
 )  # fmt: skip
 _REGISTER = text("its register", enum=["high", "middle", "low"])
 _RUNG_OF_CLASS = {
@@ -908,6 +909,9 @@ _CLASS = object_with(
                 "next": maybe(_LESSON_MARK | {
                     "description": "the lesson after that; null after the last"
                 }),
+                "lessons": integer_from(
+                    "the number of his last lesson that has exercises; 0 without a course"
+                ),
                 "stuck": array_of("the places where he is stuck, the furthest out first", _WEAK),
                 "weakest": maybe(_WEAK | {
                     "description": "the place that is furthest out, stuck or not; null where all "
@@ -945,6 +949,16 @@ _CLASS = object_with(
                 "tried": integer_from("how many students tried it often enough to tell", 1),
             }),
         ),
+        "compared": array_of(
+            "places that are out of tune for a student at least, those where most are stuck first, "
+            "twelve at most",
+            object_with("one place", _RUNG_OF_CLASS | {
+                "out_cents": array_of(
+                    "how far out it is likely to be for each student, in the order of `students`",
+                    maybe(number("null where it was not tried often enough to tell", minimum=0)),
+                ),
+            }),
+        ),
         "not_in_course": array_of(
             "students of the book whom the course does not know", object_with("one student", {
                 "name": _STUDENT,
@@ -953,6 +967,7 @@ _CLASS = object_with(
             }),
         ),
     },
+    _MADE_PAGE,
 )  # fmt: skip
 _RECORD_FORGET = object_with(
     "`reedmill record forget --json`: what was removed for good",

@@ -1,9 +1,10 @@
-"""Files of pages about students: named after them, and readable by their owner alone."""
+"""Files of pages about students and classes: named after them, readable by their owner alone."""
 
 from __future__ import annotations
 
 import hashlib
 import os
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -23,7 +24,7 @@ from reedmill.make.made_files import (
 )
 
 ENDING = ".html"
-_MODE = 0o600  # a page has a person's name, and how they play
+_MODE = 0o600  # a page has names of people, and how they play
 
 
 def named_file(out: str) -> Path | None:
@@ -36,11 +37,20 @@ def named_file(out: str) -> Path | None:
     return path if path.suffix.lower() == ENDING else None
 
 
-def check_page_place(out: str, kind: str, student: str, *, replace: bool = False) -> None:
-    """Raise ``InTheWayError`` where ``place_student_page`` would replace what it may not."""
+@dataclass(frozen=True, slots=True)
+class PageSubject:
+    """A student or a class of a record book; the same of another book has another page."""
+
+    kind: str  # with which the name of its file begins
+    about: str  # a student, or a course
+    book: Path
+
+
+def check_page_place(out: str, subject: PageSubject, *, replace: bool = False) -> None:
+    """Raise ``InTheWayError`` where ``place_record_page`` would replace what it may not."""
     path = named_file(out)
     if path is None:
-        check_free(Path(out), [_wanted(kind, student)], replace=replace)
+        check_free(Path(out), [_wanted(subject)], replace=replace)
     elif os.path.lexists(path) and not replace:
         raise InTheWayError(
             f"{shown_name(path)} is there already, so it is left as it is.",
@@ -48,34 +58,35 @@ def check_page_place(out: str, kind: str, student: str, *, replace: bool = False
         )
 
 
-def place_student_page(
-    out: str, kind: str, student: str, page: bytes, *, replace: bool = False
+def place_record_page(
+    out: str, subject: PageSubject, page: bytes, *, replace: bool = False
 ) -> PlacedFile:
-    """Write the *page* of *kind* about *student* into the file or folder *out*.
+    """Write the *page* about *subject* into the file or folder *out*.
 
-    In a folder it is called after both, and the same student's page is made anew where it is; a
+    In a folder it is called after that, and the page about the same is made anew where it is; a
     file that is named itself is replaced only where that is asked for.  ``InTheWayError`` when
     something is there that may not be replaced, ``RenderError`` when it cannot be written.
     """
     content: Content = partial(save, content=page, mode=_MODE)
     path = named_file(out)
     if path is None:
-        wanted = _wanted(kind, student)
+        wanted = _wanted(subject)
         with Parts() as parts:
             parts.write(tentative(Path(out), wanted), content)
             [placed] = place(parts, Path(out), [wanted], replace=replace)
         return placed
-    check_page_place(out, kind, student, replace=replace)
+    check_page_place(out, subject, replace=replace)
     before = Before.OTHER if os.path.lexists(path) else Before.NOTHING
     write_files([(path, content)])
     return PlacedFile(path, before)
 
 
-def _wanted(kind: str, student: str) -> RequestedFile:
+def _wanted(subject: PageSubject) -> RequestedFile:
     """Return the file of a page; students whose names make the same words have files apart.
 
     The list of what was made in a folder may be read by others, and has no name in it.
     """
-    whose = hashlib.sha256(student.encode()).hexdigest()
-    name = FileName(kind, f"{kind} pages", (file_slug(student),), f"{kind} of {whose}")
+    kind, about = subject.kind, subject.about
+    whose = hashlib.sha256(about.encode() + b"\0" + os.fsencode(os.path.realpath(subject.book)))
+    name = FileName(kind, f"{kind} pages", (file_slug(about),), f"{kind} of {whose.hexdigest()}")
     return RequestedFile(name, ENDING)

@@ -81,7 +81,7 @@ DRILLS = (HOLE_2, HOLE_3, HOLE_4, STEPS)
 
 
 @dataclass(frozen=True, slots=True)
-class DemoPlace:
+class WeakPlace:
     """A rung that is out where it is reached from a note, on harps of a register."""
 
     tab: str
@@ -106,8 +106,8 @@ class DemoPlayer:
 
     first_name: str
     pieces: tuple[DemoPiece, ...]
-    weak: tuple[DemoPlace, ...]
-    stays: tuple[DemoPlace, ...] = ()
+    weak: tuple[WeakPlace, ...]
+    stays: tuple[WeakPlace, ...] = ()
 
     @property
     def name(self) -> ForeignText:
@@ -119,24 +119,24 @@ PLAYERS = (
     DemoPlayer(
         "Ada",
         (DemoPiece(HOLE_3, "C"), DemoPiece(STEPS, "C"), DemoPiece(HOLE_3, "A")),
-        (DemoPlace("-3''", "-2", "middle", 52, 9), DemoPlace("-3'", "-2", "low", -44, -6)),
+        (WeakPlace("-3''", "-2", "middle", 52, 9), WeakPlace("-3'", "-2", "low", -44, -6)),
     ),
     DemoPlayer(
         "Ben",
         (DemoPiece(HOLE_2, "F"), DemoPiece(HOLE_3, "F"), DemoPiece(HOLE_2, "D")),
-        (DemoPlace("-2''", "-1", "high", 56, 14), DemoPlace("-3'", "-2", "high", 46, 5)),
-        (DemoPlace("-2'", "-1", "middle", 19, 19),),
+        (WeakPlace("-2''", "-1", "high", 56, 14), WeakPlace("-3'", "-2", "high", 46, 5)),
+        (WeakPlace("-2'", "-1", "middle", 19, 19),),
     ),
     DemoPlayer(
         "Cleo",
         (DemoPiece(HOLE_3, "low F"), DemoPiece(HOLE_4, "low F"), DemoPiece(HOLE_3, "C", 3)),
-        (DemoPlace("-3''", "-2", "low", -54, -12), DemoPlace("-4'", "-2", "low", -46, -8)),
+        (WeakPlace("-3''", "-2", "low", -54, -12), WeakPlace("-4'", "-2", "low", -46, -8)),
     ),
     DemoPlayer(
         "Dan",
         (DemoPiece(STEPS, "Bb"), DemoPiece(HOLE_2, "C"), DemoPiece(HOLE_4, "E")),
-        (DemoPlace("-3'", "-3''", "low", 48, 8), DemoPlace("-2''", "-1", "middle", 54, 10)),
-        (DemoPlace("-3", "-2", "low", -18, -18),),
+        (WeakPlace("-3'", "-3''", "low", 48, 8), WeakPlace("-2''", "-1", "middle", 54, 10)),
+        (WeakPlace("-3", "-2", "low", -18, -18),),
     ),
 )  # fmt: skip
 
@@ -292,7 +292,7 @@ class _Practising:
         )
 
 
-def _between(place: DemoPlace, done: float) -> float:
+def _between(place: WeakPlace, done: float) -> float:
     """Return where a weak place is: it comes nearer quickly at first, then more slowly."""
     eased = (1 - math.exp(-1.5 * done)) / (1 - math.exp(-1.5))
     return place.first_cents + (place.last_cents - place.first_cents) * eased

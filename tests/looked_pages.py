@@ -1,0 +1,31 @@
+"""Pages of a record book as they look in a browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from browsers import DESK, PHONE, SMALL_PHONE, TABLET
+from opened_pages import OpenedPage
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+SIZES = (SMALL_PHONE, PHONE, TABLET, DESK)
+SIZE_NAMES = ["small", "phone", "tablet", "desk"]
+
+
+class Looked(OpenedPage):
+    """An open page in one scheme of colours."""
+
+    def __init__(self, browser: Browser, file: Path, size: tuple[int, int], scheme: Any) -> None:
+        viewport: Any = {"width": size[0], "height": size[1]}
+        super().__init__(browser.new_page(viewport=viewport, color_scheme=scheme), file)
+
+
+# What stands outside of the screen, but for words that are only read aloud.
+WIDE = """() => [...document.body.querySelectorAll('*')]
+  .filter((each) => each.getBoundingClientRect().right > innerWidth + 0.5
+    || each.getBoundingClientRect().left < -0.5)
+  .filter((each) => getComputedStyle(each).position !== 'absolute')
+  .map((each) => each.outerHTML.slice(0, 80))"""
