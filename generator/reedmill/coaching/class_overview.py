@@ -264,11 +264,7 @@ class _Seen:
 
     def __init__(self, of: StudentSums, outline: OutlineStudent, today: date) -> None:
         self.of, self.outline, self.today = of, outline, today
-        self.rungs = {
-            place: each
-            for place, each in of.sums.rungs.items()
-            if place.came_from not in (None, place.tab)  # else it was not reached from another note
-        }
+        self.rungs = {place: each for place, each in of.sums.rungs.items() if place.is_reached}
         self.cents = likely_cents(dict(_tallies(self.rungs, today)))
 
     def overview(self, choice: DrillChoice) -> StudentOverview:

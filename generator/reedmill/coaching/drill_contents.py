@@ -68,9 +68,14 @@ def is_shipped(drill: Drill) -> bool:
     return any(drill.span is each.drill.span for each in shipped())
 
 
-def _content(drill: Drill, score: Score, named: str, *, of_course: bool) -> DrillContent:
+def reached_in(score: Score) -> Mapping[Reached, int]:
+    """Return how often *score* comes to each of its notes from each other, and from a start."""
     tabs = [note.reed.tab for note in score.notes]
-    times = Counter(Reached(tab, before) for before, tab in pairwise([None, *tabs]) if tab)
+    return Counter(Reached(tab, before) for before, tab in pairwise([None, *tabs]) if tab)
+
+
+def _content(drill: Drill, score: Score, named: str, *, of_course: bool) -> DrillContent:
     return DrillContent(
-        drill.title, named, score.position.number, drill.level or 0, len(tabs), times, of_course
-    )
+        drill.title, named, score.position.number, drill.level or 0, len(score.notes),
+        reached_in(score), of_course,
+    )  # fmt: skip

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
-from itertools import pairwise
 from statistics import median
 
 from reedmill.base.errors import InputError
+from reedmill.coaching.drill_contents import reached_in
 from reedmill.coaching.estimating import LearnedRung
 from reedmill.coaching.needs import Needs
 from reedmill.coaching.planning import Offer
@@ -96,11 +96,11 @@ def _tempo(history: PracticeHistory, title: str, score: Score, goal: int) -> tup
 def rungs_of(score: Score, counts: Callable[[Reed], bool]) -> Mapping[LearnedRung, int]:
     """Return how often *score* comes to each reed that *counts*, by the note before it."""
     name = register(score.harp)
-    return Counter(
-        LearnedRung(note.reed.tab, before.reed.tab, name)
-        for before, note in pairwise(score.notes)
-        if counts(note.reed) and note.reed != before.reed
-    )
+    found = {LearnedRung(*each, name): times for each, times in reached_in(score).items()}
+    return Counter({
+        rung: times for rung, times in found.items()
+        if rung.is_reached and counts(Reed.parse(rung.tab))
+    })  # fmt: skip
 
 
 def written_for(

@@ -57,8 +57,9 @@ class PastTake:
 
 def _tries(take: KeptTake) -> Iterator[tuple[LearnedRung, float]]:
     for one in take.tries:
-        if one.came_from not in (None, one.tab) and one.verdict is not Verdict.UNCLEAR:
-            yield LearnedRung(one.tab, one.came_from, take.register), out_of_place(one)
+        rung = LearnedRung(one.tab, one.came_from, take.register)
+        if rung.is_reached and one.verdict is not Verdict.UNCLEAR:
+            yield rung, out_of_place(one)
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,11 @@ class LearnedRung(NamedTuple):
     came_from: str | None  # ``None`` at a start
     register: str
 
+    @property
+    def is_reached(self) -> bool:
+        """True where it comes from another note: not at a start, and not played again."""
+        return self.came_from not in (None, self.tab)
+
 
 class SummedDrill(NamedTuple):
     """A drill as it was played: its title, the harp, the position."""
