@@ -24,6 +24,7 @@ from reedmill.theory.positions import Position
 
 NOW = datetime(2027, 3, 1, tzinfo=UTC)
 HARPS = ("C", "G", "A", "Bb", "D", "F", "F#", "low F", "low C", "high G", "Db", "E")
+MOST_ONE_WAY_S = 6.1  # a short breath for a beginner, common practice, no published source
 WIDEST = 4  # holes from one note to the next: what is further apart is not practised
 
 
@@ -84,6 +85,19 @@ def mistakes(each: State, offer: Offer) -> Iterator[str]:
     yield from (f"its {name} is not what was said" for name, right in as_said.items() if not right)
 
 
+def _longest_s(score: Score) -> float:
+    """Return the longest time in seconds that goes one way, with no rest of half a second."""
+    longest = lasts = 0.0
+    before = None
+    for note in score.notes:
+        rest = float(score.seconds(note.start - before.end)) if before else 0.0
+        if before and (note.reed.breath is not before.reed.breath or rest >= 0.5):
+            lasts = 0.0
+        lasts += float(score.seconds(note.end - note.start))
+        longest, before = max(longest, lasts), note
+    return longest
+
+
 def _unplayable(score: Score, offer: Offer) -> Iterator[str]:
     asked = {reed for rung in offer.tries for reed in (rung.tab, str(rung.came_from))}
     for found in playability(score):
@@ -91,6 +105,8 @@ def _unplayable(score: Score, offer: Offer) -> Iterator[str]:
         meant = found.rule == "no overbends" and any("^" in reed for reed in asked)
         if found.violators and not leaps and not meant:
             yield f"{found.rule}: broken {len(found.violators)} times"
+    if _longest_s(score) > MOST_ONE_WAY_S:
+        yield "it goes on in one breath without a rest"
     for before, note in pairwise(score.notes):
         far = abs(before.reed.hole - note.reed.hole) > LEAP_HOLES
         if far and note.start - before.end < 2:

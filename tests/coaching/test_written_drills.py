@@ -49,7 +49,7 @@ def test_a_rung_is_measured_against_the_root_and_then_found_from_the_note_before
     score = expand(drill, Harp("C"), Position(2))
     assert title == "From draw 4 to draw 3 bent two semitones, middle harp"
     tabs = " ".join(note.reed.tab for note in score.notes)
-    assert tabs == "-2 -4 -3'' -2 -4 -3'' -4 -3'' -2 -4 -3'' -4 -3'' -2 -2"
+    assert tabs == "-2 -4 -3'' -2 -4 -3'' -4 -3'' -2 -4 -3'' -4 -3'' -2"
     assert {note.reed.tab for note in score.notes if note.role is Role.ANCHOR} == {"-2"}
 
 

@@ -29,7 +29,7 @@ _MASTERED, _FINE = 0.9, 0.6
 """The share of a take's notes in place from which it goes faster, and from which it goes well."""
 
 _FASTER, _SLOWER = 1.08, 0.9  # times the tempo: eight in a hundred are just heard
-_SLOWEST, _USUAL_TEMPO, _FASTEST = 44, 56, 88  # of a drill that is written
+_SLOWEST, _USUAL_TEMPO, _FASTEST = 44, 60, 88  # of a drill that is written
 _FAR_CENTS = 25.0  # a rung that is further out is practised more slowly
 _FOCUSED = 4  # rungs of a register for which a drill is written, before the best is chosen
 _PIECES = ("riffs", "blues", "chords")  # topics of the library that are music

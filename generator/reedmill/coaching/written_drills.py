@@ -1,11 +1,12 @@
 """Drills written for rungs that no drill of the library practises enough, as text to be kept.
 
-All of it is a template of ours, tab and numbers: no text of anybody else comes into it.
+All of it is a template of ours, tab and numbers: no text of anybody else comes into it.  After
+six beats at most comes a rest in which to breathe: whoever practises draw bends only draws.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reedmill.coaching.estimating import LearnedRung
@@ -48,20 +49,22 @@ class Writer:
         return min(near, key=closeness).tab if near else before.tab
 
     def focus(self, rungs: Sequence[LearnedRung], tempo: int, why: str) -> tuple[str, str]:
-        """Return title and text of a drill that leaves home for each of *rungs* and comes back.
+        """Return title and text of a drill that leaves home for one rung and comes back.
 
-        Each is measured against the anchor at leisure, then found again and again from the note
-        before it.  *rungs* have one anchor; *why* is a line of ours for the teacher.
+        It is measured against the anchor at leisure, then found again and again from the note
+        before it.  *rungs* has that one; *why* is a line of ours for the teacher.
         """
-        ways = "; ".join(_way_words(each) for each in rungs).capitalize()
-        title = f"{ways}, {rungs[0].register} harp"  # an evening may have it on another too
+        [rung] = rungs
+        # an evening may have the same rung on another harp too
+        title = f"{_way_words(rung)}, {rung.register} harp".capitalize()
         head = self._head(
-            title, rungs[0], tempo, why,
+            title, rung, tempo, why,
             about="Measure the rung against the anchor, then find it from the note before it.",
             listen="Does the rung come out the same each time, and does the anchor stay put?",
         )  # fmt: skip
-        bars = [bar for each in rungs for bar in _focused(each)]
-        return title, f"{head}{_played([*bars, 'anchor:4'])}"
+        once, home = f"{rung.came_from or 'anchor'} {rung.tab}:2 r", "anchor:2 r:2"
+        bars = [home, once, home, once, once, home, once, once, home]
+        return title, f"{head}{_played(bars)}"
 
     def survey(self, rungs: Sequence[LearnedRung], tempo: int, why: str) -> tuple[str, str]:
         """Return title and text of a drill that plays each of *rungs* twice, to hear where it is.
@@ -76,12 +79,13 @@ class Writer:
             about="Every rung twice, from the note before it: to be heard, not to be practised.",
             listen="Play each as you know it and correct nothing: what is heard says what to do.",
         )  # fmt: skip
-        bars = []
-        for number, (each, after) in enumerate(zip(rungs, [*rungs[1:], None], strict=True)):
-            bars.append(_twice(each))
-            if number % 2 or after is None or _is_far(each, after):
-                home = self.anchor(each)
-                bars.append(f"{home if home != self.anchor(first) else 'anchor'}:2 r:2")
+        bars = ["anchor:2 r:2"]
+        for number, each in enumerate(rungs):  # two rungs with their rests fill three bars
+            a, b = each.came_from or "anchor", each.tab
+            bars += [f"{a} {b} {a} {b}"] if number % 2 == 0 else [f"r:2 {a} {b}", f"{a} {b} r:2"]
+        if len(rungs) % 2:
+            bars.append("r:4")
+        bars.append(f"{self._home(rungs[-1], first)}:2 r:2")
         return title, f"{head}{_played(bars)}"
 
     def in_turn(self, rungs: Sequence[LearnedRung], tempo: int, why: str) -> tuple[str, str]:
@@ -97,12 +101,16 @@ class Writer:
             about="The rungs that need it most, one after the other, the anchor between them.",
             listen="Hear the next rung while the anchor still sounds, and only then play it.",
         )  # fmt: skip
-        first = self.anchor(rungs[0])
         bars = []
         for each in rungs:
-            home = self.anchor(each)
-            bars += [_twice(each), _twice(each), f"{home if home != first else 'anchor'}:2 r:2"]
+            home = f"{self._home(each, rungs[0])}:2 r:2"
+            bars += [_twice(each), home, _twice(each), home]
         return title, f"{head}{_played(bars)}"
+
+    def _home(self, rung: LearnedRung, first: LearnedRung) -> str:
+        """Return what to write for the home of *rung* in a drill that has that of *first*."""
+        home = self.anchor(rung)
+        return "anchor" if home == self.anchor(first) else home
 
     def _head(
         self, title: str, first: LearnedRung, tempo: int, why: str, *, about: str, listen: str
@@ -119,12 +127,6 @@ class Writer:
         )
 
 
-def _is_far(rung: LearnedRung, after: LearnedRung) -> bool:
-    """Tell whether the mouth has to look for the next place: a rest gives it the time."""
-    start = Reed.parse(after.came_from or after.tab)
-    return abs(Reed.parse(rung.tab).hole - start.hole) > _NEAR
-
-
 def _from_low_to_high(rung: LearnedRung) -> tuple[int, int, str]:
     reed = Reed.parse(rung.tab)
     return reed.hole, reed.bend, str(rung.came_from)
@@ -134,16 +136,6 @@ def _way_words(rung: LearnedRung) -> str:
     """Return the way to a rung in words: ``from draw 2 to draw 3 bent two semitones``."""
     start = f"from {Reed.parse(rung.came_from).words} " if rung.came_from else ""
     return f"{start}to {Reed.parse(rung.tab).words}"
-
-
-def _focused(rung: LearnedRung) -> Iterator[str]:
-    before = rung.came_from or "anchor"
-    yield f"anchor:2 {before}:2"
-    yield f"{rung.tab}:4"
-    yield "anchor:2 r:2"
-    for _ in range(2):
-        yield _twice(rung)
-        yield "anchor:2 r:2"
 
 
 def _twice(rung: LearnedRung) -> str:
