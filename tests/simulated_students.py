@@ -35,7 +35,8 @@ HARDEST = "Blues scale at the top"  # a drill of the highest level: who plays it
 
 LEAST_CENTS, LEARNED = 4.0, 0.985  # nobody is nearer; a try leaves so much of what is above it
 LOST, LOST_CENTS = 0.03, 60.0
-MINUTES = 3.0
+MINUTES = 6.0  # the least in which rungs are listened to; a block lasts three at most
+TAKE_S = 150.0
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,7 @@ def at_random(student: Student, _: int) -> tuple[Mapping[LearnedRung, int], int,
 
 def _exercise(each: Exercise) -> tuple[Mapping[LearnedRung, int], int, float]:
     """An exercise is played as often as fits into the time of a chosen block, once at least."""
-    passes = max(1, int((MINUTES * 60 - 30) / (each.seconds + 4)))
+    passes = max(1, int(TAKE_S / (each.seconds + 4)))
     tries = {rung: n for rung, n in each.tries.items() if rung in set(cells())}
     return tries, passes, each.seconds * passes
 

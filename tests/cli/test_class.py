@@ -364,8 +364,8 @@ def test_help_and_page_say_the_figures_that_decide() -> None:
     assert f"{REGISTER_CENTS:.0f} cents further out" in text
     assert f"if that is more than {IN_TUNE_CENTS:.0f} cents" in text
     assert f"counts as {NOT_THERE_CENTS:.0f} cents" in text
-    assert HALF_LIFE_DAYS == 21
-    assert "half as much after three weeks" in text
+    assert HALF_LIFE_DAYS == 7
+    assert "half as much after a week" in text
 
 
 def test_python_sees_the_same_class() -> None:

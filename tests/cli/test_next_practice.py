@@ -66,12 +66,15 @@ def test_people_read_what_it_is_for_and_how_to_practise_without_harm() -> None:
 
 
 def test_what_was_written_is_shown_as_text_that_can_be_kept() -> None:
+    odd = [KeptTake(take([("-2''", "-4", 42.0), ("-4", "-2''", 3.0)] * 12))]  # no drill has that
+    with open_book(Path("class.book")) as book:
+        book.add("Ada", odd, datetime.now(UTC))
     rows = data("Ada", "--minutes", "30")["practice"]
     [pattern, *_] = [each["pattern"] for each in rows if each["pattern"]]
     shown = said("--minutes", "30")
     assert pattern in shown + "\n"
     titles = [each["drill"] for each in rows if each["pattern"]]
-    written = shown[shown.index("# Written for what was heard") :]
+    written = shown[shown.index("# Written ") :]
     assert [str(drill.title) for drill in parse(written)] == titles
 
 

@@ -224,7 +224,7 @@ def test_estimates_are_those_of_tries_one_by_one() -> None:
     quick = likely_cents(one_by_one)
     assert quick.keys() == wanted.keys()
     assert all(quick[each] == pytest.approx(wanted[each].cents, abs=1e-9) for each in wanted)
-    assert HALF_LIFE_DAYS == 21
+    assert HALF_LIFE_DAYS == 7
 
 
 def test_a_first_note_and_one_that_is_played_again_are_no_places() -> None:

@@ -85,7 +85,7 @@ BY_DRILL = """
 
 
 def days_since_epoch(day: str) -> int:
-    return (date.fromisoformat(day) - date(2050, 1, 1)).days
+    return (date.fromisoformat(day) - date(2040, 1, 1)).days
 
 
 def check_against_sql(place: Path) -> list[StudentSums]:
@@ -102,7 +102,7 @@ def check_against_sql(place: Path) -> list[StudentSums]:
             assert (each.takes, each.days, each.last) == (takes, days, last)
             wanted: dict[LearnedRung, list[Any]] = defaultdict(lambda: [0, 0, 0.0, 0.0, ""])
             for tab, before, register, day, count, good, out in plain.execute(BY_RUNG, of):
-                counted = math.exp(math.log(2) * days_since_epoch(day) / 21)
+                counted = math.exp(math.log(2) * days_since_epoch(day) / 7)
                 row = wanted[LearnedRung(tab, before, register)]
                 row[0] += count
                 row[1] += good
@@ -199,7 +199,7 @@ def test_an_import_that_is_refused_changes_no_sum(tmp_path: Path) -> None:
 def test_a_try_is_as_far_out_as_progress_says(verdict: Verdict, cents: float | None) -> None:
     one = Try("-3'", "-2", cents, verdict)
     sums = Sums()
-    sums.add(SummedDrill(KeptTake(take([])).title, "C", 2), "middle", "2050-01-01", [one])
+    sums.add(SummedDrill(KeptTake(take([])).title, "C", 2), "middle", "2040-01-01", [one])
     if verdict is Verdict.UNCLEAR:
         assert sums.rungs == {}
         return
@@ -208,22 +208,22 @@ def test_a_try_is_as_far_out_as_progress_says(verdict: Verdict, cents: float | N
     assert rung.in_place == (verdict in (Verdict.ON, Verdict.NEAR))
 
 
-def test_weights_halve_in_three_weeks_whatever_the_day() -> None:
-    for day in ("2024-02-29", "2027-01-01", "2063-07-08", "2100-12-01"):
-        before = (date.fromisoformat(day) - timedelta(days=21)).isoformat()
+def test_weights_halve_in_a_week_whatever_the_day() -> None:
+    for day in ("2024-02-29", "2027-01-01", "2043-07-08", "2058-11-01"):
+        before = (date.fromisoformat(day) - timedelta(days=7)).isoformat()
         assert counts_on(day) == pytest.approx(2 * counts_on(before), rel=1e-12)
         assert counts_on(day) * fading(date.fromisoformat(day)) == pytest.approx(1.0, rel=1e-12)
-    assert HALF_LIFE_DAYS == 21
+    assert HALF_LIFE_DAYS == 7
 
 
-def test_no_weight_overflows_before_2101_and_none_of_this_century_is_lost() -> None:
+def test_no_weight_overflows_before_2059_and_none_since_2021_is_lost() -> None:
     """IEEE 754: the greatest double is just under 2 ** 1024, the least normal one 2 ** -1022."""
-    greatest = (date(2100, 12, 31) - FADING_EPOCH).days / 21
-    least = (date(2000, 1, 1) - FADING_EPOCH).days / 21
+    greatest = (date(2058, 11, 30) - FADING_EPOCH).days / 7
+    least = (date(2021, 1, 1) - FADING_EPOCH).days / 7
     assert greatest + math.log2(100_000_000 * 60) < 1024  # the sum of so many tries
     assert least > -1022
-    assert 0 < counts_on("2000-01-01") < counts_on("2100-12-31") < math.inf
-    assert math.isfinite(1e8 * counts_on("2100-12-31"))
+    assert 0 < counts_on("2021-01-01") < counts_on("2058-11-30") < math.inf
+    assert math.isfinite(1e8 * counts_on("2058-11-30"))
 
 
 @pytest.mark.parametrize("day", ["0001-01-01", "1969-12-31", "2101-01-01", "9999-12-31"])

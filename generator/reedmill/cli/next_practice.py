@@ -191,8 +191,11 @@ def _block(number: int, block: PracticeBlock, found: Evening) -> list[str]:
 def _why(block: PracticeBlock, found: Evening) -> str:
     said = PARTS.get(block.part.value, "")
     if block.part.value == "survey":
-        return f"{said}: {counted(len(block.aims), 'rung')} of which nothing was heard yet"
-    return said or f"for {found.why(block)}"
+        return f"{said}: {counted(len(block.aims), 'rung')} not heard yet"
+    if said:
+        return said
+    why = found.why(block)
+    return why if why.startswith("new:") else f"for {why}"
 
 
 # --- for programs ---------------------------------------------------------------------------

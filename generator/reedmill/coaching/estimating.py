@@ -53,7 +53,7 @@ class Estimate:
 def weight(days_ago: float) -> float:
     """Return what a try counts that was made *days_ago*.
 
-    >>> weight(0.0), weight(21.0), weight(42.0)
+    >>> weight(0.0), weight(7.0), weight(14.0)
     (1.0, 0.5, 0.25)
     """
     return float(0.5 ** (max(0.0, days_ago) / HALF_LIFE_DAYS))

@@ -8,7 +8,13 @@ from dataclasses import dataclass
 from reedmill.base.errors import InputError
 from reedmill.base.ranges import EVENING_MINUTES
 from reedmill.coaching.needs import Needs, learned_words
-from reedmill.coaching.offered_drills import level, of_the_library, one_each, written_for
+from reedmill.coaching.offered_drills import (
+    at_their_tempo,
+    level,
+    of_the_library,
+    one_each,
+    written_for,
+)
 from reedmill.coaching.planning import PracticeBlock, plan
 from reedmill.coaching.practice_history import PracticeHistory as PracticeHistory
 from reedmill.harp import Harp
@@ -38,7 +44,7 @@ class Evening:
         if new:
             more = f" and {len(new) - 1} more" if len(new) > 1 else ""
             said.append(f"new: {learned_words(new[0])}{more}")
-        return "; ".join(said or map(self.needs.said_of, block.aims[:1]))
+        return "; ".join(said) or f"{learned_words(block.aims[0])}: to keep it"
 
 
 def evening(
@@ -59,8 +65,11 @@ def evening(
     place = position or history.position
     offers = [offer for harp in chosen.values() for offer in of_the_library(history, harp, place)]
     needs = history.needs(rung for each in offers for rung in each.tries)
+    offers = [at_their_tempo(each, history, needs) for each in offers]
     reached = level(history)
     met = {rung for each in offers if each.level <= reached for rung in each.tries}
-    for harp in chosen.values():
+    for harp in (
+        chosen.values() if history.takes else ()
+    ):  # who begins has the library to begin with
         offers += written_for(history, needs, harp, place, met)
     return Evening(plan(offers, needs, minutes, history.now.toordinal()), needs)

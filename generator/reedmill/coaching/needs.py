@@ -2,7 +2,8 @@
 
 A try gains a share of what its rung is out beyond its place; and it tells how far out the rung
 is, which gains most where little is known and much is to be feared: who does not know where a
-student is weak has to hear him.  The sizes are common practice of teachers, no published source.
+student is weak has to listen first.  The sizes are common practice of teachers, no published
+source.
 """
 
 from __future__ import annotations
@@ -14,9 +15,9 @@ from statistics import NormalDist
 
 from reedmill.coaching.estimating import TRY_SD_CENTS, Estimate, LearnedRung
 from reedmill.harp import Reed
+from reedmill.score.verdicts import Tolerance
 
-IN_PLACE_CENTS = 10.0
-"""What is nearer than this is in its place; the usual tolerance of a verdict."""
+_IN_TUNE_CENTS = Tolerance().on_cents
 
 _LEARNED = 0.02  # of what it is out beyond its place, a try takes off
 _CERTAINTY = 0.2  # cents of practice that a cent of certainty is worth
@@ -52,7 +53,7 @@ class Needs:
         return {rung: self._of(rung, found) for rung, found in self.known.items()}
 
     def _of(self, rung: LearnedRung, found: Estimate) -> tuple[float, float, float]:
-        above = found.cents - IN_PLACE_CENTS + (_DUE_CENTS if rung in self.due else 0.0)
+        above = found.cents - _IN_TUNE_CENTS + (_DUE_CENTS if rung in self.due else 0.0)
         sd = max(found.sd, _LEAST_SD)
         chance = _NORMAL.cdf(above / sd)
         # the mean square of a normal's part above 0: twice as far out is four times as urgent
@@ -67,14 +68,14 @@ class Needs:
         words = learned_words(rung)
         if not found.tries:
             return f"{words}: not heard yet"
-        if found.cents > IN_PLACE_CENTS:
+        if found.cents > _IN_TUNE_CENTS:
             return f"{words}: about {found.cents:.0f} cents out"
-        return f"{words}: {'due again' if rung in self.due else 'in place'}"
+        return f"{words}: {'due again' if rung in self.due else 'in tune'}"
 
     def is_wanting(self, rung: LearnedRung) -> bool:
         """Return True where *rung* was heard and is not in place, or due again."""
         found = self.known[rung]
-        return bool(found.tries) and (found.cents > IN_PLACE_CENTS or rung in self.due)
+        return bool(found.tries) and (found.cents > _IN_TUNE_CENTS or rung in self.due)
 
 
 def _sd_after(sd: float, tries: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -29,6 +30,7 @@ _MASTERED, _FINE = 0.9, 0.6
 """The share of a take's notes in place from which it goes faster, and from which it goes well."""
 
 _FASTER, _SLOWER = 1.08, 0.9  # times the tempo: eight in a hundred are just heard
+_AHEAD = 1.1  # times the tempo at which a rung was tried that is not in tune yet
 _SLOWEST, _USUAL_TEMPO, _FASTEST = 44, 60, 88  # of a drill that is written
 _FAR_CENTS = 25.0  # a rung that is further out is practised more slowly
 _FOCUSED = 4  # rungs of a register for which a drill is written, before the best is chosen
@@ -83,7 +85,11 @@ def _offer(history: PracticeHistory, shelved: Shelved, score: Score) -> Offer:
 def _tempo(history: PracticeHistory, title: str, score: Score, goal: int) -> tuple[int, int]:
     """Return the tempo to practise at, and the one that is mastered if this is the next."""
     first, name = score.tempo_bpm, register(score.harp)
-    takes = [each for each in history.by_title.get(title, ()) if each.register == name][-_RECENT:]
+    takes = [
+        each
+        for each in history.by_title.get(title, ())
+        if each.register == name and each.position == score.position.number
+    ][-_RECENT:]
     if not takes:
         return first, 0
     good = median(each.in_place for each in takes)
@@ -114,17 +120,39 @@ def written_for(
     name = register(harp)
     there = [rung for rung in needs.known if rung.register == name and _playable(rung, harp)]
     urgent = sorted(there, key=lambda rung: (-needs.gain(rung, 2), str(rung)))
+    heard = [rung for rung in urgent if needs.known[rung].tries]
     writer = Writer(harp, position)
-    for rung in urgent[:_FOCUSED]:
-        usual = history.tempo(rung) or _USUAL_TEMPO
-        slower = _SLOWER if needs.known[rung].cents > _FAR_CENTS else 1.0
-        yield _written(Writer.focus, writer, (rung,), _bounded(usual * slower), needs)
-    if len(urgent) >= _FOCUSED:
-        yield _written(Writer.in_turn, writer, tuple(urgent[:_FOCUSED]), _USUAL_TEMPO, needs)
+    for rung in heard[:_FOCUSED]:
+        yield _written(Writer.focus, writer, (rung,), _slow(history, needs, [rung]), needs)
+    if len(heard) >= _FOCUSED:
+        several = tuple(heard[:_FOCUSED])
+        yield _written(Writer.in_turn, writer, several, _slow(history, needs, several), needs)
     unheard = [rung for rung in urgent if rung in met and not needs.known[rung].tries]
     if len(unheard) > 1:
         few = tuple(unheard[:MOST_SURVEYED])
         yield replace(_written(Writer.survey, writer, few, _USUAL_TEMPO, needs), survey=True)
+
+
+def _slow(history: PracticeHistory, needs: Needs, rungs: Sequence[LearnedRung]) -> int:
+    """Return the tempo to find *rungs* at: as they were tried, slower where one is far out."""
+    tried = [tempo for rung in rungs if (tempo := history.tempo(rung)) is not None]
+    usual = min(tried, default=_USUAL_TEMPO)
+    far = any(needs.known[rung].cents > _FAR_CENTS for rung in rungs)
+    return _bounded(usual * (_SLOWER if far else 1.0))
+
+
+def at_their_tempo(offer: Offer, history: PracticeHistory, needs: Needs) -> Offer:
+    """Return a drill of the library no faster than its rungs allow that are not in tune yet.
+
+    A rung is not practised more than a tenth faster than it was tried.
+    """
+    tried = [tempo for rung in offer.tries
+             if needs.is_wanting(rung) and (tempo := history.tempo(rung)) is not None]  # fmt: skip
+    slower = max(_SLOWEST, round(_AHEAD * min(tried, default=math.inf))) if tried else offer.tempo
+    if slower >= offer.tempo:
+        return offer
+    seconds = offer.seconds * offer.tempo / slower
+    return replace(offer, tempo=slower, seconds=seconds, faster_than=0)
 
 
 def _bounded(tempo: float) -> int:
@@ -139,7 +167,9 @@ def _playable(rung: LearnedRung, harp: Harp) -> bool:
 def _written(
     write: _Write, writer: Writer, rungs: tuple[LearnedRung, ...], tempo: int, needs: Needs
 ) -> Offer:
-    why = f"Written for what was heard: {needs.said_of(rungs[0])}"
+    why = f"Written for {needs.said_of(rungs[0])}"
+    if write is Writer.survey:
+        why = "Written to hear where rungs lie that were never heard"
     title, text = write(writer, rungs, tempo, why)
     beats, tries = _facts(write, writer, rungs)
     return Offer(

@@ -22,7 +22,9 @@ _BETWEEN_S = 4.0  # after each pass
 _WRITTEN = 0.7  # of its gain counts of a drill that had to be written: the library is more musical
 _MOST_PASSES = 4
 _LEAST_BLOCK_S, _MOST_BLOCK_S = 90.0, 180.0  # a rung takes so long; lips last no longer
-_FRAME_SHARE, _WARM_UP_S, _MUSIC_S = 0.25, 90.0, 120.0
+_FRAME_SHARE, _WARM_UP_S, _MUSIC_S = 0.25, 120.0, 120.0
+_MUSIC_SHARE = 0.15  # of a long evening
+_MOST_OF_ONE = 3  # blocks about the same rung: lips and ears tire
 _FASTER_SHARE = 0.2
 _FROM_MINUTES = 6.0  # a shorter evening has no room for more than what it is about
 _MANY = 4  # rungs never heard that are worth a survey
@@ -83,9 +85,11 @@ def plan(
     if minutes >= _FROM_MINUTES:
         first = tuple(_warm_up(offers, min(_WARM_UP_S, _FRAME_SHARE * left_s), turn))
     left_s -= sum(each.seconds for each in first)
-    first += tuple(_survey(offers, left_s))
+    if minutes >= _FROM_MINUTES:
+        first += tuple(_survey(offers, left_s))
     left_s -= sum(each.seconds for each in first if each.part is EveningPart.SURVEY)
-    kept_s = min(_MUSIC_S, _FRAME_SHARE * left_s) if minutes >= _FROM_MINUTES else 0.0
+    kept_s = max(_MUSIC_SHARE * left_s, min(_MUSIC_S, _FRAME_SHARE * left_s))
+    kept_s = kept_s if minutes >= _FROM_MINUTES else 0.0
     taken = {_named(each.offer) for each in first}
     faster = tuple(_faster(offers, _FASTER_SHARE * left_s, taken)) if kept_s else ()
     taken |= {_named(each.offer) for each in faster}
@@ -95,7 +99,8 @@ def plan(
     left_s -= sum(each.seconds for each in rungs)
     aims = {rung for each in rungs for rung in each.aims}
     taken |= {_named(each.offer) for each in rungs}
-    last = tuple(_music(offers, needs, aims, left_s, taken)) if kept_s else ()
+    last = tuple(_music(offers, needs, aims, min(left_s, kept_s + _MUSIC_S), taken))
+    last = last if kept_s else ()
     return (*first, *rungs, *faster, *last)
 
 
@@ -107,15 +112,24 @@ def _warm_up(offers: Sequence[Offer], most_s: float, turn: int) -> Iterator[Prac
     """Yield something easy without bends, if one of *offers* is short enough."""
     easy = [each for each in offers
             if not each.tries and not each.music and not each.faster_than]  # fmt: skip
-    blocks = [
-        block
-        for each in easy
-        if (block := PracticeBlock(EveningPart.WARM_UP, each, 1)).seconds <= most_s
-    ]
+    blocks = [block for each in easy if (block := _repeated(EveningPart.WARM_UP, each, most_s))]
     lowest = min((each.offer.level for each in blocks), default=0)
-    found = sorted((each for each in blocks if each.offer.level == lowest), key=_order)
-    if found:
-        yield found[turn % len(found)]
+    easiest = sorted((each for each in blocks if each.offer.level == lowest), key=_order)
+    if easiest:
+        yield easiest[turn % len(easiest)]
+
+
+def _repeated(part: EveningPart, offer: Offer, most_s: float) -> PracticeBlock | None:
+    """Return *offer* as often as makes a block of a minute and a half, within *most_s*."""
+    best = None
+    for passes in range(1, _MOST_PASSES + 1):
+        block = PracticeBlock(part, offer, passes)
+        if block.seconds > most_s:
+            break
+        best = block
+        if block.seconds >= _LEAST_BLOCK_S:
+            break
+    return best
 
 
 def _order(block: PracticeBlock) -> tuple[str, str]:
@@ -148,10 +162,10 @@ def _music(
     offers: Sequence[Offer], needs: Needs, aims: Collection[LearnedRung], most_s: float,
     taken: Collection[tuple[str, str]],
 ) -> Iterator[PracticeBlock]:  # fmt: skip
-    """Yield the piece with most of *aims* in it, and else with what is best in place."""
-    pieces = [each for each in offers if each.music and _named(each) not in taken]
-    blocks = [PracticeBlock(EveningPart.MUSIC, each, 1) for each in pieces]
-    fitting = [each for each in blocks if each.seconds <= most_s]
+    """Yield pieces, those with most of *aims* in them first, then those best in tune."""
+    titles = {title for title, _ in taken}
+    pieces = [each for each in offers if each.music and each.title not in titles]
+    blocks = [found for each in pieces if (found := _repeated(EveningPart.MUSIC, each, most_s))]
 
     def order(block: PracticeBlock) -> tuple[object, ...]:
         used = block.offer.tries
@@ -162,7 +176,11 @@ def _music(
             *_order(block),
         )  # fmt: skip
 
-    yield from sorted(fitting, key=order)[:1]
+    for block in sorted(blocks, key=order):
+        if block.seconds <= most_s and block.offer.title not in titles:
+            yield block
+            titles.add(block.offer.title)
+            most_s -= block.seconds
 
 
 def _rungs(
@@ -173,13 +191,15 @@ def _rungs(
 
     *heard* are the tries that there are tonight before them.
     """
-    done, taken = Counter(heard), set(taken)
+    done, taken, about = Counter(heard), set(taken), Counter[LearnedRung]()
     while True:
         fitting = [each for each in offers if _is_about_rungs(each) and _named(each) not in taken]
-        block = _next_block(fitting, needs, done, left_s)
+        tired = {rung for rung, times in about.items() if times >= _MOST_OF_ONE}
+        block = _next_block(fitting, needs, done, left_s, tired)
         if block is None:
             return
         yield block
+        about[block.aims[0]] += 1
         taken.add(_named(block.offer))
         left_s -= block.seconds
         for rung, count in block.offer.tries.items():
@@ -199,14 +219,16 @@ def _is_about_rungs(offer: Offer) -> bool:
 
 
 def _next_block(
-    offers: Sequence[Offer], needs: Needs, done: Mapping[LearnedRung, int], left_s: float
-) -> PracticeBlock | None:
-    """Return the block about the most urgent rung for which there is one in the time."""
+    offers: Sequence[Offer], needs: Needs, done: Mapping[LearnedRung, int], left_s: float,
+    tired: Collection[LearnedRung],
+) -> PracticeBlock | None:  # fmt: skip
+    """Return the block about the most urgent rung, the *tired* ones left out, that has one."""
 
     def order(rung: LearnedRung) -> tuple[float, str]:
         return -needs.gain(rung, 2, done[rung]), str(rung)
 
-    for rung in sorted({rung for each in offers for rung in each.tries}, key=order):
+    there = {rung for each in offers for rung in each.tries}
+    for rung in sorted(there.difference(tired), key=order):
         best = _best([each for each in offers if rung in each.tries], needs, done, left_s)
         if best is not None:
             others = sorted((each for each in best.offer.tries if each != rung), key=order)

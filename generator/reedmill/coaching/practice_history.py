@@ -21,6 +21,8 @@ from reedmill.score.verdicts import Verdict
 from reedmill.theory.positions import Position
 
 _USUAL_POSITION = 2
+_ENOUGH = 8  # clear notes of a take, before anything is said of the whole drill
+_RECENT = 3  # takes that tell how it goes now
 _DAY_S = 86_400
 
 
@@ -33,7 +35,7 @@ class PastTake:
     position: int
     at: datetime  # in UTC
     tempo: float  # beats a minute, as it was heard
-    in_place: float  # share of its notes
+    in_place: float  # share of its notes; 0 where too few were clear
     tries: tuple[tuple[LearnedRung, float], ...]
     """Each rung that was come to from another note, and how many cents out it was."""
 
@@ -45,7 +47,7 @@ class PastTake:
         return cls(
             take.title, take.harp, take.position, datetime.fromisoformat(played.played),
             float(take.data["tempo_heard"] or take.data["tempo"]),
-            sum(each.in_place for each in clear) / len(clear) if clear else 0.0,
+            sum(each.in_place for each in clear) / len(clear) if len(clear) >= _ENOUGH else 0.0,
             tuple(_tries(take)),
         )  # fmt: skip
 
@@ -102,9 +104,17 @@ class PracticeHistory:
         ))  # fmt: skip
 
     def tempo(self, rung: LearnedRung) -> float | None:
-        """Return the tempo at which *rung* was tried, the middle of all; ``None`` if never."""
-        found = [each.tempo for each in self.takes if any(tried == rung for tried, _ in each.tries)]
-        return median(found) if found else None
+        """Return the tempo at which *rung* was tried in the newest takes; ``None`` if never."""
+        return self._tempi.get(rung)
+
+    @cached_property
+    def _tempi(self) -> dict[LearnedRung, float]:
+        """The middle tempo of the newest takes of each rung."""
+        found: dict[LearnedRung, list[float]] = {}
+        for each in self.takes:
+            for rung in dict.fromkeys(rung for rung, _ in each.tries):
+                found.setdefault(rung, []).append(each.tempo)
+        return {rung: median(tempi[-_RECENT:]) for rung, tempi in found.items()}
 
     def needs(self, rungs: Iterable[LearnedRung]) -> Needs:
         """Return what is known of *rungs* and of every rung that was heard."""

@@ -15,8 +15,8 @@ from reedmill.harp import Harp, Reed
 from reedmill.score.playability import LEAP_HOLES
 from reedmill.theory.positions import Position
 
-MOST_SURVEYED = 16
-"""Rungs in one survey: with two tries of each, a minute and a half of playing."""
+MOST_SURVEYED = 14
+"""Rungs in one survey: with two tries of each, two minutes of playing."""
 
 _GOAL = 1.3  # times the first tempo
 _NEAR = LEAP_HOLES  # from one note to the next without a rest
@@ -62,7 +62,7 @@ class Writer:
             about="Measure the rung against the anchor, then find it from the note before it.",
             listen="Does the rung come out the same each time, and does the anchor stay put?",
         )  # fmt: skip
-        once, home = f"{rung.came_from or 'anchor'} {rung.tab}:2 r", "anchor:2 r:2"
+        once, home = _once(rung), "anchor:2 r:2"
         bars = [home, once, home, once, once, home, once, once, home]
         return title, f"{head}{_played(bars)}"
 
@@ -75,36 +75,31 @@ class Writer:
         rungs = sorted(rungs, key=_from_low_to_high)
         first = rungs[0]
         head = self._head(
-            title, first, tempo, why,
+            title, first, tempo, why, goal=False,
             about="Every rung twice, from the note before it: to be heard, not to be practised.",
             listen="Play each as you know it and correct nothing: what is heard says what to do.",
         )  # fmt: skip
-        bars = ["anchor:2 r:2"]
-        for number, each in enumerate(rungs):  # two rungs with their rests fill three bars
-            a, b = each.came_from or "anchor", each.tab
-            bars += [f"{a} {b} {a} {b}"] if number % 2 == 0 else [f"r:2 {a} {b}", f"{a} {b} r:2"]
-        if len(rungs) % 2:
-            bars.append("r:4")
-        bars.append(f"{self._home(rungs[-1], first)}:2 r:2")
+        bars = [bar for each in rungs
+                for bar in (_twice(each), f"{self._home(each, first)}:2 r:2")]  # fmt: skip
         return title, f"{head}{_played(bars)}"
 
     def in_turn(self, rungs: Sequence[LearnedRung], tempo: int, why: str) -> tuple[str, str]:
         """Return title and text of a drill of several *rungs*, one after the other.
 
-        Each is found four times from the note before it.  *why* is a line of ours for the teacher.
+        Each is found twice from the note before it.  *why* is a line of ours for the teacher.
         """
         rungs = sorted(rungs, key=_from_low_to_high)
-        title = f"{len(rungs)} rungs in turn, {rungs[0].register} harp: "
-        title += " ".join(dict.fromkeys(each.tab for each in rungs))
+        title = f"{len(rungs)} ways in, {rungs[0].register} harp: "
+        title += ", ".join(f"{each.came_from} to {each.tab}" for each in rungs)
         head = self._head(
             title, rungs[0], tempo, why,
-            about="The rungs that need it most, one after the other, the anchor between them.",
+            about="The rungs that are furthest out, one after the other, the anchor between them.",
             listen="Hear the next rung while the anchor still sounds, and only then play it.",
         )  # fmt: skip
         bars = []
         for each in rungs:
             home = f"{self._home(each, rungs[0])}:2 r:2"
-            bars += [_twice(each), home, _twice(each), home]
+            bars += [_once(each), _once(each), home]
         return title, f"{head}{_played(bars)}"
 
     def _home(self, rung: LearnedRung, first: LearnedRung) -> str:
@@ -113,15 +108,17 @@ class Writer:
         return "anchor" if home == self.anchor(first) else home
 
     def _head(
-        self, title: str, first: LearnedRung, tempo: int, why: str, *, about: str, listen: str
-    ) -> str:
+        self, title: str, first: LearnedRung, tempo: int, why: str, *, about: str, listen: str,
+        goal: bool = True,
+    ) -> str:  # fmt: skip
+        tempi = f"{tempo} to {round(_GOAL * tempo)}" if goal else f"{tempo}"
         return (
             f"# {why}\n\n"
             f'drill "{title}"\n'
             f'  about      "{about}"\n'
             f'  listen     "{listen}"\n'
             f"  positions  {self.position.number}\n"
-            f"  tempo      {tempo} to {round(_GOAL * tempo)}\n"
+            f"  tempo      {tempi}\n"
             f"  meter      4/4\n"
             f"  anchor     {self.anchor(first)}\n"
         )
@@ -136,6 +133,10 @@ def _way_words(rung: LearnedRung) -> str:
     """Return the way to a rung in words: ``from draw 2 to draw 3 bent two semitones``."""
     start = f"from {Reed.parse(rung.came_from).words} " if rung.came_from else ""
     return f"{start}to {Reed.parse(rung.tab).words}"
+
+
+def _once(rung: LearnedRung) -> str:
+    return f"{rung.came_from or 'anchor'} {rung.tab}:2 r"
 
 
 def _twice(rung: LearnedRung) -> str:

@@ -19,14 +19,15 @@ from reedmill.record.kept_take import Try, mostly_in_place
 from reedmill.record.rung_progress import out_of_place
 from reedmill.score.verdicts import Verdict
 
-HALF_LIFE_DAYS = 21.0
-"""After so long a try counts half: in three weeks of practice a place moves."""
+HALF_LIFE_DAYS = 7.0
+"""After so long a try counts half: a week of practice moves a rung by several cents, and what is
+asked for is where it lies now."""
 
-FADING_EPOCH = date(2050, 1, 1)
-"""On this day a try counts 1.  A float reaches 2 ** 1023, so sums are finite until 2108, and one
-day's try counts more than nothing from 1989 on: no take was heard earlier."""
+FADING_EPOCH = date(2040, 1, 1)
+"""On this day a try counts 1.  A float reaches from 2 ** -1022 to 2 ** 1023, so a day's try counts
+more than nothing from 2021 on, and sums are finite until the end of 2058."""
 
-_FIRST_DAY, _LAST_DAY = date(1995, 1, 1), date(2100, 12, 31)
+_FIRST_DAY, _LAST_DAY = date(2021, 1, 1), date(2058, 11, 30)
 """Between which days floats reach; a day that is said to lie outside counts as the nearest."""
 
 
