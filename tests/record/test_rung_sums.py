@@ -113,8 +113,8 @@ def check_against_sql(place: Path) -> list[StudentSums]:
             for rung, sums in each.sums.rungs.items():
                 tries, good, weight, out_sum, last = wanted[rung]
                 assert (sums.tries, sums.in_place, sums.last) == (tries, good, last)
-                assert sums.weight == pytest.approx(weight, rel=1e-9)
-                assert sums.out_sum == pytest.approx(out_sum, rel=1e-9)
+                assert sums.weight == pytest.approx(weight, rel=1e-9, abs=0)
+                assert sums.out_sum == pytest.approx(out_sum, rel=1e-9, abs=0)
             drills = {(drill, harp, position): tuple(row)
                       for drill, harp, position, *row in plain.execute(BY_DRILL, of)}  # fmt: skip
             assert {key: (one.takes, one.good, one.last)
