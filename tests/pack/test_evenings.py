@@ -7,8 +7,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from reedmill.base.errors import PatternError
+from reedmill.cli.commands import cli
 from reedmill.pack.build.unchanged import inputs_of_build
 from reedmill.pack.course.course import Course, editions
 from reedmill.pack.course.course_reading import read_course
@@ -134,6 +136,24 @@ def test_a_file_that_is_no_book_is_told_where_it_is_named(folder: Path) -> None:
     (folder / "class.book").write_text("no book", "utf-8")
     with pytest.raises(PatternError, match=r"course\.toml:4:.*not a record book"):
         course(folder)
+
+
+def test_who_is_not_in_the_book_is_told_to_the_teacher(folder: Path) -> None:
+    [notice] = course(folder).notices
+    assert notice.startswith('not in the book "class.book": Ben. ')
+    (folder / "class.book").unlink()
+    [notice] = course(folder).notices
+    assert notice.startswith('the book "class.book" is not there yet. ')
+    result = CliRunner().invoke(cli, ["pack", str(folder / "course.toml"), "--plan"])
+    assert (result.exit_code, notice in result.stderr) == (0, True)
+    checked = CliRunner().invoke(cli, ["check", str(folder / "course.toml")])
+    assert checked.exit_code == 0
+    assert 'the book "class.book" is not there yet' in checked.output
+
+
+def test_a_student_is_told_to_rest_between(folder: Path) -> None:
+    [_, lesson] = editions(course(folder))[0].lessons
+    assert "put the harp down for half a minute" in lesson.entries[1].note
 
 
 def test_a_hostile_name_of_a_student_gets_into_no_drill(folder: Path) -> None:

@@ -148,7 +148,17 @@ def check_course(path: Path) -> Checked:
             if not line.isascii() and not line.lstrip().startswith("#")
             for at, word in places(line)
         ]
+        warnings += [_notice(each, path, text) for each in course.notices]
     return Checked(tuple(in_order(found)), tuple(warnings), held=held)
+
+
+def _notice(notice: str, path: Path, text: str) -> PatternError:
+    """Return *notice* of a course at the line that names its book."""
+    fact, _, remedy = notice.partition(". ")
+    lines = enumerate(text.split("\n"), start=1)
+    number, line = next(each for each in lines if each[1].lstrip().startswith("book"))
+    span = Span(str(path), number, 1, len(line))
+    return PatternError(fact, remedy, span, key="not-in-the-book").with_source(text)
 
 
 # --- forms and feels ------------------------------------------------------------------

@@ -16,6 +16,7 @@ from reedmill.cli.progressing import student_of
 from reedmill.cli.saying import columns_shown, say, say_block, say_heading, say_json
 
 if TYPE_CHECKING:
+    from datetime import date
     from pathlib import Path
 
     from reedmill.coaching.evening import Evening
@@ -99,7 +100,7 @@ def next_command(
     else:
         _show(student, minutes, found, drills=folder is None)
     if folder is not None:
-        _build(folder, found, as_json=as_json)
+        _build(folder, found, now.date(), as_json=as_json)
 
 
 # --- a pack ---------------------------------------------------------------------------------
@@ -123,7 +124,7 @@ def _free_folder(out: str, *, replace: bool) -> Path:
     return folder
 
 
-def _build(folder: Path, found: Evening, *, as_json: bool) -> None:
+def _build(folder: Path, found: Evening, day: date, *, as_json: bool) -> None:
     """Write the course of the evening and its drills, and build the pack beside them."""
     from functools import partial
 
@@ -137,7 +138,7 @@ def _build(folder: Path, found: Evening, *, as_json: bool) -> None:
         drills_text,
     )
 
-    texts = {COURSE_FILE: course_text(found), DRILLS_FILE: drills_text(found)}
+    texts = {COURSE_FILE: course_text(found, day), DRILLS_FILE: drills_text(found)}
     write_files([
         (folder / name, partial(save, content=text.encode()))
         for name, text in texts.items()

@@ -138,6 +138,7 @@ def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool
     from reedmill.pack.run.workers import usual_workers
 
     course = read_course(source.curriculum)
+    warn_each(course.notices)
     scope = build_scope(course, wanted.student, wanted.lesson, archive=wanted.archive)
     workers = wanted.jobs or usual_workers()
     if wanted.only_plan:

@@ -6,6 +6,7 @@ The texts are ours, tab and numbers: no text of anybody else comes into them.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 
 from reedmill.coaching.evening import Evening
 from reedmill.coaching.planning import EveningPart, PracticeBlock
@@ -37,20 +38,20 @@ def _texts(found: Evening) -> Iterator[str]:
     yield from dict.fromkeys(block.offer.pattern for block in found.blocks if block.offer.pattern)
 
 
-def course_text(found: Evening) -> str:
-    """Return the course file of the evening."""
+def course_text(found: Evening, day: date) -> str:
+    """Return the course file of the evening of *day*."""
     harps = ", ".join(_quoted(name) for name in dict.fromkeys(b.offer.harp for b in found.blocks))
     exercises = "".join(_exercise(found, block) for block in found.blocks)
     return (
         "# An evening of practice, chosen from what was heard.\n\n"
-        f'title = "{round(found.minutes)} minutes"\n'
+        f'title = "{day.day} {day:%B %Y}"\n'
         f"harps = [{harps}]\n\n"
         "[defaults]\n"
         'hand_out = ["sheet", "page", "tab", "audio"]\n'
         'drone    = "root"\n'
         "count_in = 1\n\n"
         "[[lessons]]\n"
-        'title = "This evening"\n'
+        f'title = "{round(found.minutes)} minutes"\n'
         f'text  = """{_TEXT}"""\n'
         f"{exercises}"
     )

@@ -125,6 +125,8 @@ class Course:
     book: str = ""  # the record book of the class, from the folder of the course; empty: none
     cautions: bool = True  # say how to practise without harm
     students: tuple[Student, ...] = ()
+    notices: tuple[str, ...] = ()
+    """Sentences for the teacher: what is not as the course says, and is made all the same."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.base.errors import InputError
 from reedmill.base.gathering import apart
+from reedmill.base.text import printable
 from reedmill.base.toml_places import TablePath
 from reedmill.harp import Harp
 from reedmill.language import Drill, parse
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from reedmill.pack.course.models import CourseTable, ExerciseTable
     from reedmill.record.record_book import PlayedTake
 
+_RESTS = "After each of these, put the harp down for half a minute."
 _BEFORE_ALL = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -66,6 +68,20 @@ class Evenings:
                     entries = self._entries(at, name, harps, table.minutes)
                     yield at + 1, tuple(entries)
 
+    def notices(self) -> Iterator[str]:
+        """Yield what a teacher should know of the book and its students, a sentence each."""
+        if self.book is None or not any(table.next for table in self.tables.lessons):
+            return
+        missing = [each.name for each in self.tables.students if each.name not in self._takes]
+        if not missing:
+            return
+        where = f'the book "{self.book.name}" is not there yet' if not self._takes else (
+            f'not in the book "{self.book.name}": {", ".join(missing)}'
+        )  # fmt: skip
+        yield printable(
+            f"{where}. Who is not in it gets something to begin with; check how names are spelt."
+        )
+
     def _entries(
         self, at: int, name: str, harps: tuple[Harp, ...], minutes: int
     ) -> Iterator[Entry]:
@@ -87,7 +103,10 @@ class Evenings:
             settled = Settled((*layers, (path, table)))
             practised = self.exercises.practised(settled, table, path)
             place = self.pointer.places.value((*path, "next"))
-            yield practised.entry(self._drill(block), note(found, block), number, place)
+            said = note(found, block)
+            if block is found.blocks[0]:
+                said = f"{_RESTS} {said}"
+            yield practised.entry(self._drill(block), said, number, place)
 
     def _drill(self, block: PracticeBlock) -> Drill:
         if block.offer.pattern:

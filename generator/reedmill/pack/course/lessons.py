@@ -73,6 +73,7 @@ def built(tables: CourseTable, pointer: Pointer, folder: Path) -> Course:
         book=book,
         cautions=tables.cautions,
         students=tuple(builder.students(tables, lessons, evenings)),
+        notices=tuple(evenings.notices()),
     )
     _check_amount(course, pointer)
     return course
