@@ -250,7 +250,7 @@ def _say_folded(text: str, first: str = "") -> None:
 
 def _stranger(each: ClassStranger) -> str:
     takes = counted(each.takes, "take")
-    near = f'; the course has "{each.nearest}"' if each.nearest else ""
+    near = f'; did you mean "{each.nearest}"?' if each.nearest else ""
     return f'"{each.name}" ({takes}{near})'
 
 
