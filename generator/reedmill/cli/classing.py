@@ -59,8 +59,8 @@ def class_command(
 
     With a course, its students, and where each stands: the furthest lesson of which more than half
     of the exercises was played in place, and the one after it.  An exercise was, where nine of ten
-    notes of one take were, on a harp and in a position that the course gives it.  Without a course,
-    or with one that has no students, everyone in the book is shown.
+    notes of one take were, and eight at least, on a harp and in a position that the course gives
+    it.  Without a course, or with one that has no students, everyone in the book is shown.
 
     A place, which is a rung from another note on a register of harps, is stuck where it is likely
     to be more than 25 cents out, after 8 tries or more.  Newer tries count for more.

@@ -439,8 +439,8 @@ def standing(
 ) -> tuple[LessonMark | None, LessonMark | None]:
     """Return the furthest lesson of which most was played in place, and the one after it.
 
-    An exercise was, where a take of its drill had nine of ten notes in place, on one of its harps
-    in one of its positions.  A lesson without exercises is passed over.
+    An exercise was, where a take of its drill was mostly in place (``mostly_in_place``), on one of
+    its harps in one of its positions.  A lesson without exercises is passed over.
     """
     good = {key for key, each in played.items() if each.good}
     marks = [

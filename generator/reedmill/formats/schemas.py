@@ -855,7 +855,7 @@ _PROGRESS = object_with(
             }),
         ),
         "tempi": array_of(
-            "drills of which 9 notes of 10 were in place in one take",
+            "drills of which 9 notes of 10, and 8 at least, were in place in one take",
             object_with("one drill", {
                 "drill": text("its title"),
                 "tempo": integer_from("the fastest such tempo, pulses a minute", 1),
