@@ -287,6 +287,20 @@ def test_an_empty_book_and_a_course_without_takes_are_said_plainly() -> None:
     assert said("course.toml") == "Clean bends: 3 students\n\nNo take yet: Ada, Ben, Cem\n"
 
 
+def test_where_nobody_is_stuck_the_terminal_says_so_as_the_page_does() -> None:
+    kept("Ada", FINE)
+    text = " ".join(said("course.toml", "--to", "page").split())
+    words = (
+        "Nobody is stuck: no place that was tried 8 times or more is likely to be more than 25 "
+        "cents out."
+    )
+    assert f"Where most are stuck {words} Who practised" in text
+    [page] = Path("output").glob("*.html")
+    assert words in " ".join(page.read_text("utf-8").split())
+    kept("Ada", WILD)
+    assert "Nobody is stuck" not in said("course.toml")
+
+
 def test_a_course_without_students_shows_everyone_in_the_book() -> None:
     Path("course.toml").write_text(COURSE.partition("[[students]]")[0], "utf-8")
     a_class()

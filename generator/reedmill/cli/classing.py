@@ -220,7 +220,8 @@ def _show(found: ClassOverview, place: Path) -> None:
     if not found.students:
         say(f"Add takes first: reedmill record add takes.json --student Ada{_of_book(place)}")
     practised = [each for each in found.students if each.takes]
-    _say_stuck(found.stuck)
+    if practised:
+        _say_stuck(found.stuck)
     _say_practised(practised)
     idle = [each.name for each in found.students if not each.takes]
     if idle:
@@ -261,10 +262,14 @@ def _say_stuck(found: Sequence[StuckPlace]) -> None:
     from reedmill.coaching.class_overview import ENOUGH_TRIES, STUCK_CENTS
     from reedmill.coaching.class_words import place_words
 
-    if not found:
-        return
     say("")
     say_heading("Where most are stuck")
+    if not found:
+        _say_folded(
+            f"Nobody is stuck: no place that was tried {ENOUGH_TRIES} times or more is likely to be "
+            f"more than {STUCK_CENTS:.0f} cents out.", _INDENT,
+        )  # fmt: skip
+        return
     _say_folded(
         f"Stuck: likely to be more than {STUCK_CENTS:.0f} cents out, after {ENOUGH_TRIES} tries "
         "or more.", _INDENT,
