@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -29,7 +30,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def kept(*days: list[tuple[str, str | None, float | None]]) -> None:
+def kept(*days: Sequence[tuple[str, str | None, float | None]]) -> None:
     """Keep a take of each of *days*, two days apart."""
     with open_book(Path("class.book"), new=True) as book:
         for number, tries in enumerate(days):
@@ -62,9 +63,9 @@ def moved(trend: Trend | None) -> str:
 def test_a_way_nearer_is_given_in_cents_nearer_and_nothing_is_less_than_nothing(
     trend: Trend | None, words: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("reedmill.cli.progressing.can_show", lambda signs: True)
+    monkeypatch.setattr("reedmill.cli.progressing.can_show", lambda _: True)
     assert moved(trend) == words
-    monkeypatch.setattr("reedmill.cli.progressing.can_show", lambda signs: signs.isascii())
+    monkeypatch.setattr("reedmill.cli.progressing.can_show", str.isascii)
     assert moved(trend) == words.replace("\u2212", "-")
 
 

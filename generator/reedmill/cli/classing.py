@@ -266,8 +266,8 @@ def _say_stuck(found: Sequence[StuckPlace]) -> None:
     say_heading("Where most are stuck")
     if not found:
         _say_folded(
-            f"Nobody is stuck: no place that was tried {ENOUGH_TRIES} times or more is likely to be "
-            f"more than {STUCK_CENTS:.0f} cents out.", _INDENT,
+            f"Nobody is stuck: no place that was tried {ENOUGH_TRIES} times or more is likely to "
+            f"be more than {STUCK_CENTS:.0f} cents out.", _INDENT,
         )  # fmt: skip
         return
     _say_folded(

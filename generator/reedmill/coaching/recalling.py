@@ -43,7 +43,7 @@ class Recall:
         return _scheduler().get_card_retrievability(self.card, _moment(day))
 
     def curve(self, days: int = _CURVE_DAYS) -> tuple[tuple[date, float], ...]:
-        """Return how likely it still is where it was on the last day and each of *days* after it."""
+        """Return how likely it still is where it was: on the last day and *days* after it."""
         along = (self.last + timedelta(days=number) for number in range(days + 1))
         return tuple((day, self.likely(day)) for day in along)
 

@@ -963,7 +963,9 @@ _CLASS = object_with(
             "students of the book whom the course does not know", object_with("one student", {
                 "name": _STUDENT,
                 "takes": integer_from("how many takes are kept"),
-                "nearest": maybe(text("the name of the course that is most like it")),
+                "nearest": maybe(
+                    text("a student of the course with nearly the same name, and without a take")
+                ),
             }),
         ),
     },

@@ -116,7 +116,7 @@ class PlayedTake:
 
 
 LEAST_NOTES = 8
-"""A take with fewer notes in place says nothing of its drill: three can be luck (common practice)."""
+"""With fewer notes in place a take says nothing of its drill: luck will do (common practice)."""
 
 _MOSTLY = 0.9  # of the notes in place: so a tempo is mastered
 

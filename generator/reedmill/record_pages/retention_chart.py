@@ -18,7 +18,7 @@ TOP, FLOOR = 22, 100
 
 @dataclass(frozen=True, slots=True)
 class RetentionCurve:
-    """How likely a rung still is where it was, from the day it was played; when it is due again."""
+    """The likelihood of each day that a rung still is where it was, and the day it is due again."""
 
     label: str
     points: tuple[tuple[date, float], ...]  # in order; from 0 to 1
