@@ -38,7 +38,7 @@ def names_of(many: int) -> tuple[ForeignText, ...]:
 
 
 def simulated_class(
-    names: Sequence[ForeignText], title: str = COURSE, stranger: str = "Adah"
+    names: Sequence[ForeignText], title: str = COURSE, stranger: str = "Guss"
 ) -> ClassOverview:
     """An overview of a shipped course; every seventh student has no take, and one is unknown."""
     outline = outlined_course(COURSE).outline

@@ -22,6 +22,7 @@ from reedmill.coaching.class_overview import (
     STUCK_CENTS,
 )
 from reedmill.coaching.estimating import HALF_LIFE_DAYS
+from reedmill.pack.course.course import editions
 from reedmill.pack.course.course_reading import read_course
 from reedmill.record import KeptTake, open_book
 from reedmill.record.record_book import usual_place
@@ -286,6 +287,20 @@ def test_an_empty_book_and_a_course_without_takes_are_said_plainly() -> None:
     assert said("course.toml") == "Clean bends: 3 students\n\nNo take yet: Ada, Ben, Cem\n"
 
 
+def test_where_nobody_is_stuck_the_terminal_says_so_as_the_page_does() -> None:
+    kept("Ada", FINE)
+    text = " ".join(said("course.toml", "--to", "page").split())
+    words = (
+        "Nobody is stuck: no place that was tried 8 times or more is likely to be more than 25 "
+        "cents out."
+    )
+    assert f"Where most are stuck {words} Who practised" in text
+    [page] = Path("output").glob("*.html")
+    assert words in " ".join(page.read_text("utf-8").split())
+    kept("Ada", WILD)
+    assert "Nobody is stuck" not in said("course.toml")
+
+
 def test_a_course_without_students_shows_everyone_in_the_book() -> None:
     Path("course.toml").write_text(COURSE.partition("[[students]]")[0], "utf-8")
     a_class()
@@ -311,6 +326,33 @@ def test_an_exercise_is_known_by_title_harp_and_position() -> None:
     }  # fmt: skip
     assert rows["Cem"]["next"] is None
     assert "all reached" in said("course.toml")
+
+
+def test_what_the_record_adds_to_a_lesson_is_no_part_of_where_a_student_stands() -> None:
+    """It changes with every take, so a lesson would be reached today and not tomorrow."""
+    kept("Ada", [*FINE, *WILD], 3)
+    kept("Ada", FINE, 1, title="Step from the rung before", harp="A")
+    kept("Ben", FINE, 1)
+    without = [(each["name"], each["reached"], each["next"], each["lessons"])
+               for each in data("course.toml")["students"]]  # fmt: skip
+    for title in ("Home", "Step by step"):
+        old = f'title = "{title}"\n'
+        Path("course.toml").write_text(COURSE.replace(old, f"{old}next = true\n"), "utf-8")
+        edition = next(each for each in editions(read_course(Path("course.toml"))) if each.student)
+        assert edition.lessons != edition.course.lessons  # something was added
+        assert [(each["name"], each["reached"], each["next"], each["lessons"])
+                for each in data("course.toml")["students"]] == without  # fmt: skip
+
+
+def test_a_lesson_that_the_record_fills_alone_is_passed_over() -> None:
+    alone = '\n[[lessons]]\ntitle = "Your own"\nnext = true\n\n[[students]]'
+    Path("course.toml").write_text(COURSE.replace("\n[[students]]", alone, 1), "utf-8")
+    kept("Ada", [*FINE, *WILD], title="Step from the rung before", harp="A")
+    kept("Ben", FINE, harp="A", title="Step from the rung before")
+    kept("Ben", FINE, title="Mine alone")
+    rows = {each["name"]: each for each in data("course.toml")["students"]}
+    assert {name: each["lessons"] for name, each in rows.items()} == {"Ada": 2, "Ben": 2, "Cem": 2}
+    assert (rows["Ben"]["reached"]["lesson"], rows["Ben"]["next"]) == (2, None)
 
 
 def test_two_students_who_are_one_to_the_book_are_refused() -> None:

@@ -335,6 +335,36 @@ def test_a_student_whom_the_course_does_not_know_is_told_of_and_counts_nowhere()
     assert found.stuck == ()
 
 
+@pytest.mark.parametrize(
+    ("in_book", "in_course", "meant"),
+    [
+        ("Anna Schneider", "Jan Schneider", ""),  # the family of two
+        ("Cleo (simulated)", "Dan (simulated)", ""),
+        ("Student A", "Student B", ""),
+        ("Ada Schneider", "Ada", ""),
+        ("Ana Schneider", "Anna Schneider", "Anna Schneider"),
+        ("anna schnieder", "Anna Schneider", "Anna Schneider"),
+        ("Anna Schneider", "Anna Schneidewind", ""),
+        ("Jose\u0301 Gu\u0308nes", "Jose Gunes", "Jose Gunes"),
+        ("Quentin", "Zo\u00eb", ""),
+    ],
+)
+def test_a_slip_of_the_hand_is_seen_and_two_people_are_not_taken_for_one(
+    in_book: str, in_course: str, meant: str
+) -> None:
+    [stranger] = seen(student(in_book, ("C", 0, FINE)), course=course_of(in_course)).strangers
+    assert stranger.nearest == meant
+
+
+def test_whoever_has_takes_of_his_own_is_not_meant_by_a_name_that_is_like_his() -> None:
+    """Both play, so they are two."""
+    both = [student("Anna", ("C", 0, FINE)), student("Hanna", ("C", 0, FINE))]
+    [stranger] = seen(*both, course=course_of("Anna")).strangers
+    assert (stranger.name, stranger.nearest) == ("Hanna", "")
+    [stranger] = seen(both[1], course=course_of("Anna")).strangers
+    assert stranger.nearest == "Anna"
+
+
 def test_two_students_with_nearly_the_same_name_are_two() -> None:
     course = course_of("Jose", "Jos\u00e9")
     found = seen(student("Jose", ("C", 0, FINE)), student("Jos\u00e9", ("C", 0, WILD)),

@@ -197,7 +197,10 @@ def test_what_is_forgotten_is_gone_from_the_file(place: Path) -> None:
         found.add("Ada", [KeptTake(each) for each in numbered(50)], NOW)
     assert name.encode() in place.read_bytes()
     said = run("forget", name, "--book", place)
-    assert said.stdout == f"forgotten: {name}, 1 take with 3 notes\n"
+    assert said.stdout == (
+        f"forgotten: {name}, 1 take with 3 notes\n"
+        "Exports, pages and packs made of them are files of their own, and are not touched.\n"
+    )
     content = place.read_bytes()
     assert name.encode() not in content
     assert b"Unheard-of" not in content

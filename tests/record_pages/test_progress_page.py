@@ -389,7 +389,7 @@ def test_a_long_practice_shows_its_newest_weeks_and_tells_of_the_rest() -> None:
     assert calendar.words.endswith("18 weeks are drawn; 12 of the days are before them.")
 
 
-# --- what is still there ------------------------------------------------------------------------
+# --- when it is due again -----------------------------------------------------------------------
 
 DAY = date(2027, 3, 1)
 CURVES = [
@@ -407,14 +407,17 @@ def test_a_curve_goes_through_its_points_and_has_a_line_on_the_day_it_is_due() -
     assert places[-1] == pytest.approx((290, 100 - 0.2 * 78), abs=0.1)
     assert first.due_x == places[4][0]
     assert first.due_words == "due 5 Mar"
-    assert first.words == "100% on 1 Mar 2027, 20% on 9 Mar 2027. Due again on 5 Mar 2027."
-    assert (second.due_x, second.words) == (None, "50% on 1 Mar 2027.")
+    assert first.words == (
+        "Played last on 1 Mar 2027. Due again on 5 Mar 2027, when it is 60% likely to be where it "
+        "was."
+    )
+    assert (second.due_x, second.words) == (None, "Played last on 1 Mar 2027.")
 
 
 def test_curves_are_on_the_page_where_there_are_any(book: Path) -> None:
     found = found_in(book, ADA)
     plain = progress_page(ADA, found)
-    assert b"Is it still there?" not in plain
+    assert b"When it is due again" not in plain
     page = html.document_fromstring(progress_page(ADA, found, CURVES).decode())
     [section] = page.xpath('//section[@aria-labelledby="retention"]')
     assert [words(each) for each in section.xpath(".//figcaption")] == [

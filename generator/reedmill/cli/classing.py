@@ -59,8 +59,8 @@ def class_command(
 
     With a course, its students, and where each stands: the furthest lesson of which more than half
     of the exercises was played in place, and the one after it.  An exercise was, where nine of ten
-    notes of one take were, on a harp and in a position that the course gives it.  Without a course,
-    or with one that has no students, everyone in the book is shown.
+    notes of one take were, and eight at least, on a harp and in a position that the course gives
+    it.  Without a course, or with one that has no students, everyone in the book is shown.
 
     A place, which is a rung from another note on a register of harps, is stuck where it is likely
     to be more than 25 cents out, after 8 tries or more.  Newer tries count for more.
@@ -220,7 +220,8 @@ def _show(found: ClassOverview, place: Path) -> None:
     if not found.students:
         say(f"Add takes first: reedmill record add takes.json --student Ada{_of_book(place)}")
     practised = [each for each in found.students if each.takes]
-    _say_stuck(found.stuck)
+    if practised:
+        _say_stuck(found.stuck)
     _say_practised(practised)
     idle = [each.name for each in found.students if not each.takes]
     if idle:
@@ -250,7 +251,7 @@ def _say_folded(text: str, first: str = "") -> None:
 
 def _stranger(each: ClassStranger) -> str:
     takes = counted(each.takes, "take")
-    near = f'; the course has "{each.nearest}"' if each.nearest else ""
+    near = f'; did you mean "{each.nearest}"?' if each.nearest else ""
     return f'"{each.name}" ({takes}{near})'
 
 
@@ -261,10 +262,14 @@ def _say_stuck(found: Sequence[StuckPlace]) -> None:
     from reedmill.coaching.class_overview import ENOUGH_TRIES, STUCK_CENTS
     from reedmill.coaching.class_words import place_words
 
-    if not found:
-        return
     say("")
     say_heading("Where most are stuck")
+    if not found:
+        _say_folded(
+            f"Nobody is stuck: no place that was tried {ENOUGH_TRIES} times or more is likely to "
+            f"be more than {STUCK_CENTS:.0f} cents out.", _INDENT,
+        )  # fmt: skip
+        return
     _say_folded(
         f"Stuck: likely to be more than {STUCK_CENTS:.0f} cents out, after {ENOUGH_TRIES} tries "
         "or more.", _INDENT,

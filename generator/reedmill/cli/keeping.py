@@ -403,6 +403,7 @@ def _forget(names: Sequence[str], student: str | None, place: Path, *, as_json: 
         say_json({"student": row.name, "takes": row.takes, "notes": row.tries})
         return
     say(f"forgotten: {row.name}, {counted(row.takes, 'take')} with {counted(row.tries, 'note')}")
+    say("Exports, pages and packs made of them are files of their own, and are not touched.")
 
 
 # --- a book to look around in ---------------------------------------------------------------

@@ -91,7 +91,7 @@ def _outline(edition: Edition) -> OutlineStudent:
     return OutlineStudent(
         lessons=tuple(
             OutlineLesson(each.number, printable(each.title), tuple(_exercises(edition, each)))
-            for each in edition.lessons
+            for each in edition.course.lessons  # what a record adds is another with every take
         ),
         harps=edition.harps,
         registers=(student.registers if student else ()) or REGISTERS,

@@ -193,12 +193,18 @@ _WIDE = 78
 
 
 def _end(found: StudentProgress, shown: int) -> None:
+    from reedmill.score.verdicts import Tolerance
+
     say("")
     more = len(found.cells) - shown
-    if more > 0:
-        say(f"{counted(more, 'rung')} nearer to their place are not shown; --json has them.")
+    if more == 1:
+        say("1 rung nearer to its place is not shown; --json has it.")
+    elif more > 1:
+        say(f"{counted(more, 'rung')} nearer to their places are not shown; --json has them.")
+    near = Tolerance().near_cents
+    say(f"in place: within {near:.0f} cents, or as the take's tolerance said.")
     say("out: how far it was out, in cents, whichever way; week by week, higher is further out.")
-    say("a week: how many cents it comes nearer; in brackets, within what that is 90% sure.")
+    say("a week: how many cents it comes nearer; in brackets, the 90% range.")
     for drill, tempo in found.fastest:
         say(f"{drill}: most of it in place at {tempo}")
 
@@ -216,7 +222,7 @@ def _cells(each: CellProgress, bars: str) -> tuple[str, ...]:
         f"{each.out_cents:.0f}",
         _mostly(each),
         chart(each.weeks, bars),
-        _moving(each),
+        moving_words(each),
     )
 
 
@@ -243,13 +249,11 @@ def chart(weeks: Sequence[Week], bars: str) -> str:
     )
 
 
-def _moving(each: CellProgress) -> str:
-    """Return in words how a rung moves, or why nothing is said of that."""
-    trend = each.trend
-    if trend is None:
-        return f"only {counted(each.days, 'day')}: too few to tell"
-    within = f"({trend.low:+.1f} to {trend.high:+.1f})"
-    if not trend.certain:
-        return f"no sure change {within}"
-    way = "nearer" if trend.cents_a_week < 0 else "further"
-    return f"{abs(trend.cents_a_week):.1f} {way} {within}"
+def moving_words(each: CellProgress) -> str:
+    """Return in the words of the page how a rung moves, or why nothing is said of that."""
+    from reedmill.record_pages.progress_words import interval_words, trend_words
+
+    within = interval_words(each.trend)
+    if not can_show(within):
+        within = within.replace("\N{MINUS SIGN}", "-")
+    return f"{trend_words(each)} ({within})" if within else trend_words(each)

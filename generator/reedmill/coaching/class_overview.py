@@ -11,10 +11,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import cached_property, lru_cache
-from itertools import chain
+from itertools import chain, zip_longest
 from statistics import fmean
+from unicodedata import combining, normalize
 
-from reedmill.base.errors import InputError, nearest_name
+from reedmill.base.errors import InputError
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.coaching.drill_contents import DrillContent, Reached, library_contents
 from reedmill.coaching.estimating import LearnedRung, Tally, likely_cents
@@ -170,7 +171,7 @@ class ClassStranger:
 
     name: ForeignText
     takes: int
-    nearest: str  # the name of the course that is most like it; empty where none is
+    nearest: str  # a student of the course without a take, whose name is much like it; or empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +209,7 @@ def class_overview(
     else:
         usual = course.everyone if course else OutlineStudent()
         everyone = [(each, usual) for each in sums]
+    idle = [str(each.name) for each, _ in everyone if not each.takes]
     choice = DrillChoice(contents)
     seen = [_Seen(each, outline, today) for each, outline in everyone]
     stuck = _stuck(seen)
@@ -218,7 +220,7 @@ def class_overview(
         stuck=tuple(stuck[:_MOST_STUCK]),
         compared=tuple(_compared(seen, stuck)),
         strangers=tuple(
-            ClassStranger(each.name, each.takes, nearest_name(each.name, named))
+            ClassStranger(each.name, each.takes, _meant_name(each.name, idle))
             for each in sums
             if named and alike_name(each.name) not in known
         ),
@@ -251,6 +253,37 @@ def _check_apart(named: Iterable[ForeignText]) -> None:
                 f'the students "{other}" and "{name}" of the course are one to the record book, '
                 f'which takes capital and small letters as the same. Write for example: "{name} B."'
             )
+
+
+_ALIKE, _WORD_ALIKE = 0.85, 0.6  # of 1: how much of two names, and of each word of theirs, is alike
+_MOST_ALIKE = 3  # names that are looked at word by word
+
+
+def _meant_name(name: str, idle: Iterable[str]) -> str:
+    """Return the name among *idle* that *name* may be a slip for; an empty string when none is.
+
+    Each word must be alike by itself: a long family name that two people share says nothing.
+
+    >>> _meant_name("Ana Schneider", ["Jan Schneider", "Anna Schneider"])
+    'Anna Schneider'
+    >>> _meant_name("Zoe", ["Zoë"]), _meant_name("Cleo (simulated)", ["Dan (simulated)"])
+    ('Zoë', '')
+    """
+    from difflib import SequenceMatcher, get_close_matches  # a stranger alone asks
+
+    def same_words(one: str, other: str) -> bool:
+        pairs = list(zip_longest(one.split(), other.split(), fillvalue=""))
+        return all(SequenceMatcher(None, *pair).ratio() >= _WORD_ALIKE for pair in pairs)
+
+    plain = _without_accents(name)
+    names = {_without_accents(each): each for each in idle}
+    near = get_close_matches(plain, names, n=_MOST_ALIKE, cutoff=_ALIKE)
+    return next((names[each] for each in near if same_words(plain, each)), "")
+
+
+def _without_accents(name: str) -> str:
+    apart = normalize("NFKD", name.casefold())
+    return "".join(each for each in apart if not combining(each))
 
 
 _NOBODY = StudentSums(NO_TEXT, 0, 0, None, Sums())
@@ -406,8 +439,8 @@ def standing(
 ) -> tuple[LessonMark | None, LessonMark | None]:
     """Return the furthest lesson of which most was played in place, and the one after it.
 
-    An exercise was, where a take of its drill had nine of ten notes in place, on one of its harps
-    in one of its positions.  A lesson without exercises is passed over.
+    An exercise was, where a take of its drill was mostly in place (``mostly_in_place``), on one of
+    its harps in one of its positions.  A lesson without exercises is passed over.
     """
     good = {key for key, each in played.items() if each.good}
     marks = [

@@ -1,7 +1,7 @@
 """Reviews that are due: spaced repetition of each rung, scheduled by the library ``fsrs``.
 
 A day on which a rung was tried is one review of it, and how far out the middle try of that day
-was is its rating.  The schedule and the chance that a rung is still in its place are those of the
+was is its rating.  The schedule and the chance that a rung is still where it was are those of the
 Free Spaced Repetition Scheduler with its own parameters; they were fitted to the recall of
 facts, and nothing is published on the notes of a reed.
 """
@@ -31,7 +31,7 @@ _CURVE_DAYS = 60
 
 @dataclass(frozen=True)
 class Recall:
-    """The state of a rung in its schedule: when it is due, and how likely it still is in place."""
+    """The state of a rung in its schedule: when it is due, how likely it is where it was."""
 
     reviews: int
     last: date
@@ -39,11 +39,11 @@ class Recall:
     card: Card
 
     def likely(self, day: date) -> float:
-        """Return how likely it is in its place on *day*, from 0 to 1."""
+        """Return how likely it still is on *day* where it was, from 0 to 1."""
         return _scheduler().get_card_retrievability(self.card, _moment(day))
 
     def curve(self, days: int = _CURVE_DAYS) -> tuple[tuple[date, float], ...]:
-        """Return how likely it is in its place on the last day and each of *days* after it."""
+        """Return how likely it still is where it was: on the last day and *days* after it."""
         along = (self.last + timedelta(days=number) for number in range(days + 1))
         return tuple((day, self.likely(day)) for day in along)
 

@@ -855,7 +855,7 @@ _PROGRESS = object_with(
             }),
         ),
         "tempi": array_of(
-            "drills of which 9 notes of 10 were in place in one take",
+            "drills of which 9 notes of 10, and 8 at least, were in place in one take",
             object_with("one drill", {
                 "drill": text("its title"),
                 "tempo": integer_from("the fastest such tempo, pulses a minute", 1),
@@ -963,7 +963,9 @@ _CLASS = object_with(
             "students of the book whom the course does not know", object_with("one student", {
                 "name": _STUDENT,
                 "takes": integer_from("how many takes are kept"),
-                "nearest": maybe(text("the name of the course that is most like it")),
+                "nearest": maybe(
+                    text("a student of the course with nearly the same name, and without a take")
+                ),
             }),
         ),
     },

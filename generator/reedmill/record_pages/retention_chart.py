@@ -1,4 +1,7 @@
-"""The likelihood that a rung is still there: a curve that falls until it is practised."""
+"""The day on which a rung is due again: the recall of spaced repetition falls until it is played.
+
+How likely a rung still is where it was says nothing of how well that was.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +18,7 @@ TOP, FLOOR = 22, 100
 
 @dataclass(frozen=True, slots=True)
 class RetentionCurve:
-    """The likelihood of each day that a rung would be in place, and when it is due again."""
+    """The likelihood of each day that a rung still is where it was, and the day it is due again."""
 
     label: str
     points: tuple[tuple[date, float], ...]  # in order; from 0 to 1
@@ -61,9 +64,9 @@ def _y(share: float) -> float:
 
 
 def _words(curve: RetentionCurve) -> str:
-    (first, before), (last, after) = curve.points[0], curve.points[-1]
-    said = f"{before:.0%} on {said_date(first)}"
-    if first != last:
-        said += f", {after:.0%} on {said_date(last)}"
-    due = f" Due again on {said_date(curve.due)}." if curve.due else ""
-    return f"{said}.{due}"
+    played = f"Played last on {said_date(curve.points[0][0])}."
+    if curve.due is None:
+        return played
+    share = dict(curve.points).get(curve.due)
+    likely = "" if share is None else f", when it is {share:.0%} likely to be where it was"
+    return f"{played} Due again on {said_date(curve.due)}{likely}."
