@@ -66,7 +66,8 @@ _TEXTS: dict[str, Callable[[int], str]] = {
     "shuffle": lambda n: f"feel shuffle\n  play {_many('-2:1/2 -3:1/2 4:1', n, 3)}",
     "tune": lambda n: f"tune {_many('1 b3:1/2 4:1/2 5', n, 4)}",
     "long bars": lambda n: f"meter 12/8\n  play {_many('-2:12 | -3:12 |', n, 2)}",
-    "short notes": lambda n: f"meter 16/8\n  play {_many('-2:1/8 -3:1/8', n, 2)}",
+    # enough of them that a breath is needed in the shorter drill too
+    "short notes": lambda n: f"meter 16/8\n  play {_many('-2:1/8 -3:1/8', 4 * n, 2)}",
     BAND: lambda _: f"play {_many('-2 -3 -4 4', 48, 4)}",
 }  # fmt: skip
 SHAPES = tuple(_TEXTS)

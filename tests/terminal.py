@@ -365,7 +365,7 @@ NAMES: dict[str, Words] = {
     "progress --book": _named("progress", "--book", suffix=".book", content="no book"),
     "progress --book, no such file": _named("progress", "--book"),
     "next --book": _named("next", "--book", suffix=".book", content="no book"),
-    "next --out": _in_book("next", "--minutes", "3", "--out", "own.json/{}"),
+    "next --out in a file": _in_book("next", "--minutes", "3", "--out", "own.json/{}"),
     "class --book": _named("class", "--book", suffix=".book", content="no book"),
     "class --book, no such file": _named("class", "--book"),
     "record export --out": _in_book("export", "--out", "{}.csv"),

@@ -37,14 +37,15 @@ class Evening:
         return sum(each.seconds for each in self.blocks) / 60
 
     def why(self, block: PracticeBlock) -> str:
-        """Return the reason for *block*, as a sentence without its full stop."""
+        """Return the reason for *block*, as a sentence without its full stop; empty for none."""
         wanting = [rung for rung in block.aims if self.needs.is_wanting(rung)]
         new = [rung for rung in block.aims if not self.needs.known[rung].tries]
         said = [self.needs.said_of(rung) for rung in wanting[:_NAMED]]
         if new:
             more = f" and {len(new) - 1} more" if len(new) > 1 else ""
             said.append(f"new: {learned_words(new[0])}{more}")
-        return "; ".join(said) or f"{learned_words(block.aims[0])}: to keep it"
+        kept = [f"{learned_words(rung)}: to keep it" for rung in block.aims[:1]]
+        return "; ".join(said or kept)
 
 
 def evening(
