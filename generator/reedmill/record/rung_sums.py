@@ -115,7 +115,7 @@ class StudentSums:
 def counts_on(day: str) -> float:
     """Return what a try of *day* (ISO 8601) counts; ``ValueError`` for what is not a day.
 
-    >>> counts_on("2050-01-01"), counts_on("2049-12-11"), counts_on("2050-02-12")
+    >>> counts_on("2040-01-01"), counts_on("2039-12-25"), counts_on("2040-01-15")
     (1.0, 0.5, 4.0)
     """
     days = (min(date.fromisoformat(day), _LAST_DAY) - FADING_EPOCH).days
@@ -125,7 +125,7 @@ def counts_on(day: str) -> float:
 def fading(today: date) -> float:
     """Return by what a weight of ``FADING_EPOCH`` is multiplied to be that of *today*.
 
-    >>> counts_on("2027-01-01") * fading(date(2027, 1, 22))
+    >>> counts_on("2027-01-01") * fading(date(2027, 1, 8))
     0.5
     """
     days = (max(_FIRST_DAY, min(today, _LAST_DAY)) - FADING_EPOCH).days
