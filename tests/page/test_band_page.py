@@ -88,7 +88,8 @@ def test_the_band_keeps_time_with_the_page_from_a_disk(chromium: Browser, alone:
     assert opened.messages == []
     starts = [float(each["start"]) for each in notes_in(alone)]
     off = [each["at_s"] - FIRST_S - starts[each["index"]] * 60 / TEMPO for each in seen]
-    assert {each["unheard"] for each in seen} == {False}
+    # the first note may light in the very picture in which the band is let in
+    assert not any(each["unheard"] for each in seen[1:])
     assert {each["kept"] for each in seen} == {True}
     assert {TEMPO, TEMPO + 16} <= {each["tempo"] for each in seen}
     last = [each["rate"] for each in seen if each["tempo"] == TEMPO + 16]
