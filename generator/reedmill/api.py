@@ -68,7 +68,8 @@ if TYPE_CHECKING:
         StudentOverview,
         book_overview,
     )
-    from reedmill.coaching.evening import Evening, PracticeHistory, evening
+    from reedmill.coaching.evening import Evening, evening
+    from reedmill.coaching.practice_history import PracticeHistory
     from reedmill.ear import (
         HarpTested,
         HeardNote,
@@ -187,7 +188,7 @@ _OF_THE_CLASS = frozenset({
 })  # fmt: skip
 
 
-_OF_EVENINGS = frozenset({"Evening", "PracticeHistory", "evening"})
+_OF_EVENINGS = frozenset({"Evening", "evening"})
 
 
 def __getattr__(name: str) -> object:
@@ -208,6 +209,10 @@ def __getattr__(name: str) -> object:
         from reedmill.coaching import evening  # as above
 
         return getattr(evening, name)
+    if name == "PracticeHistory":
+        from reedmill.coaching import practice_history  # as above
+
+        return practice_history.PracticeHistory
     raise AttributeError(f"reedmill.api has no {name}")
 
 

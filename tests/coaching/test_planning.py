@@ -188,7 +188,7 @@ def test_a_take_of_a_few_notes_says_nothing_of_the_drill() -> None:
     whole = take([("-3", "-2", 3.0)] * 8)
     moment = "2027-03-01T18:00:00Z"
     shares = [PastTake.of(PlayedTake(moment, KeptTake(each))).in_place for each in (three, whole)]
-    assert shares == [0.0, 1.0]
+    assert shares == [3 / 8, 1.0]
 
 
 def test_what_was_played_in_one_position_is_not_faster_in_another() -> None:

@@ -30,6 +30,9 @@ TRY_SD_CENTS = 12.0
 
 # Standard deviations of the parts, in cents.
 _PLAYER, _RUNG, _REACHED, _REGISTER, _RUNG_IN_REGISTER, _OWN = 12.0, 9.0, 8.0, 5.0, 6.0, 9.0
+_PRIOR = sum(
+    sd**2 for sd in (_PLAYER, _RUNG, _REACHED, _REGISTER, _RUNG_IN_REGISTER, _OWN)
+)  # the variance of a place of which nothing is known
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,18 +82,11 @@ def estimates(
     heard: Mapping[LearnedRung, Tally], places: Sequence[LearnedRung]
 ) -> dict[LearnedRung, Estimate]:
     """Return the estimate of each of *places*, heard or not, from all that was *heard*."""
-    known = [place for place, tally in heard.items() if tally.weight > 0]
-    prior = _shared(places, places).diagonal()
-    middle, variance = np.full(len(places), USUAL_CENTS), prior.copy()
-    if known:
-        noise = [TRY_SD_CENTS**2 / heard[place].weight for place in known]
-        above = np.array([heard[place].out_cents for place in known]) - USUAL_CENTS
-        across = _shared(known, places)
-        solved = np.linalg.solve(
-            _shared(known, known) + np.diag(noise), np.column_stack([above, across])
-        )
-        middle += across.T @ solved[:, 0]
-        variance -= np.einsum("kp,kp->p", across, solved[:, 1:])
+    known, above, covariance = _heard(heard)
+    across = _shared(known, places)
+    solved = np.linalg.solve(covariance, np.column_stack([above, across]))
+    middle = USUAL_CENTS + across.T @ solved[:, 0]
+    variance = _PRIOR - np.einsum("kp,kp->p", across, solved[:, 1:])
     return {
         place: Estimate(
             cents=float(middle[number]),
@@ -106,14 +102,21 @@ def likely_cents(heard: Mapping[LearnedRung, Tally]) -> dict[LearnedRung, float]
 
     How sure that is, is not reckoned, which for a class of many takes most of the time.
     """
-    known = [place for place, tally in heard.items() if tally.weight > 0]
-    if not known:
-        return {}
-    shared = _shared(known, known)
-    noise = [TRY_SD_CENTS**2 / heard[place].weight for place in known]
-    above = np.array([heard[place].out_cents for place in known]) - USUAL_CENTS
-    found = USUAL_CENTS + shared @ np.linalg.solve(shared + np.diag(noise), above)
+    known, above, covariance = _heard(heard)
+    found = USUAL_CENTS + _shared(known, known) @ np.linalg.solve(covariance, above)
     return dict(zip(known, map(float, found), strict=True))
+
+
+def _heard(heard: Mapping[LearnedRung, Tally]) -> tuple[list[LearnedRung], Array, Array]:
+    """Return the places that count, and of these the vector and the matrix of the equations.
+
+    The vector says how far each is beyond what is usual, in cents; the matrix is the covariance
+    of that, the chance of its tries included.
+    """
+    known = [place for place, tally in heard.items() if tally.weight > 0]
+    noise = [TRY_SD_CENTS**2 / heard[place].weight for place in known]
+    above = np.array([heard[place].out_cents - USUAL_CENTS for place in known])
+    return known, above, _shared(known, known) + np.diag(noise)
 
 
 def _shared(some: Sequence[LearnedRung], others: Sequence[LearnedRung]) -> Array:

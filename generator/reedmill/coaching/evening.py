@@ -16,7 +16,7 @@ from reedmill.coaching.offered_drills import (
     written_for,
 )
 from reedmill.coaching.planning import PracticeBlock, plan
-from reedmill.coaching.practice_history import PracticeHistory as PracticeHistory
+from reedmill.coaching.practice_history import PracticeHistory
 from reedmill.harp import Harp
 from reedmill.theory.positions import Position
 
@@ -69,8 +69,7 @@ def evening(
     offers = [at_their_tempo(each, history, needs) for each in offers]
     reached = level(history)
     met = {rung for each in offers if each.level <= reached for rung in each.tries}
-    for harp in (
-        chosen.values() if history.takes else ()
-    ):  # who begins has the library to begin with
-        offers += written_for(history, needs, harp, place, met)
+    if history.takes:  # who begins has the library to begin with
+        for harp in chosen.values():
+            offers += written_for(history, needs, harp, place, met)
     return Evening(plan(offers, needs, minutes, history.now.toordinal()), needs)

@@ -21,13 +21,14 @@ from reedmill.harp import Harp, Reed, ReedKind
 from reedmill.harp.harp_registers import register
 from reedmill.language import parse
 from reedmill.library import Shelved, shipped
+from reedmill.record.kept_take import MOSTLY
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
 _Write = Callable[[Writer, Sequence[LearnedRung], int, str], tuple[str, str]]
 
-_MASTERED, _FINE = 0.9, 0.6
-"""The share of a take's notes in place from which it goes faster, and from which it goes well."""
+_FINE = 0.6
+"""The share of a take's notes in place from which it goes well."""
 
 _FASTER, _SLOWER = 1.08, 0.9  # times the tempo: eight in a hundred are just heard
 _AHEAD = 1.1  # times the tempo at which a rung was tried that is not in tune yet
@@ -94,7 +95,7 @@ def _tempo(history: PracticeHistory, title: str, score: Score, goal: int) -> tup
         return first, 0
     good = median(each.in_place for each in takes)
     played = min(max(round(median(each.tempo for each in takes)), first), max(first, goal))
-    if good >= _MASTERED and played < goal:
+    if good >= MOSTLY and played < goal:
         return min(goal, round(played * _FASTER)), played
     return (played if good >= _FINE else first), 0
 

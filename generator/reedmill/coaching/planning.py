@@ -81,27 +81,24 @@ def plan(
     *turn* is another number each evening: equally good things to warm up with take turns by it.
     """
     left_s = 60.0 * minutes
-    first: tuple[PracticeBlock, ...] = ()
-    if minutes >= _FROM_MINUTES:
-        first = tuple(_warm_up(offers, min(_WARM_UP_S, _FRAME_SHARE * left_s), turn))
-    left_s -= sum(each.seconds for each in first)
-    if minutes >= _FROM_MINUTES:
-        first += tuple(_survey(offers, left_s))
-    left_s -= sum(each.seconds for each in first if each.part is EveningPart.SURVEY)
-    kept_s = max(_MUSIC_SHARE * left_s, min(_MUSIC_S, _FRAME_SHARE * left_s))
-    kept_s = kept_s if minutes >= _FROM_MINUTES else 0.0
-    taken = {_named(each.offer) for each in first}
-    faster = tuple(_faster(offers, _FASTER_SHARE * left_s, taken)) if kept_s else ()
-    taken |= {_named(each.offer) for each in faster}
-    left_s -= sum(each.seconds for each in faster)
-    done = Counter({rung: count for each in first for rung, count in each.offer.tries.items()})
-    rungs = _by_harp(_rungs(offers, needs, left_s - kept_s, taken, done))
-    left_s -= sum(each.seconds for each in rungs)
-    aims = {rung for each in rungs for rung in each.aims}
-    taken |= {_named(each.offer) for each in rungs}
-    last = tuple(_music(offers, needs, aims, min(left_s, kept_s + _MUSIC_S), taken))
-    last = last if kept_s else ()
+    if minutes < _FROM_MINUTES:
+        return _by_harp(_rungs(offers, needs, left_s, set(), {}))
+    first = tuple(_warm_up(offers, min(_WARM_UP_S, _FRAME_SHARE * left_s), turn))
+    first += tuple(_survey(offers, left_s - _lasts_s(first)))
+    left_s -= _lasts_s(first)
+    music_s = max(_MUSIC_SHARE * left_s, min(_MUSIC_S, _FRAME_SHARE * left_s))
+    faster = tuple(_faster(offers, _FASTER_SHARE * left_s))
+    left_s -= _lasts_s(faster)
+    taken = {_named(each.offer) for each in (*first, *faster)}
+    heard = {rung: count for each in first for rung, count in each.offer.tries.items()}
+    rungs = _by_harp(_rungs(offers, needs, left_s - music_s, taken, heard))
+    left_s = min(left_s - _lasts_s(rungs), music_s + _MUSIC_S)
+    last = _music(offers, needs, left_s, (*first, *faster, *rungs))
     return (*first, *rungs, *faster, *last)
+
+
+def _lasts_s(blocks: Iterable[PracticeBlock]) -> float:
+    return sum(each.seconds for each in blocks)
 
 
 def _named(offer: Offer) -> tuple[str, str]:
@@ -145,11 +142,9 @@ def _survey(offers: Sequence[Offer], most_s: float) -> Iterator[PracticeBlock]:
             yield block
 
 
-def _faster(
-    offers: Sequence[Offer], most_s: float, taken: Collection[tuple[str, str]]
-) -> Iterator[PracticeBlock]:
+def _faster(offers: Sequence[Offer], most_s: float) -> Iterator[PracticeBlock]:
     """Yield the drill that is ready for a faster tempo and was slowest, if there is one."""
-    ready = [each for each in offers if each.faster_than and _named(each) not in taken]
+    ready = [each for each in offers if each.faster_than]
     for offer in sorted(ready, key=lambda each: (each.tempo, each.title, each.harp)):
         for passes in (2, 1):
             block = PracticeBlock(EveningPart.FASTER, offer, passes)
@@ -159,11 +154,11 @@ def _faster(
 
 
 def _music(
-    offers: Sequence[Offer], needs: Needs, aims: Collection[LearnedRung], most_s: float,
-    taken: Collection[tuple[str, str]],
-) -> Iterator[PracticeBlock]:  # fmt: skip
-    """Yield pieces, those with most of *aims* in them first, then those best in tune."""
-    titles = {title for title, _ in taken}
+    offers: Sequence[Offer], needs: Needs, most_s: float, before: Collection[PracticeBlock]
+) -> Iterator[PracticeBlock]:
+    """Yield pieces, those with most of what came *before* first, then those best in tune."""
+    titles = {each.offer.title for each in before}
+    aims = {rung for each in before for rung in each.aims}
     pieces = [each for each in offers if each.music and each.title not in titles]
     blocks = [found for each in pieces if (found := _repeated(EveningPart.MUSIC, each, most_s))]
 

@@ -14,14 +14,13 @@ from reedmill.coaching.needs import Needs
 from reedmill.coaching.recalling import Recall, recalls
 from reedmill.harp import Harp
 from reedmill.harp.harp_registers import register
-from reedmill.record.kept_take import KeptTake
+from reedmill.record.kept_take import LEAST_NOTES, KeptTake
 from reedmill.record.record_book import PlayedTake
 from reedmill.record.rung_progress import out_of_place
 from reedmill.score.verdicts import Verdict
 from reedmill.theory.positions import Position
 
 _USUAL_POSITION = 2
-_ENOUGH = 8  # clear notes of a take, before anything is said of the whole drill
 _RECENT = 3  # takes that tell how it goes now
 _DAY_S = 86_400
 
@@ -35,7 +34,7 @@ class PastTake:
     position: int
     at: datetime  # in UTC
     tempo: float  # beats a minute, as it was heard
-    in_place: float  # share of its notes; 0 where too few were clear
+    in_place: float  # share of its notes, of which it has ``LEAST_NOTES`` at least
     tries: tuple[tuple[LearnedRung, float], ...]
     """Each rung that was come to from another note, and how many cents out it was."""
 
@@ -47,7 +46,7 @@ class PastTake:
         return cls(
             take.title, take.harp, take.position, datetime.fromisoformat(played.played),
             float(take.data["tempo_heard"] or take.data["tempo"]),
-            sum(each.in_place for each in clear) / len(clear) if len(clear) >= _ENOUGH else 0.0,
+            sum(each.in_place for each in clear) / max(LEAST_NOTES, len(clear)),
             tuple(_tries(take)),
         )  # fmt: skip
 

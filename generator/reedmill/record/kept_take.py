@@ -118,7 +118,8 @@ class PlayedTake:
 LEAST_NOTES = 8
 """With fewer notes in place a take says nothing of its drill: luck will do (common practice)."""
 
-_MOSTLY = 0.9  # of the notes in place: so a tempo is mastered
+MOSTLY = 0.9
+"""The share of a take's notes in place from which its drill, and its tempo, is mastered."""
 
 
 def mostly_in_place(in_place: int, tries: int) -> bool:
@@ -132,7 +133,7 @@ def mostly_in_place(in_place: int, tries: int) -> bool:
     >>> mostly_in_place(3, 3), mostly_in_place(0, 0)
     (False, False)
     """
-    return in_place >= max(LEAST_NOTES, _MOSTLY * tries)
+    return in_place >= max(LEAST_NOTES, MOSTLY * tries)
 
 
 @dataclass(frozen=True, slots=True)
