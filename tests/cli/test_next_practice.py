@@ -60,7 +60,7 @@ def test_people_read_what_it_is_for_and_how_to_practise_without_harm() -> None:
     text = said()
     assert text.startswith("Ada: ")
     flat = " ".join(text.split())
-    assert "for draw 3 bent two semitones, from draw 2: about 3" in flat
+    assert "Draw 3 bent two semitones, from draw 2: about 3" in flat
     assert "stop when you feel dizzy" in flat
     assert "a teacher or a doctor" in flat
 
@@ -93,6 +93,8 @@ def test_a_pack_is_built_from_files_that_can_be_kept() -> None:
     assert "is there already" in again
     assert "--replace" in again
     assert said("--minutes", "4", "--out", "tonight", "--replace")
+    assert "Leave out one of them" in said("--out", "other", "--json", code=2)
+    assert not Path("other").exists()
 
 
 def test_one_student_of_several_is_named() -> None:

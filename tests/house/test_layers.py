@@ -130,7 +130,7 @@ OUTSIDE: dict[str, str | tuple[str, ...]] = {
     "platformdirs": "record.record_book",
     "fontTools": ("sheet.fonts", "sheet.svg_fonts"),
     "uqbar": "sheet",  # which abjad brings with it
-    "jinja2": ("pack.site.templating", "page.practice_page", "record_pages.record_frame"),
+    "jinja2": ("base.page_templates", "page.practice_page"),
     "markdown_it": "pack.course",
     "markupsafe": (
         "pack.site",

@@ -141,6 +141,9 @@ def test_a_file_that_is_no_book_is_told_where_it_is_named(folder: Path) -> None:
 def test_who_is_not_in_the_book_is_told_to_the_teacher(folder: Path) -> None:
     [notice] = course(folder).notices
     assert notice.startswith('not in the book "class.book": Ben. ')
+    written(folder, students='\n[[students]]\nname = "Zoe"\n')
+    [notice] = course(folder).notices
+    assert notice.startswith('not in the book "class.book": Zoe. ')
     (folder / "class.book").unlink()
     [notice] = course(folder).notices
     assert notice.startswith('the book "class.book" is not there yet. ')
@@ -153,7 +156,7 @@ def test_who_is_not_in_the_book_is_told_to_the_teacher(folder: Path) -> None:
 
 def test_a_student_is_told_to_rest_between(folder: Path) -> None:
     [_, lesson] = editions(course(folder))[0].lessons
-    assert "put the harp down for half a minute" in lesson.entries[1].note
+    assert "Put the harp down for half a minute" in lesson.entries[1].note
 
 
 def test_a_hostile_name_of_a_student_gets_into_no_drill(folder: Path) -> None:

@@ -219,3 +219,13 @@ def _curly(mistake: TomlMistake, text: str, span: Span) -> PatternError | None:
 
 
 _LONG = ('"""', "'''")
+
+
+def toml_quoted(text: str) -> str:
+    r"""Return *text*, which is printable, as a TOML basic string (TOML 1.0, "String").
+
+    >>> print(toml_quoted('say "so"'))
+    "say \"so\""
+    """
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from reedmill.base.ranges import EVENING_MINUTES
-from reedmill.cli.asked import counted, named_position
+from reedmill.cli.asked import named_position
 from reedmill.cli.keeping import book_option, book_place
 from reedmill.cli.options import Lenient, WholeNumber, json_option, options, replace_option
 from reedmill.cli.progressing import student_of
@@ -24,18 +24,6 @@ if TYPE_CHECKING:
 
 PACK = "pack"
 """The folder of the pack, beside the course it is made from."""
-
-PARTS = {
-    "warm-up": "to warm up, with nothing bent",
-    "survey": "to be heard",
-    "faster": "a little faster than it went well",
-    "music": "music to end with",
-}
-CAUTION = (
-    "Put the harp down for half a minute after each. Breathe normally and stop when you feel "
-    "dizzy; rest lips and jaw often. Pain or dizziness that comes back is a matter for a teacher "
-    "or a doctor."
-)
 
 
 @click.command("next", cls=Lenient, short_help="Say what to practise next, and why.")
@@ -82,6 +70,7 @@ def next_command(
     """
     from datetime import UTC, datetime
 
+    from reedmill.base.errors import InputError
     from reedmill.coaching.evening import evening
     from reedmill.coaching.practice_history import PracticeHistory
     from reedmill.harp import Harp
@@ -89,6 +78,10 @@ def next_command(
 
     owned = Harp.parse_list(*harps) if harps else ()
     place = None if position is None else named_position(position)
+    if as_json and out is not None:
+        raise InputError(
+            "--json prints the evening, and --out builds a pack of it. Leave out one of them."
+        )
     folder = None if out is None else _free_folder(out, replace=replace)
     now = datetime.now(UTC)
     with open_book(book_place(book)) as opened:
@@ -100,7 +93,7 @@ def next_command(
     else:
         _show(student, minutes, found, drills=folder is None)
     if folder is not None:
-        _build(folder, found, now.date(), as_json=as_json)
+        _build(folder, found, now.date())
 
 
 # --- a pack ---------------------------------------------------------------------------------
@@ -124,7 +117,7 @@ def _free_folder(out: str, *, replace: bool) -> Path:
     return folder
 
 
-def _build(folder: Path, found: Evening, day: date, *, as_json: bool) -> None:
+def _build(folder: Path, found: Evening, day: date) -> None:
     """Write the course of the evening and its drills, and build the pack beside them."""
     from functools import partial
 
@@ -148,7 +141,7 @@ def _build(folder: Path, found: Evening, day: date, *, as_json: bool) -> None:
         only_plan=False, explain=False, archive=False, student=None, lesson=None, jobs=None,
         where=None, scheduler=None,
     )  # fmt: skip
-    build_pack(folder / COURSE_FILE, folder / PACK, wanted, as_json=as_json)
+    build_pack(folder / COURSE_FILE, folder / PACK, wanted, as_json=False)
 
 
 # --- for people -----------------------------------------------------------------------------
@@ -156,7 +149,7 @@ def _build(folder: Path, found: Evening, day: date, *, as_json: bool) -> None:
 
 def _show(student: str, minutes: int, found: Evening, *, drills: bool) -> None:
     from reedmill.cli.heard import folded
-    from reedmill.coaching.evening_course import drills_text
+    from reedmill.coaching.evening_course import CAUTION, drills_text
 
     say_heading(f"{student}: {round(found.minutes)} of {minutes} minutes, rests included")
     if not found.blocks:
@@ -176,6 +169,7 @@ def _show(student: str, minutes: int, found: Evening, *, drills: bool) -> None:
 
 def _block(number: int, block: PracticeBlock, found: Evening) -> list[str]:
     from reedmill.cli.heard import folded
+    from reedmill.coaching.evening_course import purpose
     from reedmill.theory.positions import Position
 
     offer = block.offer
@@ -186,17 +180,7 @@ def _block(number: int, block: PracticeBlock, found: Evening) -> list[str]:
     start, width = f"{number:>2}. ", columns_shown()
     lines = folded(offer.title, width, "    ", start)
     lines += folded(f"{where}, {pace}, {times}, {lasts}", width, "    ", "    ")
-    return lines + folded(_why(block, found), width, "    ", "    ")
-
-
-def _why(block: PracticeBlock, found: Evening) -> str:
-    said = PARTS.get(block.part.value, "")
-    if block.part.value == "survey":
-        return f"{said}: {counted(len(block.aims), 'rung')} not heard yet"
-    if said:
-        return said
-    why = found.why(block)
-    return why if why.startswith("new:") else f"for {why}"
+    return lines + folded(purpose(found, block), width, "    ", "    ")
 
 
 # --- for programs ---------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from reedmill.base.toml_text import toml_quoted
 from reedmill.coaching.evening import Evening
 from reedmill.coaching.planning import EveningPart, PracticeBlock
 
@@ -20,10 +21,16 @@ _WORDS = {
     EveningPart.MUSIC: "A piece of music to end with.",
 }
 _TIMES = {1: "Once", 2: "Twice", 3: "Three times", 4: "Four times"}
-_TEXT = """
-Take them in their order, and put the harp down for half a minute after each.
-Breathe normally, and stop when you feel dizzy. Rest lips and jaw often. Pain or dizziness that
-comes back is a matter for a teacher or a doctor.
+
+CAUTION = (
+    "Put the harp down for half a minute after each. Breathe normally and stop when you feel "
+    "dizzy; rest lips and jaw often. Pain or dizziness that comes back is a matter for a teacher "
+    "or a doctor."
+)
+"""What is said with every evening."""
+
+_TEXT = f"""
+Take them in their order. {CAUTION}
 
 Record a take of each: what is heard of it tells what comes next.
 """
@@ -40,7 +47,9 @@ def _texts(found: Evening) -> Iterator[str]:
 
 def course_text(found: Evening, day: date) -> str:
     """Return the course file of the evening of *day*."""
-    harps = ", ".join(_quoted(name) for name in dict.fromkeys(b.offer.harp for b in found.blocks))
+    harps = ", ".join(
+        toml_quoted(name) for name in dict.fromkeys(b.offer.harp for b in found.blocks)
+    )
     exercises = "".join(_exercise(found, block) for block in found.blocks)
     return (
         "# An evening of practice, chosen from what was heard.\n\n"
@@ -59,29 +68,24 @@ def course_text(found: Evening, day: date) -> str:
 
 def _exercise(found: Evening, block: PracticeBlock) -> str:
     offer = block.offer
-    file = f"  file      = {_quoted(DRILLS_FILE)}\n" if offer.pattern else ""
+    file = f"  file      = {toml_quoted(DRILLS_FILE)}\n" if offer.pattern else ""
     return (
         "\n  [[lessons.exercises]]\n"
-        f"  drill     = {_quoted(offer.title)}\n{file}"
-        f"  harps     = {_quoted(offer.harp)}\n"
+        f"  drill     = {toml_quoted(offer.title)}\n{file}"
+        f"  harps     = {toml_quoted(offer.harp)}\n"
         f"  positions = {offer.position}\n"
         f"  tempo     = {offer.tempo}\n"
         f"  repeat    = {block.passes}\n"
-        f"  note      = {_quoted(note(found, block))}\n"
+        f"  note      = {toml_quoted(note(found, block))}\n"
     )
 
 
 def note(found: Evening, block: PracticeBlock) -> str:
+    """Return how often a block is played and what it is for, in sentences."""
+    return f"{_TIMES[block.passes]}. {purpose(found, block)}"
+
+
+def purpose(found: Evening, block: PracticeBlock) -> str:
     """Return what a block is for, in a sentence."""
-    said = (
-        f"{_TIMES.get(block.passes, f'{block.passes} times')}. {_WORDS.get(block.part, '')}".strip()
-    )
-    why = found.why(block) if block.part is EveningPart.RUNGS else ""
-    sentence = f"{why[:1].upper()}{why[1:]}." if why else ""
-    return " ".join(filter(None, [said, sentence]))
-
-
-def _quoted(text: str) -> str:
-    """Return a text of ours or of the library, which is printable, as a TOML string."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
+    why = found.why(block)
+    return _WORDS.get(block.part) or f"{why[:1].upper()}{why[1:]}."

@@ -27,7 +27,7 @@ from reedmill.base.reading import read_text
 from reedmill.base.source import Span
 from reedmill.base.text import printable
 from reedmill.base.toml_places import Places
-from reedmill.base.toml_text import toml_data
+from reedmill.base.toml_text import toml_data, toml_quoted
 from reedmill.harp.harp import Harp
 from reedmill.harp.layouts import HOLES
 from reedmill.harp.own_reeds import MOST_OWN_CENTS, OwnHarp, OwnReeds
@@ -55,15 +55,9 @@ def own_harp_text(own: OwnHarp, missing: frozenset[Reed] = frozenset()) -> str:
         if reed not in missing
     ]
     return (
-        f'{_HEAD}harp = "{own.harp}"\ntuning = {_quoted(own.tuning)}\n'
+        f'{_HEAD}harp = "{own.harp}"\ntuning = {toml_quoted(own.tuning)}\n'
         f"reference = {own.reference_hz:.1f}\n\n[cents]\n" + "\n".join(lines) + "\n"
     )
-
-
-def _quoted(text: str) -> str:
-    """Return *text*, which is printable, as a TOML string."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
 
 
 def read_own_harp(path: Path) -> OwnHarp:

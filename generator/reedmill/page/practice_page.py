@@ -9,19 +9,18 @@ from __future__ import annotations
 
 import json
 import re
-from base64 import b64encode
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from functools import cache
-from hashlib import sha256
 from importlib.resources import files as package_files
 from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
+from reedmill.base.page_templates import page_templates, policy_digest
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
@@ -178,7 +177,7 @@ def _rendered(shown: _Shown, music: PageMusic) -> bytes:
 
 def _filled(shown: _Shown, music: PageMusic) -> bytes:
     style, script = _asset("page.css") + _asset("takes.css"), _asset("page.js")
-    digests = {"style_digest": _digest(style), "script_digest": _digest(script)}
+    digests = {"style_digest": policy_digest(style), "script_digest": policy_digest(script)}
     staff = {"symbols": music.symbols, "parts": list(_parts(shown.score, music))}
     page = _template().render(page=shown, style=style, script=script, **staff, **digests)
     return page.encode()
@@ -263,20 +262,9 @@ def _asset(name: str) -> Markup:
     return Markup(text)  # noqa: S704  a file of this package
 
 
-def _digest(text: Markup) -> str:
-    """Return the hash a Content Security Policy allows *text* by (W3C, Level 3, 6.7.2.3)."""
-    return "sha256-" + b64encode(sha256(text.encode()).digest()).decode()
-
-
-@cache
 def _template() -> Template:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    made = Environment(
-        loader=PackageLoader("reedmill.page", "assets"), autoescape=True,
-        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, auto_reload=False,
-    )  # fmt: skip
-    return made.get_template("page.html")
+    found = page_templates("reedmill.page", "assets", last_newline=False)
+    return found.get_template("page.html")
 
 
 def _tight(style: str) -> str:

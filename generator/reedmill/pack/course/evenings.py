@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from reedmill.pack.course.models import CourseTable, ExerciseTable
     from reedmill.record.record_book import PlayedTake
 
-_RESTS = "After each of these, put the harp down for half a minute."
+_RESTS = "Put the harp down for half a minute after each."
+_MOST_NAMED = 12  # students in one sentence
 _BEFORE_ALL = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -75,9 +76,11 @@ class Evenings:
         missing = [each.name for each in self.tables.students if each.name not in self._takes]
         if not missing:
             return
-        where = f'the book "{self.book.name}" is not there yet' if not self._takes else (
-            f'not in the book "{self.book.name}": {", ".join(missing)}'
-        )  # fmt: skip
+        where = f'the book "{self.book.name}" is not there yet'
+        if self.book.exists():
+            more = f" and {len(missing) - _MOST_NAMED} more" if len(missing) > _MOST_NAMED else ""
+            named = ", ".join(missing[:_MOST_NAMED])
+            where = f'not in the book "{self.book.name}": {named}{more}'
         yield printable(
             f"{where}. Who is not in it gets something to begin with; check how names are spelt."
         )

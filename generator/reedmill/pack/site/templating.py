@@ -7,17 +7,12 @@ them: style and script (here), and the tags around a lesson's text (``hypertext.
 
 from __future__ import annotations
 
-from base64 import b64encode
 from dataclasses import dataclass
-from functools import cache
-from hashlib import sha256
 from importlib.resources import files as package_files
-from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-if TYPE_CHECKING:
-    from jinja2 import Environment
+from reedmill.base.page_templates import page_templates, policy_digest
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +24,7 @@ class Asset:
     @property
     def digest(self) -> str:
         """The hash that a Content Security Policy allows it by (W3C, Level 3, 6.7.2.3)."""
-        return "sha256-" + b64encode(sha256(self.text.encode()).digest()).decode()
+        return policy_digest(self.text)
 
 
 def asset(*names: str) -> Asset:
@@ -41,20 +36,5 @@ def asset(*names: str) -> Asset:
 
 def rendered(template: str, page: object, script: Asset | None = None) -> bytes:
     """Return the HTML that *template* makes of *page*, with *script* or without any."""
-    found = _environment().get_template(template)
+    found = page_templates("reedmill.pack.site", "templates").get_template(template)
     return found.render(page=page, style=asset("site.css"), script=script).encode()
-
-
-@cache
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    return Environment(
-        loader=PackageLoader("reedmill.pack.site", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-        auto_reload=False,
-    )
