@@ -43,3 +43,14 @@ def browser() -> Iterator[Browser]:
         found = player.chromium.launch(executable_path=chromium_program(), args=QUIET)
         yield found
         found.close()
+
+
+# What a text that got through might bring: a picture from elsewhere, with a program, and a program.
+GOT_THROUGH = """() => {
+    const image = document.createElement("div");
+    image.innerHTML = '<img src="https://example.org/x.png" onerror="window.pwned = 1">';
+    document.body.append(image);
+    const script = document.createElement("script");
+    script.textContent = "window.pwned = 2";
+    document.body.append(script);
+}"""

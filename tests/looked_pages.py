@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from browsers import DESK, PHONE, SMALL_PHONE, TABLET
+from browsers import DESK, GOT_THROUGH, PHONE, SMALL_PHONE, TABLET
 from opened_pages import OpenedPage
 
 if TYPE_CHECKING:
@@ -21,6 +21,13 @@ class Looked(OpenedPage):
     def __init__(self, browser: Browser, file: Path, size: tuple[int, int], scheme: Any) -> None:
         viewport: Any = {"width": size[0], "height": size[1]}
         super().__init__(browser.new_page(viewport=viewport, color_scheme=scheme), file)
+
+    def check_policy(self) -> None:
+        """Nothing that might get in runs, and the browser says that it stopped both."""
+        self.page.evaluate(GOT_THROUGH)
+        self.page.wait_for_timeout(100)
+        assert self.page.evaluate("window.pwned") is None
+        assert sum("Content Security Policy" in each for each in self.messages) >= 2
 
 
 # What stands outside of the screen, but for words that are only read aloud.
