@@ -36,11 +36,22 @@ from reedmill.expand.playing import (
 )
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
-from reedmill.harp import Harp, Reed, note_on_harp
+from reedmill.harp import Harp, HarpNote, Reed, note_on_harp
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
-from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat, Role, Score
+from reedmill.score.score import (
+    Embouchure,
+    Feel,
+    LipShape,
+    Meter,
+    Note,
+    Repeat,
+    Role,
+    Score,
+    SoundingReed,
+)
 from reedmill.theory.intonation import EQUAL, Intonation
+from reedmill.theory.pitch import quarter_lower
 from reedmill.theory.positions import Position, spelled
 
 DEFAULT_TEMPO_BPM = 60  # slow enough to find a bend, and a second a beat: common practice
@@ -72,7 +83,8 @@ def expand(
     with mistakes_placed_in(drill):
         found = _found(drill, player, meter)
     plan = drill.embouchures[version] if drill.embouchures else None
-    naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
+    a_second = 1 / player.beat_s
+    naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor, a_second)
     return with_breaths(
         Score(
             title=drill.title,
@@ -190,6 +202,14 @@ def _goal(drill: Drill, tempo_bpm: int) -> int | None:
     return goal if tempo_bpm < goal else None
 
 
+def hz_in(
+    harp: Harp, intonation: Intonation, reference_hz: float, root_class: int, heard: HarpNote
+) -> float:
+    """Return the frequency of a note of *harp* as it is tuned, in an *intonation* on a root."""
+    hz = intonation.hz(heard.midi, root_class, reference_hz)
+    return harp.tuned(heard.reed, quarter_lower(hz) if heard.reed.quarter else hz)
+
+
 @dataclass(frozen=True, slots=True)
 class _Naming:
     """Names the notes of a score: pitch, degree and frequency of each timed step."""
@@ -200,6 +220,7 @@ class _Naming:
     reference_hz: float
     plan: Embouchure | None
     anchor: Reed | None
+    beats_a_second: float
 
     def note(self, timed: Timed) -> Note:
         step = timed.step
@@ -212,15 +233,24 @@ class _Naming:
             written = spelled(heard.midi, sung.degree, key)
             if abs(written.alter) <= _MOST_ACCIDENTALS:
                 pitch, degree = written, sung.degree
-        hz = self.intonation.hz(heard.midi, key.pitch_class, self.reference_hz)
-        hz = self.harp.tuned(step.reed, hz)
+        beside = tuple(map(self.sounding, step.beside))
+        slid = step.event.slide_beats
         return Note(
-            timed.start, step.length, step.reed, pitch, degree, hz, step.role, step.event.span,
-            step.event.joined, self._hold(step), step.event.accent,
+            timed.start, step.length, step.reed, pitch, degree, self._hz(heard), step.role,
+            step.event.span, step.event.joined, self._hold(step), step.event.accent, beside,
+            step.style.counted(self.beats_a_second), slid,
         )  # fmt: skip
 
+    def sounding(self, reed: Reed) -> SoundingReed:
+        heard = note_on_harp(self.harp, self.position, reed)
+        return SoundingReed(reed, heard.pitch, heard.degree, self._hz(heard))
+
+    def _hz(self, heard: HarpNote) -> float:
+        root = self.harp.key_in(self.position).pitch_class
+        return hz_in(self.harp, self.intonation, self.reference_hz, root, heard)
+
     def _hold(self, step: PlayedEvent) -> LipShape | None:
-        if self.plan is None:
+        if self.plan is None or step.beside:  # the holes themselves say where the tongue is
             return None
         home = step.role is Role.ANCHOR or (step.role is Role.FREE and step.reed == self.anchor)
         return self.plan.anchors if home else self.plan.rungs

@@ -20,17 +20,27 @@ kept, so that the runner-up is known as well.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from heapq import nsmallest
+from itertools import product
 from types import MappingProxyType
+from typing import NamedTuple
 
 from reedmill.harp import Harp, Reed
+from reedmill.harp.together import low_to_high, together_refusal
 
 # The table above, row by row.
 HOLE_COST, BREATH_COST, BEND_COST, QUICK_BEND_COST, OVERBEND_COST = 1, 2, 2, 3, 8
 QUICK_S = 0.3
 _WAYS_KEPT = 2
+
+
+class SungKey(NamedTuple):
+    """A note that a degree asks for: its key number, and whether a quarter tone lower."""
+
+    midi: int
+    quarter: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +52,8 @@ class Target:
     joined: bool = False
     reed: Reed | None = None  # the one it must be played on, where the writer chose
     after_rest: bool = False
+    quarter: bool = False  # a quarter tone lower than its key number
+    beside: tuple[SungKey, ...] = ()  # the other notes of its breath, on other holes
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +67,40 @@ class Fingering:
 def choices(harp: Harp, midi: int, *, overbends: bool) -> list[Reed]:
     """Return every reed of *harp* that sounds *midi*; none when the harp lacks the note."""
     return list(_reeds_by_key(harp, overbends=overbends).get(midi, ()))
+
+
+def reeds_for(
+    harp: Harp, wanted: SungKey, beside: tuple[SungKey, ...] = (), *, overbends: bool
+) -> list[Reed]:
+    """Return every reed of *harp* that sounds *wanted*, and allows the notes *beside* it."""
+    found = choices(harp, wanted.midi, overbends=overbends)
+    if wanted.quarter:
+        lower = [replace(reed, quarter=True) for reed in found]
+        found = [reed for reed in lower if harp.refusal(reed) is None]
+    if not beside:
+        return found
+    return [reed for reed in found if beside_reeds(harp, reed, beside) is not None]
+
+
+@lru_cache(maxsize=1024)  # asked for in every way to a note, and again for the one that is taken
+def beside_reeds(harp: Harp, reed: Reed, beside: tuple[SungKey, ...]) -> tuple[Reed, ...] | None:
+    """Return the reeds that sound the notes *beside* in one breath with *reed*, its highest.
+
+    Of several ways the one with fewest bends and the nearest holes; ``None`` when there is none.
+    """
+    each_on = [reeds_for(harp, key, overbends=False) for key in beside]
+    ways = (way for way in product(*each_on) if together_refusal((*way, reed)) is None)
+    lower = [way for way in ways if all(each.hole < reed.hole for each in way)]
+    best = min(lower, key=lambda way: (_bends(way), _reach(way, reed)), default=None)
+    return low_to_high(best) if best is not None else None
+
+
+def _bends(way: Sequence[Reed]) -> int:
+    return sum(2 * reed.bend + reed.quarter for reed in way)
+
+
+def _reach(way: Sequence[Reed], reed: Reed) -> int:
+    return sum(reed.hole - each.hole for each in way)
 
 
 @lru_cache(maxsize=64)
@@ -137,7 +183,9 @@ def _links(
     """Return the best ways to each target by its reed, up to the first that no way leads to."""
     links: list[dict[Reed, list[_Way]]] = []
     for target in targets:
-        own = [target.reed] if target.reed else choices(harp, target.midi, overbends=overbends)
+        wanted = SungKey(target.midi, target.quarter)
+        sounding = reeds_for(harp, wanted, target.beside, overbends=overbends)
+        own = [target.reed] if target.reed else sounding
         ways = {reed: _best_ways(reed, target, links) for reed in own}
         if not any(ways.values()):
             break

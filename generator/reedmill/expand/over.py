@@ -185,9 +185,6 @@ def _same(
 
 
 def _bar(laid: Score, band: Arrangement, start: Fraction, bar: Fraction) -> list[object]:
-    notes = [
-        (note.start - start, note.length, note.reed, note.accent, note.joined)
-        for note in laid.between(start, start + bar)
-    ]
+    notes = [(note.start - start, *note.as_played) for note in laid.between(start, start + bar)]
     chords = [(begin - start, chord) for begin, chord in band.changing(start, start + bar)]
     return [*notes, band.chord_at(start), *chords]

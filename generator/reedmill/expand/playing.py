@@ -9,12 +9,31 @@ from fractions import Fraction
 
 from reedmill.base.errors import PatternError
 from reedmill.base.source import Span
-from reedmill.expand.fingering import Fingering, Target, choices, fingerings, playable_until
+from reedmill.expand.fingering import (
+    Fingering,
+    SungKey,
+    Target,
+    beside_reeds,
+    fingerings,
+    playable_until,
+    reeds_for,
+)
+from reedmill.expand.marks import check_style
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
-from reedmill.language.drill import BarCheck, Drill, Event, Group, Music, RungItem, Section
+from reedmill.language.drill import (
+    BarCheck,
+    Drill,
+    Event,
+    Group,
+    Music,
+    RungItem,
+    Section,
+    Sung,
+)
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_NOTES
 from reedmill.score.score import Role
+from reedmill.score.style import PLAIN, Style
 from reedmill.theory.positions import Position
 
 _RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})
@@ -25,8 +44,15 @@ class PlayedEvent:
     """An event on its reed; ``reed`` is ``None`` for a rest."""
 
     event: Event
-    reed: Reed | None
+    reed: Reed | None  # the highest, where several holes are played at once
     length: Fraction  # beats
+    beside: tuple[Reed, ...] = ()  # the other holes of the breath, the lowest first
+    style: Style = PLAIN
+
+    @property
+    def reeds(self) -> tuple[Reed, ...]:
+        """All reeds of the breath, by hole, the lowest first; none for a rest."""
+        return (*self.beside, self.reed) if self.reed else ()
 
     @property
     def role(self) -> Role:
@@ -168,7 +194,7 @@ def refusals(drill: Drill, harp: Harp) -> Iterator[PatternError]:
     named = [(anchor.reed, anchor.span)] if anchor else []
     for part in drill.parts:
         events = _events(part.phrase + part.play + part.tune + part.ending)
-        named += [(event.reed, event.span) for event in events]
+        named += [(reed, event.span) for event in events for reed in event.reeds]
     for reed, span in named:
         try:
             if reed is not None:
@@ -216,8 +242,10 @@ def part_steps(
         _append(played, _on_reeds(sung, drill, player), part)
     played += _filled(part.ending, always, usual)
     for step in played:
-        if isinstance(step, PlayedEvent) and step.event.reed is not None:
-            check_reed(player.harp, step.event.reed, step.event.span)
+        if isinstance(step, PlayedEvent):
+            for reed in step.event.reeds:
+                check_reed(player.harp, reed, step.event.span)
+            check_style(player.harp, step)
     return played
 
 
@@ -240,9 +268,9 @@ def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[P
         if isinstance(item, Group) and item.times > 1:
             yield RepeatMark.BEGIN
             for ending in item.endings or ((),) * item.times:
-                yield from _steps(item.items, words, usual, _scale(item))
+                yield from _steps(item.items, words, usual, _scale(item), item.style)
                 yield RepeatMark.ENDING
-                yield from _steps(ending, words, usual)
+                yield from _steps(ending, words, usual, style=item.style)
                 yield RepeatMark.AGAIN
             yield RepeatMark.END
         else:
@@ -250,20 +278,36 @@ def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[P
 
 
 def _steps(
-    music: Music, words: dict[str, Reed], usual: Fraction, scale: Fraction = Fraction(1)
+    music: Music,
+    words: dict[str, Reed],
+    usual: Fraction,
+    scale: Fraction = Fraction(1),
+    style: Style = PLAIN,
 ) -> Iterator[PlayedEvent | BarCheck]:
     for item in music:
         if isinstance(item, Group):
+            inside = item.style.under(style)
             for each in item.passes:
-                steps = list(_steps(each, words, usual, scale * _scale(item)))
+                steps = list(_steps(each, words, usual, scale * _scale(item), inside))
                 if item.triplet:
                     _check_triplet(item, steps)
                 yield from steps
         elif isinstance(item, Event):
             reed = words[item.role] if item.role else item.reed
-            yield PlayedEvent(item, reed, _beats(item, usual, scale))
+            yield PlayedEvent(
+                item, reed, _beats(item, usual, scale), item.beside, _style(item, style)
+            )
         else:
             yield item
+
+
+def _style(event: Event, outer: Style) -> Style:
+    """Return the style of *event* in brackets of the *outer* style, which shape attacks alone."""
+    if event.rest:
+        return PLAIN
+    if event.joined:
+        outer = outer.without(*(mark for mark in outer.marks if mark.needs_attack))
+    return event.style.under(outer)
 
 
 def _check_triplet(group: Group, steps: Sequence[PlayedEvent | BarCheck]) -> None:
@@ -308,7 +352,7 @@ def home_root(harp: Harp, position: Position) -> int:
 def sung_midi(event: Event, home: int) -> int:
     """Return the key number of a degree, *home* being the root of its octave 0."""
     assert event.sung is not None  # noqa: S101  only asked of degrees
-    return home + 12 * event.sung.octave + event.sung.degree.semitones
+    return home + event.sung.semitones
 
 
 def tune_ways(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> list[Fingering]:
@@ -323,9 +367,13 @@ def _targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
     after_rest = False
     for step in (step for step in steps if isinstance(step, PlayedEvent)):
         if not step.event.rest:
-            midi = player.harp.midi(step.reed) if step.reed else sung_midi(step.event, home)
-            length_s = float(step.length) * player.beat_s
-            found.append(Target(midi, length_s, step.event.joined, step.reed, after_rest))
+            event, length_s = step.event, float(step.length) * player.beat_s
+            midi = player.harp.midi(step.reed) if step.reed else sung_midi(event, home)
+            beside = tuple(_key(home, each) for each in event.sung_beside)
+            quarter = event.sung is not None and event.sung.degree.quarter
+            found.append(
+                Target(midi, length_s, event.joined, step.reed, after_rest, quarter, beside)
+            )
         after_rest = step.event.rest
     return found
 
@@ -349,12 +397,25 @@ def _on_reeds(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> list[
     if not ways:
         raise _no_way(steps, drill, player)
     reeds = iter(ways[0].reeds)
+    home = home_root(player.harp, player.position)
     return [
-        replace(step, reed=next(reeds))
+        _on_reed(step, next(reeds), home, player.harp)
         if isinstance(step, PlayedEvent) and not step.event.rest
         else step
         for step in steps
     ]
+
+
+def _on_reed(step: PlayedEvent, reed: Reed, home: int, harp: Harp) -> PlayedEvent:
+    """Return *step* on the *reed* of its highest note, with the others of its breath beside."""
+    keys = tuple(_key(home, each) for each in step.event.sung_beside)
+    beside = beside_reeds(harp, reed, keys) if keys else ()
+    assert beside is not None  # noqa: S101  only such a reed is chosen
+    return replace(step, reed=reed, beside=beside or step.beside)
+
+
+def _key(home: int, sung: Sung) -> SungKey:
+    return SungKey(home + sung.semitones, sung.degree.quarter)
 
 
 def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> PatternError:
@@ -364,10 +425,15 @@ def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> Pattern
     for event in notes:
         if event.sung is None:
             continue
-        midi = sung_midi(event, home)
-        if choices(player.harp, midi, overbends=drill.overbends):
+        keys = tuple(_key(home, each) for each in event.sung_beside)
+        own = _key(home, event.sung)
+        if reeds_for(player.harp, own, keys, overbends=drill.overbends):
             continue
-        over = choices(player.harp, midi, overbends=True)
+        over = reeds_for(player.harp, own, keys, overbends=True)
+        if keys and any(reeds_for(player.harp, key, overbends=True) for key in (*keys, own)):
+            degrees = "&".join(each.degree.name for each in (*event.sung_beside, event.sung))
+            where = f"{player.position.label} on this {player.harp.label}"
+            return drill_mistake("no-breath-for-degrees", event.span, degrees=degrees, where=where)
         return drill_mistake(
             "degree-needs-overbend" if over else "no-reed-for-degree", event.span,
             degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),

@@ -10,6 +10,7 @@ from reedmill.base.gathering import apart
 from reedmill.base.source import Span
 from reedmill.expand.fingering import can_slide
 from reedmill.expand.playing import EchoGap, Played, PlayedEvent, RepeatMark
+from reedmill.harp.together import holes_tab
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_BARS
@@ -90,13 +91,23 @@ def _repeats(folds: list[tuple[RepeatMark, Fraction]]) -> Iterator[Repeat]:
 def _add(notes: list[Timed], timed: Timed) -> None:
     if timed.step.event.joined:
         _check_slide(notes[-1] if notes else None, timed)
-        before = notes[-1]
-        if before.step.reed == timed.step.reed:
+        before = notes[-1] = _left_open(notes[-1])
+        if before.step.reeds == timed.step.reeds:
             longer = replace(before.step, length=before.step.length + timed.step.length)
             notes[-1] = Timed(before.start, longer)
             return
     if timed.step.reed is not None:
         notes.append(timed)
+
+
+def _left_open(before: Timed) -> Timed:
+    """Return the note *before* a slide without what would end it; refuse what was written there."""
+    step = before.step
+    for mark in step.event.style.marks:
+        if mark.ends:
+            raise drill_mistake("slide-after-end", step.event.span, mark=mark.value)
+    style = step.style.without(*(mark for mark in step.style.marks if mark.ends))
+    return Timed(before.start, replace(step, style=style))
 
 
 def whole_bars(end: Fraction, meter: Meter) -> Fraction:
@@ -133,8 +144,13 @@ def _check_slide(before: Timed | None, timed: Timed) -> None:
     span = timed.step.event.span
     if before is None or before.end != timed.start:
         raise drill_mistake("slide-from-nowhere", span)
-    here, there = before.step.reed, timed.step.reed
-    assert here is not None  # noqa: S101  only notes are laid out
-    assert there is not None  # noqa: S101  the parser refuses a slide into a rest
-    if not can_slide(here, there):
-        raise drill_mistake("slide-between-reeds", span, here=here.tab, there=there.tab)
+    here, there = before.step.reeds, timed.step.reeds
+    if len(here) != len(there) or not all(map(can_slide, here, there)):
+        raise drill_mistake(
+            "slide-between-reeds", span, here=holes_tab(here), there=holes_tab(there)
+        )
+    slide = timed.step.event.slide_beats
+    if slide is not None and slide > timed.step.length:
+        raise drill_mistake(
+            "slide-outlasts-note", span, slide=_beats(slide), length=_beats(timed.step.length)
+        )

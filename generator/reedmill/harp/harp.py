@@ -18,10 +18,11 @@ from reedmill.harp.reeds import (
     bending_breath,
     overbend,
     plain_reeds,
+    room_below,
     sounded_semitones,
 )
 from reedmill.theory.degrees import Degree
-from reedmill.theory.pitch import Pitch, equal_hz
+from reedmill.theory.pitch import QUARTER_CENTS, Pitch, equal_hz, quarter_lower
 from reedmill.theory.positions import Key, Position, spelled
 
 # Hole 1 blow of the twelve common harps, G the lowest and F# the highest, and each
@@ -116,7 +117,7 @@ class Harp:
         straight = Position(1)
         key = self.key_in(straight)
         midi = self.midi(reed)
-        return spelled(midi, straight.degree(midi, key), key)
+        return spelled(midi, replace(straight.degree(midi, key), quarter=reed.quarter), key)
 
     def reeds(self, *, overbends: bool = True) -> list[Reed]:
         """Return every way to sound a note, hole by hole: blow, draw, bends, overbend."""
@@ -154,7 +155,7 @@ class Harp:
             return f"there is no hole {reed.hole}", "A harp has holes 1 to 10."
         if reed.over:
             return self._no_overbend(reed)
-        return self._no_bend(reed) if reed.bend else None
+        return self._no_bend(reed) if reed.bend or reed.quarter else None
 
     def _no_overbend(self, reed: Reed) -> tuple[str, str] | None:
         if reed == overbend(self.layout, reed.hole):
@@ -168,11 +169,17 @@ class Harp:
 
     def _no_bend(self, reed: Reed) -> tuple[str, str] | None:
         bending, depth = bending_breath(self.layout, reed.hole), bend_depth(self.layout, reed.hole)
-        if reed.breath is bending and reed.bend <= depth:
+        # a quarter tone more has to end above the next rung
+        above = Reed(reed.hole, reed.breath, reed.bend)
+        if reed.quarter:
+            if reed.bend <= depth and room_below(self.layout, above) >= QUARTER_CENTS:
+                return None
+        elif reed.breath is bending and reed.bend <= depth:
             return None
         higher, lower = Reed(reed.hole, bending), Reed(reed.hole, bending.other)
         two = f"{self._said(higher)} and {self._said(lower)}"
-        if depth == 0:
+        shades = room_below(self.layout, higher) > 0
+        if depth == 0 and not (reed.quarter and shades):
             fact = (
                 f"hole {reed.hole} {reed.breath.value} does not bend a semitone "
                 f"on {self._of_its_kind}"
@@ -185,13 +192,13 @@ class Harp:
                 "Only the higher reed of a hole bends down: "
                 f"here {self._said(higher)}, not {self._said(lower)}."
             )
-            instead = Reed(reed.hole, bending, min(reed.bend, depth))
+            quarter = reed.quarter and (depth == 0 or reed.bend < depth)
+            instead = Reed(reed.hole, bending, min(reed.bend, depth), quarter=quarter)
         else:
-            fact = (
-                f"{reed.tab} bends too far: {reed.natural.words} bends at most {_semitones(depth)}"
-            )
+            most = _semitones(depth) if depth else "a quarter tone"
+            fact = f"{reed.tab} bends too far: {reed.natural.words} bends at most {most}"
             why = f"A bend stops a semitone above the hole's other reed: here {two}."
-            instead = Reed(reed.hole, reed.breath, depth)
+            instead = Reed(reed.hole, reed.breath, depth, quarter=depth == 0)
         return fact, f"{why}\n  Write {instead.tab} for {self._said(instead)}."
 
     @property
@@ -244,12 +251,13 @@ class HarpNote:
 
     def hz(self, reference_hz: float = 440.0) -> float:
         """Return the equal-tempered frequency in Hz, A4 at *reference_hz*."""
-        return equal_hz(self.midi, reference_hz)
+        hz = equal_hz(self.midi, reference_hz)
+        return quarter_lower(hz) if self.reed.quarter else hz
 
 
 def note_on_harp(harp: Harp, position: Position, reed: Reed) -> HarpNote:
     """Return *reed* on *harp* in *position*, with its spelled pitch and its degree."""
     key: Key = harp.key_in(position)
     midi = harp.midi(reed)
-    degree = position.degree(midi, key)
+    degree = replace(position.degree(midi, key), quarter=reed.quarter)
     return HarpNote(reed, spelled(midi, degree, key), degree)

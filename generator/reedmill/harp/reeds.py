@@ -31,17 +31,18 @@ class ReedKind(Enum):
     OVERDRAW = "overdraw"
 
 
-_TAB = re.compile(r"([-+]?)(\d{1,2})('*)(\^?)")
+_TAB = re.compile(r"([-+]?)(\d{1,2})('*)(q?)(\^?)")
 
 
 @dataclass(frozen=True, slots=True)
 class Reed:
     """One way to sound one hole: breath, bend or overbend.
 
-    In tab a draw has a minus sign, each tick bends one semitone, and ``^`` overbends.
+    In tab a draw has a minus sign, each tick bends one semitone, ``q`` a quarter tone more,
+    and ``^`` overbends.
 
     >>> Reed.parse("-3''")
-    Reed(hole=3, breath=<Breath.DRAW: 'draw'>, bend=2, over=False)
+    Reed(hole=3, breath=<Breath.DRAW: 'draw'>, bend=2, over=False, quarter=False)
     >>> Reed.parse("6^").tab
     '6^'
     """
@@ -50,19 +51,26 @@ class Reed:
     breath: Breath
     bend: int = 0  # semitones below the natural note
     over: bool = False  # an overblow or overdraw
+    quarter: bool = False  # bent a quarter tone further, between two rungs
 
     @property
     def tab(self) -> str:
         """The reed in plain tab; ``Reed.parse`` reads it back."""
         sign = "-" if self.breath is Breath.DRAW else ""
-        return f"{sign}{self.hole}{chr(39) * self.bend}{'^' if self.over else ''}"
+        return f"{sign}{self.bare_tab}"
+
+    @property
+    def bare_tab(self) -> str:
+        """The tab without the sign of its breath: ``3''``."""
+        quarter, over = "q" if self.quarter else "", "^" if self.over else ""
+        return f"{self.hole}{chr(39) * self.bend}{quarter}{over}"
 
     @property
     def kind(self) -> ReedKind:
         """Natural, bend, overblow or overdraw."""
         if self.over:
             return ReedKind.OVERBLOW if self.breath is Breath.BLOW else ReedKind.OVERDRAW
-        return ReedKind.BEND if self.bend else ReedKind.NATURAL
+        return ReedKind.BEND if self.bend or self.quarter else ReedKind.NATURAL
 
     @property
     def natural(self) -> Reed:
@@ -72,13 +80,16 @@ class Reed:
     @property
     def words(self) -> str:
         """The reed as a teacher says it: ``draw 3 bent two semitones``."""
-        said = f"{self.breath.value} {self.hole}"
-        if self.over:
-            return f"{self.kind.value} {self.hole}"
-        if not self.bend:
-            return said
+        said = self.kind.value if self.over else self.breath.value
+        return f"{said} {self.bare_words}"
+
+    @property
+    def bare_words(self) -> str:
+        """The words without those of its breath: ``3 bent two semitones``."""
         names = {1: "a semitone", 2: "two semitones", 3: "three semitones", 4: "four semitones"}
-        return f"{said} bent {names.get(self.bend, f'{self.bend} semitones')}"
+        ways = [names.get(self.bend, f"{self.bend} semitones")] if self.bend else []
+        ways += ["a quarter tone"] if self.quarter else []
+        return f"{self.hole} bent {' and '.join(ways)}" if ways else str(self.hole)
 
     @classmethod
     def parse(cls, tab: str) -> Reed:
@@ -89,9 +100,9 @@ class Reed:
         match = _TAB.fullmatch(tab)
         if match is None:
             raise ValueError(f"not tab: {tab!r}")
-        sign, hole, ticks, over = match.groups()
+        sign, hole, ticks, quarter, over = match.groups()
         breath = Breath.DRAW if sign == "-" else Breath.BLOW
-        return cls(int(hole), breath, len(ticks), bool(over))
+        return cls(int(hole), breath, len(ticks), bool(over), bool(quarter))
 
 
 def hole_rungs(layout: Layout, natural: Reed) -> tuple[Reed, ...]:
@@ -134,8 +145,26 @@ def bend_depth(layout: Layout, hole: int) -> int:
     return max(0, abs(layout.blow[hole - 1] - layout.draw[hole - 1]) - 1)
 
 
+def room_below(layout: Layout, reed: Reed) -> int:
+    """Return the cents that *reed* can still be bent: at most 100, and 50 to shade it.
+
+    Nothing is left under the deepest bend, and an overbend goes up and not down.  Where the
+    reeds of a hole are neighbours the higher one shades by about a quarter tone; common
+    practice, no published source.
+
+    >>> from reedmill.harp.layouts import RICHTER
+    >>> [room_below(RICHTER, Reed.parse(tab)) for tab in ("-3''", "-3''q", "-3'''", "-5", "5")]
+    [100, 50, 0, 50, 0]
+    """
+    if reed.over or reed.breath is not bending_breath(layout, reed.hole):
+        return 0
+    gap = 100 * abs(layout.blow[reed.hole - 1] - layout.draw[reed.hole - 1])
+    deepest = 50 if gap == 100 else 100 * bend_depth(layout, reed.hole)
+    return max(0, min(100, deepest - 100 * reed.bend - 50 * reed.quarter))
+
+
 def sounded_semitones(layout: Layout, reed: Reed) -> int:
-    """Return the semitones above hole 1 blow of any reed, bent or overbent.
+    """Return the semitones above hole 1 blow of any reed, bent or overbent; whole ones.
 
     An overbend sounds one semitone above the hole's higher reed (outside the interval of
     the two notes: Bahnson, Antaki and Beery 1998; the semitone is common practice).

@@ -231,7 +231,8 @@ def _moved_item(item: Item, move: Move) -> Item:
         endings = tuple(_moved_music(ending, move) for ending in item.endings)
         return replace(item, items=_moved_music(item.items, move), endings=endings)
     if isinstance(item, Event) and item.reed:
-        return replace(item, reed=_shifted(item.reed, move))
+        beside = tuple(_shifted(reed, move) for reed in item.beside)
+        return replace(item, reed=_shifted(item.reed, move), beside=beside)
     return item
 
 

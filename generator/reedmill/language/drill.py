@@ -9,6 +9,7 @@ from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Reed
 from reedmill.score.score import Embouchure, Feel, Meter
+from reedmill.score.style import PLAIN, Style
 from reedmill.theory.degrees import Degree
 
 
@@ -16,15 +17,21 @@ from reedmill.theory.degrees import Degree
 class Sung:
     """A degree in an octave: the notes of a tune line."""
 
-    degree: Degree
+    degree: Degree  # perhaps a quarter tone lower
     octave: int = 0  # octaves above the one that starts on the tune's home root
+
+    @property
+    def semitones(self) -> int:
+        """Semitones above the root of octave 0."""
+        return 12 * self.octave + self.degree.semitones
 
 
 @dataclass(frozen=True, slots=True)
 class Event:
     """One note or rest of a phrase.
 
-    Exactly one of ``reed``, ``role`` and ``sung`` is set for a note; a rest has none.
+    Exactly one of ``reed``, ``role`` and ``sung`` is set for a note; a rest has none.  Where
+    several holes are played at once, it is the highest of them.
     """
 
     span: Span
@@ -34,6 +41,15 @@ class Event:
     length: Fraction | None = None  # beats; None: the drill's usual length
     joined: bool = False  # slides in from the note before
     accent: bool = False
+    beside: tuple[Reed, ...] = ()  # the other holes of the breath, the lowest first
+    sung_beside: tuple[Sung, ...] = ()  # the other degrees of the breath, the lowest first
+    style: Style = PLAIN
+    slide_beats: Fraction | None = None  # None: as quick as usual
+
+    @property
+    def reeds(self) -> tuple[Reed, ...]:
+        """The reeds that are written, by hole, the lowest first."""
+        return (*self.beside, self.reed) if self.reed else ()
 
     @property
     def rest(self) -> bool:
@@ -69,6 +85,7 @@ class Group:
     nesting: int  # brackets inside brackets, 1 for a group of events
     endings: tuple[tuple[Item, ...], ...] = ()  # as many as times, or none
     triplet: bool = False  # three in the time of two
+    style: Style = PLAIN  # of each of its notes, besides their own
 
     @property
     def passes(self) -> list[tuple[Item, ...]]:

@@ -15,7 +15,8 @@ from dataclasses import dataclass, field
 from lark import Token
 
 from reedmill.base.errors import PatternError
-from reedmill.language.music_builder import TYPOGRAPHY, read_reed, unescaped
+from reedmill.harp.together import holes_tab, low_to_high
+from reedmill.language.music_builder import TYPOGRAPHY, read_holes, read_reed, unescaped
 from reedmill.language.parser import drills_as_written, tokens
 from reedmill.theory.positions import SAID_AFTER
 
@@ -179,8 +180,10 @@ def _spelled(token: Token) -> str:
     if token.type == _SIGNED:
         tab = read_reed(token).tab
         return f"+{tab}" if tab.isdigit() else tab
-    if token.type == "DEGREE":
-        return token.translate(TYPOGRAPHY)
+    if token.type == "HOLES":
+        return holes_tab(low_to_high(read_holes(token)))
+    if token.type in ("DEGREE", "DEGREES"):
+        return re.sub(r"[ \t]", "", token.translate(TYPOGRAPHY))
     return _quoted(unescaped(token[1:-1])) if token.type == "STRING" else str(token)
 
 

@@ -15,6 +15,7 @@ from reedmill.base.source import Span
 from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole_number
 from reedmill.harp import HOLES, Breath, Reed
 from reedmill.harp.habits import in_our_tab, tab_suggestion
+from reedmill.harp.together import holes_tab, low_to_high, together_refusal
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.printed import BREATHE, HELD, PrintedSign
@@ -26,6 +27,7 @@ from reedmill.language.words import (
     REST,
     ROLES,
 )
+from reedmill.score.style import COUNTED, COUNTS, PLAIN, Mark, Style
 from reedmill.theory.degrees import Degree
 
 # What a word processor makes of ' and -, and how players type two ticks, still mean tab; a
@@ -43,7 +45,8 @@ _DRAW_OR_BLOW = ("draw", "blow", "d", "D")
 _NOTE_NAME = re.compile(r"[A-G](b|is|es|sharp|flat)?")
 _RESTS = ("rest", "pause", "R")
 _ALTER = {"b": -1, "#": 1}
-_NOT_DIGITS = "-+'^"  # of a reed's tab
+_NOT_DIGITS = "-+'^q"  # of a reed's tab
+_DIGITS = "0123456789"
 _MOST_TICKS = 40  # no reed bends so deep, and a message can show them
 _OCTAVES = 3  # the most a tune may go up or down from its home octave
 
@@ -82,30 +85,71 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return self._group((event,), event.span, times) if times is not None else event
 
     def _slide(self, parts: list[Token], *, in_tune: bool) -> Event:
-        event = self._event(parts[1:], in_tune=in_tune)
+        written = parts[1] if parts[1].type == "LENGTH" else None
+        event = self._event(parts[2 if written else 1 :], in_tune=in_tune)
         if event.rest:
             raise drill_mistake("slide-into-rest", self._span(parts[0]))
         if event.accent:
             raise drill_mistake("accent-on-slide", event.span)
-        return replace(event, joined=True)
+        for mark in event.style.marks:
+            if mark.needs_attack:
+                raise drill_mistake("mark-on-slide", event.span, mark=mark.value)
+        slide = self._beats(written, written[1:]) if written else None
+        return replace(event, joined=True, slide_beats=slide)
 
     def _event(self, parts: list[Token], *, in_tune: bool) -> Event:
+        style, parts = self._styled(parts)
         head, marks = parts[0], {part.type: part for part in parts[1:]}
         length = marks.get("LENGTH")
         event = Event(
             self._span(head).until(self._span(parts[-1])),
             length=self._beats(length, length[1:]) if length else None,
             accent="ACCENT" in marks,
+            style=style,
         )
         if head.type in REEDS:
             return replace(event, reed=self._reed(head))
+        if head.type == "HOLES":
+            *beside, reed = self._holes(head)
+            return replace(event, reed=reed, beside=tuple(beside))
+        if head.type == "RUN_TOGETHER":
+            raise self._run_together(head)
         if head.type == "DEGREE":
-            return replace(event, sung=self._degree(head))
+            return replace(event, sung=self._degree(head, str(head)))
+        if head.type == "DEGREES":
+            *others, sung = self._degrees(head)
+            return replace(event, sung=sung, sung_beside=tuple(others))
         if head == REST:
             if event.accent:
                 raise drill_mistake("accent-on-rest", event.span)
+            if style.marks:
+                raise drill_mistake("mark-on-rest", event.span, mark=style.marks[0].value)
             return event
         return replace(event, role=self._role(head, in_tune=in_tune))
+
+    def _styled(self, parts: list[Any]) -> tuple[Style, list[Any]]:
+        """Return the style that the first of *parts* are the words of, and the other parts."""
+        count = next(at for at, part in enumerate(parts) if getattr(part, "type", "") != "STYLE")
+        if not count:
+            return PLAIN, parts
+        found: dict[Mark, Token] = {}
+        a_beat = None
+        for word in parts[:count]:
+            mark = Mark(word.rstrip(_DIGITS))
+            if mark in found:
+                raise drill_mistake("mark-twice", self._span(word), mark=mark.value)
+            found[mark] = word
+            digits = word.removeprefix(mark.value)
+            if digits:
+                a_beat = self._whole(word, digits)
+                if a_beat not in COUNTS:
+                    raise drill_mistake(
+                        "count-out-of-range", self._span(word), word=word, mark=mark.value,
+                        most=COUNTS[-1],
+                    )  # fmt: skip
+        if all(mark in found for mark in COUNTED):
+            raise drill_mistake("vibrato-and-shake", self._span(found[Mark.SHAKE]))
+        return Style(tuple(mark for mark in Mark if mark in found), a_beat), parts[count:]
 
     def _role(self, head: Token, *, in_tune: bool) -> str:
         if head in ROLES:
@@ -123,20 +167,32 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         hint = close_match(head, ROLES)
         raise drill_mistake("unknown-note", self._span(head), word=head, hint=hint)
 
-    def _degree(self, token: Token) -> Sung:
-        text = token.translate(TYPOGRAPHY)
-        number = self._whole(token, text.lstrip("b#").rstrip("+-"))
+    def _degrees(self, token: Token) -> list[Sung]:
+        """Return degrees of one breath, the lowest first."""
+        found = [self._degree(token, word.strip()) for word in token.split("&")]
+        if len({each.semitones for each in found}) < len(found):
+            raise drill_mistake("degree-twice", self._span(token), degrees=token)
+        return sorted(found, key=lambda each: each.semitones)
+
+    def _degree(self, token: Token, word: str) -> Sung:
+        text = word.translate(TYPOGRAPHY)
+        number = self._whole(token, text.lstrip("b#").rstrip("+-").rstrip("q"))
         up = text.count("+") - text.count("-")
         octave = up + (number - 1) // 7
         mixed = "+" in text and "-" in text
         if not 1 <= number <= 14 or mixed or abs(octave) > _OCTAVES:
-            raise drill_mistake("no-such-degree", self._span(token), degree=token)
-        return Sung(Degree((number - 1) % 7 + 1, _ALTER.get(text[0], 0)), octave)
+            raise drill_mistake("no-such-degree", self._span(token), degree=word)
+        alter = _ALTER.get(text[0], 0)
+        return Sung(Degree((number - 1) % 7 + 1, alter, "q" in text), octave)
 
     # --- groups ----------------------------------------------------------------------
 
     def group(self, parts: list[object]) -> Group:
         """Build ``( items )`` with a repeat count or endings after it."""
+        style, parts = self._styled(parts)
+        return replace(self._plain_group(parts), style=style)
+
+    def _plain_group(self, parts: list[Any]) -> Group:
         opening, items, behind = _bracketed(parts)
         if not behind:
             self._check_bracketed(items)
@@ -167,12 +223,12 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return ordinal, _bracketed(bracketed)[1]
 
     def triplet(self, parts: list[object]) -> Group:
-        word, *bracketed = parts
+        style, (word, *bracketed) = self._styled(parts)
         assert isinstance(word, Token)  # noqa: S101  the grammar puts it first
         _, items, behind = _bracketed(bracketed)
         times = behind[0] if behind else None
         group = self._group(items, self._span(word), times)
-        return replace(group, triplet=True)
+        return replace(group, triplet=True, style=style)
 
     def _group(self, items: tuple[Item, ...], span: Span, times: Token | None) -> Group:
         repeats = self._whole(times, times[1:]) if times is not None else 1
@@ -237,6 +293,32 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             raise drill_mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
 
+    def _holes(self, token: Token) -> tuple[Reed, ...]:
+        """Return the reeds of one breath, the lowest first; the first sign is for all of them."""
+        words = [word.strip() for word in token.split("&")]
+        for word in words:
+            self._whole(token, word.translate(TYPOGRAPHY).strip(_NOT_DIGITS))
+        reeds = read_holes(token)
+        for reed in reeds:
+            if reed.hole not in HOLES:
+                raise drill_mistake("no-such-hole", self._span(token), hole=reed.hole)
+        refusal = together_refusal(reeds)
+        if refusal is not None:
+            key, values = refusal
+            raise drill_mistake(key, self._span(token), **values)
+        return low_to_high(reeds)
+
+    def _run_together(self, token: Token) -> PatternError:
+        """Return the error for reeds without a space between, which can be read in two ways."""
+        text = token.translate(TYPOGRAPHY)
+        words = re.findall(r"[-+]?\d+'*", text)
+        reeds = [read_reed(word) for word in words]
+        together = holes_tab(low_to_high(reeds))
+        apart = " ".join(reed.tab for reed in reeds)
+        return drill_mistake(
+            "holes-run-together", self._span(token), word=token, together=together, apart=apart
+        )
+
     def _other_tab(self, token: Token) -> PatternError:
         """Return the error for a reed written in another notation."""
         hole = in_our_tab(token)[0].hole
@@ -289,7 +371,23 @@ def read_reed(text: str) -> Reed:
     tab = text.translate(TYPOGRAPHY)
     hole = int(tab.strip(_NOT_DIGITS))
     bend = min(tab.count("'"), _MOST_TICKS)
-    return Reed(hole, Breath.DRAW if "-" in tab else Breath.BLOW, bend, tab.endswith("^"))
+    breath = Breath.DRAW if "-" in tab else Breath.BLOW
+    return Reed(hole, breath, bend, tab.endswith("^"), "q" in tab)
+
+
+def read_holes(text: str) -> tuple[Reed, ...]:
+    """Parse reeds with ``&`` between, in written order; one without a sign has the first's breath.
+
+    >>> [reed.tab for reed in read_holes("\u22122 & 3'")], len(read_holes("2&-3"))
+    (['-2', "-3'"], 2)
+    """
+    first, *others = text.translate(TYPOGRAPHY).split("&")
+    sign = first.strip()[0] if first.strip()[0] in "-+" else ""
+    words = [word.strip() for word in others]
+    return (
+        read_reed(first),
+        *(read_reed(word if word[0] in "-+" else sign + word) for word in words),
+    )
 
 
 def unescaped(inside: str) -> str:

@@ -12,11 +12,12 @@ below the word ``play``.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reedmill.base.source import Span
 from reedmill.language.drill import BarCheck, Event, Group, Item
 from reedmill.language.mistakes import drill_mistake
+from reedmill.score.style import PLAIN
 
 HELD, BREATHE, BELOW = "held", "breathe", "below"
 
@@ -53,7 +54,10 @@ def _held(items: Iterable[Pasted]) -> Iterator[Item]:
             if item.kind == HELD:
                 if before is None or before.rest:
                     raise drill_mistake("nothing-to-hold", item.span)
-                yield Event(item.span, reed=before.reed, role=before.role, joined=True)
+                yield replace(
+                    before, span=item.span, length=None, joined=True, accent=False, style=PLAIN,
+                    slide_beats=None,
+                )  # fmt: skip
             continue
         if not isinstance(item, BarCheck):
             before = item if isinstance(item, Event) else None

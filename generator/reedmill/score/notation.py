@@ -14,7 +14,7 @@ from itertools import pairwise
 
 from reedmill.base.errors import PatternError
 from reedmill.base.source import Span
-from reedmill.score.score import Meter, Note, Score
+from reedmill.score.score import Meter, Note, Score, SoundingReed
 from reedmill.theory.pitch import LETTERS
 
 SHORTEST = 128
@@ -94,12 +94,12 @@ def _bars(score: Score) -> list[list[NotatedValue]]:
 
 def staff_octave(score: Score) -> int:
     """Return the octaves by which the treble staff of *score* is moved: -1, 0 or 1."""
-    keys = [note.pitch.midi for note in score.notes]
+    keys = [each.pitch.midi for note in score.notes for each in note.sounded]
     mean = sum(keys) / len(keys) if keys else _STAFF_BELOW
     return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
 
 
-def staff_step(note: Note, octave: int) -> int:
+def staff_step(note: Note | SoundingReed, octave: int) -> int:
     """Return the step of *note* on a treble staff, seven to an octave; C4 is 28.
 
     The staff is moved by so many octaves, see ``staff_octave``.
@@ -112,7 +112,7 @@ def _check_written(score: Score) -> None:
     for note in score.notes:
         if not (_writable(note.start) and _writable(note.end)):
             raise PatternError(
-                f"{note.reed.tab} at beat {note.start} lasts {note.length}: such parts of a "
+                f"{note.tab} at beat {note.start} lasts {note.length}: such parts of a "
                 "beat cannot be written",
                 "Use halves of halves and thirds.",
                 note.span,

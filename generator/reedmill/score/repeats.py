@@ -139,10 +139,8 @@ def _played(score: Score, start: Fraction, length: Fraction) -> list[object]:
     """Return all that is played in a stretch, with its place in it, and the chords under it."""
     end = start + length
     notes: list[object] = [
-        (note.start - start, note.length, note.reed, note.degree, note.accent, note.joined,
-         note.embouchure)
-        for note in score.between(start, end)
-    ]  # fmt: skip
+        (note.start - start, *note.as_played) for note in score.between(start, end)
+    ]
     if score.band is None or not length:
         return notes
     chords = [(at - start, chord) for at, chord in score.band.changing(start, end) if at > start]

@@ -16,7 +16,9 @@ from reedmill.base.remedies import Remedy, Words, said
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Harp, Reed
+from reedmill.harp.together import holes_tab, holes_words, tongue_holes
 from reedmill.score.arrangement import Arrangement, swung
+from reedmill.score.style import PLAIN, Style
 from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.meter import Meter as Meter
@@ -114,8 +116,22 @@ class Embouchure:
 
 
 @dataclass(frozen=True, slots=True)
+class SoundingReed:
+    """One of the reeds of a note: its pitch, degree and frequency."""
+
+    reed: Reed
+    pitch: Pitch
+    degree: Degree
+    hz: float  # the target frequency, in the score's intonation and reference pitch
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
-    """One note to be played: its reed, pitch, time and role."""
+    """One note to be played: its reed, pitch, time and role.
+
+    Where several holes sound in one breath, ``reed``, ``pitch``, ``degree`` and ``hz`` are of
+    the highest hole, which is heard as the melody, and ``beside`` has the others.
+    """
 
     start: Fraction  # beats from the start of the score
     length: Fraction  # beats, more than 0
@@ -128,6 +144,47 @@ class Note:
     joined: bool = False  # slides in from the note before it, on the same reed, no new attack
     embouchure: LipShape | None = None  # None: as the player likes
     accent: bool = False
+    beside: tuple[SoundingReed, ...] = ()  # the other holes of the breath, the lowest first
+    style: Style = PLAIN  # its vibrato, shake, slap...
+    slide_beats: Fraction | None = None  # how long its slide takes; None: as quick as usual
+
+    @property
+    def reeds(self) -> tuple[Reed, ...]:
+        """All reeds of the breath, by hole, the lowest first."""
+        return (*(each.reed for each in self.beside), self.reed)
+
+    @property
+    def sounded(self) -> tuple[SoundingReed, ...]:
+        """All that sounds in the breath, by hole, the lowest first."""
+        return (*self.beside, SoundingReed(self.reed, self.pitch, self.degree, self.hz))
+
+    @property
+    def tab(self) -> str:
+        """The tab of all its holes: ``-3'``, ``-2&3``; without its marks of style."""
+        return holes_tab(self.reeds)
+
+    @property
+    def words(self) -> str:
+        """Its holes as a teacher says them: ``draw 2 and 3``."""
+        return holes_words(self.reeds)
+
+    @property
+    def degrees(self) -> str:
+        """The degrees of all its holes in plain text: ``b3``, ``5&b7``."""
+        return "&".join(each.degree.name for each in self.sounded)
+
+    @property
+    def tongue_on(self) -> tuple[int, ...]:
+        """The holes that the tongue covers between those that sound."""
+        return tongue_holes(self.reeds)
+
+    @property
+    def as_played(self) -> tuple[object, ...]:
+        """All that is played, without when: two notes that look alike on paper have it equal."""
+        return (
+            self.length, self.reeds, self.degrees, self.accent, self.joined, self.embouchure,
+            self.style, self.slide_beats,
+        )  # fmt: skip
 
     @property
     def end(self) -> Fraction:
@@ -150,7 +207,7 @@ class Repeat:
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """One drill on one harp in one position: a single melodic line without overlaps."""
+    """One drill on one harp in one position: one breath after the other, without overlaps."""
 
     title: ForeignText
     about: ForeignText  # may be empty
@@ -217,7 +274,7 @@ class Score:
         """
         if self.band is not None:
             return f"{self.key.name} {self.band.mode}".rstrip()
-        played = {note.degree.name for note in self.notes}
+        played = {each.degree.name for note in self.notes for each in note.sounded}
         if not self.key.minor and {"b3", "b7"} <= played and "7" not in played:
             return f"{self.key.name} blues"
         return self.harp.key_words(self.position)
@@ -264,7 +321,8 @@ class Score:
         Kept between F2 (41) and E4 (64) so that small speakers can give it and it
         stays under the melody.
         """
-        lowest = min((note.pitch.midi for note in self.notes), default=60)
+        played = (each.pitch.midi for note in self.notes for each in note.sounded)
+        lowest = min(played, default=60)
         below = lowest - (lowest - self.key.pitch_class) % 12
         while below < 41:
             below += 12
@@ -300,8 +358,11 @@ class Score:
         """Return the seconds a joined *note* takes to slide from the pitch before it to its own.
 
         The slide starts with the note, lasts ``GLIDE_S`` or half the note, whichever is
-        shorter, and follows ``glide_share`` in cents.
+        shorter, or as long as is written, and follows ``glide_share`` in cents.
         """
+        if note.slide_beats is not None:
+            slid = self.performed_s(note.start + note.slide_beats)
+            return float(slid - self.performed_s(note.start))
         lasting = self.performed_s(note.end) - self.performed_s(note.start)
         return min(GLIDE_S, float(lasting) / 2)
 

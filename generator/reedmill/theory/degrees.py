@@ -17,11 +17,13 @@ class Degree:
 
     number: int  # 1 to 7
     alter: int = 0  # -1 flat, 0, 1 sharp
+    quarter: bool = False  # a quarter tone lower than that
 
     @property
     def name(self) -> str:
-        """The degree in plain text: ``b3``, ``5``, ``#4``."""
-        return {-1: "b", 0: "", 1: "#"}[self.alter] + str(self.number)
+        """The degree in plain text: ``b3``, ``5``, ``#4``, ``3q`` a quarter tone under 3."""
+        quarter = "q" if self.quarter else ""
+        return {-1: "b", 0: "", 1: "#"}[self.alter] + str(self.number) + quarter
 
     @property
     def printed(self) -> str:
@@ -30,7 +32,7 @@ class Degree:
 
     @property
     def semitones(self) -> int:
-        """Semitones above the root, 0 to 11."""
+        """Semitones above the root, 0 to 11; a quarter tone is not counted."""
         return STEPS[self.number - 1] + self.alter
 
 
@@ -64,4 +66,4 @@ def spell(midi: int, degree: Degree, tonic_letter: str) -> Pitch:
     place = (LETTERS.index(tonic_letter) + degree.number - 1) % 7
     alter = (midi - STEPS[place] + 6) % 12 - 6
     octave = (midi - alter - STEPS[place]) // 12 - 1
-    return Pitch(LETTERS[place], alter, octave)
+    return Pitch(LETTERS[place], alter, octave, degree.quarter)

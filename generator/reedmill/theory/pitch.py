@@ -10,8 +10,8 @@ LETTERS = "CDEFGAB"
 STEPS = (0, 2, 4, 5, 7, 9, 11)  # semitones of each letter above C
 _FIFTHS = "FCGDAEB"  # letters along the line of fifths
 _ACCIDENTALS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
-_SIGNED = re.compile(r"\b([A-G])(bb|b|##|#)(?![A-Za-z])")
-_NAME = re.compile(r"([A-G])(bb|b|##|#|)(-?\d+)")
+_SIGNED = re.compile(r"\b([A-G])(bb|b|##|#)(?!(?!q\b)[A-Za-z])")
+_NAME = re.compile(r"([A-G])(bb|b|##|#|)(q?)(-?\d+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,16 +25,17 @@ class Pitch:
     letter: str  # "C" to "B"
     alter: int  # semitones: -2 double flat to 2 double sharp
     octave: int  # scientific: C4 is middle C, and the octave turns at C
+    quarter: bool = False  # a quarter tone lower than that
 
     @property
     def midi(self) -> int:
-        """The MIDI key number: 60 for C4, 69 for A4."""
+        """The MIDI key number: 60 for C4, 69 for A4; of the note a quarter tone is below."""
         return 12 * (self.octave + 1) + STEPS[LETTERS.index(self.letter)] + self.alter
 
     @property
     def note(self) -> str:
-        """The name without its octave: ``Bb``."""
-        return self.letter + _ACCIDENTALS[self.alter]
+        """The name without its octave: ``Bb``, or ``Bq`` a quarter tone under B."""
+        return self.letter + _ACCIDENTALS[self.alter] + ("q" if self.quarter else "")
 
     @property
     def name(self) -> str:
@@ -47,9 +48,9 @@ class Pitch:
         match = _NAME.fullmatch(name)
         if match is None:
             raise ValueError(f"not a pitch name: {name!r}")
-        letter, accidental, octave = match.groups()
+        letter, accidental, quarter, octave = match.groups()
         alter = next(a for a, sign in _ACCIDENTALS.items() if sign == accidental)
-        return cls(letter, alter, int(octave))
+        return cls(letter, alter, int(octave), bool(quarter))
 
 
 def tonic_on_fifths(index: int) -> tuple[str, int]:
@@ -62,6 +63,19 @@ def tonic_on_fifths(index: int) -> tuple[str, int]:
     """
     alter, place = divmod(index + 1, 7)
     return _FIFTHS[place], alter
+
+
+QUARTER_CENTS = 50.0
+"""How far a quarter tone is, in cents: half of a tempered semitone."""
+
+
+def quarter_lower(hz: float) -> float:
+    """Return the frequency a quarter tone under *hz*.
+
+    >>> round(quarter_lower(440.0), 2)
+    427.47
+    """
+    return hz * math.exp2(-QUARTER_CENTS / 1200)
 
 
 def equal_hz(midi: float, reference_hz: float = 440.0) -> float:
