@@ -32,14 +32,24 @@ def check_style(harp: Harp, step: _Step) -> None:
     told: dict[str, object] = {"tab": holes_tab(reeds)}
     if all(mark in step.style for mark in COUNTED):
         raise drill_mistake("vibrato-and-shake", span)
-    if Mark.SHAKE in step.style and (len(reeds) != 2 or tongue_holes(reeds)):
-        raise drill_mistake("shake-of-two-holes", span, **told)
-    for mark in (Mark.SCOOP, Mark.FALL):
-        if mark in step.style and len(reeds) > 1:
-            raise drill_mistake("scoop-of-several", span, mark=mark.value, **told)
-        if mark in step.style and not room_below(harp.layout, reeds[0]):
-            key = "scoop-of-overbend" if reeds[0].over else "nothing-below"
-            raise drill_mistake(key, span, mark=mark.value, reed=reeds[0].words, **told)
-    for mark in (Mark.SLAP, Mark.PULL):
-        if mark in step.style and len(reeds) > 1 and not tongue_holes(reeds):
-            raise drill_mistake("slap-of-chord", span, mark=mark.value, **told)
+    for mark in step.style.marks:
+        key = _why_not(harp, reeds, mark)
+        if key is not None:
+            told |= {"mark": mark.value, "reed": reeds[0].words}
+            raise drill_mistake(key, span, **told)
+
+
+def _why_not(harp: Harp, reeds: Sequence[Reed], mark: Mark) -> str | None:
+    """Return the key of the mistake of asking for *mark* on *reeds*, if it is one."""
+    several, split = len(reeds) > 1, bool(tongue_holes(reeds))
+    if mark is Mark.SHAKE and (len(reeds) != 2 or split):
+        return "shake-of-two-holes"
+    if mark in (Mark.SLAP, Mark.PULL) and several and not split:
+        return "slap-of-chord"
+    if mark not in (Mark.SCOOP, Mark.FALL):
+        return None
+    if several:
+        return "scoop-of-several"
+    if room_below(harp.layout, reeds[0]):
+        return None
+    return "scoop-of-overbend" if reeds[0].over else "nothing-below"

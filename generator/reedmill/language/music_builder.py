@@ -107,25 +107,19 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             accent="ACCENT" in marks,
             style=style,
         )
-        if head.type in REEDS:
-            return replace(event, reed=self._reed(head))
-        if head.type == "HOLES":
+        if head.type in REEDS or head.type in ("HOLES", "RUN_TOGETHER"):
             *beside, reed = self._holes(head)
             return replace(event, reed=reed, beside=tuple(beside))
-        if head.type == "RUN_TOGETHER":
-            raise self._run_together(head)
-        if head.type == "DEGREE":
-            return replace(event, sung=self._degree(head, str(head)))
-        if head.type == "DEGREES":
+        if head.type in ("DEGREE", "DEGREES"):
             *others, sung = self._degrees(head)
             return replace(event, sung=sung, sung_beside=tuple(others))
-        if head == REST:
-            if event.accent:
-                raise drill_mistake("accent-on-rest", event.span)
-            if style.marks:
-                raise drill_mistake("mark-on-rest", event.span, mark=style.marks[0].value)
-            return event
-        return replace(event, role=self._role(head, in_tune=in_tune))
+        if head != REST:
+            return replace(event, role=self._role(head, in_tune=in_tune))
+        if event.accent:
+            raise drill_mistake("accent-on-rest", event.span)
+        if style.marks:
+            raise drill_mistake("mark-on-rest", event.span, mark=style.marks[0].value)
+        return event
 
     def _styled(self, parts: list[Any]) -> tuple[Style, list[Any]]:
         """Return the style that the first of *parts* are the words of, and the other parts."""
@@ -295,6 +289,10 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
 
     def _holes(self, token: Token) -> tuple[Reed, ...]:
         """Return the reeds of one breath, the lowest first; the first sign is for all of them."""
+        if token.type == "RUN_TOGETHER":
+            raise self._run_together(token)
+        if token.type != "HOLES":
+            return (self._reed(token),)
         words = [word.strip() for word in token.split("&")]
         for word in words:
             self._whole(token, word.translate(TYPOGRAPHY).strip(_NOT_DIGITS))
