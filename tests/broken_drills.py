@@ -141,7 +141,7 @@ mine.drill:2:11: this section has no name
 mine.drill:2:11: there is no hole 11
     2 |   play -2 -11
       |           ^^^
-  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.
+  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3, and -2&3 is draw 2 and 3 at once.
 """,
     "bend-too-deep": """
 mine.drill:3:12: -3'''' bends too far: draw 3 bends at most 3 semitones
@@ -254,6 +254,138 @@ mine.drill:2:14: there is no note to slide from here
     2 |   play -3 r ~-3'
       |              ^^^
   Put ~ straight between two notes of one reed, such as -3~-3'.
+""",
+    "holes-run-together": """
+mine.drill:2:8: there is no space between the reeds of -2-3
+    2 |   play -2-3 -2
+      |        ^^^^
+  Write -2&3 for all of them at once, or -2 -3 for one after the other.
+""",
+    "two-breaths": """
+mine.drill:2:8: -2 and 3 cannot be played at once: one breath blows or draws
+    2 |   play -2&+3
+      |        ^^^^^
+  Write holes of one breath. The sign of the first is for all of them: -2&3 is draw 2 and 3, 2&3 is blow 2 and 3.
+""",
+    "hole-twice": """
+mine.drill:2:8: hole 2 is written twice here
+    2 |   play -2&2'
+      |        ^^^^^
+  One hole gives one note at a time. Write each hole once: -2&3
+""",
+    "holes-too-far-apart": """
+mine.drill:2:8: holes 1 and 6 are too far apart for one mouth
+    2 |   play -1&6
+      |        ^^^^
+  A mouth covers 5 holes at the most, such as -1&5.
+""",
+    "two-gaps": """
+mine.drill:2:8: -1&3&5 leaves out holes in two places, and the tongue covers only one
+    2 |   play -1&3&5
+      |        ^^^^^^
+  Leave out holes that lie side by side, such as -1&4 or -1&2&5.
+""",
+    "bend-among-holes": """
+mine.drill:2:8: -2'&3&4 cannot be bent
+    2 |   play -2'&3&4
+      |        ^^^^^^^
+  Only two holes side by side bend together. Write natural notes, such as -2&3&4.
+""",
+    "two-bent-too-far": """
+mine.drill:2:8: -2''&3' bends too far: two holes together bend a semitone at the most
+    2 |   play -2''&3'
+      |        ^^^^^^^
+  Write at most one tick for each hole: -2'&3'
+""",
+    "overbend-among-holes": """
+mine.drill:2:8: 5&6^ cannot be played: an overbend needs one hole alone
+    2 |   play 5&6^
+      |        ^^^^
+  Write it alone, or natural notes at once, such as 5&6.
+""",
+    "degree-twice": """
+mine.drill:2:10: 1&1 has the same note twice
+    2 |   tune 1 1&1
+      |          ^^^
+  Write each degree once. A + after a degree is an octave up: 1&1+
+""",
+    "no-breath-for-degrees": """
+mine.drill:2:10: no one breath gives 1&2 at once in 2nd position (cross harp) on this C harp
+    2 |   tune 1 1&2
+      |          ^^^
+  Write degrees that one breath gives within five neighbouring holes, with any gap between them in one place.
+""",
+    "mark-on-rest": """
+mine.drill:2:19: a rest has no vibrato
+    2 |   play -3 vibrato r
+      |                   ^
+  Put the word before a note, such as vibrato -4:2.
+""",
+    "mark-twice": """
+mine.drill:2:13: slap is written twice for one note
+    2 |   play slap slap -2
+      |             ^^^^
+  Write it once.
+""",
+    "mark-on-slide": """
+mine.drill:2:16: slap needs a new attack, and a slide has none
+    2 |   play -3~slap -3'
+      |                ^^^
+  Put it before the note the slide starts from, or leave the ~ out.
+""",
+    "slide-after-end": """
+mine.drill:2:13: fall shapes the end of this note, so that no slide can leave it
+    2 |   play fall -3~-3'
+      |             ^^
+  Leave the ~ after it out, or put fall on the last note of the slide.
+""",
+    "slide-outlasts-note": """
+mine.drill:2:14: this slide takes 2 beats, and the note it comes to lasts only 1 beat
+    2 |   play -3~:2 -3'':1
+      |              ^^^^^^
+  The time of a slide is part of that note: -3~:1 -3'':2 slides for a beat and stays for another.
+""",
+    "count-out-of-range": """
+mine.drill:2:8: vibrato99 cannot be played
+    2 |   play vibrato99 -4:2
+      |        ^^^^^^^^^
+  After vibrato comes how often it goes to and fro in a beat, 1 to 12: vibrato4
+""",
+    "vibrato-and-shake": """
+mine.drill:2:16: one note has a vibrato or a shake, not both
+    2 |   play vibrato shake -4&5:2
+      |                ^^^^^
+  Leave one of the two words out.
+""",
+    "shake-of-two-holes": """
+mine.drill:2:14: -4 cannot be shaken: a shake goes to and fro between two neighbouring holes
+    2 |   play shake -4:2
+      |              ^^^^
+  Write both of them: shake -4&5
+""",
+    "nothing-below": """
+mine.drill:2:14: blow 4 has no bend below it for a scoop
+    2 |   play scoop 4 -4
+      |              ^
+  Write scoop before a note that can be bent further, such as scoop -4.
+""",
+    "scoop-of-overbend": """
+mine.drill:2:17: 6^ takes no scoop: an overbend goes up, and nothing lies below it
+    2 |   play -4 scoop 6^ -6
+      |                 ^^
+  Leave scoop out, or write it before a draw bend such as scoop -4'.
+""",
+    "scoop-of-several": """
+mine.drill:2:13: -4&5 takes no fall: it is done with the bend of one hole
+    2 |   play fall -4&5
+      |             ^^^^
+  Write fall before a single note, such as fall -4.
+""",
+    "slap-of-chord": """
+mine.drill:2:13: -1&2&3 takes no slap: the tongue has nothing to cover
+    2 |   play slap -1&2&3
+      |             ^^^^^^
+  Write it before one hole or a split, such as slap -4 or slap -1&4.
 """,
     "missing-length": """
 mine.drill:2:10: there is no length after this :
@@ -736,7 +868,7 @@ mine.drill:3:8: "twice" does not fit here
 mine.drill:2:8: there is no hole 123
     2 |   play -123
       |        ^^^^
-  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3.
+  A harp has holes 1 to 10: -3 is draw 3, 3 is blow 3, and -2&3 is draw 2 and 3 at once.
 """,
     ),
     (

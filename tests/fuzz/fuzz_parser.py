@@ -73,15 +73,50 @@ SIGNS = (
     "\n", "\n  ", ",", "4/4", "12/8", "60", "0", "999999999", "\\", '\\"', "root", "lips",
     "tongue left", "anchors", "or", "shuffle", "overbends", "up 1", "down 2", "to", "\u201c",
     "\u2019", "\u2212", "\0", "\ufeff", "\u00e9", "\u0663", "\u202e", "\U0001d7d9", "\r", "\t",
-    "\f", "\u2028",
+    "\f", "\u2028", "&", "-2&3", "-1&4", "1&5-", "-3q", "3q", "slap", "pull", "shake", "vibrato4",
+    "scoop", "fall", "mute", "~:1/2", "-2-3", "vibrato99",
 )  # fmt: skip
 # Music that works, in pieces that can stand side by side.
 REEDS = (
     "-2", "-3'", "4:1/2", "-4!", "r", "(-2 -3)x2", "-3~-3'", "triplet(-2 r -4:1/2)", "6^", "|",
     "(-2) 1st (-3) 2nd (-1)", "anchor", "first", "-1:3/8", "10''", "(-2 4)x100", "-2~-2:3",
+    "-2&3", "-1&4!", "2&3&4:1/2", "slap -2", "shake -4&5:2", "scoop -3q", "vibrato -4:2", "pull 5",
+    "-3~:1/2 -3'':2", "slap (-2 -3)x2", "mute fall -4", "shake3 2&3", "-2&3~-2'&3'", "-5q",
 )  # fmt: skip
-ROLE_WORDS = ("rung", "anchor!", "previous:1/2~rung:1/2", "next", "last:1/3", "-3", "r:1/6")
-DEGREES = ("1", "b3:1/2", "4!", "5-", "b7", "1+", "b3~3", "r", "triplet(1 2 3)", "#4", "(1 5)x2")
+ROLE_WORDS = (
+    "rung",
+    "anchor!",
+    "previous:1/2~rung:1/2",
+    "next",
+    "last:1/3",
+    "-3",
+    "r:1/6",
+    "vibrato rung:2",
+    "slap anchor",
+    "-1&4",
+    "scoop rung",
+    "previous~:1/2 rung",
+)
+DEGREES = (
+    "1",
+    "b3:1/2",
+    "4!",
+    "5-",
+    "b7",
+    "1+",
+    "b3~3",
+    "r",
+    "triplet(1 2 3)",
+    "#4",
+    "(1 5)x2",
+    "1&5",
+    "1&1+",
+    "3q",
+    "1&3&5:1/2",
+    "shake 3&5",
+    "vibrato 5:2",
+    "slap (1 b7)x2",
+)
 MUSIC = ("play", "tune")
 VALUES = {
     "play": REEDS, "ending": REEDS, "phrase": ROLE_WORDS, "tune": DEGREES, "pickup": ("1", "1/2"),

@@ -48,14 +48,19 @@ lengths = st.sampled_from([":2", ":1/2", ":3/2", ":1.", ":1/2..", ":2/4"])
 reeds = st.one_of(
     st.builds("{}{}{}".format, dashes, st.integers(1, 10), ticks),
     st.builds("{}{}".format, st.sampled_from(["", "+", "0", "+0"]), st.integers(1, 10)),
-    st.just("6^"),
+    st.sampled_from(["6^", "-3q", "10'q"]),
 )
+holes = st.sampled_from(["-2&3", "-4 & 5", "\u22121&\u22124", "1&+4", "-3&2", "-2'&3q", "+5&6&7"])
 roles = st.sampled_from(["anchor", "rung", "previous", "next", "first", "last", "r"])
 degrees = st.builds(
     "{}{}{}".format,
     st.sampled_from(["", "b", "#"]), st.integers(1, 7),
-    st.sampled_from(["", "+", "-", "\u2212", "\u2013"]),
+    st.sampled_from(["", "+", "-", "\u2212", "\u2013", "q", "q+"]),
 )  # fmt: skip
+chords = st.sampled_from(["1&5", "1 & b3&5", "1&1+", "3q&5\u2212", "#4&7"])
+
+
+styles = st.sampled_from(["", "", "", "mute ", "vibrato4  ", "pull mute ", "fall\tvibrato "])
 
 
 @st.composite
@@ -64,10 +69,13 @@ def notes(draw: st.DrawFn, heads: st.SearchStrategy[str]) -> str:
     head = draw(heads)
     kind = draw(st.sampled_from(["plain", "plain", "repeated", "slid"]))
     attacked = head != "r" and kind != "slid"  # only then can it be accented
+    style = draw(styles) if head != "r" else ""
     marks = draw(st.lists(st.sampled_from(["!"]), max_size=1)) if attacked else []
     length = draw(st.lists(lengths, max_size=1))
     gap = draw(maybe_gap)
-    note = gap.join([head, *marks, *length])
+    note = style + gap.join([head, *marks, *length])
+    if kind == "slid" and head != "r" and draw(st.booleans()):
+        return f"~{gap}{draw(lengths)} {note}"
     if kind == "repeated":
         return f"{note} x{draw(st.integers(1, 4))}"
     return f"~{gap}{note}" if kind == "slid" and head != "r" else note
@@ -79,6 +87,7 @@ def music(heads: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
         return st.one_of(
             st.builds("({}){}".format, inside, st.sampled_from(["", "x2", " x3"])),
             st.builds("triplet{}({})".format, maybe_gap, inside),
+            st.builds("{}({})x2".format, st.sampled_from(["slap ", "scoop mute"]), inside),
             st.builds("( {} ) 1st({}) 2nd ( {})".format, inside, items, items),
         )
 
@@ -95,7 +104,7 @@ plans = st.sampled_from(
     ["lips", "tongue left", "anchors lips rungs tongue  right", "anchors lips ,rungs lips"]
 )
 ORDERS = ["down", "down up", "down,up ,listed"]
-reed_music = music(reeds | roles).filter(without_lone_holes)
+reed_music = music(reeds | roles | holes).filter(without_lone_holes)
 lines = st.one_of(
     st.builds("about {}".format, quoted),
     st.builds("listen{}{}".format, maybe_gap, quoted),
@@ -108,7 +117,7 @@ lines = st.one_of(
     st.builds("rungs {} all of\t-3 down to -3'' bends of -4".format, reeds),
     st.builds("order {}".format, st.sampled_from(ORDERS)),
     st.builds("{} {}".format, st.sampled_from(["phrase", "ending", "play"]), reed_music),
-    st.builds("tune {}".format, music(degrees | roles)),
+    st.builds("tune {}".format, music(degrees | roles | chords)),
     st.builds("section {}".format, quoted),
 )
 
@@ -344,6 +353,9 @@ LATER = {
     "degree-needs-overbend", "no-slide-between-degrees", "unknown-parent", "circle",
     "one-title-twice", "nothing-to-move", "moved-off-the-harp", "pickup-does-not-add-up",
     "does-not-go-with-from", "moved-to-no-note", "triplet-not-of-threes",
+    "no-breath-for-degrees", "nothing-below",
+    "scoop-of-overbend", "scoop-of-several", "shake-of-two-holes", "slap-of-chord",
+    "slide-after-end", "slide-outlasts-note",
 }  # fmt: skip
 
 

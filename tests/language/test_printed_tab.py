@@ -156,8 +156,25 @@ def test_other_ways_of_writing_tab_are_answered_with_ours(
         assert played(f'drill "P"\n  play {tab}\n') == [(tab, False, False)]
 
 
-def test_draws_without_a_space_and_a_plus_for_a_blow_are_read() -> None:
-    assert [tab for tab, _, _ in played('drill "P"\n  play -2-3 +4\n')] == ["-2", "-3", "4"]
+def test_a_plus_for_a_blow_is_read() -> None:
+    assert [tab for tab, _, _ in played('drill "P"\n  play -2 -3 +4\n')] == ["-2", "-3", "4"]
+
+
+@pytest.mark.parametrize(
+    ("written", "instead"),
+    [
+        ("-2-3", "Write -2&3 for all of them at once, or -2 -3 for one after the other."),
+        ("2+3+4", "Write 2&3&4 for all of them at once, or 2 3 4 for one after the other."),
+        ("-2-3-2", "Write -2 -3 -2 for one after the other."),
+        ("-2+3", "Write -2 3 for one after the other."),
+    ],
+)
+def test_reeds_without_a_space_are_asked_about(written: str, instead: str) -> None:
+    """Some print a double stop so, others two notes: common practice, no published source."""
+    with pytest.raises(PatternError) as caught:
+        played(f'drill "P"\n  play {written} -4\n')
+    assert str(caught.value).endswith(instead)
+    assert caught.value.span.width == len(written)
 
 
 def test_a_hole_alone_in_brackets_is_asked_about_and_what_is_repeated_is_not() -> None:

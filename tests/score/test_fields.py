@@ -32,6 +32,8 @@ from reedmill.page.page_music import PageMusic
 from reedmill.page.practice_page import page_around
 from reedmill.practice.practice import PLAIN_BAND, Recording
 from reedmill.score.score import Caution, Feel, LipShape, Role, Score
+from reedmill.score.style import PLAIN as PLAIN_STYLE
+from reedmill.score.style import Mark
 from reedmill.sheet.page import pages
 from reedmill.sheet.screens import music_for_screens
 from reedmill.sound.recording.record import sound_files
@@ -63,6 +65,10 @@ OWN = replace(PLAIN, harp=replace(PLAIN.harp, own=OwnReeds.of("mine", {Reed.pars
 TWICE = expand(parse('drill "Twice"\n  tempo 300\n  play (-2:4 -3:4)x2')[0], Harp("C"), Position(2))
 SHORT = expand(parse('drill "Short"\n  tempo 300\n  feel shuffle\n  play -2 -3:1/2 4:1/2 -2:2')[0],
                Harp("C"), Position(2))  # fmt: skip
+AT_ONCE = expand(
+    parse('drill "At once"\n  tempo 300\n  play -1&4 vibrato4 -4:4 -3~:2 -3\'\':3 -2:3')[0],
+    Harp("C"), Position(2),
+)  # fmt: skip
 OVER = accompanied(SHORT, Accompaniment("One chord", "Medium shuffle", "loop", 1, 0))
 
 
@@ -174,15 +180,29 @@ CHANGES: dict[str, Change] = {
     "Note.joined": Change(to(False), "notes.7"),
     "Note.embouchure": Change(to(LipShape.TONGUE_LEFT), "notes.9"),
     "Note.accent": Change(to(True), "notes.9"),
+    "Note.beside": Change(to(()), "notes.0", AT_ONCE),
+    "Note.style": Change(to(PLAIN_STYLE), "notes.1", AT_ONCE),
+    "Note.slide_beats": Change(to(None), "notes.3", AT_ONCE),
+    "SoundingReed.reed": Change(to(Reed.parse("-2")), "notes.0.beside.0", AT_ONCE),
+    "SoundingReed.pitch": Change(lambda pitch: replace(pitch, letter="E"), "notes.0.beside.0",
+                                 AT_ONCE),
+    "SoundingReed.degree": Change(lambda degree: replace(degree, number=6), "notes.0.beside.0",
+                                  AT_ONCE),
+    "SoundingReed.hz": Change(more(5.0), "notes.0.beside.0", AT_ONCE),
+    "Style.marks": Change(to((Mark.MUTE,)), "notes.1.style", AT_ONCE),
+    "Style.a_beat": Change(to(3), "notes.1.style", AT_ONCE),
     "Reed.hole": Change(to(5), "notes.9.reed"),
     "Reed.breath": Change(lambda breath: breath.other, "notes.9.reed"),
     "Reed.bend": Change(to(1), "notes.9.reed"),
     "Reed.over": Change(to(True), "notes.9.reed"),
+    "Reed.quarter": Change(to(True), "notes.9.reed"),
     "Pitch.letter": Change(to("A"), "notes.9.pitch"),
     "Pitch.alter": Change(to(1), "notes.9.pitch"),
     "Pitch.octave": Change(more(1), "notes.9.pitch"),
+    "Pitch.quarter": Change(to(True), "notes.9.pitch"),
     "Degree.number": Change(to(6), "notes.9.degree"),
     "Degree.alter": Change(to(-1), "notes.9.degree"),
+    "Degree.quarter": Change(to(True), "notes.9.degree"),
     "Span.file": Change(to("other.drill"), "notes.9.span"),
     "Span.line": Change(to(77), "notes.9.span"),
     "Span.column": Change(to(77), "notes.9.span"),

@@ -15,6 +15,7 @@ from typing import Any
 
 from reedmill.language.parser import signs
 from reedmill.language.words import JOINING, LINES, MUSIC_LINES, REST, ROLES, TRIPLET, VALUES
+from reedmill.score.style import COUNTED, Mark
 
 SCOPES = {
     "comment": "comment.line.number-sign",
@@ -28,6 +29,7 @@ SCOPES = {
     "degree": "constant.numeric.degree",
     "role": "variable.language.role",
     "rest": "constant.language.rest",
+    "style": "support.function.style",
     "length": "constant.other.length",
     "sign": "keyword.operator.sign",
     "repeat": "keyword.operator.repeat",
@@ -39,6 +41,8 @@ SCOPES = {
 
 _TITLED = ("drill", "section")
 _REED_LINES = ("anchor", "rungs", *(word for word in MUSIC_LINES if word != "tune"))
+
+_STYLE = [rf"{mark.value}\d*" if mark in COUNTED else mark.value for mark in Mark]
 
 Rule = dict[str, Any]
 
@@ -103,8 +107,9 @@ def _signs() -> list[Rule]:
     return [
         _match("repeat", f"{found['TIMES']}|{found['ORDINAL']}"),
         _match("length", found["LENGTH"]),
-        _match("sign", r"[~!|._]|\s,\s"),
+        _match("sign", r"[~!|._&]|\s,\s"),
         _match("bracket", r"[()]"),
+        *_words("style", _STYLE),
     ]
 
 

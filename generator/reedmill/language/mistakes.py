@@ -409,8 +409,8 @@ CHAPTERS = {
         Mistake(
             "holes-run-together",
             "reeds without a space between",
-            "{word:.40} can be read in two ways",
-            "Write {together} for all of them at once, or {apart} for one after the other.",
+            "there is no space between the reeds of {word:.40}",
+            "Write {ways}.",
             _play("-2-3 -2"),
             ("-2-3", "-2&3"),
         ),
@@ -483,7 +483,7 @@ CHAPTERS = {
             "no-breath-for-degrees",
             "degrees that no one breath gives at once",
             "no one breath gives {degrees} at once in {where}",
-            "Write degrees that lie in holes of one breath, five holes apart at the most, "
+            "Write degrees that one breath gives within five neighbouring holes, "
             "with any gap between them in one place.",
             _tune("1 1&2"),
             ("1&2", "1&3"),

@@ -307,15 +307,14 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         return low_to_high(reeds)
 
     def _run_together(self, token: Token) -> PatternError:
-        """Return the error for reeds without a space between, which can be read in two ways."""
+        """Return the error for reeds without a space between: one breath, or several notes."""
         text = token.translate(TYPOGRAPHY)
         words = re.findall(r"[-+]?\d+'*", text)
         reeds = [read_reed(word) for word in words]
-        together = holes_tab(low_to_high(reeds))
-        apart = " ".join(reed.tab for reed in reeds)
-        return drill_mistake(
-            "holes-run-together", self._span(token), word=token, together=together, apart=apart
-        )
+        ways = f"{' '.join(reed.tab for reed in reeds)} for one after the other"
+        if together_refusal(reeds) is None:
+            ways = f"{holes_tab(low_to_high(reeds))} for all of them at once, or {ways}"
+        return drill_mistake("holes-run-together", self._span(token), word=token, ways=ways)
 
     def _other_tab(self, token: Token) -> PatternError:
         """Return the error for a reed written in another notation."""
