@@ -382,7 +382,7 @@ def test_an_unknown_harp_is_explained(tmp_path: Path, monkeypatch: pytest.Monkey
 
 SCRAPS = st.sampled_from(
     [*LINES, *ROLES, *DIRECTIONS, "all of", "bends of", "down to", "r", "~", "|", "(", ")", "x3",
-     ":1/2", ":2", "-3", "-3'", "4", "6^", "-11", 
+     ":1/2", ":2", "-3", "-3'", "4", "6^", "-11",
      "&", "-2&3", "-3q", "slap", "shake", "vibrato4", '"Home"', '"', "#", "\n", "\n  ", ",", "4/4",
      "60", "\\", "\u201c", "\0", "é"]
 )  # fmt: skip
