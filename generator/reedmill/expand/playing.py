@@ -18,7 +18,7 @@ from reedmill.expand.fingering import (
     playable_until,
     reeds_for,
 )
-from reedmill.expand.marks import check_style
+from reedmill.expand.style_check import check_style
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.language.drill import (
     BarCheck,

@@ -6,7 +6,7 @@ import re
 from contextvars import ContextVar
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, TypeVar
 
 from lark import Token, Transformer
 
@@ -56,6 +56,8 @@ READING: ContextVar[str] = ContextVar("reading", default="pattern")
 ABOVE: ContextVar[int] = ContextVar("above", default=0)
 """The lines of that file above the text being read, when it is read in pieces."""
 
+
+_Part = TypeVar("_Part")
 
 Volta = tuple[Token, tuple[Item, ...]]
 """The ordinal of an ending and what it plays."""
@@ -121,14 +123,14 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             raise drill_mistake("mark-on-rest", event.span, mark=style.marks[0].value)
         return event
 
-    def _styled(self, parts: list[Any]) -> tuple[Style, list[Any]]:
+    def _styled(self, parts: list[_Part]) -> tuple[Style, list[_Part]]:
         """Return the style that the first of *parts* are the words of, and the other parts."""
-        count = next(at for at, part in enumerate(parts) if getattr(part, "type", "") != "STYLE")
-        if not count:
+        words = [part for part in parts if isinstance(part, Token) and part.type == "STYLE"]
+        if not words:
             return PLAIN, parts
         found: dict[Mark, Token] = {}
         a_beat = None
-        for word in parts[:count]:
+        for word in words:
             mark = Mark(word.rstrip(_DIGITS))
             if mark in found:
                 raise drill_mistake("mark-twice", self._span(word), mark=mark.value)
@@ -143,7 +145,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
                     )  # fmt: skip
         if all(mark in found for mark in COUNTED):
             raise drill_mistake("vibrato-and-shake", self._span(found[Mark.SHAKE]))
-        return Style(tuple(mark for mark in Mark if mark in found), a_beat), parts[count:]
+        marks = tuple(mark for mark in Mark if mark in found)
+        return Style(marks, a_beat), parts[len(words) :]
 
     def _role(self, head: Token, *, in_tune: bool) -> str:
         if head in ROLES:
@@ -186,7 +189,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
         style, parts = self._styled(parts)
         return replace(self._plain_group(parts), style=style)
 
-    def _plain_group(self, parts: list[Any]) -> Group:
+    def _plain_group(self, parts: list[object]) -> Group:
         opening, items, behind = _bracketed(parts)
         if not behind:
             self._check_bracketed(items)

@@ -55,7 +55,7 @@ BURST_HOLES = 3
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How one note is shaped: its marks in the order of ``Mark``, each once."""
+    """The marks of one note, in the order of ``Mark``, each once."""
 
     marks: tuple[Mark, ...] = ()
     a_beat: int | None = None  # how often a vibrato or shake goes to and fro in a beat

@@ -1,4 +1,4 @@
-"""What marks of style need of a note: a hole to shake with, a bend to scoop from, a chord."""
+"""The needs of marks of style: two holes for a shake, a bend for a scoop, holes to cover."""
 
 from __future__ import annotations
 
