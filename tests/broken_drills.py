@@ -174,7 +174,7 @@ mine.drill:2:8: 2^ cannot be played: hole 2 has no overblow on a Richter harp
 mine.drill:4:17: "rnug" is not a note. Did you mean "rung"?
     4 |   phrase anchor rnug
       |                 ^^^^
-  Write a reed such as -3', r for a rest, or one of anchor, rung, previous, next, first, last.
+  Write a reed such as -3', r for a rest, or one of anchor, rung, previous, next, first, last. Before them may stand mute, slap, scoop, vibrato, shake, fall, pull.
 """,
     "tab-of-another-kind": """
 mine.drill:2:8: "-3bb" is another way of writing tab
@@ -261,6 +261,18 @@ mine.drill:2:8: there is no space between the reeds of -2-3
       |        ^^^^
   Write -2&3 for all of them at once, or -2 -3 for one after the other.
 """,
+    "and-without-holes": """
+mine.drill:2:10: this & does not stand between two holes
+    2 |   play -2& r
+      |          ^
+  Write the holes of one breath with & between, and no words: -2&3. On a tune line write degrees: 1&5
+""",
+    "several-as-one": """
+mine.drill:3:11: the rungs line takes single holes
+    3 |   rungs -3&4
+      |           ^
+  Several at once belong in the music: phrase -1&4 rung
+""",
     "two-breaths": """
 mine.drill:2:8: -2 and 3 cannot be played at once: one breath blows or draws
     2 |   play -2&+3
@@ -314,6 +326,12 @@ mine.drill:2:10: no one breath gives 1&2 at once in 2nd position (cross harp) on
     2 |   tune 1 1&2
       |          ^^^
   Write degrees that one breath gives within five neighbouring holes, with any gap between them in one place.
+""",
+    "mark-without-note": """
+mine.drill:2:11: slap stands before no note here
+    2 |   play -4 slap
+      |           ^
+  The word comes before its note, and length and accent after the note: slap -4!:2
 """,
     "mark-on-rest": """
 mine.drill:2:19: a rest has no vibrato

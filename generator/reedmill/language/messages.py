@@ -16,7 +16,7 @@ from reedmill.base.errors import PatternError, nearest_name
 from reedmill.base.quotes import curly_quote
 from reedmill.base.source import Span
 from reedmill.language.mistakes import drill_mistake
-from reedmill.language.words import LINES, MUSIC_LINES
+from reedmill.language.words import LINES, MUSIC_LINES, STYLES
 
 
 class Reason(NamedTuple):
@@ -110,8 +110,13 @@ def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
         return Reason(_BRACKETS[line[bracket - 1]], bracket, {})
     if keyword == "tune" and re.fullmatch(r"[-+]\d+['^]*", word):
         return Reason("reed-among-degrees", start, {"reed": word})
+    mark = _mark_before(line, keyword, start)
+    if mark is not None:
+        return Reason("mark-without-note", mark.start(1) + 1, {"mark": mark[2]})
     if keyword in MUSIC_LINES and word in _SIGNS:
         return Reason(_SIGNS[word], start, {})
+    if word == "&" and keyword in ("anchor", "rungs"):
+        return Reason("several-as-one", start, {"word": keyword})
     takes: dict[str, object] = {
         "word": keyword,
         "takes": LINES[keyword].takes,
@@ -125,7 +130,14 @@ def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
 
 
 _BRACKETS = {"(": "unclosed-bracket", ")": "unopened-bracket"}
-_SIGNS = {":": "missing-length", ",": "comma-between-notes"}
+_SIGNS = {":": "missing-length", ",": "comma-between-notes", "&": "and-without-holes"}
+_MARK = re.compile(rf"((?<![A-Za-z])({'|'.join(STYLES)})\d*)[ \t]*$")
+
+
+def _mark_before(line: str, keyword: str, start: int) -> re.Match[str] | None:
+    """Return the mark of style that stands straight before column *start* of music, if one does."""
+    before = line[: start - 1]
+    return _MARK.search(before) if keyword in MUSIC_LINES and "#" not in before else None
 
 
 def _lonely_bracket(line: str, keyword: str) -> int:

@@ -26,6 +26,7 @@ from reedmill.language.words import (
     MAX_RUNGS,
     MAX_TITLE,
     ROLES,
+    STYLES,
     TOPICS,
 )
 
@@ -290,7 +291,8 @@ CHAPTERS = {
             "unknown-note",
             "a word that is not a note",
             '"{word:.40}" is not a note.{hint}',
-            f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}.",
+            f"Write a reed such as -3', r for a rest, or one of {', '.join(ROLES)}. "
+            f"Before them may stand {', '.join(STYLES)}.",
             _ladder(phrase="anchor rnug"),
             ("rnug", "rung"),
         ),
@@ -415,6 +417,23 @@ CHAPTERS = {
             ("-2-3", "-2&3"),
         ),
         Mistake(
+            "and-without-holes",
+            "an & without a hole on both sides",
+            "this & does not stand between two holes",
+            "Write the holes of one breath with & between, and no words: -2&3. "
+            "On a tune line write degrees: 1&5",
+            _play("-2& r"),
+            ("& r", "&3 r"),
+        ),
+        Mistake(
+            "several-as-one",
+            "several holes as an anchor or a rung",
+            "the {word} line takes single holes",
+            "Several at once belong in the music: phrase -1&4 rung",
+            _ladder(rungs="-3&4"),
+            ("-3&4", "-3 -4"),
+        ),
+        Mistake(
             "two-breaths",
             "blow and draw at once",
             "{tab} cannot be played at once: one breath blows or draws",
@@ -490,6 +509,14 @@ CHAPTERS = {
         ),
     ),
     "Marks of style": (
+        Mistake(
+            "mark-without-note",
+            "a mark of style without a note after it",
+            "{mark} stands before no note here",
+            "The word comes before its note, and length and accent after the note: {mark} -4!:2",
+            _play("-4 slap"),
+            ("-4 slap", "slap -4"),
+        ),
         Mistake(
             "mark-on-rest",
             "a mark of style on a rest",

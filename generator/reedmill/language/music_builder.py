@@ -24,8 +24,10 @@ from reedmill.language.words import (
     MAX_LENGTH_BEATS,
     MAX_NESTING,
     MAX_REPEATS,
+    OTHER_STYLES,
     REST,
     ROLES,
+    STYLES,
 )
 from reedmill.score.style import COUNTED, COUNTS, PLAIN, Mark, Style
 from reedmill.theory.degrees import Degree
@@ -161,7 +163,8 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             raise drill_mistake("degree-among-reeds", self._span(head))
         if _NOTE_NAME.fullmatch(head):
             raise drill_mistake("note-name", self._span(head), word=head)
-        hint = close_match(head, ROLES)
+        ours = OTHER_STYLES.get(head.lower(), "")
+        hint = f' Write "{ours}" for it.' if ours else close_match(head, [*ROLES, *STYLES])
         raise drill_mistake("unknown-note", self._span(head), word=head, hint=hint)
 
     def _degrees(self, token: Token) -> list[Sung]:

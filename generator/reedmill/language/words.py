@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reedmill.base.ranges import TEMPI_IN_WORDS
+from reedmill.score.style import Mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,15 @@ DIRECTIONS = {
 }
 
 REST = "r"
+
+STYLES = tuple(mark.value for mark in Mark)
+"""The words before a note that say how it is shaped."""
+
+OTHER_STYLES = {
+    "trill": "shake", "warble": "shake", "tremolo": "vibrato", "wobble": "vibrato",
+    "wah": "mute", "glissando": "~", "gliss": "~", "slide": "~",
+}  # fmt: skip
+"""Words from elsewhere for what has one here."""
 
 # The words that may follow the first word of a line, and what each means.
 VALUES = {

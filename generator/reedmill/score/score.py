@@ -165,7 +165,7 @@ class Note:
 
     @property
     def words(self) -> str:
-        """Its holes as a teacher says them: ``draw 2 and 3``."""
+        """The holes in words: ``draw 2 and 3``."""
         return holes_words(self.reeds)
 
     @property
