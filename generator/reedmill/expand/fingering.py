@@ -7,6 +7,7 @@ no published source:
 each hole the mouth moves                           1
 a change of breath between two notes                2
 each semitone of bend                               2
+a quarter tone of bend                              1
 a bend on a note shorter than 0.3 s                 3
 an overbend                                         8
 ==============================================  =====
@@ -32,6 +33,7 @@ from reedmill.harp.together import low_to_high, together_refusal
 
 # The table above, row by row.
 HOLE_COST, BREATH_COST, BEND_COST, QUICK_BEND_COST, OVERBEND_COST = 1, 2, 2, 3, 8
+QUARTER_COST = 1
 QUICK_S = 0.3
 _WAYS_KEPT = 2
 
@@ -119,8 +121,8 @@ def reed_cost(reed: Reed, length_s: float) -> int:
     """Return the effort of sounding *reed* for *length_s* seconds."""
     if reed.over:
         return OVERBEND_COST
-    quick = QUICK_BEND_COST if reed.bend and length_s < QUICK_S else 0
-    return BEND_COST * reed.bend + quick
+    quick = QUICK_BEND_COST if (reed.bend or reed.quarter) and length_s < QUICK_S else 0
+    return BEND_COST * reed.bend + QUARTER_COST * reed.quarter + quick
 
 
 def move_cost(here: Reed, there: Reed) -> int:

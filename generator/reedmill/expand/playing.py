@@ -146,10 +146,13 @@ def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
         return
     depth = bend_depth(harp.layout, hole) if breath is bending_breath(harp.layout, hole) else 0
     deepest = item.floor.bend if item.floor else depth
-    if deepest == 0 and item.how == "bends":
+    shaded = item.floor is not None and item.floor.quarter
+    if deepest == 0 and item.how == "bends" and not shaded:
         raise _no_bends(item, depth)
     for bend in range(1, deepest + 1):
         yield Reed(hole, breath, bend)
+    if item.floor and shaded:
+        yield item.floor
 
 
 def _no_bends(item: RungItem, depth: int) -> PatternError:
@@ -178,7 +181,7 @@ def _refused(harp: Harp, reed: Reed) -> str:
 
 def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
     """Return the rungs in the order in which they are practised."""
-    down = sorted(rungs, key=harp.midi, reverse=True)
+    down = sorted(rungs, key=harp.height, reverse=True)
     runs = {"down": down, "up": down[::-1], "listed": list(rungs)}
     return [reed for word in order or ("listed",) for reed in runs[word]]
 

@@ -100,6 +100,14 @@ class Harp:
         lowest = _COMMON[self.key][0] + _REGISTERS[self.register]
         return lowest + sounded_semitones(self.layout, reed)
 
+    def height(self, reed: Reed) -> float:
+        """Return the key number of *reed*, half a semitone lower for a quarter tone.
+
+        >>> Harp("C").height(Reed.parse("-3q"))
+        70.5
+        """
+        return self.midi(reed) - reed.quarter / 2
+
     def kept(self, own: OwnHarp) -> Harp:
         """Return the same harp with the measured reeds of its player's *own*.
 

@@ -216,7 +216,7 @@ class Builder(MusicBuilder):
     def _run(self, how: str, parts: list[Token]) -> RungItem:
         """Return a run of bends: ``all of -3 down to -3''``."""
         top, floor = self._reed(parts[2]), self._reed(parts[5]) if len(parts) > 3 else None
-        if top.bend or top.over:
+        if top != top.natural:
             raise drill_mistake(
                 "run-from-a-bend", self._span(parts[2]), how=how, reed=top.tab,
                 natural=top.natural.tab,

@@ -73,9 +73,11 @@ def chart_words(
 def _reed_words(reed: Reed) -> str:
     """Return a reed in a file name, where signs are not allowed: ``draw 3 bent 2``."""
     natural = f"{reed.breath.value} {reed.hole}"
-    return (
-        f"{natural} over" if reed.over else f"{natural} bent {reed.bend}" if reed.bend else natural
-    )
+    if reed.over:
+        return f"{natural} over"
+    steps = [str(reed.bend)] if reed.bend else []
+    steps += ["quarter"] if reed.quarter else []
+    return f"{natural} bent {' '.join(steps)}" if steps else natural
 
 
 def page_words(look: Look | None) -> tuple[str, ...]:
