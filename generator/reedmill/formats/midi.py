@@ -122,7 +122,7 @@ def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
             GUIDE,
             breath[0].pitch.midi,
             stretch.notated_tick(breath[0].start),
-            stretch.notated_tick(breath[-1].end),
+            stretch.silent_tick(breath[-1]),
             velocity=max(round(loud * stretch.heard.guide), 1),
         )
     for stretch in clock.stretches:
