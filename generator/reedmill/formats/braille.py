@@ -4,8 +4,8 @@ Transcribed by music21 to the Music Braille Code as De Garmo's *Introduction to 
 Transcription* (Library of Congress) teaches it, 40 cells to a line and 25 lines to a page, in the
 letters of ASCII braille.  music21 comes with the extra ``braille`` and is imported here alone.
 
-Braille music says pitches and lengths, ties, triplets, accents, and slurs for slides.
-What it or music21 has no sign for (tab, breaths, degrees, the harp) is in the plain tab of the
+Braille music says pitches and lengths, ties, triplets, accents, and slurs for slides, and the way
+of a breath as a word.  What it or music21 has no sign for (tab, degrees, the harp) is in the plain tab of the
 drill.  The title stands above where it is written in the letters a to z, digits and the signs
 that music21's table of literary braille has.
 """
@@ -106,6 +106,9 @@ def _part(score: Score) -> music21.stream.Part:
             measure.append(_element(written, score))
             if written.note is not None:
                 heads.setdefault(written.note.start, []).append(measure[-1])
+                breath = None if written.tied_over else score.breath_after(written.note)
+                if breath:
+                    measure.append(library.expressions.TextExpression(breath.way.value))
         part.append(measure)
     for attack in score.attacks():
         if len(attack) > 1:

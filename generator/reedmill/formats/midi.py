@@ -128,6 +128,10 @@ def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
     for stretch in clock.stretches:
         for note in stretch.heard.notes:
             yield stretch.notated_tick(note.start), MetaMessage("lyrics", text=note.reed.tab)
+            breath = stretch.heard.score.breath_after(note)
+            if breath is not None:
+                said = MetaMessage("text", text=f"breathe {breath.way.value}")
+                yield stretch.silent_tick(note), said
 
 
 def _drones(
