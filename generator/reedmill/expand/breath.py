@@ -168,9 +168,7 @@ class _Lungs:
         for once in written_once(self.score):
             ordered = sorted(wanted)
             inside = {
-                end - start
-                for start in once.starts
-                for end in _within(ordered, start, once.length)
+                end - start for start in once.starts for end in _within(ordered, start, once.length)
             }
             wanted |= {start + into for start in once.starts for into in inside}
         return frozenset(place_of[end] for end in wanted)

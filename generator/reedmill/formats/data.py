@@ -111,8 +111,8 @@ def score_data(score: Score) -> Data:
     """Return the timeline of one drill; starts and lengths are beats as exact fractions.
 
     ``start`` and ``length`` are as written, ``sounding_start`` and ``sounding_length`` as
-    played: they differ in a shuffle and before a breath.  ``swing`` is how long the first half of a beat is to the
-    second.
+    played: they differ in a shuffle and before a breath.  ``swing`` is how long the first half
+    of a beat is to the second.
     """
     return {
         "title": score.title,
