@@ -10,8 +10,8 @@ marks say where a breath fits the music, not what a body needs.  The laws:
 - **What is a breath.**  A rest of half a second is one already (``BREATH_S``, what it takes to let
   full lungs out); everywhere else it has a mark.
 - **Where.**  In the last half of the limit, where there is time for a breath: in a gap first, then
-  at a section's end, a bar line, the end of a long note, a beat; among equals at the latest place,
-  which needs the fewest.  Where that half has no time for one, earlier.  Where none has, it stands
+  not after a bend, which needs its length to settle, at a section's end, a bar line, the end of a
+  long note, a beat; among equals at the latest place, which needs the fewest.  Where that half has no time for one, earlier.  Where none has, it stands
   in the best place all the same, and a warning says so; likewise where one note is too long.
   Slides are never cut.
 - **Which way.**  Out where more was drawn than blown since the last breath, else in.
@@ -204,10 +204,11 @@ class _Lungs:
         roomy = (place for place in range(at, since, -1) if self._room_s(place) >= BREATH_S)
         return next(roomy, best)
 
-    def _fitness(self, place: int) -> tuple[bool, bool, bool, bool, Fraction, bool, int]:
+    def _fitness(self, place: int) -> tuple[bool | Fraction | int, ...]:
         start, before = self.attacks[place][0].start, self.attacks[place - 1][-1]
+        bent = bool(before.reed.bend) or before.reed.over
         return (
-            self._room_s(place) >= BREATH_S, start > before.end, start in self.names,
+            self._room_s(place) >= BREATH_S, start > before.end, not bent, start in self.names,
             start % self.score.meter.beats == 0, before.length, start.denominator == 1, place,
         )  # fmt: skip
 
@@ -271,26 +272,26 @@ class _Lungs:
             first = self.attacks[at][0]
             held = _seconds(abs(self.air_s[at + 1] - self.air_s[at]))
             yield Caution(
-                f"{first.reed.words} is held for {held} seconds, and {self._most} is the most in "
-                "one breath",
+                f"{first.reed.words} is held for {held} seconds in one breath; {self._most}",
                 first.span,
                 instead="Write a shorter note with a rest r after it, or a faster tempo.",
             )
         tight = [place for place in sorted(marks.places) if self._room_s(place) < BREATH_S]
-        spans = list(dict.fromkeys(self.attacks[place - 1][0].span for place in tight))
+        spans = list(dict.fromkeys(self.attacks[place - 1][-1].span for place in tight))
         if spans:
-            more = f", nor after {len(spans) - 1} more" * (len(spans) > 1)
+            others = f", nor after {len(spans) - 1} more" if len(spans) > 1 else ""
             yield Caution(
-                f"a breath is due after this note{more}, and there is no time for one: "
-                f"{self._most} is the most in one direction",
+                f"a breath is due after this note, and there is no time for it{others}; "
+                f"{self._most}",
                 spans[0],
                 instead="Write a rest r or a longer note there.",
             )
 
     @property
     def _most(self) -> str:
-        level = f" at level {self.score.level}" if self.score.level else ""
-        return f"{_seconds(self.limit)}{level}{' on a low harp' if _is_low(self.score) else ''}"
+        level = [f"at level {self.score.level}"] if self.score.level else []
+        where = " ".join([*level, *(["on a low harp"] if _is_low(self.score) else [])])
+        return f"{where}{', ' if where else ''}{_seconds(self.limit)} seconds one way are the most"
 
 
 def _within(ends: Sequence[Fraction], start: Fraction, length: Fraction) -> Sequence[Fraction]:
