@@ -327,7 +327,7 @@ def test_ten_seconds_are_one_breath_and_a_beat_more_is_two() -> None:
 )  # fmt: skip
 def test_beats_of_a_second_that_one_breath_holds(level: int, harp: str, most: int) -> None:
     """6, 8 and 10 by level, 8 without one; three quarters of it on harps under the G harp."""
-    lines = f" level {level}\n" if level else " about \"No level\"\n"
+    lines = f" level {level}\n" if level else ' about "No level"\n'
     assert score_of(f"-2 x{most}", lines=lines, harp=harp).breaths == ()
     assert len(score_of(f"-2 x{most + 1}", lines=lines, harp=harp).breaths) == 1
 
@@ -379,7 +379,7 @@ def test_a_rest_is_not_written_where_it_would_take_more_than_half_of_the_note() 
     score = score_of("-2 x15", tempo=80)
     assert score.breaths == (out("12"),)
     before = score.notes[11]
-    assert (before.length, score.sounding(before)) == (1, (Fraction(11), Fraction(1, 3)))
+    assert (before.length, score.sounding(before)) == (Fraction(1), (Fraction(11), Fraction(1, 3)))
 
 
 def test_a_rest_is_not_written_into_a_triplet() -> None:
@@ -397,7 +397,7 @@ def test_a_note_before_a_breath_goes_on_for_a_quarter_of_its_length() -> None:
     """Quarter notes at 120 last half a second, and a breath has three eighths of it."""
     score = score_of("-2 x24", tempo=120)
     assert score.breaths == (out("20", seconds="3/8"),)
-    assert score.sounding(score.notes[19]) == (19, Fraction(1, 4))
+    assert score.sounding(score.notes[19]) == (Fraction(19), Fraction(1, 4))
 
 
 def test_a_longer_note_is_breathed_after_though_it_comes_early() -> None:

@@ -224,9 +224,8 @@ def test_times_that_are_breathed_otherwise_are_written_out(
 
 def test_a_breath_out_and_one_in_are_not_alike() -> None:
     score = replace(score_of("play (-2 -3' 4 -4 |)x2"), breaths=())
-    ways = [Breathing(Fraction(at), way, Fraction(1, 2)) for at, way in ((3, AirWay.OUT),
-                                                                         (7, AirWay.IN))]  # fmt: skip
-    assert len(printed(replace(score, breaths=tuple(ways)))) == 2
+    both = breathed(score, 3).breaths + breathed(score, 7, way=AirWay.IN).breaths
+    assert len(printed(replace(score, breaths=both))) == 2
     assert len(printed(breathed(score, 3, 7, way=AirWay.IN))) == 1
 
 
@@ -241,7 +240,7 @@ def test_endings_that_are_breathed_otherwise_are_two(
     """Bars of the first time, then an ending for the first two times, then one for the third."""
     score = score_of("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)")
     marked = breathed(replace(score, breaths=()), *places)
-    written_out = (10, 22) == places
+    written_out = places == (10, 22)
     assert [bar.ending for bar in printed(marked)] == ([()] * 6 if written_out else endings)
 
 

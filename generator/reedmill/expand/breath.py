@@ -10,10 +10,10 @@ marks say where a breath fits the music, not what a body needs.  The laws:
 - **What is a breath.**  A rest of half a second is one already (``BREATH_S``, what it takes to let
   full lungs out); everywhere else it has a mark.
 - **Where.**  In the last half of the limit, where there is time for a breath: in a gap first, then
-  not after a bend, which needs its length to settle, at a section's end, a bar line, the end of a
-  long note, a beat; among equals at the latest place, which needs the fewest.  Where that half has no time for one, earlier.  Where none has, it stands
-  in the best place all the same, and a warning says so; likewise where one note is too long.
-  Slides are never cut.
+  after a note that is not a bend, which needs its length to settle, at a section's end, a bar line,
+  the end of a long note, a beat; among equals at the latest place, which needs the fewest.  Where
+  that half has no time for one, earlier.  Where none has, it stands in the best place all the same,
+  and a warning says so; likewise where one note is too long.  Slides are never cut.
 - **Which way.**  Out where more was drawn than blown since the last breath, else in.
 - **How it takes its time.**  From the note before it.  A *written rest* where one of halves of a
   beat gives the time, takes at most half of the note, and leaves it a plain or dotted value; the
