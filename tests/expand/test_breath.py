@@ -93,7 +93,13 @@ class Stretch:
     @property
     def reach_s(self) -> Fraction:
         """From the lowest to the highest."""
-        return max(0, *self.air_s) - min(0, *self.air_s)
+        return reach(self.air_s)
+
+
+def reach(air_s: Sequence[Fraction]) -> Fraction:
+    """From the lowest to the highest of the air, which is 0 at first."""
+    whole = (Fraction(0), *air_s)
+    return max(whole) - min(whole)
 
 
 def stretches(music: Music, breaths: Sequence[Fraction]) -> list[Stretch]:
@@ -178,7 +184,7 @@ def test_a_breath_leaves_half_a_second_of_silence_or_a_warning_says_so(music: Mu
         assert length >= whole / 4
         tight |= breath.seconds < REST_S
         if breath.seconds < REST_S:
-            assert (length, breath.rest) == (whole / 4, 0), "as much as there is"
+            assert (length, breath.rest) == (whole / 4, Fraction(0)), "as much as there is"
     assert tight == any("there is no time for it" in each.fact for each in score.warnings)
 
 
@@ -234,9 +240,7 @@ def test_no_breath_before_half_of_the_air_is_used(attacks: tuple[Blown, ...], te
         without = stretches(music, [each for each in found if each != mark])
         there = next(each for each in without if mark in each.ends)
         next_s = there.air_s[there.ends.index(mark) + 1]
-        assert here.reach_s >= MOST_S / 2 or (
-            max(0, *here.air_s, next_s) - min(0, *here.air_s, next_s) > MOST_S
-        )
+        assert here.reach_s >= MOST_S / 2 or reach((*here.air_s, next_s)) > MOST_S
 
 
 one_way = st.lists(st.one_of(
@@ -340,7 +344,7 @@ def test_drawing_and_blowing_in_turn_need_no_breath() -> None:
 def test_what_was_blown_before_does_not_make_a_draw_longer() -> None:
     """Six seconds out and six in: at level 1 the draw itself is what counts."""
     [breath] = score_of("2:6 -2:6 -3 r", lines=" level 1\n").breaths
-    assert (breath.at + breath.rest, breath.way) == (12, AirWay.OUT)
+    assert (breath.at + breath.rest, breath.way) == (Fraction(12), AirWay.OUT)
 
 
 def test_a_shuffle_that_always_draws_the_long_half_fills_the_lungs() -> None:
@@ -403,7 +407,10 @@ def test_a_note_before_a_breath_goes_on_for_a_quarter_of_its_length() -> None:
 def test_a_longer_note_is_breathed_after_though_it_comes_early() -> None:
     """Of eighth notes at 120 and one half note: after that there is time."""
     score = score_of("-2:1/2 x6 -3:2 -2:1/2 x40", tempo=120)
-    assert (score.breaths[0].at + score.breaths[0].rest, score.breaths[0].seconds) == (5, REST_S)
+    assert (score.breaths[0].at + score.breaths[0].rest, score.breaths[0].seconds) == (
+        Fraction(5),
+        REST_S,
+    )
 
 
 def test_at_another_tempo_a_breath_takes_the_same_time() -> None:

@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from io import BytesIO
+from itertools import pairwise
 
 import mido
 import music21
@@ -448,3 +449,20 @@ def test_no_slide_leads_over_from_the_reeds_of_another_chord(second: str, slid: 
 def test_a_drill_takes_the_feel_of_its_band() -> None:
     assert laid(feel=SHUFFLE).feel is Feel.SHUFFLE
     assert laid(feel="Straight eighths").feel is Feel.STRAIGHT
+
+
+def test_over_a_form_a_drill_is_breathed_at_the_tempo_and_for_the_bars_of_the_band() -> None:
+    """A long draw, which alone has a breath after each time, over four times as many bars."""
+    long = 'drill "Long"\n level 1\n tempo 60\n play -2:4 | -3:4 |'
+    alone = score_of(long)
+    assert [each.rest for each in alone.breaths] == [1]
+    laid = accompanied(alone, Accompaniment(TWELVE, RUMBA, "loop", 1, 0))
+    assert laid.notes[0].length + laid.breaths[0].rest == 4, "the drill's own value, then its rest"
+    silent_s, since = Fraction(1, 2), Fraction(0)
+    for note, after in pairwise(laid.notes):
+        gap_s = laid.seconds(laid.performed(after.start) - laid.silent_from(note))
+        if gap_s >= silent_s:
+            assert laid.seconds(note.end - since) <= 6
+            since = after.start
+    assert laid.seconds(laid.length - since) <= 6
+    assert len(laid.breaths) >= 5

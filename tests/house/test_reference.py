@@ -270,7 +270,7 @@ def test_the_limits_are_the_ones_that_are_used() -> None:
     ):  # fmt: skip
         assert claim in README, claim
     assert (breath.LIMITS_S[1], breath.LIMITS_S[4]) == (breath.LIMITS_S[2], breath.LIMITS_S[5])
-    assert (breath.BREATH_S, breath.LOW_HARP_SHARE) == (0.5, 0.75)
+    assert (float(breath.BREATH_S), float(breath.LOW_HARP_SHARE)) == (0.5, 0.75)
     assert "rest of half a second or more is a breath already" in README
     assert "so there it\nis three quarters of that" in README
 
