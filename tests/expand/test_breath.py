@@ -145,7 +145,7 @@ music = st.builds(
     st.booleans(),
     st.integers(2, 5),
 )
-slow = st.integers(20, 42)  # at which half a beat leaves the time of a breath, and a quarter of it
+slow = st.integers(20, 42)  # at which half a beat leaves the time of a breath, and a fifth of it
 
 
 @given(music)
@@ -168,7 +168,7 @@ def test_no_breath_lasts_longer_than_the_level_allows_unless_a_warning_says_so(
 
 @given(music)
 def test_a_breath_leaves_half_a_second_of_silence_or_a_warning_says_so(music: Music) -> None:
-    """The note before it goes on sounding for a quarter of its length at least."""
+    """The note before it goes on sounding for a fifth of its length at least."""
     score = music.score
     beat_s = Fraction(60, music.tempo)
     sung = [(note, *score.sounding(note)) for note in score.notes]
@@ -181,10 +181,10 @@ def test_a_breath_leaves_half_a_second_of_silence_or_a_warning_says_so(music: Mu
             continue
         gap_s = (after - start - length) * beat_s
         assert gap_s >= breath.seconds
-        assert length >= whole / 4
+        assert length >= whole / 5
         tight |= breath.seconds < REST_S
         if breath.seconds < REST_S:
-            assert (length, breath.rest) == (whole / 4, Fraction(0)), "as much as there is"
+            assert (length, breath.rest) == (whole / 5, Fraction(0)), "as much as there is"
     assert tight == any("there is no time for it" in each.fact for each in score.warnings)
 
 
@@ -397,11 +397,11 @@ def test_in_a_shuffle_the_short_half_of_a_beat_is_too_short_a_rest() -> None:
     assert score_of("-2:4 -3:2 -3:2 -2:4", lines=" feel shuffle\n").breaths == (out("7", "1"),)
 
 
-def test_a_note_before_a_breath_goes_on_for_a_quarter_of_its_length() -> None:
-    """Quarter notes at 120 last half a second, and a breath has three eighths of it."""
+def test_a_note_before_a_breath_goes_on_for_a_fifth_of_its_length() -> None:
+    """Quarter notes at 120 last half a second, and a breath has four fifths of it."""
     score = score_of("-2 x24", tempo=120)
-    assert score.breaths == (out("20", seconds="3/8"),)
-    assert score.sounding(score.notes[19]) == (Fraction(19), Fraction(1, 4))
+    assert score.breaths == (out("20", seconds="2/5"),)
+    assert score.sounding(score.notes[19]) == (Fraction(19), Fraction(1, 5))
 
 
 def test_a_longer_note_is_breathed_after_though_it_comes_early() -> None:

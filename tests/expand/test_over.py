@@ -27,6 +27,7 @@ from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_for
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.expand import expand
+from reedmill.expand.breath import without_breaths
 from reedmill.expand.over import WAYS, choruses_for, laid_over_band
 from reedmill.formats.data import score_data
 from reedmill.formats.midi import midi_bytes
@@ -70,7 +71,7 @@ def laid(
 
 
 def test_a_loop_fills_the_form_with_whole_copies() -> None:
-    riff, whole = score_of(), laid()
+    riff, whole = score_of(), without_breaths(laid())
     assert whole.bars == 12
     assert len(whole.notes) == len(riff.notes) * 6
     for at in range(6):
@@ -129,7 +130,7 @@ def test_every_bar_is_answered_from_the_root_of_its_chord(form: str, harp: str) 
     assert whole.warnings == ()
     key = music21.key.Key(riff.key.name.replace("b", "-"))
     roots = set()
-    for note, own in zip(whole.notes, riff.notes * 99, strict=False):
+    for note, own in zip(without_breaths(whole).notes, riff.notes * 99, strict=False):
         chord = whole.band.chord_at(note.start - note.start % 4)
         root = music21.roman.RomanNumeral(chord.name.rstrip("79"), key).root().pitchClass
         roots.add(root)
@@ -182,8 +183,8 @@ def test_after_a_rest_there_is_time_to_turn_the_breath(between: str, moved: str)
 def test_when_nothing_can_be_moved_that_is_said() -> None:
     riff = score_of("drill \"Third\"\n  play -2 -3' -3'' -2")
     whole = laid("One chord", way="chords", score=riff)
-    assert whole.warnings == ()
-    assert whole.notes == laid("One chord", score=riff).notes
+    plain = laid("One chord", score=riff)
+    assert (whole.notes, whole.warnings) == (plain.notes, plain.warnings)
 
 
 def test_over_a_minor_chord_the_riffs_own_third_is_minor() -> None:

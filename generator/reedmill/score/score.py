@@ -27,7 +27,7 @@ GLIDE_S = 0.08
 """How long a slide takes, in seconds, when its note is long enough: quick enough to leave the
 note its pitch, slow enough to be heard as a slide.  Chosen by ear, no published source."""
 
-KEPT_BEFORE_A_BREATH = Fraction(1, 4)
+KEPT_BEFORE_A_BREATH = Fraction(1, 5)
 """The least part of its length that a note before a breath goes on sounding: enough to be heard as
 a note.  Common practice, no published source."""
 
