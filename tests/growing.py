@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 from reedmill.band.accompany import Accompaniment, accompanied
@@ -116,7 +116,7 @@ STAGES: dict[str, Callable[[Grown], object]] = {
     "expand": lambda it: expand(it.drill, C_HARP, CROSS),
     "ways": lambda it: ways(it.drill, C_HARP, CROSS),
     "over": _over,
-    "breath": lambda it: with_breaths(replace(it.score, breathe_at=())),
+    "breath": lambda it: with_breaths(it.score),
     "notation": lambda it: bars(it.score),
     "repeats": lambda it: printed(it.score),
     "tab": lambda it: tab_lines(it.score),

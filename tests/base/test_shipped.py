@@ -493,7 +493,7 @@ def test_mouth_plans_with_lips_with_the_tongue_on_either_side_and_mixed() -> Non
 def test_breath_drills_go_both_ways_and_need_no_extra_breath(title: str) -> None:
     score = usual(title)
     assert {note.reed.breath for note in score.notes} == set(Breath)
-    assert score.breathe_at == ()
+    assert score.breaths == ()
 
 
 def test_one_breath_drill_blows_as_long_as_it_draws() -> None:

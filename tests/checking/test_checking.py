@@ -155,9 +155,11 @@ def test_a_warning_says_its_harps_and_positions_once(tmp_path: Path) -> None:
         'mine.drill:1:7: "A" is meant for 2nd position; in 3rd its notes are other degrees.\n'
         '    1 | drill "A"\n'
         "      |       ^^^\n"
-        "mine.drill:5:8: draw 2 is held for more than 10 seconds of one breath\n"
+        "mine.drill:5:8: draw 2 is held for 12 seconds in one breath; 8 seconds one way are the "
+        "most\n"
         "    5 |   play -2:8\n"
         "      |        ^^^^\n"
+        "  Write a shorter note with a rest r after it, or a faster tempo.\n"
         "  That is so on every harp and in every position.\n"
     )
     everywhere = [{"harp": harp, "position": n} for harp in "CG" for n in (2, 3)]

@@ -95,7 +95,7 @@ DRILL = fields(
 )
 TIMELINE = fields(
     "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
-    "swing:str notes:list"
+    "swing:str notes:list breaths:list"
 )
 PLAYED = fields(
     "start:str length:str sounding_start:str sounding_length:str tab:str hole:int breath:str "
@@ -155,8 +155,9 @@ def test_expand_data() -> None:
     assert heads == {
         "title": 'My own: B" b', "harp": "A", "tuning": "richter", "position": 2, "key": "E",
         "mode": "major", "tempo": 91, "meter": "4/4",
-        "feel": "straight", "swing": "1",
+        "feel": "straight", "swing": "1", "notes": drill["notes"],
     }  # fmt: skip
+    assert drill["breaths"] == []
     for note in drill["notes"]:
         check_fields(note, PLAYED | {"embouchure": type(None)})  # as the player likes
         assert note["midi"] == oracles.sounding("A", note["tab"])

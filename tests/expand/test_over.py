@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from io import BytesIO
+from itertools import pairwise
 
 import mido
 import music21
@@ -26,6 +27,7 @@ from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_for
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.expand import expand
+from reedmill.expand.breath import without_breaths
 from reedmill.expand.over import WAYS, choruses_for, laid_over_band
 from reedmill.formats.data import score_data
 from reedmill.formats.midi import midi_bytes
@@ -69,7 +71,7 @@ def laid(
 
 
 def test_a_loop_fills_the_form_with_whole_copies() -> None:
-    riff, whole = score_of(), laid()
+    riff, whole = score_of(), without_breaths(laid())
     assert whole.bars == 12
     assert len(whole.notes) == len(riff.notes) * 6
     for at in range(6):
@@ -128,7 +130,7 @@ def test_every_bar_is_answered_from_the_root_of_its_chord(form: str, harp: str) 
     assert whole.warnings == ()
     key = music21.key.Key(riff.key.name.replace("b", "-"))
     roots = set()
-    for note, own in zip(whole.notes, riff.notes * 99, strict=False):
+    for note, own in zip(without_breaths(whole).notes, riff.notes * 99, strict=False):
         chord = whole.band.chord_at(note.start - note.start % 4)
         root = music21.roman.RomanNumeral(chord.name.rstrip("79"), key).root().pitchClass
         roots.add(root)
@@ -181,8 +183,8 @@ def test_after_a_rest_there_is_time_to_turn_the_breath(between: str, moved: str)
 def test_when_nothing_can_be_moved_that_is_said() -> None:
     riff = score_of("drill \"Third\"\n  play -2 -3' -3'' -2")
     whole = laid("One chord", way="chords", score=riff)
-    assert whole.warnings == ()
-    assert whole.notes == laid("One chord", score=riff).notes
+    plain = laid("One chord", score=riff)
+    assert (whole.notes, whole.warnings) == (plain.notes, plain.warnings)
 
 
 def test_over_a_minor_chord_the_riffs_own_third_is_minor() -> None:
@@ -448,3 +450,20 @@ def test_no_slide_leads_over_from_the_reeds_of_another_chord(second: str, slid: 
 def test_a_drill_takes_the_feel_of_its_band() -> None:
     assert laid(feel=SHUFFLE).feel is Feel.SHUFFLE
     assert laid(feel="Straight eighths").feel is Feel.STRAIGHT
+
+
+def test_over_a_form_a_drill_is_breathed_at_the_tempo_and_for_the_bars_of_the_band() -> None:
+    """A long draw, which alone has a breath after each time, over four times as many bars."""
+    long = 'drill "Long"\n level 1\n tempo 60\n play -2:4 | -3:4 |'
+    alone = score_of(long)
+    assert [each.rest for each in alone.breaths] == [1]
+    laid = accompanied(alone, Accompaniment(TWELVE, RUMBA, "loop", 1, 0))
+    assert laid.notes[0].length + laid.breaths[0].rest == 4, "the drill's own value, then its rest"
+    silent_s, since = Fraction(1, 2), Fraction(0)
+    for note, after in pairwise(laid.notes):
+        gap_s = laid.seconds(laid.performed(after.start) - laid.silent_from(note))
+        if gap_s >= silent_s:
+            assert laid.seconds(note.end - since) <= 6
+            since = after.start
+    assert laid.seconds(laid.length - since) <= 6
+    assert len(laid.breaths) >= 5

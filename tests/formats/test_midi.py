@@ -11,7 +11,7 @@ import math
 import os
 import subprocess
 import sys
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -27,7 +27,7 @@ from hypothesis import strategies as st
 
 from reedmill.base.text import printable
 from reedmill.formats.midi import midi_bytes
-from reedmill.score.score import Score
+from reedmill.score.score import AirWay, Breathing, Score
 from tunes import score_from
 
 TICKS = 960  # a quarter, read back from the header in test_header
@@ -735,3 +735,17 @@ def test_ticks_are_rounded_once_from_absolute_time(beats: list[Fraction]) -> Non
 def test_a_note_shorter_than_a_tick_still_ends() -> None:
     [(on, _, key)] = _mido_part(tracks(score_from("-2:1/4000"))[1], 1.0).notes
     assert (on, key) == (0, 67)
+
+
+@pytest.mark.parametrize(("tempo", "sounds"), [(60, 1920 - 480), (80, 1920 - 640)])
+def test_a_breath_is_half_a_second_of_silence_with_its_way_as_a_text(
+    tempo: int, sounds: int
+) -> None:
+    """960 ticks a quarter: half a second is 480 of them at 60 and 640 at 80; the lyrics stay."""
+    score = score_from("-2:2 -3:2", tempo=tempo)
+    out = Breathing(Fraction(2), AirWay.OUT, Fraction(1, 2))
+    guide = timed(tracks(replace(score, breaths=(out,)))[1])
+    assert [t for t, m in guide if m.type == "note_off"] == [sounds, 3840]
+    assert [t for t, m in guide if m.type == "note_on"] == [0, 1920]
+    assert [(t, m.text) for t, m in guide if m.type == "text"] == [(sounds, "breathe out")]
+    assert [(t, m.text) for t, m in guide if m.type == "lyrics"] == [(0, "-2"), (1920, "-3")]

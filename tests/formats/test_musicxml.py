@@ -38,7 +38,7 @@ from reedmill.harp import Harp
 from reedmill.language import Drill, parse
 from reedmill.library import shipped, usual_position
 from reedmill.make.material import make
-from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Score
+from reedmill.score.score import AirWay, Breathing, Embouchure, Feel, LipShape, Meter, Score
 from reedmill.theory.positions import Position
 from schemas import libxml_schema, python_schema
 from tunes import score_from
@@ -142,7 +142,15 @@ def test_music21_finds_each_slide_each_slur_and_each_breath(title: str) -> None:
     score = in_turn(title)
     read = in_music21(score).flatten()
     breaths = [n.offset + n.quarterLength for n in read.notes if has(n, "BreathMark")]
-    assert breaths == [start_quarters(score, at) for at in score.breathe_at]
+    assert breaths == [start_quarters(score, each.at) for each in score.breaths]
+    words = {
+        (each.offset + each.activeSite.offset, each.content)
+        for each in in_music21(score).recurse().getElementsByClass("TextExpression")
+        if each.content.startswith("breathe")
+    }
+    assert words == {
+        (start_quarters(score, each.at), f"breathe {each.way.value}") for each in score.breaths
+    }
     accents = [n.offset for n in read.notes if has(n, "Accent")]
     assert accents == [start_quarters(score, n.start) for n in score.notes if n.accent]
     slides = [
@@ -216,7 +224,10 @@ def assert_nothing_lost(score: Score) -> ReadMusic:
         score.title, score.meter, Fraction(score.tempo_bpm), score.pickup, score.length,
     )  # fmt: skip
     assert (read.sharps, read.mode) == (score.key.sharps, "minor" if score.key.minor else "major")
-    assert (read.sections, read.breathe_at) == (score.sections, score.breathe_at)
+    assert read.sections == score.sections
+    assert read.breathe_at == tuple(each.at for each in score.breaths)
+    ways = [(at, said) for at, said in read.words if said.startswith("breathe ")]
+    assert ways == [(each.at, f"breathe {each.way.value}") for each in score.breaths]
     assert read.details == details(score)
     return read
 
@@ -264,7 +275,11 @@ def random_scores(draw: st.DrawFn) -> Score:
             ),
         ),
         echoes=((echo[0], echo[1]),) if first <= echo[0] < echo[1] else (),
-        breathe_at=tuple(note.end for note in notes[1::3] if not joined_after(notes, note)),
+        breaths=tuple(
+            Breathing(note.end, draw(st.sampled_from(AirWay)), Fraction(1, 2))
+            for note in notes[1::3]
+            if not joined_after(notes, note)
+        ),
         feel=draw(st.sampled_from(Feel)),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 
 import jsonschema
 import numpy as np
@@ -24,7 +25,7 @@ from hearing.playing import FAULTLESS, Habits, Played, Shape, lifted, play
 from hearing.sounding import RATE, Samples, Tone, drawn_tone, sound
 from reedmill.base.errors import InputError
 from reedmill.ear import TAKE_SCHEMA, HeardTake, Take, Verdict, hear, take_data
-from reedmill.score.score import Role, Score
+from reedmill.score.score import AirWay, Breathing, Role, Score
 
 # One drill and harp for each condition, half of them with a recorded harmonica; the whole
 # evaluation is in tests/benchmarks/takes.py.
@@ -165,6 +166,20 @@ def test_the_students_own_pace_is_no_fault() -> None:
     heard = heard_of(faultless(pace=1.4, wander=0.15))
     assert heard.tempo_heard == pytest.approx(SCORE.tempo_bpm / 1.4, rel=0.1)
     assert {note.verdict for note in heard.notes} == {Verdict.ON}
+
+
+def test_a_breath_may_be_taken_or_played_through() -> None:
+    """The marked note held to its end, left for half a second or for one: all of it is on."""
+    score = replace(SCORE, breaths=(Breathing(SCORE.notes[2].end, AirWay.OUT, Fraction(1, 2)),))
+    whole = faultless(replace(SCORE, breaths=()))
+    for less_s in (0.0, 0.45, 0.6):
+        held = whole[2]
+        assert held.end_s - held.start_s > less_s + 0.2
+        played = [*whole[:2], replace(held, end_s=held.end_s - less_s), *whole[3:]]
+        heard = heard_of(played, score)
+        assert [note.verdict for note in heard.passes[0].notes] == [Verdict.ON] * len(whole)
+        assert heard.extra == ()
+        assert max(abs(note.early_ms or 0) for note in heard.passes[0].notes) < 30
 
 
 def test_advice_names_the_rung_that_is_out_and_which_way() -> None:

@@ -263,12 +263,16 @@ def test_the_limits_are_the_ones_that_are_used() -> None:
         f"from {TEMPI_IN_WORDS}.",
         f"From {words.LEVELS[0]}, the easiest, to {words.LEVELS[-1]}.",
         f"({words.METER_BEATS[0]} to {words.METER_BEATS[-1]})",
-        f"more than {breath.LIMIT_S} seconds one way",
+        f"one way: {breath.LIMITS_S[1]} seconds at levels 1 and 2, {breath.LIMITS_S[3]} at\n"
+        f"level {breath.USUAL_LEVEL} and in a drill without a level, {breath.LIMITS_S[4]} at "
+        "levels 4 and 5",
         f"up to {words.MAX_LENGTH_BEATS} beats",
     ):  # fmt: skip
         assert claim in README, claim
-    assert float(breath.REST_S) == 0.5
-    assert "a rest of half a second" in README
+    assert (breath.LIMITS_S[1], breath.LIMITS_S[4]) == (breath.LIMITS_S[2], breath.LIMITS_S[5])
+    assert (float(breath.BREATH_S), float(breath.LOW_HARP_SHARE)) == (0.5, 0.75)
+    assert "rest of half a second or more is a breath already" in README
+    assert "so there it\nis three quarters of that" in README
 
 
 def test_a_second_line_of_a_kind_is_refused_but_for_play_and_tune() -> None:

@@ -31,7 +31,7 @@ from reedmill.language import parse
 from reedmill.page.page_music import PageMusic
 from reedmill.page.practice_page import page_around
 from reedmill.practice.practice import PLAIN_BAND, Recording
-from reedmill.score.score import Caution, Feel, LipShape, Role, Score
+from reedmill.score.score import AirWay, Breathing, Caution, Feel, LipShape, Role, Score
 from reedmill.score.style import PLAIN as PLAIN_STYLE
 from reedmill.score.style import Mark
 from reedmill.sheet.page import pages
@@ -58,7 +58,7 @@ STEADY = expand(parse(DRILL)[0], Harp("C"), Position(2))
 PLAIN = replace(
     STEADY,
     echoes=((Fraction(4), Fraction(6)),),
-    breathe_at=(Fraction(3),),
+    breaths=(Breathing(Fraction(3), AirWay.OUT, Fraction(1, 20)),),
     warnings=(Caution("too low", Span("mine.drill", 1, 1)),),
 )
 OWN = replace(PLAIN, harp=replace(PLAIN.harp, own=OwnReeds.of("mine", {Reed.parse("-4"): 9.0})))
@@ -148,10 +148,15 @@ CHANGES: dict[str, Change] = {
     "Score.echoes": Change(to(())),
     "Score.band": Change(to(None), of=OVER),
     "Score.repeats": Change(to(()), of=TWICE),
-    "Score.breathe_at": Change(to((Fraction(7),))),
+    "Score.breaths": Change(to(())),
+    "Breathing.at": Change(to(Fraction(6)), "breaths.0"),
+    "Breathing.way": Change(to(AirWay.IN), "breaths.0"),
+    "Breathing.seconds": Change(to(Fraction(1, 10)), "breaths.0"),
+    "Breathing.rest": Change(to(Fraction(1, 2)), "breaths.0"),
     "Score.warnings": Change(to(())),
     "Caution.fact": Change(more("!"), "warnings.0"),
     "Caution.span": Change(to(Span("mine.drill", 2, 1)), "warnings.0"),
+    "Caution.instead": Change(more("Write a rest."), "warnings.0"),
     "Caution.way_out": Change(to(Remedy.SOMETHING_TO_HEAR), "warnings.0"),
     "Score.variant": Change(to(("48 bpm",))),
     "Score.origin": Change(to("mine.drill")),
@@ -233,7 +238,7 @@ CHANGES: dict[str, Change] = {
 
 _EVERYWHERE = {
     "is said on the screen while the file is made": "Score.warnings Caution.fact Caution.span "
-    "Caution.way_out",
+    "Caution.way_out Caution.instead",
     "is for the names of files": "Score.variant Score.origin Arrangement.origins",
     "follows from the notes": "Score.triplet_beats",
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",
@@ -251,11 +256,16 @@ _ON_PAPER = _EVERYWHERE | {
     "is the band's to play": _HEARD,
     "is the score's too": _BAND_TOLD,
     "is in the sound; a page has no frequencies": _OWN_IN_HZ,
+    "is a rest among the notes; how long it is to be, the tones say": (
+        "Breathing.rest Breathing.seconds"
+    ),
 }
+_BREATH_HEARD = {"is heard; on paper a breath is a sign": "Breathing.seconds"}
+_BREATH_RESTS = {"is a rest among the notes": "Breathing.rest"}
 _WRITTEN_OUT = {"is printed as signs; here every time is written out": "Score.repeats Repeat.*"}
 _NOT_HEARD = (
     "Score.about Score.level Score.anchor Score.rungs Score.listen Score.tempo_goal_bpm "
-    "Score.tempi_bpm Score.pickup Score.embouchure Score.sections Score.echoes Score.breathe_at "
+    "Score.tempi_bpm Score.pickup Score.embouchure Score.sections Score.echoes "
     "Note.degree Note.role Note.span Note.embouchure Degree.* Span.* Embouchure.* "
     "Arrangement.choruses Arrangement.bars_a_chorus"
 )
@@ -264,14 +274,15 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "sheet": _ON_PAPER,
     "png": _ON_PAPER,
     "svg": _ON_PAPER,
-    "midi": _EVERYWHERE | _WRITTEN_OUT | {
+    "midi": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | {
         "is not heard": _NOT_HEARD,
         "is named on the sheet": "Arrangement.form Arrangement.feel Arrangement.meter",
         "is in the frequency of each note": f"{_IN_HZ} {_OWN}",
         "is in the pitch of each note": "Harp.register Harp.layout Layout.*",
         "is the score's too": _BAND_TOLD,
     },
-    "wav": _EVERYWHERE | _WRITTEN_OUT | {
+    "wav": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | {
+        "is on the sheet; the silence is heard": "Breathing.way",
         "is not heard": f"{_NOT_HEARD} Score.meter Meter.* Note.reed Reed.*",
         "is named on the sheet; the tags say how it feels": "Arrangement.form",
         "is in the strokes of the band": "Arrangement.key Arrangement.chords Key.* Chord.*",
@@ -281,7 +292,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         ),
         "is the score's too": _BAND_TOLD,
     },
-    "tab": _EVERYWHERE | _WRITTEN_OUT | {
+    "tab": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
         "is not a matter of where to blow": f"{_OWN} Note.pitch Note.hz Pitch.*",
@@ -290,7 +301,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is the band's to play": _HEARD,
         "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
     },
-    "html": _EVERYWHERE | _WRITTEN_OUT | {
+    "html": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
         "follows from pitch, intonation and A4, which are there": f"Note.hz {_OWN}",
@@ -299,11 +310,11 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is the band's to play": _HEARD,
         "is the score's too": f"{_BAND_TOLD} Arrangement.meter",
     },
-    "braille": _EVERYWHERE | _WRITTEN_OUT | {
+    "braille": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "is in the plain tab of the drill, which braille displays show": (
             "Score.about Score.level Score.tempo_bpm Score.anchor Score.rungs Score.listen "
             "Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure Score.sections "
-            "Score.echoes Score.breathe_at Score.reference_hz Note.reed Note.degree "
+            "Score.echoes Score.reference_hz Note.reed Note.degree "
             "Note.embouchure Reed.* "
             f"Degree.* Embouchure.* Harp.layout Layout.* Harp.register {_IN_HZ} "
             f"Score.band Arrangement.* Chord.* {_HEARD} {_BAND_TOLD}"
@@ -311,7 +322,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "follows from pitch, intonation and A4": f"Note.hz {_OWN}",
         "says how the drill was made": "Note.role Note.span Span.*",
     },
-    "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
+    "musicxml": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "has no element, and the name of the intonation is told": (
             f"Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz {_OWN}"
@@ -329,14 +340,14 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is told of each note": "Score.anchor Score.rungs Score.embouchure Embouchure.*",
         "is in the frequency of each note": f"{_IN_HZ} {_OWN} Score.reference_hz",
         "is told with the recording, where one is asked for": "Score.tempi_bpm Score.echoes",
-        "is silence, which has no row": "Score.length Score.pickup Score.breathe_at",
+        "is silence, which has no row": "Score.length Score.pickup",
         "says how a note is played, not which and when": "Note.accent",
         "is the band's; its form, feel and chords are told": (
             f"{_BAND_TOLD} Arrangement.key Arrangement.notes Arrangement.programs Key.* Struck.* "
             "Arrangement.meter Arrangement.bars_a_chorus"
         ),
     },
-    "page": _EVERYWHERE | {
+    "page": _EVERYWHERE | _BREATH_RESTS | {
         "sorts the library": "Score.level",
         "is told of each note": "Score.rungs",
         "is for the names of files": "Score.origin Arrangement.origins",  # a take has the variant's

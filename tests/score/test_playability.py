@@ -15,7 +15,7 @@ BENDS = "bends last 0.25 s or more"
 LEAPS = "leaps of 4 holes or fewer"
 TURNS = "breath turns after 0.12 s or more"
 ATTACKS = "attacks 0.1 s apart or more"
-AIR = "no note outlasts a breath"
+AIR = "time for every breath"
 OVERBENDS = "no overbends"
 
 

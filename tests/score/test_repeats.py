@@ -23,8 +23,8 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import parse
 from reedmill.library import shipped
-from reedmill.score.repeats import PrintedBar, breaths, printed
-from reedmill.score.score import Repeat, Score
+from reedmill.score.repeats import PrintedBar, printed
+from reedmill.score.score import AirWay, Breathing, Repeat, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 from tunes import score_from
@@ -196,35 +196,52 @@ def test_a_repeat_that_a_slide_leads_into_is_written_out() -> None:
     assert len(printed(struck)) == 2
 
 
-def test_a_breath_of_a_later_time_is_marked_where_it_is_printed() -> None:
+def breathed(score: Score, *places: int, way: AirWay = AirWay.OUT) -> Score:
+    """The score with a breath after the notes that end at *places*."""
+    marks = (Breathing(Fraction(at), way, Fraction(1, 2)) for at in places)
+    return replace(score, breaths=tuple(marks))
+
+
+def test_a_breath_of_a_later_time_is_marked_every_time() -> None:
     score = score_of("play (-2 -3' -2 -3 | -4:4 |)x4", "tempo 60")
-    edges = {Fraction(end) for end in (4, 8)}
-    assert score.breathe_at
-    assert {place % 8 or 8 for place in score.breathe_at} == breaths(score, printed(score)) <= edges
+    ends = {each.at + each.rest for each in score.breaths}
+    assert ends == {end + 8 * time for end in {end % 8 or 8 for end in ends} for time in range(4)}
+    assert len(printed(score)) == 2
 
 
 @pytest.mark.parametrize(
-    ("played", "shown"),
-    [(1, 1), (4, 4), (8, 8), (10, 2), (14, 6), (16, 8), (18, 2), (20, 4), (22, 22)],
+    ("places", "bars_printed"),
+    [((2, 8, 12), 3), ((4,), 2), ((4, 8), 1), ((3, 7), 1), ((3, 8), 2), ((3,), 2), ((12,), 1)],
 )
-def test_a_breath_in_an_ending_is_marked_where_that_ending_is_printed(
-    played: int, shown: int
+def test_times_that_are_breathed_otherwise_are_written_out(
+    places: tuple[int, ...], bars_printed: int
+) -> None:
+    """A bar played twice; where the second bar is another one, a breath in that is its own."""
+    score = score_of("play (-2 -3' 4 -4 |)x2" + " -2:4" * (12 in places))
+    plain = replace(score, breaths=())
+    assert len(printed(breathed(plain, *places))) == bars_printed + (places == (12,))
+
+
+def test_a_breath_out_and_one_in_are_not_alike() -> None:
+    score = replace(score_of("play (-2 -3' 4 -4 |)x2"), breaths=())
+    both = breathed(score, 3).breaths + breathed(score, 7, way=AirWay.IN).breaths
+    assert len(printed(replace(score, breaths=both))) == 2
+    assert len(printed(breathed(score, 3, 7, way=AirWay.IN))) == 1
+
+
+@pytest.mark.parametrize(
+    ("places", "endings"),
+    [((), [(), (1, 2), (3,)]), ((10, 22), [(), (1, 2), (3,)]), ((6, 14), [(), (1, 2), (3,)]),
+     ((6,), [(), (1,), (2,), (3,)])],
+)  # fmt: skip
+def test_endings_that_are_breathed_otherwise_are_two(
+    places: tuple[int, ...], endings: list[tuple[int, ...]]
 ) -> None:
     """Bars of the first time, then an ending for the first two times, then one for the third."""
     score = score_of("play (-2 -3' 4:2 |) 1st (-4:4 |) 2nd (-4:4 |) 3rd (-1:4 |)")
-    marked = replace(score, breathe_at=(Fraction(played),))
-    assert [bar.start for bar in printed(marked)] == [0, 4, 20]
-    assert breaths(marked, printed(marked)) == {shown}
-
-
-@pytest.mark.parametrize(("played", "shown"), [(1, 1), (6, 6), (10, 6), (14, 6), (16, 8), (17, 17)])
-def test_a_breath_in_any_time_is_marked_in_the_bar_that_stands_for_it(
-    played: int, shown: int
-) -> None:
-    """A bar, then one that is played three times, then another."""
-    score = score_of("play -1:4 (-2 -3' 4 -4 |)x3 -2:4")
-    marked = replace(score, breathe_at=(Fraction(played),))
-    assert breaths(marked, printed(marked)) == {shown}
+    marked = breathed(replace(score, breaths=()), *places)
+    written_out = places == (10, 22)
+    assert [bar.ending for bar in printed(marked)] == ([()] * 6 if written_out else endings)
 
 
 @pytest.mark.parametrize(("place", "bars_printed"), [(0, 2), (4, 4), (8, 4), (12, 4), (16, 2)])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import wave
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise, product
@@ -24,7 +25,7 @@ from numpy.typing import NDArray
 from reedmill.base.errors import InputError, RenderError
 from reedmill.harp import Harp
 from reedmill.practice.practice import plan_recording
-from reedmill.score.score import Score
+from reedmill.score.score import AirWay, Breathing, Score
 from reedmill.sound.recording.mix import render, stem, wav_bytes
 from reedmill.sound.signal.clock import sample_at
 from reedmill.sound.signal.loudness import scale_to_lufs
@@ -289,6 +290,17 @@ def test_every_reed_of_a_low_harp_speaks_at_once() -> None:
 def test_three_hundred_thirds_of_a_beat_do_not_drift() -> None:
     music = " ".join(["-4:1/3"] * 300)
     assert max(map(abs, late_by_s(music, score_from(music, tempo=97)))) < 0.001
+
+
+@pytest.mark.parametrize(("tempo", "lasts_s"), [(60, 1.5), (90, 5 / 6)])
+def test_before_a_breath_a_tone_falls_silent_for_half_a_second(tempo: int, lasts_s: float) -> None:
+    """Two beats less half a second; a slide before it is not shortened but at its end."""
+    score = score_from("-3 ~-3' -2:2", tempo=tempo)
+    out = Breathing(Fraction(2), AirWay.OUT, Fraction(1, 2))
+    sound, rate = read(wav_bytes(replace(score, breaths=(out,))))
+    loud = np.flatnonzero(np.abs(sound) > 0.001) / rate
+    gaps = [(before, after) for before, after in pairwise(loud.tolist()) if after - before > 0.1]
+    assert gaps == [pytest.approx((lasts_s, 120 / tempo), abs=0.012)]
 
 
 @given(st.fractions(0, 5000, max_denominator=96), st.integers(20, 300), st.just(44_100))

@@ -151,11 +151,13 @@ class Tries:
                 if kept:
                     self.scores.append(score)
                     for each in score.warnings:
-                        self._warn(drill, each.span, each.fact, setting)
+                        self._warn(drill, each.span, each.fact, setting, each.instead)
 
-    def _warn(self, drill: Drill, span: Span, said: str, setting: Setting) -> None:
+    def _warn(
+        self, drill: Drill, span: Span, said: str, setting: Setting, instead: str = ""
+    ) -> None:
         if said:
-            warning = PatternError(said, "", span, key=PLAYED)
+            warning = PatternError(said, instead, span, key=PLAYED)
             self.warnings.append(warning.with_source(drill.texts.get(span.file, "")))
             self.settings.note(warning, drill, setting)
 

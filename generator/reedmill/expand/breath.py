@@ -1,93 +1,328 @@
-"""Breathing: how full the lungs get, and where to breathe in or out.
+"""Breathing: where the air runs short, and a breath out or in there, with the time it takes.
 
-The model is common practice, no published source, and crude: drawing fills the lungs and
-blowing empties them, each by a second of air a second, whatever the note; a rest of half a
-second sets them back to the middle.  Ten seconds either way is taken as the most that is
-comfortable.  Real lungs differ, and so does the air that low and high reeds need: the marks
-say where a breath fits the music, not what a body needs.
+Everything here is common practice, no published source, and crude.  Drawing fills the lungs and
+blowing empties them, each by a second of air a second, whatever the note; where several holes
+sound at once, each further one takes half of that besides.  Real lungs differ: the
+marks say where a breath fits the music, not what a body needs.  The laws:
+
+- **How far.**  Between two breaths the air never goes further than a limit from its lowest to its
+  highest, so nothing is drawn or blown for longer, net.  The limit is that of the drill's level
+  (``LIMITS_S``), and three quarters of it on a low harp, whose long reeds take more air.
+- **What is a breath.**  A rest of half a second is one already (``BREATH_S``, what it takes to let
+  full lungs out); everywhere else it has a mark.
+- **Where.**  In the last half of the limit, where there is time for a breath: in a gap first, then
+  after a note that is not a bend, which needs its length to settle, at a section's end, a bar line,
+  the end of a long note, a beat; among equals at the latest place, which needs the fewest.  Where
+  that half has no time for one, earlier.  Where none has, it stands in the best place all the same,
+  and a warning says so; likewise where one note is too long.  Slides are never cut.
+- **Which way.**  Out where more was drawn than blown since the last breath, else in.
+- **How it takes its time.**  From the note before it.  A *written rest* where one of halves of a
+  beat gives the time, takes at most half of the note, and leaves it a plain or dotted value; the
+  shortest such rest is taken.  Else a *shortened tone*: the note is written as it was, with its
+  mark, and sounds shorter (``Score.sounding``).
+- **Repeats.**  What is written once is breathed alike every time: a breath that one time needs, all
+  of them have.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import replace
+from bisect import bisect_right
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate, takewhile
 
-from reedmill.harp import Breath
-from reedmill.score.score import Caution, Note, Score
+from reedmill.harp import Breath, Reed, ReedKind
+from reedmill.score.repeats import written_once
+from reedmill.score.score import (
+    KEPT_BEFORE_A_BREATH,
+    AirWay,
+    Breathing,
+    Caution,
+    Note,
+    Score,
+    by_attack,
+)
 
-LIMIT_S = Fraction(10)  # seconds of air either way, see above
-REST_S = Fraction(1, 2)  # the shortest rest in which a player can breathe
+LIMITS_S = {1: Fraction(6), 2: Fraction(6), 3: Fraction(8), 4: Fraction(10), 5: Fraction(10)}
+"""Seconds of air one way, net, by the level of a drill; common practice, no published source."""
+
+USUAL_LEVEL = 3
+"""What a drill without a level counts as."""
+
+LOW_HARP_SHARE = Fraction(3, 4)
+"""Of the limit on a low harp: common practice, no published source."""
+
+BREATH_S = Fraction(1, 2)
+"""Seconds a breath takes, and the shortest rest that is one; common practice."""
+
+_LOWEST_USUAL = 55  # G3, hole 1 blow of the G harp: what lies below is a low harp
+
+
+def limit_s(score: Score) -> Fraction:
+    """Return the most seconds of air one way, net, for the level of *score* on its harp."""
+    usual = LIMITS_S[score.level or USUAL_LEVEL]
+    return usual * LOW_HARP_SHARE if _is_low(score) else usual
+
+
+def _is_low(score: Score) -> bool:
+    return score.harp.midi(Reed(1, Breath.BLOW)) < _LOWEST_USUAL
 
 
 def with_breaths(score: Score) -> Score:
-    """Return *score* with breath marks where air would run out, and warnings where none fits."""
-    marks: list[Fraction] = []
-    warnings = list(score.warnings)
-    attacks = score.attacks()
-    names = {start for start, _ in score.sections}
-    a_beat_s = score.seconds(Fraction(1))
-    begun = [score.performed(attack[0].start) for attack in attacks]
-    ended = [score.performed(attack[-1].end) for attack in attacks]
-    air_s = _air_s(attacks, [(b - a) * a_beat_s for a, b in zip(begun, ended, strict=True)])
-    since = 0  # the first attack after the last breath
-    at = 0
-    while at < len(attacks):
-        if at > since and (begun[at] - ended[at - 1]) * a_beat_s >= REST_S:
-            since = at
-        if abs(air_s[at + 1] - air_s[since]) <= LIMIT_S:
-            at += 1
-            continue
-        if at == since:
-            note = attacks[at][0]
-            said = f"{note.reed.words} is held for more than {LIMIT_S} seconds of one breath"
-            warnings.append(Caution(said, note.span))
-            at += 1
-        else:
-            since = _best_place(score, names, attacks, air_s, since, at)
-            marks.append(attacks[since - 1][-1].end)
-            at = since
-    return replace(score, breathe_at=tuple(marks), warnings=tuple(warnings))
-
-
-def _air_s(attacks: Sequence[tuple[Note, ...]], lasting_s: Sequence[Fraction]) -> list[Fraction]:
-    """Return the seconds of air before each attack and after the last, with no breath taken.
-
-    Drawn air is more than 0, blown less.
-    """
-    drawn = (  # a slide never turns the breath
-        each_s if attack[0].reed.breath is Breath.DRAW else -each_s
-        for attack, each_s in zip(attacks, lasting_s, strict=True)
+    """Return *score* with a breath wherever air would run short, and warnings where none fits."""
+    score = without_breaths(score)
+    lungs = _Lungs.of(score)
+    marks = lungs.marks(frozenset())
+    asked: frozenset[int] = frozenset()
+    while asked != marks.places:
+        asked = lungs.every_time(marks.places)
+        marks = lungs.marks(asked)
+    rests = lungs.rests(marks.places)
+    breaths = tuple(lungs.breaths(marks.places, rests))
+    shorter = {each.at + each.rest: each.rest for each in breaths if each.rest}
+    notes = tuple(
+        replace(note, length=note.length - shorter[note.end]) if note.end in shorter else note
+        for note in score.notes
     )
-    return list(accumulate(drawn, initial=Fraction(0)))
+    warnings = (*score.warnings, *lungs.warnings(marks))
+    return replace(score, notes=notes, breaths=breaths, warnings=warnings)
 
 
-def _best_place(
-    score: Score,
-    names: Collection[Fraction],
-    attacks: Sequence[tuple[Note, ...]],
-    air_s: Sequence[Fraction],
-    since: int,
-    at: int,
-) -> int:
-    """Return the attack from *since* + 1 to *at* before which a breath disturbs the music least.
+def without_breaths(score: Score) -> Score:
+    """Return *score* without its breaths, every note as long as the drill has it."""
+    taken = {each.at: each.rest for each in score.breaths if each.rest}
+    notes = tuple(
+        replace(note, length=note.length + taken[note.end]) if note.end in taken else note
+        for note in score.notes
+    )
+    return replace(score, notes=notes, breaths=())
 
-    A gap in the music comes first, then a section's end, a bar line, the end of a long
-    note, a beat; among equals the latest, which needs the fewest breaths.
+
+@dataclass(frozen=True, slots=True)
+class _Marks:
+    """The breaths of a score, each by the attack it comes before, and where they do not help."""
+
+    places: frozenset[int]
+    too_long: tuple[int, ...] = ()  # attacks that are longer than the limit
+
+
+@dataclass(frozen=True, slots=True)
+class _Lungs:
+    """A score's attacks in seconds, and the air before each: more than 0 is drawn.
+
+    Place n is before attack n and after attack n - 1; the last one is the end of the score.
     """
 
-    def fitness(place: int) -> tuple[bool, bool, bool, Fraction, bool, int]:
-        start, before = attacks[place][0].start, attacks[place - 1][-1]
-        return (
-            start > before.end, start in names, start % score.meter.beats == 0, before.length,
-            start.denominator == 1, place,
+    score: Score
+    attacks: tuple[tuple[Note, ...], ...]
+    begun: tuple[Fraction, ...]  # seconds, at each place
+    ended: tuple[Fraction, ...]  # seconds, of the attack before each place; 0 at the first
+    air_s: tuple[Fraction, ...]  # at each place, with no breath taken
+    limit: Fraction  # seconds
+    names: frozenset[Fraction]  # beats at which a section begins
+
+    @classmethod
+    def of(cls, score: Score) -> _Lungs:
+        """Return the lungs of whoever plays *score*."""
+        attacks = tuple(by_attack(score.notes))
+        begun = [score.performed_s(attack[0].start) for attack in attacks]
+        ended = [score.performed_s(attack[-1].end) for attack in attacks]
+        drawn = (  # a slide never turns the breath
+            (end - start) * _air_share(attack[0]) * (1 if _is_drawn(attack[0]) else -1)
+            for attack, start, end in zip(attacks, begun, ended, strict=True)
+        )
+        return cls(
+            score, attacks, (*begun, *ended[-1:]), (Fraction(0), *ended),
+            tuple(accumulate(drawn, initial=Fraction(0))), limit_s(score),
+            frozenset(start for start, _ in score.sections),
         )  # fmt: skip
 
-    # Nothing within the first half of the air, that would be a breath too early; and only
-    # the last stretch beyond it, or a full chest would be told to breathe in.
-    side = 1 if air_s[at + 1] > air_s[since] else -1
-    enough = takewhile(
-        lambda place: side * (air_s[place] - air_s[since]) >= LIMIT_S / 2, range(at, since, -1)
-    )
-    return max(enough, key=fitness, default=at)
+    # --- where ----------------------------------------------------------------------------
+
+    def marks(self, asked: Collection[int]) -> _Marks:
+        """Return the places *asked* for and those that are needed besides."""
+        found, too_long = set(asked), []
+        since = at = 0  # the place of the last breath, and the attack that is played
+        low = high = Fraction(0)
+        while at < len(self.attacks):
+            if at > since and (at in asked or self._rested(at)):
+                since = at
+            if at == since:
+                low = high = self.air_s[at]
+            lowest, highest = min(low, self.air_s[at + 1]), max(high, self.air_s[at + 1])
+            if at > since and highest - lowest > self.limit:
+                since = at = self._best_place(since, at, (low, high))
+                found.add(at)
+                continue
+            if highest - lowest > self.limit:
+                too_long.append(at)
+            low, high = lowest, highest
+            at += 1
+        return _Marks(frozenset(found), tuple(too_long))
+
+    def every_time(self, places: Iterable[int]) -> frozenset[int]:
+        """Return *places* and those that correspond to them in music that is written once."""
+        place_of = {attack[-1].end: at for at, attack in enumerate(self.attacks, start=1)}
+        ends = list(place_of)
+        wanted = {ends[place - 1] for place in places}
+        for once in written_once(self.score):
+            ordered = sorted(wanted)
+            inside = {
+                end - start for start in once.starts for end in _within(ordered, start, once.length)
+            }
+            wanted |= {start + into for start in once.starts for into in inside}
+        return frozenset(place_of[end] for end in wanted)
+
+    def _rested(self, place: int) -> bool:
+        """Return True where the music itself leaves the time of a breath."""
+        return self._gap_s(place) >= BREATH_S
+
+    def _gap_s(self, place: int) -> Fraction:
+        return self.begun[place] - self.ended[place]
+
+    def _room_s(self, place: int) -> Fraction:
+        """Return the longest breath that fits at *place*, in seconds."""
+        note = self.attacks[place - 1][-1]
+        own = self.ended[place] - self.score.performed_s(note.start)
+        return self._gap_s(place) + own * (1 - KEPT_BEFORE_A_BREATH)
+
+    def _best_place(self, since: int, at: int, reached: tuple[Fraction, Fraction]) -> int:
+        """Return the place from *since* + 1 to *at* where a breath disturbs the music least.
+
+        *reached* are the lowest and the highest air since then.
+        """
+        draws = self.air_s[at + 1] > self.air_s[at]
+        side, edge = (1, reached[0]) if draws else (-1, reached[1])
+        # Nothing within the first half of the air, that would be a breath too early; and only
+        # the last stretch beyond it, or a full chest would be told to breathe in.
+        enough = takewhile(
+            lambda place: side * (self.air_s[place] - edge) >= self.limit / 2, range(at, since, -1)
+        )
+        best = max(enough, key=self._fitness, default=at)
+        if self._room_s(best) >= BREATH_S:
+            return best
+        roomy = (place for place in range(at, since, -1) if self._room_s(place) >= BREATH_S)
+        return next(roomy, best)
+
+    def _fitness(self, place: int) -> tuple[bool | Fraction | int, ...]:
+        start, before = self.attacks[place][0].start, self.attacks[place - 1][-1]
+        bent = before.reed.kind is not ReedKind.NATURAL
+        return (
+            self._room_s(place) >= BREATH_S, start > before.end, not bent, start in self.names,
+            start % self.score.meter.beats == 0, before.length, start.denominator == 1, place,
+        )  # fmt: skip
+
+    # --- what each one is -----------------------------------------------------------------
+
+    def breaths(self, places: Collection[int], rests: dict[int, Fraction]) -> Iterator[Breathing]:
+        """Yield the breaths at *places* in time order, with the written rests there."""
+        since = 0
+        for place in range(1, len(self.attacks) + 1):
+            if place in places:
+                seconds = min(BREATH_S, self._room_s(place))
+                at = self.attacks[place - 1][-1].end - rests[place]
+                yield Breathing(at, self._way(since, place), seconds, rests[place])
+            if place in places or self._rested(place):
+                since = place
+
+    def _way(self, since: int, place: int) -> AirWay:
+        net = self.air_s[place] - self.air_s[since]
+        if net == 0 and place < len(self.attacks):  # make room for what comes
+            net = self.air_s[place + 1] - self.air_s[place]
+        return AirWay.OUT if net >= 0 else AirWay.IN
+
+    def rests(self, places: Iterable[int]) -> dict[int, Fraction]:
+        """Return the beats of a written rest at each of *places*, 0 for a shortened tone.
+
+        In music that is written once it is the longest that one of the times needs.
+        """
+        found = {place: self._rest(place) for place in sorted(places)}
+        place_of = {self.attacks[place - 1][-1].end: place for place in found}
+        ends = list(place_of)
+        for once in written_once(self.score):
+            first = once.starts[0]
+            for end in _within(ends, first, once.length):
+                times = [place_of[start + end - first] for start in once.starts]
+                found |= dict.fromkeys(times, max(found[each] for each in times))
+        return found
+
+    def _rest(self, place: int) -> Fraction:
+        note, over = self.attacks[place - 1][-1], self.begun[place]
+        if self._rested(place) or not self._on_the_beat(note.end):
+            return Fraction(0)
+        for halves in range(1, int(note.length) + 1):
+            rest = Fraction(halves, 2)
+            end = note.end - rest
+            there = over - self.score.performed_s(end) >= BREATH_S
+            slides = note.slide_beats is None or note.length - rest >= note.slide_beats
+            if (
+                there
+                and slides
+                and _plain(note.length - rest)
+                and _plain(rest)
+                and self._on_the_beat(end)
+            ):
+                return rest
+        return Fraction(0)
+
+    def _on_the_beat(self, edge: Fraction) -> bool:
+        """Return True for a beat, and for half of one that is not written as a triplet."""
+        half = edge.denominator == 2 and edge // 1 not in self.score.triplet_beats
+        return edge.denominator == 1 or half
+
+    # --- where it does not help -----------------------------------------------------------
+
+    def warnings(self, marks: _Marks) -> Iterator[Caution]:
+        """Yield a warning for each note that is too long, and one where there is no time."""
+        told = {self.attacks[at][0].span: at for at in reversed(marks.too_long)}
+        for at in sorted(told.values()):
+            first = self.attacks[at][0]
+            held = _seconds(abs(self.air_s[at + 1] - self.air_s[at]))
+            yield Caution(
+                f"{first.words} is held for {held} seconds in one breath; {self._most}",
+                first.span,
+                instead="Write a shorter note with a rest r after it, or a faster tempo.",
+            )
+        tight = [place for place in sorted(marks.places) if self._room_s(place) < BREATH_S]
+        spans = list(dict.fromkeys(self.attacks[place - 1][-1].span for place in tight))
+        if spans:
+            others = f", nor after {len(spans) - 1} more" if len(spans) > 1 else ""
+            yield Caution(
+                f"a breath is due after this note, and there is no time for it{others}; "
+                f"{self._most}",
+                spans[0],
+                instead="Write a rest r or a longer note there.",
+            )
+
+    @property
+    def _most(self) -> str:
+        level = [f"at level {self.score.level}"] if self.score.level else []
+        where = " ".join([*level, *(["on a low harp"] if _is_low(self.score) else [])])
+        return f"{where}{', ' if where else ''}{_seconds(self.limit)} seconds one way are the most"
+
+
+def _is_drawn(note: Note) -> bool:
+    return note.reed.breath is Breath.DRAW
+
+
+def _air_share(note: Note) -> Fraction:
+    """Return the air that *note* takes against one hole: half as much for each further one."""
+    return 1 + Fraction(len(note.beside), 2)
+
+
+def _within(ends: Sequence[Fraction], start: Fraction, length: Fraction) -> Sequence[Fraction]:
+    """Return those of the sorted *ends* that are after *start* and no later than its *length*."""
+    return ends[bisect_right(ends, start) : bisect_right(ends, start + length)]
+
+
+def _plain(beats: Fraction) -> bool:
+    """Return True for a length that one note value shows, plain or dotted."""
+    odd = beats.numerator
+    while odd and odd % 2 == 0:
+        odd //= 2
+    return odd in (1, 3)
+
+
+def _seconds(seconds: Fraction) -> str:
+    return f"{float(seconds):.1f}".removesuffix(".0")

@@ -21,7 +21,7 @@ from itertools import islice, pairwise, takewhile
 
 from reedmill.base.choosing import known_word
 from reedmill.base.errors import InputError, close_match
-from reedmill.expand.breath import with_breaths
+from reedmill.expand.breath import with_breaths, without_breaths
 from reedmill.expand.on_chords import on_chords
 from reedmill.language.words import MAX_BARS, MAX_NOTES
 from reedmill.score.arrangement import Arrangement
@@ -62,7 +62,7 @@ def laid_over_band(score: Score, band: Arrangement, way: str = "loop") -> Score:
             f'"{score.title}" begins with a pick-up, and a form with its first beat. '
             "Write the pick-up into a whole bar, with rests before it."
         )
-    riff = _in_meter(score, band.meter, shuffled=band.swing > 1)
+    riff = _in_meter(without_breaths(score), band.meter, shuffled=band.swing > 1)
     _check_bars(score, band)
     starts = _starts(riff.length, band.length, way)
     placed = (note for start in starts for note in _placed(riff.notes, start, band.length))
@@ -78,7 +78,7 @@ def laid_over_band(score: Score, band: Arrangement, way: str = "loop") -> Score:
     laid = replace(
         riff, notes=notes, length=band.length, tempo_bpm=band.tempo_bpm, band=band,
         tempo_goal_bpm=None,  # the drill's own is for playing it alone
-        repeats=(), breathe_at=(), warnings=tuple(warnings),
+        repeats=(), warnings=tuple(warnings),
         sections=riff.sections if len(starts) == 1 else (),
         echoes=tuple(_echoes(riff, starts, band.length)),
     )  # fmt: skip

@@ -4,10 +4,10 @@ Transcribed by music21 to the Music Braille Code as De Garmo's *Introduction to 
 Transcription* (Library of Congress) teaches it, 40 cells to a line and 25 lines to a page, in the
 letters of ASCII braille.  music21 comes with the extra ``braille`` and is imported here alone.
 
-Braille music says pitches and lengths, ties, triplets, accents, and slurs for slides.
-What it or music21 has no sign for (tab, breaths, degrees, the harp) is in the plain tab of the
-drill.  The title stands above where it is written in the letters a to z, digits and the signs
-that music21's table of literary braille has.
+Braille music says pitches and lengths, ties, triplets, accents, and slurs for slides, and the way
+of a breath as a word.  What it or music21 has no sign for (tab, degrees, the harp) is in the plain
+tab of the drill.  The title stands above where it is written in the letters a to z, digits and the
+signs that music21's table of literary braille has.
 """
 
 from __future__ import annotations
@@ -103,9 +103,11 @@ def _part(score: Score) -> music21.stream.Part:
                 short = score.meter.beats - score.pickup
                 measure.paddingLeft = _quarters(short, score)
         for written in bar:
-            measure.append(_element(written, score))
+            element = _element(written, score)
+            measure.append(element)
             if written.note is not None:
-                heads.setdefault(written.note.start, []).append(measure[-1])
+                heads.setdefault(written.note.start, []).append(element)
+            measure.append(list(_breath(written, score)))
         part.append(measure)
     for attack in score.attacks():
         if len(attack) > 1:
@@ -113,6 +115,14 @@ def _part(score: Score) -> music21.stream.Part:
             part.insert(0, library.spanner.Slur(ends))
     part[-1].rightBarline = library.bar.Barline("final")
     return part
+
+
+def _breath(written: NotatedValue, score: Score) -> Iterator[music21.expressions.TextExpression]:
+    """Yield the way of the breath after a note, as a word, where one is marked."""
+    ended = written.note is not None and not written.tied_over
+    breath = score.breath_after(written.note) if ended and written.note else None
+    if breath is not None:
+        yield _library().expressions.TextExpression(breath.way.value)
 
 
 def _quarters(beats: Fraction, score: Score) -> Fraction:

@@ -12,7 +12,7 @@ from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.practice.practice import Recording
 from reedmill.score.playability import Finding
-from reedmill.score.score import Note, Score
+from reedmill.score.score import Breathing, Note, Score
 from reedmill.score.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
@@ -111,8 +111,8 @@ def score_data(score: Score) -> Data:
     """Return the timeline of one drill; starts and lengths are beats as exact fractions.
 
     ``start`` and ``length`` are as written, ``sounding_start`` and ``sounding_length`` as
-    played: they differ in a shuffle.  ``swing`` is how long the first half of a beat is to the
-    second.
+    played: they differ in a shuffle and before a breath.  ``swing`` is how long the first half
+    of a beat is to the second.
     """
     return {
         "title": score.title,
@@ -126,7 +126,17 @@ def score_data(score: Score) -> Data:
         "feel": score.feel.value,
         "swing": str(score.swing),
         "notes": [_note_data(score, note) | _in_chord(score, note) for note in score.notes],
+        "breaths": [_breath_data(each) for each in score.breaths],
     } | _over_data(score)
+
+
+def _breath_data(breath: Breathing) -> Data:
+    return {
+        "at": str(breath.at),
+        "way": breath.way.value,
+        "seconds": round(float(breath.seconds), 6),
+        "rest": str(breath.rest),
+    }
 
 
 def _over_data(score: Score) -> Data:

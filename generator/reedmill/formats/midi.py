@@ -106,7 +106,8 @@ def backing_midi_bytes(score: Score, recording: Recording | None = None) -> byte
 def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
     """Yield each attack as one note, each note's tab as a lyric, slides as pitch bends.
 
-    Where the player is alone, only the tab is there.
+    A breath is a text at the tick where its silence begins.  Where the player is alone, only tab
+    and breaths are there.
     """
     played = [
         (stretch, breath)
@@ -122,12 +123,16 @@ def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
             GUIDE,
             breath[0].pitch.midi,
             stretch.notated_tick(breath[0].start),
-            stretch.notated_tick(breath[-1].end),
+            stretch.silent_tick(breath[-1]),
             velocity=max(round(loud * stretch.heard.guide), 1),
         )
     for stretch in clock.stretches:
         for note in stretch.heard.notes:
             yield stretch.notated_tick(note.start), MetaMessage("lyrics", text=note.reed.tab)
+            taken = stretch.heard.score.breath_after(note)
+            if taken is not None:
+                said = MetaMessage("text", text=f"breathe {taken.way.value}")
+                yield stretch.silent_tick(note), said
 
 
 def _drones(

@@ -11,6 +11,7 @@ from fractions import Fraction
 
 from reedmill.formats.midi_file import TimedMessage, tempo_event, ticks
 from reedmill.practice.practice import Pass, RecordingPlan
+from reedmill.score.score import Note
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,10 @@ class PassTicks:
     def sounding(self, beats: Fraction) -> Fraction:
         """Return the exact tick of a place in beats that swing has already moved."""
         return self.start + ticks(beats - self.heard.first, self.heard.score.meter)
+
+    def silent_tick(self, note: Note) -> int:
+        """Return the tick at which *note* falls silent, rounded once."""
+        return round(self.sounding(self.heard.score.silent_from(note)))
 
     def notated_tick(self, beats: Fraction) -> int:
         """Return ``notated``, rounded once."""

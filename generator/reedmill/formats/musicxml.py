@@ -138,7 +138,6 @@ class _Writing:
     divisions: int  # of a quarter: makes every length whole
     leaving: frozenset[Fraction]  # starts of the notes a slide leaves
     arriving: frozenset[Fraction]  # starts of the notes a slide reaches
-    breaths: frozenset[Fraction]  # beats at which to breathe
     directions: tuple[ET.Element, ...]  # in time order
     said_at: tuple[Fraction, ...]  # the beat of each
 
@@ -185,7 +184,6 @@ def _writing(score: Score, written: list[list[NotatedValue]]) -> _Writing:
         math.lcm(*(_quarters(length, score.meter).denominator for length in lengths)),
         frozenset(note.start for attack in attacks for note in attack[:-1]),
         frozenset(note.start for attack in attacks for note in attack[1:]),
-        frozenset(score.breathe_at),
         tuple(direction for _, direction in directions),
         tuple(at for at, _ in directions),
     )
@@ -322,7 +320,7 @@ def _marks(notations: ET.Element, written: NotatedValue, note: Note, writing: _W
     if first:
         _sub(_sub(notations, "technical"), "other-technical", note.reed.tab)
     accent = first and note.accent
-    breath = last and note.end in writing.breaths
+    breath = last and writing.score.breath_after(note) is not None
     if accent or breath:
         articulations = _sub(notations, "articulations")
         if accent:
@@ -420,6 +418,8 @@ def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
         yield start, _words(plan.words)
     for at, hold in _holds(score.notes):
         yield at, _words(plan.mark(hold) if plan else hold.short)
+    for breath in score.breaths:
+        yield breath.at, _words(f"breathe {breath.way.value}", italic=True)
     for begin, end in score.echoes:
         yield begin, _words(ECHO, italic=True)
         yield begin, _dashes("start")

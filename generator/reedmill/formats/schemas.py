@@ -24,7 +24,7 @@ from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
 from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
-from reedmill.score.score import Feel, LipShape, Role
+from reedmill.score.score import AirWay, Feel, LipShape, Role
 
 # --- what a field may hold ---------------------------------------------------------------
 
@@ -229,7 +229,7 @@ _NOTE = object_with(
         "start": beats("when it starts as written, in beats from the first bar: `3/2`"),
         "length": beats("how long it is as written, in beats"),
         "sounding_start": beats("when it is heard: a shuffle moves it"),
-        "sounding_length": beats("how long it is heard"),
+        "sounding_length": beats("how long it is heard: shorter before a breath"),
     }
     | _REED
     | _PITCH
@@ -245,6 +245,16 @@ _NOTE = object_with(
     },
 )
 
+_BREATH = object_with(
+    "one breath",
+    {
+        "at": beats("where the note before it ends as written, in beats from the first bar"),
+        "way": one_of("the way the air goes", AirWay),
+        "seconds": number("how long it takes, up to the next note", minimum=0),
+        "rest": beats("the written rest that was made for it, in beats; 0 for none"),
+    },
+)
+
 _TIMELINE = (
     {"title": text("the title of the drill")} | _ON | {"position": _POSITION} | _KEY
     | {
@@ -254,6 +264,7 @@ _TIMELINE = (
         "swing": text("how long the first half of a beat is to the second: `2` in a shuffle",
                       pattern=r"^[1-9]\d*(/[1-9]\d*)?$"),
         "notes": array_of("the notes in the order they come", _NOTE),
+        "breaths": array_of("the breaths between the notes, in the order they come", _BREATH),
     }
 )  # fmt: skip
 

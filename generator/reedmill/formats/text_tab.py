@@ -20,8 +20,8 @@ BARS_A_LINE = 4
 COLUMNS = 88
 _USUAL_HZ = 440  # ISO 16:1975
 LEGEND = (
-    "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ! accent   r rest   , breathe\n"
-    "~ slide; to the same note, it goes on\n"
+    "-3 draw   3 blow   ' a semitone of bend   ^ overbend   ! accent   r rest\n"
+    "~ slide; to the same note, it goes on   ,out breathe out   ,in breathe in\n"
     "-3:2 lasts two beats, -3:1/2 half a beat, and without a colon one"
 )
 
@@ -34,11 +34,10 @@ def tab_lines(score: Score) -> list[str]:
     """Return the tab, up to four bars and 88 columns to a line, ``|`` after each bar.
 
     A dot is a rest, ``~`` slides from one tab to the next, ``_`` goes on with the note
-    before the bar line, ``!`` is an accent and a comma a breath.  Each section starts a
+    before the bar line, ``!`` is an accent and ``,out`` or ``,in`` a breath.  Each section starts a
     line with its name, which has one to itself where it runs from right to left.
     """
-    breaths = frozenset(score.breathe_at)
-    return _lines(score, lambda bar: bar_text(bar, breaths))
+    return _lines(score, lambda bar: bar_text(score, bar))
 
 
 def timed_lines(score: Score) -> list[str]:
@@ -47,8 +46,7 @@ def timed_lines(score: Score) -> list[str]:
     ``-3:3/2`` lasts a beat and a half, ``-3`` one beat, and ``r`` is a rest.  What goes on over
     a bar line is a slide to the same note.
     """
-    breaths = frozenset(score.breathe_at)
-    return _lines(score, lambda bar: bar_said(bar, breaths))
+    return _lines(score, lambda bar: bar_said(score, bar))
 
 
 def degree_lines(score: Score) -> list[str]:
@@ -164,29 +162,27 @@ def tempo_said(score: Score) -> str:
     return f"tempo {score.tempo_bpm}{goal}{feel}{mouth}"
 
 
-def bar_text(bar: list[NotatedValue], breathe_at: frozenset[Fraction]) -> str:
+def bar_text(score: Score, bar: Bar) -> str:
     """Return the tab of one bar, without tied noteheads and rests that only continue."""
     words = []
     for at, written in enumerate(bar):
         if at == 0 or not _goes_on(bar, at):
             words.append(_shown(written, first=at == 0))
-        if written.note and written.start + written.length in breathe_at:
-            words.append(" ,")
+        words += [f" ,{way}" for way in _breath_after(score, written, written.length)]
     return "".join(words)
 
 
-def bar_said(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
+def bar_said(score: Score, bar: Bar) -> str:
     """Return the tab of one bar with the length of every note and rest, ties added up."""
     words: list[str] = []
     for written, length in _joined(bar):
         gap = " " if words else ""
         words.append(_timed(written, length, gap))
-        if written.note and min(written.start + length, written.note.end) in breathe_at:
-            words.append(" ,")
+        words += [f" ,{way}" for way in _breath_after(score, written, length)]
     return "".join(words)
 
 
-def bar_in_words(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
+def bar_in_words(score: Score, bar: Bar) -> str:
     """Return the tab of one bar as a teacher reads it aloud, with pauses between its notes.
 
     A screen reader leaves out most of the signs of ``bar_said``.
@@ -194,9 +190,17 @@ def bar_in_words(bar: Bar, breathe_at: frozenset[Fraction]) -> str:
     words: list[str] = []
     for written, length in _joined(bar):
         words.append(_in_words(written, length))
-        if written.note and min(written.start + length, written.note.end) in breathe_at:
-            words.append("breathe")
+        words += [f"breathe {way}" for way in _breath_after(score, written, length)]
     return "; ".join(words)
+
+
+def _breath_after(score: Score, written: NotatedValue, length: Fraction) -> list[str]:
+    """Return the way of the breath after a note that ends *length* beats on, or nothing."""
+    note = written.note
+    if note is None or note.end > written.start + length:
+        return []
+    breath = score.breath_after(note)
+    return [breath.way.value] if breath else []
 
 
 def _in_words(written: NotatedValue, length: Fraction) -> str:

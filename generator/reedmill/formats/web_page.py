@@ -134,8 +134,7 @@ def _bar(row: ET.Element, number: int, bar: Bar, score: Score) -> None:
         chords = with_real_signs(chords_said(score, number))
         _told(row, "td", chords, ", ".join(map(signs_in_words, chords.split())))
     played = [each.note for each in bar if each.note and not each.tied_on]
-    breaths = frozenset(score.breathe_at)
-    _told(row, "td", bar_said(bar, breaths), bar_in_words(bar, breaths))
+    _told(row, "td", bar_said(score, bar), bar_in_words(score, bar))
     for shown in ([_pitch(note) for note in played], [note.degree.printed for note in played]):
         _told(row, "td", " ".join(shown), ", ".join(map(signs_in_words, shown)))
 
@@ -156,8 +155,8 @@ def _where(main: ET.Element, notes: Iterable[Note]) -> None:
     _list(main, "Where the notes are", words, words.__getitem__)
 
 
-_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", ",": "comma",
-               "~": "tilde"}  # fmt: skip
+_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", "~": "tilde",
+               ",out": "comma, out", ",in": "comma, in"}  # fmt: skip
 
 
 def _sign_said(row: str) -> str:

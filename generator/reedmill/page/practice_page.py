@@ -27,7 +27,7 @@ from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.page.page_sound import drone_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.how_tuned import how_tuned
-from reedmill.score.score import Note, Score
+from reedmill.score.score import Breathing, Note, Score
 from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
 from reedmill.theory.pitch import with_signs
@@ -160,10 +160,13 @@ def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown
 
 
 def _timeline(score: Score) -> dict[str, object]:
-    """Return the data of *score* without what no page needs, so that a line moved changes none."""
+    """Return the data of *score* without what no page needs, so that a line moved changes none.
+
+    Its breaths are in the lengths of its notes, in its music and in what is said of each note.
+    """
     data = score_data(score)
     notes = [{name: each[name] for name in each if name not in _UNUSED} for each in data["notes"]]
-    return data | {"notes": notes}
+    return {name: each for name, each in data.items() if name != "breaths"} | {"notes": notes}
 
 
 def _rendered(shown: _Shown, music: PageMusic) -> bytes:
@@ -209,8 +212,8 @@ def _parts(score: Score, music: PageMusic) -> Iterator[PagePart]:
 def _bars(score: Score) -> list[PageBar]:
     numbered: dict[int, list[PageNote]] = {number: [] for number in range(score.bars)}
     for index, note in enumerate(score.notes):
-        breath = note.start in score.breathe_at
-        numbered[int(note.start // score.meter.beats)].append(_note(index, note, breath))
+        spoken = _note(index, note, score.breath_after(note))
+        numbered[int(note.start // score.meter.beats)].append(spoken)
     return [PageBar(number + 1, tuple(notes)) for number, notes in numbered.items()]
 
 
@@ -233,12 +236,12 @@ def _sentence(parts: Iterator[str]) -> str:
     return said and f"{said[0].upper()}{said[1:]}."
 
 
-def _note(index: int, note: Note, breath: bool) -> PageNote:
+def _note(index: int, note: Note, breath: Breathing | None) -> PageNote:
     name, degree = with_signs(note.pitch.note), note.degree.printed
     spoken = [note.reed.words, name, f"degree {degree}", _in_words(note.length)]
     spoken += [note.embouchure.value] if note.embouchure else []
     spoken += ["accented"] if note.accent else []
-    spoken += ["take a breath first"] if breath else []
+    spoken += [f"then breathe {breath.way.value}"] if breath else []
     return PageNote(index, ", ".join(spoken))
 
 

@@ -32,5 +32,5 @@ def answered(score: Score, echo_bars: int) -> Score:
         for note in score.notes
     )
     return replace(
-        score, notes=notes, length=score.length + late[-1], repeats=(), echoes=(), breathe_at=()
+        score, notes=notes, length=score.length + late[-1], repeats=(), echoes=(), breaths=()
     )

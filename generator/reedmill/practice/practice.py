@@ -87,6 +87,11 @@ class Pass:
         """Return the seconds from the start of the recording to the notated place *beats*."""
         return self.start_s + self.score.performed_s(beats) - self.score.seconds(self.first)
 
+    def silent_s(self, note: Note) -> Fraction:
+        """Return the seconds from the start of the recording to when *note* falls silent."""
+        beats = self.score.silent_from(note) - self.first
+        return self.start_s + self.score.seconds(beats)
+
     @property
     def end_s(self) -> Fraction:
         """Seconds from the start of the recording to *last*."""

@@ -69,7 +69,7 @@ RULES: dict[str, Callable[[Score], Violators]] = {
     f"leaps of {LEAP_HOLES} holes or fewer": _leaps,
     f"breath turns after {TURN_S:g} s or more": _turns,
     f"attacks {ATTACK_S:g} s apart or more": _attacks,
-    "no note outlasts a breath": _air,
+    "time for every breath": _air,
     "no overbends": _overbends,
 }
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from reedmill.score.notation import NotatedValue, bars
-from reedmill.score.score import Repeat, Score
+from reedmill.score.score import Breathing, Repeat, Score
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,20 +48,28 @@ def printed(score: Score) -> list[PrintedBar]:
     return [found[number] for number in sorted(found)]
 
 
-def breaths(score: Score, shown: Sequence[PrintedBar]) -> set[Fraction]:
-    """Return the printed beats at which to breathe, even if only in one of several repeats."""
-    places = sorted(score.breathe_at)
-    return {
-        place - later
-        for bar in shown
-        for later in (Fraction(0), *bar.again)
-        for place in _after(places, bar.start + later, bar.end + later)
-    }
+@dataclass(frozen=True, slots=True)
+class WrittenOnce:
+    """A stretch of music that is written once for every time that it is played."""
+
+    starts: tuple[Fraction, ...]  # beats, of each time
+    length: Fraction  # beats
 
 
-def _after(places: Sequence[Fraction], start: Fraction, end: Fraction) -> Sequence[Fraction]:
-    """Return the sorted *places* after *start* and up to *end*."""
-    return places[bisect_right(places, start) : bisect_right(places, end)]
+def written_once(score: Score) -> list[WrittenOnce]:
+    """Return the stretches of *score* whose bars stand for several times, bodies and endings."""
+    marks = sorted(start for start, _ in (*score.sections, *score.echoes))
+    found: list[WrittenOnce] = []
+    for repeat in score.repeats:
+        if not _can_be_signs(score, repeat, marks):
+            continue
+        begins = (repeat.start, *(end for _, end in repeat.passes[:-1]))
+        found.append(WrittenOnce(begins, repeat.body))
+        for numbers in _endings(score, repeat):
+            places = [repeat.passes[number - 1] for number in numbers]
+            start, end = places[0]
+            found.append(WrittenOnce(tuple(begin for begin, _ in places), end - start))
+    return [each for each in found if each.length and len(each.starts) > 1]
 
 
 def _fold(found: dict[int, PrintedBar], score: Score, repeat: Repeat) -> None:
@@ -136,12 +144,22 @@ def _can_be_signs(score: Score, repeat: Repeat, marks: Sequence[Fraction]) -> bo
 
 
 def _played(score: Score, start: Fraction, length: Fraction) -> list[object]:
-    """Return all that is played in a stretch, with its place in it, and the chords under it."""
+    """Return all that is played in a stretch, with its place in it, and the chords under it.
+
+    A breath after its last note is one of the stretch.
+    """
     end = start + length
     notes: list[object] = [
         (note.start - start, *note.as_played) for note in score.between(start, end)
     ]
+    first = bisect_right(score.breaths, start, key=_at)
+    last = bisect_right(score.breaths, end, lo=first, key=_at)
+    notes += [(each.at - start, each.way, each.rest) for each in score.breaths[first:last]]
     if score.band is None or not length:
         return notes
     chords = [(at - start, chord) for at, chord in score.band.changing(start, end) if at > start]
     return [*notes, score.band.chord_at(start), *chords]
+
+
+def _at(breath: Breathing) -> Fraction:
+    return breath.at

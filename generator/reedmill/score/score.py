@@ -29,6 +29,10 @@ GLIDE_S = 0.08
 """How long a slide takes, in seconds, when its note is long enough: quick enough to leave the
 note its pitch, slow enough to be heard as a slide.  Chosen by ear, no published source."""
 
+KEPT_BEFORE_A_BREATH = Fraction(1, 5)
+"""The least part of its length that a note before a breath goes on sounding: enough to be heard as
+a note.  Common practice, no published source."""
+
 
 class Role(Enum):
     """The function of a note in its drill: anchor, rung..."""
@@ -70,10 +74,13 @@ class Caution:
     fact: str
     span: Span
     way_out: Remedy | None = None
+    instead: str = ""  # what to write in the pattern, a sentence; the same for whoever asked
 
     def worded(self, words: Words) -> str:
         """Return the sentence with its place, the remedy in *words*."""
         told = said(words, self.way_out, self.fact, {}) if self.way_out else [self.fact]
+        if self.instead:
+            told = [f"{told[0]}.", *told[1:], self.instead]
         return f"{self.span.place}: {' '.join(told)}"
 
 
@@ -192,6 +199,23 @@ class Note:
         return self.start + self.length
 
 
+class AirWay(Enum):
+    """The way the air goes in a breath between two notes, through the nose or past the harp."""
+
+    OUT = "out"  # the lungs are full of what was drawn
+    IN = "in"  # they are empty of what was blown
+
+
+@dataclass(frozen=True, slots=True)
+class Breathing:
+    """A breath between two attacks, and the time that it takes from the note before it."""
+
+    at: Fraction  # beats: where that note ends as it is written
+    way: AirWay
+    seconds: Fraction  # it lasts, up to the next attack
+    rest: Fraction = Fraction(0)  # beats by which the note was written shorter for it
+
+
 @dataclass(frozen=True, slots=True)
 class Repeat:
     """Music written once and played several times; the score holds every time."""
@@ -232,7 +256,7 @@ class Score:
     echoes: tuple[tuple[Fraction, Fraction], ...] = ()  # start and end of stretches left open
     band: Arrangement | None = None  # what plays under it, bar by bar with it
     repeats: tuple[Repeat, ...] = ()  # in time order, none inside another
-    breathe_at: tuple[Fraction, ...] = ()  # beats at which to let air out or in
+    breaths: tuple[Breathing, ...] = ()  # in time order, at most one after a note
     warnings: tuple[Caution, ...] = ()
     variant: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """What tells it from the drill as it is written, in words for file names: ``48 bpm``."""
@@ -310,9 +334,34 @@ class Score:
         return self.seconds(self.performed(beats))
 
     def sounding(self, note: Note) -> tuple[Fraction, Fraction]:
-        """Return when *note* is played and how long it lasts, in beats; a shuffle moves both."""
-        start = self.performed(note.start)
-        return start, self.performed(note.end) - start
+        """Return when *note* is played and how long it lasts, in beats.
+
+        A shuffle moves both.  A note before a breath ends early enough for it, as it is written
+        or earlier, but goes on for ``KEPT_BEFORE_A_BREATH`` of its length.
+        """
+        start, end = self.performed(note.start), self.performed(note.end)
+        breath = self.breath_after(note)
+        if breath is not None:
+            least = start + (end - start) * KEPT_BEFORE_A_BREATH
+            over = self.performed(self._next_attack(note))
+            end = min(end, max(least, over - breath.seconds / self.seconds(Fraction(1))))
+        return start, end - start
+
+    def silent_from(self, note: Note) -> Fraction:
+        """Return when *note* falls silent, in beats: what is played, see ``sounding``."""
+        start, length = self.sounding(note)
+        return start + length
+
+    def breath_after(self, note: Note) -> Breathing | None:
+        """Return the breath between *note* and the next attack, if one is marked there."""
+        at = bisect_left(self.breaths, note.end, key=_breathed_at)
+        found = self.breaths[at] if at < len(self.breaths) else None
+        return found if found is not None and found.at == note.end else None
+
+    def _next_attack(self, note: Note) -> Fraction:
+        """Return where the note after *note* begins, in beats; its own end where it is the last."""
+        at = bisect_left(self.notes, note.end, key=_start)
+        return self.notes[at].start if at < len(self.notes) else note.end
 
     @property
     def root_midi(self) -> int:
@@ -360,11 +409,11 @@ class Score:
         The slide starts with the note, lasts ``GLIDE_S`` or half the note, whichever is
         shorter, or as long as is written, and follows ``glide_share`` in cents.
         """
+        lasting_s = float(self.seconds(self.sounding(note)[1]))
         if note.slide_beats is not None:
             slid = self.performed_s(note.start + note.slide_beats)
-            return float(slid - self.performed_s(note.start))
-        lasting = self.performed_s(note.end) - self.performed_s(note.start)
-        return min(GLIDE_S, float(lasting) / 2)
+            return min(float(slid - self.performed_s(note.start)), lasting_s)
+        return min(GLIDE_S, lasting_s / 2)
 
 
 def by_attack(notes: Iterable[Note]) -> list[tuple[Note, ...]]:
@@ -380,6 +429,10 @@ def by_attack(notes: Iterable[Note]) -> list[tuple[Note, ...]]:
 
 def _start(note: Note) -> Fraction:
     return note.start
+
+
+def _breathed_at(breath: Breathing) -> Fraction:
+    return breath.at
 
 
 def glide_share(x: float) -> float:

@@ -37,7 +37,7 @@ from reedmill.theory.positions import Position
 
 TAB_HEADING = (
     "plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
-    ". rest", "_ goes on", ", breathe",
+    ". rest", "_ goes on", ",out ,in breathe",
 )  # fmt: skip
 PLAN_LEFT = 11.4
 """Where the words of the embouchure plan start, in staff spaces."""

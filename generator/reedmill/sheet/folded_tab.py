@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from reedmill.base.text import from_right
 from reedmill.formats.text_tab import BARS_A_LINE, COLUMNS, bar_text, wrapped_bar
-from reedmill.score.repeats import PrintedBar, breaths, printed
+from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Score
 
 _AS_USUAL = 2  # times a repeat without a number is played
@@ -20,7 +20,6 @@ def folded_tab(score: Score, columns: int = COLUMNS) -> list[str]:
     times; an ending begins with the times it is for.
     """
     shown = printed(score)
-    at = frozenset(breaths(score, shown))
     names = {int(start // score.meter.beats): name for start, name in score.sections}
     lines: list[str] = []
     full = BARS_A_LINE
@@ -29,7 +28,7 @@ def folded_tab(score: Score, columns: int = COLUMNS) -> list[str]:
         if name is not None:
             lines.append(f"{name}:")
             full = BARS_A_LINE if from_right(name) else 0
-        text = f"{_opening(bar)}{bar_text(list(bar.written), at)} {_closing(bar)}"
+        text = f"{_opening(bar)}{bar_text(score, list(bar.written))} {_closing(bar)}"
         for piece in wrapped_bar(text, columns):
             if full == BARS_A_LINE or len(lines[-1]) + 1 + len(piece) > columns:
                 lines.append(piece)

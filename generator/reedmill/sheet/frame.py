@@ -106,6 +106,12 @@ def preamble(look: Look) -> str:
   (- (self-alignment-interface::self-aligned-on-breakable number) 0.8))
 #(define (at-the-margin mark)  ; a heading over the names of the rows, clear of the line before
   (- (self-alignment-interface::self-aligned-on-breakable mark) {INDENT * look.music_scale:g}))
+#(define (breath way)  ; a comma, and over it the way of the air; only the comma takes up a line
+  (markup #:override '(baseline-skip . 0)
+    #:overlay (#:musicglyph "scripts.rcomma"
+               #:translate '(0.4 . 1.5) #:hcenter-in 0 #:sans #:italic #:print -4 way)))
+outBreath = {{ \once \override BreathingSign.text = #(breath "out") \breathe }}
+inBreath = {{ \once \override BreathingSign.text = #(breath "in") \breathe }}
 \header {{ pdfcreationDate = "2020-01-01T00:00:00Z" tagline = ##f }}
 \paper {{
   left-margin = {MARGIN_MM}\mm right-margin = {MARGIN_MM}\mm
@@ -136,6 +142,7 @@ def preamble(look: Look) -> str:
     \override RehearsalMark.break-align-symbols = #'(left-edge)
     \override RehearsalMark.X-offset = #at-the-margin
     \override RehearsalMark.padding = #1.4
+    \override TextMark.outside-staff-horizontal-padding = #0.8  % of the word over a breath too
     \override RehearsalMark.vertical-skylines = #(ly:make-unpure-pure-container
       ly:grob::simple-vertical-skylines-from-extents
       ly:grob::pure-simple-vertical-skylines-from-extents)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
 from reedmill.score.notation import ECHO, NotatedValue, staff_octave, staff_step
-from reedmill.score.repeats import PrintedBar, breaths
+from reedmill.score.repeats import PrintedBar
 from reedmill.score.score import Feel, Note, Score
 from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
 from reedmill.sheet.quick_abjad import put_in_brackets, quick_abjad
@@ -38,7 +38,7 @@ def mark(
     if not one_line:
         _reminders(score, shown, leaves)
     _slides(score, leaves, one_line=one_line)
-    _breaths(breaths(score, shown), leaves)
+    _breaths(score, leaves)
     _echoes(score, leaves)
     _holds(score, leaves)
     _feel(score, leaves[0][1])
@@ -233,10 +233,14 @@ def staff_place(note: Note, octave: int) -> float:
 _MIDDLE_LINE = 4 * 7 + LETTERS.index("B")  # B4
 
 
-def _breaths(places: Collection[Fraction], leaves: Leaves) -> None:
+def _breaths(score: Score, leaves: Leaves) -> None:
+    """Put a comma after each note before a breath, with the way of the air in a word over it."""
     for written, leaf in leaves:
-        if written.note is not None and written.start + written.length in places:
-            _literal(leaf, "\\breathe", "after")
+        if written.note is None or written.tied_over:
+            continue
+        breath = score.breath_after(written.note)
+        if breath is not None:
+            _literal(leaf, f"\\{breath.way.value}Breath", "after")
 
 
 def _echoes(score: Score, leaves: Leaves) -> None:

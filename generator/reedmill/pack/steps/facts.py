@@ -32,7 +32,7 @@ _SCORE_NAMES = {
     "title": "drill", "about": "purpose", "tempo_bpm": "tempo", "tempo_goal_bpm": "tempo goal",
     "tempi_bpm": "tempo ladder",
     "length": "length", "reference_hz": "reference pitch", "listen": "what to listen for",
-    "pickup": "pick-up", "breathe_at": "breaths", "embouchure": "embouchure",
+    "pickup": "pick-up", "embouchure": "embouchure",
 }  # fmt: skip
 _WRITTEN = ("start", "length", "reed", "role", "joined", "embouchure", "accent")
 _SHORT = 80  # characters of a fact that is kept as it is
