@@ -57,6 +57,7 @@ VALUE, JOIN = "constant.language", "keyword.operator.word"
 DEGREE, ROLE = "constant.numeric.degree", "variable.language.role"
 LENGTH, REPEAT = "constant.other.length", "keyword.operator.repeat"
 BRACKET, NUMBER = "punctuation.section.group", "constant.numeric"
+STYLE = "support.function.style"
 COMMA, TEXT, REST = "punctuation.separator", "string.quoted.double", "constant.language.rest"
 COMMENT, UNKNOWN = "comment.line.number-sign", "invalid.illegal"
 
@@ -98,6 +99,11 @@ COLOURED = {
         ("tune", LINE), ("1", DEGREE), ("b3", DEGREE), ("~", SIGN), ("3", DEGREE),
         ("#4", DEGREE), ("5-", DEGREE), ("1+", DEGREE), (":2", LENGTH), ("#end", COMMENT),
     ],
+    "  play slap -2&3 vibrato4 -3q:2~:1 -3'": [
+        ("play", LINE), ("slap", STYLE), ("-2&3", REED), ("vibrato4", STYLE), ("-3q", REED),
+        (":2", LENGTH), ("~", SIGN), (":1", LENGTH), ("-3'", REED),
+    ],
+    "  tune 1&5+ 3q": [("tune", LINE), ("1&5+", DEGREE), ("3q", DEGREE)],
     "  echo": [("echo", LINE)],
     "  phrse anchor": [("phrse", UNKNOWN), ("anchor", UNKNOWN)],
     "  play -2, -3": [("play", LINE), ("-2", REED), (",", UNKNOWN), ("-3", REED)],
@@ -116,7 +122,8 @@ def test_each_word_and_sign_has_its_colour(line: str) -> None:
 # The kinds of token the parser knows, and their colour.
 KINDS = {
     "STRING": {TEXT, "entity.name.section"}, "NUMBER": {NUMBER}, "FRACTION": {NUMBER},
-    "REED": {REED}, "DEGREE": {DEGREE}, "ORDINAL": {REPEAT}, "TIMES": {REPEAT},
+    "REED": {REED}, "DEGREE": {DEGREE},
+    "HOLES": {REED}, "DEGREES": {DEGREE}, "STYLE": {STYLE}, "ORDINAL": {REPEAT}, "TIMES": {REPEAT},
     "ACCENT": {SIGN}, "TILDE": {SIGN}, "VBAR": {SIGN}, "LENGTH": {LENGTH}, "COMMA": {COMMA},
     "LPAR": {BRACKET}, "RPAR": {BRACKET}, "NAME": {ROLE, REST, VALUE},
 }  # fmt: skip

@@ -116,6 +116,8 @@ def test_the_highest_hole_leads_and_the_sign_of_the_breath_is_needed_once() -> N
         assert (note.reed.tab, note.tab, note.words) == ("-3", "-2&3", "draw 2 and 3")
         assert note.reed.breath is Breath.DRAW
     assert score_of("play +2&3").notes[0].tab == "2&3"
+    assert score_of("play 3 & 4").notes[0].tab == "3&4"
+    assert refusal("play 3q & 4").key == "bend-of-the-other-reed"  # and reads it all the same
     assert refusal("play -2&+3").key == "two-breaths"
     assert refusal("play 2&-3").key == "two-breaths"
 

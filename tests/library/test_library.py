@@ -144,13 +144,13 @@ def check_frequencies(title: str, intonation: str, harp: str) -> None:
             intonation=intonation_named(intonation), reference_hz=442.0,
         )  # fmt: skip
         root = oracles.root(harp, position).pitchClass
-        for note in (sounded for note in score.notes for sounded in note.sounded):
-            key = sounding(harp, note.reed)
+        for each in (sounded for note in score.notes for sounded in note.sounded):
+            key = sounding(harp, each.reed)
             above = (key - root) % 12
             cents = PUBLISHED_CENTS[intonation][above]
             root_hz = oracles.tempered_hz(key - above) * 442 / 440
-            hz = root_hz * 2 ** (cents / 1200) * quarter(note.reed)
-            assert note.hz == pytest.approx(hz, rel=1e-6)
+            hz = root_hz * 2 ** (cents / 1200) * quarter(each.reed)
+            assert each.hz == pytest.approx(hz, rel=1e-6)
 
 
 # Neighbours in every hole: nothing bends.

@@ -62,7 +62,7 @@ def textmate() -> Rule:
             _match("comment", signs()["COMMENT"]),
             *map(_line, LINES),
             *_signs(),  # music that goes on below the line of its word
-            _match("reed", signs()["REED"]),
+            _match("reed", _several("HOLES", "REED")),
             _match("unknown", r"\S+"),
         ],
     }
@@ -95,10 +95,15 @@ def _inside(word: str) -> list[Rule]:
 def _note(word: str) -> Rule:
     """Return the rule for the numbers that *word* takes."""
     if word == "tune":
-        return _match("degree", signs()["DEGREE"])
+        return _match("degree", _several("DEGREES", "DEGREE"))
     if word in _REED_LINES:
-        return _match("reed", signs()["REED"])
+        return _match("reed", _several("HOLES", "REED"))
     return _match("number", f"{signs()['FRACTION']}|{signs()['NUMBER']}")
+
+
+def _several(many: str, one: str) -> str:
+    """Return what *many* at once or *one* alone looks like; the longer one goes first."""
+    return f"{signs()[many]}|{signs()[one]}"
 
 
 def _signs() -> list[Rule]:
@@ -107,7 +112,7 @@ def _signs() -> list[Rule]:
     return [
         _match("repeat", f"{found['TIMES']}|{found['ORDINAL']}"),
         _match("length", found["LENGTH"]),
-        _match("sign", r"[~!|._&]|\s,\s"),
+        _match("sign", r"[~!|._]|\s,\s"),
         _match("bracket", r"[()]"),
         *_words("style", _STYLE),
     ]

@@ -384,9 +384,8 @@ def read_holes(text: str) -> tuple[Reed, ...]:
     >>> [reed.tab for reed in read_holes("\u22122 & 3'")], len(read_holes("2&-3"))
     (['-2', "-3'"], 2)
     """
-    first, *others = text.translate(TYPOGRAPHY).split("&")
-    sign = first.strip()[0] if first.strip()[0] in "-+" else ""
-    words = [word.strip() for word in others]
+    first, *words = (word.strip() for word in text.translate(TYPOGRAPHY).split("&"))
+    sign = first[0] if first[0] in "-+" else ""
     return (
         read_reed(first),
         *(read_reed(word if word[0] in "-+" else sign + word) for word in words),
