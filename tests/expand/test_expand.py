@@ -22,6 +22,7 @@ from reedmill.base.errors import InputError, PatternError, ReedmillError
 from reedmill.base.gathering import gathering
 from reedmill.base.source import Span
 from reedmill.expand import expand, versions
+from reedmill.expand.breath import without_breaths
 from reedmill.expand.playing import refusals
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
 from reedmill.language import parse, parse_together
@@ -38,8 +39,9 @@ def score_of(text: str, harp: Harp = CROSS_C[0], position: Position = CROSS_C[1]
 
 
 def played(score: Score) -> list[tuple[Fraction, Fraction, str, Role, bool]]:
-    """What is heard, without where it was written."""
-    return [(n.start, n.length, n.reed.tab, n.role, n.joined) for n in score.notes]
+    """What is heard, without where it was written, and before breaths are taken from it."""
+    notes = without_breaths(score).notes
+    return [(n.start, n.length, n.reed.tab, n.role, n.joined) for n in notes]
 
 
 def tabs(score: Score) -> list[str]:
@@ -333,7 +335,7 @@ def sliding_music(draw: Any) -> tuple[Word, ...]:
 def test_slides_join_and_a_slide_from_a_note_to_itself_is_one_longer_note(
     music: tuple[Word, ...],
 ) -> None:
-    score = score_of(f'drill "A"\n play {music_text(music)}')
+    score = without_breaths(score_of(f'drill "A"\n play {music_text(music)}'))
     sounds: list[list[Any]] = []  # tab, length, joined
     for word in music:
         length = word.length or Fraction(1)
@@ -350,7 +352,7 @@ def test_sliding_to_the_same_role_again_is_writing_its_length_in_one(written: Wr
     """A tie: rung:2/3~rung:3/4 lasts 17/12, whatever the rung."""
     two, third = Fraction(2, 3), Fraction(3, 4)
     tied = replace(written, phrase=(Word("rung", two), Word("rung", third, slide=True)), ending=())
-    score = score_of(tied.text)
+    score = without_breaths(score_of(tied.text))
     assert [n.length for n in score.notes] == [two + third] * len(turns(written))
     assert not any(n.joined for n in score.notes)
 

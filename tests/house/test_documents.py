@@ -38,7 +38,7 @@ DOCS = ROOT / "docs"
 REFERENCE = (DOCS / "REFERENCE.md").read_text("utf-8")
 HARD = 'drill "Hard"\n  tempo 200\n  play -3\':1/8 -10 6^\n'
 WRONG = 'drill "A"\n  about "Home \U0001f3b5"\n  play -4\'\n\ndrill "B"\n  from "A"\n  move up 1\n'
-OVERBLOWN = 'drill "No level"\n  embouchure lips\n  play -2 -3~-3\'\n'
+OVERBLOWN = 'drill "No level"\n  embouchure lips\n  play -2 -3~-3\' -2:4 -3:4\n'
 
 
 # --- what the commands print -------------------------------------------------------------
@@ -94,6 +94,10 @@ def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "json-format", of_file(folder)
     over = ("--over", "One chord", "--tempo", "115", "--to", ",".join(["json", *pages]))
     yield "make", printed("make", "Two bars home", *over, *out)
+    yield "json-format", of_file(folder)
+    breathed = folder / "breathed.drill"
+    breathed.write_text(OVERBLOWN, "utf-8")
+    yield "make", printed("make", str(breathed), "--to", "json", *out)
     yield "json-format", of_file(folder)
     every = ("--to", ",".join(table.BAND_FORMATS), "--click", "--stems", "--choruses", "1")
     yield "backing", printed("backing", "--form", "Eight bars", *every, *out)

@@ -23,6 +23,7 @@ import oracles
 from reedmill.base.errors import PatternError, ReedmillError
 from reedmill.base.text import printable
 from reedmill.expand import expand, versions, ways
+from reedmill.expand.breath import without_breaths
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import LAYOUTS, Harp, Layout
 from reedmill.language import parse
@@ -44,8 +45,9 @@ def drill(*lines: str, title: str = "Any") -> str:
 
 
 def played(score: Score) -> list[tuple[Fraction, Fraction, str, bool, bool]]:
-    """What is heard, without where it was written."""
-    return [(n.start, n.length, n.reed.tab, n.joined, n.accent) for n in score.notes]
+    """What is heard, without where it was written, and before breaths are taken from it."""
+    notes = without_breaths(score).notes
+    return [(n.start, n.length, n.reed.tab, n.joined, n.accent) for n in notes]
 
 
 def tabs(score: Score) -> list[str]:
@@ -83,7 +85,7 @@ def notes_from(words: Sequence[Word], now: Fraction) -> list[tuple[Fraction, Fra
 
 
 def timed(score: Score) -> list[tuple[Fraction, Fraction, str]]:
-    return [(n.start, n.length, n.reed.tab) for n in score.notes]
+    return [(n.start, n.length, n.reed.tab) for n in without_breaths(score).notes]
 
 
 lengths = st.builds(Fraction, st.integers(1, 9), st.sampled_from([1, 2, 4]))
@@ -352,8 +354,8 @@ def shifted(tab: str, holes: int) -> str:
 def test_a_move_shifts_every_reed_and_nothing_else(parent: Movable, holes: int) -> None:
     """An order by pitch may turn where neighbours are a different step apart, so as listed."""
     text = parent.text.replace("order up, listed", "order listed")
-    here = score_of(text)
-    there = score_of(text + drill('from "Parent"', as_line(holes), title="Child"))
+    here = without_breaths(score_of(text))
+    there = without_breaths(score_of(text + drill('from "Parent"', as_line(holes), title="Child")))
     assert tabs(there) == [shifted(tab, holes) for tab in tabs(here)]
     assert [(n.start, n.length, n.role, n.span) for n in there.notes] == [
         (n.start, n.length, n.role, n.span) for n in here.notes

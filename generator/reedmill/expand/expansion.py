@@ -10,6 +10,7 @@ The laws of expansion:
 - A slide from a note to itself is one longer note.
 - A triplet plays its notes in two thirds of their time.
 - An echo leaves the time of a phrase, play or tune line open once more.
+- A note before a breath may be written shorter, with a rest after it; ``breath`` has those laws.
 - A pick-up fills the end of the first bar; each section starts on a bar line; the last bar
   is filled with rest.
 """

@@ -23,7 +23,7 @@ from reedmill.make.tone_check import MeasuredNote
 from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note
 from reedmill.sound.recording.read_back import PartReader, opened_sound
-from reedmill.sound.signal.clock import sample_at, silent_at
+from reedmill.sound.signal.clock import sample_at, sample_of
 from reedmill.sound.signal.loudness import Samples
 
 _LEAST_PERIODS = 6  # fewer, and there is no telling the pitch
@@ -63,7 +63,7 @@ def _late_ms(heard: Pass, read: PartReader, rate: int) -> dict[Fraction, float]:
     before_s = -1.0
     for breath in heard.attacks():
         begin = sample_at(heard, breath[0].start, rate)
-        until = min(begin + round(_AFTER_S * rate), silent_at(heard, breath[-1], rate))
+        until = min(begin + round(_AFTER_S * rate), sample_of(heard.silent_s(breath[-1]), rate))
         away_s = _attacks_s(read(max(0, begin - round(_BEFORE_S * rate)), until), rate)
         away_s = away_s + (until - begin) / rate
         # An attack half way to the one before may be that one's own.
@@ -84,7 +84,7 @@ def _attacks_s(part: Samples, rate: int) -> Samples:
 
 def _measured(heard: Pass, note: Note, read: PartReader, rate: int, *, last: bool) -> MeasuredNote:
     begin = sample_at(heard, note.start, rate)
-    end = silent_at(heard, note, rate)
+    end = sample_of(heard.silent_s(note), rate)
     # Measured where it is steady: after attack or slide, before the release.
     first = begin + round((heard.score.glide_s(note) if note.joined else 0.01) * rate)
     until = end - round((0.025 if last else 0.0) * rate)

@@ -15,7 +15,7 @@ import numpy as np
 from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note, Score
 from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
-from reedmill.sound.signal.clock import sample_at, silent_at
+from reedmill.sound.signal.clock import sample_at, sample_of
 from reedmill.sound.signal.loudness import Samples
 from reedmill.sound.signal.tone import Period, Timbre, partials, period
 
@@ -131,7 +131,7 @@ def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
 
 def _attack(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> Attack:
     starts = [sample_at(heard, note.start, rate) for note in breath]
-    bounds = [*starts, silent_at(heard, breath[-1], rate)]
+    bounds = [*starts, sample_of(heard.silent_s(breath[-1]), rate)]
     stretches = tuple(_stretches(heard.score, breath, bounds, rate))
     tone = period(REED, max(note.hz for note in breath), rate)
     return Attack(bounds[0], bounds[-1] - bounds[0], amplitude, tone, stretches, rate)

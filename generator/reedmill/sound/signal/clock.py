@@ -6,7 +6,6 @@ from fractions import Fraction
 
 from reedmill.base.errors import InputError
 from reedmill.practice.practice import Pass, RecordingPlan
-from reedmill.score.score import Note
 
 RATE = 44_100
 """Samples a second, unless the caller asks for another rate."""
@@ -32,12 +31,12 @@ def checked_rate(sample_rate: int) -> int:
 
 def sample_at(heard: Pass, beats: Fraction, rate: int) -> int:
     """Return the sample nearest to when notated *beats* is played, rounded once."""
-    return round(heard.at_s(beats) * rate)
+    return sample_of(heard.at_s(beats), rate)
 
 
-def silent_at(heard: Pass, note: Note, rate: int) -> int:
-    """Return the sample nearest to when *note* falls silent, rounded once."""
-    return round(heard.silent_s(note) * rate)
+def sample_of(at_s: Fraction, rate: int) -> int:
+    """Return the sample nearest to *at_s* seconds from the start of a recording."""
+    return round(at_s * rate)
 
 
 def sample_count(plan: RecordingPlan, rate: int) -> int:

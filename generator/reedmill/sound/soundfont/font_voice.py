@@ -20,7 +20,7 @@ from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.score import Note
 from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
 from reedmill.sound.reed.voice import REED
-from reedmill.sound.signal.clock import sample_at, silent_at
+from reedmill.sound.signal.clock import sample_at, sample_of
 from reedmill.sound.signal.loudness import Samples, scale_to_lufs
 from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
 from reedmill.sound.soundfont.pitch_tracking import silent
@@ -222,7 +222,7 @@ class _Struck:
 
 def _struck(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> _Struck:
     starts = (sample_at(heard, note.start, rate) for note in breath)
-    bounds = (*starts, silent_at(heard, breath[-1], rate))
+    bounds = (*starts, sample_of(heard.silent_s(breath[-1]), rate))
     glides = (0, *(round(heard.score.glide_s(note) * rate) for note in breath[1:]))
     slides = tuple(min(pair) for pair in zip(glides, np.diff(bounds).tolist(), strict=True))
     return _Struck(tuple(note.hz for note in breath), bounds, slides, amplitude, rate)
