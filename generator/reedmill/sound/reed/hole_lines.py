@@ -42,6 +42,15 @@ class HoleLine:
         """The highest frequency it comes to."""
         return max(*self.hz, *(each.highest_hz for each in self.segments))
 
+    @property
+    def hz_range(self) -> tuple[float, ...]:
+        """The frequencies of its notes, the first of them first, and the highest it comes to."""
+        return (*self.hz, self.highest_hz)
+
+    def step_hz(self, rate: int) -> Samples:
+        """Return the frequency between each sample of the attack and the next."""
+        return np.concatenate([each.step_hz(0, each.count, rate) for each in self.segments])
+
     def hz_at(self, place: int) -> float:
         """Return the frequency at sample *place* of the attack, where a slide there will end."""
         at = next(

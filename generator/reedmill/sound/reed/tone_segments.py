@@ -57,14 +57,16 @@ class ToneSegment:
         found = []
         for number in range(first // _SUMMED, -(-last // _SUMMED)):
             begin = number * _SUMMED
-            passed = np.cumsum(self._step_hz(begin, min(begin + _SUMMED, self.count), rate))
+            passed = np.cumsum(self.step_hz(begin, min(begin + _SUMMED, self.count), rate))
             passed /= rate
             all_of_it = phases[number] + np.concatenate([[0.0], passed[:-1]])
             found.append(all_of_it[max(first - begin, 0) : last - begin])
         return np.concatenate(found) if found else np.zeros(0)
 
-    def _step_hz(self, first: int, last: int, rate: int) -> Samples:
+    def step_hz(self, first: int, last: int, rate: int) -> Samples:
         """Return the frequency between each of its samples *first* to *last* and the next."""
+        if self.steady:
+            return np.full(last - first, self.hz)
         if self.slides_to_hz is not None:
             return slide_hz(self.hz, self.slides_to_hz, self.count, first, last)
         turns = (np.arange(first, last) + 0.5) * (2 * np.pi * self.wave_hz / rate)
@@ -79,10 +81,10 @@ class ToneSegment:
 
 @lru_cache(maxsize=256)
 def _phases(segment: ToneSegment, rate: int) -> tuple[float, ...]:
-    """Return the periods passed wherever a summed part of a moving *segment* begins, and at its end."""
+    """Return the periods passed where each summed part of *segment* begins, and at its end."""
     found = [segment.phase]
     for begin in range(0, segment.count, _SUMMED):
-        hz = segment._step_hz(begin, min(begin + _SUMMED, segment.count), rate)
+        hz = segment.step_hz(begin, min(begin + _SUMMED, segment.count), rate)
         found.append(found[-1] + float(np.sum(hz)) / rate)
     return tuple(found)
 
@@ -97,9 +99,7 @@ def connected(parts: Iterable[ToneSegment], rate: int) -> tuple[ToneSegment, ...
     return tuple(found)
 
 
-def cycles_between(
-    segments: Sequence[ToneSegment], first: int, last: int, rate: int
-) -> Samples:
+def cycles_between(segments: Sequence[ToneSegment], first: int, last: int, rate: int) -> Samples:
     """Return the periods passed at samples *first* to *last* of an attack made of *segments*."""
     parts = [
         each.cycles(max(first, each.start), min(last, each.start + each.count), rate)
