@@ -131,7 +131,7 @@ def _attack(played: PassTicks, breath: tuple[Note, ...]) -> Iterator[_HeldNote]:
     stretches = [stretch for note in breath for stretch in _stretches(played, note)]
     holes = dict.fromkeys(each.reed.hole for note in breath for each in note.sounded)
     lanes = {hole: lane for lane, hole in enumerate(sorted(holes, reverse=True))}
-    velocity = _velocity(loud, len(stretches[0].note.sounded))
+    velocity = _velocity(loud, max(len(stretch.written) for stretch in stretches))
     for hole in lanes:
         yield from _through(played, breath, hole, _in_lanes(stretches, hole, lanes), velocity)
     for stretch in stretches:
