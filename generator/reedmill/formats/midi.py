@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from reedmill.base.text import printable
 from reedmill.formats.band_midi import band_tracks
-from reedmill.formats.midi_bends import off_key_semitones, tuning
+from reedmill.formats.midi_bends import bend_messages, off_key_semitones
 from reedmill.formats.midi_clock import Clock, PassTicks
 from reedmill.formats.midi_file import (
     PERCUSSION,
@@ -113,7 +113,7 @@ def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[Time
     voice = replace(DRONE, name=name, channel=channel)
     key = score.root_midi + over
     yield from opening(voice)
-    yield from tuning(voice, [(0, off_key_semitones(score.root_hz * times, key))])
+    yield from bend_messages(voice, [(0, off_key_semitones(score.root_hz * times, key))])
     yield from held(voice, key, 0, clock.end)
 
 

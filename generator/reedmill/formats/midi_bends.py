@@ -24,7 +24,7 @@ TimedBend = tuple[int, float]
 """A tick, and the semitones over the key that is held."""
 
 
-def tuning(voice: MidiVoice, bends: Sequence[TimedBend]) -> Iterator[TimedMessage]:
+def bend_messages(voice: MidiVoice, bends: Sequence[TimedBend]) -> Iterator[TimedMessage]:
     """Yield the bend range and then the *bends* in time order, without repeated values."""
     reach = _bend_range(semitones for _, semitones in bends)
     yield from ((0, message) for message in _range_messages(voice.channel, reach))

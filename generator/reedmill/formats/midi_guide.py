@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.formats.midi_bends import TimedBend, bends_of_attack, off_key_semitones, tuning
+from reedmill.formats.midi_bends import TimedBend, bend_messages, bends_of_attack, off_key_semitones
 from reedmill.formats.midi_clock import Clock, PassTicks
 from reedmill.formats.midi_file import MidiVoice, TimedMessage, held, opening, ticks
 from reedmill.formats.quick_mido import Message, MetaMessage
@@ -75,7 +75,7 @@ def guide_tracks(clock: Clock, *, guided: bool) -> list[list[TimedMessage]]:
         own = sorted((note for note in played if note.lane == lane), key=lambda note: note.start)
         tracks.append([
             *opening(voice),
-            *tuning(voice, [bend for note in own for bend in note.bends]),
+            *bend_messages(voice, [bend for note in own for bend in note.bends]),
             *((tick, Message("control_change", channel=voice.channel, control=number, value=value))
               for tick, number, value in hands),
             *(message for note in own for message in

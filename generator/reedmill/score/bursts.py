@@ -1,4 +1,4 @@
-"""Which holes sound from moment to moment in a note: the chords of slaps and pulls, shakes.
+"""The holes that sound from moment to moment in a note: chords of slaps and pulls, shakes.
 
 Everything that plays a score follows it.  What its pitch does meanwhile is in ``pitch_curve``.
 """
