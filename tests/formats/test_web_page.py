@@ -132,6 +132,17 @@ def test_every_way_to_play_a_note_has_words() -> None:
     ]
 
 
+def test_a_breath_is_said_with_its_way_after_the_note_it_is_taken_from() -> None:
+    """Eight seconds at 60 are the most: out after the second bar, a beat of it as a rest."""
+    for music, tab, words in (
+        ("-2:4 -3:4 -2:4", "-3:3 ,out r", "draw 3 for 3 beats; breathe out; rest"),
+        ("2:4 3:4 2:4", "3:3 ,in r", "blow 3 for 3 beats; breathe in; rest"),
+    ):
+        page = read(expand(parse(f'drill "D"\n  play {music}')[0], Harp("C"), Position(2)))
+        assert rows(seen(page))[2][1] == tab
+        assert rows(heard(page))[2][1] == words
+
+
 def test_no_sign_of_tab_or_music_is_left_to_be_heard() -> None:
     signs = """drill "D"\n  play -3'' -3'~-3 6^ r:1/2 -2!:3/2 10''\n"""
     for score in (call(), expand(parse(signs)[0], Harp("F#"), Position(2))):
