@@ -186,6 +186,20 @@ def test_expand_data_tells_slides_and_free_notes() -> None:
     ]
 
 
+def test_expand_data_tells_the_breaths_and_the_silence_before_them() -> None:
+    """Eight seconds are the most; at 60 a beat of four becomes a rest, at 80 a tone is shorter."""
+    [drill] = data("expand", file("a.drill", 'drill "A"\n tempo 60\n play -2:4 -3:4 -2:4'))[
+        "drills"
+    ]
+    assert drill["breaths"] == [{"at": "7", "way": "out", "seconds": 0.5, "rest": "1"}]
+    assert [(n["length"], n["sounding_length"]) for n in drill["notes"]] == [
+        ("4", "4"), ("3", "3"), ("4", "4"),
+    ]  # fmt: skip
+    [drill] = data("expand", file("b.drill", 'drill "B"\n tempo 80\n play 2 x12'))["drills"]
+    assert drill["breaths"] == [{"at": "8", "way": "in", "seconds": 0.5, "rest": "0"}]
+    assert [n["sounding_length"] for n in drill["notes"][6:9]] == ["1", "1/3", "1"]
+
+
 def test_expand_data_tells_how_a_shuffle_sounds() -> None:
     """The first half of a beat lasts two thirds of it (common practice, no published source)."""
     text = 'drill "A"\n meter 2/4\n feel shuffle\n play -2:1/2 -3:1/2 -2:1/2 -3:1/2'

@@ -9,12 +9,14 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from dataclasses import replace
+from fractions import Fraction
 
 import music21
 
 from reedmill.formats.braille import braille_lines, brf_bytes
 from reedmill.harp import Harp
-from reedmill.score.score import Score
+from reedmill.score.score import AirWay, Breathing, Score
 from tunes import score_from
 
 # Eighths in 2/8, as music21 writes its notes: B is B3, b is B4 and c' C5.
@@ -102,3 +104,13 @@ def test_a_slide_is_a_slur_from_its_first_note_to_its_last() -> None:
     """Music Braille Code, 13.2: the slur between two notes is dots 1-4, in ASCII a small c."""
     assert "c" not in brf_bytes(score_from("-3 -3' -2:2", title="")).decode().split("#")[-1]
     assert "c" in brf_bytes(score_from("-3 ~-3' -2:2", title="")).decode().split("#")[-1]
+
+
+def test_a_breath_is_a_word_after_the_note_it_is_taken_from() -> None:
+    """The word sign is dots 3, 4 and 5, ``>`` in ASCII braille."""
+    score = score_from("-3:2 -2:2", title="")
+    for way in AirWay:
+        breath = Breathing(Fraction(2), way, Fraction(1, 2))
+        music = brf_bytes(replace(score, breaths=(breath,))).decode()
+        assert f'"t>{way.value}' in music, "a half note B, then the word"
+        assert music.count(">") == 1

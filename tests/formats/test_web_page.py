@@ -110,7 +110,12 @@ def test_a_screen_reader_is_told_every_sign_in_words() -> None:
         ["4", "draw 2 for 4 beats", "F4", "1"],
     ]  # fmt: skip
     assert "draw 3 bent a semitone: A flat 4, degree flat 3" in items(page)
-    assert {"apostrophe: a semitone of bend", "comma: breathe", "minus 3 draw"} <= set(items(page))
+    assert {
+        "apostrophe: a semitone of bend",
+        "comma, out: breathe out",
+        "comma, in: breathe in",
+        "minus 3 draw",
+    } <= set(items(page))
     assert next(page.iter("dd")).text_content().strip() == "B flat harp"
 
 
@@ -125,6 +130,17 @@ def test_every_way_to_play_a_note_has_words() -> None:
         "draw 2 goes on for 2 beats; rest for 2 beats",
         "blow 10 bent two semitones for 4 beats",
     ]
+
+
+def test_a_breath_is_said_with_its_way_after_the_note_it_is_taken_from() -> None:
+    """Eight seconds at 60 are the most: out after the second bar, a beat of it as a rest."""
+    for music, tab, words in (
+        ("-2:4 -3:4 -2:4", "-3:3 ,out r", "draw 3 for 3 beats; breathe out; rest"),
+        ("2:4 3:4 2:4", "3:3 ,in r", "blow 3 for 3 beats; breathe in; rest"),
+    ):
+        page = read(expand(parse(f'drill "D"\n  play {music}')[0], Harp("C"), Position(2)))
+        assert rows(seen(page))[2][1] == tab
+        assert rows(heard(page))[2][1] == words
 
 
 def test_no_sign_of_tab_or_music_is_left_to_be_heard() -> None:
