@@ -16,7 +16,7 @@ Samples = NDArray[np.float64]
 
 _STEP = 0.05  # cents, for the slope
 _PARTIALS = 6
-_STAGES_S = (0.06, 0.15, 0.4)  # a short look finds it from further off, a longer one finer
+_STAGES_S = (0.06, 0.12, 0.25)  # a short look finds it from further off, a longer one finer
 
 
 def fundamentals_hz(sound: Samples, rate: int, near_hz: Sequence[float]) -> list[float]:
@@ -24,10 +24,10 @@ def fundamentals_hz(sound: Samples, rate: int, near_hz: Sequence[float]) -> list
     hz = np.array(near_hz)
     for lasting_s in _STAGES_S:
         looked_at = sound[: round(lasting_s * rate)]
-        for _ in range(6):
+        for _ in range(4):
             step = _step_cents(looked_at, rate, hz)
             hz = hz * 2 ** (np.clip(step, -10, 10) / 1200)
-            if np.max(np.abs(step)) < 1e-3:
+            if np.max(np.abs(step)) < 0.01:
                 break
     return [float(each) for each in hz]
 

@@ -34,7 +34,8 @@ from reedmill.base.text import printable
 from reedmill.cli import cli
 from reedmill.cli.command_remedies import COMMAND_LINE
 from reedmill.expand import expand
-from reedmill.harp import Harp
+from reedmill.harp import Breath, Harp, OwnReeds, Reed
+from reedmill.language import parse
 from reedmill.library import Shelved, shipped, usual_position
 from reedmill.make.made_files import LIST
 from reedmill.make.material import Made, make
@@ -44,6 +45,7 @@ from reedmill.practice.practice import Click, Practice, Recording, plan_recordin
 from reedmill.score.score import Score
 from reedmill.sound.recording.mix import take, wav_bytes
 from reedmill.sound.signal.level import measured
+from reedmill.theory.positions import Position
 from sampling import part_of
 from tunes import score_from
 
@@ -460,6 +462,67 @@ def test_a_note_too_short_to_measure_is_said_to_be(tmp_path: Path) -> None:
     assert [each.too_short for each in heard] == [True, False]
     assert all(each.right for each in heard)
     assert "too short to measure" in hearing_table(heard)
+
+
+def holes(music: str, folder: Path, kind: str = "wav", **moved: float) -> list[MeasuredNote]:
+    """What is heard of *music*; the hole *moved*, as in ``hole_3=-7``, sounds so many cents off."""
+    score = expand(parse(f'drill "Holes"\n  tempo 60\n  play {music}')[0], Harp("C"), Position(2))
+    off = {int(name.removeprefix("hole_")): cents for name, cents in moved.items()}
+    own = {Reed(hole, Breath.DRAW): cents for hole, cents in off.items()}
+    harp = replace(score.harp, own=OwnReeds.of("mine", own)) if own else score.harp
+    played = expand(parse(f'drill "Holes"\n  tempo 60\n  play {music}')[0], harp, Position(2))
+    path = made(folder, Recording(types=(kind,)), played)[f".{kind}"]
+    return verified(path, plan_recording(score), attacks=kind == "wav")
+
+
+@pytest.mark.parametrize("kind", ["wav", "mp3"])
+def test_every_hole_of_a_chord_is_heard_at_its_target(kind: str, tmp_path: Path) -> None:
+    heard = holes("-2&3 1&2&3:2 -4 -4&5:1/2 r:1/2", tmp_path, kind)
+    assert [each.note.reed.tab for each in heard] == ["-2", "-3", "1", "2", "3", "-4", "-4", "-5"]
+    assert max(abs(each.cents or 0) for each in heard) < 0.2
+    assert all(each.heard_hz and each.right for each in heard)
+    attacks = [each.at_s for each in heard if each.late_ms is not None]
+    assert attacks == ([0, 1, 3, 4] if kind == "wav" else [])  # one of each chord
+
+
+@pytest.mark.parametrize("cents", [-38.0, -1.4, 1.4, 12.0])
+def test_a_hole_out_of_tune_in_a_chord_is_told_by_how_much(cents: float, tmp_path: Path) -> None:
+    heard = holes("-2&3&4:2", tmp_path, hole_3=cents)
+    assert [each.cents for each in heard] == pytest.approx([0, cents, 0], abs=0.2)
+    assert [each.right for each in heard] == [True, False, True]
+    assert "1 NOT within 1 cent" in hearing_summary(heard)
+
+
+def test_a_hole_that_is_missing_in_a_chord_is_not_heard(tmp_path: Path) -> None:
+    score = expand(parse('drill "Holes"\n  tempo 60\n  play -2&3:2')[0], Harp("C"), Position(2))
+    path = made(tmp_path, Recording(), score_from("-2:2"))[".wav"]
+    heard = verified(path, plan_recording(score))
+    assert [each.heard_hz is None for each in heard] == [False, True]
+    assert [each.right for each in heard] == [True, False]
+    assert "NOT HEARD" in hearing_table(heard)
+
+
+def test_what_cannot_be_measured_is_said_not_to_be(tmp_path: Path) -> None:
+    """The upper reed of an octave has no partial that the lower one has not."""
+    heard = holes("-1&4:2 shake -4&5:2 vibrato -4:2 -2", tmp_path)
+    assert [each.heard_hz is None for each in heard] == [False, True, True, True, True, False]
+    table = hearing_table(heard)
+    assert table.count("not measured: a shake") == 2
+    assert "not measured: a vibrato" in table
+    assert "not measured: a hole whose partials are all those of another" in table
+    assert hearing_summary(heard).startswith(
+        "2 of 6 notes measured: all within 1 cent, the worst 0.00 cent off. Not measured: "
+        "a hole whose partials are all those of another, a shake, a vibrato."
+    )
+    assert [row["cents"] is None for row in hearing_data(heard)] == [
+        False, True, True, True, True, False,
+    ]  # fmt: skip
+
+
+def test_marks_of_style_leave_a_steady_part_to_measure(tmp_path: Path) -> None:
+    heard = holes("slap -2 scoop -4 fall -4 pull -6 mute -3q slap -3'' -3:1~:2 -3'':3", tmp_path)
+    assert all(each.heard_hz is not None and each.right for each in heard)
+    assert max(abs(each.cents or 0) for each in heard) < 0.1
 
 
 @pytest.mark.parametrize("seconds", [0.06, 0.1, 0.2, 0.4])

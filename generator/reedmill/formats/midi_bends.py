@@ -18,7 +18,8 @@ from reedmill.theory.pitch import equal_hz
 
 _BEND_STEP_CENTS = 1.0  # a slide gets a point wherever it has moved this far
 _LEAST_BEND_RANGE = 2  # semitones; the default of every General MIDI 2 device (3.4.1)
-_WAVE_POINTS = 24  # of each wave of a vibrato, its highest and lowest among them
+_QUARTER_POINTS = 6  # of each quarter of a wave of a vibrato, so that its ends are among them
+_MOST_POINTS_A_SECOND = 250  # fewer a wave where it is quicker: a cable takes a thousand events
 
 TimedBend = tuple[int, float]
 """A tick, and the semitones over the key that is held."""
@@ -125,9 +126,10 @@ def _stride(lasting: float, semitones: float) -> int:
 
 
 def _wave(stretch: PassTicks, note: Note, wave: Wave, target: float) -> Iterator[TimedBend]:
-    """Yield points of a vibrato around *target*, so many a wave whatever its speed."""
+    """Yield points of a vibrato around *target*, its highest and lowest among them."""
     begin = float(stretch.notated(note.start)) + _in_ticks(stretch, wave.start_s)
-    apart = _in_ticks(stretch, 1 / wave.hz / _WAVE_POINTS)
-    for number in range(round((wave.end_s - wave.start_s) * wave.hz * _WAVE_POINTS) + 1):
-        turned = math.sin(2 * math.pi * number / _WAVE_POINTS)
+    points = 4 * min(_QUARTER_POINTS, max(1, int(_MOST_POINTS_A_SECOND / wave.hz / 4)))
+    apart = _in_ticks(stretch, 1 / wave.hz / points)
+    for number in range(round((wave.end_s - wave.start_s) * wave.hz * points) + 1):
+        turned = math.sin(2 * math.pi * number / points)
         yield round(begin + number * apart), target + wave.cents / 100 * turned
