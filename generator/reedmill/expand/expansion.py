@@ -9,6 +9,9 @@ The laws of expansion:
   itself.  ``first`` and ``last`` are the ends of the rungs line.
 - A slide from a note to itself is one longer note.
 - A triplet plays its notes in two thirds of their time.
+- A tune counts from the root in the octave of the harp that the octave line names, and in the low
+  one without it; only where the low root is not a natural note does it go up, to the lowest octave
+  that has every note of every tune.
 - An echo leaves the time of a phrase, play or tune line open once more.
 - A pick-up fills the end of the first bar; each section starts on a bar line; the last bar
   is filled with rest.
@@ -28,6 +31,7 @@ from reedmill.expand.playing import (
     HarpSetup,
     PlayedEvent,
     anchor_reed,
+    at_home,
     check_size,
     part_steps,
     rung_reeds,
@@ -117,7 +121,8 @@ def ways(
     meter = drill.meter or DEFAULT_METER
     player = HarpSetup(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
     with mistakes_placed_in(drill):
-        return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
+        home = at_home(drill, player)
+        return [tune_ways(steps, drill, home) for steps in tunes(drill, home)]
 
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:
@@ -153,6 +158,7 @@ def _found(drill: Drill, player: HarpSetup, meter: Meter) -> _Found:
     rungs = rung_reeds(drill, player.harp)
     anchor = anchor_reed(drill, player, rungs)
     check_size(drill, len(rungs))
+    player = at_home(drill, player)
     now = first = _first_beat(drill, meter)
     notes: list[Timed] = []
     sections: list[tuple[Fraction, ForeignText]] = []

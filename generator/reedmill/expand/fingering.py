@@ -11,6 +11,8 @@ a bend on a note shorter than 0.3 s                 3
 an overbend                                         8
 ==============================================  =====
 
+A phrase that comes to rest on the root ends on its home reed, whatever that costs: ``homing``.
+
 After a rest moving and turning cost nothing: there is time for both.
 
 The easiest way is a shortest path, found note by note with the best two ways to every reed
@@ -42,6 +44,7 @@ class Target:
     joined: bool = False
     reed: Reed | None = None  # the one it must be played on, where the writer chose
     after_rest: bool = False
+    home: Reed | None = None  # the one to take if any way leads to it: a phrase comes home there
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,12 +140,22 @@ def _links(
     """Return the best ways to each target by its reed, up to the first that no way leads to."""
     links: list[dict[Reed, list[_Way]]] = []
     for target in targets:
-        own = [target.reed] if target.reed else choices(harp, target.midi, overbends=overbends)
-        ways = {reed: _best_ways(reed, target, links) for reed in own}
-        if not any(ways.values()):
+        ways = _ways_to(target, harp, links, overbends=overbends)
+        if not ways:
             break
-        links.append({reed: found for reed, found in ways.items() if found})
+        links.append(ways)
     return links
+
+
+def _ways_to(
+    target: Target, harp: Harp, links: list[dict[Reed, list[_Way]]], *, overbends: bool
+) -> dict[Reed, list[_Way]]:
+    """Return the best ways to *target* by its reed; home alone where one leads there."""
+    if target.home and (found := _best_ways(target.home, target, links)):
+        return {target.home: found}
+    own = [target.reed] if target.reed else choices(harp, target.midi, overbends=overbends)
+    ways = {reed: _best_ways(reed, target, links) for reed in own}
+    return {reed: found for reed, found in ways.items() if found}
 
 
 def _best_ways(reed: Reed, target: Target, links: list[dict[Reed, list[_Way]]]) -> list[_Way]:
