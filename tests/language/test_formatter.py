@@ -343,7 +343,7 @@ LATER = {
     "rung-without-rungs", "no-bends", "bends-above-themselves", "no-reed-for-degree",
     "degree-needs-overbend", "no-slide-between-degrees", "unknown-parent", "circle",
     "one-title-twice", "nothing-to-move", "moved-off-the-harp", "pickup-does-not-add-up",
-    "does-not-go-with-from", "moved-to-no-note", "triplet-not-of-threes",
+    "does-not-go-with-from", "moved-to-no-note", "triplet-not-of-threes", "octave-without-tune",
 }  # fmt: skip
 
 

@@ -440,6 +440,7 @@ def _told_octave(drill: Drill) -> str:
 def _elsewhere(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
     """Name the position nearest in fifths that has every degree of the tune, and an octave."""
     said = _other_octave(steps, drill, player)
+    whole = "the whole tune in that octave" if drill.octave else "the whole tune"
     here = player.position.number
     away = sorted(range(1, 13), key=lambda n: (min((n - here) % 12, (here - n) % 12), n))
     for number in away[1:]:
@@ -447,8 +448,8 @@ def _elsewhere(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
         octaves = _octaves(drill, other)
         if any(_has_all(steps, drill, replace(other, octave=octave)) for octave in octaves):
             there = other.position.ordinal
-            return f"The nearest position that has the whole tune is the {there}.{said}"
-    return f"No {'other ' if said else ''}position of this harp has the whole tune.{said}"
+            return f"The nearest position that has {whole} is the {there}.{said}"
+    return f"No {'other ' if said else ''}position of this harp has {whole}.{said}"
 
 
 def _other_octave(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
