@@ -489,9 +489,8 @@ def refused(
         for name, start in zip(("low", "middle", "high"), roots(harp, position), strict=True)
         if sound_all(music, harp, start, overbends=overbends)
     ]
-    assert [f"write octave {name}." in error.remedy for name in octaves[:1]] == [True] * bool(
-        octaves
-    )
+    assert all(f"write octave {name}." in error.remedy for name in octaves[:1])
+    assert ("write octave" in error.remedy) == bool(octaves)
     if not there:
         none = "No other position" if octaves else "No position"
         assert f"{none} of this harp has the whole tune." in error.remedy
