@@ -946,3 +946,23 @@ def test_a_drill_in_a_position_it_is_not_meant_for_says_so() -> None:
         '"Two bars home" is meant for 2nd position; in 3rd its notes are other degrees.\n'
     )
     assert said("expand", "Two bars home", "--position", "2")
+
+
+def test_expand_says_why_a_tune_is_on_these_reeds_and_in_data_too(tmp_path: Path) -> None:
+    """One row for each pair of ways: 5 1 twice, from draw 4; then home from blow 4."""
+    file = tmp_path / "why.drill"
+    file.write_text('drill "Why"\n  tune 5 1:2 r | 5 1 4 1 |\n', "utf-8")
+    done = run("expand", str(file), "--why")
+    assert done.output.endswith(
+        "Why: 1 is G4; cost 10; every other note has one reed\n"
+        "bar:beat  degree  played  not  because\n"
+        "1:2       1       -2      3    1 turn of the breath less, though 1 hole further\n"
+        "2:2       1       3       -2   2 holes nearer\n"
+        "2:4       1       -2      3    a phrase ends at home, though the other way costs 3 less\n"
+    )
+    plain, told = (json.loads(run("expand", str(file), "--json", *more).output)
+                   for more in ([], ["--why"]))  # fmt: skip
+    [row] = told.pop("why")
+    assert told == plain
+    [tune] = row["tunes"]
+    assert [each["because"] for each in tune["choices"]] == ["easier", "easier", "home"]

@@ -22,8 +22,9 @@ from hypothesis import strategies as st
 import oracles
 from reedmill.base.errors import PatternError
 from reedmill.base.text import printable
-from reedmill.expand import expand, ways
+from reedmill.expand import expand, ways, why_reeds
 from reedmill.expand.fingering import Target, fingerings, playable_until
+from reedmill.expand.reed_choices import Decided, effort_of, reed_choices
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import parse
 from reedmill.score.score import Score
@@ -692,3 +693,54 @@ def test_an_eighth_of_six_eight_is_quick_by_the_tempo_of_its_dotted_quarter(
     [[way, *_]] = ways(drill, Harp("C"), Position(2))
     assert [reed.tab for reed in way.reeds] == ["-3'"]
     assert way.cost == cost
+
+
+# --- why ---
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_other_way_of_a_choice_is_one_and_costs_what_is_said(seed: int) -> None:
+    """Two hundred phrases, against every way there is; what is as easy never goes unsaid."""
+    chance = random.Random(seed)
+    told = 0
+    for _ in range(50):
+        harp, phrase = any_phrase(chance)
+        found = fingerings(harp, phrase.targets, overbends=phrase.overbends)
+        for way in found:
+            assert effort_of(way.reeds, phrase.targets).cost == way.cost
+        if not found:
+            continue
+        best, every = found[0].reeds, {tabs: cost for cost, tabs in phrase.every_way()}
+        choices = reed_choices(harp, phrase.targets, best, overbends=phrase.overbends)
+        for each in choices:
+            assert each.played == tuple(best[at] for at in each.at)
+            other = dict(zip(each.at, each.instead, strict=True))
+            tab = tuple(other.get(at, reed).tab for at, reed in enumerate(best))
+            if each.decided is Decided.SLIDE:
+                assert tab not in every
+                continue
+            assert every[tab] - found[0].cost == each.instead_effort.cost - each.effort.cost >= 0
+            assert (each.decided is Decided.EQUAL) == (every[tab] == found[0].cost)
+            told += 1
+        if any(cost == found[0].cost for cost in list(every.values())[1:]):
+            assert any(each.decided is Decided.EQUAL for each in choices)
+    assert told > 15, "many phrases leave a choice"
+
+
+def test_the_reasons_of_a_tune_are_told_note_by_note() -> None:
+    """Draw 2 or blow 3, each after draw 4 or blow 4; worked out by hand from the table.
+
+    After draw 4 draw 2 is 2 holes away, and blow 3 one hole and a turn.  At the end, from blow 4,
+    home would be dearer by a hole and a turn: 1 and 2.  A slide from draw 2 bent leaves no choice.
+    """
+    [drill] = parse('drill "x"\n  meter 4/4\n  tune 5 1:2 r | 4 1 4 r | b7-~1 r 4 1\n')
+    [why] = why_reeds(drill, *CROSS_C)
+    assert (why.root.name, len(why.choices)) == ("G4", 4)
+    assert [
+        (str(each.starts[0]), each.choice.played[0].tab, each.choice.instead[0].tab,
+         each.choice.decided.value, each.choice.instead_effort.cost - each.choice.effort.cost)
+        for each in why.choices
+    ] == [
+        ("1", "-2", "3", "easier", 1), ("5", "3", "-2", "easier", 6), ("9", "-2", "3", "slide", 3),
+        ("12", "-2", "3", "home", -3),
+    ]  # fmt: skip

@@ -19,6 +19,7 @@ The laws of expansion:
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -30,20 +31,24 @@ from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
     HarpSetup,
     PlayedEvent,
+    PlayedItem,
     anchor_reed,
     at_home,
     check_size,
     part_steps,
     rung_reeds,
+    tune_targets,
     tune_ways,
     tunes,
 )
+from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, reed_choices
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
 from reedmill.score.score import Embouchure, Feel, LipShape, Meter, Note, Repeat, Role, Score
+from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.positions import Position, spelled
 
@@ -123,6 +128,54 @@ def ways(
     with mistakes_placed_in(drill):
         home = at_home(drill, player)
         return [tune_ways(steps, drill, home) for steps in tunes(drill, home)]
+
+
+def why_reeds(
+    drill: Drill, harp: Harp, position: Position, *, tempo_bpm: int | None = None
+) -> list[WhyReeds]:
+    """Return for each tune of *drill* why it is played as it is.
+
+    Raises as ``expand``.
+    """
+    meter = drill.meter or DEFAULT_METER
+    player = HarpSetup(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
+    with mistakes_placed_in(drill):
+        laid_out = iter(_found(drill, player, meter).notes)
+        home = at_home(drill, player)
+        return [_why(steps, drill, home, laid_out) for steps in tunes(drill, home)]
+
+
+def _why(
+    steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup, laid_out: Iterator[Timed]
+) -> WhyReeds:
+    """Return why the tune *steps* is played as it is; *laid_out* are all notes from it on."""
+    way = tune_ways(steps, drill, player)[0]
+    targets = tune_targets(steps, player)
+    found = reed_choices(player.harp, targets, way.reeds, overbends=drill.overbends)
+    starts = _starts(steps, way.reeds, laid_out)
+    key = player.harp.key_in(player.position)
+    degrees = [player.position.degree(target.midi, key) for target in targets]
+    placed = (
+        PlacedChoice(
+            tuple(starts[at] for at in each.at), tuple(degrees[at] for at in each.at), each
+        )
+        for each in found
+    )
+    return WhyReeds(spelled(player.home, Degree(1), key), way.cost, tuple(placed))
+
+
+def _starts(
+    steps: Sequence[PlayedItem], reeds: Sequence[Reed], laid_out: Iterator[Timed]
+) -> list[Fraction]:
+    """Return the beat at which each note of a tune starts; a slide to one's own note adds to it."""
+    events = [step.event for step in steps if isinstance(step, PlayedEvent) and not step.event.rest]
+    starts: list[Fraction] = []
+    for at, event in enumerate(events):
+        if event.joined and reeds[at] == reeds[at - 1]:
+            starts.append(starts[-1])
+        else:
+            starts.append(next(note.start for note in laid_out if note.step.event is event))
+    return starts
 
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:

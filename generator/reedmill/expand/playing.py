@@ -343,7 +343,7 @@ def _octaves(drill: Drill, player: HarpSetup) -> Sequence[int]:
 
 def _has_all(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> bool:
     """Tell whether *player* has a reed for every note among *steps*, and for every slide."""
-    targets = _targets(steps, player)
+    targets = tune_targets(steps, player)
     return playable_until(player.harp, targets, overbends=drill.overbends) == len(targets)
 
 
@@ -355,10 +355,10 @@ def sung_midi(event: Event, home: int) -> int:
 
 def tune_ways(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> list[Fingering]:
     """Return the easiest way to play the notes among *steps* and the runner-up, best first."""
-    return fingerings(player.harp, _targets(steps, player), overbends=drill.overbends)
+    return fingerings(player.harp, tune_targets(steps, player), overbends=drill.overbends)
 
 
-def _targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
+def tune_targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
     """Return the target of each note: a degree may use any reed, a role only its own."""
     played = [step for step in steps if isinstance(step, PlayedEvent)]
     ends = phrase_ends(
@@ -426,7 +426,9 @@ def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> Pattern
             degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),
             where=f"{player.position.label} on this {player.harp.label}{_told_octave(drill)}",
         )  # fmt: skip
-    slid = notes[playable_until(player.harp, _targets(steps, player), overbends=drill.overbends)]
+    slid = notes[
+        playable_until(player.harp, tune_targets(steps, player), overbends=drill.overbends)
+    ]
     return drill_mistake("no-slide-between-degrees", slid.span)
 
 
