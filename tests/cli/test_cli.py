@@ -17,6 +17,7 @@ from click.testing import CliRunner, Result
 import oracles
 from hearing.evaluation import score_of
 from hearing.takes import played, recorded, reeds
+from reedmill import api
 from reedmill.base.errors import RenderError
 from reedmill.cli import cli
 from reedmill.expand import expand
@@ -966,3 +967,72 @@ def test_expand_says_why_a_tune_is_on_these_reeds_and_in_data_too(tmp_path: Path
     assert told == plain
     [tune] = row["tunes"]
     assert [each["because"] for each in tune["choices"]] == ["easier", "easier", "home"]
+
+
+PLANS = (
+    'drill "Mouth"\n  embouchure tongue right\n  anchor -2\n  rungs -3 -4\n  phrase anchor rung\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ([], ["tongue right"]),
+        (["--embouchure", "lips"], ["lips"]),
+        (["--embouchure", "Lips, tongue left"], ["lips", "tongue left"]),
+        (["--embouchure", "lips or lips", "--embouchure", "tongue right"],
+         ["lips", "tongue right"]),
+        (["--embouchure", "anchors tongue left, rungs lips or tongue left"],
+         ["anchors tongue left rungs lips", "tongue left"]),
+    ],
+)  # fmt: skip
+def test_plans_for_the_mouth_take_the_place_of_the_drills_own(
+    tmp_path: Path, asked: list[str], told: list[str]
+) -> None:
+    """Each in each position, with a file of its own that names it; and in the timeline."""
+    file = tmp_path / "mouth.drill"
+    file.write_text(PLANS, "utf-8")
+    out = tmp_path / "out"
+    both = ["--position", "2,3", *asked]
+    done = run("make", str(file), "--to", "tab", "--out", str(out), *both)
+    assert done.exit_code == 0, done.output
+    names = {f"mouth-c-{place}-{each.replace(' ', '-')}.txt" for each in told
+             for place in ("2nd", "3rd")}  # fmt: skip
+    assert {path.name for path in out.iterdir()} == names
+    shown = json.loads(run("expand", str(file), "--json", *both).output)["drills"]
+    holds = {"lips": "lip purse", "tongue left": "tongue block, tongue to the left",
+             "tongue right": "tongue block, tongue to the right"}  # fmt: skip
+    assert len(shown) == 2 * len(told)
+    for each, plan in zip(shown, told * 2, strict=True):
+        anchors, _, rungs = plan.removeprefix("anchors ").partition(" rungs ")
+        heard = [note["embouchure"] for note in each["notes"]]
+        assert heard == [holds[anchors], holds[rungs or anchors]] * 2
+
+
+@pytest.mark.parametrize("command", ["make", "expand"])
+def test_a_plan_for_the_mouth_that_is_not_one_is_answered(command: str) -> None:
+    done = run(command, "Two bars home", "--embouchure", "tongue lef")
+    assert done.exit_code == 2
+    assert 'there is no embouchure "tongue lef". Did you mean "tongue left"?' in done.output
+    done = run(command, "Two bars home", "--embouchure", " or ".join(["lips"] * 10))
+    assert done.exit_code == 2
+    assert "Write at most 9." in done.output
+
+
+def test_a_take_is_heard_with_one_plan_for_the_mouth(tmp_path: Path) -> None:
+    take_file = tmp_path / "take.wav"
+    take_file.write_bytes(b"")
+    done = run(
+        "hear", str(take_file), "--drill", "Two bars home", "--embouchure", "lips, tongue left"
+    )
+    assert done.exit_code == 2
+    assert "a take is played in one way" in done.output
+    done = run("hear", str(take_file), "--harp-test", "--embouchure", "lips")
+    assert "--embouchure is for takes of a drill" in done.output
+
+
+def test_python_takes_a_plan_for_the_mouth_too() -> None:
+    [drill] = parse(PLANS)
+    [plan] = api.parse_plans("tongue left")
+    score = api.expand(drill, Harp("C"), Position(2), embouchure=plan)
+    assert {note.embouchure for note in score.notes} == {plan.rungs}

@@ -144,11 +144,22 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[DrillOnHarp]:
         drills += [drill for drill in find_drills(each) if drill not in drills]
         check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
     return [
-        DrillOnHarp(drill, harp, position)
+        DrillOnHarp(_held(drill, playing), harp, position)
         for drill in drills
         for harp in harps
         for position in fixed or (usual_position(drill),)
     ]
+
+
+def _held(drill: Drill, playing: Playing) -> Drill:
+    """Return *drill* with the plans for the mouth that are asked for, if any."""
+    from dataclasses import replace
+
+    from reedmill.language.mouth_plans import parse_plans
+
+    if not playing.embouchures:
+        return drill
+    return replace(drill, embouchures=parse_plans(*playing.embouchures))
 
 
 def harps_of(playing: Playing) -> list[Harp]:

@@ -317,6 +317,11 @@ playing_options = options(
     harps_option,
     own_position_option,
     click.option(
+        "--embouchure", "embouchures", multiple=True, metavar="PLAN",
+        help="How the mouth picks out a hole, instead of the drill's own line: lips, tongue left, "
+        "tongue right, or 'anchors tongue left, rungs lips'. Each plan after an or is a version.",
+    ),
+    click.option(
         "--tempo", type=WHOLE, metavar="BPM",
         help=f"Beats a minute, {TEMPI_IN_WORDS}, instead of the drill's own.",
     ),

@@ -15,6 +15,7 @@ class Playing:
 
     harps: tuple[str, ...]  # several in one text with commas
     positions: tuple[str, ...]
+    embouchures: tuple[str, ...]  # plans for the mouth, several in one text with or
     tempo: int | None  # beats a minute
     intonation: str
     offsets: str | None  # degrees moved by cents

@@ -66,11 +66,13 @@ def expand(
     intonation: Intonation = EQUAL,
     reference_hz: float = 440.0,
     version: int = 0,
+    embouchure: Embouchure | None = None,
 ) -> Score:
     """Expand *drill* on *harp* in *position* to a score.
 
     *tempo_bpm* (20 to 300) overrides the drill's own; *reference_hz* is A4, 390 to 490;
-    *version* picks one of the drill's embouchure plans.  Raises ``PatternError`` when this
+    *version* picks one of the drill's embouchure plans, and *embouchure* takes the place of
+    them all.  Raises ``PatternError`` when this
     harp cannot play the drill or a bar does not add up, ``InputError`` for a tempo or
     reference out of range.
     """
@@ -80,7 +82,8 @@ def expand(
     player = HarpSetup(harp, position, 60 / float(tempo * meter.pulse))
     with mistakes_placed_in(drill):
         found = _found(drill, player, meter)
-    plan = drill.embouchures[version] if drill.embouchures else None
+    own = drill.embouchures[version] if drill.embouchures else None
+    plan = embouchure or own
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor)
     return with_breaths(
         Score(
