@@ -416,7 +416,7 @@ def test_intonation_and_reference_reach_the_notes() -> None:
 
 PLAYING = [
     "--harp",
-    "--position",
+    "--position", "--embouchure",
     "--tuning",
     "--intonation",
     "--offsets",
@@ -998,7 +998,7 @@ def test_plans_for_the_mouth_take_the_place_of_the_drills_own(
     assert done.exit_code == 0, done.output
     names = {f"mouth-c-{place}-{each.replace(' ', '-')}.txt" for each in told
              for place in ("2nd", "3rd")}  # fmt: skip
-    assert {path.name for path in out.iterdir()} == names
+    assert {path.name for path in out.glob("*.txt")} == names
     shown = json.loads(run("expand", str(file), "--json", *both).output)["drills"]
     holds = {"lips": "lip purse", "tongue left": "tongue block, tongue to the left",
              "tongue right": "tongue block, tongue to the right"}  # fmt: skip

@@ -1,4 +1,4 @@
-"""Why a tune is played on its reeds, as text for a terminal."""
+"""The reasons for the reeds of a tune, as text for a terminal."""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ _CHORD = frozenset({0, 3, 4, 7})  # semitones over the root: either third, and t
 
 
 class TuneStep(NamedTuple):
-    """What tells whether a phrase comes to rest on a note: its length, and what it is."""
+    """A note or rest of a tune, as far as it tells where a phrase comes to rest."""
 
     length: Fraction  # beats
     rest: bool

@@ -1,4 +1,4 @@
-"""Why a tune is played on these reeds: where there was a choice, and what decided it.
+"""The choices of reeds in a tune: where there was one, and what decided it.
 
 Notes that only one reed gives part a tune into stretches that do not depend on each other.  In
 each stretch the way that is played is set beside the best one that is different.
@@ -29,7 +29,7 @@ from reedmill.theory.pitch import Pitch
 
 
 class Decided(Enum):
-    """What decided between two ways."""
+    """The reason for one of two ways."""
 
     EASIER = "easier"
     HOME = "home"  # a phrase ends on its home reed, though another would be easier
@@ -39,7 +39,7 @@ class Decided(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """What a player has to do, each thing counted; ``cost`` is their weighted sum."""
+    """The work of a player, each thing counted; ``cost`` is their weighted sum."""
 
     holes: int = 0  # the mouth moves by
     breaths: int = 0  # turns of the breath
@@ -86,7 +86,7 @@ class PlacedChoice:
 
 @dataclass(frozen=True, slots=True)
 class WhyReeds:
-    """Why a tune is played on its reeds: its root, its cost, and every choice there was."""
+    """The reasons for the reeds of a tune: its root, its cost, and every choice there was."""
 
     root: Pitch  # that degree 1 is
     cost: int
