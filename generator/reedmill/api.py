@@ -58,7 +58,7 @@ from reedmill.practice.practice import Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.score import Embouchure, Note, Score
 from reedmill.theory.chords import Chord
-from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
+from reedmill.theory.intonation import BLUE_NOTES, EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
@@ -98,6 +98,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "BLUE_NOTES",
     "EQUAL",
     "JUST_5",
     "JUST_7",

@@ -416,7 +416,8 @@ def test_intonation_and_reference_reach_the_notes() -> None:
 
 PLAYING = [
     "--harp",
-    "--position", "--embouchure",
+    "--position",
+    "--embouchure",
     "--tuning",
     "--intonation",
     "--offsets",

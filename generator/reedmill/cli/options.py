@@ -327,7 +327,7 @@ playing_options = options(
     ),
     click.option(
         "--intonation", default="equal", show_default=True, metavar="NAME",
-        help="equal, just5 or just7: how the degrees are tuned against the root.",
+        help="equal, just5, just7 or blues: how the degrees are tuned against the root.",
     ),
     click.option(
         "--offsets", metavar="CENTS",
