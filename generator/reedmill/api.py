@@ -48,6 +48,7 @@ from reedmill.formats.data import chord_roles_data, notes_data, roles_data, scor
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
 from reedmill.harp import Harp, OwnHarp, Reed, layout_named
 from reedmill.harp.own_harp import read_own_harp
+from reedmill.harp.temperaments import tempered
 from reedmill.language import Drill, parse, parse_file
 from reedmill.language.mouth_plans import parse_plans
 from reedmill.library import Wanted, drills_data, find_drills, search
@@ -177,6 +178,7 @@ __all__ = [
     "shipped_feels",
     "shipped_forms",
     "take_data",
+    "tempered",
 ]
 
 _OF_THE_EAR = frozenset({

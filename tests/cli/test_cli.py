@@ -419,6 +419,7 @@ PLAYING = [
     "--position",
     "--embouchure",
     "--tuning",
+    "--temperament",
     "--intonation",
     "--offsets",
     "--reference",
@@ -1037,3 +1038,29 @@ def test_python_takes_a_plan_for_the_mouth_too() -> None:
     [plan] = api.parse_plans("tongue left")
     score = api.expand(drill, Harp("C"), Position(2), embouchure=plan)
     assert {note.embouchure for note in score.notes} == {plan.rungs}
+
+
+def test_a_temperament_reaches_the_notes_and_the_names_of_files(tmp_path: Path) -> None:
+    """Draw 5 is 7/4 of draw 2 on a just harp (the harmonic series)."""
+    file = tmp_path / "seventh.drill"
+    file.write_text('drill "Seventh"\n  play -2 -5\n', "utf-8")
+    shown = json.loads(run("expand", str(file), "--json", "--temperament", "just").output)
+    root, seventh = (note["hz"] for note in shown["drills"][0]["notes"])
+    assert seventh / root == pytest.approx(7 / 4, abs=1e-6)
+    out = tmp_path / "out"
+    run("make", str(file), "--to", "tab", "--out", str(out), "--temperament", "compromise")
+    assert [path.name for path in out.glob("*.txt")] == [
+        "seventh-c-2nd-tuned-as-a-compromise-harp.txt"
+    ]
+
+
+def test_what_would_tune_a_note_twice_is_refused(tmp_path: Path) -> None:
+    own = tmp_path / "mine.toml"
+    own.write_text('harp = "C"\ntuning = "richter"\nreference = 440\n\n[cents]\n"1" = 3\n', "utf-8")
+    for more, told in (
+        (["--intonation", "just5"], "Leave out one of them."),
+        (["--my-harp", str(own)], "Leave out --temperament, or --my-harp."),
+    ):
+        done = run("make", "Two bars home", "--temperament", "just", *more)
+        assert done.exit_code == 2
+        assert told in done.output

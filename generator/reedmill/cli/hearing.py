@@ -190,6 +190,7 @@ def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
     given = {
         "--position": bool(playing.positions),
         "--embouchure": bool(playing.embouchures),
+        "--temperament": playing.temperament.casefold() != "equal",
         "--tempo": playing.tempo is not None,
         "--intonation": playing.intonation != "equal",
         "--offsets": playing.offsets is not None,

@@ -36,7 +36,8 @@ EXAMPLES = {
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
     "--paper": "letter", "--position": "3", "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
-    "--show": "tab", "--student": "Ada", "--technique": "slide", "--tempo": "60", "--to": "sheet",
+    "--show": "tab", "--student": "Ada", "--technique": "slide", "--temperament": "just",
+    "--tempo": "60", "--to": "sheet",
     "--tolerance": "10,25", "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
 }  # fmt: skip
 """A value for every option that takes one, as it is typed."""

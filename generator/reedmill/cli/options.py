@@ -340,6 +340,11 @@ playing_options = options(
     ),
     tuning_option,
     click.option(
+        "--temperament", default="equal", show_default=True, metavar="NAME",
+        help="equal, just, just19 or compromise: how the reeds of the harp are tuned against each "
+        "other; targets and tones follow.",
+    ),
+    click.option(
         "--my-harp", metavar="FILE",
         help="The file of your own harp, as a harp test has measured it: targets and tones follow "
         "its reeds.",

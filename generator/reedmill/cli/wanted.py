@@ -21,6 +21,7 @@ class Playing:
     offsets: str | None  # degrees moved by cents
     reference: float | None  # A4 in Hz; None: that of the harp
     tuning: str  # a layout by name, or its file
+    temperament: str  # of the harp's reeds
     my_harp: str | None  # the file of a player's own harp
 
 
