@@ -957,7 +957,7 @@ def test_expand_says_why_a_tune_is_on_these_reeds_and_in_data_too(tmp_path: Path
     file.write_text('drill "Why"\n  tune 5 1:2 r | 5 1 4 1 |\n', "utf-8")
     done = run("expand", str(file), "--why")
     assert done.output.endswith(
-        "Why: 1 is G4; cost 10; every other note has one reed\n"
+        "Why, C harp, 2nd position: 1 is G4; cost 10; every other note has one reed\n"
         "bar:beat  degree  played  not  because\n"
         "1:2       1       -2      3    1 turn of the breath less, though 1 hole further\n"
         "2:2       1       3       -2   2 holes nearer\n"
@@ -1064,3 +1064,23 @@ def test_what_would_tune_a_note_twice_is_refused(tmp_path: Path) -> None:
         done = run("make", "Two bars home", "--temperament", "just", *more)
         assert done.exit_code == 2
         assert told in done.output
+
+
+@pytest.mark.parametrize("command", ["make", "expand", "check"])
+def test_a_drill_is_taken_in_several_positions_in_their_order(tmp_path: Path, command: str) -> None:
+    file = tmp_path / "several.drill"
+    file.write_text('drill "Several"\n  tune 1 5 1:2 |\n', "utf-8")
+    made = ["--to", "tab", "--out", str(tmp_path)] if command == "make" else []
+    done = run(command, str(file), "--position", "third, 1st", "--position", "2", "--json", *made)
+    assert done.exit_code == 0, done.output
+    rows = json.loads(done.output)
+    found = rows["files"] if command == "make" else rows.get("drills") or rows["files"][0]["drills"]
+    assert [row["position"] for row in found] == [3, 1, 2]
+
+
+def test_a_take_is_of_one_position(tmp_path: Path) -> None:
+    file = tmp_path / "take.wav"
+    file.write_bytes(b"")
+    done = run("hear", str(file), "--drill", "Two bars home", "--position", "2,3")
+    assert done.exit_code == 2
+    assert "a take is compared with one harp in one position, and 2 are named." in done.output

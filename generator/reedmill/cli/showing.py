@@ -191,7 +191,8 @@ def _print_why(drills: tuple[str, ...], playing: Playing) -> None:
     for drill, harp, where in playings(drills, playing):
         tunes = why_reeds(drill, harp, where, tempo_bpm=playing.tempo)
         for found in tunes:
-            say_block(why_these_reeds(drill.title, found, drill.meter or DEFAULT_METER))
+            tune = f"{drill.title}, {harp.label}, {where.ordinal} position"
+            say_block(why_these_reeds(tune, found, drill.meter or DEFAULT_METER))
         if not tunes:
             say(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
 

@@ -12,14 +12,14 @@ _MOST_PLACES = 4  # named in one row
 _LESS = ("less", "more")
 
 
-def why_these_reeds(title: str, why: WhyReeds, meter: Meter) -> str:
-    """Return where a tune could be played otherwise, and why it is not.
+def why_these_reeds(tune: str, why: WhyReeds, meter: Meter) -> str:
+    """Return where a *tune*, named with its harp, could be played otherwise, and why it is not.
 
     Stretches with the same two ways and the same reason share a row.
     """
     count = sum(len(each.choice.at) for each in why.choices)
     one_reed = "each note has one reed" if not why.choices else "every other note has one reed"
-    head = f"{title}: 1 is {why.root.name}; cost {why.cost}; {one_reed}"
+    head = f"{tune}: 1 is {why.root.name}; cost {why.cost}; {one_reed}"
     if not count:
         return head
     rows: dict[tuple[str, ...], list[str]] = {}
