@@ -56,7 +56,7 @@ mine.drill:5:3: no line of a drill starts with "jump".
     the drill  drill from move
     what for   about listen level positions
     the beat   tempo meter feel pickup length
-    the harp   anchor rungs order allow embouchure
+    the harp   anchor rungs order allow octave embouchure
     the music  phrase ending play tune echo section
 """,
     "line-too-short": """
@@ -627,13 +627,19 @@ mine.drill:2:8: -2 is a reed, and a tune is written in degrees
 mine.drill:2:10: no reed gives 3 here in 2nd position (cross harp) on this C harp
     2 |   tune 1 3- 1
       |          ^^
-  The nearest position that has the whole tune is the 4th.
+  The nearest position that has the whole tune is the 4th. In this one it lies in the middle octave of the harp: write octave middle.
 """,
     "degree-needs-overbend": """
 mine.drill:2:10: no reed gives b3 here in 2nd position (cross harp) on this C harp
     2 |   tune 1 b3+ 1
       |          ^^^
-  The nearest position that has the whole tune is the 3rd. Only an overbend gives it: the line allow overbends permits that.
+  The nearest position that has the whole tune is the 3rd. In this one it lies in the middle octave of the harp: write octave middle. Only an overbend gives it: the line allow overbends permits that.
+""",
+    "octave-without-tune": """
+mine.drill:2:10: the octave line says where a tune lies, and "Home" has no tune
+    2 |   octave low
+      |          ^^^
+  Leave the line out: reeds are where they are. Or write the music as degrees, on a tune line.
 """,
     "no-slide-between-degrees": """
 mine.drill:2:10: no reed can slide between these degrees
@@ -815,6 +821,26 @@ mine.drill:2:9: "bends" is not a thing to allow. Did you mean "overbends"?
 """,
     ),
     (
+        "an octave that no harp has",
+        'drill "Home"\n  octave top\n  tune 1\n',
+        """
+mine.drill:2:10: "top" is not an octave of the harp. Write "high" for it.
+    2 |   octave top
+      |          ^^^
+  Write low or middle or high.
+""",
+    ),
+    (
+        "a note that the chosen octave lacks",
+        'drill "Home"\n  octave high\n  tune 1 5+ 1\n',
+        """
+mine.drill:3:10: no reed gives 5 here in 2nd position (cross harp) on this C harp, counted from the root in the high octave
+    3 |   tune 1 5+ 1
+      |          ^^
+  No other position of this harp has the whole tune in that octave. In this one it lies in the low octave of the harp: write octave low.
+""",
+    ),
+    (
         "a way to move that does not exist",
         'drill "Home"\n  play -2\ndrill "Away"\n  from "Home"\n  move sideways 1\n',
         """
@@ -855,7 +881,7 @@ mine.drill:2:3: no line of a drill starts with "*".
     the drill  drill from move
     what for   about listen level positions
     the beat   tempo meter feel pickup length
-    the harp   anchor rungs order allow embouchure
+    the harp   anchor rungs order allow octave embouchure
     the music  phrase ending play tune echo section
 """,
     ),

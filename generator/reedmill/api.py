@@ -6,6 +6,8 @@
 >>> [note.pitch.name for note in score.notes[:4]]
 ['G4', 'B4', 'G4', 'Bb4']
 
+``api.expand(drill, harp, position, embouchure=plan)`` takes one of the plans for the mouth that
+``api.parse_plans("lips or tongue left")`` reads.
 ``api.make([score], Path("output"))`` then writes the sheet, tones, MIDI file and tab.
 
 A band under it:
@@ -46,16 +48,18 @@ from reedmill.formats.data import chord_roles_data, notes_data, roles_data, scor
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
 from reedmill.harp import Harp, OwnHarp, Reed, layout_named
 from reedmill.harp.own_harp import read_own_harp
+from reedmill.harp.temperaments import tempered
 from reedmill.language import Drill, parse, parse_file
+from reedmill.language.mouth_plans import parse_plans
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make.backing import MadeBacking, make_backing
 from reedmill.make.material import Made, make
 from reedmill.practice.answering import answered
 from reedmill.practice.practice import Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.score import Note, Score
+from reedmill.score.score import Embouchure, Note, Score
 from reedmill.theory.chords import Chord
-from reedmill.theory.intonation import EQUAL, JUST_5, JUST_7
+from reedmill.theory.intonation import BLUE_NOTES, EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position
 
 if TYPE_CHECKING:
@@ -95,6 +99,7 @@ if TYPE_CHECKING:
     )
 
 __all__ = [
+    "BLUE_NOTES",
     "EQUAL",
     "JUST_5",
     "JUST_7",
@@ -105,6 +110,7 @@ __all__ = [
     "Click",
     "CourseOutline",
     "Drill",
+    "Embouchure",
     "Evening",
     "Harp",
     "HarpTested",
@@ -161,6 +167,7 @@ __all__ = [
     "open_book",
     "parse",
     "parse_file",
+    "parse_plans",
     "read_musicxml",
     "read_own_harp",
     "read_take",
@@ -171,6 +178,7 @@ __all__ = [
     "shipped_feels",
     "shipped_forms",
     "take_data",
+    "tempered",
 ]
 
 _OF_THE_EAR = frozenset({

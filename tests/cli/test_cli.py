@@ -17,6 +17,7 @@ from click.testing import CliRunner, Result
 import oracles
 from hearing.evaluation import score_of
 from hearing.takes import played, recorded, reeds
+from reedmill import api
 from reedmill.base.errors import RenderError
 from reedmill.cli import cli
 from reedmill.expand import expand
@@ -431,7 +432,9 @@ def test_intonation_and_reference_reach_the_notes() -> None:
 PLAYING = [
     "--harp",
     "--position",
+    "--embouchure",
     "--tuning",
+    "--temperament",
     "--intonation",
     "--offsets",
     "--reference",
@@ -961,3 +964,138 @@ def test_a_drill_in_a_position_it_is_not_meant_for_says_so() -> None:
         '"Two bars home" is meant for 2nd position; in 3rd its notes are other degrees.\n'
     )
     assert said("expand", "Two bars home", "--position", "2")
+
+
+def test_expand_says_why_a_tune_is_on_these_reeds_and_in_data_too(tmp_path: Path) -> None:
+    """One row for each pair of ways: 5 1 twice, from draw 4; then home from blow 4."""
+    file = tmp_path / "why.drill"
+    file.write_text('drill "Why"\n  tune 5 1:2 r | 5 1 4 1 |\n', "utf-8")
+    done = run("expand", str(file), "--why")
+    assert done.output.endswith(
+        "Why, C harp, 2nd position: 1 is G4; cost 10; every other note has one reed\n"
+        "bar:beat  degree  played  not  because\n"
+        "1:2       1       -2      3    1 turn of the breath less, though 1 hole further\n"
+        "2:2       1       3       -2   2 holes nearer\n"
+        "2:4       1       -2      3    a phrase ends at home, though the other way costs 3 less\n"
+    )
+    plain, told = (json.loads(run("expand", str(file), "--json", *more).output)
+                   for more in ([], ["--why"]))  # fmt: skip
+    [row] = told.pop("why")
+    assert told == plain
+    [tune] = row["tunes"]
+    assert [each["because"] for each in tune["choices"]] == ["easier", "easier", "home"]
+
+
+PLANS = (
+    'drill "Mouth"\n  embouchure tongue right\n  anchor -2\n  rungs -3 -4\n  phrase anchor rung\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ([], ["tongue right"]),
+        (["--embouchure", "lips"], ["lips"]),
+        (["--embouchure", "Lips, tongue left"], ["lips", "tongue left"]),
+        (["--embouchure", "lips or lips", "--embouchure", "tongue right"],
+         ["lips", "tongue right"]),
+        (["--embouchure", "anchors tongue left, rungs lips or tongue left"],
+         ["anchors tongue left rungs lips", "tongue left"]),
+    ],
+)  # fmt: skip
+def test_plans_for_the_mouth_take_the_place_of_the_drills_own(
+    tmp_path: Path, asked: list[str], told: list[str]
+) -> None:
+    """Each in each position, with a file of its own that names it; and in the timeline."""
+    file = tmp_path / "mouth.drill"
+    file.write_text(PLANS, "utf-8")
+    out = tmp_path / "out"
+    both = ["--position", "2,3", *asked]
+    done = run("make", str(file), "--to", "tab", "--out", str(out), *both)
+    assert done.exit_code == 0, done.output
+    names = {f"mouth-c-{place}-{each.replace(' ', '-')}.txt" for each in told
+             for place in ("2nd", "3rd")}  # fmt: skip
+    assert {path.name for path in out.glob("*.txt")} == names
+    shown = json.loads(run("expand", str(file), "--json", *both).output)["drills"]
+    holds = {"lips": "lip purse", "tongue left": "tongue block, tongue to the left",
+             "tongue right": "tongue block, tongue to the right"}  # fmt: skip
+    assert len(shown) == 2 * len(told)
+    for each, plan in zip(shown, told * 2, strict=True):
+        anchors, _, rungs = plan.removeprefix("anchors ").partition(" rungs ")
+        heard = [note["embouchure"] for note in each["notes"]]
+        assert heard == [holds[anchors], holds[rungs or anchors]] * 2
+
+
+@pytest.mark.parametrize("command", ["make", "expand"])
+def test_a_plan_for_the_mouth_that_is_not_one_is_answered(command: str) -> None:
+    done = run(command, "Two bars home", "--embouchure", "tongue lef")
+    assert done.exit_code == 2
+    assert 'there is no embouchure "tongue lef". Did you mean "tongue left"?' in done.output
+    done = run(command, "Two bars home", "--embouchure", " or ".join(["lips"] * 10))
+    assert done.exit_code == 2
+    assert "Write at most 9." in done.output
+
+
+def test_a_take_is_heard_with_one_plan_for_the_mouth(tmp_path: Path) -> None:
+    take_file = tmp_path / "take.wav"
+    take_file.write_bytes(b"")
+    done = run(
+        "hear", str(take_file), "--drill", "Two bars home", "--embouchure", "lips, tongue left"
+    )
+    assert done.exit_code == 2
+    assert "a take is played in one way" in done.output
+    done = run("hear", str(take_file), "--harp-test", "--embouchure", "lips")
+    assert "--embouchure is for takes of a drill" in done.output
+
+
+def test_python_takes_a_plan_for_the_mouth_too() -> None:
+    [drill] = parse(PLANS)
+    [plan] = api.parse_plans("tongue left")
+    score = api.expand(drill, Harp("C"), Position(2), embouchure=plan)
+    assert {note.embouchure for note in score.notes} == {plan.rungs}
+
+
+def test_a_temperament_reaches_the_notes_and_the_names_of_files(tmp_path: Path) -> None:
+    """Draw 5 is 7/4 of draw 2 on a just harp (the harmonic series)."""
+    file = tmp_path / "seventh.drill"
+    file.write_text('drill "Seventh"\n  play -2 -5\n', "utf-8")
+    shown = json.loads(run("expand", str(file), "--json", "--temperament", "just").output)
+    root, seventh = (note["hz"] for note in shown["drills"][0]["notes"])
+    assert seventh / root == pytest.approx(7 / 4, abs=1e-6)
+    out = tmp_path / "out"
+    run("make", str(file), "--to", "tab", "--out", str(out), "--temperament", "compromise")
+    assert [path.name for path in out.glob("*.txt")] == [
+        "seventh-c-2nd-tuned-as-a-compromise-harp.txt"
+    ]
+
+
+def test_what_would_tune_a_note_twice_is_refused(tmp_path: Path) -> None:
+    own = tmp_path / "mine.toml"
+    own.write_text('harp = "C"\ntuning = "richter"\nreference = 440\n\n[cents]\n"1" = 3\n', "utf-8")
+    for more, told in (
+        (["--intonation", "just5"], "Leave out one of them."),
+        (["--my-harp", str(own)], "Leave out --temperament, or --my-harp."),
+    ):
+        done = run("make", "Two bars home", "--temperament", "just", *more)
+        assert done.exit_code == 2
+        assert told in done.output
+
+
+@pytest.mark.parametrize("command", ["make", "expand", "check"])
+def test_a_drill_is_taken_in_several_positions_in_their_order(tmp_path: Path, command: str) -> None:
+    file = tmp_path / "several.drill"
+    file.write_text('drill "Several"\n  tune 1 5 1:2 |\n', "utf-8")
+    made = ["--to", "tab", "--out", str(tmp_path)] if command == "make" else []
+    done = run(command, str(file), "--position", "third, 1st", "--position", "2", "--json", *made)
+    assert done.exit_code == 0, done.output
+    rows = json.loads(done.output)
+    found = rows["files"] if command == "make" else rows.get("drills") or rows["files"][0]["drills"]
+    assert [row["position"] for row in found] == [3, 1, 2]
+
+
+def test_a_take_is_of_one_position(tmp_path: Path) -> None:
+    file = tmp_path / "take.wav"
+    file.write_bytes(b"")
+    done = run("hear", str(file), "--drill", "Two bars home", "--position", "2,3")
+    assert done.exit_code == 2
+    assert "a take is compared with one harp in one position, and 2 are named." in done.output

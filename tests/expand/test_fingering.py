@@ -22,8 +22,9 @@ from hypothesis import strategies as st
 import oracles
 from reedmill.base.errors import PatternError
 from reedmill.base.text import printable
-from reedmill.expand import expand, ways
+from reedmill.expand import expand, ways, why_reeds
 from reedmill.expand.fingering import Target, fingerings, playable_until
+from reedmill.expand.reed_choices import Decided, effort_of, reed_choices
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import parse
 from reedmill.score.score import Score
@@ -226,7 +227,7 @@ def tune(music: str, *, harp: str = "C", position: int = 2, lines: str = "") -> 
         # Draw 2 and blow 3 are one note; each neighbour pulls it to its own breath.
         ("1 2", 2, "-2 -3''"),  # a hole costs less than a turn of breath
         ("5- 1", 2, "-1 -2"),  # draw to draw
-        ("1 4 1", 2, "3 4 3"),  # blow to blow
+        ("1 4 1 4", 2, "3 4 3 4"),  # blow to blow
         ("5 1", 1, "3 1"),  # 1st position: G down to C, blow to blow
         ("5 2", 1, "-2 -1"),  # and to D, draw to draw
     ],
@@ -291,6 +292,112 @@ def test_degrees_of_the_octave_above_are_8_to_14() -> None:
     )
 
 
+# --- where a tune lies, and where its phrases end ---
+
+
+@pytest.mark.parametrize(
+    ("position", "low", "middle", "high"),
+    [
+        # The root of each position on a C harp, by fifths from C, on the layout OEIS A291810 with
+        # its bends and overbends: one in every octave from blow 1, 4 and 7 up.
+        (1, "1", "4", "7"), (2, "-2", "6", "9"), (3, "-1", "-4", "-8"), (4, "-3''", "-6", "-10"),
+        (5, "2", "5", "8"), (6, "-3", "-7", "10'"), (7, "-2'", "5^", "9'"),
+        (8, "-1'", "-4'", "-7^"), (9, "-3'''", "-6'", "-9^"), (10, "1^", "4^", "8'"),
+        (11, "-3'", "6^", "10''"), (12, "-2''", "-5", "-9"),
+    ],
+)  # fmt: skip
+def test_an_octave_line_says_in_which_octave_the_root_lies(
+    position: int, low: str, middle: str, high: str
+) -> None:
+    lines = "  allow overbends\n"
+    for octave, reed in (("low", low), ("middle", middle), ("high", high)):
+        found = tune("1", position=position, lines=f"{lines}  octave {octave}\n")
+        assert (octave, tabs(found)) == (octave, [reed])
+    assert tabs(tune("1", position=position, lines=lines)) == [low]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS.values(), ids=lambda each: each.name)
+@pytest.mark.parametrize("position", oracles.POSITIONS)
+def test_an_octave_is_twelve_semitones_on_every_layout(layout: Layout, position: int) -> None:
+    harp, where = Harp("A", "", layout), Position(position)
+    text = 'drill "x"\n  allow overbends\n  octave {}\n  tune 1\n'
+    found = []
+    for octave in ("low", "middle", "high"):
+        [drill] = parse(text.format(octave))
+        found.append(expand(drill, harp, where).notes[0].pitch.midi)
+    assert found == [found[0], found[0] + 12, found[0] + 24]
+    blow_1 = oracles.key_number("A3")
+    assert blow_1 <= found[0] < blow_1 + 12
+
+
+def test_a_tune_goes_up_an_octave_only_where_its_low_root_is_not_a_natural_note() -> None:
+    """In 4th position on C the low root is A4, draw 3 bent, and no reed gives Eb5 but overblow 4.
+
+    In cross harp the low root is draw 2, and the writer who meant it is told of the other octave.
+    """
+    assert tabs(tune("1 b3 4 5", position=4)) == ["-3''", "4", "-4", "5"]
+    assert tabs(tune("1 b3 4 b5", position=4)) == ["-6", "7", "-8", "8'"]
+    with pytest.raises(PatternError, match="write octave middle"):
+        tune("1+ b3+ 1+")
+    assert tabs(tune("1+ b3+ 1+", lines="  octave middle\n")) == ["9", "10''", "9"]
+
+
+def test_all_tunes_of_a_drill_count_from_one_root() -> None:
+    """The Eb6 of the second section takes the first one along, up to draw 6."""
+    text = 'drill "x"\n  section "A"\n  tune 1 b3\n  section "B"\n  tune 1 b5\n'
+    [drill] = parse(text)
+    score = expand(drill, Harp("C"), Position(4))
+    assert tabs(score) == ["-6", "7", "-6", "8'"]
+
+
+@pytest.mark.parametrize(
+    ("music", "reeds"),
+    [
+        ("4 1", "4 -2"),  # the end of the tune
+        ("4 1 r 4 1 4", "4 -2 4 3 4"),  # before a rest, and in the middle
+        ("4 4:1/2 1:1 4:1/2 4", "4 4 -2 4 4"),  # longer than the next note
+        ("4 4:2 1 4:1/2 4", "4 4 3 4 4"),  # but no shorter than the one before
+        ("1:2 4 4", "3 4 4"),  # where a phrase begins nothing ends
+        ("4 1+ r", "4 6"),  # of the root above there is one reed alone
+        ("4 5-", "4 -1"),  # the end, but not on the root
+    ],
+)
+def test_a_phrase_of_cross_harp_that_ends_on_the_root_ends_on_draw_2(
+    music: str, reeds: str
+) -> None:
+    """Blow 3 is the same note (OEIS A291810), and nearer to blow 4."""
+    assert tabs(tune(music)) == reeds.split()
+
+
+def test_an_anchor_on_blow_3_is_home_instead() -> None:
+    assert tabs(tune("5- 4 1", lines="  anchor 3\n")) == ["-1", "4", "3"]
+
+
+@pytest.mark.parametrize("layout", LAYOUTS.values(), ids=lambda each: each.name)
+def test_home_is_in_the_breath_of_its_chord_on_every_layout(layout: Layout) -> None:
+    """Draw 1, 3 and 4 beside draw 2 are a chord on it, also with the low third of natural minor."""
+    [drill] = parse('drill "x"\n  tune 4 1\n')
+    score = expand(drill, Harp("C", "", layout), Position(2))
+    assert tabs(score)[-1] == "-2"
+
+
+def test_where_the_blow_notes_are_the_chord_home_is_a_blow() -> None:
+    """A layout of our own: blow 3 and draw 2 are G, and blow 2 and 4 (B and D) its third and fifth.
+
+    Draw 1 and 3 are E and A, which a G chord does not have.
+    """
+    blow = (0, 11, 7, 14, 16, 19, 24, 28, 31, 36)
+    draw = (4, 7, 9, 17, 20, 21, 23, 26, 29, 33)
+    own = Harp("C", "", Layout(printable("turned"), blow, draw))
+    [drill] = parse('drill "x"\n  tune 2 1\n')  # A4 is draw 3, and draw 2 is beside it
+    assert tabs(expand(drill, own, Position(2))) == ["-3", "3"]
+
+
+def test_a_slide_to_the_root_is_played_where_it_can_be() -> None:
+    """Blow 3 does not bend: from F4 up to G4 a slide is draw 2 alone, wherever home is."""
+    assert tabs(tune("b7-~1", lines="  anchor 3\n")) == ["-2''", "-2"]
+
+
 # --- a tune on every harp and position ---
 
 degrees = st.builds(
@@ -303,19 +410,29 @@ tunes = st.lists(degrees, min_size=1, max_size=8)
 
 
 @cache
-def home(harp: str, position: int) -> int:
-    """Where a tune's own octave starts: the lowest root with a reed of its own, else the lowest.
+def roots(harp: str, position: int) -> tuple[int, int, int]:
+    """The root in the low, middle and high octave, each counted from hole 1 blow up.
 
-    Found among the sounds of the table above; the root by perfect fifths with music21.
+    The root by perfect fifths with music21.
     """
-    root = oracles.root(harp, position)
     lowest = oracles.key_number(oracles.HOLE_1[harp])
-    found = [
-        (sound.bend > 0 or sound.over, lowest + sound.semitones)
-        for sound in sounds()
-        if (lowest + sound.semitones - root.midi) % 12 == 0
-    ]
-    return min(found)[1]
+    low = lowest + (oracles.root(harp, position).midi - lowest) % 12
+    return low, low + 12, low + 24
+
+
+def home(music: list[str], harp: str, position: int, *, overbends: bool) -> int:
+    """Where the tune's own octave starts, by the law in the documentation.
+
+    The low root; and where that is not a natural note, the lowest root from which the harp has
+    the whole tune.
+    """
+    low, *higher = roots(harp, position)
+    lowest = oracles.key_number(oracles.HOLE_1[harp])
+    natural = {lowest + sound.semitones for sound in sounds() if not sound.bend and not sound.over}
+    if low in natural:
+        return low
+    whole = (at for at in (low, *higher) if sound_all(music, harp, at, overbends=overbends))
+    return next(whole, low)
 
 
 def above_root(degree: str) -> int:
@@ -328,9 +445,14 @@ def above_root(degree: str) -> int:
 
 def has_all(music: list[str], harp: str, position: int, *, overbends: bool) -> bool:
     """Whether every degree has a reed, looked up in the table."""
+    start = home(music, harp, position, overbends=overbends)
+    return sound_all(music, harp, start, overbends=overbends)
+
+
+def sound_all(music: list[str], harp: str, start: int, *, overbends: bool) -> bool:
+    """Whether every degree over the key number *start* has a reed, looked up in the table."""
     lowest = oracles.key_number(oracles.HOLE_1[harp])
     sounding = {lowest + sound.semitones for sound in sounds() if overbends or not sound.over}
-    start = home(harp, position)
     return all(start + above_root(degree) in sounding for degree in music)
 
 
@@ -346,7 +468,7 @@ def test_a_tune_keeps_its_degrees_on_every_harp_and_position(
         refused(error, music, harp, position, overbends=overbends)
         return
     assert has_all(music, harp, position, overbends=overbends)
-    start = home(harp, position)
+    start = home(music, harp, position, overbends=overbends)
     assert [note.pitch.midi - start for note in score.notes] == [above_root(d) for d in music]
 
 
@@ -354,7 +476,8 @@ def refused(
     error: PatternError, music: list[str], harp: str, position: int, *, overbends: bool
 ) -> None:
     """The error names the first degree without a reed, and the nearest position with all."""
-    missing = next(d for d in music if not has_all([d], harp, position, overbends=overbends))
+    low, *_ = roots(harp, position)
+    missing = next(d for d in music if not sound_all([d], harp, low, overbends=overbends))
     assert error.fact.startswith(f"no reed gives {missing.rstrip('+-')} here in {position}")
     assert error.source_line[error.span.column - 1 :].split()[0] == missing
     there = {
@@ -362,12 +485,20 @@ def refused(
         for other in oracles.POSITIONS
         if has_all(music, harp, other, overbends=overbends)
     }
+    octaves = [
+        name
+        for name, start in zip(("low", "middle", "high"), roots(harp, position), strict=True)
+        if sound_all(music, harp, start, overbends=overbends)
+    ]
+    assert all(f"write octave {name}." in error.remedy for name in octaves[:1])
+    assert ("write octave" in error.remedy) == bool(octaves)
     if not there:
-        assert "No position of this harp has the whole tune." in error.remedy
+        none = "No other position" if octaves else "No position"
+        assert f"{none} of this harp has the whole tune." in error.remedy
     else:
         ordinal = error.remedy.partition(" the whole tune is the ")[2].partition(".")[0]
         assert there[int(ordinal.rstrip("stndrh"))] == min(there.values())
-    only_over = has_all([missing], harp, position, overbends=True)
+    only_over = sound_all([missing], harp, low, overbends=True)
     assert ("allow overbends" in error.remedy) == only_over
 
 
@@ -425,21 +556,22 @@ def test_a_slide_that_no_reed_allows_is_shown_where_it_stands() -> None:
 
 
 def test_nothing_plays_a_tune_that_no_position_has() -> None:
-    """Two octaves under the lowest root there is no reed anywhere."""
+    """Three octaves under the highest of three roots there is no reed anywhere."""
     with pytest.raises(PatternError, match="No position of this harp has the whole tune"):
-        tune("1--")
+        tune("1---")
 
 
 @pytest.mark.parametrize(
     ("music", "here", "nearest", "further"),
     [
         # In 1st position on C there is no Eb; F (12th) is one fifth from C, D (3rd) is two.
-        # F and D have a 7 and a b3 over their lowest natural root: E and Ab, C# and F.
+        # F and D have a 7 and a b3 over their low root: E and Ab, C# and F.
         ("7 b3", 1, 12, 3),
         # In cross harp there is no F#5.  C (1st) has B4 and E5, and D (3rd) no F#5 either.
         ("7 3+", 2, 1, 12),
-        # From F (12th), C and Bb (11th) are a fifth away: the lower number is the better known.
-        ("1 7+", 12, 1, 11),
+        # F (12th) has Gb4 but no Eb5, Eb6 but no Gb5.  C and Bb (11th) are a fifth away, both with
+        # a b2 and b7 over their low root: the lower number is the better known.
+        ("b2 b7", 12, 1, 11),
     ],
 )
 def test_the_nearest_position_is_that_with_the_fewest_fifths_between(
@@ -561,3 +693,54 @@ def test_an_eighth_of_six_eight_is_quick_by_the_tempo_of_its_dotted_quarter(
     [[way, *_]] = ways(drill, Harp("C"), Position(2))
     assert [reed.tab for reed in way.reeds] == ["-3'"]
     assert way.cost == cost
+
+
+# --- why ---
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_other_way_of_a_choice_is_one_and_costs_what_is_said(seed: int) -> None:
+    """Two hundred phrases, against every way there is; what is as easy never goes unsaid."""
+    chance = random.Random(seed)
+    told = 0
+    for _ in range(50):
+        harp, phrase = any_phrase(chance)
+        found = fingerings(harp, phrase.targets, overbends=phrase.overbends)
+        for way in found:
+            assert effort_of(way.reeds, phrase.targets).cost == way.cost
+        if not found:
+            continue
+        best, every = found[0].reeds, {tabs: cost for cost, tabs in phrase.every_way()}
+        choices = reed_choices(harp, phrase.targets, best, overbends=phrase.overbends)
+        for each in choices:
+            assert each.played == tuple(best[at] for at in each.at)
+            other = dict(zip(each.at, each.instead, strict=True))
+            tab = tuple(other.get(at, reed).tab for at, reed in enumerate(best))
+            if each.decided is Decided.SLIDE:
+                assert tab not in every
+                continue
+            assert every[tab] - found[0].cost == each.instead_effort.cost - each.effort.cost >= 0
+            assert (each.decided is Decided.EQUAL) == (every[tab] == found[0].cost)
+            told += 1
+        if any(cost == found[0].cost for cost in list(every.values())[1:]):
+            assert any(each.decided is Decided.EQUAL for each in choices)
+    assert told > 15, "many phrases leave a choice"
+
+
+def test_the_reasons_of_a_tune_are_told_note_by_note() -> None:
+    """Draw 2 or blow 3, each after draw 4 or blow 4; worked out by hand from the table.
+
+    After draw 4 draw 2 is 2 holes away, and blow 3 one hole and a turn.  At the end, from blow 4,
+    home would be dearer by a hole and a turn: 1 and 2.  A slide from draw 2 bent leaves no choice.
+    """
+    [drill] = parse('drill "x"\n  meter 4/4\n  tune 5 1:2 r | 4 1 4 r | b7-~1 r 4 1\n')
+    [why] = why_reeds(drill, *CROSS_C)
+    assert (why.root.name, len(why.choices)) == ("G4", 4)
+    assert [
+        (str(each.starts[0]), each.choice.played[0].tab, each.choice.instead[0].tab,
+         each.choice.decided.value, each.choice.instead_effort.cost - each.choice.effort.cost)
+        for each in why.choices
+    ] == [
+        ("1", "-2", "3", "easier", 1), ("5", "3", "-2", "easier", 6), ("9", "-2", "3", "slide", 3),
+        ("12", "-2", "3", "home", -3),
+    ]  # fmt: skip

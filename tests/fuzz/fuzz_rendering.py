@@ -342,6 +342,8 @@ def written_drill(writer: Writer, meter: str) -> str:
         "sections": lambda: list(sections(writer)),
     }
     lines += makers[kind]()
+    if kind == "tune":
+        lines += maybe(chance, 0.2, "octave low")
     if kind == "play" and chance.random() < 0.3:
         lines.append(f"play {writer.music(writer.note)}")
     return "\n  ".join([f"drill {words(chance, 100)}", *lines]) + "\n"

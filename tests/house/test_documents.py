@@ -75,6 +75,7 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "drills-techniques", printed("drills", "--techniques")
     yield "expand", printed("expand", "Two bars home", mine, "--position", "4")
     yield "expand", printed("expand", "Two bars home", "--over", "Twelve bars")
+    yield "expand", printed("expand", "Down from the fifth", "--why")
     courses = str(ROOT / "courses" / "two-evenings.toml")
     feel = str(ROOT / "patterns" / "feels" / "rumba.feel")
     yield "check", printed("check", hard, courses, feel)

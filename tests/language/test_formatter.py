@@ -109,7 +109,9 @@ lines = st.one_of(
     st.builds("about {}".format, quoted),
     st.builds("listen{}{}".format, maybe_gap, quoted),
     st.sampled_from(["level 3", "tempo  56 to 84", "tempo 60", "meter 12/8", "feel shuffle"]),
-    st.sampled_from(["pickup 1/2", "length\t2", "allow overbends", "anchor root", "echo"]),
+    st.sampled_from(
+        ["pickup 1/2", "length\t2", "allow overbends", "octave  low", "anchor root", "echo"]
+    ),
     st.sampled_from(["positions 2", "positions 1 2,3", "move up 1"]),
     st.builds("embouchure {}".format, st.lists(plans, min_size=1, max_size=9).map("  or ".join)),
     st.builds("from {}".format, quoted),
@@ -356,6 +358,7 @@ LATER = {
     "no-breath-for-degrees", "nothing-below",
     "scoop-of-overbend", "scoop-of-several", "shake-of-two-holes", "slap-of-chord",
     "slide-after-end", "slide-outlasts-note",
+    "octave-without-tune",
 }  # fmt: skip
 
 

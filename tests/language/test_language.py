@@ -232,6 +232,8 @@ def test_the_example_of_every_line_works(word: object) -> None:
         text = parent + "\n".join(['drill "child"', *lines])
     elif name == "section":
         text = "\n".join(['drill "x"', base["anchor"], base["rungs"], example, base["phrase"]])
+    elif name == "octave":
+        text = "\n".join(['drill "x"', example, "tune 1"])
     elif name == "drill":
         text = "\n".join([example, *base.values()])
     elif name in ("play", "tune"):

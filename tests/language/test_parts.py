@@ -465,6 +465,16 @@ def test_from_takes_over_feel_pickup_plans_and_the_rest() -> None:
     assert child.embouchure.anchors is LipShape.LIPS
 
 
+def test_an_octave_line_is_taken_over_with_the_tune_and_put_aside_with_it() -> None:
+    """The middle root of cross harp on C is blow 6, the low one draw 2."""
+    parent = drill("octave middle", "tune 1 4 1", title="P")
+    assert tabs(score_of(parent + drill('from "P"', "tune 1 2 1", title="C"))) == ["6", "-6", "6"]
+    assert tabs(score_of(parent + drill('from "P"', "octave low", title="C")))[-1] == "-2"
+    assert tabs(score_of(parent + drill('from "P"', "play 4 3", title="C"))) == ["4", "3"]
+    with pytest.raises(PatternError, match="has no tune"):
+        score_of(parent + drill('from "P"', "octave low", "play 4 3", title="C"))
+
+
 # --- the root that is nearest ---
 
 
@@ -770,6 +780,9 @@ parts = st.one_of(
     items(tab).map("  play {}\n".format),
     items(degree).map("  tune {}\n".format),
     items(degree | st.just("anchor")).map("  tune {}\n".format),
+    st.builds(
+        "  octave {}\n  tune {}\n".format, st.sampled_from(["low", "middle", "high"]), items(degree)
+    ),
     st.builds("  phrase rung {}\n  ending {}\n  echo\n".format, items(roles), items(tab)),
 )
 sections = st.lists(parts.map('  section "S"\n{}'.format), max_size=2).map("".join)

@@ -18,6 +18,7 @@ from reedmill.expand import expand
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
 from reedmill.language import Drill, parse
 from reedmill.language.drill import RungItem
+from reedmill.language.mouth_plans import parse_plan
 from reedmill.library import (
     Shelved,
     Wanted,
@@ -30,7 +31,6 @@ from reedmill.library import (
     techniques_data,
     topics_data,
 )
-from reedmill.pack.course.embouchures import parse_plan
 from reedmill.score.score import Role, Score
 from reedmill.theory.intonation import intonation_named
 from reedmill.theory.positions import Position

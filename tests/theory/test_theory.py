@@ -16,7 +16,14 @@ from oracles import degree_by_spelling
 from reedmill.base.errors import InputError
 from reedmill.harp import Harp, layout_named
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
-from reedmill.theory.intonation import EQUAL, INTONATIONS, JUST_5, JUST_7, intonation_named
+from reedmill.theory.intonation import (
+    BLUE_NOTES,
+    EQUAL,
+    INTONATIONS,
+    JUST_5,
+    JUST_7,
+    intonation_named,
+)
 from reedmill.theory.meter import Meter
 from reedmill.theory.pitch import LETTERS, Pitch, equal_hz, tonic_on_fifths
 from reedmill.theory.positions import Key, Position, spelled
@@ -352,6 +359,23 @@ def test_the_just_thirds_sevenths_and_sixths_of_the_harmonical() -> None:
             assert intonation.cents(step) == pytest.approx(theirs[place], abs=0.001)
 
 
+def test_blue_notes_are_where_singers_were_measured_or_between_their_thirds() -> None:
+    """Means of 319.1, 582.8 and 1037.9 cents, and neutral thirds (Cutting 2018, see the table).
+
+    Ellis's thirds are 315.641 and 386.314 cents, and a neutral one lies in the middle.
+    """
+    flat_three, flat_five, flat_seven = (BLUE_NOTES.cents(step) for step in (3, 6, 10))
+    assert 319.1 < flat_three < 386.314
+    assert flat_three == pytest.approx((315.641 + 386.314) / 2, abs=4)
+    assert flat_five == pytest.approx(582.8, abs=1)
+    others = [each.cents(10) for each in (EQUAL, JUST_5, JUST_7)]
+    assert abs(flat_seven - 1037.9) == min(abs(each - 1037.9) for each in [*others, flat_seven])
+    for step in {*range(12)} - {3, 6}:
+        assert BLUE_NOTES.cents(step) == JUST_5.cents(step)
+    assert JUST_7.cents(3) < 319.1 - 50  # far under what was measured
+    assert JUST_5.cents(3) == pytest.approx(319.1, abs=4)
+
+
 def test_equal_temperament_has_a_hundred_cents_a_semitone() -> None:
     assert [EQUAL.cents(step) for step in (-13, 0, 7)] == [-1300, 0, 700]
 
@@ -388,8 +412,8 @@ def test_just_frequencies(intonation: Any, name: str, root: str, ratio: Fraction
 
 
 def test_intonations_by_name() -> None:
-    assert [intonation_named(name) for name in ("equal", "just5", "just7")] == [
-        EQUAL, JUST_5, JUST_7,
+    assert [intonation_named(name) for name in ("equal", "just5", "just7", "blues")] == [
+        EQUAL, JUST_5, JUST_7, BLUE_NOTES,
     ]  # fmt: skip
 
 
@@ -399,9 +423,9 @@ def test_intonations_by_name() -> None:
         (
             "just",
             'there is no intonation "just". Did you mean "just7"? '
-            "Choose from: equal, just5, just7.",
+            "Choose from: equal, just5, just7, blues.",
         ),
-        ("pure", 'there is no intonation "pure". Choose from: equal, just5, just7.'),
+        ("pure", 'there is no intonation "pure". Choose from: equal, just5, just7, blues.'),
     ],
 )
 def test_other_words_are_no_intonation(name: str, message: str) -> None:

@@ -144,19 +144,51 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[DrillOnHarp]:
         drills += [drill for drill in find_drills(each) if drill not in drills]
         check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
     return [
-        DrillOnHarp(drill, harp, position)
+        DrillOnHarp(_held(drill, playing), harp, position)
         for drill in drills
         for harp in harps
         for position in fixed or (usual_position(drill),)
     ]
 
 
+def _held(drill: Drill, playing: Playing) -> Drill:
+    """Return *drill* with the plans for the mouth that are asked for, if any."""
+    from dataclasses import replace
+
+    from reedmill.language.mouth_plans import parse_plans
+
+    if not playing.embouchures:
+        return drill
+    return replace(drill, embouchures=parse_plans(*playing.embouchures))
+
+
 def harps_of(playing: Playing) -> list[Harp]:
     """Return the harps asked for; with a player's own harp, only that one."""
+    from reedmill.base.errors import InputError
+
     own = _own_harp(playing)
     if own is None:
-        return named_harps(playing.harps, playing.tuning)
+        return _tempered_harps(playing)
+    if playing.temperament.casefold() != "equal":
+        raise InputError(
+            "--my-harp says of every reed how it is tuned. Leave out --temperament, or --my-harp."
+        )
     return [harp.kept(own) for harp in named_harps(playing.harps or (own.harp,), playing.tuning)]
+
+
+def _tempered_harps(playing: Playing) -> list[Harp]:
+    """Return the harps asked for in the temperament asked for."""
+    from reedmill.base.errors import InputError
+    from reedmill.harp.temperaments import tempered
+
+    harps = [tempered(harp, playing.temperament)
+             for harp in named_harps(playing.harps, playing.tuning)]  # fmt: skip
+    if any(harp.own for harp in harps) and playing.intonation.casefold() != "equal":
+        raise InputError(
+            f"--temperament {playing.temperament:.20} tunes the reeds, and --intonation "
+            f"{playing.intonation:.20} would move the same notes again. Leave out one of them."
+        )
+    return harps
 
 
 def reference_of(playing: Playing) -> float:

@@ -189,6 +189,8 @@ def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
 
     given = {
         "--position": bool(playing.positions),
+        "--embouchure": bool(playing.embouchures),
+        "--temperament": playing.temperament.casefold() != "equal",
         "--tempo": playing.tempo is not None,
         "--intonation": playing.intonation != "equal",
         "--offsets": playing.offsets is not None,
@@ -367,6 +369,10 @@ class _Hearing:
         scores = scores_of((drill,), playing, self.under)
         for score in scores:
             found.setdefault(score.title, score)
+        if playing.embouchures and len(scores) > len(found):
+            raise InputError(
+                "a take is played in one way, and --embouchure names several. Name the one it was."
+            )
         where = {(score.harp, score.position) for score in scores}
         if len(where) > 1:
             raise InputError(

@@ -28,14 +28,16 @@ EXAMPLES = {
     "--chords": '"i7 iv7 V7"',
     "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',
     "--drone": "root+fifth",
-    "--echo": "2", "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
+    "--echo": "2", "--embouchure": '"tongue left"',
+    "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
     "--harp": "A", "--hole": "3", "--intonation": "just5", "--jobs": "2", "--key": "G",
     "--ladder": '"60 to 90 by 5"', "--lay": "once", "--lesson": "1", "--level": "2",
     "--minutes": "20", "--my-harp": "my-harp.toml",
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
     "--paper": "letter", "--position": "3", "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
-    "--show": "tab", "--student": "Ada", "--technique": "slide", "--tempo": "60", "--to": "sheet",
+    "--show": "tab", "--student": "Ada", "--technique": "slide", "--temperament": "just",
+    "--tempo": "60", "--to": "sheet",
     "--tolerance": "10,25", "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
 }  # fmt: skip
 """A value for every option that takes one, as it is typed."""
@@ -413,6 +415,12 @@ def _read_positions(text: str) -> None:
     Position.parse_list(text)
 
 
+def _read_plans(text: str) -> None:
+    from reedmill.language.mouth_plans import parse_plans
+
+    parse_plans(text)
+
+
 def _read_ladder(text: str) -> None:
     from reedmill.practice.practice import parse_ladder
 
@@ -456,13 +464,13 @@ def _read_folder(text: str) -> None:
 _LISTS: dict[str, tuple[str, Callable[[], tuple[str, ...]]]] = {
     "--to": (",", _formats), "--audio": (",", _types), "--drone": ("+", _tones),
 }  # fmt: skip
-_SEVERAL = ("--harp", "--position")  # options that take a list with commas
+_SEVERAL = ("--harp", "--position", "--embouchure")  # options that take a list with commas
 _READ: dict[str, Callable[[str], None]] = {
     "--harp": _read_harps, "--position": _read_positions, "--ladder": _read_ladder,
     "--over": _read_form, "--form": _read_form, "--feel": _read_feel, "--reeds": _read_reeds,
     "--rung": _read_reeds, "--from": _read_reeds, "--technique": _read_technique,
     "--tuning": _read_tuning, "--out": _read_folder, "--student": _read_folder,
-    "--book": _read_folder,
+    "--book": _read_folder, "--embouchure": _read_plans,
 }  # fmt: skip
 
 

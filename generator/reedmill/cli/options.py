@@ -317,12 +317,17 @@ playing_options = options(
     harps_option,
     own_position_option,
     click.option(
+        "--embouchure", "embouchures", multiple=True, metavar="PLAN",
+        help="How the mouth picks out a hole, instead of the drill's own line: lips, tongue left, "
+        "tongue right, or 'anchors tongue left, rungs lips'. Each plan after an or is a version.",
+    ),
+    click.option(
         "--tempo", type=WHOLE, metavar="BPM",
         help=f"Beats a minute, {TEMPI_IN_WORDS}, instead of the drill's own.",
     ),
     click.option(
         "--intonation", default="equal", show_default=True, metavar="NAME",
-        help="equal, just5 or just7: how the degrees are tuned against the root.",
+        help="equal, just5, just7 or blues: how the degrees are tuned against the root.",
     ),
     click.option(
         "--offsets", metavar="CENTS",
@@ -334,6 +339,11 @@ playing_options = options(
         "[default: 440, or that of --my-harp]",
     ),
     tuning_option,
+    click.option(
+        "--temperament", default="equal", show_default=True, metavar="NAME",
+        help="equal, just, just19 or compromise: how the reeds of the harp are tuned against each "
+        "other; targets and tones follow.",
+    ),
     click.option(
         "--my-harp", metavar="FILE",
         help="The file of your own harp, as a harp test has measured it: targets and tones follow "

@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from reedmill.base.source import Span
 from reedmill.base.text import columns, printable
-from reedmill.expand.fingering import Fingering
 from reedmill.formats.text_tab import tab_lines
 from reedmill.harp import HOLES, Breath, Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
@@ -117,16 +116,6 @@ def mixed(beats: Fraction) -> str:
     """
     whole, part = divmod(beats, 1)
     return " ".join(str(piece) for piece in (whole, part) if piece)
-
-
-def why_these_reeds(title: str, found: Sequence[Fingering]) -> str:
-    """Return the chosen fingering of a tune and the runner-up, with the cost of each."""
-    names = ("played", "next best")
-    rows = [
-        (name, str(way.cost), " ".join(reed.tab for reed in way.reeds))
-        for name, way in zip(names, found, strict=False)
-    ]
-    return f"{title}: the easiest reeds\n" + text_columns(("", "cost", "reeds"), rows)
 
 
 def playability_table(found: Sequence[Finding]) -> str:

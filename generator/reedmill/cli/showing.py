@@ -152,7 +152,10 @@ def _made_data(made: PlacedFile | None) -> dict[str, object]:
 @drills_argument
 @playing_options
 @over_options
-@click.option("--why", is_flag=True, help="Say why a tune is played on these reeds.")
+@click.option(
+    "--why", is_flag=True,
+    help="Show where a tune could be played on other reeds, and why it is not.",
+)  # fmt: skip
 @json_option
 @grouped_options(playing="Playing", under="Over")
 def expand_command(
@@ -169,7 +172,8 @@ def expand_command(
 
     scores = scores_of(drills, playing, under)
     if as_json:
-        say_json({"drills": [score_data(score) for score in scores]})
+        data: dict[str, object] = {"drills": [score_data(score) for score in scores]}
+        say_json(data | ({"why": _why_rows(drills, playing)} if why else {}))
         return
     for score in scores:
         where = f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
@@ -180,15 +184,29 @@ def expand_command(
 
 
 def _print_why(drills: tuple[str, ...], playing: Playing) -> None:
-    from reedmill.cli.picture import why_these_reeds
-    from reedmill.expand import ways
+    from reedmill.cli.why_words import why_these_reeds
+    from reedmill.expand import why_reeds
+    from reedmill.expand.expansion import DEFAULT_METER
 
     for drill, harp, where in playings(drills, playing):
-        tunes = ways(drill, harp, where, tempo_bpm=playing.tempo)
+        tunes = why_reeds(drill, harp, where, tempo_bpm=playing.tempo)
         for found in tunes:
-            say_block(why_these_reeds(drill.title, found))
+            tune = f"{drill.title}, {harp.label}, {where.ordinal} position"
+            say_block(why_these_reeds(tune, found, drill.meter or DEFAULT_METER))
         if not tunes:
             say(f"{drill.title}: its reeds are written out; only a tune leaves a choice")
+
+
+def _why_rows(drills: tuple[str, ...], playing: Playing) -> list[dict[str, object]]:
+    from reedmill.expand import why_reeds
+    from reedmill.expand.reed_choices import why_data
+
+    return [
+        {"title": drill.title, "harp": harp.full_name, "position": where.number}
+        | {"tunes": [why_data(each) for each in tunes]}
+        for drill, harp, where in playings(drills, playing)
+        for tunes in [why_reeds(drill, harp, where, tempo_bpm=playing.tempo)]
+    ]
 
 
 @click.command("drills", cls=Lenient, short_help="List and search the library.")

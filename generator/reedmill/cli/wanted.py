@@ -15,11 +15,13 @@ class Playing:
 
     harps: tuple[str, ...]  # several in one text with commas
     positions: tuple[str, ...]
+    embouchures: tuple[str, ...]  # plans for the mouth, several in one text with or
     tempo: int | None  # beats a minute
     intonation: str
     offsets: str | None  # degrees moved by cents
     reference: float | None  # A4 in Hz; None: that of the harp
     tuning: str  # a layout by name, or its file
+    temperament: str  # of the harp's reeds
     my_harp: str | None  # the file of a player's own harp
 
 

@@ -9,6 +9,9 @@ The laws of expansion:
   itself.  ``first`` and ``last`` are the ends of the rungs line.
 - A slide from a note to itself is one longer note.
 - A triplet plays its notes in two thirds of their time.
+- A tune counts from the root in the octave of the harp that the octave line names, and in the low
+  one without it; only where the low root is not a natural note does it go up, to the lowest octave
+  that has every note of every tune.
 - An echo leaves the time of a phrase, play or tune line open once more.
 - A note before a breath may be written shorter, with a rest after it; ``breath`` has those laws.
 - A pick-up fills the end of the first bar; each section starts on a bar line; the last bar
@@ -17,6 +20,7 @@ The laws of expansion:
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -28,13 +32,17 @@ from reedmill.expand.fingering import Fingering
 from reedmill.expand.playing import (
     HarpSetup,
     PlayedEvent,
+    PlayedItem,
     anchor_reed,
+    at_home,
     check_size,
     part_steps,
     rung_reeds,
+    tune_targets,
     tune_ways,
     tunes,
 )
+from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, reed_choices
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, HarpNote, Reed, note_on_harp
@@ -51,6 +59,7 @@ from reedmill.score.score import (
     Score,
     SoundingReed,
 )
+from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
 from reedmill.theory.pitch import quarter_lower
 from reedmill.theory.positions import Position, spelled
@@ -69,11 +78,13 @@ def expand(
     intonation: Intonation = EQUAL,
     reference_hz: float = 440.0,
     version: int = 0,
+    embouchure: Embouchure | None = None,
 ) -> Score:
     """Expand *drill* on *harp* in *position* to a score.
 
     *tempo_bpm* (20 to 300) overrides the drill's own; *reference_hz* is A4, 390 to 490;
-    *version* picks one of the drill's embouchure plans.  Raises ``PatternError`` when this
+    *version* picks one of the drill's embouchure plans, and *embouchure* takes the place of
+    them all.  Raises ``PatternError`` when this
     harp cannot play the drill or a bar does not add up, ``InputError`` for a tempo or
     reference out of range.
     """
@@ -83,7 +94,8 @@ def expand(
     player = HarpSetup(harp, position, 60 / float(tempo * meter.pulse))
     with mistakes_placed_in(drill):
         found = _found(drill, player, meter)
-    plan = drill.embouchures[version] if drill.embouchures else None
+    own = drill.embouchures[version] if drill.embouchures else None
+    plan = embouchure or own
     a_second = 1 / player.beat_s
     naming = _Naming(harp, position, intonation, reference_hz, plan, found.anchor, a_second)
     return with_breaths(
@@ -130,7 +142,56 @@ def ways(
     meter = drill.meter or DEFAULT_METER
     player = HarpSetup(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
     with mistakes_placed_in(drill):
-        return [tune_ways(steps, drill, player) for steps in tunes(drill, player)]
+        home = at_home(drill, player)
+        return [tune_ways(steps, drill, home) for steps in tunes(drill, home)]
+
+
+def why_reeds(
+    drill: Drill, harp: Harp, position: Position, *, tempo_bpm: int | None = None
+) -> list[WhyReeds]:
+    """Return for each tune of *drill* why it is played as it is.
+
+    Raises as ``expand``.
+    """
+    meter = drill.meter or DEFAULT_METER
+    player = HarpSetup(harp, position, 60 / float(_tempo(drill, tempo_bpm) * meter.pulse))
+    with mistakes_placed_in(drill):
+        laid_out = iter(_found(drill, player, meter).notes)
+        home = at_home(drill, player)
+        return [_why(steps, drill, home, laid_out) for steps in tunes(drill, home)]
+
+
+def _why(
+    steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup, laid_out: Iterator[Timed]
+) -> WhyReeds:
+    """Return why the tune *steps* is played as it is; *laid_out* are all notes from it on."""
+    way = tune_ways(steps, drill, player)[0]
+    targets = tune_targets(steps, player)
+    found = reed_choices(player.harp, targets, way.reeds, overbends=drill.overbends)
+    starts = _starts(steps, way.reeds, laid_out)
+    key = player.harp.key_in(player.position)
+    degrees = [player.position.degree(target.midi, key) for target in targets]
+    placed = (
+        PlacedChoice(
+            tuple(starts[at] for at in each.at), tuple(degrees[at] for at in each.at), each
+        )
+        for each in found
+    )
+    return WhyReeds(spelled(player.home, Degree(1), key), way.cost, tuple(placed))
+
+
+def _starts(
+    steps: Sequence[PlayedItem], reeds: Sequence[Reed], laid_out: Iterator[Timed]
+) -> list[Fraction]:
+    """Return the beat at which each note of a tune starts; a slide to one's own note adds to it."""
+    events = [step.event for step in steps if isinstance(step, PlayedEvent) and not step.event.rest]
+    starts: list[Fraction] = []
+    for at, event in enumerate(events):
+        if event.joined and reeds[at] == reeds[at - 1]:
+            starts.append(starts[-1])
+        else:
+            starts.append(next(note.start for note in laid_out if note.step.event is event))
+    return starts
 
 
 def _tempo(drill: Drill, tempo_bpm: int | None) -> int:
@@ -166,6 +227,7 @@ def _found(drill: Drill, player: HarpSetup, meter: Meter) -> _Found:
     rungs = rung_reeds(drill, player.harp)
     anchor = anchor_reed(drill, player, rungs)
     check_size(drill, len(rungs))
+    player = at_home(drill, player)
     now = first = _first_beat(drill, meter)
     notes: list[Timed] = []
     sections: list[tuple[Fraction, ForeignText]] = []

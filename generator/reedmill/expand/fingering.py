@@ -12,6 +12,8 @@ a bend on a note shorter than 0.3 s                 3
 an overbend                                         8
 ==============================================  =====
 
+A phrase that comes to rest on the root ends on its home reed, whatever that costs: ``homing``.
+
 After a rest moving and turning cost nothing: there is time for both.
 
 The easiest way is a shortest path, found note by note with the best two ways to every reed
@@ -54,6 +56,7 @@ class Target:
     joined: bool = False
     reed: Reed | None = None  # the one it must be played on, where the writer chose
     after_rest: bool = False
+    home: Reed | None = None  # the one to take if any way leads to it: a phrase comes home there
     quarter: bool = False  # a quarter tone lower than its key number
     beside: tuple[SungKey, ...] = ()  # the other notes of its breath, on other holes
 
@@ -82,6 +85,14 @@ def reeds_for(
     if not beside:
         return found
     return [reed for reed in found if beside_reeds(harp, reed, beside) is not None]
+
+
+def target_reeds(harp: Harp, target: Target, *, overbends: bool) -> list[Reed]:
+    """Return every reed that *target* may be played on: the writer's, or all that sound it."""
+    if target.reed:
+        return [target.reed]
+    wanted = SungKey(target.midi, target.quarter)
+    return reeds_for(harp, wanted, target.beside, overbends=overbends)
 
 
 @lru_cache(maxsize=1024)  # asked for in every way to a note, and again for the one that is taken
@@ -185,14 +196,22 @@ def _links(
     """Return the best ways to each target by its reed, up to the first that no way leads to."""
     links: list[dict[Reed, list[_Way]]] = []
     for target in targets:
-        wanted = SungKey(target.midi, target.quarter)
-        sounding = reeds_for(harp, wanted, target.beside, overbends=overbends)
-        own = [target.reed] if target.reed else sounding
-        ways = {reed: _best_ways(reed, target, links) for reed in own}
-        if not any(ways.values()):
+        ways = _ways_to(target, harp, links, overbends=overbends)
+        if not ways:
             break
-        links.append({reed: found for reed, found in ways.items() if found})
+        links.append(ways)
     return links
+
+
+def _ways_to(
+    target: Target, harp: Harp, links: list[dict[Reed, list[_Way]]], *, overbends: bool
+) -> dict[Reed, list[_Way]]:
+    """Return the best ways to *target* by its reed; home alone where one leads there."""
+    if target.home and (found := _best_ways(target.home, target, links)):
+        return {target.home: found}
+    own = target_reeds(harp, target, overbends=overbends)
+    ways = {reed: _best_ways(reed, target, links) for reed in own}
+    return {reed: found for reed, found in ways.items() if found}
 
 
 def _best_ways(reed: Reed, target: Target, links: list[dict[Reed, list[_Way]]]) -> list[_Way]:

@@ -14,10 +14,12 @@ from reedmill.expand.fingering import (
     SungKey,
     Target,
     beside_reeds,
+    choices,
     fingerings,
     playable_until,
     reeds_for,
 )
+from reedmill.expand.homing import TuneStep, home_reed, phrase_ends
 from reedmill.expand.style_check import check_style
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.language.drill import (
@@ -31,11 +33,15 @@ from reedmill.language.drill import (
     Sung,
 )
 from reedmill.language.mistakes import drill_mistake
-from reedmill.language.words import MAX_NOTES
+from reedmill.language.words import MAX_NOTES, VALUES
 from reedmill.score.score import Role
 from reedmill.score.style import PLAIN, Style
 from reedmill.theory.positions import Position
 
+OCTAVES = range(len(VALUES["octave"]))
+"""The octaves of a harp, from hole 1 blow up: low, middle and high."""
+
+_OCTAVE_NAMES = tuple(VALUES["octave"])
 _RUNG_WORDS = frozenset({"rung", "previous", "next", "first", "last"})
 
 
@@ -89,6 +95,13 @@ class HarpSetup:
     harp: Harp
     position: Position
     beat_s: float  # seconds
+    octave: int = 0  # of the harp, in which a tune has its home root: 0 low, 1 middle, 2 high
+    anchor: Reed | None = None  # of the drill, for a tune that comes home
+
+    @property
+    def home(self) -> int:
+        """The key number of the root that a tune counts from."""
+        return home_root(self.harp, self.position, self.octave)
 
 
 def anchor_reed(drill: Drill, player: HarpSetup, rungs: Sequence[Reed]) -> Reed | None:
@@ -336,20 +349,50 @@ def _beats(event: Event, usual: Fraction, scale: Fraction) -> Fraction:
 # --- tunes ---------------------------------------------------------------------------
 
 
-def home_root(harp: Harp, position: Position) -> int:
-    """Return the key number of a tune's root: the lowest natural one, else the lowest.
+def home_root(harp: Harp, position: Position, octave: int = 0) -> int:
+    """Return the key number of the root in one *octave* of *harp*, whether or not a reed gives it.
 
-    On a harp without any it is where the lowest would be, from hole 1 up.
+    Octave 0 goes from hole 1 blow up to the note below its octave, and each has one root.
+
+    >>> [home_root(Harp("C"), Position(4), octave) for octave in range(3)]  # A4, A5, A6
+    [69, 81, 93]
     """
-    roots = [
-        (reed.bend > 0 or reed.over, harp.midi(reed))
-        for reed in harp.reeds()
-        if note_on_harp(harp, position, reed).degree.semitones == 0
-    ]
-    if roots:
-        return min(roots)[1]
     lowest = harp.midi(Reed.parse("1"))
-    return lowest + (harp.key_in(position).pitch_class - lowest) % 12
+    return lowest + (harp.key_in(position).pitch_class - lowest) % 12 + 12 * octave
+
+
+def at_home(drill: Drill, player: HarpSetup) -> HarpSetup:
+    """Return *player* with the octave in which the tunes of *drill* have their home root.
+
+    It is that of the octave line, and the low one without it.  Only where the low root is not a
+    natural note is it the lowest octave in which the harp has every note of every tune, if
+    there is one.
+    """
+    if not any(part.tune for part in drill.parts):
+        return player
+    anchor = anchor_reed(drill, player, rung_reeds(drill, player.harp))
+    player = replace(player, anchor=anchor)
+    setups = [replace(player, octave=octave) for octave in _octaves(drill, player)]
+    if len(setups) == 1:
+        return setups[0]
+    sung = list(tunes(drill, player))
+    whole = (each for each in setups if all(_has_all(steps, drill, each) for steps in sung))
+    return next(whole, setups[0])
+
+
+def _octaves(drill: Drill, player: HarpSetup) -> Sequence[int]:
+    """Return the octaves of the harp in which a tune of *drill* may lie, the first one first."""
+    if drill.octave:
+        return [drill.octave.number]
+    low = home_root(player.harp, player.position)
+    reeds = choices(player.harp, low, overbends=False)
+    return OCTAVES[:1] if any(not reed.bend for reed in reeds) else OCTAVES
+
+
+def _has_all(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> bool:
+    """Tell whether *player* has a reed for every note among *steps*, and for every slide."""
+    targets = tune_targets(steps, player)
+    return playable_until(player.harp, targets, overbends=drill.overbends) == len(targets)
 
 
 def sung_midi(event: Event, home: int) -> int:
@@ -360,25 +403,37 @@ def sung_midi(event: Event, home: int) -> int:
 
 def tune_ways(steps: Sequence[PlayedItem], drill: Drill, player: HarpSetup) -> list[Fingering]:
     """Return the easiest way to play the notes among *steps* and the runner-up, best first."""
-    return fingerings(player.harp, _targets(steps, player), overbends=drill.overbends)
+    return fingerings(player.harp, tune_targets(steps, player), overbends=drill.overbends)
 
 
-def _targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
+def tune_targets(steps: Sequence[PlayedItem], player: HarpSetup) -> list[Target]:
     """Return the target of each note: a degree may use any reed, a role only its own."""
-    home = home_root(player.harp, player.position)
+    played = [step for step in steps if isinstance(step, PlayedEvent)]
+    ends = phrase_ends(
+        [TuneStep(step.length, step.event.rest, step.event.joined) for step in played]
+    )
     found: list[Target] = []
     after_rest = False
-    for step in (step for step in steps if isinstance(step, PlayedEvent)):
+    for at, step in enumerate(played):
         if not step.event.rest:
             event, length_s = step.event, float(step.length) * player.beat_s
-            midi = player.harp.midi(step.reed) if step.reed else sung_midi(event, home)
-            beside = tuple(_key(home, each) for each in event.sung_beside)
+            midi = player.harp.midi(step.reed) if step.reed else sung_midi(event, player.home)
+            beside = tuple(_key(player.home, each) for each in event.sung_beside)
             quarter = event.sung is not None and event.sung.degree.quarter
+            alone = step.reed is None and not beside and not quarter
+            home = _home(midi, player) if at in ends and alone else None
             found.append(
-                Target(midi, length_s, event.joined, step.reed, after_rest, quarter, beside)
+                Target(midi, length_s, event.joined, step.reed, after_rest, home, quarter, beside)
             )
         after_rest = step.event.rest
     return found
+
+
+def _home(midi: int, player: HarpSetup) -> Reed | None:
+    """Return the reed on which a phrase that ends on *midi* is at home, if it has one."""
+    if (midi - player.home) % 12:
+        return None
+    return home_reed(player.harp, player.position, midi, player.anchor)
 
 
 def _sounding(steps: Sequence[PlayedItem]) -> list[PlayedEvent]:
@@ -400,9 +455,8 @@ def _on_reeds(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> list[
     if not ways:
         raise _no_way(steps, drill, player)
     reeds = iter(ways[0].reeds)
-    home = home_root(player.harp, player.position)
     return [
-        _on_reed(step, next(reeds), home, player.harp)
+        _on_reed(step, next(reeds), player.home, player.harp)
         if isinstance(step, PlayedEvent) and not step.event.rest
         else step
         for step in steps
@@ -423,7 +477,7 @@ def _key(home: int, sung: Sung) -> SungKey:
 
 def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> PatternError:
     """Explain why a tune cannot be played: its first degree without a reed, and what has one."""
-    home = home_root(player.harp, player.position)
+    home = player.home
     notes = [step.event for step in _sounding(steps)]
     for event in notes:
         if event.sung is None:
@@ -440,18 +494,40 @@ def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> Pattern
         return drill_mistake(
             "degree-needs-overbend" if over else "no-reed-for-degree", event.span,
             degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),
-            where=f"{player.position.label} on this {player.harp.label}",
+            where=f"{player.position.label} on this {player.harp.label}{_told_octave(drill)}",
         )  # fmt: skip
-    slid = notes[playable_until(player.harp, _targets(steps, player), overbends=drill.overbends)]
+    slid = notes[
+        playable_until(player.harp, tune_targets(steps, player), overbends=drill.overbends)
+    ]
     return drill_mistake("no-slide-between-degrees", slid.span)
 
 
+def _told_octave(drill: Drill) -> str:
+    """Name the octave a drill asks for, after the position and the harp."""
+    if drill.octave is None:
+        return ""
+    return f", counted from the root in the {_OCTAVE_NAMES[drill.octave.number]} octave"
+
+
 def _elsewhere(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
-    """Name the position nearest in fifths that has every degree of the tune."""
+    """Name the position nearest in fifths that has every degree of the tune, and an octave."""
+    said = _other_octave(steps, drill, player)
+    whole = "the whole tune in that octave" if drill.octave else "the whole tune"
     here = player.position.number
     away = sorted(range(1, 13), key=lambda n: (min((n - here) % 12, (here - n) % 12), n))
     for number in away[1:]:
         other = replace(player, position=Position(number))
-        if tune_ways(steps, drill, other):
-            return f"The nearest position that has the whole tune is the {other.position.ordinal}."
-    return "No position of this harp has the whole tune."
+        octaves = _octaves(drill, other)
+        if any(_has_all(steps, drill, replace(other, octave=octave)) for octave in octaves):
+            there = other.position.ordinal
+            return f"The nearest position that has {whole} is the {there}.{said}"
+    return f"No {'other ' if said else ''}position of this harp has {whole}.{said}"
+
+
+def _other_octave(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> str:
+    """Name the lowest octave of the harp that has the tune in this position; empty for none."""
+    for octave in OCTAVES:
+        if _has_all(steps, drill, replace(player, octave=octave)):
+            name = _OCTAVE_NAMES[octave]
+            return f" In this one it lies in the {name} octave of the harp: write octave {name}."
+    return ""

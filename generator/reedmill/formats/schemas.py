@@ -329,12 +329,56 @@ _RECORDING = {
 }  # fmt: skip
 
 
-def _timelines(about: str, sometimes: Schema) -> Schema:
+def _timelines(about: str, sometimes: Schema, beside: Schema | None = None) -> Schema:
     return object_with(
         about, {"drills": array_of("one for each drill and harp", object_with(
             "one drill", _TIMELINE, sometimes
-        ))}
+        ))}, beside,
     )  # fmt: skip
+
+
+_EFFORT = {
+    "holes": integer_from("holes the mouth moves", 0),
+    "breaths": integer_from("turns of the breath", 0),
+    "bend_semitones": integer_from("semitones of bend", 0),
+    "quarter_tones": integer_from("quarter tones of bend", 0),
+    "quick_bends": integer_from("bends on notes shorter than 0.3 s", 0),
+    "overbends": integer_from("overblows and overdraws", 0),
+    "cost": integer_from("their weighted sum", 0),
+}
+_WHY = {
+    "why": array_of(
+        "with `--why`: for each drill on each harp, where its tunes had a choice of reeds",
+        object_with("one drill", {
+            "title": text("its title"),
+            "harp": _HARP,
+            "position": _POSITION,
+            "tunes": array_of("its tunes in order", object_with("one tune", {
+                "root": text("the note that its degree 1 is: `G4`"),
+                "cost": integer_from("its cost, by the table in patterns/README.md", 0),
+                "choices": array_of(
+                    "stretches that could be played on other reeds",
+                    object_with("one stretch", {
+                        "starts": array_of(
+                            "of the notes that would differ, as they are written",
+                            beats("the beat at which one starts, from 0"),
+                        ),
+                        "degrees": array_of("their degrees", text("one of them: `1`")),
+                        "played": array_of("the reeds they are played on", _TAB),
+                        "instead": array_of("the reeds of the best other way", _TAB),
+                        "because": one_of(
+                            "`easier`, `home` (a phrase ends on its home reed), `slide` (the "
+                            "other way cannot slide) or `equal` (it is as easy)",
+                            ("easier", "home", "slide", "equal"),
+                        ),
+                        "effort": object_with("of the stretch and the moves around it", _EFFORT),
+                        "instead_effort": object_with("of the other way", _EFFORT),
+                    }),
+                ),
+            })),
+        }),
+    )
+}  # fmt: skip
 
 
 # --- check -------------------------------------------------------------------------------
@@ -1008,7 +1052,9 @@ DOCUMENTS: dict[str, Schema] = {
     "drills": _DRILLS,
     "drills-topics": _TOPICS,
     "drills-techniques": _TECHNIQUES,
-    "expand": _timelines("`reedmill expand --json`: when each note comes and what it is", _OVER),
+    "expand": _timelines(
+        "`reedmill expand --json`: when each note comes and what it is", _OVER, _WHY
+    ),
     "json-format": _timelines(
         "`reedmill make --to json`: the file of a drill, for other programs", _OVER | _RECORDING
     ),

@@ -9,7 +9,7 @@ from lark import Token
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.ranges import TEMPI_BPM
-from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section
+from reedmill.language.drill import Anchor, Drill, Move, Parent, RungItem, Section, TuneOctave
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.music_builder import ABOVE, READING, REEDS, MusicBuilder
 from reedmill.language.printed import BELOW, PrintedSign, as_music
@@ -24,12 +24,14 @@ from reedmill.language.words import (
     METER_BEATS,
     METER_UNITS,
     MUSIC_LINES,
+    VALUES,
 )
 from reedmill.score.score import Embouchure, Feel, LipShape, Meter
 from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
 
 _HOLDS = {"lips": LipShape.LIPS, "left": LipShape.TONGUE_LEFT, "right": LipShape.TONGUE_RIGHT}
 _SYNONYMS = {"swing": "shuffle", "swung": "shuffle", "even": "straight"}
+_SYNONYMS |= {"top": "high", "upper": "high", "bottom": "low", "lower": "low", "mid": "middle"}
 _OF_A_SECTION = frozenset(each.name for each in fields(Section)) - {"span", "name"}
 
 DrillLine = tuple[Token, dict[str, Any]]
@@ -142,6 +144,11 @@ class Builder(MusicBuilder):
         self._one_of(parts[1], ["overbends"], "a thing to allow")
         return parts[0], {"overbends": True}
 
+    def octave(self, parts: list[Token]) -> DrillLine:
+        names = list(VALUES["octave"])
+        name = self._one_of(parts[1], names, "an octave of the harp")
+        return parts[0], {"octave": TuneOctave(self._span(parts[1]), names.index(name))}
+
     def echo(self, parts: list[Token]) -> DrillLine:
         return parts[0], {"echo": True}
 
@@ -157,7 +164,7 @@ class Builder(MusicBuilder):
 
     def _one_of(self, token: Token, known: list[str], what: str) -> str:
         if token not in known:
-            meant = _SYNONYMS.get(token.lower(), "")
+            meant = next((word for word in known if word == _SYNONYMS.get(token.lower())), "")
             hint = f' Write "{meant}" for it.' if meant else close_match(token, known)
             raise drill_mistake(
                 "unknown-choice", self._span(token), word=token, what=what, hint=hint,

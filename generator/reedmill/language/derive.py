@@ -131,7 +131,13 @@ def _derived(drill: Drill, done: dict[str, Drill], counts: dict[str, int]) -> Dr
     }
     broken = drill.broken or parent.broken
     texts, last = parent.texts | drill.texts, drill.move or parent.moved
-    return replace(drill, texts=texts, moved=last, broken=broken, **taken)
+    made = replace(drill, texts=texts, moved=last, broken=broken, **taken)
+    # with its tune put aside, the line that says where it lies says nothing
+    return made if drill.octave or _has_tune(made) else replace(made, octave=None)
+
+
+def _has_tune(drill: Drill) -> bool:
+    return any(part.tune for part in drill.parts)
 
 
 def _checked_whole(drills: list[Drill]) -> dict[str, Drill]:
@@ -154,6 +160,10 @@ def _is_whole(drill: Drill) -> bool:
         whole = False
         with apart():
             raise _no_music(drill, drill.span, "")
+    elif drill.octave and not _has_tune(drill):
+        whole = False
+        with apart():
+            raise drill_mistake("octave-without-tune", drill.octave.span, title=drill.title)
     for part in drill.parts:
         right = False
         with apart():

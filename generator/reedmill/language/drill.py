@@ -122,6 +122,17 @@ class Anchor:
 
 
 @dataclass(frozen=True, slots=True)
+class TuneOctave:
+    """The octave of the harp in which the home root of the drill's tunes lies.
+
+    ``number`` is 0 from hole 1 blow up, 1 an octave higher, 2 two.
+    """
+
+    span: Span
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
 class Parent:
     """The drill that a from line names."""
 
@@ -169,6 +180,7 @@ class Drill:
     pickup: Fraction | None = None  # beats before the first whole bar
     length: Fraction | None = None  # usual length of a note, in beats
     overbends: bool = False  # whether a tune may use them
+    octave: TuneOctave | None = None  # of its tunes; None: the lowest that has all their notes
     embouchures: tuple[Embouchure, ...] = ()  # each makes a version of the drill
     anchor: Anchor | None = None
     rungs: tuple[RungItem, ...] = ()

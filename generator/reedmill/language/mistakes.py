@@ -934,6 +934,15 @@ CHAPTERS = {
             ("  tune", "  allow overbends\n  tune"),
         ),
         Mistake(
+            "octave-without-tune",
+            "an octave line where there is no tune",
+            'the octave line says where a tune lies, and "{title}" has no tune',
+            "Leave the line out: reeds are where they are. Or write the music as degrees, on a "
+            "tune line.",
+            'drill "Home"\n  octave low\n  play -2\n',
+            ("  octave low\n", ""),
+        ),
+        Mistake(
             "no-slide-between-degrees",
             "a slide between degrees of two holes",
             "no reed can slide between these degrees",

@@ -41,6 +41,7 @@ TOPICS = {
         Word("rungs", "reeds, or all of / bends of a reed", "rungs -3 -3' -3''"),
         Word("order", "down, up or listed, with commas between", "order down, up"),
         Word("allow", "overbends", "allow overbends"),
+        Word("octave", "low, middle or high, where a tune lies on the harp", "octave middle"),
         Word(
             "embouchure",
             "lips, tongue left or tongue right, with or between plans",
@@ -92,6 +93,11 @@ VALUES = {
     "move": {"up": "towards hole 10", "down": "towards hole 1"},
     "feel": {"straight": "both halves of a beat alike", "shuffle": "the first half twice as long"},
     "allow": {"overbends": "overblows and overdraws, where a tune needs them"},
+    "octave": {
+        "low": "the root of a tune lies from blow 1 up to below blow 4",
+        "middle": "an octave higher: from blow 4 up to below blow 7",
+        "high": "from blow 7 up",
+    },
     "anchor": {"root": "the root of the position that lies nearest to the rungs"},
     "order": DIRECTIONS,
     "embouchure": {

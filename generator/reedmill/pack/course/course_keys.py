@@ -94,7 +94,7 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
             'harps = ["F", "C", "A"]',
         ),
         CourseKey("tuning", "the name of a layout", 'tuning = "richter"'),
-        CourseKey("intonation", "equal, just5 or just7", 'intonation = "just5"'),
+        CourseKey("intonation", "equal, just5, just7 or blues", 'intonation = "just5"'),
         CourseKey(
             "reference", f"the frequency of A4 in Hz, {REFERENCES_IN_WORDS}", "reference = 442"
         ),
@@ -195,7 +195,7 @@ TABLES: dict[str, tuple[CourseKey, ...]] = {
             "pace = 80",
         ),
         CourseKey("tuning", "the name of a layout", 'tuning = "country"'),
-        CourseKey("intonation", "equal, just5 or just7", 'intonation = "just5"'),
+        CourseKey("intonation", "equal, just5, just7 or blues", 'intonation = "just5"'),
         CourseKey(
             "reference", f"the frequency of A4 in Hz, {REFERENCES_IN_WORDS}", "reference = 442"
         ),

@@ -29,11 +29,11 @@ from reedmill.base.text import printable
 from reedmill.expand.over import WAYS
 from reedmill.harp import LAYOUTS, Harp
 from reedmill.harp.harp_registers import REGISTERS
+from reedmill.language.mouth_plans import parse_plan
 from reedmill.language.words import MAX_PLANS
 from reedmill.pack.course.course import FORMATS
 from reedmill.pack.course.course_keys import NONE
 from reedmill.pack.course.course_remedies import in_course
-from reedmill.pack.course.embouchures import parse_plan
 from reedmill.pack.course.limits import (
     MAX_CHARTS,
     MAX_CHORUSES,
