@@ -14,73 +14,68 @@ from reedmill.score.style import COUNTED, Mark
 
 
 class NoteSign(Enum):
-    """A sign that tells what is played besides marks of style; its value is what it means."""
+    """A sign that tells what is played besides marks of style."""
 
-    HOLES = "holes together in one breath"
-    TONGUE = "the tongue covers the holes between"
-    QUARTER = "a quarter tone lower"
-    SLOW_SLIDE = "how many beats the slide takes"
+    HOLES = "several holes"
+    TONGUE = "tongue"
+    QUARTER = "quarter tone"
+    SLOW_SLIDE = "slow slide"
 
 
 Sign = NoteSign | Mark
 
-MARK_MEANINGS: dict[Mark, str] = {
+MEANINGS: dict[Sign, str] = {
+    NoteSign.HOLES: "holes together in one breath",
+    NoteSign.TONGUE: "the tongue covers the holes between",
+    NoteSign.QUARTER: "a quarter tone lower",
+    NoteSign.SLOW_SLIDE: "the slide takes {count}",
     Mark.MUTE: "hands closed around the harp",
-    Mark.SLAP: "the chord for an instant, then the note",
+    Mark.SLAP: "a chord for an instant, then the note",
     Mark.SCOOP: "in from a bend below",
-    Mark.VIBRATO: "waves in a beat",
-    Mark.SHAKE: "back and forth, times in a beat",
+    Mark.VIBRATO: "{count} a beat",
+    Mark.SHAKE: "back and forth between both holes, {count} a beat",
     Mark.FALL: "off into a bend below",
-    Mark.PULL: "the chord for an instant at the end",
+    Mark.PULL: "the note, then a chord for an instant",
 }
-"""What each mark asks for, in words a teacher says."""
+"""What each asks for, in words a teacher says, with the count of the note that shows it."""
 
 
 @dataclass(frozen=True, slots=True)
 class ExplainedSign:
-    """A sign as it is written in tab, and what it means."""
+    """A sign as its first note has it, and what it means."""
 
     sign: Sign
-    written: str  # an example: ``-2&3``, ``vibrato4``
+    written: str  # in tab: ``-2&3``, ``vibrato4``, ``~:2``
     meaning: str
 
 
-def meaning_of(sign: Sign) -> str:
-    """Return what *sign* means."""
-    return MARK_MEANINGS[sign] if isinstance(sign, Mark) else sign.value
-
-
-def signs_used(score: Score) -> tuple[Sign, ...]:
-    """Return the signs that *score* has, in the order of their tables, each once."""
-    used = {sign for note in score.notes for sign in signs_of(note)}
-    return tuple(sign for sign in (*NoteSign, *Mark) if sign in used)
-
-
-def signs_of(note: Note) -> Iterator[Sign]:
-    """Yield the signs that *note* needs."""
-    if note.beside:
-        yield NoteSign.HOLES
-    if note.tongue_on:
-        yield NoteSign.TONGUE
-    if any(reed.quarter for reed in note.reeds):
-        yield NoteSign.QUARTER
-    if note.slide_beats is not None:
-        yield NoteSign.SLOW_SLIDE
-    yield from note.style.marks
-
-
-_EXAMPLES = {
-    NoteSign.HOLES: "-2&3", NoteSign.TONGUE: "-1&4", NoteSign.QUARTER: "-3q",
-    NoteSign.SLOW_SLIDE: "~:2",
-}  # fmt: skip
-
-
 def explained_signs(score: Score) -> list[ExplainedSign]:
-    """Return the signs that *score* has as tab writes them, with their meanings."""
-    return [ExplainedSign(sign, _example(sign), meaning_of(sign)) for sign in signs_used(score)]
+    """Return the signs that *score* has, in the order of ``MEANINGS``, as its first notes do."""
+    first: dict[Sign, ExplainedSign] = {}
+    for note in score.notes:
+        for each in _explained(note):
+            first.setdefault(each.sign, each)
+    return [first[sign] for sign in MEANINGS if sign in first]
 
 
-def _example(sign: Sign) -> str:
-    if isinstance(sign, NoteSign):
-        return _EXAMPLES[sign]
-    return f"{sign.value}4" if sign in COUNTED else sign.value
+def _explained(note: Note) -> Iterator[ExplainedSign]:
+    if note.tongue_on:
+        yield _told(NoteSign.TONGUE, note.tab)
+    elif note.beside:
+        yield _told(NoteSign.HOLES, note.tab)
+    if any(reed.quarter for reed in note.reeds):
+        yield _told(NoteSign.QUARTER, note.tab)
+    if note.slide_beats is not None:
+        beats = "1 beat" if note.slide_beats == 1 else f"{note.slide_beats} beats"
+        yield _told(NoteSign.SLOW_SLIDE, f"~:{note.slide_beats}", beats)
+    for mark, word in zip(note.style.marks, note.style.words, strict=True):
+        yield _told(mark, word, _times(mark, note.style.a_beat) if mark in COUNTED else "")
+
+
+def _times(mark: Mark, count: int | None) -> str:
+    one, more = ("wave", "waves") if mark is Mark.VIBRATO else ("time", "times")
+    return f"{count} {one if count == 1 else more}"
+
+
+def _told(sign: Sign, written: str, count: str = "") -> ExplainedSign:
+    return ExplainedSign(sign, written, MEANINGS[sign].format(count=count))

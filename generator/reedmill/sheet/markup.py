@@ -145,6 +145,14 @@ def box(x: float, y: float, width: float, height: float, *, filled: bool, line: 
     return _path(corners, line, filled=filled)
 
 
+def slab(x: float, y: float, width: float, height: float) -> str:
+    """Draw a filled box with sharp corners; *x*, *y* is its lower left corner."""
+    corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+    first, *others = [("moveto" if corner == corners[0] else "lineto", *corner)
+                      for corner in corners]  # fmt: skip
+    return _path([first, *others, ("closepath",)], 0.05, filled=True)
+
+
 def rule(width: float, colour: str = LINE) -> str:
     """Draw a horizontal line *width* staff spaces long."""
     return coloured(colour, f"\\draw-line #'({_number(width)} . 0)")
@@ -185,6 +193,19 @@ def polyline(points: Sequence[tuple[float, float]], line: float) -> str:
     (x, y), *others = points
     steps: list[tuple[str | float, ...]] = [("moveto", x, y)]
     return _path([*steps, *(("lineto", x, y) for x, y in others)], line, filled=False)
+
+
+Point = tuple[float, float]
+"""A place, x and y in staff spaces."""
+
+
+def curve(start: Point, bows: Sequence[tuple[Point, Point, Point]], line: float) -> str:
+    """Draw a line from *start* through *bows*: of each its two control points and its end."""
+    steps: list[tuple[str | float, ...]] = [("moveto", *start)]
+    return _path(
+        [*steps, *(("curveto", *first, *second, *end) for first, second, end in bows)],
+        line, filled=False,
+    )  # fmt: skip
 
 
 def triangle(x: float, y: float, half: float, *, up: bool) -> str:

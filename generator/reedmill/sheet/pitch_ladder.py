@@ -45,11 +45,21 @@ _BLACK_KEYS = {1, 3, 6, 8, 10}  # semitones above C
 
 def ladder_hole(score: Score) -> int | None:
     """Return the hole whose rungs *score* uses most; ``None`` when it bends none."""
-    bent = {note.reed for note in score.notes if note.reed.bend}
+    bent = {reed for reed in _used(score) if reed.bend or reed.quarter}
     if not bent:
         return None
     count = Counter(reed.hole for reed in bent)
     return max(count, key=lambda hole: (count[hole], -hole))
+
+
+def _used(score: Score) -> set[Reed]:
+    return {reed for note in score.notes for reed in note.reeds}
+
+
+def _step(score: Score, hole: int, *, marked: bool) -> float:
+    """Return the staff spaces of a semitone: more where a quarter tone or a dash stands between."""
+    shaded = any(reed.quarter and reed.hole == hole for reed in _used(score))
+    return _MARKED_STEP if marked or shaded else _STEP
 
 
 def ladder_room(score: Score) -> float:
@@ -60,13 +70,16 @@ def ladder_room(score: Score) -> float:
 def ladder_height(score: Score, *, marked: bool = False) -> float:
     """Return the staff spaces of the figure with its heading, 0 without one."""
     hole = ladder_hole(score)
-    step = _MARKED_STEP if marked else _STEP
-    return 0.0 if hole is None else (bend_depth(score.harp.layout, hole) + 2) * step + 3
+    if hole is None:
+        return 0.0
+    step = _step(score, hole, marked=marked)
+    return (bend_depth(score.harp.layout, hole) + 2) * step + 3
 
 
-def ladder_top(*, marked: bool = False) -> float:
+def ladder_top(score: Score, hole: int, *, marked: bool = False) -> float:
     """Return the staff spaces from the heading down to the highest rung."""
-    return (_MARKED_STEP / 2 + 2.05) if marked else (_STEP + 0.9)
+    step = _step(score, hole, marked=marked)
+    return (_MARKED_STEP / 2 + 2.05) if step == _MARKED_STEP else (_STEP + 0.9)
 
 
 def pitch_ladder(score: Score, hole: int, prints: Footprints | None = None) -> str:
@@ -74,23 +87,32 @@ def pitch_ladder(score: Score, hole: int, prints: Footprints | None = None) -> s
 
     With *prints* of a take each try has a dash where it came to rest, the first at the left.
     """
-    step = _STEP if prints is None else _MARKED_STEP
+    step = _step(score, hole, marked=prints is not None)
     bending = bending_breath(score.harp.layout, hole)
     depth = bend_depth(score.harp.layout, hole)
     rungs = [Reed(hole, bending, bend) for bend in range(depth + 1)]
     floor = Reed(hole, bending.other)
-    used = {note.reed for note in score.notes}
+    used = _used(score)
+    shades = sorted((reed for reed in used if reed.quarter and reed.hole == hole), key=_depth)
     layers = [_rails(depth + 2, step)]
     thick = _USED if prints is None else _MARKED
-    for place, reed in enumerate([*rungs, floor]):
+    places = [*enumerate([*rungs, floor]), *((_depth(reed), reed) for reed in shades)]
+    for place, reed in places:
         layers += _rung(score, reed, -place * step, step, thick if reed in used else 0.0)
     if prints is not None:
-        for place, reed in enumerate([*rungs, floor]):
+        for place, reed in places:
             layers += _dashes(score, prints, reed, -place * step, (step / 2, -(depth + 1.5) * step))
     word = "draw" if bending is Breath.DRAW else "blow"
     said = "every note has its place" if prints is None else "a dash for each try"
-    heading = at(0, ladder_top(marked=prints is not None), small(f"hole {hole} {word}: {said}"))
+    heading = at(
+        0, ladder_top(score, hole, marked=prints is not None), small(f"hole {hole} {word}: {said}")
+    )
     return overlay(heading, *layers)
+
+
+def _depth(reed: Reed) -> float:
+    """Return the semitones that *reed* is bent, a quarter tone being half of one."""
+    return reed.bend + reed.quarter / 2
 
 
 def _dashes(
@@ -144,7 +166,7 @@ def _rung(score: Score, reed: Reed, y: float, step: float, thick: float) -> list
         coloured(ink, bar),
         at(_NAME, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.pitch.note)))),
         at(_DEGREE, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.degree.name)))),
-        *_key(heard.midi, y, step, used),
+        *(_between_keys(y) if reed.quarter else _key(heard.midi, y, step, used)),
     ]
 
 
@@ -161,7 +183,15 @@ def _key(midi: int, y: float, step: float, used: bool) -> list[str]:
         key = box(_KEYS, bottom + 0.2, _BLACK, step - 0.4, filled=True, line=0.05)
         layers.append(coloured(INK, key))
     if used:
-        x = _KEYS + (_BLACK + 1.2 if black else _WHITE - 1.4)
-        dot = box(x - 0.55, y - 0.55, 1.1, 1.1, filled=True, line=0.05)
-        layers.append(coloured(ACCENT, dot))
+        layers.append(_played_key(_BLACK + 1.2 if black else _WHITE - 1.4, y))
     return layers
+
+
+def _between_keys(y: float) -> list[str]:
+    """Mark the place of a quarter tone, which no key has: on the line between two."""
+    return [_played_key(_WHITE - 1.4, y)]
+
+
+def _played_key(x: float, y: float) -> str:
+    dot = box(_KEYS + x - 0.55, y - 0.55, 1.1, 1.1, filled=True, line=0.05)
+    return coloured(ACCENT, dot)
