@@ -26,11 +26,11 @@ from reedmill.sheet.blocks import (
     ABOUT_LETTER,
     CAUTION,
     PLAN_LEFT,
-    TAB_HEADING,
     TEMPO_HEADING,
     TITLE_AIR,
     TITLE_LINE,
     band_words,
+    tab_heading,
     title_size,
 )
 from reedmill.sheet.harp_map import legend, map_height
@@ -157,7 +157,7 @@ class _Page:
     def _tab(self, apart: float) -> float:
         if not self.tab_rows:
             return 0.0
-        heading = _small_lines(TAB_HEADING, self.look, self.look.width) * _SMALL_LINE
+        heading = _small_lines(tab_heading(self.score), self.look, self.look.width) * _SMALL_LINE
         return self.tab_rows * _TEXT_LINE + _TAB_REST + apart + heading
 
     def head(self, *, low: bool) -> float:

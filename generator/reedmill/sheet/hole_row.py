@@ -38,11 +38,11 @@ QUARTER_SIGN = "q"
 """What follows the ticks of a hole that is played a quarter tone lower, as in plain tab."""
 
 _OVER, _QUARTER = 1.62, 1.15  # width of the sign of an overbend, and of a quarter tone's
-_HOLES_APART, _BESIDE = 0.35, 0.6  # inside and around the holes of one breath
+_HOLES_APART, _BESIDE = 0.55, 0.8  # inside and around the holes of one breath
 _SQUARE, _SQUARES_APART = 1.0, 0.35  # of the tongue
 _SMALLER = 2.5  # steps that the sign of a quarter tone is smaller than a hole number
 _DEGREE, _SIGN = 1.15, 1.05  # width of a degree's figure, and of a sign before or after it
-_DEGREES_APART = 0.75
+_DEGREES_APART, _DEGREES_BESIDE = 0.75, 0.5
 
 
 def tab_growth(size: float) -> float:
@@ -107,7 +107,8 @@ def degrees_width(note: Note) -> float:
     widths = [
         _DEGREE + _SIGN * (bool(each.degree.alter) + each.degree.quarter) for each in note.sounded
     ]
-    return sum(widths) + _DEGREES_APART * (len(widths) - 1)
+    around = 2 * _DEGREES_BESIDE if note.beside else 0.0
+    return sum(widths) + _DEGREES_APART * (len(widths) - 1) + around
 
 
 def tab_mark(size: float, scale: float, tick: float, note: Note) -> str:
@@ -155,5 +156,7 @@ def degree_mark(scale: float, note: Note) -> str:
     raised = 0.45 * scale
     names = [accidental(each.degree.name, raised=raised) for each in note.sounded]
     apart = f" \\hspace #{_DEGREES_APART * scale:g} "
-    shown = names[0] if len(names) == 1 else f"\\concat {{ {apart.join(names)} }}"
+    beside = f"\\hspace #{_DEGREES_BESIDE * scale:g}"
+    several = f"\\concat {{ {beside} {apart.join(names)} {beside} }}"
+    shown = several if note.beside else names[0]
     return coloured(INK, f"\\sans \\center-align {resized(-1, shown)}")

@@ -14,6 +14,7 @@ from reedmill.base.text import from_right, printable
 from reedmill.harp import Breath, Reed
 from reedmill.sheet.letters import on_paper
 from reedmill.sheet.wrapping import never_parted, unspaced, whole_pieces, words
+from reedmill.theory.pitch import LETTERS
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
@@ -114,18 +115,22 @@ def with_space(parts: list[str], *, right_to_left: bool) -> str:
 def accidental(name: str, raised: float = 0.45) -> str:
     """Return *name* (``Bb``, ``b3``, ``F##``) with real flat and sharp signs, as markup.
 
-    *raised* is how high they stand, in staff spaces; more in large print.
+    A note a quarter tone lower (``Bbq``) has the sign that a staff gives it; a degree keeps its
+    letter.  *raised* is how high signs stand, in staff spaces; more in large print.
     """
+    signs = _SIGNS | _QUARTER_SIGNS if name[:1] in LETTERS else _SIGNS
     parts = [
-        f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {_SIGNS[part]}"
-        if part in _SIGNS
+        f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {signs[part]}"
+        if part in signs
         else lilypond_string(part)
-        for part in re.findall("bb|##|.", name)
+        for part in _NAME_PARTS.findall(name)
     ]
     return "\\concat { " + " ".join(parts) + " }"
 
 
+_NAME_PARTS = re.compile("bb|##|(?<=[A-G])[b#]?q|.")
 _SIGNS = {"bb": "\\doubleflat", "##": "\\doublesharp", "b": "\\flat", "#": "\\sharp"}
+_QUARTER_SIGNS = {"q": "\\semiflat", "bq": "\\sesquiflat", "#q": "\\semisharp"}
 
 
 def box(x: float, y: float, width: float, height: float, *, filled: bool, line: float) -> str:

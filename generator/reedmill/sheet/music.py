@@ -259,6 +259,12 @@ def tagged(screens: Collection[str]) -> str:
     return f"\\tag #'({' '.join(screens)}) "
 
 
+# An arrow is not let into the gap between two degrees.
+_SOLID = """\\override LyricText.vertical-skylines = #(ly:make-unpure-pure-container
+  ly:grob::simple-vertical-skylines-from-extents
+  ly:grob::pure-simple-vertical-skylines-from-extents)"""
+
+
 # --- rows under the staff ------------------------------------------------------------
 
 
@@ -281,6 +287,8 @@ def _row(
     shown = coloured(FAINT, f"\\sans {resized(-3, lilypond_string(name))}")
     label = f"\\markup {shown}"
     names = f"\\set vocalName = {label}\n\\set shortVocalName = {label}"
-    body = "\n".join([names if screens is None else screens.names(shown), *syllables])
+    several = any(each.note is not None and each.note.beside for each in written)
+    solid = [_SOLID] if several else []
+    body = "\n".join([*solid, names if screens is None else screens.names(shown), *syllables])
     apart = "" if screens is None else screens.apart(name)
     return f"\\new Lyrics {apart}\\lyricmode {{\n{body}\n}}\n"

@@ -17,6 +17,7 @@ from reedmill.sheet.blocks import (
     running_head,
     tab_block,
     tab_columns,
+    tab_heading,
     tempo_ladder,
     title,
 )
@@ -78,7 +79,15 @@ def _book(
     ]
     notes = note_lines(set_as.note_lines, width)
     shown_tab = (
-        [tab_block(tab, width, folded=is_folded(score), apart=not (notes or look.large))]
+        [
+            tab_block(
+                tab,
+                tab_heading(score),
+                width,
+                folded=is_folded(score),
+                apart=not (notes or look.large),
+            )
+        ]  # fmt: skip
         if tab and set_as.plain_tab
         else []
     )

@@ -31,9 +31,11 @@ from reedmill.sheet.markup import (
 if TYPE_CHECKING:
     from reedmill.score.footprints import Footprints
 
-_STEP, _MARKED_STEP = 2.3, 3.6  # staff spaces to a semitone; more where cents are to be seen
+# Staff spaces to a semitone; more where cents are to be seen, or quarter tones between.
+_STEP, _MARKED_STEP, _SHADED_STEP = 2.3, 3.6, 4.4
 _USED, _MARKED = 0.75, 0.3  # how thick a rung is that the drill uses; thinner under footprints
 _DASH = (0.25, 1.0)  # staff spaces: the shortest and the longest footprint
+_LONG_TAB = 4  # letters that fit before the ladder at the usual size
 _MOST_DASHES = 24  # on one rung
 _RAIL, _RUNG = 4.4, 9.0  # where the ladder starts, how wide it is
 # Staff spaces from the left edge, set by eye: names and degrees clear of the longest tab.
@@ -58,8 +60,9 @@ def _used(score: Score) -> set[Reed]:
 
 def _step(score: Score, hole: int, *, marked: bool) -> float:
     """Return the staff spaces of a semitone: more where a quarter tone or a dash stands between."""
-    shaded = any(reed.quarter and reed.hole == hole for reed in _used(score))
-    return _MARKED_STEP if marked or shaded else _STEP
+    if any(reed.quarter and reed.hole == hole for reed in _used(score)):
+        return _SHADED_STEP
+    return _MARKED_STEP if marked else _STEP
 
 
 def ladder_room(score: Score) -> float:
@@ -79,7 +82,7 @@ def ladder_height(score: Score, *, marked: bool = False) -> float:
 def ladder_top(score: Score, hole: int, *, marked: bool = False) -> float:
     """Return the staff spaces from the heading down to the highest rung."""
     step = _step(score, hole, marked=marked)
-    return (_MARKED_STEP / 2 + 2.05) if step == _MARKED_STEP else (_STEP + 0.9)
+    return _STEP + 0.9 if step == _STEP else step / 2 + 2.05
 
 
 def pitch_ladder(score: Score, hole: int, prints: Footprints | None = None) -> str:
@@ -124,13 +127,14 @@ def _dashes(
     """
     from reedmill.score.footprints import tries_of  # few sheets show a take
 
+    step = _step(score, reed.hole, marked=True)
     tries = tries_of(score, prints, reed)[-_MOST_DASHES:]
     apart = (_RUNG - 1.0) / max(len(tries), 6)
     width = min(_DASH[1], max(_DASH[0], 0.7 * apart))
     found = []
     for number, each in enumerate(tries):
         x = _RAIL + 0.5 + apart * (number + 0.5) - width / 2
-        middle = y + (each.cents or 0.0) / 100 * _MARKED_STEP
+        middle = y + (each.cents or 0.0) / 100 * step
         if bounds[1] <= middle <= bounds[0]:
             ground = box(x - 0.1, middle - 0.26, width + 0.2, 0.52, filled=True, line=0.05)
             dash = polyline([(x, middle), (x + width, middle)], 0.32)
@@ -156,12 +160,13 @@ def _rung(score: Score, reed: Reed, y: float, step: float, thick: float) -> list
     ink = ACCENT if used else FAINT
     weight = "\\bold " if used else ""
     thickness = thick or 0.14
+    small_tab = -2 if len(reed.tab) > _LONG_TAB else -1
     bar = box(_RAIL, y - thickness / 2, _RUNG, thickness, filled=True, line=0.05)
     return [
         at(
             _RAIL - 0.8,
             y - 0.6,
-            _text(ink, f"\\right-align {weight}{resized(-1, lilypond_string(reed.tab))}"),
+            _text(ink, f"\\right-align {weight}{resized(small_tab, lilypond_string(reed.tab))}"),
         ),
         coloured(ink, bar),
         at(_NAME, y - 0.6, _text(ink, weight + resized(-1, accidental(heard.pitch.note)))),
