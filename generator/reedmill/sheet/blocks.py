@@ -244,7 +244,8 @@ def tab_block(
     """Return the plain tab, line by line as the text renderer has it, free to flow over pages.
 
     Its lines are never broken; where one is wider than the page all are set smaller.
-    *heading_words* are what ``tab_heading`` gives.  *folded* says that it has repeat signs, *apart* that boxes and not ruled lines stand above.
+    *heading_words* are what ``tab_heading`` gives.  *folded* says that it has repeat
+    signs, *apart* that boxes and not ruled lines stand above.
     """
     lines = [
         coloured(INK, f"\\typewriter {resized(tab_size(tab, width), lilypond_string(line))}")

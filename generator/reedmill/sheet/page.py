@@ -87,7 +87,7 @@ def _book(
                 folded=is_folded(score),
                 apart=not (notes or look.large),
             )
-        ]  # fmt: skip
+        ]
         if tab and set_as.plain_tab
         else []
     )
