@@ -161,7 +161,8 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: float, used: set[Reed]) ->
         layers.append(coloured(INK, box(x, y, grid.cell, rows.cell, filled=False, line=0.28)))
     ink = PAPER if sounding else INK
     weight = "\\bold " if sounding else ""
-    name = coloured(ink, weight + resized(rows.name, accidental(heard.pitch.note)))
+    size = rows.name - (_QUARTER_SMALLER if reed.quarter and grid.cell < _NARROW else 0.0)
+    name = coloured(ink, weight + resized(size, accidental(heard.pitch.note)))
     degree = coloured(PAPER if sounding else FAINT, resized(-3, accidental(heard.degree.name)))
     return overlay(
         *layers,
@@ -199,6 +200,8 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
     return labels
 
 
+# In a narrow cell, as of large print, a quarter tone's name and degree are wide: steps smaller.
+_NARROW, _QUARTER_SMALLER = 8.0, 3.0
 _SMALL_CAPITAL = 1.25  # height in staff spaces, measured on LilyPond's sans at that size
 
 

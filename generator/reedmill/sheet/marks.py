@@ -212,7 +212,11 @@ def _ties_and_accents(leaves: Leaves) -> None:
 def _styles(leaves: Leaves, scale: float) -> None:
     for written, leaf in leaves:
         if signs := style_signs(written, scale):
+            _literal(leaf, _CLEAR_OF_ACCIDENTALS, "before")
             _over(leaf, signs)
+
+
+_CLEAR_OF_ACCIDENTALS = "\\once \\override TextScript.outside-staff-padding = #0.9"
 
 
 def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> None:

@@ -24,7 +24,7 @@ from reedmill.sheet.markup import (
     small,
 )
 
-SIGN_ROW = 1.75
+SIGN_ROW = 2.0
 """Height in staff spaces of one sign over a note."""
 
 _LETTERS = -3.0  # their size in steps
