@@ -13,7 +13,7 @@ literary braille has.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from importlib import import_module
@@ -71,13 +71,14 @@ _SLURS = {"shortSlur": "opening_single_slur", "endLongDoubleSlur": "closing_doub
 
 @contextmanager
 def _whole_chords() -> Iterator[None]:
-    """Have music21 write of a chord what it writes of a note: triplet, accent, slur and tie.
+    """Have music21 write of a chord what it writes of a note: accent, slur and tie.
 
-    It leaves them out by itself, so that a chord tied to another would be two attacks.
+    It leaves them out by itself, so that a chord tied to another would be two attacks; of a
+    triplet it has the sign only where its notes are under one beam.
     """
     from music21.braille import basic
 
-    usual = basic.chordToBraille
+    usual, of_note, of_rest = basic.chordToBraille, basic.noteToBraille, basic.restToBraille
 
     def written(chord: Any, **asked: bool) -> str:
         octave = asked["showOctave"]
@@ -95,11 +96,24 @@ def _whole_chords() -> Iterator[None]:
         head: str = basic.noteToBraille(full, showOctave=octave)
         return "".join([head, intervals, *slurs, *([_CHORD_TIE] if tied else [])])
 
-    basic.chordToBraille = written
+    def opened(write: Callable[..., str]) -> Callable[..., str]:
+        def with_sign(*given: Any, **asked: Any) -> str:
+            element = given[0] if given else asked["music21Note"]
+            sign: str = basic.symbols["triplet"] if getattr(element, _OPENS, False) else ""
+            return sign + write(*given, **asked)
+
+        return with_sign
+
+    basic.chordToBraille = opened(written)
+    basic.noteToBraille, basic.restToBraille = opened(of_note), opened(of_rest)
     try:
         yield
     finally:
         basic.chordToBraille = usual
+        basic.noteToBraille, basic.restToBraille = of_note, of_rest
+
+
+_OPENS = "reedmill_opens_triplet"  # an attribute of what a triplet begins with
 
 
 def _library() -> ModuleType:
@@ -147,8 +161,8 @@ def _part(score: Score) -> music21.stream.Part:
             if score.pickup:
                 short = score.meter.beats - score.pickup
                 measure.paddingLeft = _quarters(short, score)
-        for written in bar:
-            measure.append(_element(written, score))
+        for written, element in zip(bar, _elements(bar, score), strict=True):
+            measure.append(element)
             if written.note is not None:
                 heads.setdefault(written.note.start, []).append(measure[-1])
         part.append(measure)
@@ -158,6 +172,17 @@ def _part(score: Score) -> music21.stream.Part:
             part.insert(0, library.spanner.Slur(ends))
     part[-1].rightBarline = library.bar.Barline("final")
     return part
+
+
+def _elements(bar: Sequence[NotatedValue], score: Score) -> Iterator[music21.note.GeneralNote]:
+    """Yield the notes, chords and rests of *bar*; what opens a triplet is told apart."""
+    now: Fraction | None = None
+    for written in bar:
+        element = _element(written, score)
+        if written.tuplet is not None and written.tuplet != now:
+            setattr(element, _OPENS, True)
+        now = written.tuplet
+        yield element
 
 
 def _quarters(beats: Fraction, score: Score) -> Fraction:

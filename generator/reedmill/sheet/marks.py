@@ -64,10 +64,12 @@ def name_notes(score: Score, leaves: Leaves) -> None:
         note = written.note
         if note is None or written.tied_on:
             continue
-        for head, sounding in zip(heads_of(leaf), by_pitch(note), strict=True):
+        heads = heads_of(leaf)  # one for all holes on a single line
+        shown = by_pitch(note) if len(heads) > 1 else [note.sounded[-1]]
+        for head, sounding in zip(heads, shown, strict=True):
             own = "" if sounding.reed == note.reed else f"-hole-{sounding.reed.hole}"
             attributes = _listed(_head_facts(f"note-{numbers[id(note)]}{own}", sounding, note))
-            if note.beside:
+            if len(heads) > 1:
                 _tweak(head, f"output-attributes #'({attributes})")
             else:
                 override = f"\\once \\override NoteHead.output-attributes = #'({attributes})"
