@@ -720,7 +720,8 @@ BAD = {
     "timewise": (b"<score-timewise/>", "it starts with <score-timewise>"),
     "two parts": (foreign(note(), part="<part id='P2'/>"), "holds 2 parts"),
     "a second voice": (
-        foreign(note() + "<backup><duration>2</duration></backup>" + note()), "several notes sound against",
+        foreign(note() + "<backup><duration>2</duration></backup>" + note()),
+        "several notes sound against",
     ),
     "a grace note": (foreign("<note><grace/></note>"), "grace notes"),
     "a number to fill memory": (foreign(note(duration="1e999999999")), '"1e999999999" where a dur'),
