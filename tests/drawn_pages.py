@@ -274,13 +274,20 @@ def _kind(sign: Ink) -> str:
 def _may_not_share(one: Ink, two: Ink) -> bool:
     if one.is_sign and two.is_sign:
         kinds = {_kind(one), _kind(two)}
-        alike = len(kinds) == 1 and kinds != {"noteheads"}  # flats of a key, digits of a meter
+        # flats of a key, digits of a meter, heads of a chord
+        alike = len(kinds) == 1 and (kinds != {"noteheads"} or _in_a_chord(one, two))
         return not alike and kinds <= _SOLID and kinds not in _CLOSE
     if one.is_sign or two.is_sign:
         sign, word = (one, two) if one.is_sign else (two, one)
         return not (_kind(sign) == "clefs" and word.name == "8")
     alike = one.font == two.font and abs(one.size - two.size) < 0.05
     return not (alike and {one.name.strip("·"), two.name.strip("·")} & _LIGATURES)
+
+
+def _in_a_chord(one: Ink, two: Ink) -> bool:
+    """Two heads on one stem at different heights: over one another, or a second side by side."""
+    wide, apart = one.right - one.left, abs(one.left - two.left)
+    return abs(one.low - two.low) > 0.2 * wide and min(apart, abs(apart - wide)) < 0.12 * wide
 
 
 _LIGATURES = {"ff", "fi", "fl", "ffi", "ffl"}  # read as letters that share one place
@@ -292,7 +299,10 @@ def _side_by_side(one: Ink, two: Ink) -> bool:
 
 
 def _belong_together(one: Ink, two: Ink) -> bool:
-    """A letter and its accidental; a note and its tempo; a hole and its ticks; bold in a text."""
+    """A letter and its accidental; a note and its tempo; a hole and its ticks; bold in a text.
+
+    A hole has a smaller letter too, where it is played a quarter tone lower.
+    """
     if one.is_sign and two.is_sign:
         if {_kind(one), _kind(two)} != {"accidentals"}:
             return True  # the staff is LilyPond's to space
@@ -302,6 +312,8 @@ def _belong_together(one: Ink, two: Ink) -> bool:
         if _kind(sign) != "accidentals":
             return True
         return round(100 * sign.size / word.size) in _OWN_SIGN
+    if two.name == "q" and one.name.strip("'").isdigit():
+        return one.font == two.font
     level = abs(one.high - two.high) < 0.45 * one.size or abs(one.low - two.low) < 0.45 * one.size
     return abs(one.size - two.size) < 0.15 and (one.font == two.font or level)
 

@@ -734,16 +734,16 @@ BAD = {
     "a page of the web": (b"<html/>", "not a partwise MusicXML file: it starts with <html>"),
     "timewise": (b"<score-timewise/>", "it starts with <score-timewise>"),
     "two parts": (foreign(note(), part="<part id='P2'/>"), "holds 2 parts"),
-    "a chord": (foreign(note() + note("<chord/>")), "several notes sound at once"),
     "a second voice": (
-        foreign(note() + "<backup><duration>2</duration></backup>" + note()), "several notes",
+        foreign(note() + "<backup><duration>2</duration></backup>" + note()),
+        "several notes sound against",
     ),
     "a grace note": (foreign("<note><grace/></note>"), "grace notes"),
     "a number to fill memory": (foreign(note(duration="1e999999999")), '"1e999999999" where a dur'),
     "no time": (foreign(note(duration="0")), "a duration of 0; it must be more than 0"),
     "no number": (foreign("<note><rest/></note>"), '"" where a duration should be'),
-    "a quarter tone": (
-        foreign(note().replace("<octave>", "<alter>0.5</alter><octave>")), "alteration of 1/2",
+    "an eighth of a tone": (
+        foreign(note().replace("<octave>", "<alter>0.25</alter><octave>")), "alteration of 1/4",
     ),
     "no such note": (foreign(note(step="H")), 'a note "H" altered by 0, which cannot be read'),
     "a tie from nowhere": (foreign(note("<tie type='stop'/>")), "a tie at beat 0 does not"),

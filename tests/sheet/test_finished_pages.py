@@ -1,7 +1,8 @@
 """Finished pages, read from their PDF by PDFium as ``drawn_pages`` has it: nothing touches.
 
 The whole library in every look is read by ``benchmarks/sheet_scan.py``; here are drills of every
-kind (sections, slides, endings, blow bends, triplets) on harps with few and with many accidentals.
+kind (sections, slides, endings, blow bends, triplets, chords, marks of style) on harps with few
+and with many accidentals.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import music21
 import pytest
 
 from drawn_pages import KINDS, MM, PageInk, Stroke, judged, pages_of
+from held_together import all_of_it
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import find_drills, shipped, usual_position
@@ -61,6 +63,7 @@ def finished() -> dict[str, list[Finished]]:
     """Each drill on C, Db or high G in turn."""
     titles = [each.drill.title for each in shipped()[::23]] + list(TITLES[:3])
     scores = [on(title, ("C", "Db", "high G")[n % 3]) for n, title in enumerate(titles)]
+    scores.append(all_of_it("Db"))
     return {name: drawn(scores, look) for name, look in LOOKS.items()}
 
 

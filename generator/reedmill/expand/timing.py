@@ -71,6 +71,8 @@ def timed_part(played: Played, meter: Meter, start: Fraction) -> TimedPart:
             span = step.event.span
         if now > MAX_BARS * meter.beats:
             raise drill_mistake("too-many-bars", span, most=MAX_BARS)
+    for each in notes:
+        _check_slide_fits(each)
     return TimedPart(tuple(notes), tuple(echoes), tuple(_repeats(folds)), now)
 
 
@@ -91,11 +93,13 @@ def _repeats(folds: list[tuple[RepeatMark, Fraction]]) -> Iterator[Repeat]:
 def _add(notes: list[Timed], timed: Timed) -> None:
     if timed.step.event.joined:
         _check_slide(notes[-1] if notes else None, timed)
-        before = notes[-1] = _left_open(notes[-1])
+        before = notes[-1]
         if before.step.reeds == timed.step.reeds:
-            longer = replace(before.step, length=before.step.length + timed.step.length)
-            notes[-1] = Timed(before.start, longer)
+            length = before.step.length + timed.step.length
+            style = timed.step.style.under(before.step.style)
+            notes[-1] = Timed(before.start, replace(before.step, length=length, style=style))
             return
+        notes[-1] = _left_open(before)
     if timed.step.reed is not None:
         notes.append(timed)
 
@@ -149,8 +153,15 @@ def _check_slide(before: Timed | None, timed: Timed) -> None:
         raise drill_mistake(
             "slide-between-reeds", span, here=holes_tab(here), there=holes_tab(there)
         )
+
+
+def _check_slide_fits(timed: Timed) -> None:
+    """Refuse a slide that takes more than its note, with all that goes on from that."""
     slide = timed.step.event.slide_beats
     if slide is not None and slide > timed.step.length:
         raise drill_mistake(
-            "slide-outlasts-note", span, slide=_beats(slide), length=_beats(timed.step.length)
+            "slide-outlasts-note",
+            timed.step.event.span,
+            slide=_beats(slide),
+            length=_beats(timed.step.length),
         )

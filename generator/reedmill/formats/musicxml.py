@@ -4,7 +4,13 @@ Written to MusicXML 4.0 by the W3C Music Notation Community Group.  One part, on
 only what the format has a word for:
 
 - tab is lyric 1 and ``technical/other-technical``, the degree with its real sign lyric 2;
-- joined notes are tied together by a ``slide`` from note to note under one ``slur``;
+- holes played together are a chord, the lowest hole first, with the marks on its first note;
+- a quarter tone lower is an ``alter`` of half a semitone, with its accidental shown;
+- joined notes are tied together by a ``slide`` from note to note under one ``slur``; a slow
+  slide has the beats it takes as its text;
+- scoop, fall and mute are ``scoop``, ``falloff`` and ``harmon-mute``, a vibrato is a
+  ``wavy-line``; for its count, and for slap, pull and shake, which have no element, the word
+  of the pattern language is an ``other-technical`` mark and stands over the staff;
 - a section's name is a ``rehearsal`` mark; tempo, harp, shuffle, echoes and the embouchure,
   with the words and letters of the sheet, are ``direction`` words, an echo's length a line of
   dashes;
@@ -18,7 +24,7 @@ they are not notation: a note's role (anchor or rung), the warnings, and where i
 a note comes from.
 
 Beams are written, over quarters (dotted quarters in 6/8, 9/8 and 12/8); the directions of
-stems and the shown accidentals are left to the reader.
+stems and the shown accidentals, but for quarter tones, are left to the reader.
 """
 
 from __future__ import annotations
@@ -35,8 +41,9 @@ from reedmill import __version__
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.formats.chord_symbols import harmonies
-from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave
-from reedmill.score.score import Feel, LipShape, Meter, Note, Score
+from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave, staff_pitch
+from reedmill.score.score import Feel, LipShape, Meter, Note, Score, SoundingReed
+from reedmill.score.style import Mark
 from reedmill.theory.pitch import with_signs
 
 _TYPES = {
@@ -138,6 +145,7 @@ class _Writing:
     divisions: int  # of a quarter: makes every length whole
     leaving: frozenset[Fraction]  # starts of the notes a slide leaves
     arriving: frozenset[Fraction]  # starts of the notes a slide reaches
+    slow: dict[Fraction, Fraction]  # beats that a slow slide takes, by where it starts
     directions: tuple[ET.Element, ...]  # in time order
     said_at: tuple[Fraction, ...]  # the beat of each
 
@@ -184,6 +192,7 @@ def _writing(score: Score, written: list[list[NotatedValue]]) -> _Writing:
         math.lcm(*(_quarters(length, score.meter).denominator for length in lengths)),
         frozenset(note.start for attack in attacks for note in attack[:-1]),
         frozenset(note.start for attack in attacks for note in attack[1:]),
+        {each.start: each.slide_beats for each in score.notes if each.slide_beats is not None},
         tuple(direction for _, direction in directions),
         tuple(at for at, _ in directions),
     )
@@ -232,40 +241,70 @@ def _note(
     beams: tuple[str, ...],
     brackets: tuple[str, ...],
 ) -> None:
-    """Append one notehead or rest, its children in the order of the schema."""
+    """Append one notehead, chord or rest."""
+    heads = [None] if written.note is None else list(written.note.sounded)
+    for place, head in enumerate(heads):
+        element = _head(measure, written, writing, head, in_chord=place > 0)
+        if place == 0:
+            for number, beam in enumerate(beams, 1):
+                _sub(element, "beam", beam, number=str(number))
+        _notations(element, written, writing, brackets if place == 0 else (), head)
+        if place == 0 and written.note is not None and not written.tied_on:
+            _lyric(element, "1", "tab", written.note.tab)
+            degrees = "&".join(each.degree.printed for each in written.note.sounded)
+            _lyric(element, "2", "degree", degrees)
+
+
+def _head(
+    measure: ET.Element,
+    written: NotatedValue,
+    writing: _Writing,
+    head: SoundingReed | None,
+    *,
+    in_chord: bool,
+) -> ET.Element:
+    """Append a notehead or rest with its pitch and value, in the order of the schema."""
     element = _sub(measure, "note")
-    whole_bar = written.note is None and written.length == writing.score.meter.beats
-    _sounding(element, written, whole_bar=whole_bar)
+    whole_bar = head is None and written.length == writing.score.meter.beats
+    if in_chord:
+        _sub(element, "chord")
+    _sounding(element, head, whole_bar=whole_bar)
     _sub(element, "duration", writing.ticks(written.length))
     for tie in _starts_and_stops(written.tied_over, written.tied_on):
         _sub(element, "tie", type=tie)
     _sub(element, "voice", "1")
     if not whole_bar:
-        _value(element, written, writing.score.meter)
-    for number, beam in enumerate(beams, 1):
-        _sub(element, "beam", beam, number=str(number))
-    _notations(element, written, writing, brackets)
-    if written.note is not None and not written.tied_on:
-        _lyric(element, "1", "tab", written.note.reed.tab)
-        _lyric(element, "2", "degree", written.note.degree.printed)
+        _value(element, written, writing.score.meter, head)
+    return element
 
 
-def _sounding(element: ET.Element, written: NotatedValue, *, whole_bar: bool) -> None:
-    if written.note is None:
+def _sounding(element: ET.Element, head: SoundingReed | None, *, whole_bar: bool) -> None:
+    if head is None:
         _sub(element, "rest", **({"measure": "yes"} if whole_bar else {}))
         return
+    shown = staff_pitch(head.pitch)
     pitch = _sub(element, "pitch")
-    _sub(pitch, "step", written.note.pitch.letter)
-    if written.note.pitch.alter:
-        _sub(pitch, "alter", str(written.note.pitch.alter))
-    _sub(pitch, "octave", str(written.note.pitch.octave))
+    _sub(pitch, "step", shown.letter)
+    if shown.alter or shown.quarter:
+        _sub(pitch, "alter", f"{shown.alter - shown.quarter / 2:g}")
+    _sub(pitch, "octave", str(shown.octave))
 
 
-def _value(element: ET.Element, written: NotatedValue, meter: Meter) -> None:
+# By the alteration that a note a quarter tone lower starts from.
+_QUARTER_SIGNS = {
+    -1: "three-quarters-flat", 0: "quarter-flat", 1: "quarter-sharp", 2: "three-quarters-sharp",
+}  # fmt: skip
+
+
+def _value(
+    element: ET.Element, written: NotatedValue, meter: Meter, head: SoundingReed | None
+) -> None:
     name, dotted = value_type(written.value, meter.unit)
     _sub(element, "type", name)
     if dotted:
         _sub(element, "dot")
+    if head is not None and head.pitch.quarter and not written.tied_on:
+        _sub(element, "accidental", _QUARTER_SIGNS[staff_pitch(head.pitch).alter])
     if written.triplet:
         time = _sub(element, "time-modification")
         _sub(time, "actual-notes", "3")
@@ -294,7 +333,11 @@ def _starts_and_stops(starts: bool, stops: bool) -> tuple[str, ...]:
 
 
 def _notations(
-    element: ET.Element, written: NotatedValue, writing: _Writing, brackets: tuple[str, ...]
+    element: ET.Element,
+    written: NotatedValue,
+    writing: _Writing,
+    brackets: tuple[str, ...],
+    head: SoundingReed | None,
 ) -> None:
     """Append ties, triplet brackets and marks; no empty element where there are none."""
     notations = ET.Element("notations")
@@ -302,31 +345,91 @@ def _notations(
         _sub(notations, "tied", type=tie)
     for bracket in brackets:
         _sub(notations, "tuplet", type=bracket, number="1")
-    if written.note is not None:
-        _marks(notations, written, written.note, writing)
+    if written.note is not None and head is not None:
+        _marks(notations, written, written.note, writing, written.note.sounded.index(head))
     if len(notations):
         element.append(notations)
 
 
-def _marks(notations: ET.Element, written: NotatedValue, note: Note, writing: _Writing) -> None:
-    """Append slides, tab, accent and breath, at the first notehead of a note or at its last."""
+def _marks(
+    notations: ET.Element, written: NotatedValue, note: Note, writing: _Writing, place: int
+) -> None:
+    """Append slides, tab, accent, style and breath, at the first head of a note or its last.
+
+    All but slides stand at the lowest head of a chord, *place* 0.
+    """
     first, last = not written.tied_on, not written.tied_over
     leaving, arriving = note.start in writing.leaving, note.start in writing.arriving
-    slurs = (first and leaving and not arriving, last and arriving and not leaving)
-    for slur in _starts_and_stops(*slurs):
-        _sub(notations, "slur", type=slur, number="1")
-    for slide in _starts_and_stops(last and leaving, first and arriving):
-        _sub(notations, "slide", type=slide, number="1", line_type="solid")
+    if place == 0:
+        slurs = (first and leaving and not arriving, last and arriving and not leaving)
+        for slur in _starts_and_stops(*slurs):
+            _sub(notations, "slur", type=slur, number="1")
+    _slide(notations, last and leaving, first and arriving, place, writing.slow.get(note.end))
+    if place:
+        return
     if first:
-        _sub(_sub(notations, "technical"), "other-technical", note.reed.tab)
-    accent = first and note.accent
-    breath = last and writing.score.breath_after(note) is not None
-    if accent or breath:
-        articulations = _sub(notations, "articulations")
-        if accent:
-            _sub(articulations, "accent")
-        if breath:
-            _sub(articulations, "breath-mark", "comma")
+        _ornaments(notations, note, last=last)
+        _technical(notations, note)
+    elif last and Mark.VIBRATO in note.style:
+        _sub(_sub(notations, "ornaments"), "wavy-line", type="stop", number="1")
+    _articulations(
+        notations, note, first, last, breath=last and writing.score.breath_after(note) is not None
+    )
+
+
+def _slide(
+    notations: ET.Element, leaves: bool, arrives: bool, place: int, beats: Fraction | None
+) -> None:
+    """Append the ends of slides, each head of a chord with a number of its own."""
+    number = str(place + 1)
+    for slide in _starts_and_stops(leaves, arrives):
+        line = _sub(notations, "slide", type=slide, number=number, line_type="solid")
+        if slide == "start" and beats is not None and place == 0:
+            line.text = f"{beats} {'beat' if beats == 1 else 'beats'}"
+
+
+def _ornaments(notations: ET.Element, note: Note, *, last: bool) -> None:
+    if Mark.VIBRATO not in note.style:
+        return
+    ornaments = _sub(notations, "ornaments")
+    for kind in ("start", "stop") if last else ("start",):
+        _sub(ornaments, "wavy-line", type=kind, number="1")
+
+
+def _technical(notations: ET.Element, note: Note) -> None:
+    """Append the tab, and what no element says in the words of the pattern language."""
+    technical = _sub(notations, "technical")
+    _sub(technical, "other-technical", note.tab)
+    if Mark.MUTE in note.style:
+        _sub(_sub(technical, "harmon-mute"), "harmon-closed", "yes")
+    for word in spelled_out(note):
+        _sub(technical, "other-technical", word)
+
+
+def spelled_out(note: Note) -> list[str]:
+    """Return the words of the marks of *note* that MusicXML has no element for: ``slap``."""
+    both = zip(note.style.marks, note.style.words, strict=True)
+    return [word for mark, word in both if mark not in _ELEMENTS]
+
+
+_ELEMENTS = (Mark.MUTE, Mark.SCOOP, Mark.FALL)
+"""The marks that MusicXML has an element for; that of a vibrato has no count."""
+
+
+def _articulations(
+    notations: ET.Element, note: Note, first: bool, last: bool, *, breath: bool
+) -> None:
+    articulations = ET.Element("articulations")
+    if first and note.accent:
+        _sub(articulations, "accent")
+    if first and Mark.SCOOP in note.style:
+        _sub(articulations, "scoop")
+    if last and Mark.FALL in note.style:
+        _sub(articulations, "falloff")
+    if breath:
+        _sub(articulations, "breath-mark", "comma")
+    if len(articulations):
+        notations.append(articulations)
 
 
 def _lyric(element: ET.Element, number: str, name: str, text: str) -> None:
@@ -420,10 +523,18 @@ def _directions(score: Score) -> Iterator[tuple[Fraction, ET.Element]]:
         yield at, _words(plan.mark(hold) if plan else hold.short)
     for breath in score.breaths:
         yield breath.at, _words(f"breathe {breath.way.value}", italic=True)
+    yield from _styles(score.notes)
     for begin, end in score.echoes:
         yield begin, _words(ECHO, italic=True)
         yield begin, _dashes("start")
         yield end, _dashes("stop")
+
+
+def _styles(notes: Iterable[Note]) -> Iterator[tuple[Fraction, ET.Element]]:
+    """Yield the words of the marks that have no element to be seen by."""
+    for note in notes:
+        if words := spelled_out(note):
+            yield note.start, _words(" ".join(words))
 
 
 def _direction(tag: str, text: str | None = None, **attributes: str) -> ET.Element:

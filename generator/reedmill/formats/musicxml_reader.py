@@ -1,7 +1,7 @@
 """A MusicXML reader: the exact content of a file, for comparison with a Score.
 
-Reads score-partwise files of one part and one voice (MusicXML 4.0 and older, by the W3C
-Music Notation Community Group); whatever would have to be left out is refused by name.  A
+Reads score-partwise files of one part and one voice, with chords (MusicXML 4.0 and older, by the
+W3C Music Notation Community Group); whatever would have to be left out is refused by name.  A
 file is a stranger's: nothing in it is fetched, no entity is expanded.
 """
 
@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import ceil
 from xml.etree import ElementTree as ET
 from xml.parsers import expat
 
@@ -18,12 +19,17 @@ from reedmill.base.articles import with_article
 from reedmill.base.errors import InputError
 from reedmill.base.text import printable
 from reedmill.harp import Reed
+from reedmill.harp.together import holes_tab
 from reedmill.score.score import Meter
+from reedmill.score.style import Mark
 from reedmill.theory.pitch import LETTERS, Pitch
 
 MAX_BYTES = 10_000_000  # a drill of 2,000 notes takes about 2,000,000
 _NUMBER = re.compile(r"-?\d{1,9}(\.\d{1,9})?")  # no exponent: 1e999999999 would fill memory
-_DEGREE = re.compile(r"[b#]?[1-7]")
+_DEGREES = re.compile(r"[b#]?[1-7]q?(&[b#]?[1-7]q?){0,4}")
+_STYLE = re.compile(r"(slap|pull|(vibrato|shake)\d{1,2})")
+_SLIDE = re.compile(r"(\d{1,4}|\d{1,4}/[1-9]\d{0,3}) beats?")
+_MOST_HOLES = 5  # of a chord in tab
 _PLAIN_SIGNS = str.maketrans({"\u266d": "b", "\u266f": "#"})
 _MOST_ALTERED = 2
 _MOST_NESTED = 32  # MusicXML needs about ten
@@ -40,6 +46,9 @@ class ReadNote:
     degree: str  # empty when the note has none
     joined: bool = False  # a slide or glissando ends here
     accent: bool = False
+    beside: tuple[Pitch, ...] = ()  # the other notes of a chord under ``pitch``, the lowest first
+    style: frozenset[str] = frozenset()  # its marks: ``scoop``, ``vibrato4``...
+    slide_beats: Fraction | None = None  # what the slide to it takes, where its text says so
 
     @property
     def midi(self) -> int:
@@ -69,7 +78,7 @@ def read_musicxml(data: bytes) -> ReadMusic:
     """Read the music in the MusicXML file *data*.
 
     Raises ``InputError`` for what is no such file, is larger than ``MAX_BYTES``, brings
-    entities or other declarations of its own, or holds more than one melodic line.
+    entities or other declarations of its own, or holds more than one voice.
     """
     root = _tree(data)
     if root.tag != "score-partwise":
@@ -146,6 +155,7 @@ class _Placed:
     at: Fraction
     length: Fraction
     element: ET.Element
+    chord: tuple[ET.Element, ...] = ()  # notes that sound with it
 
 
 def _music(root: ET.Element, part: ET.Element) -> ReadMusic:
@@ -234,24 +244,49 @@ def _tempo(part: ET.Element, meter: Meter) -> Fraction | None:
 
 
 def _placed(part: ET.Element) -> Iterator[_Placed]:
-    """Yield every element of every bar at its time; durations add up."""
+    """Yield every element of every bar at its time, chords as one; durations add up."""
     now, divisions = Fraction(0), Fraction(1)
-    for element in (element for measure in part.findall("measure") for element in measure):
+    for element, chord in _gathered(part):
         _refuse_second_voice(element)
         if (text := element.findtext("divisions")) is not None:
             divisions = _positive(text, "number of divisions")
         length = offset = Fraction(0)
         if element.tag in {"note", "forward"}:
             length = _positive(element.findtext("duration"), "duration") / divisions
+            for each in chord:
+                if _positive(each.findtext("duration"), "duration") / divisions != length:
+                    raise InputError(f"the notes of a chord have two lengths. {_ONE_LINE}")
         elif element.find("offset") is not None:
             offset = _number(element.findtext("offset"), "offset") / divisions
-        yield _Placed(now + offset, length, element)
+        yield _Placed(now + offset, length, element, chord)
         now += length
 
 
+def _gathered(part: ET.Element) -> Iterator[tuple[ET.Element, tuple[ET.Element, ...]]]:
+    """Yield the elements of all bars, each note with the further notes of its chord."""
+    for measure in part.findall("measure"):
+        now: ET.Element | None = None
+        chord: list[ET.Element] = []
+        for element in measure:
+            if element.tag == "note" and element.find("chord") is not None:
+                _refuse_second_voice(element)
+                if now is None or now.tag != "note" or now.find("rest") is not None:
+                    raise InputError("a note of a chord does not follow another note.")
+                chord.append(element)
+                continue
+            if now is not None:
+                yield now, tuple(chord)
+            now, chord = element, []
+        if now is not None:
+            yield now, tuple(chord)
+
+
+_ONE_LINE = "A drill is one breath after the other."
+
+
 def _refuse_second_voice(element: ET.Element) -> None:
-    if element.tag == "backup" or element.find("chord") is not None:
-        raise InputError("several notes sound at once. A drill is one melodic line.")
+    if element.tag == "backup":
+        raise InputError(f"several notes sound against one another. {_ONE_LINE}")
     if element.find("grace") is not None or element.find("unpitched") is not None:
         raise InputError("a note has no length or no pitch: grace notes and noises are not read.")
 
@@ -270,53 +305,100 @@ def _pickup(part: ET.Element, placed: list[_Placed], meter: Meter) -> Fraction:
 def _notes(placed: list[_Placed]) -> Iterator[ReadNote]:
     """Yield the notes, each with the noteheads tied to it."""
     now: ReadNote | None = None
+    slide: Fraction | None = None  # that leaves the note before
     for each in placed:
         if each.element.tag != "note" or each.element.find("rest") is not None:
             continue
         note = _note(each)
-        if each.element.find("tie[@type='stop']") is None:
+        note = replace(note, slide_beats=slide if note.joined else None)
+        slide = _slide_beats(each.element)
+        tied = {head.find("tie[@type='stop']") is not None for head in (each.element, *each.chord)}
+        if len(tied) > 1:
+            raise InputError(
+                f"at beat {note.start} some notes of a chord are tied, others are not."
+            )
+        if tied == {False}:
             if now:
                 yield now
             now = note
-        elif now and (now.start + now.length, now.pitch) == (note.start, note.pitch):
-            now = replace(now, length=now.length + note.length)
+        elif now and _continues(now, note):
+            length, style = now.length + note.length, now.style | note.style
+            now = replace(now, length=length, style=style)
         else:
             raise InputError(f"a tie at beat {note.start} does not continue the note before it.")
     if now:
         yield now
 
 
+def _slide_beats(element: ET.Element) -> Fraction | None:
+    """Return the beats in the text of the slide that leaves a note: ``2 beats``."""
+    slide = element.find("notations/slide[@type='start']")
+    found = _SLIDE.fullmatch(slide.text.strip()) if slide is not None and slide.text else None
+    return Fraction(found[1]) if found else None
+
+
+def _continues(now: ReadNote, note: ReadNote) -> bool:
+    before = (now.start + now.length, now.pitch, now.beside)
+    return before == (note.start, note.pitch, note.beside)
+
+
 def _note(placed: _Placed) -> ReadNote:
     element = placed.element
-    slides = (element.find(f"notations/{tag}[@type='stop']") for tag in ("slide", "glissando"))
+    paths = [f"notations/{tag}[@type='stop']" for tag in ("slide", "glissando")]
+    slides = [slide for path in paths if (slide := element.find(path)) is not None]
+    *beside, pitch = sorted(map(_pitch, (element, *placed.chord)), key=_height)
     return ReadNote(
         start=placed.at,
         length=placed.length,
-        pitch=_pitch(element),
+        pitch=pitch,
         tab=_tab(element),
         degree=_degree(element),
-        joined=any(slide is not None for slide in slides),
+        joined=bool(slides),
         accent=element.find("notations/articulations/accent") is not None,
+        beside=tuple(beside),
+        style=frozenset(_style(element)),
     )
+
+
+def _height(pitch: Pitch) -> float:
+    return pitch.midi - pitch.quarter / 2
+
+
+def _style(element: ET.Element) -> Iterator[str]:
+    """Yield the marks of style of a note, in the words of the pattern language."""
+    marks = {"articulations/scoop": Mark.SCOOP, "articulations/falloff": Mark.FALL,
+             "technical/harmon-mute": Mark.MUTE}  # fmt: skip
+    for path, mark in marks.items():
+        if element.find(f"notations/{path}") is not None:
+            yield mark.value
+    for each in element.findall("notations/technical/other-technical"):
+        if _STYLE.fullmatch(text := (each.text or "").strip()):
+            yield text
 
 
 def _pitch(element: ET.Element) -> Pitch:
     letter = (element.findtext("pitch/step") or "").strip()
-    alter = _whole(element.findtext("pitch/alter") or "0", "alteration")
+    alter = _number(element.findtext("pitch/alter") or "0", "alteration")
     octave = _whole(element.findtext("pitch/octave"), "octave")
+    if (2 * alter).denominator != 1:
+        raise InputError(f"the file has an alteration of {alter}; only quarter tones can be read.")
     if len(letter) != 1 or letter not in LETTERS or abs(alter) > _MOST_ALTERED:
         raise InputError(
             f'the file has a note "{letter:.40}" altered by {alter}, which cannot be read.'
         )
-    return Pitch(letter, alter, octave)
+    return Pitch(letter, ceil(alter), octave, quarter=alter.denominator > 1)
 
 
 def _tab(element: ET.Element) -> str:
     """Return the tab of a note: its technical mark, or its first lyric line if that is tab."""
     marks = [mark.text or "" for mark in element.findall("notations/technical/other-technical")]
     for text in (*marks, _lyric(element, "1")):
+        first, *others = text.strip().split("&")[:_MOST_HOLES]
         try:
-            return Reed.parse(text.strip()).tab
+            reed = Reed.parse(first)
+            return holes_tab(
+                [reed, *(replace(Reed.parse(it), breath=reed.breath) for it in others)]
+            )
         except ValueError:
             continue
     return ""
@@ -324,7 +406,7 @@ def _tab(element: ET.Element) -> str:
 
 def _degree(element: ET.Element) -> str:
     text = _lyric(element, "2").strip().translate(_PLAIN_SIGNS)
-    return text if _DEGREE.fullmatch(text) else ""
+    return text if _DEGREES.fullmatch(text) else ""
 
 
 def _lyric(element: ET.Element, number: str) -> str:

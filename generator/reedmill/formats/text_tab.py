@@ -13,7 +13,9 @@ from fractions import Fraction
 
 from reedmill.base.text import from_right
 from reedmill.score.notation import ECHO, NotatedValue, bars
-from reedmill.score.score import Feel, Score
+from reedmill.score.score import Feel, Note, Score
+from reedmill.score.sign_key import explained_signs
+from reedmill.score.style import COUNTED, Mark
 from reedmill.theory.intonation import EQUAL
 
 BARS_A_LINE = 4
@@ -34,8 +36,9 @@ def tab_lines(score: Score) -> list[str]:
     """Return the tab, up to four bars and 88 columns to a line, ``|`` after each bar.
 
     A dot is a rest, ``~`` slides from one tab to the next, ``_`` goes on with the note
-    before the bar line, ``!`` is an accent and ``,out`` or ``,in`` a breath.  Each section starts a
-    line with its name, which has one to itself where it runs from right to left.
+    before the bar line, ``!`` is an accent and ``,out`` or ``,in`` a breath; the words of its style
+    stand before a note.  Each section starts a line with its name, which has one to itself where it
+    runs from right to left.
     """
     return _lines(score, lambda bar: bar_text(score, bar))
 
@@ -44,7 +47,7 @@ def timed_lines(score: Score) -> list[str]:
     """Return the lines of ``tab_lines`` with the length of each note, as a play line writes it.
 
     ``-3:3/2`` lasts a beat and a half, ``-3`` one beat, and ``r`` is a rest.  What goes on over
-    a bar line is a slide to the same note.
+    a bar line is a slide to the same note; ``~:2 -3'`` is a slide that takes two beats.
     """
     return _lines(score, lambda bar: bar_said(score, bar))
 
@@ -73,10 +76,17 @@ def _lines(score: Score, tell: Tell) -> list[str]:
     return lines
 
 
+_STYLE_WORD = "|".join(f"{each.value}{r'[0-9]*' if each in COUNTED else ''}" for each in Mark)
+_PIECE = re.compile(rf" ?(?:~(?::[0-9/]+ )?)?(?:(?:{_STYLE_WORD}) )*[^ ~]+")
+
+
 def wrapped_bar(text: str, columns: int = COLUMNS) -> Iterator[str]:
-    """Yield *text* in lines of *columns*, broken at a space or before a ``~``, never in a tab."""
+    """Yield *text* in lines of *columns*, broken at a space or before a ``~``, never in a tab.
+
+    The words of its style stay with a note, and a slide with the note it comes to.
+    """
     line = ""
-    for word in re.findall(r" ?~?[^ ~]+", text):
+    for word in _PIECE.findall(text):
         if len(line) + len(word) > columns:
             yield line
             line = word.lstrip()
@@ -99,7 +109,13 @@ def tab_text(score: Score) -> str:
     over = said_over(score)
     told = [*(["", "By bar and beat:", *over] if over else [])]
     told += ["", "Degrees of the key:", *degree_lines(score)]
-    return "\n".join([*parts, *told, *listen, "", LEGEND, ""])
+    return "\n".join([*parts, *told, *listen, "", *legend_lines(score), ""])
+
+
+def legend_lines(score: Score) -> list[str]:
+    """Return the lines that explain the signs of the tab, three spaces between two of a line."""
+    more = [f"{each.written}  {each.meaning}" for each in explained_signs(score)]
+    return [*LEGEND.split("\n"), *more]
 
 
 def tuning(score: Score) -> list[str]:
@@ -207,11 +223,13 @@ def _in_words(written: NotatedValue, length: Fraction) -> str:
     lasts = "" if length == 1 else f" for {beats_in_words(length)}"
     if written.note is None:
         return f"rest{lasts}"
+    note = written.note
     if written.tied_on:
-        return f"{written.note.reed.words} goes on{lasts}"
-    slide = "slide to " if written.note.joined else ""
-    accent = ", accented" if written.note.accent else ""
-    return f"{slide}{written.note.reed.words}{lasts}{accent}"
+        return f"{note.words} goes on{lasts}"
+    slow = f"over {beats_in_words(note.slide_beats)} " if note.slide_beats is not None else ""
+    slide = f"slide {slow}to " if note.joined else ""
+    shaped = [*(["accented"] if note.accent else []), *note.style.said]
+    return ", ".join([f"{slide}{note.words}{lasts}", *shaped])
 
 
 _PARTS = {
@@ -245,13 +263,20 @@ def _timed(written: NotatedValue, length: Fraction, gap: str) -> str:
     lasts = "" if length == 1 else f":{length}"
     if written.note is None:
         return f"{gap}r{lasts}"
-    slides = written.note.joined or written.tied_on
-    accent = "!" if written.note.accent and not written.tied_on else ""
-    return ("~" if slides else gap) + written.note.reed.tab + accent + lasts
+    note = written.note
+    if written.tied_on:
+        return f"~{note.tab}{lasts}"
+    slow = f":{note.slide_beats} " if note.slide_beats is not None else ""
+    return (f"~{slow}" if note.joined else gap) + _styled(note) + lasts
+
+
+def _styled(note: Note) -> str:
+    """Return the tab of *note* with its accent and the words of its style before it."""
+    return " ".join([*note.style.words, note.tab + ("!" if note.accent else "")])
 
 
 def _degree_text(bar: Bar) -> str:
-    degrees = [each.note.degree.name for each in bar if each.note and not each.tied_on]
+    degrees = [each.note.degrees for each in bar if each.note and not each.tied_on]
     return " ".join(degrees) or "r"
 
 
@@ -266,5 +291,4 @@ def _shown(written: NotatedValue, *, first: bool) -> str:
         return gap + "."
     if written.tied_on:
         return gap + "_"
-    accent = "!" if written.note.accent else ""
-    return ("~" if written.note.joined else gap) + written.note.reed.tab + accent
+    return ("~" if written.note.joined else gap) + _styled(written.note)

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
 from reedmill.base.text import printable
@@ -28,7 +29,8 @@ from reedmill.formats.text_tab import (
     tuning,
 )
 from reedmill.score.notation import bars
-from reedmill.score.score import Note, Score
+from reedmill.score.score import Note, Score, SoundingReed
+from reedmill.score.sign_key import explained_signs
 from reedmill.theory.degrees import with_real_signs
 from reedmill.theory.pitch import signs_in_words, with_signs
 
@@ -60,8 +62,7 @@ def html_bytes(score: Score) -> bytes:
     if score.listen:
         _sub(main, "h2", "Listen for")
         _sub(main, "p", score.listen, dir="auto")
-    signs = [part for line in LEGEND.split("\n") for part in line.split("   ")]
-    _list(main, "Signs", signs, _sign_said)
+    _signs(main, score)
     ET.indent(root, "")
     text: str = ET.tostring(root, "unicode", method="html")
     return f"<!DOCTYPE html>\n{text}\n".encode()
@@ -135,28 +136,65 @@ def _bar(row: ET.Element, number: int, bar: Bar, score: Score) -> None:
         _told(row, "td", chords, ", ".join(map(signs_in_words, chords.split())))
     played = [each.note for each in bar if each.note and not each.tied_on]
     _told(row, "td", bar_said(score, bar), bar_in_words(score, bar))
-    for shown in ([_pitch(note) for note in played], [note.degree.printed for note in played]):
-        _told(row, "td", " ".join(shown), ", ".join(map(signs_in_words, shown)))
+    for name in (_pitch, _degree):
+        both = [[name(each) for each in note.sounded] for note in played]
+        shown = " ".join("&".join(each.shown for each in names) for names in both)
+        said = ", ".join(" and ".join(each.said for each in names) for names in both)
+        _told(row, "td", shown, said)
 
 
-def _pitch(note: Note) -> str:
-    pitch = note.pitch
-    return pitch.letter + with_real_signs(pitch.note[1:]) + str(pitch.octave)
+@dataclass(frozen=True, slots=True)
+class _Name:
+    """A note or degree as it is seen and as it is heard."""
+
+    shown: str
+    said: str
+
+
+def _pitch(sounding: SoundingReed) -> _Name:
+    pitch = sounding.pitch
+    return _named(pitch.letter + with_real_signs(pitch.note[1:]) + str(pitch.octave))
+
+
+def _degree(sounding: SoundingReed) -> _Name:
+    return _named(sounding.degree.printed)
+
+
+def _named(shown: str) -> _Name:
+    plain = signs_in_words(shown.replace("q", ""))
+    return _Name(shown, f"{plain} lowered a quarter tone" if "q" in shown else plain)
 
 
 def _where(main: ET.Element, notes: Iterable[Note]) -> None:
     """List tab, note and degree of each reed that is played, lowest hole first."""
-    found = {note.reed: note for note in notes}
-    ordered = sorted(found.values(), key=lambda note: (note.reed.hole, note.pitch.midi))
+    found = {each.reed: each for note in notes for each in note.sounded}
+    ordered = sorted(found.values(), key=lambda each: (each.reed.hole, each.pitch.midi))
     words = {}
     for each in ordered:
-        note = f"{_pitch(each)}, degree {each.degree.printed}"
-        words[f"{each.reed.tab}: {note}"] = f"{each.reed.words}: {signs_in_words(note)}"
+        pitch, degree = _pitch(each), _degree(each)
+        shown = f"{each.reed.tab}: {pitch.shown}, degree {degree.shown}"
+        words[shown] = f"{each.reed.words}: {pitch.said}, degree {degree.said}"
     _list(main, "Where the notes are", words, words.__getitem__)
 
 
-_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", "~": "tilde",
-               ",out": "comma, out", ",in": "comma, in"}  # fmt: skip
+def _signs(main: ET.Element, score: Score) -> None:
+    """List what the signs of the tab mean."""
+    told = {row: _sign_said(row) for line in LEGEND.split("\n") for row in line.split("   ")}
+    for each in explained_signs(score):
+        told[f"{each.written} {each.meaning}"] = f"{_written_said(each.written)}: {each.meaning}"
+    _list(main, "Signs", told, told.__getitem__)
+
+
+def _written_said(tab: str) -> str:
+    """Return tab as its letters and signs are said: ``minus 2 and 3``, ``vibrato 4``."""
+    named = {"-": "minus ", "&": " and ", "'": " apostrophe", "^": " caret", "~": "tilde ",
+             ":": "colon ", "q": " q"}  # fmt: skip
+    said = tab if tab.isalpha() else re.sub(r"[-&'^~:]|(?<=[\d'])q", lambda it: named[it[0]], tab)
+    return re.sub(r"(?<=[a-z])(?=\d)", " ", said)
+
+
+_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", ",": "comma",
+               "~": "tilde"}  # fmt: skip
 
 
 def _sign_said(row: str) -> str:

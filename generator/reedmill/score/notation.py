@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from reedmill.base.errors import PatternError
 from reedmill.base.source import Span
 from reedmill.score.score import Meter, Note, Score, SoundingReed
-from reedmill.theory.pitch import LETTERS
+from reedmill.theory.pitch import LETTERS, Pitch
 
 SHORTEST = 128
 """Parts of a whole note: the shortest value that abjad, which writes our sheets, knows."""
@@ -104,7 +104,26 @@ def staff_step(note: Note | SoundingReed, octave: int) -> int:
 
     The staff is moved by so many octaves, see ``staff_octave``.
     """
-    return (note.pitch.octave - octave) * 7 + LETTERS.index(note.pitch.letter)
+    pitch = staff_pitch(note.pitch)
+    return (pitch.octave - octave) * 7 + LETTERS.index(pitch.letter)
+
+
+def staff_pitch(pitch: Pitch) -> Pitch:
+    """Return *pitch* as a staff can show it: a quarter tone below a double flat has no sign.
+
+    It is written a letter lower.
+
+    >>> staff_pitch(Pitch.parse("Bbbq4")).name, staff_pitch(Pitch.parse("Bbq4")).name
+    ('Aq4', 'Bbq4')
+    """
+    if not pitch.quarter or pitch.alter > _MOST_FLAT:
+        return pitch
+    octave, place = divmod(LETTERS.index(pitch.letter) - 1, len(LETTERS))
+    lower = Pitch(LETTERS[place], 0, pitch.octave + octave, quarter=True)
+    return replace(lower, alter=pitch.midi - lower.midi)
+
+
+_MOST_FLAT = -2  # semitones that accidentals lower a letter by
 
 
 def _check_written(score: Score) -> None:

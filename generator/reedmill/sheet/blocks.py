@@ -35,7 +35,7 @@ from reedmill.theory.meter import Meter
 from reedmill.theory.pitch import with_signs
 from reedmill.theory.positions import Position
 
-TAB_HEADING = (
+_TAB_HEADING = (
     "plain tab", "-3 draw", "3 blow", "' a semitone of bend", "^ overbend", "~ slide", "! accent",
     ". rest", "_ goes on", ",out ,in breathe",
 )  # fmt: skip
@@ -222,20 +222,37 @@ def note_lines(count: int, width: float) -> list[str]:
     return ["\\vspace #0.3", small("notes: name, date, what I heard"), *lines]
 
 
+def tab_heading(score: Score) -> tuple[str, ...]:
+    """Return the phrases over the plain tab of *score*, which explain its signs."""
+    several = any(note.beside for note in score.notes)
+    quarters = any(reed.quarter for note in score.notes for reed in note.reeds)
+    return (
+        *_TAB_HEADING,
+        *(["& holes together"] if several else []),
+        *(["q a quarter tone lower"] if quarters else []),
+    )
+
+
 def tab_block(
-    tab: Sequence[str], width: float, *, folded: bool = False, apart: bool = False
+    tab: Sequence[str],
+    heading_words: Sequence[str],
+    width: float,
+    *,
+    folded: bool = False,
+    apart: bool = False,
 ) -> str:
     """Return the plain tab, line by line as the text renderer has it, free to flow over pages.
 
-    Its lines are never broken; where one is wider than the page all are set smaller.  *folded*
-    says that it has repeat signs, *apart* that boxes and not ruled lines stand above.
+    Its lines are never broken; where one is wider than the page all are set smaller.
+    *heading_words* are what ``tab_heading`` gives.  *folded* says that it has repeat
+    signs, *apart* that boxes and not ruled lines stand above.
     """
     lines = [
         coloured(INK, f"\\typewriter {resized(tab_size(tab, width), lilypond_string(line))}")
         for line in tab
     ]
     again = ("|: :| again",) if folded else ()
-    heading = small_lines((*TAB_HEADING, *again), width)
+    heading = small_lines((*heading_words, *again), width)
     if apart:  # a line of nothing would have a distance of its own
         heading = overlay(at(0, _HEADING_TOP + 0.9, "\\null"), heading)
     body = "\n".join([heading, *lines])

@@ -26,26 +26,20 @@ from reedmill.sheet.blocks import (
     ABOUT_LETTER,
     CAUTION,
     PLAN_LEFT,
-    TAB_HEADING,
     TEMPO_HEADING,
     TITLE_AIR,
     TITLE_LINE,
     band_words,
+    tab_heading,
     title_size,
 )
 from reedmill.sheet.harp_map import legend, map_height
 from reedmill.sheet.heard_marks import heard_row, sentences
-from reedmill.sheet.lines import (
-    LARGE_TAB,
-    NOTES_A_LINE,
-    USUAL_TAB,
-    Rows,
-    bar_pieces,
-    line_ends,
-    tab_growth,
-)
+from reedmill.sheet.hole_row import LARGE_TAB, USUAL_TAB, tab_growth
+from reedmill.sheet.lines import NOTES_A_LINE, Rows, bar_pieces, line_ends
 from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
+from reedmill.sheet.style_signs import SIGN_ROW, key_phrases, signs_over
 from reedmill.sheet.wrapping import wide_letters
 from reedmill.theory.pitch import LETTERS
 
@@ -63,6 +57,7 @@ _TAB_APART = 0.9  # more, where it follows boxes and a page is not short of room
 _RUNNING_HEAD, _SLACK = 7.0, 6.9  # the second with what keeps clear of the foot
 _FULL = 3.0  # more, for a page of several
 _HEARD_LETTER, _HEARD_LINE = 1.0, 2.7  # of what was heard, in words
+_KEY_AIR = 1.0  # between two keys to signs
 _KEY, _KEY_LETTER = "m" * 100, 0.85  # the key to the shapes is as wide as so many letters
 
 _USUAL_WIDTH = Look().width
@@ -162,7 +157,7 @@ class _Page:
     def _tab(self, apart: float) -> float:
         if not self.tab_rows:
             return 0.0
-        heading = _small_lines(TAB_HEADING, self.look, self.look.width) * _SMALL_LINE
+        heading = _small_lines(tab_heading(self.score), self.look, self.look.width) * _SMALL_LINE
         return self.tab_rows * _TEXT_LINE + _TAB_REST + apart + heading
 
     def head(self, *, low: bool) -> float:
@@ -178,6 +173,8 @@ class _Page:
         room = look.width - PLAN_LEFT
         planned = sum(_text_lines(it, _PLAN_LETTER, room) * _TEXT_LINE + 0.7 for it in plans)
         marks = (_small_lines(legend(score), look, look.width) - 1) * _SMALL_LINE
+        if phrases := key_phrases(score):
+            marks += _KEY_AIR + _small_lines(phrases, look, look.width) * _SMALL_LINE
         return _HEAD + title + about + planned + map_height(score, low=low) + _MAP_REST + marks
 
 
@@ -348,13 +345,15 @@ def line_heights(
     octave = 0 if look.show == "tab" else staff_octave(score)
     echoes = sorted(start for start, _ in score.echoes)
     flat = look.show == "tab"
+    stacks = _stacks(score)
     rows = _ROWS[look.show] + heard_row(prints)
     if look.show != "notation":
         rows += _TAB_ROW * (tab_growth(tab_size) - 1)
     found = []
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.between(here, there)
-        steps = [staff_step(note, octave) for note in notes if not flat] or [_LOWEST_LINE]
+        heads = [each for note in notes for each in note.sounded if not flat]
+        steps = [staff_step(each, octave) for each in heads] or [_LOWEST_LINE]
         over = max(_edge(octave), (max(steps) - _LOWEST_LINE - 8) / 2 + 1.6)
         under = 0.0 if flat else max(_edge(-octave), (_LOWEST_LINE - min(steps)) / 2 + 1)
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
@@ -366,12 +365,23 @@ def line_heights(
             else 0
         )
         marks = _MARKS if marked or echoed or hinted else 0.0
+        stacked = [many for start, many in stacks if here <= start < there]
+        marks += SIGN_ROW * max(stacked, default=0)
         marks += _CHORD_ROWS if score.band else 0.0
         marks += _ENDING if bisect_right(signs, here) < bisect_right(signs, there) else 0.0
         line = (rows + over + under + marks) * look.music_scale + _BETWEEN
         line += _CHORDS_BETWEEN if score.band else 0.0
         found.append(max(line, _LEAST_LINE) + section * look.music_scale)
     return found
+
+
+def _stacks(score: Score) -> list[tuple[Fraction, int]]:
+    """Return where signs of style stand over a note, and how many over one another."""
+    if not any(note.style.marks or note.slide_beats is not None for note in score.notes):
+        return []
+    written = (each for bar in printed(score) for each in bar.written)
+    stacks = ((each.start, len(signs_over(each))) for each in written)
+    return [stack for stack in stacks if stack[1]]
 
 
 def _edge(octave: int) -> float:

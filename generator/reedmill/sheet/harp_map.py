@@ -81,7 +81,7 @@ class _Grid:
     """The positions of all parts of a map *width* staff spaces wide."""
 
     width: float
-    rows: tuple[int, ...]  # 1 next to the hole numbers, negative below them
+    rows: tuple[float, ...]  # 1 next to the hole numbers, negative below them
     set_as: _Rows
 
     @property
@@ -91,7 +91,7 @@ class _Grid:
     def x(self, hole: int) -> float:
         return _LABELS + (hole - 1) * (self.cell + self.set_as.gap)
 
-    def y(self, row: int) -> float:
+    def y(self, row: float) -> float:
         """Return the bottom of a row; rows without a note take no room."""
         step = self.set_as.step
         if row > 0:
@@ -107,7 +107,7 @@ def map_height(score: Score, *, low: bool = False) -> float:
 
 def harp_map(score: Score, width: float, *, low: bool = False) -> str:
     """Return the map for *score*, *width* staff spaces wide; *low* where room is short."""
-    used = {note.reed for note in score.notes}
+    used = _used(score)
     reeds = _shown(score)
     grid = _Grid(width, tuple(sorted(set(reeds.values()))), _set_as(low))
     cells = [_cell(score, grid, reed, row, used) for reed, row in reeds.items()]
@@ -115,29 +115,41 @@ def harp_map(score: Score, width: float, *, low: bool = False) -> str:
     return "\\sans " + overlay(edge, *_comb(grid), *_labels(score, grid), *cells)
 
 
-def _shown(score: Score) -> Mapping[Reed, int]:
-    """Return every note of the harp with its row; overbends only where the drill uses some."""
-    return _rows(score.harp, any(note.reed.over for note in score.notes))
+def _used(score: Score) -> set[Reed]:
+    return {reed for note in score.notes for reed in note.reeds}
+
+
+def _shown(score: Score) -> Mapping[Reed, float]:
+    """Return every note of the harp with its row.
+
+    Overbends and quarter tones are there only where the drill uses some.
+    """
+    used = _used(score)
+    quarters = frozenset(reed for reed in used if reed.quarter)
+    return _rows(score.harp, any(reed.over for reed in used), quarters)
 
 
 @lru_cache(maxsize=32)
-def _rows(harp: Harp, overbends: bool) -> Mapping[Reed, int]:
+def _rows(harp: Harp, overbends: bool, quarters: frozenset[Reed]) -> Mapping[Reed, float]:
     """Return how many rows each reed is from the hole numbers, negative below them.
 
-    Overbends stand beyond the deepest bend.  Kept, because a page asks for it many times.
+    *quarters* stand in rows of their own, half a row below the note they shade.  Overbends stand
+    beyond the deepest bend.  Kept, because a page asks for it many times.
     """
     deepest = dict.fromkeys(Breath, 0)
     for reed in harp.reeds(overbends=False):
         deepest[reed.breath] = max(deepest[reed.breath], reed.bend)
-    return {reed: _row(reed, deepest[reed.breath]) for reed in harp.reeds(overbends=overbends)}
+    ordered = sorted(quarters, key=lambda reed: (reed.hole, reed.bend))
+    reeds = [*harp.reeds(overbends=overbends), *ordered]
+    return {reed: _row(reed, deepest[reed.breath]) for reed in reeds}
 
 
-def _row(reed: Reed, deepest: int) -> int:
-    out = 2 + deepest if reed.over else 1 + reed.bend
+def _row(reed: Reed, deepest: int) -> float:
+    out = 2 + deepest if reed.over else 1 + reed.bend + reed.quarter / 2
     return out if reed.breath is Breath.BLOW else -out
 
 
-def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> str:
+def _cell(score: Score, grid: _Grid, reed: Reed, row: float, used: set[Reed]) -> str:
     heard = note_on_harp(score.harp, score.position, reed)
     sounding, ringed = reed in used, reed == score.anchor
     x, y = grid.x(reed.hole), grid.y(row)
@@ -149,7 +161,8 @@ def _cell(score: Score, grid: _Grid, reed: Reed, row: int, used: set[Reed]) -> s
         layers.append(coloured(INK, box(x, y, grid.cell, rows.cell, filled=False, line=0.28)))
     ink = PAPER if sounding else INK
     weight = "\\bold " if sounding else ""
-    name = coloured(ink, weight + resized(rows.name, accidental(heard.pitch.note)))
+    size = rows.name - (_QUARTER_SMALLER if reed.quarter and grid.cell < _NARROW else 0.0)
+    name = coloured(ink, weight + resized(size, accidental(heard.pitch.note)))
     degree = coloured(PAPER if sounding else FAINT, resized(-3, accidental(heard.degree.name)))
     return overlay(
         *layers,
@@ -187,13 +200,18 @@ def _labels(score: Score, grid: _Grid) -> list[str]:
     return labels
 
 
+# In a narrow cell, as of large print, a quarter tone's name and degree are wide: steps smaller.
+_NARROW, _QUARTER_SMALLER = 8.0, 3.0
 _SMALL_CAPITAL = 1.25  # height in staff spaces, measured on LilyPond's sans at that size
 
 
 def _row_name(reed: Reed) -> str:
     if reed.kind is ReedKind.NATURAL:
         return reed.breath.value
-    return reed.kind.value if reed.over else f"bend {reed.bend}"
+    if reed.over:
+        return str(reed.kind.value)
+    half = "\N{VULGAR FRACTION ONE HALF}" if reed.quarter else ""
+    return f"bend {reed.bend or ''}{half}"
 
 
 def _label(words: str, colour: str, weight: str = "") -> str:

@@ -15,6 +15,7 @@ from itertools import accumulate, pairwise
 from reedmill.score.notation import NotatedValue
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
+from reedmill.sheet.hole_row import USUAL_TAB, degrees_width, tab_extent, tab_growth
 
 NOTES_A_LINE = (12, 16, 20, 26)
 """What reads well first, then what there is room for when a page must hold it."""
@@ -22,29 +23,10 @@ NOTES_A_LINE = (12, 16, 20, 26)
 MARKS_APART = 1.2
 """Staff spaces between two marks of a row, at the least."""
 
-DIGIT = 1.55
-"""Width of one digit of a hole number in the tab row, in staff spaces as all here."""
-
-TICK = 1.0
-"""From one tick of a bend to the next: 1.2 mm of white, some 3 minutes of arc at 1.2 m."""
-
-USUAL_TAB, LARGE_TAB = 1.0, 2.3
-"""Sizes of hole numbers in steps over that of a row: 13.8 and 16 points on a staff of 20."""
-
-
-def tab_growth(size: float) -> float:
-    """Return how much wider than usual a hole number of this *size* is.
-
-    >>> tab_growth(USUAL_TAB)
-    1.0
-    """
-    return float(2 ** ((size - USUAL_TAB) / 6))
-
-
 _BARS_A_LINE = 4  # more only where notes are set closer than reads best
 # Measured on finished pages.  _LEFT is what an accidental needs before its note, _BAR what
 # a bar line and a breath mark take; _SIGNS clef, meter and the end of the line.
-_OVER, _LEFT, _REST, _BAR = 1.62, 1.2, 2.5, 2.5
+_LEFT, _REST, _BAR = 1.2, 2.5, 2.5
 _DEGREE, _HEAD = 1.1, 0.7  # half of a degree, and of a notehead
 _SIGNS, _SIGNATURE = 11.5, 1.1
 _SLIDE = 0.8  # more than two marks of a row need, for the line between two heads
@@ -176,16 +158,22 @@ def _piece(part: list[NotatedValue], rows: Rows) -> BarPiece:
 
 
 def _mark_width(note: Note, rows: Rows) -> float:
-    """Return the width of a note by its tab: half its hole number, then half with its ticks.
+    """Return the width of a note by its tab: half its hole numbers, then half with their ticks.
 
-    Without one it is the degree, or the head with its accidental.
+    Without one it is the degree, or the head with its accidental.  The degrees of several holes,
+    and accidentals beside one another, may be wider.
     """
-    if not rows.tab:
-        return max(_LEFT + _HEAD, _DEGREE) + _DEGREE + MARKS_APART
-    half = DIGIT / 2 * len(str(note.reed.hole))
-    ticks = _OVER if note.reed.over else TICK * note.reed.bend
-    grown = tab_growth(rows.tab_size)
-    return max(_LEFT, half * grown) + (half + ticks) * grown + MARKS_APART
+    left, right = (
+        (each * tab_growth(rows.tab_size) for each in tab_extent(note))
+        if rows.tab
+        else (_HEAD, _DEGREE)
+    )
+    left = max(_LEFT + (0.0 if rows.tab else _HEAD), left)
+    if note.beside or note.degree.quarter:
+        half = degrees_width(note) / 2
+        signs = _LEFT * sum(1 for reed in note.reeds if reed.bend or reed.quarter)
+        left, right = max(left, half, signs + _HEAD), max(right, half)
+    return left + right + MARKS_APART
 
 
 def _even_lines(section: list[BarPiece], most: int, room: float) -> list[Fraction]:

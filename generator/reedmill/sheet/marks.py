@@ -7,12 +7,19 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from reedmill.score.notation import ECHO, NotatedValue, staff_octave, staff_step
+from reedmill.score.notation import (
+    ECHO,
+    NotatedValue,
+    staff_octave,
+    staff_pitch,
+    staff_step,
+)
 from reedmill.score.repeats import PrintedBar
-from reedmill.score.score import Feel, Note, Score
+from reedmill.score.score import Feel, Note, Score, SoundingReed
 from reedmill.sheet.markup import FAINT, INK, coloured, lilypond_string, resized, wrapped
-from reedmill.sheet.quick_abjad import put_in_brackets, quick_abjad
-from reedmill.theory.pitch import LETTERS, signature_alter
+from reedmill.sheet.quick_abjad import heads_of, put_in_brackets, quick_abjad
+from reedmill.sheet.style_signs import style_signs
+from reedmill.theory.pitch import LETTERS, Pitch, signature_alter
 
 Leaves = list[tuple[NotatedValue, Any]]
 """Every written value of a score with the abjad leaf that shows it."""
@@ -24,17 +31,19 @@ def mark(
     leaves: Leaves,
     width: float,
     *,
+    scale: float = 1.0,
     one_line: bool = False,
 ) -> None:
     """Attach to *leaves* all that *score* says besides pitch and length.
 
     *width* is a line of music with its indent, in staff spaces of the page; long names of
-    sections flow over lines.
+    sections flow over lines.  *scale* is a staff space of the music in those of the page.
     *one_line* is for a staff that shows the rhythm alone: there all heads are at one height.
     """
     _partial(score, leaves[0][1])
     _sections(score, leaves, width)
     _ties_and_accents(leaves)
+    _styles(leaves, scale)
     if not one_line:
         _reminders(score, shown, leaves)
     _slides(score, leaves, one_line=one_line)
@@ -47,6 +56,7 @@ def mark(
 def name_notes(score: Score, leaves: Leaves) -> None:
     """Give every notehead an id, with its hole, breath, bend, degree and start.
 
+    The id of a note's highest hole is its number, that of each other one has the hole too.
     Everything in it is our own numbers and words: LilyPond's SVG writer escapes nothing.
     """
     numbers = {id(note): number for number, note in enumerate(score.notes, start=1)}
@@ -54,18 +64,45 @@ def name_notes(score: Score, leaves: Leaves) -> None:
         note = written.note
         if note is None or written.tied_on:
             continue
-        facts = {
-            "id": f"note-{numbers[id(note)]}",
-            "data-hole": note.reed.hole,
-            "data-breath": note.reed.breath.value,
-            "data-bend": note.reed.bend,
-            "data-kind": note.reed.kind.value,
-            "data-degree": note.degree.name,
-            "data-start": note.start,
-            "data-length": note.length,
-        }
-        listed = " ".join(f'({name} . "{value}")' for name, value in facts.items())
-        _literal(leaf, f"\\once \\override NoteHead.output-attributes = #'({listed})", "before")
+        heads = heads_of(leaf)  # one for all holes on a single line
+        shown = by_pitch(note) if len(heads) > 1 else [note.sounded[-1]]
+        for head, sounding in zip(heads, shown, strict=True):
+            own = "" if sounding.reed == note.reed else f"-hole-{sounding.reed.hole}"
+            attributes = _listed(_head_facts(f"note-{numbers[id(note)]}{own}", sounding, note))
+            if len(heads) > 1:
+                _tweak(head, f"output-attributes #'({attributes})")
+            else:
+                override = f"\\once \\override NoteHead.output-attributes = #'({attributes})"
+                _literal(leaf, override, "before")
+
+
+def _head_facts(name: str, sounding: SoundingReed, note: Note) -> dict[str, object]:
+    """Return the attributes of a notehead."""
+    reed = sounding.reed
+    return {
+        "id": name,
+        "data-hole": reed.hole,
+        "data-breath": reed.breath.value,
+        "data-bend": f"{reed.bend}.5" if reed.quarter else reed.bend,
+        "data-kind": reed.kind.value,
+        "data-degree": sounding.degree.name,
+        "data-start": note.start,
+        "data-length": note.length,
+    }
+
+
+def _listed(facts: Mapping[str, object]) -> str:
+    return " ".join(f'({name} . "{value}")' for name, value in facts.items())
+
+
+def by_pitch(note: Note) -> list[SoundingReed]:
+    """Return what sounds in *note*, the lowest pitch first, as heads stand in a chord."""
+    return sorted(note.sounded, key=lambda each: _height(each.pitch))
+
+
+def _height(pitch: Pitch) -> float:
+    """Return the key number of *pitch*, a quarter tone lower where it is one."""
+    return pitch.midi - pitch.quarter / 2
 
 
 def number_heads(leaves: Leaves, numbers: Mapping[Fraction, int]) -> None:
@@ -138,6 +175,10 @@ def _literal(leaf: Any, text: str, site: str) -> None:
     abjad.attach(abjad.LilyPondLiteral(text, site=site), leaf)
 
 
+def _tweak(head: Any, text: str) -> None:
+    quick_abjad().tweak(head, f"\\tweak {text}")
+
+
 def _over(leaf: Any, markup: str) -> None:
     """Put *markup* above the staff at *leaf*."""
     abjad = quick_abjad()
@@ -170,6 +211,16 @@ def _ties_and_accents(leaves: Leaves) -> None:
             abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
 
 
+def _styles(leaves: Leaves, scale: float) -> None:
+    for written, leaf in leaves:
+        if signs := style_signs(written, scale):
+            _literal(leaf, _CLEAR_OF_ACCIDENTALS, "before")
+            _over(leaf, signs)
+
+
+_CLEAR_OF_ACCIDENTALS = "\\once \\override TextScript.outside-staff-padding = #0.9"
+
+
 def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> None:
     """Add a sign in brackets to a note that was last heard altered, in any bar before.
 
@@ -177,19 +228,22 @@ def _reminders(score: Score, shown: Sequence[PrintedBar], leaves: Leaves) -> Non
     practised, a reader should not have to look back further.
     """
     leaf_of = {written.start: leaf for written, leaf in leaves}
-    last: dict[tuple[str, int], int] = {}
+    last: dict[tuple[str, int], float] = {}
     for bar in shown:
         here: set[tuple[str, int]] = set()
         for written in bar.written:
             if written.note is None or written.tied_on:
                 continue
-            pitch = written.note.pitch
-            place = (pitch.letter, pitch.octave)
-            usual = signature_alter(score.key.sharps, pitch.letter)
-            if place not in here and pitch.alter == usual != last.get(place, usual):
-                put_in_brackets(leaf_of[written.start])
-            here.add(place)
-            last[place] = pitch.alter
+            heads = heads_of(leaf_of[written.start])
+            for head, sounding in zip(heads, by_pitch(written.note), strict=True):
+                pitch = staff_pitch(sounding.pitch)
+                place = (pitch.letter, pitch.octave)
+                usual = signature_alter(score.key.sharps, pitch.letter)
+                altered = pitch.alter - pitch.quarter / 2
+                if place not in here and altered == usual != last.get(place, usual):
+                    put_in_brackets(head)
+                here.add(place)
+                last[place] = altered
 
 
 def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
@@ -201,28 +255,39 @@ def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
     abjad = quick_abjad()
     octave = staff_octave(score)
     heads = [(written, leaf) for written, leaf in leaves if written.note is not None]
-    for (before, leaf), (after, _) in pairwise(heads):
+    for (before, leaf), (after, next_leaf) in pairwise(heads):
         here, there = before.note, after.note
         if here is None or there is None or here is there or not there.joined:
             continue
-        left, right = (0.0 if one_line else staff_place(each, octave) for each in (here, there))
+        voice = _moving_voice(here, there)
+        ends = [by_pitch(each)[voice] for each in (here, there)]
+        left, right = (0.0 if one_line else staff_place(each, octave) for each in ends)
         tilt = _TILT if abs(left - right) < _STEEP else 0.0
-        down = -1 if there.pitch.midi < here.pitch.midi else 1
-        begins = left - down * tilt
-        ends = right + down * tilt
+        down = -1 if _height(ends[1].pitch) < _height(ends[0].pitch) else 1
+        alone = f"\\set glissandoMap = #'(({voice} . {voice})) " if here.beside else ""
         _literal(
             leaf,
-            f"\\once \\override Glissando.bound-details.left.Y = #{begins:g} "
-            f"\\once \\override Glissando.bound-details.right.Y = #{ends:g}",
+            f"{alone if not one_line else ''}"
+            f"\\once \\override Glissando.bound-details.left.Y = #{left - down * tilt:g} "
+            f"\\once \\override Glissando.bound-details.right.Y = #{right + down * tilt:g}",
             "before",
         )
         abjad.attach(abjad.Glissando(), leaf)
+        if alone and not one_line:
+            _literal(next_leaf, "\\unset glissandoMap", "after")
+
+
+def _moving_voice(here: Note, there: Note) -> int:
+    """Return which head of a chord, from the lowest, draws the line of a slide: one that moves."""
+    both = list(zip(by_pitch(here), by_pitch(there), strict=True))
+    moving = [place for place, (one, other) in enumerate(both) if one.reed != other.reed]
+    return moving[-1] if moving else 0
 
 
 _TILT, _STEEP = 0.5, 1.0  # staff spaces
 
 
-def staff_place(note: Note, octave: int) -> float:
+def staff_place(note: Note | SoundingReed, octave: int) -> float:
     """Return staff spaces from the middle line of the treble staff up to a note's head.
 
     The staff is moved by so many octaves, see ``staff_octave``.

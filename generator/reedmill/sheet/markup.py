@@ -14,6 +14,7 @@ from reedmill.base.text import from_right, printable
 from reedmill.harp import Breath, Reed
 from reedmill.sheet.letters import on_paper
 from reedmill.sheet.wrapping import never_parted, unspaced, whole_pieces, words
+from reedmill.theory.pitch import LETTERS
 
 # Colours by the names the page defines for its look.
 INK, FAINT, LINE = "inkColour", "faintColour", "hairlineColour"
@@ -114,18 +115,22 @@ def with_space(parts: list[str], *, right_to_left: bool) -> str:
 def accidental(name: str, raised: float = 0.45) -> str:
     """Return *name* (``Bb``, ``b3``, ``F##``) with real flat and sharp signs, as markup.
 
-    *raised* is how high they stand, in staff spaces; more in large print.
+    A note a quarter tone lower (``Bbq``) has the sign that a staff gives it; a degree keeps its
+    letter.  *raised* is how high signs stand, in staff spaces; more in large print.
     """
+    signs = _SIGNS | _QUARTER_SIGNS if name[:1] in LETTERS else _SIGNS
     parts = [
-        f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {_SIGNS[part]}"
-        if part in _SIGNS
+        f"\\hspace #0.12 \\raise #{_number(raised)} \\fontsize #-3.5 {signs[part]}"
+        if part in signs
         else lilypond_string(part)
-        for part in re.findall("bb|##|.", name)
+        for part in _NAME_PARTS.findall(name)
     ]
     return "\\concat { " + " ".join(parts) + " }"
 
 
+_NAME_PARTS = re.compile("bb|##|(?<=[A-G])[b#]?q|.")
 _SIGNS = {"bb": "\\doubleflat", "##": "\\doublesharp", "b": "\\flat", "#": "\\sharp"}
+_QUARTER_SIGNS = {"q": "\\semiflat", "bq": "\\sesquiflat", "#q": "\\semisharp"}
 
 
 def box(x: float, y: float, width: float, height: float, *, filled: bool, line: float) -> str:
@@ -143,6 +148,14 @@ def box(x: float, y: float, width: float, height: float, *, filled: bool, line: 
         ("curveto", x, y, x, y, x + radius, y),
     ]
     return _path(corners, line, filled=filled)
+
+
+def slab(x: float, y: float, width: float, height: float) -> str:
+    """Draw a filled box with sharp corners; *x*, *y* is its lower left corner."""
+    corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+    first, *others = [("moveto" if corner == corners[0] else "lineto", *corner)
+                      for corner in corners]  # fmt: skip
+    return _path([first, *others, ("closepath",)], 0.05, filled=True)
 
 
 def rule(width: float, colour: str = LINE) -> str:
@@ -185,6 +198,19 @@ def polyline(points: Sequence[tuple[float, float]], line: float) -> str:
     (x, y), *others = points
     steps: list[tuple[str | float, ...]] = [("moveto", x, y)]
     return _path([*steps, *(("lineto", x, y) for x, y in others)], line, filled=False)
+
+
+Point = tuple[float, float]
+"""A place, x and y in staff spaces."""
+
+
+def curve(start: Point, bows: Sequence[tuple[Point, Point, Point]], line: float) -> str:
+    """Draw a line from *start* through *bows*: of each its two control points and its end."""
+    steps: list[tuple[str | float, ...]] = [("moveto", *start)]
+    return _path(
+        [*steps, *(("curveto", *first, *second, *end) for first, second, end in bows)],
+        line, filled=False,
+    )  # fmt: skip
 
 
 def triangle(x: float, y: float, half: float, *, up: bool) -> str:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from reedmill.base.articles import with_article
 from reedmill.base.errors import RenderError
-from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave
+from reedmill.score.notation import SHORTEST, NotatedValue, staff_octave, staff_pitch
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.chord_names import chord_row, tone_mark
 from reedmill.sheet.heard_marks import heard_marks
-from reedmill.sheet.lines import DIGIT, TICK, USUAL_TAB, tab_growth
+from reedmill.sheet.hole_row import TICK, USUAL_TAB, degree_mark, tab_mark
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.marks import (
     Leaves,
@@ -25,25 +25,21 @@ from reedmill.sheet.marks import (
     number_heads,
     numbered_mark,
 )
-from reedmill.sheet.markup import (
-    ACCENT,
-    FAINT,
-    INK,
-    NOTHING,
-    accidental,
-    at,
-    breath_arrow,
-    coloured,
-    lilypond_string,
-    overlay,
-    resized,
+from reedmill.sheet.markup import FAINT, NOTHING, coloured, lilypond_string, resized
+from reedmill.sheet.quick_abjad import (
+    abjad_chord,
+    abjad_note,
+    abjad_rest,
+    lilypond_of,
+    quick_abjad,
 )
-from reedmill.sheet.quick_abjad import abjad_note, abjad_rest, lilypond_of, quick_abjad
+from reedmill.theory.pitch import Pitch
 
 if TYPE_CHECKING:
     from reedmill.score.footprints import Footprints
 
 _ALTERATIONS = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}  # in abjad's English note names
+_QUARTERS = {-1: "tqf", 0: "qf", 1: "qs", 2: "tqs"}  # a quarter tone lower than each
 _USUAL_WIDTH = Look().music_width
 _COURTESY = "\\accidentalStyle modern-cautionary"
 _CLEFS = {-1: "treble_8", 0: "treble", 1: "treble^8"}
@@ -110,7 +106,7 @@ def music(
     shown = printed(score)
     leaves: Leaves = []
     headed = score if screens is None else replace(score, sections=())
-    staff = _staff(headed, shown, leaves, show, (width + INDENT) * scale)
+    staff = _staff(headed, shown, leaves, show, ((width + INDENT) * scale, scale))
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
         name_notes(score, leaves)
@@ -120,10 +116,10 @@ def music(
     text = lilypond_of(staff)
     written = [each for bar in shown for each in bar.written]
     row = partial(_row, written, score.meter.unit, screens)
-    rows = [row("degree", partial(_degree_mark, scale))]
+    rows = [row("degree", partial(degree_mark, scale))]
     if show != "notation":
         tick = TICK if screens is None else screens.tick
-        rows.insert(0, row("tab", partial(_tab_mark, tab_size, scale, tick)))
+        rows.insert(0, row("tab", partial(tab_mark, tab_size, scale, tick)))
     if prints is not None:
         rows.insert(-1, row("heard", heard_marks(score, shown, prints)))
     if score.band:
@@ -134,31 +130,45 @@ def music(
     return f"{opening}<<\n{chord_row(score, shown)}{body}{''.join(rows)}>>{closing}"
 
 
-def _staff(score: Score, shown: list[PrintedBar], leaves: Leaves, show: str, width: float) -> Any:
-    """Return the staff as an abjad score; its leaves are added to *leaves*."""
+def _staff(
+    score: Score,
+    shown: list[PrintedBar],
+    leaves: Leaves,
+    show: str,
+    measures: tuple[float, float],
+) -> Any:
+    """Return the staff as an abjad score; its leaves are added to *leaves*.
+
+    *measures* are the width of a line with its indent, and a staff space of the music, both in
+    staff spaces of the page.
+    """
     abjad = quick_abjad()
-    containers = [abjad.Container(_bar(bar.written, score, leaves)) for bar in shown]
-    kind = "RhythmicStaff" if show == "tab" else "Staff"
+    one_line = show == "tab"
+    containers = [
+        abjad.Container(_bar(bar.written, score, leaves, one_line=one_line)) for bar in shown
+    ]
+    kind = "RhythmicStaff" if one_line else "Staff"
     staff = abjad.Staff(containers, lilypond_type=kind)
     _mark_start(score, leaves[0][1])
-    if show != "tab":  # a sign also where the bar before had the other note of the pair
+    if not one_line:  # a sign also where the bar before had the other note of the pair
         abjad.attach(abjad.LilyPondLiteral(_COURTESY, site="before"), leaves[0][1])
     if score.band:  # whose bars are numbered over each, in its form
         abjad.attach(abjad.LilyPondLiteral("\\omit Score.BarNumber", site="before"), leaves[0][1])
-    mark(score, shown, leaves, width, one_line=show == "tab")
+    width, scale = measures
+    mark(score, shown, leaves, width, scale=scale, one_line=one_line)
     mark_repeats(shown, leaves)
     abjad.attach(abjad.BarLine(":|." if shown[-1].closes else "|."), leaves[-1][1])
     # abjad writes the meter only for a staff that stands in a score
     return abjad.Score([staff])
 
 
-def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]:
+def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves, *, one_line: bool) -> list[Any]:
     """Return the bar as abjad components, triplets gathered into tuplets."""
     abjad = quick_abjad()
     components: list[Any] = []
     tuplet: Fraction | None = None
     for each in bar:
-        leaf = _leaf(each, score)
+        leaf = _leaf(each, score, one_line=one_line)
         leaves.append((each, leaf))
         if each.tuplet is not None and each.tuplet == tuplet:
             components[-1].append(leaf)
@@ -170,16 +180,28 @@ def _bar(bar: Sequence[NotatedValue], score: Score, leaves: Leaves) -> list[Any]
     return components
 
 
-def _leaf(written: NotatedValue, score: Score) -> object:
-    """Return a note or rest; ``RenderError`` below a 128th, the shortest that abjad writes."""
+def _leaf(written: NotatedValue, score: Score, *, one_line: bool) -> object:
+    """Return a note, chord or rest; ``RenderError`` below a 128th, the shortest of abjad's.
+
+    On *one_line* all heads of a chord would stand on one another: there it has one.
+    """
     whole = written.value / score.meter.unit
     _refuse_too_short(written.value, whole)
     if written.note is None:
         return abjad_rest(whole)
-    pitch = written.note.pitch
-    octave = pitch.octave - 3
+    names = [_named(each.pitch) for each in written.note.sounded]
+    if one_line or len(names) == 1:
+        return abjad_note(names[-1], whole)
+    return abjad_chord(names, whole)
+
+
+def _named(pitch: Pitch) -> str:
+    """Return the name of *pitch* in abjad's English."""
+    shown = staff_pitch(pitch)
+    octave = shown.octave - 3
     marks = "'" * octave if octave > 0 else "," * -octave
-    return abjad_note(f"{pitch.letter.lower()}{_ALTERATIONS[pitch.alter]}{marks}", whole)
+    signs = _QUARTERS if shown.quarter else _ALTERATIONS
+    return f"{shown.letter.lower()}{signs[shown.alter]}{marks}"
 
 
 def _refuse_too_short(beats: Fraction, whole: Fraction) -> None:
@@ -237,6 +259,12 @@ def tagged(screens: Collection[str]) -> str:
     return f"\\tag #'({' '.join(screens)}) "
 
 
+# An arrow is not let into the gap between two degrees.
+_SOLID = """\\override LyricText.vertical-skylines = #(ly:make-unpure-pure-container
+  ly:grob::simple-vertical-skylines-from-extents
+  ly:grob::pure-simple-vertical-skylines-from-extents)"""
+
+
 # --- rows under the staff ------------------------------------------------------------
 
 
@@ -259,30 +287,8 @@ def _row(
     shown = coloured(FAINT, f"\\sans {resized(-3, lilypond_string(name))}")
     label = f"\\markup {shown}"
     names = f"\\set vocalName = {label}\n\\set shortVocalName = {label}"
-    body = "\n".join([names if screens is None else screens.names(shown), *syllables])
+    several = any(each.note is not None and each.note.beside for each in written)
+    solid = [_SOLID] if several else []
+    body = "\n".join([*solid, names if screens is None else screens.names(shown), *syllables])
     apart = "" if screens is None else screens.apart(name)
     return f"\\new Lyrics {apart}\\lyricmode {{\n{body}\n}}\n"
-
-
-def _tab_mark(size: float, scale: float, tick: float, note: Note) -> str:
-    """Hole number with its ticks over an arrow for the breath; the number is the middle.
-
-    The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
-    by itself would take the flag for a part of the head.  Each tick stands by itself, well
-    apart, because two and three are two different notes.
-    """
-    reed = note.reed
-    hole = str(reed.hole)
-    grown = tab_growth(size) * scale
-    layers = [f"\\center-align \\bold {resized(size, lilypond_string(hole))}"]
-    signs = "^" if reed.over else "'" * reed.bend
-    for place, sign in enumerate(signs):
-        x = (DIGIT / 2 * len(hole) + place * tick) * grown
-        layers.append(at(x, 0, f"\\bold {resized(size, lilypond_string(sign))}"))
-    layers.append(breath_arrow(reed, 0, -2.1 * scale, scale))
-    return f"\\sans {coloured(ACCENT, overlay(*layers))}"
-
-
-def _degree_mark(scale: float, note: Note) -> str:
-    name = accidental(note.degree.name, raised=0.45 * scale)
-    return coloured(INK, f"\\sans \\center-align {resized(-1, name)}")

@@ -17,6 +17,7 @@ from reedmill.sheet.blocks import (
     running_head,
     tab_block,
     tab_columns,
+    tab_heading,
     tempo_ladder,
     title,
 )
@@ -30,6 +31,7 @@ from reedmill.sheet.look import Look
 from reedmill.sheet.markup import at, named, overlay, small_lines
 from reedmill.sheet.music import music
 from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, ladder_top, pitch_ladder
+from reedmill.sheet.style_signs import sign_key
 
 if TYPE_CHECKING:
     from reedmill.score.footprints import Footprints
@@ -77,7 +79,15 @@ def _book(
     ]
     notes = note_lines(set_as.note_lines, width)
     shown_tab = (
-        [tab_block(tab, width, folded=is_folded(score), apart=not (notes or look.large))]
+        [
+            tab_block(
+                tab,
+                tab_heading(score),
+                width,
+                folded=is_folded(score),
+                apart=not (notes or look.large),
+            )
+        ]
         if tab and set_as.plain_tab
         else []
     )
@@ -114,7 +124,8 @@ def _layout(look: Look) -> str:
 
 def _map_block(score: Score, width: float, *, low: bool) -> str:
     marks = small_lines(legend(score), width)
-    return block(3, harp_map(score, width, low=low), "\\vspace #0.5", marks)
+    drawn = harp_map(score, width, low=low)
+    return block(3, drawn, "\\vspace #0.5", marks, *sign_key(score, width))
 
 
 def _boxes(score: Score, look: Look, prints: Footprints | None, *, figure: bool) -> str:
@@ -131,5 +142,5 @@ def _boxes(score: Score, look: Look, prints: Footprints | None, *, figure: bool)
     if hole is None:
         return f"\\markup {column}"
     drawn = pitch_ladder(score, hole, prints)
-    down = ladder_top(marked=prints is not None)
+    down = ladder_top(score, hole, marked=prints is not None)
     return f"\\markup {overlay(at(0, -down, drawn), at(left, 0, column))}"

@@ -11,7 +11,7 @@ import dataclasses
 import importlib
 import operator
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from fractions import Fraction
 from functools import partial
@@ -23,7 +23,7 @@ from reedmill.base.unread import IMPORTING, begin, put_off
 
 # Where the names are that write a staff; a context, such as Voice, is asked for by abjad itself.
 _NAMES = {
-    "score": ("Container", "Note", "Rest", "Score", "Staff", "Tuplet", "Voice"),
+    "score": ("Chord", "Container", "Note", "Rest", "Score", "Staff", "Tuplet", "Voice"),
     "indicators": (
         "Articulation", "BarLine", "Clef", "Glissando", "KeySignature", "LilyPondLiteral",
         "Markup", "Mode", "Tie", "TimeSignature",
@@ -32,6 +32,7 @@ _NAMES = {
     "enums": ("UP",),
     "pitch": ("NamedPitch", "NamedPitchClass"),
     "duration": ("Duration",),
+    "tweaks": ("tweak",),
 }  # fmt: skip
 _FIRST = "abjad._updatelib"  # as the ``__init__`` begins: its modules import each other in circles
 _UNASKED = "abjad.instruments"  # imported by those above, and asked for by no staff of ours
@@ -129,12 +130,33 @@ def abjad_note(pitch: str, length: Fraction) -> object:
     return abjad.Note(named, value)
 
 
-def put_in_brackets(note: Any) -> None:
-    """Have *note* print its accidental in brackets, a reminder; abjad 3.31 made heads methods."""
-    if callable(note.note_head):
-        note.note_head().set_is_cautionary(True)
+def abjad_chord(pitches: Sequence[str], length: Fraction) -> object:
+    """Return a chord of *pitches*, in abjad's English names, and *length* in whole notes.
+
+    >>> lilypond_of(abjad_chord(["g'", "bqf'"], Fraction(1, 4)))
+    "<g' bqf'>4"
+    """
+    abjad = quick_abjad()
+    named = [abjad.NamedPitch(each) for each in pitches]
+    value = abjad.Duration(length.numerator, length.denominator)
+    if hasattr(abjad.Chord, "from_duration_and_pitches"):
+        return abjad.Chord.from_duration_and_pitches(value, named)
+    return abjad.Chord(named, value)
+
+
+def heads_of(leaf: Any) -> list[Any]:
+    """Return the noteheads of a note or a chord, the lowest first; abjad 3.31 made them methods."""
+    found = leaf.note_heads if hasattr(leaf, "note_heads") else leaf.note_head
+    found = found() if callable(found) else found
+    return list(found) if hasattr(leaf, "note_heads") else [found]
+
+
+def put_in_brackets(head: Any) -> None:
+    """Have *head* print its accidental in brackets, a reminder; abjad 3.31 sets it by a method."""
+    if hasattr(head, "set_is_cautionary"):
+        head.set_is_cautionary(True)
     else:
-        note.note_head.is_cautionary = True
+        head.is_cautionary = True
 
 
 def abjad_rest(length: Fraction) -> object:

@@ -15,14 +15,8 @@ from reedmill.score.notation import check_drawn
 from reedmill.score.repeats import printed
 from reedmill.score.score import Score
 from reedmill.sheet.frame import preamble, swept
-from reedmill.sheet.lines import (
-    LARGE_TAB,
-    Rows,
-    bar_pieces,
-    full_line_ends,
-    last_is_short,
-    line_ends,
-)
+from reedmill.sheet.hole_row import LARGE_TAB
+from reedmill.sheet.lines import Rows, bar_pieces, full_line_ends, last_is_short, line_ends
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.markup import named
 from reedmill.sheet.music import ForScreens, music
