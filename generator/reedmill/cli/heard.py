@@ -296,18 +296,19 @@ def others(heard: HeardTake) -> list[str]:
         *_told("Not heard", heard, Verdict.MISSED),
         *_as_others(heard),
         *_told("Unclear, so not judged", heard, Verdict.UNCLEAR),
+        *_told("Several holes at once, so not judged", heard, Verdict.NOT_JUDGED),
         *_extras(heard),
     ]
 
 
 def _told(start: str, heard: HeardTake, verdict: Verdict) -> list[str]:
-    found = Counter(note.reed for note in heard.notes if note.verdict is verdict)
-    return _listed(start, [f"{reed.tab} {_often(reed, number, heard)}" for reed, number in
+    found = Counter(note.tab for note in heard.notes if note.verdict is verdict)
+    return _listed(start, [f"{tab} {_often(tab, number, heard)}" for tab, number in
                            found.most_common()])  # fmt: skip
 
 
-def _often(reed: Reed, number: int, heard: HeardTake) -> str:
-    of = sum(note.reed == reed for note in heard.notes)
+def _often(tab: str, number: int, heard: HeardTake) -> str:
+    of = sum(note.tab == tab for note in heard.notes)
     return f"{number} of {counted(of, 'time')}"
 
 
@@ -318,7 +319,7 @@ def _as_others(heard: HeardTake) -> list[str]:
     return _listed(
         "Another note",
         [
-            f"{reed.tab} {_often(reed, number, heard)} {_pitch_of(heard.score.harp, other)}"
+            f"{reed.tab} {_often(reed.tab, number, heard)} {_pitch_of(heard.score.harp, other)}"
             for (reed, other), number in found.most_common()
         ],
     )
