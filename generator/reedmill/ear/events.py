@@ -32,6 +32,8 @@ _LEAST = 4  # readings of a stay
 _STAYING = 10  # readings that keep still make a stay before a slow slide
 _LEAST_BESIDE, _OFTEN_BESIDE = 15, 0.2  # readings of a sound between the notes: 0.15 s, a fifth
 _MOST_SPREAD = 25.0  # cents; wider is not one pitch
+_MOST_MOVED_CENTS = 115.0  # a slow slide from its place: the harp's own tuning, and the player's
+_ENDS_OF_WAY, _INNER_WAY = 0.1, 0.61  # of a slide's cents; of its time, a smooth step between them
 _FADING_S, _COMING_S = 0.3, 0.05  # after and before a tone, in which it, or its room, still sounds
 _LEAST_REST = 15  # readings of rest: 0.15 s
 _AS_LOUD_DB = 3.0  # under the softest note of the drill, an extra tone is still the player's
@@ -76,15 +78,95 @@ def gate_of(track: PitchTrack) -> Gate:
     return Gate(player, background, max(least, background + 4.0 if quiet else least), quiet)
 
 
-def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
-    """Return the events of *track* in time order."""
+def find_events(
+    track: PitchTrack, gate: Gate, slides: Sequence[Sequence[float]] = ()
+) -> list[DetectedNote]:
+    """Return the events of *track* in time order.
+
+    *slides* are the slow slides that may be in it: the cents above 440 Hz they go from and to,
+    several where one goes on into the next.
+    """
     voiced = (track.clarity >= CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
     found: list[DetectedNote] = []
     for first, last in runs_of(_bridged(voiced)):
         found += _breaths(track, first, last, attacks)
+    if slides:
+        found = [part for each in found for part in _slow_parts(track, each, slides)]
     doubtful = doubtful_readings(track, gate)
     return [replace(each, doubtful=_mostly(doubtful, each)) for each in found]
+
+
+def _slow_parts(
+    track: PitchTrack, event: DetectedNote, slides: Sequence[Sequence[float]]
+) -> list[DetectedNote]:
+    """Return *event* cut where it goes along one of the slow *slides*; as it is where along none.
+
+    A slow slide has no place where the pitch moves faster than a player wavers, so only who knows
+    that one is written can tell it from a note that drifts.
+    """
+    first, last = round(event.start_s / HOP_S) + _EDGE, round(event.end_s / HOP_S) - _EDGE
+    if last - first < 3 * _STAYING:
+        return [event]
+    pitch = _smoothed(_filled(track.cents[first:last]))
+    for levels in slides:
+        moved = float(np.median(pitch[:_STAYING])) - levels[0]
+        ways = _ways(pitch, [each + moved for each in levels])
+        if abs(moved) <= _MOST_MOVED_CENTS and ways is not None:
+            parts = _parts(track, event, pitch, first, ways)
+            if parts:
+                return parts
+    return [event]
+
+
+def _ways(pitch: Doubles, levels: Sequence[float]) -> list[tuple[int, int, int]] | None:
+    """Return when *pitch* leaves each of *levels*, is half way to the next, and arrives there.
+
+    ``None`` where it does not get to all of them in their order.
+    """
+    found: list[tuple[int, int, int]] = []
+    at = 0
+    for here, there in pairwise(levels):
+        share = (pitch[at:] - here) / (there - here)
+        arrived = np.flatnonzero(share >= 1 - _ENDS_OF_WAY)
+        if not len(arrived):
+            return None
+        before = share[: arrived[0]]
+        left, half = np.flatnonzero(before <= _ENDS_OF_WAY), np.flatnonzero(before <= 0.5)
+        if not len(left):
+            return None
+        found.append((at + int(left[-1]) + 1, at + int(half[-1]) + 1, at + int(arrived[0])))
+        at += int(arrived[0])
+    return found
+
+
+def _parts(
+    track: PitchTrack, event: DetectedNote, pitch: Doubles, first: int,
+    ways: Sequence[tuple[int, int, int]],
+) -> list[DetectedNote]:  # fmt: skip
+    """Return the stays of *event* before, between and after its *ways*; none where one is brief."""
+    bounds = [
+        (0, ways[0][0]),
+        *((a[2], b[0]) for a, b in pairwise(ways)),
+        (ways[-1][2], len(pitch)),
+    ]
+    stays = [_stay(track, pitch, first, a, b, slid=event.slid) for a, b in bounds]
+    starts = [event.start_s, *((first + half) * HOP_S for _, half, _ in ways)]
+    moving = [event.moving_s, *((to - from_) * HOP_S / _INNER_WAY for from_, _, to in ways)]
+    ends = [*starts[1:], event.end_s]
+    return (
+        [
+            replace(
+                stay, start_s=start_s, end_s=end_s, moving_s=moving_s, slid=event.slid or at > 0
+            )
+            for at, (stay, start_s, end_s, moving_s) in enumerate(
+                zip(stays, starts, ends, moving, strict=True)
+            )
+            if stay is not None
+        ]
+        if None not in stays
+        else []
+    )
 
 
 def level_at_rest(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -86,7 +87,7 @@ def heard_in(
     ``InputError`` where nothing in it is a harp, or it is another drill or harp.
     """
     gate = gate_of(track)
-    events = find_events(track, gate)
+    events = find_events(track, gate, slow_slides(score))
     wanted = ExpectedNotes.of(score)
     if len(events) * len(wanted.cents) > _MOST_COMPARED:
         raise InputError(
@@ -137,6 +138,23 @@ def expected_of(score: Score) -> Expected:
         lowest_hz=0.93 * min(hz.values()),
         highest_hz=1.08 * max(hz.values()),
     )
+
+
+def slow_slides(score: Score) -> list[tuple[float, ...]]:
+    """Return the slow slides of *score*: the cents above 440 Hz they go from and to, each once.
+
+    Where one goes on into the next they are together.
+    """
+    found: list[list[float]] = []
+    for before, note in pairwise(score.notes):
+        if note.slide_beats is None or not is_judged(note):
+            continue
+        here, there = (1200 * math.log2(each.hz / 440) for each in (before, note))
+        if before.slide_beats is not None and found:
+            found[-1].append(there)
+        else:
+            found.append([here, there])
+    return list(dict.fromkeys(tuple(round(cents, 3) for cents in each) for each in found))
 
 
 def _aligned(
