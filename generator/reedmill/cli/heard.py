@@ -297,6 +297,7 @@ def others(heard: HeardTake) -> list[str]:
         *_as_others(heard),
         *_told("Unclear, so not judged", heard, Verdict.UNCLEAR),
         *_told("Several holes at once, so not judged", heard, Verdict.NOT_JUDGED),
+        *_slow_slides(heard),
         *_extras(heard),
     ]
 
@@ -305,6 +306,20 @@ def _told(start: str, heard: HeardTake, verdict: Verdict) -> list[str]:
     found = Counter(note.tab for note in heard.notes if note.verdict is verdict)
     return _listed(start, [f"{tab} {_often(tab, number, heard)}" for tab, number in
                            found.most_common()])  # fmt: skip
+
+
+def _slow_slides(heard: HeardTake) -> list[str]:
+    """Return how long slow slides took, each beside what is written at the player's own tempo."""
+    slid = [note for note in heard.notes if note.slide_s is not None]
+    return _listed(
+        "Slow slides",
+        [
+            f"{note.before.tab if note.before else ''}~{note.tab} {note.found_after_s:.1f} s "
+            f"for {note.slide_s:.1f} s"
+            for note in slid
+            if note.found_after_s is not None
+        ],
+    )
 
 
 def _often(tab: str, number: int, heard: HeardTake) -> str:

@@ -144,12 +144,9 @@ def _parts(
     track: PitchTrack, event: DetectedNote, pitch: Doubles, first: int,
     ways: Sequence[tuple[int, int, int]],
 ) -> list[DetectedNote]:  # fmt: skip
-    """Return the stays of *event* before, between and after its *ways*; none where one is brief."""
-    bounds = [
-        (0, ways[0][0]),
-        *((a[2], b[0]) for a, b in pairwise(ways)),
-        (ways[-1][2], len(pitch)),
-    ]
+    """Return the stays of *event* before, between and after *ways*; none where one is brief."""
+    ends_of_ways = [(0, 0, 0), *ways, (len(pitch), 0, 0)]
+    bounds = [(before[2], after[0]) for before, after in pairwise(ends_of_ways)]
     stays = [_stay(track, pitch, first, a, b, slid=event.slid) for a, b in bounds]
     starts = [event.start_s, *((first + half) * HOP_S for _, half, _ in ways)]
     moving = [event.moving_s, *((to - from_) * HOP_S / _INNER_WAY for from_, _, to in ways)]

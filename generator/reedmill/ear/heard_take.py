@@ -35,7 +35,7 @@ class HeardNote:
     heard_as: Reed | None = None  # the reed another note belongs to
     level_dbfs: float | None = None
     beside: tuple[Reed, ...] = ()  # the other holes of a note that is not judged, the lowest first
-    slide_s: float | None = None  # how long its slide is written to take; None: as quick as usual
+    slide_s: float | None = None  # how long a slow slide is written to take, at his own tempo
 
     @property
     def tab(self) -> str:

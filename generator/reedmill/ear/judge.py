@@ -21,6 +21,7 @@ from reedmill.ear.heard_take import Extra, HeardNote, HeardPass
 from reedmill.harp import Reed
 from reedmill.harp.harp import Harp
 from reedmill.score.score import Role, Score
+from reedmill.score.style import Mark
 from reedmill.score.verdicts import Tolerance, Verdict
 from reedmill.theory.pitch import equal_hz
 
@@ -62,7 +63,7 @@ class Judge:
         used = {event for each in aligned for _, event in each.pairs if event is not None}
         parts = {part for event in used for part in (*self._way(event, used),
                                                      *self._rest(event, used))}  # fmt: skip
-        parts |= stepped_over(self.events, self.wanted, aligned)
+        parts |= stepped_over(self.events, self.wanted, aligned) | self._falls(aligned)
         return tuple(
             Extra(each.start_s, each.end_s, each.hz, self.nearest_reed(each.cents))
             for number, each in enumerate(self.events)
@@ -70,6 +71,14 @@ class Judge:
             and each.steady
             and each.end_s - each.start_s >= _LEAST_EXTRA_S
         )
+
+    def _falls(self, aligned: Sequence[Aligned]) -> set[int]:
+        """Return the events into which notes fall off as it is written."""
+        after = {
+            event + 1 for each in aligned for index, event in each.pairs
+            if event is not None and Mark.FALL in self.notes[index].style
+        }  # fmt: skip
+        return {event for event in after if event < len(self.events) and self.events[event].slid}
 
     def nearest_reed(self, cents: float) -> Reed | None:
         """Return the reed whose pitch is nearest to *cents* above 440 Hz; natural notes first.
@@ -83,7 +92,7 @@ class Judge:
 
     def _pass(self, aligned: Aligned, used: set[int], until_s: float) -> HeardPass:
         pairs = self._with_ends(aligned, until_s)
-        early = self._early(pairs)
+        early, pace = self._early(pairs), self._pace(pairs)
         notes: list[HeardNote] = []
         anchor: float | None = None
         for index, number in pairs:
@@ -92,7 +101,8 @@ class Judge:
                 note = self._from_anchor(note, anchor)
                 if note.role is Role.ANCHOR:
                     anchor = note.cents
-            notes.append(replace(note, early_ms=early.get(index)))
+            slide_s = None if note.slide_s is None else note.slide_s * pace
+            notes.append(replace(note, early_ms=early.get(index), slide_s=slide_s))
         heard = [note for note in notes if note.start_s is not None]
         start_s, end_s = heard[0].start_s or 0.0, heard[-1].end_s or 0.0
         return HeardPass(start_s, end_s, tuple(self._with_not_judged(notes)))

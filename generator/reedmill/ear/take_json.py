@@ -188,7 +188,7 @@ _NOTE = object_with(
         "heard_as": _of("string", "with `another-note`: the reed that has this pitch", null=True),
         "slide_s": _of(
             "number",
-            "of a slow slide: how long it is written to take, in seconds",
+            "of a slow slide: how long it would take at the player's own tempo, in seconds",
             exclusiveMinimum=0,
         ),
     },
