@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from fractions import Fraction
 
 from reedmill.base.text import printable
 from reedmill.formats.band_midi import band_tracks
+from reedmill.formats.midi_bends import off_key_semitones, tuning
 from reedmill.formats.midi_clock import Clock, PassTicks
 from reedmill.formats.midi_file import (
     PERCUSSION,
@@ -24,24 +24,18 @@ from reedmill.formats.midi_file import (
     file_bytes,
     held,
     opening,
-    ticks,
 )
-from reedmill.formats.quick_mido import Message, MetaMessage
+from reedmill.formats.midi_guide import ACCENT_VELOCITY, guide_tracks
 from reedmill.practice.practice import Click, Recording, off_beats
-from reedmill.score.score import Note, Score, glide_share
-from reedmill.theory.pitch import equal_hz
+from reedmill.score.score import Score
 
-_BEND_STEP_CENTS = 1.0  # a slide gets a point wherever it has moved this far
-_LEAST_BEND_RANGE = 2  # semitones; the default of every General MIDI 2 device (3.4.1)
 _CLICK_TICKS = TICKS_PER_QUARTER // 4
 
-GUIDE = MidiVoice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 from one
 # Reed Organ, 21 from one: free reeds like the harp's own, and a tone that holds without
 # decay.  Accordion (22) does too, but many of its sounds are two reeds that beat, and a
 # drone is there to be tuned against.
 DRONE = MidiVoice("Drone", channel=1, program=20, velocity=64)
 CLICK = MidiVoice("Click", channel=PERCUSSION, program=None, velocity=80)
-_ACCENT_VELOCITY = 112
 _SOFT_VELOCITY = 48
 _BASS_CHANNEL, _COMP_CHANNEL, _FIFTH_CHANNEL, _OCTAVE_CHANNEL = 2, 3, 4, 5
 # Semitones over the root's key and times its frequency: pure, as in the sound.
@@ -62,13 +56,14 @@ def midi_bytes(score: Score, recording: Recording | None = None) -> bytes:
 
     A slide is a curve of pitch bends over one held note, on the curve of
     ``Score.glide_s`` at each point, and tuning away from equal temperament at 440 Hz is
-    a standing bend.  The bend range is set with RPN 00 00 in whole semitones.
+    a standing bend.  The bend range is set with RPN 00 00 in whole semitones.  Of holes that
+    sound together each has a track and a channel of its own (see ``midi_guide``).
     """
     asked = recording or Recording()
     clock = Clock.of(asked.plan(score))
     tracks = [
         conductor(score.title, clock.tempi, score.meter, score.key),
-        _guide(clock, guided=asked.guided),
+        *guide_tracks(clock, guided=asked.guided),
     ]
     if score.band:
         channels = {"bass": _BASS_CHANNEL, "comp": _COMP_CHANNEL}
@@ -103,33 +98,6 @@ def backing_midi_bytes(score: Score, recording: Recording | None = None) -> byte
     return file_bytes(tracks, clock.end)
 
 
-def _guide(clock: Clock, *, guided: bool) -> Iterator[TimedMessage]:
-    """Yield each attack as one note, each note's tab as a lyric, slides as pitch bends.
-
-    Where the player is alone, only the tab is there.
-    """
-    played = [
-        (stretch, breath)
-        for stretch in clock.stretches
-        if guided and stretch.heard.guide > 0
-        for breath in stretch.heard.attacks()
-    ]
-    yield from opening(GUIDE)
-    yield from _tuning(GUIDE, [bend for each in played for bend in _bends(*each)])
-    for stretch, breath in played:
-        loud = _ACCENT_VELOCITY if breath[0].accent else GUIDE.velocity
-        yield from held(
-            GUIDE,
-            breath[0].pitch.midi,
-            stretch.notated_tick(breath[0].start),
-            stretch.notated_tick(breath[-1].end),
-            velocity=max(round(loud * stretch.heard.guide), 1),
-        )
-    for stretch in clock.stretches:
-        for note in stretch.heard.notes:
-            yield stretch.notated_tick(note.start), MetaMessage("lyrics", text=note.reed.tab)
-
-
 def _drones(
     score: Score, clock: Clock, tones: Iterable[str], *, root_channel: int = DRONE.channel
 ) -> list[Iterator[TimedMessage]]:
@@ -145,7 +113,7 @@ def _drone(score: Score, clock: Clock, tone: str, channel: int) -> Iterator[Time
     voice = replace(DRONE, name=name, channel=channel)
     key = score.root_midi + over
     yield from opening(voice)
-    yield from _tuning(voice, [(0, _off_key_semitones(score.root_hz * times, key))])
+    yield from tuning(voice, [(0, off_key_semitones(score.root_hz * times, key))])
     yield from held(voice, key, 0, clock.end)
 
 
@@ -170,75 +138,9 @@ def _strokes(stretch: PassTicks, where: Click) -> Iterator[tuple[int, int, int |
         beats = first + number * meter.pulse
         tick = stretch.notated_tick(beats)
         if beats % meter.beats == 0:
-            yield tick, _HI_WOOD_BLOCK, _ACCENT_VELOCITY
+            yield tick, _HI_WOOD_BLOCK, ACCENT_VELOCITY
         else:
             yield tick, _LOW_WOOD_BLOCK, None
         if where is Click.OFFBEATS and beats >= heard.first:
             for between in off_beats(meter):
                 yield stretch.notated_tick(beats + between), _LOW_WOOD_BLOCK, _SOFT_VELOCITY
-
-
-def _tuning(voice: MidiVoice, bends: list[tuple[int, float]]) -> Iterator[TimedMessage]:
-    """Yield the bend range and then the (tick, semitones) *bends*, without repeated values."""
-    reach = _bend_range(semitones for _, semitones in bends)
-    yield from ((0, message) for message in _range_messages(voice.channel, reach))
-    last = None
-    for tick, semitones in bends:
-        value = min(8191, round(semitones * 8192 / reach))
-        if value != last:
-            yield tick, Message("pitchwheel", channel=voice.channel, pitch=value)
-        last = value
-
-
-def _bend_range(semitones: Iterable[float]) -> int:
-    """Return the whole semitones that cover every offset: devices may ignore RPN 0's cents."""
-    farthest = max((abs(each) for each in semitones), default=0.0)
-    return max(_LEAST_BEND_RANGE, math.ceil(round(farthest, 6)))
-
-
-def _range_messages(channel: int, semitones: int) -> list[Message]:
-    """Set RPN 00 00 to *semitones* and close it with 7F 7F (General MIDI 2, 3.4.1, 3.4.5)."""
-    steps = ((101, 0), (100, 0), (6, semitones), (38, 0), (101, 127), (100, 127))
-    return [
-        Message("control_change", channel=channel, control=control, value=value)
-        for control, value in steps
-    ]
-
-
-def _off_key_semitones(hz: float, key: int) -> float:
-    """Return how far *hz* is above MIDI key *key*, tuned to A4 = 440 Hz."""
-    return 12 * math.log2(hz / equal_hz(key))
-
-
-def _bends(stretch: PassTicks, breath: tuple[Note, ...]) -> Iterator[tuple[int, float]]:
-    """Yield the bends of one attack as (tick, semitones over its key): tuning, then slides."""
-    key = breath[0].pitch.midi
-    now = _off_key_semitones(breath[0].hz, key)
-    yield stretch.notated_tick(breath[0].start), now
-    for note in breath[1:]:
-        target = _off_key_semitones(note.hz, key)
-        yield from _slide(stretch, note, now, target)
-        now = target
-
-
-def _slide(
-    stretch: PassTicks, note: Note, left: float, target: float
-) -> Iterator[tuple[int, float]]:
-    """Yield points of the slide into *note*, in semitones: from *left* to *target*.
-
-    Each lies on the curve at its tick.  The next comes as soon as the curve has moved a
-    cent, which is every tick where it moves faster than a cent a tick.
-    """
-    score = stretch.heard.score
-    begin = stretch.notated(note.start)
-    beats_per_s = 1 / score.seconds(Fraction(1))
-    lasting = score.glide_s(note) * float(ticks(beats_per_s, score.meter))
-    first, last = round(begin), round(float(begin) + lasting)
-    shown = left
-    for tick in range(first, last):
-        share = glide_share(max(0.0, (tick - float(begin)) / lasting))
-        here = left + (target - left) * share
-        if abs(here - shown) * 100 >= _BEND_STEP_CENTS:
-            yield tick, here
-            shown = here
-    yield last, target

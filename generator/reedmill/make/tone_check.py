@@ -17,12 +17,13 @@ MOST_LATE_MS = 20.0
 
 @dataclass(frozen=True, slots=True)
 class MeasuredNote:
-    """One note as it sounds in a file."""
+    """One note as it sounds in a file; of several holes at once, each is one."""
 
     note: Note
     at_s: float  # seconds from the start of the file to where its attack should be
     heard_hz: float | None  # None when there was no tone, or too little of one
     too_short: bool = False  # fewer periods of it are steady than can be measured
+    not_measured: str = ""  # why its pitch is not measured at all: "a shake"; empty: it is
     late_ms: float | None = None  # of its attack; None where none is heard apart from others
 
     @property
@@ -32,8 +33,10 @@ class MeasuredNote:
 
     @property
     def in_tune(self) -> bool:
-        """False when it is out of tune or missing; a note too short to measure is not judged."""
-        return self.too_short if self.cents is None else abs(self.cents) <= MOST_CENTS
+        """False when it is out of tune or missing; a note that is not measured is not judged."""
+        if self.cents is None:
+            return self.too_short or bool(self.not_measured)
+        return abs(self.cents) <= MOST_CENTS
 
     @property
     def in_time(self) -> bool:
@@ -73,10 +76,16 @@ def _row(each: MeasuredNote) -> str:
     note = each.note
     start = f"  {each.at_s:8.3f}  {note.reed.tab:<6} {note.pitch.name:<4} {note.hz:10.3f}"
     if each.heard_hz is None or each.cents is None:
-        words = f" {'too short to measure' if each.too_short else 'NOT HEARD':>19}"
+        words = f" {_why_no_pitch(each):>19}"
     else:
         words = f" {each.heard_hz:10.3f} {each.cents:+8.3f}{'' if each.in_tune else '  WRONG'}"
     return start + words + ("" if each.in_time else _moment(each.late_ms or 0.0))
+
+
+def _why_no_pitch(each: MeasuredNote) -> str:
+    if each.not_measured:
+        return f"not measured: {each.not_measured}"
+    return "too short to measure" if each.too_short else "NOT HEARD"
 
 
 def _moment(late_ms: float) -> str:
@@ -91,7 +100,9 @@ def hearing_summary(heard: Sequence[MeasuredNote]) -> str:
     timed = [each for each in heard if each.late_ms is not None]
     attacks = _verdict(sum(not each.in_time for each in timed), f"{MOST_LATE_MS:g} ms")
     when = f" {len(timed)} attacks heard: {attacks}." if timed else ""
-    return f"{len(found)} of {len(heard)} notes measured: {verdict}{worst}.{when}"
+    left = dict.fromkeys(each.not_measured for each in heard if each.not_measured)
+    why = f" Not measured: {', '.join(left)}." if left else ""
+    return f"{len(found)} of {len(heard)} notes measured: {verdict}{worst}.{why}{when}"
 
 
 def _verdict(wrong: int, limit: str) -> str:

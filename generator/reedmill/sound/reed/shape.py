@@ -33,9 +33,15 @@ def sounding_attacks(heard: Pass) -> Iterator[tuple[tuple[Note, ...], float]]:
         yield breath, heard.guide * (1.0 if breath[0].accent else plain)
 
 
-def slide_hz(from_hz: float, to_hz: float, count: int) -> Samples:
-    """Return a slide of *count* samples: the frequency between each sample and the next."""
-    shares = _glide_shares((np.arange(count) + 0.5) / max(count, 1))
+def slide_hz(
+    from_hz: float, to_hz: float, count: int, first: int = 0, last: int | None = None
+) -> Samples:
+    """Return a slide of *count* samples: the frequency between each sample and the next.
+
+    Of its samples from *first* to *last*; usually of all.
+    """
+    places = np.arange(first, count if last is None else last)
+    shares = _glide_shares((places + 0.5) / max(count, 1))
     return np.asarray(from_hz * (to_hz / from_hz) ** shares, dtype=np.float64)
 
 

@@ -8,15 +8,25 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reedmill.practice.practice import Pass, RecordingPlan
-from reedmill.score.score import Note, Score
-from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
-from reedmill.sound.signal.clock import sample_at
-from reedmill.sound.signal.loudness import Samples
+from reedmill.sound.reed.hole_lines import (
+    MUTED_ABOVE_HZ,
+    MUTED_DB,
+    BreathLines,
+    HoleLine,
+    LineGain,
+    LineSpan,
+    breath_lines,
+)
+from reedmill.sound.reed.shape import outline, sounding_attacks
+from reedmill.sound.reed.tone_segments import cycles_between
+from reedmill.sound.signal.loudness import Samples, k_gain
 from reedmill.sound.signal.tone import Period, Timbre, partials, period
 
 # A free reed chops the air into pulses: even and odd harmonics, many of them, the second
@@ -29,6 +39,9 @@ REED = Timbre(
     soft_above_hz=2500.0,
     lufs=-16.0,
 )  # fmt: skip
+
+CLOSED_REED = replace(REED, soft_above_hz=MUTED_ABOVE_HZ, lufs=REED.lufs - MUTED_DB)
+"""The tone with the hands closed round the harp."""
 
 REED_ATTACK_S = 0.003  # quicker than a real reed, so that the onset marks the beat exactly
 
@@ -43,38 +56,12 @@ def partials_of_reed(hz: float, rate: int) -> tuple[Samples, Samples]:
 
 
 @dataclass(frozen=True, slots=True)
-class ToneSegment:
-    """A part of an attack: a steady tone, or the slide to the next."""
+class _Layer:
+    """One hole with open hands, or with the hands closed, and how loud it is."""
 
-    start: int  # samples from the attack
-    count: int
-    phase: float  # periods passed at its start
-    hz: float
-    slides_to_hz: float | None = None
-
-    def cycles(self, first: int, last: int, rate: int) -> Samples:
-        """Return periods passed at samples *first* to *last*, counted from the attack."""
-        if self.slides_to_hz is not None:
-            return self._sliding(rate)[first - self.start : last - self.start]
-        steps = np.arange(first - self.start, last - self.start, dtype=np.float64)
-        steps *= self.hz / rate
-        steps += self.phase
-        return steps
-
-    def _sliding(self, rate: int) -> Samples:
-        passed = np.cumsum(self._slide_hz())
-        passed /= rate
-        return self.phase + np.concatenate([[0.0], passed[:-1]])
-
-    def _slide_hz(self) -> Samples:
-        assert self.slides_to_hz is not None  # noqa: S101  asked of slides only
-        return slide_hz(self.hz, self.slides_to_hz, self.count)
-
-    def phase_after(self, rate: int) -> float:
-        """Return the periods passed at its end."""
-        if self.slides_to_hz is None:
-            return self.phase + self.count * self.hz / rate
-        return self.phase + float(np.sum(self._slide_hz())) / rate
+    line: HoleLine
+    tone: Period  # of its highest note, so that a slide upwards stays band-limited
+    gain: LineGain
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +71,7 @@ class Attack:
     start: int
     count: int
     amplitude: float
-    tone: Period  # of its highest note, so that a slide upwards stays band-limited
-    stretches: tuple[ToneSegment, ...]
+    layers: tuple[_Layer, ...]
     rate: int
 
     @property
@@ -95,12 +81,14 @@ class Attack:
 
     def between(self, first: int, last: int) -> Samples:
         """Return its samples from *first* to *last*, counted from its own start."""
-        parts = [
-            each.cycles(max(first, each.start), min(last, each.start + each.count), self.rate)
-            for each in self.stretches
-            if each.start < last and first < each.start + each.count
-        ]
-        sound = self.tone.along(parts[0] if len(parts) == 1 else np.concatenate(parts))
+        sound = np.zeros(0)
+        for layer in self.layers:
+            gain = layer.gain.between(first, last)
+            if gain is None or np.any(gain):
+                cycles = cycles_between(layer.line.segments, first, last, self.rate)
+                part = layer.tone.along(cycles)
+                part *= 1.0 if gain is None else gain
+                sound = part if not len(sound) else sound + part
         sound *= self.amplitude
         outline(self.count, REED_ATTACK_S, self.rate).give(sound, first)
         return sound
@@ -124,38 +112,69 @@ def guide(plan: RecordingPlan, rate: int) -> Callable[[int, int], Samples]:
 
 def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
     for breath, amplitude in sounding_attacks(heard):
-        found = _attack(heard, breath, amplitude, rate)
-        if found.count:
-            yield found
+        lines = breath_lines(heard, breath, rate)
+        if lines.count:
+            yield Attack(lines.start, lines.count, amplitude, tuple(_layers(lines)), rate)
 
 
-def _attack(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> Attack:
-    ends = [*(note.start for note in breath), breath[-1].end]
-    bounds = [sample_at(heard, beats, rate) for beats in ends]
-    stretches = tuple(_stretches(heard.score, breath, bounds, rate))
-    tone = period(REED, max(note.hz for note in breath), rate)
-    return Attack(bounds[0], bounds[-1] - bounds[0], amplitude, tone, stretches, rate)
+def _layers(lines: BreathLines) -> Iterator[_Layer]:
+    factors = [_factor(lines, span) for span in lines.spans]
+    for closed, timbre in ((False, REED), (True, CLOSED_REED)):
+        for number, line in enumerate(lines.lines):
+            gain = lines.gain(number, factors, closed=closed)
+            if not gain.silent:
+                yield _Layer(line, period(timbre, line.highest_hz, lines.rate), gain)
 
 
-def _stretches(
-    score: Score, breath: tuple[Note, ...], bounds: list[int], rate: int
-) -> Iterator[ToneSegment]:
-    """Yield the parts of one attack, each taking up the phase where the one before it ends."""
-    phase, before = 0.0, breath[0]
-    for note, start, end in zip(breath, bounds, bounds[1:], strict=False):
-        start -= bounds[0]
-        slide = round(score.glide_s(note) * rate) if note is not before else 0
-        slide = min(slide, end - bounds[0] - start)
-        for part in (
-            ToneSegment(start, slide, phase, before.hz, note.hz),
-            ToneSegment(start + slide, end - bounds[0] - start - slide, 0.0, note.hz),
-        ):
-            if part.count:
-                part = _taken_up(part, phase)
-                phase = part.phase_after(rate)
-                yield part
-        before = note
+# --- chords as loud as one note ------------------------------------------------------------
 
 
-def _taken_up(part: ToneSegment, phase: float) -> ToneSegment:
-    return ToneSegment(part.start, part.count, phase, part.hz, part.slides_to_hz)
+def _factor(lines: BreathLines, span: LineSpan) -> float:
+    """Return the amplitude factor by which the holes of *span* are together as loud as one."""
+    if len(span.sounding) < 2 or span.end <= span.start:
+        return 1.0
+    sounding = [lines.lines[number] for number in span.sounding]
+    begun = (cycles_between(line.segments, span.start, span.start + 1, lines.rate)[0]
+             for line in sounding)  # fmt: skip
+    tones = tuple(
+        _Partials(line.hz_at(span.start), line.highest_hz, float(cycles % 1))
+        for line, cycles in zip(sounding, begun, strict=True)
+    )
+    return _chord_factor(tones, (span.end - span.start) / lines.rate, lines.rate)
+
+
+@dataclass(frozen=True, slots=True)
+class _Partials:
+    """The partials of one hole of a chord."""
+
+    hz: float
+    highest_hz: float
+    cycles: float  # periods passed where the chord begins
+
+
+@lru_cache(maxsize=1024)  # a chord comes again at every repeat
+def _chord_factor(tones: tuple[_Partials, ...], lasting_s: float, rate: int) -> float:
+    """Return the factor that brings *tones*, sounding for *lasting_s* together, to one's loudness.
+
+    Partials that are as good as in unison, those of an octave for example, add up or take
+    away from one another as their phases have it; so their sum is looked at and not each.
+    """
+    hz, waves = (np.concatenate(each) for each in zip(*map(_weighted(rate), tones), strict=True))
+    turns = lasting_s * (hz[:, np.newaxis] - hz[np.newaxis, :])
+    # the mean of a wave that turns so often: it is 1 where two partials are in unison
+    means = np.exp(1j * np.pi * turns) * np.sinc(turns)
+    power = float(np.real(np.sum(waves[:, np.newaxis] * waves.conj()[np.newaxis, :] * means)))
+    one = float(np.mean([np.sum(np.abs(_weighted(rate)(tone)[1]) ** 2) for tone in tones]))
+    return float(np.sqrt(one / max(power, 1e-12)))
+
+
+def _weighted(rate: int) -> Callable[[_Partials], tuple[Samples, NDArray[np.complex128]]]:
+    """Return a function to the frequencies and complex amplitudes of partials, as loud as heard."""
+
+    def of(tone: _Partials) -> tuple[Samples, NDArray[np.complex128]]:
+        cosines, sines = partials(REED, tone.highest_hz, rate)
+        numbers = np.arange(1, len(cosines) + 1, dtype=np.float64)
+        waves = (cosines - 1j * sines) * np.exp(2j * np.pi * numbers * tone.cycles)
+        return numbers * tone.hz, waves * k_gain(np.minimum(numbers * tone.hz, 20_000.0))
+
+    return of

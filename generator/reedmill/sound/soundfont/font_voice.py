@@ -10,18 +10,16 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 
 from reedmill.base.errors import InputError
 from reedmill.base.remedies import Remedy
-from reedmill.practice.practice import Pass, RecordingPlan
-from reedmill.score.score import Note
-from reedmill.sound.reed.shape import outline, slide_hz, sounding_attacks
+from reedmill.practice.practice import RecordingPlan
+from reedmill.sound.reed.hole_lines import MUTED_ABOVE_HZ, MUTED_DB, BreathLines, breath_lines
+from reedmill.sound.reed.shape import outline, sounding_attacks
 from reedmill.sound.reed.voice import REED
-from reedmill.sound.signal.clock import sample_at
-from reedmill.sound.signal.loudness import Samples, scale_to_lufs
+from reedmill.sound.signal.loudness import Samples, k_gain, scale_to_lufs
 from reedmill.sound.soundfont.file import Preset, SoundFont, open_soundfont, parse_voice
 from reedmill.sound.soundfont.pitch_tracking import silent
 from reedmill.sound.soundfont.player import SYNTH_RATE, play_keys
@@ -35,6 +33,7 @@ _LOUD_S = 0.4  # the span a loudness meter looks at
 _SPARE_S = 0.05  # more than is read, so that the kernel never reaches the end
 _LONGEST_S = 600  # of all recordings together; a breath lasts 40 s at most
 
+_HEARD_HZ = 20_000.0  # the highest that people hear
 _ATTACK_S = 0.005  # the recording sets in at full strength, where its own attack is over
 
 BreathCurve = tuple[Sequence[float], float]
@@ -152,11 +151,12 @@ def soundfont_guide(
     Raises what ``soundfont_voice`` raises.
     """
     struck = [
-        _struck(heard, breath, amplitude, rate)
+        _Struck(breath_lines(heard, breath, rate), amplitude)
         for heard in plan.passes
         for breath, amplitude in sounding_attacks(heard)
     ]
-    voice = soundfont_voice(font, preset, [(each.hz, each.seconds) for each in struck])
+    wanted = [(line.hz_range, each.seconds) for each in struck for line in each.lines.lines]
+    voice = soundfont_voice(font, preset, wanted)
     starts = [each.start for each in struck]
 
     @lru_cache(maxsize=4)
@@ -186,43 +186,49 @@ def named_guide(plan: RecordingPlan, voice: str, rate: int) -> Callable[[int, in
 
 @dataclass(frozen=True, slots=True)
 class _Struck:
-    """One attack and the slides after it, from sample *start* of the recording."""
+    """One attack and the slides after it."""
 
-    hz: tuple[float, ...]  # of its notes
-    bounds: tuple[int, ...]  # samples of the recording: where each note begins, and the end
-    slides: tuple[int, ...]  # samples each note takes to slide to its pitch, 0 for the first
+    lines: BreathLines
     amplitude: float
-    rate: int
 
     @property
     def start(self) -> int:
-        return self.bounds[0]
+        return self.lines.start
 
     @property
     def seconds(self) -> float:
-        return (self.bounds[-1] - self.start) / self.rate
+        return self.lines.count / self.lines.rate
 
     def sound(self, voice: SoundFontVoice) -> Samples:
         """Return all samples of the attack."""
-        curve = self._hz_curve()
-        cycles = np.concatenate([[0.0], np.cumsum(curve)[:-1]]) / self.rate
-        tone = voice.tone(self.hz, self.rate).along(cycles[: len(curve)])
+        count, rate = self.lines.count, self.lines.rate
+        if not count:
+            return np.zeros(0)
+        # Recorded tones have phases by chance: their powers add, so this is as loud as one.
+        factors = [max(len(span.sounding), 1) ** -0.5 for span in self.lines.spans]
+        tone = np.zeros(count)
+        for number, line in enumerate(self.lines.lines):
+            passed = np.cumsum(line.step_hz(rate))
+            cycles = np.concatenate([[0.0], passed[:-1]]) / rate
+            played = voice.tone(line.hz_range, rate).along(cycles)
+            for closed in (False, True):
+                gain = self.lines.gain(number, factors, closed=closed)
+                if not gain.silent:
+                    share = gain.between(0, count)
+                    hands = _muffled(played, rate) if closed else played
+                    tone += hands if share is None else hands * share
         tone *= self.amplitude
-        outline(len(tone), _ATTACK_S, self.rate).give(tone)
+        outline(count, _ATTACK_S, rate).give(tone)
         return tone
 
-    def _hz_curve(self) -> Samples:
-        """Return the frequency between samples; slides follow ``glide_share``."""
-        curve = np.repeat(np.array(self.hz), np.diff(self.bounds))
-        places = zip(pairwise(self.hz), self.bounds[1:], self.slides[1:], strict=False)
-        for (before_hz, hz), at, count in places:
-            curve[at - self.start :][:count] = slide_hz(before_hz, hz, count)
-        return curve
 
-
-def _struck(heard: Pass, breath: tuple[Note, ...], amplitude: float, rate: int) -> _Struck:
-    ends = [*(note.start for note in breath), breath[-1].end]
-    bounds = tuple(sample_at(heard, beats, rate) for beats in ends)
-    glides = (0, *(round(heard.score.glide_s(note) * rate) for note in breath[1:]))
-    slides = tuple(min(pair) for pair in zip(glides, np.diff(bounds).tolist(), strict=True))
-    return _Struck(tuple(note.hz for note in breath), bounds, slides, amplitude, rate)
+def _muffled(sound: Samples, rate: int) -> Samples:
+    """Return *sound* from closed hands: duller as the reed voice is, and softer by as much."""
+    count = 2 * len(sound)  # with silence, so that its end does not run into its beginning
+    spectrum = np.fft.rfft(sound, count)
+    hz = np.fft.rfftfreq(count, 1 / rate)
+    duller = spectrum * np.hypot(1, hz / REED.soft_above_hz) / np.hypot(1, hz / MUTED_ABOVE_HZ)
+    heard = k_gain(np.minimum(hz, _HEARD_HZ))
+    before, after = (float(np.sum(np.abs(each * heard) ** 2)) for each in (spectrum, duller))
+    factor = np.sqrt(before / after) * 10 ** (-MUTED_DB / 20) if after else 0.0
+    return np.asarray(factor * np.fft.irfft(duller, count)[: len(sound)], dtype=np.float64)

@@ -1,0 +1,213 @@
+"""The notes of a score as MIDI tracks: one for each hole that sounds at once, and the tab.
+
+Holes that sound together are tuned and bent each by itself, and a bend is for a whole channel;
+so each has a channel of its own, on which it never sounds with another, and a track, as some
+readers keep one channel a track.  The highest hole, heard as the melody, is in the first.
+
+A shake is notes in turn on the first channel, the chord of a slap or a pull short notes beside
+the written one.  Closed hands are expression (controller 11) and brightness (controller 74),
+as General MIDI 2 (RP-024) defines them.  A vibrato, a scoop and a fall are bends.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from reedmill.formats.midi_bends import TimedBend, bends_of_attack, off_key_semitones, tuning
+from reedmill.formats.midi_clock import Clock, PassTicks
+from reedmill.formats.midi_file import MidiVoice, TimedMessage, held, opening, ticks
+from reedmill.formats.quick_mido import Message, MetaMessage
+from reedmill.score.bursts import holes_in_time, of_one_hole
+from reedmill.score.score import Note, SoundingReed
+from reedmill.score.style import Mark
+
+GUIDE = MidiVoice("Guide", channel=0, program=22, velocity=100)  # Harmonica, 23 from one
+ACCENT_VELOCITY = 112
+
+# The holes under the highest: channels that neither drone, band nor drums use.
+_BESIDE = tuple(
+    replace(GUIDE, name=f"{GUIDE.name}, {which} hole", channel=channel)
+    for which, channel in zip(
+        ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"),
+        (6, 7, 8, 10, 11, 12, 13, 14, 15), strict=True,
+    )
+)  # fmt: skip
+
+_EXPRESSION, _BRIGHTNESS = 11, 74
+# Expression is 40 log10 of the value's share (General MIDI 2, 3.3.4): 101 of 127 is 4 dB less.
+# Brightness is relative, 64 the voice's own (3.3.9); how far it falls is chosen by ear.
+_OPEN, _CLOSED = ((_EXPRESSION, 127), (_BRIGHTNESS, 64)), ((_EXPRESSION, 101), (_BRIGHTNESS, 32))
+
+
+@dataclass(frozen=True, slots=True)
+class _HeldNote:
+    """A key that is held, with the bends meanwhile."""
+
+    lane: int  # 0 is the guide's own channel
+    key: int
+    start: int  # ticks
+    end: int
+    velocity: int
+    bends: tuple[TimedBend, ...]  # the first at its start
+
+
+def guide_tracks(clock: Clock, *, guided: bool) -> list[list[TimedMessage]]:
+    """Return the track of the guide, and one more for each hole that sounds beside it.
+
+    The first has each attack as one note, each note's tab with its marks of style as a lyric,
+    slides as pitch bends.  Where the player is alone, only the lyrics are there.
+    """
+    played = [
+        note
+        for stretch in clock.stretches
+        if guided and stretch.heard.guide > 0
+        for breath in stretch.heard.attacks()
+        for note in _attack(stretch, breath)
+    ]
+    lanes = 1 + max((note.lane for note in played), default=0)
+    hands = list(_hands(clock)) if guided else []
+    tracks = []
+    for lane, voice in enumerate((GUIDE, *_BESIDE)[:lanes]):
+        own = sorted((note for note in played if note.lane == lane), key=lambda note: note.start)
+        tracks.append([
+            *opening(voice),
+            *tuning(voice, [bend for note in own for bend in note.bends]),
+            *((tick, Message("control_change", channel=voice.channel, control=number, value=value))
+              for tick, number, value in hands),
+            *(message for note in own for message in
+              held(voice, note.key, note.start, note.end, velocity=note.velocity)),
+        ])  # fmt: skip
+    tracks[0] += _lyrics(clock)
+    return tracks
+
+
+def _lyrics(clock: Clock) -> Iterator[TimedMessage]:
+    for stretch in clock.stretches:
+        for note in stretch.heard.notes:
+            words = " ".join((*note.style.words, note.tab))
+            yield stretch.notated_tick(note.start), MetaMessage("lyrics", text=words)
+
+
+def _hands(clock: Clock) -> Iterator[tuple[int, int, int]]:
+    """Yield (tick, controller, value) wherever the hands close or open again."""
+    closed = False
+    for stretch in clock.stretches:
+        for note in stretch.heard.notes if stretch.heard.guide > 0 else ():
+            if (Mark.MUTE in note.style) is not closed:
+                closed = not closed
+                at = stretch.notated_tick(note.start)
+                yield from ((at, *each) for each in (_CLOSED if closed else _OPEN))
+
+
+# --- one attack ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Stretch:
+    """What sounds in a stretch of an attack, in ticks."""
+
+    start: int
+    end: int
+    note: Note
+    sounded: tuple[SoundingReed, ...]
+
+    @property
+    def written(self) -> tuple[SoundingReed, ...]:
+        return tuple(each for each in self.sounded if each in self.note.sounded)
+
+    @property
+    def burst(self) -> tuple[SoundingReed, ...]:
+        """What sounds for an instant beside the written holes, the highest first."""
+        return tuple(each for each in reversed(self.sounded) if each not in self.note.sounded)
+
+
+def _attack(played: PassTicks, breath: tuple[Note, ...]) -> Iterator[_HeldNote]:
+    """Yield every key that is held in an attack and the slides after it."""
+    loud = (ACCENT_VELOCITY if breath[0].accent else GUIDE.velocity) * played.heard.guide
+    stretches = [stretch for note in breath for stretch in _stretches(played, note)]
+    holes = dict.fromkeys(each.reed.hole for note in breath for each in note.sounded)
+    lanes = {hole: lane for lane, hole in enumerate(sorted(holes, reverse=True))}
+    velocity = _velocity(loud, max(len(stretch.written) for stretch in stretches))
+    for hole in lanes:
+        yield from _through(played, breath, hole, _in_lanes(stretches, hole, lanes), velocity)
+    for stretch in stretches:
+        taken = {lanes[each.reed.hole] for each in stretch.written}
+        free = (lane for lane in range(len(lanes) + len(stretch.burst)) if lane not in taken)
+        for lane, each in zip(free, stretch.burst, strict=False):  # there are enough of them
+            key = each.pitch.midi
+            bends = ((stretch.start, off_key_semitones(each.hz, key)),)
+            softer = _velocity(loud, len(stretch.sounded))
+            yield _HeldNote(lane, key, stretch.start, stretch.end, softer, bends)
+
+
+def _stretches(played: PassTicks, note: Note) -> Iterator[_Stretch]:
+    """Yield what sounds in *note* in ticks; its own edges are those of the notation."""
+    found = holes_in_time(played.heard.score, note)
+    inner = [_tick_after(played, note, each.start_s) for each in found[1:]]
+    edges = [played.notated_tick(note.start), *inner, played.notated_tick(note.end)]
+    for each, (start, end) in zip(found, pairwise(edges), strict=True):
+        yield _Stretch(start, end, note, each.sounded)
+
+
+def _tick_after(played: PassTicks, note: Note, seconds: Fraction) -> int:
+    score = played.heard.score
+    a_second = ticks(1 / score.seconds(Fraction(1)), score.meter)
+    return round(played.notated(note.start) + seconds * a_second)
+
+
+def _in_lanes(
+    stretches: Sequence[_Stretch], hole: int, lanes: dict[int, int]
+) -> Iterator[tuple[int, int, int]]:
+    """Yield (lane, start, end) wherever *hole* goes on without a break; shakes are in lane 0."""
+    now: tuple[int, int, int] | None = None
+    for each in stretches:
+        if all(sounding.reed.hole != hole for sounding in each.written):
+            continue
+        lane = 0 if Mark.SHAKE in each.note.style else lanes[hole]
+        if now is not None and now[0] == lane and now[2] == each.start:
+            now = (lane, now[1], each.end)
+            continue
+        if now is not None:
+            yield now
+        now = (lane, each.start, each.end)
+    if now is not None:
+        yield now
+
+
+def _through(
+    played: PassTicks, breath: tuple[Note, ...], hole: int,
+    there: Iterable[tuple[int, int, int]], velocity: int,
+) -> Iterator[_HeldNote]:  # fmt: skip
+    """Yield *hole*, a written one, wherever it is held in the attack: lane, start and end."""
+    notes = [
+        of_one_hole(note, each) if note.beside else note
+        for note in breath for each in note.sounded if each.reed.hole == hole
+    ]  # fmt: skip
+    bends = list(bends_of_attack(played, notes))
+    key = notes[0].pitch.midi
+    for lane, start, end in there:
+        yield _HeldNote(lane, key, start, end, velocity, _meanwhile(bends, start, end))
+
+
+def _meanwhile(bends: Sequence[TimedBend], start: int, end: int) -> tuple[TimedBend, ...]:
+    """Return those *bends* that come while a key is held, and first the one that stands then."""
+    if bends[0][0] == start and bends[-1][0] <= end:
+        return tuple(bends)
+    standing = [semitones for tick, semitones in bends if tick <= start]
+    return (
+        *((start, each) for each in standing[-1:]),
+        *((tick, each) for tick, each in bends if start < tick <= end),
+    )
+
+
+def _velocity(loud: float, together: int) -> int:
+    """Return the velocity of each of some holes that are *together* as loud as one.
+
+    Their powers add, and a device is as loud as the square of the velocity (General MIDI 2,
+    3.3.4, has it so for volume; for velocity it is common practice).
+    """
+    return max(round(loud / math.sqrt(math.sqrt(together))), 1)

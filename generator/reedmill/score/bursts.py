@@ -1,0 +1,89 @@
+"""Which holes sound from moment to moment in a note: the chords of slaps and pulls, shakes.
+
+Everything that plays a score follows it.  What its pitch does meanwhile is in ``pitch_curve``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from reedmill.harp import HOLES, Reed, note_on_harp
+from reedmill.score.score import Note, Score, SoundingReed
+from reedmill.score.style import BURST_HOLES, BURST_S, PLAIN, Mark
+
+_BURST_S = Fraction(BURST_S).limit_denominator(1000)
+
+
+@dataclass(frozen=True, slots=True)
+class HolesSpan:
+    """A stretch of a note in which the same holes sound."""
+
+    start_s: Fraction  # from the start of the note
+    end_s: Fraction
+    sounded: tuple[SoundingReed, ...]  # the lowest hole first
+
+
+def holes_in_time(score: Score, note: Note) -> tuple[HolesSpan, ...]:
+    """Return what sounds in *note*, stretch after stretch, from its start to its end.
+
+    A slap begins and a pull ends with its chord, for ``BURST_S`` or a quarter of the note; a
+    shake changes its hole at every half turn.
+    """
+    lasting_s = score.performed_s(note.end) - score.performed_s(note.start)
+    if note.style is PLAIN or not note.style.marks:
+        return (HolesSpan(Fraction(0), lasting_s, note.sounded),)
+    burst_s = min(_BURST_S, lasting_s / 4)
+    begin = burst_s if Mark.SLAP in note.style else Fraction(0)
+    end = lasting_s - burst_s if Mark.PULL in note.style else lasting_s
+    spans = list(_between_bursts(score, note, begin, end))
+    if Mark.SLAP in note.style:
+        spans.insert(0, HolesSpan(Fraction(0), begin, burst_chord(score, note)))
+    if Mark.PULL in note.style:
+        spans.append(HolesSpan(end, lasting_s, burst_chord(score, note)))
+    return tuple(spans)
+
+
+def burst_chord(score: Score, note: Note) -> tuple[SoundingReed, ...]:
+    """Return the chord of a slap or a pull of *note*, the lowest hole first: natural notes.
+
+    Of one hole it is ``BURST_HOLES`` neighbours, that hole the highest of them where the harp
+    has so many under it; of an octave split all holes from its lowest to its highest.
+    """
+    low, high = note.reeds[0].hole, note.reed.hole
+    if low == high:
+        low = max(HOLES[0], high - BURST_HOLES + 1)
+        high = low + BURST_HOLES - 1
+    written = {each.reed: each for each in note.sounded}
+    reeds = (Reed(hole, note.reed.breath) for hole in range(low, high + 1))
+    return tuple(written.get(reed) or _sounding(score, reed) for reed in reeds)
+
+
+def of_one_hole(note: Note, sounding: SoundingReed) -> Note:
+    """Return *note* as if only the hole of *sounding*, one of its own, were played."""
+    return replace(
+        note, reed=sounding.reed, pitch=sounding.pitch, degree=sounding.degree,
+        hz=sounding.hz, beside=(),
+    )  # fmt: skip
+
+
+def _sounding(score: Score, reed: Reed) -> SoundingReed:
+    heard = note_on_harp(score.harp, score.position, reed)
+    hz = score.intonation.hz(heard.midi, score.key.pitch_class, score.reference_hz)
+    return SoundingReed(reed, heard.pitch, heard.degree, score.harp.tuned(reed, hz))
+
+
+def _between_bursts(
+    score: Score, note: Note, begin: Fraction, end: Fraction
+) -> Iterator[HolesSpan]:
+    """Yield what is written from *begin* to *end*: all of it at once, or the turns of a shake."""
+    if Mark.SHAKE not in note.style or note.style.a_beat is None or not note.beside:
+        yield HolesSpan(begin, end, note.sounded)
+        return
+    half_s = score.seconds(Fraction(1)) / (2 * note.style.a_beat)
+    # What is left over is a turn of its own where it is long enough to be heard as one.
+    turns = max(1, round((end - begin) / half_s))
+    edges = [begin + turn * half_s for turn in range(turns)]
+    for turn, (start_s, end_s) in enumerate(zip(edges, [*edges[1:], end], strict=True)):
+        yield HolesSpan(start_s, end_s, note.sounded[turn % 2 :][:1])

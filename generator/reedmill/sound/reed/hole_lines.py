@@ -1,0 +1,195 @@
+"""The holes of one attack as lines of pitch, and which of them sound when: for every voice.
+
+A hole that is played goes on as one line through the slides of its attack; what sounds for an
+instant beside it, in the chord of a slap or a pull, has a line of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from reedmill.practice.practice import Pass
+from reedmill.score.bursts import HolesSpan, holes_in_time, of_one_hole
+from reedmill.score.pitch_curve import PitchCurve, pitch_curve
+from reedmill.score.score import Note, Score, SoundingReed
+from reedmill.score.style import Mark
+from reedmill.sound.reed.tone_segments import ToneSegment, connected, note_segments
+from reedmill.sound.signal.clock import sample_at
+from reedmill.sound.signal.loudness import Samples
+
+MUTED_DB = 4.0
+"""How much softer a note is in closed hands; common practice, no published source."""
+
+MUTED_ABOVE_HZ = 700.0
+"""Where closed hands begin to take the brightness away.  Chosen by ear, no published source."""
+
+_TURN_S = 0.004  # in which one hole gives way to another, without a click
+
+
+@dataclass(frozen=True, slots=True)
+class HoleLine:
+    """One hole all along an attack: its pitch, heard or not."""
+
+    hz: tuple[float, ...]  # of its notes
+    segments: tuple[ToneSegment, ...]
+
+    @property
+    def highest_hz(self) -> float:
+        """The highest frequency it comes to."""
+        return max(*self.hz, *(each.highest_hz for each in self.segments))
+
+    @property
+    def hz_range(self) -> tuple[float, ...]:
+        """The frequencies of its notes, the first of them first, and the highest it comes to."""
+        return (*self.hz, self.highest_hz)
+
+    def step_hz(self, rate: int) -> Samples:
+        """Return the frequency between each sample of the attack and the next."""
+        return np.concatenate([each.step_hz(0, each.count, rate) for each in self.segments])
+
+    def hz_at(self, place: int) -> float:
+        """Return the frequency at sample *place* of the attack, where a slide there will end."""
+        at = next(
+            (each for each in self.segments if place < each.start + each.count), self.segments[-1]
+        )
+        return at.slides_to_hz or at.hz
+
+
+@dataclass(frozen=True, slots=True)
+class LineSpan:
+    """A stretch of an attack in which the same lines sound, with open hands or closed ones."""
+
+    start: int  # samples from the attack
+    end: int
+    sounding: tuple[int, ...]  # numbers of lines
+    closed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LineGain:
+    """The amplitude of a line: straight between the places it is given at, in samples."""
+
+    places: tuple[float, ...]
+    values: tuple[float, ...]
+
+    @property
+    def silent(self) -> bool:
+        """True where the line is never heard."""
+        return not any(self.values)
+
+    def between(self, first: int, last: int) -> Samples | None:
+        """Return the amplitude at samples *first* to *last*; ``None`` where it is 1 all along."""
+        if set(self.values) == {1.0}:
+            return None
+        places = np.arange(first, last, dtype=np.float64)
+        return np.asarray(np.interp(places, self.places, self.values), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class BreathLines:
+    """One attack and the slides after it: its lines, and the spans in which they sound."""
+
+    start: int  # sample of the recording
+    count: int
+    rate: int
+    lines: tuple[HoleLine, ...]
+    spans: tuple[LineSpan, ...]
+
+    def gain(self, line: int, factors: Sequence[float], *, closed: bool) -> LineGain:
+        """Return the amplitude of a *line*, by number, with open hands or with *closed* ones.
+
+        *factors* has the amplitude of what sounds in each span.
+        """
+        steps = [
+            (span.start, factor if line in span.sounding and span.closed is closed else 0.0)
+            for span, factor in zip(self.spans, factors, strict=True)
+            if span.end > span.start
+        ]
+        return _ramped(steps, self.count, round(_TURN_S * self.rate) / 2)
+
+
+def _ramped(steps: Sequence[tuple[int, float]], end: int, reach: float) -> LineGain:
+    """Return a gain that goes from value to value around the place of each step."""
+    changes = [
+        step for number, step in enumerate(steps) if not number or step[1] != steps[number - 1][1]
+    ]
+    edges = [*(place for place, _ in changes), end]
+    points = [(float(edges[0]), changes[0][1])] if changes else [(0.0, 0.0)]
+    for number, ((_, left), (place, right)) in enumerate(pairwise(changes), start=1):
+        half = min(reach, (place - edges[number - 1]) / 2, (edges[number + 1] - place) / 2)
+        points += [(place - half, left), (place + half, right)]
+    places, values = zip(*points, strict=True)
+    return LineGain(places, values)
+
+
+def breath_lines(heard: Pass, breath: tuple[Note, ...], rate: int) -> BreathLines:
+    """Return the lines of *breath*, an attack of the pass *heard*, in samples at *rate*."""
+    ends = [*(note.start for note in breath), breath[-1].end]
+    bounds = [sample_at(heard, beats, rate) for beats in ends]
+    places = [(start - bounds[0], end - bounds[0]) for start, end in pairwise(bounds)]
+    count = bounds[-1] - bounds[0]
+    played = [holes_in_time(heard.score, note) for note in breath]
+    holes = list(dict.fromkeys(each.reed.hole for note in breath for each in note.sounded))
+    lines = [_hole_line(heard.score, breath, hole, places, rate) for hole in holes]
+    extra = list(dict.fromkeys(_beside(breath, played)))
+    lines += [HoleLine((each.hz,), (ToneSegment(0, count, 0.0, each.hz),)) for each in extra]
+    spans: list[LineSpan] = []
+    for note, (start, end), stretches in zip(breath, places, played, strict=True):
+        edges = [start + round(each.start_s * rate) for each in stretches]
+        edges = [*(min(edge, end) for edge in edges), end]
+        for stretch, (first, last) in zip(stretches, pairwise(edges), strict=True):
+            numbers = tuple(
+                holes.index(each.reed.hole) if each in note.sounded
+                else len(holes) + extra.index(each)
+                for each in stretch.sounded
+            )  # fmt: skip
+            spans.append(LineSpan(first, last, numbers, Mark.MUTE in note.style))
+    return BreathLines(bounds[0], count, rate, tuple(lines), tuple(spans))
+
+
+def _beside(
+    breath: Sequence[Note], played: Sequence[Sequence[HolesSpan]]
+) -> Iterator[SoundingReed]:
+    """Yield what sounds for an instant beside the notes of *breath*."""
+    for note, stretches in zip(breath, played, strict=True):
+        for stretch in stretches:
+            yield from (each for each in stretch.sounded if each not in note.sounded)
+
+
+def _hole_line(
+    score: Score, breath: Sequence[Note], hole: int, places: Sequence[tuple[int, int]], rate: int
+) -> HoleLine:
+    """Return the line of *hole*, from note to note; it waits where a note is without it."""
+    parts: list[ToneSegment] = []
+    found: list[float] = []
+    before: Note | None = None
+    for note, (start, end) in zip(breath, places, strict=True):
+        own = _in_hole(note, hole)
+        if own is None:
+            waits = found[-1] if found else 440.0
+            parts.append(ToneSegment(start, end - start, 0.0, waits))
+        else:
+            found.append(own.hz)
+            from_hz = before.hz if before is not None and own.joined else None
+            curve = _curve(score, own, before)
+            parts += note_segments(curve, own.hz, from_hz, start, end - start, rate)
+        before = own
+    return HoleLine(tuple(found), connected(parts, rate))
+
+
+def _in_hole(note: Note, hole: int) -> Note | None:
+    """Return *note* in *hole* alone, or ``None`` where it is not played there."""
+    if not note.beside:
+        return note if note.reed.hole == hole else None
+    own = next((each for each in note.sounded if each.reed.hole == hole), None)
+    return None if own is None else of_one_hole(note, own)
+
+
+def _curve(score: Score, note: Note, before: Note | None) -> PitchCurve:
+    if not note.joined and not note.style.marks:
+        return PitchCurve()
+    return pitch_curve(score, note, before)
