@@ -128,7 +128,7 @@ def score_data(score: Score) -> Data:
         "feel": score.feel.value,
         "swing": str(score.swing),
         "notes": [
-            _note_data(score, note) | _as_shaped(note) | _in_chord(score, note)
+            _note_data(score, note) | _as_shaped(score, note) | _in_chord(score, note)
             for note in score.notes
         ],
     } | _over_data(score)
@@ -178,7 +178,7 @@ def _note_data(score: Score, note: Note) -> Data:
     }
 
 
-def _as_shaped(note: Note) -> Data:
+def _as_shaped(score: Score, note: Note) -> Data:
     """Return what few notes have: a quarter tone, other holes, marks of style, a slow slide.
 
     Left out where there is none, so that the data of a plain drill are no larger for it.
@@ -194,6 +194,8 @@ def _as_shaped(note: Note) -> Data:
         found["a_beat"] = note.style.a_beat
     if note.slide_beats is not None:
         found["slide"] = str(note.slide_beats)
+        arrives = score.performed(note.start + note.slide_beats)
+        found["sounding_slide"] = str(arrives - score.performed(note.start))
     return found
 
 

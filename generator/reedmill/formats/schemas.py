@@ -253,7 +253,8 @@ _NOTE = object_with(
         "a_beat": integer_from(
             "how often a vibrato or a shake goes to and fro in a beat", COUNTS[0], COUNTS[-1]
         ),
-        "slide": beats("how long its slide takes, where that is written, in beats"),
+        "slide": beats("how long its slide takes as written, in beats, where that is written"),
+        "sounding_slide": beats("how long that slide is heard"),
         "in_chord": maybe(text("over a band: which tone of the chord it is, or null")),
         "target": flag("over a band: true for a note to aim at"),
     },

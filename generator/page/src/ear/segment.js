@@ -44,14 +44,74 @@ export function segmenter(constants) {
     return { player_db, background_db, quiet, least_db: quiet ? Math.max(over, background_db + 4) : over };
   }
 
-  /** The events of *track* in time order. @param {PitchTrack} track @param {Gate} gate @returns {DetectedNote[]} */
-  function findEvents(track, gate) {
+  /** The events of *track* in time order.
+   * @param {PitchTrack} track @param {Gate} gate
+   * @param {number[][]} [slides]  slow ones that may be in it: the cents they go from and to
+   * @returns {DetectedNote[]}
+   */
+  function findEvents(track, gate, slides = []) {
     const voiced = Array.from(track.clarity, (clear, n) => clear >= CLEAR && track.level_db[n] >= gate.least_db);
     const attacks = findAttacks(track.loudness_db);
     const cents = track.hz.map(centsOf);
-    const found = runsOf(bridged(voiced)).flatMap(([first, last]) => breaths(track, cents, first, last, attacks));
+    const found = runsOf(bridged(voiced))
+      .flatMap(([first, last]) => breaths(track, cents, first, last, attacks))
+      .flatMap((each) => slowParts(track, cents, each, slides));
     const doubtful = doubtfulReadings(track, cents, gate);
     return found.map((each) => ({ ...each, doubtful: mostly(doubtful, each) }));
+  }
+
+  /**
+   * An event cut where it goes along a slow slide, in which the pitch never moves faster than a
+   * player wavers: only who knows that one is written can tell it from a note that drifts.
+   * @param {PitchTrack} track @param {Float64Array} cents @param {DetectedNote} event @param {number[][]} slides @returns {DetectedNote[]}
+   */
+  function slowParts(track, cents, event, slides) {
+    const [first, last] = [evenRound(event.start_s / HOP_S) + EDGE, evenRound(event.end_s / HOP_S) - EDGE];
+    if (slides.length === 0 || last - first < 3 * STAYING) return [event];
+    const pitch = smoothed(filled(cents.subarray(first, last)));
+    for (const levels of slides) {
+      const moved = median(pitch.subarray(0, STAYING)) - levels[0];
+      const ways = Math.abs(moved) <= k.MOST_MOVED_CENTS ? waysOf(pitch, levels.map((each) => each + moved)) : null;
+      const parts = ways === null ? [] : partsOf(track, cents, event, pitch, first, ways);
+      if (parts.length > 0) return parts;
+    }
+    return [event];
+  }
+
+  /** When *pitch* leaves each of *levels*, is half way to the next and arrives there; null where it does not get to all. @param {Float64Array} pitch @param {number[]} levels */
+  function waysOf(pitch, levels) {
+    const found = [];
+    let at = 0;
+    for (let n = 1; n < levels.length; n += 1) {
+      const [here, there] = [levels[n - 1], levels[n]];
+      const share = Array.from(pitch.subarray(at), (each) => (each - here) / (there - here));
+      const arrived = share.findIndex((each) => each >= 1 - k.ENDS_OF_WAY);
+      if (arrived < 0) return null;
+      const before = share.slice(0, arrived);
+      const left = before.findLastIndex((each) => each <= k.ENDS_OF_WAY);
+      if (left < 0) return null;
+      found.push([at + left + 1, at + before.findLastIndex((each) => each <= 0.5) + 1, at + arrived]);
+      at += arrived;
+    }
+    return found;
+  }
+
+  /** The stays of *event* before, between and after *ways*; none where one is brief.
+   * @param {PitchTrack} track @param {Float64Array} cents @param {DetectedNote} event @param {Float64Array} pitch @param {number} first @param {number[][]} ways
+   */
+  function partsOf(track, cents, event, pitch, first, ways) {
+    const bounds = [[0, 0, 0], ...ways, [pitch.length, 0, 0]];
+    const parts = [];
+    for (let n = 0; n <= ways.length; n += 1) {
+      const part = stay(track, cents, pitch, first, bounds[n][2], bounds[n + 1][0], event.slid || n > 0);
+      if (part === null) return [];
+      const [from, half, to] = bounds[n];
+      if (n > 0) Object.assign(part, { start_s: (first + half) * HOP_S, moving_s: ((to - from) * HOP_S) / k.INNER_WAY });
+      else Object.assign(part, { start_s: event.start_s, moving_s: event.moving_s });
+      part.end_s = n < ways.length ? (first + ways[n][1]) * HOP_S : event.end_s;
+      parts.push(part);
+    }
+    return parts;
   }
 
   /** Where only what was wanted decided; what sounds between the notes too is a drone's.
