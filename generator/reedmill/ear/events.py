@@ -33,6 +33,8 @@ _STAYING = 10  # readings that keep still make a stay before a slow slide
 _LEAST_BESIDE, _OFTEN_BESIDE = 15, 0.2  # readings of a sound between the notes: 0.15 s, a fifth
 _MOST_SPREAD = 25.0  # cents; wider is not one pitch
 _MOST_MOVED_CENTS = 115.0  # a slow slide from its place: the harp's own tuning, and the player's
+_MOST_OUT_CENTS = 65.0  # from where a slow slide should end
+_FALLING_CENTS, _FALLEN_CENTS, _MOST_FALL = 2.0, 20.0, 45  # in 3 readings; in all; of readings
 _ENDS_OF_WAY, _INNER_WAY = 0.1, 0.61  # of a slide's cents; of its time, a smooth step between them
 _FADING_S, _COMING_S = 0.3, 0.05  # after and before a tone, in which it, or its room, still sounds
 _LEAST_REST = 15  # readings of rest: 0.15 s
@@ -79,18 +81,22 @@ def gate_of(track: PitchTrack) -> Gate:
 
 
 def find_events(
-    track: PitchTrack, gate: Gate, slides: Sequence[Sequence[float]] = ()
+    track: PitchTrack,
+    gate: Gate,
+    slides: Sequence[Sequence[float]] = (),
+    *,
+    falls: bool = False,
 ) -> list[DetectedNote]:
     """Return the events of *track* in time order.
 
     *slides* are the slow slides that may be in it: the cents above 440 Hz they go from and to,
-    several where one goes on into the next.
+    several where one goes on into the next.  Where *falls* are written a note ends before it.
     """
     voiced = (track.clarity >= CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
     found: list[DetectedNote] = []
     for first, last in runs_of(_bridged(voiced)):
-        found += _breaths(track, first, last, attacks)
+        found += _breaths(track, first, last, attacks, falls=falls)
     if slides:
         found = [part for each in found for part in _slow_parts(track, each, slides)]
     doubtful = doubtful_readings(track, gate)
@@ -109,9 +115,11 @@ def _slow_parts(
     if last - first < 3 * _STAYING:
         return [event]
     pitch = _smoothed(_filled(track.cents[first:last]))
+    begins, ends = float(np.median(pitch[:_STAYING])), float(np.median(pitch[-_STAYING:]))
     for levels in slides:
-        moved = float(np.median(pitch[:_STAYING])) - levels[0]
-        ways = _ways(pitch, [each + moved for each in levels])
+        moved = begins - levels[0]
+        there = ends if abs(ends - levels[-1] - moved) <= _MOST_OUT_CENTS else levels[-1] + moved
+        ways = _ways(pitch, [*(each + moved for each in levels[:-1]), there])
         if abs(moved) <= _MOST_MOVED_CENTS and ways is not None:
             parts = _parts(track, event, pitch, first, ways)
             if parts:
@@ -127,6 +135,8 @@ def _ways(pitch: Doubles, levels: Sequence[float]) -> list[tuple[int, int, int]]
     found: list[tuple[int, int, int]] = []
     at = 0
     for here, there in pairwise(levels):
+        if abs(there - here) < _MOVED_STEADY_CENTS:
+            return None
         share = (pitch[at:] - here) / (there - here)
         arrived = np.flatnonzero(share >= 1 - _ENDS_OF_WAY)
         if not len(arrived):
@@ -147,7 +157,12 @@ def _parts(
     """Return the stays of *event* before, between and after *ways*; none where one is brief."""
     ends_of_ways = [(0, 0, 0), *ways, (len(pitch), 0, 0)]
     bounds = [(before[2], after[0]) for before, after in pairwise(ends_of_ways)]
-    stays = [_stay(track, pitch, first, a, b, slid=event.slid) for a, b in bounds]
+    stays = []
+    for number, (a, b) in enumerate(bounds):
+        away = (a + b) // 2  # nearer to a slide a player may already be on his way
+        quiet = (a, away) if number == 0 else (away, b)
+        stay = _stay(track, pitch, first, a, b, slid=event.slid)
+        stays.append(stay or _stay(track, pitch, first, *quiet, slid=event.slid))
     starts = [event.start_s, *((first + half) * HOP_S for _, half, _ in ways)]
     moving = [event.moving_s, *((to - from_) * HOP_S / _INNER_WAY for from_, _, to in ways)]
     ends = [*starts[1:], event.end_s]
@@ -254,16 +269,32 @@ def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return filled
 
 
-def _breaths(track: PitchTrack, first: int, last: int, attacks: Doubles) -> list[DetectedNote]:
-    """Return the events of one voiced run, cut at its attacks."""
+def _breaths(
+    track: PitchTrack, first: int, last: int, attacks: Doubles, *, falls: bool
+) -> list[DetectedNote]:
+    """Return the events of one voiced run, cut at its attacks and where it *falls* off."""
     inside = attacks[(attacks > (first - 6) * HOP_S) & (attacks < (last - 5) * HOP_S)]
     begin = float(inside[0]) if len(inside) and inside[0] < (first + 8) * HOP_S else first * HOP_S
     later = [float(each) for each in inside if each > begin + 0.06]
     bounds = [begin, *later, last * HOP_S]
     found: list[DetectedNote] = []
     for start_s, end_s in pairwise(bounds):
-        found += _stays(track, start_s, end_s)
+        found += _stays(track, start_s, _before_fall(track, start_s, end_s) if falls else end_s)
     return found
+
+
+def _before_fall(track: PitchTrack, start_s: float, end_s: float) -> float:
+    """Return when a breath begins to fall off at its end; *end_s* where it does not."""
+    first, last = max(0, round(start_s / HOP_S)), min(len(track), round(end_s / HOP_S))
+    if last - first < 2 * _STAYING:
+        return end_s
+    pitch = _smoothed(_filled(track.cents[first:last]))
+    low = len(pitch) - _SIDE + int(np.argmin(pitch[-_SIDE:]))
+    at = low
+    while at >= 3 and pitch[at - 3] - pitch[at] >= _FALLING_CENTS:
+        at -= 1
+    fallen = pitch[at] - pitch[low]
+    return (first + at) * HOP_S if fallen >= _FALLEN_CENTS and low - at <= _MOST_FALL else end_s
 
 
 def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote]:

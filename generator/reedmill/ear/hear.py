@@ -33,6 +33,7 @@ from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, PitchTrack, track_pitch
 from reedmill.harp import Harp
 from reedmill.score.score import Score
+from reedmill.score.style import Mark
 from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
 
@@ -87,7 +88,8 @@ def heard_in(
     ``InputError`` where nothing in it is a harp, or it is another drill or harp.
     """
     gate = gate_of(track)
-    events = find_events(track, gate, slow_slides(score))
+    falls = any(Mark.FALL in note.style for note in score.notes)
+    events = find_events(track, gate, slow_slides(score), falls=falls)
     wanted = ExpectedNotes.of(score)
     if len(events) * len(wanted.cents) > _MOST_COMPARED:
         raise InputError(

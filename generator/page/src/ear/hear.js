@@ -81,7 +81,7 @@ export class Ear {
     const { possible_hz, range_hz } = this.facts;
     const track = await this.#tracked(steps, { wanted_hz: this.score.notes.map((note) => note.hz), possible_hz, range_hz }, pause);
     const gate = this.segmenter.gateOf(track);
-    const all = this.segmenter.findEvents(track, gate, this.facts.slides);
+    const all = this.segmenter.findEvents(track, gate, this.facts.slides, this.score.notes.some((note) => note.falls));
     if (all.length * this.wanted.cents.length > this.k.MOST_COMPARED) {
       throw new NotHeard('Too many notes are in this recording to compare each with each. Record a shorter one.');
     }
