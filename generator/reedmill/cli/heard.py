@@ -296,7 +296,7 @@ def others(heard: HeardTake) -> list[str]:
         *_told("Not heard", heard, Verdict.MISSED),
         *_as_others(heard),
         *_told("Unclear, so not judged", heard, Verdict.UNCLEAR),
-        *_told("Several holes at once, so not judged", heard, Verdict.NOT_JUDGED),
+        *_not_judged(heard),
         *_slow_slides(heard),
         *_extras(heard),
     ]
@@ -306,6 +306,12 @@ def _told(start: str, heard: HeardTake, verdict: Verdict) -> list[str]:
     found = Counter(note.tab for note in heard.notes if note.verdict is verdict)
     return _listed(start, [f"{tab} {_often(tab, number, heard)}" for tab, number in
                            found.most_common()])  # fmt: skip
+
+
+def _not_judged(heard: HeardTake) -> list[str]:
+    found = Counter(note.tab for note in heard.notes if note.verdict is Verdict.NOT_JUDGED)
+    times = [f"{tab} {counted(number, 'time')}" for tab, number in found.most_common()]
+    return _listed("Several holes at once, which are not judged", times)
 
 
 def _slow_slides(heard: HeardTake) -> list[str]:

@@ -38,6 +38,7 @@ _BRIEF_S = 0.25  # a stay shorter than this may be a scoop to the next note
 _ALONE_S = 0.15  # shorter is not a note played in the place of another
 _ENDS = 2  # notes that may be missing at either end of a pass
 _STEPPED_OVER, _AS_LONG = 64, 2.0  # events in place of notes that are not judged; times their time
+_TOUCH_S = 0.005  # half a reading: by so much an event may begin before the one before it ends
 _TIE = 1e-9  # prices nearer than this are alike: the order of a sum does not decide between them
 _WAY_STOP, _SCOOP_S = 0.7, 0.13  # price of a scoop as a note of its own, and how long it may be
 
@@ -325,25 +326,43 @@ class _Path:
         return found[::-1]
 
 
+def open_spans(
+    events: Sequence[DetectedNote], wanted: ExpectedNotes, passes: Sequence[Aligned]
+) -> list[tuple[float, float]]:
+    """Return the seconds from which and to which notes of *passes* sound that are not judged.
+
+    Before the first note heard and after the last they may last ``_AS_LONG`` times as long as
+    they should.
+    """
+    found: list[tuple[float, float]] = []
+    for each in passes:
+        heard = [(note, events[event]) for note, event in each.pairs if event is not None]
+        found += [
+            (here.end_s, there.start_s) for (note, here), (after, there) in pairwise(heard)
+            if wanted.not_judged_between(note, after)
+        ]  # fmt: skip
+        pace = float(np.median(paces_of(events, wanted, each.pairs) or [1.0])) * _AS_LONG
+        (first, begin), (last, end) = heard[0], heard[-1]
+        if wanted.before_s[first] > 0:
+            found.append((begin.start_s - pace * float(wanted.before_s[first]), begin.start_s))
+        if wanted.after_s[last] > 0:
+            found.append((end.end_s, end.start_s + pace * float(wanted.after_s[last])))
+    return found
+
+
 def stepped_over(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, passes: Sequence[Aligned]
 ) -> set[int]:
     """Return the numbers of the *events* that stand where notes are not judged."""
-    found: set[int] = set()
-    for number, each in enumerate(passes):
-        heard = [(note, event) for note, event in each.pairs if event is not None]
-        for (note, event), (next_note, next_event) in pairwise(heard):
-            if wanted.not_judged_between(note, next_note):
-                found.update(range(event + 1, next_event))
-        before = _last_event(passes[number - 1]) if number else -1
-        after = _first_event(passes[number + 1]) if number + 1 < len(passes) else len(events)
-        pace = float(np.median(paces_of(events, wanted, each.pairs) or [1.0])) * _AS_LONG
-        (first, first_event), (last, last_event) = heard[0], heard[-1]
-        from_s = events[first_event].start_s - pace * float(wanted.before_s[first])
-        to_s = events[last_event].start_s + pace * float(wanted.after_s[last])
-        found.update(at for at in range(before + 1, first_event) if events[at].start_s >= from_s)
-        found.update(at for at in range(last_event + 1, after) if events[at].start_s < to_s)
-    return found
+    spans = open_spans(events, wanted, passes)
+    if not spans:
+        return set()
+    used = {event for each in passes for _, event in each.pairs if event is not None}
+    return {
+        number for number, event in enumerate(events)
+        if number not in used
+        and any(from_s - _TOUCH_S <= event.start_s < to_s for from_s, to_s in spans)
+    }  # fmt: skip
 
 
 def with_substitutes(

@@ -182,18 +182,23 @@ def _parts(
 
 
 def level_at_rest(
-    track: PitchTrack, notes: Sequence[DetectedNote], others: Sequence[DetectedNote]
+    track: PitchTrack,
+    notes: Sequence[DetectedNote],
+    others: Sequence[DetectedNote],
+    several: Sequence[tuple[float, float]] = (),
 ) -> float | None:
     """Return the level of what sounds while the player does not, in decibels under full scale.
 
-    He plays his *notes*, and those of the *others* that are about as loud.  ``None`` where he never
-    rests for long enough: then nothing tells his own tones from what else sounds.
+    He plays his *notes*, those of the *others* that are about as loud, and *several* at once from
+    and to these seconds.  ``None`` where he never rests for long enough: then nothing tells his own
+    tones from what else sounds.
     """
     least = min((each.level_db for each in notes), default=0.0) - _AS_LOUD_DB
     rests = np.ones(len(track), bool)
-    for each in (*notes, *(other for other in others if other.level_db >= least)):
-        first = max(0, round((each.start_s - _COMING_S) / HOP_S))
-        rests[first : round((each.end_s + _FADING_S) / HOP_S)] = False
+    loud = (*notes, *(other for other in others if other.level_db >= least))
+    for start_s, end_s in (*((each.start_s, each.end_s) for each in loud), *several):
+        first = max(0, round((start_s - _COMING_S) / HOP_S))
+        rests[first : round((end_s + _FADING_S) / HOP_S)] = False
     enough = int(np.sum(rests)) >= _LEAST_REST
     return float(np.median(track.level_db[rests])) if enough else None
 

@@ -20,6 +20,7 @@ from reedmill.ear.align import (
     align,
     harp_offset,
     is_judged,
+    open_spans,
     paces_of,
     stepped_over,
     with_substitutes,
@@ -299,7 +300,7 @@ def _heard(
         harp_measured=measured is not None,
         tempo_heard=score.tempo_bpm / float(np.median(paces)) if paces else None,
         tolerance=judge.tolerance,
-        sound=_sound_facts(take, track, gate, judge.events, aligned),
+        sound=_sound_facts(take, track, gate, judge.wanted, judge.events, aligned),
         passes=passes,
         extra=judge.extras(aligned),
         by_rung=rungs,
@@ -309,11 +310,13 @@ def _heard(
 
 
 def _sound_facts(
-    take: Take, track: PitchTrack, gate: Gate, events: Sequence[DetectedNote],
+    take: Take, track: PitchTrack, gate: Gate, wanted: ExpectedNotes,
+    events: Sequence[DetectedNote],
     aligned: Sequence[Aligned],
 ) -> SoundFacts:  # fmt: skip
     used = {number for each in aligned for _, number in each.pairs if number is not None}
     notes = [events[number] for number in sorted(used)]
     others = [each for number, each in enumerate(events) if number not in used]
-    rest_db = level_at_rest(track, notes, others)
+    several = open_spans(events, wanted, aligned)
+    rest_db = level_at_rest(track, notes, others, several)
     return SoundFacts(take.seconds, gate.player_db, gate.background_db, rest_db, take.clipped_share)

@@ -263,27 +263,26 @@ export function aligner(constants) {
 
   /** The numbers of the events that stand where notes are not judged. @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {Pair[][]} passes */
   function steppedOver(events, wanted, passes) {
-    /** @type {Set<number>} */
-    const found = new Set();
-    const add = (/** @type {number} */ from, /** @type {number} */ to, /** @type {(at_s: number) => boolean} */ when) => {
-      for (let at = from; at < to; at += 1) if (when(events[at].start_s)) found.add(at);
-    };
-    passes.forEach((pairs, number) => {
-      const heard = /** @type {[number, number][]} */ (pairs.filter(([, event]) => event !== null));
-      for (let n = 1; n < heard.length; n += 1) {
-        const [[note, event], [next, nextEvent]] = [heard[n - 1], heard[n]];
-        if (notJudgedBetween(wanted, note, next)) add(event + 1, nextEvent, () => true);
-      }
-      const before = number > 0 ? Math.max(...eventsOf(passes[number - 1])) : -1;
-      const after = number + 1 < passes.length ? eventsOf(passes[number + 1])[0] : events.length;
-      const paces = pacesOf(events, wanted, pairs);
-      const pace = AS_LONG * (paces.length > 0 ? median(paces) : 1);
-      const [[first, firstEvent], [last, lastEvent]] = [heard[0], heard[heard.length - 1]];
-      const from_s = events[firstEvent].start_s - pace * wanted.before_s[first];
-      const to_s = events[lastEvent].start_s + pace * wanted.after_s[last];
-      add(before + 1, firstEvent, (at_s) => at_s >= from_s);
-      add(lastEvent + 1, after, (at_s) => at_s < to_s);
-    });
+    const used = new Set(passes.flatMap(eventsOf));
+    const spans = passes.flatMap((pairs) => openSpans(events, wanted, pairs));
+    const open = events.flatMap(({ start_s }, n) => (spans.some(([from_s, to_s]) => start_s >= from_s - k.TOUCH_S && start_s < to_s) ? [n] : []));
+    return new Set(open.filter((n) => !used.has(n)));
+  }
+
+  /** From when and to when notes of a pass sound that are not judged. @param {DetectedNote[]} events @param {ExpectedNotes} wanted @param {Pair[]} pairs */
+  function openSpans(events, wanted, pairs) {
+    const heard = /** @type {[number, number][]} */ (pairs.filter(([, event]) => event !== null));
+    const found = [];
+    for (let n = 1; n < heard.length; n += 1) {
+      const [[note, event], [next, nextEvent]] = [heard[n - 1], heard[n]];
+      if (notJudgedBetween(wanted, note, next)) found.push([events[event].end_s, events[nextEvent].start_s]);
+    }
+    const paces = pacesOf(events, wanted, pairs);
+    const pace = AS_LONG * (paces.length > 0 ? median(paces) : 1);
+    const [[first, firstEvent], [last, lastEvent]] = [heard[0], heard[heard.length - 1]];
+    const [begin, end] = [events[firstEvent], events[lastEvent]];
+    if (wanted.before_s[first] > 0) found.push([begin.start_s - pace * wanted.before_s[first], begin.start_s]);
+    if (wanted.after_s[last] > 0) found.push([end.end_s, end.start_s + pace * wanted.after_s[last]]);
     return found;
   }
 
