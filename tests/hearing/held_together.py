@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from fractions import Fraction
 
 from hearing.playing import Played, Shape, lifted
 from reedmill.expand import expand
@@ -58,7 +59,7 @@ def _held(hz: float, number: int, start_s: float, end_s: float) -> Played:
 def _shaken(
     score: Score, note: Note, number: int, start_s: float, end_s: float, pace: float
 ) -> Iterator[Played]:
-    half_s = pace * float(score.seconds(1)) / (2 * (note.style.a_beat or 1))
+    half_s = pace * float(score.seconds(Fraction(1))) / (2 * (note.style.a_beat or 1))
     turns = round((end_s - start_s) / half_s)
     for turn in range(turns):
         at_s = start_s + turn * half_s

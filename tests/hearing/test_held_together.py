@@ -75,7 +75,7 @@ def test_several_holes_are_not_judged_and_nothing_of_them_is_guessed(faultless: 
         assert note.tab == SCORE.notes[number].tab
 
 
-@pytest.mark.parametrize("out", [-32.0, -18.0, 18.0, 32.0])
+@pytest.mark.parametrize("out", [-32.0, 18.0])
 def test_a_bend_beside_chords_is_told_how_far_out_it_is(out: float) -> None:
     bent = [number for number in SINGLE if SCORE.notes[number].reed.kind.value == "bend"]
     heard = heard_of(in_time(SCORE, lambda number: out if number in bent else 0.0))
@@ -99,7 +99,7 @@ def test_a_scoop_a_fall_and_a_vibrato_are_judged_by_the_middle_of_their_note() -
         assert cents == pytest.approx(15.0 * (number % 2), abs=4)
 
 
-@pytest.mark.parametrize("pace", [0.85, 1.0, 1.3])
+@pytest.mark.parametrize("pace", [0.85, 1.3])
 def test_a_slow_slide_is_heard_with_its_length_at_any_pace(pace: float) -> None:
     [number] = [n for n, note in enumerate(SCORE.notes) if note.slide_beats is not None]
     note = by_number(heard_of(in_time(SCORE, pace=pace)))[number]

@@ -343,10 +343,12 @@ def open_spans(
         ]  # fmt: skip
         pace = float(np.median(paces_of(events, wanted, each.pairs) or [1.0])) * _AS_LONG
         (first, begin), (last, end) = heard[0], heard[-1]
-        if wanted.before_s[first] > 0:
-            found.append((begin.start_s - pace * float(wanted.before_s[first]), begin.start_s))
-        if wanted.after_s[last] > 0:
-            found.append((end.end_s, end.start_s + pace * float(wanted.after_s[last])))
+        for at in np.flatnonzero(wanted.before_s[: first + 1] > 0)[:1]:
+            away_s = float(wanted.seconds[first] - wanted.seconds[at] + wanted.before_s[at])
+            found.append((begin.start_s - pace * away_s, begin.start_s))
+        for at in last + np.flatnonzero(wanted.after_s[last:] > 0)[-1:]:
+            away_s = float(wanted.seconds[at] - wanted.seconds[last] + wanted.after_s[at])
+            found.append((end.end_s, end.start_s + pace * away_s))
     return found
 
 

@@ -281,8 +281,11 @@ export function aligner(constants) {
     const pace = AS_LONG * (paces.length > 0 ? median(paces) : 1);
     const [[first, firstEvent], [last, lastEvent]] = [heard[0], heard[heard.length - 1]];
     const [begin, end] = [events[firstEvent], events[lastEvent]];
-    if (wanted.before_s[first] > 0) found.push([begin.start_s - pace * wanted.before_s[first], begin.start_s]);
-    if (wanted.after_s[last] > 0) found.push([end.end_s, end.start_s + pace * wanted.after_s[last]]);
+    const { before_s, after_s, seconds } = wanted;
+    const early = before_s.findIndex((each) => each > 0);
+    if (early >= 0 && early <= first) found.push([begin.start_s - pace * (seconds[first] - seconds[early] + before_s[early]), begin.start_s]);
+    const late = after_s.findLastIndex((each) => each > 0);
+    if (late >= last) found.push([end.end_s, end.start_s + pace * (seconds[late] - seconds[last] + after_s[late])]);
     return found;
   }
 
