@@ -70,7 +70,7 @@ def _on_chord(line: Score, notes: list[Note], chord: Chord) -> list[Note] | None
     ways: list[tuple[int, list[Note]]] = []
     for moved in (root, root - _OCTAVE):
         targets = _targets(line, notes, moved, lowered)
-        for way in fingerings(line.harp, targets)[:1]:
+        for way in fingerings(line.harp, targets):  # the runner-up may allow a mark of style
             played = list(_renamed(line, notes, way, targets))
             if _refused_style(line, played) is None:
                 ways.append((way.cost, played))
@@ -193,11 +193,12 @@ def _why_not_together(line: Score, notes: Sequence[Note], targets: Sequence[Targ
             names = " and ".join(_named(line, key) for key in (*target.beside, own))
             harp = with_article(line.harp.label)
             return f"for {note.tab} it needs {names} in one breath, which {harp} does not have"
-    for way in fingerings(line.harp, targets)[:1]:
-        mark = _refused_style(line, list(_renamed(line, notes, way, targets)))
-        if mark is not None:
-            return f"there is no reed for its {mark.value}"
-    return "a slide would need two reeds"
+    ways = fingerings(line.harp, targets)
+    if not ways:
+        return "a slide would need two reeds"
+    mark = _refused_style(line, list(_renamed(line, notes, ways[0], targets)))
+    assert mark is not None  # noqa: S101  else that way would have been taken
+    return f"there is no reed for its {mark.value}"
 
 
 def _named(line: Score, key: SungKey) -> str:
