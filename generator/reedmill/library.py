@@ -52,7 +52,7 @@ class Shelved:
     @property
     def holes(self) -> tuple[int, ...]:
         """The holes it uses, low to high."""
-        return tuple(sorted({note.reed.hole for note in self.score.notes}))
+        return tuple(sorted({reed.hole for note in self.score.notes for reed in note.reeds}))
 
     @property
     def practised(self) -> tuple[Reed, ...]:

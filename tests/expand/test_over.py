@@ -167,6 +167,43 @@ def test_a_third_that_a_minor_chord_lowers_is_missed_by_its_lowered_name() -> No
     )
 
 
+def test_a_double_stop_is_moved_to_the_root_of_each_chord_with_both_its_holes() -> None:
+    """Counted by hand on a C harp: G and B over G are C and E over C, neighbours as well."""
+    riff = score_of('drill "Double"\n  play -2&3:2 slap -2:2')
+    whole = laid(way="chords", score=riff)
+    [first, single, *_] = (note for note in whole.notes if note.start >= 16)  # bar 5, IV
+    assert [each.pitch.note for each in first.sounded] == ["C", "E"]
+    low, high = first.reeds
+    assert (high.hole - low.hole, low.breath) == (1, high.breath)
+    assert (single.pitch.note, single.style.words) == ("C", ("slap",))
+
+
+@pytest.mark.parametrize(
+    ("music", "why"),
+    [
+        # C and E are F and A over C: holes 2 and 3 bent two semitones, too far for both at once
+        ("1&2:4", "for 1&2 it needs F and A in one breath, which a C harp does not have"),
+        # G becomes C, which is a blow note, and those of holes 1 to 6 do not bend
+        ("scoop -2:4", "there is no reed for its scoop"),
+        ("-3q:4", "it needs Eq, which a C harp does not have"),
+    ],
+)
+def test_what_no_reed_gives_over_a_chord_stays_and_says_why(music: str, why: str) -> None:
+    """Counted by hand on a C harp in cross harp, over IV (C)."""
+    line = score_of(f'drill "Kept"\n  play {music}')
+    whole = laid_over_band(line, by_hand((0, "IV"), beats=4), "chords")
+    said = whole.warnings[0].fact
+    assert said == f"over IV (bar 1) {why}; there it stays as it is over I"
+    assert [note.tab for note in whole.notes] == [note.tab for note in line.notes]
+
+
+def test_a_third_between_major_and_minor_stays_itself_over_a_minor_chord() -> None:
+    line = score_of('drill "Between"\n  play -3q:4')
+    whole = laid_over_band(line, by_hand((0, "i"), beats=4), "chords")
+    assert [note.tab for note in whole.notes] == ["-3q"]
+    assert whole.notes[0].hz == pytest.approx(479.82, abs=0.01)  # a quarter tone under B4
+
+
 @pytest.mark.parametrize(("between", "moved"), [("r", "4 -2 -3"), ("-2", "4 4 3 -3")])
 def test_after_a_rest_there_is_time_to_turn_the_breath(between: str, moved: str) -> None:
     """G D F# of a C harp over IV are C G B; G is blow 3 or draw 2, C is blow 4, B draw 3.

@@ -24,6 +24,7 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
 from hearing.evaluation import score_of
+from hearing.held_together import in_time, score_of_text
 from hearing.takes import played, recorded, reeds
 from pack_builds import write_course
 from reedmill.cli import cli
@@ -76,6 +77,7 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "expand", printed("expand", "Two bars home", mine, "--position", "4")
     yield "expand", printed("expand", "Two bars home", "--over", "Twelve bars")
     yield "expand", printed("expand", "Down from the fifth", "--why")
+    yield "expand", printed("expand", str(shaped_drill(folder)))
     courses = str(ROOT / "courses" / "two-evenings.toml")
     feel = str(ROOT / "patterns" / "feels" / "rumba.feel")
     yield "check", printed("check", hard, courses, feel)
@@ -83,6 +85,18 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     wrong = folder / "wrong.drill"
     wrong.write_text(WRONG, "utf-8")
     yield "check", printed("check", str(wrong), code=2)
+
+
+SHAPED = """drill "Shaped"
+  play -2q&3 -3q vibrato4 -2:2 -3:1~:2 -3'':3 -2:2 4 5
+"""
+
+
+def shaped_drill(folder: Path) -> Path:
+    """A drill of several holes, quarter tones, a mark of style and a slow slide."""
+    path = folder / "shaped.drill"
+    path.write_text(SHAPED, "utf-8")
+    return path
 
 
 def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
@@ -99,6 +113,7 @@ def of_makes(folder: Path) -> Iterator[tuple[str, Any]]:
     breathed = folder / "breathed.drill"
     breathed.write_text(OVERBLOWN, "utf-8")
     yield "make", printed("make", str(breathed), "--to", "json", *out)
+    yield "make", printed("make", str(shaped_drill(folder)), "--to", "json", *out)
     yield "json-format", of_file(folder)
     every = ("--to", ",".join(table.BAND_FORMATS), "--click", "--stems", "--choruses", "1")
     yield "backing", printed("backing", "--form", "Eight bars", *every, *out)
@@ -132,7 +147,7 @@ def of_packs(folder: Path) -> Iterator[tuple[str, Any]]:
 
 
 def of_takes(folder: Path) -> Iterator[tuple[str, Any]]:
-    """A take with every kind of note: in place, out, another, left out and put in."""
+    """Takes with every kind of note: in place, out, another, left out, put in and not judged."""
     score = score_of("Home from every rung", "C")
     notes = played(score)
     notes[3] = replace(notes[3], hz=587.33, from_hz=587.33)
@@ -141,17 +156,22 @@ def of_takes(folder: Path) -> Iterator[tuple[str, Any]]:
     take = recorded(folder, "take", score, [*notes[:4], notes[5], extra, *later])
     shown = ("--to", "sheet", "--out", str(folder / "heard"))
     yield "hear", printed("hear", str(take), "--drill", "Home from every rung", *shown)
+    shaped = score_of_text(SHAPED)
+    take = recorded(folder, "shaped", shaped, in_time(shaped))
+    yield "hear", printed("hear", str(take), "--drill", str(shaped_drill(folder)))
     harp = recorded(folder, "harp", score, reeds(Harp("C"), {"-5": -30.0}))
     yield "hear-harp-test", printed("hear", str(harp), "--harp-test")
 
 
 def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
-    """A book with a student of one take, in which is all that a take may have, and another."""
+    """A book with a student of two takes, in which is all that a take may have, and another."""
     book = ("--book", str(folder / "class.book"))
-    heard = next(data for name, data in of_takes(folder) if name == "hear")
-    (folder / "monday.json").write_text(json.dumps(heard), "utf-8")
-    file = str(folder / "monday.json")
-    yield "record-add", printed("record", "add", file, "--student", "Ada", *book)
+    files: list[str] = []
+    for name, heard in of_takes(folder):
+        if name == "hear":
+            files.append(str(folder / f"{len(files)}.json"))
+            Path(files[-1]).write_text(json.dumps(heard), "utf-8")
+    yield "record-add", printed("record", "add", *files, "--student", "Ada", *book)
     yield "record-list", printed("record", "list", *book)
     yield "record-export", printed("record", "export", *book)
     written = folder / "all.json"

@@ -15,17 +15,20 @@ import jsonschema
 import numpy as np
 import pytest
 import soundfile
+from markupsafe import Markup
 
 import reedmill
 from hearing.conditions import band, drone, in_condition
 from hearing.evaluation import score_of
+from hearing.held_together import TONGUE_BLOCKS, in_time, score_of_text
 from hearing.playing import FAULTLESS, Habits, Played, Shape, play
 from hearing.sounding import RATE, Samples, drawn_tone, sound
 from opened_pages import blocks
 from reedmill.base.errors import InputError
 from reedmill.ear import TAKE_SCHEMA, Take, hear, read_take, take_data
 from reedmill.ear.ear_facts import ear_facts
-from reedmill.page.practice_page import practice_page
+from reedmill.page.page_music import PageMusic
+from reedmill.page.practice_page import page_around, practice_page
 from reedmill.score.score import Score
 
 SOURCES = Path(reedmill.__file__).parent.parent / "page" / "src"
@@ -52,14 +55,16 @@ class Jobs:
         self.jobs: list[dict[str, Any]] = []
         self.wanted: list[dict[str, Any]] = []
 
-    def add(self, score: Score, content: bytes) -> None:
+    def add(
+        self, score: Score, content: bytes, page: Callable[[Score], bytes] = practice_page
+    ) -> None:
         """One more take of *score*, in a WAV file."""
         path = self.folder / f"{len(self.jobs)}.wav"
         path.write_bytes(content)
         samples, rate = soundfile.read(path, dtype="float32")
         raw = path.with_suffix(".f32")
         raw.write_bytes(samples.astype("<f4").tobytes())
-        self.jobs.append({"page": blocks(practice_page(score)), "sound": str(raw), "rate": rate})
+        self.jobs.append({"page": blocks(page(score)), "sound": str(raw), "rate": rate})
         try:
             self.wanted.append(take_data(hear(read_take(path), score)))
         except InputError as error:
@@ -149,6 +154,44 @@ def test_the_page_gives_the_same_advice_and_the_same_form(
             for taken in (page, wanted)
         ]
         assert by_rung[0] == by_rung[1]
+
+
+@pytest.fixture(scope="module")
+def among_chords(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[dict[str, Any], ...]]:
+    """Takes of a drill with several holes at once, as `hear` and as the page hear them."""
+    score = score_of_text(TONGUE_BLOCKS)
+    jobs = Jobs(tmp_path_factory.mktemp("chords"))
+    played = in_time(score, lambda number: -32.0 * (number % 2), pace=1.25)
+    jobs.add(score, wav(score, played, "clean", 33), without_music)
+    without = [each for each in in_time(score) if each.index not in (2, 3)]
+    jobs.add(score, wav(score, without, "pink-20", 34), without_music)
+    return list(zip(jobs.wanted, jobs.heard(), strict=True))
+
+
+def without_music(score: Score) -> bytes:
+    """The page with its data alone: nothing here looks at a staff."""
+    return page_around(score, PageMusic(Markup(), ()))
+
+
+def test_single_notes_among_chords_are_judged_alike_and_chords_nowhere(
+    among_chords: list[tuple[dict[str, Any], ...]],
+) -> None:
+    for wanted, page in among_chords:
+        jsonschema.validate(page, TAKE_SCHEMA)
+        for ours, its in zip(notes_of(wanted), notes_of(page), strict=True):
+            for name in ("index", "tab", "role", "from", "verdict"):
+                assert its[name] == ours[name], (ours, its)
+            for name in ("cents", "slide_s", "found_after_s"):
+                if ours.get(name) is None:
+                    assert its.get(name) is None
+                else:
+                    assert its[name] == pytest.approx(ours[name], abs=0.3)
+        assert page["extra"] == wanted["extra"]
+        several = [note for note in notes_of(page) if "&" in note["tab"]]
+        assert {note["verdict"] for note in several} == {"not-judged"}
+    assert [note["verdict"] for note in notes_of(among_chords[1][1])][2:4] == [
+        "missed", "not-judged",
+    ]  # fmt: skip
 
 
 def off_by(score: Score, cents: float) -> list[Played]:

@@ -8,7 +8,11 @@ from __future__ import annotations
 
 import pytest
 
+from reedmill.expand import expand
+from reedmill.harp import Harp
+from reedmill.language import parse
 from reedmill.score.playability import RULES, playability
+from reedmill.theory.positions import Position
 from tunes import score_from
 
 BENDS = "bends last 0.25 s or more"
@@ -57,6 +61,30 @@ def test_a_rule_names_the_notes_that_break_it(
     rule: str, music: str, broken: list[int], asked: int
 ) -> None:
     assert found(rule, music) == (broken, asked)
+
+
+@pytest.mark.parametrize(
+    ("rule", "music", "broken", "asked"),
+    [
+        # The mouth is on holes 1 to 4 already: their inner holes are no leap, hole 9 is one.
+        (LEAPS, "-1&4 -4 -1&4 -9", [14], 3),
+        (LEAPS, "1&2 6&7", [5], 1),
+        (LEAPS, "1&2 5&6", [], 1),
+        # A bent double stop is a bend, and a chord is one attack.
+        (BENDS, "-2'&3':1/8 -2:3/8", [1], 1),
+        (BENDS, "-3q:1/8 -2:3/8", [1], 1),
+        (ATTACKS, "-1&2&3:1/8 -2", [], 2),
+        (OVERBENDS, "-2&3 4", [], 2),
+    ],
+)
+def test_several_holes_are_one_note_of_one_mouth(
+    rule: str, music: str, broken: list[int], asked: int
+) -> None:
+    [drill] = parse(f'drill "Test"\n  tempo 60\n  play {music}\n')
+    score = expand(drill, Harp("C"), Position(2))
+    [finding] = [each for each in playability(score) if each.rule == rule]
+    columns = [span.column - len("  play ") for span in finding.violators]
+    assert (columns, finding.total) == (broken, asked)
 
 
 def test_what_is_slow_enough_at_60_is_too_quick_at_120() -> None:

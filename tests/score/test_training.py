@@ -7,10 +7,18 @@ from fractions import Fraction
 
 import pytest
 
-from reedmill.harp import Reed
+from reedmill.expand import expand
+from reedmill.harp import Harp, Reed
+from reedmill.language import parse
 from reedmill.score.score import Feel, LipShape, Score
 from reedmill.score.training import approaches, practised, techniques
+from reedmill.theory.positions import Position
 from tunes import score_from
+
+
+def written(music: str) -> Score:
+    """*music* in the words of the pattern language, on a C harp in cross harp."""
+    return expand(parse(f'drill "Test"\n  play {music}\n')[0], Harp("C"), Position(2))
 
 
 def tabs(reeds: tuple[Reed, ...]) -> list[str]:
@@ -34,6 +42,36 @@ def test_without_rungs_it_is_the_bends_and_overbends() -> None:
 
 def test_without_bends_it_is_the_reeds_that_are_played_most() -> None:
     assert tabs(practised(score_from("4 -4 5 -4 4"))) == ["4", "-4"]
+
+
+def test_the_holes_of_a_chord_are_no_practised_reeds_beside_single_notes() -> None:
+    """Each is heard as itself, and a chord is not: nothing of it is judged."""
+    score = written("-2&3 -2&3 -4 -2&3 4 -1&4 -4 5")
+    assert tabs(practised(score)) == ["-4"]
+    assert [(a.tab, b.tab) for a, b in approaches(score)] == []
+    assert tabs(practised(written("-2&3 -2&3 3&4"))) == ["-2", "-3"]
+
+
+@pytest.mark.parametrize(
+    ("music", "needed"),
+    [
+        ("-2&3", {"double stop"}),
+        ("-1&2&3", {"chord"}),
+        ("-1&4", {"tongue block", "octave split"}),
+        ("shake -4&5", {"shake"}),
+        ("slap -4", {"tongue block", "slap"}),
+        ("pull 4", {"tongue block", "pull"}),
+        ("mute vibrato4 4:2", {"hand mute", "vibrato"}),
+        ("scoop -3' fall -4", {"draw bend", "scoop", "fall"}),
+        ("-3q", {"draw bend", "quarter tone"}),
+        ("-3:1~:1 -3':2", {"draw bend", "slide", "slow slide"}),
+        ("-2'&3'", {"draw bend", "double stop"}),
+    ],
+)
+def test_several_holes_and_marks_of_style_have_a_technique_each(
+    music: str, needed: set[str]
+) -> None:
+    assert set(techniques(written(music))) == needed
 
 
 def test_silence_practises_nothing() -> None:

@@ -79,8 +79,8 @@ export class Live {
   clean(head, pass, now_s) {
     const { first, last } = head.bounds;
     const open = this.wishes.echo();
-    const heard = this.timeline.notes.filter(({ start, end }) => {
-      if (start < first - 1e-9 || start >= last - 1e-9) return false;
+    const heard = this.timeline.notes.filter(({ start, end, beside }) => {
+      if (beside.length > 0 || start < first - 1e-9 || start >= last - 1e-9) return false;
       const from_s = head.when(pass, start, open);
       const to_s = Math.min(from_s + (end - start) * this.timeline.beatSeconds(head.share), now_s - this.takes.latency_ms / 1000);
       return to_s - from_s - SETTLES_S >= LEAST_HEARD_S;
@@ -118,6 +118,10 @@ export class Live {
   /** @param {number} hz @param {number} at_s @param {number} clarity */
   #tone(hz, at_s, clarity) {
     const note = this.timeline.notes[this.lit] ?? null;
+    if (note !== null && note.beside.length > 0 && this.modes.wanted === null) {
+      this.#several(note, hz, at_s, clarity);
+      return;
+    }
     const near = this.#nearest(hz);
     const asked = note !== null && (this.takes.on || !this.wishes.tones()) ? note : near;
     const wanted = this.modes.wanted ?? asked;
@@ -131,6 +135,17 @@ export class Live {
     setText(at('heard-figure'), `${said.sign} ${said.figure}`);
     setText(at('heard-words'), this.takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);
     tell({ hz, tab: near.tab, cents: centsBetween(near.hz, hz), clarity });
+  }
+
+  /** Several holes are to sound: their pitches are not told apart, so nothing is said of them.
+   * @param {import('./timeline.js').TimedNote} note @param {number} hz @param {number} at_s @param {number} clarity
+   */
+  #several({ tab }, hz, at_s, clarity) {
+    for (const ladder of this.ladders) ladder.show(NaN, 0);
+    this.modes.reading(hz, NaN, at_s);
+    setText(at('heard-figure'), tab);
+    setText(at('heard-words'), 'several holes at once are not judged');
+    tell({ hz, tab: null, cents: null, clarity });
   }
 
   /** Count a reading for the pass; an echo is judged where it is the player's turn.

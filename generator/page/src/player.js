@@ -56,6 +56,7 @@ export function soundingNow(context, now_ms) {
 /**
  * @typedef {object} Sounds  what tones and clicks are made of, from Reedmill
  * @property {import('./voice.js').Harmonics[]} tables  for higher and higher tones
+ * @property {import('./voice.js').Harmonics[]} [closed]  the same with the hands closed round the harp
  * @property {import('./voice.js').Manner} manner
  * @property {import('./tap.js').Taps} taps
  * @property {number[]} accents  the notes that are accented
@@ -63,7 +64,7 @@ export function soundingNow(context, now_ms) {
 
 export class Player {
   /** @param {AudioContext} context @param {import('./timeline.js').Timeline} timeline @param {Sounds} sounds */
-  constructor(context, timeline, { tables, manner, taps, accents }) {
+  constructor(context, timeline, { tables, closed = [], manner, taps, accents }) {
     this.context = context;
     this.timeline = timeline;
     this.tables = tables;
@@ -71,6 +72,7 @@ export class Player {
     this.accents = new Set(accents);
     this.click = new Click(context, taps);
     this.waves = tables.map((table) => waveOf(context, table));
+    this.closed = { tables: closed, waves: closed.map((table) => waveOf(context, table)) };
     this.attacks = timeline.attacks();
     this.out = context.createGain();
     this.out.connect(context.destination);
@@ -178,9 +180,11 @@ export class Player {
       this.sounded += 1;
       const amplitude = guideOf(pass, wishes.fade ?? 0) * this.#accentOf(breath);
       if (start >= this.context.currentTime && amplitude > 0) {
-        const how = { wave: this.#waveFor(breath), manner: this.manner, when, amplitude };
+        const how = { wave: this.#waveFor(breath), closed: this.#waveFor(breath, this.closed), manner: this.manner, when, amplitude };
         sound(this.context, /** @type {AudioNode} */ (this.bus), breath, how);
-        for (const note of breath) this.onTone(note.hz, when(note.start), when(note.end));
+        for (const { hz, beside, burst, start: from, end } of breath) {
+          for (const each of [hz, ...beside.map(([, other]) => other), ...burst]) this.onTone(each, when(from), when(end));
+        }
       }
     }
   }
@@ -204,11 +208,11 @@ export class Player {
     return this.accents.size === 0 || this.accents.has(breath[0].index) ? 1 : this.manner.beside_accents;
   }
 
-  /** @param {import('./timeline.js').TimedNote[]} breath */
-  #waveFor(breath) {
+  /** @param {import('./timeline.js').TimedNote[]} breath @param {{tables: import('./voice.js').Harmonics[], waves: PeriodicWave[]}} of */
+  #waveFor(breath, { tables, waves } = this) {
     const highest = Math.max(...breath.map((note) => note.hz));
-    const place = this.tables.findIndex((table) => table.to_hz >= highest - 1e-6);
-    return this.waves[place < 0 ? this.waves.length - 1 : place];
+    const place = tables.findIndex((table) => table.to_hz >= highest - 1e-6);
+    return waves[place < 0 ? waves.length - 1 : place];
   }
 
   /** @param {Playhead} head @param {Wishes} wishes @param {number} until */

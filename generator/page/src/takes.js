@@ -156,7 +156,7 @@ export class Takes {
     const marks = marksOf(take, this.ownAnchor, writtenTogether());
     for (const [index, verdict] of marks) mark(index, verdict);
     at('take-key').hidden = false;
-    at('take-key').replaceChildren(...keyWords(take.tolerance).map((words) => element('span', words)));
+    at('take-key').replaceChildren(...keyWords(take.tolerance, this.stage.timeline.notes.some((note) => note.beside.length > 0)).map((words) => element('span', words)));
     at('take-advice').replaceChildren(...take.advice.map((/** @type {string} */ sentence) => element('li', sentence)));
     const sameHarp = known(this.stage.ear.constants, 'harp_tuning').SAME_HARP_CENTS;
     setText(at('take-told'), sentenceOf(take, this.ownAnchor, sameHarp) + this.#onClick(take) + (trouble === null ? '' : ` ${trouble}`));

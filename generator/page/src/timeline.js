@@ -11,6 +11,11 @@
  * @property {string} sounding_start @property {string} sounding_length
  * @property {string} tab @property {string} name @property {string} degree @property {string} role
  * @property {number} hz @property {boolean} joined
+ * @property {[tab: string, hz: number][]} [beside]  the other holes of the breath, the lowest first
+ * @property {string[]} [style] @property {number} [a_beat]  how often a vibrato or a shake goes to and fro
+ * @property {string} [sounding_slide]  beats of a slow slide
+ * @property {number[]} [burst]  Hz of what sounds for an instant in a slap or a pull
+ * @property {number} [room]  cents of a scoop or a fall
  */
 
 /**
@@ -23,6 +28,12 @@
  * @property {number} hz
  * @property {string} tab
  * @property {boolean} joined  reached by a slide, in the breath of the note before
+ * @property {[tab: string, hz: number][]} beside  the other holes of the breath, the lowest first
+ * @property {string[]} style
+ * @property {number} aBeat
+ * @property {number | null} slide  beats of its slide, null where that is as quick as usual
+ * @property {number[]} burst
+ * @property {number} room
  */
 
 /** The value of exact text: "3" or "7/3". @param {string} text */
@@ -44,6 +55,9 @@ export class Timeline {
       return {
         index, start, end: start + beatsOf(note.sounding_length), written, writtenEnd: written + beatsOf(note.length),
         hz: note.hz, tab: note.tab, joined: note.joined,
+        beside: note.beside ?? [], style: note.style ?? [], aBeat: note.a_beat ?? 0,
+        slide: note.sounding_slide === undefined ? null : beatsOf(note.sounding_slide),
+        burst: note.burst ?? [], room: note.room ?? 0,
       };
     });
     const last = this.notes.reduce((most, note) => Math.max(most, note.end), 0);

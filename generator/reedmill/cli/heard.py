@@ -296,18 +296,40 @@ def others(heard: HeardTake) -> list[str]:
         *_told("Not heard", heard, Verdict.MISSED),
         *_as_others(heard),
         *_told("Unclear, so not judged", heard, Verdict.UNCLEAR),
+        *_not_judged(heard),
+        *_slow_slides(heard),
         *_extras(heard),
     ]
 
 
 def _told(start: str, heard: HeardTake, verdict: Verdict) -> list[str]:
-    found = Counter(note.reed for note in heard.notes if note.verdict is verdict)
-    return _listed(start, [f"{reed.tab} {_often(reed, number, heard)}" for reed, number in
+    found = Counter(note.tab for note in heard.notes if note.verdict is verdict)
+    return _listed(start, [f"{tab} {_often(tab, number, heard)}" for tab, number in
                            found.most_common()])  # fmt: skip
 
 
-def _often(reed: Reed, number: int, heard: HeardTake) -> str:
-    of = sum(note.reed == reed for note in heard.notes)
+def _not_judged(heard: HeardTake) -> list[str]:
+    found = Counter(note.tab for note in heard.notes if note.verdict is Verdict.NOT_JUDGED)
+    times = [f"{tab} {counted(number, 'time')}" for tab, number in found.most_common()]
+    return _listed("Several holes at once, which are not judged", times)
+
+
+def _slow_slides(heard: HeardTake) -> list[str]:
+    """Return how long slow slides took, each beside what is written at the player's own tempo."""
+    slid = [note for note in heard.notes if note.slide_s is not None]
+    return _listed(
+        "Slow slides",
+        [
+            f"{note.before.tab if note.before else ''}~{note.tab} {note.found_after_s:.1f} s "
+            f"for {note.slide_s:.1f} s"
+            for note in slid
+            if note.found_after_s is not None
+        ],
+    )
+
+
+def _often(tab: str, number: int, heard: HeardTake) -> str:
+    of = sum(note.tab == tab for note in heard.notes)
     return f"{number} of {counted(of, 'time')}"
 
 
@@ -318,7 +340,7 @@ def _as_others(heard: HeardTake) -> list[str]:
     return _listed(
         "Another note",
         [
-            f"{reed.tab} {_often(reed, number, heard)} {_pitch_of(heard.score.harp, other)}"
+            f"{reed.tab} {_often(reed.tab, number, heard)} {_pitch_of(heard.score.harp, other)}"
             for (reed, other), number in found.most_common()
         ],
     )

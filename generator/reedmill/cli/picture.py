@@ -12,7 +12,7 @@ from reedmill.harp import HOLES, Breath, Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.library import Shelved
 from reedmill.score.playability import Finding
-from reedmill.score.score import Score
+from reedmill.score.score import Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
 
@@ -89,17 +89,31 @@ def chords_table(
 def timeline(score: Score) -> str:
     """Return a table of every note: bar, beat, length, tab, note, degree, Hz and role.
 
-    In a shuffle also the beat and length as they sound, after those that are written.
+    In a shuffle also the beat and length as they sound, after those that are written; where a
+    note has marks of style or a slow slide, these last.
     """
     swung = ("sounds at", "for") if score.swing != 1 else ()
+    shaped = ("played",) if any(map(_shape, score.notes)) else ()
     rows = []
     for note in score.notes:
-        tab = ("~" if note.joined else "") + note.reed.tab
+        tab = ("~" if note.joined else "") + note.tab
         sounding = _when(score, *score.sounding(note))[1:] if swung else ()
-        what = (tab, note.pitch.name, note.degree.name, f"{note.hz:.2f}", note.role.value)
-        rows.append((*_when(score, note.start, note.length), *sounding, *what))
-    heads = ("bar", "beat", "length", *swung, "tab", "note", "degree", "Hz", "role")
+        names = "&".join(each.pitch.name for each in note.sounded)
+        hz = "&".join(f"{each.hz:.2f}" for each in note.sounded)
+        what = (tab, names, note.degrees, hz, note.role.value)
+        style = (_shape(note),) if shaped else ()
+        rows.append((*_when(score, note.start, note.length), *sounding, *what, *style))
+    heads = ("bar", "beat", "length", *swung, "tab", "note", "degree", "Hz", "role", *shaped)
     return text_columns(heads, rows)
+
+
+def _shape(note: Note) -> str:
+    """Return how *note* is shaped, in words; empty for a plain one."""
+    slide = note.slide_beats
+    slow = (
+        () if slide is None else (f"slide over {mixed(slide)} {'beat' if slide <= 1 else 'beats'}",)
+    )
+    return "; ".join((*note.style.said, *slow))
 
 
 def _when(score: Score, start: Fraction, length: Fraction) -> tuple[str, str, str]:

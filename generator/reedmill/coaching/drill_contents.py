@@ -69,8 +69,12 @@ def is_shipped(drill: Drill) -> bool:
 
 
 def reached_in(score: Score) -> Mapping[Reached, int]:
-    """Return how often *score* comes to each of its notes from each other, and from a start."""
-    tabs = [note.reed.tab for note in score.notes]
+    """Return how often *score* comes to each of its notes from each other, and from a start.
+
+    Several holes at once are never heard as rungs, so they are not counted; a note after them
+    is come to as from a start, as the ear has it.
+    """
+    tabs = [None if note.beside else note.reed.tab for note in score.notes]
     return Counter(Reached(tab, before) for before, tab in pairwise([None, *tabs]) if tab)
 
 

@@ -49,7 +49,11 @@ def _rung(reed: Reed, before: Reed | None, tries: Sequence[HeardNote]) -> Rung:
 def advise(
     notes: Sequence[HeardNote], rungs: Sequence[Rung], tolerance: Tolerance
 ) -> tuple[str, ...]:
-    """Return at most ``MOST_SENTENCES`` sentences of advice, the most important first."""
+    """Return at most ``MOST_SENTENCES`` sentences of advice, the most important first.
+
+    Notes that are not judged count neither as played nor as missed.
+    """
+    notes = [note for note in notes if note.verdict is not Verdict.NOT_JUDGED]
     said = [
         *_of_pitch(rungs, tolerance),
         *_of_other_notes(notes),
@@ -146,6 +150,8 @@ def _of_time(notes: Sequence[HeardNote]) -> list[str]:
     """Return advice on the reed that takes longest to find its pitch."""
     times: dict[Reed, list[float]] = defaultdict(list)
     for note in notes:
+        if note.slide_s is not None:  # it is slow because that is written
+            continue
         if note.found_after_s is not None and note.verdict.measured:
             times[note.reed].append(note.found_after_s)
     slow = {reed: float(np.median(each)) for reed, each in times.items() if len(each) >= 2}

@@ -32,5 +32,6 @@ SENTENCES = {
         "{reed} takes {seconds} s to find its pitch: have the mouth in place before the air moves."
     ),
     "stay": "{good} of {of} notes were in their place: stay at this tempo.",
+    "not-judged": "Several holes at once are not judged: {tabs}.",
     "faster": "{good} of {of} notes were in their place: try it a little faster.",
 }

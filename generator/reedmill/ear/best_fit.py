@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from reedmill.base import stopping
-from reedmill.ear.align import ExpectedNotes, align, harp_offset
+from reedmill.ear.align import ExpectedNotes, align, harp_offset, is_judged, stepped_over
 from reedmill.ear.events import DetectedNote, find_events, gate_of
 from reedmill.ear.hear import count_good, is_this_drill
 from reedmill.ear.other_harps import ANY_HARP_HZ, cents_above, harps_like, lowest_key
@@ -86,7 +86,7 @@ def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tup
     ranked: list[tuple[float, int, Score, Harp]] = []
     harps: dict[Harp, list[tuple[Harp, int]]] = {}
     for score in scores:
-        wanted = set(pairwise(note.pitch.midi for note in score.notes))
+        wanted = _steps(score)
         if score.harp not in harps:
             lowest = lowest_key(score.harp)
             harps[score.harp] = [(each, lowest_key(each) - lowest) for each in
@@ -101,6 +101,15 @@ def _likely(events: Sequence[DetectedNote], scores: Iterable[Score]) -> list[tup
     return [(score, harp) for _, _, score, harp in sorted(ranked)[:_TRIED]]
 
 
+def _steps(score: Score) -> set[tuple[int, int]]:
+    """Return the keys of all notes that are judged, each with that of the next one."""
+    return {
+        (before.pitch.midi, after.pitch.midi)
+        for before, after in pairwise(score.notes)
+        if is_judged(before) and is_judged(after)
+    }
+
+
 def _keys(events: Sequence[DetectedNote]) -> list[int]:
     """Return the events as MIDI keys, corrected by the offset of the whole harp."""
     cents = np.array([each.cents for each in events])
@@ -111,10 +120,13 @@ def _keys(events: Sequence[DetectedNote]) -> list[int]:
 def _aligned(events: Sequence[DetectedNote], score: Score, harp: Harp) -> ScoreFit | None:
     wanted = ExpectedNotes.of(score).moved(cents_above(harp, score.harp))
     offset = harp_offset(events, wanted)
+    if not wanted.numbers:
+        return None
     passes = align(events, wanted, offset)
     if not is_this_drill(events, wanted, passes, offset):
         return None
     good, rows = count_good(events, wanted, passes, offset)
     used = sum(number is not None for each in passes for _, number in each.pairs)
+    used += len(stepped_over(events, wanted, passes))
     whole = len(wanted.cents) * len(passes)
     return ScoreFit(score, harp, good, max(rows + len(events) - used, whole))

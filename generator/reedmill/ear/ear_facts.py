@@ -11,7 +11,7 @@ from math import isfinite
 
 from reedmill.base.json_schema import Schema
 from reedmill.ear.advice_words import SENTENCES
-from reedmill.ear.hear import STRICT, expected_of
+from reedmill.ear.hear import STRICT, expected_of, slow_slides
 from reedmill.ear.judge import sounding_reeds
 from reedmill.ear.other_harps import cents_above, harps_like
 from reedmill.ear.take_json import TAKE_SCHEMA, head_data
@@ -29,6 +29,7 @@ def ear_facts(score: Score) -> Schema:
         "words": SENTENCES,
         "reeds": [_reed(score, reed, at) for reed, at in sounding_reeds(score.harp, score)],
         "possible_hz": [round(hz, 4) for hz in expected.possible_hz],
+        "slides": [list(cents) for cents in slow_slides(score)],
         "range_hz": [round(expected.lowest_hz, 4), round(expected.highest_hz, 4)],
         "harps": _harps(score.harp),
         "tolerance": {"on": STRICT.on_cents, "near": STRICT.near_cents},

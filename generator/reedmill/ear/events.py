@@ -32,6 +32,10 @@ _LEAST = 4  # readings of a stay
 _STAYING = 10  # readings that keep still make a stay before a slow slide
 _LEAST_BESIDE, _OFTEN_BESIDE = 15, 0.2  # readings of a sound between the notes: 0.15 s, a fifth
 _MOST_SPREAD = 25.0  # cents; wider is not one pitch
+_MOST_MOVED_CENTS = 115.0  # a slow slide from its place: the harp's own tuning, and the player's
+_MOST_OUT_CENTS = 65.0  # from where a slow slide should end
+_FALLING_CENTS, _FALLEN_CENTS, _MOST_FALL = 2.0, 20.0, 45  # in 3 readings; in all; of readings
+_ENDS_OF_WAY, _INNER_WAY = 0.1, 0.61  # of a slide's cents; of its time, a smooth step between them
 _FADING_S, _COMING_S = 0.3, 0.05  # after and before a tone, in which it, or its room, still sounds
 _LEAST_REST = 15  # readings of rest: 0.15 s
 _AS_LOUD_DB = 3.0  # under the softest note of the drill, an extra tone is still the player's
@@ -76,30 +80,125 @@ def gate_of(track: PitchTrack) -> Gate:
     return Gate(player, background, max(least, background + 4.0 if quiet else least), quiet)
 
 
-def find_events(track: PitchTrack, gate: Gate) -> list[DetectedNote]:
-    """Return the events of *track* in time order."""
+def find_events(
+    track: PitchTrack,
+    gate: Gate,
+    slides: Sequence[Sequence[float]] = (),
+    *,
+    falls: bool = False,
+) -> list[DetectedNote]:
+    """Return the events of *track* in time order.
+
+    *slides* are the slow slides that may be in it: the cents above 440 Hz they go from and to,
+    several where one goes on into the next.  Where *falls* are written a note ends before it.
+    """
     voiced = (track.clarity >= CLEAR) & (track.level_db >= gate.least_db)
     attacks = find_attacks(track.loudness_db)
     found: list[DetectedNote] = []
     for first, last in runs_of(_bridged(voiced)):
-        found += _breaths(track, first, last, attacks)
+        found += _breaths(track, first, last, attacks, falls=falls)
+    if slides:
+        found = [part for each in found for part in _slow_parts(track, each, slides)]
     doubtful = doubtful_readings(track, gate)
     return [replace(each, doubtful=_mostly(doubtful, each)) for each in found]
 
 
+def _slow_parts(
+    track: PitchTrack, event: DetectedNote, slides: Sequence[Sequence[float]]
+) -> list[DetectedNote]:
+    """Return *event* cut where it goes along one of the slow *slides*; as it is where along none.
+
+    A slow slide has no place where the pitch moves faster than a player wavers, so only who knows
+    that one is written can tell it from a note that drifts.
+    """
+    first, last = round(event.start_s / HOP_S) + _EDGE, round(event.end_s / HOP_S) - _EDGE
+    if last - first < 3 * _STAYING:
+        return [event]
+    pitch = _smoothed(_filled(track.cents[first:last]))
+    begins, ends = float(np.median(pitch[:_STAYING])), float(np.median(pitch[-_STAYING:]))
+    for levels in slides:
+        moved = begins - levels[0]
+        there = ends if abs(ends - levels[-1] - moved) <= _MOST_OUT_CENTS else levels[-1] + moved
+        ways = _ways(pitch, [*(each + moved for each in levels[:-1]), there])
+        if abs(moved) <= _MOST_MOVED_CENTS and ways is not None:
+            parts = _parts(track, event, pitch, first, ways)
+            if parts:
+                return parts
+    return [event]
+
+
+def _ways(pitch: Doubles, levels: Sequence[float]) -> list[tuple[int, int, int]] | None:
+    """Return when *pitch* leaves each of *levels*, is half way to the next, and arrives there.
+
+    ``None`` where it does not get to all of them in their order.
+    """
+    found: list[tuple[int, int, int]] = []
+    at = 0
+    for here, there in pairwise(levels):
+        if abs(there - here) < _MOVED_STEADY_CENTS:
+            return None
+        share = (pitch[at:] - here) / (there - here)
+        arrived = np.flatnonzero(share >= 1 - _ENDS_OF_WAY)
+        if not len(arrived):
+            return None
+        before = share[: arrived[0]]
+        left, half = np.flatnonzero(before <= _ENDS_OF_WAY), np.flatnonzero(before <= 0.5)
+        if not len(left):
+            return None
+        found.append((at + int(left[-1]) + 1, at + int(half[-1]) + 1, at + int(arrived[0])))
+        at += int(arrived[0])
+    return found
+
+
+def _parts(
+    track: PitchTrack, event: DetectedNote, pitch: Doubles, first: int,
+    ways: Sequence[tuple[int, int, int]],
+) -> list[DetectedNote]:  # fmt: skip
+    """Return the stays of *event* before, between and after *ways*; none where one is brief."""
+    ends_of_ways = [(0, 0, 0), *ways, (len(pitch), 0, 0)]
+    bounds = [(before[2], after[0]) for before, after in pairwise(ends_of_ways)]
+    stays = []
+    for number, (a, b) in enumerate(bounds):
+        away = (a + b) // 2  # nearer to a slide a player may already be on his way
+        quiet = (a, away) if number == 0 else (away, b)
+        stay = _stay(track, pitch, first, a, b, slid=event.slid)
+        stays.append(stay or _stay(track, pitch, first, *quiet, slid=event.slid))
+    starts = [event.start_s, *((first + half) * HOP_S for _, half, _ in ways)]
+    moving = [event.moving_s, *((to - from_) * HOP_S / _INNER_WAY for from_, _, to in ways)]
+    ends = [*starts[1:], event.end_s]
+    return (
+        [
+            replace(
+                stay, start_s=start_s, end_s=end_s, moving_s=moving_s, slid=event.slid or at > 0
+            )
+            for at, (stay, start_s, end_s, moving_s) in enumerate(
+                zip(stays, starts, ends, moving, strict=True)
+            )
+            if stay is not None
+        ]
+        if None not in stays
+        else []
+    )
+
+
 def level_at_rest(
-    track: PitchTrack, notes: Sequence[DetectedNote], others: Sequence[DetectedNote]
+    track: PitchTrack,
+    notes: Sequence[DetectedNote],
+    others: Sequence[DetectedNote],
+    several: Sequence[tuple[float, float]] = (),
 ) -> float | None:
     """Return the level of what sounds while the player does not, in decibels under full scale.
 
-    He plays his *notes*, and those of the *others* that are about as loud.  ``None`` where he never
-    rests for long enough: then nothing tells his own tones from what else sounds.
+    He plays his *notes*, those of the *others* that are about as loud, and *several* at once from
+    and to these seconds.  ``None`` where he never rests for long enough: then nothing tells his own
+    tones from what else sounds.
     """
     least = min((each.level_db for each in notes), default=0.0) - _AS_LOUD_DB
     rests = np.ones(len(track), bool)
-    for each in (*notes, *(other for other in others if other.level_db >= least)):
-        first = max(0, round((each.start_s - _COMING_S) / HOP_S))
-        rests[first : round((each.end_s + _FADING_S) / HOP_S)] = False
+    loud = (*notes, *(other for other in others if other.level_db >= least))
+    for start_s, end_s in (*((each.start_s, each.end_s) for each in loud), *several):
+        first = max(0, round((start_s - _COMING_S) / HOP_S))
+        rests[first : round((end_s + _FADING_S) / HOP_S)] = False
     enough = int(np.sum(rests)) >= _LEAST_REST
     return float(np.median(track.level_db[rests])) if enough else None
 
@@ -175,16 +274,32 @@ def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return filled
 
 
-def _breaths(track: PitchTrack, first: int, last: int, attacks: Doubles) -> list[DetectedNote]:
-    """Return the events of one voiced run, cut at its attacks."""
+def _breaths(
+    track: PitchTrack, first: int, last: int, attacks: Doubles, *, falls: bool
+) -> list[DetectedNote]:
+    """Return the events of one voiced run, cut at its attacks and where it *falls* off."""
     inside = attacks[(attacks > (first - 6) * HOP_S) & (attacks < (last - 5) * HOP_S)]
     begin = float(inside[0]) if len(inside) and inside[0] < (first + 8) * HOP_S else first * HOP_S
     later = [float(each) for each in inside if each > begin + 0.06]
     bounds = [begin, *later, last * HOP_S]
     found: list[DetectedNote] = []
     for start_s, end_s in pairwise(bounds):
-        found += _stays(track, start_s, end_s)
+        found += _stays(track, start_s, _before_fall(track, start_s, end_s) if falls else end_s)
     return found
+
+
+def _before_fall(track: PitchTrack, start_s: float, end_s: float) -> float:
+    """Return when a breath begins to fall off at its end; *end_s* where it does not."""
+    first, last = max(0, round(start_s / HOP_S)), min(len(track), round(end_s / HOP_S))
+    if last - first < 2 * _STAYING:
+        return end_s
+    pitch = _smoothed(_filled(track.cents[first:last]))
+    low = len(pitch) - _SIDE + int(np.argmin(pitch[-_SIDE:]))
+    at = low
+    while at >= 3 and pitch[at - 3] - pitch[at] >= _FALLING_CENTS:
+        at -= 1
+    fallen = pitch[at] - pitch[low]
+    return (first + at) * HOP_S if fallen >= _FALLEN_CENTS and low - at <= _MOST_FALL else end_s
 
 
 def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote]:

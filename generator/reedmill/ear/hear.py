@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,7 +19,10 @@ from reedmill.ear.align import (
     ExpectedNotes,
     align,
     harp_offset,
+    is_judged,
+    open_spans,
     paces_of,
+    stepped_over,
     with_substitutes,
 )
 from reedmill.ear.events import DetectedNote, Gate, find_events, gate_of, level_at_rest
@@ -30,6 +34,7 @@ from reedmill.ear.take import RATE, Take, check_audible
 from reedmill.ear.track import Expected, PitchTrack, track_pitch
 from reedmill.harp import Harp
 from reedmill.score.score import Score
+from reedmill.score.style import Mark
 from reedmill.score.verdicts import Tolerance
 from reedmill.theory.pitch import equal_hz
 
@@ -60,10 +65,20 @@ def hear(take: Take, score: Score, tolerance: Tolerance = STRICT) -> HeardTake:
     ``InputError`` when it is silent or overdriven, when nothing in it is a harp, or when what is
     in it is another drill or another harp.
     """
-    if not score.notes:
-        raise InputError(f'there is no note in "{score.title}", and so nothing to hear.')
+    check_judgeable(score)
     check_audible(take)
     return heard_in(take, track_pitch(take, expected_of(score)), score, tolerance)
+
+
+def check_judgeable(score: Score) -> None:
+    """Raise ``InputError`` unless *score* has notes that can be judged."""
+    if not score.notes:
+        raise InputError(f'there is no note in "{score.title}", and so nothing to hear.')
+    if not any(map(is_judged, score.notes)):
+        raise InputError(
+            f'every note of "{score.title}" is of several holes at once, and these are not judged. '
+            "Record a drill that has single notes too."
+        )
 
 
 def heard_in(
@@ -74,11 +89,12 @@ def heard_in(
     ``InputError`` where nothing in it is a harp, or it is another drill or harp.
     """
     gate = gate_of(track)
-    events = find_events(track, gate)
+    falls = any(Mark.FALL in note.style for note in score.notes)
+    events = find_events(track, gate, slow_slides(score), falls=falls)
     wanted = ExpectedNotes.of(score)
-    if len(events) * len(score.notes) > _MOST_COMPARED:
+    if len(events) * len(wanted.cents) > _MOST_COMPARED:
         raise InputError(
-            f"{take.name}: {len(events)} notes are in this recording and {len(score.notes)} in "
+            f"{take.name}: {len(events)} notes are in this recording and {len(wanted.cents)} in "
             f'"{score.title}", too many to compare each with each. Cut the recording into takes.'
         )
     offset = harp_offset(events, wanted)
@@ -119,7 +135,7 @@ def expected_of(score: Score) -> Expected:
     hz = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
           for reed in harp.reeds()}  # fmt: skip
     return Expected(
-        wanted_hz=tuple(note.hz for note in score.notes),
+        wanted_hz=tuple(note.hz for note in score.notes if is_judged(note)),
         possible_hz=tuple(hz[reed] for reed in hz if reed == reed.natural),
         # more than a semitone of room either way: a harp and its player may be that far out
         lowest_hz=0.93 * min(hz.values()),
@@ -127,18 +143,36 @@ def expected_of(score: Score) -> Expected:
     )
 
 
+def slow_slides(score: Score) -> list[tuple[float, ...]]:
+    """Return the slow slides of *score*: the cents above 440 Hz they go from and to, each once.
+
+    Where one goes on into the next they are together.
+    """
+    found: list[list[float]] = []
+    for before, note in pairwise(score.notes):
+        if note.slide_beats is None or not is_judged(note):
+            continue
+        here, there = (1200 * math.log2(each.hz / 440) for each in (before, note))
+        if before.slide_beats is not None and found:
+            found[-1].append(there)
+        else:
+            found.append([here, there])
+    return list(dict.fromkeys(tuple(round(cents, 3) for cents in each) for each in found))
+
+
 def _aligned(
     events: Sequence[DetectedNote], wanted: ExpectedNotes, score: Score, offset: float
 ) -> tuple[list[Aligned], float | None]:
     """Return the passes and the harp's tuning, each found with the help of the other."""
     measured: float | None = None
+    reeds = [score.notes[number].reed for number in wanted.numbers]
     aligned = align(events, wanted, offset)
     for _ in range(_TRIES):
         paces = paces_of(events, wanted, [pair for each in aligned for pair in each.pairs])
         if len(paces) >= _ENOUGH_PACES:
             aligned = align(events, wanted, offset, float(np.median(paces)), known_pace=True)
         naturals = [
-            (score.notes[index].reed, float(events[number].cents - wanted.cents[index]))
+            (reeds[index], float(events[number].cents - wanted.cents[index]))
             for each in aligned for index, number in each.pairs
             if number is not None and events[number].steady
         ]  # fmt: skip
@@ -146,7 +180,7 @@ def _aligned(
         if measured is None or abs(measured - offset) < 4:
             break
         offset = measured
-    return with_substitutes(aligned, events, len(wanted.cents)), measured
+    return with_substitutes(aligned, events, wanted), measured
 
 
 def is_this_drill(
@@ -155,7 +189,11 @@ def is_this_drill(
     """Return True when enough of what is heard matches the wanted notes in order."""
     good, rows = count_good(events, wanted, aligned, offset)
     used = sum(number is not None for each in aligned for _, number in each.pairs)
-    other = sum(each.steady and each.end_s - each.start_s > 0.15 for each in events) - used
+    passed_over = stepped_over(events, wanted, aligned)
+    other = sum(
+        each.steady and each.end_s - each.start_s > 0.15
+        for number, each in enumerate(events) if number not in passed_over
+    ) - used  # fmt: skip
     least = min(_ENOUGH_NOTES, math.ceil(0.6 * len(wanted.cents)))
     return good >= least and good >= _LEAST_GOOD * (rows + max(0, other))
 
@@ -262,7 +300,7 @@ def _heard(
         harp_measured=measured is not None,
         tempo_heard=score.tempo_bpm / float(np.median(paces)) if paces else None,
         tolerance=judge.tolerance,
-        sound=_sound_facts(take, track, gate, judge.events, aligned),
+        sound=_sound_facts(take, track, gate, judge.wanted, judge.events, aligned),
         passes=passes,
         extra=judge.extras(aligned),
         by_rung=rungs,
@@ -272,11 +310,13 @@ def _heard(
 
 
 def _sound_facts(
-    take: Take, track: PitchTrack, gate: Gate, events: Sequence[DetectedNote],
+    take: Take, track: PitchTrack, gate: Gate, wanted: ExpectedNotes,
+    events: Sequence[DetectedNote],
     aligned: Sequence[Aligned],
 ) -> SoundFacts:  # fmt: skip
     used = {number for each in aligned for _, number in each.pairs if number is not None}
     notes = [events[number] for number in sorted(used)]
     others = [each for number, each in enumerate(events) if number not in used]
-    rest_db = level_at_rest(track, notes, others)
+    several = open_spans(events, wanted, aligned)
+    rest_db = level_at_rest(track, notes, others, several)
     return SoundFacts(take.seconds, gate.player_db, gate.background_db, rest_db, take.clipped_share)

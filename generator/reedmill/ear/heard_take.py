@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from reedmill.ear.track import PitchTrack
 from reedmill.harp import Reed
+from reedmill.harp.together import holes_tab
 from reedmill.score.score import Role, Score
 from reedmill.score.verdicts import Tolerance, Verdict
 
@@ -20,7 +21,7 @@ class HeardNote:
     index: int  # of the note in the score, from 0
     reed: Reed
     role: Role
-    before: Reed | None  # the note before it; None at a start
+    before: Reed | None  # the note before it; None at a start and after several holes at once
     wanted_hz: float  # its target, moved by how the harp itself is tuned
     verdict: Verdict
     start_s: float | None = None  # seconds of the take; of a slide, where it is half way
@@ -33,6 +34,13 @@ class HeardNote:
     early_ms: float | None = None  # against the player's own pace around it; negative is late
     heard_as: Reed | None = None  # the reed another note belongs to
     level_dbfs: float | None = None
+    beside: tuple[Reed, ...] = ()  # the other holes of a note that is not judged, the lowest first
+    slide_s: float | None = None  # how long a slow slide is written to take, at his own tempo
+
+    @property
+    def tab(self) -> str:
+        """The tab of all its holes."""
+        return holes_tab((*self.beside, self.reed))
 
 
 @dataclass(frozen=True, slots=True)

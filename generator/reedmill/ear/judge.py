@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from reedmill.ear.align import SAME_NOTE_CENTS, Aligned, ExpectedNotes, paces_of
+from reedmill.ear.align import (
+    SAME_NOTE_CENTS,
+    Aligned,
+    ExpectedNotes,
+    is_judged,
+    paces_of,
+    stepped_over,
+)
 from reedmill.ear.events import DetectedNote
 from reedmill.ear.heard_take import Extra, HeardNote, HeardPass
 from reedmill.harp import Reed
 from reedmill.harp.harp import Harp
 from reedmill.score.score import Role, Score
+from reedmill.score.style import Mark
 from reedmill.score.verdicts import Tolerance, Verdict
 from reedmill.theory.pitch import equal_hz
 
@@ -37,6 +45,7 @@ class Judge:
         self.score, self.events = score, events
         self.harp_cents, self.tolerance = harp_cents, tolerance
         self.wanted = ExpectedNotes.of(score)
+        self.notes = [score.notes[number] for number in self.wanted.numbers]
         self.reeds = sounding_reeds(score.harp, score)
 
     def passes(self, aligned: Sequence[Aligned], seconds: float) -> tuple[HeardPass, ...]:
@@ -54,6 +63,7 @@ class Judge:
         used = {event for each in aligned for _, event in each.pairs if event is not None}
         parts = {part for event in used for part in (*self._way(event, used),
                                                      *self._rest(event, used))}  # fmt: skip
+        parts |= stepped_over(self.events, self.wanted, aligned) | self._falls(aligned)
         return tuple(
             Extra(each.start_s, each.end_s, each.hz, self.nearest_reed(each.cents))
             for number, each in enumerate(self.events)
@@ -61,6 +71,14 @@ class Judge:
             and each.steady
             and each.end_s - each.start_s >= _LEAST_EXTRA_S
         )
+
+    def _falls(self, aligned: Sequence[Aligned]) -> set[int]:
+        """Return the events into which notes fall off as it is written."""
+        after = {
+            event + 1 for each in aligned for index, event in each.pairs
+            if event is not None and Mark.FALL in self.notes[index].style
+        }  # fmt: skip
+        return {event for event in after if event < len(self.events) and self.events[event].slid}
 
     def nearest_reed(self, cents: float) -> Reed | None:
         """Return the reed whose pitch is nearest to *cents* above 440 Hz; natural notes first.
@@ -74,7 +92,7 @@ class Judge:
 
     def _pass(self, aligned: Aligned, used: set[int], until_s: float) -> HeardPass:
         pairs = self._with_ends(aligned, until_s)
-        early = self._early(pairs)
+        early, pace = self._early(pairs), self._pace(pairs)
         notes: list[HeardNote] = []
         anchor: float | None = None
         for index, number in pairs:
@@ -83,9 +101,25 @@ class Judge:
                 note = self._from_anchor(note, anchor)
                 if note.role is Role.ANCHOR:
                     anchor = note.cents
-            notes.append(replace(note, early_ms=early.get(index)))
+            slide_s = None if note.slide_s is None else note.slide_s * pace
+            notes.append(replace(note, early_ms=early.get(index), slide_s=slide_s))
         heard = [note for note in notes if note.start_s is not None]
-        return HeardPass(heard[0].start_s or 0.0, heard[-1].end_s or 0.0, tuple(notes))
+        start_s, end_s = heard[0].start_s or 0.0, heard[-1].end_s or 0.0
+        return HeardPass(start_s, end_s, tuple(self._with_not_judged(notes)))
+
+    def _with_not_judged(self, notes: Sequence[HeardNote]) -> Iterator[HeardNote]:
+        """Yield *notes* with those of several holes between, before and after them."""
+        known = {note.index: note for note in notes}
+        numbers = self.wanted.numbers
+        first, last = numbers.index(notes[0].index), numbers.index(notes[-1].index)
+        begin = numbers[first - 1] + 1 if first else 0
+        end = numbers[last + 1] if last + 1 < len(numbers) else len(self.score.notes)
+        for number in range(begin, end):
+            note = self.score.notes[number]
+            beside = tuple(each.reed for each in note.beside)
+            yield known.get(number) or replace(
+                self._blank(number, Verdict.NOT_JUDGED), beside=beside
+            )
 
     def _with_ends(self, aligned: Aligned, until_s: float) -> list[tuple[int, int | None]]:
         """Add the notes left out before the first and after the last, where few are."""
@@ -93,23 +127,20 @@ class Judge:
         first, last = pairs[0][0], pairs[-1][0]
         if first <= _LEADING:
             pairs = [*((index, None) for index in range(first)), *pairs]
-        left = len(self.score.notes) - 1 - last
+        left = len(self.notes) - 1 - last
         pace = self._pace(pairs)
         played = self.events[_events(aligned)[-1]]
         due_s = played.start_s + pace * (self.wanted.seconds[-1] - self.wanted.seconds[last])
         if left <= _LEADING and due_s < until_s:
-            pairs += [(index, None) for index in range(last + 1, len(self.score.notes))]
+            pairs += [(index, None) for index in range(last + 1, len(self.notes))]
         return pairs
 
     def _note(
         self, index: int, number: int | None, used: set[int], pairs: list[tuple[int, int | None]]
     ) -> HeardNote:
-        note = self.score.notes[index]
-        before = self.score.notes[index - 1].reed if index else None
-        target = note.hz * 2 ** (self.harp_cents / 1200)
-        empty = HeardNote(index, note.reed, note.role, before, target, Verdict.MISSED)
+        empty = self._blank(self.wanted.numbers[index], Verdict.MISSED)
         if number is None:
-            return self._without_event(empty, pairs)
+            return self._without_event(empty, index, pairs)
         event = self.events[number]
         way, rest = self._way(number, used), self._rest(number, used)
         start_s = self.events[way[0]].start_s if way else event.start_s
@@ -122,6 +153,15 @@ class Judge:
             steadiness_cents=event.spread_cents, found_after_s=found_after,
         )  # fmt: skip
         return self._judged(heard, self._away(index, event), event)
+
+    def _blank(self, number: int, verdict: Verdict) -> HeardNote:
+        """Return note *number* of the score before anything of it is measured."""
+        note = self.score.notes[number]
+        before = self.score.notes[number - 1] if number else None
+        target = note.hz * 2 ** (self.harp_cents / 1200)
+        came_from = before.reed if before and is_judged(before) and is_judged(note) else None
+        slide_s = self.score.glide_s(note) if note.slide_beats is not None else None
+        return HeardNote(number, note.reed, note.role, came_from, target, verdict, slide_s=slide_s)
 
     def _judged(self, heard: HeardNote, cents: float, event: DetectedNote) -> HeardNote:
         if not event.steady or event.doubtful or event.clarity < _UNCLEAR_CLARITY:
@@ -139,15 +179,17 @@ class Judge:
             return note
         return replace(note, cents_from_anchor=note.cents - anchor)
 
-    def _without_event(self, note: HeardNote, pairs: list[tuple[int, int | None]]) -> HeardNote:
+    def _without_event(
+        self, note: HeardNote, index: int, pairs: list[tuple[int, int | None]]
+    ) -> HeardNote:
         """Judge a note without an event: missed, unless the sound before it goes on long enough.
 
         A slide that does not move is judged by where it stayed; whether a note of the same
         pitch was played again cannot be told.
         """
-        index, wanted = note.index, self.wanted
+        wanted = self.wanted
         before = next((pair for pair in pairs if pair[0] == index - 1), (0, None))[1]
-        if before is None:
+        if before is None or wanted.not_judged_between(index - 1, index):
             return note
         event = self.events[before]
         own_s = self._pace(pairs) * float(wanted.seconds[index] - wanted.seconds[index - 1])
@@ -214,14 +256,20 @@ class Judge:
 def sounding_reeds(harp: Harp, score: Score) -> list[tuple[Reed, float]]:
     """Return every reed of *harp* with its cents above 440 Hz: natural notes, then bends.
 
-    Overbends only where *score* has any; notes of the score are at their own targets.
+    Overbends only where *score* has any, and quarter tones those it has, last; notes of the
+    score are at their own targets.
     """
     overbends = any(note.reed.over for note in score.notes)
-    targets = {note.reed: note.hz for note in score.notes}
-    reeds = sorted(harp.reeds(overbends=overbends), key=lambda reed: (reed.over, reed.bend))
+    targets = {each.reed: each.hz for note in score.notes for each in note.sounded}
+    between = [reed for reed in targets if reed.quarter]
+    reeds = [
+        *sorted(harp.reeds(overbends=overbends), key=lambda reed: (reed.over, reed.bend)),
+        *sorted(between, key=lambda reed: (reed.hole, reed.bend)),
+    ]
     equal = {reed: harp.tuned(reed, equal_hz(harp.midi(reed), score.reference_hz))
-             for reed in reeds}  # fmt: skip
-    return [(reed, 1200 * math.log2(targets.get(reed, equal[reed]) / 440)) for reed in reeds]
+             for reed in reeds if reed not in targets}  # fmt: skip
+    hz = equal | targets
+    return [(reed, 1200 * math.log2(hz[reed] / 440)) for reed in reeds]
 
 
 def _events(aligned: Aligned) -> list[int]:

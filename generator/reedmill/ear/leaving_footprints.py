@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import PurePath
 
 import numpy as np
 
 from reedmill.base.text import printable
+from reedmill.ear.advice_words import SENTENCES
 from reedmill.ear.events import CLEAR, gate_of, runs_of
 from reedmill.ear.heard_take import HeardNote, HeardPass, HeardTake
 from reedmill.ear.track import HOP_S
 from reedmill.score.footprints import Aside, Footprint, Footprints, Trace
 from reedmill.score.score import Score
+from reedmill.score.verdicts import Verdict
 
 _EVERY = 2  # readings for one point of a trace: 50 points a second
 _LEAST = 4  # readings of a trace; shorter ones are clicks
 
 
 def footprints_of(heard: HeardTake) -> Footprints:
-    """Return the footprints of *heard* for a sheet of its score."""
+    """Return the footprints of *heard* for a sheet of its score.
+
+    Notes that are not judged leave none, and a sentence says so.
+    """
     tries = [each for one in heard.passes for each in _of_pass(one, heard.score)]
     return Footprints(
         take=printable(PurePath(heard.name).name),
@@ -28,7 +34,7 @@ def footprints_of(heard: HeardTake) -> Footprints:
         passes=len(heard.passes),
         tolerance=heard.tolerance,
         harp_cents=heard.harp_cents,
-        advice=heard.advice,
+        advice=(*heard.advice, *_not_judged(heard)),
         traces=_traces(heard),
         asides=tuple(
             Aside(each.start_s, 1200 * math.log2(each.hz / 440) - heard.harp_cents, each.nearest)
@@ -57,7 +63,14 @@ def _of_pass(one: HeardPass, score: Score) -> list[Footprint]:
     return [
         _footprint(note, max(0.0, when(start)), max(0.0, when(end)))
         for note, start, end in zip(one.notes, due, ends, strict=True)
+        if note.verdict is not Verdict.NOT_JUDGED
     ]
+
+
+def _not_judged(heard: HeardTake) -> Iterator[str]:
+    tabs = dict.fromkeys(note.tab for note in heard.notes if note.verdict is Verdict.NOT_JUDGED)
+    if tabs:
+        yield SENTENCES["not-judged"].format(tabs=", ".join(tabs))
 
 
 def _pace(known: list[tuple[float, float]]) -> float:

@@ -74,7 +74,7 @@ def note_data(note: HeardNote) -> Schema:
     """Return one note of a take as plain data."""
     found: Schema = {
         "index": note.index,
-        "tab": note.reed.tab,
+        "tab": note.tab,
         "role": note.role.value,
         "from": note.before and note.before.tab,
         "wanted_hz": round(note.wanted_hz, 3),
@@ -90,6 +90,8 @@ def note_data(note: HeardNote) -> Schema:
     }
     if note.verdict is Verdict.ANOTHER_NOTE:
         found["heard_as"] = note.heard_as and note.heard_as.tab
+    if note.slide_s is not None:
+        found["slide_s"] = round(note.slide_s, 3)
     return found
 
 
@@ -163,19 +165,33 @@ _MEASURED = {
     "early_ms": _of("number", "how early it is at the player's own pace; late is negative",
                     null=True),
 }  # fmt: skip
-_FROM = _of("string", "the reed of the note before; null at a start", null=True)
+_FROM = _of(
+    "string", "the reed of the note before; null at a start and after several holes at once",
+    null=True,
+)  # fmt: skip
 _NOTE = object_with(
     "one note of the drill",
     {
         "index": _of("integer", "its number in the drill, from 0", minimum=0),
-        "tab": _of("string", "its reed as tab"),
+        "tab": _of("string", "its reed as tab, or all its holes: `-2&3`"),
         "role": _of("string", "what it does in the drill", enum=[each.value for each in Role]),
         "from": _FROM,
         "wanted_hz": _of("number", "its target, moved by `harp_cents`", exclusiveMinimum=0),
         **_MEASURED,
-        "verdict": _of("string", "the verdict", enum=[each.value for each in Verdict]),
+        "verdict": _of(
+            "string",
+            "the verdict; several holes at once are `not-judged`",
+            enum=[each.value for each in Verdict],
+        ),
     },
-    {"heard_as": _of("string", "with `another-note`: the reed that has this pitch", null=True)},
+    {
+        "heard_as": _of("string", "with `another-note`: the reed that has this pitch", null=True),
+        "slide_s": _of(
+            "number",
+            "of a slow slide: how long it would take at the player's own tempo, in seconds",
+            exclusiveMinimum=0,
+        ),
+    },
 )
 
 TAKE_SCHEMA: Schema = {

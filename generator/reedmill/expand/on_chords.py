@@ -13,10 +13,20 @@ from itertools import groupby
 
 from reedmill.base.articles import with_article
 from reedmill.base.remedies import Remedy
-from reedmill.expand.fingering import Fingering, Target, choices, fingerings
-from reedmill.harp import note_on_harp
+from reedmill.expand.expansion import hz_in
+from reedmill.expand.fingering import (
+    Fingering,
+    SungKey,
+    Target,
+    beside_reeds,
+    fingerings,
+    reeds_for,
+)
+from reedmill.expand.style_check import refused_mark
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.score.arrangement import Arrangement
-from reedmill.score.score import Caution, Note, Score
+from reedmill.score.score import Caution, Note, Score, SoundingReed
+from reedmill.score.style import Mark
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import spelled
 
@@ -55,43 +65,76 @@ def _on_chord(line: Score, notes: list[Note], chord: Chord) -> list[Note] | None
     """Move *notes* to the root of *chord*; ``None`` when no octave of them can be played."""
     lowered = _lowered(line, notes, chord)
     root = chord.root.semitones
-    if not notes or (root == 0 and not any(lowered)):
+    if not notes or (root == 0 and not any(any(each) for each in lowered)):
         return notes
-    found = [
-        way
-        for moved in (root, root - _OCTAVE)
-        for way in fingerings(line.harp, _targets(line, notes, moved, lowered))[:1]
-    ]
-    if not found:
-        return None
-    return list(_renamed(line, notes, min(found, key=lambda way: way.cost)))
+    ways: list[tuple[int, list[Note]]] = []
+    for moved in (root, root - _OCTAVE):
+        targets = _targets(line, notes, moved, lowered)
+        for way in fingerings(line.harp, targets):  # the runner-up may allow a mark of style
+            played = list(_renamed(line, notes, way, targets))
+            if _refused_style(line, played) is None:
+                ways.append((way.cost, played))
+    return min(ways, key=lambda way: way[0], default=(0, None))[1]
 
 
-def _lowered(line: Score, notes: Sequence[Note], chord: Chord) -> list[int]:
-    """Return the semitone each note is lowered for a minor chord: its major third becomes minor."""
+def _refused_style(line: Score, notes: Sequence[Note]) -> Mark | None:
+    """Return the first mark of style that *notes* cannot have where they have been moved."""
+    refused = (refused_mark(line.harp, note.reeds, note.style) for note in notes)
+    return next((mark for mark in refused if mark is not None), None)
+
+
+def _lowered(line: Score, notes: Sequence[Note], chord: Chord) -> list[list[int]]:
+    """Return the semitones each pitch of each note is lowered by, the lowest first.
+
+    For a minor chord its major third becomes minor; a third a quarter tone lower lies between
+    the two, and stays.
+    """
     minor = any(name == "b3" for name, _ in chord.tones)
-    thirds = ((note.pitch.midi - line.key.pitch_class) % _OCTAVE == _THIRD for note in notes)
-    return [-1 if minor and third else 0 for third in thirds]
+    return [[-1 if minor and _is_third(line, each) else 0 for each in note.sounded]
+            for note in notes]  # fmt: skip
+
+
+def _is_third(line: Score, each: SoundingReed) -> bool:
+    above = (each.pitch.midi - line.key.pitch_class) % _OCTAVE
+    return above == _THIRD and not each.reed.quarter
 
 
 def _targets(
-    line: Score, notes: Sequence[Note], moved: int, lowered: Sequence[int]
+    line: Score, notes: Sequence[Note], moved: int, lowered: Sequence[Sequence[int]]
 ) -> list[Target]:
     targets = []
     for at, (note, less) in enumerate(zip(notes, lowered, strict=True)):
         lasting_s = float(line.performed_s(note.end) - line.performed_s(note.start))
         rested = at > 0 and notes[at - 1].end < note.start
         joined = note.joined and at > 0
-        targets.append(Target(note.pitch.midi + moved + less, lasting_s, joined, None, rested))
+        *beside, own = (
+            SungKey(each.pitch.midi + moved + by, each.reed.quarter)
+            for each, by in zip(note.sounded, less, strict=True)
+        )
+        targets.append(
+            Target(
+                own.midi, lasting_s, joined, None, rested, None, own.quarter, tuple(beside)
+            )  # fmt: skip
+        )
     return targets
 
 
-def _renamed(line: Score, notes: Sequence[Note], way: Fingering) -> Iterator[Note]:
-    for note, reed in zip(notes, way.reeds, strict=True):
-        heard = note_on_harp(line.harp, line.position, reed)
-        hz = line.intonation.hz(heard.midi, line.key.pitch_class, line.reference_hz)
-        hz = line.harp.tuned(reed, hz)
-        yield replace(note, reed=reed, pitch=heard.pitch, degree=heard.degree, hz=hz)
+def _renamed(
+    line: Score, notes: Sequence[Note], way: Fingering, targets: Sequence[Target]
+) -> Iterator[Note]:
+    for note, reed, target in zip(notes, way.reeds, targets, strict=True):
+        beside = beside_reeds(line.harp, reed, target.beside) if target.beside else ()
+        assert beside is not None  # noqa: S101  only such a reed is chosen
+        *others, own = (_sounding(line, each) for each in (*beside, reed))
+        yield replace(
+            note, reed=reed, pitch=own.pitch, degree=own.degree, hz=own.hz, beside=tuple(others)
+        )
+
+
+def _sounding(line: Score, reed: Reed) -> SoundingReed:
+    heard = note_on_harp(line.harp, line.position, reed)
+    hz = hz_in(line.harp, line.intonation, line.reference_hz, line.key.pitch_class, heard)
+    return SoundingReed(reed, heard.pitch, heard.degree, hz)
 
 
 # --- what is said of it --------------------------------------------------------------------
@@ -120,19 +163,46 @@ def _warnings(
 def _missing(line: Score, notes: Sequence[Note], chord: Chord) -> str:
     """Name the notes that rule out the nearer octave, and how a harp would give them."""
     lowered = _lowered(line, notes, chord)
-    keys = [note.pitch.midi + less for note, less in zip(notes, lowered, strict=True)]
-    lacking = [
-        {key + moved for key in keys if not choices(line.harp, key + moved, overbends=False)}
+    octaves = [
+        _targets(line, notes, moved, lowered)
         for moved in (chord.root.semitones, chord.root.semitones - _OCTAVE)
     ]
-    fewest = min(lacking, key=len)
-    if not fewest:
-        return "a slide would need two reeds"
-    names = " and ".join(dict.fromkeys(_named(line, key) for key in sorted(fewest)))
-    over = {reed.tab for key in fewest for reed in choices(line.harp, key, overbends=True)}
+    lacking, targets = min(
+        ((_lacking(line.harp, targets), targets) for targets in octaves),
+        key=lambda each: len(each[0]),
+    )
+    if not lacking:
+        return _why_not_together(line, notes, targets)
+    names = " and ".join(dict.fromkeys(_named(line, key) for key in sorted(lacking)))
+    over = {reed.tab for key in lacking for reed in reeds_for(line.harp, key, overbends=True)}
     how = f"has only as an overbend ({' '.join(sorted(over))})" if over else "does not have"
     return f"it needs {names}, which {with_article(line.harp.label)} {how}"
 
 
-def _named(line: Score, key: int) -> str:
-    return spelled(key, line.position.degree(key, line.key), line.key).note
+def _lacking(harp: Harp, targets: Sequence[Target]) -> set[SungKey]:
+    """Return the pitches of *targets* that *harp* has on no reed without an overbend."""
+    keys = {
+        key for target in targets for key in (*target.beside, SungKey(target.midi, target.quarter))
+    }
+    return {key for key in keys if not reeds_for(harp, key, overbends=False)}
+
+
+def _why_not_together(line: Score, notes: Sequence[Note], targets: Sequence[Target]) -> str:
+    """Say why notes that the harp has one by one cannot be played as they are written."""
+    for note, target in zip(notes, targets, strict=True):
+        own = SungKey(target.midi, target.quarter)
+        if not reeds_for(line.harp, own, target.beside, overbends=False):
+            names = " and ".join(_named(line, key) for key in (*target.beside, own))
+            harp = with_article(line.harp.label)
+            return f"for {note.tab} it needs {names} in one breath, which {harp} does not have"
+    ways = fingerings(line.harp, targets)
+    if not ways:
+        return "a slide would need two reeds"
+    mark = _refused_style(line, list(_renamed(line, notes, ways[0], targets)))
+    assert mark is not None  # noqa: S101  else that way would have been taken
+    return f"there is no reed for its {mark.value}"
+
+
+def _named(line: Score, key: SungKey) -> str:
+    degree = replace(line.position.degree(key.midi, line.key), quarter=key.quarter)
+    return spelled(key.midi, degree, line.key).note

@@ -39,6 +39,11 @@ def check_style(harp: Harp, step: _Step) -> None:
             raise drill_mistake(key, span, **told)
 
 
+def refused_mark(harp: Harp, reeds: Sequence[Reed], style: Style) -> Mark | None:
+    """Return the first mark of *style* that *harp* cannot give *reeds*, if there is one."""
+    return next((mark for mark in style.marks if _why_not(harp, reeds, mark)), None)
+
+
 def _why_not(harp: Harp, reeds: Sequence[Reed], mark: Mark) -> str | None:
     """Return the key of the mistake of asking for *mark* on *reeds*, if it is one."""
     several, split = len(reeds) > 1, bool(tongue_holes(reeds))

@@ -12,9 +12,10 @@ from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
 from reedmill.practice.practice import Recording
 from reedmill.score.playability import Finding
-from reedmill.score.score import Breathing, Note, Score
+from reedmill.score.score import Breathing, Note, Score, SoundingReed
 from reedmill.score.targets import chord_tone, is_target
 from reedmill.theory.chords import Chord
+from reedmill.theory.pitch import QUARTER_CENTS
 from reedmill.theory.positions import Position
 
 Data = dict[str, Any]
@@ -112,7 +113,8 @@ def score_data(score: Score) -> Data:
 
     ``start`` and ``length`` are as written, ``sounding_start`` and ``sounding_length`` as
     played: they differ in a shuffle and before a breath.  ``swing`` is how long the first half
-    of a beat is to the second.
+    of a beat is to the second.  Where several holes sound at once, ``tab`` has them all, and
+    ``hole`` to ``degree`` are of the highest, with the others ``beside`` it.
     """
     return {
         "title": score.title,
@@ -125,7 +127,10 @@ def score_data(score: Score) -> Data:
         "meter": score.meter.name,
         "feel": score.feel.value,
         "swing": str(score.swing),
-        "notes": [_note_data(score, note) | _in_chord(score, note) for note in score.notes],
+        "notes": [
+            _note_data(score, note) | _as_shaped(score, note) | _in_chord(score, note)
+            for note in score.notes
+        ],
         "breaths": [_breath_data(each) for each in score.breaths],
     } | _over_data(score)
 
@@ -167,7 +172,7 @@ def _note_data(score: Score, note: Note) -> Data:
         "length": str(note.length),
         "sounding_start": str(sounding_start),
         "sounding_length": str(sounding_length),
-        "tab": note.reed.tab,
+        "tab": note.tab,
         "hole": note.reed.hole,
         "breath": note.reed.breath.value,
         "bend": note.reed.bend,
@@ -181,6 +186,40 @@ def _note_data(score: Score, note: Note) -> Data:
         "line": note.span.line,
         "column": note.span.column,
     }
+
+
+def _as_shaped(score: Score, note: Note) -> Data:
+    """Return what few notes have: a quarter tone, other holes, marks of style, a slow slide.
+
+    Left out where there is none, so that the data of a plain drill are no larger for it.
+    """
+    found: Data = {}
+    if note.reed.quarter:
+        found["cents"] = -QUARTER_CENTS
+    if note.beside:
+        found["beside"] = [_beside(each) for each in note.beside]
+    if note.style.marks:
+        found["style"] = [mark.value for mark in note.style.marks]
+    if note.style.a_beat is not None:
+        found["a_beat"] = note.style.a_beat
+    if note.slide_beats is not None:
+        found["slide"] = str(note.slide_beats)
+        arrives = score.performed(note.start + note.slide_beats)
+        found["sounding_slide"] = str(arrives - score.performed(note.start))
+    return found
+
+
+def _beside(each: SoundingReed) -> Data:
+    quarter = {"cents": -QUARTER_CENTS} if each.reed.quarter else {}
+    return {
+        "tab": each.reed.tab,
+        "hole": each.reed.hole,
+        "bend": each.reed.bend,
+        "midi": each.pitch.midi,
+        "name": each.pitch.name,
+        "hz": round(each.hz, 4),
+        "degree": each.degree.name,
+    } | quarter
 
 
 def data_bytes(score: Score, recording: Recording) -> bytes:

@@ -25,6 +25,7 @@ from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowe
 from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
 from reedmill.score.score import AirWay, Feel, LipShape, Role
+from reedmill.score.style import COUNTS, Mark
 
 # --- what a field may hold ---------------------------------------------------------------
 
@@ -223,6 +224,8 @@ _TECHNIQUES = _counted("technique", "what there is to learn")
 
 # --- expand, and the json format ---------------------------------------------------------
 
+_QUARTER = number("how far it is meant from `midi`: a quarter tone lower, in cents", const=-50)
+_BESIDE = {name: each for name, each in (_REED | _PITCH).items() if name != "breath"}
 _NOTE = object_with(
     "one note",
     {
@@ -240,6 +243,18 @@ _NOTE = object_with(
     }
     | _PLACE,
     {
+        "beside": array_of(
+            "where several holes sound at once: the others, the lowest first",
+            object_with("one hole", _BESIDE, {"cents": _QUARTER}),
+            minItems=1,
+        ),
+        "cents": _QUARTER,
+        "style": array_of("how it is shaped", one_of("one mark of style", Mark), minItems=1),
+        "a_beat": integer_from(
+            "how often a vibrato or a shake goes to and fro in a beat", COUNTS[0], COUNTS[-1]
+        ),
+        "slide": beats("how long its slide takes as written, in beats, where that is written"),
+        "sounding_slide": beats("how long that slide is heard"),
         "in_chord": maybe(text("over a band: which tone of the chord it is, or null")),
         "target": flag("over a band: true for a note to aim at"),
     },

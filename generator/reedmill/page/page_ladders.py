@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from reedmill.harp import Reed, bend_depth, bending_breath, hole_rungs, note_on_harp
+from reedmill.harp import Reed, ReedKind, bend_depth, bending_breath, hole_rungs, note_on_harp
 from reedmill.score.score import Score
 from reedmill.theory.pitch import equal_hz, with_signs
 
@@ -41,8 +41,9 @@ def ladders(score: Score) -> tuple[PageLadder, ...]:
     them flat (a beginner's draw 2 and 3 first of all), and the ladder shows how far (common
     practice).  Notes that cannot bend hold their pitch, and have no ladder.
     """
-    asked = Counter(note.reed.natural for note in score.notes if note.reed.bend or note.reed.over)
-    rows = asked or Counter(note.reed.natural for note in score.notes if _bends(score, note.reed))
+    reeds = [note.reed for note in score.notes if not note.beside]  # what the ladder can follow
+    asked = Counter(reed.natural for reed in reeds if reed.kind is not ReedKind.NATURAL)
+    rows = asked or Counter(reed.natural for reed in reeds if _bends(score, reed))
     first = sorted(rows, key=lambda row: (-rows[row], row.hole, row.breath.value))
     return tuple(_ladder(score, row) for row in first[:_MOST])
 
@@ -54,6 +55,7 @@ def _bends(score: Score, reed: Reed) -> bool:
 
 def _ladder(score: Score, natural: Reed) -> PageLadder:
     reeds = list(hole_rungs(score.harp.layout, natural))
+    reeds += [reed for reed in _between_rungs(score) if reed.natural == natural]
     reeds += _anchor_near(score, reeds)
     rungs = sorted((_rung(score, each) for each in dict.fromkeys(reeds)), key=lambda one: -one.hz)
     return PageLadder(f"hole {natural.hole} {natural.breath.value}", tuple(rungs))
@@ -68,10 +70,16 @@ def _anchor_near(score: Score, reeds: list[Reed]) -> list[Reed]:
     return [score.anchor] if far <= _FURTHEST else []
 
 
+def _between_rungs(score: Score) -> list[Reed]:
+    """Return the quarter tones of *score*, which lie between the rungs of every harp."""
+    reeds = (note.reed for note in score.notes if note.reed.quarter and not note.beside)
+    return list(dict.fromkeys(reeds))
+
+
 def _rung(score: Score, reed: Reed) -> PageRung:
     heard = note_on_harp(score.harp, score.position, reed)
     # In the drill a note has the intonation's pitch; one that it leaves out has the harp's own.
-    played = next((note.hz for note in score.notes if note.reed == reed), None)
+    played = next((note.hz for note in score.notes if note.reed == reed and not note.beside), None)
     return PageRung(
         tab=reed.tab,
         name=with_signs(heard.pitch.note),
@@ -92,6 +100,12 @@ def every_note(score: Score) -> tuple[tuple[str, float], ...]:
     found: dict[int, Reed] = {}
     for reed in sorted(score.harp.reeds(), key=lambda reed: abs(reed.bend)):
         found.setdefault(score.harp.midi(reed), reed)
-    played = {score.harp.midi(note.reed): (note.reed.tab, note.hz) for note in score.notes}
+    alone = [note for note in score.notes if not note.beside]
+    played = {
+        score.harp.midi(note.reed): (note.reed.tab, note.hz) for note in alone
+        if not note.reed.quarter
+    }  # fmt: skip
     notes = {midi: (reed.tab, _own_hz(score, reed)) for midi, reed in found.items()}
-    return tuple((tab, round(hz, 4)) for _, (tab, hz) in sorted((notes | played).items()))
+    between = {(note.reed.tab, note.hz) for note in alone if note.reed.quarter}
+    every = sorted([*(notes | played).values(), *between], key=lambda each: each[1])
+    return tuple((tab, round(hz, 4)) for tab, hz in every)

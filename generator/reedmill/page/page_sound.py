@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from reedmill.score.score import GLIDE_S, Score
+from reedmill.harp.reeds import room_below
+from reedmill.score.bursts import burst_chord
+from reedmill.score.score import GLIDE_S, Note, Score
+from reedmill.score.style import BURST_S, FALL_S, SCOOP_S, VIBRATO_CENTS, Mark
 from reedmill.sound.reed.click import (
     BAR_HZ,
     BAR_PEAK,
@@ -14,8 +17,9 @@ from reedmill.sound.reed.click import (
 )
 from reedmill.sound.reed.drone import partials_of_drone
 from reedmill.sound.reed.shape import BESIDE_ACCENTS, GAP_S, RELEASE_S
-from reedmill.sound.reed.voice import REED_ATTACK_S, partials_of_reed
+from reedmill.sound.reed.voice import CLOSED_REED, REED_ATTACK_S, partials_of_reed
 from reedmill.sound.signal.loudness import Samples
+from reedmill.sound.signal.tone import partials
 
 _RATE = 48_000  # samples a second that its harmonics may fill
 _DIGITS = 5
@@ -28,7 +32,9 @@ def sound_facts(score: Score) -> dict[str, object]:
     Tables of harmonics come for each breath's highest note; accents are numbers of notes.
     """
     heights = sorted({round(max(note.hz for note in breath), 4) for breath in score.attacks()})
-    return {
+    closed = sorted({round(note.hz, 4) for note in score.notes if Mark.MUTE in note.style})
+    shut = {"closed": [_table(hz, *partials(CLOSED_REED, hz, _RATE)) for hz in closed]}
+    return (shut if closed else {}) | {
         "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
         "manner": {
             "attack_s": REED_ATTACK_S,
@@ -36,6 +42,10 @@ def sound_facts(score: Score) -> dict[str, object]:
             "gap_s": GAP_S,
             "glide_s": GLIDE_S,
             "beside_accents": BESIDE_ACCENTS,
+            "scoop_s": SCOOP_S,
+            "fall_s": FALL_S,
+            "burst_s": BURST_S,
+            "vibrato_cents": VIBRATO_CENTS,
         },
         "taps": {
             "bar": {"hz": BAR_HZ, "peak": BAR_PEAK},
@@ -46,6 +56,23 @@ def sound_facts(score: Score) -> dict[str, object]:
         },
         "accents": [index for index, note in enumerate(score.notes) if note.accent],
     }
+
+
+def shape_facts(score: Score, note: Note) -> dict[str, object]:
+    """Return what else the page plays in *note*: its other holes, and what its style needs.
+
+    ``beside`` has tab and Hz of the other holes, the lowest first; ``burst`` the Hz of what
+    sounds for an instant beside them; ``room`` the cents that it scoops from or falls by.
+    """
+    found: dict[str, object] = {}
+    if note.beside:
+        found["beside"] = [[each.reed.tab, round(each.hz, 4)] for each in note.beside]
+    if Mark.SLAP in note.style or Mark.PULL in note.style:
+        chord = burst_chord(score, note)
+        found["burst"] = [round(each.hz, 4) for each in chord if each not in note.sounded]
+    if Mark.SCOOP in note.style or Mark.FALL in note.style:
+        found["room"] = room_below(score.harp.layout, note.reed)
+    return found
 
 
 def drone_facts(score: Score) -> dict[str, object]:

@@ -40,4 +40,6 @@ def take_facts(score: Score) -> dict[str, object]:
 
 def _played(note: Note) -> list[object]:
     """Return what makes a note the same note in a later version of the page too."""
-    return [str(note.start), str(note.length), note.reed.tab, f"{note.hz:.2f}", note.joined]
+    played = [str(note.start), str(note.length), note.tab, f"{note.hz:.2f}", note.joined]
+    slow = [] if note.slide_beats is None else [str(note.slide_beats)]
+    return [*played, *note.style.words, *slow]

@@ -24,7 +24,7 @@ from reedmill.base.page_templates import page_templates, policy_digest
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
-from reedmill.page.page_sound import drone_facts, sound_facts
+from reedmill.page.page_sound import drone_facts, shape_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.how_tuned import how_tuned
 from reedmill.score.score import Breathing, Note, Score
@@ -36,7 +36,8 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 _SHARES = (0.4, 2.0)  # of the written tempo
-_UNUSED = frozenset({"line", "column", "in_chord", "target"})  # of a note in the data of a score
+# of a note in the data of a score
+_UNUSED = frozenset({"line", "column", "in_chord", "target", "cents", "slide", "beside"})
 _MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
 
@@ -165,7 +166,10 @@ def _timeline(score: Score) -> dict[str, object]:
     Its breaths are in the lengths of its notes, in its music and in what is said of each note.
     """
     data = score_data(score)
-    notes = [{name: each[name] for name in each if name not in _UNUSED} for each in data["notes"]]
+    notes = [
+        {name: each[name] for name in each if name not in _UNUSED} | shape_facts(score, note)
+        for each, note in zip(data["notes"], score.notes, strict=True)
+    ]
     return {name: each for name, each in data.items() if name != "breaths"} | {"notes": notes}
 
 
@@ -222,6 +226,8 @@ def _facts(score: Score) -> Iterator[str]:
         yield f"from {score.tempo_bpm} up to {score.tempo_goal_bpm} bpm"
     if score.embouchure:
         yield score.embouchure.label
+    if any(note.beside for note in score.notes):
+        yield "several holes at once are played to you and not judged"
     if score.echoes:
         yield "with bars left open for your answer"
 
@@ -237,8 +243,12 @@ def _sentence(parts: Iterator[str]) -> str:
 
 
 def _note(index: int, note: Note, breath: Breathing | None) -> PageNote:
-    name, degree = with_signs(note.pitch.note), note.degree.printed
-    spoken = [note.reed.words, name, f"degree {degree}", _in_words(note.length)]
+    names = " and ".join(with_signs(each.pitch.note) for each in note.sounded)
+    degrees = " and ".join(each.degree.printed for each in note.sounded)
+    degree = f"degrees {degrees}" if note.beside else f"degree {degrees}"
+    spoken = [*note.style.said, note.words, names, degree, _in_words(note.length)]
+    slide = note.slide_beats
+    spoken += [] if slide is None else [f"slid to over {_in_words(slide)}"]
     spoken += [note.embouchure.value] if note.embouchure else []
     spoken += ["accented"] if note.accent else []
     spoken += [f"then breathe {breath.way.value}"] if breath else []

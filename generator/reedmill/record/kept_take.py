@@ -48,9 +48,9 @@ class KeptTake:
             raise TypeError("a take is an object of JSON")
         _check_values(self.data)
         self.harp  # noqa: B018  it raises where there is none
-        for each in self.tries:
-            _check_tab(each.tab)
-            _check_tab(each.came_from or each.tab)
+        for note in self._notes:
+            for tab in (note["tab"], note["from"] or note["tab"]):
+                _check_tab(tab, judged=note["verdict"] != Verdict.NOT_JUDGED.value)
 
     @property
     def title(self) -> ForeignText:
@@ -88,12 +88,16 @@ class KeptTake:
 
     @cached_property
     def tries(self) -> tuple[Try, ...]:
-        """Every note that was tried, in the order of playing."""
+        """Every note that was tried and could be judged, in the order of playing."""
         return tuple(
             Try(note["tab"], note["from"], note["cents"], Verdict(note["verdict"]))
-            for each in self.data["passes"]
-            for note in each["notes"]
+            for note in self._notes
+            if note["verdict"] != Verdict.NOT_JUDGED.value
         )
+
+    @property
+    def _notes(self) -> list[TakeData]:
+        return [note for each in self.data["passes"] for note in each["notes"]]
 
     @cached_property
     def text(self) -> str:
@@ -155,13 +159,15 @@ def _plain(value: object) -> object:
     return value
 
 
-def _check_tab(tab: str) -> None:
-    try:
-        reed = Reed.parse(tab)
-    except ValueError:
-        raise InputError(f'a note of it is "{printable(tab):.20}", which is not tab.') from None
-    if not 1 <= reed.hole <= 10:
-        raise InputError(f'a note of it is "{reed.tab:.20}", and a harp has ten holes.')
+def _check_tab(tab: str, *, judged: bool) -> None:
+    """Raise ``InputError`` unless *tab* is of one hole, or, where not *judged*, of several."""
+    for each in [tab] if judged else tab.split("&"):
+        try:
+            reed = Reed.parse(each)
+        except ValueError:
+            raise InputError(f'a note of it is "{printable(tab):.20}", which is not tab.') from None
+        if not 1 <= reed.hole <= 10:
+            raise InputError(f'a note of it is "{reed.tab:.20}", and a harp has ten holes.')
 
 
 def _check_values(data: object) -> None:

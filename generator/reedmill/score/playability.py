@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from reedmill.base.source import Span
+from reedmill.harp import Reed, ReedKind
 from reedmill.score.score import Note, Score
 
 SETTLE_S = 0.25  # a bend needs this long to be heard as a note
@@ -36,14 +37,29 @@ def _seconds(score: Score, note: Note) -> float:
 
 
 def _settled_bends(score: Score) -> Violators:
-    bent = [note for note in score.notes if note.reed.bend or note.reed.over]
+    bent = [note for note in score.notes if any(map(_is_bent, note.reeds))]
     return [note.span for note in bent if _seconds(score, note) < SETTLE_S], len(bent)
 
 
+def _is_bent(reed: Reed) -> bool:
+    return reed.kind is not ReedKind.NATURAL
+
+
 def _leaps(score: Score) -> Violators:
-    moves = [(a, b) for a, b in pairwise(score.notes) if a.reed.hole != b.reed.hole]
-    far = [b.span for a, b in moves if abs(a.reed.hole - b.reed.hole) > LEAP_HOLES]
+    moves = [(a, b) for a, b in pairwise(score.notes) if _mouth(a) != _mouth(b)]
+    far = [b.span for a, b in moves if _holes_apart(a, b) > LEAP_HOLES]
     return far, len(moves)
+
+
+def _mouth(note: Note) -> tuple[int, int]:
+    """Return the lowest and the highest hole the mouth is on."""
+    return note.reeds[0].hole, note.reeds[-1].hole
+
+
+def _holes_apart(before: Note, after: Note) -> int:
+    """Return how far the mouth goes to reach all holes of *after*; 0 where it is on them."""
+    (low, high), (lowest, highest) = _mouth(before), _mouth(after)
+    return max(0, low - lowest, highest - high)
 
 
 def _turns(score: Score) -> Violators:

@@ -11,19 +11,30 @@ from collections import Counter
 from itertools import pairwise
 
 from reedmill.harp import Reed, ReedKind
-from reedmill.score.score import Feel, LipShape, Score
+from reedmill.score.score import Feel, LipShape, Note, Score
+from reedmill.score.style import Mark
 
 TECHNIQUES = (
-    "single notes", "draw bend", "blow bend", "overbend", "slide", "tongue block", "triplets",
-    "shuffle", "echo",
+    "single notes", "draw bend", "blow bend", "overbend", "quarter tone", "slide", "slow slide",
+    "scoop", "fall", "vibrato", "hand mute", "double stop", "chord", "shake", "tongue block",
+    "octave split", "slap", "pull", "triplets", "shuffle", "echo",
 )  # fmt: skip
+
+_OF_STYLE = {
+    "scoop": Mark.SCOOP, "fall": Mark.FALL, "vibrato": Mark.VIBRATO, "hand mute": Mark.MUTE,
+    "shake": Mark.SHAKE, "slap": Mark.SLAP, "pull": Mark.PULL,
+}  # fmt: skip
 
 
 def practised(score: Score) -> tuple[Reed, ...]:
-    """Return the reeds *score* practises, each once, in the order of its rungs or of its notes."""
+    """Return the reeds *score* practises, each once, in the order of its rungs or of its notes.
+
+    What sounds by itself is practised; the holes of chords are where nothing else is played.
+    """
     if score.rungs:
         return tuple(dict.fromkeys(score.rungs))
-    played = Counter(note.reed for note in score.notes)
+    alone = [note.reed for note in score.notes if not note.beside]
+    played = Counter(alone or [reed for note in score.notes for reed in note.reeds])
     bent = tuple(reed for reed in played if reed.kind is not ReedKind.NATURAL)
     most = max(played.values(), default=0)
     return bent or tuple(reed for reed, times in played.items() if times == most)
@@ -32,10 +43,15 @@ def practised(score: Score) -> tuple[Reed, ...]:
 def approaches(score: Score) -> tuple[tuple[Reed, Reed], ...]:
     """Return each note before a practised reed, with that reed, each pair once, in order.
 
-    A rest between the two changes nothing: the mouth is still where it was.
+    A rest between the two changes nothing: the mouth is still where it was.  Several holes at
+    once are no approach and have none: there the mouth is not on one hole.
     """
     reeds = frozenset(practised(score))
-    pairs = ((before.reed, note.reed) for before, note in pairwise(score.notes))
+    pairs = (
+        (before.reed, note.reed)
+        for before, note in pairwise(score.notes)
+        if not before.beside and not note.beside
+    )
     return tuple(dict.fromkeys(pair for pair in pairs if pair[1] in reeds))
 
 
@@ -48,16 +64,33 @@ def techniques(*scores: Score) -> tuple[str, ...]:
 def _needed(score: Score) -> set[str]:
     notes = score.notes
     needed = {
-        "draw bend": any(_bends(note.reed, "draw") for note in notes),
-        "blow bend": any(_bends(note.reed, "blow") for note in notes),
+        "draw bend": any(_bends(reed, "draw") for note in notes for reed in note.reeds),
+        "blow bend": any(_bends(reed, "blow") for note in notes for reed in note.reeds),
         "overbend": any(note.reed.over for note in notes),
+        "quarter tone": any(reed.quarter for note in notes for reed in note.reeds),
         "slide": any(note.joined for note in notes),
-        "tongue block": any(note.embouchure not in (None, LipShape.LIPS) for note in notes),
+        "slow slide": any(note.slide_beats is not None for note in notes),
+        "double stop": any(len(note.beside) == 1 and _struck(note) for note in notes),
+        "chord": any(len(note.beside) > 1 and _struck(note) for note in notes),
+        "tongue block": any(map(_tongue_blocked, notes)),
+        "octave split": any(note.tongue_on for note in notes),
         "triplets": bool(score.triplet_beats),
         "shuffle": score.feel is Feel.SHUFFLE,
         "echo": bool(score.echoes),
     }
+    needed |= {name: any(mark in note.style for note in notes) for name, mark in _OF_STYLE.items()}
     return {name for name, is_needed in needed.items() if is_needed}
+
+
+def _struck(note: Note) -> bool:
+    """Return True for neighbouring holes that sound together, not to and fro."""
+    return not note.tongue_on and Mark.SHAKE not in note.style
+
+
+def _tongue_blocked(note: Note) -> bool:
+    """Return True where the tongue covers holes: by the plan, in a split, or for a slap or pull."""
+    by_plan = note.embouchure not in (None, LipShape.LIPS)
+    return by_plan or bool(note.tongue_on) or Mark.SLAP in note.style or Mark.PULL in note.style
 
 
 def _bends(reed: Reed, breath: str) -> bool:

@@ -24,6 +24,7 @@ class Verdict(Enum):
     ANOTHER_NOTE = "another-note"
     MISSED = "missed"
     UNCLEAR = "unclear"  # the sound does not allow a verdict
+    NOT_JUDGED = "not-judged"  # several holes at once, which are not told apart
 
     @property
     def in_place(self) -> bool:

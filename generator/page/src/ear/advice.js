@@ -61,10 +61,11 @@ export function adviser(constants, words, reedOf) {
     return rung.from === null ? capital(rung.tab) : said('from', { reed: capital(rung.tab), before: reedOf(rung.from).words });
   }
 
-  /** At most a few sentences, what matters most first. @param {HeardNote[]} notes @param {HeardRung[]} rungs @param {Tolerance} tolerance */
-  function advise(notes, rungs, tolerance) {
-    const all = [...ofPitch(rungs, tolerance), ...ofOtherNotes(notes), ...ofMissed(notes), ...ofScatter(rungs), ...ofTime(notes)];
-    return all.length > 0 ? all.slice(0, MOST_SENTENCES) : [praise(notes)];
+  /** At most a few sentences, what matters most first. @param {HeardNote[]} all @param {HeardRung[]} rungs @param {Tolerance} tolerance */
+  function advise(all, rungs, tolerance) {
+    const notes = all.filter((note) => note.verdict !== 'not-judged');
+    const told = [...ofPitch(rungs, tolerance), ...ofOtherNotes(notes), ...ofMissed(notes), ...ofScatter(rungs), ...ofTime(notes)];
+    return told.length > 0 ? told.slice(0, MOST_SENTENCES) : [praise(notes)];
   }
 
   /** @param {HeardRung[]} rungs @param {Tolerance} tolerance */
@@ -117,8 +118,8 @@ export function adviser(constants, words, reedOf) {
   function ofTime(notes) {
     /** @type {Map<string, number[]>} */
     const times = new Map();
-    for (const { tab, found_after_s, verdict } of notes) {
-      if (found_after_s !== null && isMeasured(verdict)) times.set(tab, [...(times.get(tab) ?? []), found_after_s]);
+    for (const { tab, found_after_s, verdict, slide_s } of notes) {
+      if (slide_s === undefined && found_after_s !== null && isMeasured(verdict)) times.set(tab, [...(times.get(tab) ?? []), found_after_s]);
     }
     let [slowest, tab] = [SLOW_S, ''];
     for (const [each, seconds] of times) {

@@ -28,6 +28,7 @@ const SAMPLES_AT_ONCE = 16_384;
  * @property {Record<string, Record<string, any>>} constants
  * @property {Record<string, string>} words
  * @property {import('./tuning.js').EarReed[]} reeds
+ * @property {number[][]} slides  the slow ones: cents they go from and to
  * @property {number[]} possible_hz @property {[number, number]} range_hz
  * @property {[words: string, cents: number][]} harps  the page's own first
  * @property {import('./judge.js').Tolerance} tolerance
@@ -39,7 +40,14 @@ const SAMPLES_AT_ONCE = 16_384;
 
 /** @typedef {{words: string, cents: number}} Harp  with its article, and how far it sounds above the page's own */
 
-/** @typedef {{tab: string, role: string, hz: number, start_s: number, joined: boolean}} WantedNote */
+/**
+ * @typedef {object} WantedNote
+ * @property {string} tab @property {string} role @property {number} hz @property {number} start_s @property {number} end_s
+ * @property {boolean} joined
+ * @property {boolean} several  holes at once, which are not told apart and not judged
+ * @property {number | null} slide_s  of a slow slide
+ * @property {boolean} falls  off its pitch at its end
+ */
 
 /** Why a take cannot be heard, as a sentence for its player. */
 export class NotHeard extends Error {}
@@ -53,12 +61,9 @@ export class Ear {
     this.k = known(facts.constants, 'hear');
     const reeds = new Map(facts.reeds.map((reed) => [reed.tab, reed]));
     this.reedOf = (/** @type {string} */ tab) => /** @type {import('./tuning.js').EarReed} */ (reeds.get(tab));
-    this.wanted = {
-      seconds: Float64Array.from(notes, (note) => note.start_s),
-      cents: Float64Array.from(notes, (note) => centsOf(note.hz)),
-      joined: notes.map((note) => note.joined),
-    };
-    this.score = { notes: notes.map((note) => ({ ...note, reed: this.reedOf(note.tab) })), reeds: facts.reeds, wanted: this.wanted };
+    this.wanted = expected(notes);
+    const judged = this.wanted.numbers.map((number) => ({ ...notes[number], reed: this.reedOf(notes[number].tab) }));
+    this.score = { all: notes, notes: judged, reeds: facts.reeds, wanted: this.wanted };
     this.aligner = aligner(facts.constants);
     this.segmenter = segmenter(facts.constants);
   }
@@ -70,12 +75,13 @@ export class Ear {
    * @returns {Promise<TakeData>}  throws `NotHeard`
    */
   async hear(sound, rate, { recorded = null, pause = async () => {} } = {}) {
+    if (this.score.notes.length === 0) throw new NotHeard('Every note of this drill is of several holes at once, and these are not judged. Record a drill that has single notes too.');
     const clipped = this.#checkAudible(sound, rate);
     const steps = await this.#decimated(sound, rate, pause);
     const { possible_hz, range_hz } = this.facts;
     const track = await this.#tracked(steps, { wanted_hz: this.score.notes.map((note) => note.hz), possible_hz, range_hz }, pause);
     const gate = this.segmenter.gateOf(track);
-    const all = this.segmenter.findEvents(track, gate);
+    const all = this.segmenter.findEvents(track, gate, this.facts.slides, this.score.notes.some((note) => note.falls));
     if (all.length * this.wanted.cents.length > this.k.MOST_COMPARED) {
       throw new NotHeard('Too many notes are in this recording to compare each with each. Record a shorter one.');
     }
@@ -169,7 +175,7 @@ export class Ear {
       if (measured === null || Math.abs(measured - offset) < 4) break;
       offset = measured;
     }
-    return { aligned: this.aligner.withSubstitutes(aligned, events, wanted.cents.length), measured };
+    return { aligned: this.aligner.withSubstitutes(aligned, events, wanted), measured };
   }
 
   /** The reed of each steady note that was heard, with its distance from the target.
@@ -188,7 +194,8 @@ export class Ear {
   #isThisDrill(events, wanted, aligned, offset) {
     const [good, rows] = this.#countGood(events, wanted, aligned, offset);
     const used = aligned.flatMap(eventsOf).length;
-    const other = events.filter((each) => each.steady && each.end_s - each.start_s > 0.15).length - used;
+    const open = this.aligner.steppedOver(events, wanted, aligned);
+    const other = events.filter((each, n) => !open.has(n) && each.steady && each.end_s - each.start_s > 0.15).length - used;
     const least = Math.min(this.k.ENOUGH_NOTES, Math.ceil(0.6 * wanted.cents.length));
     return good >= least && good >= this.k.LEAST_GOOD * (rows + Math.max(0, other));
   }
@@ -289,11 +296,32 @@ function noteData(note) {
     steadiness_cents: roundedTo(note.steadiness_cents, 1), found_after_s: roundedTo(note.found_after_s, 3),
     early_ms: roundedTo(note.early_ms, 0), verdict,
     ...(verdict === 'another-note' ? { heard_as: note.heard_as ?? null } : {}),
+    ...(note.slide_s === undefined ? {} : { slide_s: roundedTo(note.slide_s, 3) }),
   };
 }
 
 /** The notes that are listened for. @param {import('../timeline.js').Timeline} timeline @param {{notes: {role: string}[]}} drill @returns {WantedNote[]} */
 export function wantedNotes(timeline, drill) {
   const beat_s = timeline.beatSeconds(1);
-  return timeline.notes.map(({ index, tab, hz, start, joined }) => ({ tab, hz, joined, role: drill.notes[index].role, start_s: start * beat_s }));
+  return timeline.notes.map(({ index, tab, hz, start, end, joined, beside, slide, style }) => ({
+    tab, hz, joined, role: drill.notes[index].role, start_s: start * beat_s, end_s: end * beat_s,
+    several: beside.length > 0, slide_s: slide === null ? null : slide * beat_s, falls: style.includes('fall'),
+  }));
+}
+
+/** The notes that are looked for among all of a drill. @param {WantedNote[]} notes @returns {ExpectedNotes} */
+function expected(notes) {
+  const numbers = notes.flatMap((note, number) => (note.several ? [] : [number]));
+  const judged = numbers.map((number) => notes[number]);
+  return {
+    numbers,
+    seconds: Float64Array.from(judged, ({ start_s, slide_s }) => start_s + (slide_s ?? 0) / 2),
+    cents: Float64Array.from(judged, (note) => centsOf(note.hz)),
+    joined: judged.map((note) => note.joined),
+    before_s: judged.map(({ start_s }, n) => start_s - notes[(numbers[n - 1] ?? -1) + 1].start_s),
+    after_s: judged.map(({ start_s }, n) => {
+      const next = numbers[n + 1] ?? notes.length;
+      return next - numbers[n] > 1 ? notes[next - 1].end_s - start_s : 0;
+    }),
+  };
 }

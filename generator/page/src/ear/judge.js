@@ -1,13 +1,13 @@
 /** The verdict on every note of a pass, from the event it was matched with. */
 
-import { eventsOf, pacesOf } from './align.js';
+import { aligner, eventsOf, notJudgedBetween, pacesOf } from './align.js';
 import { known, median } from './numbers.js';
 
 /** @typedef {import('./segment.js').DetectedNote} DetectedNote */
 /** @typedef {import('./align.js').Pair} Pair */
 /** @typedef {import('./tuning.js').EarReed} EarReed */
 /** @typedef {{on: number, near: number}} Tolerance */
-/** @typedef {'on' | 'near' | 'sharp' | 'flat' | 'another-note' | 'missed' | 'unclear'} Verdict */
+/** @typedef {'on' | 'near' | 'sharp' | 'flat' | 'another-note' | 'missed' | 'unclear' | 'not-judged'} Verdict */
 
 /**
  * @typedef {object} HeardNote  null where there is nothing to measure
@@ -18,11 +18,12 @@ import { known, median } from './numbers.js';
  * @property {number | null} cents @property {number | null} cents_from_anchor
  * @property {number | null} steadiness_cents @property {number | null} found_after_s @property {number | null} early_ms
  * @property {string | null} [heard_as]
+ * @property {number} [slide_s]  how long a slow slide is written to take, at his own tempo
  */
 
 /** @typedef {{start_s: number, end_s: number, notes: HeardNote[]}} HeardPass */
 
-/** @typedef {{tab: string, role: string, hz: number, reed: EarReed}} ScoreNote */
+/** @typedef {import('./hear.js').WantedNote & {reed: EarReed}} ScoreNote */
 
 /** The verdict on a note so many cents from its target. @param {Tolerance} tolerance @param {number} cents @returns {Verdict} */
 export function verdictOf(tolerance, cents) {
@@ -44,11 +45,12 @@ export function isMeasured(verdict) {
 export class Judge {
   /**
    * @param {Record<string, Record<string, any>>} constants
-   * @param {{notes: ScoreNote[], reeds: EarReed[], wanted: import('./align.js').ExpectedNotes}} score
+   * @param {{all: import('./hear.js').WantedNote[], notes: ScoreNote[], reeds: EarReed[], wanted: import('./align.js').ExpectedNotes}} score
    * @param {DetectedNote[]} events @param {number} harpCents @param {Tolerance} tolerance
    */
   constructor(constants, score, events, harpCents, tolerance) {
     this.k = known(constants, 'judge');
+    this.aligner = aligner(constants);
     this.score = score;
     this.events = events;
     this.harpCents = harpCents;
@@ -68,6 +70,10 @@ export class Judge {
   extras(aligned) {
     const used = new Set(aligned.flatMap(eventsOf));
     const parts = new Set([...used].flatMap((event) => [...this.#way(event, used), ...this.#rest(event, used)]));
+    for (const event of this.aligner.steppedOver(this.events, this.score.wanted, aligned)) parts.add(event);
+    for (const [index, event] of aligned.flat()) {
+      if (event !== null && this.score.notes[index].falls && this.events[event + 1]?.slid) parts.add(event + 1);
+    }
     return this.events
       .filter((each, n) => !used.has(n) && !parts.has(n) && each.steady && each.end_s - each.start_s >= this.k.LEAST_EXTRA_S)
       .map(({ start_s, end_s, hz, cents }) => ({ start_s, end_s, hz, nearest_tab: this.nearestTab(cents) }));
@@ -103,10 +109,20 @@ export class Judge {
         if (note.role === 'anchor') anchor = note.cents;
       }
       note.early_ms = early.get(index) ?? null;
+      if (note.slide_s !== undefined) note.slide_s *= this.#pace(pairs);
       return note;
     });
     const heard = notes.filter((note) => note.start_s !== null);
-    return { start_s: heard[0].start_s ?? 0, end_s: heard[heard.length - 1].end_s ?? 0, notes };
+    return { start_s: heard[0].start_s ?? 0, end_s: heard[heard.length - 1].end_s ?? 0, notes: this.#withNotJudged(notes) };
+  }
+
+  /** *notes* with those of several holes between, before and after them. @param {HeardNote[]} notes @returns {HeardNote[]} */
+  #withNotJudged(notes) {
+    const { numbers } = this.score.wanted;
+    const [first, last] = [notes[0].index, notes[notes.length - 1].index].map((index) => numbers.indexOf(index));
+    const [begin, end] = [(numbers[first - 1] ?? -1) + 1, numbers[last + 1] ?? this.score.all.length];
+    const known = new Map(notes.map((note) => [note.index, note]));
+    return Array.from({ length: end - begin }, (_, n) => known.get(begin + n) ?? this.#blank(begin + n, 'not-judged'));
   }
 
   /** With notes left out before the first and after the last, where few are. @param {Pair[]} aligned @param {number} until_s @returns {Pair[]} */
@@ -124,14 +140,8 @@ export class Judge {
 
   /** @param {number} index @param {number | null} number @param {Set<number>} used @param {Pair[]} pairs @returns {HeardNote} */
   #note(index, number, used, pairs) {
-    const { tab, role, hz } = this.score.notes[index];
-    /** @type {HeardNote} */
-    const empty = {
-      index, tab, role, from: index > 0 ? this.score.notes[index - 1].tab : null,
-      wanted_hz: hz * 2 ** (this.harpCents / 1200), start_s: null, end_s: null, hz: null, cents: null,
-      cents_from_anchor: null, steadiness_cents: null, found_after_s: null, early_ms: null, verdict: 'missed',
-    };
-    if (number === null) return this.#withoutEvent(empty, pairs);
+    const empty = this.#blank(this.score.wanted.numbers[index], 'missed');
+    if (number === null) return this.#withoutEvent(empty, index, pairs);
     const event = this.events[number];
     const [way, rest] = [this.#way(number, used), this.#rest(number, used)];
     const start_s = way.length > 0 ? this.events[way[0]].start_s : event.start_s;
@@ -139,6 +149,18 @@ export class Judge {
     const found_after_s = event.slid && way.length === 0 ? event.moving_s : Math.max(0, event.steady_s - start_s - this.k.EDGE_S);
     const heard = { ...empty, start_s, end_s, hz: event.hz, steadiness_cents: event.spread_cents, found_after_s };
     return this.#judged(heard, this.#away(index, event), event);
+  }
+
+  /** Note *number* of the score before anything of it is measured. @param {number} number @param {Verdict} verdict @returns {HeardNote} */
+  #blank(number, verdict) {
+    const { tab, role, hz, several, slide_s } = this.score.all[number];
+    const before = this.score.all[number - 1];
+    return {
+      index: number, tab, role, from: before === undefined || before.several || several ? null : before.tab,
+      wanted_hz: hz * 2 ** (this.harpCents / 1200), start_s: null, end_s: null, hz: null, cents: null,
+      cents_from_anchor: null, steadiness_cents: null, found_after_s: null, early_ms: null, verdict,
+      ...(slide_s === null ? {} : { slide_s }),
+    };
   }
 
   /** @param {HeardNote} heard @param {number} cents @param {DetectedNote} event @returns {HeardNote} */
@@ -156,13 +178,12 @@ export class Judge {
   /**
    * Missed, unless the sound of the note before it goes on for long enough: a slide that does not
    * move is judged by where it stayed; whether the same pitch was played again cannot be told.
-   * @param {HeardNote} note @param {Pair[]} pairs @returns {HeardNote}
+   * @param {HeardNote} note @param {number} index  of the wanted note @param {Pair[]} pairs @returns {HeardNote}
    */
-  #withoutEvent(note, pairs) {
+  #withoutEvent(note, index, pairs) {
     const { seconds, cents, joined } = this.score.wanted;
-    const { index } = note;
     const before = pairs.find(([each]) => each === index - 1)?.[1] ?? null;
-    if (before === null) return note;
+    if (before === null || notJudgedBetween(this.score.wanted, index - 1, index)) return note;
     const event = this.events[before];
     const own_s = this.#pace(pairs) * (seconds[index] - seconds[index - 1]);
     if (event.end_s - event.start_s <= this.k.HELD_ON * own_s) return note;

@@ -44,14 +44,82 @@ export function segmenter(constants) {
     return { player_db, background_db, quiet, least_db: quiet ? Math.max(over, background_db + 4) : over };
   }
 
-  /** The events of *track* in time order. @param {PitchTrack} track @param {Gate} gate @returns {DetectedNote[]} */
-  function findEvents(track, gate) {
+  /** The events of *track* in time order.
+   * @param {PitchTrack} track @param {Gate} gate
+   * @param {number[][]} [slides]  slow ones that may be in it: the cents they go from and to
+   * @param {boolean} [falls]  are written: a note ends before it
+   * @returns {DetectedNote[]}
+   */
+  function findEvents(track, gate, slides = [], falls = false) {
     const voiced = Array.from(track.clarity, (clear, n) => clear >= CLEAR && track.level_db[n] >= gate.least_db);
     const attacks = findAttacks(track.loudness_db);
     const cents = track.hz.map(centsOf);
-    const found = runsOf(bridged(voiced)).flatMap(([first, last]) => breaths(track, cents, first, last, attacks));
+    const found = runsOf(bridged(voiced))
+      .flatMap(([first, last]) => breaths(track, cents, first, last, attacks, falls))
+      .flatMap((each) => slowParts(track, cents, each, slides));
     const doubtful = doubtfulReadings(track, cents, gate);
     return found.map((each) => ({ ...each, doubtful: mostly(doubtful, each) }));
+  }
+
+  /**
+   * An event cut where it goes along a slow slide, in which the pitch never moves faster than a
+   * player wavers: only who knows that one is written can tell it from a note that drifts.
+   * @param {PitchTrack} track @param {Float64Array} cents @param {DetectedNote} event @param {number[][]} slides @returns {DetectedNote[]}
+   */
+  function slowParts(track, cents, event, slides) {
+    const [first, last] = [evenRound(event.start_s / HOP_S) + EDGE, evenRound(event.end_s / HOP_S) - EDGE];
+    if (slides.length === 0 || last - first < 3 * STAYING) return [event];
+    const pitch = smoothed(filled(cents.subarray(first, last)));
+    const [begins, ends] = [median(pitch.subarray(0, STAYING)), median(pitch.subarray(-STAYING))];
+    for (const levels of slides) {
+      const moved = begins - levels[0];
+      const there = levels.map((each) => each + moved);
+      const goal = there.length - 1;
+      if (Math.abs(ends - there[goal]) <= k.MOST_OUT_CENTS) there[goal] = ends;
+      const ways = Math.abs(moved) <= k.MOST_MOVED_CENTS ? waysOf(pitch, there) : null;
+      const parts = ways === null ? [] : partsOf(track, cents, event, pitch, first, ways);
+      if (parts.length > 0) return parts;
+    }
+    return [event];
+  }
+
+  /** When *pitch* leaves each of *levels*, is half way to the next and arrives there; null where it does not get to all. @param {Float64Array} pitch @param {number[]} levels */
+  function waysOf(pitch, levels) {
+    const found = [];
+    let at = 0;
+    for (let n = 1; n < levels.length; n += 1) {
+      const [here, there] = [levels[n - 1], levels[n]];
+      if (Math.abs(there - here) < MOVED_STEADY_CENTS) return null;
+      const share = Array.from(pitch.subarray(at), (each) => (each - here) / (there - here));
+      const arrived = share.findIndex((each) => each >= 1 - k.ENDS_OF_WAY);
+      if (arrived < 0) return null;
+      const before = share.slice(0, arrived);
+      const left = before.findLastIndex((each) => each <= k.ENDS_OF_WAY);
+      if (left < 0) return null;
+      found.push([at + left + 1, at + before.findLastIndex((each) => each <= 0.5) + 1, at + arrived]);
+      at += arrived;
+    }
+    return found;
+  }
+
+  /** The stays of *event* before, between and after *ways*; none where one is brief.
+   * @param {PitchTrack} track @param {Float64Array} cents @param {DetectedNote} event @param {Float64Array} pitch @param {number} first @param {number[][]} ways
+   */
+  function partsOf(track, cents, event, pitch, first, ways) {
+    const bounds = [[0, 0, 0], ...ways, [pitch.length, 0, 0]];
+    const parts = [];
+    for (let n = 0; n <= ways.length; n += 1) {
+      const [a, b, slid] = [bounds[n][2], bounds[n + 1][0], event.slid || n > 0];
+      const away = (a + b) >> 1; // nearer to a slide a player may already be on his way
+      const part = stay(track, cents, pitch, first, a, b, slid) ?? stay(track, cents, pitch, first, n > 0 ? away : a, n > 0 ? b : away, slid);
+      if (part === null) return [];
+      const [from, half, to] = bounds[n];
+      if (n > 0) Object.assign(part, { start_s: (first + half) * HOP_S, moving_s: ((to - from) * HOP_S) / k.INNER_WAY });
+      else Object.assign(part, { start_s: event.start_s, moving_s: event.moving_s });
+      part.end_s = n < ways.length ? (first + ways[n][1]) * HOP_S : event.end_s;
+      parts.push(part);
+    }
+    return parts;
   }
 
   /** Where only what was wanted decided; what sounds between the notes too is a drone's.
@@ -116,13 +184,25 @@ export function segmenter(constants) {
   }
 
   /** The events of one voiced run, cut at its attacks.
-   * @param {PitchTrack} track @param {Float64Array} cents @param {number} first @param {number} last @param {number[]} attacks
+   * @param {PitchTrack} track @param {Float64Array} cents @param {number} first @param {number} last @param {number[]} attacks @param {boolean} falls
    */
-  function breaths(track, cents, first, last, attacks) {
+  function breaths(track, cents, first, last, attacks, falls) {
     const inside = attacks.filter((at) => at > (first - 6) * HOP_S && at < (last - 5) * HOP_S);
     const begin = inside.length > 0 && inside[0] < (first + 8) * HOP_S ? inside[0] : first * HOP_S;
     const bounds = [begin, ...inside.filter((each) => each > begin + 0.06), last * HOP_S];
-    return bounds.slice(1).flatMap((end_s, n) => stays(track, cents, bounds[n], end_s));
+    return bounds.slice(1).flatMap((end_s, n) => stays(track, cents, bounds[n], falls ? beforeFall(cents, bounds[n], end_s) : end_s));
+  }
+
+  /** When a breath begins to fall off at its end; *end_s* where it does not. @param {Float64Array} cents @param {number} start_s @param {number} end_s */
+  function beforeFall(cents, start_s, end_s) {
+    const [first, last] = [Math.max(0, evenRound(start_s / HOP_S)), Math.min(cents.length, evenRound(end_s / HOP_S))];
+    if (last - first < 2 * STAYING) return end_s;
+    const pitch = smoothed(filled(cents.subarray(first, last)));
+    const near = pitch.subarray(-SIDE);
+    const low = pitch.length - SIDE + near.indexOf(Math.min(...near));
+    let at = low;
+    while (at >= 3 && pitch[at - 3] - pitch[at] >= k.FALLING_CENTS) at -= 1;
+    return pitch[at] - pitch[low] >= k.FALLEN_CENTS && low - at <= k.MOST_FALL ? (first + at) * HOP_S : end_s;
   }
 
   /** The events of one breath: stays on a pitch, with the ways between them.

@@ -16,11 +16,11 @@ import { evenRound, median } from '../ear/numbers.js';
 /** @typedef {{sign: string, figure: string, words: string}} Mark */
 
 /** @type {Record<Verdict, string>} */
-const SIGNS = { on: '●', near: '○', sharp: '▲', flat: '▼', 'another-note': '=', missed: '×', unclear: '?' };
+const SIGNS = { on: '●', near: '○', sharp: '▲', flat: '▼', 'another-note': '=', missed: '×', unclear: '?', 'not-judged': '–' };
 
-/** What each mark means. @param {Tolerance} tolerance */
-export function keyWords({ on, near }) {
-  const words = { on: `within ${on} cents`, near: `within ${near}`, sharp: 'sharp', flat: 'flat', 'another-note': 'another note, its tab', missed: 'not heard', unclear: 'unclear' };
+/** What each mark means. @param {Tolerance} tolerance @param {boolean} [several]  holes at once are in the drill */
+export function keyWords({ on, near }, several = false) {
+  const words = { on: `within ${on} cents`, near: `within ${near}`, sharp: 'sharp', flat: 'flat', 'another-note': 'another note, its tab', missed: 'not heard', unclear: 'unclear', ...(several ? { 'not-judged': 'several holes at once, not judged' } : {}) };
   return Object.entries(words).map(([verdict, said]) => `${SIGNS[/** @type {Verdict} */ (verdict)]} ${said}`);
 }
 
@@ -76,6 +76,7 @@ function wordsOf(verdict, cents, heard_as) {
     case 'flat': return `${away} cents flat`;
     case 'another-note': return heard_as ? `another note, ${heard_as}` : 'another note';
     case 'missed': return 'not heard';
+    case 'not-judged': return 'several holes at once, not judged';
     default: return 'unclear, so not judged';
   }
 }
@@ -102,9 +103,10 @@ export function marksOf(take, ownAnchor, together = (index) => [index]) {
 /** The take in a sentence or two. @param {Record<string, any>} take @param {boolean} ownAnchor @param {number} sameHarp  cents that a harp may be out and still be in tune */
 export function sentenceOf(take, ownAnchor, sameHarp) {
   const notes = notesOf(take, ownAnchor);
-  const said = [`${notes.filter((note) => inPlace(note.verdict)).length} of ${notes.length} notes in their place`];
+  const judged = notes.filter((note) => note.verdict !== 'not-judged');
+  const said = [`${judged.filter((note) => inPlace(note.verdict)).length} of ${judged.length} notes in their place`];
   for (const [verdict, words] of /** @type {[Verdict, string][]} */ ([
-    ['sharp', 'sharp'], ['flat', 'flat'], ['another-note', 'another note'], ['missed', 'not heard'], ['unclear', 'unclear'],
+    ['sharp', 'sharp'], ['flat', 'flat'], ['another-note', 'another note'], ['missed', 'not heard'], ['unclear', 'unclear'], ['not-judged', 'of several holes not judged'],
   ])) {
     const count = notes.filter((note) => note.verdict === verdict).length;
     if (count > 0) said.push(`${count} ${words}`);

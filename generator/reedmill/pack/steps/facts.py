@@ -34,7 +34,9 @@ _SCORE_NAMES = {
     "length": "length", "reference_hz": "reference pitch", "listen": "what to listen for",
     "pickup": "pick-up", "embouchure": "embouchure",
 }  # fmt: skip
-_WRITTEN = ("start", "length", "reed", "role", "joined", "embouchure", "accent")
+_WRITTEN = (
+    "start", "length", "reed", "role", "joined", "embouchure", "accent", "style", "slide_beats",
+)  # fmt: skip
 _SHORT = 80  # characters of a fact that is kept as it is
 
 
@@ -49,7 +51,9 @@ def score_facts(score: Score) -> Facts:
     The notes as they are written stand apart from what the harp, the position and the
     tuning make of them, so that another harp does not count as other notes.
     """
-    written = [[getattr(note, name) for name in _WRITTEN] for note in score.notes]
+    written = [
+        [*(getattr(note, name) for name in _WRITTEN), note.reeds[:-1]] for note in score.notes
+    ]
     facts = {
         "harp": score.harp.name,
         "layout": digest(score.harp.layout),
