@@ -112,9 +112,7 @@ def _targets(
             for each, by in zip(note.sounded, less, strict=True)
         )
         targets.append(
-            Target(
-                own.midi, lasting_s, joined, None, rested, None, own.quarter, tuple(beside)
-            )  # fmt: skip
+            Target(own.midi, lasting_s, joined, None, rested, None, own.quarter, tuple(beside))
         )
     return targets
 
