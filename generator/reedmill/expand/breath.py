@@ -59,7 +59,7 @@ BREATH_S = Fraction(1, 2)
 _LOWEST_USUAL = 55  # G3, hole 1 blow of the G harp: what lies below is a low harp
 
 
-def limit_s(score: Score) -> Fraction:
+def most_air_s(score: Score) -> Fraction:
     """Return the most seconds of air one way, net, for the level of *score* on its harp."""
     usual = LIMITS_S[score.level or USUAL_LEVEL]
     return usual * LOW_HARP_SHARE if _is_low(score) else usual
@@ -134,7 +134,7 @@ class _Lungs:
         )
         return cls(
             score, attacks, (*begun, *ended[-1:]), (Fraction(0), *ended),
-            tuple(accumulate(drawn, initial=Fraction(0))), limit_s(score),
+            tuple(accumulate(drawn, initial=Fraction(0))), most_air_s(score),
             frozenset(start for start, _ in score.sections),
         )  # fmt: skip
 
