@@ -251,7 +251,7 @@ _BAND_TOLD = "Arrangement.tempo_bpm Arrangement.length"
 _ON_PAPER = _EVERYWHERE | {
     "sorts the library": "Score.level",
     "is on the map where it is played": "Score.rungs",
-    "follows from pitch, intonation and A4, which are there": "Note.hz",
+    "follows from pitch, intonation and A4, which are there": "Note.hz SoundingReed.hz",
     "says how the drill was made, not how it is played": "Note.role Note.span Span.*",
     "is the band's to play": _HEARD,
     "is the score's too": _BAND_TOLD,
@@ -267,7 +267,7 @@ _NOT_HEARD = (
     "Score.about Score.level Score.anchor Score.rungs Score.listen Score.tempo_goal_bpm "
     "Score.tempi_bpm Score.pickup Score.embouchure Score.sections Score.echoes "
     "Note.degree Note.role Note.span Note.embouchure Degree.* Span.* Embouchure.* "
-    "Arrangement.choruses Arrangement.bars_a_chorus"
+    "Arrangement.choruses Arrangement.bars_a_chorus SoundingReed.degree"
 )
 _IN_HZ = "Score.intonation Intonation.*"
 LEFT_OUT: dict[str, dict[str, str]] = {
@@ -277,25 +277,27 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "midi": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | {
         "is not heard": _NOT_HEARD,
         "is named on the sheet": "Arrangement.form Arrangement.feel Arrangement.meter",
-        "is in the frequency of each note": f"{_IN_HZ} {_OWN}",
+        "is in the frequency of each note": f"{_IN_HZ} {_OWN} Pitch.quarter",
         "is in the pitch of each note": "Harp.register Harp.layout Layout.*",
         "is the score's too": _BAND_TOLD,
     },
     "wav": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | {
         "is on the sheet; the silence is heard": "Breathing.way",
-        "is not heard": f"{_NOT_HEARD} Score.meter Meter.* Note.reed Reed.*",
+        "is not heard": f"{_NOT_HEARD} Score.meter Meter.* Note.reed Reed.* SoundingReed.reed",
         "is named on the sheet; the tags say how it feels": "Arrangement.form",
         "is in the strokes of the band": "Arrangement.key Arrangement.chords Key.* Chord.*",
         "is for a SoundFont; the plain band has voices of its own": "Arrangement.programs",
         "is in the frequency of each note": (
-            f"{_IN_HZ} {_OWN} Note.pitch Pitch.* Score.reference_hz"
+            f"{_IN_HZ} {_OWN} Note.pitch Pitch.* SoundingReed.pitch Score.reference_hz"
         ),
         "is the score's too": _BAND_TOLD,
     },
     "tab": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
-        "is not a matter of where to blow": f"{_OWN} Note.pitch Note.hz Pitch.*",
+        "is not a matter of where to blow": (
+            f"{_OWN} Note.pitch Note.hz Pitch.* SoundingReed.pitch SoundingReed.hz"
+        ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is on the sheet, above the tab": "Score.tempi_bpm",
         "is the band's to play": _HEARD,
@@ -304,7 +306,9 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "html": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
-        "follows from pitch, intonation and A4, which are there": f"Note.hz {_OWN}",
+        "follows from pitch, intonation and A4, which are there": (
+            f"Note.hz SoundingReed.hz {_OWN}"
+        ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "is the band's to play": _HEARD,
@@ -316,16 +320,18 @@ LEFT_OUT: dict[str, dict[str, str]] = {
             "Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure Score.sections "
             "Score.echoes Score.reference_hz Note.reed Note.degree "
             "Note.embouchure Reed.* "
+            "Note.style Style.* Note.slide_beats SoundingReed.reed SoundingReed.degree "
             f"Degree.* Embouchure.* Harp.layout Layout.* Harp.register {_IN_HZ} "
             f"Score.band Arrangement.* Chord.* {_HEARD} {_BAND_TOLD}"
         ),
-        "follows from pitch, intonation and A4": f"Note.hz {_OWN}",
+        "follows from pitch, intonation and A4": f"Note.hz SoundingReed.hz {_OWN}",
         "says how the drill was made": "Note.role Note.span Span.*",
     },
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "has no element, and the name of the intonation is told": (
-            f"Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz {_OWN}"
+            "Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz SoundingReed.hz "
+                f"{_OWN}"
         ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is the band's; its chords stand over the staff": (

@@ -21,7 +21,7 @@ from reedmill.formats.midi_bends import TimedBend, bend_messages, bends_of_attac
 from reedmill.formats.midi_clock import Clock, PassTicks
 from reedmill.formats.midi_file import MidiVoice, TimedMessage, held, opening, ticks
 from reedmill.formats.quick_mido import Message, MetaMessage
-from reedmill.score.bursts import holes_in_time, of_one_hole
+from reedmill.score.bursts import holes_change, holes_in_time, of_one_hole
 from reedmill.score.score import Note, SoundingReed
 from reedmill.score.style import Mark
 
@@ -151,6 +151,10 @@ def _attack(played: PassTicks, breath: tuple[Note, ...]) -> Iterator[_HeldNote]:
 
 def _stretches(played: PassTicks, note: Note) -> Iterator[_Stretch]:
     """Yield what sounds in *note* in ticks; its own edges are those of the notation."""
+    if not holes_change(note):
+        first, last = played.notated_tick(note.start), played.notated_tick(note.end)
+        yield _Stretch(first, last, note, note.sounded)
+        return
     found = holes_in_time(played.heard.score, note)
     inner = [_tick_after(played, note, each.start_s) for each in found[1:]]
     edges = [played.notated_tick(note.start), *inner, played.silent_tick(note)]

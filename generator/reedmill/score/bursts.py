@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from reedmill.harp import HOLES, Reed, note_on_harp
 from reedmill.score.score import Note, Score, SoundingReed
-from reedmill.score.style import BURST_HOLES, BURST_S, PLAIN, Mark
+from reedmill.score.style import BURST_HOLES, BURST_S, Mark
 
 _BURST_S = Fraction(BURST_S).limit_denominator(1000)
 
@@ -25,6 +25,11 @@ class HolesSpan:
     sounded: tuple[SoundingReed, ...]  # the lowest hole first
 
 
+def holes_change(note: Note) -> bool:
+    """Return whether other holes sound in *note* at some moments than at others."""
+    return any(mark in note.style for mark in (Mark.SLAP, Mark.PULL, Mark.SHAKE))
+
+
 def holes_in_time(score: Score, note: Note) -> tuple[HolesSpan, ...]:
     """Return what sounds in *note*, stretch after stretch, from its start to its end.
 
@@ -32,7 +37,7 @@ def holes_in_time(score: Score, note: Note) -> tuple[HolesSpan, ...]:
     shake changes its hole at every half turn.
     """
     lasting_s = score.seconds(score.sounding(note)[1])
-    if note.style is PLAIN or not note.style.marks:
+    if not holes_change(note):
         return (HolesSpan(Fraction(0), lasting_s, note.sounded),)
     burst_s = min(_BURST_S, lasting_s / 4)
     begin = burst_s if Mark.SLAP in note.style else Fraction(0)

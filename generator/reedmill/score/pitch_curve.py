@@ -68,6 +68,8 @@ def pitch_curve(score: Score, note: Note, before: Note | None = None) -> PitchCu
     A slide that is written over some beats takes these, any other ``GLIDE_S`` or half the
     note, whichever is shorter.
     """
+    if not note.style.marks:  # most notes: how long they last does not matter
+        return PitchCurve(tuple(_glides(score, note, before, 0.0)))
     _, lasting = score.sounding(note)
     lasting_s = float(score.seconds(lasting))
     glides = tuple(_glides(score, note, before, lasting_s))

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from reedmill.practice.practice import Pass
-from reedmill.score.bursts import HolesSpan, holes_in_time, of_one_hole
+from reedmill.score.bursts import holes_change, holes_in_time, of_one_hole
 from reedmill.score.pitch_curve import PitchCurve, pitch_curve
 from reedmill.score.score import Note, Score, SoundingReed
 from reedmill.score.style import Mark
@@ -132,32 +132,45 @@ def breath_lines(heard: Pass, breath: tuple[Note, ...], rate: int) -> BreathLine
     bounds = [*starts, sample_of(heard.silent_s(breath[-1]), rate)]
     places = [(start - bounds[0], end - bounds[0]) for start, end in pairwise(bounds)]
     count = bounds[-1] - bounds[0]
-    played = [holes_in_time(heard.score, note) for note in breath]
+    played = [list(_stretches(heard.score, note, each, rate)) for note, each in zip(
+        breath, places, strict=True
+    )]  # fmt: skip
     holes = list(dict.fromkeys(each.reed.hole for note in breath for each in note.sounded))
-    lines = [_hole_line(heard.score, breath, hole, places, rate) for hole in holes]
     extra = list(dict.fromkeys(_beside(breath, played)))
+    lines = [_hole_line(heard.score, breath, hole, places, rate) for hole in holes]
     lines += [HoleLine((each.hz,), (ToneSegment(0, count, 0.0, each.hz),)) for each in extra]
-    spans: list[LineSpan] = []
-    for note, (start, end), stretches in zip(breath, places, played, strict=True):
-        edges = [start + round(each.start_s * rate) for each in stretches]
-        edges = [*(min(edge, end) for edge in edges), end]
-        for stretch, (first, last) in zip(stretches, pairwise(edges), strict=True):
+    spans = []
+    for note, stretches in zip(breath, played, strict=True):
+        for first, last, sounded in stretches:
             numbers = tuple(
                 holes.index(each.reed.hole) if each in note.sounded
                 else len(holes) + extra.index(each)
-                for each in stretch.sounded
+                for each in sounded
             )  # fmt: skip
             spans.append(LineSpan(first, last, numbers, Mark.MUTE in note.style))
     return BreathLines(bounds[0], count, rate, tuple(lines), tuple(spans))
 
 
-def _beside(
-    breath: Sequence[Note], played: Sequence[Sequence[HolesSpan]]
-) -> Iterator[SoundingReed]:
+_Stretch = tuple[int, int, tuple[SoundingReed, ...]]
+"""First and last sample from the attack, and what sounds between them."""
+
+
+def _stretches(score: Score, note: Note, place: tuple[int, int], rate: int) -> Iterator[_Stretch]:
+    start, end = place
+    if not holes_change(note):
+        yield start, end, note.sounded
+        return
+    played = holes_in_time(score, note)
+    edges = [min(start + round(each.start_s * rate), end) for each in played]
+    for each, (first, last) in zip(played, pairwise([*edges, end]), strict=True):
+        yield first, last, each.sounded
+
+
+def _beside(breath: Sequence[Note], played: Sequence[Sequence[_Stretch]]) -> Iterator[SoundingReed]:
     """Yield what sounds for an instant beside the notes of *breath*."""
     for note, stretches in zip(breath, played, strict=True):
-        for stretch in stretches:
-            yield from (each for each in stretch.sounded if each not in note.sounded)
+        for *_, sounded in stretches:
+            yield from (each for each in sounded if each not in note.sounded)
 
 
 def _hole_line(

@@ -120,6 +120,8 @@ def _attacks(heard: Pass, rate: int) -> Iterator[Attack]:
 def _layers(lines: BreathLines) -> Iterator[_Layer]:
     factors = [_factor(lines, span) for span in lines.spans]
     for closed, timbre in ((False, REED), (True, CLOSED_REED)):
+        if all(span.closed is not closed for span in lines.spans):
+            continue
         for number, line in enumerate(lines.lines):
             gain = lines.gain(number, factors, closed=closed)
             if not gain.silent:
