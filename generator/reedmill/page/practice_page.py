@@ -24,7 +24,7 @@ from reedmill.base.page_templates import page_templates, policy_digest
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
-from reedmill.page.page_sound import drone_facts, shape_facts, sound_facts
+from reedmill.page.page_sound import drone_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.how_tuned import how_tuned
 from reedmill.score.score import Note, Score
@@ -36,8 +36,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 _SHARES = (0.4, 2.0)  # of the written tempo
-# of a note in the data of a score
-_UNUSED = frozenset({"line", "column", "in_chord", "target", "cents", "slide", "beside"})
+_UNUSED = frozenset({"line", "column", "in_chord", "target"})  # of a note in the data of a score
 _MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
 
@@ -163,10 +162,7 @@ def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown
 def _timeline(score: Score) -> dict[str, object]:
     """Return the data of *score* without what no page needs, so that a line moved changes none."""
     data = score_data(score)
-    notes = [
-        {name: each[name] for name in each if name not in _UNUSED} | shape_facts(score, note)
-        for each, note in zip(data["notes"], score.notes, strict=True)
-    ]
+    notes = [{name: each[name] for name in each if name not in _UNUSED} for each in data["notes"]]
     return data | {"notes": notes}
 
 
