@@ -236,8 +236,8 @@ def _sentence(parts: Iterator[str]) -> str:
 
 
 def _note(index: int, note: Note, breath: bool) -> PageNote:
-    names = " and ".join(with_signs(each.pitch.note) for each in note.sounded)
-    degrees = " and ".join(each.degree.printed for each in note.sounded)
+    names = " and ".join(_spoken(with_signs(each.pitch.note)) for each in note.sounded)
+    degrees = " and ".join(_spoken(each.degree.printed) for each in note.sounded)
     degree = f"degrees {degrees}" if note.beside else f"degree {degrees}"
     spoken = [*note.style.said, note.words, names, degree, _in_words(note.length)]
     slide = note.slide_beats
@@ -246,6 +246,15 @@ def _note(index: int, note: Note, breath: bool) -> PageNote:
     spoken += ["accented"] if note.accent else []
     spoken += ["take a breath first"] if breath else []
     return PageNote(index, ", ".join(spoken))
+
+
+def _spoken(name: str) -> str:
+    """Return the *name* of a note or degree as it is read aloud.
+
+    >>> _spoken("Bq"), _spoken("♭3")
+    ('B a quarter tone low', '♭3')
+    """
+    return f"{name[:-1]} a quarter tone low" if name.endswith("q") else name
 
 
 def _in_words(beats: Fraction) -> str:
