@@ -8,7 +8,7 @@ and beats at a tempo.
 from __future__ import annotations
 
 from base64 import b64decode
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 import parselmouth
 import pytest
+from markupsafe import Markup
 from numpy.typing import NDArray
 from playwright.sync_api import Page, sync_playwright
 
@@ -26,8 +27,10 @@ from browsers import QUIET, chromium_program
 from opened_pages import blocks
 from reedmill.expand import expand
 from reedmill.harp import Harp
+from reedmill.language import parse
 from reedmill.library import find_drills
-from reedmill.page.practice_page import practice_page
+from reedmill.page.page_music import PageMusic
+from reedmill.page.practice_page import page_around, practice_page
 from reedmill.practice.practice import Practice, plan_recording
 from reedmill.score.score import Note, Score
 from reedmill.theory.intonation import JUST_5
@@ -36,11 +39,13 @@ from reedmill.theory.positions import Position
 RATE = 48_000
 LEAD_S = 0.08  # before the first tone, for the clock to be ahead of it
 SHARES = (0.5, 1.0, 1.5)
+NO_MUSIC = PageMusic(Markup(), ())
 RENDERED = """async ({drill, page, wishes, seconds, rate}) => {
   const { Player } = await import('/player.js');
   const { Timeline } = await import('/timeline.js');
   const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
-  const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
+  const { pulse, bar_beats: barBeats, sounds: { shapes } } = page;
+  const timeline = new Timeline(drill, { pulse, barBeats, shapes });
   const player = new Player(context, timeline, page.sounds);
   player.play({ share: 1, loop: false, from: 0, to: timeline.length, click: false, countIn: 0,
     tones: true, drone: null, ...wishes });
@@ -89,8 +94,11 @@ def browser_page() -> Iterator[Page]:
     server.server_close()
 
 
-def rendered(page: Page, score: Score, seconds: float, **wishes: object) -> NDArray[np.float32]:
-    data = blocks(practice_page(score))
+def rendered(
+    page: Page, score: Score, seconds: float,
+    made: Callable[[Score], bytes] = practice_page, **wishes: object,
+) -> NDArray[np.float32]:  # fmt: skip
+    data = blocks(made(score))
     facts: dict[str, Any] = {
         "drill": data["reedmill-timeline"]["drills"][0], "page": data["reedmill-page"],
         "wishes": wishes, "seconds": seconds, "rate": RATE,
@@ -179,6 +187,42 @@ def test_the_page_follows_an_intonation_and_another_a4(browser_page: Page) -> No
             assert cents_of(steady, wanted) < 0.5
             heard.add(note.degree.printed)
     assert heard == set(ratios)
+
+
+def strength(sound: NDArray[np.float32], hz: float) -> float:
+    """How strong a sine of *hz* is in *sound*."""
+    turns = np.exp(-2j * np.pi * hz * np.arange(len(sound)) / RATE) * np.hanning(len(sound))
+    return float(np.abs(np.mean(sound * turns)))
+
+
+def test_several_holes_and_marks_of_style_sound_as_they_are_written(browser_page: Page) -> None:
+    """At 60 beats a minute a beat is a second; notes by the MIDI standard's table."""
+    g4, bes4, b4, d5, f5 = (440.0 * 2 ** ((key - 69) / 12) for key in (67, 70, 71, 74, 77))
+    text = """drill "Held"
+  tempo 60
+  play -2&3:2 shake6 -4&5:2 -3:1~:2 -3'':3 slap -4:2 vibrato4 -4:2
+"""
+    score = expand(parse(text)[0], Harp("C"), Position(2))
+    whole = rendered(browser_page, score, 13.0, lambda each: page_around(each, NO_MUSIC))
+
+    def at(from_s: float, to_s: float) -> NDArray[np.float32]:
+        return whole[int((LEAD_S + from_s) * RATE) : int((LEAD_S + to_s) * RATE)]
+
+    chord = at(0.1, 1.9)
+    assert strength(chord, g4) > 0.3 * strength(chord, b4) > 0.09 * strength(chord, g4)
+    for out in (2 ** (-10 / 1200), 2 ** (10 / 1200)):  # 10 cents beside it there is less
+        assert all(strength(chord, hz * out) < 0.5 * strength(chord, hz) for hz in (g4, b4))
+    for turn in range(24):  # six times to and fro in a beat, the lower hole first
+        half = at(2 + turn / 12 + 0.01, 2 + (turn + 1) / 12 - 0.01)
+        lower = strength(half, d5) > 2 * strength(half, f5)
+        assert lower == (turn % 2 == 0), turn
+        assert lower or strength(half, f5) > 2 * strength(half, d5)
+    assert cents_of(at(4.1, 4.9), b4) < 0.5
+    assert cents_of(at(5.95, 6.05), bes4) < 15  # half way from B to A
+    assert cents_of(at(7.05, 7.9), 440.0) < 0.5
+    assert strength(at(8.0, 8.06), b4) > 20 * strength(at(8.3, 8.36), b4)
+    assert cents_of(at(8.2, 9.9), d5) < 0.5
+    assert cents_of(at(10.1, 11.9), d5) == pytest.approx(20, abs=1.5)
 
 
 @pytest.mark.parametrize("bars", [0, 1, 2, 4])

@@ -36,7 +36,7 @@ const dataOf = (id) => JSON.parse(at(id).textContent ?? '');
 const drill = dataOf('reedmill-timeline').drills[0];
 /** @type {PageData} */
 const page = dataOf('reedmill-page');
-const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats });
+const timeline = new Timeline(drill, { pulse: page.pulse, barBeats: page.bar_beats, shapes: page.sounds.shapes });
 const music = new Music(/** @type {Element} */ (document.querySelector('.music')), /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-note]')]));
 const told = at('told');
 const tempo = /** @type {HTMLInputElement} */ (control('tempo'));

@@ -66,7 +66,10 @@ export class Live {
   /** The music is at note *index*, -1 for none; false where it was there before. @param {number} index @param {number} at_s */
   want(index, at_s) {
     if (index === this.lit) return false;
+    const before = this.several;
     this.lit = index;
+    if (this.several !== null) this.#saySeveral(this.several.tab);
+    else if (before !== null) this.#say('', '');
     this.litSince_s = at_s;
     const tab = this.timeline.notes[index]?.tab;
     if (tab !== undefined) for (const ladder of this.ladders) ladder.want(ladder.reed.rungs.some((rung) => rung.tab === tab) ? tab : null);
@@ -92,8 +95,7 @@ export class Live {
   silence() {
     for (const ladder of this.ladders) ladder.show(NaN, 0);
     this.modes.reading(NaN, NaN, Infinity);
-    setText(at('heard-figure'), '');
-    setText(at('heard-words'), '');
+    this.#say('', '');
   }
 
   /** @param {import('./pitch.js').Reading} reading @param {number} at_s */
@@ -102,7 +104,7 @@ export class Live {
     const bleeds = this.takes.headphones !== true && this.own.mayBe(reading.hz, at_s);
     if (bleeds) setText(at('told'), 'A pitch that the page itself is playing is not counted as yours: without headphones the microphone hears both.');
     const hz = bleeds ? NaN : reading.hz;
-    this.resting.take(hz, at_s);
+    this.resting.take(this.several === null ? hz : NaN, at_s);
     this.phrases.reading(!Number.isNaN(hz), at_s);
     if (Number.isNaN(hz)) this.#none(at_s, reading.clarity);
     else this.#tone(hz, at_s, reading.clarity);
@@ -118,8 +120,8 @@ export class Live {
   /** @param {number} hz @param {number} at_s @param {number} clarity */
   #tone(hz, at_s, clarity) {
     const note = this.timeline.notes[this.lit] ?? null;
-    if (note !== null && note.beside.length > 0 && this.modes.wanted === null) {
-      this.#several(note, hz, at_s, clarity);
+    if (this.several !== null) {
+      this.#notJudged(this.several.tab, hz, at_s, clarity);
       return;
     }
     const near = this.#nearest(hz);
@@ -132,20 +134,35 @@ export class Live {
     const said = Math.abs(cents) > ASTRAY_CENTS
       ? { sign: '', figure: near.tab, words: `is what you play; play ${wanted.tab}` }
       : wordsFor(wanted, cents, this.on);
-    setText(at('heard-figure'), `${said.sign} ${said.figure}`);
-    setText(at('heard-words'), this.takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);
+    this.#say(`${said.sign} ${said.figure}`, this.takes.ownAnchor ? `${said.words} (from your own anchor)` : said.words);
     tell({ hz, tab: near.tab, cents: centsBetween(near.hz, hz), clarity });
   }
 
   /** Several holes are to sound: their pitches are not told apart, so nothing is said of them.
-   * @param {import('./timeline.js').TimedNote} note @param {number} hz @param {number} at_s @param {number} clarity
+   * @param {string} tab @param {number} hz @param {number} at_s @param {number} clarity
    */
-  #several({ tab }, hz, at_s, clarity) {
+  #notJudged(tab, hz, at_s, clarity) {
     for (const ladder of this.ladders) ladder.show(NaN, 0);
     this.modes.reading(hz, NaN, at_s);
-    setText(at('heard-figure'), tab);
-    setText(at('heard-words'), 'several holes at once are not judged');
+    this.#saySeveral(tab);
     tell({ hz, tab: null, cents: null, clarity });
+  }
+
+  /** The note of several holes that the music is at, where the drill is what is listened for. */
+  get several() {
+    const note = this.timeline.notes[this.lit];
+    return note !== undefined && note.beside.length > 0 && this.modes.wanted === null ? note : null;
+  }
+
+  /** @param {string} tab */
+  #saySeveral(tab) {
+    this.#say(tab, 'several holes at once are not judged');
+  }
+
+  /** @param {string} figure @param {string} words */
+  #say(figure, words) {
+    setText(at('heard-figure'), figure);
+    setText(at('heard-words'), words);
   }
 
   /** Count a reading for the pass; an echo is judged where it is the player's turn.

@@ -57,6 +57,7 @@ export function soundingNow(context, now_ms) {
  * @typedef {object} Sounds  what tones and clicks are made of, from Reedmill
  * @property {import('./voice.js').Harmonics[]} tables  for higher and higher tones
  * @property {import('./voice.js').Harmonics[]} [closed]  the same with the hands closed round the harp
+ * @property {Record<string, import('./timeline.js').Shape>} [shapes]  by the number of the note, of those that need one
  * @property {import('./voice.js').Manner} manner
  * @property {import('./tap.js').Taps} taps
  * @property {number[]} accents  the notes that are accented
@@ -183,7 +184,7 @@ export class Player {
         const how = { wave: this.#waveFor(breath), closed: this.#waveFor(breath, this.closed), manner: this.manner, when, amplitude };
         sound(this.context, /** @type {AudioNode} */ (this.bus), breath, how);
         for (const { hz, beside, burst, start: from, end } of breath) {
-          for (const each of [hz, ...beside.map(([, other]) => other), ...burst]) this.onTone(each, when(from), when(end));
+          for (const each of [hz, ...beside.map((other) => other.hz), ...burst]) this.onTone(each, when(from), when(end));
         }
       }
     }

@@ -11,12 +11,12 @@
  * @property {string} sounding_start @property {string} sounding_length
  * @property {string} tab @property {string} name @property {string} degree @property {string} role
  * @property {number} hz @property {boolean} joined
- * @property {[tab: string, hz: number][]} [beside]  the other holes of the breath, the lowest first
+ * @property {{tab: string, hz: number}[]} [beside]  the other holes of the breath, the lowest first
  * @property {string[]} [style] @property {number} [a_beat]  how often a vibrato or a shake goes to and fro
  * @property {string} [sounding_slide]  beats of a slow slide
- * @property {number[]} [burst]  Hz of what sounds for an instant in a slap or a pull
- * @property {number} [room]  cents of a scoop or a fall
  */
+
+/** @typedef {{burst?: number[], room?: number}} Shape  Hz of what sounds for an instant in a slap or a pull; cents of a scoop or a fall */
 
 /**
  * @typedef {object} TimedNote
@@ -28,7 +28,7 @@
  * @property {number} hz
  * @property {string} tab
  * @property {boolean} joined  reached by a slide, in the breath of the note before
- * @property {[tab: string, hz: number][]} beside  the other holes of the breath, the lowest first
+ * @property {{tab: string, hz: number}[]} beside  the other holes of the breath, the lowest first
  * @property {string[]} style
  * @property {number} aBeat
  * @property {number | null} slide  beats of its slide, null where that is as quick as usual
@@ -43,8 +43,8 @@ export function beatsOf(text) {
 }
 
 export class Timeline {
-  /** @param {{notes: NoteData[], tempo: number}} data @param {{pulse?: number, barBeats?: number}} [meter] */
-  constructor(data, { pulse = 1, barBeats = 4 } = {}) {
+  /** @param {{notes: NoteData[], tempo: number}} data @param {{pulse?: number, barBeats?: number, shapes?: Record<string, Shape>}} [of] */
+  constructor(data, { pulse = 1, barBeats = 4, shapes = {} } = {}) {
     this.tempo = data.tempo;
     this.pulse = pulse;
     this.barBeats = barBeats;
@@ -57,7 +57,7 @@ export class Timeline {
         hz: note.hz, tab: note.tab, joined: note.joined,
         beside: note.beside ?? [], style: note.style ?? [], aBeat: note.a_beat ?? 0,
         slide: note.sounding_slide === undefined ? null : beatsOf(note.sounding_slide),
-        burst: note.burst ?? [], room: note.room ?? 0,
+        burst: shapes[index]?.burst ?? [], room: shapes[index]?.room ?? 0,
       };
     });
     const last = this.notes.reduce((most, note) => Math.max(most, note.end), 0);

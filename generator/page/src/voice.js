@@ -104,8 +104,8 @@ function lineOf(lines, which, hz, closed) {
 
 /** The holes of a note with their Hz, the lowest first. @param {TimedNote} note @returns {[hole: string, hz: number][]} */
 function holesOf({ tab, hz, beside }) {
-  const own = /** @type {[string, number]} */ ([tab.split('&').pop() ?? tab, hz]);
-  return [...beside, own].map(([each, at]) => [/\d+/.exec(each)?.[0] ?? each, at]);
+  const own = { tab: tab.split('&').pop() ?? tab, hz };
+  return [...beside, own].map((each) => [/\d+/.exec(each.tab)?.[0] ?? each.tab, each.hz]);
 }
 
 /** What sounds in a note, stretch after stretch: the chord of a slap or a pull, the turns of a shake.

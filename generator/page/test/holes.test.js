@@ -20,7 +20,7 @@ function breath(rows, tempo = 60) {
     const times = { start: String(start - length), length: String(length), sounding_start: String(start - length), sounding_length: String(length) };
     return { name: '', degree: '', role: 'free', joined: start > length, ...row, ...times };
   });
-  const timeline = new Timeline({ notes, tempo });
+  const timeline = new Timeline({ notes, tempo }, { shapes: Object.fromEntries(rows.map((row, n) => [n, row])) });
   return { notes: timeline.notes, when: (/** @type {number} */ beat) => 10 + beat * timeline.beatSeconds(1) };
 }
 
@@ -60,7 +60,7 @@ function sounded({ notes, when }) {
 const near = (/** @type {number} */ a, /** @type {number} */ b, within = 1e-6) => assert.ok(Math.abs(a - b) <= within, `${a} is not ${b}`);
 
 test('two holes are two tones at their own pitch, together as loud as one', () => {
-  const { notes, when } = breath([{ tab: '-2&3', hz: 493.88, beside: [['-2', 392]] }]);
+  const { notes, when } = breath([{ tab: '-2&3', hz: 493.88, beside: [{ tab: '-2', hz: 392 }] }]);
   const lines = linesOf(notes, MANNER, when);
   assert.deepEqual(lines.map((line) => line.hz), [392, 493.88]);
   for (const line of lines) near(line.gates[0][1] ** 2, 0.5);
@@ -68,7 +68,7 @@ test('two holes are two tones at their own pitch, together as loud as one', () =
 });
 
 test('a shake goes to and fro in time with the beat, the lower hole first', () => {
-  const { notes, when } = breath([{ tab: '-4&5', hz: 698.46, beside: [['-4', 587.33]], style: ['shake'], a_beat: 3 }], 120);
+  const { notes, when } = breath([{ tab: '-4&5', hz: 698.46, beside: [{ tab: '-4', hz: 587.33 }], style: ['shake'], a_beat: 3 }], 120);
   const [low, high] = linesOf(notes, MANNER, when);
   assert.equal(low.gates.length, 12); // two beats of three turns there and back
   low.gates.forEach(([at, value], turn) => {
@@ -128,8 +128,8 @@ test('closed hands have a tone of their own', () => {
 
 test('both holes of a bent double stop slide, each from its own pitch', () => {
   const [low, high] = sounded(breath([
-    { tab: '-2&3', hz: 493.88, beside: [['-2', 392]] },
-    { tab: "-2'&3'", hz: 466.16, beside: [["-2'", 369.99]] },
+    { tab: '-2&3', hz: 493.88, beside: [{ tab: '-2', hz: 392 }] },
+    { tab: "-2'&3'", hz: 466.16, beside: [{ tab: "-2'", hz: 369.99 }] },
   ]));
   for (const { detune } of [low, high]) near(/** @type {number} */ (detune.curves[0].values.at(-1)), -100, 0.1);
 });

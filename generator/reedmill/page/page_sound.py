@@ -34,39 +34,43 @@ def sound_facts(score: Score) -> dict[str, object]:
     heights = sorted({round(max(note.hz for note in breath), 4) for breath in score.attacks()})
     closed = sorted({round(note.hz, 4) for note in score.notes if Mark.MUTE in note.style})
     shut = {"closed": [_table(hz, *partials(CLOSED_REED, hz, _RATE)) for hz in closed]}
-    return (shut if closed else {}) | {
-        "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
-        "manner": {
-            "attack_s": REED_ATTACK_S,
-            "release_s": RELEASE_S,
-            "gap_s": GAP_S,
-            "glide_s": GLIDE_S,
-            "beside_accents": BESIDE_ACCENTS,
-            "scoop_s": SCOOP_S,
-            "fall_s": FALL_S,
-            "burst_s": BURST_S,
-            "vibrato_cents": VIBRATO_CENTS,
-        },
-        "taps": {
-            "bar": {"hz": BAR_HZ, "peak": BAR_PEAK},
-            "pulse": {"hz": PULSE_HZ, "peak": PULSE_PEAK},
-            "modes": WOOD_MODES,
-            "attack_s": TAP_ATTACK_S,
-            "length_s": TAP_LENGTH_S,
-        },
-        "accents": [index for index, note in enumerate(score.notes) if note.accent],
-    }
+    shapes = {str(number): _shape(score, note) for number, note in enumerate(score.notes)}
+    needed = {number: shape for number, shape in shapes.items() if shape}
+    return (
+        (shut if closed else {})
+        | ({"shapes": needed} if needed else {})
+        | {
+            "tables": [_table(hz, *partials_of_reed(hz, _RATE)) for hz in heights],
+            "manner": {
+                "attack_s": REED_ATTACK_S,
+                "release_s": RELEASE_S,
+                "gap_s": GAP_S,
+                "glide_s": GLIDE_S,
+                "beside_accents": BESIDE_ACCENTS,
+                "scoop_s": SCOOP_S,
+                "fall_s": FALL_S,
+                "burst_s": BURST_S,
+                "vibrato_cents": VIBRATO_CENTS,
+            },
+            "taps": {
+                "bar": {"hz": BAR_HZ, "peak": BAR_PEAK},
+                "pulse": {"hz": PULSE_HZ, "peak": PULSE_PEAK},
+                "modes": WOOD_MODES,
+                "attack_s": TAP_ATTACK_S,
+                "length_s": TAP_LENGTH_S,
+            },
+            "accents": [index for index, note in enumerate(score.notes) if note.accent],
+        }
+    )
 
 
-def shape_facts(score: Score, note: Note) -> dict[str, object]:
-    """Return what else the page plays in *note*: its other holes, and what its style needs.
+def _shape(score: Score, note: Note) -> dict[str, object]:
+    """Return what the style of *note* needs; empty where it needs nothing.
 
-    ``beside`` has tab and Hz of the other holes, the lowest first; ``burst`` the Hz of what
-    sounds for an instant beside them; ``room`` the cents that it scoops from or falls by.
+    ``burst`` has the Hz of what sounds for an instant beside it; ``room`` the cents that it
+    scoops from or falls by.
     """
     found: dict[str, object] = {}
-    if note.beside:
-        found["beside"] = [[each.reed.tab, round(each.hz, 4)] for each in note.beside]
     if Mark.SLAP in note.style or Mark.PULL in note.style:
         chord = burst_chord(score, note)
         found["burst"] = [round(each.hz, 4) for each in chord if each not in note.sounded]

@@ -24,7 +24,7 @@ from reedmill.base.page_templates import page_templates, policy_digest
 from reedmill.formats.data import score_data
 from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
-from reedmill.page.page_sound import drone_facts, shape_facts, sound_facts
+from reedmill.page.page_sound import drone_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.how_tuned import how_tuned
 from reedmill.score.score import Breathing, Note, Score
@@ -36,8 +36,7 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 _SHARES = (0.4, 2.0)  # of the written tempo
-# of a note in the data of a score
-_UNUSED = frozenset({"line", "column", "in_chord", "target", "cents", "slide", "beside"})
+_UNUSED = frozenset({"line", "column", "in_chord", "target"})  # of a note in the data of a score
 _MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
 
@@ -166,10 +165,7 @@ def _timeline(score: Score) -> dict[str, object]:
     Its breaths are in the lengths of its notes, in its music and in what is said of each note.
     """
     data = score_data(score)
-    notes = [
-        {name: each[name] for name in each if name not in _UNUSED} | shape_facts(score, note)
-        for each, note in zip(data["notes"], score.notes, strict=True)
-    ]
+    notes = [{name: each[name] for name in each if name not in _UNUSED} for each in data["notes"]]
     return {name: each for name, each in data.items() if name != "breaths"} | {"notes": notes}
 
 
@@ -243,8 +239,8 @@ def _sentence(parts: Iterator[str]) -> str:
 
 
 def _note(index: int, note: Note, breath: Breathing | None) -> PageNote:
-    names = " and ".join(with_signs(each.pitch.note) for each in note.sounded)
-    degrees = " and ".join(each.degree.printed for each in note.sounded)
+    names = " and ".join(_spoken(with_signs(each.pitch.note)) for each in note.sounded)
+    degrees = " and ".join(_spoken(each.degree.printed) for each in note.sounded)
     degree = f"degrees {degrees}" if note.beside else f"degree {degrees}"
     spoken = [*note.style.said, note.words, names, degree, _in_words(note.length)]
     slide = note.slide_beats
@@ -253,6 +249,15 @@ def _note(index: int, note: Note, breath: Breathing | None) -> PageNote:
     spoken += ["accented"] if note.accent else []
     spoken += [f"then breathe {breath.way.value}"] if breath else []
     return PageNote(index, ", ".join(spoken))
+
+
+def _spoken(name: str) -> str:
+    """Return the *name* of a note or degree as it is read aloud.
+
+    >>> _spoken("Bq"), _spoken("♭3")
+    ('B a quarter tone low', '♭3')
+    """
+    return f"{name[:-1]} a quarter tone low" if name.endswith("q") else name
 
 
 def _in_words(beats: Fraction) -> str:
