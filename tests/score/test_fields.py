@@ -32,6 +32,7 @@ from reedmill.page.page_music import PageMusic
 from reedmill.page.practice_page import page_around
 from reedmill.practice.practice import PLAIN_BAND, Recording
 from reedmill.score.score import Caution, Feel, LipShape, Role, Score
+from reedmill.score.style import Mark, Style
 from reedmill.sheet.page import pages
 from reedmill.sheet.screens import music_for_screens
 from reedmill.sound.recording.record import sound_files
@@ -63,6 +64,10 @@ OWN = replace(PLAIN, harp=replace(PLAIN.harp, own=OwnReeds.of("mine", {Reed.pars
 TWICE = expand(parse('drill "Twice"\n  tempo 300\n  play (-2:4 -3:4)x2')[0], Harp("C"), Position(2))
 SHORT = expand(parse('drill "Short"\n  tempo 300\n  feel shuffle\n  play -2 -3:1/2 4:1/2 -2:2')[0],
                Harp("C"), Position(2))  # fmt: skip
+TOGETHER = expand(
+    parse('drill "Two"\n  tempo 300\n  play -2&3:2 vibrato4 -4:2 | -3 ~:1 -3\'\':3')[0],
+    Harp("C"), Position(2),
+)  # fmt: skip
 OVER = accompanied(SHORT, Accompaniment("One chord", "Medium shuffle", "loop", 1, 0))
 
 
@@ -174,6 +179,22 @@ CHANGES: dict[str, Change] = {
     "Note.joined": Change(to(False), "notes.7"),
     "Note.embouchure": Change(to(LipShape.TONGUE_LEFT), "notes.9"),
     "Note.accent": Change(to(True), "notes.9"),
+    "Note.beside": Change(to(()), "notes.0", TOGETHER),
+    "Note.style": Change(to(Style()), "notes.1", TOGETHER),
+    "Note.slide_beats": Change(to(Fraction(2)), "notes.3", TOGETHER),
+    "SoundingReed.reed": Change(to(Reed.parse("-1")), "notes.0.beside.0", TOGETHER),
+    "SoundingReed.pitch": Change(
+        lambda pitch: replace(pitch, letter="D"), "notes.0.beside.0", TOGETHER
+    ),
+    "SoundingReed.degree": Change(
+        lambda degree: replace(degree, number=5), "notes.0.beside.0", TOGETHER
+    ),
+    "SoundingReed.hz": Change(more(5.0), "notes.0.beside.0", TOGETHER),
+    "Style.marks": Change(to((Mark.MUTE, Mark.VIBRATO)), "notes.1.style", TOGETHER),
+    "Style.a_beat": Change(to(2), "notes.1.style", TOGETHER),
+    "Reed.quarter": Change(to(True), "notes.9.reed"),
+    "Pitch.quarter": Change(to(True), "notes.9.pitch"),
+    "Degree.quarter": Change(to(True), "notes.9.degree"),
     "Reed.hole": Change(to(5), "notes.9.reed"),
     "Reed.breath": Change(lambda breath: breath.other, "notes.9.reed"),
     "Reed.bend": Change(to(1), "notes.9.reed"),
@@ -226,7 +247,7 @@ _BAND_TOLD = "Arrangement.tempo_bpm Arrangement.length"
 _ON_PAPER = _EVERYWHERE | {
     "sorts the library": "Score.level",
     "is on the map where it is played": "Score.rungs",
-    "follows from pitch, intonation and A4, which are there": "Note.hz",
+    "follows from pitch, intonation and A4, which are there": "Note.hz SoundingReed.hz",
     "says how the drill was made, not how it is played": "Note.role Note.span Span.*",
     "is the band's to play": _HEARD,
     "is the score's too": _BAND_TOLD,
@@ -264,7 +285,9 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "tab": _EVERYWHERE | _WRITTEN_OUT | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
-        "is not a matter of where to blow": f"{_OWN} Note.pitch Note.hz Pitch.*",
+        "is not a matter of where to blow": (
+            f"{_OWN} Note.pitch Note.hz Pitch.* SoundingReed.pitch SoundingReed.hz"
+        ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is on the sheet, above the tab": "Score.tempi_bpm",
         "is the band's to play": _HEARD,
@@ -273,7 +296,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     "html": _EVERYWHERE | _WRITTEN_OUT | {
         "sorts the library": "Score.level",
         "is where it is played": "Score.anchor Score.rungs",
-        "follows from pitch, intonation and A4, which are there": f"Note.hz {_OWN}",
+        "follows from pitch, intonation and A4, which are there": f"Note.hz SoundingReed.hz {_OWN}",
         "says how the drill was made": "Note.role Note.span Span.*",
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "is the band's to play": _HEARD,
@@ -284,17 +307,19 @@ LEFT_OUT: dict[str, dict[str, str]] = {
             "Score.about Score.level Score.tempo_bpm Score.anchor Score.rungs Score.listen "
             "Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure Score.sections "
             "Score.echoes Score.breathe_at Score.reference_hz Note.reed Note.degree "
-            "Note.embouchure Reed.* "
+            "Note.embouchure Note.style Note.slide_beats Style.* Reed.* SoundingReed.reed "
+            "SoundingReed.degree "
             f"Degree.* Embouchure.* Harp.layout Layout.* Harp.register {_IN_HZ} "
             f"Score.band Arrangement.* Chord.* {_HEARD} {_BAND_TOLD}"
         ),
-        "follows from pitch, intonation and A4": f"Note.hz {_OWN}",
+        "follows from pitch, intonation and A4": f"Note.hz SoundingReed.hz {_OWN}",
         "says how the drill was made": "Note.role Note.span Span.*",
     },
     "musicxml": _EVERYWHERE | _WRITTEN_OUT | {
         "is how it is practised, on the sheet": "Score.tempi_bpm",
         "has no element, and the name of the intonation is told": (
-            f"Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz {_OWN}"
+            "Intonation.words Intonation.ratios Intonation.offsets_cents Note.hz SoundingReed.hz "
+            f"{_OWN}"
         ),
         "says how the drill was made": "Note.role Note.span Span.*",
         "is the band's; its chords stand over the staff": (
