@@ -562,7 +562,8 @@ def check_sheet(score: Score, number: int) -> None:
     bare = re.sub(r"%.*", "", bare)
     expect("brackets of the sheet", bare.count("{"), bare.count("}"))
     shown = [each for bar in printed(score) for each in bar.written]
-    heads = sum(1 for each in shown if each.note and not each.tied_on)
+    sounding = [each.note for each in shown if each.note and not each.tied_on]
+    heads = sum(1 if look.show == "tab" else len(note.reeds) for note in sounding)
     if ids:
         expect("heads of the sheet", source.count("data-hole"), heads)
 
