@@ -23,6 +23,7 @@ import symusic
 
 import oracles
 from reedmill.band.accompany import Accompaniment, accompanied
+from reedmill.base.errors import InputError
 from reedmill.expand import expand
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import Harp, OwnReeds, Reed
@@ -318,6 +319,27 @@ def test_a_vibrato_swings_twenty_cents_either_way(a_beat: int, tempo: int) -> No
     assert len(tops) == 4 * a_beat
     apart = [later - sooner for sooner, later in pairwise(tops)]
     assert sum(apart) / len(apart) == pytest.approx(1 / a_beat, rel=0.02)
+
+
+def test_many_vibratos_have_fewer_bends_each_but_still_their_highest_and_lowest(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As in hours of them: each wave keeps both of its ends."""
+    waves = 4 * 8 * 6
+    fine = guide_bends(score_of("(vibrato6 -4:8)x4"))
+    monkeypatch.setattr("reedmill.formats.midi_guide._USUAL_EVENTS", 9 * waves)
+    coarse = guide_bends(score_of("(vibrato6 -4:8)x4"))
+    assert 4 * waves < len(coarse) < 9 * waves < len(fine)
+    for bends in (fine, coarse):
+        assert sum(off > 19.9 for _, off in bends) == waves
+        assert sum(off < -19.9 for _, off in bends) == waves
+
+
+@pytest.mark.parametrize("mark", ["vibrato12 1&2&3&4&5", "shake12 -4&5"])
+def test_more_than_a_file_can_hold_is_refused_before_it_is_made(mark: str) -> None:
+    """Two hours and a half of five holes in a vibrato, or of a shake."""
+    with pytest.raises(InputError, match=r"events in a MIDI file, and 300,000 is the most"):
+        midi_bytes(score_of(f"({mark}:64)x60", tempo=26))
 
 
 def test_a_scoop_begins_bent_and_a_fall_ends_bent() -> None:

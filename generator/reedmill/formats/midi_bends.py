@@ -18,8 +18,10 @@ from reedmill.theory.pitch import equal_hz
 
 _BEND_STEP_CENTS = 1.0  # a slide gets a point wherever it has moved this far
 _LEAST_BEND_RANGE = 2  # semitones; the default of every General MIDI 2 device (3.4.1)
-_QUARTER_POINTS = 6  # of each quarter of a wave of a vibrato, so that its ends are among them
 _MOST_POINTS_A_SECOND = 250  # fewer a wave where it is quicker: a cable takes a thousand events
+
+FINEST_WAVE = 6
+"""Points of each quarter of a wave of a vibrato; its highest and lowest are always among them."""
 
 TimedBend = tuple[int, float]
 """A tick, and the semitones over the key that is held."""
@@ -57,8 +59,13 @@ def off_key_semitones(hz: float, key: int) -> float:
     return 12 * math.log2(hz / equal_hz(key))
 
 
-def bends_of_attack(stretch: PassTicks, breath: Sequence[Note]) -> Iterator[TimedBend]:
-    """Yield the bends of one hole through an attack, as (tick, semitones over its first key)."""
+def bends_of_attack(
+    stretch: PassTicks, breath: Sequence[Note], wave_points: int = FINEST_WAVE
+) -> Iterator[TimedBend]:
+    """Yield the bends of one hole through an attack, as (tick, semitones over its first key).
+
+    A vibrato has so many points at most in each quarter of a wave.
+    """
     key, now = breath[0].pitch.midi, 0.0
     before: Note | None = None
     for note in breath:
@@ -69,7 +76,7 @@ def bends_of_attack(stretch: PassTicks, breath: Sequence[Note]) -> Iterator[Time
             yield stretch.notated_tick(note.start), now
         for move in moves:
             if isinstance(move, Wave):
-                yield from _wave(stretch, note, move, target)
+                yield from _wave(stretch, note, move, target, wave_points)
             else:
                 left, now = now, target + move.to_cents / 100
                 yield from _slide(stretch, note, move, left, now)
@@ -125,10 +132,12 @@ def _stride(lasting: float, semitones: float) -> int:
     return max(1, int(_BEND_STEP_CENTS / 4 / steepest)) if steepest else max(1, int(lasting))
 
 
-def _wave(stretch: PassTicks, note: Note, wave: Wave, target: float) -> Iterator[TimedBend]:
+def _wave(
+    stretch: PassTicks, note: Note, wave: Wave, target: float, wave_points: int
+) -> Iterator[TimedBend]:
     """Yield points of a vibrato around *target*, its highest and lowest among them."""
     begin = float(stretch.notated(note.start)) + _in_ticks(stretch, wave.start_s)
-    points = 4 * min(_QUARTER_POINTS, max(1, int(_MOST_POINTS_A_SECOND / wave.hz / 4)))
+    points = 4 * min(wave_points, max(1, int(_MOST_POINTS_A_SECOND / wave.hz / 4)))
     apart = _in_ticks(stretch, 1 / wave.hz / points)
     for number in range(round((wave.end_s - wave.start_s) * wave.hz * points) + 1):
         turned = math.sin(2 * math.pi * number / points)

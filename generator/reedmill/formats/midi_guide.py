@@ -12,12 +12,19 @@ as General MIDI 2 (RP-024) defines them.  A vibrato, a scoop and a fall are bend
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from reedmill.formats.midi_bends import TimedBend, bend_messages, bends_of_attack, off_key_semitones
+from reedmill.base.errors import InputError
+from reedmill.formats.midi_bends import (
+    FINEST_WAVE,
+    TimedBend,
+    bend_messages,
+    bends_of_attack,
+    off_key_semitones,
+)
 from reedmill.formats.midi_clock import Clock, PassTicks
 from reedmill.formats.midi_file import MidiVoice, TimedMessage, held, opening, ticks
 from reedmill.formats.quick_mido import Message, MetaMessage
@@ -36,6 +43,10 @@ _BESIDE = tuple(
         (6, 7, 8, 10, 11, 12, 13, 14, 15), strict=True,
     )
 )  # fmt: skip
+
+# What goes to and fro: under the first a vibrato is as fine as it can be, over the second no
+# program would open the file soon.  An hour and more of one hole's vibrato has fewer.
+_USUAL_EVENTS, _MOST_EVENTS = 200_000, 300_000
 
 _EXPRESSION, _BRIGHTNESS = 11, 74
 # Expression is 40 log10 of the value's share (General MIDI 2, 3.3.4): 101 of 127 is 4 dB less.
@@ -61,13 +72,15 @@ def guide_tracks(clock: Clock, *, guided: bool) -> list[list[TimedMessage]]:
     The first has each attack as one note, each note's tab with its marks of style as a lyric,
     slides as pitch bends.  A breath is a text at the tick where its silence begins.  Where the
     player is alone, only lyrics and breaths are there.
+    ``InputError`` when vibratos and shakes are too many for a file.
     """
+    wave_points = _wave_points(clock) if guided else FINEST_WAVE
     played = [
         note
         for stretch in clock.stretches
         if guided and stretch.heard.guide > 0
         for breath in stretch.heard.attacks()
-        for note in _attack(stretch, breath)
+        for note in _attack(stretch, breath, wave_points)
     ]
     lanes = 1 + max((note.lane for note in played), default=0)
     hands = list(_hands(clock)) if guided else []
@@ -84,6 +97,22 @@ def guide_tracks(clock: Clock, *, guided: bool) -> list[list[TimedMessage]]:
         ])  # fmt: skip
     tracks[0] += _lyrics(clock)
     return tracks
+
+
+def _wave_points(clock: Clock) -> int:
+    """Return the points for each quarter of a wave of a vibrato: fewer where there are many."""
+    to_and_fro = Fraction(0)
+    for stretch in clock.stretches:
+        for note in stretch.heard.notes if stretch.heard.guide > 0 else ():
+            if note.style.a_beat is not None:
+                to_and_fro += note.style.a_beat * note.length * len(note.sounded)
+    least = 4 * to_and_fro
+    if least > _MOST_EVENTS:
+        raise InputError(
+            f"the vibratos and shakes of this music would need {int(least):,} events in a MIDI "
+            f"file, and {_MOST_EVENTS:,} is the most. Write fewer of them, or fewer repeats."
+        )
+    return max(1, min(FINEST_WAVE, int(_USUAL_EVENTS / least))) if least else FINEST_WAVE
 
 
 def _lyrics(clock: Clock) -> Iterator[TimedMessage]:
@@ -130,7 +159,7 @@ class _Stretch:
         return tuple(each for each in reversed(self.sounded) if each not in self.note.sounded)
 
 
-def _attack(played: PassTicks, breath: tuple[Note, ...]) -> Iterator[_HeldNote]:
+def _attack(played: PassTicks, breath: tuple[Note, ...], wave_points: int) -> Iterator[_HeldNote]:
     """Yield every key that is held in an attack and the slides after it."""
     loud = (ACCENT_VELOCITY if breath[0].accent else GUIDE.velocity) * played.heard.guide
     stretches = [stretch for note in breath for stretch in _stretches(played, note)]
@@ -138,15 +167,19 @@ def _attack(played: PassTicks, breath: tuple[Note, ...]) -> Iterator[_HeldNote]:
     lanes = {hole: lane for lane, hole in enumerate(sorted(holes, reverse=True))}
     velocity = _velocity(loud, max(len(stretch.written) for stretch in stretches))
     for hole in lanes:
-        yield from _through(played, breath, hole, _in_lanes(stretches, hole, lanes), velocity)
+        notes = _of_hole(breath, hole)
+        bends = list(bends_of_attack(played, notes, wave_points))
+        for lane, start, end in _in_lanes(stretches, hole, lanes):
+            there = _meanwhile(bends, start, end)
+            yield _HeldNote(lane, notes[0].pitch.midi, start, end, velocity, there)
     for stretch in stretches:
         taken = {lanes[each.reed.hole] for each in stretch.written}
         free = (lane for lane in range(len(lanes) + len(stretch.burst)) if lane not in taken)
         for lane, each in zip(free, stretch.burst, strict=False):  # there are enough of them
             key = each.pitch.midi
-            bends = ((stretch.start, off_key_semitones(each.hz, key)),)
+            standing = ((stretch.start, off_key_semitones(each.hz, key)),)
             softer = _velocity(loud, len(stretch.sounded))
-            yield _HeldNote(lane, key, stretch.start, stretch.end, softer, bends)
+            yield _HeldNote(lane, key, stretch.start, stretch.end, softer, standing)
 
 
 def _stretches(played: PassTicks, note: Note) -> Iterator[_Stretch]:
@@ -187,19 +220,14 @@ def _in_lanes(
         yield now
 
 
-def _through(
-    played: PassTicks, breath: tuple[Note, ...], hole: int,
-    there: Iterable[tuple[int, int, int]], velocity: int,
-) -> Iterator[_HeldNote]:  # fmt: skip
-    """Yield *hole*, a written one, wherever it is held in the attack: lane, start and end."""
-    notes = [
+def _of_hole(breath: Sequence[Note], hole: int) -> list[Note]:
+    """Return the notes of *breath* that are played in *hole*, as if in it alone."""
+    return [
         of_one_hole(note, each) if note.beside else note
-        for note in breath for each in note.sounded if each.reed.hole == hole
-    ]  # fmt: skip
-    bends = list(bends_of_attack(played, notes))
-    key = notes[0].pitch.midi
-    for lane, start, end in there:
-        yield _HeldNote(lane, key, start, end, velocity, _meanwhile(bends, start, end))
+        for note in breath
+        for each in note.sounded
+        if each.reed.hole == hole
+    ]
 
 
 def _meanwhile(bends: Sequence[TimedBend], start: int, end: int) -> tuple[TimedBend, ...]:
