@@ -269,9 +269,10 @@ def test_renderers_do_not_know_each_other_but_for_the_tab_on_the_sheet() -> None
         for each in own()
         if outermost(each.inside) == outermost(inner(each)) == "formats"
     }
-    midi = ("formats.midi", "formats.band_midi", "formats.midi_bends", "formats.midi_guide")
+    parts = ("formats.band_midi", "formats.midi_bends", "formats.midi_guide")
+    midi = ("formats.midi", *parts)
     assert within == {(module, "formats.midi_file") for module in midi} | {
-        (module, "formats.quick_mido") for module in (*midi, "formats.midi_file")
+        (module, "formats.quick_mido") for module in (*parts, "formats.midi_file")
     } | {(module, "formats.midi_clock") for module in midi} | {
         ("formats.musicxml", "formats.chord_symbols"),
         ("formats.web_page", "formats.text_tab"),  # the same words, in a table

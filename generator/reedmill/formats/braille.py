@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from fractions import Fraction
 from importlib import import_module
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
@@ -80,7 +80,7 @@ def _whole_chords() -> Iterator[None]:
 
     usual, of_note, of_rest = basic.chordToBraille, basic.noteToBraille, basic.restToBraille
 
-    def written(chord: Any, **asked: bool) -> str:
+    def written(chord: music21.chord.Chord, **asked: bool) -> str:
         octave = asked["showOctave"]
         whole: str = usual(chord, **asked)
         pitch = max(chord.pitches) if asked["descending"] else min(chord.pitches)
@@ -97,7 +97,7 @@ def _whole_chords() -> Iterator[None]:
         return "".join([head, intervals, *slurs, *([_CHORD_TIE] if tied else [])])
 
     def opened(write: Callable[..., str]) -> Callable[..., str]:
-        def with_sign(*given: Any, **asked: Any) -> str:
+        def with_sign(*given: object, **asked: object) -> str:
             element = given[0] if given else asked["music21Note"]
             sign: str = basic.symbols["triplet"] if getattr(element, _OPENS, False) else ""
             return sign + write(*given, **asked)

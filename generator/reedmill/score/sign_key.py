@@ -1,4 +1,4 @@
-"""What the signs of several holes, quarter tones, slow slides and marks of style mean.
+"""The key to the signs of several holes, quarter tones, slow slides and marks of style.
 
 A page explains those that its score has, in these words, whether they are drawn or written.
 """

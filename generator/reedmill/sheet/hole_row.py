@@ -112,7 +112,7 @@ def degrees_width(note: Note) -> float:
 
 
 def tab_mark(size: float, scale: float, tick: float, note: Note) -> str:
-    """Hole numbers with their ticks over an arrow for the breath; the numbers are the middle.
+    """Draw hole numbers with their ticks over an arrow for the breath; the numbers are the middle.
 
     The page's layout puts the zero of every mark under the middle of its notehead: LilyPond
     by itself would take the flag for a part of the head.  Each tick stands by itself, well
@@ -141,7 +141,8 @@ def _drawn(placed: _Placed, x: float, size: float, grown: float, tick: float) ->
         yield slab(x, 0.12 * grown, side, side * 1.25)
         return
     number = f"\\center-align \\bold {resized(size, lilypond_string(str(reed.hole)))}"
-    yield at(x + placed.width / 2 * grown, 0, number)
+    middle = x + placed.width / 2 * grown
+    yield at(middle, 0, number) if middle else number
     right = x + placed.width * grown
     signs = "^" if reed.over else "'" * reed.bend
     for place, sign in enumerate(signs):
@@ -152,7 +153,7 @@ def _drawn(placed: _Placed, x: float, size: float, grown: float, tick: float) ->
 
 
 def degree_mark(scale: float, note: Note) -> str:
-    """The degrees of all holes of *note*, in the order of the holes."""
+    """Return the degrees of all holes of *note*, in the order of the holes."""
     raised = 0.45 * scale
     names = [accidental(each.degree.name, raised=raised) for each in note.sounded]
     apart = f" \\hspace #{_DEGREES_APART * scale:g} "

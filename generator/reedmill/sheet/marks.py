@@ -175,7 +175,7 @@ def _literal(leaf: Any, text: str, site: str) -> None:
     abjad.attach(abjad.LilyPondLiteral(text, site=site), leaf)
 
 
-def _tweak(head: Any, text: str) -> None:
+def _tweak(head: object, text: str) -> None:
     quick_abjad().tweak(head, f"\\tweak {text}")
 
 

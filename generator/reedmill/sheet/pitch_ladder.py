@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 _STEP, _MARKED_STEP, _SHADED_STEP = 2.3, 3.6, 4.4
 _USED, _MARKED = 0.75, 0.3  # how thick a rung is that the drill uses; thinner under footprints
 _DASH = (0.25, 1.0)  # staff spaces: the shortest and the longest footprint
-_LONG_TAB = 4  # letters that fit before the ladder at the usual size
+_LONG_TAB = 4  # letters, a q among them, that fit before the ladder at the usual size
 _MOST_DASHES = 24  # on one rung
 _RAIL, _RUNG = 4.4, 9.0  # where the ladder starts, how wide it is
 # Staff spaces from the left edge, set by eye: names and degrees clear of the longest tab.
@@ -160,7 +160,7 @@ def _rung(score: Score, reed: Reed, y: float, step: float, thick: float) -> list
     ink = ACCENT if used else FAINT
     weight = "\\bold " if used else ""
     thickness = thick or 0.14
-    small_tab = -2 if len(reed.tab) > _LONG_TAB else -1
+    small_tab = -2 if reed.quarter and len(reed.tab) > _LONG_TAB else -1
     bar = box(_RAIL, y - thickness / 2, _RUNG, thickness, filled=True, line=0.05)
     return [
         at(

@@ -17,7 +17,7 @@ from fractions import Fraction
 from functools import partial
 from importlib.util import find_spec
 from types import ModuleType
-from typing import Any
+from typing import Any, cast
 
 from reedmill.base.unread import IMPORTING, begin, put_off
 
@@ -144,11 +144,12 @@ def abjad_chord(pitches: Sequence[str], length: Fraction) -> object:
     return abjad.Chord(named, value)
 
 
-def heads_of(leaf: Any) -> list[Any]:
+def heads_of(leaf: object) -> list[object]:
     """Return the noteheads of a note or a chord, the lowest first; abjad 3.31 made them methods."""
-    found = leaf.note_heads if hasattr(leaf, "note_heads") else leaf.note_head
+    several = getattr(leaf, "note_heads", None)
+    found = getattr(leaf, "note_head", None) if several is None else several
     found = found() if callable(found) else found
-    return list(found) if hasattr(leaf, "note_heads") else [found]
+    return [found] if several is None else [*cast(Sequence[object], found)]
 
 
 def put_in_brackets(head: Any) -> None:
