@@ -201,6 +201,35 @@ def test_expand_data_tells_the_breaths_and_the_silence_before_them() -> None:
     assert [n["sounding_length"] for n in drill["notes"][6:9]] == ["1", "1/3", "1"]
 
 
+HELD = """drill "Held"
+  tempo 60
+  play -2&3 -3q vibrato4 4:2 -3:1~:1 -3'':2
+"""
+
+
+def test_expand_data_tells_every_hole_and_how_a_note_is_shaped() -> None:
+    """On a C harp draw 2 and 3 are G4 and B4; by the MIDI standard keys 67 and 71."""
+    [drill] = data("expand", file("held.drill", HELD))["drills"]
+    double, quarter, wavering, plain, slow = drill["notes"]
+    assert (double["tab"], double["hole"], double["midi"], double["degree"]) == ("-2&3", 3, 71, "3")
+    assert double["beside"] == [
+        {"tab": "-2", "hole": 2, "bend": 0, "midi": 67, "name": "G4", "hz": 391.9954, "degree": "1"}
+    ]
+    assert (quarter["tab"], quarter["midi"], quarter["cents"]) == ("-3q", 71, -50)
+    assert quarter["hz"] == pytest.approx(493.8833 * 2 ** (-50 / 1200), abs=1e-3)
+    assert (wavering["style"], wavering["a_beat"]) == (["vibrato"], 4)
+    assert (slow["joined"], slow["slide"], slow["sounding_slide"]) == (True, "1", "1")
+    assert not {"beside", "style", "a_beat", "slide", "cents"} & set(plain)
+
+
+def test_expand_for_people_has_every_hole_and_what_is_done_with_it() -> None:
+    lines = run("expand", file("held.drill", HELD)).output.splitlines()
+    assert lines[1].split()[-1] == "played"
+    assert lines[2].split() == ["1", "1", "1", "-2&3", "G4&B4", "1&3", "392.00&493.88", "free"]
+    assert lines[4].endswith("vibrato, 4 a beat")
+    assert lines[6].endswith("slide over 1 beat")
+
+
 def test_expand_data_tells_how_a_shuffle_sounds() -> None:
     """The first half of a beat lasts two thirds of it (common practice, no published source)."""
     text = 'drill "A"\n meter 2/4\n feel shuffle\n play -2:1/2 -3:1/2 -2:1/2 -3:1/2'

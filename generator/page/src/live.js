@@ -53,9 +53,10 @@ export class Live {
     this.place = null;
     /** How far the anchor he played last lies from its place, in cents. */
     this.anchorOff = 0;
-    const [first] = drill.notes;
-    this.anchor = (drill.notes.find((/** @type {any} */ note) => note.role === 'anchor') ?? first)?.tab;
-    this.modes.choose((drill.notes.find((/** @type {any} */ note) => note.bend !== 0) ?? first ?? page.ear.reeds[0]).tab);
+    const alone = drill.notes.filter((/** @type {any} */ note) => note.beside === undefined);
+    const [first] = alone;
+    this.anchor = (alone.find((/** @type {any} */ note) => note.role === 'anchor') ?? first)?.tab;
+    this.modes.choose((alone.find((/** @type {any} */ note) => /['q]/.test(note.tab)) ?? first ?? page.ear.reeds[0]).tab);
   }
 
   /** Playing begins: no pass has been heard yet. */

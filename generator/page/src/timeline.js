@@ -10,7 +10,7 @@
  * @property {string} start @property {string} length
  * @property {string} sounding_start @property {string} sounding_length
  * @property {string} tab @property {string} name @property {string} degree @property {string} role
- * @property {number} hz @property {boolean} joined
+ * @property {number} hz @property {boolean} [joined]
  * @property {{tab: string, hz: number}[]} [beside]  the other holes of the breath, the lowest first
  * @property {string[]} [style] @property {number} [a_beat]  how often a vibrato or a shake goes to and fro
  * @property {string} [sounding_slide]  beats of a slow slide
@@ -54,7 +54,7 @@ export class Timeline {
       const written = beatsOf(note.start);
       return {
         index, start, end: start + beatsOf(note.sounding_length), written, writtenEnd: written + beatsOf(note.length),
-        hz: note.hz, tab: note.tab, joined: note.joined,
+        hz: note.hz, tab: note.tab, joined: note.joined ?? false,
         beside: note.beside ?? [], style: note.style ?? [], aBeat: note.a_beat ?? 0,
         slide: note.sounding_slide === undefined ? null : beatsOf(note.sounding_slide),
         burst: shapes[index]?.burst ?? [], room: shapes[index]?.room ?? 0,

@@ -296,7 +296,7 @@ class _Path:
 
     @property
     def _reach(self) -> int:
-        """How many events one step may go on by."""
+        """The number of events one step may go on by."""
         return _STEPPED_OVER if any(each.any() for each in self.between) else _BACK
 
     def _walk(self) -> list[Aligned]:

@@ -36,7 +36,10 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 _SHARES = (0.4, 2.0)  # of the written tempo
-_UNUSED = frozenset({"line", "column", "in_chord", "target"})  # of a note in the data of a score
+# of a note in the data of a score: its place, its chord, and what its tab and Hz say already
+_UNUSED = frozenset({
+    "line", "column", "in_chord", "target", "hole", "breath", "bend", "midi", "cents",
+})  # fmt: skip
 _MOST_BYTES = 200_000  # of a page, while it can be set for fewer widths
 
 
@@ -165,7 +168,11 @@ def _timeline(score: Score) -> dict[str, object]:
     Its breaths are in the lengths of its notes, in its music and in what is said of each note.
     """
     data = score_data(score)
-    notes = [{name: each[name] for name in each if name not in _UNUSED} for each in data["notes"]]
+    notes = [
+        {name: value for name, value in each.items()
+         if name not in _UNUSED and value is not None and value is not False}
+        for each in data["notes"]
+    ]  # fmt: skip
     return {name: each for name, each in data.items() if name != "breaths"} | {"notes": notes}
 
 
