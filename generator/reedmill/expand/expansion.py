@@ -45,9 +45,10 @@ from reedmill.expand.playing import (
 from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, reed_choices
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
-from reedmill.harp import Harp, HarpNote, Reed, note_on_harp
+from reedmill.harp import Harp, Reed
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
+from reedmill.score.reed_pitches import sounding_reed
 from reedmill.score.score import (
     Embouchure,
     Feel,
@@ -61,7 +62,6 @@ from reedmill.score.score import (
 )
 from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
-from reedmill.theory.pitch import quarter_lower
 from reedmill.theory.positions import Position, spelled
 
 DEFAULT_TEMPO_BPM = 60  # slow enough to find a bend, and a second a beat: common practice
@@ -265,14 +265,6 @@ def _goal(drill: Drill, tempo_bpm: int) -> int | None:
     return goal if tempo_bpm < goal else None
 
 
-def hz_in(
-    harp: Harp, intonation: Intonation, reference_hz: float, root_class: int, heard: HarpNote
-) -> float:
-    """Return the frequency of a note of *harp* as it is tuned, in an *intonation* on a root."""
-    hz = intonation.hz(heard.midi, root_class, reference_hz)
-    return harp.tuned(heard.reed, quarter_lower(hz) if heard.reed.quarter else hz)
-
-
 @dataclass(frozen=True, slots=True)
 class _Naming:
     """Names the notes of a score: pitch, degree and frequency of each timed step."""
@@ -289,28 +281,22 @@ class _Naming:
         step = timed.step
         assert step.reed is not None  # noqa: S101  rests are not laid out
         key = self.harp.key_in(self.position)
-        heard = note_on_harp(self.harp, self.position, step.reed)
-        pitch, degree = heard.pitch, heard.degree
+        own = self.sounding(step.reed)
+        pitch, degree = own.pitch, own.degree
         sung = step.event.sung
         if sung and sung.degree != degree:  # written #4, not b5
-            written = spelled(heard.midi, sung.degree, key)
+            written = spelled(own.pitch.midi, sung.degree, key)
             if abs(written.alter) <= _MOST_ACCIDENTALS:
                 pitch, degree = written, sung.degree
-        beside = tuple(map(self.sounding, step.beside))
-        slid = step.event.slide_beats
         return Note(
-            timed.start, step.length, step.reed, pitch, degree, self._hz(heard), step.role,
-            step.event.span, step.event.joined, self._hold(step), step.event.accent, beside,
-            step.style.counted(self.beats_a_second), slid,
+            timed.start, step.length, step.reed, pitch, degree, own.hz, step.role,
+            step.event.span, step.event.joined, self._hold(step), step.event.accent,
+            tuple(map(self.sounding, step.beside)), step.style.counted(self.beats_a_second),
+            step.event.slide_beats,
         )  # fmt: skip
 
     def sounding(self, reed: Reed) -> SoundingReed:
-        heard = note_on_harp(self.harp, self.position, reed)
-        return SoundingReed(reed, heard.pitch, heard.degree, self._hz(heard))
-
-    def _hz(self, heard: HarpNote) -> float:
-        root = self.harp.key_in(self.position).pitch_class
-        return hz_in(self.harp, self.intonation, self.reference_hz, root, heard)
+        return sounding_reed(self.harp, self.position, self.intonation, self.reference_hz, reed)
 
     def _hold(self, step: PlayedEvent) -> LipShape | None:
         if self.plan is None or step.beside:  # the holes themselves say where the tongue is

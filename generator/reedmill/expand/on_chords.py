@@ -13,7 +13,6 @@ from itertools import groupby
 
 from reedmill.base.articles import with_article
 from reedmill.base.remedies import Remedy
-from reedmill.expand.expansion import hz_in
 from reedmill.expand.fingering import (
     Fingering,
     SungKey,
@@ -23,8 +22,9 @@ from reedmill.expand.fingering import (
     reeds_for,
 )
 from reedmill.expand.style_check import refused_mark
-from reedmill.harp import Harp, Reed, note_on_harp
+from reedmill.harp import Harp, Reed
 from reedmill.score.arrangement import Arrangement
+from reedmill.score.reed_pitches import sounding_reed
 from reedmill.score.score import Caution, Note, Score, SoundingReed
 from reedmill.score.style import Mark
 from reedmill.theory.chords import Chord
@@ -130,9 +130,7 @@ def _renamed(
 
 
 def _sounding(line: Score, reed: Reed) -> SoundingReed:
-    heard = note_on_harp(line.harp, line.position, reed)
-    hz = hz_in(line.harp, line.intonation, line.reference_hz, line.key.pitch_class, heard)
-    return SoundingReed(reed, heard.pitch, heard.degree, hz)
+    return sounding_reed(line.harp, line.position, line.intonation, line.reference_hz, reed)
 
 
 # --- what is said of it --------------------------------------------------------------------

@@ -9,7 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from reedmill.harp import HOLES, Reed, note_on_harp
+from reedmill.harp import HOLES, Reed
+from reedmill.score.reed_pitches import sounding_reed
 from reedmill.score.score import Note, Score, SoundingReed
 from reedmill.score.style import BURST_HOLES, BURST_S, Mark
 
@@ -74,9 +75,7 @@ def of_one_hole(note: Note, sounding: SoundingReed) -> Note:
 
 
 def _sounding(score: Score, reed: Reed) -> SoundingReed:
-    heard = note_on_harp(score.harp, score.position, reed)
-    hz = score.intonation.hz(heard.midi, score.key.pitch_class, score.reference_hz)
-    return SoundingReed(reed, heard.pitch, heard.degree, score.harp.tuned(reed, hz))
+    return sounding_reed(score.harp, score.position, score.intonation, score.reference_hz, reed)
 
 
 def _between_bursts(
