@@ -249,6 +249,18 @@ mine.drill:2:11: an accent needs a new attack, and a slide has none
       |           ^^^^
   Accent the note the slide starts from, such as -3!~-3', or leave the ~ out.
 """,
+    "accent-after-length": """
+mine.drill:2:14: this ! comes after the length
+    2 |   play -3:1/2! -2
+      |              ^
+  The accent comes first, then the length: -3!:1/2
+""",
+    "bar-inside-slide": """
+mine.drill:2:16: this | stands between a ~ and the note it slides to
+    2 |   play -3:4~:1 | -3':4
+      |                ^
+  Put the ~ straight before that note: -3:4 | ~:1 -3':4
+""",
     "slide-from-nowhere": """
 mine.drill:2:14: there is no note to slide from here
     2 |   play -3 r ~-3'

@@ -216,6 +216,9 @@ def test_a_mark_before_brackets_is_for_each_attack_inside() -> None:
     score = score_of("play slap (-2 -3~-3' mute -4 r)x2 -2")
     marks = [tuple(mark.value for mark in note.style.marks) for note in score.notes]
     assert marks == [("slap",), ("slap",), (), ("mute", "slap")] * 2 + [()]
+    mixed = score_of("play slap (-1&2&3 -2 -1&4) scoop (4 -4)")  # each note that can have it
+    assert [bool(note.style.marks) for note in mixed.notes] == [False, True, True, False, True]
+    assert refusal("play (slap -1&2&3 -2)").key == "slap-of-chord"
     ends = score_of("play fall (-3~-3' -4) -2")
     assert [bool(note.style.marks) for note in ends.notes] == [False, True, True, False]
 

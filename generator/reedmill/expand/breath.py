@@ -184,8 +184,9 @@ class _Lungs:
     def _room_s(self, place: int) -> Fraction:
         """Return the longest breath that fits at *place*, in seconds."""
         note = self.attacks[place - 1][-1]
+        slid = self.score.performed_s(note.start + (note.slide_beats or 0))
         own = self.ended[place] - self.score.performed_s(note.start)
-        return self._gap_s(place) + own * (1 - KEPT_BEFORE_A_BREATH)
+        return self._gap_s(place) + min(own * (1 - KEPT_BEFORE_A_BREATH), self.ended[place] - slid)
 
     def _best_place(self, since: int, at: int, reached: tuple[Fraction, Fraction]) -> int:
         """Return the place from *since* + 1 to *at* where a breath disturbs the music least.

@@ -20,7 +20,7 @@ from reedmill.expand.fingering import (
     reeds_for,
 )
 from reedmill.expand.homing import TuneStep, home_reed, phrase_ends
-from reedmill.expand.style_check import check_style
+from reedmill.expand.style_check import allowed_style, check_style
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
 from reedmill.language.drill import (
     BarCheck,
@@ -257,10 +257,12 @@ def part_steps(
         sung = list(_filled(part.tune, always, usual))
         _append(played, _on_reeds(sung, drill, player), part)
     played += _filled(part.ending, always, usual)
-    for step in played:
+    for at, step in enumerate(played):
         if isinstance(step, PlayedEvent):
             for reed in step.event.reeds:
                 check_reed(player.harp, reed, step.event.span)
+            own = allowed_style(player.harp, step.reeds, step.style, step.event.style)
+            played[at] = step = replace(step, style=own)
             check_style(player.harp, step)
     return played
 

@@ -39,6 +39,17 @@ def check_style(harp: Harp, step: _Step) -> None:
             raise drill_mistake(key, span, **told)
 
 
+def allowed_style(harp: Harp, reeds: Sequence[Reed], style: Style, written: Style) -> Style:
+    """Return *style* without marks that come from brackets and that *reeds* cannot have.
+
+    What is *written* before the note itself stays, to be refused in words.
+    """
+    if style is written or not reeds:
+        return style
+    inherited = (mark for mark in style.marks if mark not in written)
+    return style.without(*(mark for mark in inherited if _why_not(harp, reeds, mark)))
+
+
 def refused_mark(harp: Harp, reeds: Sequence[Reed], style: Style) -> Mark | None:
     """Return the first mark of *style* that *harp* cannot give *reeds*, if there is one."""
     return next((mark for mark in style.marks if _why_not(harp, reeds, mark)), None)

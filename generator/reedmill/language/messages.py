@@ -105,16 +105,8 @@ def _reason(line: str, word: str, start: int, at: int, above: str) -> Reason:
 
 def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
     """Explain a mistake inside a line that starts with a known word."""
-    bracket = _lonely_bracket(line, keyword)
-    if keyword in MUSIC_LINES and bracket and (not word or word == ")"):
-        return Reason(_BRACKETS[line[bracket - 1]], bracket, {})
-    if keyword == "tune" and re.fullmatch(r"[-+]\d+['^]*", word):
-        return Reason("reed-among-degrees", start, {"reed": word})
-    mark = _mark_before(line, keyword, start)
-    if mark is not None:
-        return Reason("mark-without-note", mark.start(1) + 1, {"mark": mark[2]})
-    if keyword in MUSIC_LINES and word in _SIGNS:
-        return Reason(_SIGNS[word], start, {})
+    if keyword in MUSIC_LINES and (found := _in_music(line, keyword, word, start)):
+        return found
     if word == "&" and keyword in ("anchor", "rungs"):
         return Reason("several-as-one", start, {"word": keyword})
     takes: dict[str, object] = {
@@ -131,13 +123,29 @@ def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
 
 _BRACKETS = {"(": "unclosed-bracket", ")": "unopened-bracket"}
 _SIGNS = {":": "missing-length", ",": "comma-between-notes", "&": "and-without-holes"}
+# A sign, what it stands behind, and the key of that mistake.
+_AFTER = (
+    ("|", re.compile(r"~[ \t]*(:[\d/.]+)?[ \t]*$"), "bar-inside-slide"),
+    ("!", re.compile(r":[\d/.]+[ \t]*$"), "accent-after-length"),
+)
 _MARK = re.compile(rf"((?<![A-Za-z])({'|'.join(STYLES)})\d*)[ \t]*$")
 
 
-def _mark_before(line: str, keyword: str, start: int) -> re.Match[str] | None:
-    """Return the mark of style that stands straight before column *start* of music, if one does."""
+def _in_music(line: str, keyword: str, word: str, start: int) -> Reason | None:
+    """Explain what is wrong among notes, where it can be told."""
+    bracket = _lonely_bracket(line, keyword)
+    if bracket and word in ("", ")"):
+        return Reason(_BRACKETS[line[bracket - 1]], bracket, {})
+    if keyword == "tune" and re.fullmatch(r"[-+]\d+['^]*", word):
+        return Reason("reed-among-degrees", start, {"reed": word})
     before = line[: start - 1]
-    return _MARK.search(before) if keyword in MUSIC_LINES and "#" not in before else None
+    mark = None if "#" in before else _MARK.search(before)
+    if mark is not None:
+        return Reason("mark-without-note", mark.start(1) + 1, {"mark": mark[2]})
+    for sign, after, key in _AFTER:
+        if word == sign and after.search(before):
+            return Reason(key, start, {})
+    return Reason(_SIGNS[word], start, {}) if word in _SIGNS else None
 
 
 def _lonely_bracket(line: str, keyword: str) -> int:

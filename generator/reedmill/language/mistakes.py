@@ -399,6 +399,22 @@ CHAPTERS = {
             ("-3~-3'!", "-3!~-3'"),
         ),
         Mistake(
+            "accent-after-length",
+            "an accent after the length of a note",
+            "this ! comes after the length",
+            "The accent comes first, then the length: -3!:1/2",
+            _play("-3:1/2! -2"),
+            (":1/2!", "!:1/2"),
+        ),
+        Mistake(
+            "bar-inside-slide",
+            "a bar line inside a slide",
+            "this | stands between a ~ and the note it slides to",
+            "Put the ~ straight before that note: -3:4 | ~:1 -3':4",
+            _play("-3:4~:1 | -3':4"),
+            ("~:1 | -3'", " | ~:1 -3'"),
+        ),
+        Mistake(
             "slide-from-nowhere",
             "a slide with no note before it",
             "there is no note to slide from here",

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from reedmill.harp import HOLES, Reed
 from reedmill.score.reed_pitches import sounding_reed
-from reedmill.score.score import Note, Score, SoundingReed
+from reedmill.score.score import LipShape, Note, Score, SoundingReed
 from reedmill.score.style import BURST_HOLES, BURST_S, Mark
 
 _BURST_S = Fraction(BURST_S).limit_denominator(1000)
@@ -54,16 +54,28 @@ def holes_in_time(score: Score, note: Note) -> tuple[HolesSpan, ...]:
 def burst_chord(score: Score, note: Note) -> tuple[SoundingReed, ...]:
     """Return the chord of a slap or a pull of *note*, the lowest hole first: natural notes.
 
-    Of one hole it is ``BURST_HOLES`` neighbours, that hole the highest of them where the harp
-    has so many under it; of an octave split all holes from its lowest to its highest.
+    Of one hole it is that hole and ``BURST_HOLES`` - 1 more on the side where the tongue is, fewer
+    at the end of the harp; of an octave split all holes from its lowest to its highest.
     """
     low, high = note.reeds[0].hole, note.reed.hole
     if low == high:
-        low = max(HOLES[0], high - BURST_HOLES + 1)
-        high = low + BURST_HOLES - 1
+        low, high = _beside(high, note.embouchure)
     written = {each.reed: each for each in note.sounded}
     reeds = (Reed(hole, note.reed.breath) for hole in range(low, high + 1))
     return tuple(written.get(reed) or _sounding(score, reed) for reed in reeds)
+
+
+def _beside(hole: int, hold: LipShape | None) -> tuple[int, int]:
+    """Return the lowest and the highest hole of the chord of *hole*, on the tongue's side of it.
+
+    The tongue is to the left unless the plan for the mouth has it to the right, or there is
+    no hole to the left.
+    """
+    reach = BURST_HOLES - 1
+    upward = hole == HOLES[0] or (hold is LipShape.TONGUE_RIGHT and hole < HOLES[-1])
+    if upward:
+        return hole, min(HOLES[-1], hole + reach)
+    return max(HOLES[0], hole - reach), hole
 
 
 def of_one_hole(note: Note, sounding: SoundingReed) -> Note:

@@ -343,6 +343,8 @@ class Score:
         breath = self.breath_after(note)
         if breath is not None:
             least = start + (end - start) * KEPT_BEFORE_A_BREATH
+            if note.slide_beats is not None:  # which is never cut
+                least = max(least, self.performed(note.start + note.slide_beats))
             over = self.performed(self._next_attack(note))
             end = min(end, max(least, over - breath.seconds / self.seconds(Fraction(1))))
         return start, end - start

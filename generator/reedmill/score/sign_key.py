@@ -28,7 +28,7 @@ MEANINGS: dict[Sign, str] = {
     NoteSign.HOLES: "holes together in one breath",
     NoteSign.TONGUE: "the tongue covers the holes between",
     NoteSign.QUARTER: "a quarter tone lower",
-    NoteSign.SLOW_SLIDE: "the slide takes {count}",
+    NoteSign.SLOW_SLIDE: "the slide takes {count} of the note it comes to",
     Mark.MUTE: "hands closed around the harp",
     Mark.SLAP: "a chord for an instant, then the note",
     Mark.SCOOP: "in from a bend below",
