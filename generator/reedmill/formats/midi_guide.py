@@ -142,7 +142,7 @@ def _hands(clock: Clock) -> Iterator[tuple[int, int, int]]:
 
 @dataclass(frozen=True, slots=True)
 class _Stretch:
-    """What sounds in a stretch of an attack, in ticks."""
+    """The holes that sound in a stretch of an attack, in ticks."""
 
     start: int
     end: int
@@ -155,7 +155,7 @@ class _Stretch:
 
     @property
     def burst(self) -> tuple[SoundingReed, ...]:
-        """What sounds for an instant beside the written holes, the highest first."""
+        """The holes that sound for an instant beside the written ones, the highest first."""
         return tuple(each for each in reversed(self.sounded) if each not in self.note.sounded)
 
 
