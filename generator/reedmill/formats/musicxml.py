@@ -587,4 +587,5 @@ def _holds(notes: Iterable[Note]) -> Iterator[tuple[Fraction, LipShape]]:
     for note in notes:
         if note.embouchure is not None and note.embouchure is not now:
             yield note.start, note.embouchure
-        now = note.embouchure or now  # of several holes the tab says where the tongue is
+        if not note.beside:  # of several holes the tab says where the tongue is
+            now = note.embouchure

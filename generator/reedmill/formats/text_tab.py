@@ -160,7 +160,8 @@ def said_over(score: Score) -> list[str]:
     for note in score.notes:
         if plan and note.embouchure and note.embouchure is not now:
             said.append((note.start, note.embouchure.value))
-        now = note.embouchure or now  # of several holes the tab says where the tongue is
+        if not note.beside:  # of several holes the tab says where the tongue is
+            now = note.embouchure
     return [f"{_place(score, at)}: {words}" for at, words in sorted(said, key=lambda row: row[0])]
 
 
