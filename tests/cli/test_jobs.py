@@ -112,7 +112,8 @@ def test_job_1_gone_wrong() -> None:
     )
     assert told("drills", "--technique", "bendings") == (
         'there is no technique "bendings". Choose from: single notes, draw bend, blow bend, '
-        "overbend, slide, tongue block, triplets, shuffle, echo."
+        "overbend, quarter tone, slide, slow slide, scoop, fall, vibrato, hand mute, double stop, "
+        "chord, shake, tongue block, octave split, slap, pull, triplets, shuffle, echo."
     )
     assert told("drills", "--position", "2,3") == (
         '--position takes one position here, and "2, 3" names 2. Give the command once for each.'
@@ -399,7 +400,13 @@ def test_job_7_other_ways_of_writing_tab() -> None:
         "      |            ^\n"
         "  Write -3 for draw 3, 3 for blow 3. Brackets hold what is repeated: (-2 -3)x4"
     )
-    assert "right" in done("check", file("m.drill", 'drill "M"\n  play +4 -2-3\n'))
+    assert "right" in done("check", file("m.drill", 'drill "M"\n  play +4 -2 -3\n'))
+    assert told("check", file("m.drill", 'drill "M"\n  play +4 -2-3\n')) == (
+        "m.drill:2:11: there is no space between the reeds of -2-3\n"
+        "    2 |   play +4 -2-3\n"
+        "      |           ^^^^\n"
+        "  Write -2&3 for all of them at once, or -2 -3 for one after the other."
+    )
 
 
 def test_job_7_printed_tab_is_pasted_back() -> None:

@@ -372,7 +372,7 @@ monday.toml:11:9: there is no topic "third"
    11 | topic = "third"
       |         ^^^^^^^
   Did you mean "thirds"? Choose from: approach, blues, breath, chords, echo, embouchure, high-end, \
-home, overbends, rhythm, riffs, scales, thirds, tones.""",
+home, overbends, rhythm, riffs, scales, several-holes, style, thirds, tones.""",
     ),
     "no drill of that topic and level": (
         'drill = "Home from every rung"',
