@@ -282,7 +282,7 @@ def test_a_shake_begins_low_and_goes_to_and_fro(a_beat: int, tempo: int) -> None
 
 BURSTS = {
     "slap -4:2": (("-2", "-3"), "-4"), "slap -1:2": (("-2", "-3"), "-1"),
-    "slap -2:2": (("-1", "-3"), "-2"), "slap 8:2": (("6", "7"), "8"),
+    "slap -2:2": (("-1",), "-2"), "slap 8:2": (("6", "7"), "8"),
 }  # fmt: skip
 
 
@@ -294,8 +294,8 @@ def test_a_slap_is_a_chord_for_an_instant_and_then_its_hole(music: str) -> None:
     chord = amplitudes(part(sound, 0.005, 0.056), RATE, tones)
     after = amplitudes(part(sound, 0.07, 0.5), RATE, tones)
     assert min(chord) > 0.3 * max(chord)
-    assert max(after[:2]) < 0.005 * after[2]
-    assert after[2] > 1.3 * chord[2], "alone it is as loud as the chord was"
+    assert max(after[:-1]) < 0.005 * after[-1]
+    assert after[-1] > 1.3 * chord[-1], "alone it is as loud as the chord was"
 
 
 def test_a_pull_ends_in_the_chord() -> None:
