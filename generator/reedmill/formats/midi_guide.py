@@ -183,14 +183,13 @@ def _attack(played: PassTicks, breath: tuple[Note, ...], wave_points: int) -> It
 
 
 def _stretches(played: PassTicks, note: Note) -> Iterator[_Stretch]:
-    """Yield what sounds in *note* in ticks; its own edges are those of the notation."""
+    """Yield what sounds in *note* in ticks: from where it is written to where it falls silent."""
+    first, last = played.notated_tick(note.start), played.silent_tick(note)
     if not holes_change(note):
-        first, last = played.notated_tick(note.start), played.notated_tick(note.end)
         yield _Stretch(first, last, note, note.sounded)
         return
     found = holes_in_time(played.heard.score, note)
-    inner = [_tick_after(played, note, each.start_s) for each in found[1:]]
-    edges = [played.notated_tick(note.start), *inner, played.silent_tick(note)]
+    edges = [first, *(_tick_after(played, note, each.start_s) for each in found[1:]), last]
     for each, (start, end) in zip(found, pairwise(edges), strict=True):
         yield _Stretch(start, end, note, each.sounded)
 

@@ -193,8 +193,8 @@ def _written_said(tab: str) -> str:
     return re.sub(r"(?<=[a-z])(?=\d)", " ", said)
 
 
-_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", ",": "comma",
-               "~": "tilde"}  # fmt: skip
+_SIGN_NAMES = {"'": "apostrophe", "^": "caret", "!": "exclamation mark", "~": "tilde",
+               ",out": "comma, out", ",in": "comma, in"}  # fmt: skip
 
 
 def _sign_said(row: str) -> str:

@@ -7,7 +7,7 @@ starts from here.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -25,6 +25,10 @@ ECHO = "your turn"
 
 # Mean key numbers: outside them a treble staff has many ledger lines and moves an octave.
 _STAFF_BELOW, _STAFF_ABOVE = 57, 83
+_MOST_OFF_STAFF = 8  # steps: more than four ledger lines are hard to read
+
+LOWEST_LINE = 4 * 7 + LETTERS.index("E")
+"""The step of the lowest line of the treble staff, E4; its highest is eight more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,10 +97,23 @@ def _bars(score: Score) -> list[list[NotatedValue]]:
 
 
 def staff_octave(score: Score) -> int:
-    """Return the octaves by which the treble staff of *score* is moved: -1, 0 or 1."""
+    """Return the octaves by which the treble staff of *score* is moved: -1, 0 or 1.
+
+    Its mean pitch decides, unless a note would lie too far off the staff: octave splits reach far.
+    """
+    heads = {each.pitch: each for note in score.notes for each in note.sounded}
     keys = [each.pitch.midi for note in score.notes for each in note.sounded]
     mean = sum(keys) / len(keys) if keys else _STAFF_BELOW
-    return -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
+    usual = -1 if mean < _STAFF_BELOW else int(mean > _STAFF_ABOVE)
+    if not heads or _off_staff(heads.values(), usual) <= _MOST_OFF_STAFF:
+        return usual
+    return min((usual, 0, 1, -1), key=lambda octave: _off_staff(heads.values(), octave))
+
+
+def _off_staff(heads: Collection[SoundingReed], octave: int) -> int:
+    """Return the steps by which the farthest of *heads* lies over or under the staff's lines."""
+    steps = [staff_step(each, octave) for each in heads]
+    return max(max(steps) - LOWEST_LINE - 8, LOWEST_LINE - min(steps))
 
 
 def staff_step(note: Note | SoundingReed, octave: int) -> int:

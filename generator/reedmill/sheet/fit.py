@@ -19,7 +19,7 @@ from fractions import Fraction
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
 
-from reedmill.score.notation import staff_octave, staff_step
+from reedmill.score.notation import LOWEST_LINE, staff_octave, staff_step
 from reedmill.score.repeats import printed
 from reedmill.score.score import Feel, Score
 from reedmill.sheet.blocks import (
@@ -41,7 +41,6 @@ from reedmill.sheet.look import Look
 from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
 from reedmill.sheet.style_signs import SIGN_ROW, key_phrases, signs_over
 from reedmill.sheet.wrapping import wide_letters
-from reedmill.theory.pitch import LETTERS
 
 if TYPE_CHECKING:
     from reedmill.score.footprints import Footprints
@@ -72,7 +71,6 @@ _CHORD_ROWS = 5.0  # chord symbols over it, and their tones in a third row
 _CHORDS_BETWEEN = 2.2  # more between two such lines, of any size
 _MARKS = 1.7  # accents, triplets and hints above it
 _TAB_ROW = 2.0  # height of a hole number of usual size
-_LOWEST_LINE = 4 * 7 + LETTERS.index("E")  # E4, the lowest line of the treble staff
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,9 +351,9 @@ def line_heights(
     for here, there in pairwise([Fraction(0), *line_ends]):
         notes = score.between(here, there)
         heads = [each for note in notes for each in note.sounded if not flat]
-        steps = [staff_step(each, octave) for each in heads] or [_LOWEST_LINE]
-        over = max(_edge(octave), (max(steps) - _LOWEST_LINE - 8) / 2 + 1.6)
-        under = 0.0 if flat else max(_edge(-octave), (_LOWEST_LINE - min(steps)) / 2 + 1)
+        steps = [staff_step(each, octave) for each in heads] or [LOWEST_LINE]
+        over = max(_edge(octave), (max(steps) - LOWEST_LINE - 8) / 2 + 1.6)
+        under = 0.0 if flat else max(_edge(-octave), (LOWEST_LINE - min(steps)) / 2 + 1)
         marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
         hinted = here == 0 and score.feel is Feel.SHUFFLE
         echoed = bisect_left(echoes, here) < bisect_left(echoes, there)

@@ -37,6 +37,7 @@ _AT_END = (Mark.FALL, Mark.PULL)  # shape the end of a note, and stand over its 
 def signs_over(written: NotatedValue) -> list[str]:
     """Return the names of the signs over one notehead, the lowest first: ``vibrato4``, ``~:2``.
 
+    >>> from fractions import Fraction
     >>> signs_over(NotatedValue(None, Fraction(0), Fraction(1)))
     []
     """
