@@ -29,7 +29,12 @@ from reedmill.record.record_book import usual_place
 from reedmill.record.rung_progress import NOT_THERE_CENTS
 from taken import take
 
-NOW = datetime.now(UTC)
+
+def now() -> datetime:
+    """The time of this moment: a long run of tests may pass midnight."""
+    return datetime.now(UTC)
+
+
 COURSE = """
 title = "Clean bends"
 harps = ["C", "A"]
@@ -76,9 +81,9 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def kept(student: str, tries: list[Any], days_ago: int = 0, **more: Any) -> None:
     """Keep a take in the book of the course."""
-    at = (NOW - timedelta(days=days_ago)).isoformat()
+    at = (now() - timedelta(days=days_ago)).isoformat()
     with open_book(Path("takes/class.book"), new=True) as book:
-        book.add(student, [KeptTake(take(tries, recorded=at, **more))], NOW)
+        book.add(student, [KeptTake(take(tries, recorded=at, **more))], now())
 
 
 def run(*words: str) -> Result:
@@ -203,7 +208,7 @@ def test_an_own_drill_with_an_odd_name_is_typed_safely(odd: str) -> None:
 def test_a_course_may_name_its_book_and_another_may_be_named_instead(folder: Path) -> None:
     kept("Ada", FINE)
     with open_book(Path("other.book"), new=True) as book:
-        book.add("Ben", [KeptTake(take(FINE))], NOW)
+        book.add("Ben", [KeptTake(take(FINE))], now())
     assert data("course.toml")["students"][0]["takes"] == 1
     found = data("course.toml", "--book", "other.book")
     assert [each["takes"] for each in found["students"]] == [0, 1, 0]
@@ -216,7 +221,7 @@ def test_a_course_may_name_its_book_and_another_may_be_named_instead(folder: Pat
 def test_a_course_without_a_book_is_shown_with_the_usual_one() -> None:
     Path("course.toml").write_text(COURSE.replace('book = "takes/class.book"', ""), "utf-8")
     with open_book(usual_place(), new=True) as book:
-        book.add("Ada", [KeptTake(take(FINE))], NOW)
+        book.add("Ada", [KeptTake(take(FINE))], now())
     assert data("course.toml")["students"][0]["takes"] == 1
     assert data()["course"] is None
 
@@ -413,7 +418,7 @@ def test_help_and_page_say_the_figures_that_decide() -> None:
 def test_python_sees_the_same_class() -> None:
     a_class()
     with api.open_book(Path("takes/class.book")) as book:
-        found = api.book_overview(book, NOW)
+        found = api.book_overview(book, now())
     rows = data("--book", "takes/class.book")
     assert [str(each.name) for each in found.students] == [
         each["name"] for each in rows["students"]

@@ -15,6 +15,7 @@ from looked_pages import SIZE_NAMES, SIZES, WIDE, Looked
 from reedmill.base.text import ForeignText, printable
 from reedmill.cli.classing import make_line
 from reedmill.record_pages.class_page import class_page
+from sampling import part_of
 from simulated_class import COURSE, TODAY, names_of, simulated_class
 
 if TYPE_CHECKING:
@@ -58,9 +59,11 @@ CLIPPED = """() => [...document.querySelectorAll('.cents')]
 
 @pytest.mark.parametrize("size", SIZES, ids=SIZE_NAMES)
 def test_nothing_is_wider_than_the_screen_and_all_can_be_read(
-    browser: Browser, files: dict[str, Path], size: tuple[int, int]
+    browser: Browser, files: dict[str, Path], size: tuple[int, int], whole: bool
 ) -> None:
-    for key in (*CLASSES, "script", "right to left", "wide", "one word"):
+    """Half of the classes on each screen, the other half on the next."""
+    keys = (*CLASSES, "script", "right to left", "wide", "one word")
+    for key in part_of(keys, SIZES.index(size), 2, whole=whole):
         with Looked(browser, files[key], size, "light") as it:
             assert it.page.evaluate("document.documentElement.scrollWidth") == size[0], key
             assert it.page.evaluate(WIDE) == [], key

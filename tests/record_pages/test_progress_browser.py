@@ -19,6 +19,7 @@ from reedmill.record.demo_book import PLAYERS, demo_takes
 from reedmill.record.kept_take import KeptTake
 from reedmill.record_pages.progress_page import progress_page
 from reedmill.record_pages.retention_chart import RetentionCurve
+from sampling import part_of
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -75,9 +76,11 @@ CROWDED = """() => [...document.querySelectorAll('svg')].flatMap((drawing) => {
 
 @pytest.mark.parametrize("size", SIZES, ids=SIZE_NAMES)
 def test_nothing_is_wider_than_the_screen_and_all_can_be_read(
-    browser: Browser, files: dict[str, Path], size: tuple[int, int]
+    browser: Browser, files: dict[str, Path], size: tuple[int, int], whole: bool
 ) -> None:
-    for key in ("Ben", "Cleo", "script", "right to left", "wide", "one word"):
+    """Half of the students on each screen, the other half on the next."""
+    keys = ("Ben", "Cleo", "script", "right to left", "wide", "one word")
+    for key in part_of(keys, SIZES.index(size), 2, whole=whole):
         with Looked(browser, files[key], size, "light") as it:
             it.page.evaluate(OPEN_ALL)
             assert it.page.evaluate("document.documentElement.scrollWidth") == size[0], key

@@ -177,6 +177,7 @@ def _weighted(rate: int) -> Callable[[_Partials], tuple[Samples, NDArray[np.comp
         cosines, sines = partials(REED, tone.highest_hz, rate)
         numbers = np.arange(1, len(cosines) + 1, dtype=np.float64)
         waves = (cosines - 1j * sines) * np.exp(2j * np.pi * numbers * tone.cycles)
-        return numbers * tone.hz, waves * k_gain(np.minimum(numbers * tone.hz, 20_000.0))
+        heard = waves * k_gain(np.minimum(numbers * tone.hz, 20_000.0))
+        return numbers * tone.hz, np.asarray(heard, dtype=np.complex128)
 
     return of
