@@ -550,3 +550,11 @@ def test_a_breath_moves_no_note() -> None:
     assert slow.breaths
     assert not fast.breaths
     assert notes_of(slow) == notes_of(fast)
+
+
+def test_a_chord_that_is_held_too_long_takes_the_air_of_more_than_one_hole() -> None:
+    """Half as much for each further hole, by hand: 4 seconds of three holes are as 8 of one."""
+    [drill] = parse('drill "Held"\n  level 2\n  tempo 60\n  play -1&2&3:4 r:4 3:8\n')
+    several, one = expand(drill, Harp("C"), Position(2)).warnings
+    assert several.fact.startswith("draw 1, 2 and 3 take the air of 8 seconds in one breath;")
+    assert one.fact.startswith("blow 3 is held for 8 seconds in one breath;")

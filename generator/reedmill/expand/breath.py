@@ -117,7 +117,8 @@ class _Lungs:
     score: Score
     attacks: tuple[tuple[Note, ...], ...]
     begun: tuple[Fraction, ...]  # seconds, at each place
-    ended: tuple[Fraction, ...]  # seconds, of the attack before each place; 0 at the first
+    gap_s: tuple[Fraction, ...]  # the silence that the music leaves at each place
+    room_s: tuple[Fraction, ...]  # the longest breath that fits at each place
     air_s: tuple[Fraction, ...]  # at each place, with no breath taken
     limit: Fraction  # seconds
     names: frozenset[Fraction]  # beats at which a section begins
@@ -128,12 +129,16 @@ class _Lungs:
         attacks = tuple(by_attack(score.notes))
         begun = [score.performed_s(attack[0].start) for attack in attacks]
         ended = [score.performed_s(attack[-1].end) for attack in attacks]
+        begun += ended[-1:]
+        gaps = [after - end for end, after in zip(ended, begun[1:], strict=True)]
+        rooms = [gap + _given_s(score, attack[-1], end)
+                 for gap, attack, end in zip(gaps, attacks, ended, strict=True)]  # fmt: skip
         drawn = (  # a slide never turns the breath
             (end - start) * _air_share(attack[0]) * (1 if _is_drawn(attack[0]) else -1)
-            for attack, start, end in zip(attacks, begun, ended, strict=True)
+            for attack, start, end in zip(attacks, begun, ended, strict=False)
         )
         return cls(
-            score, attacks, (*begun, *ended[-1:]), (Fraction(0), *ended),
+            score, attacks, tuple(begun), (Fraction(0), *gaps), (Fraction(0), *rooms),
             tuple(accumulate(drawn, initial=Fraction(0))), most_air_s(score),
             frozenset(start for start, _ in score.sections),
         )  # fmt: skip
@@ -176,17 +181,11 @@ class _Lungs:
 
     def _rested(self, place: int) -> bool:
         """Return True where the music itself leaves the time of a breath."""
-        return self._gap_s(place) >= BREATH_S
+        return self.gap_s[place] >= BREATH_S
 
-    def _gap_s(self, place: int) -> Fraction:
-        return self.begun[place] - self.ended[place]
-
-    def _room_s(self, place: int) -> Fraction:
-        """Return the longest breath that fits at *place*, in seconds."""
-        note = self.attacks[place - 1][-1]
-        slid = self.score.performed_s(note.start + (note.slide_beats or 0))
-        own = self.ended[place] - self.score.performed_s(note.start)
-        return self._gap_s(place) + min(own * (1 - KEPT_BEFORE_A_BREATH), self.ended[place] - slid)
+    def _roomy(self, place: int) -> bool:
+        """Return True where there is time for a whole breath."""
+        return self.room_s[place] >= BREATH_S
 
     def _best_place(self, since: int, at: int, reached: tuple[Fraction, Fraction]) -> int:
         """Return the place from *since* + 1 to *at* where a breath disturbs the music least.
@@ -201,16 +200,15 @@ class _Lungs:
             lambda place: side * (self.air_s[place] - edge) >= self.limit / 2, range(at, since, -1)
         )
         best = max(enough, key=self._fitness, default=at)
-        if self._room_s(best) >= BREATH_S:
+        if self._roomy(best):
             return best
-        roomy = (place for place in range(at, since, -1) if self._room_s(place) >= BREATH_S)
-        return next(roomy, best)
+        return next(filter(self._roomy, range(at, since, -1)), best)
 
     def _fitness(self, place: int) -> tuple[bool | Fraction | int, ...]:
         start, before = self.attacks[place][0].start, self.attacks[place - 1][-1]
         bent = before.reed.kind is not ReedKind.NATURAL
         return (
-            self._room_s(place) >= BREATH_S, start > before.end, not bent, start in self.names,
+            self._roomy(place), start > before.end, not bent, start in self.names,
             start % self.score.meter.beats == 0, before.length, start.denominator == 1, place,
         )  # fmt: skip
 
@@ -221,7 +219,7 @@ class _Lungs:
         since = 0
         for place in range(1, len(self.attacks) + 1):
             if place in places:
-                seconds = min(BREATH_S, self._room_s(place))
+                seconds = min(BREATH_S, self.room_s[place])
                 at = self.attacks[place - 1][-1].end - rests[place]
                 yield Breathing(at, self._way(since, place), seconds, rests[place])
             if place in places or self._rested(place):
@@ -256,14 +254,9 @@ class _Lungs:
             rest = Fraction(halves, 2)
             end = note.end - rest
             there = over - self.score.performed_s(end) >= BREATH_S
-            slides = note.slide_beats is None or note.length - rest >= note.slide_beats
-            if (
-                there
-                and slides
-                and _plain(note.length - rest)
-                and _plain(rest)
-                and self._on_the_beat(end)
-            ):
+            left = note.length - rest
+            written = _plain(left) and _plain(rest) and self._on_the_beat(end)
+            if there and written and left >= (note.slide_beats or 0):
                 return rest
         return Fraction(0)
 
@@ -279,13 +272,16 @@ class _Lungs:
         told = {self.attacks[at][0].span: at for at in reversed(marks.too_long)}
         for at in sorted(told.values()):
             first = self.attacks[at][0]
-            held = _seconds(abs(self.air_s[at + 1] - self.air_s[at]))
+            air = _seconds(abs(self.air_s[at + 1] - self.air_s[at]))
+            much = (
+                f"takes the air of {air} seconds" if first.beside else f"is held for {air} seconds"
+            )
             yield Caution(
-                f"{first.words} is held for {held} seconds in one breath; {self._most}",
+                f"{first.words} {much} in one breath; {self._most}",
                 first.span,
                 instead="Write a shorter note with a rest r after it, or a faster tempo.",
             )
-        tight = [place for place in sorted(marks.places) if self._room_s(place) < BREATH_S]
+        tight = [place for place in sorted(marks.places) if not self._roomy(place)]
         spans = list(dict.fromkeys(self.attacks[place - 1][-1].span for place in tight))
         if spans:
             others = f", nor after {len(spans) - 1} more" if len(spans) > 1 else ""
@@ -301,6 +297,15 @@ class _Lungs:
         level = [f"at level {self.score.level}"] if self.score.level else []
         where = " ".join([*level, *(["on a low harp"] if _is_low(self.score) else [])])
         return f"{where}{', ' if where else ''}{_seconds(self.limit)} seconds one way are the most"
+
+
+def _given_s(score: Score, note: Note, end_s: Fraction) -> Fraction:
+    """Return the seconds that *note*, which ends at *end_s*, can give to a breath after it."""
+    start_s = score.performed_s(note.start)
+    given = (end_s - start_s) * (1 - KEPT_BEFORE_A_BREATH)
+    if note.slide_beats is None:
+        return given
+    return min(given, end_s - score.performed_s(note.start + note.slide_beats))
 
 
 def _is_drawn(note: Note) -> bool:

@@ -261,9 +261,10 @@ def part_steps(
         if isinstance(step, PlayedEvent):
             for reed in step.event.reeds:
                 check_reed(player.harp, reed, step.event.span)
-            own = allowed_style(player.harp, step.reeds, step.style, step.event.style)
-            played[at] = step = replace(step, style=own)
-            check_style(player.harp, step)
+            if step.style.marks:
+                own = allowed_style(player.harp, step.reeds, step.style, step.event.style)
+                played[at] = step = replace(step, style=own)
+                check_style(player.harp, step)
     return played
 
 

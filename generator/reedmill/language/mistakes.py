@@ -576,7 +576,7 @@ CHAPTERS = {
         ),
         Mistake(
             "count-out-of-range",
-            "a vibrato or a shake that is no count",
+            "a vibrato or a shake with a count nobody can play",
             "{word:.20} cannot be played",
             "After {mark} comes how often it goes to and fro in a beat, 1 to {most}: {mark}4",
             _play("vibrato99 -4:2"),
