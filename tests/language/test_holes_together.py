@@ -268,3 +268,11 @@ def test_lengths_add_up_and_one_breath_follows_the_other() -> None:
     assert all(here.end <= there.start for here, there in pairwise(score.notes))
     for note in score.notes:
         assert len({reed.breath for reed in note.reeds}) == 1
+
+
+def test_the_grammar_knows_every_mark_also_where_music_goes_on_below() -> None:
+    for mark in Mark:
+        note = {"shake": "-4&5"}.get(mark.value, "-4")
+        text = f'drill "Any"\n  play -2\n    {mark.value} {note}:2\n'
+        notes = expand(parse(text)[0], Harp("C"), Position(2)).notes
+        assert [each.style.marks for each in notes] == [(), (mark,)]

@@ -274,7 +274,7 @@ class _Lungs:
             first = self.attacks[at][0]
             air = _seconds(abs(self.air_s[at + 1] - self.air_s[at]))
             much = (
-                f"takes the air of {air} seconds" if first.beside else f"is held for {air} seconds"
+                f"take the air of {air} seconds" if first.beside else f"is held for {air} seconds"
             )
             yield Caution(
                 f"{first.words} {much} in one breath; {self._most}",

@@ -30,7 +30,7 @@ class ToneSegment:
     phase: float  # periods passed at its start
     hz: float
     slides_to_hz: float | None = None
-    wave_hz: float = 0.0  # how often a second it goes to and fro; 0: it is no wave
+    wave_hz: float = 0.0  # turns a second of a wave; 0 where there is none
     wave_cents: float = 0.0  # how far, to either side
 
     @property
