@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 import pytest
 import soundfile
+from markupsafe import Markup
 from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from browsers import AXE, DESK, PHONE, QUIET, SMALL_PHONE, chromium_program
@@ -21,11 +22,15 @@ from opened_pages import OpenedPage, blocks, hearing_browser
 from reedmill.base.errors import RenderError
 from reedmill.base.source import Span
 from reedmill.base.text import ForeignText
-from reedmill.harp import OwnReeds
+from reedmill.expand import expand
+from reedmill.harp import Harp, OwnReeds
+from reedmill.language import parse
 from reedmill.page.page_ladders import every_note, ladders
-from reedmill.page.practice_page import practice_page, practice_pages
+from reedmill.page.page_music import PageMusic
+from reedmill.page.practice_page import page_around, practice_page, practice_pages
 from reedmill.score.score import Caution, Score
 from reedmill.sheet.screens import music_for_screens
+from reedmill.theory.positions import Position
 from tunes import score_from
 
 MUSIC = "-2 -3 -2 -3' -2 -3'' -2:2"
@@ -340,3 +345,20 @@ def test_open_controls_lie_over_the_ladder_and_can_all_be_reached(
     assert len(reached) > 8
     assert [name for name, on_top, large in reached if not (on_top and large)] == []
     page.close()
+
+
+def test_a_page_explains_the_signs_it_has_and_no_others() -> None:
+    def signs(music: str) -> list[str]:
+        [drill] = parse(f'drill "Signs"\n  play {music}\n')
+        played = expand(drill, Harp("C"), Position(2))
+        page = page_around(played, PageMusic(Markup(), ())).decode()
+        listed = page.partition("What the signs mean")[2].partition("</ul>")[0]
+        return re.findall("<li>(.*)</li>", listed)
+
+    usual = signs("-2 -3'")
+    assert [each for each in signs("-1&4 slap -2 vibrato4 -4:2 -3q") if each not in usual] == [
+        "-1&amp;4 (a square for each): the tongue covers the holes between.",
+        "-3q: a quarter tone lower.",
+        "slap: a chord for an instant, then the note.",
+        "vibrato4 (a wave): 4 waves a beat.",
+    ]

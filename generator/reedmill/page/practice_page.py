@@ -28,6 +28,7 @@ from reedmill.page.page_sound import drone_facts, sound_facts
 from reedmill.page.page_takes import harp_notes, take_facts
 from reedmill.score.how_tuned import how_tuned
 from reedmill.score.score import Breathing, Note, Score
+from reedmill.score.sign_key import ExplainedSign, explained_signs
 from reedmill.sheet.engrave import Engraver, Hung
 from reedmill.sheet.screens import SCREENS, music_for_screens
 from reedmill.theory.pitch import with_signs
@@ -88,6 +89,7 @@ class _Shown:
     tuning: str  # A4, intonation and the player's own harp; has foreign text
     facts: str  # how it is played, a sentence; may be empty
     chords: bool  # whether a band's chords stand over the staff
+    signs: list[ExplainedSign]  # that no other drill needs
     ladders: tuple[PageLadder, ...]
     tempo_range: tuple[int, int]
     drill: Markup
@@ -153,6 +155,7 @@ def _shown(score: Score, home: str = "", band: PageBand | None = None) -> _Shown
         tuning=", ".join(how_tuned(score)),
         facts=_sentence(_facts(score)),
         chords=score.band is not None,
+        signs=explained_signs(score),
         ladders=ladders(score),
         tempo_range=(round(score.tempo_bpm * _SHARES[0]), round(score.tempo_bpm * _SHARES[1])),
         drill=_json({"drills": [_timeline(score)]}),

@@ -40,6 +40,15 @@ MEANINGS: dict[Sign, str] = {
 """What each asks for, in words a teacher says, with the count of the note that shows it."""
 
 
+_DRAWN: dict[Sign, str] = {
+    NoteSign.TONGUE: "a square for each",
+    Mark.SCOOP: "a bow that rises",
+    Mark.FALL: "a bow that falls",
+    Mark.VIBRATO: "a wave",
+    Mark.SHAKE: "an arrow to both sides",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class ExplainedSign:
     """A sign as its first note has it, and what it means."""
@@ -47,6 +56,11 @@ class ExplainedSign:
     sign: Sign
     written: str  # in tab: ``-2&3``, ``vibrato4``, ``~:2``
     meaning: str
+
+    @property
+    def drawn(self) -> str:
+        """The drawing on the staff in words, where it is not written there; else empty."""
+        return _DRAWN.get(self.sign, "")
 
 
 def explained_signs(score: Score) -> list[ExplainedSign]:
