@@ -44,6 +44,7 @@ from reedmill.formats.chord_symbols import harmonies
 from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave, staff_pitch
 from reedmill.score.score import Feel, LipShape, Meter, Note, Score, SoundingReed
 from reedmill.score.style import Mark
+from reedmill.theory.degrees import with_real_signs
 from reedmill.theory.pitch import with_signs
 
 _TYPES = {
@@ -251,8 +252,7 @@ def _note(
         _notations(element, written, writing, brackets if place == 0 else (), head)
         if place == 0 and written.note is not None and not written.tied_on:
             _lyric(element, "1", "tab", written.note.tab)
-            degrees = "&".join(each.degree.printed for each in written.note.sounded)
-            _lyric(element, "2", "degree", degrees)
+            _lyric(element, "2", "degree", with_real_signs(written.note.degrees))
 
 
 def _head(

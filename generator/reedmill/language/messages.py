@@ -123,7 +123,7 @@ def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
 
 _BRACKETS = {"(": "unclosed-bracket", ")": "unopened-bracket"}
 _SIGNS = {":": "missing-length", ",": "comma-between-notes", "&": "and-without-holes"}
-# A sign, what it stands behind, and the key of that mistake.
+# A sign, what it comes after there, and the key of that mistake.
 _AFTER = (
     ("|", re.compile(r"~[ \t]*(:[\d/.]+)?[ \t]*$"), "bar-inside-slide"),
     ("!", re.compile(r":[\d/.]+[ \t]*$"), "accent-after-length"),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.harp.reeds import room_below
-from reedmill.score.score import Note, Score, glide_share
+from reedmill.score.score import Note, Score
 from reedmill.score.style import FALL_S, SCOOP_S, VIBRATO_CENTS, Mark
 
 
@@ -41,25 +41,6 @@ class PitchCurve:
 
     glides: tuple[Glide, ...] = ()  # in time order, none over another
     wave: Wave | None = None
-
-    @property
-    def flat(self) -> bool:
-        """True where the note stays on its pitch."""
-        return not self.glides and self.wave is None
-
-    def cents(self, seconds: float) -> float:
-        """Return the cents above the note's pitch, *seconds* after its start."""
-        found = 0.0
-        for glide in self.glides:
-            if seconds >= glide.start_s:
-                share = glide_share(min(1.0, (seconds - glide.start_s) / glide.lasting_s))
-                found = glide.from_cents + share * (glide.to_cents - glide.from_cents)
-            elif glide is self.glides[0] and glide.to_cents == 0:
-                found = glide.from_cents
-        wave = self.wave
-        if wave is not None and wave.start_s <= seconds < wave.end_s:
-            found += wave.cents * math.sin(2 * math.pi * wave.hz * (seconds - wave.start_s))
-        return found
 
 
 def pitch_curve(score: Score, note: Note, before: Note | None = None) -> PitchCurve:
