@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 import jsonschema
 import numpy as np
@@ -19,8 +20,13 @@ from reedmill.base.errors import InputError
 from reedmill.cli.heard import cautions, others
 from reedmill.ear import TAKE_SCHEMA, HeardNote, HeardTake, Take, Verdict, hear, take_data
 from reedmill.ear.leaving_footprints import footprints_of
+from reedmill.ear.take import RATE
+from reedmill.expand.breath import without_breaths
+from reedmill.practice.practice import Recording
 from reedmill.record.kept_take import KeptTake
 from reedmill.score.score import Score
+from reedmill.sound.reed.voice import guide
+from reedmill.sound.signal.clock import sample_count
 
 SCORE = score_of_text(TONGUE_BLOCKS)
 SINGLE = [number for number, note in enumerate(SCORE.notes) if not note.beside]
@@ -199,3 +205,25 @@ def test_a_drill_of_chords_alone_is_refused_before_it_is_heard() -> None:
     chords = score_of_text('drill "Chords"\n  play -1&4 -2&3 3&4\n')
     with pytest.raises(InputError, match='every note of "Chords" is of several holes at once'):
         hear(take_of(in_time(chords), chords), chords)
+
+
+@pytest.mark.parametrize("tempo", [50, 66, 100])
+def test_a_slow_slide_is_heard_however_much_of_its_breath_it_takes(tempo: int) -> None:
+    """In the reed voice: there may be no place on the way where the pitch keeps still."""
+    for ends in ("-3 -3''", "-2 -2''", "-3 -3'''", "-3'' -3", "10 10''"):
+        here, there = ends.split()
+        for beats in ("1/2~:1/2", "2~:1", "2~:3"):
+            before, slide = beats.split("~:")
+            music = f"{here}:{before}~:{slide} {there}:{Fraction(slide) + 1} r:2 -1:2 r:2 -1:2"
+            score = without_breaths(
+                score_of_text(f'drill "Slow"\n  tempo {tempo}\n  play {music}\n')
+            )
+            heard = hear(voiced(score), score)
+            assert [note.verdict for note in heard.notes] == [Verdict.ON] * 4, music
+
+
+def voiced(score: Score) -> Take:
+    """A take of *score* in the reed voice."""
+    plan = Recording().plan(score)
+    sound = guide(plan, RATE)(0, sample_count(plan, RATE))
+    return Take((sound * 16_000).astype(np.int16))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,24 +97,31 @@ def find_events(
     attacks = find_attacks(track.loudness_db)
     found: list[DetectedNote] = []
     for first, last in runs_of(_bridged(voiced)):
-        found += _breaths(track, first, last, attacks, falls=falls)
-    if slides:
-        found = [part for each in found for part in _slow_parts(track, each, slides)]
+        found += _breaths(track, first, last, attacks, slides, falls=falls)
     doubtful = doubtful_readings(track, gate)
     return [replace(each, doubtful=_mostly(doubtful, each)) for each in found]
 
 
+class _Passage(NamedTuple):
+    """A stretch of a breath in which there may be a slow slide; seconds as in an event."""
+
+    start_s: float
+    end_s: float
+    slid: bool
+    moving_s: float
+
+
 def _slow_parts(
-    track: PitchTrack, event: DetectedNote, slides: Sequence[Sequence[float]]
+    track: PitchTrack, event: _Passage, slides: Sequence[Sequence[float]]
 ) -> list[DetectedNote]:
-    """Return *event* cut where it goes along one of the slow *slides*; as it is where along none.
+    """Return the stays of *event* where it goes along one of the slow *slides*; none elsewhere.
 
     A slow slide has no place where the pitch moves faster than a player wavers, so only who knows
     that one is written can tell it from a note that drifts.
     """
     first, last = round(event.start_s / HOP_S) + _EDGE, round(event.end_s / HOP_S) - _EDGE
-    if last - first < 3 * _STAYING:
-        return [event]
+    if not slides or last - first < 3 * _STAYING:
+        return []
     pitch = _smoothed(_filled(track.cents[first:last]))
     begins, ends = float(np.median(pitch[:_STAYING])), float(np.median(pitch[-_STAYING:]))
     for levels in slides:
@@ -124,7 +132,7 @@ def _slow_parts(
             parts = _parts(track, event, pitch, first, ways)
             if parts:
                 return parts
-    return [event]
+    return []
 
 
 def _ways(pitch: Doubles, levels: Sequence[float]) -> list[tuple[int, int, int]] | None:
@@ -151,7 +159,7 @@ def _ways(pitch: Doubles, levels: Sequence[float]) -> list[tuple[int, int, int]]
 
 
 def _parts(
-    track: PitchTrack, event: DetectedNote, pitch: Doubles, first: int,
+    track: PitchTrack, event: _Passage, pitch: Doubles, first: int,
     ways: Sequence[tuple[int, int, int]],
 ) -> list[DetectedNote]:  # fmt: skip
     """Return the stays of *event* before, between and after *ways*; none where one is brief."""
@@ -275,7 +283,13 @@ def _bridged(voiced: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
 
 def _breaths(
-    track: PitchTrack, first: int, last: int, attacks: Doubles, *, falls: bool
+    track: PitchTrack,
+    first: int,
+    last: int,
+    attacks: Doubles,
+    slides: Sequence[Sequence[float]],
+    *,
+    falls: bool,
 ) -> list[DetectedNote]:
     """Return the events of one voiced run, cut at its attacks and where it *falls* off."""
     inside = attacks[(attacks > (first - 6) * HOP_S) & (attacks < (last - 5) * HOP_S)]
@@ -284,7 +298,10 @@ def _breaths(
     bounds = [begin, *later, last * HOP_S]
     found: list[DetectedNote] = []
     for start_s, end_s in pairwise(bounds):
-        found += _stays(track, start_s, _before_fall(track, start_s, end_s) if falls else end_s)
+        end_s = _before_fall(track, start_s, end_s) if falls else end_s
+        for each in _stays(track, start_s, end_s, slides):
+            passage = _Passage(each.start_s, each.end_s, each.slid, each.moving_s)
+            found += _slow_parts(track, passage, slides) or [each]
     return found
 
 
@@ -302,8 +319,13 @@ def _before_fall(track: PitchTrack, start_s: float, end_s: float) -> float:
     return (first + at) * HOP_S if fallen >= _FALLEN_CENTS and low - at <= _MOST_FALL else end_s
 
 
-def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote]:
-    """Return the events of one breath: stays on a pitch, with the ways between them."""
+def _stays(
+    track: PitchTrack, start_s: float, end_s: float, slides: Sequence[Sequence[float]]
+) -> list[DetectedNote]:
+    """Return the events of one breath: stays on a pitch, with the ways between them.
+
+    A stretch that never stays may be one of the slow *slides*, most of which is the way.
+    """
     first, last = max(0, round(start_s / HOP_S)), min(len(track), round(end_s / HOP_S))
     if last - first < 2 * _EDGE + _LEAST - 1:
         return []
@@ -313,6 +335,9 @@ def _stays(track: PitchTrack, start_s: float, end_s: float) -> list[DetectedNote
     for number, (a, b) in enumerate(zip([0, *cuts], [*cuts, last - first], strict=True)):
         stay = _stay(track, pitch, first, a, b, slid=number > 0 and bool(found))
         if stay is None:
+            begin = (first + a) * HOP_S if found else start_s
+            passage = _Passage(begin, min((first + b) * HOP_S, end_s), bool(found), 0.0)
+            found += _slow_parts(track, passage, slides)
             continue
         begin = start_s if not found else stay.start_s
         found.append(replace(stay, start_s=begin, end_s=min(stay.end_s, end_s)))

@@ -25,6 +25,7 @@ import { centsOf, clip, evenRound, known, least, median, most, percentile, place
  * @property {boolean} doubtful  without what was wanted it would be another note of the harp
  */
 
+/** @typedef {{start_s: number, end_s: number, slid: boolean, moving_s: number}} Passage  a stretch of a breath in which there may be a slow slide */
 /** @typedef {{player_db: number, background_db: number, least_db: number, quiet: boolean}} Gate */
 
 /** @param {Record<string, Record<string, any>>} constants */
@@ -55,20 +56,19 @@ export function segmenter(constants) {
     const attacks = findAttacks(track.loudness_db);
     const cents = track.hz.map(centsOf);
     const found = runsOf(bridged(voiced))
-      .flatMap(([first, last]) => breaths(track, cents, first, last, attacks, falls))
-      .flatMap((each) => slowParts(track, cents, each, slides));
+      .flatMap(([first, last]) => breaths(track, cents, first, last, attacks, slides, falls));
     const doubtful = doubtfulReadings(track, cents, gate);
     return found.map((each) => ({ ...each, doubtful: mostly(doubtful, each) }));
   }
 
   /**
-   * An event cut where it goes along a slow slide, in which the pitch never moves faster than a
+   * The stays of an event that goes along a slow slide, in which the pitch never moves faster than a
    * player wavers: only who knows that one is written can tell it from a note that drifts.
-   * @param {PitchTrack} track @param {Float64Array} cents @param {DetectedNote} event @param {number[][]} slides @returns {DetectedNote[]}
+   * @param {PitchTrack} track @param {Float64Array} cents @param {Passage} event @param {number[][]} slides @returns {DetectedNote[]}
    */
   function slowParts(track, cents, event, slides) {
     const [first, last] = [evenRound(event.start_s / HOP_S) + EDGE, evenRound(event.end_s / HOP_S) - EDGE];
-    if (slides.length === 0 || last - first < 3 * STAYING) return [event];
+    if (slides.length === 0 || last - first < 3 * STAYING) return [];
     const pitch = smoothed(filled(cents.subarray(first, last)));
     const [begins, ends] = [median(pitch.subarray(0, STAYING)), median(pitch.subarray(-STAYING))];
     for (const levels of slides) {
@@ -80,7 +80,7 @@ export function segmenter(constants) {
       const parts = ways === null ? [] : partsOf(track, cents, event, pitch, first, ways);
       if (parts.length > 0) return parts;
     }
-    return [event];
+    return [];
   }
 
   /** When *pitch* leaves each of *levels*, is half way to the next and arrives there; null where it does not get to all. @param {Float64Array} pitch @param {number[]} levels */
@@ -103,7 +103,7 @@ export function segmenter(constants) {
   }
 
   /** The stays of *event* before, between and after *ways*; none where one is brief.
-   * @param {PitchTrack} track @param {Float64Array} cents @param {DetectedNote} event @param {Float64Array} pitch @param {number} first @param {number[][]} ways
+   * @param {PitchTrack} track @param {Float64Array} cents @param {Passage} event @param {Float64Array} pitch @param {number} first @param {number[][]} ways
    */
   function partsOf(track, cents, event, pitch, first, ways) {
     const bounds = [[0, 0, 0], ...ways, [pitch.length, 0, 0]];
@@ -184,13 +184,17 @@ export function segmenter(constants) {
   }
 
   /** The events of one voiced run, cut at its attacks.
-   * @param {PitchTrack} track @param {Float64Array} cents @param {number} first @param {number} last @param {number[]} attacks @param {boolean} falls
+   * @param {PitchTrack} track @param {Float64Array} cents @param {number} first @param {number} last @param {number[]} attacks @param {number[][]} slides @param {boolean} falls
    */
-  function breaths(track, cents, first, last, attacks, falls) {
+  function breaths(track, cents, first, last, attacks, slides, falls) {
     const inside = attacks.filter((at) => at > (first - 6) * HOP_S && at < (last - 5) * HOP_S);
     const begin = inside.length > 0 && inside[0] < (first + 8) * HOP_S ? inside[0] : first * HOP_S;
     const bounds = [begin, ...inside.filter((each) => each > begin + 0.06), last * HOP_S];
-    return bounds.slice(1).flatMap((end_s, n) => stays(track, cents, bounds[n], falls ? beforeFall(cents, bounds[n], end_s) : end_s));
+    return bounds.slice(1).flatMap((end_s, n) => stays(track, cents, bounds[n], falls ? beforeFall(cents, bounds[n], end_s) : end_s, slides))
+      .flatMap((each) => {
+        const parts = slowParts(track, cents, each, slides);
+        return parts.length > 0 ? parts : [each];
+      });
   }
 
   /** When a breath begins to fall off at its end; *end_s* where it does not. @param {Float64Array} cents @param {number} start_s @param {number} end_s */
@@ -205,10 +209,10 @@ export function segmenter(constants) {
     return pitch[at] - pitch[low] >= k.FALLEN_CENTS && low - at <= k.MOST_FALL ? (first + at) * HOP_S : end_s;
   }
 
-  /** The events of one breath: stays on a pitch, with the ways between them.
-   * @param {PitchTrack} track @param {Float64Array} cents @param {number} start_s @param {number} end_s
+  /** The events of one breath: stays on a pitch, with the ways between them; a stretch that never stays may be a slow slide.
+   * @param {PitchTrack} track @param {Float64Array} cents @param {number} start_s @param {number} end_s @param {number[][]} slides
    */
-  function stays(track, cents, start_s, end_s) {
+  function stays(track, cents, start_s, end_s, slides) {
     const first = Math.max(0, evenRound(start_s / HOP_S));
     const last = Math.min(cents.length, evenRound(end_s / HOP_S));
     if (last - first < 2 * EDGE + LEAST - 1) return [];
@@ -218,7 +222,11 @@ export function segmenter(constants) {
     const found = [];
     for (let n = 0; n + 1 < bounds.length; n += 1) {
       const one = stay(track, cents, pitch, first, bounds[n], bounds[n + 1], n > 0 && found.length > 0);
-      if (one === null) continue;
+      if (one === null) {
+        const [any, begin_s] = [found.length > 0, (first + bounds[n]) * HOP_S];
+        found.push(...slowParts(track, cents, { start_s: any ? begin_s : start_s, end_s: Math.min((first + bounds[n + 1]) * HOP_S, end_s), slid: any, moving_s: 0 }, slides));
+        continue;
+      }
       if (found.length === 0) one.start_s = start_s;
       one.end_s = Math.min(one.end_s, end_s);
       found.push(one);
