@@ -113,12 +113,6 @@ mine.drill:2:13: there is no position "corss". Did you mean "cross"?
       |             ^^^^^
   Write numbers from 1 to 12, or words for them: positions 1st, cross, 3
 """,
-    "tempo-backwards": """
-mine.drill:2:15: tempo 84 to 56 goes backwards
-    2 |   tempo 84 to 56
-      |               ^^
-  The slower tempo comes first: tempo 56 to 84.
-""",
     "text-too-long": """
 mine.drill:1:7: this title has 10,000 characters; the most is 120
     1 | drill "xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx

@@ -775,12 +775,18 @@ def test_the_built_in_layout_is_the_published_one() -> None:
 
 
 @pytest.mark.parametrize(
-    ("asked", "told"), [(None, (56, 84)), (48, (48, 84)), (84, (84, None)), (100, (100, None))]
-)
+    ("range_bpm", "asked", "told"),
+    [
+        ("56 to 84", None, (56, 84)), ("56 to 84", 48, (48, 84)),
+        ("56 to 84", 84, (84, None)), ("56 to 84", 100, (100, None)),
+        ("60 to 40", None, (60, 40)), ("60 to 40", 72, (72, 40)),
+        ("60 to 40", 40, (40, None)), ("60 to 40", 36, (36, None)),
+    ],
+)  # fmt: skip
 def test_who_starts_beyond_the_goal_has_none(
-    asked: int | None, told: tuple[int, int | None]
+    range_bpm: str, asked: int | None, told: tuple[int, int | None]
 ) -> None:
-    [drill] = parse('drill "A"\n tempo 56 to 84\n play -2', "a.drill")
+    [drill] = parse(f'drill "A"\n tempo {range_bpm}\n play -2', "a.drill")
     score = expand(drill, Harp("C"), Position(2), tempo_bpm=asked)
     assert (score.tempo_bpm, score.tempo_goal_bpm) == told
 

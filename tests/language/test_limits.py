@@ -41,7 +41,9 @@ READ_AND_REFUSED: dict[str, tuple[str, str, str]] = {
     "the highest level": (play("level 5"), play("level 6"), "number-out-of-range"),
     "the slowest tempo": (play("tempo 20"), play("tempo 19"), "number-out-of-range"),
     "the fastest tempo": (play("tempo 300"), play("tempo 301"), "number-out-of-range"),
-    "a range of tempi": (play("tempo 60 to 60"), play("tempo 60 to 59"), "tempo-backwards"),
+    "a range of tempi": (
+        play("tempo 60 to 300"), play("tempo 60 to 301"), "number-out-of-range",
+    ),
     "the first position": (play("positions 1"), play("positions 0"), "number-out-of-range"),
     "the last position": (play("positions 12"), play("positions 13"), "number-out-of-range"),
     "the shortest meter": (play("meter 1/4"), play("meter 0/4"), "no-such-meter"),

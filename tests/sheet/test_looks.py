@@ -33,6 +33,7 @@ from reedmill.library import find_drills
 from reedmill.make.material import make
 from reedmill.score.score import Score
 from reedmill.sheet import letters
+from reedmill.sheet.blocks import ladder_tempos
 from reedmill.sheet.engrave import Engraver
 from reedmill.sheet.look import BLACK, COLOURS, Colour, Look, look_named
 from reedmill.sheet.page import pages
@@ -548,3 +549,9 @@ drill "Home 漢"
     printed = pypdfium2.PdfDocument(made.path)[0].get_textpage().get_text_range()
     for left in ("Home", "The root", "Done"):
         assert left in printed
+
+
+def test_boxes_of_a_range_that_goes_down_go_down() -> None:
+    [drill] = parse('drill "A"\n tempo 60 to 40\n play -4:2~:1 -4\':1', "a.drill")
+    score = expand(drill, Harp("C"), Position(2))
+    assert ladder_tempos(score) == [60, 56, 52, 48, 44, 40]

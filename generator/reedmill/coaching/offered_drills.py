@@ -69,7 +69,9 @@ def _score(shelved: Shelved, harp: Harp, position: Position) -> Score | None:
 
 def _offer(history: PracticeHistory, shelved: Shelved, score: Score) -> Offer:
     drill, first = shelved.drill, score.tempo_bpm
-    tempo, mastered = _tempo(history, drill.title, score, drill.tempo_goal_bpm or first)
+    # A slow bend is made harder by less tempo, not by more: such a drill stays as it is.
+    goal = max(drill.tempo_goal_bpm or first, first)
+    tempo, mastered = _tempo(history, drill.title, score, goal)
     return Offer(
         title=drill.title,
         harp=score.harp.full_name,

@@ -262,6 +262,8 @@ def _goal(drill: Drill, tempo_bpm: int) -> int | None:
     goal = drill.tempo_goal_bpm
     if goal is None or tempo_bpm == drill.tempo_bpm:
         return goal
+    if drill.tempo_bpm is not None and goal < drill.tempo_bpm:
+        return goal if tempo_bpm > goal else None
     return goal if tempo_bpm < goal else None
 
 

@@ -119,9 +119,6 @@ class Builder(MusicBuilder):
         found = {"tempo_bpm": self._number(parts[:2], TEMPI_BPM)}
         if len(parts) == 4:  # tempo 60 to 80
             found["tempo_goal_bpm"] = self._number([parts[0], parts[3]], TEMPI_BPM)
-            if found["tempo_goal_bpm"] < found["tempo_bpm"]:
-                span = self._span(parts[3])
-                raise drill_mistake("tempo-backwards", span, slow=parts[1], fast=parts[3])
         return parts[0], found
 
     def meter(self, parts: list[Token]) -> DrillLine:

@@ -217,14 +217,6 @@ CHAPTERS = {
             ("corss", "cross"),
         ),
         Mistake(
-            "tempo-backwards",
-            "a tempo range that starts at its fast end",
-            "tempo {slow} to {fast} goes backwards",
-            "The slower tempo comes first: tempo {fast} to {slow}.",
-            _play("-2").replace("  play", "  tempo 84 to 56\n  play"),
-            ("84 to 56", "56 to 84"),
-        ),
-        Mistake(
             "text-too-long",
             "a title of ten thousand characters",
             "this {what} has {count:,} characters; the most is {most}",

@@ -229,7 +229,8 @@ def _bars(score: Score) -> list[PageBar]:
 
 def _facts(score: Score) -> Iterator[str]:
     if score.tempo_goal_bpm:
-        yield f"from {score.tempo_bpm} up to {score.tempo_goal_bpm} bpm"
+        way = "down" if score.tempo_goal_bpm < score.tempo_bpm else "up"
+        yield f"from {score.tempo_bpm} {way} to {score.tempo_goal_bpm} bpm"
     if score.embouchure:
         yield score.embouchure.label
     if any(note.beside for note in score.notes):

@@ -196,9 +196,9 @@ def ladder_tempos(score: Score) -> list[int]:
         many = len(score.tempi_bpm)
         shown = min(many, _LADDER_STEPS)
         return [score.tempi_bpm[round(n * (many - 1) / max(shown - 1, 1))] for n in range(shown)]
-    goal = max(score.tempo_goal_bpm or 0, score.tempo_bpm)
-    start = score.tempo_bpm if goal > score.tempo_bpm else max(20, goal * 7 // 10)
-    steps = min(_LADDER_STEPS, goal - start + 1)
+    goal = score.tempo_goal_bpm or score.tempo_bpm
+    start = score.tempo_bpm if goal != score.tempo_bpm else max(20, goal * 7 // 10)
+    steps = min(_LADDER_STEPS, abs(goal - start) + 1)
     if steps < 2:
         return [goal]
     return [start + round(Fraction((goal - start) * n, steps - 1)) for n in range(steps)]

@@ -198,7 +198,8 @@ def _to_own_goal(score: Score, row: LessonRow) -> Score:
     if score.tempo_goal_bpm is None:
         return score
     goal = paced(score.tempo_goal_bpm, row.edition.pace_percent)
-    return replace(score, tempo_goal_bpm=goal if goal > score.tempo_bpm else None)
+    ahead = (score.tempo_goal_bpm < score.tempo_bpm) == (goal < score.tempo_bpm)
+    return replace(score, tempo_goal_bpm=goal if ahead and goal != score.tempo_bpm else None)
 
 
 def _on_ladder(score: Score, tempi_bpm: tuple[int, ...]) -> Score:
