@@ -18,7 +18,7 @@ from reedmill.sheet.hole_row import tab_extent, tab_mark
 from reedmill.sheet.look import Look
 from reedmill.sheet.music import music
 from reedmill.sheet.page import pages
-from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, pitch_ladder
+from reedmill.sheet.pitch_ladder import LadderFigure, ladder_figure
 from reedmill.sheet.style_signs import key_phrases, sign_key, signs_over
 from reedmill.theory.pitch import Pitch
 from together import together
@@ -189,12 +189,29 @@ def test_the_map_fills_all_holes_of_a_chord() -> None:
     assert [filled(play) for play in ("-2", "-2&3&4", "-2 -2&3")] == [1, 3, 2]
 
 
+def ladders(play: str, width: float = 100.0) -> LadderFigure:
+    found = ladder_figure(on_a_harp(play), width)
+    assert found is not None
+    return found
+
+
 def test_the_ladder_is_of_a_bent_hole_in_a_chord_and_has_quarter_rungs() -> None:
-    assert ladder_hole(on_a_harp("-2&3 ~-2'&3' -4")) == 2
-    shaded = on_a_harp("-3 -3q -3'")
-    assert '"-3q"' in pitch_ladder(shaded, 3)
-    assert '"-3q"' not in pitch_ladder(on_a_harp("-3 -3'"), 3)
-    assert ladder_height(shaded) > ladder_height(on_a_harp("-3 -3'"))
+    assert ladders("-2&3 ~-2'&3 -4").holes == (2,)
+    shaded = ladders("-3 -3q -3'")
+    assert '"-3q"' in shaded.drawn()
+    assert '"-3q"' not in ladders("-3 -3'").drawn()
+    assert shaded.height > ladders("-3 -3'").height
+
+
+def test_each_hole_that_is_bent_has_a_ladder_as_far_as_the_page_is_wide() -> None:
+    """The widths are those of A4, of A4 in large print and of half a page, in staff spaces."""
+    play = "-4 -4' -3 -3' -3'' 8' -2 -2'"
+    assert ladders(play).holes == (2, 3, 4)  # of hole 3 most, and of the others the lowest
+    assert ladders(play, 84.4).holes == (2, 3)
+    assert ladders(play, 50.0).holes == (3,)
+    drawn = ladders(play).drawn()
+    assert [f"hole {hole} draw" in drawn for hole in (2, 3, 4, 8)] == [True, True, True, False]
+    assert ladder_figure(on_a_harp("-5 -4"), 100.0) is None
 
 
 def test_the_key_explains_the_signs_a_sheet_has_and_no_others() -> None:

@@ -38,7 +38,7 @@ from reedmill.sheet.heard_marks import heard_row, sentences
 from reedmill.sheet.hole_row import LARGE_TAB, USUAL_TAB, tab_growth
 from reedmill.sheet.lines import NOTES_A_LINE, Rows, bar_pieces, line_ends
 from reedmill.sheet.look import Look
-from reedmill.sheet.pitch_ladder import ladder_height, ladder_hole, ladder_room
+from reedmill.sheet.pitch_ladder import ladder_figure
 from reedmill.sheet.style_signs import SIGN_ROW, key_phrases, signs_over
 from reedmill.sheet.wrapping import wide_letters
 
@@ -136,15 +136,15 @@ class _Page:
         score, look = self.score, self.look
         more = _SMALL_LINE * (look.grown(-3) - 1)  # for each heading that is set larger
         notes = way.note_lines * _NOTE_LINE + (_NOTE_HEADING + more if way.note_lines else 0.0)
-        has_figure = way.figure and ladder_hole(score) is not None
-        beside = look.width - (ladder_room(score) if has_figure else 0.0)
+        marked = self.prints is not None
+        ladders = ladder_figure(score, look.width, marked=marked) if way.figure else None
+        beside = look.width - (ladders.room if ladders else 0.0)
         boxes = _BOXES + (_small_lines((TEMPO_HEADING,), look, beside) - 1) * _SMALL_LINE + more
         if self.prints is not None:
             boxes += self._heard(self.prints, beside)
         elif score.listen:
             boxes += 3.0 + more + _text_lines(score.listen, ABOUT_LETTER, beside) * _TEXT_LINE
-        ladder = ladder_height(score, marked=self.prints is not None)
-        figure = ladder + 4 if has_figure else 0.0
+        figure = ladders.height + 4 if ladders else 0.0
         apart = 0.0 if way.note_lines or look.large else _TAB_APART
         return max(boxes, figure) + notes + (self._tab(apart) if way.plain_tab else 0.0)
 

@@ -30,7 +30,7 @@ from reedmill.sheet.lines import last_is_short
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import at, named, overlay, small_lines
 from reedmill.sheet.music import music
-from reedmill.sheet.pitch_ladder import ladder_hole, ladder_room, ladder_top, pitch_ladder
+from reedmill.sheet.pitch_ladder import ladder_figure
 from reedmill.sheet.style_signs import sign_key
 
 if TYPE_CHECKING:
@@ -129,18 +129,18 @@ def _map_block(score: Score, width: float, *, low: bool) -> str:
 
 
 def _boxes(score: Score, look: Look, prints: Footprints | None, *, figure: bool) -> str:
-    """Return what to listen for and the tempo ladder, beside the pitch ladder if there is one.
+    """Return what to listen for and the tempo ladder, beside pitch ladders if there are any.
 
     With *prints* of a take what was heard stands where the drill says what to listen for.
     """
-    hole = ladder_hole(score) if figure and look.show != "notation" else None
-    left = 0.0 if hole is None else ladder_room(score)
+    shown = figure and look.show != "notation"
+    ladders = ladder_figure(score, look.width, marked=prints is not None) if shown else None
+    left = 0.0 if ladders is None else ladders.room
     beside = look.width - left
     words = what_was_heard(prints, beside) if prints else listen_for(score, beside)
     parts = "\n".join([*words, *tempo_ladder(score, beside)])
     column = f"\\override #'(baseline-skip . 2.8) \\left-column {{\n{parts}\n}}"
-    if hole is None:
+    if ladders is None:
         return f"\\markup {column}"
-    drawn = pitch_ladder(score, hole, prints)
-    down = ladder_top(score, hole, marked=prints is not None)
-    return f"\\markup {overlay(at(0, -down, drawn), at(left, 0, column))}"
+    drawn = ladders.drawn(prints)
+    return f"\\markup {overlay(at(0, -ladders.top, drawn), at(left, 0, column))}"
