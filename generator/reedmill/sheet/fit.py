@@ -38,7 +38,7 @@ from reedmill.sheet.heard_marks import heard_row, sentences
 from reedmill.sheet.hole_row import LARGE_TAB, USUAL_TAB, tab_growth
 from reedmill.sheet.lines import NOTES_A_LINE, Rows, bar_pieces, line_ends
 from reedmill.sheet.look import Look
-from reedmill.sheet.pitch_ladder import ladder_figure
+from reedmill.sheet.pitch_ladder import MOST_LADDERS, ladder_figure
 from reedmill.sheet.style_signs import SIGN_ROW, key_phrases, signs_over
 from reedmill.sheet.wrapping import wide_letters
 
@@ -82,7 +82,7 @@ class Fit:
     low_map: bool = False
     tab_size: float = USUAL_TAB
     plain_tab: bool = True
-    figure: bool = True  # the pitch ladder, where there is one
+    ladders: int = MOST_LADDERS  # pitch ladders at most, where there are any
     page_ends: frozenset[int] = frozenset()  # lines after which a page ends, 0 for the map
 
 
@@ -93,16 +93,25 @@ class _Way:
     note_lines: int
     low_map: bool = False
     plain_tab: bool = True
-    figure: bool = True
+    ladders: int = MOST_LADDERS
 
 
-_FIRST = (
-    _Way(NOTE_LINES), _Way(2), _Way(1), _Way(0), _Way(1, low_map=True), _Way(0, low_map=True),
-)  # fmt: skip
+_FIRST = tuple(
+    _Way(lines, low_map=low, ladders=ladders)
+    for ladders in (MOST_LADDERS, 1)
+    for lines, low in (
+        (NOTE_LINES, False),
+        (2, False),
+        (1, False),
+        (0, False),
+        (1, True),
+        (0, True),
+    )
+)
 _THEN = (
-    _Way(1, low_map=True, plain_tab=False),
-    _Way(0, low_map=True, plain_tab=False),
-    _Way(0, low_map=True, plain_tab=False, figure=False),
+    _Way(1, low_map=True, plain_tab=False, ladders=1),
+    _Way(0, low_map=True, plain_tab=False, ladders=1),
+    _Way(0, low_map=True, plain_tab=False, ladders=0),
 )
 """The order in which things give way: the second only where no density helps."""
 
@@ -137,7 +146,7 @@ class _Page:
         more = _SMALL_LINE * (look.grown(-3) - 1)  # for each heading that is set larger
         notes = way.note_lines * _NOTE_LINE + (_NOTE_HEADING + more if way.note_lines else 0.0)
         marked = self.prints is not None
-        ladders = ladder_figure(score, look.width, marked=marked) if way.figure else None
+        ladders = ladder_figure(score, look.width, way.ladders, marked=marked)
         beside = look.width - (ladders.room if ladders else 0.0)
         boxes = _BOXES + (_small_lines((TEMPO_HEADING,), look, beside) - 1) * _SMALL_LINE + more
         if self.prints is not None:
@@ -190,7 +199,7 @@ def fit(score: Score, look: Look, tab_rows: int, prints: Footprints | None = Non
             for way in stage:
                 if sum(heights) + rests[way] <= page.room:
                     return Fit(
-                        ends, way.note_lines, way.low_map, size, way.plain_tab, way.figure
+                        ends, way.note_lines, way.low_map, size, way.plain_tab, way.ladders
                     )  # fmt: skip
     return _flowing(page, settings)
 
@@ -265,19 +274,20 @@ class _Flow:
 
     def given_up(self) -> tuple[int, bool, bool, bool]:
         """Return a sort key: pages, a page without music, no plain tab, no pitch ladder."""
-        return len(self.lines), 0 in self.lines, not self.below.plain_tab, not self.below.figure
+        return len(self.lines), 0 in self.lines, not self.below.plain_tab, not self.below.ladders
 
     def fit(self) -> Fit:
         """Return the arrangement."""
         size, ends, _ = self.setting
         stops = frozenset(list(accumulate(self.lines))[:-1])
         below = self.below
-        return Fit(ends, below.note_lines, self.low, size, below.plain_tab, below.figure, stops)
+        return Fit(ends, below.note_lines, self.low, size, below.plain_tab, below.ladders, stops)
 
 
 def _last(low: bool) -> Iterator[_Way]:
     """Yield the choices of blocks for a last page, the fullest first."""
-    yield from (_Way(lines, low) for lines in range(_MOST_NOTE_LINES, -1, -1))
+    for ladders in (MOST_LADDERS, 1):
+        yield from (_Way(n, low, ladders=ladders) for n in range(_MOST_NOTE_LINES, -1, -1))
     yield from _THEN
 
 

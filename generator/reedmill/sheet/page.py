@@ -105,7 +105,7 @@ def _book(
             _map_block(score, width, low=set_as.low_map),
             *(["\\pageBreak"] if 0 in set_as.page_ends else []),
             f"\\score {{\n{staff}\n{_layout(look)} ragged-last = {ragged} }}\n}}",
-            _boxes(score, look, prints, figure=set_as.figure),
+            _boxes(score, look, prints, most_ladders=set_as.ladders),
             *([block(2, *notes)] if notes else []),
             *shown_tab,
             "}",
@@ -128,13 +128,13 @@ def _map_block(score: Score, width: float, *, low: bool) -> str:
     return block(3, drawn, "\\vspace #0.5", marks, *sign_key(score, width))
 
 
-def _boxes(score: Score, look: Look, prints: Footprints | None, *, figure: bool) -> str:
+def _boxes(score: Score, look: Look, prints: Footprints | None, *, most_ladders: int) -> str:
     """Return what to listen for and the tempo ladder, beside pitch ladders if there are any.
 
     With *prints* of a take what was heard stands where the drill says what to listen for.
     """
-    shown = figure and look.show != "notation"
-    ladders = ladder_figure(score, look.width, marked=prints is not None) if shown else None
+    most = 0 if look.show == "notation" else most_ladders
+    ladders = ladder_figure(score, look.width, most, marked=prints is not None)
     left = 0.0 if ladders is None else ladders.room
     beside = look.width - left
     words = what_was_heard(prints, beside) if prints else listen_for(score, beside)

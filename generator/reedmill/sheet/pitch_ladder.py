@@ -49,18 +49,24 @@ _NECK_TO_NECK = _RAIL + _ONE_OF_SEVERAL + _DEGREE + 3.6  # set by eye
 _LEAST_BESIDE = 38.0  # staff spaces that the tempo boxes beside several ladders keep
 
 
-def ladder_figure(score: Score, width: float, *, marked: bool = False) -> LadderFigure | None:
-    """Return the ladders of the holes that *score* bends; ``None`` when it bends none.
+MOST_LADDERS = 3
+"""On a sheet, side by side."""
 
-    Those it bends most, as many as go beside the tempo boxes on a page *width* staff spaces
-    wide.  *marked* leaves room for what was heard in a take.
+
+def ladder_figure(
+    score: Score, width: float, most: int = MOST_LADDERS, *, marked: bool = False
+) -> LadderFigure | None:
+    """Return the ladders of the holes that *score* bends; ``None`` when there are none.
+
+    Those it bends most, *most* of them and no more than go beside the tempo boxes on a page
+    *width* staff spaces wide.  *marked* leaves room for what was heard in a take.
     """
     count = Counter(reed.hole for reed in _used(score) if reed.bend or reed.quarter)
-    if not count:
+    if not count or not most:
         return None
-    most = sorted(count, key=lambda hole: (-count[hole], hole))
-    fitting = int((width - _LEAST_BESIDE - _APART) // _NECK_TO_NECK)
-    return LadderFigure(score, tuple(sorted(most[: max(fitting, 1)])), marked)
+    fitting = max(1, int((width - _LEAST_BESIDE - _APART) // _NECK_TO_NECK))
+    by_use = sorted(count, key=lambda hole: (-count[hole], hole))
+    return LadderFigure(score, tuple(sorted(by_use[: min(most, fitting)])), marked)
 
 
 def _used(score: Score) -> set[Reed]:
