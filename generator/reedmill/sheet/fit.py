@@ -1,9 +1,9 @@
 """The density of a sheet: notes a line, sizes, and page breaks.
 
 What does not fit a page gives way in a set order: first the lines for notes, then the height
-of the map's rows, then the size of the hole numbers, the room between bars, the plain tab, which
-the row under the staff says too, and the pitch ladder.  What still does not fit flows on to more
-pages, broken here and not by chance: no page holds practice boxes alone.
+of the map's rows, the ladders of all holes but one, the size of the hole numbers, the room between
+bars, the plain tab, which the row under the staff says too, and the last ladder.  What still does
+not fit flows on to more pages, broken here and not by chance: no page holds practice boxes alone.
 
 Heights are staff spaces of the page with the gaps around them, measured on finished pages and
 rounded up: a page that is nearly full makes LilyPond squeeze it.
@@ -96,17 +96,11 @@ class _Way:
     ladders: int = MOST_LADDERS
 
 
+_UNDER = ((NOTE_LINES, False), (2, False), (1, False), (0, False), (1, True), (0, True))
 _FIRST = tuple(
     _Way(lines, low_map=low, ladders=ladders)
     for ladders in (MOST_LADDERS, 1)
-    for lines, low in (
-        (NOTE_LINES, False),
-        (2, False),
-        (1, False),
-        (0, False),
-        (1, True),
-        (0, True),
-    )
+    for lines, low in _UNDER
 )
 _THEN = (
     _Way(1, low_map=True, plain_tab=False, ladders=1),
