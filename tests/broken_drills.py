@@ -273,11 +273,11 @@ mine.drill:2:10: this & does not stand between two holes
       |          ^
   Write the holes of one breath with & between, and no words: -2&3. On a tune line write degrees: 1&5
 """,
-    "several-as-one": """
-mine.drill:3:11: the rungs line takes single holes
-    3 |   rungs -3&4
-      |           ^
-  Several at once belong in the music: phrase -1&4 rung
+    "several-in-a-run": """
+mine.drill:3:18: all of and bends of take one hole
+    3 |   rungs all of -2&3
+      |                  ^
+  Several holes at once are rungs one by one: rungs -2&3 -2'&3'
 """,
     "two-breaths": """
 mine.drill:2:8: -2 and 3 cannot be played at once: one breath blows or draws

@@ -61,8 +61,9 @@ class Shelved:
 
     @property
     def practised_holes(self) -> tuple[int, ...]:
-        """The holes of the practised reeds, low to high."""
-        return tuple(sorted({reed.hole for reed in self.practised}))
+        """The holes of the practised reeds and of all rungs, low to high."""
+        together = {reed.hole for holes in self.score.rung_holes for reed in holes}
+        return tuple(sorted(together | {reed.hole for reed in self.practised}))
 
     @property
     def approaches(self) -> tuple[tuple[Reed, Reed], ...]:

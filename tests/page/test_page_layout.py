@@ -43,7 +43,7 @@ LEAST_LETTERS = 12  # pixels of CSS, of a ladder on any screen
 @pytest.fixture(scope="module")
 def scores() -> dict[str, Score]:
     made = score_from(MUSIC, tempo=60)
-    made = replace(made, anchor=made.notes[0].reed, about=printable("About it."))
+    made = replace(made, anchor_holes=made.notes[0].reeds, about=printable("About it."))
     own = OwnReeds.of(OWN_NAME, {Reed.parse("-2"): 9.0})
     tuned = replace(
         made, harp=replace(made.harp, own=own), reference_hz=442.5, intonation=JUST_5,
@@ -373,5 +373,5 @@ def test_the_ladder_of_an_overblow_has_both_notes_of_its_hole_under_it() -> None
 
 def test_an_anchor_more_than_an_octave_away_is_not_on_the_ladder() -> None:
     score = score_from("3 -6 3 -6'", tempo=60)  # G4 and A5, on a C harp
-    [ladder] = ladders(replace(score, anchor=score.notes[0].reed))
+    [ladder] = ladders(replace(score, anchor_holes=score.notes[0].reeds))
     assert tabs(ladder) == ["-6", "-6'"]

@@ -49,7 +49,7 @@ def hz(key: int, cents: float = 0.0) -> float:
 @pytest.fixture(scope="module")
 def score() -> Score:
     made = score_from(MUSIC, tempo=TEMPO)
-    return replace(made, anchor=made.notes[0].reed)
+    return replace(made, anchor_holes=made.notes[0].reeds)
 
 
 @pytest.fixture(scope="module")

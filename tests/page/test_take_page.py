@@ -37,7 +37,7 @@ TRIES = 3  # a busy machine's microphone stutters, and then hears less than is i
 @pytest.fixture(scope="module")
 def score() -> Score:
     made = score_from(MUSIC, tempo=TEMPO)
-    return replace(made, anchor=made.notes[0].reed)
+    return replace(made, anchor_holes=made.notes[0].reeds)
 
 
 @pytest.fixture(scope="module")

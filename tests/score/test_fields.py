@@ -134,8 +134,8 @@ CHANGES: dict[str, Change] = {
     "Score.position": Change(to(Position(1))),
     "Score.notes": Change(lambda notes: notes[:-1]),
     "Score.length": Change(more(4)),
-    "Score.anchor": Change(to(None)),
-    "Score.rungs": Change(to((Reed.parse("-4"),))),
+    "Score.anchor_holes": Change(to((Reed.parse("-1"), Reed.parse("-4")))),
+    "Score.rung_holes": Change(to(((Reed.parse("-2"), Reed.parse("-3")),))),
     "Score.intonation": Change(lambda tuning: replace(tuning, name="just5", words="just")),
     "Score.reference_hz": Change(to(442.0)),
     "Score.listen": Change(more("!")),
@@ -250,7 +250,7 @@ _HEARD = "Arrangement.key Arrangement.notes Arrangement.programs Arrangement.swi
 _BAND_TOLD = "Arrangement.tempo_bpm Arrangement.length"
 _ON_PAPER = _EVERYWHERE | {
     "sorts the library": "Score.level",
-    "is on the map where it is played": "Score.rungs",
+    "is on the map where it is played": "Score.rung_holes",
     "follows from pitch, intonation and A4, which are there": "Note.hz SoundingReed.hz",
     "says how the drill was made, not how it is played": "Note.role Note.span Span.*",
     "is the band's to play": _HEARD,
@@ -264,7 +264,7 @@ _BREATH_HEARD = {"is heard; on paper a breath is a sign": "Breathing.seconds"}
 _BREATH_RESTS = {"is a rest among the notes": "Breathing.rest"}
 _WRITTEN_OUT = {"is printed as signs; here every time is written out": "Score.repeats Repeat.*"}
 _NOT_HEARD = (
-    "Score.about Score.level Score.anchor Score.rungs Score.listen Score.tempo_goal_bpm "
+    "Score.about Score.level Score.anchor_holes Score.rung_holes Score.listen Score.tempo_goal_bpm "
     "Score.tempi_bpm Score.pickup Score.embouchure Score.sections Score.echoes "
     "Note.degree Note.role Note.span Note.embouchure Degree.* Span.* Embouchure.* "
     "Arrangement.choruses Arrangement.bars_a_chorus SoundingReed.degree"
@@ -294,7 +294,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     },
     "tab": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "sorts the library": "Score.level",
-        "is where it is played": "Score.anchor Score.rungs",
+        "is where it is played": "Score.anchor_holes Score.rung_holes",
         "is not a matter of where to blow": (
             f"{_OWN} Note.pitch Note.hz Pitch.* SoundingReed.pitch SoundingReed.hz"
         ),
@@ -305,7 +305,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     },
     "html": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "sorts the library": "Score.level",
-        "is where it is played": "Score.anchor Score.rungs",
+        "is where it is played": "Score.anchor_holes Score.rung_holes",
         "follows from pitch, intonation and A4, which are there": (
             f"Note.hz SoundingReed.hz {_OWN}"
         ),
@@ -316,9 +316,9 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     },
     "braille": _EVERYWHERE | _WRITTEN_OUT | _BREATH_RESTS | _BREATH_HEARD | {
         "is in the plain tab of the drill, which braille displays show": (
-            "Score.about Score.level Score.tempo_bpm Score.anchor Score.rungs Score.listen "
-            "Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure Score.sections "
-            "Score.echoes Score.reference_hz Note.reed Note.degree "
+            "Score.about Score.level Score.tempo_bpm Score.anchor_holes Score.rung_holes "
+            "Score.listen Score.tempo_goal_bpm Score.tempi_bpm Score.feel Score.embouchure "
+            "Score.sections Score.echoes Score.reference_hz Note.reed Note.degree "
             "Note.embouchure Reed.* "
             "Note.style Style.* Note.slide_beats SoundingReed.reed SoundingReed.degree "
             f"Degree.* Embouchure.* Harp.layout Layout.* Harp.register {_IN_HZ} "
@@ -343,7 +343,7 @@ LEFT_OUT: dict[str, dict[str, str]] = {
         "is text to read, which the sheet has": (
             "Score.about Score.level Score.listen Score.tempo_goal_bpm Score.sections"
         ),
-        "is told of each note": "Score.anchor Score.rungs Score.embouchure Embouchure.*",
+        "is told of each note": "Score.embouchure Embouchure.*",
         "is in the frequency of each note": f"{_IN_HZ} {_OWN} Score.reference_hz",
         "is told with the recording, where one is asked for": "Score.tempi_bpm Score.echoes",
         "is silence, which has no row": "Score.length Score.pickup",
@@ -355,7 +355,6 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     },
     "page": _EVERYWHERE | _BREATH_RESTS | {
         "sorts the library": "Score.level",
-        "is told of each note": "Score.rungs",
         "is for the names of files": "Score.origin Arrangement.origins",  # a take has the variant's
         "is in the frequency of each note; its name is told": "Intonation.ratios",
         "is where a note stands in a file that the page does not have": (

@@ -26,8 +26,8 @@ def tabs(reeds: tuple[Reed, ...]) -> list[str]:
 
 
 def test_rungs_are_what_is_practised_however_often_the_anchor_sounds() -> None:
-    rungs = tuple(map(Reed.parse, ["-4", "-3'", "-4"]))
-    score = replace(score_from("-2 -2 -4 -2 -3' -4"), rungs=rungs)
+    rungs = tuple((Reed.parse(tab),) for tab in ["-4", "-3'", "-4"])
+    score = replace(score_from("-2 -2 -4 -2 -3' -4"), rung_holes=rungs)
     assert tabs(practised(score)) == ["-4", "-3'"]
     assert [(a.tab, b.tab) for a, b in approaches(score)] == [
         ("-2", "-4"),

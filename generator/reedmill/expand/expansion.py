@@ -4,6 +4,7 @@ The laws of expansion:
 
 - ``order down, up`` plays the rungs from the highest to the lowest, then the same list
   backwards; without an order line they are played as listed.
+- ``down`` and ``up`` go by pitch; where several holes are one rung, by that of the highest.
 - The phrase is played once for every rung of that order, the ending once after it.
 - ``previous`` and ``next`` are neighbours in that order; at its ends they are the rung
   itself.  ``first`` and ``last`` are the ends of the rungs line.
@@ -33,11 +34,11 @@ from reedmill.expand.playing import (
     HarpSetup,
     PlayedEvent,
     PlayedItem,
-    anchor_reed,
+    anchor_holes,
     at_home,
     check_size,
     part_steps,
-    rung_reeds,
+    rung_holes,
     tune_targets,
     tune_ways,
     tunes,
@@ -46,6 +47,7 @@ from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, reed_choices
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, Reed
+from reedmill.harp.together import OneBreath
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
 from reedmill.score.reed_pitches import sounding_reed
@@ -109,8 +111,8 @@ def expand(
             position=position,
             notes=tuple(naming.note(timed) for timed in found.notes),
             length=found.length,
-            anchor=found.anchor,
-            rungs=found.rungs,
+            anchor_holes=found.anchor,
+            rung_holes=found.rungs,
             intonation=intonation,
             reference_hz=reference_hz,
             listen=drill.listen or NO_TEXT,
@@ -216,16 +218,16 @@ class _Found:
 
     notes: tuple[Timed, ...]
     length: Fraction
-    rungs: tuple[Reed, ...]
-    anchor: Reed | None
+    rungs: tuple[OneBreath, ...]
+    anchor: OneBreath
     sections: tuple[tuple[Fraction, ForeignText], ...]
     echoes: tuple[tuple[Fraction, Fraction], ...]
     repeats: tuple[Repeat, ...]
 
 
 def _found(drill: Drill, player: HarpSetup, meter: Meter) -> _Found:
-    rungs = rung_reeds(drill, player.harp)
-    anchor = anchor_reed(drill, player, rungs)
+    rungs = rung_holes(drill, player.harp)
+    anchor = anchor_holes(drill, player, rungs)
     check_size(drill, len(rungs))
     player = at_home(drill, player)
     now = first = _first_beat(drill, meter)
@@ -276,7 +278,7 @@ class _Naming:
     intonation: Intonation
     reference_hz: float
     plan: Embouchure | None
-    anchor: Reed | None
+    anchor: OneBreath
     beats_a_second: float
 
     def note(self, timed: Timed) -> Note:
@@ -303,5 +305,5 @@ class _Naming:
     def _hold(self, step: PlayedEvent) -> LipShape | None:
         if self.plan is None or step.beside:  # the holes themselves say where the tongue is
             return None
-        home = step.role is Role.ANCHOR or (step.role is Role.FREE and step.reed == self.anchor)
+        home = step.role is Role.ANCHOR or (step.role is Role.FREE and step.reeds == self.anchor)
         return self.plan.anchors if home else self.plan.rungs

@@ -22,6 +22,7 @@ from reedmill.expand.fingering import (
 from reedmill.expand.homing import TuneStep, home_reed, phrase_ends
 from reedmill.expand.style_check import allowed_style, check_style
 from reedmill.harp import Harp, Reed, bend_depth, bending_breath, note_on_harp
+from reedmill.harp.together import OneBreath
 from reedmill.language.drill import (
     BarCheck,
     Drill,
@@ -96,7 +97,7 @@ class HarpSetup:
     position: Position
     beat_s: float  # seconds
     octave: int = 0  # of the harp, in which a tune has its home root: 0 low, 1 middle, 2 high
-    anchor: Reed | None = None  # of the drill, for a tune that comes home
+    anchor: Reed | None = None  # of the drill, where it is one hole: for a tune that comes home
 
     @property
     def home(self) -> int:
@@ -104,21 +105,24 @@ class HarpSetup:
         return home_root(self.harp, self.position, self.octave)
 
 
-def anchor_reed(drill: Drill, player: HarpSetup, rungs: Sequence[Reed]) -> Reed | None:
-    """Return the drill's anchor; for ``anchor root`` the root nearest to the rungs.
+def anchor_holes(drill: Drill, player: HarpSetup, rungs: Sequence[OneBreath]) -> OneBreath:
+    """Return the drill's anchor, empty without one; for ``anchor root`` the nearest to the rungs.
 
     Natural notes come first, then the breath of the first rung, then the smaller move,
     then the lower note.
     """
-    if drill.anchor is None:
-        return None
-    if drill.anchor.reed is not None:
-        check_reed(player.harp, drill.anchor.reed, drill.anchor.span)
-        return drill.anchor.reed
-    root = nearest_root(player.harp, player.position, rungs or [Reed.parse("-2")])
+    anchor = drill.anchor
+    if anchor is None:
+        return ()
+    if anchor.reed is not None:
+        for reed in (*anchor.beside, anchor.reed):
+            check_reed(player.harp, reed, anchor.span)
+        return (*anchor.beside, anchor.reed)
+    near = [reed for holes in rungs for reed in holes]
+    root = nearest_root(player.harp, player.position, near or [Reed.parse("-2")])
     if root is None:
-        raise drill_mistake("no-root", drill.anchor.span, position=player.position.label)
-    return root
+        raise drill_mistake("no-root", anchor.span, position=player.position.label)
+    return (root,)
 
 
 def nearest_root(harp: Harp, position: Position, near: Sequence[Reed]) -> Reed | None:
@@ -143,20 +147,26 @@ def roots(harp: Harp, position: Position) -> list[Reed]:
 # --- rungs ---------------------------------------------------------------------------
 
 
-def rung_reeds(drill: Drill, harp: Harp) -> list[Reed]:
-    """Return the reeds of the rungs line in written order, its runs expanded on this harp."""
-    return [reed for item in drill.rungs for reed in _run(item, harp)]
+def rung_holes(drill: Drill, harp: Harp) -> list[OneBreath]:
+    """Return the holes of each rung in written order, runs expanded on this harp."""
+    return [holes for item in drill.rungs for holes in _holes_of(item, harp)]
+
+
+def _holes_of(item: RungItem, harp: Harp) -> Iterator[OneBreath]:
+    """Yield the rungs that *item* stands for; ``PatternError`` where *harp* lacks one."""
+    for reed in (*item.beside, item.reed, item.floor):
+        if reed is not None:
+            check_reed(harp, reed, item.span)
+    if item.how == "one":
+        yield (*item.beside, item.reed)
+    else:
+        yield from ((reed,) for reed in _run(item, harp))
 
 
 def _run(item: RungItem, harp: Harp) -> Iterator[Reed]:
     hole, breath = item.reed.hole, item.reed.breath
-    for reed in (item.reed, item.floor):
-        if reed is not None:
-            check_reed(harp, reed, item.span)
     if item.how != "bends":
         yield item.reed
-    if item.how == "one":
-        return
     depth = bend_depth(harp.layout, hole) if breath is bending_breath(harp.layout, hole) else 0
     deepest = item.floor.bend if item.floor else depth
     shaded = item.floor is not None and item.floor.quarter
@@ -192,22 +202,25 @@ def _refused(harp: Harp, reed: Reed) -> str:
     return "bend-too-deep" if bends else "bend-of-the-other-reed"
 
 
-def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[Reed]) -> list[Reed]:
-    """Return the rungs in the order in which they are practised."""
-    down = sorted(rungs, key=harp.height, reverse=True)
+def _turns(order: tuple[str, ...], harp: Harp, rungs: Sequence[OneBreath]) -> list[OneBreath]:
+    """Return the rungs in the order in which they are practised.
+
+    Of several holes the highest counts, which the ear follows as the tune.
+    """
+    down = sorted(rungs, key=lambda holes: harp.height(holes[-1]), reverse=True)
     runs = {"down": down, "up": down[::-1], "listed": list(rungs)}
-    return [reed for word in order or ("listed",) for reed in runs[word]]
+    return [holes for word in order or ("listed",) for holes in runs[word]]
 
 
 def refusals(drill: Drill, harp: Harp) -> Iterator[PatternError]:
     """Yield an error for every reed *drill* names that *harp* cannot play."""
     for item in drill.rungs:
         try:
-            list(_run(item, harp))
+            list(_holes_of(item, harp))
         except PatternError as error:
             yield error
     anchor = drill.anchor
-    named = [(anchor.reed, anchor.span)] if anchor else []
+    named = [(reed, anchor.span) for reed in (*anchor.beside, anchor.reed)] if anchor else []
     for part in drill.parts:
         events = _events(part.phrase + part.play + part.tune + part.ending)
         named += [(reed, event.span) for event in events for reed in event.reeds]
@@ -241,7 +254,7 @@ def check_size(drill: Drill, rungs: int) -> None:
 
 
 def part_steps(
-    drill: Drill, part: Section, player: HarpSetup, rungs: Sequence[Reed], anchor: Reed | None
+    drill: Drill, part: Section, player: HarpSetup, rungs: Sequence[OneBreath], anchor: OneBreath
 ) -> Played:
     """Return every step of *part* in order, with roles filled in and degrees put on reeds."""
     turns = _turns(part.order, player.harp, rungs) if part.phrase else []
@@ -268,8 +281,8 @@ def part_steps(
     return played
 
 
-def _fixed(rungs: Sequence[Reed], anchor: Reed | None) -> dict[str, Reed]:
-    """Return the reeds of the role words that name one reed throughout a drill."""
+def _fixed(rungs: Sequence[OneBreath], anchor: OneBreath) -> dict[str, OneBreath]:
+    """Return the holes of the role words that name the same ones throughout a drill."""
     always = {"first": rungs[0], "last": rungs[-1]} if rungs else {}
     return always | {"anchor": anchor} if anchor else always
 
@@ -281,7 +294,7 @@ def _append(played: Played, steps: list[PlayedItem], part: Section) -> None:
         played.append(EchoGap(start))
 
 
-def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[PlayedItem]:
+def _filled(music: Music, words: dict[str, OneBreath], usual: Fraction) -> Iterator[PlayedItem]:
     """Yield *music* as it is played, with marks where a group is repeated."""
     for item in music:
         if isinstance(item, Group) and item.times > 1:
@@ -298,7 +311,7 @@ def _filled(music: Music, words: dict[str, Reed], usual: Fraction) -> Iterator[P
 
 def _steps(
     music: Music,
-    words: dict[str, Reed],
+    words: dict[str, OneBreath],
     usual: Fraction,
     scale: Fraction = Fraction(1),
     style: Style = PLAIN,
@@ -312,10 +325,10 @@ def _steps(
                     _check_triplet(item, steps)
                 yield from steps
         elif isinstance(item, Event):
-            reed = words[item.role] if item.role else item.reed
-            yield PlayedEvent(
-                item, reed, _beats(item, usual, scale), item.beside, _style(item, style)
-            )
+            holes = words[item.role] if item.role else item.reeds
+            reed = holes[-1] if holes else None
+            beats = _beats(item, usual, scale)
+            yield PlayedEvent(item, reed, beats, holes[:-1], _style(item, style))
         else:
             yield item
 
@@ -373,8 +386,8 @@ def at_home(drill: Drill, player: HarpSetup) -> HarpSetup:
     """
     if not any(part.tune for part in drill.parts):
         return player
-    anchor = anchor_reed(drill, player, rung_reeds(drill, player.harp))
-    player = replace(player, anchor=anchor)
+    anchor = anchor_holes(drill, player, rung_holes(drill, player.harp))
+    player = replace(player, anchor=anchor[0] if len(anchor) == 1 else None)
     setups = [replace(player, octave=octave) for octave in _octaves(drill, player)]
     if len(setups) == 1:
         return setups[0]
@@ -445,9 +458,9 @@ def _sounding(steps: Sequence[PlayedItem]) -> list[PlayedEvent]:
 
 def tunes(drill: Drill, player: HarpSetup) -> Iterator[list[PlayedItem]]:
     """Yield the steps of each tune of *drill*, before its degrees have reeds."""
-    rungs = rung_reeds(drill, player.harp)
+    rungs = rung_holes(drill, player.harp)
     check_size(drill, len(rungs))
-    always = _fixed(rungs, anchor_reed(drill, player, rungs))
+    always = _fixed(rungs, anchor_holes(drill, player, rungs))
     for part in drill.parts:
         if part.tune:
             yield list(_filled(part.tune, always, part.length or Fraction(1)))

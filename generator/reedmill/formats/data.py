@@ -10,6 +10,7 @@ from typing import Any
 from reedmill.base.errors import InputError, PatternError
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.harp.chord_roles import chord_role
+from reedmill.harp.together import holes_tab
 from reedmill.practice.practice import Recording
 from reedmill.score.playability import Finding
 from reedmill.score.score import Breathing, Note, Score, SoundingReed
@@ -127,6 +128,8 @@ def score_data(score: Score) -> Data:
         "meter": score.meter.name,
         "feel": score.feel.value,
         "swing": str(score.swing),
+        "anchor": holes_tab(score.anchor_holes) if score.anchor_holes else None,
+        "rungs": [holes_tab(holes) for holes in score.rung_holes],
         "notes": [
             _note_data(score, note) | _as_shaped(score, note) | _in_chord(score, note)
             for note in score.notes

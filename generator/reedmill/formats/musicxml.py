@@ -41,6 +41,7 @@ from reedmill import __version__
 from reedmill.base.errors import RenderError
 from reedmill.base.text import printable
 from reedmill.formats.chord_symbols import harmonies
+from reedmill.harp.together import holes_tab
 from reedmill.score.notation import ECHO, NotatedValue, bars, staff_octave, staff_pitch
 from reedmill.score.score import Feel, LipShape, Meter, Note, Score, SoundingReed
 from reedmill.score.style import Mark
@@ -107,8 +108,8 @@ def details(score: Score) -> tuple[tuple[str, str], ...]:
         "tempo goal": str(score.tempo_goal_bpm or ""),
         "feel": score.feel.value,
         "embouchure": score.embouchure.words if score.embouchure else "",
-        "anchor": score.anchor.tab if score.anchor else "",
-        "rungs": " ".join(reed.tab for reed in score.rungs),
+        "anchor": holes_tab(score.anchor_holes) if score.anchor_holes else "",
+        "rungs": " ".join(map(holes_tab, score.rung_holes)),
         "intonation": score.intonation.name,
         "A4 in Hz": str(float(score.reference_hz)),
     }

@@ -193,7 +193,7 @@ _DRILLS = object_with(
                         "the reeds it is there to practise, lowest hole first", _TAB
                     ),
                     "practised_holes": array_of(
-                        "the holes of these", integer_from("a hole", 1, 10)
+                        "the holes of these and of its rungs", integer_from("a hole", 1, 10)
                     ),
                     "approaches": array_of(
                         "how it comes to each of these",
@@ -278,6 +278,8 @@ _TIMELINE = (
         "feel": one_of("how the halves of a beat are played", Feel),
         "swing": text("how long the first half of a beat is to the second: `2` in a shuffle",
                       pattern=r"^[1-9]\d*(/[1-9]\d*)?$"),
+        "anchor": maybe(text("the anchor as tab, all its holes: `-1&4`; null without one")),
+        "rungs": array_of("the rungs as the drill lists them", text("one, all its holes: `-2&3`")),
         "notes": array_of("the notes in the order they come", _NOTE),
         "breaths": array_of("the breaths between the notes, in the order they come", _BREATH),
     }

@@ -15,6 +15,9 @@ from reedmill.harp.reeds import Reed
 MOUTH_HOLES = 5
 """The holes that a mouth covers at the most."""
 
+OneBreath = tuple[Reed, ...]
+"""The reeds that one breath sounds, by hole, the lowest first; one alone as often as not."""
+
 
 def low_to_high(reeds: Sequence[Reed]) -> tuple[Reed, ...]:
     """Return *reeds* by their holes, the lowest first."""

@@ -195,7 +195,8 @@ class Builder(MusicBuilder):
     def anchor(self, parts: list[Token]) -> DrillLine:
         span = self._span(parts[1])
         if parts[1].type in REEDS:
-            return parts[0], {"anchor": Anchor(span, self._reed(parts[1]))}
+            *beside, reed = self._holes(parts[1], apart="")
+            return parts[0], {"anchor": Anchor(span, reed, tuple(beside))}
         if parts[1] != "root":
             hint = close_match(parts[1], ["root"])
             raise drill_mistake("unknown-anchor", span, word=parts[1], hint=hint)
@@ -209,7 +210,8 @@ class Builder(MusicBuilder):
         return parts[0], {"rungs": tuple(rungs)}
 
     def one(self, parts: list[Token]) -> RungItem:
-        return RungItem(self._span(parts[0]), self._reed(parts[0]))
+        *beside, reed = self._holes(parts[0], apart="for a rung each")
+        return RungItem(self._span(parts[0]), reed, beside=tuple(beside))
 
     def all(self, parts: list[Token]) -> RungItem:
         return self._run("all", parts)

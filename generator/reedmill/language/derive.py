@@ -205,7 +205,8 @@ def moved(drill: Drill, move: Move) -> Drill:
     """Return *drill* with every reed shifted by the holes of *move*; degrees stay."""
     anchor = drill.anchor
     if anchor and anchor.reed:
-        anchor = replace(anchor, reed=_shifted(anchor.reed, move))
+        beside = _all_shifted(anchor.beside, move)
+        anchor = replace(anchor, reed=_shifted(anchor.reed, move), beside=beside)
     return replace(
         drill,
         anchor=anchor,
@@ -214,6 +215,7 @@ def moved(drill: Drill, move: Move) -> Drill:
                 item,
                 reed=_shifted(item.reed, move),
                 floor=_shifted(item.floor, move) if item.floor else None,
+                beside=_all_shifted(item.beside, move),
             )
             for item in drill.rungs
         ),
@@ -241,9 +243,13 @@ def _moved_item(item: Item, move: Move) -> Item:
         endings = tuple(_moved_music(ending, move) for ending in item.endings)
         return replace(item, items=_moved_music(item.items, move), endings=endings)
     if isinstance(item, Event) and item.reed:
-        beside = tuple(_shifted(reed, move) for reed in item.beside)
+        beside = _all_shifted(item.beside, move)
         return replace(item, reed=_shifted(item.reed, move), beside=beside)
     return item
+
+
+def _all_shifted(reeds: tuple[Reed, ...], move: Move) -> tuple[Reed, ...]:
+    return tuple(_shifted(reed, move) for reed in reeds)
 
 
 def _shifted(reed: Reed, move: Move) -> Reed:

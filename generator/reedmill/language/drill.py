@@ -101,24 +101,29 @@ Music = tuple[Item, ...]
 
 @dataclass(frozen=True, slots=True)
 class RungItem:
-    """A reed of the rungs line, or a run of reeds down one hole.
+    """A reed of the rungs line, several in one breath, or a run of reeds down one hole.
 
     ``how`` is ``one``, ``all`` (the natural note and its bends) or ``bends``; ``floor``
     is the deepest one wanted.
     """
 
     span: Span
-    reed: Reed
+    reed: Reed  # the highest, where several holes are played at once
     how: str = "one"
     floor: Reed | None = None
+    beside: tuple[Reed, ...] = ()  # the other holes of the breath, the lowest first
 
 
 @dataclass(frozen=True, slots=True)
 class Anchor:
-    """The reed to come home to; ``None`` is the root of the position nearest to the rungs."""
+    """The reed to come home to, or several in one breath.
+
+    ``None`` is the root of the position nearest to the rungs.
+    """
 
     span: Span
-    reed: Reed | None
+    reed: Reed | None  # the highest, where several holes are played at once
+    beside: tuple[Reed, ...] = ()  # the other holes of the breath, the lowest first
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,7 +108,9 @@ def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
     if keyword in MUSIC_LINES and (found := _in_music(line, keyword, word, start)):
         return found
     if word == "&" and keyword in ("anchor", "rungs"):
-        return Reason("several-as-one", start, {"word": keyword})
+        run = _RUN.search(line[: start - 1])
+        key = "several-in-a-run" if run and _HOLE.match(line[start:]) else "and-without-holes"
+        return Reason(key, start, {})
     takes: dict[str, object] = {
         "word": keyword,
         "takes": LINES[keyword].takes,
@@ -121,6 +123,8 @@ def _misplaced(line: str, keyword: str, word: str, start: int) -> Reason:
     return Reason("invisible-character", start, takes | {"code": ord(word)})
 
 
+_RUN = re.compile(r"\b(of|to)\s+\S+\s*$")  # of a rungs line: all of -3, down to -3'
+_HOLE = re.compile(r"\s*[-+\u2212\u2013\u2014]?\d")
 _BRACKETS = {"(": "unclosed-bracket", ")": "unopened-bracket"}
 _SIGNS = {":": "missing-length", ",": "comma-between-notes", "&": "and-without-holes"}
 # A sign, what it comes after there, and the key of that mistake.

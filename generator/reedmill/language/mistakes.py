@@ -434,12 +434,12 @@ CHAPTERS = {
             ("& r", "&3 r"),
         ),
         Mistake(
-            "several-as-one",
-            "several holes as an anchor or a rung",
-            "the {word} line takes single holes",
-            "Several at once belong in the music: phrase -1&4 rung",
-            _ladder(rungs="-3&4"),
-            ("-3&4", "-3 -4"),
+            "several-in-a-run",
+            "a run of several holes",
+            "all of and bends of take one hole",
+            "Several holes at once are rungs one by one: rungs -2&3 -2'&3'",
+            _ladder(rungs="all of -2&3"),
+            ("all of -2&3", "-2&3 -2'&3'"),
         ),
         Mistake(
             "two-breaths",

@@ -15,7 +15,7 @@ from reedmill.base.source import Span
 from reedmill.base.text import MOST_DIGITS, ForeignText, printable, whole_number
 from reedmill.harp import HOLES, Breath, Reed
 from reedmill.harp.habits import in_our_tab, tab_suggestion
-from reedmill.harp.together import holes_tab, low_to_high, together_refusal
+from reedmill.harp.together import OneBreath, holes_tab, low_to_high, together_refusal
 from reedmill.language.drill import BarCheck, Drill, Event, Group, Item, Sung
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.printed import BREATHE, HELD, PrintedSign
@@ -41,8 +41,8 @@ TYPOGRAPHY = str.maketrans(
     }
 )  # fmt: skip
 # Habits from elsewhere that are easily read and should be answered, not refused in passing.
-REEDS = ("REED", "OTHER_TAB")
-"""The tokens that stand for a reed; one of the second kind is answered with our spelling."""
+REEDS = ("REED", "HOLES", "OTHER_TAB", "RUN_TOGETHER")
+"""The tokens that stand for a reed or several; the last two kinds are answered, not read."""
 _DRAW_OR_BLOW = ("draw", "blow", "d", "D")
 _NOTE_NAME = re.compile(r"[A-G](b|is|es|sharp|flat)?")
 _RESTS = ("rest", "pause", "R")
@@ -111,7 +111,7 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             accent="ACCENT" in marks,
             style=style,
         )
-        if head.type in REEDS or head.type in ("HOLES", "RUN_TOGETHER"):
+        if head.type in REEDS:
             *beside, reed = self._holes(head)
             return replace(event, reed=reed, beside=tuple(beside))
         if head.type in ("DEGREE", "DEGREES"):
@@ -212,7 +212,12 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
     def _check_bracketed(self, items: tuple[Item, ...]) -> None:
         """Refuse a hole alone in brackets, which some read as draw, others as blow."""
         match items:
-            case (Event(reed=Reed(bend=0, over=False) as reed, length=None, accent=False),):
+            case (
+                Event(
+                    reed=Reed(bend=0, over=False) as reed, length=None, accent=False,
+                    style=Style(marks=()),
+                ),
+            ):  # fmt: skip
                 # its sign was written where its text is longer than its number
                 if reed.breath is Breath.BLOW and items[0].span.width == len(str(reed.hole)):
                     raise drill_mistake("hole-in-brackets", items[0].span, hole=reed.hole)
@@ -293,10 +298,13 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             raise drill_mistake("no-such-hole", self._span(token), hole=reed.hole)
         return reed
 
-    def _holes(self, token: Token) -> tuple[Reed, ...]:
-        """Return the reeds of one breath, the lowest first; the first sign is for all of them."""
+    def _holes(self, token: Token, apart: str = "for one after the other") -> OneBreath:
+        """Return the reeds of one breath; the first sign is for all of them.
+
+        *apart* says what they are with spaces between; empty where they cannot be that.
+        """
         if token.type == "RUN_TOGETHER":
-            raise self._run_together(token)
+            raise self._run_together(token, apart)
         if token.type != "HOLES":
             return (self._reed(token),)
         words = [word.strip() for word in token.split("&")]
@@ -312,15 +320,16 @@ class MusicBuilder(Transformer[Token, list[Drill]]):
             raise drill_mistake(key, self._span(token), **values)
         return low_to_high(reeds)
 
-    def _run_together(self, token: Token) -> PatternError:
+    def _run_together(self, token: Token, apart: str) -> PatternError:
         """Return the error for reeds without a space between: one breath, or several notes."""
         text = token.translate(TYPOGRAPHY)
         words = re.findall(r"[-+]?\d+'*", text)
         reeds = [read_reed(word) for word in words]
-        ways = f"{' '.join(reed.tab for reed in reeds)} for one after the other"
+        ways = [f"{' '.join(reed.tab for reed in reeds)} {apart}"] if apart else []
         if together_refusal(reeds) is None:
-            ways = f"{holes_tab(low_to_high(reeds))} for all of them at once, or {ways}"
-        return drill_mistake("holes-run-together", self._span(token), word=token, ways=ways)
+            ways.insert(0, f"{holes_tab(low_to_high(reeds))} for all of them at once")
+        told = ", or ".join(ways) or f"{reeds[0].tab} alone"
+        return drill_mistake("holes-run-together", self._span(token), word=token, ways=told)
 
     def _other_tab(self, token: Token) -> PatternError:
         """Return the error for a reed written in another notation."""

@@ -16,7 +16,7 @@ from reedmill.base.remedies import Remedy, Words, said
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Harp, Reed
-from reedmill.harp.together import holes_tab, holes_words, tongue_holes
+from reedmill.harp.together import OneBreath, holes_tab, holes_words, tongue_holes
 from reedmill.score.arrangement import Arrangement, swung
 from reedmill.score.style import PLAIN, Style
 from reedmill.theory.degrees import Degree
@@ -242,8 +242,8 @@ class Score:
     position: Position
     notes: tuple[Note, ...]  # in time order; silence between them is rest
     length: Fraction  # beats, to the end of the last bar
-    anchor: Reed | None = None
-    rungs: tuple[Reed, ...] = ()
+    anchor_holes: OneBreath = ()  # several where it is played in one breath; none without one
+    rung_holes: tuple[OneBreath, ...] = ()
     intonation: Intonation = EQUAL
     reference_hz: float = 440.0
     listen: ForeignText = NO_TEXT  # what to listen for
@@ -277,6 +277,16 @@ class Score:
         """
         notes = {edge for note in self.notes for edge in (note.start, note.end)}
         return notes | {self.first_beat} | {begin for begin, _ in self.echoes}
+
+    @property
+    def anchor(self) -> Reed | None:
+        """The anchor where it is one hole; an anchor of several is not judged and has no ladder."""
+        return self.anchor_holes[0] if len(self.anchor_holes) == 1 else None
+
+    @property
+    def rungs(self) -> tuple[Reed, ...]:
+        """The rungs of one hole; those of several are not judged and have no ladder."""
+        return tuple(holes[0] for holes in self.rung_holes if len(holes) == 1)
 
     @property
     def first_beat(self) -> Fraction:

@@ -1,8 +1,8 @@
 """The training content of a score: practised reeds, their approaches, and techniques.
 
 A drill that stands on draw 2 all the time does not practise draw 2.  What it practises are its
-rungs.  Music without rungs practises its bends and overbends, and where it has none the reeds
-it plays most often.
+rungs, those of several holes where it has no other.  Music without rungs practises its bends and
+overbends, and where it has none the reeds it plays most often.
 """
 
 from __future__ import annotations
@@ -29,10 +29,12 @@ _OF_STYLE = {
 def practised(score: Score) -> tuple[Reed, ...]:
     """Return the reeds *score* practises, each once, in the order of its rungs or of its notes.
 
-    What sounds by itself is practised; the holes of chords are where nothing else is played.
+    What sounds by itself is practised; the holes of chords are where nothing else is played, or
+    where the drill has no other rungs.
     """
-    if score.rungs:
-        return tuple(dict.fromkeys(score.rungs))
+    if score.rung_holes:
+        together = (reed for holes in score.rung_holes for reed in holes)
+        return tuple(dict.fromkeys(score.rungs or together))
     alone = [note.reed for note in score.notes if not note.beside]
     played = Counter(alone or [reed for note in score.notes for reed in note.reeds])
     bent = tuple(reed for reed in played if reed.kind is not ReedKind.NATURAL)

@@ -66,7 +66,7 @@ def legend(score: Score) -> list[str]:
     """Return what the marks of the map mean, for the marks that *score* has."""
     return [
         "filled: this drill",
-        *(["ringed: the anchor"] if score.anchor else []),
+        *(["ringed: the anchor"] if score.anchor_holes else []),
         "small figure: degree of the key",
         "arrow: the breath",
         *(_CHORD_WORDS if score.band else []),
@@ -151,7 +151,7 @@ def _row(reed: Reed, deepest: int) -> float:
 
 def _cell(score: Score, grid: _Grid, reed: Reed, row: float, used: set[Reed]) -> str:
     heard = note_on_harp(score.harp, score.position, reed)
-    sounding, ringed = reed in used, reed == score.anchor
+    sounding, ringed = reed in used, reed in score.anchor_holes
     x, y = grid.x(reed.hole), grid.y(row)
     rows = grid.set_as
     inset = 0.4 if ringed else 0.0  # so that the ring keeps clear of its neighbours
