@@ -274,10 +274,10 @@ mine.drill:2:10: this & does not stand between two holes
   Write the holes of one breath with & between, and no words: -2&3. On a tune line write degrees: 1&5
 """,
     "several-in-a-run": """
-mine.drill:3:18: all of and bends of take one hole
+mine.drill:3:18: "all of" and "bends of" go down one hole, not several
     3 |   rungs all of -2&3
       |                  ^
-  Several holes at once are rungs one by one: rungs -2&3 -2'&3'
+  Write several holes out, rung by rung: rungs -2&3 -2'&3'
 """,
     "two-breaths": """
 mine.drill:2:8: -2 and 3 cannot be played at once: one breath blows or draws

@@ -25,6 +25,7 @@ from reedmill.expand import expand, versions
 from reedmill.expand.breath import without_breaths
 from reedmill.expand.playing import refusals
 from reedmill.harp import LAYOUTS, RICHTER, Harp, Layout
+from reedmill.harp.together import holes_tab
 from reedmill.language import parse, parse_together
 from reedmill.score.score import LipShape, Role, Score
 from reedmill.theory.positions import Position
@@ -41,11 +42,11 @@ def score_of(text: str, harp: Harp = CROSS_C[0], position: Position = CROSS_C[1]
 def played(score: Score) -> list[tuple[Fraction, Fraction, str, Role, bool]]:
     """What is heard, without where it was written, and before breaths are taken from it."""
     notes = without_breaths(score).notes
-    return [(n.start, n.length, n.reed.tab, n.role, n.joined) for n in notes]
+    return [(n.start, n.length, n.tab, n.role, n.joined) for n in notes]
 
 
 def tabs(score: Score) -> list[str]:
-    return [note.reed.tab for note in score.notes]
+    return [note.tab for note in score.notes]
 
 
 # --- drills written at random, and what they must sound like ---
@@ -115,18 +116,32 @@ def words(names: st.SearchStrategy[str], least: int = 1) -> st.SearchStrategy[tu
     return st.lists(word, min_size=least, max_size=6).map(tuple)
 
 
-ladders = st.lists(reeds, min_size=1, max_size=6, unique_by=oracles.plain_semitones).map(tuple)
+# Two neighbours, an octave split of two gaps, a chord: of one breath, anywhere on the harp.
+several = st.builds(
+    lambda sign, hole, shape: sign + "&".join(str(hole + step) for step in shape),
+    st.sampled_from(["", "-"]), st.integers(1, 6), st.sampled_from([(0, 1), (0, 3), (0, 1, 2)]),
+)  # fmt: skip
+places = reeds | several
+
+
+def height(tab: str) -> int:
+    """Semitones over hole 1 blow of a reed, or of the highest hole of several."""
+    sign = "-" if tab.startswith("-") and "&" in tab else ""
+    return oracles.plain_semitones(sign + tab.rpartition("&")[2])
+
+
+ladders = st.lists(places, min_size=1, max_size=6, unique_by=height).map(tuple)
 orders = st.lists(st.sampled_from(["down", "up", "listed"]), max_size=3).map(tuple)
 drills = st.builds(
-    Written, reeds, ladders, orders, words(reeds | roles | st.just("r")),
-    words(reeds | st.sampled_from(["anchor", "first", "last", "r"]), least=0),
+    Written, places, ladders, orders, words(places | roles | st.just("r")),
+    words(places | st.sampled_from(["anchor", "first", "last", "r"]), least=0),
     lengths, st.integers(1, 7),
 )  # fmt: skip
 
 
 def turns(written: Written) -> list[str]:
     """The rungs in the order they are played, by the pitches of the published layout."""
-    high_to_low = sorted(written.rungs, key=oracles.plain_semitones, reverse=True)
+    high_to_low = sorted(written.rungs, key=height, reverse=True)
     found: list[str] = []
     for word in written.order or ("listed",):
         if word == "listed":
@@ -230,7 +245,7 @@ def test_order_words_turn_by_turn(written: Written) -> None:
     """With a phrase of the rung alone, the music is the turns themselves."""
     bare = replace(written, phrase=(Word("rung"),), ending=())
     ladder = list(written.rungs)
-    down = sorted(ladder, key=oracles.plain_semitones, reverse=True)
+    down = sorted(ladder, key=height, reverse=True)
     order = {"listed": ladder, "down": down, "up": down[::-1]}
     assert tabs(score_of(bare.text)) == [
         reed for word in bare.order or ("listed",) for reed in order[word]
@@ -241,7 +256,7 @@ def test_order_words_turn_by_turn(written: Written) -> None:
 def test_down_up_on_a_ladder_listed_highest_first_is_the_list_and_its_reverse(
     ladder: tuple[str, ...],
 ) -> None:
-    falling = sorted(ladder, key=oracles.plain_semitones, reverse=True)
+    falling = sorted(ladder, key=height, reverse=True)
     score = score_of(f'drill "Ladder"\n rungs {" ".join(falling)}\n order down, up\n phrase rung')
     assert tabs(score) == falling + falling[::-1]
 
@@ -492,9 +507,8 @@ def test_a_score_says_what_it_was_made_for(written: Written, name: str, number: 
     score = score_of(written.text, harp, position)
     assert (score.harp, score.position, score.title) == (harp, position, "Any")
     assert score.meter.name == f"{written.meter}/4"
-    assert score.anchor
-    assert score.anchor.tab == written.anchor
-    assert [reed.tab for reed in score.rungs] == list(written.rungs)
+    assert holes_tab(score.anchor_holes) == written.anchor
+    assert list(map(holes_tab, score.rung_holes)) == list(written.rungs)
 
 
 # --- where every note was written ---
@@ -565,7 +579,8 @@ def test_from_takes_over_every_line_that_is_not_written_again(
     written_out = drill_text(parent.lines | own)
     a, b = score_of(derived), score_of(written_out)
     assert played(a) == played(b)
-    assert (a.length, a.meter, a.anchor, a.rungs) == (b.length, b.meter, b.anchor, b.rungs)
+    assert (a.length, a.meter, a.anchor_holes) == (b.length, b.meter, b.anchor_holes)
+    assert a.rung_holes == b.rung_holes
 
 
 def test_from_takes_over_tempo_level_and_purpose_too() -> None:
@@ -582,7 +597,7 @@ def test_what_a_drill_says_for_its_reader_stands_in_its_score() -> None:
     score, other = expand(said, *CROSS_C), expand(silent, *CROSS_C)
     assert (score.about, score.listen, score.level) == ("Why.", "How.", 3)
     assert (other.about, other.listen, other.level) == ("", "", None)
-    assert other.anchor is None
+    assert not other.anchor_holes
     assert score.origin == "mine.drill"
 
 

@@ -26,6 +26,7 @@ from reedmill.expand import expand, versions, ways
 from reedmill.expand.breath import without_breaths
 from reedmill.formats.midi import midi_bytes
 from reedmill.harp import LAYOUTS, Harp, Layout
+from reedmill.harp.together import holes_tab
 from reedmill.language import parse
 from reedmill.score.notation import bars
 from reedmill.score.score import Feel, LipShape, Score
@@ -47,11 +48,11 @@ def drill(*lines: str, title: str = "Any") -> str:
 def played(score: Score) -> list[tuple[Fraction, Fraction, str, bool, bool]]:
     """What is heard, without where it was written, and before breaths are taken from it."""
     notes = without_breaths(score).notes
-    return [(n.start, n.length, n.reed.tab, n.joined, n.accent) for n in notes]
+    return [(n.start, n.length, n.tab, n.joined, n.accent) for n in notes]
 
 
 def tabs(score: Score) -> list[str]:
-    return [note.reed.tab for note in score.notes]
+    return [note.tab for note in score.notes]
 
 
 @dataclass(frozen=True)
@@ -85,7 +86,7 @@ def notes_from(words: Sequence[Word], now: Fraction) -> list[tuple[Fraction, Fra
 
 
 def timed(score: Score) -> list[tuple[Fraction, Fraction, str]]:
-    return [(n.start, n.length, n.reed.tab) for n in without_breaths(score).notes]
+    return [(n.start, n.length, n.tab) for n in without_breaths(score).notes]
 
 
 lengths = st.builds(Fraction, st.integers(1, 9), st.sampled_from([1, 2, 4]))
@@ -239,7 +240,7 @@ def test_endings_stand_inside_brackets_and_brackets_inside_endings() -> None:
 
 def test_a_slide_may_lead_into_an_ending() -> None:
     folded = score_of(drill("play (-2 -3) 1st (~-3' -4) 2nd (~-3'' -2)"))
-    assert [(n.reed.tab, n.joined) for n in folded.notes] == [
+    assert [(n.tab, n.joined) for n in folded.notes] == [
         ("-2", False), ("-3", False), ("-3'", True), ("-4", False),
         ("-2", False), ("-3", False), ("-3''", True), ("-2", False),
     ]  # fmt: skip
@@ -302,6 +303,7 @@ def test_a_third_of_a_third_is_refused_where_it_stands() -> None:
 # --- from and move ---
 
 naturals = st.builds("{}{}".format, st.sampled_from(["", "-"]), st.integers(3, 8))
+octaves = st.builds("{}{}&{}".format, st.sampled_from(["", "-"]), st.just(3), st.integers(6, 7))
 plain_music = st.lists(st.builds(Word, naturals | st.just("r"), lengths), min_size=1, max_size=5)
 
 
@@ -336,7 +338,7 @@ class Movable:
 
 
 movable = st.builds(
-    Movable, naturals, st.lists(naturals, min_size=1, max_size=3).map(tuple),
+    Movable, naturals | octaves, st.lists(naturals | octaves, min_size=1, max_size=3).map(tuple),
     plain_music.map(tuple), plain_music.map(tuple), plain_music.filter(a_triplet).map(tuple),
 )  # fmt: skip
 shifts = st.integers(-2, 2).filter(bool)
@@ -347,7 +349,8 @@ def as_line(holes: int) -> str:
 
 
 def shifted(tab: str, holes: int) -> str:
-    return ("-" if tab.startswith("-") else "") + str(int(tab.strip("-")) + holes)
+    moved = "&".join(str(int(hole) + holes) for hole in tab.strip("-").split("&"))
+    return ("-" if tab.startswith("-") else "") + moved
 
 
 @given(movable, shifts)
@@ -360,9 +363,8 @@ def test_a_move_shifts_every_reed_and_nothing_else(parent: Movable, holes: int) 
     assert [(n.start, n.length, n.role, n.span) for n in there.notes] == [
         (n.start, n.length, n.role, n.span) for n in here.notes
     ]
-    assert there.anchor
-    assert there.anchor.tab == shifted(parent.anchor, holes)
-    assert [reed.tab for reed in there.rungs] == [shifted(tab, holes) for tab in parent.rungs]
+    assert holes_tab(there.anchor_holes) == shifted(parent.anchor, holes)
+    assert list(map(holes_tab, there.rung_holes)) == [shifted(tab, holes) for tab in parent.rungs]
 
 
 @given(movable, shifts, harps, harps)

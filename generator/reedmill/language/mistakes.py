@@ -436,8 +436,8 @@ CHAPTERS = {
         Mistake(
             "several-in-a-run",
             "a run of several holes",
-            "all of and bends of take one hole",
-            "Several holes at once are rungs one by one: rungs -2&3 -2'&3'",
+            '"all of" and "bends of" go down one hole, not several',
+            "Write several holes out, rung by rung: rungs -2&3 -2'&3'",
             _ladder(rungs="all of -2&3"),
             ("all of -2&3", "-2&3 -2'&3'"),
         ),
