@@ -121,7 +121,8 @@ MUSIC = ("play", "tune")
 VALUES = {
     "play": REEDS, "ending": REEDS, "phrase": ROLE_WORDS, "tune": DEGREES, "pickup": ("1", "1/2"),
     "length": ("1/2", "1/3", "2", "3/8"), "meter": ("3/4", "6/8", "12/8", "1/2"),
-    "anchor": ("root", "-2", "6"), "rungs": ("-3", "all of -3", "bends of -2", "8'", "-6"),
+    "anchor": ("root", "-2", "6", "-1&4"),
+    "rungs": ("-3", "all of -3", "bends of -2", "8'", "-6", "-2&3", "1&4", "2&3&4"),
     "move": ("up 1", "down 1", "up 4"), "octave": ("low", "middle", "high"),
 }  # fmt: skip
 

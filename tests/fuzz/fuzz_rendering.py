@@ -143,6 +143,12 @@ class Writer:
         reeds = self.harp.reeds(overbends=self.chance.random() < 0.1)
         return self.chance.choice(reeds)
 
+    def several(self) -> str:
+        """Neighbours, an octave split or a chord, of natural notes in one breath."""
+        shape = self.chance.choice([(0, 1), (0, 3), (0, 1, 2)])
+        hole = self.chance.randint(1, 10 - shape[-1])
+        return self.chance.choice(["", "-"]) + "&".join(str(hole + step) for step in shape)
+
     def note(self) -> str:
         """A reed, perhaps with an accent."""
         return self.reed().tab + self.chance.choice(["", "", "", "", "!"])
@@ -249,14 +255,14 @@ class Writer:
         for _ in range(self.chance.choice([1, 1, 2, 4])):
             run = self.chance.choice(deep)
             items.append(self.chance.choice([
-                self.reed().tab, self.reed().tab, f"all of {run.natural.tab}",
+                self.reed().tab, self.reed().tab, self.several(), f"all of {run.natural.tab}",
                 f"bends of {run.natural.tab}", f"all of {run.natural.tab} down to {run.tab}",
             ]))  # fmt: skip
         return " ".join(items)
 
     def laddered(self) -> list[str]:
         """Anchor, rungs, order and phrase, all of them lines."""
-        anchor = self.chance.choice(["root", self.reed().tab, self.reed().tab])
+        anchor = self.chance.choice(["root", self.reed().tab, self.reed().tab, self.several()])
         lines = [f"anchor {anchor}", f"rungs {self.rungs()}"]
         if self.chance.random() < 0.5:
             orders = self.chance.choices(["down", "up", "listed"], k=self.chance.choice([1, 2, 3]))
@@ -467,7 +473,10 @@ def check_bars(score: Score) -> None:
 
 
 def check_midi(score: Score) -> None:
-    """One key for each attack, one lyric for each note, and the file ends where the score does."""
+    """One key for each hole of an attack, one lyric for each note, and the end of the score.
+
+    The guide has the highest hole of a chord; the others have tracks of their own.
+    """
     file = MidiFile(file=io.BytesIO(midi_bytes(score)), clip=False, charset="utf-8")
     guide = file.tracks[1]
     on = [each for each in guide if each.type == "note_on" and each.velocity]
@@ -476,7 +485,11 @@ def check_midi(score: Score) -> None:
     expect("MIDI attacks", [each.note for each in on], [a[0].pitch.midi for a in attacks])
     expect("MIDI note ends", len(off), len(attacks))
     lyrics = [each.text for each in guide if each.type == "lyrics"]
-    expect("MIDI lyrics", lyrics, [note.reed.tab for note in score.notes])
+    expect("MIDI lyrics", lyrics, [note.tab for note in score.notes])
+    holes = [track for track in file.tracks[2:] if track.name.startswith("Guide")]
+    others = [each.note for track in holes for each in track if each.type == "note_on"]
+    beside = [each.pitch.midi for first, *_ in attacks for each in first.beside]
+    expect("MIDI keys beside", sorted(others), sorted(beside))
     ticks = sum(each.time for each in guide)
     whole = score.length * 4 * file.ticks_per_beat / score.meter.unit
     if ticks < round(whole):
@@ -491,10 +504,11 @@ def check_musicxml(score: Score) -> None:
     expect("MusicXML bars", len(measures), score.bars)
     quarters = Fraction(4 * divisions, score.meter.unit)
     for at, measure in enumerate(measures):
-        lasting = sum(int(each.text or 0) for each in measure.iterfind("note/duration"))
+        lone = (each for each in measure.iterfind("note") if each.find("chord") is None)
+        lasting = sum(int(each.findtext("duration") or 0) for each in lone)
         expect(f"MusicXML bar {at + 1}", lasting, _bar_beats(score, at) * quarters)
     tabs = [each.text for each in root.iterfind(".//other-technical")]
-    expect("MusicXML tabs", tabs, [note.reed.tab for note in score.notes])
+    expect("MusicXML tabs", tabs, [note.tab for note in score.notes])
     expect("MusicXML title", root.findtext("movement-title"), score.title)
 
 
@@ -510,8 +524,8 @@ def check_tab(score: Score) -> None:
             if len(line) > COLUMNS:
                 raise FoundError(f"a line of tab has more than {COLUMNS} columns")
     expect("sections left over in the tab", names, [])
-    found = re.findall(r"-?\d+'*\^?", " ".join(music))
-    expect("tab", found, [note.reed.tab for note in score.notes])
+    found = re.findall(r"-?\d+'*\^?(?:&\d+)*", " ".join(music))
+    expect("tab", found, [note.tab for note in score.notes])
     expect("bars in the tab", " ".join(music).count("|"), score.bars)
     if "\x1b" in tab_text(score):
         raise FoundError("the tab leaks an escape")
@@ -521,7 +535,7 @@ def check_data(score: Score) -> None:
     """The data of every note, and a line of the timeline for each."""
     data = json.loads(json.dumps(score_data(score)))
     starts = [(Fraction(row["start"]), row["tab"]) for row in data["notes"]]
-    expect("data", starts, [(note.start, note.reed.tab) for note in score.notes])
+    expect("data", starts, [(note.start, note.tab) for note in score.notes])
     expect("timeline", len(timeline(score).splitlines()), len(score.notes) + 1)
     for each in playability(score):
         if len(each.violators) > each.total:
