@@ -18,10 +18,12 @@ from hypothesis import strategies as st
 import oracles
 from reedmill.base.errors import PatternError
 from reedmill.expand import expand, ways
+from reedmill.formats.data import score_data
+from reedmill.formats.musicxml import details
 from reedmill.harp import Breath, Harp
 from reedmill.language import parse
 from reedmill.language.formatter import tidy
-from reedmill.score.score import Score
+from reedmill.score.score import LipShape, Role, Score
 from reedmill.score.style import Mark
 from reedmill.theory.positions import Position
 from together import together
@@ -135,6 +137,120 @@ def test_several_holes_slide_together_where_each_of_them_can() -> None:
     assert refusal("play -2&3~-2'").key == "slide-between-reeds"
     assert refusal("play -2&3~-3'&4'").key == "slide-between-reeds"
     assert score_of("play -2&3~-2&3:2").notes[0].length == 3  # it goes on
+
+
+# --- as anchor and rungs ---
+
+OCTAVES = ("anchor -1&4", "rungs 1&4 2&5 -3 3&6")
+
+
+def tabs(score: Score) -> list[str]:
+    return [note.tab for note in score.notes]
+
+
+def test_every_word_for_anchor_and_rungs_stands_for_all_holes() -> None:
+    score = score_of(*OCTAVES, "phrase first previous rung next last", "ending anchor first last")
+    turns = ["1&4", "2&5", "-3", "3&6"]
+    around = zip(turns[:1] + turns, turns, turns[1:] + turns[-1:], strict=False)
+    said = [tab for one in around for tab in ("1&4", *one, "3&6")]
+    assert tabs(score) == [*said, "-1&4", "1&4", "3&6"]
+    assert {note.role for note in score.notes[-3:]} == {Role.ANCHOR, Role.RUNG}
+    assert (score.anchor, [reed.tab for reed in score.rungs]) == (None, ["-3"])
+
+
+def test_rungs_of_several_holes_go_by_the_highest_which_is_heard_as_the_tune() -> None:
+    """Highest holes of a Richter harp (OEIS A291810): blow 4 under draw 4, draw 6 over blow 6."""
+    score = score_of("rungs 4 -1&4 -3&6 2&3&4", "order down, up", "phrase rung")
+    down = ["-3&6", "-1&4", "4", "2&3&4"]
+    assert tabs(score) == [*down, *down[::-1]]
+
+
+def test_rungs_slide_where_each_of_their_holes_can() -> None:
+    score = score_of("anchor -2&3", "rungs -2'&3' -2&3", "phrase anchor~rung:2 r")
+    notes = [(note.tab, note.joined, str(note.length)) for note in score.notes]
+    assert notes[:2] == [("-2&3", False, "1"), ("-2'&3'", True, "2")]
+    assert notes[2:] == [("-2&3", False, "3")]  # to itself it goes on
+    assert refusal("anchor -2&3", "rungs -2", "phrase anchor~rung").key == "slide-between-reeds"
+    assert refusal("anchor -1&4", "rungs -4", "phrase anchor~rung").key == "slide-between-reeds"
+
+
+def test_anchor_and_rungs_of_several_holes_have_the_marks_such_holes_can_have() -> None:
+    score = score_of(*OCTAVES, "echo", "phrase slap anchor mute rung (rung anchor)x2")
+    assert [note.style.words for note in score.notes[:2]] == [("slap",), ("mute",)]
+    assert score.echoes[0] == (Fraction(6), Fraction(12))
+    assert refusal("anchor -1&4", "rungs -3", "phrase scoop anchor").key == "scoop-of-several"
+    held = score_of(*OCTAVES, "embouchure anchors lips, rungs tongue left", "phrase anchor rung")
+    holds = [note.embouchure for note in held.notes if len(note.reeds) == 1]
+    assert holds == [LipShape.TONGUE_LEFT]  # elsewhere the holes say where the tongue is
+    assert all(note.embouchure is None for note in held.notes if len(note.reeds) > 1)
+
+
+def test_a_root_is_nearest_to_any_hole_of_the_rungs() -> None:
+    """G is draw 2, blow 3, blow 6 and blow 9 of a C harp; the breath of the rung comes first."""
+    for rungs, root in (("-1&4", "-2"), ("6&9 -2", "6"), ("8&9&10", "9")):
+        assert tabs(score_of("anchor root", f"rungs {rungs}", "phrase anchor"))[0] == root
+
+
+def test_a_tune_takes_an_anchor_of_several_holes_as_it_stands() -> None:
+    assert tabs(score_of("anchor -1&4", "tune 1 anchor:2 r 5")) == ["-2", "-1&4", "-4"]
+
+
+def test_holes_of_an_anchor_or_rung_move_together_and_are_refused_by_their_own_words() -> None:
+    home = ["anchor -1&4", "rungs -2'&3'", "phrase rung anchor"]
+    text = 'drill "Home"\n' + "".join(f"  {line}\n" for line in home)
+    moved = f'{text}drill "Up"\n  from "Home"\n  move up 1\n'
+    assert tabs(expand(parse(text)[0], Harp("C"), Position(2))) == ["-2'&3'", "-1&4"]
+    assert tabs(expand(parse(moved)[1], Harp("C"), Position(2))) == ["-3'&4'", "-2&5"]
+    too_far = moved.replace("up 1", "up 3")
+    with pytest.raises(
+        PatternError, match=r"moving -2'&3' by \+3 leads to a note that is not there"
+    ):
+        expand(parse(too_far)[1], Harp("C"), Position(2))
+    with pytest.raises(PatternError, match=r"hole 11"):
+        parse(moved.replace("up 1", "up 7"))
+
+
+@pytest.mark.parametrize(
+    ("line", "key", "caret"),
+    [
+        ("anchor -1&6", "holes-too-far-apart", "-1&6"),
+        ("anchor -1&+4", "two-breaths", "-1&+4"),
+        ("rungs -3 -1&3&5 4", "two-gaps", "-1&3&5"),
+        ("rungs -3 -2''&3''", "two-bent-too-far", "-2''&3''"),
+        ("rungs 4 5'&6'", "no-note-to-bend-to", "5'&6'"),
+        ("rungs -3&4&", "and-without-holes", "&"),
+        ("rungs bends of -2&3", "several-in-a-run", "&"),
+    ],
+)
+def test_holes_that_no_breath_gives_are_refused_where_they_stand(
+    line: str, key: str, caret: str
+) -> None:
+    found = refusal(line, "rungs -3" if "anchor" in line else "anchor -2", "phrase anchor rung")
+    assert found.key == key
+    place = found.span.column - 3  # the two spaces before the line
+    assert line[place : place + found.span.width] == caret
+    if key in ("and-without-holes", "several-in-a-run"):
+        assert place == line.rindex("&")
+
+
+@pytest.mark.parametrize(
+    ("line", "instead"),
+    [
+        ("anchor -1-4", "Write -1&4 for all of them at once."),
+        ("anchor -1+4", "Write -1 alone."),
+        ("rungs -2-3", "Write -2&3 for all of them at once, or -2 -3 for a rung each."),
+    ],
+)
+def test_an_anchor_or_rung_without_a_space_is_asked_about(line: str, instead: str) -> None:
+    assert str(refusal(line)).endswith(instead)
+
+
+def test_data_and_musicxml_have_all_holes_of_the_anchor_and_the_rungs() -> None:
+    score = score_of(*OCTAVES, "phrase anchor rung")
+    data = score_data(score)
+    assert (data["anchor"], data["rungs"]) == ("-1&4", ["1&4", "2&5", "-3", "3&6"])
+    fields = dict(details(score))
+    assert (fields["anchor"], fields["rungs"]) == ("-1&4", "1&4 2&5 -3 3&6")
 
 
 # --- as degrees ---

@@ -36,6 +36,15 @@ def test_rungs_are_what_is_practised_however_often_the_anchor_sounds() -> None:
     ]
 
 
+def test_rungs_of_several_holes_are_practised_where_there_are_no_others() -> None:
+    two, split = (Reed.parse("-2"), Reed.parse("-3")), (Reed.parse("-1"), Reed.parse("-4"))
+    score = replace(score_from("-4"), rung_holes=(two, split, two))
+    assert tabs(practised(score)) == ["-2", "-3", "-1", "-4"]
+    mixed = replace(score, rung_holes=(two, (Reed.parse("-4"),), split))
+    assert tabs(practised(mixed)) == ["-4"]  # what can be heard by itself
+    assert mixed.rungs == practised(mixed)
+
+
 def test_without_rungs_it_is_the_bends_and_overbends() -> None:
     assert tabs(practised(score_from("4 4 -3'' 6^ 4 -3'' 10'"))) == ["-3''", "6^", "10'"]
 
