@@ -6,6 +6,7 @@ published layout (OEIS A291810) and from tables of their own, pitches from music
 
 from __future__ import annotations
 
+import json
 import random
 import time
 from collections import Counter
@@ -22,12 +23,14 @@ from hypothesis import strategies as st
 import oracles
 from reedmill.base.errors import PatternError
 from reedmill.base.text import printable
+from reedmill.cli.why_words import why_these_reeds
 from reedmill.expand import expand, ways, why_reeds
 from reedmill.expand.fingering import Target, fingerings, playable_until
-from reedmill.expand.reed_choices import Decided, effort_of, reed_choices
+from reedmill.expand.reed_choices import Decided, effort_of, reed_choices, why_data
 from reedmill.harp import LAYOUTS, Harp, Layout, Reed
+from reedmill.harp.together import holes_tab
 from reedmill.language import parse
-from reedmill.score.score import Score
+from reedmill.score.score import Meter, Score
 from reedmill.theory.positions import Position
 
 CROSS_C = (Harp("C"), Position(2))
@@ -713,8 +716,8 @@ def test_the_other_way_of_a_choice_is_one_and_costs_what_is_said(seed: int) -> N
         best, every = found[0].reeds, {tabs: cost for cost, tabs in phrase.every_way()}
         choices = reed_choices(harp, phrase.targets, best, overbends=phrase.overbends)
         for each in choices:
-            assert each.played == tuple(best[at] for at in each.at)
-            other = dict(zip(each.at, each.instead, strict=True))
+            assert each.played == tuple((best[at],) for at in each.at)
+            other = dict(zip(each.at, (reed for [reed] in each.instead), strict=True))
             tab = tuple(other.get(at, reed).tab for at, reed in enumerate(best))
             if each.decided is Decided.SLIDE:
                 assert tab not in every
@@ -737,10 +740,27 @@ def test_the_reasons_of_a_tune_are_told_note_by_note() -> None:
     [why] = why_reeds(drill, *CROSS_C)
     assert (why.root.name, len(why.choices)) == ("G4", 4)
     assert [
-        (str(each.starts[0]), each.choice.played[0].tab, each.choice.instead[0].tab,
+        (str(each.starts[0]), holes_tab(each.choice.played[0]), holes_tab(each.choice.instead[0]),
          each.choice.decided.value, each.choice.instead_effort.cost - each.choice.effort.cost)
         for each in why.choices
     ] == [
         ("1", "-2", "3", "easier", 1), ("5", "3", "-2", "easier", 6), ("9", "-2", "3", "slide", 3),
         ("12", "-2", "3", "home", -3),
     ]  # fmt: skip
+
+
+def test_the_reasons_name_all_holes_of_a_breath() -> None:
+    """In solo tuning blow 4 and 5 are one C (common practice, no published source).
+
+    From blow 3, alone, E and C over it lie in blow 2 and 4 or in blow 2 and 5: one hole is nearer,
+    and one on the way back.  Which hole is below, the highest decides.
+    """
+    rows = ((0, 4, 7, 12, 12, 16, 19, 24, 24, 28), (2, 5, 9, 11, 14, 17, 21, 23, 26, 29))
+    harp = Harp("C", "", Layout(printable("solo"), *rows))
+    [drill] = parse('drill "x"\n  tune 5 3&1+ 5\n')
+    [why] = why_reeds(drill, harp, Position(1))
+    [data] = json.loads(json.dumps(why_data(why)))["choices"]
+    assert (data["degrees"], data["played"], data["instead"]) == (["3&1+"], ["2&4"], ["2&5"])
+    assert data["instead_effort"]["cost"] - data["effort"]["cost"] == 2
+    told = why_these_reeds("x", why, Meter(4, 4))
+    assert told.endswith("1:2       3&1+    2&4     2&5  2 holes nearer")

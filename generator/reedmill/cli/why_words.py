@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from reedmill.cli.picture import mixed, text_columns
 from reedmill.expand.reed_choices import Decided, ReedChoice, WhyReeds
+from reedmill.harp.together import holes_tab
 from reedmill.theory.meter import Meter
 
 _MOST_PLACES = 4  # named in one row
@@ -25,8 +26,8 @@ def why_these_reeds(tune: str, why: WhyReeds, meter: Meter) -> str:
     rows: dict[tuple[str, ...], list[str]] = {}
     for each in why.choices:
         choice = each.choice
-        reeds = (" ".join(reed.tab for reed in way) for way in (choice.played, choice.instead))
-        degrees = " ".join(degree.name for degree in each.degrees)
+        reeds = (" ".join(map(holes_tab, way)) for way in (choice.played, choice.instead))
+        degrees = " ".join(each.degrees)
         bar, beat = divmod(each.starts[0], meter.beats)
         place = f"{bar + 1}:{mixed(beat + 1)}"
         rows.setdefault((degrees, *reeds, reason_words(choice)), []).append(place)

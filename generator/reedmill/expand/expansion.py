@@ -22,14 +22,14 @@ The laws of expansion:
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.base.errors import InputError
 from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM, TEMPI_IN_WORDS
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.expand.breath import with_breaths
-from reedmill.expand.fingering import Fingering
+from reedmill.expand.fingering import Fingering, SungKey, Target
 from reedmill.expand.playing import (
     HarpSetup,
     PlayedEvent,
@@ -43,7 +43,7 @@ from reedmill.expand.playing import (
     tune_ways,
     tunes,
 )
-from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, reed_choices
+from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, degrees_name, reed_choices
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, Reed
@@ -64,7 +64,7 @@ from reedmill.score.score import (
 )
 from reedmill.theory.degrees import Degree
 from reedmill.theory.intonation import EQUAL, Intonation
-from reedmill.theory.positions import Position, spelled
+from reedmill.theory.positions import Key, Position, spelled
 
 DEFAULT_TEMPO_BPM = 60  # slow enough to find a bend, and a second a beat: common practice
 DEFAULT_METER = Meter(4, 4)  # the meter of most blues and practice material
@@ -172,7 +172,7 @@ def _why(
     found = reed_choices(player.harp, targets, way.reeds, overbends=drill.overbends)
     starts = _starts(steps, way.reeds, laid_out)
     key = player.harp.key_in(player.position)
-    degrees = [player.position.degree(target.midi, key) for target in targets]
+    degrees = [_degrees_of(target, player.position, key) for target in targets]
     placed = (
         PlacedChoice(
             tuple(starts[at] for at in each.at), tuple(degrees[at] for at in each.at), each
@@ -180,6 +180,14 @@ def _why(
         for each in found
     )
     return WhyReeds(spelled(player.home, Degree(1), key), way.cost, tuple(placed))
+
+
+def _degrees_of(target: Target, position: Position, key: Key) -> str:
+    """Return the degrees of the notes of one breath, by their pitch."""
+    notes = (*target.beside, SungKey(target.midi, target.quarter))
+    return degrees_name(
+        [replace(position.degree(each.midi, key), quarter=each.quarter) for each in notes]
+    )
 
 
 def _starts(

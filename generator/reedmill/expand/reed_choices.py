@@ -21,10 +21,12 @@ from reedmill.expand.fingering import (
     QUICK_BEND_COST,
     QUICK_S,
     Target,
+    beside_reeds,
     fingerings,
     target_reeds,
 )
 from reedmill.harp import Harp, Reed
+from reedmill.harp.together import OneBreath, holes_tab
 from reedmill.theory.degrees import Degree
 from reedmill.theory.pitch import Pitch
 
@@ -67,12 +69,12 @@ class ReedChoice:
     """A stretch of a tune with another way to play it, and why it was not taken.
 
     Reeds and efforts are of the notes that differ and of their neighbours; ``at`` counts the
-    notes of the tune from 0.
+    notes of the tune from 0.  Efforts are of the highest hole of a breath, as the cost is.
     """
 
     at: tuple[int, ...]  # the notes that differ
-    played: tuple[Reed, ...]
-    instead: tuple[Reed, ...]
+    played: tuple[OneBreath, ...]
+    instead: tuple[OneBreath, ...]
     decided: Decided
     effort: Effort
     instead_effort: Effort
@@ -83,7 +85,7 @@ class PlacedChoice:
     """A choice with the beats at which its notes start, and what degrees they are."""
 
     starts: tuple[Fraction, ...]
-    degrees: tuple[Degree, ...]
+    degrees: tuple[str, ...]  # of each breath, as ``degrees_name`` has them
     choice: ReedChoice
 
 
@@ -94,6 +96,19 @@ class WhyReeds:
     root: Pitch  # that degree 1 is
     cost: int
     choices: tuple[PlacedChoice, ...]
+
+
+def degrees_name(degrees: Sequence[Degree]) -> str:
+    """Return rising degrees of one breath as a tune has them: ``+`` from the next root up.
+
+    >>> degrees_name([Degree(1), Degree(5)]), degrees_name([Degree(3), Degree(1), Degree(3)])
+    ('1&5', '3&1+&3+')
+    """
+    names, octave = [degrees[0].name], 0
+    for before, degree in pairwise(degrees):
+        octave += degree.semitones <= before.semitones
+        names.append(degree.name + "+" * octave)
+    return "&".join(names)
 
 
 def effort_of(reeds: Sequence[Reed], targets: Sequence[Target]) -> Effort:
@@ -167,10 +182,16 @@ def _choice(
             differ = [at for at, pair in enumerate(zip(here, way.reeds, strict=True), first)
                       if pair[0] != pair[1]]  # fmt: skip
             return ReedChoice(
-                tuple(differ), tuple(played[at] for at in differ),
-                tuple(way.reeds[at - first] for at in differ), decided, effort, other,
+                tuple(differ), tuple(_breath(harp, played[at], targets[at]) for at in differ),
+                tuple(_breath(harp, way.reeds[at - first], targets[at]) for at in differ),
+                decided, effort, other,
             )  # fmt: skip
     return None
+
+
+def _breath(harp: Harp, reed: Reed, target: Target) -> OneBreath:
+    """Return all reeds of the breath in which *target* is played with *reed* as its highest."""
+    return (*(beside_reeds(harp, reed, target.beside) or ()), reed)
 
 
 def _decided(effort: Effort, other: Effort) -> Decided:
@@ -187,9 +208,9 @@ def why_data(why: WhyReeds) -> dict[str, object]:
         "choices": [
             {
                 "starts": [str(start) for start in each.starts],
-                "degrees": [degree.name for degree in each.degrees],
-                "played": [reed.tab for reed in each.choice.played],
-                "instead": [reed.tab for reed in each.choice.instead],
+                "degrees": list(each.degrees),
+                "played": [holes_tab(holes) for holes in each.choice.played],
+                "instead": [holes_tab(holes) for holes in each.choice.instead],
                 "because": each.choice.decided.value,
                 "effort": _effort_data(each.choice.effort),
                 "instead_effort": _effort_data(each.choice.instead_effort),

@@ -51,6 +51,7 @@ _KEY = {
 }
 _ON = {"harp": _HARP, "tuning": text("the layout of the reeds: `richter`, or your file's name")}
 _TAB = text("the reed as tab: `-3'`")
+_HOLES = text("the reed as tab, or all holes of its breath: `-2&3`")
 _REED = {
     "tab": _TAB,
     "hole": integer_from("the hole", 1, 10),
@@ -279,7 +280,7 @@ _TIMELINE = (
         "swing": text("how long the first half of a beat is to the second: `2` in a shuffle",
                       pattern=r"^[1-9]\d*(/[1-9]\d*)?$"),
         "anchor": maybe(text("the anchor as tab, all its holes: `-1&4`; null without one")),
-        "rungs": array_of("the rungs as the drill lists them", text("one, all its holes: `-2&3`")),
+        "rungs": array_of("the rungs as the drill lists them", _HOLES),
         "notes": array_of("the notes in the order they come", _NOTE),
         "breaths": array_of("the breaths between the notes, in the order they come", _BREATH),
     }
@@ -380,9 +381,9 @@ _WHY = {
                             "of the notes that would differ, as they are written",
                             beats("the beat at which one starts, from 0"),
                         ),
-                        "degrees": array_of("their degrees", text("one of them: `1`")),
-                        "played": array_of("the reeds they are played on", _TAB),
-                        "instead": array_of("the reeds of the best other way", _TAB),
+                        "degrees": array_of("their degrees", text("of one of them: `1`, `1&5`")),
+                        "played": array_of("the reeds they are played on", _HOLES),
+                        "instead": array_of("the reeds of the best other way", _HOLES),
                         "because": one_of(
                             "`easier`, `home` (a phrase ends on its home reed), `slide` (the "
                             "other way cannot slide) or `equal` (it is as easy)",
