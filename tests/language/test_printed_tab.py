@@ -89,6 +89,29 @@ def test_signs_of_printed_tab_are_read_where_they_stand_alone(breath: str) -> No
     assert heard == ["-2 0 1", "-3 2 1", "-2 3 2"]  # a rest of one beat, two beats held
 
 
+@pytest.mark.parametrize(
+    "music",
+    [
+        "-3:6 ~-3':2",
+        "-2 -3:5~:1 -3':2",
+        "-2&3:6~-2'&3':2",
+        "-3' -3:4~-3':3 -2:8~-2'':4 r:4",
+        "(-2 -3:5~-3' -2)x2",
+        "-2:18~-2':2",  # where a line of the tab begins with it
+    ],
+)
+def test_a_slide_from_the_bar_before_is_read_back(music: str) -> None:
+    """Tab prints a note that goes on into the next bar and slides there as ``_~-3'``."""
+    [drill] = parse(f'drill "Slid"\n  level 5\n  tempo 300\n  play {music}\n')
+    score = without_breaths(expand(drill, Harp("C"), Position(2)))
+    text = pasted(tab_lines(score))
+    assert "_~" in text
+    for each in (text, tidy(text)):
+        assert [(tab, joined) for tab, joined, _ in played(each)] == [
+            (note.reed.tab, note.joined) for note in score.notes
+        ]
+
+
 def test_bars_of_printed_tab_are_for_the_eye_until_a_length_is_written() -> None:
     assert len(played('drill "P"\n  play\n    -2 -3 | -4 |\n')) == 3
     with pytest.raises(PatternError, match="this bar has 3 beats, but 4/4 has 4"):

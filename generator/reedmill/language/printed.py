@@ -1,10 +1,10 @@
 """Printed tab pasted into a play line: its signs, and bar lines meant only for the eye.
 
 Plain tab says which reeds in which order and not how long.  So each note lasts the usual
-length, ``.`` is a rest as long, ``_`` holds the note before for as long again, and ``,``,
-``,out`` or ``,in`` is where to breathe, which a play line does not need to be told.  A bar line
-cannot be counted where no length is written; as soon as one is, bars are counted as in any play
-line.
+length, ``.`` is a rest as long, ``_`` holds the note before for as long again (and slides on
+where a ``~`` follows it at once), and ``,``, ``,out`` or ``,in`` is where to breathe, which a
+play line does not need to be told.  A bar line cannot be counted where no length is written; as
+soon as one is, bars are counted as in any play line.
 
 Music is taken for printed tab where it has one of these signs or stands on lines of its own
 below the word ``play``.
