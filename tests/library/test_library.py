@@ -414,7 +414,7 @@ def rungs_of(item: RungItem) -> list[str]:
     """The tabs one item of a rungs line stands for."""
     natural = item.reed.tab
     if item.how == "one":
-        return [natural]
+        return [reed.tab for reed in (*item.beside, item.reed)]
     deepest = item.floor.bend if item.floor else _DEPTHS[natural]
     return [natural + "'" * bend for bend in range(item.how == "bends", deepest + 1)]
 
