@@ -32,7 +32,8 @@ _SCORE_NAMES = {
     "title": "drill", "about": "purpose", "tempo_bpm": "tempo", "tempo_goal_bpm": "tempo goal",
     "tempi_bpm": "tempo ladder",
     "length": "length", "reference_hz": "reference pitch", "listen": "what to listen for",
-    "pickup": "pick-up", "embouchure": "embouchure",
+    "pickup": "pick-up", "embouchure": "embouchure", "anchor_holes": "anchor",
+    "rung_holes": "rungs",
 }  # fmt: skip
 _WRITTEN = (
     "start", "length", "reed", "role", "joined", "embouchure", "accent", "style", "slide_beats",
