@@ -127,8 +127,12 @@ def real_signs(degree: str) -> str:
 
 
 def names_of(note: Any) -> list[str]:
-    """The names of a note or chord of music21, low to high, where \u0060 is half a flat."""
-    return [each.nameWithOctave.replace("-", "b").replace("\u0060", "q") for each in note.pitches]
+    """The names of a note or chord of music21, low to high.
+
+    There \u0060 is half a flat, and ~ half a sharp: a sharp a quarter tone lower.
+    """
+    ours = str.maketrans({"-": "b", "\u0060": "q", "~": "#q"})
+    return [each.nameWithOctave.translate(ours) for each in note.pitches]
 
 
 def words_under(note: Note) -> list[str]:
