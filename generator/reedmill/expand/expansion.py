@@ -21,7 +21,7 @@ The laws of expansion:
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -47,7 +47,7 @@ from reedmill.expand.reed_choices import PlacedChoice, WhyReeds, degrees_name, r
 from reedmill.expand.taken_over import mistakes_placed_in
 from reedmill.expand.timing import Timed, timed_part, whole_bars
 from reedmill.harp import Harp, Reed
-from reedmill.harp.together import OneBreath
+from reedmill.harp.together import OneBreath, held_holes
 from reedmill.language.drill import Drill
 from reedmill.language.mistakes import drill_mistake
 from reedmill.score.reed_pitches import sounding_reed
@@ -109,7 +109,7 @@ def expand(
             meter=meter,
             harp=harp,
             position=position,
-            notes=tuple(naming.note(timed) for timed in found.notes),
+            notes=tuple(_held_as_named(naming.note(timed) for timed in found.notes)),
             length=found.length,
             anchor_holes=found.anchor,
             rung_holes=found.rungs,
@@ -275,6 +275,22 @@ def _goal(drill: Drill, tempo_bpm: int) -> int | None:
     if drill.tempo_bpm is not None and goal < drill.tempo_bpm:
         return goal if tempo_bpm > goal else None
     return goal if tempo_bpm < goal else None
+
+
+def _held_as_named(notes: Iterable[Note]) -> Iterator[Note]:
+    """Yield *notes*, a hole that sounds on from one into the next under the name it has there.
+
+    A tune may name its highest note #4 and one under another b5; nothing can be tied so.
+    """
+    before: Note | None = None
+    for note in notes:
+        held = held_holes(before.reeds, note.reeds) if before is not None and note.joined else ()
+        if before is not None and held:
+            names = {each.reed: each for each in before.sounded if each.reed.hole in held}
+            *beside, own = (names.get(each.reed, each) for each in note.sounded)
+            note = replace(note, pitch=own.pitch, degree=own.degree, beside=tuple(beside))
+        yield note
+        before = note
 
 
 @dataclass(frozen=True, slots=True)

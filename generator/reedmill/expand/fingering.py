@@ -22,7 +22,7 @@ kept, so that the runner-up is known as well.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from heapq import nsmallest
@@ -31,7 +31,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from reedmill.harp import Harp, Reed
-from reedmill.harp.together import low_to_high, together_refusal
+from reedmill.harp.together import held_holes, low_to_high, together_refusal
 
 # The table above, row by row.
 HOLE_COST, BREATH_COST, BEND_COST, QUICK_BEND_COST, OVERBEND_COST = 1, 2, 2, 3, 8
@@ -147,6 +147,13 @@ def can_slide(here: Reed, there: Reed) -> bool:
     return (here.hole, here.breath, here.over) == (there.hole, there.breath, there.over)
 
 
+def can_join(here: Sequence[Reed], there: Sequence[Reed]) -> bool:
+    """Return True when *there* needs no new attack: each hole slides or stays, or it is a lift."""
+    if len(here) == len(there) and all(map(can_slide, here, there)):
+        return True
+    return bool(held_holes(here, there))
+
+
 def fingerings(
     harp: Harp, targets: Sequence[Target], *, overbends: bool = False
 ) -> list[Fingering]:
@@ -196,7 +203,8 @@ def _links(
     """Return the best ways to each target by its reed, up to the first that no way leads to."""
     links: list[dict[Reed, list[_Way]]] = []
     for target in targets:
-        ways = _ways_to(target, harp, links, overbends=overbends)
+        before = targets[len(links) - 1] if links else None
+        ways = _ways_to(target, before, harp, links, overbends=overbends)
         if not ways:
             break
         links.append(ways)
@@ -204,25 +212,47 @@ def _links(
 
 
 def _ways_to(
-    target: Target, harp: Harp, links: list[dict[Reed, list[_Way]]], *, overbends: bool
-) -> dict[Reed, list[_Way]]:
+    target: Target, before: Target | None, harp: Harp, links: list[dict[Reed, list[_Way]]], *,
+    overbends: bool,
+) -> dict[Reed, list[_Way]]:  # fmt: skip
     """Return the best ways to *target* by its reed; home alone where one leads there."""
-    if target.home and (found := _best_ways(target.home, target, links)):
+    if target.home and (found := _best_ways(target.home, target, before, harp, links)):
         return {target.home: found}
     own = target_reeds(harp, target, overbends=overbends)
-    ways = {reed: _best_ways(reed, target, links) for reed in own}
+    ways = {reed: _best_ways(reed, target, before, harp, links) for reed in own}
     return {reed: found for reed, found in ways.items() if found}
 
 
-def _best_ways(reed: Reed, target: Target, links: list[dict[Reed, list[_Way]]]) -> list[_Way]:
+def _best_ways(
+    reed: Reed, target: Target, before: Target | None, harp: Harp,
+    links: list[dict[Reed, list[_Way]]],
+) -> list[_Way]:  # fmt: skip
     """Return the best ways to play the tune up to *target* that end on *reed*."""
     own = reed_cost(reed, target.length_s)
     if not links:
         return [_Way(own, reed, None)]
+    joins = _joins(harp, reed, target, before)
     ways = [
         _Way(way.cost + own + (0 if target.after_rest else move_cost(here, reed)), reed, way)
         for here, found in links[-1].items()
-        if not target.joined or can_slide(here, reed)
+        if joins(here)
         for way in found
     ]
     return nsmallest(_WAYS_KEPT, ways)
+
+
+def _joins(
+    harp: Harp, reed: Reed, target: Target, before: Target | None
+) -> Callable[[Reed], bool]:
+    """Return whether *target* on *reed* can follow a reed of the note *before* it as written."""
+    if not target.joined or before is None:
+        return lambda _: True
+    if not target.beside and not before.beside:
+        return lambda here: can_slide(here, reed)
+    there = _breath_on(harp, reed, target)
+    return lambda here: can_join(_breath_on(harp, here, before), there)
+
+
+def _breath_on(harp: Harp, reed: Reed, target: Target) -> tuple[Reed, ...]:
+    """Return the reeds of the breath of *target*, its highest note on *reed*."""
+    return (*(beside_reeds(harp, reed, target.beside) or ()), reed)

@@ -512,10 +512,10 @@ def _no_way(steps: list[PlayedItem], drill: Drill, player: HarpSetup) -> Pattern
             degree=event.sung.degree.name, elsewhere=_elsewhere(steps, drill, player),
             where=f"{player.position.label} on this {player.harp.label}{_told_octave(drill)}",
         )  # fmt: skip
-    slid = notes[
-        playable_until(player.harp, tune_targets(steps, player), overbends=drill.overbends)
-    ]
-    return drill_mistake("no-slide-between-degrees", slid.span)
+    at = playable_until(player.harp, tune_targets(steps, player), overbends=drill.overbends)
+    several = any(event.sung_beside for event in notes[at - 1 : at + 1])
+    key = "nothing-held-in-tune" if several else "no-slide-between-degrees"
+    return drill_mistake(key, notes[at].span)
 
 
 def _told_octave(drill: Drill) -> str:

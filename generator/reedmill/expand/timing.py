@@ -8,13 +8,14 @@ from fractions import Fraction
 
 from reedmill.base.gathering import apart
 from reedmill.base.source import Span
-from reedmill.expand.fingering import can_slide
+from reedmill.expand.fingering import can_join
 from reedmill.expand.playing import EchoGap, Played, PlayedEvent, RepeatMark
-from reedmill.harp.together import holes_tab
+from reedmill.harp.together import held_holes, holes_tab, shared_holes
 from reedmill.language.drill import BarCheck
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.words import MAX_BARS
 from reedmill.score.score import Meter, Repeat
+from reedmill.score.style import Mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +98,13 @@ def _add(notes: list[Timed], timed: Timed) -> None:
         if before.step.reeds == timed.step.reeds:
             length = before.step.length + timed.step.length
             style = timed.step.style.under(before.step.style)
-            notes[-1] = Timed(before.start, replace(before.step, length=length, style=style))
+            longer = Timed(before.start, replace(before.step, length=length, style=style))
+            lifted = before.step.event.joined and held_holes(notes[-2].step.reeds, before.step.reeds)
+            notes[-1] = _lifted(longer, timed) if lifted else longer
             return
         notes[-1] = _left_open(before)
+        if held_holes(before.step.reeds, timed.step.reeds):
+            timed = _lifted(timed, timed)
     if timed.step.reed is not None:
         notes.append(timed)
 
@@ -112,6 +117,18 @@ def _left_open(before: Timed) -> Timed:
             raise drill_mistake("slide-after-end", step.event.span, mark=mark.value)
     style = step.style.without(*(mark for mark in step.style.marks if mark.ends))
     return Timed(before.start, replace(step, style=style))
+
+
+def _lifted(timed: Timed, written: Timed) -> Timed:
+    """Return a note after a lift without the shake of brackets; refuse one *written* before it.
+
+    A shake begins with its lower hole alone, so that no hole would go on into it.
+    """
+    if Mark.SHAKE not in timed.step.style:
+        return timed
+    if Mark.SHAKE in written.step.event.style:
+        raise drill_mistake("shake-after-lift", written.step.event.span)
+    return Timed(timed.start, replace(timed.step, style=timed.step.style.without(Mark.SHAKE)))
 
 
 def whole_bars(end: Fraction, meter: Meter) -> Fraction:
@@ -149,10 +166,17 @@ def _check_slide(before: Timed | None, timed: Timed) -> None:
     if before is None or before.end != timed.start:
         raise drill_mistake("slide-from-nowhere", span)
     here, there = before.step.reeds, timed.step.reeds
-    if len(here) != len(there) or not all(map(can_slide, here, there)):
-        raise drill_mistake(
-            "slide-between-reeds", span, here=holes_tab(here), there=holes_tab(there)
-        )
+    if can_join(here, there):
+        if timed.step.event.slide_beats is not None and held_holes(here, there):
+            raise drill_mistake("length-on-lift", span, there=holes_tab(there))
+        return
+    tabs = {"here": holes_tab(here), "there": holes_tab(there)}
+    if not before.step.beside and not timed.step.beside:
+        raise drill_mistake("slide-between-reeds", span, **tabs)
+    if shared := shared_holes(here, there):
+        moved = next(each.hole for each in here if each.hole in shared and each not in there)
+        raise drill_mistake("lift-moves-hole", span, hole=moved, **tabs)
+    raise drill_mistake("nothing-held", span, **tabs)
 
 
 def _check_slide_fits(timed: Timed) -> None:

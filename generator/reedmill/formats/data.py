@@ -192,7 +192,7 @@ def _note_data(score: Score, note: Note) -> Data:
 
 
 def _as_shaped(score: Score, note: Note) -> Data:
-    """Return what few notes have: a quarter tone, other holes, marks of style, a slow slide.
+    """Return what few notes have: a quarter tone, other holes, marks, a lift, a slow slide.
 
     Left out where there is none, so that the data of a plain drill are no larger for it.
     """
@@ -205,6 +205,8 @@ def _as_shaped(score: Score, note: Note) -> Data:
         found["style"] = [mark.value for mark in note.style.marks]
     if note.style.a_beat is not None:
         found["a_beat"] = note.style.a_beat
+    if held := score.held_over(note):
+        found["held"] = list(held)
     if note.slide_beats is not None:
         found["slide"] = str(note.slide_beats)
         arrives = score.performed(note.start + note.slide_beats)

@@ -71,7 +71,7 @@ def bends_of_attack(
     for note in breath:
         target = off_key_semitones(note.hz, key)
         moves = _moves(stretch, note, before)
-        if before is None:
+        if before is None or before.end != note.start:  # a lift may bring it back on another bend
             now = target + _scooped_cents(moves) / 100
             yield stretch.notated_tick(note.start), now
         for move in moves:

@@ -5,13 +5,16 @@ so each has a channel of its own, on which it never sounds with another, and a t
 readers keep one channel a track.  The highest hole, heard as the melody, is in the first.
 
 A shake is notes in turn on the first channel, the chord of a slap or a pull short notes beside
-the written one.  Closed hands are expression (controller 11) and brightness (controller 74),
-as General MIDI 2 (RP-024) defines them.  A vibrato, a scoop and a fall are bends.
+the written one.  What sounds on through a lift is one key that is held; as its velocity stays, it
+is that of the most holes it sounds with.  Closed hands are expression (controller 11) and
+brightness (controller 74), as General MIDI 2 (RP-024) defines them.  A vibrato, a scoop and a
+fall are bends.
 """
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -160,17 +163,17 @@ class _Stretch:
 
 
 def _attack(played: PassTicks, breath: tuple[Note, ...], wave_points: int) -> Iterator[_HeldNote]:
-    """Yield every key that is held in an attack and the slides after it."""
+    """Yield every key that is held in an attack and what is joined to it."""
     loud = (ACCENT_VELOCITY if breath[0].accent else GUIDE.velocity) * played.heard.guide
     stretches = [stretch for note in breath for stretch in _stretches(played, note)]
     holes = dict.fromkeys(each.reed.hole for note in breath for each in note.sounded)
     lanes = {hole: lane for lane, hole in enumerate(sorted(holes, reverse=True))}
-    velocity = _velocity(loud, max(len(stretch.written) for stretch in stretches))
     for hole in lanes:
         notes = _of_hole(breath, hole)
         bends = list(bends_of_attack(played, notes, wave_points))
         for lane, start, end in _in_lanes(stretches, hole, lanes):
             there = _meanwhile(bends, start, end)
+            velocity = _velocity(loud, _most_at_once(stretches, start, end))
             yield _HeldNote(lane, notes[0].pitch.midi, start, end, velocity, there)
     for stretch in stretches:
         taken = {lanes[each.reed.hole] for each in stretch.written}
@@ -217,6 +220,13 @@ def _in_lanes(
         now = (lane, each.start, each.end)
     if now is not None:
         yield now
+
+
+def _most_at_once(stretches: Sequence[_Stretch], start: int, end: int) -> int:
+    """Return how many written holes sound together at the most while a key is held."""
+    first = bisect_left(stretches, start, key=lambda each: each.start)
+    until = bisect_left(stretches, end, lo=first, key=lambda each: each.start)
+    return max((len(each.written) for each in stretches[first:until]), default=1)
 
 
 def _of_hole(breath: Sequence[Note], hole: int) -> list[Note]:

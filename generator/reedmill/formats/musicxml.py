@@ -8,6 +8,7 @@ only what the format has a word for:
 - a quarter tone lower is an ``alter`` of half a semitone, with its accidental shown;
 - joined notes are tied together by a ``slide`` from note to note under one ``slur``; a slow
   slide has the beats it takes as its text;
+- what sounds on while other holes join it or leave it is tied, head by head, without a slide;
 - scoop, fall and mute are ``scoop``, ``falloff`` and ``harmon-mute``, a vibrato is a
   ``wavy-line``; for its count, and for slap, pull and shake, which have no element, the word
   of the pattern language is an ``other-technical`` mark and stands over the staff;
@@ -34,7 +35,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 from xml.etree import ElementTree as ET
 
 from reedmill import __version__
@@ -148,6 +149,7 @@ class _Writing:
     leaving: frozenset[Fraction]  # starts of the notes a slide leaves
     arriving: frozenset[Fraction]  # starts of the notes a slide reaches
     slow: dict[Fraction, Fraction]  # beats that a slow slide takes, by where it starts
+    held: dict[Fraction, tuple[int, ...]]  # holes that sound on through a lift, by where it is
     directions: tuple[ET.Element, ...]  # in time order
     said_at: tuple[Fraction, ...]  # the beat of each
 
@@ -159,6 +161,15 @@ class _Writing:
         """Yield the directions from *start* to just before *end*, each with its beat."""
         first, last = bisect_left(self.said_at, start), bisect_left(self.said_at, end)
         return zip(self.said_at[first:last], self.directions[first:last], strict=True)
+
+    def ties(self, written: NotatedValue, head: SoundingReed | None) -> tuple[str, ...]:
+        """Return the ends of ties at a *head* of a written value: in its note, and by a lift."""
+        over, on = written.tied_over, written.tied_on
+        if written.note is not None and head is not None:
+            hole = head.reed.hole
+            over = over or hole in self.held.get(written.note.end, ())
+            on = on or hole in self.held.get(written.note.start, ())
+        return _starts_and_stops(over, on)
 
 
 def _quarters(beats: Fraction, meter: Meter) -> Fraction:
@@ -188,13 +199,20 @@ def _writing(score: Score, written: list[list[NotatedValue]]) -> _Writing:
     said = [*_directions(score), *harmonies(score)]
     directions = sorted(said, key=lambda each: each[0])
     lengths = [each.length for bar in written for each in bar] + [at for at, _ in directions]
-    attacks = score.attacks()
+    held = {note.start: holes for note in score.notes if (holes := score.held_over(note))}
+    slides = [
+        (before, note)
+        for attack in score.attacks()
+        for before, note in pairwise(attack)
+        if note.start not in held
+    ]
     return _Writing(
         score,
         math.lcm(*(_quarters(length, score.meter).denominator for length in lengths)),
-        frozenset(note.start for attack in attacks for note in attack[:-1]),
-        frozenset(note.start for attack in attacks for note in attack[1:]),
+        frozenset(before.start for before, _ in slides),
+        frozenset(note.start for _, note in slides),
         {each.start: each.slide_beats for each in score.notes if each.slide_beats is not None},
+        held,
         tuple(direction for _, direction in directions),
         tuple(at for at, _ in directions),
     )
@@ -271,11 +289,12 @@ def _head(
         _sub(element, "chord")
     _sounding(element, head, whole_bar=whole_bar)
     _sub(element, "duration", writing.ticks(written.length))
-    for tie in _starts_and_stops(written.tied_over, written.tied_on):
+    ties = writing.ties(written, head)
+    for tie in ties:
         _sub(element, "tie", type=tie)
     _sub(element, "voice", "1")
     if not whole_bar:
-        _value(element, written, writing.score.meter, head)
+        _value(element, written, writing.score.meter, None if "stop" in ties else head)
     return element
 
 
@@ -298,14 +317,15 @@ _QUARTER_SIGNS = {
 
 
 def _value(
-    element: ET.Element, written: NotatedValue, meter: Meter, head: SoundingReed | None
+    element: ET.Element, written: NotatedValue, meter: Meter, attacked: SoundingReed | None
 ) -> None:
+    """Append value, dot and triplet, and the accidental of a quarter tone that is *attacked*."""
     name, dotted = value_type(written.value, meter.unit)
     _sub(element, "type", name)
     if dotted:
         _sub(element, "dot")
-    if head is not None and head.pitch.quarter and not written.tied_on:
-        _sub(element, "accidental", _QUARTER_SIGNS[staff_pitch(head.pitch).alter])
+    if attacked is not None and attacked.pitch.quarter:
+        _sub(element, "accidental", _QUARTER_SIGNS[staff_pitch(attacked.pitch).alter])
     if written.triplet:
         time = _sub(element, "time-modification")
         _sub(time, "actual-notes", "3")
@@ -342,7 +362,7 @@ def _notations(
 ) -> None:
     """Append ties, triplet brackets and marks; no empty element where there are none."""
     notations = ET.Element("notations")
-    for tie in _starts_and_stops(written.tied_over, written.tied_on):
+    for tie in writing.ties(written, head):
         _sub(notations, "tied", type=tie)
     for bracket in brackets:
         _sub(notations, "tuplet", type=bracket, number="1")

@@ -44,7 +44,7 @@ class ReadNote:
     pitch: Pitch
     tab: str  # empty when the note has none
     degree: str  # empty when the note has none
-    joined: bool = False  # a slide or glissando ends here
+    joined: bool = False  # a slide or glissando ends here, or some of what sounded is held over
     accent: bool = False
     beside: tuple[Pitch, ...] = ()  # the other notes of a chord under ``pitch``, the lowest first
     style: frozenset[str] = frozenset()  # its marks: ``scoop``, ``vibrato4``...
@@ -312,20 +312,16 @@ def _notes(placed: list[_Placed]) -> Iterator[ReadNote]:
         note = _note(each)
         note = replace(note, slide_beats=slide if note.joined else None)
         slide = _slide_beats(each.element)
-        tied = {head.find("tie[@type='stop']") is not None for head in (each.element, *each.chord)}
-        if len(tied) > 1:
-            raise InputError(
-                f"at beat {note.start} some notes of a chord are tied, others are not."
-            )
-        if tied == {False}:
-            if now:
-                yield now
-            now = note
-        elif now and _continues(now, note):
+        tied = _tied(each)
+        if now and tied and _continues(now, note, tied):
             length, style = now.length + note.length, now.style | note.style
             now = replace(now, length=length, style=style)
-        else:
+            continue
+        if tied and not (now and _is_held(now, note, tied)):
             raise InputError(f"a tie at beat {note.start} does not continue the note before it.")
+        if now:
+            yield now
+        now = replace(note, joined=note.joined or bool(tied))
     if now:
         yield now
 
@@ -337,9 +333,25 @@ def _slide_beats(element: ET.Element) -> Fraction | None:
     return Fraction(found[1]) if found else None
 
 
-def _continues(now: ReadNote, note: ReadNote) -> bool:
+def _tied(placed: _Placed) -> frozenset[Pitch]:
+    """Return the pitches of a note or chord that a tie leads to."""
+    heads = (placed.element, *placed.chord)
+    return frozenset(_pitch(head) for head in heads if head.find("tie[@type='stop']") is not None)
+
+
+def _continues(now: ReadNote, note: ReadNote, tied: frozenset[Pitch]) -> bool:
+    """Return whether *note*, tied as a whole, is only more of the one before it."""
     before = (now.start + now.length, now.pitch, now.beside)
-    return before == (note.start, note.pitch, note.beside)
+    return before == (note.start, note.pitch, note.beside) and tied == {note.pitch, *note.beside}
+
+
+def _is_held(now: ReadNote, note: ReadNote, tied: frozenset[Pitch]) -> bool:
+    """Return whether all that is *tied* to *note* sounds just before, while others join or leave.
+
+    Whatever sounds before and is written again is tied, or it would be attacked alone.
+    """
+    before = {now.pitch, *now.beside}
+    return now.start + now.length == note.start and tied == before & {note.pitch, *note.beside}
 
 
 def _note(placed: _Placed) -> ReadNote:

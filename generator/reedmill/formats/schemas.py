@@ -239,7 +239,7 @@ _NOTE = object_with(
     | _PITCH
     | {
         "role": one_of("what it does in its drill", Role),
-        "joined": flag("true when a slide leads into it, so that it has no attack of its own"),
+        "joined": flag("true when it has no attack of its own: a slide leads into it, or a lift"),
         "embouchure": maybe(one_of("how the mouth picks out the hole, or null", LipShape)),
     }
     | _PLACE,
@@ -253,6 +253,11 @@ _NOTE = object_with(
         "style": array_of("how it is shaped", one_of("one mark of style", Mark), minItems=1),
         "a_beat": integer_from(
             "how often a vibrato or a shake goes to and fro in a beat", COUNTS[0], COUNTS[-1]
+        ),
+        "held": array_of(
+            "the holes that sound on from the note before while others join or leave: a lift",
+            integer_from("a hole", 1, 10),
+            minItems=1,
         ),
         "slide": beats("how long its slide takes as written, in beats, where that is written"),
         "sounding_slide": beats("how long that slide is heard"),

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 from reedmill.base.text import from_right
+from reedmill.harp.together import hole_numbers
 from reedmill.score.notation import ECHO, NotatedValue, bars
 from reedmill.score.score import Feel, Note, Score
 from reedmill.score.sign_key import explained_signs
@@ -206,7 +207,7 @@ def bar_in_words(score: Score, bar: Bar) -> str:
     """
     words: list[str] = []
     for written, length in _joined(bar):
-        words.append(_in_words(written, length))
+        words.append(_in_words(score, written, length))
         words += [f"breathe {way}" for way in _breath_after(score, written, length)]
     return "; ".join(words)
 
@@ -220,17 +221,24 @@ def _breath_after(score: Score, written: NotatedValue, length: Fraction) -> list
     return [breath.way.value] if breath else []
 
 
-def _in_words(written: NotatedValue, length: Fraction) -> str:
+def _in_words(score: Score, written: NotatedValue, length: Fraction) -> str:
     lasts = "" if length == 1 else f" for {beats_in_words(length)}"
     if written.note is None:
         return f"rest{lasts}"
     note = written.note
     if written.tied_on:
         return f"{note.words} goes on{lasts}"
-    slow = f"over {beats_in_words(note.slide_beats)} " if note.slide_beats is not None else ""
-    slide = f"slide {slow}to " if note.joined else ""
     shaped = [*(["accented"] if note.accent else []), *note.style.said]
-    return ", ".join([f"{slide}{note.words}{lasts}", *shaped])
+    return ", ".join([f"{_way_in_words(score, note)}{note.words}{lasts}", *shaped])
+
+
+def _way_in_words(score: Score, note: Note) -> str:
+    """Return how *note* follows the one before it without a new attack; else nothing."""
+    if held := score.held_over(note):
+        others_only_leave = len(held) == len(note.reeds)
+        return "hold only " if others_only_leave else f"hold {hole_numbers(held)} into "
+    slow = f"over {beats_in_words(note.slide_beats)} " if note.slide_beats is not None else ""
+    return f"slide {slow}to " if note.joined else ""
 
 
 _PARTS = {

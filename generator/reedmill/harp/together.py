@@ -45,7 +45,12 @@ def holes_words(reeds: Sequence[Reed]) -> str:
     first, *others = reeds
     words = _listed([first.words, *(reed.bare_words for reed in others)])
     covered = tongue_holes(reeds)
-    return f"{words}, the tongue on {_listed(list(map(str, covered)))}" if covered else words
+    return f"{words}, the tongue on {hole_numbers(covered)}" if covered else words
+
+
+def hole_numbers(holes: Sequence[int]) -> str:
+    """Return the numbers of some holes as a teacher says them: ``2, 3 and 4``."""
+    return _listed([str(hole) for hole in holes])
 
 
 def _listed(words: Sequence[str]) -> str:
@@ -61,6 +66,30 @@ def tongue_holes(reeds: Sequence[Reed]) -> tuple[int, ...]:
     """
     played = {reed.hole for reed in reeds}
     return tuple(hole for hole in range(min(played), max(played)) if hole not in played)
+
+
+def held_holes(here: Sequence[Reed], there: Sequence[Reed]) -> tuple[int, ...]:
+    """Return the holes that sound on where *here* is joined to *there*, as in a tongue lift.
+
+    A lift has other holes there than here, of the same breath, and at least one of both, which
+    stays the very same reed.  Empty where it is none: the same holes are held or slide, and
+    different reeds need a new attack.  (Common practice, no published source.)
+
+    >>> held_holes([Reed.parse("-4")], [Reed.parse(tab) for tab in ("-1", "-2", "-3", "-4")])
+    (4,)
+    >>> held_holes([Reed.parse("-3")], [Reed.parse("-2"), Reed.parse("-3'")])
+    ()
+    """
+    if {reed.hole for reed in here} == {reed.hole for reed in there}:
+        return ()
+    both = shared_holes(here, there)
+    return both if all(reed in there for reed in here if reed.hole in both) else ()
+
+
+def shared_holes(here: Sequence[Reed], there: Sequence[Reed]) -> tuple[int, ...]:
+    """Return the holes of *here* that *there* has as well, in the same breath."""
+    played = {(reed.hole, reed.breath) for reed in there}
+    return tuple(reed.hole for reed in here if (reed.hole, reed.breath) in played)
 
 
 def together_refusal(reeds: Sequence[Reed]) -> tuple[str, dict[str, object]] | None:

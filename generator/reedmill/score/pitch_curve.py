@@ -1,5 +1,6 @@
 """The pitch of a note while it sounds: slides, scoops and falls, and the wave of a vibrato.
 
+A hole that sounds on while others join it or leave it stays where it is.
 Everything that plays a score follows it: tones, MIDI and the practice page.
 """
 
@@ -67,7 +68,7 @@ def pitch_curve(score: Score, note: Note, before: Note | None = None) -> PitchCu
 
 def _glides(score: Score, note: Note, before: Note | None, lasting_s: float) -> Iterator[Glide]:
     below = float(room_below(score.harp.layout, note.reed))
-    if note.joined and before is not None:
+    if note.joined and before is not None and not score.held_over(note):
         away = 1200 * math.log2(before.hz / note.hz)
         yield Glide(0.0, score.glide_s(note), away, 0.0)
     elif Mark.SCOOP in note.style:

@@ -16,7 +16,7 @@ from reedmill.base.remedies import Remedy, Words, said
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Harp, Reed
-from reedmill.harp.together import OneBreath, holes_tab, holes_words, tongue_holes
+from reedmill.harp.together import OneBreath, held_holes, holes_tab, holes_words, tongue_holes
 from reedmill.score.arrangement import Arrangement, swung
 from reedmill.score.style import PLAIN, Style
 from reedmill.theory.degrees import Degree
@@ -148,7 +148,7 @@ class Note:
     hz: float  # the target frequency, in the score's intonation and reference pitch
     role: Role
     span: Span  # the pattern text that made this note
-    joined: bool = False  # slides in from the note before it, on the same reed, no new attack
+    joined: bool = False  # goes on from the note before it without a new attack, see ``held_over``
     embouchure: LipShape | None = None  # None: as the player likes
     accent: bool = False
     beside: tuple[SoundingReed, ...] = ()  # the other holes of the breath, the lowest first
@@ -412,8 +412,19 @@ class Score:
         return self.notes[at] if at >= 0 and self.notes[at].end > beats else None
 
     def attacks(self) -> list[tuple[Note, ...]]:
-        """Return the notes by attack: each group is one attack and the slides after it."""
+        """Return the notes by attack: each group is one attack and what is joined to it."""
         return by_attack(self.notes)
+
+    def held_over(self, note: Note) -> tuple[int, ...]:
+        """Return the holes that sound on from the note before *note* while others join or leave.
+
+        A note that is joined either slides in, hole by hole, or is such a lift; none are held
+        over into any other.  It may be one hole of a note of the score by itself.
+        """
+        if not note.joined:
+            return ()
+        at = bisect_left(self.notes, note.start, key=_start)
+        return held_holes(*(each.reeds for each in self.notes[at - 1 : at + 1])) if at else ()
 
     def glide_s(self, note: Note) -> float:
         """Return the seconds a joined *note* takes to slide from the pitch before it to its own.
@@ -429,7 +440,7 @@ class Score:
 
 
 def by_attack(notes: Iterable[Note]) -> list[tuple[Note, ...]]:
-    """Group *notes* into attacks, each with the slides after it."""
+    """Group *notes* into attacks, each with the slides and lifts after it."""
     groups: list[list[Note]] = []
     for note in notes:
         if note.joined and groups:

@@ -1,4 +1,4 @@
-"""The key to the signs of several holes, quarter tones, slow slides and marks of style.
+"""The key to the signs of several holes, quarter tones, slow slides, lifts and marks of style.
 
 A page explains those that its score has, in these words, whether they are drawn or written.
 """
@@ -20,6 +20,7 @@ class NoteSign(Enum):
     TONGUE = "tongue"
     QUARTER = "quarter tone"
     SLOW_SLIDE = "slow slide"
+    LIFT = "lift"
 
 
 Sign = NoteSign | Mark
@@ -29,6 +30,7 @@ MEANINGS: dict[Sign, str] = {
     NoteSign.TONGUE: "the tongue covers the holes between",
     NoteSign.QUARTER: "a quarter tone lower",
     NoteSign.SLOW_SLIDE: "the slide takes {count} of the note it comes to",
+    NoteSign.LIFT: "no new attack: what both notes share sounds on",
     Mark.MUTE: "hands closed around the harp",
     Mark.SLAP: "a chord for an instant, then the note",
     Mark.SCOOP: "in from a bend below",
@@ -42,6 +44,7 @@ MEANINGS: dict[Sign, str] = {
 
 _DRAWN: dict[Sign, str] = {
     NoteSign.TONGUE: "a square for each",
+    NoteSign.LIFT: "a tie",
     Mark.SCOOP: "a bow that rises",
     Mark.FALL: "a bow that falls",
     Mark.VIBRATO: "a wave",
@@ -67,12 +70,12 @@ def explained_signs(score: Score) -> list[ExplainedSign]:
     """Return the signs that *score* has, in the order of ``MEANINGS``, as its first notes do."""
     first: dict[Sign, ExplainedSign] = {}
     for note in score.notes:
-        for each in _explained(note):
+        for each in _explained(score, note):
             first.setdefault(each.sign, each)
     return [first[sign] for sign in MEANINGS if sign in first]
 
 
-def _explained(note: Note) -> Iterator[ExplainedSign]:
+def _explained(score: Score, note: Note) -> Iterator[ExplainedSign]:
     if note.tongue_on:
         yield _told(NoteSign.TONGUE, note.tab)
     elif note.beside:
@@ -82,6 +85,8 @@ def _explained(note: Note) -> Iterator[ExplainedSign]:
     if note.slide_beats is not None:
         beats = "1 beat" if note.slide_beats == 1 else f"{note.slide_beats} beats"
         yield _told(NoteSign.SLOW_SLIDE, f"~:{note.slide_beats}", beats)
+    if score.held_over(note):
+        yield _told(NoteSign.LIFT, f"~{note.tab}")
     for mark, word in zip(note.style.marks, note.style.words, strict=True):
         yield _told(mark, word, _times(mark, note.style.a_beat) if mark in COUNTED else "")
 

@@ -17,7 +17,7 @@ from reedmill.score.style import Mark
 TECHNIQUES = (
     "single notes", "draw bend", "blow bend", "overbend", "quarter tone", "slide", "slow slide",
     "scoop", "fall", "vibrato", "hand mute", "double stop", "chord", "shake", "tongue block",
-    "octave split", "slap", "pull", "triplets", "shuffle", "echo",
+    "lift", "octave split", "slap", "pull", "triplets", "shuffle", "echo",
 )  # fmt: skip
 
 _OF_STYLE = {
@@ -70,11 +70,12 @@ def _needed(score: Score) -> set[str]:
         "blow bend": any(_bends(reed, "blow") for note in notes for reed in note.reeds),
         "overbend": any(note.reed.over for note in notes),
         "quarter tone": any(reed.quarter for note in notes for reed in note.reeds),
-        "slide": any(note.joined for note in notes),
+        "slide": any(note.joined and not score.held_over(note) for note in notes),
         "slow slide": any(note.slide_beats is not None for note in notes),
         "double stop": any(len(note.beside) == 1 and _struck(note) for note in notes),
         "chord": any(len(note.beside) > 1 and _struck(note) for note in notes),
         "tongue block": any(map(_tongue_blocked, notes)),
+        "lift": any(map(score.held_over, notes)),
         "octave split": any(note.tongue_on for note in notes),
         "triplets": bool(score.triplet_beats),
         "shuffle": score.feel is Feel.SHUFFLE,

@@ -42,7 +42,7 @@ def mark(
     """
     _partial(score, leaves[0][1])
     _sections(score, leaves, width)
-    _ties_and_accents(leaves)
+    _ties_and_accents(score, leaves)
     _styles(leaves, scale)
     if not one_line:
         _reminders(score, shown, leaves)
@@ -202,10 +202,15 @@ def _sections(score: Score, leaves: Leaves, width: float) -> None:
             _literal(leaf, f"\\mark \\markup {name}", "before")
 
 
-def _ties_and_accents(leaves: Leaves) -> None:
+def _ties_and_accents(score: Score, leaves: Leaves) -> None:
+    """Tie what one note is written as, and what sounds on while other holes join it or leave it.
+
+    Of two chords LilyPond ties the heads that are in both.
+    """
     abjad = quick_abjad()
+    lifted = {note.start for note in score.notes if score.held_over(note)}
     for written, leaf in leaves:
-        if written.tied_over:
+        if written.tied_over or (written.note is not None and written.note.end in lifted):
             abjad.attach(abjad.Tie(), leaf)
         if written.note is not None and written.note.accent and not written.tied_on:
             abjad.attach(abjad.Articulation(">"), leaf, direction=abjad.UP)
@@ -259,6 +264,8 @@ def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
         here, there = before.note, after.note
         if here is None or there is None or here is there or not there.joined:
             continue
+        if score.held_over(there):
+            continue  # tied
         voice = _moving_voice(here, there)
         ends = [by_pitch(each)[voice] for each in (here, there)]
         left, right = (0.0 if one_line else staff_place(each, octave) for each in ends)

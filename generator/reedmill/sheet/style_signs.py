@@ -160,6 +160,8 @@ def _key_sign(explained: ExplainedSign) -> str:
     sign = explained.sign
     if sign is NoteSign.TONGUE:
         return slab(0, 0.05, 0.9, 1.1)
+    if sign is NoteSign.LIFT:
+        return curve((0, 0.6), [((0.5, -0.1), (1.5, -0.1), (2.0, 0.6))], _LINE)
     if sign is NoteSign.QUARTER:
         letter = _bold(QUARTER_SIGN)
         return f"\\concat {{ {letter} \\hspace #0.7 \\raise #0.6 \\fontsize #-3 \\semiflat }}"

@@ -1,7 +1,8 @@
 """The holes of one attack as lines of pitch, and which of them sound when: for every voice.
 
-A hole that is played goes on as one line through the slides of its attack; what sounds for an
-instant beside it, in the chord of a slap or a pull, has a line of its own.
+A hole that is played goes on as one line through the slides and lifts of its attack, silent
+where a lift leaves it out; what sounds for an instant beside it, in the chord of a slap or a
+pull, has a line of its own.
 """
 
 from __future__ import annotations
@@ -91,7 +92,7 @@ class LineGain:
 
 @dataclass(frozen=True, slots=True)
 class BreathLines:
-    """One attack and the slides after it: its lines, and the spans in which they sound."""
+    """One attack and what is joined to it: its lines, and the spans in which they sound."""
 
     start: int  # sample of the recording
     count: int
@@ -180,10 +181,11 @@ def _hole_line(
     parts: list[ToneSegment] = []
     found: list[float] = []
     before: Note | None = None
-    for note, (start, end) in zip(breath, places, strict=True):
-        own = _in_hole(note, hole)
+    played = [_in_hole(note, hole) for note in breath]
+    first_hz = next(own.hz for own in played if own is not None)
+    for own, (start, end) in zip(played, places, strict=True):
         if own is None:
-            waits = found[-1] if found else 440.0
+            waits = found[-1] if found else first_hz
             parts.append(ToneSegment(start, end - start, 0.0, waits))
         else:
             found.append(own.hz)
