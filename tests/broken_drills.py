@@ -238,10 +238,10 @@ mine.drill:2:11: a rest cannot be accented
   Put ! after a note, such as -3!.
 """,
     "accent-on-slide": """
-mine.drill:2:11: an accent needs a new attack, and a slide has none
+mine.drill:2:11: an accent needs a new attack, and a note after ~ has none
     2 |   play -3~-3'!
       |           ^^^^
-  Accent the note the slide starts from, such as -3!~-3', or leave the ~ out.
+  Accent the note before the ~, such as -3!~-3', or leave the ~ out.
 """,
     "accent-after-length": """
 mine.drill:2:14: this ! comes after the length
@@ -333,6 +333,30 @@ mine.drill:2:10: no one breath gives 1&2 at once in 2nd position (cross harp) on
       |          ^^^
   Write degrees that one breath gives within five neighbouring holes, with any gap between them in one place.
 """,
+    "nothing-held": """
+mine.drill:2:11: no hole goes on from -2 to -3&4
+    2 |   play -2~-3&4
+      |           ^^^^
+  A ~ to other holes needs one that sounds on, in the same breath: -4~-1&2&3&4. Leave the ~ out for a new attack.
+""",
+    "lift-moves-hole": """
+mine.drill:2:11: hole 3 cannot go on from -3 to -2&3': its bend changes
+    2 |   play -3~-2&3'
+      |           ^^^^^
+  A hole that sounds on while others join it or leave it stays as it is: -3~-3'~-2&3'. Leave the ~ out for a new attack.
+""",
+    "length-on-lift": """
+mine.drill:2:14: this ~ has a length, and nothing slides on the way to -1&2&3&4
+    2 |   play -4~:1 -1&2&3&4
+      |              ^^^^^^^^
+  Others join the hole that sounds on, or leave it, all at once. Write ~ alone: -4~-1&2&3&4
+""",
+    "nothing-held-in-tune": """
+mine.drill:2:10: no hole goes on between these degrees
+    2 |   tune 1~5&b7
+      |          ^^^^
+  Leave the ~ out for a new attack, or keep one degree, such as 5~1&5 in cross harp.
+""",
     "mark-without-note": """
 mine.drill:2:11: slap stands before no note here
     2 |   play -4 slap
@@ -352,16 +376,22 @@ mine.drill:2:13: slap is written twice for one note
   Write it once.
 """,
     "mark-on-slide": """
-mine.drill:2:16: slap needs a new attack, and a slide has none
+mine.drill:2:16: slap needs a new attack, and a note after ~ has none
     2 |   play -3~slap -3'
       |                ^^^
-  Put it before the note the slide starts from, or leave the ~ out.
+  Put it before the first note of that breath, or leave the ~ out.
+""",
+    "shake-after-lift": """
+mine.drill:2:17: a shake begins with one of its holes alone, so that none goes on into it
+    2 |   play -4~shake -4&5
+      |                 ^^^^
+  Leave the ~ out for a new attack, or the word shake.
 """,
     "slide-after-end": """
-mine.drill:2:13: fall shapes the end of this note, so that no slide can leave it
+mine.drill:2:13: fall shapes the end of this note, so that no ~ can follow it
     2 |   play fall -3~-3'
       |             ^^
-  Leave the ~ after it out, or put fall on the last note of the slide.
+  Leave the ~ after it out, or put fall on the last note of that breath.
 """,
     "slide-outlasts-note": """
 mine.drill:2:14: this slide takes 2 beats, and the note it comes to lasts only 1 beat

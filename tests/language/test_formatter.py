@@ -357,7 +357,8 @@ LATER = {
     "does-not-go-with-from", "moved-to-no-note", "triplet-not-of-threes",
     "no-breath-for-degrees", "nothing-below",
     "scoop-of-overbend", "scoop-of-several", "shake-of-two-holes", "slap-of-chord",
-    "slide-after-end", "slide-outlasts-note",
+    "slide-after-end", "slide-outlasts-note", "shake-after-lift",
+    "nothing-held", "lift-moves-hole", "length-on-lift", "nothing-held-in-tune",
     "octave-without-tune",
 }  # fmt: skip
 

@@ -134,8 +134,8 @@ def test_an_octave_split_says_where_the_tongue_is() -> None:
 def test_several_holes_slide_together_where_each_of_them_can() -> None:
     score = score_of("play -2&3~-2'&3'")
     assert [(note.tab, note.joined) for note in score.notes] == [("-2&3", False), ("-2'&3'", True)]
-    assert refusal("play -2&3~-2'").key == "slide-between-reeds"
-    assert refusal("play -2&3~-3'&4'").key == "slide-between-reeds"
+    assert refusal("play -2&3~-2'").key == "lift-moves-hole"
+    assert refusal("play -2&3~-3'&4'").key == "lift-moves-hole"
     assert score_of("play -2&3~-2&3:2").notes[0].length == 3  # it goes on
 
 

@@ -14,6 +14,7 @@
  * @property {{tab: string, hz: number}[]} [beside]  the other holes of the breath, the lowest first
  * @property {string[]} [style] @property {number} [a_beat]  how often a vibrato or a shake goes to and fro
  * @property {string} [sounding_slide]  beats of a slow slide
+ * @property {number[]} [held]  of a lift: the holes that sound on from the note before
  */
 
 /** @typedef {{burst?: number[], room?: number}} Shape  Hz of what sounds for an instant in a slap or a pull; cents of a scoop or a fall */
@@ -27,7 +28,8 @@
  * @property {number} writtenEnd
  * @property {number} hz
  * @property {string} tab
- * @property {boolean} joined  reached by a slide, in the breath of the note before
+ * @property {boolean} joined  reached by a slide or a lift, in the breath of the note before
+ * @property {boolean} lifted  by a lift: holes of the note before sound on, others join or leave
  * @property {{tab: string, hz: number}[]} beside  the other holes of the breath, the lowest first
  * @property {string[]} style
  * @property {number} aBeat
@@ -54,7 +56,7 @@ export class Timeline {
       const written = beatsOf(note.start);
       return {
         index, start, end: start + beatsOf(note.sounding_length), written, writtenEnd: written + beatsOf(note.length),
-        hz: note.hz, tab: note.tab, joined: note.joined ?? false,
+        hz: note.hz, tab: note.tab, joined: note.joined ?? false, lifted: note.held !== undefined,
         beside: note.beside ?? [], style: note.style ?? [], aBeat: note.a_beat ?? 0,
         slide: note.sounding_slide === undefined ? null : beatsOf(note.sounding_slide),
         burst: shapes[index]?.burst ?? [], room: shapes[index]?.room ?? 0,
@@ -70,7 +72,7 @@ export class Timeline {
     return 60 / (this.tempo * share * this.pulse);
   }
 
-  /** The breaths of the score: a note with the notes slid to from it. @returns {TimedNote[][]} */
+  /** The breaths of the score: a note with those that are joined to it. @returns {TimedNote[][]} */
   attacks() {
     /** @type {TimedNote[][]} */
     const found = [];

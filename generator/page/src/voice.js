@@ -30,7 +30,7 @@ export function glideShare(x) {
 /** @typedef {{attack_s: number, release_s: number, gap_s: number, glide_s: number, beside_accents: number, scoop_s: number, fall_s: number, burst_s: number, vibrato_cents: number}} Manner  the reed voice's own, from Reedmill */
 
 /** @typedef {{hz: number, closed: boolean, parts: Part[], gates: [at_s: number, value: number][]}} Line  one hole of a breath, open hands or closed */
-/** @typedef {{note: TimedNote, hz: number, from: number | null}} Part  a note of a hole, and the Hz it is slid to from */
+/** @typedef {{note: TimedNote, hz: number, from: number | null}} Part  a note of a hole, and the Hz it is slid to from, if it is */
 
 /**
  * Schedule one breath on *context*.
@@ -81,12 +81,14 @@ export function linesOf(breath, manner, when) {
   for (const note of breath) {
     const holes = holesOf(note);
     const shut = note.style.includes('mute');
+    const begun = when(breath[0].start);
+    const late = note !== breath[0];
     const own = holes.map(([hole, hz]) => {
-      const line = lineOf(lines, `${hole}${shut}`, hz, shut);
-      line.parts.push({ note, hz, from: note.joined ? before.get(hole) ?? null : null });
+      const line = lineOf(lines, `${hole}${shut}`, hz, shut, late ? begun : null);
+      line.parts.push({ note, hz, from: note.joined && !note.lifted ? before.get(hole) ?? null : null });
       return line;
     });
-    const beside = note.burst.map((hz) => lineOf(lines, `beside ${hz}${shut}`, hz, shut));
+    const beside = note.burst.map((hz) => lineOf(lines, `beside ${hz}${shut}`, hz, shut, late ? begun : null));
     for (const { from_s, sounding } of spansOf(note, own, beside, manner, when)) {
       for (const line of lines.values()) line.gates.push([from_s, sounding.includes(line) ? 1 / Math.sqrt(sounding.length) : 0]);
     }
@@ -95,9 +97,12 @@ export function linesOf(breath, manner, when) {
   return [...lines.values()];
 }
 
-/** @param {Map<string, Line>} lines @param {string} which @param {number} hz @param {boolean} closed */
-function lineOf(lines, which, hz, closed) {
-  const line = lines.get(which) ?? { hz, closed, parts: [], gates: [] };
+/** The line of a hole; one that joins a breath is silent from where the breath began.
+ * @param {Map<string, Line>} lines @param {string} which @param {number} hz @param {boolean} closed @param {number | null} silentFrom_s
+ * @returns {Line}
+ */
+function lineOf(lines, which, hz, closed, silentFrom_s) {
+  const line = lines.get(which) ?? { hz, closed, parts: [], gates: silentFrom_s === null ? [] : [[silentFrom_s, 0]] };
   lines.set(which, line);
   return line;
 }

@@ -88,6 +88,20 @@ test('a slap is a chord for an instant and then the hole alone; a pull is a chor
   assert.deepEqual(pull[0].gates.map(([at]) => Number(at.toFixed(3))), [10, 10.15]);
 });
 
+test('a hole sounds on through a lift: its tone goes on, and those that join it are silent until then', () => {
+  const [low, high] = [{ tab: '-1', hz: 293.66 }, { tab: '-4', hz: 587.33 }];
+  const rows = [high, { ...high, tab: '-1&4', beside: [low], held: [4] }, { ...high, held: [4] }];
+  const { notes, when } = breath(rows);
+  const [four, one] = linesOf(notes, MANNER, when);
+  assert.deepEqual([four.hz, one.hz], [587.33, 293.66]);
+  assert.deepEqual(four.gates.map(([at]) => at), [10, 12, 14]);
+  assert.deepEqual(one.gates.map(([at, value]) => [at, value > 0]), [[10, false], [12, true], [14, false]]);
+  near(four.gates[1][1] ** 2 + one.gates[1][1] ** 2, 1);
+  const [held, joining] = sounded({ notes, when });
+  assert.deepEqual(held.detune.curves.map(({ values, lasts }) => [...values, lasts]), [[0, 0], [0, 0]]); // no slide
+  assert.deepEqual(joining.detune.curves.map(({ values, at }) => [...values, at]), [[0, 12]]);
+});
+
 /** @param {object} row @returns {Parameters<typeof linesOf>} */
 function linesFor(row) {
   const { notes, when } = breath([row]);

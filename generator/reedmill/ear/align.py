@@ -63,6 +63,7 @@ class ExpectedNotes:
     seconds: Doubles  # of a slow slide, when it is half way
     cents: Doubles
     joined: NDArray[np.bool_]
+    lifted: NDArray[np.bool_]  # left alone by the other holes of a chord: no onset of its own
     before_s: Doubles  # seconds of the notes that are not judged just before it, 0 for none
     after_s: Doubles  # seconds from its start to the end of those just after it, 0 for none
 
@@ -79,6 +80,7 @@ class ExpectedNotes:
             np.array(starts) + np.array(slow),
             1200 * np.log2(np.array([note.hz for note in notes]) / 440),
             np.array([note.joined for note in notes], bool),
+            np.array([bool(score.held_over(note)) for note in notes], bool),
             np.array([at - begin for at, begin in zip(starts, begins, strict=True)]),
             np.array([max(0.0, end - at) for at, end in zip(starts, ends, strict=True)]),
         )
@@ -252,7 +254,9 @@ class _Path:
         price = np.where(away <= SAME_NOTE_CENTS + 10, away / _SLOPE_CENTS - _FOUND, _OTHER)
         price = np.where(away > 900, _FAR, price)
         price = price + (_WAY_STOP if self._leads_on(row) else 0.0)
-        return np.asarray(price + _SLIDE_MISMATCH * (self.wanted.joined != event.slid))
+        # how the ear cuts the end of a chord off tells nothing of how the note was played
+        otherwise = (self.wanted.joined != event.slid) & ~self.wanted.lifted
+        return np.asarray(price + _SLIDE_MISMATCH * otherwise)
 
     def _leads_on(self, number: int) -> bool:
         """Return True for a stay so short, within a breath, that it is a scoop."""

@@ -145,9 +145,11 @@ class Judge:
         way, rest = self._way(number, used), self._rest(number, used)
         start_s = self.events[way[0]].start_s if way else event.start_s
         end_s = self.events[rest[-1]].end_s if rest else event.end_s
-        found_after = max(0.0, event.steady_s - start_s - _EDGE_S)
+        found_after: float | None = max(0.0, event.steady_s - start_s - _EDGE_S)
         if event.slid and not way:
             found_after = event.moving_s
+        if self.wanted.lifted[index]:
+            found_after = None
         heard = replace(
             empty, start_s=start_s, end_s=end_s, hz=event.hz, level_dbfs=event.level_db,
             steadiness_cents=event.spread_cents, found_after_s=found_after,
@@ -247,6 +249,8 @@ class Judge:
             if len(others) < 2:
                 continue
             (i, before), (j, event) = heard[place - 1], heard[place]
+            if self.wanted.lifted[j]:
+                continue  # where a chord ends is not heard as exactly as where a note begins
             score_s = float(self.wanted.seconds[j] - self.wanted.seconds[i])
             due_s = before.start_s + float(np.median(others)) * score_s
             found[j] = 1000 * (due_s - event.start_s)

@@ -30,7 +30,7 @@ from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate, takewhile
+from itertools import accumulate, groupby, takewhile
 
 from reedmill.harp import Breath, Reed, ReedKind
 from reedmill.score.repeats import written_once
@@ -133,9 +133,8 @@ class _Lungs:
         gaps = [after - end for end, after in zip(ended, begun[1:], strict=True)]
         rooms = [gap + _given_s(score, attack[-1], end)
                  for gap, attack, end in zip(gaps, attacks, ended, strict=True)]  # fmt: skip
-        drawn = (  # a slide never turns the breath
-            (end - start) * _air_share(attack[0]) * (1 if _is_drawn(attack[0]) else -1)
-            for attack, start, end in zip(attacks, begun, ended, strict=False)
+        drawn = (  # neither a slide nor a lift turns the breath
+            _air_taken_s(score, attack) * (1 if _is_drawn(attack[0]) else -1) for attack in attacks
         )
         return cls(
             score, attacks, tuple(begun), (Fraction(0), *gaps), (Fraction(0), *rooms),
@@ -271,13 +270,16 @@ class _Lungs:
         """Yield a warning for each note that is too long, and one where there is no time."""
         told = {self.attacks[at][0].span: at for at in reversed(marks.too_long)}
         for at in sorted(told.values()):
-            first = self.attacks[at][0]
+            first, *joined = self.attacks[at]
             air = _seconds(abs(self.air_s[at + 1] - self.air_s[at]))
-            much = (
-                f"take the air of {air} seconds" if first.beside else f"is held for {air} seconds"
-            )
+            if first.beside:
+                much = f"{first.words} take the air of {air} seconds in one breath"
+            elif any(note.beside for note in joined):
+                much = f"the breath that begins on {first.words} takes the air of {air} seconds"
+            else:
+                much = f"{first.words} is held for {air} seconds in one breath"
             yield Caution(
-                f"{first.words} {much} in one breath; {self._most}",
+                f"{much}; {self._most}",
                 first.span,
                 instead="Write a shorter note with a rest r after it, or a faster tempo.",
             )
@@ -310,6 +312,16 @@ def _given_s(score: Score, note: Note, end_s: Fraction) -> Fraction:
 
 def _is_drawn(note: Note) -> bool:
     return note.reed.breath is Breath.DRAW
+
+
+def _air_taken_s(score: Score, attack: Sequence[Note]) -> Fraction:
+    """Return the air that *attack* takes, in seconds of one hole; a lift has more or fewer."""
+    air_s = Fraction(0)
+    for share, notes in groupby(attack, _air_share):
+        first, *others = notes
+        last = others[-1] if others else first
+        air_s += (score.performed_s(last.end) - score.performed_s(first.start)) * share
+    return air_s
 
 
 def _air_share(note: Note) -> Fraction:

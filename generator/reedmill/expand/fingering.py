@@ -241,9 +241,7 @@ def _best_ways(
     return nsmallest(_WAYS_KEPT, ways)
 
 
-def _joins(
-    harp: Harp, reed: Reed, target: Target, before: Target | None
-) -> Callable[[Reed], bool]:
+def _joins(harp: Harp, reed: Reed, target: Target, before: Target | None) -> Callable[[Reed], bool]:
     """Return whether *target* on *reed* can follow a reed of the note *before* it as written."""
     if not target.joined or before is None:
         return lambda _: True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -99,8 +99,7 @@ def _add(notes: list[Timed], timed: Timed) -> None:
             length = before.step.length + timed.step.length
             style = timed.step.style.under(before.step.style)
             longer = Timed(before.start, replace(before.step, length=length, style=style))
-            lifted = before.step.event.joined and held_holes(notes[-2].step.reeds, before.step.reeds)
-            notes[-1] = _lifted(longer, timed) if lifted else longer
+            notes[-1] = _lifted(longer, timed) if _ends_in_lift(notes) else longer
             return
         notes[-1] = _left_open(before)
         if held_holes(before.step.reeds, timed.step.reeds):
@@ -117,6 +116,12 @@ def _left_open(before: Timed) -> Timed:
             raise drill_mistake("slide-after-end", step.event.span, mark=mark.value)
     style = step.style.without(*(mark for mark in step.style.marks if mark.ends))
     return Timed(before.start, replace(step, style=style))
+
+
+def _ends_in_lift(notes: Sequence[Timed]) -> bool:
+    """Return whether the last of *notes* is a lift out of the one before it."""
+    joined = notes[-1].step.event.joined
+    return joined and bool(held_holes(*(each.step.reeds for each in notes[-2:])))
 
 
 def _lifted(timed: Timed, written: Timed) -> Timed:

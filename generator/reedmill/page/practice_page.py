@@ -22,6 +22,7 @@ from markupsafe import Markup
 
 from reedmill.base.page_templates import page_templates, policy_digest
 from reedmill.formats.data import score_data
+from reedmill.harp.together import hole_numbers
 from reedmill.page.page_ladders import PageLadder, ladders
 from reedmill.page.page_music import PageMusic, ScreenLines, page_music
 from reedmill.page.page_sound import drone_facts, sound_facts
@@ -222,7 +223,7 @@ def _parts(score: Score, music: PageMusic) -> Iterator[PagePart]:
 def _bars(score: Score) -> list[PageBar]:
     numbered: dict[int, list[PageNote]] = {number: [] for number in range(score.bars)}
     for index, note in enumerate(score.notes):
-        spoken = _note(index, note, score.breath_after(note))
+        spoken = _note(index, note, score.held_over(note), score.breath_after(note))
         numbered[int(note.start // score.meter.beats)].append(spoken)
     return [PageBar(number + 1, tuple(notes)) for number, notes in numbered.items()]
 
@@ -249,13 +250,15 @@ def _sentence(parts: Iterator[str]) -> str:
     return said and f"{said[0].upper()}{said[1:]}."
 
 
-def _note(index: int, note: Note, breath: Breathing | None) -> PageNote:
+def _note(index: int, note: Note, held: tuple[int, ...], breath: Breathing | None) -> PageNote:
     names = " and ".join(_spoken(with_signs(each.pitch.note)) for each in note.sounded)
     degrees = " and ".join(_spoken(each.degree.printed) for each in note.sounded)
     degree = f"degrees {degrees}" if note.beside else f"degree {degrees}"
     spoken = [*note.style.said, note.words, names, degree, _in_words(note.length)]
     slide = note.slide_beats
     spoken += [] if slide is None else [f"slid to over {_in_words(slide)}"]
+    holes = "hole" if len(held) == 1 else "holes"
+    spoken += [f"{holes} {hole_numbers(held)} held on"] if held else []
     spoken += [note.embouchure.value] if note.embouchure else []
     spoken += ["accented"] if note.accent else []
     spoken += [f"then breathe {breath.way.value}"] if breath else []

@@ -15,6 +15,7 @@ import { clip, known, median } from './numbers.js';
  * @property {Float64Array} seconds  of a slow slide, when it is half way
  * @property {Float64Array} cents
  * @property {boolean[]} joined
+ * @property {boolean[]} lifted  left alone by the other holes of a chord: no onset of its own
  * @property {number[]} before_s  seconds of the notes that are not judged just before it, 0 for none
  * @property {number[]} after_s  seconds from its start to the end of those just after it, 0 for none
  */
@@ -139,7 +140,8 @@ export function aligner(constants) {
     let price = away <= SAME_NOTE_CENTS + 10 ? away / SLOPE_CENTS - FOUND : OTHER;
     if (away > 900) price = FAR;
     if (leadsOn(events, row)) price += k.WAY_STOP;
-    return price + (wanted.joined[note] === event.slid ? 0 : k.SLIDE_MISMATCH);
+    // how the ear cuts the end of a chord off tells nothing of how the note was played
+    return price + (wanted.lifted[note] || wanted.joined[note] === event.slid ? 0 : k.SLIDE_MISMATCH);
   }
 
   /** True for a stay so brief, with more of the same breath after it, that it is a scoop. @param {DetectedNote[]} events @param {number} number */

@@ -318,6 +318,7 @@ function expected(notes) {
     seconds: Float64Array.from(judged, ({ start_s, slide_s }) => start_s + (slide_s ?? 0) / 2),
     cents: Float64Array.from(judged, (note) => centsOf(note.hz)),
     joined: judged.map((note) => note.joined),
+    lifted: numbers.map((number) => notes[number].joined && notes[number - 1]?.several === true),
     before_s: judged.map(({ start_s }, n) => start_s - notes[(numbers[n - 1] ?? -1) + 1].start_s),
     after_s: judged.map(({ start_s }, n) => {
       const next = numbers[n + 1] ?? notes.length;

@@ -146,7 +146,7 @@ export class Judge {
     const [way, rest] = [this.#way(number, used), this.#rest(number, used)];
     const start_s = way.length > 0 ? this.events[way[0]].start_s : event.start_s;
     const end_s = rest.length > 0 ? this.events[rest[rest.length - 1]].end_s : event.end_s;
-    const found_after_s = event.slid && way.length === 0 ? event.moving_s : Math.max(0, event.steady_s - start_s - this.k.EDGE_S);
+    const found_after_s = this.score.wanted.lifted[index] ? null : event.slid && way.length === 0 ? event.moving_s : Math.max(0, event.steady_s - start_s - this.k.EDGE_S);
     const heard = { ...empty, start_s, end_s, hz: event.hz, steadiness_cents: event.spread_cents, found_after_s };
     return this.#judged(heard, this.#away(index, event), event);
   }
@@ -237,6 +237,7 @@ export class Judge {
       const others = [...paces.slice(Math.max(0, place - 4), place - 1), ...paces.slice(place, place + 3)];
       if (others.length < 2) continue;
       const [[i, before], [j, event]] = [heard[place - 1], heard[place]];
+      if (this.score.wanted.lifted[j]) continue; // where a chord ends is not heard as exactly as where a note begins
       const score_s = this.score.wanted.seconds[j] - this.score.wanted.seconds[i];
       found.set(j, 1000 * (this.events[before].start_s + median(others) * score_s - this.events[event].start_s));
     }
