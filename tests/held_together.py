@@ -33,13 +33,13 @@ PIECES = (
     "-2&3:3/2", "slap -1&4", "fall -4:3", "shake5 -4&5:5", "-3 ~:1/2 -3''", "pull 5", "scoop -3q",
     "mute vibrato3 2&3&4!:2", "r", "-2&3 ~-2'&3'", "vibrato2 -4:6", "-3 ~:3 fall -3'':7/2",
     "6&9:1/2", "slap scoop -3:1/2", "r:3/2", "4:1/3 -4:1/3 5&6:1/3", "pull -2&5:4", "-10",
-    "1&2&3&4&5:5/2",
+    "1&2&3&4&5:5/2", "-4:3/2 ~-1&2&3&4:2", "1&4 ~mute 1&2&3&4:3 ~pull 4", "-3' ~-3:1/2 ~-2&3 ~-2",
 )  # fmt: skip
 
 
 @st.composite
 def much_together(draw: st.DrawFn) -> Score:
-    """Music with chords, ties, triplets, slides and marks over bar lines, in several meters."""
+    """Music with chords, ties, triplets, slides, lifts and marks, over bar lines too."""
     play = " ".join(draw(st.lists(st.sampled_from(PIECES), min_size=1, max_size=9)))
     return on_a_harp(play, meter=draw(st.sampled_from(["4/4", "3/4", "5/4", "2/4"])))
 

@@ -166,6 +166,12 @@ MUSIC: dict[str, dict[str, Found]] = {
     "pull 6": {"Guide": [(0, 1, 79)], SECOND: [(0.94, 1, 76)], THIRD: [(0.94, 1, 72)]},
     "shake3 -4&5": {"Guide": [(n / 6, (n + 1) / 6, 74 + 3 * (n % 2)) for n in range(6)]},
     "-2&3~-2'&3'": {"Guide": [(0, 2, 71)], SECOND: [(0, 2, 67)]},
+    # what sounds on is one key, and what comes back to a breath is struck anew
+    "-4:2~-2&3&4": {"Guide": [(0, 3, 74)], SECOND: [(2, 3, 71)], THIRD: [(2, 3, 67)]},
+    "-2&3&4~-4": {"Guide": [(0, 2, 74)], SECOND: [(0, 1, 71)], THIRD: [(0, 1, 67)]},
+    "-3~-2&3~-3~-2&3&4": {
+        "Guide": [(3, 4, 74)], SECOND: [(0, 4, 71)], THIRD: [(1, 2, 67), (3, 4, 67)],
+    },
     # a bend cannot be held in a chord, so natural notes come first
     "slap -3''": {
         "Guide": [(0, 0.06, 71), (0.06, 1, 69)], SECOND: [(0, 0.06, 67)], THIRD: [(0, 0.06, 62)],
@@ -269,6 +275,12 @@ def test_holes_of_an_own_harp_are_tuned_each_by_itself() -> None:
 def test_a_quarter_tone_is_a_bend_of_fifty_cents(tab: str, above: str) -> None:
     data = midi_bytes(score_of(f"{tab}:2"))
     assert worst_cents(sounding_hz(data, 1), [equal(above) * 2 ** (-50 / 1200)]) < 0.07
+
+
+def test_a_hole_that_comes_back_bent_is_bent_from_its_start() -> None:
+    """Draw 2 bent a semitone is F#4, on a C harp (OEIS A291810 above C4)."""
+    data = midi_bytes(score_of("-2&3~-3~-2'&3"))
+    assert worst_cents(sounding_hz(data, 2.01), [equal("-2'"), equal("-3")]) < 0.1
 
 
 def test_two_holes_slide_on_channels_of_their_own() -> None:

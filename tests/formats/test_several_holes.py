@@ -49,6 +49,10 @@ TAB = {
     "a slide that ends in a fall": (
         "-3:2~fall -3':2", "-3~fall -3' |", "-3:2~fall -3':2 |",
     ),
+    "lifts": (
+        "-4~-1&2&3&4:2 r 1&4~1&2&3&4~4 r", "-4~-1&2&3&4 . | 1&4~1&2&3&4~4 . |",
+        "-4~-1&2&3&4:2 r | 1&4~1&2&3&4~4 r |",
+    ),
     "over the bar line": (
         "fall -4:6 shake3 4&5:2", "fall -4 | _ shake3 4&5 |", "fall -4:4 | ~-4:2 shake3 4&5:2 |",
     ),
@@ -139,6 +143,20 @@ def test_a_screen_reader_says_holes_tongue_and_marks() -> None:
     ]  # fmt: skip
 
 
+def test_a_screen_reader_says_what_sounds_on_through_a_lift() -> None:
+    score = on_a_harp("-4~-1&2&3&4~-4 r | 1&4:2~1&2&3&4 r", tempo=200)
+    assert [row[1] for row in heard_rows(score)[1:3]] == [
+        "draw 4; hold 4 into draw 1, 2, 3 and 4; hold only draw 4; rest",
+        "blow 1 and 4, the tongue on 2 and 3 for 2 beats; hold 1 and 4 into blow 1, 2, 3 and 4; "
+        "rest",
+    ]
+
+
+def test_a_lift_is_explained_where_there_is_one() -> None:
+    lines = tab_text(on_a_harp("-4~-1&2&3&4~-4 r")).rstrip("\n").split("\n")
+    assert lines[-1] == "~-1&2&3&4  no new attack: what both notes share sounds on"
+
+
 def test_no_sign_of_holes_or_marks_is_left_to_be_heard() -> None:
     page = lxml.html.document_fromstring(html_bytes(all_of_it()).decode())
     for each in page.xpath("//*[@aria-hidden='true']"):
@@ -174,6 +192,26 @@ def test_music21_finds_every_note_of_a_chord_and_its_quarter_tones() -> None:
         (1, [74.0]), (1, [76.0]), (1, [62.0, 67.0, 71.0]), (2, [74.0]), (1, [71.0]), (3, [69.0]),
         *slapped, *slapped, (1, [64.0, 67.0, 72.0]),
     ]  # fmt: skip
+
+
+def test_music21_reads_what_sounds_on_through_a_lift_as_tied_and_nothing_else() -> None:
+    """Draw 1 to 4 are D G B D, blow 1 and 4 C and C (OEIS A291810 above C4)."""
+    music = "-4:2~-1&2&3&4 r | 1&4~1&2&3&4:2~4 | -4:4 | ~-1&4 -3'~-3~-2&3 |"
+    score = on_a_harp(music, tempo=200)
+    found = [
+        (note.nameWithOctave, note.tie.type if note.tie else None)
+        for each in in_music21(score).flatten().notes
+        for note in (each.notes if each.isChord else [each])
+    ]
+    assert found == [
+        ("D5", "start"), ("D4", None), ("G4", None), ("B4", None), ("D5", "stop"),
+        ("C4", "start"), ("C5", "start"),
+        ("C4", "stop"), ("E4", None), ("G4", None), ("C5", "continue"), ("C5", "stop"),
+        ("D5", "start"), ("D4", None), ("D5", "stop"),
+        ("B-4", None), ("B4", "start"), ("G4", None), ("B4", "stop"),
+    ]  # fmt: skip
+    root = lxml.etree.fromstring(musicxml_bytes(score))
+    assert len(root.findall(".//slide")) == len(root.findall(".//slur")) == 2  # of -3'~-3 alone
 
 
 # Where MusicXML 4.0 has an element it is that; else the word of the pattern language.

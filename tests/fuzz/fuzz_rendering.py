@@ -211,7 +211,9 @@ class Writer:
         for _ in range(self.chance.choice([2, 3, 5])):
             low = self.chance.choice([hole for hole in near if stays - 4 <= hole <= stays])
             high = self.chance.choice([h for h in near if stays <= h < low + 5])
-            gap = range(low + 1, high) if stays in (low, high) and self.chance.random() < 0.4 else ()
+            gap = (
+                range(low + 1, high) if stays in (low, high) and self.chance.random() < 0.4 else ()
+            )
             holes = [str(hole) for hole in range(low, high + 1) if hole not in gap]
             breaths.append(f"{sign}{'&'.join(holes)}:{self.chance.choice(LOOSE[:16])}")
         return "~".join(breaths)
@@ -507,7 +509,7 @@ def check_midi(score: Score) -> None:
 def struck(score: Score) -> Iterator[int]:
     """The keys that are struck: those of an attack, and of each hole that joins it later."""
     for attack in score.attacks():
-        keys = {}  # of each hole, at its first note of the attack
+        keys: dict[int, int] = {}  # of each hole, at its first note of the attack
         for before, note in zip((None, *attack), attack, strict=False):
             sounding = {each.reed.hole for each in before.sounded} if before else set()
             for each in note.sounded:

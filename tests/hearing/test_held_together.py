@@ -227,3 +227,27 @@ def voiced(score: Score) -> Take:
     plan = Recording().plan(score)
     sound = guide(plan, RATE)(0, sample_count(plan, RATE))
     return Take((sound * 16_000).astype(np.int16))
+
+
+LIFTED = score_of_text("""drill "Lifted"
+  tempo 84
+  play -3 -2 -4:2~-1&2&3&4:2 -1&2&3&4:2~-4:2 -3 -3' -4~-1&4~-4:2 -2:2 -3 r
+""")
+
+
+@pytest.mark.parametrize("out", [0.0, 18.0, -32.0])
+def test_what_a_chord_leaves_alone_is_judged_by_its_pitch_and_not_by_its_moment(out: float) -> None:
+    """It has no attack of its own, so neither when it came nor how soon it stood is known."""
+    left = [number for number, note in enumerate(LIFTED.notes) if LIFTED.held_over(note)]
+    alone = [number for number in left if not LIFTED.notes[number].beside]
+    assert [LIFTED.notes[number].tab for number in alone] == ["-4", "-4"]
+    heard = by_number(heard_of(in_time(LIFTED, lambda n: out if n in alone else 0.0), LIFTED))
+    for number, note in heard.items():
+        if LIFTED.notes[number].beside:
+            assert note.verdict is Verdict.NOT_JUDGED
+        elif number in alone:
+            assert note.cents == pytest.approx(out, abs=6), note
+            assert (note.found_after_s, note.early_ms) == (None, None)
+        else:
+            assert note.verdict is Verdict.ON, note
+            assert note.found_after_s is not None

@@ -8,7 +8,7 @@ published source.  Chords and their notes come from music21, the reeds from the 
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 
 import music21
 import pytest
@@ -170,8 +170,9 @@ def test_rungs_slide_where_each_of_their_holes_can() -> None:
     notes = [(note.tab, note.joined, str(note.length)) for note in score.notes]
     assert notes[:2] == [("-2&3", False, "1"), ("-2'&3'", True, "2")]
     assert notes[2:] == [("-2&3", False, "3")]  # to itself it goes on
-    assert refusal("anchor -2&3", "rungs -2", "phrase anchor~rung").key == "slide-between-reeds"
-    assert refusal("anchor -1&4", "rungs -4", "phrase anchor~rung").key == "slide-between-reeds"
+    assert tabs(score_of("anchor -1&4", "rungs -4", "phrase anchor~rung r")) == ["-1&4", "-4"]
+    assert refusal("anchor -2&3", "rungs -4", "phrase anchor~rung").key == "nothing-held"
+    assert refusal("anchor -1&4", "rungs -4'", "phrase anchor~rung").key == "lift-moves-hole"
 
 
 def test_anchor_and_rungs_of_several_holes_have_the_marks_such_holes_can_have() -> None:
@@ -251,6 +252,87 @@ def test_data_and_musicxml_have_all_holes_of_the_anchor_and_the_rungs() -> None:
     assert (data["anchor"], data["rungs"]) == ("-1&4", ["1&4", "2&5", "-3", "3&6"])
     fields = dict(details(score))
     assert (fields["anchor"], fields["rungs"]) == ("-1&4", "1&4 2&5 -3 3&6")
+# --- lifts: holes that sound on while others join or leave ---
+
+
+def lifts(here: tuple[str, ...], there: tuple[str, ...]) -> bool:
+    """The rule in its own words: other holes, one breath, and what is in both is the same reed."""
+
+    def hole(tab: str) -> int:
+        return int(tab.strip("-'"))
+
+    both = {hole(tab) for tab in here} & {hole(tab) for tab in there}
+    one_breath = len({tab.startswith("-") for tab in (*here, *there)}) == 1
+    same = all(tab in there for tab in here if hole(tab) in both)
+    others = {hole(tab) for tab in here} != {hole(tab) for tab in there}
+    return others and one_breath and bool(both) and same
+
+
+BREATHS = [
+    ("-4",), ("-1", "-4"), ("-1", "-2", "-3", "-4"), ("-2", "-3"), ("-3",), ("-3'",), ("-2", "-3'"),
+    ("-2'", "-3'"), ("-2",), ("-5", "-6"), ("-4", "-5"), ("4",), ("1", "4"), ("1", "2", "3", "4"),
+    ("2", "3"), ("-4", "-5", "-6", "-7", "-8"),
+]  # fmt: skip
+
+
+def joined_tab(breath: tuple[str, ...]) -> str:
+    return "&".join([breath[0], *(tab.strip("-") for tab in breath[1:])])
+
+
+def test_two_breaths_are_joined_as_a_lift_or_refused_as_the_rule_says() -> None:
+    """Common practice, no published source; bends of one hole slide, and are none."""
+    for here, there in product(BREATHS, repeat=2):
+        play = f"play {joined_tab(here)} r {joined_tab(here)}~{joined_tab(there)}"
+        if lifts(here, there):
+            *_, before, note = score_of(play).notes
+            assert (before.tab, note.tab, note.joined) == (
+                joined_tab(here),
+                joined_tab(there),
+                True,
+            )
+            held = {int(tab.strip("-'")) for tab in here} & {int(tab.strip("-'")) for tab in there}
+            assert score_of(play).held_over(note) == tuple(sorted(held))
+        elif here != there and len({tab.strip("'") for tab in (*here, *there)}) > len(here):
+            assert refusal(play).key in ("nothing-held", "lift-moves-hole", "slide-between-reeds")
+
+
+def test_nothing_is_held_over_into_a_slide_or_an_attack() -> None:
+    score = score_of("play -2&3~-2'&3' -4 -1&2&3&4 -3~-3' -3'~-2&3'~-2&3':2")
+    assert [score.held_over(note) for note in score.notes] == [(), (), (), (), (), (), (), (3,)]
+
+
+def test_what_brackets_shape_is_left_out_where_a_lift_cannot_have_it() -> None:
+    """A shake begins with one hole, and a slap is an attack; refused where they are asked for."""
+    notes = score_of("play shake (-4~-4&5) slap (-4~-1&4)").notes
+    assert [note.style.words for note in notes] == [(), (), ("slap",), ()]
+    assert refusal("play -4~slap -1&4").key == "mark-on-slide"
+    assert refusal("play -4~-4&5~shake -4&5").key == "shake-after-lift"
+    assert refusal("play pull -4~-1&4").key == "slide-after-end"
+
+
+def test_a_tune_keeps_a_degree_through_a_lift() -> None:
+    notes = score_of("tune 5~1&5~5 r 1~1&3&5").notes
+    assert [note.tab for note in notes] == ["-4", "-2&4", "-4", "-2", "-2&3&4"]
+    assert refusal("tune 1~5&b7").key == "nothing-held-in-tune"
+
+
+def test_a_hole_that_sounds_on_keeps_the_name_it_has() -> None:
+    """Draw 3 is the #4 of F where that is written, and a Cb could not be tied to a B."""
+    score = score_of("tune #4~#4&6~6 r", position=12)
+    assert [note.tab for note in score.notes] == ["-3", "-3&4", "-4"]
+    assert [[each.pitch.name for each in note.sounded] for note in score.notes] == [
+        ["B4"], ["B4", "D5"], ["D5"],
+    ]  # fmt: skip
+    assert [note.degrees for note in score.notes] == ["#4", "#4&6", "6"]
+
+
+def test_a_lift_takes_the_air_of_the_holes_it_has() -> None:
+    """Half as much again for each further hole: four beats of draw 4, two of four holes."""
+    alone = score_of("level 3", "tempo 60", "play -4:6 r:2")
+    opened = score_of("level 3", "tempo 60", "play -4:4~-1&2&3&4:2 r:2")
+    assert not alone.warnings
+    [warning] = opened.warnings  # 4 + 2 x 2.5
+    assert "the breath that begins on draw 4 takes the air of 9 seconds" in warning.fact
 
 
 # --- as degrees ---

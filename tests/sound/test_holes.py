@@ -432,3 +432,80 @@ def test_a_vibrato_of_a_font_has_its_rate(in_a_font: Samples) -> None:
     assert abs(rate - 1) < 0.02
     assert depth == pytest.approx(20, abs=2)
     assert left < 3
+
+
+# --- lifts -----------------------------------------------------------------------------------
+
+
+def level_of(sound: Samples, hz: float, at_s: float) -> float:
+    """The level of the partial at *hz* around a moment, in dB: Fourier's sum under a Hann window.
+
+    The window takes 40 ms, in which the partials of draw 1 to 4 that come nearest are 90 Hz off.
+    """
+    count = round(0.04 * RATE)
+    first = round(at_s * RATE) - count // 2
+    places = np.arange(first, first + count)
+    wave_of = np.exp(-2j * np.pi * hz * places / RATE) * np.hanning(count)
+    return float(20 * np.log10(abs(np.sum(sound[first : first + count] * wave_of)) + 1e-12))
+
+
+@pytest.mark.parametrize(
+    ("music", "held", "others"),
+    [("-4:2~-2&3&4:2", "-4", ("-2", "-3")), ("4:2~2&3&4:2", "4", ("2", "3")),
+     ("-3:2~-2&3:2", "-3", ("-2",))],
+)  # fmt: skip
+def test_a_hole_sounds_on_through_a_lift_and_the_others_begin_there(
+    music: str, held: str, others: Sequence[str]
+) -> None:
+    """In the tone itself: no dip, no gap and no click, but for a chord as loud as a note."""
+    sound = sound_of(score_of(music))
+    hz = equal(held)
+    steps = [level_of(sound, hz, at_s) for at_s in np.arange(1.8, 2.2, 0.004)]
+    begun, ended = steps[0], steps[-1]
+    assert begun > ended  # so that all holes together are as loud as the one before
+    assert max(steps) < begun + 1
+    assert min(steps) > ended - 1
+    assert max(a - b for a, b in pairwise(steps)) < (begun - ended) / 2  # bit by bit, within 40 ms
+    for tab in others:
+        quiet, loud = (level_of(sound, equal(tab), at_s) for at_s in (1.9, 2.1))
+        assert loud > quiet + 30
+    pitch = parselmouth.Sound(sound[: round(1.99 * RATE)], RATE).to_pitch_ac(
+        time_step=0.01, pitch_floor=0.8 * hz, pitch_ceiling=1.25 * hz, very_accurate=True
+    )
+    heard = pitch.selected_array["frequency"]
+    assert cents(float(np.median(heard[heard > 0])), hz) == pytest.approx(0, abs=0.5)
+
+
+@pytest.mark.parametrize(("music", "held"), [("-4:2~-2&3&4:2", "-4"), ("-2&3&4:2~-4:2", "-4")])
+def test_the_phase_of_what_sounds_on_never_jumps(music: str, held: str) -> None:
+    """A tone that was struck again, or joined with a click, would begin at another phase."""
+    sound, hz = sound_of(score_of(music)), equal(held)
+    count = round(0.04 * RATE)
+    turns = []
+    for at_s in np.arange(1.8, 2.2, 0.01):
+        first = round(at_s * RATE)
+        places = np.arange(first, first + count)
+        wave_of = np.exp(-2j * np.pi * hz * places / RATE) * np.hanning(count)
+        turns.append(np.angle(np.sum(sound[first : first + count] * wave_of)))
+    away = np.angle(np.exp(1j * (np.array(turns) - turns[0])))
+    assert np.max(np.abs(away)) < 0.05
+
+
+def test_a_chord_that_opens_is_as_loud_as_the_note_it_opens_under() -> None:
+    """By pyebur128 (ITU-R BS.1770)."""
+    sound = sound_of(score_of("-4:4~-1&2&3&4:4"))
+    alone, opened = (loudness(part(sound, begin_s, begin_s + 3)) for begin_s in (0.5, 4.5))
+    assert opened == pytest.approx(alone, abs=0.5)
+
+
+def test_a_font_holds_a_hole_through_a_lift_as_well() -> None:
+    score = without_breaths(score_of("-4:2~-2&3&4:2"))
+    asked = Recording(voice=str(default_soundfont()))
+    taken = take(asked.plan(score), asked)
+    sound = taken.stems["tones"](0, taken.count)
+    steps = [level_of(sound, equal("-4"), at_s) for at_s in np.arange(1.9, 2.1, 0.004)]
+    assert min(steps) > steps[-1] - 1.5  # a recorded tone is never as even as one of our own
+    assert max(abs(a - b) for a, b in pairwise(steps)) < 2
+    for tab in ("-2", "-3"):
+        quiet, loud = (level_of(sound, equal(tab), at_s) for at_s in (1.9, 2.1))
+        assert loud > quiet + 20

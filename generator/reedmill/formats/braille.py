@@ -5,8 +5,9 @@ Transcription* (Library of Congress) teaches it, 40 cells to a line and 25 lines
 letters of ASCII braille.  music21 comes with the extra ``braille`` and is imported here alone.
 
 Braille music says pitches and lengths, chords from their highest note down, ties, triplets,
-accents, slurs for slides, and the way of a breath as a word.  What it or music21 has no sign for
-(tab, degrees, the harp, marks of style, how long a slide takes) is in the plain tab of the drill.
+accents, slurs for slides and lifts, and the way of a breath as a word.  What it or music21 has no
+sign for (tab, degrees, the harp, marks of style, how long a slide takes, which hole of a chord
+sounds on through a lift) is in the plain tab of the drill.
 The title stands above where it is written in the letters a to z, digits and the signs that
 music21's table of literary braille has.
 """

@@ -318,7 +318,7 @@ def _notes(placed: list[_Placed]) -> Iterator[ReadNote]:
             now = replace(now, length=length, style=style)
             continue
         if tied and not (now and _is_held(now, note, tied)):
-            raise InputError(f"a tie at beat {note.start} does not continue the note before it.")
+            raise _wrong_tie(note, tied)
         if now:
             yield now
         now = replace(note, joined=note.joined or bool(tied))
@@ -343,6 +343,12 @@ def _continues(now: ReadNote, note: ReadNote, tied: frozenset[Pitch]) -> bool:
     """Return whether *note*, tied as a whole, is only more of the one before it."""
     before = (now.start + now.length, now.pitch, now.beside)
     return before == (note.start, note.pitch, note.beside) and tied == {note.pitch, *note.beside}
+
+
+def _wrong_tie(note: ReadNote, tied: frozenset[Pitch]) -> InputError:
+    if len(tied) <= len(note.beside):
+        return InputError(f"at beat {note.start} some notes of a chord are tied, others are not.")
+    return InputError(f"a tie at beat {note.start} does not continue the note before it.")
 
 
 def _is_held(now: ReadNote, note: ReadNote, tied: frozenset[Pitch]) -> bool:
