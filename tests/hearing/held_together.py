@@ -23,6 +23,12 @@ TONGUE_BLOCKS = """drill "Tongue blocks"
 """
 
 
+TONGUE_LIFTS = """drill "Tongue lifts"
+  tempo 84
+  play -3 -2 -4:2~-1&2&3&4:2 -1&2&3&4:2~-4:2 -3 -3' -4~-1&4~-4:2 -2:2 -3 r
+"""
+
+
 def score_of_text(text: str, harp: str = "C") -> Score:
     """The drill written in *text* on a *harp* in cross harp."""
     [drill] = parse(text, "together.drill")

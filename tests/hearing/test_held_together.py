@@ -13,7 +13,7 @@ import pytest
 
 from hearing.conditions import in_condition
 from hearing.evaluation import taken
-from hearing.held_together import TONGUE_BLOCKS, in_time, score_of_text
+from hearing.held_together import TONGUE_BLOCKS, TONGUE_LIFTS, in_time, score_of_text
 from hearing.playing import Played
 from hearing.sounding import Tone, sound
 from reedmill.base.errors import InputError
@@ -229,10 +229,7 @@ def voiced(score: Score) -> Take:
     return Take((sound * 16_000).astype(np.int16))
 
 
-LIFTED = score_of_text("""drill "Lifted"
-  tempo 84
-  play -3 -2 -4:2~-1&2&3&4:2 -1&2&3&4:2~-4:2 -3 -3' -4~-1&4~-4:2 -2:2 -3 r
-""")
+LIFTED = score_of_text(TONGUE_LIFTS)
 
 
 @pytest.mark.parametrize("out", [0.0, 18.0, -32.0])

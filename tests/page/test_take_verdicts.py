@@ -20,7 +20,7 @@ from markupsafe import Markup
 import reedmill
 from hearing.conditions import band, drone, in_condition
 from hearing.evaluation import score_of
-from hearing.held_together import TONGUE_BLOCKS, in_time, score_of_text
+from hearing.held_together import TONGUE_BLOCKS, TONGUE_LIFTS, in_time, score_of_text
 from hearing.playing import FAULTLESS, Habits, Played, Shape, play
 from hearing.sounding import RATE, Samples, drawn_tone, sound
 from opened_pages import blocks
@@ -165,6 +165,9 @@ def among_chords(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[dict[st
     jobs.add(score, wav(score, played, "clean", 33), without_music)
     without = [each for each in in_time(score) if each.index not in (2, 3)]
     jobs.add(score, wav(score, without, "pink-20", 34), without_music)
+    lifts = score_of_text(TONGUE_LIFTS)
+    played = in_time(lifts, lambda number: 14.0 * (number % 3), pace=0.9)
+    jobs.add(lifts, wav(lifts, played, "clean", 35), without_music)
     return list(zip(jobs.wanted, jobs.heard(), strict=True))
 
 
@@ -181,6 +184,8 @@ def test_single_notes_among_chords_are_judged_alike_and_chords_nowhere(
         for ours, its in zip(notes_of(wanted), notes_of(page), strict=True):
             for name in ("index", "tab", "role", "from", "verdict"):
                 assert its[name] == ours[name], (ours, its)
+            if ours["early_ms"] is None:
+                assert its["early_ms"] is None
             for name in ("cents", "slide_s", "found_after_s"):
                 if ours.get(name) is None:
                     assert its.get(name) is None

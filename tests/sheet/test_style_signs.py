@@ -52,6 +52,12 @@ def test_on_a_single_line_a_chord_has_one_head() -> None:
     assert " b'1 " in staff_of("-2&3:4", show="tab")
 
 
+def test_what_sounds_on_through_a_lift_is_tied_and_no_line_leads_to_it() -> None:
+    staff = staff_of("-4:2~-1&2&3&4 r | 1&4:2~4 r | -3'~-3~-2&3 r |")
+    assert re.findall(r"(\S+) ~", staff) == ["d''2", "c''>2", "b'4"]
+    assert staff.count("\\glissando") == 1  # of -3'~-3 alone
+
+
 pitches = st.builds(
     Pitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(1, 7), st.booleans()
 )
