@@ -88,7 +88,7 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
 
 
 SHAPED = """drill "Shaped"
-  play -2q&3 -3q vibrato4 -2:2 -3:1~:2 -3'':3 -2:2 4 5
+  play -2q&3 -3q vibrato4 -2:2 -3:1~:2 -3'':3 -2:2 4 ~4&5
 """
 
 
