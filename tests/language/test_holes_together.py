@@ -252,6 +252,8 @@ def test_data_and_musicxml_have_all_holes_of_the_anchor_and_the_rungs() -> None:
     assert (data["anchor"], data["rungs"]) == ("-1&4", ["1&4", "2&5", "-3", "3&6"])
     fields = dict(details(score))
     assert (fields["anchor"], fields["rungs"]) == ("-1&4", "1&4 2&5 -3 3&6")
+
+
 # --- lifts: holes that sound on while others join or leave ---
 
 
