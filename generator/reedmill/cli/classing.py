@@ -244,7 +244,7 @@ def _of_book(place: Path) -> str:
 
 
 def _say_folded(text: str, first: str = "") -> None:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
 
     say(*folded(text, columns_shown(), f"{first}{_INDENT}", first))
 

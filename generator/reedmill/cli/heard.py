@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from reedmill.base.text import columns, printable
 from reedmill.cli.asked import counted
+from reedmill.cli.folding import folded
 from reedmill.cli.picture import text_columns
 from reedmill.ear import (
     SAME_HARP_CENTS,
@@ -29,7 +29,6 @@ from reedmill.harp import Harp, Reed
 WIDE = 80
 """Columns from which on there is a table; under it each rung has lines of its own."""
 
-_WIDEST = 100  # of a sentence
 _SCALE = 21  # columns, the middle one for the target
 _EDGE_CENTS = 50.0  # at either end
 _MOST_NAMED = 6  # of a kind
@@ -74,18 +73,6 @@ def scale(
         if beyond or cells[at] not in (signs.below, signs.above):
             cells[at] = beyond or sign
     return "".join(cells)
-
-
-def folded(text: str, width: int, indent: str = "", first: str = "") -> list[str]:
-    """Fold *text* after *first* into lines of at most *width* columns, later ones with *indent*."""
-    lines, line = list[str](), first
-    for word in printable(text).split():
-        longer = f"{line} {word}" if line.strip() and line != first else f"{line}{word}"
-        if line.strip() and columns(longer) > min(width, _WIDEST):
-            lines.append(line)
-            longer = f"{indent}{word}"
-        line = longer
-    return [*lines, line]
 
 
 def typed_cents(cents: float) -> str:

@@ -383,7 +383,8 @@ class _Hearing:
         return [each if echo is None else answered(each, echo) for each in found.values()]
 
     def _show(self, heard: HeardTake, *, key: bool) -> None:
-        from reedmill.cli.heard import folded, heading, take_lines
+        from reedmill.cli.folding import folded
+        from reedmill.cli.heard import heading, take_lines
 
         width, what = columns_shown(), heading(heard)
         if self.together:
@@ -395,7 +396,8 @@ class _Hearing:
 
     def _show_together(self, what: str, takes: Sequence[tuple[HeardNote, ...]]) -> None:
         """Show the rungs of several takes of one drill and harp as if they were one."""
-        from reedmill.cli.heard import folded, rung_lines
+        from reedmill.cli.folding import folded
+        from reedmill.cli.heard import rung_lines
         from reedmill.ear import by_rung
 
         width, notes = columns_shown(), [note for take in takes for note in take]

@@ -148,7 +148,7 @@ def _build(folder: Path, found: Evening, day: date) -> None:
 
 
 def _show(student: str, minutes: int, found: Evening, *, drills: bool) -> None:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
     from reedmill.coaching.evening_course import CAUTION, drills_text
 
     say_heading(f"{student}: {round(found.minutes)} of {minutes} minutes, rests included")
@@ -168,7 +168,7 @@ def _show(student: str, minutes: int, found: Evening, *, drills: bool) -> None:
 
 
 def _block(number: int, block: PracticeBlock, found: Evening) -> list[str]:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
     from reedmill.coaching.evening_course import purpose
     from reedmill.theory.positions import Position
 

@@ -22,6 +22,7 @@ from reedmill.base.json_schema import (
 )
 from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
+from reedmill.harp.harp_places import Fit
 from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
 from reedmill.score.score import AirWay, Feel, LipShape, Role
@@ -78,6 +79,81 @@ _SHA256 = text("the SHA-256 of its content, hexadecimal", pattern="^[0-9a-f]{64}
 _FAILED = array_of(
     "what was not made",
     object_with("one thing", {"what": text("what it is"), "reason": text("why, as a sentence")}),
+)
+
+
+# --- keys --------------------------------------------------------------------------------
+
+_THIRD = maybe(one_of("the third that its natural notes give, if any", ("major", "minor", "both")))
+_FIT = one_of("how many songs it is ready for", Fit)
+_TABS = text("a reed as tab: `-2`")
+_HARP_PLACE = object_with(
+    "one harp in one position",
+    _ON
+    | {
+        "position": _POSITION,
+        "key": text("its root by the name it has on that harp: `G`, `Bb`"),
+        "scales": array_of(
+            "the scales that natural notes give: `mixolydian`; none where home is a bend",
+            text("a scale by its name"),
+        ),
+        "degrees": array_of(
+            "the degrees that natural notes give, rising", text("the degree of the key: `b3`")
+        ),
+        "home": array_of("the natural notes that are home, low to high", _TABS),
+        "bent_home": array_of("the bends that are home, or the overbends where none is", _TABS),
+        "third": _THIRD,
+        "bent_thirds": array_of("the bends that are the flat third, low to high", _TABS),
+        "fit": _FIT,
+        "good_for": text("what it is good for, in words (common practice)"),
+    },
+)
+_KEYS = object_with(
+    "`reedmill keys --key E --json`: which harps to take for a song",
+    {
+        "key": text("the key of the song: `E`, `F# minor`"),
+        "root": text("its root alone: `F#`"),
+        "choices": array_of("the harps to take, the usual one first", _HARP_PLACE),
+    },
+)
+_HARP_KEYS = object_with(
+    "`reedmill keys --harp C --json`: what a harp gives in its positions",
+    _ON | {"positions": array_of("the positions, all twelve or those you named", _HARP_PLACE)},
+)
+_CASE_ROOTS = {
+    third: array_of(f"of songs in {third}", text("the root of a key: `Db`"))
+    for third in ("major", "minor")
+}
+_CASE = object_with(
+    '`reedmill keys --case "C, A" --json`: which keys a case of harps plays',
+    {
+        "harps": array_of("the harps, in your order", _HARP),
+        "keys": array_of(
+            "the twelve keys, from C up",
+            object_with(
+                "one key",
+                {
+                    "key": text("its root: `Db`"),
+                    "names": array_of("all names of it", text("a name of the root: `C#`")),
+                    "places": array_of(
+                        "what each harp is in it, in the order of the harps",
+                        object_with(
+                            "one harp",
+                            {"harp": _HARP, "position": _POSITION, "third": _THIRD, "fit": _FIT},
+                        ),
+                    ),
+                },
+            ),
+            minItems=12,
+            maxItems=12,
+        ),
+        "with_care": object_with("the keys for which no harp fits well", _CASE_ROOTS),
+        "not_there": object_with("the keys for which no harp fits at all", _CASE_ROOTS),
+    },
+    {
+        "files": array_of("the chart, with `--to sheet`", text("where it is")),
+        "replaced": flag("with `--to sheet`: true when it stands where another file was"),
+    },
 )
 
 
@@ -1069,6 +1145,9 @@ _RECORD_EXPORT = object_with(
 
 
 DOCUMENTS: dict[str, Schema] = {
+    "keys": _KEYS,
+    "keys-harp": _HARP_KEYS,
+    "keys-case": _CASE,
     "notes": _NOTES,
     "roles": _ROLES,
     "roles-chords": _CHORD_ROLES,

@@ -12,19 +12,14 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import close_match
 from reedmill.harp.layouts import LAYOUTS
+from reedmill.theory.pitch import pitch_class
+from reedmill.theory.song_keys import in_letters, read_tonic
 
 HARP_KEYS = ("G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#")
 """The twelve common harps, lowest first."""
 
-_OTHER_NAMES = {
-    "G#": "Ab", "A#": "Bb", "C#": "Db", "D#": "Eb", "Gb": "F#", "Cb": "B", "E#": "F", "Fb": "E",
-    "B#": "C",
-    # German
-    "H": "B", "Fis": "F#", "Cis": "Db", "Dis": "Eb", "Gis": "Ab", "Ais": "Bb", "Es": "Eb",
-    "As": "Ab", "Des": "Db", "Ges": "F#",
-}  # fmt: skip
+_LOWEST = 7  # of them, as semitones above C
 _REGISTERS = {"low": "low", "lo": "low", "l": "low", "high": "high", "hi": "high", "h": "high"}
-_SIGNS = str.maketrans({"\N{MUSIC FLAT SIGN}": "b", "\N{MUSIC SHARP SIGN}": "#"})
 _LAYOUTS = {each.words.lower(): name for name, each in LAYOUTS.items()}
 
 
@@ -44,12 +39,21 @@ def read_harp_name(text: str) -> HarpName | None:
     (HarpName(key='Bb', register='', layout=''), HarpName(key='F', register='low', layout=''), \
 HarpName(key='F#', register='low', layout=''))
     """
-    words = re.split(r"[\s_-]+", text.strip().translate(_SIGNS))
+    words = re.split(r"[\s_-]+", in_letters(text.strip()))
     words, layout = _without_layout(_without("harp", _without("harmonica", words)))
     words = _without("major", _without("maj", words))
     words, register = _without_register(words)
     key = _key("".join(words)) if len(words) in (1, 2) else None
     return None if key is None else HarpName(key, register, layout)
+
+
+def harp_key_on(root: int) -> str:
+    """Return the key of the harp whose blow chord is on *root*, semitones above C.
+
+    >>> harp_key_on(0), harp_key_on(1)
+    ('C', 'Db')
+    """
+    return HARP_KEYS[(root - _LOWEST) % len(HARP_KEYS)]
 
 
 def several(text: str) -> list[str]:
@@ -118,10 +122,8 @@ def _without_register(words: list[str]) -> tuple[list[str], str]:
 
 
 def _key(said: str) -> str | None:
-    said = re.sub(r"(?i)(?<=[a-h])flat$", "b", re.sub(r"(?i)(?<=[a-h])sharp$", "#", said))
-    key = said[:1].upper() + said[1:].lower()
-    key = _OTHER_NAMES.get(key, key)
-    return key if key in HARP_KEYS else None
+    tonic = read_tonic(said)
+    return None if tonic is None else harp_key_on(pitch_class(*tonic))
 
 
 def _in_minor(text: str) -> HarpName | None:

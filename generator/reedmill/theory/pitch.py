@@ -65,6 +65,24 @@ def tonic_on_fifths(index: int) -> tuple[str, int]:
     return _FIFTHS[place], alter
 
 
+def pitch_class(letter: str, alter: int) -> int:
+    """Return the semitones of a named note above C, 0 to 11.
+
+    >>> pitch_class("B", -1), pitch_class("C", -1)
+    (10, 11)
+    """
+    return (STEPS[LETTERS.index(letter)] + alter) % 12
+
+
+def place_on_fifths(letter: str, alter: int) -> int:
+    """Return the index of a tonic on the line of fifths: inverse of ``tonic_on_fifths``.
+
+    >>> place_on_fifths("F", 1), place_on_fifths("D", -1)
+    (6, -5)
+    """
+    return _FIFTHS.index(letter) - 1 + 7 * alter
+
+
 QUARTER_CENTS = 50.0
 """How far a quarter tone is, in cents: half of a tempered semitone."""
 

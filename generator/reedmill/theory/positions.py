@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.theory.degrees import CHROMATIC, RAISED_FOURTH, Degree, spell
-from reedmill.theory.pitch import LETTERS, STEPS, Pitch, tonic_on_fifths
+from reedmill.theory.modes import MAJOR_SCALE, MODES
+from reedmill.theory.pitch import Pitch, pitch_class, tonic_on_fifths
 
 _NICKNAMES = {1: "straight harp", 2: "cross harp"}
 _IN_WORDS = (
@@ -23,22 +24,13 @@ POSITION_WORDS = tuple(_WORDS)
 SAID_AFTER = ("harp", "position", "positions", "pos")
 """What may be said after a position and adds nothing."""
 
-MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
-"""The natural notes of a harp tuned to a major scale, as a Richter harp is, in semitones."""
-
 _MOST_SHARPS, _MOST_FLATS = 6, 6  # in a key signature: all twelve keys need no more
 
-# Of the scales that the positions of a harp give by themselves (the modes of the major scale, as
-# every book of theory lists them), those that have a name of their own after the root.  Ionian is
-# said as major and aeolian as minor.  Mixolydian, which is cross harp, has nothing said after
-# it: its seventh is flat and its third is played flat and natural, so that it is "G", and never
-# "G major".  Common practice of harp players, no published source.
-_MODES = {
-    "dorian": {0, 2, 3, 5, 7, 9, 10},
-    "phrygian": {0, 1, 3, 5, 7, 8, 10},
-    "lydian": {0, 2, 4, 6, 7, 9, 11},
-    "locrian": {0, 1, 3, 5, 6, 8, 10},
-}
+# Of the modes that the positions of a harp give by themselves, those that have a name of their
+# own after the root.  Ionian is said as major and aeolian as minor.  Mixolydian, which is cross
+# harp, has nothing said after it: its seventh is flat and its third is played flat and natural,
+# so that it is "G", and never "G major".  Common practice of harp players, no published source.
+_SAID = ("dorian", "phrygian", "lydian", "locrian")
 
 
 _KEY_SAID = " A key is not a position: it follows from the harp and the position."
@@ -78,8 +70,7 @@ class Key:
     @property
     def pitch_class(self) -> int:
         """The root as semitones above C, 0 to 11."""
-        letter, alter = self.tonic
-        return (STEPS[LETTERS.index(letter)] + alter) % 12
+        return pitch_class(*self.tonic)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +164,7 @@ class Position:
             return ""
         scale = {(each - root) % 12 for each in naturals}
         thirds = "minor" if self.key(0, naturals).minor else "major" * (11 in scale)
-        return next((mode for mode, steps in _MODES.items() if steps == scale), thirds)
+        return next((mode for mode in _SAID if MODES[mode] == scale), thirds)
 
     def degree(self, midi: int, key: Key) -> Degree:
         """Return the degree of *key* that the key number *midi* is.
