@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from reedmill.cli.asked import file_line, shown_kind, unused_look
+from reedmill.cli.asked import file_line, harp_asked, shown_kind, unused_look
 from reedmill.cli.grouping import grouped_options
-from reedmill.cli.meant import refuse_key
 from reedmill.cli.options import (
     WHOLE,
     Lenient,
     MaybeValued,
     harp_option,
     json_option,
+    key_option,
     only_one,
     options,
     paper_options,
@@ -78,11 +78,8 @@ backing_options = options(
         shell_complete=complete_feel,
         help="How they are played: the title of a feel, or a .feel file.",
     ),
-    # no option, but asked for by everyone who comes from a band
-    click.option(
-        "--key", hidden=True, help="Says that the key follows from harp and position."
-    ),
     harp_option,
+    key_option,
     click.option(
         "--position", multiple=True, callback=only_one, metavar="N",
         help="1 to 12, or in words: 1 is straight harp, 2 cross harp.  "
@@ -157,14 +154,13 @@ def backing_command(
     \b
     reedmill backing
     reedmill backing --form "Twelve bars" --harp A --choruses 6
+    reedmill backing --form "Twelve bars" --key E
     reedmill backing --form "Dorian vamp" --feel Rumba --position 3 --tempo 104 --seed 7
     reedmill backing --form mine.form --feel mine.feel --count-in 1 --audio mp3
 
     The full mix has the plain file name, with or without a count-in or click; --stems adds
     .backing and .click.  Listen at a moderate level, especially with headphones.
     """
-    if wanted.key is not None:
-        refuse_key(wanted.key, wanted.position)
     if listing or not form:
         if not listing:
             _check_nothing_asked(ctx)
@@ -197,7 +193,6 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
-    from reedmill.harp import Harp, layout_named
     from reedmill.make.backing import FOR_BACKING, make_backing
     from reedmill.make.wanted_formats import formats_named
     from reedmill.practice.practice import Recording
@@ -212,12 +207,12 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     silent = Recording(guided=False, backing=True)
     if recording != silent and not made_by(Maker.SOUND, formats, BAND_FORMATS):
         raise InputError("what you ask of the sound goes into a sound file. Add wav: --to wav")
-    harp = Harp.parse(wanted.harp, layout_named(wanted.tuning))
     look = look_named(wanted.paper, large=wanted.large, black=wanted.black)
     drawn = bool(made_by(Maker.LILYPOND, formats, BAND_FORMATS))
     unused = unused_look(look, drawn=drawn, remedy=f"Add one: --to {','.join((*formats, 'chart'))}")
     form, feel = find_form(title), find_feel(wanted.feel)
     position = _position(wanted.position, form)
+    harp = harp_asked(wanted.harp, wanted.key, position, wanted.tuning)
     arrangement = arrange(
         form, feel, harp.key_in(position), tempo_bpm=wanted.tempo,
         choruses=wanted.choruses, seed=wanted.seed,

@@ -12,11 +12,13 @@ if TYPE_CHECKING:
 
     from reedmill.cli.wanted import Looks, Over, Playing
     from reedmill.harp import Harp, OwnHarp, Reed
+    from reedmill.harp.harp_places import HarpPlace
     from reedmill.language import Drill
     from reedmill.make.made_files import Before
     from reedmill.score.score import Score
     from reedmill.sheet.look import Look
     from reedmill.theory.positions import Position
+    from reedmill.theory.song_keys import SongKey
 
 
 USUAL_REFERENCE_HZ = 440.0
@@ -29,6 +31,24 @@ def named_harp(name: str, tuning: str) -> Harp:
     return Harp.parse(name, layout_named(tuning))
 
 
+def harp_asked(name: str | None, key: str | None, position: Position, tuning: str) -> Harp:
+    """Return the harp called *name*, or the one that plays in *key* in *position*; else a C harp.
+
+    ``InputError`` where *name* and *key* do not agree.
+    """
+    from reedmill.harp import layout_named
+
+    if key is None:
+        return named_harp(name or "C", tuning)
+    from reedmill.cli.for_keys import notices_of_thirds, places_for_keys
+    from reedmill.theory.song_keys import SongKey
+
+    song, named = SongKey.parse(key), () if name is None else (named_harp(name, tuning),)
+    [place] = places_for_keys((song,), named, (position,), layout_named(tuning))
+    warn_each(notices_of_thirds([song], [place]))
+    return place.harp
+
+
 def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
     """Return every harp that *texts* name, with commas between; a C harp where there are none."""
     from reedmill.harp import Harp, layout_named
@@ -37,6 +57,33 @@ def named_harps(texts: tuple[str, ...], tuning: str) -> list[Harp]:
     texts = texts or ("C",)
     check_scores(sum(text.count(",") for text in texts) + len(texts), 0)
     return list(Harp.parse_list(*texts, layout=layout_named(tuning)))
+
+
+def harps_for_keys(
+    texts: tuple[str, ...], keys: tuple[str, ...], positions: Sequence[Position], tuning: str
+) -> list[Harp]:
+    """Return the harps that *texts* name, or those that play in *keys* in one of *positions*.
+
+    In cross harp where there are none; ``InputError`` for several positions with keys.
+    """
+    from reedmill.base.errors import InputError
+    from reedmill.theory.positions import Position
+
+    if not keys:
+        return named_harps(texts, tuning)
+    if len(positions) > 1:
+        raise InputError(
+            "in every position another harp plays in the key, so that --key takes one position "
+            "here. Give the command once for each."
+        )
+    from reedmill.cli.for_keys import places_for_keys
+    from reedmill.harp import layout_named
+    from reedmill.theory.song_keys import SongKey
+
+    named = named_harps(texts, tuning) if texts else []
+    where = tuple(positions) or (Position(2),)
+    places = places_for_keys(SongKey.parse_list(*keys), named, where, layout_named(tuning))
+    return list(dict.fromkeys(each.harp for each in places))
 
 
 def named_position(position: str) -> Position:
@@ -89,6 +136,7 @@ def scores_of(
         with mistakes_placed_in(drill):
             check_writable(score, formats)
     _say_positions(played)
+    _say_thirds(played, playing)
     warn_each(each.worded(COMMAND_LINE) for score in scores for each in score.warnings)
     return scores
 
@@ -98,6 +146,17 @@ def _say_positions(played: list[DrillOnHarp]) -> None:
     from reedmill.library import not_meant_for
 
     warn_each(not_meant_for(drill, where) for drill, _, where in played)
+
+
+def _say_thirds(played: list[DrillOnHarp], playing: Playing) -> None:
+    """Warn of songs in minor on harps whose natural third is major there, and the reverse."""
+    if playing.keys:
+        from reedmill.cli.for_keys import notices_of_thirds
+        from reedmill.harp.harp_places import HarpPlace
+
+        warn_each(notices_of_thirds(
+            keys_of(playing), [HarpPlace(each.harp, each.position) for each in played]
+        ))  # fmt: skip
 
 
 def accompanied_scores(scores: list[Score], under: Over) -> list[Score]:
@@ -137,18 +196,46 @@ def playings(wanted: tuple[str, ...], playing: Playing) -> list[DrillOnHarp]:
     from reedmill.practice.sound_limits import check_scores
     from reedmill.theory.positions import Position
 
-    harps = harps_of(playing)
     fixed = Position.parse_list(*playing.positions) if playing.positions else ()
+    places = len(_harp_places(playing, fixed or (Position(2),)))
     drills: list[Drill] = []
     for each in wanted:
         drills += [drill for drill in find_drills(each) if drill not in drills]
-        check_scores(len(drills) * len(harps) * max(1, len(fixed)), 0)
+        check_scores(len(drills) * places, 0)
     return [
-        DrillOnHarp(_held(drill, playing), harp, position)
+        DrillOnHarp(_held(drill, playing), place.harp, place.position)
         for drill in drills
-        for harp in harps
-        for position in fixed or (usual_position(drill),)
+        for place in _harp_places(playing, fixed or (usual_position(drill),))
     ]
+
+
+def _harp_places(playing: Playing, positions: Sequence[Position]) -> list[HarpPlace]:
+    """Return each harp in each of *positions*, or for each key the harp that plays in it there.
+
+    ``InputError`` for harps that do not play in the keys named beside them.
+    """
+    from reedmill.harp.harp_places import HarpPlace
+
+    if not playing.keys:
+        return [HarpPlace(harp, each) for harp in harps_of(playing) for each in positions]
+    from reedmill.cli.for_keys import places_for_keys
+    from reedmill.harp import layout_named
+
+    named = harps_of(playing) if playing.harps else []
+    places = places_for_keys(keys_of(playing), named, positions, layout_named(playing.tuning))
+    if named:
+        return places
+    tuned = _as_tuned([each.harp for each in places], playing)
+    return [HarpPlace(harp, each.position) for harp, each in zip(tuned, places, strict=True)]
+
+
+def keys_of(playing: Playing) -> tuple[SongKey, ...]:
+    """Return the keys of songs that are named; ``InputError`` for what is none."""
+    from reedmill.practice.sound_limits import check_scores
+    from reedmill.theory.song_keys import SongKey
+
+    check_scores(sum(text.count(",") for text in playing.keys), 0)
+    return SongKey.parse_list(*playing.keys)
 
 
 def _held(drill: Drill, playing: Playing) -> Drill:
@@ -163,32 +250,38 @@ def _held(drill: Drill, playing: Playing) -> Drill:
 
 
 def harps_of(playing: Playing) -> list[Harp]:
-    """Return the harps asked for; with a player's own harp, only that one."""
+    """Return the harps that are named; with a player's own harp, only that one."""
+    own = _own_harp(playing)
+    usual = () if own is None else (own.harp,)
+    return _as_tuned(named_harps(playing.harps or usual, playing.tuning), playing)
+
+
+def _as_tuned(harps: Sequence[Harp], playing: Playing) -> list[Harp]:
+    """Return *harps* as the player's own harp is, or in the temperament asked for."""
     from reedmill.base.errors import InputError
 
     own = _own_harp(playing)
     if own is None:
-        return _tempered_harps(playing)
+        return _tempered(harps, playing)
     if playing.temperament.casefold() != "equal":
         raise InputError(
             "--my-harp says of every reed how it is tuned. Leave out --temperament, or --my-harp."
         )
-    return [harp.kept(own) for harp in named_harps(playing.harps or (own.harp,), playing.tuning)]
+    return [harp.kept(own) for harp in harps]
 
 
-def _tempered_harps(playing: Playing) -> list[Harp]:
-    """Return the harps asked for in the temperament asked for."""
+def _tempered(harps: Sequence[Harp], playing: Playing) -> list[Harp]:
+    """Return *harps* in the temperament asked for."""
     from reedmill.base.errors import InputError
     from reedmill.harp.temperaments import tempered
 
-    harps = [tempered(harp, playing.temperament)
-             for harp in named_harps(playing.harps, playing.tuning)]  # fmt: skip
-    if any(harp.own for harp in harps) and playing.intonation.casefold() != "equal":
+    found = [tempered(harp, playing.temperament) for harp in harps]
+    if any(harp.own for harp in found) and playing.intonation.casefold() != "equal":
         raise InputError(
             f"--temperament {playing.temperament:.20} tunes the reeds, and --intonation "
             f"{playing.intonation:.20} would move the same notes again. Leave out one of them."
         )
-    return harps
+    return found
 
 
 def reference_of(playing: Playing) -> float:

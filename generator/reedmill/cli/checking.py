@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import counted, named_harps
+from reedmill.cli.asked import counted, harps_for_keys
 from reedmill.cli.ending import say_error
 from reedmill.cli.options import (
     Lenient,
     complete_drill,
     harps_option,
     json_option,
+    keys_option,
     options,
     own_position_option,
     tuning_option,
@@ -36,10 +37,11 @@ _OTHERS = (*_COURSES, *_BANDS)  # kinds of files that hold no drills
 
 @click.command("check", cls=Lenient, short_help="Say whether your files are right.")
 @click.argument("files", nargs=-1, required=True, metavar="FILE...", shell_complete=complete_drill)
-@options(harps_option, own_position_option, tuning_option, json_option)
+@options(harps_option, keys_option, own_position_option, tuning_option, json_option)
 def check_command(
     files: tuple[str, ...],
     harps: tuple[str, ...],
+    keys: tuple[str, ...],
     positions: tuple[str, ...],
     tuning: str,
     as_json: bool,
@@ -58,8 +60,8 @@ def check_command(
     from reedmill.theory.positions import Position
 
     # what is wrong with every file is said once
-    on_harps = named_harps(harps, tuning)
     where = Position.parse_list(*positions) if positions else ()
+    on_harps = harps_for_keys(harps, keys, where, tuning)
     rows: list[dict[str, object]] = []
     mistakes: list[dict[str, object]] = []
     warnings: list[dict[str, object]] = []

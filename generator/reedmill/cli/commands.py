@@ -11,6 +11,7 @@ import click
 
 from reedmill.cli.accompanying import backing_command
 from reedmill.cli.checking import check_command, format_command
+from reedmill.cli.choosing_harps import keys_command
 from reedmill.cli.classing import class_command
 from reedmill.cli.completing import completion_script
 from reedmill.cli.hearing import hear_command
@@ -72,6 +73,7 @@ for command in (
     backing_command,
     pack_command,
     clean_command,
+    keys_command,
     notes_command,
     roles_command,
     expand_command,

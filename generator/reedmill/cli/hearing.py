@@ -14,6 +14,7 @@ from reedmill.cli.asked import (
     counted,
     file_line,
     harps_of,
+    keys_of,
     listed_words,
     reference_of,
     scores_of,
@@ -188,6 +189,7 @@ def _check_of_test(playing: Playing, under: Over, asked: Listening) -> None:
     from reedmill.base.errors import InputError
 
     given = {
+        "--key": bool(playing.keys),
         "--position": bool(playing.positions),
         "--embouchure": bool(playing.embouchures),
         "--temperament": playing.temperament.casefold() != "equal",
@@ -229,7 +231,8 @@ class _Hearing:
         self.tolerance = Tolerance.parse(asked.tolerance) if asked.tolerance else Tolerance()
         self.data: list[dict[str, object]] = []
         self.together: dict[str, list[tuple[HeardNote, ...]]] = {}  # by what the takes are of
-        harps_of(playing)  # what is wrong with them is said before a take is read
+        # what is wrong with them is said before a take is read
+        harps_of(playing), keys_of(playing)
         self.named = self._scores(asked.drill, playing) if asked.drill is not None else []
         self.keeper = self._keeper()
 
@@ -418,12 +421,17 @@ def _as_told(playing: Playing, told: Told) -> Playing:
     """Return *playing* completed by what the take says of itself."""
     return replace(
         playing,
-        harps=playing.harps or ((told.harp,) if told.harp and not playing.my_harp else ()),
+        harps=playing.harps or ((told.harp,) if _asks_harp(playing) and told.harp else ()),
         positions=playing.positions or ((told.position,) if told.position else ()),
         tempo=told.tempo_bpm if playing.tempo is None else playing.tempo,
         reference=told.reference_hz if playing.reference is None else playing.reference,
         intonation=told.intonation or playing.intonation,
     )
+
+
+def _asks_harp(playing: Playing) -> bool:
+    """Tell whether nothing that was typed says which harp it is."""
+    return not (playing.keys or playing.my_harp)
 
 
 def _best_of(take: Take, scores: Sequence[Score]) -> Score:

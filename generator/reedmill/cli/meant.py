@@ -14,7 +14,6 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import NoReturn
 
 import click
 
@@ -25,12 +24,13 @@ _DASHED = re.compile(rf"([{_DASHES}]{{1,3}})([A-Za-z][A-Za-z-]+)(=.*)?", re.DOTA
 
 EXAMPLES = {
     "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--book": "class.book",
+    "--case": '"C, A, D"',
     "--chords": '"i7 iv7 V7"',
     "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',
     "--drone": "root+fifth",
     "--echo": "2", "--embouchure": '"tongue left"',
     "--feel": '"Medium shuffle"', "--form": '"Twelve bars"', "--from": "-2",
-    "--harp": "A", "--hole": "3", "--intonation": "just5", "--jobs": "2", "--key": "G",
+    "--harp": "A", "--hole": "3", "--intonation": "just5", "--jobs": "2", "--key": "E",
     "--ladder": '"60 to 90 by 5"', "--lay": "once", "--lesson": "1", "--level": "2",
     "--minutes": "20", "--my-harp": "my-harp.toml",
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
@@ -64,7 +64,7 @@ _ELSEWHERE = {
 }  # fmt: skip
 
 # The option that a bare word most likely belongs to, where a command takes none.
-_FIRST = {"backing": "--form", "notes": "--harp", "roles": "--reeds"}
+_FIRST = {"backing": "--form", "keys": "--key", "notes": "--harp", "roles": "--reeds"}
 
 
 @dataclass(slots=True)
@@ -150,7 +150,7 @@ def _runs(command: click.Command, args: Sequence[str]) -> Iterator[StrayWords]:
             run.words += ahead
             break
         if option is None:
-            _check_dashes(command, word, ahead)
+            _check_dashes(command, word)
             if not re.match(r"--?[A-Za-z]", word):  # click knows best what is like it
                 run.words.append(word)
             continue
@@ -179,7 +179,7 @@ def _taken(
     return ahead.pop(0)
 
 
-def _check_dashes(command: click.Command, word: str, ahead: list[str]) -> None:
+def _check_dashes(command: click.Command, word: str) -> None:
     """Refuse an option written with other dashes, or called by a name used elsewhere."""
     from reedmill.base.errors import InputError
 
@@ -194,36 +194,9 @@ def _check_dashes(command: click.Command, word: str, ahead: list[str]) -> None:
         raise InputError(f'"{word:.40}" {why}. Write {name}')
     if found[1] != "--" or name in known:
         return
-    if name == "--key" and "--harp" in known:
-        refuse_key(found[3][1:] if found[3] else next(iter(ahead), ""), None)
     instead = _ELSEWHERE.get(name, "")
     if instead.split(" ")[0] in known:
         raise InputError(f"there is no option {name} here. Write for example: {instead}")
-
-
-def refuse_key(key: str, position: str | None) -> NoReturn:
-    """Explain which harp the key needs: a backing is always for a harp in a position.
-
-    Always raises ``InputError``.
-    """
-    from reedmill.base.errors import InputError
-    from reedmill.harp import HARP_KEYS, Harp
-    from reedmill.theory.positions import Position
-
-    there = Position.parse(position or "2")
-    harps = {Harp.parse(name).key_in(there).pitch_class: name for name in HARP_KEYS}
-    name = (key.split() or [""])[0].removesuffix("m")
-    try:
-        tonic = Harp.parse(name).key_in(Position(1))
-    except InputError:
-        raise InputError(
-            "the key follows from --harp and --position. Write for example: --harp A --position 2"
-        ) from None
-    raise InputError(
-        f"the key follows from --harp and --position. For the key of {tonic.name} in "
-        f"{there.ordinal} position write: --harp {harps[tonic.pitch_class]} "
-        f"--position {there.number}"
-    )
 
 
 # --- yes and no ----------------------------------------------------------------------------
@@ -409,6 +382,12 @@ def _read_harps(text: str) -> None:
     Harp.parse_list(text)
 
 
+def _read_keys(text: str) -> None:
+    from reedmill.theory.song_keys import SongKey
+
+    SongKey.parse_list(text)
+
+
 def _read_positions(text: str) -> None:
     from reedmill.theory.positions import Position
 
@@ -464,9 +443,10 @@ def _read_folder(text: str) -> None:
 _LISTS: dict[str, tuple[str, Callable[[], tuple[str, ...]]]] = {
     "--to": (",", _formats), "--audio": (",", _types), "--drone": ("+", _tones),
 }  # fmt: skip
-_SEVERAL = ("--harp", "--position", "--embouchure")  # options that take a list with commas
+_SEVERAL = ("--harp", "--case", "--key", "--position", "--embouchure")  # take a list with commas
 _READ: dict[str, Callable[[str], None]] = {
-    "--harp": _read_harps, "--position": _read_positions, "--ladder": _read_ladder,
+    "--harp": _read_harps, "--case": _read_harps, "--key": _read_keys,
+    "--position": _read_positions, "--ladder": _read_ladder,
     "--over": _read_form, "--form": _read_form, "--feel": _read_feel, "--reeds": _read_reeds,
     "--rung": _read_reeds, "--from": _read_reeds, "--technique": _read_technique,
     "--tuning": _read_tuning, "--out": _read_folder, "--student": _read_folder,

@@ -9,9 +9,16 @@ from typing import TYPE_CHECKING
 import click
 
 from reedmill.base.ranges import EVENING_MINUTES
-from reedmill.cli.asked import named_position
+from reedmill.cli.asked import harps_for_keys, named_position
 from reedmill.cli.keeping import book_option, book_place
-from reedmill.cli.options import Lenient, WholeNumber, json_option, options, replace_option
+from reedmill.cli.options import (
+    Lenient,
+    WholeNumber,
+    json_option,
+    keys_option,
+    options,
+    replace_option,
+)
 from reedmill.cli.progressing import student_of
 from reedmill.cli.saying import columns_shown, say, say_block, say_heading, say_json
 
@@ -37,6 +44,7 @@ PACK = "pack"
     "--harp", "harps", multiple=True, metavar="NAMES",
     help="The harps there are, with commas between.  [default: those that were played, or C]",
 )  # fmt: skip
+@options(keys_option)
 @click.option(
     "--position", metavar="N",
     help="The position to practise in.  [default: the one that was played most, or 2nd]",
@@ -49,8 +57,8 @@ PACK = "pack"
 )  # fmt: skip
 @options(replace_option, json_option)
 def next_command(
-    name: str | None, minutes: int, harps: tuple[str, ...], position: str | None,
-    book: str | None, out: str | None, replace: bool, as_json: bool,
+    name: str | None, minutes: int, harps: tuple[str, ...], keys: tuple[str, ...],
+    position: str | None, book: str | None, out: str | None, replace: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Say what a student should practise next, from the takes in the record book.
 
@@ -73,11 +81,11 @@ def next_command(
     from reedmill.base.errors import InputError
     from reedmill.coaching.evening import evening
     from reedmill.coaching.practice_history import PracticeHistory
-    from reedmill.harp import Harp
     from reedmill.record import open_book
 
-    owned = Harp.parse_list(*harps) if harps else ()
-    place = None if position is None else named_position(position)
+    place = named_position(position or "2") if keys or position is not None else None
+    where = [place] if place else []
+    owned = harps_for_keys(harps, keys, where, "richter") if harps or keys else []
     if as_json and out is not None:
         raise InputError(
             "--json prints the evening, and --out builds a pack of it. Leave out one of them."
@@ -87,7 +95,7 @@ def next_command(
     with open_book(book_place(book)) as opened:
         student = student_of(opened, name).name
         history = PracticeHistory.of(opened.played(student), now)
-    found = evening(history, minutes, owned, place)
+    found = evening(history, minutes, tuple(owned), place)
     if as_json:
         say_json(evening_data(student, minutes, found))
     else:

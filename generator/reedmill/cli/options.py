@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 
 _STOPPED = 130  # the exit code of shells for a program that Ctrl-C ended
 _HARP_HELP = "The student's harp: C, Bb, F#, 'low F', 'high G'. Commas between several."
+_KEY_HELP = (
+    "The key of the song, instead of --harp: E, Bb, 'F# minor'. The harp that plays in it in "
+    "--position is taken."
+)
 
 
 class Commands(click.Group):
@@ -224,6 +228,14 @@ def complete_harp(_ctx: click.Context, _param: click.Parameter, start: str) -> l
     return [name for name in names if name.lower().startswith(start.lower())]
 
 
+def complete_key(_ctx: click.Context, _param: click.Parameter, start: str) -> list[str]:
+    """Complete the keys of songs."""
+    from reedmill.harp import HARP_KEYS
+
+    names = [*HARP_KEYS, *(f"{key}m" for key in HARP_KEYS)]
+    return [name for name in names if name.lower().startswith(start.lower())]
+
+
 def complete_drill(
     _ctx: click.Context, _param: click.Parameter, start: str
 ) -> list[CompletionItem]:
@@ -257,13 +269,14 @@ def options(*several: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> str | None:
-    """Return the one position asked for; refuse several rather than drop one silently."""
+    """Return the one position or key asked for; refuse several rather than drop one silently."""
     from reedmill.base.errors import InputError
 
     words = [word for text in values for word in text.split(",")]
     if len(words) > 1:
+        name = param.opts[0]
         raise InputError(
-            f'{param.opts[0]} takes one position here, and "{", ".join(words):.60}" names '
+            f'{name} takes one {name.lstrip("-")} here, and "{", ".join(words):.60}" names '
             f"{len(words)}. Give the command once for each."
         )
     return words[0] if words else None
@@ -303,8 +316,16 @@ echo_option = click.option(
     "[alone: the whole drill]",
 )  # fmt: skip
 harp_option = click.option(
-    "--harp", default="C", show_default=True, metavar="KEY", shell_complete=complete_harp,
-    help="The harp: C, Bb, F#, 'low F', 'high G'.",
+    "--harp", metavar="KEY", shell_complete=complete_harp,
+    help="The harp: C, Bb, F#, 'low F', 'high G'.  [default: C]",
+)  # fmt: skip
+key_option = click.option(
+    "--key", multiple=True, callback=only_one, metavar="KEY", shell_complete=complete_key,
+    help=_KEY_HELP,
+)  # fmt: skip
+keys_option = click.option(
+    "--key", "keys", multiple=True, metavar="KEY", shell_complete=complete_key,
+    help=_KEY_HELP + " Commas between several.",
 )  # fmt: skip
 drills_argument = click.argument(
     "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=complete_drill
@@ -315,6 +336,7 @@ harps_option = click.option(
 )  # fmt: skip
 playing_options = options(
     harps_option,
+    keys_option,
     own_position_option,
     click.option(
         "--embouchure", "embouchures", multiple=True, metavar="PLAN",

@@ -10,8 +10,8 @@ import click
 
 from reedmill.cli.asked import (
     again,
+    harp_asked,
     look_of,
-    named_harp,
     named_position,
     named_reeds,
     playings,
@@ -26,6 +26,7 @@ from reedmill.cli.options import (
     drills_argument,
     harp_option,
     json_option,
+    key_option,
     looking_options,
     only_one,
     options,
@@ -44,31 +45,35 @@ if TYPE_CHECKING:
 
 
 @click.command("notes", cls=Lenient, short_help="Show every note a harp gives.")
-@options(harp_option, position_option, reference_option, tuning_option, json_option)
-def notes_command(harp: str, position: str, reference: float, tuning: str, as_json: bool) -> None:
+@options(harp_option, key_option, position_option, reference_option, tuning_option, json_option)
+def notes_command(
+    harp: str | None, key: str | None, position: str, reference: float, tuning: str, as_json: bool
+) -> None:
     """Show every note a harp gives: tab, name, Hz and degree.
 
     \b
     reedmill notes --harp A
+    reedmill notes --key E
     reedmill notes --harp "low F" --position 3 --reference 442
     """
     from reedmill.cli.picture import harp_picture, notes_table
     from reedmill.expand import check_reference
     from reedmill.formats.data import notes_data
 
-    on, where = named_harp(harp, tuning), named_position(position)
+    where = named_position(position)
+    on = harp_asked(harp, key, where, tuning)
     check_reference(reference)
     if as_json:
         say_json(notes_data(on, where, reference))
         return
-    key = on.key_words(where)
-    say_heading(f"{on.label}, {where.label}, key of {key}, A4 = {reference:g} Hz")
+    played = on.key_words(where)
+    say_heading(f"{on.label}, {where.label}, key of {played}, A4 = {reference:g} Hz")
     say("", *harp_picture(on, where).split("\n"), "")
     say_block(notes_table(on, where, reference))
 
 
 @click.command("roles", cls=Lenient, short_help="Show what a reed is in each position or chord.")
-@options(harp_option, tuning_option)
+@options(harp_option, key_option, tuning_option)
 @click.option(
     "--reeds",
     default="-3 -3' -3'' -3'''",
@@ -96,8 +101,8 @@ def notes_command(harp: str, position: str, reference: float, tuning: str, as_js
 @json_option
 @grouped_options(looks="Looks")
 def roles_command(
-    harp: str, tuning: str, reeds: str, position: str, chords: str | None, to: str | None,
-    out: str, replace: bool, as_json: bool, looks: Looks,
+    harp: str | None, key: str | None, tuning: str, reeds: str, position: str,
+    chords: str | None, to: str | None, out: str, replace: bool, as_json: bool, looks: Looks,
 ) -> None:  # fmt: skip
     """Show which degree each reed is in each of the twelve positions, or what in each chord.
 
@@ -116,8 +121,9 @@ def roles_command(
     from reedmill.harp.chord_roles import BLUES, parse_chords
     from reedmill.make.material import make_role_chart
 
-    on = named_harp(harp, tuning)
-    chosen, where = on.reeds_named(reeds), named_position(position)
+    where = named_position(position)
+    on = harp_asked(harp, key, where, tuning)
+    chosen = on.reeds_named(reeds)
     played = parse_chords(chords) if chords is not None else BLUES
     look = look_of(looks)
     if to is not None and known_word(to, ("sheet",)) is None:
@@ -134,8 +140,7 @@ def roles_command(
     elif made:
         say(f"role chart  {made.path}{again(made.before)}")
     elif chords is not None:
-        key = on.key_words(where)
-        say_heading(f"{on.label}, {where.label}, key of {key}")
+        say_heading(f"{on.label}, {where.label}, key of {on.key_words(where)}")
         say_block(chords_table(on, where, chosen, played))
     else:
         say_heading(on.label)

@@ -14,6 +14,7 @@ class Playing:
     """The options on which harps, in which positions and at which tempo a drill is played."""
 
     harps: tuple[str, ...]  # several in one text with commas
+    keys: tuple[str, ...]  # of songs, instead of harps, likewise
     positions: tuple[str, ...]
     embouchures: tuple[str, ...]  # plans for the mouth, several in one text with or
     tempo: int | None  # beats a minute
@@ -103,8 +104,8 @@ class BackingWanted:
     """The options of a backing: what the band plays, for which harp, and its files."""
 
     feel: str
-    key: str | None  # no option of ours, see the command
-    harp: str
+    key: str | None  # of the song, instead of the harp
+    harp: str | None
     position: str | None
     tuning: str
     tempo: int | None  # beats a minute

@@ -59,10 +59,12 @@ _USES = (
         "lydian", Fit.CARE,
         "bright tunes in major; most have no sharp fourth, so try it before you count on it",
     ),
-    PlaceUse("locrian", Fit.HARD, "hardly any song: its own fifth is flat"),
+    PlaceUse("locrian", Fit.HARD, "studies: its own fifth is flat, and hardly any song rests here"),
 )  # fmt: skip
 _NO_HOME = PlaceUse("", Fit.HARD, "players who bend in tune: no natural note is home")
-_NO_FIFTH = PlaceUse("", Fit.HARD, "hardly any song: no natural note is the fifth")
+_NO_FIFTH = PlaceUse(
+    "", Fit.HARD, "studies: no natural note is the fifth, and hardly any song rests here"
+)
 _OTHER = PlaceUse("", Fit.CARE, "tunes that need no more than its notes")
 
 

@@ -27,6 +27,7 @@ from reedmill.harp.chord_roles import BLUES
 from reedmill.make.early import PRINTED, drawn
 from reedmill.make.made_files import Before, PlacedFile, RequestedFile, check_free, place, tentative
 from reedmill.make.naming import (
+    case_chart_name,
     chart_words,
     mix_words,
     page_words,
@@ -192,13 +193,33 @@ def make_role_chart(
     ``InputError`` for too many reeds, and for a file in its way unless it may *replace* that;
     ``RenderError`` when it cannot be made.
     """
-    from reedmill.sheet.engrave import Engraver
     from reedmill.sheet.role_chart import CROSS_HARP, role_chart
 
     where = position or CROSS_HARP
     words = (*chart_words(harp, reeds, chords, where), *page_words(look))
     wanted = RequestedFile(role_chart_name(harp, words), ".pdf")
     source = role_chart(harp, reeds, look, chords, where)
+    return _drawn_chart(source, out, wanted, replace=replace)
+
+
+def make_case_chart(
+    harps: Sequence[Harp], out: Path, look: Look, *, replace: bool = False
+) -> PlacedFile:
+    """Draw in which position each of *harps* plays each key, as a PDF in *out*; return its place.
+
+    Raises ``InputError`` for too many harps, and for a file in its way unless it may *replace*
+    that; ``RenderError`` when it cannot be made.
+    """
+    from reedmill.sheet.case_chart import case_chart
+
+    wanted = RequestedFile(case_chart_name(harps, page_words(look)), ".pdf")
+    return _drawn_chart(case_chart(harps, look), out, wanted, replace=replace)
+
+
+def _drawn_chart(source: str, out: Path, wanted: RequestedFile, *, replace: bool) -> PlacedFile:
+    """Draw the one page of *source* as a PDF in *out* and return its place."""
+    from reedmill.sheet.engrave import Engraver
+
     check_free(out, [wanted], replace=replace)
     with Engraver() as engraver:
         engraver.feed(source)

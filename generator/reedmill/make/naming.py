@@ -248,6 +248,14 @@ def role_chart_name(harp: Harp, words: Sequence[str]) -> FileName:
     return FileName(whose, whose, tuple(map(file_slug, words)), _purpose(whose, *_reeds_of(harp)))
 
 
+def case_chart_name(harps: Sequence[Harp], words: Sequence[str]) -> FileName:
+    """Return the name of the chart of a case of harps."""
+    whose = "keys"
+    names = tuple(file_slug(each) for each in (*map(harp_words, harps), *words))
+    own = (each for harp in harps for each in _reeds_of(harp))
+    return FileName(whose, whose, names, _purpose(whose, *own))
+
+
 def soundfonts_heard(recording: Recording, *, mixed: bool) -> tuple[str, ...]:
     """Return the SoundFonts heard in a file; in a mix, those of voice and band."""
     fonts = (recording.voice, recording.band if mixed else "")
