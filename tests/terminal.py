@@ -433,6 +433,10 @@ PLACES: dict[str, Words] = {
         "check", "course.toml", "--json", title="{}", lesson="{}", student="{}"
     ),
     "notes --harp": _word("notes", "--harp", "{}"),
+    "notes --key": _word("notes", "--key", "{}"),
+    "keys --key": _word("keys", "--key", "{}"),
+    "keys --case": _word("keys", "--case", "{}"),
+    "keys, a tuning's words": _with_tuning("keys", "--tuning", "own.toml", "--key", "E"),
     "notes --position": _word("notes", "--position", "{}"),
     "notes --tuning": _word("notes", "--tuning", "{}.toml"),
     "notes, a tuning's words": _with_tuning("notes", "--tuning", "own.toml"),

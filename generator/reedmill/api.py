@@ -10,6 +10,12 @@
 ``api.parse_plans("lips or tongue left")`` reads.
 ``api.make([score], Path("output"))`` then writes the sheet, tones, MIDI file and tab.
 
+Which harp for the song:
+
+>>> song = api.SongKey.parse("E minor")
+>>> [(each.harp.name, each.position.number) for each in api.choices_for(song)]
+[('D', 3), ('G', 4), ('A', 2), ('C', 5)]
+
 A band under it:
 
 >>> over = api.accompanied(score, api.Accompaniment("Twelve bars"))
@@ -45,8 +51,11 @@ from reedmill.base.errors import InputError, PatternError, ReedmillError, Render
 from reedmill.base.remedies import Remedy, Words
 from reedmill.expand import expand
 from reedmill.formats.data import chord_roles_data, notes_data, roles_data, score_data
+from reedmill.formats.keys_data import case_data, positions_data, song_data
 from reedmill.formats.musicxml_reader import ReadMusic, read_musicxml
 from reedmill.harp import Harp, OwnHarp, Reed, layout_named
+from reedmill.harp.harp_choices import choices_for, choices_in, harp_for
+from reedmill.harp.harp_places import HarpPlace
 from reedmill.harp.own_harp import read_own_harp
 from reedmill.harp.temperaments import tempered
 from reedmill.language import Drill, parse, parse_file
@@ -61,6 +70,7 @@ from reedmill.score.score import Embouchure, Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.intonation import BLUE_NOTES, EQUAL, JUST_5, JUST_7
 from reedmill.theory.positions import Position
+from reedmill.theory.song_keys import SongKey
 
 if TYPE_CHECKING:
     from reedmill.coaching.class_overview import (
@@ -113,6 +123,7 @@ __all__ = [
     "Embouchure",
     "Evening",
     "Harp",
+    "HarpPlace",
     "HarpTested",
     "HeardNote",
     "HeardPass",
@@ -139,6 +150,7 @@ __all__ = [
     "Rung",
     "Score",
     "ScoreFit",
+    "SongKey",
     "StudentOverview",
     "StudentTakes",
     "Take",
@@ -149,6 +161,9 @@ __all__ = [
     "answered",
     "arrange",
     "book_overview",
+    "case_data",
+    "choices_for",
+    "choices_in",
     "chord_roles_data",
     "drills_data",
     "evening",
@@ -158,6 +173,7 @@ __all__ = [
     "find_feel",
     "find_form",
     "fits",
+    "harp_for",
     "hear",
     "hear_harp",
     "layout_named",
@@ -168,6 +184,7 @@ __all__ = [
     "parse",
     "parse_file",
     "parse_plans",
+    "positions_data",
     "read_musicxml",
     "read_own_harp",
     "read_take",
@@ -177,6 +194,7 @@ __all__ = [
     "search",
     "shipped_feels",
     "shipped_forms",
+    "song_data",
     "take_data",
     "tempered",
 ]

@@ -460,6 +460,7 @@ def test_intonation_and_reference_reach_the_notes() -> None:
 
 PLAYING = [
     "--harp",
+    "--key",
     "--position",
     "--embouchure",
     "--tuning",
@@ -504,7 +505,8 @@ TAKES = {
     "record": ["--student", "--book"],
     "progress": ["--book", "--to"],
     "class": ["--book", "--to"],
-    "next": ["--minutes", "--harp", "--position", "--book"],
+    "next": ["--minutes", "--harp", "--key", "--position", "--book"],
+    "keys": ["--key", "--harp", "--position", "--case", "--tuning", "--paper"],
     "backing": [
         "--form",
         "--feel",
@@ -524,10 +526,19 @@ TAKES = {
         "--reference",
         "--paper",
     ],
-    "notes": ["--harp", "--position", "--tuning", "--reference"],
-    "roles": ["--harp", "--tuning", "--reeds", "--chords", "--position", "--paper", "--show"],
+    "notes": ["--harp", "--key", "--position", "--tuning", "--reference"],
+    "roles": [
+        "--harp",
+        "--key",
+        "--tuning",
+        "--reeds",
+        "--chords",
+        "--position",
+        "--paper",
+        "--show",
+    ],
     "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
-    "check": ["--harp", "--position", "--tuning"],
+    "check": ["--harp", "--key", "--position", "--tuning"],
     "drills": ["--level", "--hole", "--rung", "--from", "--topic", "--position", "--technique"],
 }
 BAD = {
@@ -624,7 +635,11 @@ BAD = {
         ("mp3", 'no format "mp3" for a backing: MP3 is a kind of sound'),
         ("midi,flac", "Write --to wav --audio flac"), ("md", 'Did you mean "midi"?'),
     ],
-    "--key": [("E", "--harp A --position 2"), ("H", "follows from --harp"), ("", "follows from")],
+    "--key": [
+        ("X", 'there is no key "X"'), ("E blus", 'Did you mean "E blues"?'),
+        ("", "no key is named"), ("low E", '"low E" is a harp'),
+    ],
+    "--case": [("X", 'there is no harp "X"'), ("", "no harp"), ("C" + ",C" * 40, "40 harps")],
     "backing --click": [("loud", '"loud" is not a value of --click. Write --click beats or')],
     "backing --band": [("none.sf2", "there is no SoundFont none.sf2.")],
     "backing --tempo": [("0", "write 20 to 300")],
@@ -658,6 +673,7 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     if command == "next" and option != "--book":
         said("record", "add", "takes.json", "--student", "Ada")
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
+    names |= {"keys": ["--key", "E"]} if option != "--key" else {}
     for extra in ([], ["--json"]):
         assert message in refused(command, *names.get(command, []), option, value, *extra)
 
@@ -669,7 +685,7 @@ def test_every_option_with_a_value_is_in_the_table() -> None:
             for param in command.params
             if isinstance(param, click.Option) and not param.is_flag
         }
-        own = {"--out"} | ({"--to"} if name == "roles" else set())  # tested on their own
+        own = {"--out"} | ({"--to"} if name in ("roles", "keys") else set())  # tested on their own
         assert valued - own == set(TAKES.get(name, [])), name
 
 

@@ -455,9 +455,9 @@ def test_job_8_gone_wrong() -> None:
     assert told("make", "Two bars home", "--over", drill, "--to", "tab") == (
         f"m.drill: this is a drill, not a form. {made_with}"
     )
-    assert told("backing", "--form", "Twelve bars", "--key", "E") == (
-        "the key follows from --harp and --position. For the key of E in 2nd position write: "
-        "--harp A --position 2"
+    assert told("backing", "--form", "Twelve bars", "--key", "E", "--harp", "C") == (
+        "in 2nd position a C harp plays in G, and the song is in E. Leave out --harp: an A harp "
+        "plays in E there. A C harp does in 5th position."
     )
 
 
@@ -635,9 +635,10 @@ SLIPS: list[tuple[list[str], str]] = [
      '--level takes a whole number and nothing else, not "easy". Write for example: --level 2'),
     (["drills", "--level", "9"], "--level goes from 1 to 5; 9 is not in it."),
     # what things are called elsewhere
-    (["make", HOME, "--key", "E"],
-     "the key follows from --harp and --position. For the key of E in 2nd position write: "
-     "--harp A --position 2"),
+    (["make", HOME, "--key", "F#", "minor"],
+     '"minor" after --key F# is left over. Write: --key "F# minor"'),
+    (["make", HOME, "--key", "EM"],
+     '"EM" may be major or minor. Write E for major, Em for minor.'),
     (["make", HOME, "--position", "G"],
      'there is no position "G". Positions go from 1 to 12; 2 is cross harp. A key is not a '
      "position: it follows from the harp and the position."),
@@ -660,6 +661,10 @@ SLIPS: list[tuple[list[str], str]] = [
      '"Twelve bars" stands after no option. Write: reedmill backing --form "Twelve bars"'),
     (["notes", "low", "F"],
      '"low" and "F" stand after no option. Write: reedmill notes --harp "low F"'),
+    (["keys", "E"], '"E" stands after no option. Write: reedmill keys --key E'),
+    (["keys"],
+     "say what you know: the key of the song (--key E), a harp (--harp C), or the harps you own "
+     '(--case "C, A, D").'),
     (["roles", "-3"], '"-3" stands after no option. Write: reedmill roles --reeds "-3"'),
 ]  # fmt: skip
 

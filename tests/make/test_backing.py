@@ -262,21 +262,24 @@ def test_the_chart_says_which_harp_it_is_for(tmp_path: Path) -> None:
 
 # By hand: E is a fifth above A and a whole tone (two fifths) above D.
 KEYS_ASKED_FOR = {
-    ("E",): "For the key of E in 2nd position write: --harp A --position 2",
-    ("e minor", "--position", "3"): "For the key of E in 3rd position write: --harp D --position 3",
-    ("Ebm", "--position", "1"): "For the key of Eb in 1st position write: --harp Eb --position 1",
-    ("?",): "Write for example: --harp A --position 2",
+    ("E",): ("-e-115-bpm-a-harp-2nd.txt", ""),
+    ("e minor", "--position", "3"): ("-e-115-bpm-d-harp-3rd.txt", ""),
+    ("Ebm", "--position", "1"): (
+        "-eb-115-bpm-eb-harp-1st.txt",
+        "Eb minor: the natural third of an E flat harp in 1st position is major. A D flat harp in "
+        "3rd position has a minor third: --position 3\n",
+    ),
 }
 
 
 @pytest.mark.parametrize("arguments", KEYS_ASKED_FOR)
-def test_who_asks_for_a_key_is_told_the_harp(arguments: tuple[str, ...]) -> None:
-    done = run("--form", "Twelve bars", "--key", *arguments)
-    assert (done.exit_code, done.stdout) == (2, "")
-    assert (
-        done.stderr == f"the key follows from --harp and --position. {KEYS_ASKED_FOR[arguments]}\n"
-    )
-    assert "--key" not in run("--help").stdout
+def test_a_band_plays_in_the_key_of_the_song(arguments: tuple[str, ...], tmp_path: Path) -> None:
+    out = ("--to", "text", "--out", str(tmp_path))
+    done = run("--form", "Twelve bars", "--key", *arguments, *out)
+    ending, notice = KEYS_ASKED_FOR[arguments]
+    assert (done.exit_code, done.stderr) == (0, notice)
+    [made] = [path.name for path in tmp_path.iterdir() if not path.name.startswith(".")]
+    assert made == f"twelve-bars-medium-shuffle{ending}"
 
 
 @pytest.mark.parametrize("option", ["--feel Rumba", "--tempo 90", "--seed 3", "--out x", "--large"])

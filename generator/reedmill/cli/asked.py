@@ -39,7 +39,7 @@ def harp_asked(name: str | None, key: str | None, position: Position, tuning: st
     from reedmill.harp import layout_named
 
     if key is None:
-        return named_harp(name or "C", tuning)
+        return named_harp("C" if name is None else name, tuning)
     from reedmill.cli.for_keys import notices_of_thirds, places_for_keys
     from reedmill.theory.song_keys import SongKey
 

@@ -75,7 +75,7 @@ def _of_third(key: SongKey, place: HarpPlace) -> str:
     better = next(fitting, None)
     instead = (
         f" {better.harp.spoken[:1].upper()}{better.harp.spoken[1:]} in "
-        f"{better.position.ordinal} position has {wanted} among its natural notes: "
+        f"{better.position.ordinal} position has a {wanted} third: "
         f"--position {better.position.number}"
         if better
         else ""

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reedmill.harp import RICHTER, Harp, Layout
+from reedmill.harp import Harp
 from reedmill.harp.harp_choices import (
     POSITIONS_THERE_ARE,
     CaseKey,
-    choices_for,
-    choices_in,
-    harp_for,
     keys_of_case,
     not_there,
     with_care,
@@ -34,24 +31,6 @@ def song_data(song: SongKey, places: Sequence[HarpPlace]) -> dict[str, object]:
         "root": song.name,
         "choices": [place_data(each, in_minor=in_minor) for each in places],
     }
-
-
-def key_choices_data(
-    key: str,
-    position: Position | None = None,
-    *,
-    harps: Sequence[Harp] = (),
-    layout: Layout = RICHTER,
-) -> dict[str, object]:
-    """Return which harps to take for a song in *key*: of all of *layout*, or of *harps* alone.
-
-    With a *position* it is the one harp that gets there in it, and *harps* are not asked.
-    ``InputError`` where *key* is not the key of a song.
-    """
-    song = SongKey.parse(key)
-    if position is not None:
-        return song_data(song, (HarpPlace(harp_for(song, position, layout), position),))
-    return song_data(song, choices_in(song, harps) if harps else choices_for(song, layout))
 
 
 def positions_data(

@@ -166,7 +166,7 @@ def _refusal(text: str) -> str:
     if harp != said:
         key = SongKey.parse(harp).label if _split(harp) else ""
         return (
-            f'"{shown}" is a harp, and what is asked for is the key of the song. '
+            f'"{shown}" is a harp, not the key of a song. '
             f"{f'For a song in {key} write {key}.' if key else _WRITE}"
         )
     return _refused_root(said, shown)
