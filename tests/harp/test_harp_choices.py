@@ -25,7 +25,7 @@ from reedmill.harp.harp_choices import (
     left_out_words,
     position_for,
 )
-from reedmill.harp.harp_places import Fit, HarpPlace
+from reedmill.harp.harp_places import HarpPlace, SongFit
 from reedmill.harp.reeds import Reed
 from reedmill.theory.positions import Position
 from reedmill.theory.song_keys import SongKey
@@ -98,7 +98,7 @@ def test_scales_homes_and_thirds_of_every_place_are_music21s() -> None:
         said = {(True, True): "both", (True, False): "minor", (False, True): "major"}
         assert place.third == said.get((minor, major), ""), where
         fifth = root(harp, position).transpose("P5").pitchClass
-        assert (place.fit is Fit.HARD) == (not {home, fifth} <= there), where
+        assert (place.fit is SongFit.HARD) == (not {home, fifth} <= there), where
 
 
 def test_the_signature_of_a_mode_is_that_of_the_harp() -> None:

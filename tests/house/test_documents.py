@@ -53,6 +53,10 @@ def printed(*words: str, code: int = 0) -> Any:
 
 
 def of_harps() -> Iterator[tuple[str, Any]]:
+    yield "keys", printed("keys", "--key", "E minor")
+    yield "keys", printed("keys", "--case", "C", "--key", "Ab")
+    yield "keys-harp", printed("keys", "--harp", "C", "--tuning", "country")
+    yield "keys-case", printed("keys", "--case", "C, low F, A natural minor, D country")
     yield "notes", printed("notes", "--harp", "low F", "--position", "3")
     yield "notes", printed("notes", "--tuning", "natural-minor", "--reference", "442")
     yield "roles", printed("roles", "--reeds", "-3 6^")
@@ -63,6 +67,7 @@ def of_harps() -> Iterator[tuple[str, Any]]:
 
 def of_charts(folder: Path) -> Iterator[tuple[str, Any]]:
     chart = ("--to", "sheet", "--out", str(folder))
+    yield "keys-case", printed("keys", "--case", "C, A", *chart)
     yield "roles", printed("roles", *chart)
     yield "roles-chords", printed("roles", "--chords", *chart)
 

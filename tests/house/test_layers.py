@@ -96,6 +96,7 @@ COMMANDS = [
     "cli",
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
+    "cli.choosing_harps",
     "cli.hearing",
     "cli.keeping",
     "cli.classing",

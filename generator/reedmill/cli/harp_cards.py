@@ -1,4 +1,4 @@
-"""Which harp for the song, as text for a terminal: cards of harps, and a case as a table."""
+"""Harps to take for a song as text for a terminal: cards, and a case of harps as a table."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from reedmill.cli.folding import folded
 from reedmill.cli.picture import text_columns
 from reedmill.harp import Reed
 from reedmill.harp.harp_choices import CaseKey, left_out_words
-from reedmill.harp.harp_places import Fit, HarpPlace
+from reedmill.harp.harp_places import HarpPlace, SongFit
 from reedmill.theory.modes import MINOR_THIRD
 from reedmill.theory.song_keys import SongKey
 
@@ -81,14 +81,16 @@ def case_table(keys: Sequence[CaseKey], width: int) -> list[str]:
 def _cell(place: HarpPlace) -> str:
     """Return a position with its third; with care has a star, and a hard one brackets."""
     ordinal = place.position.ordinal
-    if place.fit is Fit.HARD:
+    if place.fit is SongFit.HARD:
         return f"({ordinal})"
-    return f"{ordinal} {place.third}".rstrip() + ("*" if place.fit is Fit.CARE else "")
+    return f"{ordinal} {place.third}".rstrip() + ("*" if place.fit is SongFit.CARE else "")
 
 
 def _line(key: CaseKey, width: int) -> list[str]:
     """Return the harps that play in *key* as a line of words, hard ones left out."""
     there = [
-        f"{each.harp.full_name} {_cell(each)}" for each in key.places if each.fit is not Fit.HARD
+        f"{each.harp.full_name} {_cell(each)}"
+        for each in key.places
+        if each.fit is not SongFit.HARD
     ]
     return folded(f"{key.label}: {', '.join(there) or 'none'}", width, _INDENT)

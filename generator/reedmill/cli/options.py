@@ -272,7 +272,7 @@ def only_one(_ctx: click.Context, param: click.Parameter, values: tuple[str, ...
     """Return the one position or key asked for; refuse several rather than drop one silently."""
     from reedmill.base.errors import InputError
 
-    words = [word for text in values for word in text.split(",")]
+    words = [word.strip() for text in values for word in text.split(",")]
     if len(words) > 1:
         name = param.opts[0]
         raise InputError(

@@ -1,4 +1,4 @@
-"""Plain data of which harp plays which key, for ``reedmill keys --json`` and Python."""
+"""Plain data of harps and the keys they play, for ``reedmill keys --json`` and Python."""
 
 from __future__ import annotations
 

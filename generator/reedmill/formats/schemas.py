@@ -22,7 +22,7 @@ from reedmill.base.json_schema import (
 )
 from reedmill.ear.take_json import HARP_TEST_SCHEMA, TAKE_SCHEMA
 from reedmill.formats.table import BAND_FORMATS, DRILL_KINDS, ROWS, Maker, slowest_first
-from reedmill.harp.harp_places import Fit
+from reedmill.harp.harp_places import SongFit
 from reedmill.harp.reeds import Breath, ReedKind
 from reedmill.practice.practice import DRONE_TONES, Click
 from reedmill.score.score import AirWay, Feel, LipShape, Role
@@ -85,7 +85,7 @@ _FAILED = array_of(
 # --- keys --------------------------------------------------------------------------------
 
 _THIRD = maybe(one_of("the third that its natural notes give, if any", ("major", "minor", "both")))
-_FIT = one_of("how many songs it is ready for", Fit)
+_FIT = one_of("what it is ready for: most songs, some `with care`, or hardly any", SongFit)
 _TABS = text("a reed as tab: `-2`")
 _HARP_PLACE = object_with(
     "one harp in one position",

@@ -1,4 +1,4 @@
-"""Which harp for the song: from its key to harps and positions, and from harps to keys."""
+"""The choice of a harp: from the key of a song to harps and positions, and from harps to keys."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from reedmill.harp.harp import Harp
-from reedmill.harp.harp_places import Fit, HarpPlace
+from reedmill.harp.harp_places import HarpPlace, SongFit
 from reedmill.harp.layouts import RICHTER, Layout
 from reedmill.harp.names import HARP_KEYS, harp_key_on
 from reedmill.theory.modes import FIFTH, MINOR_THIRD
@@ -63,7 +63,7 @@ def choices_in(song: SongKey, harps: Sequence[Harp]) -> tuple[HarpPlace, ...]:
     """Return the *harps* that are ready for *song*, the usual choice first, hard ones left out."""
     places = [HarpPlace(harp, position_for(song, harp)) for harp in harps]
     first = _offered(song, places)
-    others = (each for each in places if each not in first and each.fit is not Fit.HARD)
+    others = (each for each in places if each not in first and each.fit is not SongFit.HARD)
     suited = (each for each in others if _suits(song, each))
     return (*first, *sorted(suited, key=lambda each: each.position.number))
 
@@ -107,7 +107,7 @@ class CaseKey:
         first, *others = self.names
         return f"{first} ({others[0]})" if others else first
 
-    def fits(self, third: str) -> frozenset[Fit]:
+    def fits(self, third: str) -> frozenset[SongFit]:
         """Return how well the harps fit songs with this *third*, major or minor."""
         return frozenset(each.fit for each in self.places if each.third in (third, "both"))
 
@@ -144,12 +144,14 @@ def _names(root: int) -> tuple[str, ...]:
 def with_care(keys: Sequence[CaseKey], third: str) -> tuple[CaseKey, ...]:
     """Return those of *keys* in which songs with this *third* are played with care alone."""
     found = {each: each.fits(third) for each in keys}
-    return tuple(key for key, fits in found.items() if Fit.CARE in fits and Fit.GOOD not in fits)
+    return tuple(
+        key for key, fits in found.items() if SongFit.CARE in fits and SongFit.GOOD not in fits
+    )
 
 
 def not_there(keys: Sequence[CaseKey], third: str) -> tuple[CaseKey, ...]:
     """Return those of *keys* in which no harp plays songs with this *third*, major or minor."""
-    return tuple(each for each in keys if not each.fits(third) & {Fit.GOOD, Fit.CARE})
+    return tuple(each for each in keys if not each.fits(third) & {SongFit.GOOD, SongFit.CARE})
 
 
 def left_out_words(keys: Sequence[CaseKey]) -> tuple[str, ...]:

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from reedmill.harp.reeds import Reed
 
 
-class Fit(Enum):
-    """How many songs a harp in a position is ready for."""
+class SongFit(Enum):
+    """The share of songs that a harp in a position is ready for."""
 
     GOOD = "good"
     CARE = "with care"  # a note of the scale is foreign to most songs
@@ -30,7 +30,7 @@ class PlaceUse:
     """A row of the table of uses."""
 
     scale: str  # of the natural notes
-    fit: Fit
+    fit: SongFit
     good_for: str
     position: int | None = None  # None: any that no other row names
     in_minor: str = ""  # instead, for a song in minor
@@ -41,31 +41,35 @@ class PlaceUse:
 # from the harp.
 _USES = (
     PlaceUse(
-        "mixolydian", Fit.GOOD, "blues, rock and country: most harp playing is done here", 2,
+        "mixolydian", SongFit.GOOD, "blues, rock and country: most harp playing is done here", 2,
         "songs in minor over which the band plays a blues: the natural third is major, and you "
         "bend it down",
     ),
-    PlaceUse("mixolydian", Fit.GOOD, "rock and folk tunes in major whose seventh is flat"),
-    PlaceUse("ionian", Fit.GOOD, "tunes in major: folk songs, hymns, waltzes"),
-    PlaceUse("dorian", Fit.GOOD, "minor blues, and rock, jazz and folk tunes in minor"),
-    PlaceUse("aeolian", Fit.GOOD, "songs in natural minor: ballads, laments, folk and rock songs"),
-    PlaceUse("harmonic minor", Fit.GOOD, "songs in minor whose five chord is major"),
+    PlaceUse("mixolydian", SongFit.GOOD, "rock and folk tunes in major whose seventh is flat"),
+    PlaceUse("ionian", SongFit.GOOD, "tunes in major: folk songs, hymns, waltzes"),
+    PlaceUse("dorian", SongFit.GOOD, "minor blues, and rock, jazz and folk tunes in minor"),
     PlaceUse(
-        "phrygian", Fit.CARE,
+        "aeolian", SongFit.GOOD, "songs in natural minor: ballads, laments, folk and rock songs"
+    ),
+    PlaceUse("harmonic minor", SongFit.GOOD, "songs in minor whose five chord is major"),
+    PlaceUse(
+        "phrygian", SongFit.CARE,
         "Spanish colours; most songs in minor have no flat second, so try it before you count on "
         "it",
     ),
     PlaceUse(
-        "lydian", Fit.CARE,
+        "lydian", SongFit.CARE,
         "bright tunes in major; most have no sharp fourth, so try it before you count on it",
     ),
-    PlaceUse("locrian", Fit.HARD, "studies: its own fifth is flat, and hardly any song rests here"),
+    PlaceUse(
+        "locrian", SongFit.HARD, "studies: its own fifth is flat, and hardly any song rests here"
+    ),
 )  # fmt: skip
-_NO_HOME = PlaceUse("", Fit.HARD, "players who bend in tune: no natural note is home")
+_NO_HOME = PlaceUse("", SongFit.HARD, "players who bend in tune: no natural note is home")
 _NO_FIFTH = PlaceUse(
-    "", Fit.HARD, "studies: no natural note is the fifth, and hardly any song rests here"
+    "", SongFit.HARD, "studies: no natural note is the fifth, and hardly any song rests here"
 )
-_OTHER = PlaceUse("", Fit.CARE, "tunes that need no more than its notes")
+_OTHER = PlaceUse("", SongFit.CARE, "tunes that need no more than its notes")
 
 
 @dataclass(frozen=True)
@@ -136,8 +140,8 @@ class HarpPlace:
         )
 
     @property
-    def fit(self) -> Fit:
-        """How many songs it is ready for."""
+    def fit(self) -> SongFit:
+        """The share of songs that it is ready for."""
         return self._use.fit
 
     def good_for(self, *, in_minor: bool = False) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from reedmill.base.errors import InputError
 from reedmill.harp import RICHTER, Harp
 from reedmill.harp.harp_choices import CaseKey, keys_of_case, left_out_words
-from reedmill.harp.harp_places import Fit, HarpPlace
+from reedmill.harp.harp_places import HarpPlace, SongFit
 from reedmill.sheet.blocks import foot_of, harp_markup, titled
 from reedmill.sheet.chart_grid import WITHIN, within
 from reedmill.sheet.chart_symbols import capital_of, size_of, symbol_markup, symbol_width, tab_width
@@ -187,14 +187,14 @@ class _Table:
 
     def _cell(self, n: int, y: float, place: HarpPlace) -> str:
         """Return a position centred in its column, with its third under it."""
-        third = place.third if place.fit is not Fit.HARD else ""
-        filled = place.fit is Fit.GOOD
-        paint = PAPER if filled else FAINT if place.fit is Fit.HARD else INK
+        third = place.third if place.fit is not SongFit.HARD else ""
+        filled = place.fit is SongFit.GOOD
+        paint = PAPER if filled else FAINT if place.fit is SongFit.HARD else INK
         high, word = capital_of(self.ordinal), capital_of(self._word_size)
         gap = 0.5 * word
         low = y + (self.row - high - (word + gap if third else 0)) / 2
         text = resized(self.ordinal, lilypond_string(place.position.ordinal))
-        weight = "" if place.fit is Fit.HARD else "\\bold "
+        weight = "" if place.fit is SongFit.HARD else "\\bold "
         parts = [at(self._middle(n), low + (word + gap if third else 0),
                     coloured(paint, f"\\center-align \\sans {weight}{text}"))]  # fmt: skip
         if third:
