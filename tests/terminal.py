@@ -404,7 +404,7 @@ PLACES: dict[str, Words] = {
                                      content=FORM),
     "backing, a title": _form,
     "backing --feel": _word("backing", "--form", "own.form", "--feel", "{}"),
-    "backing --key": _word("backing", "--key", "{}"),
+    "backing --key": _word("backing", "--form", "own.form", "--key", "{}"),
     "backing --to": _word("backing", "--form", "own.form", "--to", "{}"),
     "backing --out": _word("backing", "--form", "own.form", "--to", "text", "--out", "{}"),
     "backing --out --json": _word(
@@ -436,7 +436,9 @@ PLACES: dict[str, Words] = {
     "notes --key": _word("notes", "--key", "{}"),
     "keys --key": _word("keys", "--key", "{}"),
     "keys --case": _word("keys", "--case", "{}"),
-    "keys, a tuning's words": _with_tuning("keys", "--tuning", "own.toml", "--key", "E"),
+    "keys, a tuning's words": _with_tuning(
+        "keys", "--tuning", "own.toml", "--key", "E", "--position", "2"
+    ),
     "notes --position": _word("notes", "--position", "{}"),
     "notes --tuning": _word("notes", "--tuning", "{}.toml"),
     "notes, a tuning's words": _with_tuning("notes", "--tuning", "own.toml"),
