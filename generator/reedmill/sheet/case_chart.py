@@ -15,7 +15,7 @@ from reedmill.base.errors import InputError
 from reedmill.harp import RICHTER, Harp
 from reedmill.harp.harp_choices import CaseKey, keys_of_case, left_out_words
 from reedmill.harp.harp_places import HarpPlace, SongFit
-from reedmill.sheet.blocks import foot_of, harp_markup, titled
+from reedmill.sheet.blocks import foot_of, titled
 from reedmill.sheet.chart_grid import WITHIN, within
 from reedmill.sheet.chart_symbols import capital_of, size_of, symbol_markup, symbol_width, tab_width
 from reedmill.sheet.frame import block, preamble
@@ -164,15 +164,22 @@ class _Table:
         foot = -_HEADING * self.row
         yield at(0, foot, rule(self.width))
         yield at(0, foot + 1.1, small("key of the song"))
-        size = size_of(_HARP * self.capital)
         for n, harp in enumerate(self.harps):
             other = harp.layout != RICHTER
-            name = f"\\sans \\bold {resized(size, harp_markup(harp))}"
-            fitted = f"\\center-align {within(self.column - _GAP, name)}"
+            fitted = f"\\center-align {within(self.column - _GAP, self._name(harp))}"
             yield at(self._middle(n), foot + (3.2 if other else 1.9), coloured(ACCENT, fitted))
             if other:
                 words = within(self.column - _GAP, small(harp.layout.words))
                 yield at(self._middle(n), foot + 1.1, f"\\center-align {words}")
+
+    def _name(self, harp: Harp) -> str:
+        """Return register and key of *harp* in bold, with signs as high as the letters."""
+        capital = _HARP * self.capital
+        key = symbol_markup(harp.key, "", capital)
+        if not harp.register:
+            return key
+        words = resized(size_of(capital), lilypond_string(f"{harp.register} "))
+        return f"\\concat {{ \\sans \\bold {words} {key} }}"
 
     def _key(self, key: CaseKey, y: float) -> Iterator[str]:
         first, *others = key.names
