@@ -19,12 +19,13 @@ from reedmill.base.remedies import Remedy
 from reedmill.base.shipped import patterns_dir as patterns_dir
 from reedmill.base.text import same_title
 from reedmill.expand import expand, versions
-from reedmill.harp import Harp, Reed
+from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
 from reedmill.language.words import MAX_TITLE
 from reedmill.score.score import Score
 from reedmill.score.training import TECHNIQUES, approaches, practised
 from reedmill.score.training import techniques as techniques
+from reedmill.theory.degrees import Degree
 from reedmill.theory.positions import Position
 
 SUFFIX = ".drill"
@@ -93,15 +94,32 @@ def usual_position(drill: Drill) -> Position:
     return Position(2 if not meant or 2 in meant else meant[0])
 
 
-def not_meant_for(drill: Drill, position: Position) -> str:
+def not_meant_for(drill: Drill, harp: Harp, position: Position) -> str:
     """Return a notice where *drill* is meant for other positions than *position*."""
     if not drill.positions or position.number in drill.positions:
         return ""
     meant = " or ".join(Position(number).ordinal for number in drill.positions)
-    return (
-        f'"{drill.title}" is meant for {meant} position; '
-        f"in {position.ordinal} its notes are other degrees."
-    )
+    becomes = _become(drill, harp, position)
+    return f'"{drill.title}" is meant for {meant} position; in {position.ordinal} {becomes}.'
+
+
+def _become(drill: Drill, harp: Harp, position: Position) -> str:
+    """Say what the notes of *drill* are in a *position* that it is not meant for.
+
+    What the student hears first is the anchor, because it is no longer home.  A tune keeps its
+    degrees wherever it is played, and changes its holes.
+    """
+    if not any(part.phrase or part.play or part.ending for part in drill.parts):
+        return "it lies in other holes"
+    anchor = drill.anchor.reed if drill.anchor else None
+    if anchor is not None and harp.refusal(anchor) is None:
+        degree = note_on_harp(harp, position, anchor).degree
+        if degree != _ROOT:
+            return f"its anchor, {anchor.words}, is {degree.words}"
+    return "its notes are other degrees"
+
+
+_ROOT = Degree(1)
 
 
 @cache

@@ -376,7 +376,7 @@ def test_drills_for_people() -> None:
     assert text == (
         "Question on four, answer on two\n"
         "    level 3; practises holes 2, 3, 4; uses holes 2, 3, 4; positions 2; draw bend, slide\n"
-        "    Draw 4 asks with its bend, draw 2 answers with the flat seventh below it.\n"
+        "    Draw 4 asks with its bend, draw 2 answers with the flat seven below it.\n"
     )
     assert said("drills", "zzz") == "No drill fits. Leave out a word or an option to see more.\n"
 

@@ -553,7 +553,7 @@ def test_the_listing_says_what_each_drill_needs() -> None:
         "holes": [8, 9],
         "techniques": ["blow bend"],
         "topic": "home",
-        "positions": [],
+        "positions": [2],
         "practised": ["8", "8'"],
         "practised_holes": [8],
         "approaches": [{"from": "9", "to": "8"}, {"from": "9", "to": "8'"}],

@@ -247,8 +247,8 @@ def test_eight_weeks_play_a_high_a_middle_and_a_low_harp_in_turn() -> None:
     assert not any(task.score.band for task in made if task.lesson < 8)
 
 
-# What the course says of a reed in cross harp, which on a C harp is in G: a tab, the degree of
-# the major scale, and by how much it is altered.
+# What the course says of a reed, which on a C harp is in G, in third position in D: a tab, the
+# degree of the major scale, and by how much it is altered.
 SAID = {
     "In cross harp home is draw 2": ("-2", 1, 0),
     "Blow 3 is the same note": ("3", 1, 0),
@@ -260,17 +260,23 @@ SAID = {
     "draw 3 without a bend is the **3** of the key": ("-3", 3, 0),
     "one semitone down is the **flat 3**": ("-3'", 3, -1),
     "two semitones down is the **2**": ("-3''", 2, 0),
-    "rungs of its own, the 7": ("-2'", 7, 0),
-    "the 7 and the flat 7": ("-2''", 7, -1),
+    "deep bend of draw 2 from week 7, which is the flat seven in cross harp": ("-2''", 7, -1),
+}
+SAID_IN_THIRD = {
+    "draw 1 is the root of\n**third position**": ("-1", 1, 0),
+    "rungs of draw 2 are its 4": ("-2", 4, 0),
+    "its 4, its 3": ("-2'", 3, 0),
+    "its 3 and its flat 3": ("-2''", 3, -1),
 }
 
 
-@pytest.mark.parametrize("phrase", SAID)
+@pytest.mark.parametrize("phrase", [*SAID, *SAID_IN_THIRD])
 def test_what_the_course_says_of_a_note_is_true(phrase: str) -> None:
-    tab, degree, alter = SAID[phrase]
+    key = "G" if phrase in SAID else "D"
+    tab, degree, alter = {**SAID, **SAID_IN_THIRD}[phrase]
     course = read_course(find_course("Eight weeks of clean bends"))
     assert any(phrase in lesson.text for lesson in course.lessons)
-    named = music21.scale.MajorScale("G").pitchFromDegree(degree).transpose(alter)
+    named = music21.scale.MajorScale(key).pitchFromDegree(degree).transpose(alter)
     assert sounding("C", tab) % 12 == named.pitchClass
 
 

@@ -92,7 +92,7 @@ def test_no_sheet_has_anything_wrong_of_this_kind(
 # What the scan of the whole library found: pages so full that LilyPond reckons them over-full, and
 # letters and figures beside signs.
 FULLEST = [
-    (Look(), [("Twelve slow bars", "C"), ("Root by tongue, rungs by lips", "high G")]),
+    (Look(), [("Twelve slow bars", "C"), ("Root one way, rungs the other", "high G")]),
     (Look("letter"), [("Twelve slow bars", "Db"), ("Twelve slow bars", "high G")]),
     (Look("letter", show="tab"), [("Twelve slow bars", "C")]),
     (Look(large=True), [

@@ -142,7 +142,8 @@ class Tries:
 
     def _try(self, drill: Drill, setting: Setting, position: Position, *, kept: bool) -> None:
         self.settings.tried[drill.title][setting] = None
-        self._warn(drill, drill.span, not_meant_for(drill, position), setting)
+        told = not_meant_for(drill, setting.harp, position)
+        self._warn(drill, drill.span, told, setting)
         for version in versions(drill):
             with self._found_on(drill, setting), mistakes_placed_in(drill), _at(drill):
                 score = expand(drill, setting.harp, position, version=version)

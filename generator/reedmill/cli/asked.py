@@ -145,7 +145,7 @@ def _say_positions(played: list[DrillOnHarp]) -> None:
     """Warn of drills played outside their positions: the root they come home to is another."""
     from reedmill.library import not_meant_for
 
-    warn_each(not_meant_for(drill, where) for drill, _, where in played)
+    warn_each(not_meant_for(*each) for each in played)
 
 
 def _say_thirds(played: list[DrillOnHarp], playing: Playing) -> None:

@@ -31,6 +31,18 @@ class Degree:
         return with_real_signs(self.name)
 
     @property
+    def words(self) -> str:
+        """The degree as it is said.
+
+        >>> [each.words for each in (Degree(1), Degree(5), Degree(7, -1), Degree(3, 0, True))]
+        ['the root', 'the 5th', 'the flat 7th', 'a quarter tone under the 3rd']
+        """
+        ending = {2: "nd", 3: "rd"}.get(self.number, "th")
+        signed = {-1: "flat ", 0: "", 1: "raised "}[self.alter] + f"{self.number}{ending}"
+        whole = "the root" if self.number == 1 else f"the {signed}"
+        return f"a quarter tone under {whole}" if self.quarter else whole
+
+    @property
     def semitones(self) -> int:
         """Semitones above the root, 0 to 11; a quarter tone is not counted."""
         return STEPS[self.number - 1] + self.alter
