@@ -60,6 +60,7 @@ class Said(NamedTuple):
 
     @property
     def tabs(self) -> set[str]:
+        """Every reed that sounds, as tab."""
         return {reed.tab for note in self.score.notes for reed in note.reeds}
 
 
