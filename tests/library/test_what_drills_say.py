@@ -173,9 +173,7 @@ NAMED = re.compile(r"\b(" + "|".join(DEGREES) + r")s?\b")
 NOT_PLAYED = {
     "The chord of the five": {"third": "of the five chord: the 7 of the key"},
     "Twelfth position scale": {"fourth": "raised, as the text says"},
-    "Five notes in the middle": {
-        each: "the text says: without it" for each in ("fourth", "seventh")
-    },
+    "Five notes in the middle": dict.fromkeys(("fourth", "seventh"), "the text says: without it"),
     "First position, draw 3, four rungs": {"major third": "an interval, from the anchor"},
     "Four to the beat": {"fourth": "of four notes"},
 }
