@@ -373,3 +373,22 @@ def test_a_table_tells_every_value_that_is_wrong(tmp_path: Path) -> None:
     text = 'title = ""\nharps = "Q"\ntempo = 3\n\n[[lessons]]\ntitle = 4\n'
     found = checked(tmp_path, text, "mine.toml")
     assert [line for line, _ in told(found)] == [1, 2, 3, 6]
+
+
+def test_a_course_that_asks_for_another_position_is_told_what_the_anchor_becomes(
+    tmp_path: Path,
+) -> None:
+    """On every harp draw 2 is the 5 of 1st position: common practice, no published source."""
+    text = (
+        'title = "T"\nharps = ["C", "A"]\n[[lessons]]\ntitle = "L"\n'
+        '[[lessons.exercises]]\ndrill = "Home from every rung"\npositions = "1, 2"\n'
+    )
+    found = checked(tmp_path, text, "mine.toml")
+    assert not found.mistakes
+    [warning] = found.warnings
+    assert str(warning).startswith(
+        f'{tmp_path}/mine.toml:6:9: "Home from every rung" is meant for 2nd position; '
+        "in 1st its anchor, draw 2, is the 5th.\n"
+    )
+    planned = CliRunner().invoke(cli, ["pack", str(tmp_path / "mine.toml"), "--plan"])
+    assert planned.stderr == f"{warning.fact}\n"

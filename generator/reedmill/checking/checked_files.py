@@ -135,6 +135,7 @@ def letters_warning(word: str, span: Span, text: str) -> PatternError:
 
 def check_course(path: Path) -> Checked:
     """Check the course at *path*: every drill of every student, and the files it names."""
+    from reedmill.pack.course.elsewhere import played_elsewhere
     from reedmill.pack.course.inspection import inspected
 
     held: tuple[Any, ...] = ()
@@ -149,6 +150,11 @@ def check_course(path: Path) -> Checked:
             for at, word in places(line)
         ]
         warnings += [_notice(each, path, text) for each in course.notices]
+        warnings += [
+            PatternError(notice, "", place, key="not-meant-here").with_source(text)
+            for place, notice in dict.fromkeys(played_elsewhere(course))
+            if place is not None
+        ]
     return Checked(tuple(in_order(found)), tuple(warnings), held=held)
 
 

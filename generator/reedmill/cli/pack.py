@@ -125,6 +125,18 @@ def _print_same(out: Path, files: list[LedgerEntry], *, as_json: bool) -> None:
         _print_doors(out, files)
 
 
+_MOST_ELSEWHERE = 5  # notices; a topic in one position may have a hundred
+
+
+def _say_elsewhere(notices: list[str]) -> None:
+    """Warn of the first few drills outside the positions they are meant for."""
+    each_once = list(dict.fromkeys(notices))
+    warn_each(each_once[:_MOST_ELSEWHERE])
+    more = len(each_once) - _MOST_ELSEWHERE
+    if more > 0:
+        warn(f"and {counted(more, 'more notice')} of that kind: reedmill check shows them")
+
+
 def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool) -> None:
     """Read the course and build its pack, or plan it."""
     from reedmill.base.stopping import keeps
@@ -133,12 +145,14 @@ def _build(source: CourseSource, out: Path, wanted: PackWanted, *, as_json: bool
     from reedmill.pack.build.building import build, local_pool
     from reedmill.pack.build.progress import InALog, OnTerminal
     from reedmill.pack.course.course_reading import read_course
+    from reedmill.pack.course.elsewhere import played_elsewhere
     from reedmill.pack.pages.on_paper import letters_left_out
     from reedmill.pack.plan.pieces import build_scope
     from reedmill.pack.run.workers import usual_workers
 
     course = read_course(source.curriculum)
     warn_each(course.notices)
+    _say_elsewhere([each.notice for each in played_elsewhere(course)])
     scope = build_scope(course, wanted.student, wanted.lesson, archive=wanted.archive)
     workers = wanted.jobs or usual_workers()
     if wanted.only_plan:
