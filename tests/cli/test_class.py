@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import shlex
 from datetime import UTC, datetime, timedelta
+from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +24,7 @@ from reedmill.coaching.class_overview import (
     STUCK_CENTS,
 )
 from reedmill.coaching.estimating import HALF_LIFE_DAYS
+from reedmill.library import Shelved, shipped
 from reedmill.pack.course.course import editions
 from reedmill.pack.course.course_reading import read_course
 from reedmill.record import KeptTake, open_book
@@ -114,6 +117,7 @@ def test_a_teacher_sees_the_class_before_the_lesson() -> None:
     a_class()
     places = {each["tab"]: each["out_cents"] for each in data("course.toml")["stuck"]}
     ada, ben = (weakest("course.toml", name) for name in ("Ada", "Ben"))
+    sheet = to_print("course.toml", "Ada")
     assert (
         said("course.toml")
         == f"""\
@@ -141,14 +145,27 @@ Who needs another harp
 
 What to print for the weakest places
   Ada: -3'' from -2 on middle harps, about {ada:.0f} cents out
-    reedmill make "Home from every rung" --harp C --position 2
+    reedmill make "{sheet}" --harp C --position 2
   Ben: -3'' from -2 on middle harps, about {ben:.0f} cents out
-    reedmill make "Home from every rung" --harp C --position 2
+    reedmill make "{sheet}" --harp C --position 2
 
 In the book, but not in the course: "Zoe" (1 take)
 """
     )
     assert 40 < places["-3''"] < 48  # what was played, drawn a little to what else was
+    most = max(map(from_home, shipped()))  # no drill comes to it more often, for its length
+    assert most == max(from_home(each) for each in shipped() if each.drill.title == sheet)
+
+
+def from_home(shelved: Shelved) -> Fraction:
+    """How much of a drill is draw 3 bent two semitones with draw 2 before it, by its tab."""
+    tabs = [note.tab for note in shelved.score.notes]
+    return Fraction(list(pairwise(tabs)).count(("-2", "-3''")), len(tabs))
+
+
+def to_print(course: str, name: str) -> str:
+    [row] = [each for each in data(course)["students"] if each["name"] == name]
+    return str(row["print"]["drill"])
 
 
 def weakest(course: str, name: str) -> float:
