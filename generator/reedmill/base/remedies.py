@@ -33,6 +33,7 @@ class Remedy(Enum):
     OTHER_ENCODER = auto()
     ANOTHER_VOICE = auto()
     # what can be looked up
+    RUNGS_TO_ASK = auto()
     CHORDS_NAMED = auto()
     NOTES_OF_HARP = auto()
     FIND_DRILL = auto()

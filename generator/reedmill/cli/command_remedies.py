@@ -31,6 +31,10 @@ COMMAND_LINE: Words = {
         "{fact} Choose another harp, another font or the reed voice; reedmill soundfont shows "
         "every key, and why."
     ),
+    Remedy.RUNGS_TO_ASK: (
+        "{fact} Write --to sheet for its dictation alone, or take a drill with rungs: "
+        "reedmill drills --topic home"
+    ),
     Remedy.CHORDS_NAMED: ("--chords takes 1 to {most} chords, for example: --chords 'I7 IV7 V7'"),
     Remedy.NOTES_OF_HARP: "{stem}; reedmill notes lists them all.",
     Remedy.FIND_DRILL: (

@@ -46,6 +46,9 @@ CAUTION = (
     "Rest lips and jaw often; breathe normally and stop when you feel dizzy. "
     "Pain or dizziness that comes back is a matter for a teacher or a doctor."
 )
+LISTENING_CAUTION = f"Listen at a moderate level, especially with headphones. {CAUTION}"
+"""The caution of a page that is filled in while listening."""
+
 _TITLE_SIZES, _TITLE_LETTER = (7.0, 4.5, 2.0), 2.9  # width of a letter at the largest
 ABOUT_LETTER = 1.12
 """Mean width in staff spaces of a letter of what a page is about, measured and rounded up."""
@@ -289,11 +292,11 @@ def on_harp(harp: Harp, position: Position) -> str:
     return f"{with_signs(harp.label)}, {position.ordinal} position"
 
 
-def foot_of(name: str, width: float) -> str:
-    """Return the foot of a page: caution, and the *name* of what is above."""
+def foot_of(name: str, width: float, caution: str = CAUTION) -> str:
+    """Return the foot of a page: *caution*, and the *name* of what is above."""
     lines = [
         rule(width),
-        coloured(FAINT, f"\\sans {resized(-4, wrapped(CAUTION, width))}"),
+        coloured(FAINT, f"\\sans {resized(-4, wrapped(caution, width))}"),
         coloured(FAINT, f"\\sans {resized(-4, _name_in(width, name))}"),
     ]
     return "\\override #'(baseline-skip . 2) \\left-column {\n" + "\n".join(lines) + "\n}"
@@ -324,4 +327,6 @@ def running_head_of(words: str, width: float) -> str:
     text = coloured(FAINT, f"\\sans {resized(-2, wrapped(words, width - _CONTINUED))}")
     going_on = coloured(FAINT, f"\\sans \\right-align {resized(-2, lilypond_string('continued'))}")
     line = overlay(text, at(width, 0, going_on))
-    return f"\\unless \\on-first-page \\left-column {{ {line} {rule(width)} \\vspace #0.5 }}"
+    return (
+        f"\\unless \\on-first-page-of-part \\left-column {{ {line} {rule(width)} \\vspace #0.5 }}"
+    )

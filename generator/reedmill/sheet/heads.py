@@ -8,10 +8,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reedmill.sheet.blocks import ABOUT_LETTER, CAUTION, TITLE_AIR, TITLE_LINE, title_size
+from reedmill.harp import Harp
+from reedmill.sheet.blocks import (
+    ABOUT_LETTER,
+    CAUTION,
+    TITLE_AIR,
+    TITLE_LINE,
+    harp_heading,
+    harp_markup,
+    title_size,
+)
 from reedmill.sheet.look import Look
-from reedmill.sheet.markup import INK, at, coloured, overlay, resized, small
+from reedmill.sheet.markup import INK, at, coloured, lilypond_string, overlay, resized, rule, small
 from reedmill.sheet.wrapping import wide_letters
+from reedmill.theory.positions import Position
 
 FACT_ROW = 6.4
 """Height of a row of facts, in staff spaces."""
@@ -33,9 +43,9 @@ def titled_height(name: str, about: str, look: Look) -> float:
     return float(title + below * _SUBTITLE + air + _RULE + _GAP)
 
 
-def foot_height(look: Look) -> float:
-    """Return how high the foot of a chart is, in staff spaces."""
-    return _FOOT + _FOOT_LINE * (len(CAUTION) * _FOOT_LETTER > look.width)
+def foot_height(look: Look, caution: str = CAUTION) -> float:
+    """Return how high the foot of a chart with this *caution* is, in staff spaces."""
+    return _FOOT + _FOOT_LINE * int(len(caution) * _FOOT_LETTER // look.width)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +60,24 @@ class HeadFact:
     def room(self) -> float:
         """The width of the fact with the gap to the next, in staff spaces."""
         return max(self.letters * _LETTER, len(self.label) * _LABEL_LETTER) + _APART
+
+
+NAME_LINE = 5.4
+"""Height of the line for a name, in staff spaces."""
+
+
+def name_line(width: float) -> list[str]:
+    """Return a line on which the student writes a name and the date."""
+    return ["\\vspace #0.9", rule(width), small("name, date")]
+
+
+def harp_facts(harp: Harp, position: Position) -> list[HeadFact]:
+    """Return the harp and the position that a page is for."""
+    place = position.label.replace(" position", "")
+    return [
+        HeadFact(harp_heading(harp), harp_markup(harp), len(harp.label)),
+        HeadFact("position", lilypond_string(place), len(place)),
+    ]
 
 
 def fact_rows(facts: Sequence[HeadFact], width: float) -> list[list[HeadFact]]:

@@ -14,9 +14,11 @@ from reedmill.score.score import Note
 from reedmill.sheet.markup import (
     ACCENT,
     INK,
+    LINE,
     NOTHING,
     accidental,
     at,
+    box,
     breath_arrow,
     coloured,
     lilypond_string,
@@ -33,6 +35,9 @@ TICK = 1.0
 
 USUAL_TAB, LARGE_TAB = 1.0, 2.3
 """Sizes of hole numbers in steps over that of a row: 13.8 and 16 points on a staff of 20."""
+
+BOX_WIDTH, BOX_HEIGHT = 5.4, 4.8
+"""An empty box to write tab in: 9.5 by 8.4 mm on a staff of 20 points, a line of a writing book."""
 
 QUARTER_SIGN = "q"
 """What follows the ticks of a hole that is played a quarter tone lower, as in plain tab."""
@@ -161,3 +166,9 @@ def degree_mark(scale: float, note: Note) -> str:
     several = f"\\concat {{ {beside} {apart.join(names)} {beside} }}"
     shown = several if note.beside else names[0]
     return coloured(INK, f"\\sans \\center-align {resized(-1, shown)}")
+
+
+def box_mark(scale: float, _note: Note) -> str:
+    """Draw the same empty box for every note: its middle is under the notehead."""
+    wide, high = BOX_WIDTH * scale, BOX_HEIGHT * scale
+    return coloured(LINE, box(-wide / 2, -high / 2, wide, high, filled=False, line=0.14 * scale))

@@ -15,7 +15,13 @@ from itertools import accumulate, pairwise
 from reedmill.score.notation import NotatedValue
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
-from reedmill.sheet.hole_row import USUAL_TAB, degrees_width, tab_extent, tab_growth
+from reedmill.sheet.hole_row import (
+    BOX_WIDTH,
+    USUAL_TAB,
+    degrees_width,
+    tab_extent,
+    tab_growth,
+)
 
 NOTES_A_LINE = (12, 16, 20, 26)
 """What reads well first, then what there is room for when a page must hold it."""
@@ -47,6 +53,7 @@ class Rows:
 
     tab: bool = True
     tab_size: float = USUAL_TAB
+    boxes: bool = False  # empty ones in place of both
 
 
 def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPiece]]:
@@ -163,6 +170,8 @@ def _mark_width(note: Note, rows: Rows) -> float:
     Without one it is the degree, or the head with its accidental.  The degrees of several holes,
     and accidentals beside one another, may be wider.
     """
+    if rows.boxes:
+        return BOX_WIDTH + MARKS_APART
     left, right = (
         (each * tab_growth(rows.tab_size) for each in tab_extent(note))
         if rows.tab

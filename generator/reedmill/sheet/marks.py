@@ -270,6 +270,8 @@ def _slides(score: Score, leaves: Leaves, *, one_line: bool) -> None:
         ends = [by_pitch(each)[voice] for each in (here, there)]
         left, right = (0.0 if one_line else staff_place(each, octave) for each in ends)
         tilt = _TILT if abs(left - right) < _STEEP else 0.0
+        if ends[0].pitch == ends[1].pitch:  # on a page that does not say which way it goes
+            left, right, tilt = _LEVEL, _LEVEL, 0.0
         down = -1 if _height(ends[1].pitch) < _height(ends[0].pitch) else 1
         alone = f"\\set glissandoMap = #'(({voice} . {voice})) " if here.beside else ""
         _literal(
@@ -291,7 +293,7 @@ def _moving_voice(here: Note, there: Note) -> int:
     return moving[-1] if moving else 0
 
 
-_TILT, _STEEP = 0.5, 1.0  # staff spaces
+_TILT, _STEEP, _LEVEL = 0.5, 1.0, 0.4  # staff spaces
 
 
 def staff_place(note: Note | SoundingReed, octave: int) -> float:

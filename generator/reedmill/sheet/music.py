@@ -15,7 +15,7 @@ from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.chord_names import chord_row, tone_mark
 from reedmill.sheet.heard_marks import heard_marks
-from reedmill.sheet.hole_row import TICK, USUAL_TAB, degree_mark, tab_mark
+from reedmill.sheet.hole_row import TICK, USUAL_TAB, box_mark, degree_mark, tab_mark
 from reedmill.sheet.look import INDENT, Look
 from reedmill.sheet.marks import (
     Leaves,
@@ -33,6 +33,7 @@ from reedmill.sheet.quick_abjad import (
     lilypond_of,
     quick_abjad,
 )
+from reedmill.sheet.rhythm_alone import rhythm_bars, rhythm_score
 from reedmill.theory.pitch import Pitch
 
 if TYPE_CHECKING:
@@ -92,6 +93,7 @@ def music(
     scale: float = 1.0,
     prints: Footprints | None = None,
     screens: ForScreens | None = None,
+    boxes: bool = False,
 ) -> str:
     r"""Return the ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
@@ -102,10 +104,13 @@ def music(
     numbers, in steps.  *scale* is such a staff space in those of the page, in which markup
     measures what it moves and draws.  *prints* of a take make a row of what was heard.
     For *screens* heads and marks have the number of their note, and every line is a page.
+    *boxes* keeps the rhythm alone, whatever *show* says, with an empty box for each note's tab.
     """
     shown = printed(score)
     leaves: Leaves = []
     headed = score if screens is None else replace(score, sections=())
+    if boxes:
+        shown, headed, show = rhythm_bars(shown), rhythm_score(score), "tab"
     staff = _staff(headed, shown, leaves, show, ((width + INDENT) * scale, scale))
     _break_lines(score, leaves, line_ends, page_ends)
     if ids:
@@ -116,6 +121,8 @@ def music(
     text = lilypond_of(staff)
     written = [each for bar in shown for each in bar.written]
     row = partial(_row, written, score.meter.unit, screens)
+    if boxes:
+        return _with_rows(text, [row("", partial(box_mark, scale))])
     rows = [row("degree", partial(degree_mark, scale))]
     if show != "notation":
         tick = TICK if screens is None else screens.tick
@@ -124,10 +131,14 @@ def music(
         rows.insert(-1, row("heard", heard_marks(score, shown, prints)))
     if score.band:
         rows.append(row("chord", partial(tone_mark, score)))
-    # abjad has no lyrics: the rows go inside the closing brackets of its score
-    opening, _, body = text.partition("<<")
+    return _with_rows(text, rows, chord_row(score, shown))
+
+
+def _with_rows(staff: str, under: Sequence[str], over: str = "") -> str:
+    """Put rows *under* and *over* a staff: abjad, which has no lyrics, closes its score there."""
+    opening, _, body = staff.partition("<<")
     body, _, closing = body.rpartition(">>")
-    return f"{opening}<<\n{chord_row(score, shown)}{body}{''.join(rows)}>>{closing}"
+    return f"{opening}<<\n{over}{body}{''.join(under)}>>{closing}"
 
 
 def _staff(

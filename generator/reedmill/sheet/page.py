@@ -61,6 +61,20 @@ def pages(
 def _book(
     number: int, score: Score, look: Look, *, ids: bool, prints: Footprints | None = None
 ) -> str:
+    return "\n".join(
+        [
+            f'\\book {{ \\bookOutputName "sheet-{number}"',
+            f"\\header {{ title = {named(score.title)} subject = {named(score.about)} }}",
+            sheet_body(score, look, ids=ids, prints=prints),
+            "}",
+        ]
+    )
+
+
+def sheet_body(
+    score: Score, look: Look, *, ids: bool = False, prints: Footprints | None = None
+) -> str:
+    """Return the pages of *score* as they stand in a book or in a part of one."""
     check_drawn(score)
     width = look.width
     tab = folded_tab(score, tab_columns(look)) if look.show != "notation" else []
@@ -93,27 +107,33 @@ def _book(
     )
     return "\n".join(
         [
-            f'\\book {{ \\bookOutputName "sheet-{number}"',
-            f"\\header {{ title = {named(score.title)} subject = {named(score.about)} }}",
-            "\\paper {",
-            f"  oddHeaderMarkup = \\markup {running_head(score, width)}",
-            "  evenHeaderMarkup = \\oddHeaderMarkup",
-            f"  oddFooterMarkup = \\markup {foot(score, width)}",
-            "  evenFooterMarkup = \\oddFooterMarkup",
-            "}",
+            edges(running_head(score, width), foot(score, width)),
             block(3.4, *head),
             _map_block(score, width, low=set_as.low_map),
             *(["\\pageBreak"] if 0 in set_as.page_ends else []),
-            f"\\score {{\n{staff}\n{_layout(look)} ragged-last = {ragged} }}\n}}",
+            f"\\score {{\n{staff}\n{music_layout(look)} ragged-last = {ragged} }}\n}}",
             _boxes(score, look, prints, most_ladders=set_as.ladders),
             *([block(2, *notes)] if notes else []),
             *shown_tab,
+        ]
+    )
+
+
+def edges(head: str, foot_of_page: str) -> str:
+    """Return the head and the foot of every page of a book, or of a part of one."""
+    return "\n".join(
+        [
+            "\\paper {",
+            f"  oddHeaderMarkup = \\markup {head}",
+            "  evenHeaderMarkup = \\oddHeaderMarkup",
+            f"  oddFooterMarkup = \\markup {foot_of_page}",
+            "  evenFooterMarkup = \\oddFooterMarkup",
             "}",
         ]
     )
 
 
-def _layout(look: Look) -> str:
+def music_layout(look: Look) -> str:
     """Return the opening of a score's layout, which sets the music in a size of its own."""
     indent = f"{look.indent_mm:.3f}\\mm"
     return (

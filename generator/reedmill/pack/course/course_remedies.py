@@ -24,6 +24,7 @@ IN_A_COURSE: Words = {
     Remedy.HARP_HEARD: '{fact} Write for example: harps = ["{harp}"]',
     Remedy.OTHER_ENCODER: '{fact} Choose another type: audio = ["wav"]',
     Remedy.ANOTHER_VOICE: "{fact} Choose other harps.",
+    Remedy.RUNGS_TO_ASK: "{fact} Take a drill with rungs.",
     Remedy.CHORDS_NAMED: "{fact} Leave some of them out.",
     Remedy.NOTES_OF_HARP: "{stem}; reedmill notes lists them all.",
     Remedy.FIND_DRILL: (
