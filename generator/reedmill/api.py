@@ -22,6 +22,10 @@ A band under it:
 >>> over.bars, [chord.symbol(over.key) for _, chord in over.band.chords[:3]]
 (12, ['G7', 'C7', 'G7'])
 
+What is answered by ear, a page to write down the drill and a recording that asks for its rungs::
+
+    api.make_dictations([score], Path("output"), asking=api.Asking(questions=20, seed=5))
+
 What a student played, and what was heard of it (``pip install 'reedmill[hear]'``)::
 
     heard = api.hear(api.read_take(Path("take.m4a")), score)
@@ -62,10 +66,12 @@ from reedmill.language import Drill, parse, parse_file
 from reedmill.language.mouth_plans import parse_plans
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make.backing import MadeBacking, make_backing
+from reedmill.make.dictating import MadeDictation, make_dictations
 from reedmill.make.material import Made, make
 from reedmill.practice.answering import answered
 from reedmill.practice.practice import Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
+from reedmill.score.rung_questions import Asking, RungQuestions, rung_questions
 from reedmill.score.score import Embouchure, Note, Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.intonation import BLUE_NOTES, EQUAL, JUST_5, JUST_7
@@ -115,6 +121,7 @@ __all__ = [
     "JUST_7",
     "Accompaniment",
     "Arrangement",
+    "Asking",
     "Chord",
     "ClassOverview",
     "Click",
@@ -132,6 +139,7 @@ __all__ = [
     "KeptTake",
     "Made",
     "MadeBacking",
+    "MadeDictation",
     "Note",
     "OutlineExercise",
     "OutlineLesson",
@@ -148,6 +156,7 @@ __all__ = [
     "ReedmillError",
     "RenderError",
     "Rung",
+    "RungQuestions",
     "Score",
     "ScoreFit",
     "SongKey",
@@ -179,6 +188,7 @@ __all__ = [
     "layout_named",
     "make",
     "make_backing",
+    "make_dictations",
     "notes_data",
     "open_book",
     "parse",
@@ -190,6 +200,7 @@ __all__ = [
     "read_take",
     "read_take_data",
     "roles_data",
+    "rung_questions",
     "score_data",
     "search",
     "shipped_feels",

@@ -101,9 +101,14 @@ def named_reeds(texts: tuple[str, ...]) -> tuple[Reed, ...]:
 
 
 def scores_of(
-    wanted: tuple[str, ...], playing: Playing, under: Over, formats: tuple[str, ...] = ()
+    wanted: tuple[str, ...],
+    playing: Playing,
+    under: Over | None = None,
+    formats: tuple[str, ...] = (),
 ) -> list[Score]:
     """Expand every drill on every harp, in every position and embouchure plan, in that order.
+
+    Without *under* no band can be asked for.
 
     ``PatternError`` with its line, too, for a value that one of *formats* cannot show.
     """
@@ -131,7 +136,7 @@ def scores_of(
         for drill, harp, where in played
         for version in versions(drill)
     ]  # fmt: skip
-    scores = accompanied_scores(scores, under)
+    scores = accompanied_scores(scores, under) if under is not None else scores
     for drill, score in zip(pieces, scores, strict=True):
         with mistakes_placed_in(drill):
             check_writable(score, formats)

@@ -14,6 +14,7 @@ from reedmill.cli.checking import check_command, format_command
 from reedmill.cli.choosing_harps import keys_command
 from reedmill.cli.classing import class_command
 from reedmill.cli.completing import completion_script
+from reedmill.cli.dictating import dictate_command
 from reedmill.cli.hearing import hear_command
 from reedmill.cli.keeping import record_command
 from reedmill.cli.making import make_command
@@ -71,6 +72,7 @@ for command in (
     next_command,
     class_command,
     backing_command,
+    dictate_command,
     pack_command,
     clean_command,
     keys_command,

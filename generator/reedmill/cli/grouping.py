@@ -12,7 +12,15 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 OptionGroup = Literal[
-    "Playing", "Over", "Looks", "Sounds", "Listening", "TakeFiles", "BackingWanted", "PackWanted"
+    "Playing",
+    "Over",
+    "Looks",
+    "Sounds",
+    "Listening",
+    "TakeFiles",
+    "BackingWanted",
+    "DictationWanted",
+    "PackWanted",
 ]
 """A class of ``wanted``."""
 

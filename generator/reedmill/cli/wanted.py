@@ -127,6 +127,24 @@ class BackingWanted:
 
 
 @dataclass(frozen=True, slots=True)
+class DictationWanted:
+    """The options of dictations: what is made, what is asked for, and the files."""
+
+    to: str
+    questions: int
+    seed: int
+    pause: int  # seconds
+    tell: bool
+    audio: str
+    apart: bool
+    paper: str
+    large: bool
+    black: bool
+    out: str
+    replace: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PackWanted:
     """The options for the part of a pack that is built or planned, and its workers."""
 

@@ -589,6 +589,8 @@ _HEARD = array_of(
     ),
 )
 
+_DRILL_NUMBER = integer_from("stands for the drill on its pages, of five digits", 10_000, 99_999)
+
 _MAKE = object_with(
     "`reedmill make --json`: the files that were made",
     {
@@ -634,6 +636,63 @@ _BACKING = object_with(
                 _STEM,
             ),
         )
+    },
+)
+
+_DICTATE = object_with(
+    "`reedmill dictate --json`: what is answered by ear",
+    {
+        "files": array_of(
+            "the files in the order they were made",
+            object_with(
+                "one file",
+                {
+                    "path": text("where it is"),
+                    "kind": one_of(
+                        "what it is; with `--apart` the answers have a file of their own",
+                        ("dictation-pdf", "questions-pdf", "answers-pdf", "audio"),
+                    ),
+                    "number": _DRILL_NUMBER,
+                    "drill": text("the title of the drill"),
+                    "harp": _HARP,
+                    "position": _POSITION,
+                    "replaced": _REPLACED,
+                },
+            ),
+        ),
+        "recordings": array_of(
+            "what each recording asks for",
+            object_with(
+                "one recording",
+                {
+                    "number": _DRILL_NUMBER,
+                    "drill": text("the title of the drill"),
+                    "harp": _HARP,
+                    "position": _POSITION,
+                    "seed": integer_from("what its questions are drawn by"),
+                    "pause_s": integer_from("the seconds to answer in", 2, 30),
+                    "given": text("the reed that is heard first in each question, as tab"),
+                    "questions": array_of(
+                        "the questions, in their order",
+                        object_with(
+                            "one question",
+                            {
+                                "question": integer_from("its number", 1),
+                                "start_s": integer_from("when its clicks begin, in seconds"),
+                                "rungs": array_of(
+                                    "the rungs that are right: several where they sound alike",
+                                    _TAB,
+                                ),
+                                **_PITCH,
+                                "cents_from_natural": number(
+                                    "how far it is from the natural note, below 0 for a bend"
+                                ),
+                            },
+                        ),
+                    ),
+                },
+            ),
+        ),
     },
 )
 
@@ -1164,6 +1223,7 @@ DOCUMENTS: dict[str, Schema] = {
     "make": _MAKE,
     "backing": _BACKING,
     "backing-list": _SHELF,
+    "dictate": _DICTATE,
     "pack": _PACK,
     "pack-plan": _PLAN,
     "manifest": _MANIFEST,

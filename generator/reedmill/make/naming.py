@@ -26,6 +26,7 @@ from reedmill.make.made_files import FileName
 from reedmill.practice.practice import PLAIN_BAND, Click, Practice, Recording
 from reedmill.score.arrangement import Arrangement
 from reedmill.score.file_words import harp_words, score_words, tuning_words
+from reedmill.score.rung_questions import Asking, drill_number
 from reedmill.score.score import Score
 from reedmill.theory.chords import Chord
 from reedmill.theory.positions import Position
@@ -169,6 +170,20 @@ def midi_words(recording: Recording, *, band: bool) -> tuple[str, ...]:
     return (*practice_words(recording.practice), *there)
 
 
+def question_words(asking: Asking) -> tuple[str, ...]:
+    """Return what is unusual about a recording of questions."""
+    usual = Asking()
+    words = {
+        f"{asking.questions} question{'' if asking.questions == 1 else 's'}": (
+            asking.questions != usual.questions
+        ),
+        f"pause {asking.pause_s}": asking.pause_s != usual.pause_s,
+        "told": asking.told,
+        f"seed {asking.seed}": asking.seed != usual.seed,
+    }
+    return tuple(word for word, unusual in words.items() if unusual)
+
+
 def data_words(recording: Recording) -> tuple[str, ...]:
     """Return the words that tell a JSON file from that of another recording."""
     words = _mixed_words(recording) | {"apart": recording.apart}
@@ -254,6 +269,17 @@ def case_chart_name(harps: Sequence[Harp], words: Sequence[str]) -> FileName:
     names = tuple(file_slug(each) for each in (*map(harp_words, harps), *words))
     own = (each for harp in harps for each in _reeds_of(harp))
     return FileName(whose, whose, names, _purpose(whose, *own))
+
+
+def dictation_file_name(score: Score, title: str, words: Sequence[str] = ()) -> FileName:
+    """Return the name of a file that is answered by ear; *title* is a slug for its kind.
+
+    The drill's number stands for its title, which may tell what is played.
+    """
+    numbered = f"{title}-{drill_number(score)}"
+    whose = _titled(f"{title} of {score.title}", (score.origin,))
+    told = map(file_slug, (*score_words(score), *words))
+    return FileName(numbered, whose, tuple(told), _purpose(whose, *_reeds_of(score.harp)))
 
 
 def soundfonts_heard(recording: Recording, *, mixed: bool) -> tuple[str, ...]:

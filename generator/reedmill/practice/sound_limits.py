@@ -39,9 +39,14 @@ def check_sound_length(scores: Iterable[Score], recording: Recording) -> None:
         for each in recordings:
             each.check_length(score)
             hours += float(each.sound_s(score)) / 3600
-        if hours > MOST_SOUND_HOURS:
-            raise InputError(
-                f"these recordings would last more than {MOST_SOUND_HOURS} hours in all files "
-                "together. Name fewer drills or harps, or write fewer repeats, a shorter ladder "
-                "or fewer types of sound file."
-            )
+        check_hours(hours)
+
+
+def check_hours(hours: float) -> None:
+    """Raise ``InputError`` for more *hours* of sound, in all files together, than are made."""
+    if hours > MOST_SOUND_HOURS:
+        raise InputError(
+            f"these recordings would last more than {MOST_SOUND_HOURS} hours in all files "
+            "together. Name fewer drills or harps, or write fewer repeats, a shorter ladder "
+            "or fewer types of sound file."
+        )

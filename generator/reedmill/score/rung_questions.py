@@ -51,14 +51,14 @@ class Asking:
     told: bool = False  # after the pause the rungs are played, from the highest to the answer
 
     def __post_init__(self) -> None:
-        _check("questions", self.questions, QUESTIONS)
-        _check("seconds to answer in", self.pause_s, PAUSES_S)
-        _check("as a seed", self.seed, range(10**9))
+        _check("a recording of {} questions cannot be made", self.questions, QUESTIONS)
+        _check("a pause of {} seconds cannot be made", self.pause_s, PAUSES_S)
+        _check("a seed of {} cannot be used", self.seed, range(10**9))
 
 
 def _check(what: str, value: int, allowed: range) -> None:
     if value not in allowed:
-        raise InputError(f"{value} {what} cannot be used; write {allowed[0]} to {allowed[-1]:,}.")
+        raise InputError(f"{what.format(value)}; write {allowed[0]} to {allowed[-1]:,}.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,12 +242,12 @@ def foreseen(order: Sequence[int]) -> bool:
 
 
 def drill_number(score: Score) -> int:
-    """Return a number of four digits for the drill of *score*, whose title may tell its holes.
+    """Return a number of five digits for the drill of *score*, whose title may tell its holes.
 
     A page for the ear and its answers have it, on every harp the same.
     """
     digest = hashlib.sha256(f"{score.title}\0{score.about}".encode("utf-8", "replace")).digest()
-    return 1000 + int.from_bytes(digest[:4], "big") % 9000
+    return 10_000 + int.from_bytes(digest[:4], "big") % 90_000
 
 
 def questions_title(score: Score) -> str:

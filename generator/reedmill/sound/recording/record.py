@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedmill.practice.practice import Recording
+from reedmill.practice.practice import Recording, RecordingPlan
 from reedmill.score.score import Score
 from reedmill.sound.recording.audio_files import AudioFormat, save_sound
 from reedmill.sound.recording.mix import StemSet, take
@@ -58,6 +58,13 @@ def sound_files(score: Score, recording: Recording) -> Iterator[SoundFile]:
         taken = _loop(score, recording)
         factor = taken.level(("drone",)).factor
         yield from _typed(recording, ".drone-loop", "drone", taken, ("drone",), factor)
+
+
+def whole_mix(plan: RecordingPlan, recording: Recording) -> Iterator[SoundFile]:
+    """Yield the mix of *plan*, whatever was planned, in each type of file; the tempo is its own."""
+    taken = take(plan, recording)
+    factor = taken.level(recording.mixed).factor
+    yield from _typed(recording, "", "mix", taken, recording.mixed, factor)
 
 
 _ENDINGS = {
