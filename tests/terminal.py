@@ -432,6 +432,10 @@ PLACES: dict[str, Words] = {
     "check a title in a course --json": _with_course(
         "check", "course.toml", "--json", title="{}", lesson="{}", student="{}"
     ),
+    "dictate": _word("dictate", "{}"),
+    "dictate a title": _holding("dictate", "own.drill", "--to", "questions"),
+    "dictate --to": _word("dictate", "own.drill", "--to", "{}"),
+    "dictate --out in a file": _word("dictate", "own.drill", "--to", "sheet", "--out", "own.drill/{}"),
     "notes --harp": _word("notes", "--harp", "{}"),
     "notes --key": _word("notes", "--key", "{}"),
     "keys --key": _word("keys", "--key", "{}"),

@@ -526,6 +526,7 @@ TAKES = {
         "--reference",
         "--paper",
     ],
+    "dictate": [*PLAYING, "--to", "--questions", "--seed", "--pause", "--audio", "--paper"],
     "notes": ["--harp", "--key", "--position", "--tuning", "--reference"],
     "roles": [
         "--harp",
@@ -640,6 +641,10 @@ BAD = {
         ("", "no key is named"), ("low E", '"low E" is a harp'),
     ],
     "--case": [("X", 'there is no harp "X"'), ("", "no harp"), ("C" + ",C" * 40, "40 harps")],
+    "dictate --to": [("shet", 'Did you mean "sheet"?'), (" , ", "no dictation is named")],
+    "--questions": [("0", "write 1 to 40"), ("41", "write 1 to 40"), ("x", "a whole number")],
+    "dictate --seed": [("-1", "a seed of -1 cannot be used"), ("x", "takes a whole number")],
+    "--pause": [("1", "write 2 to 30"), ("31", "write 2 to 30"), ("x", "takes a whole number")],
     "backing --click": [("loud", '"loud" is not a value of --click. Write --click beats or')],
     "backing --band": [("none.sf2", "there is no SoundFont none.sf2.")],
     "backing --tempo": [("0", "write 20 to 300")],
@@ -663,7 +668,12 @@ WRONG_CALLS = [
 def test_a_wrong_value_is_refused_and_nothing_is_written(
     command: str, option: str, value: str, message: str
 ) -> None:
-    names = {"make": ["Two bars home"], "expand": ["Two bars home"], "check": ["Two bars home"]}
+    names = {
+        "dictate": ["Home from every rung"],
+        "make": ["Two bars home"],
+        "expand": ["Two bars home"],
+        "check": ["Two bars home"],
+    }
     file("course.toml", COURSE)
     names |= {"pack": ["course.toml", "--out", "course"]}
     file("take.wav", "not opened before the rest is right")

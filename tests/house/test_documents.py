@@ -70,6 +70,8 @@ def of_charts(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "keys-case", printed("keys", "--case", "C, A", *chart)
     yield "roles", printed("roles", *chart)
     yield "roles-chords", printed("roles", "--chords", *chart)
+    asked = ("--questions", "2", "--pause", "2", "--apart", "--out", str(folder))
+    yield "dictate", printed("dictate", "Home from every rung", *asked)
 
 
 def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:

@@ -97,6 +97,7 @@ COMMANDS = [
     *(f"cli.{each}" for each in ("accompanying", "asked", "checking", "commands", "ticking")),
     *(f"cli.{each}" for each in ("saying", "showing")),
     "cli.choosing_harps",
+    "cli.dictating",
     "cli.hearing",
     "cli.keeping",
     "cli.classing",

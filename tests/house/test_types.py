@@ -10,7 +10,16 @@ import pytest
 
 import reedmill
 from reedmill.cli.commands import cli
-from reedmill.cli.wanted import BackingWanted, Listening, Looks, Over, PackWanted, Playing, Sounds
+from reedmill.cli.wanted import (
+    BackingWanted,
+    DictationWanted,
+    Listening,
+    Looks,
+    Over,
+    PackWanted,
+    Playing,
+    Sounds,
+)
 
 PACKAGE = Path(reedmill.__file__).parent
 MOST_ANY = 120
@@ -53,6 +62,7 @@ def test_no_command_takes_its_options_as_a_dictionary() -> None:
         "hear": (Playing, Over, Listening),
         "roles": (Looks,),
         "backing": (BackingWanted,),
+        "dictate": (Playing, DictationWanted),
         "pack": (PackWanted,),
     }.items(),
 )

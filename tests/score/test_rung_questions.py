@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 import oracles
 from reedmill.base.errors import InputError
+from reedmill.base.text import printable
 from reedmill.expand import expand
 from reedmill.harp import Harp, Reed
 from reedmill.harp.own_reeds import OwnHarp, OwnReeds
@@ -125,7 +126,9 @@ def test_two_reeds_of_one_pitch_are_one_answer() -> None:
 
 def test_on_a_harp_out_of_tune_two_reeds_of_one_name_are_two_answers() -> None:
     drill = parse('drill "Asked"\n  anchor -1\n  rungs -2 3\n  phrase anchor rung')[0]
-    out = OwnHarp("C", "richter", 440.0, OwnReeds("mine", (0.0,) * 10, (0.0, -20.0, *[0.0] * 8)))
+    out = OwnHarp(
+        "C", "richter", 440.0, OwnReeds(printable("mine"), (0.0,) * 10, (0.0, -20.0, *[0.0] * 8))
+    )
     score = expand(drill, Harp("C").kept(out), Position(2))
     answers = rung_questions(score, Asking()).answers
     assert [each.tab for each in answers] == ["3", "-2"]
@@ -158,15 +161,15 @@ def test_where_nothing_can_be_told_apart_nothing_is_asked(lines: str, told: str)
 @together(
     ("wrong", "told"),
     [
-        ({"questions": 0}, "write 1 to 40"),
-        ({"questions": 41}, "a recording of 41 questions"),
-        ({"pause_s": 1}, "write 2 to 30"),
-        ({"seed": -1}, "a seed of -1 cannot be used"),
+        ((0, 0, 6), "write 1 to 40"),
+        ((41, 0, 6), "a recording of 41 questions"),
+        ((12, 0, 1), "write 2 to 30"),
+        ((12, -1, 6), "a seed of -1 cannot be used"),
     ],
 )
-def test_what_may_be_asked_for_is_bounded(wrong: dict[str, int], told: str) -> None:
+def test_what_may_be_asked_for_is_bounded(wrong: tuple[int, int, int], told: str) -> None:
     with pytest.raises(InputError, match=told):
-        Asking(**wrong)
+        Asking(*wrong)
 
 
 # --- when -------------------------------------------------------------------------------------
@@ -184,7 +187,7 @@ def test_a_question_is_its_anchor_its_rung_and_silence_to_answer_in(
     played = asked.played()
     each_s = Fraction(asked.lasting_s - CLICKS)
     assert played.length == each_s * questions
-    assert (played.tempo_bpm, played.meter.pulse) == (60, 1)  # a beat is a second
+    assert played.seconds(Fraction(1)) == 1
     for number, question in enumerate(asked.questions):
         assert question.number == number + 1
         assert question.start_s == number * asked.lasting_s

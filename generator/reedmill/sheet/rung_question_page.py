@@ -60,7 +60,7 @@ _MOST_TICKED = 8  # rungs that have boxes of their own
 _NUMBER, _TIME, _WIDEST = 8.4, 9.0, 16.0
 _LOWEST_ROW, _HIGHEST_ROW, _HEADING = 5.2, 8.4, 6.0
 _FACTS, _APART, _RUNNING_HEAD, _SLACK = 9.8, 4.0, 7.0, 3.0
-_TICKS_APART = 0.28  # more than the letter leaves: two and three are two rungs
+_TICKS_APART = 0.18  # more than the letter leaves: two and three are two rungs
 _BOX, _WRITTEN = 3.2, 24.0  # the side of a box, and the width of one to write in
 _LETTER = 0.35  # of the height of a row, from its middle down to its letters
 
