@@ -435,7 +435,7 @@ PLACES: dict[str, Words] = {
     "dictate": _word("dictate", "{}"),
     "dictate a title": _holding("dictate", "own.drill", "--to", "questions"),
     "dictate --to": _word("dictate", "own.drill", "--to", "{}"),
-    "dictate --out in a file": _word("dictate", "own.drill", "--to", "sheet", "--out", "own.drill/{}"),
+    "dictate --pause": _word("dictate", "own.drill", "--pause", "{}"),
     "notes --harp": _word("notes", "--harp", "{}"),
     "notes --key": _word("notes", "--key", "{}"),
     "keys --key": _word("keys", "--key", "{}"),

@@ -66,7 +66,7 @@ from reedmill.language import Drill, parse, parse_file
 from reedmill.language.mouth_plans import parse_plans
 from reedmill.library import Wanted, drills_data, find_drills, search
 from reedmill.make.backing import MadeBacking, make_backing
-from reedmill.make.dictating import MadeDictation, make_dictations
+from reedmill.make.dictation_files import MadeDictation, make_dictations
 from reedmill.make.material import Made, make
 from reedmill.practice.answering import answered
 from reedmill.practice.practice import Click, Practice, Recording

@@ -25,7 +25,7 @@ from reedmill.cli.ticking import Ticking
 
 if TYPE_CHECKING:
     from reedmill.cli.wanted import DictationWanted, Playing
-    from reedmill.make.dictating import MadeDictation
+    from reedmill.make.dictation_files import MadeDictation
     from reedmill.sheet.look import Look
 
 _ASKING = options(
@@ -96,7 +96,7 @@ def dictate_command(
     with Ticking(quiet=as_json) as shown:
         made = _make(drills, playing, wanted, shown)
     if as_json:
-        from reedmill.make.dictating import dictations_data
+        from reedmill.make.dictation_files import dictations_data
 
         say_json(dictations_data(made))
         return
@@ -108,7 +108,7 @@ def _make(
 ) -> list[MadeDictation]:
     from pathlib import Path
 
-    from reedmill.make.dictating import dictations_named, make_dictations
+    from reedmill.make.dictation_files import dictations_named, make_dictations
     from reedmill.practice.practice import parse_types
     from reedmill.score.rung_questions import Asking
 

@@ -48,8 +48,8 @@ _SIGNS = (
     "a line from note to note: a slide",
 )  # fmt: skip
 # Staff spaces of the music for a line with its boxes, and of the page for what lies around.
-_LINE, _BETWEEN = 5.4 + BOX_HEIGHT, 6.0
-_FACTS, _SIGNS_ROW, _APART, _RUNNING_HEAD, _SLACK = 9.8, 3.6, 6.0, 7.0, 4.0
+_LINE, _BETWEEN = 5.4 + BOX_HEIGHT, 4.8
+_FACTS, _SIGNS_ROW, _APART, _RUNNING_HEAD, _SLACK = 9.8, 3.6, 2.4, 7.0, 4.0
 
 
 def dictation_name(score: Score) -> str:

@@ -62,7 +62,6 @@ _LOWEST_ROW, _HIGHEST_ROW, _HEADING = 5.2, 8.4, 6.0
 _FACTS, _APART, _RUNNING_HEAD, _SLACK = 9.8, 4.0, 7.0, 3.0
 _TICKS_APART = 0.18  # more than the letter leaves: two and three are two rungs
 _BOX, _WRITTEN = 3.2, 24.0  # the side of a box, and the width of one to write in
-_LETTER = 0.35  # of the height of a row, from its middle down to its letters
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +81,9 @@ def question_parts(asked: RungQuestions, look: Look) -> list[str]:
     score = asked.drill
     number = drill_number(score)
     to_tick = _Pages(
-        asked, look, questions_title(score), _instruction(asked), tuple(_boxes(asked, look))
-    )
+        asked, look, questions_title(score), _instruction(asked), tuple(_boxes(asked, look)),
+        named=True,
+    )  # fmt: skip
     told = _Pages(
         asked, look, f"Answers to {number}", f"Which rung was it, in {score.title}",
         tuple(_told(look)),
@@ -109,7 +109,7 @@ def _instruction(asked: RungQuestions) -> str:
 def _numbers(look: Look) -> Iterator[_Column]:
     yield _Column(0.0, small("question"), lambda asked: _text(str(asked.number)))
     at_x = _NUMBER * look.grown(-3)
-    yield _Column(at_x, small("at"), lambda asked: small(clock(int(asked.start_s))))
+    yield _Column(at_x, small("at"), lambda asked: small(_clock(int(asked.start_s))))
 
 
 def _left(look: Look) -> float:
@@ -143,15 +143,15 @@ def _told(look: Look) -> Iterator[_Column]:
     """Yield what each question asked for."""
     yield from _numbers(look)
     left = _left(look)
-    step = (look.width - left) / 4
+    room = look.width - left
     columns = (
-        ("the rung", lambda asked: _heading(asked.answer)),
-        ("note", lambda asked: _name(asked.answer.sounding[0].pitch.name)),
-        ("degree", lambda asked: _name(asked.answer.sounding[0].degree.name)),
-        ("from the natural note", lambda asked: _text(from_natural(asked.answer))),
+        (0.0, "the rung", lambda asked: _heading(asked.answer)),
+        (0.26, "note", lambda asked: _name(asked.answer.sounding[0].pitch.name)),
+        (0.46, "degree", lambda asked: _name(asked.answer.sounding[0].degree.name)),
+        (0.62, "from the natural note", lambda asked: _text(from_natural(asked.answer))),
     )
-    for place, (heading, cell) in enumerate(columns):
-        yield _Column(left + place * step, small(heading), cell)
+    for share, heading, cell in columns:
+        yield _Column(left + share * room, small(heading), cell)
 
 
 def from_natural(answer: RungAnswer) -> str:
@@ -162,10 +162,10 @@ def from_natural(answer: RungAnswer) -> str:
     return f"{abs(cents)} cents {'below' if cents < 0 else 'above'}"
 
 
-def clock(seconds: int) -> str:
+def _clock(seconds: int) -> str:
     """Return a place in a recording as players show it.
 
-    >>> clock(75)
+    >>> _clock(75)
     '1:15'
     """
     return f"{seconds // 60}:{seconds % 60:02d}"

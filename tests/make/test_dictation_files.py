@@ -27,7 +27,7 @@ import oracles
 from reedmill import api
 from reedmill.base.errors import InputError
 from reedmill.cli import cli
-from reedmill.make.dictating import DICTATION_FORMATS, MadeDictation
+from reedmill.make.dictation_files import DICTATION_FORMATS, MadeDictation
 from reedmill.make.made_files import InTheWayError
 from sharing import made_once
 
