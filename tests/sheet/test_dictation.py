@@ -95,26 +95,34 @@ def library(title: str, harp: str) -> Score:
     return expand(drill, Harp.parse(harp), Position(2))
 
 
+TITLES = ("Home from every rung", "Triplets down the rungs", "Twelve slow bars")
+DENSE = score_of("length 1/8", f"play {'-2 -3 -4 -5 ' * 8}")
+
+
 @cache
-def in_look(name: str) -> list[list[PageInk]]:
-    """Dictations of short and long drills on four harps, then questions of three kinds."""
+def sources(name: str) -> list[list[str]]:
+    """Dictations of short, long and very quick music, then questions of three kinds."""
     look = LOOKS[name]
-    titles = (
-        "Home from every rung",
-        "Triplets down the rungs",
-        "Twelve slow bars",
-        "Slide down, step up",
-    )
-    found = [dictation_parts(library(*each), look) for each in zip(titles, HARPS, strict=True)]
+    scores = [*map(library, TITLES, HARPS), library("Slide down, step up", "F"), DENSE]
+    many = score_of("anchor -2", "rungs all of -3 4 5 -5 6 -6 -6' 7", "phrase anchor rung")
     asked = [
         rung_questions(library("Home from four rungs", "low F"), Asking(told=True)),
         rung_questions(library("Bends behind the tongue", "A"), Asking(40, 4)),
-        rung_questions(
-            score_of("anchor -2", "rungs all of -3 4 5 -5 6 -6 -6' 7", "phrase anchor rung"),
-            Asking(9),
-        ),
+        rung_questions(many, Asking(9)),
     ]
-    return drawn([*found, *(question_parts(each, look) for each in asked)], look)
+    dictated = [dictation_parts(score, look) for score in scores]
+    return [*dictated, *(question_parts(each, look) for each in asked)]
+
+
+@cache
+def in_look(name: str) -> list[list[PageInk]]:
+    return drawn(sources(name), LOOKS[name])
+
+
+@pytest.mark.parametrize("look", LOOKS)
+def test_pages_end_where_they_were_meant_to(look: str) -> None:
+    for parts, pages in zip(sources(look), in_look(look), strict=True):
+        assert len(pages) == sum(1 + part.count("\\pageBreak") for part in parts)
 
 
 @pytest.mark.parametrize("look", LOOKS)
@@ -126,7 +134,7 @@ def test_nothing_touches_and_nothing_is_too_small(look: str) -> None:
 
 
 def test_every_question_has_its_row() -> None:
-    rows = [word.name for page in in_look("A4")[5] for word in page.words]
+    rows = [word.name for page in in_look("A4")[6] for word in page.words]
     assert rows.count("continued") >= 1
     for number in range(1, 41):
         assert rows.count(f"{number}") >= 2, number  # to tick, and told

@@ -35,7 +35,14 @@ from reedmill.sheet.heads import (
     titled_height,
 )
 from reedmill.sheet.hole_row import BOX_HEIGHT
-from reedmill.sheet.lines import NOTES_A_LINE, Rows, bar_pieces, full_line_ends, last_is_short
+from reedmill.sheet.lines import (
+    NOTES_A_LINE,
+    Rows,
+    bar_pieces,
+    box_width,
+    full_line_ends,
+    last_is_short,
+)
 from reedmill.sheet.look import Look
 from reedmill.sheet.markup import lilypond_string, named, small_lines
 from reedmill.sheet.music import music
@@ -83,13 +90,13 @@ def bound(number: int, title: str, parts: list[str]) -> str:
 
 def _to_fill_in(score: Score, look: Look) -> str:
     width, title = look.width, dictation_name(score)
-    rows = Rows(boxes=True)
-    sections = bar_pieces(score, look.music_width, rows)
+    boxes = box_width(score, look.music_width)
+    sections = bar_pieces(score, look.music_width, Rows(boxes=boxes))
     most = round(NOTES_A_LINE[0] * width / look.music_scale / Look().width)
     ends = full_line_ends(score, sections, max(most, 4), look.music_width)
     staff = music(
         score, ends, _page_ends(len(ends), look, title), width=look.music_width,
-        scale=look.music_scale, boxes=True,
+        scale=look.music_scale, boxes=boxes,
     )  # fmt: skip
     ragged = "##t" if last_is_short(score, ends) else "##f"
     name = " · ".join([title, played_on(score), *unusual_tuning(score)])

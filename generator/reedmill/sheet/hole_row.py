@@ -36,8 +36,9 @@ TICK = 1.0
 USUAL_TAB, LARGE_TAB = 1.0, 2.3
 """Sizes of hole numbers in steps over that of a row: 13.8 and 16 points on a staff of 20."""
 
-BOX_WIDTH, BOX_HEIGHT = 5.4, 4.8
-"""An empty box to write tab in: 9.5 by 8.4 mm on a staff of 20 points, a line of a writing book."""
+BOX_WIDTHS, BOX_HEIGHT = (5.4, 4.4, 3.6, 2.8, 2.0), 4.8
+"""An empty box to write tab in: 9.5 by 8.4 mm on a staff of 20 points, a line of a writing book;
+narrower where a beat has very many notes."""
 
 QUARTER_SIGN = "q"
 """What follows the ticks of a hole that is played a quarter tone lower, as in plain tab."""
@@ -168,7 +169,7 @@ def degree_mark(scale: float, note: Note) -> str:
     return coloured(INK, f"\\sans \\center-align {resized(-1, shown)}")
 
 
-def box_mark(scale: float, _note: Note) -> str:
+def box_mark(width: float, scale: float, _note: Note) -> str:
     """Draw the same empty box for every note: its middle is under the notehead."""
-    wide, high = BOX_WIDTH * scale, BOX_HEIGHT * scale
+    wide, high = width * scale, BOX_HEIGHT * scale
     return coloured(LINE, box(-wide / 2, -high / 2, wide, high, filled=False, line=0.14 * scale))

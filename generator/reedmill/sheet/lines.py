@@ -16,7 +16,7 @@ from reedmill.score.notation import NotatedValue
 from reedmill.score.repeats import PrintedBar, printed
 from reedmill.score.score import Note, Score
 from reedmill.sheet.hole_row import (
-    BOX_WIDTH,
+    BOX_WIDTHS,
     USUAL_TAB,
     degrees_width,
     tab_extent,
@@ -53,7 +53,7 @@ class Rows:
 
     tab: bool = True
     tab_size: float = USUAL_TAB
-    boxes: bool = False  # empty ones in place of both
+    boxes: float = 0.0  # how wide the empty boxes are that stand in place of both; 0 for none
 
 
 def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPiece]]:
@@ -65,6 +65,16 @@ def bar_pieces(score: Score, music_width: float, rows: Rows) -> list[list[BarPie
         section = sections[bisect_left(starts, bar.end) - 1]
         section += _pieces(bar, score.meter.pulse, room, rows)
     return [section for section in sections if section]  # before a pick-up there is no bar
+
+
+def box_width(score: Score, music_width: float) -> float:
+    """Return how wide boxes may be, so that those of any beat fit a line *music_width* wide."""
+    room = _room(score, music_width)
+    for width in BOX_WIDTHS:
+        sections = bar_pieces(score, music_width, Rows(boxes=width))
+        if all(piece.width <= room for section in sections for piece in section):
+            break
+    return width
 
 
 def line_ends(
@@ -171,7 +181,7 @@ def _mark_width(note: Note, rows: Rows) -> float:
     and accidentals beside one another, may be wider.
     """
     if rows.boxes:
-        return BOX_WIDTH + MARKS_APART
+        return rows.boxes + MARKS_APART
     left, right = (
         (each * tab_growth(rows.tab_size) for each in tab_extent(note))
         if rows.tab

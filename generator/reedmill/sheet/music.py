@@ -93,7 +93,7 @@ def music(
     scale: float = 1.0,
     prints: Footprints | None = None,
     screens: ForScreens | None = None,
-    boxes: bool = False,
+    boxes: float = 0.0,
 ) -> str:
     r"""Return the ``\score`` contents: staff, tab row and degree row; chords where a band plays.
 
@@ -104,7 +104,8 @@ def music(
     numbers, in steps.  *scale* is such a staff space in those of the page, in which markup
     measures what it moves and draws.  *prints* of a take make a row of what was heard.
     For *screens* heads and marks have the number of their note, and every line is a page.
-    *boxes* keeps the rhythm alone, whatever *show* says, with an empty box for each note's tab.
+    *boxes* is how wide an empty box for each note's tab is, with which the rhythm stands alone,
+    whatever *show* says; 0 for none.
     """
     shown = printed(score)
     leaves: Leaves = []
@@ -122,7 +123,7 @@ def music(
     written = [each for bar in shown for each in bar.written]
     row = partial(_row, written, score.meter.unit, screens)
     if boxes:
-        return _with_rows(text, [row("", partial(box_mark, scale))])
+        return _with_rows(text, [row("", partial(box_mark, boxes, scale))])
     rows = [row("degree", partial(degree_mark, scale))]
     if show != "notation":
         tick = TICK if screens is None else screens.tick
