@@ -276,8 +276,8 @@ IN_PYTHON: Words = {
     ),
     Remedy.ANOTHER_VOICE: "{fact} Choose another harp, another font or the reed voice.",
     Remedy.RUNGS_TO_ASK: (
-        '{fact} Write to=("sheet",) for its dictation alone, or take a drill whose rungs are not '
-        "empty."
+        '{fact} Write to=("sheet", "tones") for its dictation alone, or take a drill that has '
+        "rungs."
     ),
     Remedy.CHORDS_NAMED: "{fact} Write for example: I7 IV7 V7",
     Remedy.NOTES_OF_HARP: "{stem}; notes_data gives them all.",

@@ -44,7 +44,7 @@ def score_on(harp: str, title: str = TITLE) -> api.Score:
 
 def make(folder: Path) -> None:
     scores = [score_on(harp) for harp in HARPS]
-    made = api.make_dictations(scores, folder, asking=ASKING)
+    made = api.make_dictations(scores, folder, ["sheet", "questions"], asking=ASKING)
     rows = [[each.path.name, each.kind, each.drill.harp.full_name] for each in made]
     (folder / "rows.json").write_text(json.dumps(rows), "utf-8")
 
@@ -210,9 +210,9 @@ def contents(made: Sequence[MadeDictation]) -> Iterator[bytes]:
 def test_equal_choices_give_equal_bytes_and_another_seed_another_file(tmp_path: Path) -> None:
     asking = api.Asking(questions=3, pause_s=2)
     score = score_on("C")
-    first = api.make_dictations([score], tmp_path, asking=asking)
+    first = api.make_dictations([score], tmp_path, ["questions"], asking=asking)
     kept = list(contents(first))
-    again = api.make_dictations([score], tmp_path, asking=asking)
+    again = api.make_dictations([score], tmp_path, ["questions"], asking=asking)
     assert list(contents(again)) == kept
     assert all(each.replaced for each in again)
     other = api.make_dictations(
@@ -227,6 +227,24 @@ def test_the_answers_can_have_a_file_of_their_own(tmp_path: Path) -> None:
     assert [each.kind for each in made] == ["dictation-pdf", "answers-pdf"]
     assert "Answers" not in "".join(pages(made[0].path))
     assert "Answers to dictation" in pages(made[1].path)[0]
+
+
+def test_the_tones_of_a_dictation_are_counted_in_and_do_not_tell_its_title(tmp_path: Path) -> None:
+    score = score_on("low F")
+    [made] = api.make_dictations([score], tmp_path, ["tones"], types=("flac", "wav"))[1:]
+    assert re.fullmatch(r"dictation-\d{5}-low-f-2nd\.wav", made.path.name)
+    for path in tmp_path.glob("dictation*"):
+        tags = mutagen.File(path).tags
+        told = " ".join(map(str, tags.values() if hasattr(tags, "values") else tags))
+        assert "Dictation" in told
+        assert TITLE not in told
+    sound, rate = sound_of(made.path)
+    beat_s = 60 / score.tempo_bpm
+    for note in score.notes:
+        at = 4 * beat_s + float(note.start) * beat_s  # a bar of clicks, then as written
+        tone = sound[round((at + 0.2 * beat_s) * rate) : round((at + 0.45 * beat_s) * rate)]
+        target = oracles.tempered_hz(oracles.sounding("low F", note.tab))
+        assert abs(1200 * np.log2(heard_hz(tone, rate, target) / target)) < 1
 
 
 def test_what_is_in_the_way_stays(tmp_path: Path) -> None:
@@ -248,7 +266,7 @@ def test_a_drill_without_rungs_is_dictated_and_not_asked_for(tmp_path: Path) -> 
     score = score_on("C", "Blues scale, low end")
     with pytest.raises(InputError, match="has no rungs") as caught:
         api.make_dictations([score], tmp_path)
-    assert 'to=("sheet",)' in api.explained(caught.value)
+    assert 'to=("sheet", "tones")' in api.explained(caught.value)
     assert not list(tmp_path.iterdir())
     assert api.make_dictations([score], tmp_path, ["sheet"])
 
@@ -264,10 +282,11 @@ def run(*words: str) -> tuple[int, str]:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (["Blues scale, low end"], "--to sheet for its dictation alone, or take a drill"),
+        (["Blues scale, low end"], "--to sheet,tones for its dictation alone, or take a drill"),
         ([TITLE, "--to", "midi"], f"Choose from: {', '.join(DICTATION_FORMATS)}."),
         ([TITLE, "--to", ","], "no dictation is named"),
         ([TITLE, "--to", "sheet", "--tell"], "Add it: --to sheet,questions"),
+        ([TITLE, "--to", "sheet", "--audio", "mp3"], "Add one: --to sheet,tones"),
         ([TITLE, "--questions", "41"], "write 1 to 40"),
         ([TITLE, "--pause", "31"], "write 2 to 30"),
         ([TITLE, "--audio", "aiff"], 'no sound file of type "aiff"'),

@@ -32,7 +32,7 @@ COMMAND_LINE: Words = {
         "every key, and why."
     ),
     Remedy.RUNGS_TO_ASK: (
-        "{fact} Write --to sheet for its dictation alone, or take a drill with rungs: "
+        "{fact} Write --to sheet,tones for its dictation alone, or take a drill with rungs: "
         "reedmill drills --topic home"
     ),
     Remedy.CHORDS_NAMED: ("--chords takes 1 to {most} chords, for example: --chords 'I7 IV7 V7'"),

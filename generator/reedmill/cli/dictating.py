@@ -60,9 +60,9 @@ _ASKING = options(
 @drills_argument
 @playing_options
 @click.option(
-    "--to", default="sheet,questions", show_default=True, metavar="WHAT",
-    help="sheet: the rhythm with empty boxes; questions: a recording that asks which rung it was, "
-    "with its page.",
+    "--to", default="sheet,tones,questions", show_default=True, metavar="WHAT",
+    help="sheet: the rhythm with empty boxes; tones: what is to be heard for it; questions: a "
+    "recording that asks which rung it was, with its page.",
 )  # fmt: skip
 @_ASKING
 @paper_options
@@ -78,8 +78,8 @@ def dictate_command(
     """Make pages and recordings of each DRILL that are answered by ear.
 
     The sheet has the rhythm of the drill and an empty box under each note, to write its tab in;
-    play the drill to your students, or give them its tones.  A recording asks which rung it was:
-    two clicks, the anchor, one of the rungs, and time to tick it on the page that comes with it.
+    play the drill to your students, or give them the tones.  A recording of questions asks which
+    rung it was: two clicks, the anchor, one of the rungs, and time to tick it on its page.
 
     \b
     reedmill dictate "Home from every rung" --harp "A, low F"
@@ -115,22 +115,24 @@ def _make(
     formats = dictations_named(wanted.to.split(","))
     asking = Asking(wanted.questions, wanted.seed, wanted.pause, wanted.tell)
     types = parse_types(wanted.audio)
-    _check_asked(formats, heard=(asking, types) != (Asking(), ("wav",)))
+    _check_asked(formats, asking != Asking(), types != ("wav",))
     return make_dictations(
         scores_of(drills, playing), Path(wanted.out), formats, asking=asking, types=types,
         look=_look(wanted), apart=wanted.apart, progress=shown.done, replace=wanted.replace,
     )  # fmt: skip
 
 
-def _check_asked(formats: tuple[str, ...], *, heard: bool) -> None:
+def _check_asked(formats: tuple[str, ...], asking: bool, types: bool) -> None:
     """Refuse choices for a recording where none is to be made."""
     from reedmill.base.errors import InputError
 
-    if heard and "questions" not in formats:
+    if asking and "questions" not in formats:
         raise InputError(
-            "--questions, --seed, --pause, --tell and --audio are for a recording of questions. "
-            "Add it: --to sheet,questions"
+            "--questions, --seed, --pause and --tell are for a recording of questions. "
+            f"Add it: --to {','.join((*formats, 'questions'))}"
         )
+    if types and formats == ("sheet",):
+        raise InputError("--audio is for recordings. Add one: --to sheet,tones")
 
 
 def _look(wanted: DictationWanted) -> Look:

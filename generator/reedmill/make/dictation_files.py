@@ -23,12 +23,13 @@ from reedmill.make.made_files import (
     tentative,
 )
 from reedmill.make.naming import dictation_file_name, page_words, question_words
-from reedmill.practice.asking import question_plan, question_recording
+from reedmill.practice.asking import answered_recording, dictated_plan, question_plan
 from reedmill.practice.sound_limits import check_hours, check_scores
 from reedmill.score.rung_questions import (
     Asking,
     RungQuestion,
     RungQuestions,
+    dictation_title,
     drill_number,
     questions_title,
     rung_questions,
@@ -37,10 +38,11 @@ from reedmill.score.rung_questions import (
 from reedmill.score.score import Score
 
 if TYPE_CHECKING:
-    from reedmill.practice.practice import Recording
+    from reedmill.make.made_files import FileName
+    from reedmill.practice.practice import Recording, RecordingPlan
     from reedmill.sheet.look import Look
 
-DICTATION_FORMATS = ("sheet", "questions")
+DICTATION_FORMATS = ("sheet", "tones", "questions")
 _PAGES_A_RUN = 20  # of drills, for one LilyPond
 _ANSWERS = "answers"
 
@@ -94,9 +96,10 @@ def make_dictations(
 ) -> list[MadeDictation]:
     """Make dictations of *scores* in the folder *out* and return the files made, in order.
 
-    *to* names ``sheet``, the rhythm of a drill to be filled in, and ``questions``, a recording
-    that asks for its rungs as *asking* says, in files of *types*, with a page to tick on.  The
-    answers are the last page of each file, or *apart* in a file of their own.
+    *to* names ``sheet``, the rhythm of a drill to be filled in; ``tones``, what is to be heard for
+    it; and ``questions``, a recording that asks for its rungs as *asking* says, with a page to
+    tick on.  Sound is in files of *types*.  The answers are the last page of each PDF, or *apart*
+    in a file of their own.
 
     The same request replaces its own files; anything else that is in the way only with
     *replace*.  Raises ``InputError`` for an unknown format, for a drill without two rungs that are
@@ -104,13 +107,13 @@ def make_dictations(
     before anything is made; ``RenderError`` when a file cannot be made.
     """
     formats = dictations_named(to)
-    recording = question_recording(types)
+    recording = answered_recording(types)
     heard = _heard_apart(scores)
     check_scores(len(heard), sum(len(score.notes) for score in heard))
     wanted = _Wanted(formats, asking, recording, look, apart)
     pieces = [piece for score in heard for piece in wanted.pieces(score)]
-    asked = [piece.asked for piece in pieces if piece.asked and not piece.paper]
-    check_hours(sum(len(each.order) * each.lasting_s for each in asked) * len(types) / 3600)
+    seconds = sum(float(piece.plan.length_s) for piece in pieces if piece.plan)
+    check_hours(seconds * len(types) / 3600)
     check_free(out, [file for piece in pieces for file in piece.files], replace=replace)
     made: list[MadeDictation] = []
     for start in range(0, len(pieces), _PAGES_A_RUN):
@@ -174,8 +177,8 @@ class _Piece:
     score: Score
     files: tuple[RequestedFile, ...]
     kinds: tuple[str, ...]  # of each of them
-    paper: bool
-    asked: RungQuestions | None = None
+    plan: RecordingPlan | None = None  # of sounds; pages have none
+    asked: RungQuestions | None = None  # by pages or sounds
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,14 +195,22 @@ class _Wanted:
         """Yield what is made of *score*."""
         if "sheet" in self.formats:
             yield self._pages(score, "dictation", None)
+        if "tones" in self.formats:
+            name = dictation_file_name(score, "dictation")
+            yield self._sounds(score, name, dictated_plan(score))
         if "questions" in self.formats:
             score = replace(score, variant=())  # its tempo is not heard
             asked = rung_questions(score, self.asking)
             yield self._pages(score, "questions", asked)
-            types = self.recording.types
             name = dictation_file_name(score, "which-rung", question_words(self.asking))
-            files = tuple(RequestedFile(name, f".{kind}") for kind in types)
-            yield _Piece(score, files, ("audio",) * len(types), paper=False, asked=asked)
+            yield self._sounds(score, name, question_plan(asked), asked)
+
+    def _sounds(
+        self, score: Score, name: FileName, plan: RecordingPlan, asked: RungQuestions | None = None
+    ) -> _Piece:
+        types = self.recording.types
+        files = tuple(RequestedFile(name, f".{kind}") for kind in types)
+        return _Piece(score, files, ("audio",) * len(types), plan, asked)
 
     def _pages(self, score: Score, kind: str, asked: RungQuestions | None) -> _Piece:
         title = "dictation" if asked is None else "which-rung"
@@ -210,7 +221,7 @@ class _Wanted:
             for more in books
         )
         kinds = (f"{kind}-pdf", "answers-pdf")[: len(files)]
-        return _Piece(score, files, kinds, paper=True, asked=asked)
+        return _Piece(score, files, kinds, asked=asked)
 
 
 def _heard_apart(scores: Sequence[Score]) -> list[Score]:
@@ -227,10 +238,12 @@ def _made(
 ) -> list[MadeDictation]:
     """Make the files of *pieces*, placed together."""
     files = [file for piece in pieces for file in piece.files]
-    pages = iter(_drawn([piece for piece in pieces if piece.paper], wanted))
+    pages = iter(_drawn([piece for piece in pieces if piece.plan is None], wanted))
     with Parts() as parts:
         for piece in pieces:
-            contents = [next(pages) for _ in piece.files] if piece.paper else _sounds(piece, wanted)
+            contents = (
+                _sounds(piece.plan, wanted) if piece.plan else [next(pages) for _ in piece.files]
+            )
             for file, content in zip(piece.files, contents, strict=True):
                 parts.write(tentative(out, file), content)
         placed = iter(place(parts, out, files, replace=replace))
@@ -263,17 +276,16 @@ def _drawn(pieces: Sequence[_Piece], wanted: _Wanted) -> list[Content]:
 
 def _parts(piece: _Piece, look: Look) -> tuple[str, list[str]]:
     """Return the title of a book, and its pages to fill in and those of the answers."""
-    from reedmill.sheet.dictation import dictation_name, dictation_parts
+    from reedmill.sheet.dictation import dictation_parts
     from reedmill.sheet.rung_question_page import question_parts
 
     if piece.asked is None:
-        return dictation_name(piece.score), dictation_parts(piece.score, look)
+        return dictation_title(piece.score), dictation_parts(piece.score, look)
     return questions_title(piece.score), question_parts(piece.asked, look)
 
 
-def _sounds(piece: _Piece, wanted: _Wanted) -> Iterator[Content]:
+def _sounds(plan: RecordingPlan, wanted: _Wanted) -> Iterator[Content]:
     from reedmill.sound.recording.record import whole_mix
 
-    assert piece.asked is not None  # noqa: S101  there is no other sound
-    for file in whole_mix(question_plan(piece.asked), wanted.recording):
+    for file in whole_mix(plan, wanted.recording):
         yield file.save

@@ -1,11 +1,21 @@
-"""Questions about rungs as a recording: clicks before each, and silence to answer in."""
+"""Recordings that are answered by ear: what is to be written down, and questions about rungs."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
-from reedmill.practice.practice import Click, Pass, Recording, RecordingPlan
-from reedmill.score.rung_questions import CLICKS, RungQuestions
+from reedmill.base.text import printable
+from reedmill.practice.practice import (
+    Click,
+    Pass,
+    Practice,
+    Recording,
+    RecordingPlan,
+    plan_recording,
+)
+from reedmill.score.rung_questions import CLICKS, RungQuestions, dictation_title
+from reedmill.score.score import Score
 
 
 def question_plan(asked: RungQuestions) -> RecordingPlan:
@@ -23,6 +33,12 @@ def question_plan(asked: RungQuestions) -> RecordingPlan:
     )  # fmt: skip
 
 
-def question_recording(types: tuple[str, ...] = ("wav",)) -> Recording:
-    """Return what sounds in a recording of questions, in files of these *types*."""
+def dictated_plan(score: Score) -> RecordingPlan:
+    """Return the plan of the tones to write down: *score* under its number, counted in."""
+    numbered = replace(score, title=printable(dictation_title(score)))
+    return plan_recording(numbered, Practice(count_in_bars=1))
+
+
+def answered_recording(types: tuple[str, ...] = ("wav",)) -> Recording:
+    """Return what sounds in recordings that are answered by ear, in files of these *types*."""
     return Recording(click=Click.COUNT_IN, types=types)

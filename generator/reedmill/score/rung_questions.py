@@ -255,6 +255,11 @@ def questions_title(score: Score) -> str:
     return f"Which rung was it? {drill_number(score)}"
 
 
+def dictation_title(score: Score) -> str:
+    """Return the title of the dictation of *score*, and of its tones."""
+    return f"Dictation {drill_number(score)}"
+
+
 def without_plan(score: Score) -> Score:
     """Return *score* without its plan for the mouth, which no ear can hear."""
     notes = tuple(replace(note, embouchure=None) for note in score.notes)

@@ -13,7 +13,7 @@ from itertools import accumulate
 from reedmill.base.text import printable
 from reedmill.score.how_tuned import unusual_tuning
 from reedmill.score.notation import check_drawn
-from reedmill.score.rung_questions import drill_number
+from reedmill.score.rung_questions import dictation_title, drill_number
 from reedmill.score.score import Score
 from reedmill.sheet.blocks import (
     LISTENING_CAUTION,
@@ -59,11 +59,6 @@ _LINE, _BETWEEN = 5.4 + BOX_HEIGHT, 4.8
 _FACTS, _SIGNS_ROW, _APART, _RUNNING_HEAD, _SLACK = 9.8, 3.6, 2.4, 7.0, 4.0
 
 
-def dictation_name(score: Score) -> str:
-    """Return the title of the dictation of *score*."""
-    return f"Dictation {drill_number(score)}"
-
-
 def dictation_parts(score: Score, look: Look) -> list[str]:
     """Return LilyPond input for the pages to fill in, then for those of the answers.
 
@@ -89,7 +84,7 @@ def bound(number: int, title: str, parts: list[str]) -> str:
 
 
 def _to_fill_in(score: Score, look: Look) -> str:
-    width, title = look.width, dictation_name(score)
+    width, title = look.width, dictation_title(score)
     boxes = box_width(score, look.music_width)
     sections = bar_pieces(score, look.music_width, Rows(boxes=boxes))
     most = round(NOTES_A_LINE[0] * width / look.music_scale / Look().width)
