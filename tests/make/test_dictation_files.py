@@ -147,7 +147,7 @@ def test_the_answer_page_tells_every_rung_with_note_degree_and_cents(harp: str) 
     natural = oracles.sounding(harp, "-3")
     for question, line in zip(questions(harp), lines, strict=True):
         number, at, tab, *_, cents = re.split(r"\s{2,}", line.strip())
-        [sounding] = question.answer.sounding
+        [sounding] = [each.top for each in question.answer.rungs]
         assert (int(number), tab) == (question.number, sounding.reed.tab)
         assert at == f"0:{EACH_S * (question.number - 1):02d}"
         below = 100 * (natural - oracles.sounding(harp, tab))

@@ -97,10 +97,10 @@ def test_one_question_too_many_or_one_too_few_of_a_rung_are_spread_by_chance() -
 def test_the_answers_are_the_rungs_of_the_published_layout(harp: str) -> None:
     asked = rung_questions(score_of(FOUR, harp), Asking(questions=40, seed=7))
     assert [answer.tab for answer in asked.answers] == ["-3", "-3'", "-3''", "-3'''"]
-    assert asked.given.pitch.midi == oracles.sounding(harp, "-2")
+    assert asked.given.top.pitch.midi == oracles.sounding(harp, "-2")
     natural = oracles.sounding(harp, "-3")
     for question in asked.questions:
-        [sounding] = question.answer.sounding
+        [[sounding]] = [each.sounding for each in question.answer.rungs]
         key = oracles.sounding(harp, sounding.reed.tab)
         assert sounding.pitch.midi == key
         assert math.isclose(sounding.hz, oracles.tempered_hz(key))
@@ -134,9 +134,22 @@ def test_on_a_harp_out_of_tune_two_reeds_of_one_name_are_two_answers() -> None:
     assert [each.tab for each in answers] == ["3", "-2"]
 
 
+def test_rungs_of_several_holes_are_asked_for_too() -> None:
+    score = score_of("anchor 1&4\n  rungs -1&4 -2&5 -2&3\n  phrase anchor rung")
+    asked = rung_questions(score, Asking())
+    assert [each.tab for each in asked.answers] == ["-2&5", "-1&4", "-2&3"]
+    keys = [[each.pitch.midi for each in answer.rungs[0].sounding] for answer in asked.answers]
+    assert keys == [
+        [oracles.sounding("C", tab) for tab in tabs]
+        for tabs in (("-2", "-5"), ("-1", "-4"), ("-2", "-3"))
+    ]
+    first = asked.played().notes[0]
+    assert first.tab == asked.given.tab == "1&4"
+
+
 def test_a_drill_without_an_anchor_is_measured_by_the_natural_note() -> None:
     asked = rung_questions(score_of("rungs bends of -3\n  phrase rung rung"), Asking())
-    assert asked.given.reed == Reed.parse("-3")
+    assert asked.given.top.reed == Reed.parse("-3")
 
 
 def test_an_overblow_lies_over_its_natural_note() -> None:
@@ -192,7 +205,7 @@ def test_a_question_is_its_anchor_its_rung_and_silence_to_answer_in(
         assert question.number == number + 1
         assert question.start_s == number * asked.lasting_s
         first, rung, *again = played.between(each_s * number, each_s * (number + 1))
-        [right] = question.answer.sounding
+        [right] = [each.top for each in question.answer.rungs]
         assert (first.reed, rung.reed) == (Reed.parse("-2"), right.reed)
         silent_to = again[0].start if again else each_s * (number + 1)
         assert silent_to - rung.end >= pause_s

@@ -671,7 +671,7 @@ _DICTATE = object_with(
                     "position": _POSITION,
                     "seed": integer_from("what its questions are drawn by"),
                     "pause_s": integer_from("the seconds to answer in", 2, 30),
-                    "given": text("the reed that is heard first in each question, as tab"),
+                    "given": text("what is heard first in each question, as tab"),
                     "questions": array_of(
                         "the questions, in their order",
                         object_with(
@@ -680,7 +680,8 @@ _DICTATE = object_with(
                                 "question": integer_from("its number", 1),
                                 "start_s": integer_from("when its clicks begin, in seconds"),
                                 "rungs": array_of(
-                                    "the rungs that are right: several where they sound alike",
+                                    "the rungs that are right, as tab: several where they sound alike; "
+                                    "what follows is of the highest hole of the first",
                                     _TAB,
                                 ),
                                 **_PITCH,

@@ -151,17 +151,17 @@ def _asked_data(asked: RungQuestions) -> dict[str, object]:
         "position": score.position.number,
         "seed": asking.seed,
         "pause_s": asking.pause_s,
-        "given": asked.given.reed.tab,
+        "given": asked.given.tab,
         "questions": [_question_data(each) for each in asked.questions],
     }
 
 
 def _question_data(question: RungQuestion) -> dict[str, object]:
-    sounding = question.answer.sounding[0]
+    sounding = question.answer.rungs[0].top
     return {
         "question": question.number,
         "start_s": int(question.start_s),
-        "rungs": [each.reed.tab for each in question.answer.sounding],
+        "rungs": [each.tab for each in question.answer.rungs],
         "midi": sounding.pitch.midi,
         "name": sounding.pitch.name,
         "hz": round(sounding.hz, 4),

@@ -23,7 +23,7 @@ from reedmill.base.errors import InputError
 from reedmill.base.remedies import Remedy
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, printable
-from reedmill.harp import Reed
+from reedmill.harp.together import OneBreath, holes_tab, holes_words
 from reedmill.score.reed_pitches import sounding_reed
 from reedmill.score.score import Feel, Meter, Note, Role, Score, SoundingReed
 
@@ -62,16 +62,50 @@ def _check(what: str, value: int, allowed: range) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class RungAnswer:
-    """One pitch that may be asked for, with the rungs that sound it."""
+class SoundedHoles:
+    """The holes of one breath: an anchor or a rung, as it sounds."""
 
-    sounding: tuple[SoundingReed, ...]  # at least one, in the order of the drill
-    cents_from_natural: float  # of the first: how far over its natural note; less than 0 for bends
+    sounding: tuple[SoundingReed, ...]  # at least one, by hole, the lowest first
+
+    @property
+    def reeds(self) -> OneBreath:
+        """The reeds, by hole."""
+        return tuple(each.reed for each in self.sounding)
+
+    @property
+    def top(self) -> SoundingReed:
+        """The highest hole, which is heard as the melody."""
+        return self.sounding[-1]
+
+    @property
+    def tab(self) -> str:
+        """The tab of all holes: ``-3'``, ``-2&3``."""
+        return holes_tab(self.reeds)
+
+    @property
+    def words(self) -> str:
+        """The holes in words: ``draw 3 bent a semitone``."""
+        return holes_words(self.reeds)
+
+    def sounds_as(self, other: SoundedHoles) -> bool:
+        """Tell whether no ear can tell these holes from the *other* ones."""
+        ours, theirs = (sorted(each.hz for each in holes.sounding) for holes in (self, other))
+        return len(ours) == len(theirs) and all(
+            abs(_cents(one, two)) < _ALIKE_CENTS for one, two in zip(ours, theirs, strict=True)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class RungAnswer:
+    """What may be asked for: one rung, or several that sound alike."""
+
+    rungs: tuple[SoundedHoles, ...]  # at least one
+    cents_from_natural: float  # of the first's highest hole; less than 0 for bends
 
     @property
     def tab(self) -> str:
         """The tab of the rungs: ``-3'``, ``-2 or 3``."""
-        return " or ".join(each.reed.tab for each in self.sounding)
+        return " or ".join(each.tab for each in self.rungs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +123,7 @@ class RungQuestions:
 
     drill: Score
     asking: Asking
-    given: SoundingReed  # heard first in each: the anchor, or a natural note where there is none
+    given: SoundedHoles  # heard first in each: the anchor, or a natural note where there is none
     answers: tuple[RungAnswer, ...]  # that may be given, the highest pitch first
     order: tuple[int, ...]  # which of them each question asks for
 
@@ -128,28 +162,29 @@ class RungQuestions:
 
     def _tones(self, answer: int, start: Fraction) -> list[Note]:
         """Return the tones of a question; told, its answer is the last of the rungs played."""
-        rung = self.answers[answer].sounding[0]
+        rung = self.answers[answer].rungs[0]
         tones = [_tone(self.given, start, _TONE_S, Role.ANCHOR)]
         tones.append(_tone(rung, start + _TONE_S, _TONE_S, Role.RUNG))
         if self.asking.told:
             again = start + 2 * _TONE_S + self.asking.pause_s
             tones += [
-                _tone(each.sounding[0], again + number * _TOLD_S, _TOLD_S, Role.RUNG)
+                _tone(each.rungs[0], again + number * _TOLD_S, _TOLD_S, Role.RUNG)
                 for number, each in enumerate(self.answers[: answer + 1])
             ]
         return tones
 
 
-def _tone(sounding: SoundingReed, start: Fraction, beats: int, role: Role) -> Note:
+def _tone(holes: SoundedHoles, start: Fraction, beats: int, role: Role) -> Note:
+    top = holes.top
     return Note(
-        start, beats * _SOUNDS, sounding.reed, sounding.pitch, sounding.degree, sounding.hz, role,
-        Span("", 1, 1),
+        start, beats * _SOUNDS, top.reed, top.pitch, top.degree, top.hz, role, Span("", 1, 1),
+        beside=holes.sounding[:-1],
     )  # fmt: skip
 
 
 def rung_questions(score: Score, asking: Asking) -> RungQuestions:
     """Return the questions about the rungs of *score*; ``InputError`` where it has not two."""
-    if not score.rungs:
+    if not score.rung_holes:
         raise InputError(
             f'"{score.title}" has no rungs: it is music that is written out, and nothing in it is '
             "practised rung by rung.",
@@ -162,28 +197,38 @@ def rung_questions(score: Score, asking: Asking) -> RungQuestions:
             "to tell apart.",
             way_out=Remedy.RUNGS_TO_ASK,
         )
-    given = _sounding(score, score.anchor or score.rungs[0].natural)
+    natural = tuple(reed.natural for reed in score.rung_holes[0])
+    given = _sounded(score, score.anchor_holes or natural)
     order = drawn_order(len(answers), asking.questions, asking.seed)
     return RungQuestions(score, asking, given, answers, order)
 
 
 def _answers(score: Score) -> tuple[RungAnswer, ...]:
     """Return the pitches of the rungs, the highest first; those that sound alike are one."""
-    groups: list[list[SoundingReed]] = []
-    found = [_sounding(score, reed) for reed in dict.fromkeys(score.rungs)]
-    for each in sorted(found, key=lambda sounding: -sounding.hz):
-        if groups and abs(_cents(each.hz, groups[-1][0].hz)) < _ALIKE_CENTS:
-            groups[-1].append(each)
-        else:
+    groups: list[list[SoundedHoles]] = []
+    found = [_sounded(score, holes) for holes in dict.fromkeys(score.rung_holes)]
+    for each in sorted(found, key=lambda holes: -holes.top.hz):
+        alike = next((group for group in groups if group[0].sounds_as(each)), None)
+        if alike is None:
             groups.append([each])
-    return tuple(
-        RungAnswer(tuple(group), _cents(group[0].hz, _sounding(score, group[0].reed.natural).hz))
-        for group in groups
+        else:
+            alike.append(each)
+    return tuple(RungAnswer(tuple(group), _over_natural(score, group[0].top)) for group in groups)
+
+
+def _over_natural(score: Score, sounding: SoundingReed) -> float:
+    """Return the cents by which a reed sounds over its own natural note."""
+    [natural] = _sounded(score, (sounding.reed.natural,)).sounding
+    return _cents(sounding.hz, natural.hz)
+
+
+def _sounded(score: Score, holes: OneBreath) -> SoundedHoles:
+    return SoundedHoles(
+        tuple(
+            sounding_reed(score.harp, score.position, score.intonation, score.reference_hz, reed)
+            for reed in holes
+        )
     )
-
-
-def _sounding(score: Score, reed: Reed) -> SoundingReed:
-    return sounding_reed(score.harp, score.position, score.intonation, score.reference_hz, reed)
 
 
 def _cents(hz: float, over_hz: float) -> float:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import accumulate
 
 from reedmill.base.text import printable
+from reedmill.harp.together import holes_tab
 from reedmill.score.how_tuned import unusual_tuning
 from reedmill.score.notation import check_drawn
 from reedmill.score.rung_questions import dictation_title, drill_number
@@ -118,8 +119,9 @@ def _head_facts(score: Score) -> Iterator[HeadFact]:
     yield HeadFact("meter", lilypond_string(score.meter.name), len(score.meter.name))
     tempo = f"\\concat {{ {beat_sign(score.meter)} {lilypond_string(f' = {score.tempo_bpm}')} }}"
     yield HeadFact("tempo", tempo, len(f"  = {score.tempo_bpm}"))
-    if score.anchor is not None:
-        yield HeadFact("anchor", lilypond_string(score.anchor.tab), len(score.anchor.tab))
+    if score.anchor_holes:
+        tab = holes_tab(score.anchor_holes)
+        yield HeadFact("anchor", lilypond_string(tab), len(tab))
 
 
 def _page_ends(lines: int, look: Look, title: str) -> list[int]:

@@ -55,6 +55,6 @@ def rhythm_score(score: Score) -> Score:
     """
     return replace(
         score, title=NO_TEXT, about=NO_TEXT, listen=NO_TEXT, harp=Harp("C"), position=Position(1),
-        notes=tuple(map(rhythm_note, score.notes)), anchor=None, rungs=(), embouchure=None,
+        notes=tuple(map(rhythm_note, score.notes)), anchor_holes=(), rung_holes=(), embouchure=None,
         sections=(), breaths=(), band=None,
     )  # fmt: skip

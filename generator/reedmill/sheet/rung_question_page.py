@@ -8,7 +8,7 @@ that a dozen fill it, and flow on to more pages.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -21,6 +21,7 @@ from reedmill.score.rung_questions import (
     drill_number,
     questions_title,
 )
+from reedmill.score.score import SoundingReed
 from reedmill.sheet.blocks import (
     LISTENING_CAUTION,
     foot_of,
@@ -92,9 +93,9 @@ def question_parts(asked: RungQuestions, look: Look) -> list[str]:
 
 
 def _instruction(asked: RungQuestions) -> str:
-    what = "the anchor" if asked.drill.anchor is not None else "a note to measure by"
+    what = "the anchor" if asked.drill.anchor_holes else "a note to measure by"
     many = {2: "Two"}.get(CLICKS, str(CLICKS))
-    words = f"{many} clicks, then {what}, {asked.given.reed.words}, then a rung. Which one was it?"
+    words = f"{many} clicks, then {what}, {asked.given.words}, then a rung. Which one was it?"
     if asked.asking.told:
         words += (
             f" After {asked.asking.pause_s} seconds the rungs come, from the highest down to the "
@@ -146,8 +147,8 @@ def _told(look: Look) -> Iterator[_Column]:
     room = look.width - left
     columns = (
         (0.0, "the rung", lambda asked: _heading(asked.answer)),
-        (0.26, "note", lambda asked: _name(asked.answer.sounding[0].pitch.name)),
-        (0.46, "degree", lambda asked: _name(asked.answer.sounding[0].degree.name)),
+        (0.26, "note", lambda asked: _names(each.pitch.name for each in _first(asked))),
+        (0.46, "degree", lambda asked: _names(each.degree.name for each in _first(asked))),
         (0.62, "from the natural note", lambda asked: _text(from_natural(asked.answer))),
     )
     for share, heading, cell in columns:
@@ -175,8 +176,16 @@ def _text(words: str) -> str:
     return coloured(INK, f"\\sans {resized(0.5, lilypond_string(words))}")
 
 
-def _name(name: str) -> str:
-    return coloured(INK, f"\\sans {resized(0.5, accidental(name))}")
+def _first(asked: RungQuestion) -> tuple[SoundingReed, ...]:
+    """Return what sounds in a question; of rungs that sound alike, in the first."""
+    return asked.answer.rungs[0].sounding
+
+
+def _names(names: Iterable[str]) -> str:
+    """Return the *names* of all holes of a breath, as tab has them."""
+    apart = f" {lilypond_string('&')} ".join(map(accidental, names))
+    together = resized(0.5, f"\\concat {{ {apart} }}")
+    return coloured(INK, f"\\sans {together}")
 
 
 # --- pages --------------------------------------------------------------------------------
@@ -245,8 +254,8 @@ class _Pages:
 def _facts(asked: RungQuestions) -> Iterator[HeadFact]:
     score = asked.drill
     yield from harp_facts(score.harp, score.position)
-    label = "anchor" if score.anchor is not None else "to measure by"
-    given = asked.given.reed.tab
+    label = "anchor" if score.anchor_holes else "to measure by"
+    given = asked.given.tab
     yield HeadFact(label, lilypond_string(given), len(given))
     many = str(len(asked.order))
     yield HeadFact("questions", lilypond_string(many), len(many))
