@@ -680,7 +680,7 @@ _DICTATE = object_with(
                                 "question": integer_from("its number", 1),
                                 "start_s": integer_from("when its clicks begin, in seconds"),
                                 "rungs": array_of(
-                                    "the rungs that are right, as tab: several where they sound alike; "
+                                    "the rungs that are right: several where they sound alike; "
                                     "what follows is of the highest hole of the first",
                                     _TAB,
                                 ),
