@@ -105,7 +105,9 @@ def sources(name: str) -> list[list[str]]:
     look = LOOKS[name]
     scores = [*map(library, TITLES, HARPS), library("Slide down, step up", "F"), DENSE]
     many = score_of("anchor -2", "rungs all of -3 4 5 -5 6 -6 -6' 7", "phrase anchor rung")
+    chords = score_of("anchor 1&4", "rungs 1&2&3 -2&3&4 2&3&4 4&5&6&7", "phrase anchor rung")
     asked = [
+        rung_questions(chords, Asking(8)),
         rung_questions(library("Home from four rungs", "low F"), Asking(told=True)),
         rung_questions(library("Bends behind the tongue", "A"), Asking(40, 4)),
         rung_questions(many, Asking(9)),
@@ -136,7 +138,7 @@ def test_nothing_touches_and_nothing_is_too_small(look: str) -> None:
 
 
 def test_every_question_has_its_row() -> None:
-    rows = [word.name for page in in_look("A4")[6] for word in page.words]
+    rows = [word.name for page in in_look("A4")[7] for word in page.words]
     assert rows.count("continued") >= 1
     for number in range(1, 41):
         assert rows.count(f"{number}") >= 2, number  # to tick, and told

@@ -8,7 +8,7 @@ that a dozen fill it, and flow on to more pages.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -61,6 +61,7 @@ _MOST_TICKED = 8  # rungs that have boxes of their own
 _NUMBER, _TIME, _WIDEST = 8.4, 9.0, 16.0
 _LOWEST_ROW, _HIGHEST_ROW, _HEADING = 5.2, 8.4, 6.0
 _FACTS, _APART, _RUNNING_HEAD, _SLACK = 9.8, 4.0, 7.0, 3.0
+_SMALLER = 1.5  # steps by which names are smaller for each hole of a breath beyond two
 _TICKS_APART = 0.18  # more than the letter leaves: two and three are two rungs
 _BOX, _WRITTEN = 3.2, 24.0  # the side of a box, and the width of one to write in
 
@@ -147,8 +148,8 @@ def _told(look: Look) -> Iterator[_Column]:
     room = look.width - left
     columns = (
         (0.0, "the rung", lambda asked: _heading(asked.answer)),
-        (0.26, "note", lambda asked: _names(each.pitch.name for each in _first(asked))),
-        (0.46, "degree", lambda asked: _names(each.degree.name for each in _first(asked))),
+        (0.26, "note", lambda asked: _names([each.pitch.name for each in _first(asked)])),
+        (0.46, "degree", lambda asked: _names([each.degree.name for each in _first(asked)])),
         (0.62, "from the natural note", lambda asked: _text(from_natural(asked.answer))),
     )
     for share, heading, cell in columns:
@@ -181,10 +182,11 @@ def _first(asked: RungQuestion) -> tuple[SoundingReed, ...]:
     return asked.answer.rungs[0].sounding
 
 
-def _names(names: Iterable[str]) -> str:
+def _names(names: Sequence[str]) -> str:
     """Return the *names* of all holes of a breath, as tab has them."""
     apart = f" {lilypond_string('&')} ".join(map(accidental, names))
-    together = resized(0.5, f"\\concat {{ {apart} }}")
+    steps = 0.5 - _SMALLER * max(0, len(names) - 2)
+    together = resized(steps, f"\\concat {{ {apart} }}")
     return coloured(INK, f"\\sans {together}")
 
 
