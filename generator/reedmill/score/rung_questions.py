@@ -97,7 +97,7 @@ class SoundedHoles:
 
 @dataclass(frozen=True, slots=True)
 class RungAnswer:
-    """What may be asked for: one rung, or several that sound alike."""
+    """The right answer to a question: one rung, or several that sound alike."""
 
     rungs: tuple[SoundedHoles, ...]  # at least one
     cents_from_natural: float  # of the first's highest hole; less than 0 for bends
