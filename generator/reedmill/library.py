@@ -51,6 +51,11 @@ class Shelved:
         return _score(self)
 
     @property
+    def scores(self) -> tuple[Score, ...]:
+        """The same drill in each of its embouchures."""
+        return tuple(_score(self, version) for version in versions(self.drill))
+
+    @property
     def holes(self) -> tuple[int, ...]:
         """The holes it uses, low to high."""
         return tuple(sorted({reed.hole for note in self.score.notes for reed in note.reeds}))
@@ -85,7 +90,7 @@ def _score(shelved: Shelved, version: int = 0) -> Score:
 
 @cache
 def _techniques(shelved: Shelved) -> tuple[str, ...]:
-    return techniques(*(_score(shelved, version) for version in versions(shelved.drill)))
+    return techniques(*shelved.scores)
 
 
 def usual_position(drill: Drill) -> Position:

@@ -81,6 +81,7 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "drills", printed("drills")
     yield "drills-topics", printed("drills", "--topics")
     yield "drills-techniques", printed("drills", "--techniques")
+    yield "drills-coverage", printed("drills", "--coverage")
     yield "expand", printed("expand", "Two bars home", mine, "--position", "4")
     yield "expand", printed("expand", "Two bars home", "--over", "Twelve bars")
     yield "expand", printed("expand", "Down from the fifth", "--why")

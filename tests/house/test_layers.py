@@ -48,6 +48,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "page": _MUSIC | {"ear", "formats", "sheet", "sound.signal", "sound.reed"},
     "library": _MUSIC | {"language", "expand"},
+    "coverage": _MUSIC | {"library"},
     "make": _MUSIC | {
         "practice", "ear", "formats", "formats.table", "sheet", "page", "sound.signal",
         "sound.recording",
@@ -80,9 +81,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "record_pages": _MUSIC | {"record", "coaching"},
     "checking": _COURSES | {"pack.course"},
     "cli": _COURSES | {
-        "ear", "listening", "record", "coaching", "record_pages", "formats", "formats.table",
-        "make", "checking", "sound.soundfont", "pack.course", "pack.pages", "pack.run", "pack.keep",
-        "pack.plan", "pack.build",
+        "ear", "listening", "record", "coaching", "coverage", "record_pages", "formats",
+        "formats.table", "make", "checking", "sound.soundfont", "pack.course", "pack.pages",
+        "pack.run", "pack.keep", "pack.plan", "pack.build",
     },
     "api": _MUSIC | {
         "language", "expand", "practice", "band", "ear", "formats", "library", "listening", "make",

@@ -40,7 +40,10 @@ from reedmill.cli.options import (
 from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from reedmill.cli.wanted import Looks, Over, Playing
+    from reedmill.library import Shelved
     from reedmill.make.made_files import PlacedFile
 
 
@@ -250,11 +253,16 @@ def _why_rows(drills: tuple[str, ...], playing: Playing) -> list[dict[str, objec
 @click.option(
     "--techniques", is_flag=True, help="List the techniques instead, with how many drills."
 )
+@click.option(
+    "--coverage",
+    is_flag=True,
+    help="Show how many drills practise each rung in each way instead.",
+)
 @click.option("--tab", "with_tab", is_flag=True, help="Show each drill's tab on a C harp.")
 @json_option
 def drills_command(
     words: tuple[str, ...], number: str | None, rungs: tuple[str, ...], come_from: tuple[str, ...],
-    topics: bool, techniques: bool, with_tab: bool, as_json: bool,
+    topics: bool, techniques: bool, coverage: bool, with_tab: bool, as_json: bool,
     level: int | None, hole: int | None, topic: str | None, technique: str | None,
 ) -> None:  # fmt: skip
     """List the library; WORDs search titles, purposes and techniques.
@@ -264,6 +272,7 @@ def drills_command(
     reedmill drills slides --level 2 --hole 3 --tab
     reedmill drills --rung "-3'''" --from -2
     reedmill drills --techniques
+    reedmill drills --coverage --level 2
 
     What a drill practises are its rungs; in music without rungs it is the bends, and where
     there are none, the notes it plays most often.
@@ -277,6 +286,9 @@ def drills_command(
         come_from=named_reeds(come_from), topic=topic, technique=technique,
     )  # fmt: skip
     found = search(trained)
+    if coverage:
+        _show_coverage(found, as_json=as_json)
+        return
     if topics or techniques:
         data = (topics_data(found) if topics else {}) | (
             techniques_data(found) if techniques else {}
@@ -295,6 +307,16 @@ def drills_command(
         say_block(shelf_card(each, with_tab=with_tab))
     if not found:
         say("No drill fits. Leave out a word or an option to see more.")
+
+
+def _show_coverage(found: Sequence[Shelved], *, as_json: bool) -> None:
+    from reedmill.cli.coverage_table import coverage_text
+    from reedmill.coverage import coverage_data
+
+    if as_json:
+        say_json(coverage_data(found))
+    else:
+        say_block(coverage_text(found))
 
 
 @click.command("soundfont", cls=Lenient, short_help="Show how far a SoundFont is out of tune.")

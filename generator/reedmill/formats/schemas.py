@@ -298,6 +298,49 @@ def _counted(name: str, about: str) -> Schema:
 _TOPICS = _counted("topic", "the topics of the library")
 _TECHNIQUES = _counted("technique", "what there is to learn")
 
+_COVERAGE = object_with(
+    "`reedmill drills --coverage --json`: the drills that practise each rung in each way",
+    {
+        "coverage": array_of(
+            "each note that bends with its bends, hole by hole, then the overbends",
+            object_with(
+                "one rung",
+                {
+                    "rung": _TAB,
+                    "ways": array_of(
+                        "each way to practise it",
+                        object_with(
+                            "one way",
+                            {
+                                "way": text("its name"),
+                                "drills": array_of(
+                                    "the drills that do so, in any of their embouchures",
+                                    text("a title"),
+                                ),
+                            },
+                        ),
+                    ),
+                },
+            ),
+        ),
+        "ways": array_of(
+            "what each way means",
+            object_with("one way", {"way": text("its name"), "meaning": text("in words")}),
+        ),
+        "unplayed": array_of(
+            "what nobody plays",
+            object_with(
+                "rungs and ways",
+                {
+                    "rungs": array_of("the rungs", _TAB),
+                    "ways": array_of("the ways", text("a name")),
+                    "reason": text("why not, in words"),
+                },
+            ),
+        ),
+    },
+)
+
 
 # --- expand, and the json format ---------------------------------------------------------
 
@@ -1214,6 +1257,7 @@ DOCUMENTS: dict[str, Schema] = {
     "drills": _DRILLS,
     "drills-topics": _TOPICS,
     "drills-techniques": _TECHNIQUES,
+    "drills-coverage": _COVERAGE,
     "expand": _timelines(
         "`reedmill expand --json`: when each note comes and what it is", _OVER, _WHY
     ),
