@@ -31,8 +31,9 @@ from together import together
 SHELF: dict[str, Shelved] = {each.drill.title: each for each in shipped()}
 KEYS = [harp for harp in oracles.HARPS if not harp.startswith("low")]
 TOPICS = {
-    "approach", "blues", "breath", "chords", "echo", "embouchure", "high-end", "home",
-    "overbends", "rhythm", "riffs", "scales", "several-holes", "style", "thirds", "tones",
+    "approach", "blues", "breath", "chords", "echo", "embouchure", "first-position", "high-end",
+    "home", "leaps", "overbends", "rhythm", "riffs", "scales", "several-holes", "style",
+    "third-position", "thirds", "tones",
 }  # fmt: skip
 BENDING_HOLES = [hole for hole in range(1, 11) if oracles.bend_depth(hole)]
 BENDS = [tab for hole in BENDING_HOLES for tab in oracles.run(hole)[1:]]
