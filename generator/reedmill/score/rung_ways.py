@@ -44,15 +44,18 @@ class RungWay:
 
 
 def _from_anchor_and_back(at: PlacedNote) -> bool:
-    around = (at.before, at.after)
-    anchors = [each for each in around if each is not None and each.reed == at.score.anchor]
-    return len(anchors) == len(around) and not any(each.joined for each in (at.note, *anchors[1:]))
+    before, after = at.before, at.after
+    if before is None or after is None or at.note.joined or after.joined:
+        return False
+    home = frozenset(at.score.anchor_holes)
+    return frozenset(before.reeds) == home == frozenset(after.reeds)
 
 
 def _from_next_rung(at: PlacedNote) -> bool:
-    if at.before is None or at.note.joined or not _at_once(at.before, at.note):
+    before = at.before
+    if before is None or before.beside or at.note.joined or not _at_once(before, at.note):
         return False
-    here, there = at.note.reed, at.before.reed
+    here, there = at.note.reed, before.reed
     one_rung = abs(here.bend - there.bend) == 1 and not (here.quarter or there.quarter)
     return here.natural == there.natural and (one_rung or here.over != there.over)
 
@@ -99,7 +102,7 @@ def _held_by(hold: LipShape) -> Callable[[PlacedNote], bool]:
 
 def _in_a_riff(at: PlacedNote) -> bool:
     score = at.score
-    plain = score.anchor is None and not score.rungs
+    plain = not score.anchor_holes and not score.rung_holes
     reeds = {note.reed for note in score.notes if not note.beside}
     return plain and len(reeds) >= RIFF_REEDS and score.notes[-1].degree.name == "1"
 
