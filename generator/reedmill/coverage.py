@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from reedmill.harp import HOLES, RICHTER, Reed, bend_depth, bending_breath, overbend
 from reedmill.library import Shelved
@@ -76,7 +75,7 @@ def coverage(found: Sequence[Shelved]) -> tuple[CoveredRung, ...]:
     )
 
 
-def coverage_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, Any]]]:
+def coverage_data(found: Sequence[Shelved]) -> dict[str, list[dict[str, object]]]:
     """Return the coverage of *found* as plain data: what ``drills --coverage --json`` prints."""
     return {
         "coverage": [

@@ -12,7 +12,7 @@ from reedmill.base.errors import InputError
 from reedmill.practice.practice import Recording
 from reedmill.score.score import Score
 
-MOST_SCORES = 2_000  # the whole library on twelve harps, and some
+MOST_SCORES = 4_000  # the whole library on twelve harps, and some
 MOST_NOTES = 100_000  # of all these together
 MOST_SOUND_HOURS = 100  # in all sound files together
 
