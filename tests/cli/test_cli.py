@@ -96,7 +96,7 @@ DRILL = fields(
 )
 TIMELINE = fields(
     "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
-    "swing:str notes:list breaths:list"
+    "swing:str anchor:str rungs:list notes:list breaths:list"
 )
 PLAYED = fields(
     "start:str length:str sounding_start:str sounding_length:str tab:str hole:int breath:str "
@@ -156,7 +156,8 @@ def test_expand_data() -> None:
     assert heads == {
         "title": 'My own: B" b', "harp": "A", "tuning": "richter", "position": 2, "key": "E",
         "mode": "major", "tempo": 91, "meter": "4/4",
-        "feel": "straight", "swing": "1", "notes": drill["notes"],
+        "feel": "straight", "swing": "1", "anchor": "-2", "rungs": ["-3", "-3'"],
+        "notes": drill["notes"],
     }  # fmt: skip
     assert drill["breaths"] == []
     for note in drill["notes"]:
