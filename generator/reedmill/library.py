@@ -143,6 +143,20 @@ def shipped() -> tuple[Shelved, ...]:
     return tuple(Shelved(drill, drill.span.file) for drill in parse_together(_texts()))
 
 
+TASKS = "placement"
+"""The topic of the ten tasks that tell a level: they are not offered as practice."""
+
+
+def placement_tasks() -> tuple[Shelved, ...]:
+    """Return the ten tasks that tell a level, in their order."""
+    return tuple(each for each in shipped() if each.topic == TASKS)
+
+
+def practice_shelf() -> tuple[Shelved, ...]:
+    """Return the drills that are there to be practised: all but the ten tasks."""
+    return tuple(each for each in shipped() if each.topic != TASKS)
+
+
 def shipped_drills() -> Iterator[Drill]:
     """Yield every drill of the library; none is read before the first is asked for."""
     for each in shipped():

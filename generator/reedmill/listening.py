@@ -17,8 +17,9 @@ from reedmill.base.ranges import REFERENCES_HZ, TEMPI_BPM
 from reedmill.base.reading import read_bytes, shown_name, unreadable
 from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import file_slug
+from reedmill.expand import expand
 from reedmill.harp import Harp
-from reedmill.library import is_title, shipped
+from reedmill.library import Shelved, is_title, placement_tasks, shipped, usual_position
 from reedmill.theory.intonation import INTONATIONS
 from reedmill.theory.positions import Position
 
@@ -160,6 +161,70 @@ def library_fits(take: Take) -> list[ScoreFit]:
     from reedmill.ear import fits
 
     return fits(take, [each.score for each in shipped()])
+
+
+@dataclass(frozen=True, slots=True)
+class TaskTold:
+    """Which of the ten tasks a take is of, how it was played, and what told it."""
+
+    task: Shelved
+    harp: Harp
+    position: Position
+    by: str  # name or sound
+
+
+def task_told(take: Take, harp: Harp | None = None) -> TaskTold:
+    """Return which of the ten tasks *take* is of: by its name, else by how it sounds.
+
+    *harp* is the one it was played on, whatever the file says; else a C harp where nothing does.
+    ``InputError`` for a take of another drill, and where nothing tells.
+    """
+    told = told_by(take)
+    tasks = {str(each.drill.title): each for each in placement_tasks()}
+    if told and told.title not in tasks:
+        raise InputError(
+            f'{take.name}: this is a take of "{told.title}", and not of one of the ten tasks.'
+        )
+    if told and told.by == "tags":
+        raise InputError(
+            f"{take.name}: these are the tones of the task, and not a recording of you. Put your "
+            "recordings in a folder of their own."
+        )
+    if told:
+        on = harp or Harp.parse(told.harp or "C")
+        task = tasks[told.title]
+        position = Position.parse(told.position) if told.position else usual_position(task.drill)
+        return TaskTold(task, on, position, told.by)
+    on = harp or Harp("C")
+    number = re.search(r"(?:^|[^a-z])task[ _-]{0,2}(\d{1,2})(?!\d)", take.name.lower(), re.ASCII)
+    if number and 1 <= int(number[1]) <= len(tasks):
+        task, by = placement_tasks()[int(number[1]) - 1], "name"
+    else:
+        task, by = _task_like(take, on), "sound"
+    return TaskTold(task, on, usual_position(task.drill), by)
+
+
+def _task_like(take: Take, harp: Harp) -> Shelved:
+    """Return the task that *take* sounds most like on *harp*; ``InputError`` where none stands out.
+
+    Some tasks on one harp are others on another, so the harp is not sought.
+    """
+    from reedmill.ear import fits
+
+    scores = {each.drill.title: each for each in placement_tasks()}
+    found = [
+        fit
+        for fit in fits(take, [expand(each.drill, harp, usual_position(each.drill))
+                               for each in scores.values()])
+        if fit.harp == harp
+    ]  # fmt: skip
+    if not found or (len(found) > 1 and found[0].share == found[1].share):
+        raise InputError(
+            f"{take.name}: nothing says which of the ten tasks this is, and on {harp.spoken} it "
+            "sounds like none of them more than like another. Give the file the number of its "
+            "task: task-3.m4a"
+        )
+    return scores[found[0].score.title]
 
 
 def recorded_at(take: Take) -> str | None:

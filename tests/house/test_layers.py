@@ -53,7 +53,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "practice", "ear", "formats", "formats.table", "sheet", "page", "sound.signal",
         "sound.recording",
     },
-    "listening": _MUSIC | {"language", "library", "ear"},
+    "listening": _MUSIC | {"language", "expand", "library", "ear"},
     "record": _MUSIC | {"ear"},
     "coaching": _MUSIC | {"language", "expand", "library", "record"},
     "pack.course": _COURSES | {"formats.table", "record", "coaching"},
@@ -105,6 +105,7 @@ COMMANDS = [
     "cli.paging",
     "cli.progressing",
     "cli.next_practice",
+    "cli.placing_command",
     *(f"cli.{each}" for each in ("completing", "ending", "making", "meant", "options", "pack")),
     "cli.grouping",
 ]

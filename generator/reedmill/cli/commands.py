@@ -21,6 +21,7 @@ from reedmill.cli.making import make_command
 from reedmill.cli.next_practice import next_command
 from reedmill.cli.options import Commands, Lenient
 from reedmill.cli.pack import clean_command, pack_command
+from reedmill.cli.placing_command import place_command
 from reedmill.cli.progressing import progress_command
 from reedmill.cli.saying import WIDEST, say_block
 from reedmill.cli.showing import (
@@ -70,6 +71,7 @@ for command in (
     record_command,
     progress_command,
     next_command,
+    place_command,
     class_command,
     backing_command,
     dictate_command,

@@ -37,7 +37,8 @@ EXAMPLES = {
     "--paper": "letter", "--pause": "8", "--position": "3", "--questions": "20",
     "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
-    "--show": "tab", "--student": "Ada", "--technique": "slide", "--temperament": "just",
+    "--show": "tab", "--steps": "20", "--student": "Ada", "--technique": "slide",
+    "--temperament": "just",
     "--tempo": "60", "--to": "sheet",
     "--tolerance": "10,25", "--topic": "thirds", "--tuning": "country", "--voice": "harmonica.sf2",
 }  # fmt: skip

@@ -13,7 +13,7 @@ from reedmill.base.text import ForeignText
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Drill
-from reedmill.library import shipped
+from reedmill.library import practice_shelf, shipped
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -43,8 +43,8 @@ class DrillContent:
 
 
 def library_contents() -> Iterator[DrillContent]:
-    """Yield the content of every shipped drill, in the position that is usual for it."""
-    for each in shipped():
+    """Yield the content of every shipped drill to practise, in its usual position."""
+    for each in practice_shelf():
         drill = each.drill
         yield _content(drill, each.score, drill.title, of_course=False)
 

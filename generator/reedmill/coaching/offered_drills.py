@@ -20,7 +20,7 @@ from reedmill.expand import expand
 from reedmill.harp import Harp, Reed, ReedKind
 from reedmill.harp.harp_registers import register
 from reedmill.language import parse
-from reedmill.library import Shelved, shipped
+from reedmill.library import Shelved, practice_shelf, shipped
 from reedmill.record.kept_take import MOSTLY
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
@@ -42,7 +42,7 @@ _RECENT = 3  # takes of a drill that tell how it goes now
 def of_the_library(history: PracticeHistory, harp: Harp, position: Position) -> Iterator[Offer]:
     """Yield the drills of the library up to one level above the student's, at his tempo."""
     most = level(history) + (1 if history.takes else 0)
-    for each in shipped():
+    for each in practice_shelf():
         if (each.drill.level or 1) <= most:
             score = _score(each, harp, position)
             if score is not None:

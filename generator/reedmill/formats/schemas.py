@@ -1046,6 +1046,91 @@ _NEXT = object_with(
     },
 )
 
+_LEVEL = integer_from("the level", 1, 5)
+_TASK_NUMBER = integer_from("which of the ten tasks", 1, 10)
+_TABS = text("a reed as tab")
+_PLACE_TASKS = object_with(
+    "`reedmill place --json`: the ten tasks that tell a level, and their files",
+    {
+        "harp": _HARP,
+        "tasks": array_of("the ten, two for each level", object_with("one task", {
+            "task": _TASK_NUMBER,
+            "title": text("the title of the drill"),
+            "about": text("what is to be played"),
+            "level": _LEVEL,
+            "asks": array_of("the notes that decide whether it is passed", _TABS),
+            "seconds": number("how long it takes", minimum=0),
+            "take": text("a name for its recording by which it is known"),
+        })),
+        "files": array_of("the files that were made; none without --out", object_with("one file", {
+            "task": _TASK_NUMBER,
+            "path": text("where it is"),
+            "kind": one_of("what it is", DRILL_KINDS),
+            "replaced": _REPLACED,
+        })),
+    },
+)  # fmt: skip
+
+_PLACE = object_with(
+    "`reedmill place TAKE --json`: a player's level by the ten tasks, and the drills from there",
+    {
+        "student": maybe(text("the student of the record book; null without one")),
+        "level": integer_from("the level: the likeliest, or the one that was given", 1, 5),
+        "between": {
+            "type": ["array", "null"], "items": _LEVEL, "minItems": 2, "maxItems": 2,
+            "description": "the lowest and the highest level that is likely enough, the same where "
+            "that is sure; null without takes",
+        },
+        "likely": {
+            "type": ["array", "null"], "items": number("a part of 1", minimum=0, maximum=1),
+            "minItems": 5, "maxItems": 5,
+            "description": "how likely each level is, together 1; null without takes",
+        },
+        "tasks": array_of("all ten tasks; none without takes", object_with("one task", {
+            "task": _TASK_NUMBER,
+            "title": text("the title of the drill"),
+            "level": _LEVEL,
+            "outcome": text(
+                "`not-told` with fewer than four clear notes",
+                enum=["passed", "not-yet", "not-told"],
+            ),
+            "takes": integer_from("how many takes of it there are"),
+            "tries": integer_from("its notes that could be told"),
+            "in_place": integer_from("how many of these were within 25 cents"),
+            "unclear": integer_from("its notes that could not be told"),
+            "lowest_share": number("the share in place is likely to be at least this", minimum=0,
+                                   maximum=1),
+            "highest_share": number("and at most this", minimum=0, maximum=1),
+            "notes": array_of("the notes that it asks for, as far as they were told",
+                              object_with("one note", {
+                "tab": _TABS,
+                "tries": integer_from("how often it was told", 1),
+                "in_place": integer_from("how often it was in place"),
+                "fell_out": flag("fewer than seven of ten were in place, of two at least"),
+            })),
+        })),
+        "doubtful": array_of(
+            "the tasks that do not go with the level: maybe a bad take", _TASK_NUMBER
+        ),
+        "harp": text("the harp of the path"),
+        "register": text("its register", enum=["high", "middle", "low"]),
+        "positions": array_of("the positions of the path", _POSITION),
+        "drills": integer_from("how many drills the whole path has"),
+        "path": array_of("the next drills in their order", object_with("one drill", {
+            "drill": text("its title"),
+            "topic": text("its topic in the library"),
+            "level": _LEVEL,
+            "harp": _HARP,
+            "position": _POSITION,
+            "tempo": integer_from("the tempo to begin with, beats a minute", 1),
+            "new": array_of("bends that are met for the first time", _TABS),
+            "fell_out": array_of("bends that fell out of a task", _TABS),
+            "begins": array_of("techniques that begin here", text("a technique")),
+            "why": text("why it comes here"),
+        })),
+    },
+)  # fmt: skip
+
 _PROGRESS = object_with(
     "`reedmill progress --json`: what all takes of a student come to",
     {
@@ -1278,6 +1363,8 @@ DOCUMENTS: dict[str, Schema] = {
     "hear-harp-test": _HARP_TEST,
     "record-add": _RECORD_ADD,
     "next": _NEXT,
+    "place-tasks": _PLACE_TASKS,
+    "place": _PLACE,
     "progress": _PROGRESS,
     "class": _CLASS,
     "record-list": _RECORD_LIST,
