@@ -41,6 +41,14 @@ What a student played, and what was heard of it (``pip install 'reedmill[hear]'`
         for place in api.book_overview(book, datetime.now(UTC)).stuck:
             print(place.place, place.students)
 
+Where a player stands, by takes of the ten tasks, and what to play from there::
+
+    placement = api.place_player(takes)
+    for step in api.learning_path(
+        placement.level, placement.harps[0], [api.Position(2)], placement.fallen
+    ):
+        print(step.title, step.why)
+
 An error says what is wrong; ``api.explained(error)`` says too what to write instead.
 """
 
@@ -89,6 +97,8 @@ if TYPE_CHECKING:
         book_overview,
     )
     from reedmill.coaching.evening import Evening, evening
+    from reedmill.coaching.learning_path import PathStep, learning_path
+    from reedmill.coaching.placement import Placement, newest_takes, place_player
     from reedmill.coaching.practice_history import PracticeHistory
     from reedmill.ear import (
         HarpTested,
@@ -106,6 +116,7 @@ if TYPE_CHECKING:
         read_take,
         take_data,
     )
+    from reedmill.listening import TaskTold, task_told
     from reedmill.record import (
         KeptTake,
         RecordBook,
@@ -145,7 +156,9 @@ __all__ = [
     "OutlineLesson",
     "OutlineStudent",
     "OwnHarp",
+    "PathStep",
     "PatternError",
+    "Placement",
     "Position",
     "Practice",
     "PracticeHistory",
@@ -163,6 +176,7 @@ __all__ = [
     "StudentOverview",
     "StudentTakes",
     "Take",
+    "TaskTold",
     "Tolerance",
     "Verdict",
     "Wanted",
@@ -186,15 +200,18 @@ __all__ = [
     "hear",
     "hear_harp",
     "layout_named",
+    "learning_path",
     "make",
     "make_backing",
     "make_dictations",
+    "newest_takes",
     "notes_data",
     "open_book",
     "parse",
     "parse_file",
     "parse_plans",
     "positions_data",
+    "place_player",
     "read_musicxml",
     "read_own_harp",
     "read_take",
@@ -207,6 +224,7 @@ __all__ = [
     "shipped_forms",
     "song_data",
     "take_data",
+    "task_told",
     "tempered",
 ]
 
@@ -226,6 +244,10 @@ _OF_THE_CLASS = frozenset({
 
 
 _OF_EVENINGS = frozenset({"Evening", "evening"})
+_OF_PLACING = frozenset({"Placement", "newest_takes", "place_player"})
+_OF_PATHS = frozenset({"PathStep", "learning_path"})
+_OF_COACHING = _OF_THE_CLASS | _OF_EVENINGS | _OF_PLACING | _OF_PATHS | {"PracticeHistory"}
+_OF_TASKS = frozenset({"TaskTold", "task_told"})
 
 
 def __getattr__(name: str) -> object:
@@ -238,6 +260,16 @@ def __getattr__(name: str) -> object:
         from reedmill import record  # reads NumPy by the ear, and SQLite
 
         return getattr(record, name)
+    if name in _OF_TASKS:
+        from reedmill import listening  # only takes need it
+
+        return getattr(listening, name)
+    if name in _OF_COACHING:
+        return _of_coaching(name)
+    raise AttributeError(f"reedmill.api has no {name}")
+
+
+def _of_coaching(name: str) -> object:
     if name in _OF_THE_CLASS:
         from reedmill.coaching import class_overview  # reads NumPy and SQLite
 
@@ -246,11 +278,17 @@ def __getattr__(name: str) -> object:
         from reedmill.coaching import evening  # as above
 
         return getattr(evening, name)
-    if name == "PracticeHistory":
-        from reedmill.coaching import practice_history  # as above
+    if name in _OF_PLACING:
+        from reedmill.coaching import placement  # as above
 
-        return practice_history.PracticeHistory
-    raise AttributeError(f"reedmill.api has no {name}")
+        return getattr(placement, name)
+    if name in _OF_PATHS:
+        from reedmill.coaching import learning_path  # as above
+
+        return getattr(learning_path, name)
+    from reedmill.coaching import practice_history  # as above
+
+    return getattr(practice_history, name)
 
 
 IN_PYTHON: Words = {

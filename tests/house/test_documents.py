@@ -195,6 +195,12 @@ def of_books(folder: Path) -> Iterator[tuple[str, Any]]:
     yield "progress", printed("progress", "Ben", *page, *book)
     yield "next", printed("next", "Ada", *book)
     yield "next", printed("next", "Ben", "--minutes", "60", "--harp", "C, F", *book)
+    tasks = [
+        take([("-4'", "-2", out)] * 4, title="Task 3, draw 4 and draw 1") for out in (4.0, 44.0)
+    ]
+    printed("record", "add", str(kept_in(folder / "tasks.json", tasks)), "--student", "Di", *book)
+    yield "place", printed("place", "--student", "Di", *book)
+    yield "place-tasks", printed("place", "--out", str(folder / "tasks"))
     yield from of_classes(folder, book)
     yield "record-forget", printed("record", "forget", "Ada", *book)
     yield "record-list", printed("record", "list", *book)

@@ -2,11 +2,12 @@
 
 A logistic ladder, as item response theory has it (Rasch, "Probabilistic Models for Some
 Intelligence and Attainment Tests", 1960): a player of ability a plays a note of a task of level t
-in place with the chance 1 / (1 + exp(-(logit 0.7 + (a - t) / 0.4))).  So ability 3.0 is where seven
-notes of ten of level 3 are in place, level 3 is an ability from 3 up to 4, and the more difficult a
-task is, the less is expected of it.  One take in ten is taken to be a bad one, whose share of notes
-in place tells nothing.  Notes of one take are alike, so two of them count as one.  Before anything
-is heard each level is equally likely.  The three figures are common practice, no published source.
+in place with the chance 0.92 / (1 + exp(-(a - t) / 0.3 - 1.16)).  So ability 3.0 is where seven
+notes of ten of level 3 are in place, and level 3 is an ability from 3 up to 4; the more difficult a
+task is, the less is expected of it, and of the easiest one note in twelve still goes wrong.  One
+take in ten is taken to be a bad one, whose share of notes in place tells nothing.  Notes of one
+take are alike, so two of them count as one.  Before anything is heard each level is equally likely.
+The four figures are common practice, no published source.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ PASSED_SHARE = 0.7
 ENOUGH_CLEAR = 4
 """Fewer notes that could be told say nothing of a task."""
 
-_SLOPE = 0.4  # of a level, for each step of the logistic curve
+_SLOPE = 0.3  # of a level, for each step of the logistic curve
+_AT_BEST = 0.92  # of the easiest notes are in place
 _BAD_TAKE = 0.1
 _ALIKE = 0.5  # of a note that one of a take counts
 _STEPS = 20  # abilities to a level
@@ -59,10 +61,10 @@ def chance_in_place(ability: float, level: int) -> float:
     """Return the chance that a note of a task of *level* is in place.
 
     >>> round(chance_in_place(3.0, 3), 3), round(chance_in_place(2.5, 4), 3)
-    (0.7, 0.052)
+    (0.7, 0.019)
     """
-    logit = math.log(PASSED_SHARE / (1 - PASSED_SHARE)) + (ability - level) / _SLOPE
-    return 1 / (1 + math.exp(-logit))
+    logit = math.log(PASSED_SHARE / (_AT_BEST - PASSED_SHARE)) + (ability - level) / _SLOPE
+    return _AT_BEST / (1 + math.exp(-logit))
 
 
 def find_level(counts: Iterable[TaskCount]) -> LevelFound:
