@@ -10,6 +10,7 @@ of teachers, no published source.
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -135,5 +136,5 @@ def placed_by_sound(player: Player, folder: Path, harp: Harp = HARP) -> Placemen
         try:
             takes.append(KeptTake(take_data(hear(read_take(path), score))))
         except InputError as error:
-            print(player, number, error)
+            print(player, number, error, file=sys.stderr)
     return place_player(takes)
