@@ -165,7 +165,7 @@ def library_fits(take: Take) -> list[ScoreFit]:
 
 @dataclass(frozen=True, slots=True)
 class TaskTold:
-    """Which of the ten tasks a take is of, how it was played, and what told it."""
+    """The task a take is of, with its harp and position, and the clue that told it."""
 
     task: Shelved
     harp: Harp

@@ -240,7 +240,7 @@ def _file_row(made: Made) -> dict[str, object]:
 
 
 class _Found(NamedTuple):
-    """What is known of a player, and the path that is asked for."""
+    """A player's level, with the harp, the positions and the length of the path to show."""
 
     harp: Harp
     positions: Sequence[Position]

@@ -66,7 +66,7 @@ class TaskHeard:
 
     @property
     def in_place(self) -> int:
-        """How many of these were in tune or nearly."""
+        """The notes of these that were in tune or nearly."""
         return sum(each.in_place for each in self.rungs)
 
     @property
