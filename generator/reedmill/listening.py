@@ -111,7 +111,7 @@ def _by_name(stem: str) -> Told | None:
     titles = {file_slug(each.drill.title): each.drill.title for each in shipped()}
     own = max((each for each in titles if _begins(slug, each)), key=len, default="")
     if not own:
-        return None
+        return _by_number(slug)
     match = _NAME.fullmatch(slug[len(own) :])
     if not match or not (_is_harp(match["harp"]) and _is_position(match["position"])):
         return Told(titles[own])
@@ -121,6 +121,15 @@ def _by_name(stem: str) -> Told | None:
         _reference(_found(r"a(\d{3}(?:-\d{1,2})?)", more)),
         next((name for name in INTONATIONS if name != "equal" and f"-{name}-" in f"{more}-"), None),
     )  # fmt: skip
+
+
+def _by_number(slug: str) -> Told | None:
+    """Return the task whose number *slug* has: ``task-3``, ``ada-task-03``."""
+    found = re.search(r"(?:^|-)task-?0?(\d{1,2})(?=-|$)", slug, re.ASCII)
+    tasks = placement_tasks() if found else ()
+    if found and 1 <= int(found[1]) <= len(tasks):
+        return Told(str(tasks[int(found[1]) - 1].drill.title))
+    return None
 
 
 def _begins(slug: str, title: str) -> bool:
@@ -190,18 +199,11 @@ def task_told(take: Take, harp: Harp | None = None) -> TaskTold:
             f"{take.name}: these are the tones of the task, and not a recording of you. Put your "
             "recordings in a folder of their own."
         )
-    if told:
-        on = harp or Harp.parse(told.harp or "C")
-        task = tasks[told.title]
-        position = Position.parse(told.position) if told.position else usual_position(task.drill)
-        return TaskTold(task, on, position, told.by)
-    on = harp or Harp("C")
-    number = re.search(r"(?:^|[^a-z])task[ _-]{0,2}(\d{1,2})(?!\d)", take.name.lower(), re.ASCII)
-    if number and 1 <= int(number[1]) <= len(tasks):
-        task, by = placement_tasks()[int(number[1]) - 1], "name"
-    else:
-        task, by = _task_like(take, on), "sound"
-    return TaskTold(task, on, usual_position(task.drill), by)
+    on = harp or Harp.parse((told and told.harp) or "C")
+    task = tasks[told.title] if told else _task_like(take, on)
+    said = told and told.position
+    position = Position.parse(said) if said else usual_position(task.drill)
+    return TaskTold(task, on, position, "name" if told else "sound")
 
 
 def _task_like(take: Take, harp: Harp) -> Shelved:

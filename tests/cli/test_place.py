@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 import shutil
 from datetime import UTC, datetime
 from pathlib import Path
@@ -151,3 +153,34 @@ def test_sheets_and_tones_of_the_tasks_are_made_once_and_not_over_others(
     assert [Path(name).suffix for name in names] == [".pdf", ".wav"] * 2
     for name in names:
         assert f"tasks/{name}" in text
+
+
+def test_the_page_of_where_to_begin_runs(capsys: pytest.CaptureFixture[str]) -> None:
+    """Its commands but the one that draws ten sheets, which has a test above, and its Python."""
+    page = (Path(__file__).parents[2] / "docs" / "PLACE.md").read_text("utf-8")
+    Path("recordings").mkdir()
+    for number, (score, played) in list(Player(2, 1).takes(Harp("C")).items())[2:4]:
+        recorded(Path("recordings"), f"task-{number}", score, played)
+    heard = ("hear", "recordings", "--harp", "C", "--student", "Ada")
+    assert CliRunner().invoke(cli, heard).exit_code == 0
+    commands = [re.split("  +", line)[0] for line in page.splitlines()
+                if line.startswith("reedmill place")]  # fmt: skip
+    commands = [line.removesuffix(" on a high harp, and more of it") for line in commands]
+    assert len(commands) == 7
+    for line in commands[1:]:
+        result = CliRunner().invoke(cli, shlex.split(line)[1:])
+        assert (result.exit_code, result.stderr) == (0, ""), result.output
+    [code] = re.findall(r"```python\n(.*?)```", page, re.DOTALL)
+    exec(compile(code, "PLACE.md", "exec"), {})  # noqa: S102  our own page
+    assert capsys.readouterr().out.startswith("2 (2, 2) [")
+
+
+def test_the_table_of_the_page_has_the_tasks_as_they_are() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "PLACE.md").read_text("utf-8")
+    rows = re.findall(r"^\| (\d) \| (\d+, [^|]+) \| ([^|]+) \|$", page, re.MULTILINE)
+    found = [
+        (int(level), f"Task {title}", re.findall("`(.+?)`", asks)) for level, title, asks in rows
+    ]
+    wanted = [(row["level"], row["title"], row["asks"]) for row in data()["tasks"]]
+    assert [(level, title) for level, title, _ in found] == [each[:2] for each in wanted]
+    assert [asks for _, _, asks in found[2:]] == [asks for _, _, asks in wanted[2:]]

@@ -167,6 +167,9 @@ def of_takes(folder: Path) -> Iterator[tuple[str, Any]]:
     shaped = score_of_text(SHAPED)
     take = recorded(folder, "shaped", shaped, in_time(shaped))
     yield "hear", printed("hear", str(take), "--drill", str(shaped_drill(folder)))
+    task = score_of("Task 6, both bends of draw 2", "C")
+    take = recorded(folder, "tuesday", task, played(task))
+    yield "place", printed("place", str(take))
     harp = recorded(folder, "harp", score, reeds(Harp("C"), {"-5": -30.0}))
     yield "hear-harp-test", printed("hear", str(harp), "--harp-test")
 

@@ -248,6 +248,7 @@ class _Found(NamedTuple):
     level: int
     placement: Placement | None = None
     student: str | None = None
+    by_sound: Sequence[tuple[str, int]] = ()  # files without a name that tells, and their tasks
     failed: int = 0  # the exit code of what could not be heard
 
     def path(self) -> tuple[PathStep, ...]:
@@ -266,25 +267,31 @@ def _of_takes(
     from pathlib import Path
 
     from reedmill.base.errors import InputError
+    from reedmill.base.reading import shown_name
     from reedmill.listening import take_files
 
     files = take_files([Path(name) for name in names])
     takes: list[KeptTake] = []
+    by_sound: list[tuple[str, int]] = []
     failed = 0
     for file in files:
         try:
             with Ticking(quiet=quiet):
-                takes.append(_heard(file, harp))
+                take, number = _heard(file, harp)
+            takes.append(take)
+            by_sound += [(shown_name(file), number)] if number else []
         except InputError as error:
             if len(files) == 1:
                 raise
             failed = say_error(error)
     if failed and not takes:
         raise SystemExit(failed)
-    return _placed(takes, harp, positions, steps)._replace(failed=failed)
+    return _placed(takes, harp, positions, steps)._replace(by_sound=by_sound, failed=failed)
 
 
-def _heard(file: Path, harp: Harp | None) -> KeptTake:
+def _heard(file: Path, harp: Harp | None) -> tuple[KeptTake, int]:
+    """Return what is heard in *file*, and the number of its task if only its sound tells that."""
+    from reedmill.coaching.placement import task_number
     from reedmill.ear import hear, read_take, take_data
     from reedmill.expand import expand
     from reedmill.listening import recorded_at, task_told
@@ -293,7 +300,8 @@ def _heard(file: Path, harp: Harp | None) -> KeptTake:
     take = read_take(file)
     told = task_told(take, harp)
     heard = hear(take, expand(told.task.drill, told.harp, told.position))
-    return KeptTake(take_data(heard, recorded=recorded_at(take)))
+    number = task_number(told.task.drill.title) if told.by == "sound" else None
+    return KeptTake(take_data(heard, recorded=recorded_at(take))), number or 0
 
 
 def _of_book(
@@ -342,6 +350,9 @@ def _show(found: _Found) -> None:
         say_heading(f"From level {found.level}")
     else:
         _show_placement(found.placement, found.student)
+        if found.by_sound:
+            told = listed_words([f"{name} is task {number}" for name, number in found.by_sound])
+            say("", *folded(f"Told by the sound alone: {told}.", columns_shown()))
     path = found.path()
     shown = path[: found.steps]
     where = listed_words([each.ordinal for each in found.positions])
@@ -449,6 +460,7 @@ def _data(found: _Found) -> dict[str, object]:
         "between": list(placement.found.between) if placement else None,
         "likely": [round(each, 3) for each in placement.found.likely] if placement else None,
         "tasks": [_task_row(each) for each in placement.tasks] if placement else [],
+        "by_sound": [{"take": name, "task": number} for name, number in found.by_sound],
         "doubtful": [each.number for each in placement.doubtful] if placement else [],
         "harp": found.harp.full_name,
         "register": register(found.harp),

@@ -1109,6 +1109,10 @@ _PLACE = object_with(
                 "fell_out": flag("fewer than seven of ten were in place, of two at least"),
             })),
         })),
+        "by_sound": array_of("takes whose names did not tell the task", object_with("one take", {
+            "take": text("its file"),
+            "task": _TASK_NUMBER,
+        })),
         "doubtful": array_of(
             "the tasks that do not go with the level: maybe a bad take", _TASK_NUMBER
         ),
