@@ -508,6 +508,7 @@ TAKES = {
     "class": ["--book", "--to"],
     "next": ["--minutes", "--harp", "--key", "--position", "--book"],
     "keys": ["--key", "--harp", "--position", "--case", "--tuning", "--paper"],
+    "place": ["--harp", "--position", "--student", "--book", "--level", "--steps"],
     "backing": [
         "--form",
         "--feel",
@@ -568,6 +569,11 @@ BAD = {
     "progress --to": [("pag", 'Did you mean "page"?'), ("", 'there is no kind of file ""')],
     "class --to": [("pag", 'Did you mean "page"?'), ("", 'there is no kind of file ""')],
     "--minutes": [("2", "goes from 3 to 120"), ("121", "goes from 3"), ("x", "whole number")],
+    "--steps": [("0", "--steps goes from 1 to 500"), ("x", "takes a whole number")],
+    "place --book": [
+        ("none.book", "there is no record book yet. Add takes to it first."),
+        ("course.toml", "course.toml: this is not a record book. Name another file for it."),
+    ],
     "next --book": [
         ("none.book", "there is no record book yet. Add takes to it first."),
         ("course.toml", "course.toml: this is not a record book. Name another file for it."),
@@ -681,7 +687,9 @@ def test_a_wrong_value_is_refused_and_nothing_is_written(
     names |= {"hear": ["take.wav", *([] if option == "--drill" else ["--drill", "Two bars home"])]}
     kept_in(Path("takes.json"), [taken()])
     names |= {"record": ["add", "takes.json"], "progress": ["Ada"], "next": ["Ada"]}
-    if command == "next" and option != "--book":
+    of_place = {"--position": ["--level", "2"], "--book": ["--student", "Ada"]}
+    names |= {"place": of_place.get(option, [])}
+    if (command == "next" and option != "--book") or (command, option) == ("place", "--student"):
         said("record", "add", "takes.json", "--student", "Ada")
     names |= {"backing": ["--form", "Twelve bars"]} if option != "--form" else {}
     names |= {"keys": ["--key", "E"]} if option != "--key" else {}
@@ -920,6 +928,14 @@ def record_the_takes_of_help() -> None:
     recorded(Path(), "slow", home, reeds(Harp("C"), {}))
 
 
+def keep_the_tasks_of_help() -> None:
+    """A folder with a take of one of the ten tasks, which is kept as Ada's too."""
+    task = score_of("Task 6, both bends of draw 2", "C")
+    Path("recordings").mkdir()
+    recorded(Path("recordings"), "task-6", task, played(task))
+    said("hear", "recordings", "--student", "Ada")
+
+
 @pytest.mark.parametrize("command", cli.commands)
 def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
     file("mine.drill", MINE)
@@ -930,6 +946,8 @@ def test_the_help_of_each_command_has_examples_that_run(command: str) -> None:
         said("pack", "course.toml", "--out", "course", "--jobs", "1")
     if command == "hear":
         record_the_takes_of_help()
+    if command == "place":
+        keep_the_tasks_of_help()
     if command in ("progress", "next", "class"):
         kept_in(Path("takes.json"), [taken()])
         for book in ([], ["--book", "class.book"]):
