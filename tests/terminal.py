@@ -296,7 +296,7 @@ def _in_book(*words: str) -> Words:
         [found] = read_take_data(folder / _takes(folder, "own.json", text))
         with open_book(folder / "own.book", new=True) as book:
             book.add(text, found.takes, datetime.now(UTC))
-        own = words[0] in ("progress", "class", "next")
+        own = words[0] in ("progress", "class", "next", "place")
         whole = words if own else ("record", *words)
         return [*(word.replace("{}", text) for word in whole), "--book", "own.book"]
 
@@ -366,6 +366,8 @@ NAMES: dict[str, Words] = {
     "progress --book, no such file": _named("progress", "--book"),
     "next --book": _named("next", "--book", suffix=".book", content="no book"),
     "next --out in a file": _in_book("next", "--minutes", "3", "--out", "own.json/{}"),
+    "place, no such file": _named("place", suffix=".wav"),
+    "place, no recording": _named("place", "--json", suffix=".wav", content="no sound"),
     "class --book": _named("class", "--book", suffix=".book", content="no book"),
     "class --book, no such file": _named("class", "--book"),
     "record export --out": _in_book("export", "--out", "{}.csv"),
@@ -473,6 +475,10 @@ PLACES: dict[str, Words] = {
     "next --harp": _in_book("next", "--harp", "{}"),
     "next --position": _in_book("next", "--position", "{}"),
     "next --minutes": _in_book("next", "--minutes", "{}"),
+    "place, a name": _in_book("place", "--student", "{}"),
+    "place --harp": _word("place", "--harp", "{}"),
+    "place --position": _word("place", "--level", "2", "--position", "{}"),
+    "place --level": _word("place", "--level", "{}"),
     "class, a name": _in_book("class"),
     "class --json, a name": _in_book("class", "--json"),
     "class, no such course": _word("class", "{}", "--book", "own.book"),
