@@ -47,8 +47,8 @@ _MOST_STEPS = 500
 )  # fmt: skip
 @click.option(
     "--position", metavar="N",
-    help="The positions of the path, with commas between.  [default: as the takes were played, or "
-    "2nd]",
+    help="The positions of the path, with commas between.  [default: the one that was played most, "
+    "or 2nd]",
 )  # fmt: skip
 @click.option(
     "--student", metavar="NAME",
@@ -307,19 +307,24 @@ def _heard(file: Path, harp: Harp | None) -> tuple[KeptTake, int]:
 def _of_book(
     place: Path, name: str, harp: Harp | None, positions: Sequence[Position], steps: int
 ) -> _Found:
+    from datetime import UTC, datetime
+
     from reedmill.base.errors import InputError
     from reedmill.coaching.placement import newest_takes
+    from reedmill.coaching.practice_history import PracticeHistory
     from reedmill.record import open_book
 
     with open_book(place) as opened:
         student = student_of(opened, name).name
-        takes = newest_takes(opened.played(student))
+        played = list(opened.played(student))
+    takes = newest_takes(played)
     if not takes:
         raise InputError(
             f"{student} has played none of the ten tasks yet. Make them with: reedmill place --out "
             "tasks, and keep the takes with: reedmill hear TAKE --student NAME"
         )
-    return _placed(takes, harp, positions, steps)._replace(student=student)
+    usual = (PracticeHistory.of(played, datetime.now(UTC)).position,)
+    return _placed(takes, harp, positions or usual, steps)._replace(student=student)
 
 
 def _placed(
