@@ -508,7 +508,7 @@ TAKES = {
     "class": ["--book", "--to"],
     "next": ["--minutes", "--harp", "--key", "--position", "--book"],
     "keys": ["--key", "--harp", "--position", "--case", "--tuning", "--paper"],
-    "place": ["--harp", "--position", "--student", "--book", "--level", "--steps"],
+    "place": ["--harp", "--key", "--position", "--student", "--book", "--level", "--steps"],
     "backing": [
         "--form",
         "--feel",

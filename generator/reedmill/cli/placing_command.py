@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
-from reedmill.cli.asked import again, counted, listed_words
+from reedmill.cli.asked import again, counted, harp_asked, listed_words
 from reedmill.cli.ending import say_error
 from reedmill.cli.keeping import book_option, book_place
 from reedmill.cli.meant import shell_quoted
@@ -17,6 +17,7 @@ from reedmill.cli.options import (
     WholeNumber,
     complete_harp,
     json_option,
+    key_option,
     options,
     replace_option,
 )
@@ -45,6 +46,7 @@ _MOST_STEPS = 500
     "--harp", metavar="KEY", shell_complete=complete_harp,
     help="The harp: C, Bb, F#, 'low F', 'high G'.  [default: as the takes' names tell, or C]",
 )  # fmt: skip
+@options(key_option)
 @click.option(
     "--position", metavar="N",
     help="The positions of the path, with commas between.  [default: the one that was played most, "
@@ -68,9 +70,9 @@ _MOST_STEPS = 500
 )  # fmt: skip
 @options(replace_option, json_option)
 def place_command(
-    takes: tuple[str, ...], harp: str | None, position: str | None, student: str | None,
-    book: str | None, level: int | None, steps: int, out: str | None, replace: bool,
-    as_json: bool,
+    takes: tuple[str, ...], harp: str | None, key: str | None, position: str | None,
+    student: str | None, book: str | None, level: int | None, steps: int, out: str | None,
+    replace: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Tell a player's level, 1 to 5, by ten short tasks, and the drills to play from there.
 
@@ -92,8 +94,10 @@ def place_command(
     from reedmill.theory.positions import Position
 
     _check_one_way(takes, student, book, level, out)
-    on = None if harp is None else Harp.parse(harp)
     positions = () if position is None else Position.parse_list(position)
+    on = None
+    if harp is not None or key is not None:
+        on = harp_asked(harp, key, positions[0] if positions else Position(2), "richter")
     if level is not None:
         found = _Found(on or Harp("C"), positions or (Position(2),), steps, level=level)
     elif student is not None:
@@ -182,7 +186,7 @@ def _make(scores: Sequence[Score], out: str, *, replace: bool, quiet: bool) -> l
 
 
 def _show_tasks(harp: Harp, scores: Sequence[Score], made: Sequence[Made]) -> None:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
     from reedmill.coaching.evening_course import CAUTION
 
     width = columns_shown()
@@ -348,7 +352,7 @@ def _placed(
 
 
 def _show(found: _Found) -> None:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
     from reedmill.coaching.evening_course import CAUTION
 
     if found.placement is None:
@@ -366,11 +370,13 @@ def _show(found: _Found) -> None:
     say_heading(f"The path from here: {of_all} drills, on {found.harp.spoken}, {where} position")
     for number, step in enumerate(shown, start=1):
         say(*_step(number, step))
+    if len(shown) < len(path):
+        say("", f"All of it: --steps {len(path)}")
     say("", *folded(CAUTION, columns_shown()))
 
 
 def _step(number: int, step: PathStep) -> list[str]:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
     from reedmill.theory.positions import Position
 
     where = f"level {step.level}, {Position(step.position).ordinal}, at {step.tempo}"
@@ -380,7 +386,7 @@ def _step(number: int, step: PathStep) -> list[str]:
 
 
 def _show_placement(placement: Placement, student: str | None) -> None:
-    from reedmill.cli.heard import folded
+    from reedmill.cli.folding import folded
     from reedmill.cli.picture import text_columns
 
     told = len(placement.tasks) - len(placement.untold)
