@@ -94,7 +94,10 @@ def titles(*words: str) -> list[str]:
 
 
 def test_job_1_find_a_drill_for_a_rung() -> None:
-    assert titles("--rung", "-3'''", "--from", "-2", "--level", "3") == ["Home from four rungs"]
+    found = data("drills", "--rung", "-3'''", "--from", "-2", "--level", "4")["drills"]
+    assert "Home from four rungs" in [row["title"] for row in found]
+    assert all({"from": "-2", "to": "-3'''"} in row["approaches"] for row in found)
+    assert {row["level"] for row in found} == {4}
     assert set(titles("--rung", "-3' -3''")) == set(titles("--rung", "-3'", "--rung", "-3''"))
     assert set(titles("bends", "--hole", "3")) == set(titles("bend", "--hole", "3"))
     assert titles("--technique", "Tongue Blocks") == titles("--technique", "tongue block") != []
@@ -113,7 +116,7 @@ def test_job_1_gone_wrong() -> None:
     assert told("drills", "--technique", "bendings") == (
         'there is no technique "bendings". Choose from: single notes, draw bend, blow bend, '
         "overbend, quarter tone, slide, slow slide, scoop, fall, vibrato, hand mute, double stop, "
-        "chord, shake, tongue block, octave split, slap, pull, triplets, shuffle, echo."
+        "chord, shake, tongue block, lift, octave split, slap, pull, triplets, shuffle, echo."
     )
     assert told("drills", "--position", "2,3") == (
         '--position takes one position here, and "2, 3" names 2. Give the command once for each.'
