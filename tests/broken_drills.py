@@ -54,7 +54,7 @@ mine.drill:5:3: no line of a drill starts with "jump".
       |   ^^^^
   A line starts with one of these words, or with # for a comment:
     the drill  drill from move
-    what for   about listen level positions
+    what for   about listen level positions over
     the beat   tempo meter feel pickup length
     the harp   anchor rungs order allow octave embouchure
     the music  phrase ending play tune echo section
@@ -112,6 +112,12 @@ mine.drill:2:13: there is no position "corss". Did you mean "cross"?
     2 |   positions corss
       |             ^^^^^
   Write numbers from 1 to 12, or words for them: positions 1st, cross, 3
+""",
+    "no-such-place": """
+mine.drill:2:11: "C7" is not a chord of a form.
+    2 |   over I, C7
+      |           ^^
+  Write its degree as a Roman numeral, upper case for a major third and lower case for a minor one, or turnaround or ending: over I, IV
 """,
     "text-too-long": """
 mine.drill:1:7: this title has 10,000 characters; the most is 120
@@ -915,7 +921,7 @@ mine.drill:2:3: no line of a drill starts with "*".
       |   ^
   A line starts with one of these words, or with # for a comment:
     the drill  drill from move
-    what for   about listen level positions
+    what for   about listen level positions over
     the beat   tempo meter feel pickup length
     the harp   anchor rungs order allow octave embouchure
     the music  phrase ending play tune echo section

@@ -126,6 +126,7 @@ VALUES = {
     "anchor": ("root", "-2", "6", "-1&4"),
     "rungs": ("-3", "all of -3", "bends of -2", "8'", "-6", "-2&3", "1&4", "2&3&4"),
     "move": ("up 1", "down 1", "up 4"), "octave": ("low", "middle", "high"),
+    "over": ("I", "I, IV", "bVI7", "turnaround", "ending, i", "#iv"),
 }  # fmt: skip
 
 

@@ -112,7 +112,7 @@ lines = st.one_of(
     st.sampled_from(
         ["pickup 1/2", "length\t2", "allow overbends", "octave  low", "anchor root", "echo"]
     ),
-    st.sampled_from(["positions 2", "positions 1 2,3", "move up 1"]),
+    st.sampled_from(["positions 2", "positions 1 2,3", "over I iv,ending", "move up 1"]),
     st.builds("embouchure {}".format, st.lists(plans, min_size=1, max_size=9).map("  or ".join)),
     st.builds("from {}".format, quoted),
     st.builds("anchor  {}".format, reeds),

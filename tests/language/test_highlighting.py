@@ -73,6 +73,7 @@ COLOURED = {
     "  feel shuffle": [("feel", LINE), ("shuffle", VALUE)],
     "  length 1/2": [("length", LINE), ("1/2", NUMBER)],
     "  allow overbends": [("allow", LINE), ("overbends", VALUE)],
+    "  over bVI, ending": [("over", LINE), ("bVI", VALUE), (",", COMMA), ("ending", VALUE)],
     "  octave middle": [("octave", LINE), ("middle", VALUE)],
     "  anchor root": [("anchor", LINE), ("root", VALUE)],
     "  anchor -2": [("anchor", LINE), ("-2", REED)],

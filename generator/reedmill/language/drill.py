@@ -10,6 +10,7 @@ from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Reed
 from reedmill.score.score import Embouchure, Feel, Meter
 from reedmill.score.style import PLAIN, Style
+from reedmill.theory.chords import Chord
 from reedmill.theory.degrees import Degree
 
 
@@ -154,6 +155,14 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
+class FormPlace:
+    """The place of a form that a phrase is for: a chord of it, its turnaround or its ending."""
+
+    name: str  # as it is written: I, iv, turnaround
+    chord: Chord | None = None  # None for turnaround and ending
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """A named part of a drill with music of its own; what it lacks comes from the drill."""
 
@@ -178,6 +187,7 @@ class Drill:
     listen: ForeignText | None = None  # what to listen for
     level: int | None = None
     positions: tuple[int, ...] = ()  # the ones it is meant for; empty: all twelve
+    over: tuple[FormPlace, ...] = ()  # of a phrase of two bars: where it is meant to stand
     tempo_bpm: int | None = None
     tempo_goal_bpm: int | None = None  # the end of the suggested range
     meter: Meter | None = None

@@ -23,8 +23,8 @@ from reedmill.theory.positions import SAID_AFTER
 _INDENT = "  "
 _NO_SPACE_BEFORE = frozenset({"ACCENT", "LENGTH", "TIMES", "RPAR", "COMMA"})
 _NO_SPACE_AFTER = frozenset({"LPAR", "TILDE"})
-_IN_LISTS = ("NAME", "NUMBER", "ORDINAL")
-_LISTS = frozenset({"ORDER", "POSITIONS"})  # lines whose items have commas between
+_IN_LISTS = ("NAME", "NUMBER", "ORDINAL", "PLACE")
+_LISTS = frozenset({"ORDER", "OVER", "POSITIONS"})  # lines whose items have commas between
 _SIGNED = "SIGNED"  # a reed that keeps the sign for a blow
 # What stands before or behind brackets that can be nothing but a group.
 _BEFORE, _BEHIND = ("TRIPLET", "ORDINAL"), ("TIMES", "ORDINAL")

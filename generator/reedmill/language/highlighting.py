@@ -44,6 +44,8 @@ _REED_LINES = ("anchor", "rungs", *(word for word in MUSIC_LINES if word != "tun
 
 _STYLE = [rf"{mark.value}\d*" if mark in COUNTED else mark.value for mark in Mark]
 
+_CHORD = r"[b#\u266d\u266f]?[IViv]+[^\s,\"]*"
+
 Rule = dict[str, Any]
 
 
@@ -89,6 +91,8 @@ def _inside(word: str) -> list[Rule]:
         return [*rules, _match("title" if word in _TITLED else "text", signs()["STRING"])]
     if "," in example:
         rules.append(_match("comma", ","))
+    if word == "over":
+        rules.append(_match("value", _CHORD))
     return [*rules, _note(word)] if re.search(r"\d", example) else rules
 
 

@@ -217,6 +217,15 @@ CHAPTERS = {
             ("corss", "cross"),
         ),
         Mistake(
+            "no-such-place",
+            "a place that no form has",
+            '"{word:.40}" is not a chord of a form.{hint}',
+            "Write its degree as a Roman numeral, upper case for a major third and lower case for a "
+            "minor one, or turnaround or ending: over I, IV",
+            _play("-2").replace("  play", "  over I, C7\n  play"),
+            ("C7", "IV"),
+        ),
+        Mistake(
             "text-too-long",
             "a title of ten thousand characters",
             "this {what} has {count:,} characters; the most is {most}",

@@ -28,6 +28,7 @@ TOPICS = {
         Word("listen", "what to listen for, in quotes", 'listen "The root never moves."'),
         Word("level", "a number from 1 (easiest) to 5", "level 1"),
         Word("positions", "the positions the drill is meant for", "positions 1, 2, 3"),
+        Word("over", "chords of a form, turnaround or ending, with commas between", "over I, IV"),
     ),
     "the beat": (
         Word("tempo", f"beats a minute, {TEMPI_IN_WORDS}, or a range of them", "tempo 56 to 84"),
@@ -97,6 +98,10 @@ VALUES = {
         "low": "the root of a tune lies from blow 1 up to below blow 4",
         "middle": "an octave higher: from blow 4 up to below blow 7",
         "high": "from blow 7 up",
+    },
+    "over": {
+        "turnaround": "the last two bars of a chorus that goes round again",
+        "ending": "the last two bars of all",
     },
     "anchor": {"root": "the root of the position that lies nearest to the rungs"},
     "order": DIRECTIONS,
