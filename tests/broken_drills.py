@@ -119,6 +119,12 @@ mine.drill:2:11: "C7" is not a chord of a form.
       |           ^^
   Write its degree as a Roman numeral, upper case for a major third and lower case for a minor one, or turnaround or ending: over I, IV
 """,
+    "not-two-bars": """
+mine.drill:1:7: "Home" has 3 bars, and a phrase over a form has two whole bars
+    1 | drill "Home"
+      |       ^^^^^^
+  Write two bars, or leave out the over line.
+""",
     "text-too-long": """
 mine.drill:1:7: this title has 10,000 characters; the most is 120
     1 | drill "xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx

@@ -21,6 +21,7 @@ from reedmill.base.text import same_title
 from reedmill.expand import expand, versions
 from reedmill.harp import Harp, Reed, note_on_harp
 from reedmill.language import Drill, parse_file, parse_together, read_pattern
+from reedmill.language.drill import FormPlace
 from reedmill.language.words import MAX_TITLE
 from reedmill.score.score import Score
 from reedmill.score.training import TECHNIQUES, approaches, practised
@@ -29,6 +30,9 @@ from reedmill.theory.degrees import Degree
 from reedmill.theory.positions import Position
 
 SUFFIX = ".drill"
+PHRASES = "phrases"
+"""The topic of the phrases."""
+
 _TITLE = re.compile(r'^[ \t]*drill[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
 _PARENT = re.compile(r'^[ \t]*from[ \t]*"((?:\\.|[^"\\])*)"', re.MULTILINE)
 
@@ -139,7 +143,22 @@ def _texts() -> dict[str, str]:
 
 @cache
 def shipped() -> tuple[Shelved, ...]:
-    """Return every drill of the library, in the order of folders and files."""
+    """Return every drill of the library but its phrases, in the order of folders and files."""
+    return tuple(each for each in whole_library() if not each.drill.over)
+
+
+@cache
+def shipped_phrases() -> tuple[Shelved, ...]:
+    """Return the phrases of the library, drills of two bars that say which chord they are for.
+
+    They are material to fill a form with, too many and too small to stand among the drills.
+    """
+    return tuple(each for each in whole_library() if each.drill.over)
+
+
+@cache
+def whole_library() -> tuple[Shelved, ...]:
+    """Return drills and phrases together."""
     return tuple(Shelved(drill, drill.span.file) for drill in parse_together(_texts()))
 
 
@@ -158,8 +177,8 @@ def practice_shelf() -> tuple[Shelved, ...]:
 
 
 def shipped_drills() -> Iterator[Drill]:
-    """Yield every drill of the library; none is read before the first is asked for."""
-    for each in shipped():
+    """Yield every drill and phrase of the library; none is read before the first is asked for."""
+    for each in whole_library():
         yield each.drill
 
 
@@ -204,6 +223,12 @@ class Wanted:
     technique: str | None = None
     rungs: tuple[Reed, ...] = ()  # it practises all of them
     come_from: tuple[Reed, ...] = ()  # from each of them it comes to one of the rungs
+    over: str | None = None  # it is a phrase for this chord, or for turnaround or ending
+
+    @property
+    def phrases(self) -> bool:
+        """True where phrases are looked for too: by what they are over, or by words or topic."""
+        return bool(self.over or self.words) or self.topic == PHRASES
 
     def fits(self, each: Shelved) -> bool:
         """Return True for a drill that matches every term."""
@@ -217,6 +242,7 @@ class Wanted:
             and set(self.rungs) <= set(each.practised)
             and (not self.come_from or self._approached(each))
             and (self.technique is None or self.technique in each.techniques)
+            and (self.over is None or each.drill.stands_over(FormPlace.parse(self.over)))
         )
 
     def _approached(self, each: Shelved) -> bool:
@@ -227,21 +253,25 @@ class Wanted:
 def search(wanted: Wanted) -> list[Shelved]:
     """Return the shipped drills that match *wanted*, easiest first.
 
-    Topics and techniques may be written in any case and in the plural.  Raises
-    ``InputError`` for one the library does not have.
+    Topics and techniques may be written in any case and in the plural.  Phrases are among them
+    where the search is for what they are over, by words or in their topic.  Raises
+    ``InputError`` for a topic or technique the library does not have, or a chord that is none.
     """
+    if wanted.over is not None:
+        FormPlace.parse(wanted.over)
     wanted = replace(
         wanted,
         topic=_known("topic", wanted.topic, topics()),
         technique=_known("technique", wanted.technique, TECHNIQUES),
     )
-    found = [each for each in shipped() if wanted.fits(each)]
+    shelf = whole_library() if wanted.phrases else shipped()
+    found = [each for each in shelf if wanted.fits(each)]
     return sorted(found, key=lambda each: each.drill.level or 0)
 
 
 def topics() -> tuple[str, ...]:
     """Return the topics of the library: its folders, by name."""
-    return tuple(sorted({each.topic for each in shipped()}))
+    return tuple(sorted({each.topic for each in whole_library()}))
 
 
 def _known(what: str, name: str | None, known: Sequence[str]) -> str | None:
@@ -304,6 +334,7 @@ def drills_data(shelved: Sequence[Shelved]) -> dict[str, list[dict[str, object]]
                 "techniques": list(each.techniques),
                 "topic": each.topic,
                 "positions": list(each.drill.positions),
+                "over": [place.name for place in each.drill.over],
                 "practised": [reed.tab for reed in each.practised],
                 "practised_holes": list(each.practised_holes),
                 "approaches": [
@@ -348,7 +379,7 @@ def find_drills(wanted: str) -> tuple[Drill, ...]:
         return (found,)
     check_kind(b"", wanted, DRILL)  # its ending tells
     check_file_meant(wanted, SUFFIX)
-    known = _drill_files_beside(wanted) or [each.drill.title for each in shipped()]
+    known = _drill_files_beside(wanted) or [each.drill.title for each in whole_library()]
     raise InputError(
         f'there is no drill "{wanted:.{MAX_TITLE}}".{close_match(wanted, known)}',
         way_out=Remedy.FIND_DRILL,

@@ -20,6 +20,7 @@ from reedmill.base.text import file_slug
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.library import Shelved, is_title, placement_tasks, shipped, usual_position
+from reedmill.library import is_title, shipped, whole_library
 from reedmill.theory.intonation import INTONATIONS
 from reedmill.theory.positions import Position
 
@@ -108,7 +109,7 @@ def _by_tags(tags: dict[str, str]) -> Told | None:
 def _by_name(stem: str) -> Told | None:
     """Return the drill whose slug *stem* begins with, the longest where several do."""
     slug = file_slug(stem) if len(stem) <= 60 else stem.lower()
-    titles = {file_slug(each.drill.title): each.drill.title for each in shipped()}
+    titles = {file_slug(each.drill.title): each.drill.title for each in whole_library()}
     own = max((each for each in titles if _begins(slug, each)), key=len, default="")
     if not own:
         return _by_number(slug)

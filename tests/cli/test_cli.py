@@ -92,7 +92,7 @@ NOTES = fields("harp:str tuning:str position:int key:str mode:str reference_hz:f
 NOTE = fields("tab:str hole:int breath:str bend:int kind:str midi:int name:str hz:float degree:str")
 DRILL = fields(
     "title:str file:str level:int about:str holes:list techniques:list topic:str positions:list "
-    "practised:list practised_holes:list approaches:list"
+    "over:list practised:list practised_holes:list approaches:list"
 )
 TIMELINE = fields(
     "title:str harp:str tuning:str position:int key:str mode:str tempo:int meter:str feel:str "
@@ -473,10 +473,13 @@ PLAYING = [
     "--my-harp",
 ]
 OVER = ["--over", "--feel", "--lay", "--choruses", "--seed", "--band"]
+PHRASING = ["--level", "--rungs"]
+SEARCHED = ["--level", "--hole", "--rung", "--from", "--topic", "--position", "--technique"]
 TAKES = {
     "make": [
         *PLAYING,
         *OVER,
+        *PHRASING,
         "--to",
         "--voice",
         "--drone",
@@ -490,7 +493,7 @@ TAKES = {
         "--paper",
         "--show",
     ],
-    "expand": [*PLAYING, *OVER],
+    "expand": [*PLAYING, *OVER, *PHRASING],
     "hear": [
         *PLAYING,
         *OVER,
@@ -542,7 +545,7 @@ TAKES = {
     ],
     "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
     "check": ["--harp", "--key", "--position", "--tuning"],
-    "drills": ["--level", "--hole", "--rung", "--from", "--topic", "--position", "--technique"],
+    "drills": ["--chord", *SEARCHED],
 }
 BAD = {
     "--harp": [("X", 'there is no harp "X"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],

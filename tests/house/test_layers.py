@@ -33,7 +33,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "language": _MUSIC,
     "expand": _MUSIC | {"language"},
     "practice": {"base", "score"},
-    "band": {"base", "theory", "score", "language", "expand"},
+    "band": {"base", "theory", "harp", "score", "language", "expand"},
     "ear": _MUSIC,
     "formats": _MUSIC | {"practice", "ear", "formats.table"},
     "sheet": _MUSIC | {"formats"},

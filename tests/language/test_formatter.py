@@ -348,7 +348,7 @@ LATER = {
     "bend-too-deep", "no-note-to-bend-to", "bend-of-the-other-reed", "no-overbend",
     "slide-between-reeds", "slide-from-nowhere", "bar-does-not-add-up", "pickup-too-long",
     "too-many-bars", "too-many-notes", "too-many-notes-in-a-file", "nothing-to-play",
-    "rungs-without-phrase",
+    "rungs-without-phrase", "not-two-bars",
     "phrase-without-rungs",
     "two-kinds-of-music", "anchor-not-named", "no-root", "rung-outside-phrase",
     "rung-without-rungs", "no-bends", "bends-above-themselves", "no-reed-for-degree",

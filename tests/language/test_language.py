@@ -234,6 +234,8 @@ def test_the_example_of_every_line_works(word: object) -> None:
         text = "\n".join(['drill "x"', base["anchor"], base["rungs"], example, base["phrase"]])
     elif name == "octave":
         text = "\n".join(['drill "x"', example, "tune 1"])
+    elif name == "over":
+        text = "\n".join(['drill "x"', example, "play -2:4 | -2:4 |"])
     elif name == "drill":
         text = "\n".join([example, *base.values()])
     elif name in ("play", "tune"):

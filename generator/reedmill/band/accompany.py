@@ -59,11 +59,11 @@ def laid(
     if choruses is None:
         choruses = choruses_for(score, len(form.bars), feel.meter)
     band = arrange(form, feel, score.key, choruses=choruses, tempo_bpm=score.tempo_bpm, seed=seed)
-    whole = _in_tempo(laid_over_band(score, band, way), feel)
+    whole = with_tempo_notice(laid_over_band(score, band, way), feel)
     return replace(whole, variant=(*score.variant, *variant))
 
 
-def _in_tempo(score: Score, feel: BandFeel) -> Score:
+def with_tempo_notice(score: Score, feel: BandFeel) -> Score:
     """Add a warning to *score* where its tempo is outside the range of *feel*."""
     said = feel.tempo_notice(score.tempo_bpm)
     if not said or not score.notes:

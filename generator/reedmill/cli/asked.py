@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
-    from reedmill.cli.wanted import Looks, Over, Playing
+    from reedmill.band.phrased import ChorusPlan, PhrasedChorus
+    from reedmill.cli.wanted import Looks, Over, Phrasing, Playing
     from reedmill.harp import Harp, OwnHarp, Reed
     from reedmill.harp.harp_places import HarpPlace
     from reedmill.language import Drill
@@ -144,6 +145,131 @@ def scores_of(
     _say_thirds(played, playing)
     warn_each(each.worded(COMMAND_LINE) for score in scores for each in score.warnings)
     return scores
+
+
+class WantedPieces(NamedTuple):
+    """The scores that a command asks for; where they are of phrases, which these are."""
+
+    scores: list[Score]
+    choruses: tuple[PhrasedChorus, ...] = ()
+
+
+def pieces_of(
+    wanted: tuple[str, ...], playing: Playing, under: Over, phrasing: Phrasing,
+    formats: tuple[str, ...] = (),
+) -> WantedPieces:  # fmt: skip
+    """Expand every drill as ``scores_of``, or fill the form with phrases where that is asked."""
+    from reedmill.base.errors import InputError
+
+    if phrasing.phrases:
+        choruses = phrased_choruses(wanted, playing, under, phrasing)
+        for each in choruses:
+            checked_and_warned(each.score, formats)
+        return WantedPieces([each.score for each in choruses], choruses)
+    if phrasing.level is not None or phrasing.rungs is not None:
+        raise InputError(
+            "--level and --rungs say which phrases may fill a form. Add --phrases and --over, for "
+            "example: --phrases --over 'Twelve bars'"
+        )
+    if not wanted:
+        check_drill_named()
+    return WantedPieces(scores_of(wanted, playing, under, formats))
+
+
+def check_drill_named() -> None:
+    """Refuse a command without a drill, as click does."""
+    import click
+
+    ctx = click.get_current_context()
+    [takes] = [each for each in ctx.command.params if isinstance(each, click.Argument)]
+    raise click.MissingParameter(ctx=ctx, param=takes)
+
+
+def checked_and_warned(score: Score, formats: tuple[str, ...]) -> None:
+    """Check that *formats* can show *score*, and print its warnings."""
+    from reedmill.cli.command_remedies import COMMAND_LINE
+    from reedmill.formats.writable import check_writable
+
+    check_writable(score, formats)
+    warn_each(each.worded(COMMAND_LINE) for each in score.warnings)
+
+
+def phrased_choruses(
+    wanted: tuple[str, ...], playing: Playing, under: Over, phrasing: Phrasing
+) -> tuple[PhrasedChorus, ...]:
+    """Fill the form with phrases on every harp, in every position and plan for the mouth."""
+    from reedmill.band.phrased import phrased
+    from reedmill.language.mouth_plans import parse_plans
+    from reedmill.practice.sound_limits import check_scores
+    from reedmill.theory.intonation import intonation_named
+    from reedmill.theory.positions import Position
+
+    plan = _chorus_plan(playing, under, phrasing)
+    tuning = intonation_named(playing.intonation)
+    if playing.offsets is not None:
+        tuning = tuning.with_offsets(playing.offsets)
+    drills = _phrases(wanted)
+    harps = harps_of(playing)
+    positions = Position.parse_list(*playing.positions or ("2",))
+    holds = parse_plans(*playing.embouchures) if playing.embouchures else (None,)
+    check_scores(len(harps) * len(positions) * len(holds), 0)
+    return tuple(
+        phrased(
+            drills, harp, position, plan, intonation=tuning,
+            reference_hz=reference_of(playing), embouchure=hold,
+        )
+        for harp in harps
+        for position in positions
+        for hold in holds
+    )  # fmt: skip
+
+
+def _chorus_plan(playing: Playing, under: Over, phrasing: Phrasing) -> ChorusPlan:
+    from reedmill.band.accompany import USUAL_FEEL
+    from reedmill.band.phrased import ChorusPlan
+    from reedmill.base.errors import InputError
+    from reedmill.language.words import LEVELS
+
+    if under.over is None:
+        raise InputError(
+            "--phrases fills a form. Say which one, for example: --phrases --over 'Twelve bars'"
+        )
+    if under.lay is not None:
+        raise InputError(
+            "--lay says how one drill goes over a form. Leave out --lay, or --phrases."
+        )
+    if phrasing.level is not None and phrasing.level not in LEVELS:
+        raise InputError(f"there is no level {phrasing.level}. Write --level 1 to 5.")
+    return ChorusPlan(
+        under.over, under.feel or USUAL_FEEL, under.choruses, under.seed, phrasing.level,
+        _learned(phrasing.rungs), playing.tempo,
+    )  # fmt: skip
+
+
+def _learned(rungs: str | None) -> tuple[Reed, ...] | None:
+    """Return the reeds that a player has learned; none for the word, ``None`` where all are."""
+    if rungs is None:
+        return None
+    return () if rungs.strip().casefold() in ("", "none") else named_reeds((rungs,))
+
+
+def _phrases(wanted: tuple[str, ...]) -> list[Drill]:
+    """Return the phrases that *wanted* names, those of the library where it names none."""
+    from reedmill.base.errors import InputError
+    from reedmill.library import find_drills, shipped_phrases
+
+    if not wanted:
+        return [each.drill for each in shipped_phrases()]
+    drills: list[Drill] = []
+    for name in wanted:
+        found = [drill for drill in find_drills(name) if drill.over]
+        if not found:
+            raise InputError(
+                f'"{name:.80}" is not a phrase and holds none: no drill says what it is over. '
+                "Write a line for that, such as: over I"
+            )
+        drills += [drill for drill in found if drill not in drills]
+    return drills
 
 
 def _say_positions(played: list[DrillOnHarp]) -> None:

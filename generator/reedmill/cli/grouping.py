@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 OptionGroup = Literal[
     "Playing",
     "Over",
+    "Phrasing",
     "Looks",
     "Sounds",
     "Listening",

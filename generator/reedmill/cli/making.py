@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from reedmill.cli.asked import file_line, look_of, scores_of, shown_kind, unused_look
+from reedmill.cli.asked import file_line, look_of, pieces_of, shown_kind, unused_look
 from reedmill.cli.grouping import grouped_options
 from reedmill.cli.options import (
     Lenient,
-    drills_argument,
+    drills_or_phrases_argument,
     json_option,
     looking_options,
     over_options,
+    phrasing_options,
     playing_options,
     replace_option,
     sounding_options,
@@ -27,13 +28,13 @@ from reedmill.formats.table import DRILL_FORMATS, Maker, Usual, made_by, usual_i
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reedmill.cli.wanted import Looks, Over, Playing, Sounds
+    from reedmill.cli.wanted import Looks, Over, Phrasing, Playing, Sounds
     from reedmill.make.material import Made
     from reedmill.practice.practice import Recording
 
 
 @click.command("make", cls=Lenient, short_help="Make sheet, tones, MIDI and tab of a drill.")
-@drills_argument
+@drills_or_phrases_argument
 @playing_options
 @click.option(
     "--to",
@@ -44,16 +45,19 @@ if TYPE_CHECKING:
 )
 @sounding_options
 @over_options
+@phrasing_options
 @looking_options
 @click.option(
     "--out", default="output", show_default=True, metavar="FOLDER", help="Where the files go."
 )
 @replace_option
 @json_option
-@grouped_options(playing="Playing", sounds="Sounds", under="Over", looks="Looks")
+@grouped_options(
+    playing="Playing", sounds="Sounds", under="Over", phrasing="Phrasing", looks="Looks"
+)
 def make_command(
     drills: tuple[str, ...], to: str, out: str, replace: bool, as_json: bool,
-    playing: Playing, sounds: Sounds, under: Over, looks: Looks,
+    playing: Playing, sounds: Sounds, under: Over, phrasing: Phrasing, looks: Looks,
 ) -> None:  # fmt: skip
     """Make sheet, tones, MIDI and tab for each DRILL: a title, or a .drill file.
 
@@ -66,6 +70,7 @@ def make_command(
     reedmill make mine.drill --drone root+fifth --click --count-in 1 --repeat 4 --fade-out
     reedmill make mine.drill --click --ladder "60 to 90 by 5" --audio mp3 --verify
     reedmill make "Down from the fifth" --over "Twelve bars" --tempo 96 --stems
+    reedmill make --phrases --over "Twelve bars" --level 2 --seed 7
 
     A file's name says what is not as the drill is written.  The same command again makes
     its own files again; whatever else is in the way is left as it is, unless --replace.
@@ -76,6 +81,7 @@ def make_command(
     """
     from pathlib import Path
 
+    from reedmill.cli.phrase_words import picked_phrases_text
     from reedmill.make.early import early_engraver
     from reedmill.make.wanted_formats import formats_named
 
@@ -89,7 +95,8 @@ def make_command(
         unused = unused_look(look, drawn=drawn, remedy=with_one)
         from reedmill.make.material import make
 
-        scores = scores_of(drills, playing, under, formats)
+        wanted = pieces_of(drills, playing, under, phrasing, formats)
+        scores = wanted.scores
         made = make(
             scores, Path(out), formats, recording=recording, look=look, engraver=engraver,
             progress=shown.done, replace=replace,
@@ -99,6 +106,8 @@ def make_command(
         say_json({"files": [each.data() for each in made]})
     else:
         _print_made(made)
+        for chorus in wanted.choruses:
+            say_block(picked_phrases_text(chorus))
     if not all(each.right for file in made for each in file.heard):
         raise SystemExit(1)
 

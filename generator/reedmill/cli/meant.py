@@ -35,6 +35,7 @@ EXAMPLES = {
     "--minutes": "20", "--my-harp": "my-harp.toml",
     "--offsets": '"b3=-12, b7=-31"', "--on": "dask", "--out": "monday", "--over": '"Twelve bars"',
     "--paper": "letter", "--pause": "8", "--position": "3", "--questions": "20",
+    "--rungs": '"-4\' -3\'"',
     "--reeds": '"-3 -3\'"', "--reference": "442",
     "--repeat": "4", "--rung": '"-3\'"', "--scheduler": "tcp://10.0.0.5:8786", "--seed": "7",
     "--show": "tab", "--steps": "20", "--student": "Ada", "--technique": "slide",

@@ -330,6 +330,9 @@ keys_option = click.option(
 drills_argument = click.argument(
     "drills", nargs=-1, required=True, metavar="DRILL...", shell_complete=complete_drill
 )
+drills_or_phrases_argument = click.argument(
+    "drills", nargs=-1, metavar="DRILL...", shell_complete=complete_drill
+)
 harps_option = click.option(
     "--harp", "harps", multiple=True, metavar="KEY", shell_complete=complete_harp,
     help=_HARP_HELP + "  [default: C]",
@@ -401,6 +404,22 @@ over_options = options(
         "--band", default="", metavar="FONT",
         help="Who plays: a SoundFont file, or plain for the built-in band.  "
         "[default: the best there is]",
+    ),
+)  # fmt: skip
+
+
+phrasing_options = options(
+    click.option(
+        "--phrases", is_flag=True,
+        help="Fill the form of --over with phrases, two bars each, by its chords: those of the "
+        "library, or of each DRILL you name.",
+    ),
+    click.option(
+        "--level", type=WHOLE, metavar="N", help="With --phrases: the highest level, 1 to 5.",
+    ),
+    click.option(
+        "--rungs", metavar="TAB",
+        help="With --phrases: only phrases whose bends are among these, as tab in quotes, or none.",
     ),
 )  # fmt: skip
 

@@ -151,9 +151,11 @@ def shelf_card(each: Shelved, *, with_tab: bool = False) -> str:
     """Return level, holes, techniques and purpose of a shipped drill, perhaps with its tab."""
     holes = ", ".join(map(str, each.holes))
     meant = ", ".join(map(str, each.drill.positions)) or "all"
-    level = each.drill.level or "-"
+    level = str(each.drill.level or "-")
     techniques = ", ".join(each.techniques)
     trained = ", ".join(map(str, each.practised_holes))
+    over = ", ".join(place.name for place in each.drill.over)
+    level = f"{level}; over {over}" if over else level
     lines = [
         f"level {level}; practises {_holes(trained)}; uses {_holes(holes)}; positions {meant}; "
         f"{techniques}"

@@ -14,8 +14,8 @@ from reedmill.cli.asked import (
     look_of,
     named_position,
     named_reeds,
+    pieces_of,
     playings,
-    scores_of,
     unused_look,
 )
 from reedmill.cli.grouping import grouped_options
@@ -23,7 +23,7 @@ from reedmill.cli.options import (
     Lenient,
     MaybeValued,
     WholeNumber,
-    drills_argument,
+    drills_or_phrases_argument,
     harp_option,
     json_option,
     key_option,
@@ -31,6 +31,7 @@ from reedmill.cli.options import (
     only_one,
     options,
     over_options,
+    phrasing_options,
     playing_options,
     position_option,
     reference_option,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 
     from reedmill.cli.wanted import Looks, Over, Playing
     from reedmill.library import Shelved
+    from reedmill.cli.wanted import Looks, Over, Phrasing, Playing
     from reedmill.make.made_files import PlacedFile
 
 
@@ -157,37 +159,49 @@ def _made_data(made: PlacedFile | None) -> dict[str, object]:
 
 
 @click.command("expand", cls=Lenient, short_help="Show when each note of a drill comes.")
-@drills_argument
+@drills_or_phrases_argument
 @playing_options
 @over_options
+@phrasing_options
 @click.option(
     "--why", is_flag=True,
-    help="Show where a tune could be played on other reeds, and why it is not.",
+    help="Show where a tune could be played on other reeds, and why it is not; of phrases, why "
+    "each stands where it does.",
 )  # fmt: skip
 @json_option
-@grouped_options(playing="Playing", under="Over")
+@grouped_options(playing="Playing", under="Over", phrasing="Phrasing")
 def expand_command(
-    drills: tuple[str, ...], why: bool, as_json: bool, playing: Playing, under: Over
-) -> None:
+    drills: tuple[str, ...], why: bool, as_json: bool, playing: Playing, under: Over,
+    phrasing: Phrasing,
+) -> None:  # fmt: skip
     """Show the timeline of each DRILL: when each note comes and what it is.
 
     \b
     reedmill expand "Lean on the rung before"
     reedmill expand mine.drill --harp "A, low F" --position 3 --why
+    reedmill expand --phrases --over "Twelve bars" --rungs "-4' -3'" --why
     """
+    from reedmill.cli.phrase_words import picked_phrases_text
     from reedmill.cli.picture import timeline
     from reedmill.formats.data import score_data
 
-    scores = scores_of(drills, playing, under)
+    found = pieces_of(drills, playing, under, phrasing)
+    scores = found.scores
     if as_json:
         data: dict[str, object] = {"drills": [score_data(score) for score in scores]}
-        say_json(data | ({"why": _why_rows(drills, playing)} if why else {}))
+        if phrasing.phrases:
+            data |= {"phrases": [chorus.data() for chorus in found.choruses]}
+        elif why:
+            data |= {"why": _why_rows(drills, playing)}
+        say_json(data)
         return
     for score in scores:
         where = f"{score.harp.label}, {score.position.label}, key of {score.key_words}"
         say_heading(f"{score.title}: {where}")
         say_block(timeline(score))
-    if why:
+    for chorus in found.choruses:
+        say_block(picked_phrases_text(chorus, why=why))
+    if why and not phrasing.phrases:
         _print_why(drills, playing)
 
 
@@ -248,6 +262,11 @@ def _why_rows(drills: tuple[str, ...], playing: Playing) -> list[dict[str, objec
     metavar="N",
     help="Only drills meant for this position.",
 )
+@click.option(
+    "--over",
+    metavar="CHORD",
+    help="Only phrases for this place of a form: I, IV, V, turnaround or ending.",
+)
 @click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
 @click.option("--topics", is_flag=True, help="List the topics instead, with how many drills.")
 @click.option(
@@ -264,6 +283,7 @@ def drills_command(
     words: tuple[str, ...], number: str | None, rungs: tuple[str, ...], come_from: tuple[str, ...],
     topics: bool, techniques: bool, coverage: bool, with_tab: bool, as_json: bool,
     level: int | None, hole: int | None, topic: str | None, technique: str | None,
+    over: str | None,
 ) -> None:  # fmt: skip
     """List the library; WORDs search titles, purposes and techniques.
 
@@ -273,17 +293,26 @@ def drills_command(
     reedmill drills --rung "-3'''" --from -2
     reedmill drills --techniques
     reedmill drills --coverage --level 2
+    reedmill drills --over IV --level 2
 
-    What a drill practises are its rungs; in music without rungs it is the bends, and where
+    Phrases to fill a form with, two bars each, are listed by --over, by --topic phrases and by
+    WORDs.  What a drill practises are its rungs; in music without rungs it is the bends, and where
     there are none, the notes it plays most often.
     """
     from reedmill.cli.picture import counts_table, shelf_card
-    from reedmill.library import Wanted, drills_data, search, techniques_data, topics_data
+    from reedmill.library import (
+        Wanted,
+        drills_data,
+        search,
+        shipped_phrases,
+        techniques_data,
+        topics_data,
+    )
 
     position = named_position(number).number if number else None
     trained = Wanted(
         words, level=level, hole=hole, position=position, rungs=named_reeds(rungs),
-        come_from=named_reeds(come_from), topic=topic, technique=technique,
+        come_from=named_reeds(come_from), topic=topic, technique=technique, over=over,
     )  # fmt: skip
     found = search(trained)
     if coverage:
@@ -305,6 +334,8 @@ def drills_command(
     for each in found:
         say_heading(each.drill.title)
         say_block(shelf_card(each, with_tab=with_tab))
+    if found and not trained.phrases:
+        say("", f"{len(shipped_phrases())} phrases of two bars stand apart: --topic phrases")
     if not found:
         say("No drill fits. Leave out a word or an option to see more.")
 

@@ -39,6 +39,15 @@ class Over:
 
 
 @dataclass(frozen=True, slots=True)
+class Phrasing:
+    """The options for a form filled with phrases."""
+
+    phrases: bool
+    level: int | None  # the highest that is taken
+    rungs: str | None  # the bends that are, as tab
+
+
+@dataclass(frozen=True, slots=True)
 class Looks:
     """The options for the look of a sheet."""
 

@@ -14,6 +14,7 @@ from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Drill
 from reedmill.library import practice_shelf, shipped
+from reedmill.library import shipped, whole_library
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
@@ -65,7 +66,7 @@ def course_contents(drills: Sequence[tuple[Drill, Position, str]]) -> Iterator[D
 def is_shipped(drill: Drill) -> bool:
     """Tell whether *drill* is one of the library's, with whatever embouchures."""
     # a course may change those and never the span, which no two drills share
-    return any(drill.span is each.drill.span for each in shipped())
+    return any(drill.span is each.drill.span for each in whole_library())
 
 
 def reached_in(score: Score) -> Mapping[Reached, int]:

@@ -96,6 +96,7 @@ def expand(
     player = HarpSetup(harp, position, 60 / float(tempo * meter.pulse))
     with mistakes_placed_in(drill):
         found = _found(drill, player, meter)
+        _check_phrase(drill, found.length, meter)
     own = drill.embouchures[version] if drill.embouchures else None
     plan = embouchure or own
     a_second = 1 / player.beat_s
@@ -256,6 +257,20 @@ def _found(drill: Drill, player: HarpSetup, meter: Meter) -> _Found:
         tuple(notes), whole_bars(now, meter), tuple(rungs), anchor, tuple(sections),
         tuple(echoes), tuple(repeats),
     )  # fmt: skip
+
+
+def _check_phrase(drill: Drill, length: Fraction, meter: Meter) -> None:
+    """Refuse a phrase over a form that has not two bars, or begins before the first of them."""
+    if drill.over and (length != _PHRASE_BARS * meter.beats or drill.pickup):
+        bars = int(length / meter.beats)
+        raise drill_mistake(
+            "not-two-bars", drill.span, title=drill.title,
+            is_what="begins with a pick-up" if drill.pickup else
+            f"has {bars} bar{'' if bars == 1 else 's'}",
+        )  # fmt: skip
+
+
+_PHRASE_BARS = 2
 
 
 def _first_beat(drill: Drill, meter: Meter) -> Fraction:

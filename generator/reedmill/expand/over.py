@@ -85,6 +85,29 @@ def laid_over_band(score: Score, band: Arrangement, way: str = "loop") -> Score:
     return with_breaths(replace(laid, repeats=_choruses(laid, band)))
 
 
+def in_meter_of(score: Score, band: Arrangement) -> Score:
+    """Return *score* without breaths in the meter and feel of *band*; ``InputError`` as above."""
+    return _in_meter(without_breaths(score), band.meter, shuffled=band.swing > 1)
+
+
+def joined_over_band(pieces: Sequence[tuple[Fraction, Score]], band: Arrangement) -> Score:
+    """Join scores in the meter of *band* one after the other, each from its own beat on.
+
+    Each is a section of the whole, named by its title; what else a score has is that of the first.
+    """
+    whole = replace(
+        pieces[0][1], length=band.length, tempo_bpm=band.tempo_bpm, tempo_goal_bpm=None, band=band,
+        notes=tuple(
+            note for start, each in pieces for note in _placed(each.notes, start, band.length)
+        ),
+        sections=tuple((start, each.title) for start, each in pieces),
+        echoes=tuple(gap for start, each in pieces for gap in _echoes(each, [start], band.length)),
+        repeats=(), warnings=(), anchor=None, rungs=(),
+    )  # fmt: skip
+    _check_bars(whole, band)
+    return with_breaths(whole)
+
+
 def _check_bars(score: Score, band: Arrangement) -> None:
     bars = int(band.length / band.meter.beats)
     if bars > MAX_BARS:

@@ -263,6 +263,11 @@ _DRILLS = object_with(
                     ),
                     "techniques": array_of("what a player must be able to do", text("a technique")),
                     "topic": text("the topic it belongs to"),
+                    "over": array_of(
+                        "of a phrase: the chords of a form, turnaround or ending it is meant for; "
+                        "empty for other drills",
+                        text("its name"),
+                    ),
                     "positions": array_of(
                         "the positions it is meant for; empty for all", _POSITION
                     ),
@@ -517,6 +522,26 @@ _WHY = {
                         "instead_effort": object_with("of the other way", _EFFORT),
                     }),
                 ),
+            })),
+        }),
+    )
+}  # fmt: skip
+
+
+_PICKED = {
+    "phrases": array_of(
+        "with `--phrases`: for each harp, which phrases fill the form",
+        object_with("one harp", {
+            "title": text("the title of the whole"),
+            "harp": _HARP,
+            "position": _POSITION,
+            "picked": array_of("the phrases in order", object_with("one phrase", {
+                "chorus": integer_from("the chorus, from 1", 1),
+                "bar": integer_from("its first bar in the chorus, from 1", 1),
+                "over": text("the chord there, or `turnaround` or `ending`"),
+                "phrase": text("the title of the phrase"),
+                "level": maybe(integer_from("its level; null when it names none", 1, 5)),
+                "because": text("why it stands there, as a sentence"),
             })),
         }),
     )
@@ -1348,7 +1373,7 @@ DOCUMENTS: dict[str, Schema] = {
     "drills-techniques": _TECHNIQUES,
     "drills-coverage": _COVERAGE,
     "expand": _timelines(
-        "`reedmill expand --json`: when each note comes and what it is", _OVER, _WHY
+        "`reedmill expand --json`: when each note comes and what it is", _OVER, _WHY | _PICKED
     ),
     "json-format": _timelines(
         "`reedmill make --to json`: the file of a drill, for other programs", _OVER | _RECORDING

@@ -9,7 +9,16 @@ from lark import Token
 
 from reedmill.base.errors import InputError, close_match
 from reedmill.base.ranges import TEMPI_BPM
-from reedmill.language.drill import Anchor, Drill, FormPlace, Move, Parent, RungItem, Section, TuneOctave
+from reedmill.language.drill import (
+    Anchor,
+    Drill,
+    FormPlace,
+    Move,
+    Parent,
+    RungItem,
+    Section,
+    TuneOctave,
+)
 from reedmill.language.mistakes import drill_mistake
 from reedmill.language.music_builder import ABOVE, READING, REEDS, MusicBuilder
 from reedmill.language.printed import BELOW, PrintedSign, as_music
@@ -27,7 +36,7 @@ from reedmill.language.words import (
     VALUES,
 )
 from reedmill.score.score import Embouchure, Feel, LipShape, Meter
-from reedmill.theory.chords import Chord, sign_in_front
+from reedmill.theory.chords import sign_in_front
 from reedmill.theory.positions import POSITION_WORDS, SAID_AFTER, Position
 
 _HOLDS = {"lips": LipShape.LIPS, "left": LipShape.TONGUE_LEFT, "right": LipShape.TONGUE_RIGHT}
@@ -122,18 +131,13 @@ class Builder(MusicBuilder):
 
     def _form_place(self, token: Token) -> FormPlace:
         """Return the place of a form that *token* names: a chord as forms write it, or a word."""
-        if token.lower() in VALUES["over"]:
-            return FormPlace(token.lower())
         try:
-            chord = Chord.parse(token)
+            return FormPlace.parse(token)
         except InputError:
             meant = sign_in_front(token[:MAX_TITLE])
             words = close_match(token[:MAX_TITLE], list(VALUES["over"]))
             hint = f" Its sign comes first: {meant}." if meant else words
-            raise drill_mistake(
-                "no-such-place", self._span(token), word=token, hint=hint
-            ) from None
-        return FormPlace(chord.name, chord)
+            raise drill_mistake("no-such-place", self._span(token), word=token, hint=hint) from None
 
     def tempo(self, parts: list[Token]) -> DrillLine:
         found = {"tempo_bpm": self._number(parts[:2], TEMPI_BPM)}

@@ -8,6 +8,7 @@ from fractions import Fraction
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.harp import Reed
+from reedmill.language.words import VALUES
 from reedmill.score.score import Embouchure, Feel, Meter
 from reedmill.score.style import PLAIN, Style
 from reedmill.theory.chords import Chord
@@ -161,6 +162,32 @@ class FormPlace:
     name: str  # as it is written: I, iv, turnaround
     chord: Chord | None = None  # None for turnaround and ending
 
+    @classmethod
+    def parse(cls, text: str) -> FormPlace:
+        """Parse a chord as forms write it, or a word for the end of a chorus; else ``InputError``.
+
+        >>> FormPlace.parse("bVI7").name, FormPlace.parse("Ending").name
+        ('bVI7', 'ending')
+        """
+        if text.lower() in VALUES["over"]:
+            return cls(text.lower())
+        chord = Chord.parse(text)
+        return cls(chord.name, chord)
+
+    def serves(self, other: FormPlace) -> bool:
+        """Tell whether what is meant for this place is meant for the *other* one too.
+
+        Any chord on the same degree will do, but what is for a minor chord is for no major one.
+
+        >>> FormPlace.parse("IV").serves(FormPlace.parse("iv7"))
+        True
+        """
+        if self.chord is None or other.chord is None:
+            return self == other
+        return self.chord.root == other.chord.root and (
+            other.chord.is_minor or not self.chord.is_minor
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Section:
@@ -213,6 +240,10 @@ class Drill:
     moved: Move | None = field(default=None, compare=False, repr=False)
     # True where mistakes were gathered, and something of the drill is missing because of one
     broken: bool = field(default=False, compare=False, repr=False)
+
+    def stands_over(self, place: FormPlace) -> bool:
+        """Tell whether the drill is a phrase that is meant for *place*."""
+        return any(each.serves(place) for each in self.over)
 
     @property
     def parts(self) -> tuple[Section, ...]:

@@ -114,6 +114,11 @@ class Chord:
         return cls(root, _quality(text, ending, small=numeral.islower()))
 
     @property
+    def is_minor(self) -> bool:
+        """True for a chord with a minor third."""
+        return QUALITIES[self.quality].minor_third
+
+    @property
     def name(self) -> str:
         """The Roman numeral: ``I7``, ``ii7``, ``bVII7``, ``#ivdim7``."""
         quality = QUALITIES[self.quality]

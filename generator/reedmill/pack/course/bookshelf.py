@@ -10,7 +10,7 @@ from reedmill.base.gathering import all_or_nothing
 from reedmill.base.remedies import Remedy
 from reedmill.base.text import same_title
 from reedmill.language import Drill, parse, read_pattern
-from reedmill.library import SUFFIX, Wanted, search, shipped
+from reedmill.library import SUFFIX, Wanted, search, whole_library
 from reedmill.pack.course.beside import beside
 
 
@@ -23,7 +23,7 @@ class Bookshelf:
 
     @cached_property
     def _titles(self) -> dict[str, Drill]:
-        return {same_title(each.drill.title): each.drill for each in shipped()}
+        return {same_title(each.drill.title): each.drill for each in whole_library()}
 
     def titled(self, title: str) -> Drill:
         """Return the library's drill *title*, in any case; ``InputError`` if there is none."""
