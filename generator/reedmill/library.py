@@ -242,12 +242,24 @@ class Wanted:
             and set(self.rungs) <= set(each.practised)
             and (not self.come_from or self._approached(each))
             and (self.technique is None or self.technique in each.techniques)
-            and (self.over is None or each.drill.stands_over(FormPlace.parse(self.over)))
+            and (self.over is None or _suits(each, FormPlace.parse(self.over)))
         )
 
     def _approached(self, each: Shelved) -> bool:
         came = {before for before, reed in each.approaches if reed in (self.rungs or (reed,))}
         return set(self.come_from) <= came
+
+
+def _suits(each: Shelved, place: FormPlace) -> bool:
+    """Tell whether a phrase is meant for *place*, and has no major third over a minor chord."""
+    if not each.drill.stands_over(place) or place.chord is None or not place.chord.is_minor:
+        return each.drill.stands_over(place)
+    third = (place.chord.root.semitones + _MAJOR_THIRD) % 12
+    degrees = (note.degree for note in each.score.notes)
+    return all(degree.semitones != third or degree.quarter for degree in degrees)
+
+
+_MAJOR_THIRD = 4  # semitones
 
 
 def search(wanted: Wanted) -> list[Shelved]:

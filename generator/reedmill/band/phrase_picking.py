@@ -12,7 +12,8 @@ The laws:
   end on the root.  In the first chorus, and in others by chance, the second four repeats the first
   as far as the chords let it.
 - No phrase comes three times in a row.  Of those that fit one is rather taken that was not just
-  played, that ends on a tone of the chord it ends under, and that has been played least.
+  played and did not stand there a chorus ago, that ends on a tone of the chord it ends under, and
+  that has been played least.
 
 Asking and answering in fours is common practice; there is no published source.
 """
@@ -193,6 +194,7 @@ class _Picking:
         """Return those of *fitting* that suit best, wish after wish as long as one is left."""
         before = self.found[-1].phrase if self.found else None
         found = _rather(fitting, lambda each: each is not before)
+        found = _rather(found, lambda each: each is not self._last_time(slot))
         found = _rather(found, lambda each: self._ends_well(each, slot))
         if later is not None:
             there = self._meant_for(later)
@@ -201,6 +203,12 @@ class _Picking:
             found = _rather(found, lambda each: each.answers is not asks)
         least = min(self._played[each.drill.title] for each in found)
         return [each for each in found if self._played[each.drill.title] == least]
+
+    def _last_time(self, slot: FormSlot) -> Phrase | None:
+        """Return the phrase that stood at the place of *slot* a chorus ago."""
+        at = (slot.chorus - 1, slot.bar)
+        return next((each.phrase for each in self.found
+                     if (each.slot.chorus, each.slot.bar) == at), None)  # fmt: skip
 
     def _reason(self, phrase: Phrase, slot: FormSlot) -> str:
         chord = self._chord_under(phrase.last, slot)

@@ -106,13 +106,21 @@ def phrased(
             continue
         known.append(Phrase(drill, in_meter_of(score, band)))
     if not known:
-        raise InputError(
-            f"there is no phrase here for {position.label}. A phrase has a line that says what it "
-            "is over, such as: over I"
-        )
+        raise InputError(_none_meant(phrases, position))
     picked = picked_phrases(known, form_slots(form, choruses), band, _lack(plan), plan.seed)
     score = with_tempo_notice(_joined(picked, band, plan, lost), feel)
     return PhrasedChorus(replace(score, embouchure=embouchure), tuple(picked))
+
+
+def _none_meant(phrases: Sequence[Drill], position: Position) -> str:
+    numbers = sorted({number for drill in phrases if drill.over for number in drill.positions})
+    if not numbers:
+        return (
+            "there are no phrases here that this harp can play. A phrase has a line that says what "
+            "it is over, such as: over I"
+        )
+    meant = " or ".join(Position(number).ordinal for number in numbers)
+    return f"no phrase here is meant for {position.ordinal} position; they are for {meant}."
 
 
 # a harp that lacks a reed, which is no mistake of a phrase: it was written for another tuning
