@@ -16,6 +16,7 @@ from reedmill.band.phrase_picking import (
     picked_phrases,
 )
 from reedmill.band.shelf import find_feel, find_form
+from reedmill.base.articles import with_article
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.text import NO_TEXT, ForeignText, printable
 from reedmill.expand import expand
@@ -202,7 +203,10 @@ def _left_out(lost: Sequence[Drill], whole: Score) -> list[Caution]:
     )
     were = "were" if len(lost) > 1 else "was"
     return [
-        Caution(f"{count} that {whole.harp.label} does not have, and {were} left out", lost[0].span)
+        Caution(
+            f"{count} that {with_article(whole.harp.label)} does not have, and {were} left out",
+            lost[0].span,
+        )
     ]
 
 
