@@ -25,6 +25,12 @@ A band under it:
 What is answered by ear, a page to write down the drill and a recording that asks for its rungs::
 
     api.make_dictations([score], Path("output"), asking=api.Asking(questions=20, seed=5))
+Or whole choruses from phrases, two bars for each chord:
+
+>>> phrases = [each.drill for each in api.search(api.Wanted(topic="phrases"))]
+>>> filled = api.phrased(phrases, api.Harp("A"), api.Position(2), api.ChorusPlan("Eight bars"))
+>>> [each.slot.place.name for each in filled.picked[:4]]
+['I7', 'IV7', 'I7', 'turnaround']
 
 What a student played, and what was heard of it (``pip install 'reedmill[hear]'``)::
 
@@ -58,6 +64,7 @@ from typing import TYPE_CHECKING
 
 from reedmill.band.accompany import Accompaniment, accompanied
 from reedmill.band.arranger import arrange
+from reedmill.band.phrased import ChorusPlan, PhrasedChorus, phrased
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError, PatternError, ReedmillError, RenderError
 from reedmill.base.remedies import Remedy, Words
@@ -134,6 +141,7 @@ __all__ = [
     "Arrangement",
     "Asking",
     "Chord",
+    "ChorusPlan",
     "ClassOverview",
     "Click",
     "CourseOutline",
@@ -159,6 +167,7 @@ __all__ = [
     "PathStep",
     "PatternError",
     "Placement",
+    "PhrasedChorus",
     "Position",
     "Practice",
     "PracticeHistory",
@@ -211,6 +220,7 @@ __all__ = [
     "parse_file",
     "parse_plans",
     "place_player",
+    "phrased",
     "positions_data",
     "read_musicxml",
     "read_own_harp",

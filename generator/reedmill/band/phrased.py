@@ -216,7 +216,7 @@ def _variant(plan: ChorusPlan, band: Arrangement) -> tuple[str, ...]:
     words = {
         band.feel: band.feel != USUAL_FEEL,
         f"{band.tempo_bpm} bpm": plan.tempo_bpm is not None,
-        f"{band.choruses} choruses": plan.choruses is not None,
+        f"{band.choruses} chorus{'' if band.choruses == 1 else 'es'}": plan.choruses is not None,
         f"seed {plan.seed}": plan.seed != 0,
         f"level {plan.level}": plan.level is not None,
         f"rungs {' '.join(rungs) or 'none'}": plan.rungs is not None,
