@@ -117,7 +117,7 @@ mine.drill:2:13: there is no position "corss". Did you mean "cross"?
 mine.drill:2:11: "C7" is not a chord of a form.
     2 |   over I, C7
       |           ^^
-  Write its degree as a Roman numeral, upper case for a major third and lower case for a minor one, or turnaround or ending: over I, IV
+  Write a Roman numeral, lower case for a minor chord, or turnaround or ending: over I, IV
 """,
     "not-two-bars": """
 mine.drill:1:7: "Home" has 3 bars, and a phrase over a form has two whole bars

@@ -260,7 +260,7 @@ def _found(drill: Drill, player: HarpSetup, meter: Meter) -> _Found:
 
 
 def _check_phrase(drill: Drill, length: Fraction, meter: Meter) -> None:
-    """Refuse a phrase over a form that has not two bars, or begins before the first of them."""
+    """Refuse a phrase over a form that is not two bars long, or begins before the first of them."""
     if drill.over and (length != _PHRASE_BARS * meter.beats or drill.pickup):
         bars = int(length / meter.beats)
         raise drill_mistake(

@@ -220,14 +220,14 @@ CHAPTERS = {
             "no-such-place",
             "a place that no form has",
             '"{word:.40}" is not a chord of a form.{hint}',
-            "Write its degree as a Roman numeral, upper case for a major third and lower case for "
-            "a minor one, or turnaround or ending: over I, IV",
+            "Write a Roman numeral, lower case for a minor chord, or turnaround or ending: "
+            "over I, IV",
             _play("-2:4 | -2:4").replace("  play", "  over I, C7\n  play"),
             ("C7", "IV"),
         ),
         Mistake(
             "not-two-bars",
-            "a phrase over a chord that has not two bars",
+            "a phrase over a chord that is not two bars long",
             '"{title}" {is_what}, and a phrase over a form has two whole bars',
             "Write two bars, or leave out the over line.",
             _play("-2:4 | -1:4 | -2:4").replace("  play", "  over I\n  play"),
