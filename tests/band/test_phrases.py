@@ -287,7 +287,7 @@ def test_for_a_chord_that_no_phrase_is_for_one_is_taken_with_its_tones(tmp_path:
         (
             "I7 x8", MINE.replace('drill "Mine two"\n  over I', 'drill "Mine two"\n  over V'), {},
             'no phrase fits over I7 (bars 5 and 6): only "Mine one" does, and it would come three '
-            "times in a row. Let more phrases in: a higher level, or more rungs.",
+            "times in a row. Let more phrases in: a higher level, more rungs, or one of your own.",
         ),
         (
             "I7 x2 | bII7 x2 | I7 x2", MINE, {},

@@ -258,7 +258,7 @@ class _Picking:
             return min((self._refusal(each, slot) for each in ready), key=len)
         return (
             f'only "{fitting[0].drill.title}" does, and it would come three times in a row. '
-            "Let more phrases in: a higher level, or more rungs."
+            "Let more phrases in: a higher level, more rungs, or one of your own."
         )
 
     def _refusal(self, phrase: Phrase, slot: FormSlot) -> str:

@@ -35,7 +35,7 @@ _AHEAD = 1.1  # times the tempo at which a rung was tried that is not in tune ye
 _SLOWEST, _USUAL_TEMPO, _FASTEST = 44, 60, 88  # of a drill that is written
 _FAR_CENTS = 25.0  # a rung that is further out is practised more slowly
 _FOCUSED = 4  # rungs of a register for which a drill is written, before the best is chosen
-_PIECES = ("riffs", "blues", "chords")  # topics of the library that are music
+_PIECES = ("riffs", "blues", "chords", "melodies")  # topics of the library that are music
 _RECENT = 3  # takes of a drill that tell how it goes now
 
 
