@@ -546,6 +546,7 @@ TAKES = {
     "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
     "check": ["--harp", "--key", "--position", "--tuning"],
     "drills": ["--chord", *SEARCHED],
+    "drills": ["--chord", *SEARCHED],
 }
 BAD = {
     "--harp": [("X", 'there is no harp "X"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],
@@ -661,6 +662,8 @@ BAD = {
     "--chords": [("I7 IVq", 'ends in "q"'), (" ".join(["I"] * 9), "takes 1 to 8 chords")],
     "--level": [("6", "goes from 1 to 5; 6 is not in it")],
     "--hole": [("0", "goes from 1 to 10; 0 is not in it")],
+    "--chord": [("C7", "lower case for a minor one"), ("IVb", "write bIV")],
+    "--rungs": [("-3b", "Write -3' for draw 3 bent"), ("11", "no hole 11")],
     "--rung": [("-3b", "Write -3' for draw 3 bent"), ("5'", "does not bend"), ("11", "no hole 11")],
     "--from": [("D2", "Write -2 for draw 2"), ("home", '"home" is not a reed')],
     "--topic": [("hom", 'Did you mean "home"?')],

@@ -79,7 +79,7 @@ def of_drills(folder: Path) -> Iterator[tuple[str, Any]]:
     (folder / "mine.drill").write_text(OVERBLOWN, "utf-8")
     hard, mine = str(folder / "hard.drill"), str(folder / "mine.drill")
     yield "drills", printed("drills")
-    yield "drills", printed("drills", "--over", "IV", "--level", "5")
+    yield "drills", printed("drills", "--chord", "IV", "--level", "5")
     yield "drills-topics", printed("drills", "--topics")
     yield "drills-techniques", printed("drills", "--techniques")
     yield "drills-coverage", printed("drills", "--coverage")

@@ -24,6 +24,7 @@ _DASHED = re.compile(rf"([{_DASHES}]{{1,3}})([A-Za-z][A-Za-z-]+)(=.*)?", re.DOTA
 
 EXAMPLES = {
     "--audio": "wav,mp3", "--band": "plain", "--bits": "24", "--book": "class.book",
+    "--chord": "IV",
     "--case": '"C, A, D"',
     "--chords": '"i7 iv7 V7"',
     "--choruses": "2", "--click": "beats", "--count-in": "1", "--drill": '"Two bars home"',

@@ -415,7 +415,8 @@ phrasing_options = options(
         "library, or of each DRILL you name.",
     ),
     click.option(
-        "--level", type=WHOLE, metavar="N", help="With --phrases: the highest level, 1 to 5.",
+        "--level", type=WholeNumber(1, 5), metavar="N",
+        help="With --phrases: the highest level, 1 to 5.",
     ),
     click.option(
         "--rungs", metavar="TAB",

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from reedmill.cli.wanted import Looks, Over, Playing
     from reedmill.library import Shelved
     from reedmill.cli.wanted import Looks, Over, Phrasing, Playing
+    from reedmill.library import Wanted
     from reedmill.make.made_files import PlacedFile
 
 
@@ -263,9 +264,9 @@ def _why_rows(drills: tuple[str, ...], playing: Playing) -> list[dict[str, objec
     help="Only drills meant for this position.",
 )
 @click.option(
-    "--over",
+    "--chord",
     metavar="CHORD",
-    help="Only phrases for this place of a form: I, IV, V, turnaround or ending.",
+    help="Only phrases for this chord of a form, or for its turnaround or ending.",
 )
 @click.option("--technique", metavar="NAME", help="Only drills that need this: slide, echo, ...")
 @click.option("--topics", is_flag=True, help="List the topics instead, with how many drills.")
@@ -283,7 +284,7 @@ def drills_command(
     words: tuple[str, ...], number: str | None, rungs: tuple[str, ...], come_from: tuple[str, ...],
     topics: bool, techniques: bool, coverage: bool, with_tab: bool, as_json: bool,
     level: int | None, hole: int | None, topic: str | None, technique: str | None,
-    over: str | None,
+    chord: str | None,
 ) -> None:  # fmt: skip
     """List the library; WORDs search titles, purposes and techniques.
 
@@ -294,8 +295,9 @@ def drills_command(
     reedmill drills --techniques
     reedmill drills --coverage --level 2
     reedmill drills --over IV --level 2
+    reedmill drills --chord IV --level 2
 
-    Phrases to fill a form with, two bars each, are listed by --over, by --topic phrases and by
+    Phrases to fill a form with, two bars each, are listed by --chord, by --topic phrases and by
     WORDs.  What a drill practises are its rungs; in music without rungs it is the bends, and where
     there are none, the notes it plays most often.
     """
@@ -304,7 +306,6 @@ def drills_command(
         Wanted,
         drills_data,
         search,
-        shipped_phrases,
         techniques_data,
         topics_data,
     )
@@ -312,7 +313,7 @@ def drills_command(
     position = named_position(number).number if number else None
     trained = Wanted(
         words, level=level, hole=hole, position=position, rungs=named_reeds(rungs),
-        come_from=named_reeds(come_from), topic=topic, technique=technique, over=over,
+        come_from=named_reeds(come_from), topic=topic, technique=technique, over=chord,
     )  # fmt: skip
     found = search(trained)
     if coverage:
@@ -327,6 +328,7 @@ def drills_command(
             return
         for rows in data.values():
             say_block(counts_table(rows))
+        _say_phrases_apart(trained)
         return
     if as_json:
         say_json(drills_data(found))
@@ -334,8 +336,8 @@ def drills_command(
     for each in found:
         say_heading(each.drill.title)
         say_block(shelf_card(each, with_tab=with_tab))
-    if found and not trained.phrases:
-        say("", f"{len(shipped_phrases())} phrases of two bars stand apart: --topic phrases")
+    if found:
+        _say_phrases_apart(trained)
     if not found:
         say("No drill fits. Leave out a word or an option to see more.")
 
@@ -348,6 +350,12 @@ def _show_coverage(found: Sequence[Shelved], *, as_json: bool) -> None:
         say_json(coverage_data(found))
     else:
         say_block(coverage_text(found))
+def _say_phrases_apart(trained: Wanted) -> None:
+    """Tell where the phrases are, which a search for drills leaves out."""
+    from reedmill.library import shipped_phrases
+
+    if not trained.phrases:
+        say("", f"{len(shipped_phrases())} phrases of two bars stand apart: --topic phrases")
 
 
 @click.command("soundfont", cls=Lenient, short_help="Show how far a SoundFont is out of tune.")
