@@ -546,7 +546,6 @@ TAKES = {
     "pack": ["--student", "--lesson", "--jobs", "--on", "--scheduler"],
     "check": ["--harp", "--key", "--position", "--tuning"],
     "drills": ["--chord", *SEARCHED],
-    "drills": ["--chord", *SEARCHED],
 }
 BAD = {
     "--harp": [("X", 'there is no harp "X"'), ("low Q", 'Did you mean "low G"?'), ("", "no harp")],

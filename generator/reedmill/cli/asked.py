@@ -209,17 +209,15 @@ def phrased_choruses(
     if playing.offsets is not None:
         tuning = tuning.with_offsets(playing.offsets)
     drills = _phrases(wanted)
-    harps = harps_of(playing)
-    positions = Position.parse_list(*playing.positions or ("2",))
+    places = _harp_places(playing, Position.parse_list(*playing.positions or ("2",)))
     holds = parse_plans(*playing.embouchures) if playing.embouchures else (None,)
-    check_scores(len(harps) * len(positions) * len(holds), 0)
+    check_scores(len(places) * len(holds), 0)
     return tuple(
         phrased(
-            drills, harp, position, plan, intonation=tuning,
+            drills, place.harp, place.position, plan, intonation=tuning,
             reference_hz=reference_of(playing), embouchure=hold,
         )
-        for harp in harps
-        for position in positions
+        for place in places
         for hold in holds
     )  # fmt: skip
 

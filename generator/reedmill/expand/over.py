@@ -102,7 +102,7 @@ def joined_over_band(pieces: Sequence[tuple[Fraction, Score]], band: Arrangement
         ),
         sections=tuple((start, each.title) for start, each in pieces),
         echoes=tuple(gap for start, each in pieces for gap in _echoes(each, [start], band.length)),
-        repeats=(), warnings=(), anchor=None, rungs=(),
+        repeats=(), warnings=(), anchor_holes=(), rung_holes=(),
     )  # fmt: skip
     _check_bars(whole, band)
     return with_breaths(whole)
