@@ -662,7 +662,7 @@ BAD = {
     "--level": [("6", "goes from 1 to 5; 6 is not in it")],
     "--hole": [("0", "goes from 1 to 10; 0 is not in it")],
     "--chord": [("C7", "lower case for a minor one"), ("IVb", "write bIV")],
-    "--rungs": [("-3b", "Write -3' for draw 3 bent"), ("11", "no hole 11")],
+    "--rungs": [("11", "Add --phrases and --over")],
     "--rung": [("-3b", "Write -3' for draw 3 bent"), ("5'", "does not bend"), ("11", "no hole 11")],
     "--from": [("D2", "Write -2 for draw 2"), ("home", '"home" is not a reed')],
     "--topic": [("hom", 'Did you mean "home"?')],
