@@ -25,6 +25,7 @@ A band under it:
 What is answered by ear, a page to write down the drill and a recording that asks for its rungs::
 
     api.make_dictations([score], Path("output"), asking=api.Asking(questions=20, seed=5))
+
 Or whole choruses from phrases, two bars for each chord:
 
 >>> phrases = [each.drill for each in api.search(api.Wanted(topic="phrases"))]

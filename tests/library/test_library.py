@@ -554,7 +554,6 @@ def test_the_listing_says_what_each_drill_needs() -> None:
         "techniques": ["blow bend"],
         "topic": "home",
         "positions": [2],
-        "positions": [],
         "over": [],
         "practised": ["8", "8'"],
         "practised_holes": [8],
