@@ -43,10 +43,8 @@ from reedmill.cli.saying import say, say_block, say_heading, say_json, warn_each
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from reedmill.cli.wanted import Looks, Over, Playing
-    from reedmill.library import Shelved
     from reedmill.cli.wanted import Looks, Over, Phrasing, Playing
-    from reedmill.library import Wanted
+    from reedmill.library import Shelved, Wanted
     from reedmill.make.made_files import PlacedFile
 
 
@@ -294,7 +292,6 @@ def drills_command(
     reedmill drills --rung "-3'''" --from -2
     reedmill drills --techniques
     reedmill drills --coverage --level 2
-    reedmill drills --over IV --level 2
     reedmill drills --chord IV --level 2
 
     Phrases to fill a form with, two bars each, are listed by --chord, by --topic phrases and by
@@ -302,13 +299,7 @@ def drills_command(
     there are none, the notes it plays most often.
     """
     from reedmill.cli.picture import counts_table, shelf_card
-    from reedmill.library import (
-        Wanted,
-        drills_data,
-        search,
-        techniques_data,
-        topics_data,
-    )
+    from reedmill.library import Wanted, drills_data, search, techniques_data, topics_data
 
     position = named_position(number).number if number else None
     trained = Wanted(
@@ -336,10 +327,9 @@ def drills_command(
     for each in found:
         say_heading(each.drill.title)
         say_block(shelf_card(each, with_tab=with_tab))
-    if found:
-        _say_phrases_apart(trained)
     if not found:
         say("No drill fits. Leave out a word or an option to see more.")
+    _say_phrases_apart(trained)
 
 
 def _show_coverage(found: Sequence[Shelved], *, as_json: bool) -> None:
@@ -350,6 +340,8 @@ def _show_coverage(found: Sequence[Shelved], *, as_json: bool) -> None:
         say_json(coverage_data(found))
     else:
         say_block(coverage_text(found))
+
+
 def _say_phrases_apart(trained: Wanted) -> None:
     """Tell where the phrases are, which a search for drills leaves out."""
     from reedmill.library import shipped_phrases
