@@ -19,8 +19,14 @@ from reedmill.base.shipped import patterns_dir
 from reedmill.base.text import file_slug
 from reedmill.expand import expand
 from reedmill.harp import Harp
-from reedmill.library import Shelved, is_title, placement_tasks, shipped, usual_position
-from reedmill.library import is_title, shipped, whole_library
+from reedmill.library import (
+    Shelved,
+    is_title,
+    placement_tasks,
+    shipped,
+    usual_position,
+    whole_library,
+)
 from reedmill.theory.intonation import INTONATIONS
 from reedmill.theory.positions import Position
 

@@ -13,8 +13,7 @@ from reedmill.base.text import ForeignText
 from reedmill.expand import expand
 from reedmill.harp import Harp
 from reedmill.language import Drill
-from reedmill.library import practice_shelf, shipped
-from reedmill.library import shipped, whole_library
+from reedmill.library import practice_shelf, whole_library
 from reedmill.score.score import Score
 from reedmill.theory.positions import Position
 
