@@ -219,8 +219,8 @@ def test_it_says_what_the_eight_week_pack_holds() -> None:
         seconds += 2 * float(task.recording.plan(task.score).length_s)
     said = " ".join(README.split())
     assert f"**The pack holds** {len(course.lessons)} lessons with {len(made)} exercises" in said
-    assert f"{files} recordings in FLAC, almost an hour in all" in said
-    assert 54 < seconds / 60 < 60
+    assert f"{files} recordings in FLAC, an hour and a quarter in all" in said
+    assert 71 < seconds / 60 < 79
     assert f"There are {len(list(charts(edition)))} role charts, a book of everything" in said
 
 

@@ -217,7 +217,7 @@ def test_every_piece_of_a_shipped_course_can_be_made(
     assert (len(course.lessons), course.slug) == (shipped.lessons, shipped.path.stem)
     assert course.cautions
     for lesson in course.lessons:
-        assert lesson.entries
+        assert lesson.entries or lesson.title.startswith("To read: ")
         assert lesson.goal
         assert len(lesson.text.split()) > 30
 
@@ -236,7 +236,7 @@ def test_the_small_course_is_small() -> None:
 
 def test_eight_weeks_play_a_high_a_middle_and_a_low_harp_in_turn() -> None:
     course = read_course(find_course("eight-weeks-of-clean-bends"))
-    assert len(course.lessons) == 8
+    assert [lesson.number for lesson in course.lessons if lesson.entries] == list(range(1, 9))
     made = [each for each in complete(course) if isinstance(each, Task)]
     by_week = [
         {register(task.score.harp) for task in made if task.lesson == week} for week in range(1, 9)
@@ -289,7 +289,8 @@ def test_a_course_is_found_by_title_by_the_name_of_its_file_and_by_its_path() ->
         find_course("Two evnings")
     assert str(caught.value) == (
         'there is no course "Two evnings". Did you mean "Two evenings"? Ours are: Eight weeks of '
-        "clean bends; Two evenings. A file of your own ends in .toml."
+        "clean bends; Twelve weeks of first and third; Two evenings. "
+        "A file of your own ends in .toml."
     )
 
 
