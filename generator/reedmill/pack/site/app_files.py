@@ -72,7 +72,7 @@ def service_worker(files: Iterable[PackFile]) -> bytes:
 def _kept_first(rows: Sequence[PackFile]) -> set[str]:
     """Return the paths that are kept at the first visit.
 
-    Pages, and pictures of sheets where they are not too much; of eight weeks 9 MB of 117.
+    Pages, and pictures of sheets where they are not too much; of eight weeks 10 MB of 150.
     """
     pictures = [each for each in rows if each.kind == "sheet-png"]
     few = sum(each.size for each in pictures) <= MOST_PICTURES
