@@ -147,8 +147,12 @@ def test_music21_reads_back_notes_lengths_lyrics_and_key(title: str) -> None:
     found = [
         (Fraction(n.offset), Fraction(n.quarterLength), names_of(n),
          [lyric.text for lyric in n.lyrics])
-        for n in read.stripTies().flatten().notes
+        for n in (read if lifts(score) else read.stripTies()).flatten().notes
     ]  # fmt: skip
+    for at in reversed(range(len(found))):
+        if not found[at][3]:  # the second head of a note has no words, where no ties were stripped
+            (start, length, names, words), (_, more, *_) = found[at - 1 : at + 1]
+            found[at - 1 : at + 1] = [(start, length + more, names, words)]
     assert found == [
         (start_quarters(score, note.start), quarters(score, note.length),
          [each.pitch.name for each in note.sounded], words_under(note))
@@ -160,6 +164,20 @@ def test_music21_reads_back_notes_lengths_lyrics_and_key(title: str) -> None:
     )  # fmt: skip
     (meter,) = read.flatten().getElementsByClass("TimeSignature")
     assert meter.ratioString == score.meter.name
+
+
+def lifts(score: Score) -> bool:
+    """A tie of one note of a chord: music21's ``stripTies`` makes one chord of both."""
+    return any(score.held_over(note) for note in score.notes)
+
+
+def slid(score: Score) -> list[tuple[Note, Note]]:
+    """Each note that slides in, with the one before it: what is lifted is tied and slides not."""
+    return [
+        (before, note)
+        for before, note in pairwise(score.notes)
+        if note.joined and not score.held_over(note)
+    ]
 
 
 @every_drill
@@ -181,8 +199,7 @@ def test_music21_finds_each_slide_each_slur_and_each_breath(title: str) -> None:
     slides = list(read.getElementsByClass("Glissando"))
     pairs = [
         (here, there)
-        for before, note in pairwise(score.notes)
-        if note.joined
+        for before, note in slid(score)
         for here, there in zip(before.sounded, note.sounded, strict=True)
     ]
     # of a chord music21 knows the whole as the end of each of its slides
@@ -190,11 +207,10 @@ def test_music21_finds_each_slide_each_slur_and_each_breath(title: str) -> None:
     alone = [[names_of(n) for n in each] for each in slides
              if all(len(n.pitches) == 1 for n in each)]  # fmt: skip
     assert sorted(alone) == sorted(
-        [[before.pitch.name], [note.pitch.name]]
-        for before, note in pairwise(score.notes)
-        if note.joined and not note.beside
+        [[before.pitch.name], [note.pitch.name]] for before, note in slid(score) if not note.beside
     )
-    assert len(read.getElementsByClass("Slur")) == sum(len(group) > 1 for group in score.attacks())
+    slurs = sum(any(pair in slid(score) for pair in pairwise(group)) for group in score.attacks())
+    assert len(read.getElementsByClass("Slur")) == slurs
 
 
 def has(note: Any, kind: str) -> bool:
@@ -231,7 +247,10 @@ def key_of(each: SoundingReed) -> int:
 def test_verovio_plays_the_same_notes_and_shows_the_same_words(title: str) -> None:
     score = in_turn(title)
     attacks, mei = in_verovio(score)
-    played = [(note, each) for note in score.notes for each in note.sounded]
+    played = [
+        (note, each) for note in score.notes for each in note.sounded
+        if each.reed.hole not in score.held_over(note)
+    ]  # fmt: skip
     assert [key for _, key in attacks] == [key_of(each) for _, each in played]
     for (found, _), (note, _) in zip(attacks, played, strict=True):
         # verovio rounds to its own ticks
