@@ -115,7 +115,7 @@ def test_a_format_is_one_module_and_one_row(checkout: Checkout) -> None:
         reference = (checkout.folder / "docs" / "REFERENCE.md").read_text("utf-8")
         assert "Any of csv, sheet," in reference
         documents = re.findall(r'^\| `(?:files|plan)\[\]\.kind` .*`"csv"`.*$', reference, re.M)
-        assert len(documents) == 4  # of make, pack, its plan and its manifest
+        assert len(documents) == 5  # of make, place, pack, its plan and its manifest
         course = (checkout.folder / "courses" / "README.md").read_text("utf-8")
         assert "`csv`" in course
 
