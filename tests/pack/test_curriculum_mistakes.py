@@ -371,8 +371,9 @@ monday.toml:12:3: there is no drill "Home"
 monday.toml:11:9: there is no topic "third"
    11 | topic = "third"
       |         ^^^^^^^
-  Did you mean "thirds"? Choose from: approach, blues, breath, chords, echo, embouchure, high-end, \
-home, overbends, rhythm, riffs, scales, several-holes, style, thirds, tones.""",
+  Did you mean "thirds"? Choose from: approach, blues, breath, chords, echo, embouchure, \
+first-position, high-end, home, leaps, melodies, overbends, phrases, placement, rhythm, riffs, \
+scales, several-holes, style, third-position, thirds, tones.""",
     ),
     "no drill of that topic and level": (
         'drill = "Home from every rung"',

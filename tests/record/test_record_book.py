@@ -110,7 +110,7 @@ DAMAGED: dict[str, Any] = {
     "passes.0.notes.0.verdict is not": [
         lambda t: t["passes"][0]["notes"][0].update(verdict="splendid")
     ],
-    "Pick a key": [lambda t: t.update(harp="H#")],
+    "Pick a key": [lambda t: t.update(harp="X#")],
 }
 
 

@@ -36,7 +36,7 @@ SCRIPTS = {
     "Devanagari": ("क्षत्रिय गीत", "Devanagari"),
     "Japanese": ("おかえりの歌", "CJK|Droid"),
     "Chinese": ("回家", "CJK|Droid"),
-    "Korean": ("집으로", "CJK|Droid"),
+    "Korean": ("집으로", "CJK|Droid|Nanum"),
     "Georgian": ("სახლი", "Georgian|DejaVu"),
 }
 OWN = {"Cyrillic": "Домой", "Greek": "Στο σπίτι", "Latin": "Übung für Łukasz, Đặng"}
@@ -46,7 +46,7 @@ def need(text: str) -> None:
     lost = letters.missing(text)
     assert not lost, (
         f"these tests need fonts for {lost}: install Debian's fonts-noto-core and "
-        "fonts-droid-fallback (or fonts-noto-cjk)"
+        "fonts-droid-fallback and fonts-nanum (or fonts-noto-cjk)"
     )
 
 
