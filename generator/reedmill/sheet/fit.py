@@ -346,6 +346,7 @@ def line_heights(
     signs = sorted(bar.end for bar in printed(score) if bar.ending or bar.closes > 2)
     octave = 0 if look.show == "tab" else staff_octave(score)
     echoes = sorted(start for start, _ in score.echoes)
+    triplets = sorted(score.triplet_beats)
     flat = look.show == "tab"
     stacks = _stacks(score)
     rows = _ROWS[look.show] + heard_row(prints)
@@ -358,7 +359,8 @@ def line_heights(
         steps = [staff_step(each, octave) for each in heads] or [LOWEST_LINE]
         over = max(_edge(octave), (max(steps) - LOWEST_LINE - 8) / 2 + 1.6)
         under = 0.0 if flat else max(_edge(-octave), (LOWEST_LINE - min(steps)) / 2 + 1)
-        marked = any(note.accent or note.embouchure for note in notes) or score.triplet_beats
+        threes = bisect_left(triplets, here) < bisect_left(triplets, there)
+        marked = threes or any(note.accent or note.embouchure for note in notes)
         hinted = here == 0 and score.feel is Feel.SHUFFLE
         echoed = bisect_left(echoes, here) < bisect_left(echoes, there)
         section = (

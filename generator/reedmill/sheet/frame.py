@@ -148,7 +148,7 @@ inBreath = {{ \once \override BreathingSign.text = #(breath "in") \breathe }}
       ly:grob::pure-simple-vertical-skylines-from-extents)
     \override TupletBracket.direction = #UP  % under high notes the number would stand on lines
     \override TupletBracket.staff-padding = #1
-    \override TupletBracket.padding = #2.1  % clear of an accidental in brackets
+    \override TupletBracket.padding = #{2.5 if look.large else 2.1}  % clear of lines and reminders
     \override TextScript.outside-staff-horizontal-padding = #0.8  % of one beside it too
     \override VoltaBracket.font-family = #'sans
     \override Glissando.thickness = #2
