@@ -17,6 +17,7 @@ from reedmill.band.backing_parser import parse_band, parse_band_file
 from reedmill.band.feel import ACCENT, GHOST, BandFeel
 from reedmill.band.form import Form, chorus_text
 from reedmill.band.instruments import ALSO_CALLED, DRUMS, SEVERAL, drum_named
+from reedmill.band.moods import Mood
 from reedmill.band.shelf import find_feel, find_form, shipped_feels, shipped_forms
 from reedmill.base.errors import InputError, PatternError
 from reedmill.base.shipped import patterns_dir
@@ -71,16 +72,16 @@ def test_a_feel_is_read_as_it_is_counted() -> None:
         "loose timing 5, velocity 4\nbass root on 1:2, fifth on 3& | r\ncomp held on 1 3!\n"
         "drums side stick on 2 (4a), kick on 1\ndrums ride on 1+\nfill snare on 4e\nending on 1 3"
     )
-    assert [(s.word, s.at, s.length) for s in found.bass[0]] == [
+    assert [(s.word, s.at, s.length) for s in found.bass.even[0][0]] == [
         ("root", 0, 2), ("fifth", Fraction(5, 2), None),
     ]  # fmt: skip
-    assert found.bass[1] == ()
-    assert [(int(s.at), s.louder) for s in found.comp[0]] == [(0, 0), (2, ACCENT)]
-    assert [(s.word, s.at, s.louder) for s in found.drums[0][0]] == [
+    assert found.bass.even[0][1] == ()
+    assert [(int(s.at), s.louder) for s in found.comp.even[0][0]] == [(0, 0), (2, ACCENT)]
+    assert [(s.word, s.at, s.louder) for s in found.drums.even[0][0][0]] == [
         ("kick", 0, 0), ("side stick", 1, 0), ("side stick", Fraction(15, 4), GHOST),
     ]  # fmt: skip
-    assert found.drums[1][0][0].at == Fraction(1, 2)
-    assert found.fill[0].at == Fraction(13, 4)
+    assert found.drums.even[0][1][0][0].at == Fraction(1, 2)
+    assert found.fills.even[0][0].at == Fraction(13, 4)
     assert [s.at for s in found.ending] == [0, 2]
     assert (found.tempo_bpm, found.tempo_goal_bpm, found.usual_tempo_bpm) == (60, 90, 75)
     assert (found.swing, found.timing_ms, found.velocity) == (Fraction(3, 2), 5, 4)
@@ -91,7 +92,7 @@ def test_a_feel_is_read_as_it_is_counted() -> None:
 def test_twelve_eight_is_counted_in_threes() -> None:
     """1 & a, 2 & a: the eighths of 12/8 in their order, by hand."""
     found = feel("meter 12/8\ndrums ride on 1 1& 1a 2 2& 2a 4 4a")
-    assert [stroke.at for stroke in found.drums[0][0]] == [0, 1, 2, 3, 4, 5, 9, 11]
+    assert [stroke.at for stroke in found.drums.even[0][0][0]] == [0, 1, 2, 3, 4, 5, 9, 11]
     assert "there is no 1e in 12/8" in str(refusal('feel "x"\nmeter 12/8\ndrums ride on 1e'))
 
 
@@ -194,7 +195,7 @@ def test_drums_are_known_by_the_names_that_players_use() -> None:
     found = feel(
         "drums hi-hat on 1, hihat on 2, bass drum on 1 3, cross-stick on 2, open hi hat on 4"
     )
-    assert [(s.word, int(s.at)) for s in found.drums[0][0]] == [
+    assert [(s.word, int(s.at)) for s in found.drums.even[0][0][0]] == [
         ("closed hat", 0), ("kick", 0), ("closed hat", 1), ("side stick", 1), ("kick", 2),
         ("open hat", 3),
     ]  # fmt: skip
@@ -212,11 +213,14 @@ def test_a_name_of_several_drums_is_told_which(name: str) -> None:
         assert f'"{drum}"' in error.fact
 
 
-def test_a_second_of_a_kind_is_refused_but_for_bars_and_drums() -> None:
+def test_a_line_may_come_again_where_it_is_another_way_or_goes_on() -> None:
     assert len(form("bars I7\nbars I7").bars) == 2
-    assert len(feel("drums ride on 1\ndrums ride on 2").drums) == 2
-    for line in ("bass root on 1", "comp on 1", "fill snare on 1", "ending on 1", "tempo 60"):
-        assert refusal(f'feel "x"\n{line}\n{line}').key == "second-line"
+    assert len(feel("drums ride on 1\ndrums ride on 2").drums.even[0]) == 2
+    for line in ("bass root on 1", "comp on 1", "fill snare on 1"):
+        assert parse_band(f'feel "x"\nbass root on 1\n{line}\n{line}')
+    for line in ("ending on 1", "tempo 60", "stops on 1", "lean ride 3 early", "accents 2 4"):
+        doubled = refusal(f'feel "x"\nbass root on 1\n{line}\n{line}')
+        assert doubled.key == "second-line"
 
 
 # --- hostile text ---------------------------------------------------------------------
@@ -384,7 +388,7 @@ def test_the_limits_of_the_page_are_the_ones_that_are_used() -> None:
         f"| {drill_words.MAX_TITLE} characters |", f"| {drill_words.MAX_TEXT} characters |",
         f"| {band_words.MAX_BARS} bars, {band_words.MAX_CHORDS} chords or parts in a bar |",
         f"| {band_words.MAX_PATTERN_BARS} bars, {band_words.MAX_STROKES} strokes in a bar |",
-        f"| {band_words.MAX_DRUM_LINES} drums lines |", f"| {band_words.MAX_SWING} to 1 |",
+        f"| {band_words.MAX_LINES} drums lines |", f"| {band_words.MAX_SWING} to 1 |",
         f"| {band_words.CHORUSES[-1]} choruses, {band_words.LONGEST_S // 60} minutes, "
         f"{band_words.MAX_NOTES:,} notes |",
         f"(up to {band_words.TIMINGS_MS[-1]})", f"(up to {band_words.VELOCITY_SPREAD[-1]})",
@@ -407,3 +411,32 @@ def test_every_line_that_is_shown_as_an_example_works() -> None:
 def test_everything_shipped_says_what_it_is_for(each: Form | BandFeel) -> None:
     assert each.about.endswith(".")
     assert len(each.about) <= 100
+
+
+def test_a_line_may_be_for_quiet_or_full_choruses_alone() -> None:
+    found = feel(
+        "comp on 2\ncomp quiet held on 1\ncomp full on 2 4 | on 1\ncomp on 4\n"
+        "drums ride on 1\ndrums quiet closed hat on 1\nfill snare on 4\nfill full snare on 3 4"
+    )
+    assert [len(found.comp.of(mood)) for mood in Mood] == [1, 2, 1]
+    assert found.comp.in_mood(Mood.QUIET)[0][0][0].word == "held"
+    assert found.drums.in_mood(Mood.FULL) == found.drums.even
+    assert found.drums.quiet[0][0][0][0].word == "closed hat"
+    assert len(found.fills.in_mood(Mood.FULL)[0]) == 2
+
+
+def test_players_lean_and_accent_and_stop_as_a_feel_says() -> None:
+    found = feel(
+        "drums ride on 1\nlean cross-stick 12 late, ride 4 early comp 3 late\n"
+        "accents 2 4\nstops on 1 2&"
+    )
+    assert found.late_ms("side stick", "drums") == 12
+    assert found.late_ms("ride", "drums") == -4
+    assert found.late_ms("kick", "drums") == 0
+    assert found.accents == (Fraction(1), Fraction(3))
+    assert [stroke.at for stroke in found.stops] == [0, Fraction(3, 2)]
+
+
+def test_a_form_says_in_which_bars_the_band_stops_or_breaks() -> None:
+    found = form("bars I7 x12\nstops 1 to 4\nbreaks 12")
+    assert (found.stops, found.breaks) == (range(4), range(11, 12))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
+from dataclasses import dataclass
 
 from reedmill.band.backing_keywords import CHORUSES, LONGEST_S, MAX_NOTES, SEEDS
 from reedmill.band.bass import bass_line
@@ -10,14 +10,46 @@ from reedmill.band.comping import comp
 from reedmill.band.drumming import drum_hits
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.harmony import PlayedBar, changes, chorus_bars
-from reedmill.band.performing import performed
+from reedmill.band.harmony import INTRO, changes, set_bars
+from reedmill.band.performing import LOOSENESS, USUAL_LOOSENESS, Performance, performed
+from reedmill.band.set_plan import ChorusKind, plan_text, usual_plan
+from reedmill.band.way_in_and_out import Ending, Intro
 from reedmill.base.errors import InputError
 from reedmill.base.ranges import TEMPI_BPM
 from reedmill.score.arrangement import Arrangement
 from reedmill.theory.positions import Key
 
 _VOICES = 4  # notes of one stroke of the comp
+
+
+@dataclass(frozen=True, slots=True)
+class BandSet:
+    """How a band plays a form from its way in to its end."""
+
+    choruses: int
+    tempo_bpm: int | None = None  # pulses a minute; None: the middle of the feel's range
+    seed: int = 0  # what the band draws its choices by
+    looseness: int = USUAL_LOOSENESS  # 0 to 3
+    plan: tuple[ChorusKind, ...] = ()  # what it does in each chorus; the last goes on
+    intro: Intro = Intro.NONE
+    ending: Ending = Ending.WRITTEN
+
+    def kinds(self) -> tuple[ChorusKind, ...]:
+        """Return what it does in each of its choruses."""
+        if not self.plan:
+            return usual_plan(self.choruses)
+        missing = self.choruses - len(self.plan)
+        return self.plan[: self.choruses] + self.plan[-1:] * missing
+
+    def words(self) -> tuple[str, ...]:
+        """Return what is unusual about it in words for a file name, without choruses and seed."""
+        said = {
+            f"plan {plan_text(self.plan)}": bool(self.plan),
+            f"intro {self.intro.value}": self.intro is not Intro.NONE,
+            f"ending {self.ending.value}": self.ending is not Ending.WRITTEN,
+            f"loose {self.looseness}": self.looseness != USUAL_LOOSENESS,
+        }
+        return tuple(words for words, unusual in said.items() if unusual)
 
 
 def arrange(
@@ -28,40 +60,51 @@ def arrange(
     choruses: int,
     tempo_bpm: int | None = None,
     seed: int = 0,
+    looseness: int = USUAL_LOOSENESS,
 ) -> Arrangement:
     """Arrange *choruses* of *form*, played with *feel* in *key*.
 
     *tempo_bpm* counts pulses a minute, the middle of the feel's range when it is not
-    given.  *seed* 0 plays exactly as written; any other makes the band loose within the
-    bounds of the feel, always in the same way.  Raises ``InputError`` for a number out of
-    range, or more music than can be made.
+    given.  *seed* draws what the players choose, always in the same way; *looseness* is how far
+    they lean and drift from the beat, 0 to 3, and 0 not at all.  Raises ``InputError`` for a
+    number out of range, or more music than can be made.
     """
-    tempo = feel.usual_tempo_bpm if tempo_bpm is None else tempo_bpm
-    _check("a seed", "", seed, SEEDS)
-    check_amount(form, feel, choruses, tempo)
-    bars = chorus_bars(form, feel.meter, choruses)
-    tonic, length = key.pitch_class, Fraction(len(bars) * feel.meter.beats)
-    hits = [*bass_line(feel, bars, tonic), *comp(feel, bars, tonic), *drum_hits(feel, bars)]
+    return arrange_set(form, feel, key, BandSet(choruses, tempo_bpm, seed, looseness))
+
+
+def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrangement:
+    """Arrange *form* as the set that is *asked* for; as ``arrange``."""
+    tempo = feel.usual_tempo_bpm if asked.tempo_bpm is None else asked.tempo_bpm
+    _check("a seed", "", asked.seed, SEEDS)
+    _check("a looseness", "", asked.looseness, LOOSENESS)
+    check_amount(form, feel, asked.choruses, tempo)
+    bars = set_bars(form, feel.meter, asked.kinds(), intro=asked.intro, ending=asked.ending)
+    tonic = key.pitch_class
+    hits = [
+        *bass_line(feel, bars, tonic, asked.seed),
+        *comp(feel, bars, tonic, asked.seed),
+        *drum_hits(feel, bars, asked.seed),
+    ]
+    by = Performance(feel, bars, tempo, asked.seed, asked.looseness)
     return Arrangement(
         form=form.title,
         feel=feel.title,
         key=key,
         meter=feel.meter,
         tempo_bpm=tempo,
-        choruses=choruses,
-        seed=seed,
+        choruses=asked.choruses,
+        seed=asked.seed,
         bars_a_chorus=len(form.bars),
         chords=changes(bars),
-        notes=performed(hits, feel, tempo, seed, _downbeats(bars), length),
-        length=length,
+        notes=performed(hits, by),
+        length=bars[-1].end,
         programs=feel.programs,
         swing=feel.swing,
+        intro_bars=sum(bar.chorus == INTRO for bar in bars),
+        looseness=asked.looseness,
+        choices=asked.words(),
         origins=(form.span.file, feel.span.file),
     )
-
-
-def _downbeats(bars: tuple[PlayedBar, ...]) -> frozenset[Fraction]:
-    return frozenset(bar.start for bar in bars if bar.number == 0)
 
 
 def _check(what: str, unit: str, value: int, allowed: range) -> None:
@@ -95,7 +138,10 @@ def _check_size(form: Form, feel: BandFeel, choruses: int, tempo_bpm: int) -> No
 
 
 def _most_notes_a_bar(feel: BandFeel) -> int:
-    drums = sum(max(map(len, pattern), default=0) for pattern in feel.drums) + len(feel.fill)
-    comp_strokes = max(map(len, feel.comp), default=0) + 4
-    bass_strokes = max(map(len, feel.bass), default=0) + 4
-    return drums + _VOICES * comp_strokes + bass_strokes + 2 * len(feel.ending)
+    drums = max(
+        (sum(max(map(len, pattern), default=0) for pattern in way) for way in feel.drums), default=0
+    )
+    fill = max(map(len, feel.fills), default=0)
+    comp_strokes = max((len(bar) for way in feel.comp for bar in way), default=0) + 4
+    bass_strokes = max((len(bar) for way in feel.bass for bar in way), default=0) + 4
+    return drums + fill + _VOICES * comp_strokes + bass_strokes + 2 * len(feel.ending)

@@ -11,7 +11,7 @@ from reedmill.band import beats
 from reedmill.band.backing_keywords import (
     MAX_BARS,
     MAX_CHORDS,
-    MAX_DRUM_LINES,
+    MAX_LINES,
     MAX_ON_A_FILE,
     MAX_PATTERN_BARS,
     MAX_SWING,
@@ -33,9 +33,20 @@ from reedmill.band.backing_values import (
     token_span,
     whole_in,
 )
-from reedmill.band.feel import LOUDNESS, PROGRAMS, BandFeel, FeelStroke, Pattern
+from reedmill.band.feel import (
+    LOUDNESS,
+    ON_ONE,
+    PROGRAMS,
+    BandFeel,
+    FeelStroke,
+    Layers,
+    Lean,
+    Pattern,
+)
 from reedmill.band.form import Form, FormBar, Slice
+from reedmill.band.instruments import DRUMS, drum_named
 from reedmill.band.instruments import PROGRAMS as INSTRUMENTS
+from reedmill.band.moods import Mood, Ways
 from reedmill.base.errors import close_match
 from reedmill.base.gathering import apart
 from reedmill.base.ranges import TEMPI_BPM
@@ -44,7 +55,7 @@ from reedmill.score.arrangement import Part
 from reedmill.score.score import Meter
 from reedmill.theory.positions import SAID_AFTER
 
-_GOES_ON = ("bars", "drums")  # lines that may come several times
+_GOES_ON = ("bars", "bass", "comp", "drums", "fill")  # lines that may come several times
 
 BackingLine = tuple[Token, Any]
 """The word a line starts with, and what follows it, read."""
@@ -56,6 +67,13 @@ class WrittenBar(NamedTuple):
     chords: FormBar  # none where it is a repeat sign
     times: int
     again: Token | None = None  # the repeat sign
+
+
+class WrittenWay(NamedTuple):
+    """One line of what a player plays: the mood it is for, and its bars."""
+
+    mood: Mood
+    bars: list[list[beats.Strokes]]
 
 
 class BandBuilder(Transformer[Token, list[Any]]):
@@ -73,13 +91,16 @@ class BandBuilder(Transformer[Token, list[Any]]):
             raise backing_mistake("no-bars", token_span(parts[0]))
         written = [bar for _, some in lines["bars"] for bar in some]
         bars = _unrolled(lines["bars"][-1][0], written)
-        tails = {word: _tail(lines, word, len(bars)) for word in ("turnaround", "ending")}
+        turnaround, ending = (_tail(lines, word, len(bars)) for word in ("turnaround", "ending"))
+        spans = {word: _only(lines, word, range(0)) for word in ("stops", "breaks")}
+        _check_spans(lines, spans, len(bars))
         last = bars[-1][-1].chord
-        if not tails["ending"] and last.root.semitones:
+        if not ending and last.root.semitones:
             raise backing_mistake("ends-away", token_span(lines["bars"][-1][0]), chord=last.name)
         return Form(
             token_span(parts[0]), title, bars,
-            about=_only(lines, "about", ""), positions=_only(lines, "positions", ()), **tails,
+            about=_only(lines, "about", ""), positions=_only(lines, "positions", ()),
+            turnaround=turnaround, ending=ending, stops=spans["stops"], breaks=spans["breaks"],
         )  # fmt: skip
 
     def feel(self, parts: list[Any]) -> BandFeel:
@@ -100,10 +121,13 @@ class BandBuilder(Transformer[Token, list[Any]]):
             programs=_with(PROGRAMS, _only(lines, "sounds", ())),
             loudness=_with(LOUDNESS, _only(lines, "loudness", ())),
             timing_ms=timing, velocity=velocity,
+            leans=_only(lines, "lean", ()),
+            accents=tuple(each.at for each in _struck(lines, "accents", meter)),
             drums=_drums(lines.get("drums", []), meter),
-            fill=_patterns(lines, "fill", meter, "drums")[0] if "fill" in lines else (),
-            ending=_ending(lines, meter),
-            **{word: _patterns(lines, word, meter, word) for word in ("bass", "comp")},
+            fills=_fills(lines.get("fill", []), meter),
+            stops=_struck(lines, "stops", meter) or ON_ONE,
+            ending=_struck(lines, "ending", meter) or ON_ONE,
+            **{word: _ways(lines.get(word, []), meter, word) for word in ("bass", "comp")},
         )  # fmt: skip
 
     # --- lines with one value ----------------------------------------------------------
@@ -164,12 +188,45 @@ class BandBuilder(Transformer[Token, list[Any]]):
         timing = number_in(parts[1], numbers[0], TIMINGS_MS)
         return parts[0], (timing, number_in(parts[-2], numbers[1], VELOCITY_SPREAD))
 
+    def lean(self, parts: list[Any]) -> BackingLine:
+        leans = [part for part in parts[1:] if part != ","]
+        seen: set[str] = set()
+        for token, each in leans:
+            if each.who in seen:
+                raise backing_mistake("leans-twice", token_span(token), who=each.who)
+            seen.add(each.who)
+        return parts[0], tuple(each for _, each in leans)
+
+    def leaning(self, parts: list[Token]) -> tuple[Token, Lean]:
+        names, number, way = parts[:-2], parts[-2], parts[-1]
+        who = " ".join(names)
+        found = who if who in PLAYERS else drum_named(who)
+        if not found:
+            raise backing_mistake(
+                "unknown-leaner", token_span(names[0]).until(token_span(names[-1])),
+                word=who, hint=close_match(who, (*PLAYERS, *DRUMS)),
+            )  # fmt: skip
+        late = number_in(names[0], number, TIMINGS_MS)
+        return names[0], Lean(found, -late if way == "early" else late)
+
+    def accents(self, parts: list[Token]) -> BackingLine:
+        return parts[0], [[beats.Strokes((), tuple(parts[1:]))]]
+
     # --- bars of chords ------------------------------------------------------------------
 
     def bars(self, parts: list[Any]) -> BackingLine:
         return parts[0], parts[1:]
 
     turnaround = last_bars = bars
+
+    def stopped_bars(self, parts: list[Token]) -> BackingLine:
+        first, last = parts[1], parts[-1]
+        low, high = (number_in(parts[0], each, range(1, MAX_BARS + 1)) for each in (first, last))
+        if high < low:
+            raise backing_mistake("bars-backwards", token_span(last), first=first, last=last)
+        return parts[0], range(low - 1, high)
+
+    broken_bars = stopped_bars
 
     def bar(self, parts: list[Any]) -> WrittenBar:
         times = parts.pop() if _is(parts[-1], "TIMES") else None
@@ -197,7 +254,8 @@ class BandBuilder(Transformer[Token, list[Any]]):
     # --- bars of beats ---------------------------------------------------------------------
 
     def bass(self, parts: list[Any]) -> BackingLine:
-        return parts[0], parts[1:]
+        mood = Mood(parts.pop(1)) if _is(parts[1], "MOOD") else Mood.EVEN
+        return parts[0], WrittenWay(mood, parts[1:])
 
     comp = drums = fill = bass
 
@@ -212,6 +270,8 @@ class BandBuilder(Transformer[Token, list[Any]]):
 
     def last_beats(self, parts: list[Token]) -> BackingLine:
         return parts[0], [[self.strokes(parts[1:])]]
+
+    stops = last_beats
 
 
 def check_backing_titles(found: list[Form | BandFeel]) -> None:
@@ -278,11 +338,20 @@ def _tail(lines: dict[str, list[BackingLine]], word: str, most: int) -> tuple[Fo
     return tail
 
 
-def _patterns(lines: dict[str, list[BackingLine]], word: str, meter: Meter, player: str) -> Pattern:
+def _check_spans(lines: dict[str, list[BackingLine]], spans: dict[str, range], bars: int) -> None:
+    """Refuse stops and breaks in bars that the form does not have."""
+    for word, span in spans.items():
+        if span and span[-1] >= bars:
+            at = token_span(lines[word][0][0])
+            raise backing_mistake("no-such-bars", at, word=word, last=span[-1] + 1, bars=bars)
+
+
+def _struck(lines: dict[str, list[BackingLine]], word: str, meter: Meter) -> tuple[FeelStroke, ...]:
+    """Return the strokes of a line that the whole band strikes together."""
     if word not in lines:
         return ()
     token, written = lines[word][0]
-    return _pattern(token, written, meter, player)
+    return _pattern(token, written, meter, "ending")[0]
 
 
 def _pattern(
@@ -296,13 +365,33 @@ def _pattern(
     return tuple(beats.bar_of(each, meter, player) for each in written)
 
 
-def _drums(lines: list[BackingLine], meter: Meter) -> tuple[Pattern, ...]:
-    if len(lines) > MAX_DRUM_LINES:
-        span = token_span(lines[MAX_DRUM_LINES][0])
-        raise backing_mistake("too-many-drum-lines", span, count=len(lines), most=MAX_DRUM_LINES)
-    return tuple(_pattern(token, written, meter, "drums") for token, written in lines)
+def _ways(lines: list[BackingLine], meter: Meter, player: str) -> Ways[Pattern]:
+    """Return the ways of a player whose every line is one."""
+    _check_lines(lines)
+    return Ways(
+        **{
+            mood.value: tuple(
+                _pattern(token, way.bars, meter, player) for token, way in lines if way.mood is mood
+            )
+            for mood in Mood
+        }
+    )
 
 
-def _ending(lines: dict[str, list[BackingLine]], meter: Meter) -> tuple[FeelStroke, ...]:
-    found = _patterns(lines, "ending", meter, "ending")
-    return found[0] if found else (FeelStroke("", Fraction(0)),)
+def _fills(lines: list[BackingLine], meter: Meter) -> Ways[tuple[FeelStroke, ...]]:
+    ways = _ways(lines, meter, "drums")
+    return Ways(**{mood.value: tuple(bar for (bar,) in ways.of(mood)) for mood in Mood})
+
+
+def _drums(lines: list[BackingLine], meter: Meter) -> Ways[Layers]:
+    """Return the one way of the drums in each mood; their lines sound together."""
+    layers = _ways(lines, meter, "drums")
+    return Ways(**{mood.value: (layers.of(mood),) if layers.of(mood) else () for mood in Mood})
+
+
+def _check_lines(lines: list[BackingLine]) -> None:
+    if len(lines) > MAX_LINES:
+        span = token_span(lines[MAX_LINES][0])
+        raise backing_mistake(
+            "too-many-lines-of-one", span, word=lines[0][0], count=len(lines), most=MAX_LINES
+        )

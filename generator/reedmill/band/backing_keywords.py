@@ -14,6 +14,8 @@ FORM_LINES = {
         Word("bars", "chords as degrees, with | between bars", "bars I7 x4 | IV7 x2 | I7 x2"),
         Word("turnaround", "the bars that lead round again", "turnaround I7 IV7 | I7 V7"),
         Word("ending", "the last bars of all", "ending I7 V7 | I7"),
+        Word("stops", "the bars in which the band strikes its stops alone", "stops 1 to 4"),
+        Word("breaks", "the bars in which the band is silent after one beat", "breaks 4"),
     )
 }
 
@@ -34,10 +36,16 @@ FEEL_LINES = {
             "loose", "timing in milliseconds and velocity, each the most it may be off",
             "loose timing 12, velocity 8",
         ),
+        Word(
+            "lean", "a player or a drum, milliseconds, and early or late",
+            "lean snare 12 late, ride 4 early",
+        ),
+        Word("accents", "the beats everyone plays a little louder", "accents 2 4"),
         Word("bass", "tones of the chord and the beats they are on", "bass root on 1, fifth on 3"),
         Word("comp", "the beats the chord is struck on", "comp on 2 4, short on 4&"),
         Word("drums", "drums and the beats they are on", "drums kick on 1 3, snare on 2 4"),
         Word("fill", "what the drums play before a new chorus", "fill snare on 3 3& 4 4&"),
+        Word("stops", "the beats the band strikes in a bar with stops", "stops on 1"),
         Word("ending", "the beats the last chord is struck on", "ending on 1"),
     )
 }  # fmt: skip
@@ -75,7 +83,7 @@ MAX_BARS = 64  # of a form
 MAX_CHORDS = 4  # in a bar
 MAX_PATTERN_BARS = 8
 MAX_STROKES = 64  # of one player in one bar
-MAX_DRUM_LINES = 16
+MAX_LINES = 16  # of one player
 MAX_ON_A_FILE = 100  # forms and feels
 MAX_SWING = 4  # times as long
 SWING_PARTS = range(1, 13)

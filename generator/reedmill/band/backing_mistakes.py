@@ -12,7 +12,7 @@ from reedmill.band.backing_keywords import (
     BASS_WORDS,
     COMP_WORDS,
     MAX_BARS,
-    MAX_DRUM_LINES,
+    MAX_LINES,
     MAX_ON_A_FILE,
     MAX_PATTERN_BARS,
     MAX_SWING,
@@ -133,7 +133,7 @@ _ROWS = (
     Mistake(
         "second-line", "the same line twice",
         "this {block} has a second {word} line",
-        "Keep one of them. (Only bars and drums may go on over several lines.)",
+        "Keep one of them. (Only bars, bass, comp, drums and fill may come several times.)",
         _feel("tempo 60", "tempo 70"), ("  tempo 60\n", ""),
     ),
     Mistake(
@@ -240,6 +240,18 @@ _ROWS = (
         "this form would end on {chord}",
         "Add how it comes home, such as: ending I7. An ending line may end anywhere.",
         _form(bars="ii7 | V7"), ("V7", "V7\n  ending I"),
+    ),
+    Mistake(
+        "no-such-bars", "stops or breaks after the end of the form",
+        "{word} up to bar {last}, and the form has {bars} bars",
+        "Write bars of the form, such as: {word} 1 to {bars}",
+        _form("stops 1 to 8"), ("8", "4"),
+    ),
+    Mistake(
+        "bars-backwards", "stops or breaks from a later bar to an earlier one",
+        "these bars go from {first:.12} back to {last:.12}",
+        "Write the earlier one first.",
+        _form("breaks 4 to 3"), ("4 to 3", "3 to 4"),
     ),
     # --- feels
     Mistake(
@@ -357,10 +369,22 @@ _ROWS = (
         _feel("comp " + " | ".join(["on 2"] * (MAX_PATTERN_BARS + 1))), ("on 2 | ", ""),
     ),
     Mistake(
-        "too-many-drum-lines", "too many drums lines",
-        "this feel has {count} drums lines",
-        "Write at most {most}; one line may hold several drums, with commas between.",
-        _feel(*["drums ride on 1"] * (MAX_DRUM_LINES + 1)), ("  drums ride on 1\n", ""),
+        "too-many-lines-of-one", "too many lines of one player",
+        "this feel has {count} {word} lines",
+        "Write at most {most}; one drums line may hold several drums, with commas between.",
+        _feel(*["drums ride on 1"] * (MAX_LINES + 1)), ("  drums ride on 1\n", ""),
+    ),
+    Mistake(
+        "unknown-leaner", "a player or a drum that is not there",
+        'nobody in the band is called "{word:.40}".{hint}',
+        "Write bass, comp, drums, or a drum: lean snare 12 late, ride 4 early",
+        _feel("lean snair 12 late"), ("snair", "snare"),
+    ),
+    Mistake(
+        "leans-twice", "one player who leans twice",
+        "this line says twice how {who} leans",
+        "Keep one of them.",
+        _feel("lean ride 4 early, ride 6 late"), (", ride 6 late", ""),
     ),
     Mistake(
         "nobody-plays", "a feel in which nobody plays",

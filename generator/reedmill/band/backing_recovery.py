@@ -18,7 +18,7 @@ _HEADING = re.compile(r"\s*(form|feel)\b")
 # What may be wrong only because a line of the form or feel was put aside.
 _OF_THE_WHOLE = frozenset(
     ["no-bars", "nobody-plays", "ends-away", "tail-too-long", "nothing-to-repeat",
-     "swing-in-threes"]
+     "swing-in-threes", "no-such-bars"]
 )  # fmt: skip
 _MOST_TRIES = 50  # of one form or feel
 

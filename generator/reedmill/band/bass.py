@@ -8,9 +8,10 @@ from fractions import Fraction
 from itertools import pairwise
 
 from reedmill.band.feel import BandFeel, FeelStroke
-from reedmill.band.harmony import ChordSpan, PlayedBar
+from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
 from reedmill.band.hit import Hit, strokes_of
 from reedmill.band.instruments import BASS_KEYS
+from reedmill.band.moods import way_in_turn
 from reedmill.band.walking import APPROACHES, COMFORT, nearest_bass_key, walk
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
@@ -31,7 +32,7 @@ class Cue:
     stroke: FeelStroke
 
 
-def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
+def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int = 0) -> list[Hit]:
     """Return every note of the bass; *tonic* is the pitch class of the key.
 
     A new chord always begins with its root, also where the feel has no stroke.
@@ -45,7 +46,7 @@ def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[H
     for at, (bar, stretch) in enumerate(stretches):
         chord = stretch.chord
         root = due if due is not None else nearest_bass_key(_class(chord, tonic), root)
-        cues = _cues(feel, bar, stretch, changed=chord != before)
+        cues = _cues(feel, bar, stretch, seed, changed=chord != before)
         following = stretches[min(at + 1, len(stretches) - 1)][1].chord
         keys, due = _keys(cues, stretch, root, following, tonic, rising=at % 2 == 0)
         found += zip(cues, keys, strict=True)
@@ -57,12 +58,17 @@ def _class(chord: Chord, tonic: int) -> int:
     return (tonic + chord.root.semitones) % 12
 
 
-def _cues(feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, *, changed: bool) -> list[Cue]:
+def _cues(
+    feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, seed: int, *, changed: bool
+) -> list[Cue]:
     """Return the strokes that fall on one chord, with its root where it starts."""
-    pattern = feel.ending if bar.last else strokes_of(feel.bass, bar)
+    pattern = _pattern(feel, bar, seed)
+    if bar.duty in (Duty.NOBODY, Duty.DRUMS):
+        return []
+    stopped = bar.last or bar.duty is not Duty.ALL
     cues = [Cue(bar.start + each.at, each) for each in pattern]
     cues = [cue for cue in cues if stretch.start <= cue.start < stretch.end]
-    if bar.last:
+    if stopped:
         cues = [
             Cue(cue.start, FeelStroke("root", cue.stroke.at, cue.stroke.louder)) for cue in cues
         ]
@@ -72,6 +78,15 @@ def _cues(feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, *, changed: bool) 
     at = stretch.start - bar.start
     louder, length = (here.louder, here.length) if here else (0, None)
     return [Cue(stretch.start, FeelStroke("root", at, louder, length)), *cues[1 if here else 0 :]]
+
+
+def _pattern(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
+    if bar.last:
+        return feel.ending
+    if bar.duty is Duty.ALL:
+        way = way_in_turn(feel.bass.in_mood(bar.mood), bar.phrase, seed, "bass", bar.chorus)
+        return strokes_of(way, bar)
+    return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
 
 
 def _keys(

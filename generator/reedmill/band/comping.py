@@ -7,9 +7,10 @@ from functools import cache
 from itertools import combinations, pairwise, product
 
 from reedmill.band.feel import BandFeel, FeelStroke
-from reedmill.band.harmony import PlayedBar
+from reedmill.band.harmony import Duty, PlayedBar
 from reedmill.band.hit import Hit, stretch_at, strokes_of
 from reedmill.band.instruments import COMP_KEYS
+from reedmill.band.moods import way_in_turn
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
@@ -22,14 +23,14 @@ Voicing = tuple[int, ...]
 """MIDI keys, lowest first."""
 
 
-def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
+def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int = 0) -> list[Hit]:
     """Return every chord that is struck; *tonic* is the pitch class of the key."""
     if not feel.comp:
         return []
     hits: list[Hit] = []
     voicing: Voicing = ()
     for bar in bars:
-        strokes = _strokes(feel, bar)
+        strokes = _strokes(feel, bar, seed)
         for at, stroke in enumerate(strokes):
             start = bar.start + stroke.at
             stretch = stretch_at(bar, start)
@@ -42,12 +43,17 @@ def comp(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int) -> list[Hit]:
     return hits
 
 
-def _strokes(feel: BandFeel, bar: PlayedBar) -> tuple[FeelStroke, ...]:
+def _strokes(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
     """Return the strokes of a bar; a held chord is struck again where the next chord starts."""
+    if bar.duty in (Duty.NOBODY, Duty.DRUMS):
+        return ()
     if bar.last:
         strokes = feel.ending
+    elif bar.duty is not Duty.ALL:
+        return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
     else:
-        strokes = strokes_of(feel.comp, bar)
+        way = way_in_turn(feel.comp.in_mood(bar.mood), bar.phrase, seed, "comp", bar.chorus)
+        strokes = strokes_of(way, bar)
         if not any(stroke.word == "held" for stroke in strokes):
             return strokes
     taken = {stroke.at for stroke in strokes}

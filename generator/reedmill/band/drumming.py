@@ -1,56 +1,131 @@
-"""The drummer: patterns, a fill before each new chorus, and a crash that opens it."""
+"""The drummer: patterns, fills into each new chorus, and a crash that opens it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
 
-from reedmill.band.feel import ACCENT, BandFeel
-from reedmill.band.harmony import PlayedBar
-from reedmill.band.hit import Hit, strokes_of
+from reedmill.band.feel import ACCENT, GHOST, BandFeel, FeelStroke
+from reedmill.band.harmony import Duty, PlayedBar
+from reedmill.band.hit import Hit, starts_in, strokes_of
 from reedmill.band.instruments import DRUMS
+from reedmill.band.moods import Mood, chance, way_in_turn
 from reedmill.score.arrangement import Part
 
 _RINGS = Fraction(1, 4)  # of what the foot taps: a drum stops by itself
-_TIMEKEEPERS = {DRUMS["ride"], DRUMS["closed hat"], DRUMS["open hat"]}  # the hand of the crash
+_HATS = ("closed hat", "open hat", "pedal hat")
+_TIMEKEEPERS = {DRUMS[word] for word in ("ride", "ride bell", "closed hat", "open hat")}
+_KEPT = 0.7  # of the ghost strokes of kick, snare and toms, which a drummer plays as they come
+_COMES_AND_GOES = ("kick", "snare", "side stick", "floor tom", "low tom", "mid tom", "high tom")
+_LIFTS = {Mood.QUIET: 0.0, Mood.EVEN: 0.5, Mood.FULL: 0.8}
+"""How often the last half beat of a phrase is lifted.  Chosen by ear, no published source."""
+
+_NOTHING = (FeelStroke("snare", Fraction(0), GHOST),)
 
 
-def drum_hits(feel: BandFeel, bars: tuple[PlayedBar, ...]) -> list[Hit]:
-    """Return every stroke of the drums."""
+def drum_hits(feel: BandFeel, bars: tuple[PlayedBar, ...], seed: int = 0) -> list[Hit]:
+    """Return every stroke of the drums; *seed* draws fills, ghost strokes and lifts."""
     if not feel.drums:
         return []
     hits: list[Hit] = []
     for bar in bars:
-        if bar.last:
-            hits += _last_bar(feel, bar)
-            continue
-        here = list(_bar(feel, bar))
-        if bar.opens:
-            here = [hit for hit in here if hit.start > bar.start or hit.key not in _TIMEKEEPERS] + [
-                _hit(feel, bar.start, "crash", ACCENT)
-            ]
+        here = list(_bar(feel, bar, seed))
+        if bar.opens and bar.mood is not Mood.QUIET and bar.duty is Duty.ALL and not bar.last:
+            here = [hit for hit in here if hit.start > bar.start or hit.key not in _TIMEKEEPERS]
+            here.append(_hit(feel, bar.start, "crash", ACCENT))
             if not any(hit.start == bar.start and hit.key == DRUMS["kick"] for hit in here):
                 here.append(_hit(feel, bar.start, "kick", 0))
         hits += here
     return _once(hits)
 
 
-def _bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
+def _bar(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
+    if bar.last:
+        yield from _last_bar(feel, bar)
+    elif bar.duty is Duty.ALL:
+        yield from _played(feel, bar, seed)
+    elif bar.duty is Duty.DRUMS:
+        yield from _alone(feel, bar, seed)
+    else:
+        yield from _stopped(feel, bar, seed)
+
+
+def _played(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
     """Yield the patterns of a bar, up to the fill where there is one."""
-    fill = feel.fill if bar.leads_on else ()
+    fill = _fill(feel, bar, seed) if bar.leads_on else ()
     until = fill[0].at if fill else feel.meter.beats
-    for pattern in feel.drums:
-        for stroke in strokes_of(pattern, bar):
-            if stroke.at < until:
-                yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
-    for stroke in fill:
+    here = chance(seed, "ghosts", bar.chorus, bar.number)
+    lifted = _lift(feel, bar, seed) if not fill else ()
+    for stroke in _patterns(feel, bar):
+        drops = stroke.louder == GHOST and stroke.word in _COMES_AND_GOES
+        if stroke.at >= until or (drops and here.random() > _KEPT):
+            continue
+        if any(stroke.at == each.at and stroke.word in _HATS for each in lifted):
+            continue
         yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
+    for stroke in (*fill, *lifted):
+        yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
+
+
+def _patterns(feel: BandFeel, bar: PlayedBar) -> Iterator[FeelStroke]:
+    for pattern in feel.drums.in_mood(bar.mood)[0]:
+        yield from strokes_of(pattern, bar)
+
+
+def _fill(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
+    """Return a fill for the mood of the chorus that it ends; nothing where a feel has none."""
+    fills = feel.fills.in_mood(bar.mood)
+    return way_in_turn(fills, 0, seed, "fill", bar.chorus) if fills else ()
+
+
+def _lift(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
+    """Return what lifts the end of a phrase into the next: an open hat where hats keep time."""
+    if (bar.number + 1) % 4 or not feel.drums:
+        return ()
+    if chance(seed, "lift", bar.chorus, bar.number).random() >= _LIFTS[bar.mood]:
+        return ()
+    offbeats = [
+        stroke
+        for stroke in _patterns(feel, bar)
+        if stroke.word == "closed hat" and stroke.at > feel.meter.beats - feel.meter.pulse
+    ]
+    return tuple(FeelStroke("open hat", each.at) for each in offbeats[-1:])
+
+
+def _alone(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
+    """Yield a bar of the drums by themselves: a bar in time, then a bar of fills, and so on."""
+    if bar.number % 2 == 0:
+        yield from _played(feel, bar, seed)
+        return
+    fills = feel.fills.in_mood(Mood.FULL) or (_NOTHING,)
+    middle = feel.meter.beats / Fraction(2)
+    drawn = chance(seed, "alone", bar.chorus, bar.number)
+    for half in (0, 1):
+        for stroke in drawn.choice(fills):
+            at = stroke.at - middle if stroke.at >= middle else stroke.at
+            if at < middle:
+                yield _hit(feel, bar.start + half * middle + at, stroke.word, stroke.louder)
+    for drum, at in (("kick", Fraction(0)), ("pedal hat", feel.meter.pulse)):
+        yield _hit(feel, bar.start + at, drum, 0)
+
+
+def _stopped(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
+    """Yield what is struck in a bar of stops or of a break, and what leads back from it."""
+    strokes = feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
+    if bar.duty is not Duty.NOBODY:
+        for stroke in strokes:
+            for drum in ("kick", "snare"):
+                yield _hit(feel, bar.start + stroke.at, drum, 0)
+    if bar.returns:
+        last_tap = feel.meter.beats - feel.meter.pulse
+        for stroke in _fill(feel, bar, seed):
+            if stroke.at >= last_tap:
+                yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
 
 
 def _last_bar(feel: BandFeel, bar: PlayedBar) -> Iterator[Hit]:
     """Yield the last bar: kick and snare with the whole band, and a crash at the end."""
-    places = {stroke.at for stroke in feel.ending}
-    places |= {stretch.start - bar.start for stretch in bar.stretches}
+    places = {stroke.at for stroke in feel.ending} | set(starts_in(bar))
     for at in sorted(places):
         final = at == max(places)
         for drum in ("kick", "crash" if final else "snare"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from reedmill.band.moods import Ways
 from reedmill.base.source import Span
 from reedmill.base.text import NO_TEXT, ForeignText
 from reedmill.score.arrangement import Part
@@ -31,6 +32,21 @@ class FeelStroke:
 Pattern = tuple[tuple[FeelStroke, ...], ...]
 """What one player plays, bar by bar; it goes round from the start of each chorus."""
 
+Layers = tuple[Pattern, ...]
+"""What the drums play at the same time."""
+
+
+ON_ONE = (FeelStroke("", Fraction(0)),)
+"""What the whole band strikes together where a feel does not say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lean:
+    """How a player, or one drum of the kit, leans against the beat."""
+
+    who: str  # "bass", "comp", "drums" for all of the kit, or a drum
+    late_ms: int  # behind the beat; less than 0: ahead of it
+
 
 @dataclass(frozen=True, slots=True)
 class BandFeel:
@@ -45,17 +61,25 @@ class BandFeel:
     swing: Fraction = Fraction(1)  # first half of a beat to the second
     programs: tuple[tuple[Part, int], ...] = PROGRAMS
     loudness: tuple[tuple[Part, int], ...] = LOUDNESS  # velocities
-    timing_ms: int = 0  # the most a stroke may be off, either way
+    timing_ms: int = 0  # the most a player drifts from where he leans, either way
     velocity: int = 0  # the most a stroke may be louder or softer
-    bass: Pattern = ()
-    comp: Pattern = ()
-    drums: tuple[Pattern, ...] = ()
-    fill: tuple[FeelStroke, ...] = ()
-    ending: tuple[FeelStroke, ...] = (FeelStroke("", Fraction(0)),)
+    leans: tuple[Lean, ...] = ()
+    accents: tuple[Fraction, ...] = ()  # beats from the bar line that everyone plays louder
+    bass: Ways[Pattern] = Ways()  # noqa: RUF009  frozen
+    comp: Ways[Pattern] = Ways()  # noqa: RUF009  frozen
+    drums: Ways[Layers] = Ways()  # noqa: RUF009  frozen
+    fills: Ways[tuple[FeelStroke, ...]] = Ways()  # noqa: RUF009  frozen
+    stops: tuple[FeelStroke, ...] = ON_ONE
+    ending: tuple[FeelStroke, ...] = ON_ONE
 
     def loud(self, part: Part) -> int:
         """Return the velocity of a stroke of *part* that is neither accented nor a ghost note."""
         return dict(self.loudness)[part]
+
+    def late_ms(self, *whose: str) -> int:
+        """Return how far behind the beat the first of *whose* plays that the feel tells of."""
+        said = {each.who: each.late_ms for each in self.leans}
+        return next((said[who] for who in whose if who in said), 0)
 
     @property
     def tempo_words(self) -> str:

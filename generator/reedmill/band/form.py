@@ -31,6 +31,8 @@ class Form:
     ending: tuple[FormBar, ...] = ()  # replaces the last bars of the last chorus
     about: ForeignText = NO_TEXT
     positions: tuple[int, ...] = ()  # those it is meant for; empty: all
+    stops: range = range(0)  # bars from 0 in which the band strikes its stops alone
+    breaks: range = range(0)  # bars in which it is silent but for the first beat
 
     def chorus(self, *, last: bool) -> tuple[FormBar, ...]:
         """Return the bars of one chorus, with the turnaround or, in the *last*, the ending."""

@@ -26,6 +26,11 @@ def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[FeelStroke, ...]:
     return pattern[bar.number % len(pattern)] if pattern else ()
 
 
+def starts_in(bar: PlayedBar) -> tuple[Fraction, ...]:
+    """Return where in *bar* each of its chords starts, in beats from the bar line."""
+    return tuple(each.start - bar.start for each in bar.stretches)
+
+
 def stretch_at(bar: PlayedBar, beats: Fraction) -> ChordSpan:
     """Return the chord of *bar* in force at *beats* from the start of the music."""
     return max((each for each in bar.stretches if each.start <= beats), key=lambda s: s.start)

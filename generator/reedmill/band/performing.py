@@ -1,79 +1,156 @@
-"""From written strokes to performed ones: swing, loudness and, where asked for, looseness."""
+"""From written strokes to performed ones: swing, dynamics, and how players lean on the beat.
+
+Each player leans by what the feel says, drifts slowly around that, and strikes each note a little
+off it; and nobody strikes equally hard twice.  What a player strikes together stays together.
+"""
 
 from __future__ import annotations
 
-import random
-from dataclasses import replace
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedmill.band.feel import BandFeel
+from reedmill.band.harmony import PlayedBar
 from reedmill.band.hit import Hit
-from reedmill.score.arrangement import Part, Struck, swung
+from reedmill.band.instruments import DRUMS
+from reedmill.band.moods import Mood, chance
+from reedmill.score.arrangement import MOST_OFF, Part, Struck, swung
 
-MOST_OFF = Fraction(1, 32)
-"""The most a loose stroke is off in beats, so that neighbours never change places."""
+LOOSENESS = range(4)
+USUAL_LOOSENESS = 1
+_SHARES = (0.0, 0.5, 1.0, 2.0)  # of the feel's drift and spread, by looseness
+_STROKES_OFF = 0.4  # of the drift: how far single strokes are off it
+
+# On top of a player's loudness, in velocities.  Chosen by ear, no published source.
+_MOODS = {Mood.QUIET: -13, Mood.EVEN: 0, Mood.FULL: 9}
+_BUILDS = 5  # from the first bar of a chorus to its last
+ACCENTED = 7
 
 _ORDER = {part: place for place, part in enumerate(Part)}
-_UNMOVED = (Fraction(0), 0)
+_PLAYERS = {Part.BASS: "bass", Part.COMP: "comp", Part.DRUMS: "drums"}
+_DRUM_WORDS = {key: word for word, key in DRUMS.items()}
 _TENTHS = 10  # offsets are whole tenths of a millisecond
+_DRIFT_BARS = 2  # from one point of a drift to the next
 
 
-def performed(
-    hits: list[Hit],
-    feel: BandFeel,
-    tempo_bpm: int,
-    seed: int,
-    downbeats: frozenset[Fraction],
-    length: Fraction,
-) -> tuple[Struck, ...]:
-    """Return the strokes as performed, in time order; none sounds after *length* beats.
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """What strokes are performed by: the feel, the tempo, and how loose the players are."""
 
-    Seed 0 is exact.  Any other moves each stroke by at most the feel's timing either way
-    and makes it louder or softer by at most its velocity; equal seeds move alike.  What a
-    player strikes together stays together, and the first beat of a chorus (*downbeats*)
-    is never early.
+    feel: BandFeel
+    bars: tuple[PlayedBar, ...]
+    tempo_bpm: int
+    seed: int
+    looseness: int  # one of LOOSENESS; 0 puts every stroke exactly on its place
+
+    @property
+    def beats_per_ms(self) -> Fraction:
+        """The beats, exactly, that a millisecond lasts."""
+        return self.tempo_bpm * self.feel.meter.pulse / 60_000
+
+
+def performed(hits: list[Hit], by: Performance) -> tuple[Struck, ...]:
+    """Return the strokes as performed, in time order; none sounds after the last bar.
+
+    The first beat of a chorus is never early, and no stroke is off by more than ``MOST_OFF``.
     """
     hits = sorted(hits, key=lambda hit: (hit.start, _ORDER[hit.part], hit.key))
-    shifts = _shifts(hits, feel, tempo_bpm, seed, downbeats)
-    straight = feel.swing == 1
+    length = by.bars[-1].end
+    offsets, volumes = _Offsets(by), _Volumes(by)
     heard: list[Struck] = []
     for hit in hits:
         start, end = hit.start, hit.end
-        if not straight:
-            start, end = swung(start, feel.swing), swung(end, feel.swing)
-        later, louder = shifts.get((hit.part, hit.start), _UNMOVED) if seed else _UNMOVED
-        if later:
-            start, end = start + later, end + later
-        velocity = min(127, max(1, feel.loud(hit.part) + hit.louder + louder))
-        heard.append(Struck(hit.part, start, min(end, length) - start, hit.key, velocity))
-    return tuple(_apart(sorted(heard, key=_time_order) if seed else heard))
+        if by.feel.swing != 1:
+            start, end = swung(start, by.feel.swing), swung(end, by.feel.swing)
+        later = offsets.of(hit) if by.looseness else Fraction(0)
+        start, end = max(start + later, Fraction(0)), min(end + later, length)
+        heard.append(Struck(hit.part, start, end - start, hit.key, volumes.of(hit)))
+    return tuple(_apart(sorted(heard, key=_time_order)))
 
 
 def _time_order(note: Struck) -> tuple[Fraction, int, int]:
     return note.start, _ORDER[note.part], note.key
 
 
-def _shifts(
-    hits: list[Hit], feel: BandFeel, tempo_bpm: int, seed: int, downbeats: frozenset[Fraction]
-) -> dict[tuple[Part, Fraction], tuple[Fraction, int]]:
-    """Return how much later (in beats) and louder each stroke is than written."""
-    if not seed:
-        return {}
-    chance = random.Random(seed)  # noqa: S311  a musician's looseness, no secret
-    beats_per_ms = tempo_bpm * feel.meter.pulse / 60_000
-    found: dict[tuple[Part, Fraction], tuple[Fraction, int]] = {}
-    for hit in hits:
-        if (hit.part, hit.start) in found:
-            continue
-        most = feel.timing_ms * _TENTHS
-        off = Fraction(chance.randint(-most, most), _TENTHS) * beats_per_ms
+class _Offsets:
+    """How much later than written each stroke is, in beats."""
+
+    def __init__(self, by: Performance) -> None:
+        self._by = by
+        self._opening = {bar.start for bar in by.bars if bar.number == 0}
+        self._points: dict[tuple[str, int], float] = {}
+        self._found: dict[tuple[str, Fraction], Fraction] = {}
+
+    def of(self, hit: Hit) -> Fraction:
+        """Return the beats by which *hit* comes later than written; less than 0 is early."""
+        who = _who(hit)
+        known = self._found.get((who, hit.start))
+        if known is None:
+            known = self._found[who, hit.start] = self._off(who, hit)
+        return known
+
+    def _off(self, who: str, hit: Hit) -> Fraction:
+        feel, share = self._by.feel, _SHARES[self._by.looseness]
+        late_ms = feel.late_ms(who, _PLAYERS[hit.part])
+        stroke = chance(self._by.seed, "off", who, hit.start).uniform(-1, 1)
+        drift = self._drift(_PLAYERS[hit.part], hit.start)
+        swim = (drift * (1 - _STROKES_OFF) + stroke * _STROKES_OFF) * feel.timing_ms * share
+        off = Fraction(round((late_ms + swim) * _TENTHS), _TENTHS) * self._by.beats_per_ms
         off = max(-MOST_OFF, min(MOST_OFF, off))
-        off = abs(off) if hit.start in downbeats else off
-        found[hit.part, hit.start] = off, chance.randint(-feel.velocity, feel.velocity)
-    return found
+        return abs(off) if hit.start in self._opening else off
+
+    def _drift(self, player: str, start: Fraction) -> float:
+        """Return where *player* has drifted to, from -1 to 1: straight from point to point."""
+        every = _DRIFT_BARS * self._by.feel.meter.beats
+        number, inside = divmod(start, every)
+        here, there = self._point(player, number), self._point(player, number + 1)
+        return here + (there - here) * float(inside / every)
+
+    def _point(self, player: str, number: int) -> float:
+        known = self._points.get((player, number))
+        if known is None:
+            known = chance(self._by.seed, "drift", player, number).uniform(-1, 1)
+            self._points[player, number] = known
+        return known
 
 
-def _apart(notes: list[Struck]) -> list[Struck]:
+class _Volumes:
+    """How hard each stroke is: by its player, the mood, the place in the chorus, and chance."""
+
+    def __init__(self, by: Performance) -> None:
+        self._by = by
+        self._starts = [bar.start for bar in by.bars]
+        self._lengths = {
+            chorus: max(bar.number for bar in by.bars if bar.chorus == chorus) + 1
+            for chorus in {bar.chorus for bar in by.bars}
+        }
+        self._found: dict[tuple[Part, Fraction], int] = {}
+
+    def of(self, hit: Hit) -> int:
+        """Return the velocity of *hit*."""
+        known = self._found.get((hit.part, hit.start))
+        if known is None:
+            known = self._found[hit.part, hit.start] = self._beside(hit)
+        return min(127, max(1, self._by.feel.loud(hit.part) + hit.louder + known))
+
+    def _beside(self, hit: Hit) -> int:
+        feel = self._by.feel
+        bar = self._by.bars[max(bisect_right(self._starts, hit.start) - 1, 0)]
+        builds = round(_BUILDS * bar.number / self._lengths[bar.chorus])
+        accent = ACCENTED if hit.start - bar.start in feel.accents else 0
+        spread = feel.velocity * _SHARES[self._by.looseness]
+        off = chance(self._by.seed, "volume", hit.part, hit.start).triangular(-spread, spread)
+        return _MOODS[bar.mood] + builds + accent + round(off)
+
+
+def _who(hit: Hit) -> str:
+    """Return what a feel calls the player of *hit*, or the drum."""
+    return _DRUM_WORDS[hit.key] if hit.part is Part.DRUMS else _PLAYERS[hit.part]
+
+
+def _apart(notes: Sequence[Struck]) -> Iterator[Struck]:
     """Release each key of a player before it is struck again."""
     following: dict[tuple[Part, int], Fraction] = {}
     found: list[Struck] = []
@@ -83,4 +160,4 @@ def _apart(notes: list[Struck]) -> list[Struck]:
             note = replace(note, length=again - note.start)
         following[note.part, note.key] = note.start
         found.append(note)
-    return found[::-1]
+    yield from reversed(found)

@@ -19,7 +19,7 @@ class BackingReason(NamedTuple):
 
 
 _CHORD_LINES = ("bars", "turnaround", "ending")
-_BEAT_LINES = ("bass", "comp", "drums", "fill", "ending")
+_BEAT_LINES = ("bass", "comp", "drums", "fill", "stops", "accents", "ending")
 _NUMBERED = re.compile(r"(?<![^\s|])([1-7])([^\s|:%,]*)", re.ASCII)
 _BEAT = r"\(?\d+[ea&+]?!?(?::[\d/]+)?\)?(?![^\s,|])"
 _BEATS = re.compile(rf"{_BEAT}(?:[\s,]+{_BEAT})*", re.ASCII)

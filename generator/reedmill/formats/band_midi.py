@@ -15,9 +15,6 @@ from reedmill.formats.quick_mido import MetaMessage
 from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.theory.chords import Chord
 
-_EARLY = Fraction(1, 32)
-"""Beats before a bar line in which a loose player's stroke belongs to the bar after it."""
-
 
 def band_tracks(
     arrangement: Arrangement, stretches: Sequence[PassTicks], *, bass: int, comp: int
@@ -61,7 +58,7 @@ def _played(
 
 def _of_bars(arrangement: Arrangement, part: Part, stretch: PassTicks) -> Iterator[Struck]:
     """Yield the strokes of *part* in *stretch*; an early stroke belongs to the bar it leads to."""
-    early = _EARLY if arrangement.seed else Fraction(0)
+    early = arrangement.early
     first, last = stretch.heard.first, stretch.heard.last
     for note in arrangement.of(part):
         begun = first == 0 or note.start >= first - early

@@ -12,6 +12,9 @@ from reedmill.theory.chords import Chord
 from reedmill.theory.meter import Meter
 from reedmill.theory.positions import Key
 
+MOST_OFF = Fraction(1, 32)
+"""The most a player is off the beat, in beats, so that neighbours never change places."""
+
 _FOUR = 5  # semitones from the root of the key to that of its four chord
 
 
@@ -48,15 +51,27 @@ class Arrangement:
     meter: Meter
     tempo_bpm: int  # pulses a minute
     choruses: int
-    seed: int  # 0: exactly as written
+    seed: int  # what the band draws its choices by
     bars_a_chorus: int
     chords: tuple[tuple[Fraction, Chord], ...]  # where each starts, over all choruses, in order
     notes: tuple[Struck, ...]  # in time order
     length: Fraction  # beats to the end of the last bar
     programs: tuple[tuple[Part, int], ...]  # General MIDI programs from 0; DRUMS is a kit
     swing: Fraction = Fraction(1)  # first half of a beat to the second: 2 in a shuffle
+    intro_bars: int = 0  # before the first chorus
+    looseness: int = 0  # 0: every stroke exactly on its place; up to 3
+    choices: tuple[str, ...] = ()  # what is unusual about the set, in words for file names
     origins: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """The files of its form and its feel, as their places name them."""
+
+    @property
+    def early(self) -> Fraction:
+        """Beats before a bar line in which a stroke may belong to the bar after it."""
+        return MOST_OFF if self.looseness else Fraction(0)
+
+    def chorus_start(self, chorus: int) -> Fraction:
+        """Return the beat at which *chorus*, counted from 0, begins."""
+        return Fraction((self.intro_bars + chorus * self.bars_a_chorus) * self.meter.beats)
 
     @property
     def key_words(self) -> str:

@@ -16,9 +16,6 @@ from reedmill.practice.practice import Pass, RecordingPlan
 from reedmill.score.arrangement import Arrangement, Part, Struck
 from reedmill.sound.band.tones import Tone, tone_for
 
-_EARLY = Fraction(1, 32)
-"""Beats before a bar line in which a loose player's stroke belongs to the bar after it."""
-
 _LONGEST_S = 30  # of one stroke
 _FALLS_S = {Part.BASS: 0.05, Part.COMP: 0.09, Part.DRUMS: 0.02}  # once a tone is let go
 _LAST_FALLS_S = 2.0  # at the end of all, where the last chord rings out
@@ -62,7 +59,7 @@ def _rung_out(stroke: ToneStroke, rate: int) -> ToneStroke:
 
 def _in_pass(arrangement: Arrangement, heard: Pass) -> Iterator[tuple[Fraction, Struck]]:
     """Yield the strokes of the bars of a pass, with their places in the score, in time order."""
-    early = _EARLY if arrangement.seed else Fraction(0)
+    early = arrangement.early
     whole, notes = arrangement.length, arrangement.notes
     for time in range(heard.first // whole, -(-heard.last // whole)):
         shift = time * whole
