@@ -23,7 +23,7 @@ class Accompaniment:
     feel: str = USUAL_FEEL  # a title, or a .feel file
     way: str = "loop"  # one of expand.over.WAYS
     choruses: int | None = None  # None: as many as the drill needs
-    seed: int = 0  # 0: exactly as written
+    seed: int = 0  # what the band draws its choices by
 
 
 def accompanied(score: Score, under: Accompaniment) -> Score:

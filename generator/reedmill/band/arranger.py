@@ -10,10 +10,10 @@ from reedmill.band.comping import comp
 from reedmill.band.drumming import drum_hits
 from reedmill.band.feel import BandFeel
 from reedmill.band.form import Form
-from reedmill.band.harmony import INTRO, changes, set_bars
+from reedmill.band.harmony import INTRO, broken_bars, changes, set_bars, stopped_bars
 from reedmill.band.performing import LOOSENESS, USUAL_LOOSENESS, Performance, performed
 from reedmill.band.set_plan import ChorusKind, plan_text, usual_plan
-from reedmill.band.way_in_and_out import Ending, Intro
+from reedmill.band.way_in_and_out import ENDING_WORDS, INTRO_WORDS, Ending, Intro
 from reedmill.base.errors import InputError
 from reedmill.base.ranges import TEMPI_BPM
 from reedmill.score.arrangement import Arrangement
@@ -50,6 +50,28 @@ class BandSet:
             f"loose {self.looseness}": self.looseness != USUAL_LOOSENESS,
         }
         return tuple(words for words, unusual in said.items() if unusual)
+
+
+def road_of(form: Form, asked: BandSet) -> str:
+    """Return in a sentence or two what happens in a set besides its chords; nothing as usual."""
+    kinds = asked.kinds()
+    spans = {word: span for word, span in (("Stops", form.stops), ("Breaks", form.breaks)) if span}
+    if ChorusKind.STOPS in kinds and not form.stops:
+        spans["Stops"] = stopped_bars(form)
+    if ChorusKind.BREAKS in kinds and not form.breaks:
+        spans["Breaks"] = broken_bars(form)
+    said = [
+        f"Intro: {INTRO_WORDS[asked.intro]}" if asked.intro is not Intro.NONE else "",
+        f"Choruses: {plan_text(kinds)}" if asked.plan else "",
+        *(f"{word} in {_bar_numbers(span)}" for word, span in spans.items()),
+        f"Ending: {ENDING_WORDS[asked.ending]}" if asked.ending is not Ending.WRITTEN else "",
+    ]
+    return " ".join(f"{each}." for each in said if each)
+
+
+def _bar_numbers(bars: range) -> str:
+    first, last = bars[0] + 1, bars[-1] + 1
+    return f"bar {first}" if first == last else f"bars {first} to {last}"
 
 
 def arrange(
@@ -103,6 +125,7 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
         intro_bars=sum(bar.chorus == INTRO for bar in bars),
         looseness=asked.looseness,
         choices=asked.words(),
+        road=road_of(form, asked),
         origins=(form.span.file, feel.span.file),
     )
 

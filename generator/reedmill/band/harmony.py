@@ -143,17 +143,25 @@ def _choruses(form: Form, plan: tuple[ChorusKind, ...], ending: Ending) -> Itera
 
 def _duty(form: Form, kind: ChorusKind, number: int) -> Duty:
     """Return who plays in bar *number* of a chorus."""
-    count = len(form.bars)
-    stops, breaks = form.stops, form.breaks
-    if kind is ChorusKind.STOPS and not stops:
-        stops = range(max(count // 3 // PHRASE * PHRASE, min(PHRASE, count - 1)))
-    if kind is ChorusKind.BREAKS and not breaks and count > 2:
-        breaks = range(count - 2, count)
+    stops = stopped_bars(form) if kind is ChorusKind.STOPS else form.stops
+    breaks = broken_bars(form) if kind is ChorusKind.BREAKS else form.breaks
     if kind is ChorusKind.TRADE and number // PHRASE % 2:
         return Duty.DRUMS
     if number in breaks:
         return Duty.FIRST_BEAT if number == breaks[0] else Duty.NOBODY
     return Duty.STOPS if number in stops else Duty.ALL
+
+
+def stopped_bars(form: Form) -> range:
+    """Return the bars that a chorus of stops has them in: a third of it where a form is silent."""
+    count = len(form.bars)
+    return form.stops or range(max(count // 3 // PHRASE * PHRASE, min(PHRASE, count - 1)))
+
+
+def broken_bars(form: Form) -> range:
+    """Return the bars of the break of a chorus: the last two where a form is silent."""
+    count = len(form.bars)
+    return form.breaks or range(max(count - 2, min(1, count - 1)), count)
 
 
 def changes(bars: tuple[PlayedBar, ...]) -> tuple[tuple[Fraction, Chord], ...]:

@@ -39,7 +39,7 @@ class ChorusPlan:
     form: str  # a title, or a .form file
     feel: str = USUAL_FEEL  # a title, or a .feel file
     choruses: int | None = None  # None: as usual
-    seed: int = 0  # 0: the band plays exactly as written; each number picks other phrases
+    seed: int = 0  # each number picks other phrases, and draws what the band chooses
     level: int | None = None  # the highest that is taken; None: all
     rungs: tuple[Reed, ...] | None = None  # the only bends and overbends that are; None: all
     tempo_bpm: int | None = None  # None: the slow end of the feel

@@ -33,6 +33,7 @@ from reedmill.formats.table import BAND_FORMATS, Maker, Usual, made_by, usual_in
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
+    from reedmill.band.arranger import BandSet
     from reedmill.band.feel import BandFeel
     from reedmill.band.form import Form
     from reedmill.cli.wanted import BackingWanted
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from reedmill.theory.positions import Position
 
 _DEFAULT_FEEL = "Medium shuffle"
+_CHORUSES = 4
 
 
 def _complete(kind: str, start: str) -> list[CompletionItem]:
@@ -90,13 +92,29 @@ backing_options = options(
         "--tempo", type=WHOLE, metavar="BPM", help="Beats a minute.  [default: the feel's]"
     ),
     click.option(
-        "--choruses", type=WHOLE, default=4, show_default=True, metavar="TIMES",
-        help="How many times the form is played, 1 to 50.",
+        "--choruses", type=WHOLE, metavar="TIMES",
+        help="How many times the form is played, 1 to 50.  [default: 4, or those of the plan]",
     ),
     click.option(
         "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
-        help="0 plays exactly as written; any other number makes the band loose, each in its own "
-        "way.",
+        help="Each number is another performance, always the same.",
+    ),
+    click.option(
+        "--loose", type=WHOLE, default=1, show_default=True, metavar="N",
+        help="How freely the players keep time: 0 exactly on the beat, 1 tidy, 2 easy, 3 ragged.",
+    ),
+    click.option(
+        "--plan", metavar="WORDS",
+        help='A word for each chorus, such as "quiet x2, stops, full": quiet, even, full, stops, '
+        "breaks or trade.  [default: it builds]",
+    ),
+    click.option(
+        "--intro", default="none", show_default=True, metavar="WORD",
+        help="What is played before the first chorus: none, five, turnaround or drums.",
+    ),
+    click.option(
+        "--ending", default="written", show_default=True, metavar="WORD",
+        help="How the last chorus ends: written, tag or held.",
     ),
     click.option(
         "--to", default=",".join(usual_in(Usual.BACKING, BAND_FORMATS)), show_default=True,
@@ -156,6 +174,7 @@ def backing_command(
     reedmill backing --form "Twelve bars" --harp A --choruses 6
     reedmill backing --form "Twelve bars" --key E
     reedmill backing --form "Dorian vamp" --feel Rumba --position 3 --tempo 104 --seed 7
+    reedmill backing --form "Twelve bars" --plan "quiet x2, stops, full x2" --intro turnaround
     reedmill backing --form mine.form --feel mine.feel --count-in 1 --audio mp3
 
     The full mix has the plain file name, with or without a count-in or click; --stems adds
@@ -189,7 +208,7 @@ def _check_nothing_asked(ctx: click.Context) -> None:
 def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacking]:
     from pathlib import Path
 
-    from reedmill.band.arranger import arrange
+    from reedmill.band.arranger import arrange_set
     from reedmill.band.shelf import find_feel, find_form
     from reedmill.base.errors import InputError
     from reedmill.expand import check_reference
@@ -213,10 +232,7 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
     form, feel = find_form(title), find_feel(wanted.feel)
     position = _position(wanted.position, form)
     harp = harp_asked(wanted.harp, wanted.key, position, wanted.tuning)
-    arrangement = arrange(
-        form, feel, harp.key_in(position), tempo_bpm=wanted.tempo,
-        choruses=wanted.choruses, seed=wanted.seed,
-    )  # fmt: skip
+    arrangement = arrange_set(form, feel, harp.key_in(position), _set_asked(wanted))
     with ticking as shown:
         made = make_backing(
             arrangement, Path(wanted.out), formats, harp=harp, position=position,
@@ -225,6 +241,31 @@ def _make(title: str, wanted: BackingWanted, ticking: Ticking) -> list[MadeBacki
         )  # fmt: skip
     warn_each([_of_tempo(feel, arrangement.tempo_bpm), unused, *(each.notice for each in made)])
     return made
+
+
+def _set_asked(wanted: BackingWanted) -> BandSet:
+    from reedmill.band.arranger import BandSet
+    from reedmill.band.set_plan import plan_named
+    from reedmill.band.way_in_and_out import Ending, Intro
+    from reedmill.base.choosing import chosen_word
+    from reedmill.base.errors import InputError
+
+    plan = plan_named(wanted.plan) if wanted.plan is not None else ()
+    choruses = wanted.choruses
+    if plan and choruses is not None and choruses < len(plan):
+        raise InputError(
+            f"the plan has {len(plan)} choruses, and --choruses {choruses} fewer. "
+            "Leave --choruses out, or write a shorter plan."
+        )
+    return BandSet(
+        (len(plan) or _CHORUSES) if choruses is None else choruses,
+        wanted.tempo,
+        wanted.seed,
+        wanted.loose,
+        plan,
+        Intro(chosen_word("intro", wanted.intro, [each.value for each in Intro])),
+        Ending(chosen_word("ending", wanted.ending, [each.value for each in Ending])),
+    )
 
 
 def _of_tempo(feel: BandFeel, tempo_bpm: int) -> str:

@@ -397,8 +397,7 @@ over_options = options(
     ),
     click.option(
         "--seed", type=WHOLE, default=0, show_default=True, metavar="N",
-        help="0 plays exactly as written; any other number makes the band loose, each in its own "
-        "way.",
+        help="Each number is another performance of the band, always the same.",
     ),
     click.option(
         "--band", default="", metavar="FONT",

@@ -118,8 +118,12 @@ class BackingWanted:
     position: str | None
     tuning: str
     tempo: int | None  # beats a minute
-    choruses: int
+    choruses: int | None
     seed: int
+    loose: int
+    plan: str | None
+    intro: str
+    ending: str
     to: str
     count_in: int  # bars
     clicking: str | None

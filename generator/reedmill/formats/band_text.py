@@ -23,6 +23,7 @@ def backing_text(arrangement: Arrangement) -> str:
         printable(f"{arrangement.form}, {arrangement.feel}"),
         f"Key of {arrangement.key_words}, {arrangement.meter.name}, {tempo}, "
         f"{count} chorus{'es' if count > 1 else ''}",
+        *([arrangement.road] if arrangement.road else []),
     ]
     parts = ["\n".join(head)]
     if count > 1:
@@ -40,16 +41,15 @@ def band_text(score: Score) -> str:
 
 
 def _lines(arrangement: Arrangement, chorus: int) -> Iterator[str]:
-    first = chorus * arrangement.bars_a_chorus
-    bars = [_bar(arrangement, first + at) for at in range(arrangement.bars_a_chorus)]
+    first, beats = arrangement.chorus_start(chorus), arrangement.meter.beats
+    bars = [_bar(arrangement, first + at * beats) for at in range(arrangement.bars_of(chorus))]
     width = max(map(len, bars))
     for at in range(0, len(bars), _BARS_A_LINE):
         row = bars[at : at + _BARS_A_LINE]
         yield "| " + " | ".join(f"{bar:{width}}" for bar in row) + " |"
 
 
-def _bar(arrangement: Arrangement, number: int) -> str:
-    start = Fraction(number * arrangement.meter.beats)
+def _bar(arrangement: Arrangement, start: Fraction) -> str:
     end = start + arrangement.meter.beats
     inside = [chord for at, chord in arrangement.changing(start, end) if at > start]
     chords = [arrangement.chord_at(start), *inside]

@@ -698,7 +698,7 @@ _BACKING = object_with(
                     "tempo": _TEMPO,
                     "choruses": integer_from("how many times the form is played", 1),
                     "bars": integer_from("how many bars that is", 1),
-                    "seed": integer_from("0 exactly as written; any other number plays loose"),
+                    "seed": integer_from("what the band draws its choices by"),
                     "replaced": _REPLACED,
                 },
                 _STEM,

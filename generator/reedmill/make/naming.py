@@ -52,6 +52,7 @@ def backing_words(score: Score, band: Arrangement) -> Iterator[str]:
         yield f"{band.choruses} chorus{'' if band.choruses == 1 else 'es'}"
     if band.seed:
         yield f"seed {band.seed}"
+    yield from band.choices
     yield from tuning_words(score.reference_hz, score.intonation)
 
 

@@ -61,6 +61,7 @@ class Arrangement:
     intro_bars: int = 0  # before the first chorus
     looseness: int = 0  # 0: every stroke exactly on its place; up to 3
     choices: tuple[str, ...] = ()  # what is unusual about the set, in words for file names
+    road: str = ""  # what happens in the set besides the chords, for those who read the chart
     origins: tuple[str, ...] = field(default=(), compare=False, repr=False)
     """The files of its form and its feel, as their places name them."""
 
@@ -72,6 +73,12 @@ class Arrangement:
     def chorus_start(self, chorus: int) -> Fraction:
         """Return the beat at which *chorus*, counted from 0, begins."""
         return Fraction((self.intro_bars + chorus * self.bars_a_chorus) * self.meter.beats)
+
+    def bars_of(self, chorus: int) -> int:
+        """Return the bars of *chorus*, counted from 0; the last may go on beyond the form."""
+        if chorus < self.choruses - 1:
+            return self.bars_a_chorus
+        return int((self.length - self.chorus_start(chorus)) / self.meter.beats)
 
     @property
     def key_words(self) -> str:

@@ -69,8 +69,8 @@ def chart_bars(band: Arrangement, chorus: int) -> list[ChartBar]:
     """Return the bars of a *chorus* of *band*, counted from 0."""
     beats = band.meter.beats
     found = []
-    for at_bar in range(band.bars_a_chorus):
-        start = Fraction((chorus * band.bars_a_chorus + at_bar) * beats)
+    for at_bar in range(band.bars_of(chorus)):
+        start = band.chorus_start(chorus) + at_bar * beats
         inside = [(begin, each) for begin, each in band.chords if start < begin < start + beats]
         chords = [(start, band.chord_at(start)), *inside]
         shares = tuple(((begin - start) / beats, chord) for begin, chord in chords)

@@ -182,7 +182,8 @@ def _best(band: Arrangement, harp: Harp, position: Position, look: Look) -> _Pag
 def _paging(band: Arrangement, harp: Harp, position: Position, look: Look, most: int) -> _Paging:
     first, last = chart_bars(band, 0), chart_bars(band, band.choruses - 1)
     lines = [*chart_lines(first, band.key, look, most)]
-    other = [bar for bar, before in zip(last, first, strict=True) if bar != before]
+    other = [bar for bar, before in zip(last, first, strict=False) if bar != before]
+    other += last[len(first) :]
     if other:
         ending = [bar for bar in last if bar.number >= other[0].number]
         lines += chart_lines(ending, band.key, look, most, THE_LAST_TIME)
@@ -201,7 +202,8 @@ def _paging(band: Arrangement, harp: Harp, position: Position, look: Look, most:
 
 def _subtitle(band: Arrangement) -> str:
     many = "one chorus" if band.choruses == 1 else f"{band.choruses} choruses"
-    return f"{band.feel}, {many} of {band.bars_a_chorus} bars"
+    road = f". {band.road}" if band.road else ""
+    return f"{band.feel}, {many} of {band.bars_a_chorus} bars{road}"
 
 
 def _facts(band: Arrangement, harp: Harp, position: Position) -> list[HeadFact]:
