@@ -36,7 +36,7 @@ def arrangement(
     tempo: int = 60,
     meter: tuple[int, int] = (4, 4),
     comp: int = PIANO,
-    seed: int = 0,
+    looseness: int = 0,
 ) -> Arrangement:
     notes = [
         Struck(part, Fraction(start), Fraction(length), key, velocity)
@@ -45,7 +45,7 @@ def arrangement(
     return Arrangement(
         form=printable("A form"), feel=printable("A feel"), key=Key(0, minor=False),
         meter=Meter(*meter),
-        tempo_bpm=tempo, choruses=1, seed=seed, bars_a_chorus=beats // meter[0],
+        tempo_bpm=tempo, choruses=1, seed=0, looseness=looseness, bars_a_chorus=beats // meter[0],
         chords=((Fraction(0), Chord.parse("I")),),
         notes=tuple(sorted(notes, key=lambda note: (note.start, note.key))),
         length=Fraction(beats),

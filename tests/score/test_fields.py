@@ -122,6 +122,10 @@ _BAND = {
     "length": Change(more(4), "band", OVER),
     "programs": Change(lambda programs: tuple((part, 1) for part, _ in programs), "band", OVER),
     "swing": Change(to(Fraction(3, 2)), "band", OVER),
+    "intro_bars": Change(more(1), "band", OVER),
+    "looseness": Change(more(1), "band", OVER),
+    "choices": Change(to(("loose 2",)), "band", OVER),
+    "road": Change(to("Stops in bars 1 to 4."), "band", OVER),
     "origins": Change(to(("mine.form",)), "band", OVER),
 }  # fmt: skip
 CHANGES: dict[str, Change] = {
@@ -239,10 +243,17 @@ CHANGES: dict[str, Change] = {
 _EVERYWHERE = {
     "is said on the screen while the file is made": "Score.warnings Caution.fact Caution.span "
     "Caution.way_out Caution.instead",
-    "is for the names of files": "Score.variant Score.origin Arrangement.origins",
+    "is for the names of files": (
+        "Score.variant Score.origin Arrangement.origins Arrangement.choices"
+    ),
+    "is for a chart, on which a band has no drill over it": (
+        "Arrangement.intro_bars Arrangement.road"
+    ),
     "follows from the notes": "Score.triplet_beats",
     "says where a mistake stands; a place is told by its line and column": "Span.file Span.width",
-    "says how the strokes came about, which are there themselves": "Arrangement.seed",
+    "says how the strokes came about, which are there themselves": (
+        "Arrangement.seed Arrangement.looseness"
+    ),
 }
 _OWN_IN_HZ = "OwnReeds.blow OwnReeds.draw"
 _OWN = f"Harp.own OwnReeds.name {_OWN_IN_HZ}"
@@ -355,7 +366,8 @@ LEFT_OUT: dict[str, dict[str, str]] = {
     },
     "page": _EVERYWHERE | _BREATH_RESTS | {
         "sorts the library": "Score.level",
-        "is for the names of files": "Score.origin Arrangement.origins",  # a take has the variant's
+        # a take has the variant's
+        "is for the names of files": "Score.origin Arrangement.origins Arrangement.choices",
         "is in the frequency of each note; its name is told": "Intonation.ratios",
         "is where a note stands in a file that the page does not have": (
             "Note.span Span.line Span.column"

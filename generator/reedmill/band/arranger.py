@@ -24,7 +24,7 @@ _VOICES = 4  # notes of one stroke of the comp
 
 @dataclass(frozen=True, slots=True)
 class BandSet:
-    """How a band plays a form from its way in to its end."""
+    """A set that is asked for: choruses and plan, tempo, looseness, intro and ending."""
 
     choruses: int
     tempo_bpm: int | None = None  # pulses a minute; None: the middle of the feel's range

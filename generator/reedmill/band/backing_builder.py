@@ -188,14 +188,15 @@ class BandBuilder(Transformer[Token, list[Any]]):
         timing = number_in(parts[1], numbers[0], TIMINGS_MS)
         return parts[0], (timing, number_in(parts[-2], numbers[1], VELOCITY_SPREAD))
 
-    def lean(self, parts: list[Any]) -> BackingLine:
-        leans = [part for part in parts[1:] if part != ","]
+    def lean(self, parts: list[Token | tuple[Token, Lean]]) -> BackingLine:
+        word, leans = parts[0], [part for part in parts if isinstance(part, tuple)]
         seen: set[str] = set()
         for token, each in leans:
             if each.who in seen:
                 raise backing_mistake("leans-twice", token_span(token), who=each.who)
             seen.add(each.who)
-        return parts[0], tuple(each for _, each in leans)
+        assert isinstance(word, Token)  # noqa: S101  the line's own
+        return word, tuple(each for _, each in leans)
 
     def leaning(self, parts: list[Token]) -> tuple[Token, Lean]:
         names, number, way = parts[:-2], parts[-2], parts[-1]

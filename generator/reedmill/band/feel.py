@@ -42,7 +42,7 @@ ON_ONE = (FeelStroke("", Fraction(0)),)
 
 @dataclass(frozen=True, slots=True)
 class Lean:
-    """How a player, or one drum of the kit, leans against the beat."""
+    """The place against the beat of a player, or of one drum of the kit."""
 
     who: str  # "bass", "comp", "drums" for all of the kit, or a drum
     late_ms: int  # behind the beat; less than 0: ahead of it

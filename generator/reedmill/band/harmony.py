@@ -23,7 +23,7 @@ INTRO = -1
 
 
 class Duty(Enum):
-    """Who plays in a bar."""
+    """The players of a bar, and their duty in it."""
 
     ALL = "all"
     STOPS = "stops"  # all strike the stops of the feel and are silent between

@@ -12,7 +12,7 @@ Way = TypeVar("Way")
 
 
 class Mood(Enum):
-    """How much the band gives in a chorus; the value is the word for it."""
+    """The strength of a band in a chorus; the value is the word for it."""
 
     QUIET = "quiet"
     EVEN = "even"

@@ -37,7 +37,7 @@ _DRIFT_BARS = 2  # from one point of a drift to the next
 
 @dataclass(frozen=True, slots=True)
 class Performance:
-    """What strokes are performed by: the feel, the tempo, and how loose the players are."""
+    """A feel, a tempo, a seed and a looseness, by which strokes are performed."""
 
     feel: BandFeel
     bars: tuple[PlayedBar, ...]
@@ -75,7 +75,7 @@ def _time_order(note: Struck) -> tuple[Fraction, int, int]:
 
 
 class _Offsets:
-    """How much later than written each stroke is, in beats."""
+    """The offset of each stroke from its written place, in beats."""
 
     def __init__(self, by: Performance) -> None:
         self._by = by
@@ -117,7 +117,7 @@ class _Offsets:
 
 
 class _Volumes:
-    """How hard each stroke is: by its player, the mood, the place in the chorus, and chance."""
+    """The velocity of each stroke, from its player, mood, place in the chorus, and chance."""
 
     def __init__(self, by: Performance) -> None:
         self._by = by

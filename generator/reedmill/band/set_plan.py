@@ -22,7 +22,7 @@ class ChorusKind(Enum):
 
     @property
     def mood(self) -> Mood:
-        """How much the band gives where it plays."""
+        """The strength with which the band plays it."""
         return _MOODS.get(self, Mood.EVEN)
 
 

@@ -1,4 +1,4 @@
-"""How a set begins and ends: the bars before its first chorus and after its last."""
+"""The ways into a set and out of it: bars before its first chorus and at its end."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from reedmill.band.form import Form, FormBar
 
 
 class Intro(Enum):
-    """What is played before the first chorus; the value is the word for it."""
+    """A way into the first chorus; the value is the word for it."""
 
     NONE = "none"
     FIVE = "five"
@@ -17,7 +17,7 @@ class Intro(Enum):
 
 
 class Ending(Enum):
-    """How the last chorus ends; the value is the word for it."""
+    """An ending of the last chorus; the value is the word for it."""
 
     WRITTEN = "written"
     TAG = "tag"
