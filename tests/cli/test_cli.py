@@ -652,7 +652,7 @@ BAD = {
         ("full x0", "write x2 to x50"), (",", "names no chorus"), ("even x51", "write x2 to x50"),
         ("even x50, full", "51 choruses"),
     ],
-    "backing --intro": [("turn", 'there is no intro "turn". Did you mean "turnaround"?')],
+    "backing --intro": [("turnarond", 'there is no intro "turnarond". Did you mean "turnaround"?')],
     "backing --ending": [("fade", 'there is no ending "fade". Choose from: written, tag, held.')],
     "backing --to": [
         ("mp3", 'no format "mp3" for a backing: MP3 is a kind of sound'),
