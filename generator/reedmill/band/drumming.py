@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from reedmill.band.feel import ACCENT, GHOST, BandFeel, FeelStroke
-from reedmill.band.harmony import Duty, PlayedBar
+from reedmill.band.harmony import PHRASE, Duty, PlayedBar
 from reedmill.band.hit import Hit, starts_in, strokes_of
 from reedmill.band.instruments import DRUMS
 from reedmill.band.moods import Mood, chance, way_in_turn
@@ -19,6 +19,9 @@ _KEPT = 0.7  # of the ghost strokes of kick, snare and toms, which a drummer pla
 _COMES_AND_GOES = ("kick", "snare", "side stick", "floor tom", "low tom", "mid tom", "high tom")
 _LIFTS = {Mood.QUIET: 0.0, Mood.EVEN: 0.5, Mood.FULL: 0.8}
 """How often the last half beat of a phrase is lifted.  Chosen by ear, no published source."""
+
+_ANSWERS = {Mood.QUIET: 0.1, Mood.EVEN: 0.3, Mood.FULL: 0.45}
+"""How often in a bar the left hand, or the foot, answers off the beat; as above."""
 
 _NOTHING = (FeelStroke("snare", Fraction(0), GHOST),)
 
@@ -55,12 +58,12 @@ def _played(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
     fill = _fill(feel, bar, seed) if bar.leads_on else ()
     until = fill[0].at if fill else feel.meter.beats
     here = chance(seed, "ghosts", bar.chorus, bar.number)
-    lifted = _lift(feel, bar, seed) if not fill else ()
+    lifted = (*_lift(feel, bar, seed), *_answer(feel, bar, seed)) if not fill else ()
     for stroke in _patterns(feel, bar):
         drops = stroke.louder == GHOST and stroke.word in _COMES_AND_GOES
         if stroke.at >= until or (drops and here.random() > _KEPT):
             continue
-        if any(stroke.at == each.at and stroke.word in _HATS for each in lifted):
+        if any(stroke.at == each.at and {stroke.word, each.word} <= {*_HATS} for each in lifted):
             continue
         yield _hit(feel, bar.start + stroke.at, stroke.word, stroke.louder)
     for stroke in (*fill, *lifted):
@@ -80,7 +83,7 @@ def _fill(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
 
 def _lift(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
     """Return what lifts the end of a phrase into the next: an open hat where hats keep time."""
-    if (bar.number + 1) % 4 or not feel.drums:
+    if (bar.number + 1) % PHRASE:
         return ()
     if chance(seed, "lift", bar.chorus, bar.number).random() >= _LIFTS[bar.mood]:
         return ()
@@ -90,6 +93,27 @@ def _lift(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
         if stroke.word == "closed hat" and stroke.at > feel.meter.beats - feel.meter.pulse
     ]
     return tuple(FeelStroke("open hat", each.at) for each in offbeats[-1:])
+
+
+def _answer(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
+    """Return the stroke beside the pattern with which a drummer answers now and then.
+
+    The snare answers softly, or the kick where it has a part already, half a tap after a tap
+    where neither has a stroke.
+    """
+    drawn = chance(seed, "answer", bar.chorus, bar.number)
+    often = _ANSWERS[bar.mood] * (2 if (bar.number + 1) % PHRASE == 0 else 1)
+    strokes = list(_patterns(feel, bar))
+    drums = [drum for drum in ("snare", "kick") if any(each.word == drum for each in strokes)]
+    if drawn.random() >= often or not drums:
+        return ()
+    drum = drawn.choice(drums)
+    taken = {each.at for each in strokes if each.word in ("snare", "kick", "side stick")}
+    pulse, taps = feel.meter.pulse, int(feel.meter.beats / feel.meter.pulse)
+    after = pulse * (Fraction(2, 3) if feel.meter.compound else Fraction(1, 2))
+    places = [tap * pulse + after for tap in range(taps)]
+    free = [at for at in places if at not in taken]
+    return (FeelStroke(drum, drawn.choice(free), GHOST),) if free else ()
 
 
 def _alone(feel: BandFeel, bar: PlayedBar, seed: int) -> Iterator[Hit]:
