@@ -103,7 +103,7 @@ def arrange_set(form: Form, feel: BandFeel, key: Key, asked: BandSet) -> Arrange
     bars = set_bars(form, feel.meter, asked.kinds(), intro=asked.intro, ending=asked.ending)
     tonic = key.pitch_class
     hits = [
-        *bass_line(feel, bars, tonic, asked.seed),
+        *bass_line(feel, bars, tonic, asked.seed, tempo),
         *comp(feel, bars, tonic, asked.seed),
         *drum_hits(feel, bars, asked.seed),
     ]

@@ -3,25 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
+from random import Random
 
-from reedmill.band.feel import BandFeel, FeelStroke
+from reedmill.band.feel import GHOST, BandFeel, FeelStroke
 from reedmill.band.harmony import ChordSpan, Duty, PlayedBar
 from reedmill.band.hit import Hit, strokes_of
 from reedmill.band.instruments import BASS_KEYS
-from reedmill.band.moods import way_in_turn
-from reedmill.band.walking import APPROACHES, COMFORT, nearest_bass_key, walk
+from reedmill.band.moods import chance, way_in_turn
+from reedmill.band.walking import APPROACHES, COMFORT, FIFTHS, WalkedBar, Walker, scale_of
 from reedmill.score.arrangement import Part
 from reedmill.theory.chords import Chord
 
 _FIRST_NEAR = 36  # C2: the first root is the one nearest to it
+_TOP = 47  # B2: a figure mostly is not higher
+_NEAR_ENOUGH = 5  # semitones to a note that leads on
+_FAST_BPM = 200  # beyond it a line that walks keeps to plain tones
+_SKIP = GHOST // 2  # a note between two steps of a line is half a ghost
+
 # The tones of a chord a word of the bass may mean, the first there is.
 _TONES = {
     "third": ("3", "b3", "4"), "fifth": ("5", "b5", "#5"), "seventh": ("b7", "7", "bb7", "6"),
 }  # fmt: skip
 _SIXTH, _OCTAVE = 9, 12
+_LOW = "low "  # before a tone that lies below the root
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,53 +39,207 @@ class Cue:
     start: Fraction  # beats from the start of the music
     stroke: FeelStroke
 
+    @property
+    def walks(self) -> bool:
+        """True for a note of a line that finds its own way."""
+        return self.stroke.word == "walk"
 
-def bass_line(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int = 0) -> list[Hit]:
+
+@dataclass(frozen=True)
+class _Stint:
+    """What is played on one chord within one bar."""
+
+    bar: PlayedBar
+    place: int  # of the chord in the bar
+    cues: tuple[Cue, ...]
+    root: int  # pitch class
+    silent_after: bool = False  # the bass rests in the bar after it
+
+    @property
+    def stretch(self) -> ChordSpan:
+        return self.bar.stretches[self.place]
+
+    @property
+    def chord(self) -> Chord:
+        return self.stretch.chord
+
+    @cached_property
+    def walks(self) -> bool:
+        return any(cue.walks for cue in self.cues)
+
+    @cached_property
+    def above(self) -> tuple[int, ...]:
+        """The semitones above the root, or below it, of the figure that is played."""
+        words = {cue.stroke.word for cue in self.cues} - {"lead", "walk"} | {"root"}
+        return tuple(semitones_above(self.chord, word) for word in words)
+
+    @cached_property
+    def roots(self) -> tuple[int, ...]:
+        """The keys of the root over which the whole figure is within reach of the instrument."""
+        known = [key for key in BASS_KEYS if key % 12 == self.root]
+        fitting = [key for key in known if all(key + each in BASS_KEYS for each in self.above)]
+        # Eb has no fifth below it where its octave is in reach too: then that fifth is above it.
+        return tuple(fitting or [key for key in known if key + max(self.above) in BASS_KEYS])
+
+    def goes_on_from(self, before: _Stint) -> bool:
+        """Return True where a line goes on over the chord of *before*, and the form with it."""
+        restated = self.bar.number == 0 and self.place == 0
+        return self.chord == before.chord and self.cues[0].walks and not restated
+
+
+def bass_line(
+    feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int = 0, tempo_bpm: int = 0
+) -> list[Hit]:
     """Return every note of the bass; *tonic* is the pitch class of the key.
 
     A new chord always begins with its root, also where the feel has no stroke.
     """
     if not feel.bass:
         return []
-    found: list[tuple[Cue, int]] = []
-    root, due = nearest_bass_key(tonic, _FIRST_NEAR), None
+    stints = _stints(feel, bars, tonic, seed)
+    player = _BassPlayer(feel, seed, fast=tempo_bpm > _FAST_BPM)
+    found: list[tuple[Cue, int, Fraction]] = []
+    for stint, following in pairwise([*stints, *stints[-1:]]):
+        until = stint.bar.end if stint.silent_after else bars[-1].end
+        found += [(cue, key, until) for cue, key in player.played(stint, following)]
+    return list(_sounding(found, bars[-1].end))
+
+
+class _BassPlayer:
+    """One bass player, who knows where the hand is and where it is due."""
+
+    def __init__(self, feel: BandFeel, seed: int, *, fast: bool) -> None:
+        self._feel, self._seed, self._fast = feel, seed, fast
+        self._walker = Walker()
+        self._root = _FIRST_NEAR
+        self._due: int | None = None  # the key that the next chord has been led to
+
+    def played(self, stint: _Stint, following: _Stint) -> Iterator[tuple[Cue, int]]:
+        """Yield the strokes of *stint* with their keys."""
+        start = self._start(stint)
+        if stint.walks:
+            yield from self._walked(stint, following, start)
+        else:
+            yield from zip(stint.cues, self._figure(stint, following, start), strict=True)
+
+    def _start(self, stint: _Stint) -> int:
+        """Return the key to begin with: the one that was led to, or the nearest root."""
+        due, self._due = self._due, None
+        if due is not None and (stint.walks or due in stint.roots):
+            self._root = due
+        else:
+            self._root = _nearest(stint, self._root)
+        return self._root
+
+    def _figure(self, stint: _Stint, following: _Stint, root: int) -> list[int]:
+        """Return the keys of a figure as it is written, in one octave of its chord."""
+        found: list[int] = []
+        for cue in stint.cues:
+            if cue.stroke.word == "lead":
+                before = found[-1] if found else root
+                self._due = _nearest(following, before)
+                found.append(self._leading(stint, following, self._due, before))
+            else:
+                key = root + semitones_above(stint.chord, cue.stroke.word)
+                found.append(key if key >= BASS_KEYS[0] else key + _OCTAVE)
+        return found
+
+    def _leading(self, stint: _Stint, following: _Stint, target: int, before: int) -> int:
+        """Return an approach note to *target*, near to *before* and another one than it.
+
+        It is a step from *target*, in the scale where the chord goes on, or its fifth where a
+        step would be a leap away.
+        """
+        steps = [target + away for away in APPROACHES]
+        if following.chord == stint.chord:
+            inside = scale_of(stint.chord)
+            steps = [key for key in steps if (key - stint.root) % 12 in inside] or steps
+        if min(abs(key - before) for key in steps) > _NEAR_ENOUGH:
+            steps += [target + away for away in FIFTHS]
+        steps = [key for key in steps if key in BASS_KEYS and key != before]
+        draw = self._fancy(stint, "lead")
+        return min(steps, key=lambda key: abs(key - before) / 2 + 2 * draw.random())
+
+    def _walked(self, stint: _Stint, following: _Stint, start: int) -> Iterator[tuple[Cue, int]]:
+        """Yield the strokes of a line; one between two of its steps repeats the first of them."""
+        steps = [cue for cue in stint.cues if self._is_step(stint, cue)]
+        goals = tuple(key for key in following.roots if key in COMFORT) or following.roots
+        asked = WalkedBar(
+            stint.chord,
+            stint.root,
+            tuple(self._is_strong(stint, cue) for cue in steps),
+            goals,
+            following.goes_on_from(stint),
+            (stint.bar.number, stint.place),
+            self._fast,
+        )
+        keys, self._due = self._walker.walk(asked, start, self._fancy(stint, "walk"))
+        line = dict(zip(steps, keys, strict=True))
+        key = start
+        for cue in stint.cues:
+            if cue in line:
+                key = line[cue]
+                yield cue, key
+            elif cue.walks:
+                softer = _SKIP if not cue.stroke.louder else cue.stroke.louder
+                yield Cue(cue.start, replace(cue.stroke, louder=softer)), key
+            else:
+                near = _nearest(stint, key)
+                yield cue, near + semitones_above(stint.chord, cue.stroke.word)
+
+    def _is_step(self, stint: _Stint, cue: Cue) -> bool:
+        """Return True for a stroke that is a step of the line of its bar."""
+        if cue == stint.cues[0]:
+            return True
+        on_tap = (cue.start - stint.bar.start) % self._feel.meter.pulse == 0
+        return cue.stroke.word == "lead" or (cue.walks and on_tap)
+
+    def _is_strong(self, stint: _Stint, cue: Cue) -> bool:
+        """Return True on the first beat of a bar, and on every second one where they are even."""
+        pulse, inside = self._feel.meter.pulse, cue.start - stint.bar.start
+        even = self._feel.meter.beats / pulse % 2 == 0
+        return inside % (2 * pulse) == 0 if even else inside == 0
+
+    def _fancy(self, stint: _Stint, *what: str) -> Random:
+        return chance(self._seed, *what, stint.bar.start, stint.place)
+
+
+def _stints(feel: BandFeel, bars: tuple[PlayedBar, ...], tonic: int, seed: int) -> list[_Stint]:
+    """Return what the bass plays on each chord of each bar, and nothing where it rests."""
+    found: list[_Stint] = []
     before: Chord | None = None
-    stretches = [(bar, stretch) for bar in bars for stretch in bar.stretches]
-    for at, (bar, stretch) in enumerate(stretches):
-        chord = stretch.chord
-        root = due if due is not None else nearest_bass_key(_class(chord, tonic), root)
-        cues = _cues(feel, bar, stretch, seed, changed=chord != before)
-        following = stretches[min(at + 1, len(stretches) - 1)][1].chord
-        keys, due = _keys(cues, stretch, root, following, tonic, rising=at % 2 == 0)
-        found += zip(cues, keys, strict=True)
-        before = chord
-    return list(_sounding(found, bars))
-
-
-def _class(chord: Chord, tonic: int) -> int:
-    return (tonic + chord.root.semitones) % 12
+    for bar in bars:
+        here: list[_Stint] = []
+        for place, stretch in enumerate(bar.stretches):
+            changed = stretch.chord != before or (not place and not bar.number)
+            cues = tuple(_cues(feel, bar, stretch, seed, changed=changed))
+            here.append(_Stint(bar, place, cues, (tonic + stretch.chord.root.semitones) % 12))
+            before = stretch.chord
+        here = [stint for stint in here if stint.cues]
+        if found and not here and not found[-1].silent_after:
+            found[-1] = replace(found[-1], silent_after=True)
+        found += here
+    return found
 
 
 def _cues(
     feel: BandFeel, bar: PlayedBar, stretch: ChordSpan, seed: int, *, changed: bool
 ) -> list[Cue]:
     """Return the strokes that fall on one chord, with its root where it starts."""
-    pattern = _pattern(feel, bar, seed)
     if bar.duty in (Duty.NOBODY, Duty.DRUMS):
         return []
-    stopped = bar.last or bar.duty is not Duty.ALL
-    cues = [Cue(bar.start + each.at, each) for each in pattern]
+    cues = [Cue(bar.start + each.at, each) for each in _pattern(feel, bar, seed)]
     cues = [cue for cue in cues if stretch.start <= cue.start < stretch.end]
-    if stopped:
-        cues = [
-            Cue(cue.start, FeelStroke("root", cue.stroke.at, cue.stroke.louder)) for cue in cues
-        ]
+    if bar.last or bar.duty is not Duty.ALL:
+        cues = [Cue(cue.start, _stopped(feel, bar, cue.stroke)) for cue in cues]
     here = cues[0].stroke if cues and cues[0].start == stretch.start else None
     if not changed or (here is not None and here.word == "walk"):
         return cues
+    if here is None and not bar.last and bar.duty is not Duty.ALL:
+        return cues  # a chord between two stops
     at = stretch.start - bar.start
-    louder, length = (here.louder, here.length) if here else (0, None)
-    return [Cue(stretch.start, FeelStroke("root", at, louder, length)), *cues[1 if here else 0 :]]
+    root = replace(here, word="root") if here else FeelStroke("root", at)
+    return [Cue(stretch.start, root), *cues[1 if here else 0 :]]
 
 
 def _pattern(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...]:
@@ -89,40 +251,21 @@ def _pattern(feel: BandFeel, bar: PlayedBar, seed: int) -> tuple[FeelStroke, ...
     return feel.stops if bar.duty is Duty.STOPS else feel.stops[:1]
 
 
-def _keys(
-    cues: list[Cue], stretch: ChordSpan, root: int, following: Chord, tonic: int, *, rising: bool
-) -> tuple[list[int], int | None]:
-    """Choose the keys of the strokes on one chord, and the root that the next chord is led to."""
-    chord = stretch.chord
-    walkers = sum(cue.stroke.word == "walk" for cue in cues)
-    line: Iterator[int] = iter(())
-    due = None
-    if walkers:
-        classes = _class(chord, tonic), _class(following, tonic)
-        keys, due = walk(root, chord, *classes, walkers, rising=rising)
-        line = iter(keys)
-    found: list[int] = []
-    for cue in cues:
-        word = cue.stroke.word
-        if word == "walk":
-            found.append(next(line))
-        elif word == "lead":
-            due = nearest_bass_key(_class(following, tonic), root)
-            found.append(_leading(due, found[-1] if found else root))
-        else:
-            highest = BASS_KEYS[-1] if word == "octave" else COMFORT[-1]
-            found.append(_above(root, _semitones(chord, word), highest))
-    return found, due
+def _stopped(feel: BandFeel, bar: PlayedBar, stroke: FeelStroke) -> FeelStroke:
+    """Return a stop as the bass plays it: the root, as short as the chord where silence follows."""
+    return replace(stroke, word="root", length=None if bar.last else feel.meter.pulse / 2)
 
 
-def _leading(target: int, before: int) -> int:
-    """Return an approach note to *target*: the nearest to *before* that differs from it."""
-    steps = [target + away for away in APPROACHES if target + away in BASS_KEYS]
-    return min(steps, key=lambda key: (key == before, abs(key - before), steps.index(key)))
+def semitones_above(chord: Chord, word: str) -> int:
+    """Return the semitones above the root of *chord* of the tone called *word*.
 
+    Less than 0 lies below it.
 
-def _semitones(chord: Chord, word: str) -> int:
-    """Return the semitones above the chord's root of the tone called *word*."""
+    >>> [semitones_above(Chord.parse("ii7"), word) for word in ("third", "low fifth", "octave")]
+    [3, -5, 12]
+    """
+    if word.startswith(_LOW):
+        return semitones_above(chord, word.removeprefix(_LOW)) - _OCTAVE
     if word == "root":
         return 0
     if word == "octave":
@@ -134,17 +277,20 @@ def _semitones(chord: Chord, word: str) -> int:
     return _OCTAVE if found is None else found
 
 
-def _above(root: int, semitones: int, highest: int) -> int:
-    """Return the tone over *root*, or under it where it would be higher than *highest*."""
-    key = root + semitones
-    return key if key <= highest or key - _OCTAVE < BASS_KEYS[0] else key - _OCTAVE
+def _nearest(stint: _Stint, key: int) -> int:
+    """Return the root for a figure that is nearest to *key* and leaves it low."""
+    top = max(stint.above)
+
+    def away(root: int) -> tuple[int, int]:
+        return abs(root - key) + 2 * max(0, root + top - _TOP), root
+
+    return min(stint.roots, key=away)
 
 
-def _sounding(found: list[tuple[Cue, int]], bars: tuple[PlayedBar, ...]) -> Iterator[Hit]:
-    """Yield each note held until the next one, or as long as the feel says; the last to the end."""
-    end = bars[-1].stretches[-1].end
-    starts = [cue.start for cue, _ in found] + [end]
-    for (cue, key), (start, until) in zip(found, pairwise(starts), strict=True):
-        length = cue.stroke.length
+def _sounding(found: list[tuple[Cue, int, Fraction]], end: Fraction) -> Iterator[Hit]:
+    """Yield each note held until the next one or its own end, or as long as the feel says."""
+    starts = [cue.start for cue, _, _ in found] + [end]
+    for (cue, key, latest), (start, following) in zip(found, pairwise(starts), strict=True):
+        until, length = min(following, latest), cue.stroke.length
         stop = until if length is None else min(until, start + length)
         yield Hit(Part.BASS, start, stop, key, cue.stroke.louder)
