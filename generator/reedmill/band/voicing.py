@@ -121,7 +121,7 @@ def _fits(names: dict[int, str], keys: Voicing, hand: Hand) -> bool:
         return False
     if hand.family is Family.PIANO:
         return _in_two_hands(names, keys)
-    return hand.family is not Family.GUITAR or (_drops(keys) and _under_the_fingers(keys))
+    return hand.family is not Family.GUITAR or _under_the_fingers(keys)
 
 
 def _sounds(keys: Voicing, reach: tuple[int, int]) -> bool:
@@ -139,17 +139,6 @@ def _in_two_hands(names: dict[int, str], keys: Voicing) -> bool:
     """
     shell = {names[key] for key in keys[:2]} <= {"1", *_THIRDS, *_SEVENTHS}
     return shell or keys[-1] - keys[0] < _OCTAVE
-
-
-def _drops(keys: Voicing) -> bool:
-    """Return True for a close chord whose second voice from the top lies an octave lower.
-
-    Three voices may lie as they like.
-    """
-    if len(keys) != 4:
-        return True
-    lowest, second, third, top = keys
-    return third < lowest + _OCTAVE < top and top - second < _OCTAVE
 
 
 @cache
