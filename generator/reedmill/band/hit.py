@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from reedmill.band.feel import FeelStroke, Pattern
-from reedmill.band.harmony import ChordSpan, PlayedBar
+from reedmill.band.harmony import PlayedBar
 from reedmill.score.arrangement import Part
 
 
@@ -19,6 +19,8 @@ class Hit:
     end: Fraction
     key: int  # MIDI
     louder: int = 0  # velocity on top of the player's loudness
+    spread_ms: int = 0  # later than what is struck with it: string after string
+    steady: bool = False  # as hard as written: an organ knows no other
 
 
 def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[FeelStroke, ...]:
@@ -29,8 +31,3 @@ def strokes_of(pattern: Pattern, bar: PlayedBar) -> tuple[FeelStroke, ...]:
 def starts_in(bar: PlayedBar) -> tuple[Fraction, ...]:
     """Return where in *bar* each of its chords starts, in beats from the bar line."""
     return tuple(each.start - bar.start for each in bar.stretches)
-
-
-def stretch_at(bar: PlayedBar, beats: Fraction) -> ChordSpan:
-    """Return the chord of *bar* in force at *beats* from the start of the music."""
-    return max((each for each in bar.stretches if each.start <= beats), key=lambda s: s.start)

@@ -64,7 +64,9 @@ def performed(hits: list[Hit], by: Performance) -> tuple[Struck, ...]:
         start, end = hit.start, hit.end
         if by.feel.swing != 1:
             start, end = swung(start, by.feel.swing), swung(end, by.feel.swing)
-        later = offsets.of(hit) if by.looseness else Fraction(0)
+        later = Fraction(0)
+        if by.looseness:
+            later = min(offsets.of(hit) + hit.spread_ms * by.beats_per_ms, MOST_OFF)
         start, end = max(start + later, Fraction(0)), min(end + later, length)
         heard.append(Struck(hit.part, start, end - start, hit.key, volumes.of(hit)))
     return tuple(_apart(sorted(heard, key=_time_order)))
@@ -140,7 +142,7 @@ class _Volumes:
         bar = self._by.bars[max(bisect_right(self._starts, hit.start) - 1, 0)]
         builds = round(_BUILDS * bar.number / self._lengths[bar.chorus])
         accent = ACCENTED if hit.start - bar.start in feel.accents else 0
-        spread = feel.velocity * _SHARES[self._by.looseness]
+        spread = 0 if hit.steady else feel.velocity * _SHARES[self._by.looseness]
         off = chance(self._by.seed, "volume", hit.part, hit.start).triangular(-spread, spread)
         return _MOODS[bar.mood] + builds + accent + round(off)
 

@@ -35,7 +35,7 @@ _HEARD_BEFORE = 4  # in this bar of an earlier chorus
 _OFF_ROOT = 3  # a bar of the same chord that begins on another tone than the root
 _FANCY = 7.0  # how far chance weighs against all that
 
-_BEAM, _KEPT = 48, 32  # lines kept while one is built, and for one way in all
+_BEAM, _KEPT = 40, 24  # lines kept while one is built, and for one way in all
 
 # What lies between the tones of a chord, in semitones above its root: the scale players
 # think of over it: mixolydian, dorian, major, locrian, diminished, whole tones, or the fifth
@@ -67,15 +67,26 @@ class WalkedBar:
     fast: bool = False
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """A line for a bar, in semitones above a root that its first note is on or over."""
+
+    cost: int
+    line: tuple[int, ...]
+    contour: tuple[int, ...]  # where it goes up (1), down (-1) and stays
+    lacks: frozenset[int]  # those of the third and the fifth that it does not say
+    lowest: int
+    highest: int
+
+
+@dataclass(frozen=True, slots=True)
 class _Lately:
     """What the last bars of a line were."""
 
     chord: Chord | None = None
-    shapes: tuple[tuple[int, ...], ...] = ()  # semitones above the root of their chord
+    lines: tuple[tuple[int, ...], ...] = ()  # two at most, from their root
     contour: tuple[int, ...] = ()
-    owed: frozenset[int] = frozenset()  # tones that the bar before did not say
-    off_root: bool = False
+    lacks: frozenset[int] = frozenset()  # tones that the last one did not say
 
 
 @dataclass(slots=True)
@@ -90,19 +101,22 @@ class Walker:
         """Return the keys of *bar* from *start*, and the key that the next bar begins with."""
         self._turn(start)
         lately = self._lately if self._lately.chord == bar.chord else _Lately()
-        best: tuple[float, tuple[int, ...], int] | None = None
+        base = start - (start - bar.root) % 12
+        best: tuple[float, _Way, int] | None = None
         for target, wish in self._targets(bar, start):
-            for cost, line in _ways(bar, start, target):
-                total = (
-                    cost + wish + self._cost(bar, line, target, lately) + fancy.random() * _FANCY
-                )
-                if best is None or total < best[0]:
-                    best = total, line, target
-        if best is None:  # a way so narrow that only the root is left
+            for way in _ways(bar, start - base, target - base):
+                if base + way.lowest < BASS_KEYS[0] or base + way.highest > BASS_KEYS[-1]:
+                    continue
+                high = _OUTSIDE * max(0, base + way.highest - COMFORT[-1])
+                cost = wish + high + self._cost(bar, way, lately) + fancy.random() * _FANCY
+                if best is None or cost < best[0]:
+                    best = cost, way, target
+        if best is None:  # nothing is in reach: the root alone is left
             return (start,) * len(bar.strong), min(bar.goals, key=lambda key: abs(key - start))
-        _, line, target = best
-        self._remember(bar, line, target, lately)
-        return line, target
+        _, way, target = best
+        self._lately = _Lately(bar.chord, (*lately.lines[-1:], way.line), way.contour, way.lacks)
+        self._heard.setdefault(bar.place, set()).add(way.line)
+        return tuple(base + each for each in way.line), target
 
     def _turn(self, start: int) -> None:
         """Rise from the bottom of the range, fall from its top, and go on between them."""
@@ -126,32 +140,16 @@ class Walker:
                 against += _WRONG_WAY
             yield key, against + (0 if key in roots else _OFF_ROOT)
 
-    def _cost(self, bar: WalkedBar, line: tuple[int, ...], target: int, lately: _Lately) -> float:
-        """Measure what the bars before have against *line*."""
-        shape, said = _shape(bar, line), {(key - bar.root) % 12 for key in line}
-        cost = _OWED * len(lately.owed - said) + _LACKS * len(_outline(bar.chord) - said)
-        cost += _SAME_BAR * (shape in lately.shapes)
-        cost += _THIRD_TIME * (lately.shapes[-2:] == (shape, shape))
-        cost += _SAME_CONTOUR * (_contour(line, target) == self._lately.contour)
-        return cost + _HEARD_BEFORE * (shape in self._heard.get(bar.place, ()))
-
-    def _remember(
-        self, bar: WalkedBar, line: tuple[int, ...], target: int, lately: _Lately
-    ) -> None:
-        shape, said = _shape(bar, line), {(key - bar.root) % 12 for key in line}
-        self._lately = _Lately(
-            bar.chord,
-            (*lately.shapes[-1:], shape),
-            _contour(line, target),
-            _outline(bar.chord) - said,
-        )
-        self._heard.setdefault(bar.place, set()).add(shape)
-
-
-def _shape(bar: WalkedBar, line: tuple[int, ...]) -> tuple[int, ...]:
-    """Return *line* in semitones above the root, the same in every octave."""
-    lowest = (line[0] - bar.root) % 12 - line[0]
-    return tuple(key + lowest for key in line)
+    def _cost(self, bar: WalkedBar, way: _Way, lately: _Lately) -> int:
+        """Measure what the bars before have against *way*."""
+        cost = way.cost
+        if lately.lacks:
+            cost += _OWED * len(lately.lacks & way.lacks)
+        if way.line in lately.lines:
+            cost += _THIRD_TIME if lately.lines == (way.line, way.line) else _SAME_BAR
+        if way.contour == self._lately.contour:
+            cost += _SAME_CONTOUR
+        return cost + _HEARD_BEFORE * (way.line in self._heard.get(bar.place, ()))
 
 
 def _contour(line: tuple[int, ...], target: int) -> tuple[int, ...]:
@@ -172,17 +170,29 @@ def _tone_keys(bar: WalkedBar) -> set[int]:
     return {key for key in COMFORT if key % 12 in classes}
 
 
-def _ways(bar: WalkedBar, start: int, target: int) -> Iterator[tuple[float, tuple[int, ...]]]:
-    """Yield the good lines of *bar* from *start* to *target*, with what they cost."""
-    tones = frozenset(step % 12 for _, step in bar.chord.tones)
-    scale = frozenset(scale_of(bar.chord)) | tones
-    base = start - (start - bar.root) % 12
-    for cost, line in _lines(
-        tones, scale, start - base, target - base, bar.strong, bar.goes_on, bar.fast
-    ):
-        keys = tuple(base + each for each in line)
-        if min(keys) in BASS_KEYS and max(keys) in BASS_KEYS:
-            yield cost + _OUTSIDE * sum(map(_outside, keys)), keys
+def _ways(bar: WalkedBar, start: int, target: int) -> tuple[_Way, ...]:
+    """Return the good lines of *bar* from *start* to *target*, in semitones above its root."""
+    return _known_ways(bar.chord, start, target, bar.strong, goes_on=bar.goes_on, fast=bar.fast)
+
+
+@cache
+def _known_ways(
+    chord: Chord, start: int, target: int, strong: tuple[bool, ...], *, goes_on: bool, fast: bool
+) -> tuple[_Way, ...]:
+    tones = frozenset(step % 12 for _, step in chord.tones)
+    scale = frozenset(scale_of(chord)) | tones
+    outline = _outline(chord)
+    return tuple(
+        _Way(
+            cost + _LACKS * len(outline - {key % 12 for key in line}),
+            line,
+            _contour(line, target),
+            outline - {key % 12 for key in line},
+            min(line),
+            max(line),
+        )
+        for cost, line in _lines(tones, scale, start, target, strong, goes_on, fast)
+    )
 
 
 @cache

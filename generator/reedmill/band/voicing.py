@@ -1,0 +1,179 @@
+"""How a chord is laid out for the hands of an organist, a pianist or a guitarist.
+
+Every voicing has the third and the seventh of its chord, where it has them.  What a player of each
+instrument learns first decides the rest: common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Enum
+from functools import cache
+from itertools import combinations, pairwise, product
+
+from reedmill.band.instruments import COMP_KEYS
+from reedmill.theory.chords import Chord
+
+HIGHEST = 71  # B4: no voicing is higher
+HIGH = 66  # Gb4: mostly they are not, so that a harp is alone above them
+_LOW = 53  # F3: below it two voices lie a third apart or more
+
+Voicing = tuple[int, ...]
+"""MIDI keys, lowest first."""
+
+
+class Family(Enum):
+    """The instruments whose players voice a chord alike."""
+
+    PIANO = "piano"
+    ORGAN = "organ"
+    GUITAR = "guitar"
+    OTHER = "other"
+
+    @classmethod
+    def of(cls, program: int) -> Family:
+        """Return the family of a General MIDI program, from 0.
+
+        The families of eight are those of the General MIDI System Level 1 sound set.
+
+        >>> Family.of(4), Family.of(16), Family.of(27), Family.of(61)
+        (<Family.PIANO: 'piano'>, <Family.ORGAN: 'organ'>, <Family.GUITAR: 'guitar'>,
+        <Family.OTHER: 'other'>)
+        """
+        eights = (cls.PIANO, cls.PIANO, cls.ORGAN, cls.GUITAR)
+        return eights[program // 8] if program // 8 < len(eights) else cls.OTHER
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """How a player voices for a while."""
+
+    family: Family
+    voices: int  # 3 or 4
+    coloured: bool  # a dominant seventh may have its ninth and thirteenth
+
+
+# Semitones from the lowest voice to the highest, and the widest gap between two, by family.
+_REACH = {
+    Family.PIANO: (19, 10), Family.ORGAN: (12, 7), Family.GUITAR: (16, 9), Family.OTHER: (16, 9),
+}  # fmt: skip
+_ANY = (23, 12)  # for a chord that has no other voicing
+
+_THIRDS, _SEVENTHS, _FIFTHS = ("3", "b3", "4"), ("b7", "7", "bb7", "6"), ("5", "b5", "#5")
+_COLOURS = ("9", "13")
+_OCTAVE = 12
+_BESIDE = {("1", "9"), ("5", "13")}  # one stands for the other: never both
+
+# The strings of a guitar in standard tuning, E2 to E4, and how it is held.
+_STRINGS = (40, 45, 50, 55, 59, 64)
+_FRETS, _STRETCH = 14, 4  # the highest; frets between the fingers, open strings apart
+
+
+@cache
+def voicings(chord: Chord, tonic: int, hand: Hand) -> tuple[Voicing, ...]:
+    """Return every voicing of *chord* for *hand*, lowest first; *tonic* is that of the key.
+
+    None has the home note of the key on top where there is another one.
+    """
+    root = (tonic + chord.root.semitones) % 12
+    laid_out = [keys for names, keys in _laid_out(chord, root, hand) if _fits(names, keys, hand)]
+    found = laid_out or [keys for _, keys in _laid_out(chord, root, hand) if _sounds(keys, _ANY)]
+    return tuple(sorted({keys for keys in found if keys[-1] % 12 != tonic} or set(found)))
+
+
+def _laid_out(chord: Chord, root: int, hand: Hand) -> Iterator[tuple[dict[int, str], Voicing]]:
+    """Yield every way to lay out tones of *chord*, with the name of each key."""
+    steps = dict(chord.tones) | ({"9": 14, "13": 21} if _may_colour(chord, hand) else {})
+    for names in _chosen(tuple(steps), chord, hand):
+        places = [
+            [key for key in COMP_KEYS if key % 12 == (root + steps[name]) % 12 and key <= HIGHEST]
+            for name in names
+        ]
+        for keys in product(*places):
+            named = dict(zip(keys, names, strict=True))
+            if len(named) == len(names):
+                yield named, tuple(sorted(keys))
+
+
+def _may_colour(chord: Chord, hand: Hand) -> bool:
+    return hand.coloured and chord.quality == "7" and hand.family is not Family.OTHER
+
+
+def _chosen(names: tuple[str, ...], chord: Chord, hand: Hand) -> Iterator[tuple[str, ...]]:
+    """Yield the tones for each voice: third and seventh, what the name tells of, and others."""
+    own = tuple(name for name, _ in chord.tones)
+    needed = [name for name in own if name in (*_THIRDS, *_SEVENTHS)]
+    needed += [name for name in reversed(own) if name not in (*needed, "1", "5")]
+    needed = needed[: hand.voices]
+    others = [name for name in names if name not in needed]
+    free = hand.voices - len(needed)
+    if free > len(others):  # a triad in four voices: one of them is doubled
+        others += ["1", "5"] if "5" in own else ["1"]
+    for some in sorted(set(combinations(others, free))):
+        if not any({one, other} <= {*some, *needed} for one, other in _BESIDE):
+            yield (*needed, *some)
+
+
+def _fits(names: dict[int, str], keys: Voicing, hand: Hand) -> bool:
+    """Return True for a voicing as players of the instrument have it under their hands."""
+    if not _sounds(keys, _REACH[hand.family]):
+        return False
+    if hand.family is Family.PIANO:
+        return _in_two_hands(names, keys)
+    return hand.family is not Family.GUITAR or _under_the_fingers(keys)
+
+
+def _sounds(keys: Voicing, reach: tuple[int, int]) -> bool:
+    """Return True where no voices growl, none rub at the top, and none are lost far away."""
+    gaps = [upper - lower for lower, upper in pairwise(keys)]
+    if min(gaps) < 1 or max(gaps) > reach[1] or keys[-1] - keys[0] > reach[0]:
+        return False
+    return gaps[0] >= (3 if keys[0] < _LOW else 2) and gaps[-1] > 1
+
+
+def _in_two_hands(names: dict[int, str], keys: Voicing) -> bool:
+    """Return True where the left hand has a shell, or one hand has the whole of a close chord.
+
+    A shell is two of root, third and seventh.
+    """
+    shell = {names[key] for key in keys[:2]} <= {"1", *_THIRDS, *_SEVENTHS}
+    return shell or keys[-1] - keys[0] < _OCTAVE
+
+
+@cache
+def _under_the_fingers(keys: Voicing) -> bool:
+    """Return True where neighbouring strings of a guitar have the keys within a hand's stretch."""
+    return any(
+        _held(tuple(key - string for key, string in zip(keys, _STRINGS[at:], strict=False)))
+        for at in range(len(_STRINGS) - len(keys) + 1)
+    )
+
+
+def _held(frets: tuple[int, ...]) -> bool:
+    pressed = [fret for fret in frets if fret]
+    return min(frets) >= 0 and max(frets) <= _FRETS and max(pressed) - min(pressed) <= _STRETCH
+
+
+_THIRD, _FIFTH = 4, 7
+_SWAYS = {0: 0, _THIRD: 1, _FIFTH: 2, 9: 0, 10: 2}  # semitones each tone moves by
+
+
+def neighbour(voicing: Voicing, chord: Chord, tonic: int) -> Voicing:
+    """Return the chord that sways from *chord* and back: its fourth and sixth over the same root.
+
+    The third goes up to the fourth, the fifth to the sixth and a seventh to the root.  Nothing
+    where *voicing* has no fifth or a colour, or the home note of the key would be on top.
+
+    >>> neighbour((58, 64, 67), Chord.parse("I7"), 0), neighbour((64, 67, 70), Chord.parse("I7"), 0)
+    ((60, 65, 69), ())
+    """
+    root = (tonic + chord.root.semitones) % 12
+    ways = _SWAYS if chord.quality in ("", "6", "7") else {}
+    classes = [(key - root) % _OCTAVE for key in voicing]
+    if not {_THIRD, _FIFTH} <= set(classes) or not set(classes) <= set(ways):
+        return ()
+    found = {key + ways[away] for key, away in zip(voicing, classes, strict=True)}
+    top = max(found)
+    within = top <= HIGHEST and top % _OCTAVE != tonic and len(found) == len(voicing)
+    return tuple(sorted(found)) if within else ()
