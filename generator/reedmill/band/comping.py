@@ -105,10 +105,10 @@ def voicings(chord: Chord, tonic: int) -> tuple[Voicing, ...]:
 
 
 def _chosen(names: tuple[str, ...]) -> list[tuple[str, ...]]:
-    """Choose four tones: double the root of a triad, leave out the least needed of five."""
+    """Choose four tones: double root or fifth of a triad, leave out the least needed of five."""
     extra = len(names) - _VOICES
     if extra < 0:
-        return [names + names[:1] * -extra]
+        return [(*names, doubled) for doubled in (names[0], names[-1])]
     left_out = [names.index(name) for name in _LESS_NEEDED if name in names][:extra]
     kept = tuple(name for at, name in enumerate(names) if at not in left_out)
     return list(combinations(kept, _VOICES))
