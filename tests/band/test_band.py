@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
-from itertools import pairwise, product
+from itertools import pairwise
 
 import music21
 import pytest
@@ -40,8 +40,32 @@ PUBLISHED = {
     "Twelve bars": "I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
     "Twelve bars, quick change": "I7 IV7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
     "Twelve bars in minor": "i7 i7 i7 i7 iv7 iv7 i7 i7 bVI7 V7 i7 i7",
+    "Twelve bars in minor, two and five": ("i7 iv7 i7 i7 iv7 iv7 i7 i7 iim7b5 V7 i7 iim7b5+V7"),
+    "Twelve bars, jazz changes": ("I7 IV7 I7 I7 IV7 #ivdim7 I7 VI7 ii7 V7 I7+VI7 ii7+V7"),
+    "Twelve bars, stop-time": "I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
+    "Twelve bars with a break": "I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
     "Eight bars": "I7 V7 IV7 IV7 I7 V7 I7 V7",
+    "Eight bars, quick change": "I7 IV7 I7 I7 IV7 I7 V7 I7",
+    "Eight bars, up to the six": "I7 I7 IV7 #ivdim7 I7 VI7 II7+V7 I7",
+    "Eight bars, gospel": "I III7 vi7 I7 IV #ivdim7 I+V7 I",
     "Sixteen bars": "I7 I7 I7 I7 I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7",
+    "Sixteen bars, gospel": "I I7 IV I I vi7 II7 V7 I I7 IV #ivdim7 I V7 I+IV I",
+    "Sixteen bars, three chords": "I I IV I I I V7 V7 I I IV IV I V7 I I",
+    "Sixteen bars, round the fifths": (
+        "I I VI7 VI7 II7 II7 V7 V7 I I7 IV #ivdim7 I+VI7 II7+V7 I I"
+    ),
+    "Twenty-four bars": (
+        "I7 I7 I7 I7 I7 I7 I7 I7 IV7 IV7 IV7 IV7 I7 I7 I7 I7 V7 V7 IV7 IV7 I7 I7 I7 I7"
+    ),
+    "Thirty-two bars with a bridge": (
+        2 * "I6 vi7 ii7 V7 I7 IV6 I6+V7 I6 " + "III7 III7 VI7 VI7 II7 II7 V7 V7 "
+        "I6 vi7 ii7 V7 I7 IV6 I6+V7 I6"
+    ),
+    "One and four": "I IV I IV I IV V+IV I",
+    "One, six, two, five": 2 * "I6 vi7 ii7 V7 ",
+    "Two-bar turnarounds": 4 * "I7+VI7 ii7+V7 ",
+    "Mixolydian vamp": 2 * "I I bVII IV ",
+    "Minor coming down": 2 * "i bVII bVI V7 ",
 }
 LENGTHS = {"One chord": 8, "Two and five": 8, "Dorian vamp": 8} | {
     title: len(row.split()) for title, row in PUBLISHED.items()
@@ -61,9 +85,22 @@ def played(form: str, feel: str, key: Key = C, seed: int = 0) -> Arrangement:
     return arrange(FORMS[form], FEELS[feel], key, choruses=2, seed=seed, looseness=0)
 
 
-def keys_of(form: str, feel: str, *, whole: bool) -> Sequence[Key]:
-    """Four keys for each form and feel, all twelve among them; with ``--whole`` all for each."""
-    return part_of(KEYS, list(FORMS).index(form) + list(FEELS).index(feel), 3, whole=whole)
+def played_with(form: str, *, whole: bool) -> Sequence[tuple[str, Key]]:
+    """Feels and keys to play a form with: all of both somewhere; with ``--whole`` each with all."""
+    number = list(FORMS).index(form)
+    pairs = [
+        (name, key)
+        for at, name in enumerate(FEELS)
+        for key in (KEYS if whole else [KEYS[(5 * number + at) % len(KEYS)]])
+    ]
+    return part_of(pairs, number, 5, whole=whole)
+
+
+def alone(form: Form, arrangement: Arrangement) -> set[Fraction]:
+    """Where a bar starts in which the band is silent: those of a break after its first."""
+    count = len(form.bars)
+    silent = {at for chorus in (0, count) for at in (chorus + n for n in form.breaks[1:])}
+    return {Fraction(at * arrangement.meter.beats) for at in silent}
 
 
 @cache
@@ -107,8 +144,8 @@ def test_the_promised_forms_and_feels_are_there() -> None:
         f"{', '.join(sorted(set(FORMS) ^ set(LENGTHS)))}: every form of patterns/forms has its "
         "bars in LENGTHS of tests/band/test_band.py, or in PUBLISHED where its chords are published"
     )
-    assert len(FEELS) == 5
-    assert {feel.meter.name for feel in FEELS.values()} == {"4/4", "12/8"}
+    assert len(FORMS) >= 20
+    assert len(FEELS) >= 16
 
 
 @every_form
@@ -118,16 +155,13 @@ def test_a_form_has_its_usual_number_of_bars(title: str) -> None:
 
 @pytest.mark.parametrize("title", PUBLISHED)
 def test_a_form_has_its_usual_chords(title: str) -> None:
-    assert chorus_text(FORMS[title].bars) == " | ".join(PUBLISHED[title].split())
+    assert chorus_text(FORMS[title].bars) == " | ".join(PUBLISHED[title].split()).replace("+", " ")
 
 
 @every_form
-@every_feel
-def test_bars_add_up_and_chords_are_those_of_the_form_in_every_key(
-    title: str, name: str, whole: bool
-) -> None:
+def test_bars_add_up_and_chords_are_those_of_the_form_in_every_key(title: str, whole: bool) -> None:
     form = FORMS[title]
-    for key in keys_of(title, name, whole=whole):
+    for name, key in played_with(title, whole=whole):
         arrangement = played(title, name, key)
         beats = arrangement.meter.beats
         assert arrangement.length == 2 * LENGTHS[title] * beats
@@ -166,20 +200,21 @@ def test_a_change_falls_on_a_tap_of_the_foot() -> None:
 
 
 @every_form
-@every_feel
 def test_the_bass_is_on_a_chord_tone_on_every_downbeat_and_mostly_on_the_root(
-    title: str, name: str, whole: bool
+    title: str, whole: bool
 ) -> None:
     downbeats = roots = 0
-    for key in keys_of(title, name, whole=whole):
+    for name, key in played_with(title, whole=whole):
         arrangement, bass = played(title, name, key), struck(title, name, key)[Part.BASS]
-        for start in bars(arrangement):
+        silent = alone(FORMS[title], arrangement)
+        for start in [each for each in bars(arrangement) if each not in silent]:
             [note] = bass[start]
             inside, root = tones(arrangement.chord_at(start).symbol(key))
             assert note.key % 12 in inside
             roots += note.key % 12 == root
             downbeats += 1
-        for start, chord in arrangement.chords:  # a new chord begins with its root
+        changing = [each for each in arrangement.chords if each[0] not in silent]
+        for start, chord in changing:  # a new chord begins with its root
             assert bass[start][0].key % 12 == tones(chord.symbol(key))[1]
     assert roots >= 0.9 * downbeats
 
@@ -190,7 +225,10 @@ def test_a_walking_bass_steps_into_each_bar(title: str) -> None:
     for key in KEYS:
         arrangement = played(title, "Medium shuffle", key)
         bass = struck(title, "Medium shuffle", key)[Part.BASS]
-        for start in bars(arrangement)[1:]:
+        count = len(FORMS[title].bars)
+        stopped = {*FORMS[title].stops, *FORMS[title].breaks}  # where nobody walks
+        walked = [at for at in range(1, 2 * count) if (at - 1) % count not in stopped]
+        for start in [Fraction(at * arrangement.meter.beats) for at in walked]:
             before, after = bass[start - 1][0].key, bass[start][0].key
             assert 1 <= abs(after - before) <= 2, (key.name, start)
         steps = [abs(b.key - a.key) for a, b in pairwise(arrangement.of(Part.BASS))]
@@ -227,9 +265,8 @@ def test_each_word_of_the_bass_is_the_tone_it_says() -> None:
 
 
 @every_form
-@every_feel
-def test_the_comp_plays_the_chord_with_its_guide_tones(title: str, name: str, whole: bool) -> None:
-    for key in keys_of(title, name, whole=whole):
+def test_the_comp_plays_the_chord_with_its_guide_tones(title: str, whole: bool) -> None:
+    for name, key in played_with(title, whole=whole):
         arrangement = played(title, name, key)
         for start, notes in struck(title, name, key)[Part.COMP].items():
             symbol = arrangement.chord_at(start).symbol(key)
@@ -239,13 +276,13 @@ def test_the_comp_plays_the_chord_with_its_guide_tones(title: str, name: str, wh
             third = (root + (3 if "m" in symbol.replace("maj", "") else 4)) % 12
             assert third in heard
             if "7" in symbol:
-                assert (root + (11 if "maj7" in symbol else 10)) % 12 in heard
+                seventh = 11 if "maj7" in symbol else 9 if "dim7" in symbol else 10
+                assert (root + seventh) % 12 in heard
 
 
 @every_form
-@every_feel
-def test_voices_lead_with_small_moves(title: str, name: str, whole: bool) -> None:
-    for key in keys_of(title, name, whole=whole):
+def test_voices_lead_with_small_moves(title: str, whole: bool) -> None:
+    for name, key in played_with(title, whole=whole):
         voicings = [
             sorted(note.key for note in notes)
             for notes in struck(title, name, key)[Part.COMP].values()
@@ -300,10 +337,9 @@ def test_a_drum_is_the_one_of_the_percussion_key_map(word: str) -> None:
 
 
 @every_form
-@every_feel
-def test_every_note_lies_in_the_range_of_its_instrument(title: str, name: str, whole: bool) -> None:
+def test_every_note_lies_in_the_range_of_its_instrument(title: str, whole: bool) -> None:
     ranges = {Part.BASS: BASS_RANGE, Part.COMP: COMP_RANGE, Part.DRUMS: PERCUSSION_MAP}
-    for key in keys_of(title, name, whole=whole):
+    for name, key in played_with(title, whole=whole):
         arrangement = played(title, name, key)
         for note in arrangement.notes:
             assert note.key in ranges[note.part]
@@ -315,11 +351,10 @@ def test_every_note_lies_in_the_range_of_its_instrument(title: str, name: str, w
 
 
 @every_form
-@every_feel
-def test_no_key_is_struck_while_it_sounds(title: str, name: str) -> None:
-    for seed in (0, 5):
+def test_no_key_is_struck_while_it_sounds(title: str, whole: bool) -> None:
+    for name, key in played_with(title, whole=whole):
         until: dict[tuple[Part, int], Fraction] = {}
-        for note in played(title, name, seed=seed).notes:
+        for note in played(title, name, key).notes:
             assert until.get((note.part, note.key), Fraction(0)) <= note.start
             until[note.part, note.key] = note.start + note.length
 
@@ -340,10 +375,14 @@ def test_a_fill_leads_to_the_new_chorus_and_a_crash_opens_it(name: str) -> None:
         }
 
     assert bar(filled) != bar(usual)
-    fill = {(stroke.at, DRUMS[stroke.word]) for stroke in FEELS[name].fills.even[0]}
-    assert fill <= bar(filled)
-    first = min(at for at, _ in fill)
-    assert {each for each in bar(filled) if each[0] >= first} == fill
+    written = FEELS[name].fills.even
+    fills = [{(stroke.at, DRUMS[stroke.word]) for stroke in fill} for fill in written]
+    heard = [fill for fill in fills if fill <= bar(filled)]
+    firsts = [min(at for at, _ in fill) for fill in heard]
+    assert any(
+        {each for each in bar(filled) if each[0] >= first} == fill
+        for fill, first in zip(heard, firsts, strict=True)
+    )
     crashes = [at for at, notes in drums.items() if any(n.key == DRUMS["crash"] for n in notes)]
     assert crashes[0] == 12 * beats
     assert DRUMS["kick"] in {note.key for note in drums[Fraction(12 * beats)]}
@@ -353,9 +392,13 @@ def test_a_fill_leads_to_the_new_chorus_and_a_crash_opens_it(name: str) -> None:
 
 
 @every_form
-@every_feel
-def test_the_last_bar_is_struck_together_and_held_to_its_end(title: str, name: str) -> None:
-    arrangement, here = played(title, name), struck(title, name)
+def test_the_last_bar_is_struck_together_and_held_to_its_end(title: str, whole: bool) -> None:
+    for name, key in played_with(title, whole=whole):
+        check_last_bar(title, name, key)
+
+
+def check_last_bar(title: str, name: str, key: Key) -> None:
+    arrangement, here = played(title, name, key), struck(title, name, key)
     last_bar = bars(arrangement)[-1]
     places = {part: sorted(at for at in here[part] if at >= last_bar) for part in Part}
     assert places[Part.BASS] == places[Part.COMP] == places[Part.DRUMS]
@@ -364,7 +407,7 @@ def test_the_last_bar_is_struck_together_and_held_to_its_end(title: str, name: s
     assert arrangement.chord_at(final).root.semitones == 0
     for part in (Part.BASS, Part.COMP):
         assert {note.start + note.length for note in here[part][final]} == {arrangement.length}
-    assert here[Part.BASS][final][0].key % 12 == C.pitch_class
+    assert here[Part.BASS][final][0].key % 12 == key.pitch_class
     assert {note.key for note in here[Part.DRUMS][final]} == {DRUMS["kick"], DRUMS["crash"]}
 
 
@@ -378,7 +421,7 @@ def test_half_beats_are_where_the_swing_puts_them(name: str) -> None:
     if feel.meter.compound:  # an eighth is a beat there
         assert inside == {0}
     elif feel.swing == 1:
-        assert inside <= {0, Fraction(1, 2), Fraction(3, 4)}
+        assert inside <= {0, Fraction(1, 4), Fraction(1, 2), Fraction(3, 4)}
         assert Fraction(1, 2) in inside
     else:
         assert inside == {0, feel.swing / (feel.swing + 1)}
@@ -457,5 +500,7 @@ def test_what_would_be_too_long_is_refused_before_it_is_made() -> None:
     assert LONGEST_S == 3600
 
 
-def test_every_pair_was_tried() -> None:
-    assert len(list(product(FORMS, FEELS, KEYS))) == 8 * 5 * 12
+def test_every_form_feel_and_key_is_tried() -> None:
+    tried = [pair for title in FORMS for pair in played_with(title, whole=False)]
+    assert {name for name, _ in tried} == set(FEELS)
+    assert {key for _, key in tried} == set(KEYS)
