@@ -48,7 +48,7 @@ WIDE = 120  # characters of the text over a table
 REEDMILL = (sys.executable, "-c", "from reedmill.cli import main; main()", "backing")
 
 TARGETS = """\
-Targets, with their reasons (studies are named from memory; the rest is common practice, for which
+What is wanted, and why (studies are named from memory; the rest is common practice, for which
 there is no published source):
   chords        0 unstruck, 0 rootless, 0 foreign tones on strong beats (a 9th or 13th is none).
   equal bars    drums at most 0.5, comp and bass at most 0.3 between choruses: players keep the
@@ -197,6 +197,49 @@ SOUND = (
     Column("lead-in", "lead-in", digits=1),
 )
 
+MAIN = (  # the figure, which pieces it is of, what is wanted
+    (counted("chords without a stroke of the comp", "unstruck"), "all", "0"),
+    (counted("chords without their root in the bass", "rootless"), "all", "0"),
+    (counted("foreign tones of the comp on strong beats", "comp outside"), "all", "0"),
+    (counted("foreign tones of the bass on strong beats", "bass outside"), "all", "0"),
+    (Column("equal bars between choruses, bass", "Bass equal"), "loose", "0.3 at most"),
+    (Column("equal bars between choruses, comp", "Comp equal"), "loose", "0.3 at most"),
+    (Column("equal bars between choruses, drums", "Drums equal"), "loose", "0.5 at most"),
+    (Column("the same as written (seed 0), bass", "Bass equal"), "written", "0.5 at most"),
+    (Column("different bars of all, drums", "Drums distinct"), "loose", "0.3 and more"),
+    (
+        Column("chorus 2 like 13 in sound, the most, at 100 Hz", "envelope", "max", 5),
+        "sound",
+        "under 0.9",
+    ),
+    (
+        Column("chorus 2 like 13 in sound, the most, at 10 Hz", "slow envelope", "max", 5),
+        "sound",
+        "under 0.9",
+    ),
+    (Column("voicings a piece", "voicings", digits=1), "all", "12 and more"),
+    (Column("voicings a chord symbol", "voicings a symbol", digits=1), "all", "4 and more"),
+    (Column("same voicing at the next stroke", "same voicing again"), "all", "0.5 at most"),
+    (Column("semitones moved at a change", "moved", digits=1), "all", "8 at most"),
+    (Column("top voice is the home note", "top is home"), "all", "0.33 at most"),
+    (Column("most equal bars of a bass in a row", "Bass run", digits=1), "all", "2"),
+    (Column("folds of the bass a piece", "folds", digits=1), "all", "0"),
+    (Column("repeated notes of the bass", "repeated"), "all", "0.15 at most"),
+    (Column("third heard in two bars", "third heard"), "all", "0.8 and more"),
+    (Column("fifth heard in two bars", "fifth heard"), "all", "0.8 and more"),
+    (Column("bar lines reached by step", "line by step"), "all", "0.5 and more"),
+    (Column("spread of velocity, bass", "Bass velocity sd", digits=1), "loose", "6 to 12"),
+    (Column("spread of velocity, comp", "Comp velocity sd", digits=1), "loose", "6 to 12"),
+    (Column("spread of velocity, drums", "Drums velocity sd", digits=1), "loose", "15 to 25"),
+    (Column("spread of timing in ms, drums", "Drums timing sd", digits=1), "loose", "6 to 12"),
+    (Column("drift of timing, drums", "Drums drift"), "loose", "0.2 and more"),
+    (Column("bass behind the beat in ms", "Bass late", digits=1), "loose", "0 to 10"),
+    (Column("comp behind the beat in ms", "Comp late", digits=1), "loose", "5 to 25"),
+    (Column("drums struck at the very same tick", "Drums together"), "loose", "0.2 at most"),
+    (Column("LU between softest and loudest chorus", "LU range", digits=1), "sound", "2 to 5"),
+    (Column("short-term loudness, LU", "short-term range", digits=1), "sound", "3 and more"),
+    (Column("level of beats, standard deviation, dB", "beat sd", digits=1), "sound", ""),
+)
 LEGENDS = {
     "Chords": "Counts over all pieces.  Unread: music21 knows no such symbol.  Bars over: more "
     "than the choruses have.  Not form's: bars whose chord has another root than the form.  "
@@ -358,46 +401,57 @@ def asked() -> argparse.Namespace:
     return reads.parse_args()
 
 
-def main() -> None:
-    """Make, measure and print."""
-    wanted = asked()
-    began = time.monotonic()
-    pieces = drawn(wanted.pieces, wanted.choruses, wanted.feel)
-    with Pool(WORKERS) as pool:
-        rows = pool.map(measured, pieces, chunksize=1)
-    refused = [row for row in rows if row.refused]
-    rows = [row for row in rows if not row.refused]
-    print(f"# {len(rows)} pieces of {wanted.choruses} choruses, {len(refused)} refused")
-    for row in refused:
-        print(f"{row.piece.name}: {row.refused}")
+def told(rows: Sequence[Measured], heard: Sequence[Measured], count: int) -> None:
+    """Print all tables, the main figures first."""
     written, loose = ([r for r in rows if bool(r.piece.seed) is told] for told in (False, True))
+    main_figures({"all": rows, "loose": loose, "written": written, "sound": heard})
     table("Chords", CHORDS, rows)
     table("Equal bars", EQUAL, loose)
     table("Equal bars, seed 0", EQUAL, written)
     table("Comp", COMP, rows)
     table("Bass", BASS, rows)
     table("Velocity", VELOCITY, loose)
-    heads = (("velocity", "louder"), ("% busier", "busier"))
-    choruses(rows, heads, wanted.choruses)
+    choruses(rows, (("velocity", "louder"), ("% busier", "busier")), count)
     table("Timing", LOOSE, loose)
     drums([row.found for row in loose])
-    print(f"\nread in {time.monotonic() - began:.0f} s")
+    if heard:
+        table("Sound", SOUND, heard, by="piece")
+        choruses(heard, [("LU", "LU")], SOUND_CHORUSES)
+
+
+def main_figures(rows: dict[str, Sequence[Measured]]) -> None:
+    """Print the figures that matter most beside what is wanted."""
+    print("\n## Main figures\n")
+    lines = [("", "measured", "wanted")]
+    for column, kind, wanted in MAIN:
+        lines.append((column.head, column.told([row.found for row in rows[kind]]), wanted))
+    aligned(lines)
+
+
+def sounds(pieces: Sequence[Piece]) -> list[Piece]:
+    """Return longer ones of *pieces*, every second as written."""
+    sample = [replace(each, choruses=SOUND_CHORUSES) for each in pieces]
+    return [replace(each, seed=at % 2 and each.seed) for at, each in enumerate(sample)]
+
+
+def main() -> None:
+    """Make, measure and print."""
+    wanted = asked()
+    pieces = drawn(wanted.pieces, wanted.choruses, wanted.feel)
+    with Pool(WORKERS) as pool:
+        began = time.monotonic()
+        rows = pool.map(measured, pieces, chunksize=1)
+        took = time.monotonic() - began
+        heard = pool.map(sounded, sounds(pieces[: wanted.sounds]), chunksize=1)
+    refused = [row for row in (*rows, *heard) if row.refused]
+    rows, heard = ([row for row in each if not row.refused] for each in (rows, heard))
+    print(f"# {len(rows)} pieces of {wanted.choruses} choruses, made and read in {took:.0f} s")
+    for row in refused:
+        print(f"refused: {row.piece.name}: {row.refused}")
+    told(rows, heard, wanted.choruses)
     if wanted.faults:
         faults(rows)
-    sounds(pieces, wanted.sounds)
     print(f"\n{TARGETS}")
-
-
-def sounds(pieces: Sequence[Piece], count: int) -> None:
-    """Print the figures of some recordings, half of them as written."""
-    if not count:
-        return
-    sample = [replace(each, choruses=SOUND_CHORUSES) for each in pieces[:count]]
-    sample = [replace(each, seed=at % 2 and each.seed) for at, each in enumerate(sample)]
-    with Pool(WORKERS) as pool:
-        rows = pool.map(sounded, sample, chunksize=1)
-    table("Sound", SOUND, rows, by="piece")
-    choruses(rows, [("LU", "LU")], SOUND_CHORUSES)
 
 
 if __name__ == "__main__":

@@ -2,8 +2,9 @@
 
 A stroke is placed in two steps.  Swing comes first: the off-beat of a piece is where most drum
 strokes of the second half of a pulse lie.  Then each player gets the coarsest grid (halves,
-thirds or quarters of a pulse, and so on down to 24ths) that nearly all its strokes lie close to;
-how far a stroke is off its place is its timing.  What lies far from every place is a stray.
+thirds or quarters of a pulse, and so on down to 24ths) that nearly all its strokes lie close to,
+when how late the player is on the whole is taken away; how far a stroke is off its place is its
+timing.  What lies far from every place is a stray.
 """
 
 from __future__ import annotations
@@ -24,6 +25,8 @@ from music21.pitch import Pitch
 BASS, COMP, DRUMS = PLAYERS = "Bass", "Comp", "Drums"
 NEAR_MS = 40.0  # what lies farther from its place is a stray
 MOST_STRAYS = 0.005
+MOST_LATE_MS = 45.0  # that a player is on the whole behind or before the beat
+FINEST = 24  # parts of a pulse in the last grid
 SECOND_HALF = 0.42, 0.8  # of a pulse: where its off-beat may lie, from an even one to four to one
 LEAST_OFFBEATS = 0.04  # of the drums' strokes; with fewer the off-beat cannot be read
 THIRDS = (Fraction(1, 3), Fraction(2, 3))
@@ -154,7 +157,7 @@ def _offbeat(notes: Sequence[Note]) -> float:
 def _grids(offbeat: float, compound: bool) -> tuple[tuple[Fraction, ...], ...]:
     """Return the grids of a pulse, the coarsest first; each begins with 0 and ends with 1."""
     if compound:
-        return tuple(_even(parts) for parts in (3, 6, 12, 24))
+        return tuple(_even(parts) for parts in (3, 6, 12, FINEST))
     middle = Fraction(offbeat).limit_denominator(240)
     halves = {Fraction(0), middle, Fraction(1)}
     quarters = halves | {middle / 2, (middle + 1) / 2}
@@ -162,7 +165,7 @@ def _grids(offbeat: float, compound: bool) -> tuple[tuple[Fraction, ...], ...]:
     if abs(middle - THIRDS[1]) < Fraction(1, 40):  # two names of one place
         halves, quarters = halves - {middle} | {THIRDS[1]}, {*thirds, THIRDS[0] / 2, Fraction(5, 6)}
     rows = (halves, thirds, quarters, halves | thirds, quarters | thirds)
-    return (*(tuple(sorted(row)) for row in rows), _even(24))
+    return (*(tuple(sorted(row)) for row in rows), _even(FINEST))
 
 
 def _even(parts: int) -> tuple[Fraction, ...]:
@@ -178,21 +181,35 @@ def _placed(
     notes: Sequence[Note], offbeat: float, pulse_ms: float, compound: bool
 ) -> tuple[Stroke, ...]:
     """Return the strokes of a player on the coarsest grid that suits them."""
+    if not notes:
+        return ()
     grids = _grids(offbeat, compound)
-    starts = {note[0] for note in notes}
-    for grid in grids:
-        floats = [float(place) for place in grid]
-        far = sum(min(abs(at - s % 1) for at in floats) * pulse_ms > NEAR_MS for s in starts)
-        if far <= MOST_STRAYS * len(starts):
-            break
+    starts = sorted({note[0] for note in notes})
+    grid, late = next(filter(None, (_suits(grid, starts, pulse_ms) for grid in grids)))
     fine, found = grids[-1], list[Stroke]()
     for start, end, key, velocity in notes:
-        place = _nearest(start, grid)
-        stray = abs(start - place) * pulse_ms > NEAR_MS
-        place = _nearest(start, fine) if stray else place
+        place = _nearest(start - late, grid)
+        stray = abs(start - late - place) * pulse_ms > NEAR_MS
+        place = _nearest(start - late, fine) if stray else place
         off = float(start - place) * pulse_ms
         found.append(Stroke(place, off, stray, start, end, key, velocity))
     return tuple(sorted(found, key=lambda stroke: (stroke.place, stroke.key)))
+
+
+def _suits(
+    grid: Sequence[Fraction], starts: Sequence[float], pulse_ms: float
+) -> tuple[Sequence[Fraction], float] | None:
+    """Return *grid* and how late the player is on it in pulses, or None if strokes stray from it.
+
+    A player who lies behind the beat is not early on the next place.
+    """
+    floats = [float(place) for place in grid]
+    offs = [min((s % 1 - at for at in floats), key=abs) * pulse_ms for s in starts]
+    late = median(offs)
+    late = late if abs(late) < MOST_LATE_MS else 0.0
+    far = sum(abs(off - late) > NEAR_MS for off in offs)
+    finest = len(grid) > FINEST
+    return (grid, late / pulse_ms) if finest or far <= MOST_STRAYS * len(starts) else None
 
 
 def _chords(
