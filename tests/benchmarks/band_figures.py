@@ -10,7 +10,8 @@ Swing of sixteenths would show as timing.
 No package of a registry was found with a band's drums as people played them, free, and of a known
 tempo (miditok 3.1.0, MIT, brings songs that are not free, and piano of the MAESTRO set under
 CC BY-NC-SA 4.0, played without a click; note-seq 0.0.5, mirdata 1.0.0 and partitura 1.9.0 bring
-none; Debian's hydrogen-data has programmed songs; licences and that last, from memory).  So TARGETS says what is aimed at, and why.
+none; Debian's hydrogen-data has programmed songs; licences and that last, from memory).
+So TARGETS says what is aimed at, and why.
 """
 
 from __future__ import annotations
